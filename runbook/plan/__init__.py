@@ -1,0 +1,1 @@
+"""What is planned: a day's kit, hours and setups as plain, checked values."""

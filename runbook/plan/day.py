@@ -1,0 +1,95 @@
+"""The day around the light: hours, crew, looks, place, and the order of the setups."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Annotated, Literal, NamedTuple
+
+from runbook.plan.kit import Kit
+from runbook.plan.setup import Setup
+from runbook.plan.shape import Id, Key, NotNegative, Positive, Within
+
+
+class Rate(NamedTuple):
+    """What the day costs, and what an hour over it costs."""
+
+    day: NotNegative
+    overtime_per_hour: NotNegative = 0.0
+    overtime_step_min: Positive = 30.0
+    currency: str = "EUR"
+
+
+class Crew(NamedTuple):
+    """One person who works on the set."""
+
+    id: Id
+    name: str = ""
+
+
+class Look(NamedTuple):
+    """Hair, make-up and wardrobe. One talent is prepared or on set, never both at once."""
+
+    id: Id
+    name: str = ""
+    prep_min: NotNegative = 0.0
+    talent: Id | None = None
+
+
+class Break(NamedTuple):
+    """A stop in the day, inside its window."""
+
+    id: Id
+    minutes: Positive
+    earliest: dt.time
+    latest: dt.time
+    name: str = ""
+
+
+class Place(NamedTuple):
+    """Where the day happens. Wind in m/s, light in lux, what a person reaches and carries in m."""
+
+    indoors: bool = True
+    ambient_lux: NotNegative = 0.0
+    wind_ms: NotNegative = 0.0
+    gust_ms: NotNegative | None = None
+    tilt_limit_deg: Annotated[float, Within(gt=0, lt=90)] = 10.0
+    reach_m: Positive = 1.9
+    carry_m: Positive = 2.5
+    travel_by_air: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Day:
+    """One shoot day. ``order`` names the setups as they are to be shot."""
+
+    name: str
+    date: dt.date
+    call: dt.time
+    wrap: dt.time
+    order: tuple[Id, ...] = ()
+    units: Literal["metric", "imperial"] = "metric"
+    rate: Rate | None = None
+    crew: tuple[Crew, ...] = ()
+    looks: Annotated[tuple[Look, ...], Key("look")] = ()
+    breaks: Annotated[tuple[Break, ...], Key("break")] = ()
+    place: Place = Place()
+
+    @cached_property
+    def look(self) -> dict[str, Look]:
+        return {look.id: look for look in self.looks}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A day, its kit, and every setup its folder holds, checked and ready to use."""
+
+    day: Day
+    kit: Kit
+    setups: dict[str, Setup]
+
+    @cached_property
+    def order(self) -> tuple[Setup, ...]:
+        """The setups as they are to be shot."""
+        return tuple(self.setups[setup_id] for setup_id in self.day.order)

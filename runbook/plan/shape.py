@@ -1,0 +1,194 @@
+"""Plain immutable values, checked at the edge by pydantic's own core.
+
+The values of this package are named tuples and frozen dataclasses whose annotations say what is
+allowed. ``validator`` turns such a class into a strict pydantic-core validator: no unknown keys, no
+numbers in quotes, no true for 1. Full pydantic models, or a dataclass for each small value, cost a
+tenth of a second at every start: more than all the rest of ``runbook check`` together.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator
+from dataclasses import MISSING, fields, is_dataclass
+from functools import cache
+from types import NoneType, UnionType
+from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin, get_type_hints
+
+from pydantic_core import CoreSchema, SchemaValidator, core_schema
+
+
+class Within(NamedTuple):
+    """Bounds of a number: ``Annotated[float, Within(gt=0)]``."""
+
+    gt: float | None = None
+    ge: float | None = None
+    lt: float | None = None
+    le: float | None = None
+
+
+class Matches(NamedTuple):
+    """A pattern a text must match."""
+
+    pattern: str
+
+
+class Reads(NamedTuple):
+    """A value written as text in a file: its type, and how it is read. ``str`` writes it back."""
+
+    kind: type
+    read: Callable[[str], Any]
+
+
+class Key(NamedTuple):
+    """The key a field has in its file, where Python or plain English wants another name."""
+
+    name: str
+
+
+Id = Annotated[str, Matches(r"^[A-Za-z0-9_-]{1,24}$")]
+Positive = Annotated[float, Within(gt=0)]
+NotNegative = Annotated[float, Within(ge=0)]
+Share = Annotated[float, Within(ge=0, le=1)]
+Count = Annotated[int, Within(ge=0)]
+
+_SCALARS: dict[Any, Callable[..., CoreSchema]] = {
+    float: core_schema.float_schema,
+    int: core_schema.int_schema,
+    str: core_schema.str_schema,
+    bool: core_schema.bool_schema,
+    dt.date: core_schema.date_schema,
+    dt.time: core_schema.time_schema,
+    dt.datetime: core_schema.datetime_schema,
+}
+
+
+def key_of(hint: Any, name: str) -> str:
+    """The key a field is written under."""
+    notes = get_args(hint)[1:] if get_origin(hint) is Annotated else ()
+    return next((note.name for note in notes if isinstance(note, Key)), name)
+
+
+def is_shape(hint: Any) -> bool:
+    """Whether a type is one of our values: a named tuple or a dataclass."""
+    return isinstance(hint, type) and (hasattr(hint, "_field_defaults") or is_dataclass(hint))
+
+
+class Member(NamedTuple):
+    """One field of a shape: its Python name, file key, type, and default (MISSING if none)."""
+
+    name: str
+    key: str
+    hint: Any
+    default: Any
+
+
+@cache
+def members(cls: type) -> tuple[Member, ...]:
+    """The fields of a named tuple or dataclass, in order."""
+    hints = get_type_hints(cls, include_extras=True)
+    if is_dataclass(cls):
+        defaults = {field.name: field.default for field in fields(cls)}
+    else:
+        given = cls._field_defaults  # type: ignore[attr-defined]
+        defaults = {name: given.get(name, MISSING) for name in cls._fields}  # type: ignore[attr-defined]
+    return tuple(
+        Member(name, key_of(hints[name], name), hints[name], default)
+        for name, default in defaults.items()
+    )
+
+
+def _scalar(hint: Any, notes: tuple[Any, ...]) -> CoreSchema:
+    bounds: dict[str, Any] = {"allow_inf_nan": False} if hint is float else {}
+    for note in notes:
+        if isinstance(note, Within):
+            bounds |= {key: bound for key, bound in note._asdict().items() if bound is not None}
+        elif isinstance(note, Matches):
+            bounds["pattern"] = note.pattern
+    return _SCALARS[hint](strict=True, **bounds)
+
+
+def _union(args: tuple[Any, ...], notes: tuple[Any, ...]) -> CoreSchema:
+    kept = [_schema(arg, notes) for arg in args if arg is not NoneType]
+    inner = kept[0] if len(kept) == 1 else core_schema.union_schema([*kept])
+    return core_schema.nullable_schema(inner) if len(kept) < len(args) else inner
+
+
+def _written(note: Reads) -> CoreSchema:
+    def read(value: Any) -> Any:
+        if isinstance(value, note.kind):
+            return value
+        if not isinstance(value, str):
+            raise ValueError(f"{value!r} is not a text in quotes")  # noqa: TRY004
+        return note.read(value)
+
+    return core_schema.no_info_plain_validator_function(read)
+
+
+def _shape(cls: type) -> CoreSchema:
+    parameters = [
+        core_schema.arguments_parameter(
+            member.name,
+            _schema(member.hint)
+            if member.default is MISSING
+            else core_schema.with_default_schema(_schema(member.hint), default=member.default),
+            mode="keyword_only",
+            alias=member.key,
+        )
+        for member in members(cls)
+    ]
+    return core_schema.call_schema(core_schema.arguments_schema(parameters), cls)
+
+
+def _schema(hint: Any, notes: tuple[Any, ...] = ()) -> CoreSchema:
+    origin, args = get_origin(hint), get_args(hint)
+    if origin is Annotated:
+        return _schema(args[0], (*args[1:], *notes))
+    written = next((note for note in notes if isinstance(note, Reads)), None)
+    if written is not None:
+        return _written(written)
+    if origin is tuple:
+        variadic = args[-1] is Ellipsis
+        items = [_schema(arg) for arg in args if arg is not Ellipsis]
+        return core_schema.tuple_schema(items, variadic_item_index=0 if variadic else None)
+    if origin is Literal:
+        schema: CoreSchema = core_schema.literal_schema(list(args))
+    elif origin in (Union, UnionType):
+        schema = _union(args, notes)
+    elif hint in _SCALARS:
+        schema = _scalar(hint, notes)
+    elif is_shape(hint):
+        schema = _shape(hint)
+    else:
+        raise TypeError(f"no shape for {hint!r}")
+    return schema
+
+
+@cache
+def validator(cls: type) -> SchemaValidator:
+    """The strict validator of a shape; ``validate_python(dict)`` gives an instance.
+
+    It raises ``pydantic_core.ValidationError`` with every problem at once.
+    """
+    return SchemaValidator(_schema(cls))
+
+
+def plain(value: Any) -> Any:
+    """A shape as dicts, lists, texts and numbers, keyed as in its file; defaults included."""
+    if is_shape(type(value)) and not hasattr(value, "below_full"):
+        return {key: plain(item) for key, item in _items(value)}
+    if isinstance(value, tuple | list):
+        return [plain(item) for item in value]
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, dt.date | dt.time):
+        return value.isoformat()
+    if value is None or isinstance(value, bool | int | float | str):
+        return value
+    return str(value)
+
+
+def _items(value: Any) -> Iterator[tuple[str, Any]]:
+    cls: type = type(value)
+    for member in members(cls):
+        yield member.key, getattr(value, member.name)
