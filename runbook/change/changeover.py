@@ -529,8 +529,7 @@ class _Order:
         if work.goal.subject is None:
             self.edges([turn], rest)  # nobody is on the set while it is struck
         elif work.start.subject is None:
-            # nobody is on the set while stands go up; heads are armed last of all
-            self.edges([key for key in rest if key[0] != "arm"], [turn])
+            self.edges(rest, [turn])  # nor while it goes up
         self.edges([key for key in self.steps if key != test], [test])
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 
-from tests.change.floors import PLACE, forbidden, kits, setups, unsafe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -12,6 +11,7 @@ from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of, same
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.plan.kit import Kit
+from tests.change.floors import PLACE, forbidden, kits, setups, unsafe
 
 
 @st.composite
@@ -63,9 +63,7 @@ def test_the_steps_in_their_order_give_the_target_safely(case: tuple[Kit, Floor,
 
 
 @given(pairs(), st.integers(0, 2**32))
-def test_every_order_that_after_allows_is_safe(
-    case: tuple[Kit, Floor, Floor], seed: int
-) -> None:
+def test_every_order_that_after_allows_is_safe(case: tuple[Kit, Floor, Floor], seed: int) -> None:
     kit, start, goal = case
     steps = shuffled(changeover(start, goal, kit, PLACE), seed)
     assert walked(start, steps, goal, kit) == []
