@@ -18,11 +18,11 @@ from runbook.journal import entries as say
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Journal
 from runbook.plan.day import Plan
-from runbook.plan.marks import aperture_mark
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
 from runbook.session.changeovers import every_change
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
+from runbook.session.said import reading_said, said_of
 from runbook.session.truth import (
     State,
     Tick,
@@ -508,49 +508,3 @@ def _reason(text: str) -> str:
     if not text.strip():
         raise Refused("a reason is needed: it stays in the journal")
     return text.strip()
-
-
-def reading_said(stops: float) -> str:
-    """``f/5.6 +0.3``: the way an incident meter shows a reading."""
-    mark, over = aperture_mark(stops)
-    tenths = round(over * 10)
-    if tenths == 10:
-        mark, tenths = aperture_mark(round(stops))[0], 0
-    return f"f/{mark}" if tenths == 0 else f"f/{mark} +0.{tenths}"
-
-
-def said_of(entry: Entry) -> str:
-    """An entry in words."""
-    data = entry.data
-    match data:
-        case say.DayOpened():
-            said = f"opened: {data.day}"
-        case say.SetupBegun():
-            said = f"begun: {data.setup or 'the wrap'}"
-        case say.StepTicked():
-            said = f"done: {data.step.get('text') or data.step.get('verb')}"
-        case say.CheckTicked():
-            said = f"checked: {data.check}"
-        case say.Skipped() if data.what == "check":
-            said = f"set aside: {data.id}, because: {data.reason}"
-        case say.Skipped():
-            said = f"left out: {data.what} {data.id}, because: {data.reason}"
-        case say.Undone():
-            said = f"undone: entry {data.entry}"
-        case say.Changed():
-            said = f"changed: {data.item} {data.key} {data.before} to {data.now}"
-        case say.Reading():
-            said = f"read: {data.head or 'all heads'} {data.f}"
-        case say.Frames():
-            said = f"frames: {data.count:+d} on {data.setup}"
-        case say.Note():
-            said = f"note: {data.text}"
-        case say.Shot():
-            said = f"shot: {data.setup}"
-        case say.BreakBegun():
-            said = f"break: {data.id}"
-        case say.BreakEnded():
-            said = f"break over: {data.id}"
-        case _:
-            said = entry.kind
-    return said

@@ -103,28 +103,27 @@ def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
     data = entry.data
     match data:
         case told.SetupBegun():
-            return _begun(truth, data.setup)
+            truth = _begun(truth, data.setup)
         case told.StepTicked():
-            return _stepped(truth, entry, data)
+            truth = _stepped(truth, entry, data)
         case told.CheckTicked():
-            return _checked(truth, data.check, data.stage, Tick(data.by, clock_text(entry)))
+            truth = _checked(truth, data.check, data.stage, Tick(data.by, clock_text(entry)))
         case told.Skipped():
-            return _skipped(truth, entry, data)
+            truth = _skipped(truth, entry, data)
         case told.Changed():
-            return _changed(plan, truth, entry, data)
+            truth = _changed(plan, truth, entry, data)
         case told.Reading():
-            key = data.setup or ""
-            of_setup = truth.readings.get(key, {}) | {data.head: entry}
-            return truth._replace(readings=_put(truth.readings, key, of_setup))
+            of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
+            truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
         case told.Frames():
             count = truth.frames.get(data.setup, 0) + data.count
-            return truth._replace(frames=_put(truth.frames, data.setup, count))
+            truth = truth._replace(frames=_put(truth.frames, data.setup, count))
         case told.Shot():
-            return truth._replace(shot=truth.shot | {data.setup})
+            truth = truth._replace(shot=truth.shot | {data.setup})
         case told.BreakBegun():
-            return truth._replace(on_break=data.id, breaks=truth.breaks | {data.id})
+            truth = truth._replace(on_break=data.id, breaks=truth.breaks | {data.id})
         case told.BreakEnded():
-            return truth._replace(on_break=None)
+            truth = truth._replace(on_break=None)
     return truth
 
 
