@@ -291,9 +291,8 @@ def _brief(step: Step, scene: Scene) -> str:
 
 def _short_place(step: Step, scene: Scene) -> str:
     setup = scene.setup
+    place: Light | PanelPlace | None = _light_on(step.item, setup)
     if step.kind == "panel":
         place = setup.panel.get(step.item) if setup else None
-    else:
-        place = _light_on(step.item, setup)
     where = place_short(place, scene.units) if place else "its spot"
     return where if step.verb == "place" else f"over to {where}"

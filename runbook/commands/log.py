@@ -4,27 +4,26 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from runbook.commands.out import say, say_json
-from runbook.plan.where import find_day
-
-from runbook.journal.store import journal_file, look
-
-HELP = "the journal: what really happened, in order"
+from runbook.commands.out import complain, say, say_json
+from runbook.journal.entries import live
+from runbook.journal.store import Journal, journal_path
+from runbook.plan.where import find_day, records_of
+from runbook.session.said import said_of
 
 
 def run(args: Namespace) -> int:
     """Print the journal of a day; it need not be readable as a plan any more."""
-    from runbook.journal.entries import live
-    from runbook.session.said import said_of
-
-    entries = look(journal_file(find_day(args.day)))
+    seen = Journal.look(journal_path(records_of(find_day(args.day))))
+    entries = seen.entries
+    for row in seen.unreadable:
+        complain(f"entry {row.n} cannot be read: {row.why}; the others are all here")
     if args.json:
         say_json({"entries": [entry.facts() for entry in entries]})
-        return 0
+        return 1 if seen.unreadable else 0
     if not entries:
         say("Nothing has been journalled yet; runbook open begins the day.")
     counts = {entry.n for entry in live(entries)}
     for entry in entries:
         undone = "" if entry.n in counts else "  (undone)"
         say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {said_of(entry)}{undone}")
-    return 0
+    return 1 if seen.unreadable else 0

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from collections.abc import Iterator
 
-from runbook.commands.out import say, say_json
-from runbook.plan.where import find_day
-
 from runbook.change.words import Scene, blocks
+from runbook.commands.out import say, say_json
 from runbook.plan.day import Plan
 from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.files import read_day
+from runbook.plan.where import find_day
 from runbook.session.changeovers import (
     LOAD_IN,
     WRAP,
@@ -20,14 +19,6 @@ from runbook.session.changeovers import (
     every_change,
     facts,
 )
-
-HELP = "the changeovers: every step from one setup to the next"
-
-
-def arguments(parser: ArgumentParser) -> None:
-    """What the command takes."""
-    parser.add_argument("--from", dest="start", metavar="ID", help=f"a setup, or {LOAD_IN}")
-    parser.add_argument("--to", dest="goal", metavar="ID", help=f"a setup, or {WRAP}")
 
 
 def run(args: Namespace) -> int:
@@ -62,7 +53,8 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
         f"{change.total_s / 60:.0f} min" if change.total_s >= 90 else f"{change.total_s:.0f} s"
     )
     count = len(change.steps)
-    yield f"{start} to {goal}: {count} step{'' if count == 1 else 's'}, about {minutes} one after another, {people}"
+    steps = f"{count} step{'' if count == 1 else 's'}"
+    yield f"{start} to {goal}: {steps}, about {minutes} one after another, {people}"
     setup = plan.setups[change.goal] if change.goal else None
     for block in blocks(
         [shared.step for shared in change.steps], Scene(plan.kit, setup, plan.day.units)

@@ -6,6 +6,7 @@ import asyncio
 import signal
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from typing import ClassVar
 
@@ -13,7 +14,7 @@ from rich.text import Text
 from textual.app import App
 from textual.binding import Binding, BindingType
 
-from runbook.journal.store import JournalTrouble
+from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
 from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
@@ -33,12 +34,12 @@ class RunbookApp(App[int]):
 
     CSS_PATH = "runbook.tcss"
     ENABLE_COMMAND_PALETTE = False
-    HORIZONTAL_BREAKPOINTS = [
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - Textual reads it from the class
         (0, "-tiny"),
         (40, "-narrow"),
         (120, "-wide"),
     ]
-    VERTICAL_BREAKPOINTS = [(0, "-flat"), (10, "-tall")]
+    VERTICAL_BREAKPOINTS = [(0, "-flat"), (10, "-tall")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("s", "show('set')", "set", show=False),
         Binding("t", "show('stands')", "stands", show=False),
@@ -150,10 +151,8 @@ class RunbookApp(App[int]):
 
         def answered(answer: str | None) -> None:
             if answer == "leave":
-                try:
+                with suppress(JournalTrouble):  # a courtesy to the log; nothing is lost without
                     self.session.leave()
-                except JournalTrouble:
-                    pass  # leaving is only a courtesy to the log; nothing is lost without it
                 self.exit(return_code=0)
 
         self.push_screen(

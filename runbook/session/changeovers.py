@@ -18,7 +18,7 @@ WRAP: Final = "wrap"
 
 
 class Shared(NamedTuple):
-    """A step, who does it (crew ids), and when it starts, in seconds from the changeover's start."""
+    """A step, who does it (crew ids), and when it starts, in seconds from the first one."""
 
     step: Step
     crew: tuple[str, ...]

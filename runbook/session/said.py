@@ -20,8 +20,11 @@ def reading_said(stops: float) -> str:
 
 
 def _skipped(data: told.Skipped) -> str:
-    what = "set aside" if data.what == "check" else f"left out: {data.what}"
-    return f"{what} {data.id}, because: {data.reason}"
+    if data.what == "check":
+        what = f"set aside: {data.id}"
+    else:
+        what = f"left out: {(data.step or {}).get('text') or data.id}"
+    return f"{what}, because: {data.reason}"
 
 
 _SAID: Final[dict[type, Callable[[Any], str]]] = {
@@ -31,9 +34,11 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.CheckTicked: lambda data: f"checked: {data.check}",
     told.Skipped: _skipped,
     told.Undone: lambda data: f"undone: entry {data.entry}",
-    told.Changed: lambda data: f"changed: {data.item} {data.key} {data.before} to {data.now}",
+    told.Changed: lambda data: (
+        f"changed: {data.item or data.of} {data.key} {data.before} to {data.now}"
+    ),
     told.Reading: lambda data: f"read: {data.head or 'all heads'} {data.f}",
-    told.Frames: lambda data: f"frames: {data.count:+d} on {data.setup}",
+    told.Frames: lambda data: f"frames: {data.added:+d} on {data.setup}",
     told.Note: lambda data: f"note: {data.text}",
     told.Shot: lambda data: f"shot: {data.setup}",
     told.BreakBegun: lambda data: f"break: {data.id}",

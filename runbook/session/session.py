@@ -16,7 +16,7 @@ from runbook.change.telling import told
 from runbook.change.words import Block, Scene, blocks, place_short, power_said
 from runbook.journal import entries as say
 from runbook.journal.entries import Entry, live
-from runbook.journal.store import Journal
+from runbook.journal.store import Clock, Journal
 from runbook.plan.day import Plan
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
@@ -93,11 +93,12 @@ class View(NamedTuple):
 class Session:
     """A day being shot: its plan, its journal, and who sits at the keyboard."""
 
-    def __init__(self, plan: Plan, journal: Journal, who: str) -> None:
+    def __init__(self, plan: Plan, journal: Journal, who: str, clock: Clock) -> None:
         self.plan = plan
         self.journal = journal
         self.who = who
-        self.entries: list[Entry] = list(journal.entries())
+        self.clock = clock
+        self.entries: list[Entry] = list(journal.entries)
         self.truth = truth_of(plan, live(self.entries))
         self._view: View | None = None
 
@@ -283,6 +284,10 @@ class Session:
         self._view = None
         return entry
 
+    def open(self, plan_digest: str, version: str) -> None:
+        """The day is opened, with this plan, by this version of the program."""
+        self._write(say.DayOpened(self.plan.day.name, plan_digest, version))
+
     def begin(self, setup_id: str | None) -> None:
         """Begin a setup, from whatever stands there now; None begins the wrap."""
         if setup_id is not None and setup_id not in self.plan.setups:
@@ -317,8 +322,8 @@ class Session:
 
     def skip_step(self, step: Step, reason: str) -> None:
         """Leave a step out, with a reason."""
-        key = " ".join(step.key)
-        self._write(say.Skipped("step", key, _reason(reason), self.truth.at_work, None))
+        at_work = self.truth.at_work
+        self._write(say.Skipped("step", _reason(reason), at_work, step=to_plain(step)))
 
     def tick_check(self, check: Check) -> None:
         """A check is true: whoever sits at the keyboard says so.
@@ -332,13 +337,12 @@ class Session:
 
     def set_check_aside(self, check: Check, reason: str) -> None:
         """Go on without a check, with a reason that stays in the journal."""
-        self._write(
-            say.Skipped("check", check.id, _reason(reason), self.truth.at_work, check.stage)
-        )
+        at_work = self.truth.at_work
+        self._write(say.Skipped("check", _reason(reason), at_work, check.id, stage=check.stage))
 
     def skip_setup(self, setup_id: str, reason: str) -> None:
         """Leave a setup out of the day, with a reason."""
-        self._write(say.Skipped("setup", setup_id, _reason(reason), setup_id, None))
+        self._write(say.Skipped("setup", _reason(reason), setup_id, setup_id))
 
     def nudge(self, head: str, clicks: int) -> Power:
         """Turn a head's power by clicks of its own dial, on the spot; recorded as shot."""
@@ -350,7 +354,7 @@ class Session:
         if new == old:
             end = "full power" if clicks > 0 else f"{old}, its least"
             raise Refused(f"{head} is at {end} already")
-        self._write(say.Changed(setup.id, "head", head, "power", str(old), str(new)))
+        self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
         return new
 
     def reading(self, head: str | None, stops: float) -> None:
@@ -406,7 +410,9 @@ class Session:
 
     def go_on_without_record(self) -> None:
         """Keep the rest of the day in memory only, because the journal cannot take it."""
-        self.journal = self.journal.in_memory_from_here()
+        fresh = Journal.in_memory(clock=self.clock, who=self.who, entries=self.entries)
+        self.journal.close()
+        self.journal = fresh
 
     # -- what it comes to ----------------------------------------------------------------------
 
@@ -415,6 +421,8 @@ class Session:
         """What a person must not forget while it lasts."""
         if not self.journal.on_disk:
             return "NOT RECORDED ON DISK: what is said now is lost if this stops"
+        if self.journal.unreadable:
+            return f"{len(self.journal.unreadable)} journal entries cannot be read; see runbook log"
         if self.truth.odd:
             return f"{len(self.truth.odd)} journal entries no longer fit the plan; see runbook log"
         return ""
@@ -436,17 +444,13 @@ class Session:
         """What differs from the plan, setup by setup."""
         told: list[str] = []
         for setup_id, entries in self.truth.changes.items():
-            planned, shot = (
-                self.plan.setups[setup_id],
-                setup_as_shot(self.plan, self.truth, setup_id),
-            )
-            for light in shot.lights:
-                if light.head in planned.light and planned.light[light.head].power != light.power:
-                    old = planned.light[light.head].power
-                    told.append(
-                        f"{setup_id}: {power_said(self.plan.kit.head[light.head], old, light.power)}"
-                    )
-            others = [e for e in entries if e.data.key != "power"]
+            planned = self.plan.setups[setup_id].light
+            for light in setup_as_shot(self.plan, self.truth, setup_id).lights:
+                if light.head in planned and planned[light.head].power != light.power:
+                    head = self.plan.kit.head[light.head]
+                    said = power_said(head, planned[light.head].power, light.power)
+                    told.append(f"{setup_id}: {said}")
+            others = [entry for entry in entries if entry.data.key != "power"]
             told += [f"{setup_id}: {said_of(entry)}" for entry in others]
         for setup_id, readings in self.truth.readings.items():
             told += [

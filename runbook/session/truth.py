@@ -116,7 +116,7 @@ def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
             of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
             truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
         case told.Frames():
-            count = truth.frames.get(data.setup, 0) + data.count
+            count = truth.frames.get(data.setup, 0) + data.added
             truth = truth._replace(frames=_put(truth.frames, data.setup, count))
         case told.Shot():
             truth = truth._replace(shot=truth.shot | {data.setup})
@@ -170,8 +170,9 @@ def _skipped(truth: Truth, entry: Entry, data: told.Skipped) -> Truth:
         return truth._replace(setups_skipped=_put(truth.setups_skipped, data.id, data.reason))
     if data.what == "check":
         tick = Tick(entry.who, clock_text(entry), data.reason)
-        return _checked(truth, data.id, data.stage or "", tick)
-    key = tuple(data.id.split(" ", 2))
+        return _checked(truth, data.id or "", data.stage or "", tick)
+    step = data.step or {}
+    key = (str(step.get("verb")), str(step.get("kind")), str(step.get("item")))
     lit = truth.lit or key[0] == "test"
     return truth._replace(steps_skipped=_put(truth.steps_skipped, key, data.reason), lit=lit)
 
