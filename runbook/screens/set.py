@@ -315,6 +315,7 @@ class SetScreen(DayScreen):
     def _ask_to_go(self, setup_id: str | None) -> None:
         name = self._title_of(setup_id)
         choices = [
+            ("s", "stay", None),
             ("c", f"it is shot: on to {name}", "shot"),
             ("l", f"leave it open: on to {name}", "go"),
         ]
@@ -326,7 +327,9 @@ class SetScreen(DayScreen):
                 self._begin(setup_id)
 
         now = self._title_of(self.session.truth.at_work)
-        self.app.push_screen(Choose(f"{now} is not called shot.", choices, self.glyphs), answered)
+        left = sum(line.state not in ("done", "skipped") for line in self.session.lines)
+        state = f"{left} steps are left" if left else "it is not called shot"
+        self.app.push_screen(Choose(f"{now}: {state}.", choices, self.glyphs), answered)
 
     def _title_of(self, setup_id: str | None) -> str:
         if setup_id is None:
