@@ -34,7 +34,7 @@ def test_a_number_between_the_marks_counts_as_it_is() -> None:
 
 @pytest.mark.parametrize("typed", ["", "five", "5.6 13", "0.1", "999", "5.55 3", "5.6 + 0.33"])
 def test_what_is_no_reading_says_what_would_be(typed: str) -> None:
-    with pytest.raises(ValueError, match="reading|mark"):
+    with pytest.raises(ValueError, match=r"reading|mark"):
         read_reading(typed)
 
 
