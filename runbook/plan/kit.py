@@ -182,6 +182,11 @@ class Kit:
         return {head.id: head for head in self.heads}
 
     @cached_property
+    def dials(self) -> dict[str, Dial]:
+        """The heads' dials, by head."""
+        return {head.id: head.dial for head in self.heads}
+
+    @cached_property
     def modifier(self) -> dict[str, Modifier]:
         bare = Modifier(id=BARE, name="bare", shape="bare")
         return {BARE: bare} | {modifier.id: modifier for modifier in self.modifiers}

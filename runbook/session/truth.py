@@ -84,7 +84,7 @@ def clock_text(entry: Entry) -> str:
 
 def setup_as_shot(plan: Plan, truth: Truth, setup_id: str) -> Setup:
     """A setup with everything the crew changed on it so far."""
-    return as_shot(plan.setups[setup_id], truth.changes.get(setup_id, ()))
+    return as_shot(plan.setups[setup_id], truth.changes.get(setup_id, ()), plan.kit.dials)
 
 
 def goal_of(plan: Plan, truth: Truth, setup_id: str | None) -> Floor:
