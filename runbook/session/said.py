@@ -40,7 +40,7 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.Reading: lambda data: f"read: {data.head or 'all heads'} {data.f}",
     told.Frames: lambda data: f"frames: {data.added:+d} on {data.setup}",
     told.Note: lambda data: f"note: {data.text}",
-    told.Shot: lambda data: f"shot: {data.setup}",
+    told.SetupShot: lambda data: f"shot: {data.setup}",
     told.BreakBegun: lambda data: f"break: {data.id}",
     told.BreakEnded: lambda data: f"break over: {data.id}",
 }

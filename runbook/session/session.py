@@ -375,7 +375,7 @@ class Session:
 
     def call_shot(self) -> None:
         """The setup at work is shot."""
-        self._write(say.Shot(self._at_work().id))
+        self._write(say.SetupShot(self._at_work().id))
 
     def pause(self, break_id: str) -> None:
         """A break begins."""

@@ -118,7 +118,7 @@ def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
         case told.Frames():
             count = truth.frames.get(data.setup, 0) + data.added
             truth = truth._replace(frames=_put(truth.frames, data.setup, count))
-        case told.Shot():
+        case told.SetupShot():
             truth = truth._replace(shot=truth.shot | {data.setup})
         case told.BreakBegun():
             truth = truth._replace(on_break=data.id, breaks=truth.breaks | {data.id})
