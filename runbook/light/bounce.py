@@ -9,7 +9,7 @@ they are no larger than what they must follow.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from math import log2, pi, radians, sqrt, tan
 from typing import Final, NamedTuple
 
@@ -27,6 +27,8 @@ _GAUSS_4: Final = (
     (0.8611363115940526, 0.34785484513745385),
 )
 _LEAST_M: Final = 0.01  # nothing in a studio needs finer cells than its own thickness
+_EDGE_M: Final = 0.03
+_SHARP: Final = 1.0  # an exponent under it ends a beam so sharply at 90 degrees that it shows
 _NARROW_DEG: Final = 100.0  # wider beams change no faster over a panel than the distance does
 
 
@@ -76,37 +78,49 @@ class Panelled(NamedTuple):
     patches: tuple[Patch, ...]
 
 
-def _distance_to(cell: Cell, point: Point) -> float:
-    across = max(abs(point.x - cell.across) - cell.half_across, 0.0)
-    up = max(abs(point.y - cell.up) - cell.half_up, 0.0)
-    return max(sqrt(across * across + up * up + point.z * point.z), _LEAST_M)
-
-
-def _beam_room(cell: Cell, origin: Point, axis: Point, half_tan: float) -> float:
-    """How far a cell is from following a narrow beam too coarsely: the beam's own width there."""
-    x, y = cell.across - origin.x, cell.up - origin.y
-    along = x * axis.x + y * axis.y - origin.z * axis.z
-    beside = sqrt(max(x * x + y * y + origin.z**2 - along * along, 0.0))
-    wide = max(along + cell.reach, 0.0) * half_tan
-    return max(wide, beside - cell.reach - wide, _LEAST_M)
-
-
-def _refined(cells: Iterable[Cell], point: Point) -> Iterator[Cell]:
+def _refined(cells: Iterable[Cell], too_coarse: Callable[[Cell], bool]) -> Iterator[Cell]:
     for cell in cells:
-        if cell.reach > _distance_to(cell, point):
-            yield from _refined(cell.quarters(), point)
+        if too_coarse(cell):
+            yield from _refined(cell.quarters(), too_coarse)
         else:
             yield cell
 
 
-def _refined_in_beam(
-    cells: Iterable[Cell], origin: Point, axis: Point, half_tan: float
-) -> Iterator[Cell]:
-    for cell in cells:
-        if cell.reach > _beam_room(cell, origin, axis, half_tan):
-            yield from _refined_in_beam(cell.quarters(), origin, axis, half_tan)
-        else:
-            yield cell
+def _near(point: Point) -> Callable[[Cell], bool]:
+    """Too coarse is a cell larger than its distance from a point in front of the panel."""
+    px, py, pz = point
+
+    def too_coarse(cell: Cell) -> bool:
+        across = max(abs(px - cell.across) - cell.half_across, 0.0)
+        up = max(abs(py - cell.up) - cell.half_up, 0.0)
+        return cell.reach > max(sqrt(across * across + up * up + pz * pz), _LEAST_M)
+
+    return too_coarse
+
+
+def _in_beam(origin: Point, axis: Point, spread_deg: float) -> Callable[[Cell], bool]:
+    """Too coarse is a cell larger than a narrow beam is wide there, or than its way from it."""
+    half_tan = tan(radians(spread_deg / 2))
+
+    def too_coarse(cell: Cell) -> bool:
+        x, y = cell.across - origin.x, cell.up - origin.y
+        along = x * axis.x + y * axis.y - origin.z * axis.z
+        beside = sqrt(max(x * x + y * y + origin.z**2 - along * along, 0.0))
+        wide = max(along + cell.reach, 0.0) * half_tan
+        return cell.reach > max(wide, beside - cell.reach - wide, _LEAST_M)
+
+    return too_coarse
+
+
+def _on_edge(origin: Point, axis: Point) -> Callable[[Cell], bool]:
+    """Too coarse is a cell that a wide beam's sharp end, 90 degrees off its axis, runs through."""
+
+    def too_coarse(cell: Cell) -> bool:
+        x, y = cell.across - origin.x, cell.up - origin.y
+        along = x * axis.x + y * axis.y - origin.z * axis.z
+        return cell.reach > max(abs(along), _EDGE_M)
+
+    return too_coarse
 
 
 def _patches(cells: Iterable[Cell], face: Point) -> tuple[Patch, ...]:
@@ -134,7 +148,7 @@ def panelled(surface: Plane, width_m: float, height_m: float, face: Point) -> Pa
     coarse = [
         Cell(i * half_across, j * half_up, half_across, half_up) for i in steps for j in steps
     ]
-    cells = tuple(_refined(coarse, local))
+    cells = tuple(_refined(coarse, _near(local)))
     return Panelled(surface, local, cells, _patches(cells, local))
 
 
@@ -147,10 +161,12 @@ def bounced(panel: Panelled, reflectance: float, beam: Beam) -> float:
     if not panel.patches or origin.z <= 0 or reflectance <= 0 or beam.stops == DARK:
         return DARK
     axis = panel.surface.turned(beam.axis)
-    cells = tuple(_refined(panel.cells, origin))
+    cells: Iterable[Cell] = _refined(panel.cells, _near(origin))
     if beam.exponent is not None and beam.spread_deg < _NARROW_DEG:
-        half_tan = tan(radians(beam.spread_deg / 2))
-        cells = tuple(_refined_in_beam(cells, origin, axis, half_tan))
+        cells = _refined(cells, _in_beam(origin, axis, beam.spread_deg))
+    elif beam.exponent is not None and beam.exponent < _SHARP:
+        cells = _refined(cells, _on_edge(origin, axis))
+    cells = tuple(cells)
     patches = panel.patches if len(cells) == len(panel.cells) else _patches(cells, panel.face)
     light = reflectance * _received(patches, origin, axis, beam)
     return beam.stops + log2(light) if light > 0 else DARK

@@ -47,7 +47,7 @@ from runbook.light.space import (
     seen_from_face,
     towards,
 )
-from runbook.light.stops import DARK, add_light, f_number, stops_of
+from runbook.light.stops import DARK, METER_LEAST, add_light, f_number, stops_of
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit, Measured
 from runbook.plan.marks import aperture_stops
@@ -134,8 +134,11 @@ def _lit(on: _Set, light: Light, measured: Sequence[Measured]) -> _Lit:
 
 
 def _key(lit: Sequence[_Lit]) -> _Lit | None:
-    """The first light whose role is key and that lights the face; without one, the brightest."""
-    burning = [one for one in lit if one.reads != DARK]
+    """The first light whose role is key; without one, the brightest.
+
+    A light that no meter at the face would show is neither: a key aimed at a panel, say.
+    """
+    burning = [one for one in lit if one.reads >= METER_LEAST]
     keys = [one for one in burning if one.light.role == "key"]
     return keys[0] if keys else max(burning, key=lambda one: one.reads, default=None)
 

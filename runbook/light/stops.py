@@ -12,6 +12,7 @@ from typing import Final
 from runbook.plan.marks import aperture_mark
 
 DARK: Final = -inf
+METER_LEAST: Final = -2.0  # f/0.5: less than this no meter shows
 
 
 def stops_of(light: float) -> float:
@@ -40,8 +41,8 @@ def add_light(readings: Iterable[float]) -> float:
 
 def as_meter(stops: float) -> str:
     """A reading as a meter shows it: a full-stop mark and tenths above it, ``f/5.6 +0.3``."""
-    if stops == DARK:
-        return "no light"
+    if stops < METER_LEAST:
+        return "no light" if stops == DARK else "under f/0.5"
     mark, over = aperture_mark(round(stops, 1))
     tenths = round(over, 1)
     return f"f/{mark} {tenths:+.1f}" if tenths else f"f/{mark}"
