@@ -72,7 +72,7 @@ def test_a_portrait_lens() -> None:
     assert sharp.far_m == pytest.approx(2.13587, abs=1e-5)
 
 
-# ExifTool's DOF with its own blur circle of 0.0300463 mm: run.
+# ExifTool's DOF with its own blur circle, the diagonal over 1440: run.
 @pytest.mark.parametrize(
     ("focal", "f", "at", "near", "far"),
     [
@@ -84,9 +84,9 @@ def test_a_portrait_lens() -> None:
 def test_exiftools_depth_of_field(
     focal: float, f: float, at: float, near: float, far: float
 ) -> None:
-    sharp = depth_of_field(focal, f, at, 0.0300463)
+    sharp = depth_of_field(focal, f, at, hypot(36, 24) / 1440)
     assert sharp.near_m == pytest.approx(near, abs=2e-6)
-    assert sharp.far_m == pytest.approx(far, abs=1e-5)
+    assert sharp.far_m == pytest.approx(far, abs=2e-6)
 
 
 # The diagonal of 36 x 24 over 1500 is 0.0288 mm: common practice, the number derived.
