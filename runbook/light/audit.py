@@ -208,8 +208,9 @@ def _ambient(plan: Plan, setup: Setup, light: Prediction) -> Iterator[Problem]:
         words.append(f"shoot at {camera.sync} for {_stops(min(gain, need))} of it")
     slower = iso_stops(exposure.iso) - iso_stops(camera.iso_min)
     if slower > _LEAST_SHOWN:
+        lower = _iso_below(exposure.iso, min(slower, need), camera.iso_min)
         words.append(
-            f"go down to ISO {_iso_below(exposure.iso, min(slower, need), camera.iso_min)} "
+            f"go down to ISO {lower} for {_stops(min(slower, need))} of it "
             "with the heads up to match"
         )
     words.append(f"close down {_stops(need)} with the heads up to match")

@@ -128,6 +128,8 @@ def test_the_remedies_for_ambient_bury_it(studio: Any) -> None:
     assert float(close[1]) == pytest.approx(5 - under, abs=0.06)
     assert "1/200 for 1.7 stops" in problem.do
     assert "ISO 100" in problem.do
+    half = studio.plan(setup, lux=30.0)  # 0.6 stop to go: no need to go down all the way
+    assert "ISO 250 for 0.6 stops" in found(half, "ambient").do
 
 
 def test_a_room_shot_without_flash_is_not_warned_of_its_light(studio: Any) -> None:

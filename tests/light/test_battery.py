@@ -36,6 +36,9 @@ def test_a_charge_that_just_lasts_is_not_changed(studio: Any) -> None:
 def test_a_setup_longer_than_a_charge_is_named(studio: Any) -> None:
     got = run_down(studio.head(), 100, [("one", 10), ("two", 250)])
     assert (got.changes, got.overruns, got.charges) == (("two",), ("two",), 4)
+    # a full one is not changed for another full one
+    at_once = run_down(studio.head(), 100, [("one", 250)])
+    assert (at_once.changes, at_once.overruns, at_once.charges) == ((), ("one",), 3)
 
 
 @given(st.lists(st.floats(0, 100), max_size=12))

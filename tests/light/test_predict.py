@@ -152,6 +152,12 @@ def test_background_by_falloff_alone_and_as_lit(studio: Any) -> None:
     lit = one(studio, studio.setup(bare, behind))
     assert lit.background_over_stops == got.background_over_stops
     assert (lit.background_lit_stops or 0) > (got.background_lit_stops or 0)
+    from_the_side = bare._replace(angle_deg=90.0)  # 2 m beside the face: 45 degrees on the wall
+    slanted = one(studio, studio.setup(from_the_side))
+    assert slanted.background_over_stops == pytest.approx(-1)
+    assert slanted.background_lit_stops == pytest.approx(
+        (slanted.heads[0].reads_stops or 0) - 1 - 0.5
+    )
     none = one(studio, studio.setup(bare, background=None))
     assert (none.background_over_stops, none.background_lit_stops) == (None, None)
 
@@ -177,6 +183,11 @@ def test_a_rim_light_flares_and_a_gridded_one_does_not(studio: Any) -> None:
     gridded = rim._replace(accessories=("grid-octa",), angle_deg=130.0)
     assert not one(studio, studio.setup(gridded)).heads[0].flare
     assert not one(studio, studio.setup(studio.light())).heads[0].flare
+    assert not one(studio, studio.setup(rim._replace(power=studio.power(None)))).heads[0].flare
+    bare = studio.light(modifier="bare", angle_deg=20.0, distance_m=2.0)
+    assert one(studio, studio.setup(bare)).heads[0].flare  # all round, and nearer than the lens
+    beside_camera = bare._replace(distance_m=3.2)
+    assert not one(studio, studio.setup(beside_camera)).heads[0].flare
 
 
 def test_what_stands_in_the_picture(studio: Any) -> None:
@@ -308,3 +319,21 @@ def test_the_law_of_a_feathered_beam(studio: Any) -> None:
     power = log2(0.1) / log2(cos(radians(35)))
     assert got.reads_stops is not None and straight.reads_stops is not None
     assert got.reads_stops - straight.reads_stops == pytest.approx(power * log2(cos(off)))
+
+
+# Common practice, no source: bringing the box in lets the power come down.
+def test_bringing_the_box_in_lets_the_power_come_down(studio: Any) -> None:
+    far, near = (
+        one(studio, studio.setup(studio.light(distance_m=d, aim_reading_f=4.0))).heads[0].dial
+        for d in (2.0, 1.0)
+    )
+    assert far is not None and near is not None
+    assert near.power < far.power
+
+
+def test_the_face_turned_changes_the_pattern_and_not_one_reading(studio: Any) -> None:
+    lights = (studio.light(), studio.light("B", role="fill", side="right"))
+    away = one(studio, studio.setup(*lights, subject=Subject(1.25, "right", 50.0)))
+    at_key = one(studio, studio.setup(*lights, subject=Subject(1.25, looks_at="A")))
+    assert (away.pattern, at_key.pattern) == ("split", "butterfly")
+    assert numbers(away) == numbers(at_key)
