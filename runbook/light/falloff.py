@@ -23,6 +23,14 @@ class Source(NamedTuple):
     height_m: float = 0.0
 
     @property
+    def is_round(self) -> bool:
+        return self.shape == "round" and self.width_m > 0
+
+    @property
+    def is_rectangle(self) -> bool:
+        return self.shape == "rectangle" and self.width_m > 0 and self.height_m > 0
+
+    @property
     def largest_m(self) -> float:
         """The diameter, or the longer side."""
         return self.width_m if self.shape == "round" else max(self.width_m, self.height_m)
@@ -52,10 +60,10 @@ def share_by_square(source: Source) -> Callable[[float], float]:
 
     Only ratios of it mean anything for a point, where it is ``1/d²``.
     """
-    if source.shape == "round" and source.width_m > 0:
+    if source.is_round:
         square = source.width_m**2 / 4
         return lambda d2: square / (square + d2)
-    if source.shape == "rectangle" and source.width_m > 0 and source.height_m > 0:
+    if source.is_rectangle:
         return _rectangle_by_square(source.width_m / 2, source.height_m / 2)
     return lambda d2: 1 / d2
 
@@ -72,7 +80,11 @@ def _rectangle_by_square(a: float, b: float) -> Callable[[float], float]:
 
 def view_share(source: Source, distance_m: float) -> float:
     """View share of ``source`` on its axis at a distance; ``1/d²`` for a point."""
-    return share_by_square(source)(distance_m**2)
+    if source.is_round:
+        return disc_share(source.width_m / 2, distance_m)
+    if source.is_rectangle:
+        return rectangle_share(source.width_m, source.height_m, distance_m)
+    return 1 / distance_m**2
 
 
 def distance_for_share(source: Source, share: float) -> float | None:
