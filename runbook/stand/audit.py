@@ -21,7 +21,7 @@ from runbook.stand.judge import Verdict, judge
 from runbook.stand.lifting import Hands, hands_for
 from runbook.stand.reach import reach_of
 from runbook.stand.rig import Rig, arm_loads, rig_of
-from runbook.stand.stability import WARN_FACTOR, kgf
+from runbook.stand.stability import WARN_FACTOR, kgf, rounded_up_kg
 from runbook.stand.wind import LONG_PANEL, PLATE, beaufort, force_n, gust_of
 
 # Our own tolerances: a weight that hangs this close to balance is set by sliding it.
@@ -76,7 +76,7 @@ def _remedy(plan: Plan, rig: Rig, verdict: Verdict) -> str:
     """What would make it stand: more bags in place, else the bags or a leg elsewhere."""
     more = verdict.bags_needed_kg
     if more is not None and more > verdict.bags_kg:
-        return f"hang {more:.1f} kg in all at the {rig.bags_at}, or lower it"
+        return f"hang {rounded_up_kg(more):g} kg in all at the {rig.bags_at}, or lower it"
     ways = (
         (rig._replace(bags_at="column"), "at the column"),
         (rig._replace(leg_under_load=True), f"at the {rig.bags_at} with a leg under the load"),
@@ -88,7 +88,7 @@ def _remedy(plan: Plan, rig: Rig, verdict: Verdict) -> str:
     for other, where in ways:
         needed = judge(other, plan.day.place).bags_needed_kg
         if needed is not None:
-            return f"hang {needed:.1f} kg {where}, or lower it"
+            return f"hang {rounded_up_kg(needed):g} kg {where}, or lower it"
     return "no bag holds it there: lower it, lighten it, or take a wider stand"
 
 
@@ -212,20 +212,20 @@ def _bags(plan: Plan, setup: Setup, verdicts: list[tuple[Light, Verdict]]) -> It
     at_hand = [bag for bag in plan.kit.bags if bag.id not in on_panels]
     sharing = share_bags(list(needs.values()), [bag.mass_kg for bag in at_hand])
     lacking = [
-        f"{stand} lacks {short:.1f} kg"
+        f"{stand} lacks {rounded_up_kg(short):g} kg"
         for stand, short in zip(needs, sharing.short_kg, strict=True)
         if short > _SHOWN_KG
     ]
     if lacking:
-        short = sharing.total_short_kg
+        short = rounded_up_kg(sharing.total_short_kg)
         yield Problem(
             "stop",
             "bags-too-few",
             setup.id,
             None,
-            f"the bags at hand leave {short:.1f} kg wanting however they are shared: "
+            f"the bags at hand leave {short:g} kg wanting however they are shared: "
             + ", ".join(lacking),
-            f"bring {short:.1f} kg more in bags, or lower or lighten a stand",
+            f"bring {short:g} kg more in bags, or lower or lighten a stand",
         )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import cache
-from math import atan2, cos, degrees, hypot, inf, pi, radians, sin, tan
+from math import atan2, ceil, cos, degrees, hypot, inf, pi, radians, sin, tan
 from typing import Final, NamedTuple
 
 G: Final = 9.80665
@@ -259,6 +259,11 @@ def bags_needed_kg(
                 return None
             least = max(least, short / hold if short > 0 else 0.0)
     return least if least <= most + TINY else None
+
+
+def rounded_up_kg(needed_kg: float) -> float:
+    """A mass as it is said: to a tenth, never under what is needed."""
+    return ceil(needed_kg * 10 - 1e-6) / 10
 
 
 def fewest_bags(needed_kg: float, at_hand_kg: Sequence[float]) -> tuple[int, ...] | None:

@@ -8,7 +8,7 @@ from runbook.plan.day import Place
 from runbook.plan.kit import Bag
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.rig import Rig
-from runbook.stand.stability import kgf
+from runbook.stand.stability import kgf, rounded_up_kg
 
 CAUTIONS: Final = (
     "These are planning figures, never a clearance: a planning aid, not a structural or legal "
@@ -75,7 +75,7 @@ def verdict_words(rig: Rig, verdict: Verdict, place: Place) -> str:
     if verdict.bags_needed_kg is None:
         parts.append(f"no bag at the {_spot(rig)} is enough: lower it, or turn a leg to the load")
     elif verdict.bags_needed_kg > verdict.bags_kg + 0.005:
-        parts.append(f"needs {verdict.bags_needed_kg:.1f} kg at the {_spot(rig)}")
+        parts.append(f"needs {rounded_up_kg(verdict.bags_needed_kg):g} kg at the {_spot(rig)}")
     if "load" in verdict.faults:
         parts.append(f"carries {verdict.load_kg:.1f} kg of {verdict.load_max_kg:g}")
     return f"{verdict.stand}: " + "; ".join(parts)
