@@ -218,13 +218,13 @@ def _bags(plan: Plan, setup: Setup, verdicts: list[tuple[Light, Verdict]]) -> It
     ]
     if lacking:
         short = rounded_up_kg(sharing.total_short_kg)
+        how = "however they are shared" if sharing.proven else "in the best sharing found"
         yield Problem(
             "stop",
             "bags-too-few",
             setup.id,
             None,
-            f"the bags at hand leave {short:g} kg wanting however they are shared: "
-            + ", ".join(lacking),
+            f"the bags at hand leave {short:g} kg wanting {how}: {', '.join(lacking)}",
             f"bring {short:g} kg more in bags, or lower or lighten a stand",
         )
 

@@ -15,7 +15,7 @@ from math import ceil, floor
 from typing import Final, NamedTuple
 
 _SEARCH: Final = 600
-_WORK: Final = 90_000
+_WORK: Final = 200_000
 
 
 class Sharing(NamedTuple):
@@ -38,7 +38,8 @@ def share_bags(
 ) -> Sharing:
     """The sharing of bags over stands that leaves the least total shortfall.
 
-    A stand gains nothing from more than it needs. ``allowance`` bounds the second pass, in looks.
+    A stand gains nothing from more than it needs. ``allowance`` bounds the second pass: the loads
+    it weighs, times the kinds of bag there are.
     """
     needs = [max(0, ceil(need * 10 - 1e-6)) for need in needs_kg]
     bags = [floor(bag * 10 + 1e-6) for bag in bags_kg]
@@ -158,7 +159,7 @@ def _settle(
             wasted = gone - (used - way.short)
             window = (need - (found - 1 - way.short), need + over - wasted)
             for after, load in _loads(kinds, state, need, window):
-                work += 1
+                work += len(kinds)
                 missing = way.short + max(0, need - sum(load))
                 known = layer.get(after)
                 if known is None or missing < known.short:

@@ -99,15 +99,33 @@ def hands_for(
     return Hands(people, f"{kg:.1f} kg is over the {alone:g} kg one person lifts there")
 
 
+class Terms(NamedTuple):
+    """The equation's constants in one system of units; metric and US forms differ by up to 3 %."""
+
+    most: float
+    reach: float
+    reach_limit: float
+    knuckles: float
+    per_height: float
+    highest: float
+    travel: float
+    travel_limit: float
+
+
+# cm and kg; inches and pounds
+METRIC: Final = Terms(23, 25, 63, 75, 0.003, 175, 4.5, 175)
+US: Final = Terms(51, 10, 25, 30, 0.0075, 70, 1.8, 70)
+
+
 class Lift(NamedTuple):
-    """A lift for the NIOSH equation: lengths in cm, twist in degrees, lifts a minute, hours.
+    """A lift for the NIOSH equation: lengths in cm (or inches), twist in degrees, hours at it.
 
     ``across`` is hands to ankles, ``low`` and ``high`` where the hands begin and end.
     """
 
-    across_cm: float
-    low_cm: float
-    high_cm: float
+    across: float
+    low: float
+    high: float
     twist_deg: float = 0.0
     per_minute: float = 0.2
     hours: float = 1.0
@@ -115,20 +133,20 @@ class Lift(NamedTuple):
 
 
 class Recommended(NamedTuple):
-    """The recommended weight limit in kg at either end of a lift."""
+    """The recommended weight limit at either end of a lift, in kg (or pounds)."""
 
-    origin_kg: float
-    destination_kg: float
+    origin: float
+    destination: float
 
     @property
-    def kg(self) -> float:
+    def least(self) -> float:
         """The one to use where the load is set down with care, as a head on a spigot is."""
         return min(self)
 
 
 _RATES: Final = (0.2, 0.5, *(float(n) for n in range(1, 16)))
-# Table 5 of the manual: hands start under 75 cm, for up to 1, 2 and 8 hours; from 75 cm up some
-# more rows at the end are not nothing.
+# Table 5 of the manual: hands start under the knuckles' height, for up to 1, 2 and 8 hours; from
+# there up some more rows at the end are not nothing.
 _OFTEN: Final = {
     1: (1.00, 0.97, 0.94, 0.91, 0.88, 0.84, 0.80, 0.75, 0.70, 0.60, 0.52, 0.45, 0.41, 0.37),
     2: (0.95, 0.92, 0.88, 0.84, 0.79, 0.72, 0.60, 0.50, 0.42, 0.35, 0.30, 0.26),
@@ -142,11 +160,11 @@ _GRIPS: Final[dict[Grip, tuple[float, float]]] = {
 }
 
 
-def _often(per_minute: float, hours: float, low_cm: float) -> float:
+def _often(per_minute: float, hours: float, high_start: bool) -> float:
     span = next((limit for limit in (1, 2, 8) if hours <= limit), None)
     if span is None or per_minute > _RATES[-1]:
         return 0.0
-    known = _OFTEN[span] + (_OFTEN_HIGH[span] if low_cm >= 75 else ())
+    known = _OFTEN[span] + (_OFTEN_HIGH[span] if high_start else ())
     row = known + (0.0,) * (len(_RATES) - len(known))
     rate = max(per_minute, _RATES[0])
     upper = next(n for n, at in enumerate(_RATES) if at >= rate)
@@ -156,20 +174,24 @@ def _often(per_minute: float, hours: float, low_cm: float) -> float:
     return row[upper - 1] + share * (row[upper] - row[upper - 1])
 
 
-def recommended(lift: Lift) -> Recommended:
+def recommended(lift: Lift, terms: Terms = METRIC) -> Recommended:
     """The revised NIOSH lifting equation at both ends of a lift.
 
     RWL = 23 kg HM VM DM AM FM CM. Not for one hand, a ladder, a carry, or a load that shifts: a
     loose sandbag is outside it.
     """
-    reach = 0.0 if lift.across_cm > 63 else min(1.0, 25 / lift.across_cm)
+    reach = 0.0 if lift.across > terms.reach_limit else min(1.0, terms.reach / lift.across)
     twist = 0.0 if lift.twist_deg > 135 else 1 - 0.0032 * lift.twist_deg
-    way = abs(lift.high_cm - lift.low_cm)
-    travel = 0.0 if way > 175 else min(1.0, 0.82 + 4.5 / way) if way else 1.0
-    common = 23 * reach * twist * travel * _often(lift.per_minute, lift.hours, lift.low_cm)
+    way = abs(lift.high - lift.low)
+    travel = min(1.0, 0.82 + terms.travel / way) if way else 1.0
+    if way > terms.travel_limit:
+        travel = 0.0
+    often = _often(lift.per_minute, lift.hours, lift.low >= terms.knuckles)
+    common = terms.most * reach * twist * travel * often
 
     def at(height: float) -> float:
-        up = 0.0 if height > 175 else 1 - 0.003 * abs(height - 75)
-        return common * up * _GRIPS[lift.grip][height >= 75]
+        off = abs(height - terms.knuckles)
+        up = 0.0 if height > terms.highest else 1 - terms.per_height * off
+        return common * up * _GRIPS[lift.grip][height >= terms.knuckles]
 
-    return Recommended(at(lift.low_cm), at(lift.high_cm))
+    return Recommended(at(lift.low), at(lift.high))

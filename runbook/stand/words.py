@@ -68,7 +68,7 @@ def hang_words(rig: Rig) -> str:
 
 def verdict_words(rig: Rig, verdict: Verdict, place: Place) -> str:
     """One line on a stand: what it stands, and what it lacks."""
-    lean = f"leans {verdict.lean_deg:.1f} deg of {place.tilt_limit_deg:g} before it goes"
+    lean = f"stands a lean of {verdict.lean_deg:.1f} deg, {place.tilt_limit_deg:g} wanted"
     if verdict.lean_deg <= 0:
         lean = "falls by itself"
     parts = [lean, push_words(rig, place)]

@@ -52,12 +52,12 @@ def test_hands_and_why() -> None:
 
 def test_lifts_past_the_equations_limits_are_nothing() -> None:
     good = Lift(25, 75, 75)
-    assert recommended(good).kg == 23.0
+    assert recommended(good).least == 23.0
     for bad in (
-        good._replace(across_cm=64),
-        good._replace(high_cm=176),
+        good._replace(across=64),
+        good._replace(high=176),
         good._replace(twist_deg=136),
         good._replace(per_minute=16),
         good._replace(hours=9),
     ):
-        assert recommended(bad).kg == 0.0
+        assert recommended(bad).least == 0.0

@@ -36,7 +36,7 @@ def test_where_to_hang_it() -> None:
 def test_a_line_on_a_stand() -> None:
     line = verdict_words(RIG, judge(RIG, PLACE), PLACE)
     assert line == (
-        "S1: leans 8.9 deg of 10 before it goes; a push of 0.7 kgf at the modifier tips it; "
+        "S1: stands a lean of 8.9 deg, 10 wanted; a push of 0.7 kgf at the modifier tips it; "
         "needs 0.8 kg at the column"
     )
     steep = PLACE._replace(tilt_limit_deg=80.0)
