@@ -86,9 +86,11 @@ def _remedy(plan: Plan, rig: Rig, verdict: Verdict) -> str:
         ),
     )
     for other, where in ways:
-        needed = judge(other, plan.day.place).bags_needed_kg
-        if needed is not None:
-            return f"hang {rounded_up_kg(needed):g} kg {where}, or lower it"
+        would = judge(other, plan.day.place)
+        if rig.bags and not {"lean", "factor"} & set(would.faults):
+            return f"hang its bags {where}, or lower it"
+        if would.bags_needed_kg is not None:
+            return f"hang {rounded_up_kg(would.bags_needed_kg):g} kg {where}, or lower it"
     return "no bag holds it there: lower it, lighten it, or take a wider stand"
 
 
