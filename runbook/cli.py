@@ -54,6 +54,11 @@ def _steps(parser: ArgumentParser) -> None:
     parser.add_argument("--to", dest="goal", metavar="ID", help="a setup, or wrap")
 
 
+def _setup(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    parser.add_argument("--setup", metavar="ID", help="one setup; else all of the day")
+
+
 def _open(parser: ArgumentParser) -> None:
     _day(parser)
     parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
@@ -63,6 +68,8 @@ COMMANDS: Final = (
     Command("open", "the screens: walk the crew through the day", _open),
     Command("check", "everything that cannot or should not be, worst first", _day_json),
     Command("steps", "the changeovers: every step from one setup to the next", _steps),
+    Command("light", "readings, ratios, ambient, flare, frame", _setup),
+    Command("stands", "lean, push, bags, counterweights", _setup),
     Command("log", "the journal: what really happened, in order", _day_json),
     Command("new", "start a day's folder", _new),
 )
