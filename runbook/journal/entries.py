@@ -32,9 +32,9 @@ class DayOpened(NamedTuple):
 
 
 class SetupBegun(NamedTuple):
-    """Work on a setup began: its changeover, then its shooting."""
+    """Work on a setup began: its changeover, then its shooting. None is the wrap: the strike."""
 
-    setup: Id
+    setup: Id | None
 
 
 class StepTicked(NamedTuple):
@@ -62,7 +62,8 @@ class CheckTicked(NamedTuple):
 class Skipped(NamedTuple):
     """A step, a check or a whole setup was left out on purpose, and why.
 
-    ``id`` names a check or a setup; ``step`` is a step's data, as in ``StepTicked``.
+    ``id`` names a check (of ``stage``) or a setup; ``step`` is a step's data, as in
+    ``StepTicked``.
     """
 
     what: Literal["step", "check", "setup"]
@@ -70,6 +71,7 @@ class Skipped(NamedTuple):
     setup: Id | None = None
     id: str | None = None
     step: dict[str, Any] | None = None
+    stage: str | None = None
 
 
 class Undone(NamedTuple):
@@ -104,10 +106,10 @@ class Reading(NamedTuple):
 
 
 class Frames(NamedTuple):
-    """So many more frames were shot."""
+    """So many more frames were shot; less than none corrects a count."""
 
     setup: Id
-    added: More
+    added: int
 
 
 class Note(NamedTuple):
