@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 Kind = Literal["damaged", "foreign", "newer", "busy", "read-only", "full", "gone", "failed"]
 
 
-class JournalTrouble(Exception):  # noqa: N818  the word the program uses
+class JournalTrouble(Exception):
     """A journal cannot be read or written.
 
     ``kind`` is for the program, ``what`` and ``do`` are for the person: what is wrong, and what

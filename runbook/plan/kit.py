@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Annotated, Final, Literal, NamedTuple
 
 from runbook.plan.power import Dial, stops_below
-from runbook.plan.shape import Count, Id, Key, NotNegative, Positive, Share, Within
+from runbook.plan.shape import Count, Id, Key, NotNegative, Positive, Share, Stops, Within
 
 BARE: Final = "bare"
 
@@ -58,7 +58,7 @@ class Modifier(NamedTuple):
     height_m: NotNegative = 0.0
     depth_m: NotNegative = 0.0
     mass_kg: NotNegative = 0.0
-    loss_stops: float = 0.0
+    loss_stops: Stops = 0.0
     loss_at_m: Positive = 1.0
     spread_deg: Annotated[float, Within(gt=0, le=360)] = 360.0
 
@@ -76,9 +76,9 @@ class Accessory(NamedTuple):
     fits: tuple[Id, ...]
     name: str = ""
     mass_kg: NotNegative = 0.0
-    loss_stops: float = 0.0
+    loss_stops: Stops = 0.0
     spread_deg: Annotated[float, Within(gt=0, le=360)] | None = None
-    mired_shift: float = 0.0
+    mired_shift: Annotated[float, Within(ge=-10_000, le=10_000)] = 0.0
     distance_m: Positive | None = None
 
 
@@ -119,7 +119,7 @@ class Cloth(NamedTuple):
     """A translucent hanging that light passes through."""
 
     id: Id
-    loss_stops: NotNegative
+    loss_stops: Annotated[float, Within(ge=0, le=40)]
     name: str = ""
 
 
@@ -180,6 +180,11 @@ class Kit:
     @cached_property
     def head(self) -> dict[str, Head]:
         return {head.id: head for head in self.heads}
+
+    @cached_property
+    def dials(self) -> dict[str, Dial]:
+        """The heads' dials, by head."""
+        return {head.id: head.dial for head in self.heads}
 
     @cached_property
     def modifier(self) -> dict[str, Modifier]:

@@ -7,7 +7,7 @@ value; the mark is only shown. Sources: the third-stop scales of ISO 517 (apertu
 
 from __future__ import annotations
 
-from math import log2
+from math import isfinite, log2
 from typing import Final
 
 _FULL_F: Final = "0.5 0.7 1 1.4 2 2.8 4 5.6 8 11 16 22 32 45 64 90 128"
@@ -83,9 +83,12 @@ def shutter_stops(shutter: str) -> float:
     top, slash, bottom = text.partition("/")
     try:
         seconds = float(top) / float(bottom) if slash else float(top)
-        return -log2(seconds)
+        stops = -log2(seconds)
+        if isfinite(stops):
+            return stops
     except (ValueError, ZeroDivisionError, OverflowError):
-        raise ValueError(f"{shutter!r} is no shutter time; write it like 1/160, 1/4 or 2") from None
+        pass
+    raise ValueError(f"{shutter!r} is no shutter time; write it like 1/160, 1/4 or 2")
 
 
 def iso_stops(iso: float) -> float:

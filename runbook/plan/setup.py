@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Annotated, Literal, NamedTuple
 
 from runbook.plan.power import Power, stops_below
-from runbook.plan.shape import Count, Id, Key, NotNegative, Positive, Reads, Within
+from runbook.plan.shape import Count, Id, Key, NotNegative, Positive, Reads, Stops, Within
 from runbook.plan.space import Point, Side, stand_at
 
 Angle = Annotated[float, Within(ge=0, le=180)]
@@ -68,7 +68,7 @@ class Light(NamedTuple):
     modifier: Id = "bare"
     accessories: tuple[Id, ...] = ()
     aim_reading_f: Positive | None = None
-    under_key_stops: float | None = None
+    under_key_stops: Stops | None = None
     aim: str = "face"
     through: tuple[Id, ...] = ()
     bags: tuple[Id, ...] = ()

@@ -47,10 +47,14 @@ class Key(NamedTuple):
 
 
 Id = Annotated[str, Matches(r"^[A-Za-z0-9_-]{1,24}$")]
-Positive = Annotated[float, Within(gt=0)]
-NotNegative = Annotated[float, Within(ge=0)]
+# No length, mass or time of a studio comes near these; without them a slip of the finger could
+# overflow, or vanish in, every sum that squares it.
+LEAST, MOST = 1e-6, 1e9
+Positive = Annotated[float, Within(ge=LEAST, le=MOST)]
+NotNegative = Annotated[float, Within(ge=0, le=MOST)]
 Share = Annotated[float, Within(ge=0, le=1)]
-Count = Annotated[int, Within(ge=0)]
+Stops = Annotated[float, Within(ge=-40, le=40)]
+Count = Annotated[int, Within(ge=0, le=1_000_000)]
 
 _SCALARS: dict[Any, Callable[..., CoreSchema]] = {
     float: core_schema.float_schema,

@@ -1,0 +1,5 @@
+"""``python -m runbook``."""
+
+from runbook.cli import run
+
+run()

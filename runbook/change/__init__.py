@@ -1,0 +1,1 @@
+"""How one floor becomes the next: steps, their order, and the checks on the way."""

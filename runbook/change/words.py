@@ -1,0 +1,298 @@
+"""What a step is called across the set, the way an assistant would say it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import Final, NamedTuple
+
+from runbook.change.floor import Floor
+from runbook.change.steps import Step, read_power
+from runbook.plan.kit import Head, Kit
+from runbook.plan.marks import aperture_stops
+from runbook.plan.power import Power
+from runbook.plan.setup import Light, PanelPlace, Setup
+from runbook.plan.units import Units, length, mass
+
+_THIRDS: Final = {Fraction(1, 3): "a third of a stop", Fraction(2, 3): "two thirds of a stop"}
+_WHOLE: Final = ("no", "one", "two", "three", "four", "five", "six", "seven")
+
+
+class Scene(NamedTuple):
+    """What the words are about: the kit, the setup being made (None at wrap), and the units."""
+
+    kit: Kit
+    setup: Setup | None
+    units: Units = "metric"
+
+
+def stops_said(stops: Fraction) -> str:
+    """``one stop``, ``a third of a stop``, ``1 2/3 stops``, ``0.7 stops``; the sign is not said."""
+    size = abs(stops)
+    if size.denominator == 1:
+        many = int(size)
+        word = _WHOLE[many] if many < len(_WHOLE) else str(many)
+        return f"{word} stop" if many == 1 else f"{word} stops"
+    if size in _THIRDS:
+        return _THIRDS[size]
+    if size.denominator == 3:
+        return f"{int(size)} {size.numerator % 3}/3 stops"
+    return f"{float(size):.1f} stops"
+
+
+def power_said(head: Head, old: Power | None, new: Power) -> str:
+    """``A: 1/4 to 1/8, one stop down (3 clicks)``."""
+    if old is None:
+        return f"{head.id}: dial {new}" if new.fires else f"{head.id}: stays off"
+    if old.below_full is None or new.below_full is None:
+        return f"{head.id}: {old} to {new}"
+    stops = old.below_full - new.below_full
+    clicks = abs(head.dial.clicks(old, new))
+    way = "up" if stops > 0 else "down"
+    many = "1 click" if clicks == 1 else f"{clicks} clicks"
+    return f"{head.id}: {old} to {new}, {stops_said(stops)} {way} ({many})"
+
+
+def place_said(place: Light | PanelPlace, units: Units) -> str:
+    """``camera-left 45°, 1.4 m``: the side, round the face, and the tape."""
+    if place.angle_deg in (0, 180):
+        return place_short(place, units)
+    return f"camera-{place_short(place, units)}"
+
+
+def place_short(place: Light | PanelPlace, units: Units) -> str:
+    """``left 45°, 1.4 m``, where everybody knows whose left is meant: the camera's."""
+    tape = length(place.distance_m, units)
+    if place.angle_deg == 0:
+        return f"at the camera, {tape}"
+    if place.angle_deg == 180:
+        return f"straight behind, {tape}"
+    return f"{place.side} {place.angle_deg:g}°, {tape}"
+
+
+def _listed(names: Iterable[str]) -> str:
+    *most, last = names
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def _where(step: Step, scene: Scene) -> str:
+    """Where a stand or panel goes."""
+    setup = scene.setup
+    if setup is not None and step.kind == "panel" and step.item in setup.panel:
+        place = setup.panel[step.item]
+        looks = "" if place.face_to == "face" else f", looking at {place.face_to}"
+        return f"{place_said(place, scene.units)}{looks}"
+    light = _light_on(step.item, setup)
+    if light is None:
+        return "its spot"
+    leg = ", one leg under the load" if light.leg_under_load else ""
+    return f"{place_said(light, scene.units)}{leg}"
+
+
+def _light_on(stand: str, setup: Setup | None) -> Light | None:
+    lights = setup.lights if setup else ()
+    return next((light for light in lights if light.stand == stand), None)
+
+
+def _stand_text(step: Step, before: Floor, scene: Scene) -> str:
+    item = step.item
+    match step.verb:
+        case "place":
+            return f"{item} out to {_where(step, scene)}"
+        case "strike":
+            return f"{item} away, back to the wings"
+        case "move":
+            return f"{item} over to {_where(step, scene)}"
+    at = before.stands.get(item)
+    old = f"from {length(at.height_m, scene.units)} " if at else ""
+    way = "up" if step.verb == "raise" else "down"
+    return f"{item} {way} {old}to {length(step.to, scene.units)}"
+
+
+def _fitting_text(step: Step, scene: Scene) -> str:
+    on = "on" if step.verb == "fit" else "off"
+    match step.kind:
+        case "cloth":
+            beams = _listed(str(step.on).split())
+            return f"{step.item} up in front of {beams}" if on == "on" else f"{step.item} down"
+        case "counterweight":
+            weight = mass(scene.kit.stand[step.item].counterweight_kg, scene.units)
+            return f"{weight} counterweight {on} {step.item}"
+        case "head" if step.verb == "free":
+            return f"{step.item} off {step.on}, {_rest(step.to)}"
+        case "modifier" if step.verb == "free":
+            return f"{step.item} off {step.on}"
+    return f"{step.item} {on} {step.on}"
+
+
+def _rest(to: str) -> str:
+    return "keep it in hand" if to == "hand" else "into its case"
+
+
+def _bag_text(step: Step, scene: Scene) -> str:
+    weight = mass(scene.kit.bag[step.item].mass_kg, scene.units)
+    if step.verb == "unbag":
+        return f"{step.item} off {step.on}"
+    _, item, at = step.to
+    where = f"{item}'s column" if item in scene.kit.stand and at == "column" else item
+    where = f"{item}, far legs" if at == "far legs" else where
+    return f"{step.item} ({weight}) on {where}"
+
+
+def _head_text(step: Step, before: Floor, scene: Scene) -> str:
+    at = before.heads.get(step.item)
+    match step.verb:
+        case "power":
+            old = at.power if at else None
+            return power_said(scene.kit.head[step.item], old, read_power(step.to))
+        case "aim":
+            target, _, tilt = step.to
+            what = f"the {target}" if target in ("face", "background") else target
+            way = "level" if tilt == 0 else f"{abs(tilt)}° {'up' if tilt > 0 else 'down'}"
+            return f"{step.item} at {what}, {way}"
+        case "arm":
+            return f"{step.item} armed: it fires from now on"
+    return f"{step.item} disarmed: it cannot fire"
+
+
+def _camera_text(step: Step, before: Floor, scene: Scene) -> str:
+    if step.verb == "lens":
+        if step.to is None:
+            return "Camera: lens off, into its case"
+        return f"Camera: {scene.kit.lens[step.to].focal_mm:g} mm on"
+    if step.verb == "view":
+        distance, height, orientation = step.to
+        away, up = length(distance, scene.units), length(height, scene.units)
+        return f"Camera: {away} from the face, {up} high, {orientation}"
+    f, shutter, iso = step.to
+    old = before.exposure
+    change = ""
+    if old is not None and old.f != f:
+        stops = Fraction(round(3 * (aperture_stops(f) - aperture_stops(old.f))), 3)
+        change = f" ({stops_said(stops)} {'smaller' if stops > 0 else 'wider'})"
+    return f"Camera: f/{f:g}{change}, {shutter}, ISO {iso:g}"
+
+
+def _turn_text(step: Step, before: Floor, scene: Scene) -> str:
+    if step.to is None:
+        return "Talent off the set"
+    face_m, facing, background_m = step.to
+    looks = scene.setup.subject.looks_at if scene.setup else None
+    if looks is not None:
+        way = f"looking at {looks}"
+    elif facing == 0:
+        way = "looking at the camera"
+    else:
+        way = f"turned {abs(facing)}° camera-{'right' if facing > 0 else 'left'}"
+    who = "Talent on the mark" if before.subject is None else "Face"
+    behind = (
+        "" if background_m is None else f", background {length(background_m, scene.units)} behind"
+    )
+    return f"{who}: {way}, face {length(face_m, scene.units)} up{behind}"
+
+
+def text_of(step: Step, before: Floor, scene: Scene) -> str:
+    """One step in words; ``before`` is the floor it is done on."""
+    match step.kind:
+        case "stand":
+            text = _stand_text(step, before, scene)
+        case "panel" if step.verb == "strike":
+            text = f"{step.item} away, back to the wings"
+        case "panel":
+            text = (
+                f"{step.item} {'out' if step.verb == 'place' else 'over'} to {_where(step, scene)}"
+            )
+        case "bag":
+            text = _bag_text(step, scene)
+        case "camera":
+            text = _camera_text(step, before, scene)
+        case "subject":
+            text = _turn_text(step, before, scene)
+        case "set":
+            text = "One pop: the meter against the plan, then a look at the frame"
+        case "head" if step.verb not in ("fit", "free"):
+            text = _head_text(step, before, scene)
+        case _:
+            text = _fitting_text(step, scene)
+    return text
+
+
+class Block(NamedTuple):
+    """Steps of one thing that follow each other, told as one."""
+
+    thing: str
+    title: str
+    steps: tuple[Step, ...]
+
+
+def blocks(steps: Iterable[Step], scene: Scene) -> tuple[Block, ...]:
+    """Fold steps that follow each other and belong to one thing."""
+    folded: list[list[Step]] = []
+    for step in steps:
+        if folded and folded[-1][0].thing == step.thing:
+            folded[-1].append(step)
+        else:
+            folded.append([step])
+    return tuple(Block(group[0].thing, _title(group, scene), tuple(group)) for group in folded)
+
+
+# What a crew does not say when it names a block: it is done with the rest.
+_UNSAID: Final = frozenset({"aim", "arm", "disarm"})
+
+
+def _title(steps: list[Step], scene: Scene) -> str:
+    """A block in one breath: what comes on or off, where, how high, at what power."""
+    thing = steps[0].thing
+    if len(steps) == 1:
+        return steps[0].text
+    ends_up = any(step.verb in ("raise", "strike") for step in steps)
+    said = [
+        brief
+        for step in sorted(steps, key=lambda step: _TOLD.get(step.verb, 0))
+        if step.verb not in _UNSAID and not (step.verb == "lower" and ends_up)
+        for brief in (_brief(step, scene),)
+        if brief
+    ]
+    label = "Camera" if thing == "camera" else thing
+    return f"{label}: {', '.join(said or [step.verb for step in steps])}"
+
+
+_TOLD: Final = {"place": 1, "move": 1, "raise": 2, "lower": 2, "power": 3, "bag": 4, "strike": 5}
+
+
+def _brief(step: Step, scene: Scene) -> str:
+    """A step as part of its thing's title; empty where the rest tells it."""
+    match step.verb, step.kind:
+        case (("place" | "move"), _):
+            said = _short_place(step, scene)
+        case "strike", _:
+            said = f"{step.item} away"
+        case (("raise" | "lower"), _):
+            way = "up" if step.verb == "raise" else "down"
+            said = f"{way} to {length(step.to, scene.units)}"
+        case "power", _:
+            said = str(read_power(step.to))
+        case "fit", "head":
+            said = f"on {step.on}"
+        case "free", "head":
+            said = f"off {step.on}"
+        case (("fit" | "free"), "counterweight"):
+            said = "counterweight" if step.verb == "fit" else ""
+        case (("fit" | "bag"), _):
+            said = step.item
+        case (("free" | "unbag"), "bag" | "accessory"):
+            said = ""
+        case "free", _:
+            said = f"{step.item} off"
+        case _:
+            said = step.text.removeprefix("Camera: ")
+    return said
+
+
+def _short_place(step: Step, scene: Scene) -> str:
+    setup = scene.setup
+    place: Light | PanelPlace | None = _light_on(step.item, setup)
+    if step.kind == "panel":
+        place = setup.panel.get(step.item) if setup else None
+    where = place_short(place, scene.units) if place else "its spot"
+    return where if step.verb == "place" else f"over to {where}"

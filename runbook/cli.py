@@ -1,0 +1,157 @@
+"""The command line: reads the words, imports the one command they ask for, and runs it."""
+
+from __future__ import annotations
+
+import os
+import sys
+from argparse import ArgumentParser
+from collections.abc import Callable, Sequence
+from importlib import import_module
+from typing import Final, NamedTuple, NoReturn
+
+from runbook import __version__
+from runbook.commands.out import FINE, NOT_READ, complain
+from runbook.journal.trouble import JournalTrouble
+from runbook.plan.faults import Unreadable
+
+INTERRUPTED: Final = 130  # 128 and the signal's number, as shells count
+PIPE_CLOSED: Final = 141
+DEBUG: Final = "RUNBOOK_DEBUG"
+
+
+class Command(NamedTuple):
+    """A command: its word, what ``--help`` says of it, and what adds its arguments.
+
+    Its code is ``run(args) -> int`` in the module of its name in ``runbook.commands``.
+    """
+
+    name: str
+    says: str
+    arguments: Callable[[ArgumentParser], None]
+
+
+def _day(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "day",
+        nargs="?",
+        metavar="DAY",
+        help="the day's folder; else the current one, or the demo day",
+    )
+
+
+def _day_json(parser: ArgumentParser) -> None:
+    _day(parser)
+    parser.add_argument("--json", action="store_true", help="the same facts for a program")
+
+
+def _new(parser: ArgumentParser) -> None:
+    parser.add_argument("day", metavar="DAY", help="the folder to make")
+
+
+def _steps(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    parser.add_argument("--from", dest="start", metavar="ID", help="a setup, or load-in")
+    parser.add_argument("--to", dest="goal", metavar="ID", help="a setup, or wrap")
+
+
+def _open(parser: ArgumentParser) -> None:
+    _day(parser)
+    parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
+
+
+COMMANDS: Final = (
+    Command("open", "the screens: walk the crew through the day", _open),
+    Command("check", "everything that cannot or should not be, worst first", _day_json),
+    Command("steps", "the changeovers: every step from one setup to the next", _steps),
+    Command("log", "the journal: what really happened, in order", _day_json),
+    Command("new", "start a day's folder", _new),
+)
+WITHOUT_WORDS: Final = "open"  # the command that no words mean
+
+
+def _parser() -> ArgumentParser:
+    parser = ArgumentParser(
+        prog="runbook",
+        description="The shoot day of a studio photographer, walked through in the terminal.",
+        epilog="exit status: 0 fine; 1 read, and something is wrong with it; 2 not understood",
+    )
+    parser.add_argument("--version", action="version", version=f"runbook {__version__}")
+    words = parser.add_subparsers(dest="command", metavar="COMMAND")
+    for command in COMMANDS:
+        command.arguments(words.add_parser(command.name, help=command.says))
+    return parser
+
+
+def run() -> NoReturn:
+    """The installed command."""
+    sys.exit(main(sys.argv[1:]))
+
+
+def main(argv: Sequence[str]) -> int:
+    """Run the command these words ask for, and return its exit status. Never raises."""
+    try:
+        status = _asked(argv)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except Unreadable as problem:
+        for fault in problem.faults:
+            complain(str(fault))
+        return NOT_READ
+    except JournalTrouble as problem:
+        complain(f"runbook: {problem}")
+        return NOT_READ
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        _leave_pipe()
+        return PIPE_CLOSED
+    except Exception as problem:
+        if os.environ.get(DEBUG):
+            raise
+        complain(_unexpected(problem))
+        return NOT_READ
+    return status
+
+
+def _asked(argv: Sequence[str]) -> int:
+    parser = _parser()
+    words = list(argv) or [WITHOUT_WORDS]
+    try:
+        args = parser.parse_args(words)
+    except SystemExit as leaving:  # argparse has said why, or answered --help
+        return leaving.code if isinstance(leaving.code, int) else NOT_READ
+    if args.command is None:
+        parser.print_help()
+        return FINE
+    status: int = import_module(f"runbook.commands.{args.command}").run(args)
+    return status
+
+
+def _leave_pipe() -> None:
+    """Nobody reads any more: keep the interpreter from trying once again as it ends."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):
+        sys.stdout = None
+
+
+def _unexpected(problem: Exception) -> str:
+    """One line for what should never happen, and where the rest of it is."""
+    said = " ".join(str(problem).split())[:200]
+    where = _kept(problem)
+    details = f"details in {where}" if where else f"for details set {DEBUG}=1"
+    return f"runbook: unexpected {type(problem).__name__}: {said}; {details}"
+
+
+def _kept(problem: Exception) -> str | None:
+    import tempfile
+    import traceback
+
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", prefix="runbook-", suffix=".txt", delete=False, encoding="utf-8", errors="replace"
+        ) as file:
+            file.writelines(traceback.format_exception(problem))
+    except OSError:
+        return None
+    return file.name

@@ -1,0 +1,1 @@
+"""What each command does: a module a command, imported only when it is asked for."""

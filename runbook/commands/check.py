@@ -1,0 +1,45 @@
+"""``runbook check``: everything that cannot or should not be, worst first."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+
+from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
+from runbook.plan.audit import audit, worst_first
+from runbook.plan.day import Plan
+from runbook.plan.files import read_day
+from runbook.plan.problems import Problem
+from runbook.plan.where import find_day
+
+
+def problems_of(plan: Plan) -> tuple[Problem, ...]:
+    """What every audit finds, worst first."""
+    return worst_first(audit(plan))
+
+
+def run(args: Namespace) -> int:
+    """Say what is wrong with a day. 1 when anything stops it or warns, 0 when not."""
+    plan = read_day(find_day(args.day))
+    problems = problems_of(plan)
+    if args.json:
+        say_json({"problems": [problem._asdict() for problem in problems]})
+    else:
+        for line in problem_lines(problems):
+            say(line)
+        say(_summary(plan, problems))
+    return WRONG if any(problem.level != "note" for problem in problems) else FINE
+
+
+def _summary(plan: Plan, problems: tuple[Problem, ...]) -> str:
+    levels = [problem.level for problem in problems]
+    counts = (
+        _counted(levels.count("stop"), "thing stops it", "things stop it"),
+        _counted(levels.count("warn"), "warning", "warnings"),
+        _counted(levels.count("note"), "note", "notes"),
+    )
+    found = ", ".join(count for count in counts if count) or "nothing wrong"
+    return f"{plan.day.name}, {_counted(len(plan.order), 'setup', 'setups')}: {found}"
+
+
+def _counted(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}" if count else ""

@@ -1,0 +1,20 @@
+"""``runbook new``: start a day's folder."""
+
+from __future__ import annotations
+
+import datetime as dt
+from argparse import Namespace
+from pathlib import Path
+
+from runbook.commands.out import say
+from runbook.plan.source import shown_path
+from runbook.plan.start import start_day
+
+
+def run(args: Namespace) -> int:
+    """Write a day to begin with, and say what was written."""
+    folder = Path(args.day)
+    for path in start_day(folder, dt.date.today()):
+        say(f"wrote {shown_path(path)}")
+    say(f"change them to your own kit and setups, then: runbook check {shown_path(folder)}")
+    return 0

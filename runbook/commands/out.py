@@ -1,0 +1,68 @@
+"""Saying things on a terminal, in a pipe, or to a program: whatever it can take."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any, Final, TextIO
+
+if TYPE_CHECKING:
+    from runbook.plan.problems import Problem
+
+# exit statuses: all is well; read, and something is wrong with it; not read or understood
+FINE, WRONG, NOT_READ = 0, 1, 2
+
+# what a terminal without UTF-8 reads instead
+_PLAIN: Final = str.maketrans(
+    {
+        "…": "...", "–": "-", "—": "-", "·": "*", "×": "x", "°": " deg", "±": "+/-", "→": "->",
+        "≥": ">=", "≤": "<=", "½": "1/2", "⅓": "1/3", "⅔": "2/3", "²": "2", "’": "'",
+        "“": '"', "”": '"', "✓": "x", "•": "*",
+    }
+)  # fmt: skip
+
+
+def say(text: str = "") -> None:
+    """A line on standard output."""
+    _write(sys.stdout, text)
+
+
+def complain(text: str) -> None:
+    """A line on standard error."""
+    _write(sys.stderr, text)
+
+
+def _write(stream: TextIO | None, text: str) -> None:
+    if stream is None:  # closed by whoever started us
+        return
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    try:
+        text.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        text = text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
+    stream.write(f"{text}\n")
+
+
+def say_json(facts: Any) -> None:
+    """Facts for a program: one JSON value on standard output, readable in any encoding."""
+    import json
+
+    say(json.dumps(facts, indent=2, allow_nan=False))
+
+
+def table(rows: Iterable[Sequence[str]]) -> list[str]:
+    """Rows as lines with aligned columns; the last column is as long as it likes."""
+    rows = list(rows)
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)][:-1]
+    return [
+        "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]])
+        for row in rows
+    ]
+
+
+def problem_lines(problems: Iterable[Problem]) -> list[str]:
+    """Problems as lines: how bad, where, what is wrong and what would put it right."""
+    return table(
+        (p.level, p.setup or "-", p.item or "-", f"{p.what}; {p.do}" if p.do else p.what)
+        for p in problems
+    )

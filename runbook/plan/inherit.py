@@ -1,0 +1,285 @@
+"""``like`` and ``drop``: a setup that starts from another one and changes some things.
+
+Tables are merged key by key, lights by ``head``, panels by ``panel``; lists are replaced whole.
+``drop`` takes away what was inherited, before the setup's own lights and panels are added, so a
+head that is dropped and lit again starts afresh. Of ``aim_reading_f`` and ``under_key_stops`` the
+one written last stands: they are two ways to say the same thing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from typing import Any, Final, NamedTuple
+
+from runbook.plan.faults import Fault, Path, Wrong, instead, shown
+from runbook.plan.lines import key_lines
+from runbook.plan.source import Source
+
+NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
+_EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
+
+
+class Nameless(NamedTuple):
+    """Stands for the id of a light or panel that has none, in the merged setup's paths."""
+
+    setup: str
+    place: int
+
+
+class Merged(NamedTuple):
+    """A setup with what it inherits.
+
+    ``table`` is as one file would have it; ``chain`` holds the files it comes from, its own first;
+    ``names`` the ids of its lights and panels by place; ``whole`` is False when a file of the chain
+    could not be read, so that what is missing may be written there.
+    """
+
+    id: str
+    table: dict[str, Any]
+    chain: tuple[tuple[str, Source], ...]
+    names: dict[str, tuple[Any, ...]]
+    whole: bool
+
+
+def name_of(key: str, item: Any) -> str | None:
+    """The id by which a member of a list of tables is known."""
+    name = item.get(NAMED_BY.get(key, "id")) if isinstance(item, dict) else None
+    return name if isinstance(name, str) else None
+
+
+def _keyed(setup: str, key: str, value: Any) -> dict[Any, Any] | None:
+    if not isinstance(value, list):
+        return None
+    keyed: dict[Any, Any] = {}
+    for index, item in enumerate(value):
+        name = name_of(key, item)
+        if name is None or name in keyed:
+            keyed[Nameless(setup, index)] = item
+        else:
+            keyed[name] = item
+    return keyed
+
+
+def _dropped(table: dict[str, Any]) -> list[str]:
+    drop = table.get("drop", [])
+    return [name for name in drop if isinstance(name, str)] if isinstance(drop, list) else []
+
+
+def _over(old: Any, new: Any) -> Any:
+    if not (isinstance(old, dict) and isinstance(new, dict)):
+        return new
+    merged = {key: value for key, value in old.items() if _EITHER.get(key) not in new}
+    for key, value in new.items():
+        merged[key] = _over(merged[key], value) if key in merged else value
+    return merged
+
+
+def _merge(base: dict[str, Any], setup: str, own: dict[str, Any]) -> dict[str, Any]:
+    """A setup's own table, over that of another; lights and panels are kept by id."""
+    merged = dict(base)
+    for key in NAMED_BY:
+        if isinstance(merged.get(key), dict):
+            gone = _dropped(own)
+            merged[key] = {name: item for name, item in merged[key].items() if name not in gone}
+    for key, value in own.items():
+        keyed = _keyed(setup, key, value) if key in NAMED_BY else None
+        new = value if keyed is None else keyed
+        merged[key] = _over(merged[key], new) if key in merged else new
+    return merged
+
+
+def _loop(sources: dict[str, Source], start: str) -> tuple[str, ...]:
+    """The loop of ``like`` a setup is in, or nothing."""
+    chain = [start]
+    while True:
+        parent = sources[chain[-1]].table.get("like")
+        if not isinstance(parent, str) or parent not in sources:
+            return ()
+        if parent == start:
+            return tuple(chain)
+        if parent in chain:
+            return ()
+        chain.append(parent)
+
+
+class _Merger:
+    """Merges each setup once, parents first."""
+
+    def __init__(self, sources: dict[str, Source]) -> None:
+        self.sources = sources
+        self.looped = {name for name in sources if _loop(sources, name)}
+        # the merged table with lights and panels by id, the chain, and whether it is whole
+        self.done: dict[str, tuple[dict[str, Any], tuple[tuple[str, Source], ...], bool]] = {}
+
+    def keyed(self, setup: str) -> tuple[dict[str, Any], tuple[tuple[str, Source], ...], bool]:
+        for name in reversed(list(self._unmerged(setup))):
+            source = self.sources[name]
+            parent = self._parent(name)
+            base, chain, whole = self.done[parent] if parent else ({}, (), True)
+            whole = whole and (parent is not None or "like" not in source.table)
+            table = _merge(base, name, source.table)
+            self.done[name] = (table, ((name, source), *chain), whole)
+        return self.done[setup]
+
+    def _parent(self, setup: str) -> str | None:
+        like = self.sources[setup].table.get("like")
+        known = isinstance(like, str) and like in self.sources and setup not in self.looped
+        return like if known else None
+
+    def _unmerged(self, setup: str) -> Iterator[str]:
+        name: str | None = setup
+        while name is not None and name not in self.done:
+            yield name
+            name = self._parent(name)
+
+
+def _listed(keyed: dict[str, Any]) -> tuple[dict[str, Any], dict[str, tuple[Any, ...]]]:
+    """A merged table as a file would have it, and the ids of its lights and panels by place."""
+    table = {key: value for key, value in keyed.items() if key not in ("like", "drop")}
+    names = {key: tuple(table[key]) for key in NAMED_BY if isinstance(table.get(key), dict)}
+    for key in names:
+        table[key] = list(table[key].values())
+    return table, names
+
+
+def inherit(
+    sources: dict[str, Source], broken: Collection[str] = ()
+) -> tuple[dict[str, Merged], dict[str, list[Wrong]]]:
+    """Every setup by id with what it inherits worked in, and what is wrong with like and drop.
+
+    ``broken`` are setups that are known, but could not be read.
+    """
+    merger = _Merger(sources)
+    merged, wrongs = {}, {}
+    for setup, source in sources.items():
+        keyed, chain, whole = merger.keyed(setup)
+        table, names = _listed(keyed)
+        merged[setup] = Merged(setup, table, chain, names, whole)
+        wrongs[setup] = list(_like_wrongs(setup, source.table.get("like"), sources, broken))
+        if len(chain) > 1 and merger.done[chain[1][0]][2]:
+            wrongs[setup] += _drop_wrongs(source.table, merger.done[chain[1][0]][0])
+        elif whole:
+            wrongs[setup] += _drop_wrongs(source.table, None)
+    return merged, wrongs
+
+
+def _like_wrongs(
+    setup: str, like: Any, sources: dict[str, Source], broken: Collection[str]
+) -> Iterator[Wrong]:
+    if like is None:
+        return
+    if not isinstance(like, str):
+        yield Wrong((("like",),), f"{shown(like)} is no setup", 'write an id, like "other-setup"')
+    elif like not in sources and like not in broken:
+        others = {*sources, *broken} - {setup}
+        yield Wrong((("like",),), f"no setup is called {shown(like)}", instead(like, others))
+    else:
+        loop = _loop(sources, setup)
+        if loop and setup == min(loop):  # one fault a loop
+            round_trip = " -> ".join((*loop, setup))
+            yield Wrong(
+                (("like",),), f"goes round in a loop: {round_trip}", "break it at one of them"
+            )
+
+
+def _drop_wrongs(own: dict[str, Any], base: dict[str, Any] | None) -> Iterator[Wrong]:
+    drop = own.get("drop")
+    if drop is None:
+        return
+    if not isinstance(drop, list):
+        yield Wrong((("drop",),), f"{shown(drop)} is no list", 'write ids in brackets, like ["B"]')
+        return
+    if base is None:
+        yield Wrong((("drop",),), "there is no like, so there is nothing to drop", "take it away")
+        return
+    there = {
+        name
+        for key in NAMED_BY
+        if isinstance(base.get(key), dict)
+        for name in base[key]
+        if isinstance(name, str)
+    }
+    for index, name in enumerate(drop):
+        if not isinstance(name, str):
+            yield Wrong((("drop", index),), f"{shown(name)} is no id", 'write an id, like "B"')
+        elif name not in there:
+            what = f"{shown(name)} is not in the setup this one is like"
+            yield Wrong((("drop", index),), what, instead(name, there))
+
+
+class Locator:
+    """Turns what is wrong with a merged table into faults at the files and lines that wrote it.
+
+    A value is where it was written last; a table is where it was begun, so that a fault inherited
+    by several setups is one fault. Of several values that do not go together, the one written
+    nearest to the setup itself is at fault.
+    """
+
+    def __init__(self) -> None:
+        self._lines: dict[str, dict[Path, int]] = {}
+
+    def fault(self, chain: tuple[tuple[str, Source], ...], wrong: Wrong) -> Fault:
+        places = [_written(chain, path) for path in wrong.paths]
+        rank, path, rest = min(places, key=lambda place: place[0])
+        source = chain[rank][1]
+        lines = self._lines.get(source.shown)
+        if lines is None:
+            lines = self._lines[source.shown] = key_lines(source.text)
+        key = _key_text(source.table, path, rest)
+        return Fault(source.shown, lines.get(path), key, wrong.what, wrong.do)
+
+
+def _written(chain: tuple[tuple[str, Source], ...], path: Path) -> tuple[int, Path, Path]:
+    """Which file of a chain writes a path: its place in the chain, the path there, and the rest."""
+    for cut in range(len(path), 0, -1):
+        found = list(_writers(chain, path[:cut]))
+        if found:
+            rank, raw, value = found[0]
+            if isinstance(value, dict):
+                rank, raw, value = found[-1]
+            return rank, raw, path[cut:]
+    return len(chain) - 1, (), path
+
+
+def _writers(chain: tuple[tuple[str, Source], ...], path: Path) -> Iterator[tuple[int, Path, Any]]:
+    for rank, (setup, source) in enumerate(chain):
+        found = _follow(setup, source.table, path)
+        if found is not None:
+            yield rank, *found
+        if path[0] in NAMED_BY and len(path) > 1 and path[1] in _dropped(source.table):
+            return
+
+
+def _follow(setup: str, table: Any, path: Path) -> tuple[Path, Any] | None:
+    raw: Path = ()
+    for part in path:
+        index: Any = part
+        if isinstance(table, list) and not isinstance(part, int):
+            key = str(raw[-1])
+            index = _index(setup, key, table, part)
+        try:
+            table = table[index]
+        except (LookupError, TypeError):
+            return None
+        raw += (index,)
+    return raw, table
+
+
+def _index(setup: str, key: str, items: list[Any], name: Any) -> int | None:
+    if isinstance(name, Nameless):
+        return name.place if name.setup == setup else None
+    return next((n for n, item in enumerate(items) if name_of(key, item) == name), None)
+
+
+def _key_text(table: Any, path: Path, rest: Path) -> str:
+    text, key = "", ""
+    for part in path:
+        table = table[part]
+        if isinstance(part, int):
+            name = name_of(key, table)
+            text += f".{name}" if name and len(name) <= 24 else f"[{part + 1}]"
+        else:
+            text, key = f"{text}.{part}", part
+    for part in rest:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}"
+    return " ".join(text.removeprefix(".").split())[:100]

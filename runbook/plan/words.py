@@ -1,0 +1,163 @@
+"""What is wrong with the shape of a file, in plain words instead of the validator's own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any, Final, get_args, get_origin
+
+from pydantic_core import ErrorDetails, ValidationError
+
+from runbook.plan.faults import Wrong, nearest, shown, split
+from runbook.plan.shape import LEAST, is_shape, members, validator
+
+_Detail = tuple[str, str]
+_WANTED: Final = {
+    "float_type": "write a number, without quotes",
+    "int_type": "write a whole number, without quotes",
+    "string_type": 'write a text in quotes, like "A"',
+    "bool_type": "write true or false, without quotes",
+    "date_type": "write a date without quotes, like 2026-12-04",
+    "time_type": "write a time of day without quotes, like 08:00:00",
+    "tuple_type": 'write a list in brackets, like ["A", "B"]',
+    "arguments_type": "write a table of keys",
+}
+
+
+def _kind(value: Any) -> str:
+    """What a value is, said back: ``"45" is text``."""
+    if isinstance(value, bool):
+        kind = "a yes or no"
+    elif isinstance(value, str):
+        kind = "text"
+    elif isinstance(value, int | float):
+        kind = "a number"
+    elif isinstance(value, dict):
+        return "this is a table"
+    elif isinstance(value, list):
+        return "this is a list"
+    else:
+        kind = f"a {type(value).__name__}"
+    return f"{shown(value)} is {kind}"
+
+
+def _type(error: ErrorDetails) -> _Detail:
+    value, wanted = error["input"], _WANTED[error["type"]]
+    if error["type"] == "int_type" and isinstance(value, float):
+        return f"{shown(value)} is no whole number", "write it without a point"
+    if error["type"] == "tuple_type" and isinstance(value, dict) and error["loc"]:
+        return "this is one table", f"write [[{error['loc'][-1]}]], with two brackets on each side"
+    if error["type"] == "float_type" and isinstance(value, int) and not isinstance(value, bool):
+        return f"{shown(value)} is too big", "write a smaller number"
+    return _kind(value), wanted
+
+
+def _bound(error: ErrorDetails) -> _Detail:
+    (side, bound), *_ = error["ctx"].items()
+    what = f"{shown(error['input'])} is too {'little' if side in ('gt', 'ge') else 'much'}"
+    if bound == LEAST:
+        return what, "it must be more than 0"
+    sides = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
+    return what, f"it must be {sides[side]} {bound:g}"
+
+
+def _length(error: ErrorDetails) -> _Detail:
+    count = len(error["input"]) if isinstance(error["input"], list) else 0
+    return f"there are {count} numbers", "write two: width and height"
+
+
+def _choice(error: ErrorDetails) -> _Detail:
+    choices = error["ctx"]["expected"].replace("'", '"')
+    return f"{shown(error['input'])} is none of its values", f"write {choices}"
+
+
+def _pattern(error: ErrorDetails) -> _Detail:
+    return f"{shown(error['input'])} is no id", "write 1 to 24 letters, digits, - or _"
+
+
+def _own_words(error: ErrorDetails) -> _Detail:
+    return error["msg"], ""
+
+
+_WORDS: Final[dict[str, Callable[[ErrorDetails], _Detail]]] = {
+    **dict.fromkeys(_WANTED, _type),
+    **dict.fromkeys(("greater_than", "greater_than_equal", "less_than", "less_than_equal"), _bound),
+    "missing_keyword_only_argument": lambda _: ("is missing", "it has no default: write it"),
+    "finite_number": lambda error: (f"{shown(error['input'])} is no real number", "write a number"),
+    "literal_error": _choice,
+    "string_pattern_mismatch": _pattern,
+    "too_long": _length,
+    "missing": _length,
+    "value_error": lambda error: split(error["ctx"]["error"]),
+}
+
+
+def _inside(hint: Any) -> Any:
+    """The shape a type holds, through lists, choices and notes; None if it holds none."""
+    if is_shape(hint):
+        return hint
+    if get_origin(hint) is Annotated:
+        return _inside(get_args(hint)[0])
+    return next(filter(None, map(_inside, get_args(hint))), None)
+
+
+def _shape_at(cls: Any, loc: tuple[int | str, ...]) -> Any:
+    for part in loc:
+        if isinstance(part, str):
+            cls = _inside(next(member.hint for member in members(cls) if member.key == part))
+    return cls
+
+
+def _unknown(cls: Any, error: ErrorDetails, also: tuple[str, ...]) -> Wrong:
+    known = [member.key for member in members(_shape_at(cls, error["loc"][:-1]))]
+    known += also if len(error["loc"]) == 1 else ()
+    key = str(error["loc"][-1])
+    near = nearest(key, known)
+    do = f"did you mean {near}?" if near else f"the keys here are {', '.join(known)}"
+    return Wrong((error["loc"],), "no such key", do)
+
+
+def shape_wrongs(
+    cls: type, error: ValidationError, whole: bool = True, also: tuple[str, ...] = ()
+) -> list[Wrong]:
+    """Everything wrong with the shape of a table; what is missing only of a ``whole`` one.
+
+    ``also`` are keys its file may hold at the top beside those of the shape.
+    """
+    wrongs = []
+    for detail in error.errors(include_url=False):
+        if detail["type"] == "unexpected_keyword_argument":
+            wrongs.append(_unknown(cls, detail, also))
+        elif whole or detail["type"] != "missing_keyword_only_argument":
+            what, do = _WORDS.get(detail["type"], _own_words)(detail)
+            wrongs.append(Wrong((detail["loc"],), what, do))
+    return wrongs
+
+
+def salvage(cls: type, table: dict[str, Any]) -> dict[str, Any]:
+    """What is right in a table that is not right as a whole, by field name.
+
+    Of a list of tables those that are right are kept, so that the rest can still be checked.
+    """
+    kept = {}
+    for member in members(cls):
+        if member.key not in table:
+            continue
+        value, shape = table[member.key], _inside(member.hint)
+        try:
+            if shape is not None and isinstance(value, list):
+                kept[member.name] = tuple(_right(shape, value))
+            else:
+                kept[member.name] = validator(member.hint).validate_python(value)
+        except ValidationError:
+            continue
+    return kept
+
+
+def _right(shape: type, items: list[Any]) -> list[Any]:
+    good = []
+    for item in items:
+        try:
+            good.append(validator(shape).validate_python(item))
+        except ValidationError:
+            continue
+    return good

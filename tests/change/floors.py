@@ -1,0 +1,216 @@
+"""Random kits and setups, and an independent judge of every moment of a changeover."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hypothesis import strategies as st
+
+from runbook.change.floor import Carrier, Floor
+from runbook.change.steps import Step
+from runbook.plan.day import Place
+from runbook.plan.kit import Accessory, Bag, Camera, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
+from runbook.plan.power import OFF, Power
+from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+
+HEADS, STANDS, MODIFIERS, BAGS = "ABCD", 5, 4, 5
+PLACE = Place(reach_m=1.9, carry_m=2.5)
+
+
+def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...]) -> Kit:
+    """Heads A to D, five stands (some booms, some that do not come down to reach), four boxes."""
+    stands = tuple(
+        Stand(
+            id=f"S{n}",
+            kind="boom" if boom else "stand",
+            foot_radius_m=0.5,
+            mass_kg=4.0,
+            load_max_kg=20.0,
+            height_min_m=2.0 if high else 1.0,
+            height_max_m=3.5,
+            arm_m=1.5 if boom else None,
+            arm_back_m=0.7 if boom else None,
+            counterweight_kg=5.0 if boom else 0.0,
+        )
+        for n, (boom, high) in enumerate(zip(booms, tall, strict=True))
+    )
+    boxes = tuple(f"M{n}" for n in range(MODIFIERS))
+    return Kit(
+        heads=tuple(
+            Head(
+                id=name,
+                energy_ws=200.0,
+                guide_number_m=50.0,
+                power_min="1/128",
+                power_step="1/3",
+                mass_kg=2.0,
+                recycle_full_s=1.5,
+                recycle_min_s=0.1,
+            )
+            for name in HEADS
+        ),
+        modifiers=tuple(
+            Modifier(id=name, shape="round", width_m=0.9, height_m=0.9, mass_kg=1.0)
+            for name in boxes
+        ),
+        accessories=tuple(
+            Accessory(id=f"G{n}", kind="grid", fits=("bare", *boxes)) for n in range(3)
+        ),
+        stands=stands,
+        panels=tuple(
+            Panel(id=f"P{n}", width_m=1.2, height_m=2.4, reflectance=0.8) for n in range(2)
+        ),
+        cloths=(Cloth(id="V", loss_stops=1.0),),
+        bags=tuple(Bag(id=f"B{n}", mass_kg=7.0) for n in range(BAGS)),
+        lenses=(
+            Lens(id="85", focal_mm=85.0, f_min=1.8, f_max=16.0),
+            Lens(id="50", focal_mm=50.0, f_min=1.8, f_max=16.0),
+        ),
+        camera=Camera(),
+    )
+
+
+@st.composite
+def kits(draw: st.DrawFn) -> Kit:
+    flags = st.tuples(*[st.booleans()] * STANDS)
+    none = st.just((False,) * STANDS)
+    return kit_of(draw(st.one_of(none, flags)), draw(st.one_of(none, flags)))
+
+
+_HEIGHTS = [1.2, 1.7, 1.9, 2.1, 2.3, 2.5, 2.8]
+
+
+@st.composite
+def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
+    """A setup of up to four heads and two panels: few values, so that much is often unchanged."""
+    heads = draw(st.lists(st.sampled_from(HEADS), unique=True, max_size=4))
+    stands = draw(st.permutations([stand.id for stand in kit.stands]))
+    boxes = draw(st.permutations([box.id for box in kit.modifiers]))
+    bags = list(draw(st.permutations([bag.id for bag in kit.bags])))
+    grids = list(draw(st.permutations([grid.id for grid in kit.accessories])))
+    panels = draw(st.lists(st.sampled_from(["P0", "P1"]), unique=True))
+    lights = []
+    for head, stand, box in zip(heads, stands, boxes, strict=False):
+        low = max(kit.stand[stand].height_min_m, 1.0)
+        height = draw(st.sampled_from([h for h in _HEIGHTS if h >= low]))
+        hung = [bags.pop() for _ in range(draw(st.integers(0, 2))) if bags]
+        lights.append(
+            Light(
+                head=head,
+                role="fill",
+                stand=stand,
+                power=draw(st.sampled_from([OFF, Power(Fraction(2)), Power(Fraction(10, 3))])),
+                side=draw(st.sampled_from(["left", "right"])),
+                angle_deg=draw(st.sampled_from([30.0, 60.0])),
+                distance_m=draw(st.sampled_from([2.0, 2.5])),
+                height_m=height,
+                modifier=draw(st.sampled_from(["bare", box, box])),
+                accessories=(grids.pop(),) if grids and draw(st.booleans()) else (),
+                aim=draw(st.sampled_from(["face", "background", *panels])),
+                through=("V",) if draw(st.booleans()) else (),
+                bags=tuple(hung),
+                bags_at=draw(st.sampled_from(["column", "column", "far legs"])),
+                leg_under_load=draw(st.booleans()),
+            )
+        )
+    return Setup(
+        id=name,
+        exposure=Exposure(draw(st.sampled_from([4.0, 5.6])), "1/160", 100.0),
+        view=View(draw(st.sampled_from(["85", "50"])), 2.5, draw(st.sampled_from([1.2, 1.5]))),
+        subject=Subject(
+            draw(st.sampled_from([1.25, 1.6])), "left", draw(st.sampled_from([0.0, 30.0]))
+        ),
+        background=Background(draw(st.sampled_from([2.0, 3.0]))),
+        lights=tuple(lights),
+        panels=tuple(
+            PanelPlace(
+                panel=panel,
+                side=draw(st.sampled_from(["left", "right"])),
+                angle_deg=80.0,
+                distance_m=draw(st.sampled_from([1.0, 1.5])),
+                height_m=1.2,
+                bags=(bags.pop(),) if bags and draw(st.booleans()) else (),
+            )
+            for panel in panels
+        ),
+    )
+
+
+def _reach(kit: Kit, stand: str) -> float:
+    return max(PLACE.reach_m, kit.stand[stand].height_min_m)
+
+
+def _load(floor: Floor, stand: str) -> tuple[object, ...]:
+    """What hangs on a stand: its head, and what the head carries."""
+    head = floor.head_on(stand)
+    boxes = {box for box, on in floor.modifiers.items() if on == head}
+    carriers = {Carrier("modifier", box) for box in boxes} | {Carrier("head", str(head))}
+    small = {item for item, on in floor.accessories.items() if on in carriers}
+    return head, frozenset(boxes), frozenset(small)
+
+
+def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
+    """What is wrong with a moment between two setups, by the rules as a crew would state them."""
+    wrong = []
+    for stand, at in floor.stands.items():
+        held = stand in floor.in_hands
+        head = floor.head_on(stand)
+        if kit.stand[stand].is_boom:
+            if at.weight_on and head is None:
+                wrong.append(f"{stand}: counterweight on without its head")
+            if head is not None and not at.weight_on and not held:
+                wrong.append(f"{stand}: let go with its head on without its counterweight")
+        if head is None or at.height_m <= _reach(kit, stand) or held:
+            continue
+        bags = {bag: floor.bags[bag] for bag in floor.bags_on("stand", stand)}
+        was, becomes = (
+            {bag: end.bags[bag] for bag in end.bags_on("stand", stand)} for end in (start, goal)
+        )
+        as_it_was = (
+            stand in start.stands
+            and at.spot == start.stands[stand].spot
+            and at.height_m <= start.stands[stand].height_m
+            and _load(floor, stand) == _load(start, stand)
+            and was.items() <= bags.items()
+        )
+        if not as_it_was and not becomes.items() <= bags.items():
+            wrong.append(f"{stand}: high, with {sorted(bags)} of {sorted(becomes)}")
+    return wrong
+
+
+def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
+    """What is wrong with doing a step on this floor."""
+    wrong = []
+    if step.verb in ("fit", "free"):
+        for head in _worked_on(step, floor):
+            at = floor.heads.get(head)
+            if at is None:
+                continue
+            if at.armed:
+                wrong.append(f"{step.key}: {head} is armed")
+            stand = at.stand or (step.on if step.kind == "head" else None)
+            if stand and floor.stands[stand].height_m > _reach(kit, stand):
+                wrong.append(f"{step.key}: {head} is out of reach")
+    if step.verb == "move" and step.kind == "stand":
+        at_stand = floor.stands[step.item]
+        loaded = floor.head_on(step.item) is not None
+        if kit.stand[step.item].is_boom and at_stand.height_m > _reach(kit, step.item):
+            wrong.append(f"{step.item}: a boom moves while it is up")
+        if loaded and at_stand.height_m > max(PLACE.carry_m, _reach(kit, step.item)):
+            wrong.append(f"{step.item}: a high load moves while it is up")
+    return wrong
+
+
+def _worked_on(step: Step, floor: Floor) -> set[str]:
+    if step.kind == "head":
+        return {step.item}
+    if step.kind == "modifier":
+        return {str(step.on)}
+    if step.kind == "counterweight":
+        return {head for head in [floor.head_on(step.item)] if head}
+    if step.kind == "cloth":
+        return set(str(step.on).split())
+    carrier = Carrier(*step.to)
+    if carrier.kind == "head":
+        return {carrier.item}
+    return {floor.modifiers[carrier.item]} if carrier.item in floor.modifiers else set()

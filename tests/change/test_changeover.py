@@ -1,0 +1,125 @@
+"""Laws of the changeover, over random kits and floors."""
+
+from __future__ import annotations
+
+import random
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runbook.change.changeover import changeover
+from runbook.change.floor import EMPTY, Floor, floor_of, same
+from runbook.change.steps import CannotBeDone, Step, apply, from_plain, to_plain
+from runbook.journal.entries import StepTicked, read, written
+from runbook.plan.kit import Kit
+from tests.change.floors import PLACE, forbidden, kits, setups, unsafe
+
+
+@st.composite
+def pairs(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
+    """A kit and two floors of it; now and then one of them is the empty floor."""
+    kit = draw(kits())
+    one, other = (floor_of(draw(setups(kit, name)), kit) for name in ("one", "other"))
+    ends = draw(st.sampled_from(["both", "both", "both", "load-in", "wrap"]))
+    return kit, EMPTY if ends == "load-in" else one, EMPTY if ends == "wrap" else other
+
+
+def walked(floor: Floor, steps: list[Step] | tuple[Step, ...], goal: Floor, kit: Kit) -> list[str]:
+    """Walk the steps; everything that was wrong on the way."""
+    wrong: list[str] = []
+    now = floor
+    for step in steps:
+        try:
+            after = apply(now, step)
+        except CannotBeDone as odd:
+            return [*wrong, f"{step.key}: {odd}"]
+        wrong += forbidden(step, now, kit) + unsafe(after, floor, goal, kit)
+        now = after
+    if not same(now, goal):
+        wrong.append("the target is not reached")
+    if now.in_hands:
+        wrong.append(f"still in hands: {sorted(now.in_hands)}")
+    return wrong
+
+
+def shuffled(steps: tuple[Step, ...], seed: int) -> list[Step]:
+    """One of the orders that ``after`` allows."""
+    pick = random.Random(seed)
+    left, done, order = list(steps), set[int](), list[Step]()
+    while left:
+        step = pick.choice([step for step in left if set(step.after) <= done])
+        left.remove(step)
+        done.add(step.n)
+        order.append(step)
+    return order
+
+
+@given(pairs())
+def test_the_steps_in_their_order_give_the_target_safely(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    steps = changeover(start, goal, kit, PLACE)
+    assert walked(start, steps, goal, kit) == []
+    assert [step.n for step in steps] == list(range(1, len(steps) + 1))
+    assert all(max(step.after, default=0) < step.n for step in steps)
+
+
+@given(pairs(), st.integers(0, 2**32))
+def test_every_order_that_after_allows_is_safe(case: tuple[Kit, Floor, Floor], seed: int) -> None:
+    kit, start, goal = case
+    steps = shuffled(changeover(start, goal, kit, PLACE), seed)
+    assert walked(start, steps, goal, kit) == []
+
+
+@settings(max_examples=60)
+@given(pairs())
+def test_no_step_is_superfluous(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    steps = changeover(start, goal, kit, PLACE)
+    for left_out in steps:
+        rest = [step for step in steps if step is not left_out]
+        assert walked(start, rest, goal, kit) != [], left_out
+
+
+@given(pairs())
+def test_a_floor_needs_no_step_to_become_itself(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, _ = case
+    assert changeover(start, start, kit, PLACE) == ()
+
+
+@given(pairs(), st.integers(0, 100))
+def test_from_any_moment_of_a_changeover_the_way_leads_on_and_back(
+    case: tuple[Kit, Floor, Floor], percent: int
+) -> None:
+    kit, start, goal = case
+    steps = changeover(start, goal, kit, PLACE)
+    now = start
+    for step in steps[: len(steps) * percent // 100]:
+        now = apply(now, step)
+    for end in (start, goal):
+        reached = now
+        for step in changeover(now, end, kit, PLACE):
+            reached = apply(reached, step)
+        assert same(reached, end)
+
+
+@given(pairs())
+def test_a_step_survives_the_journal(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    now = start
+    for step in changeover(start, goal, kit, PLACE):
+        kept = read("step-ticked", written(StepTicked("one", to_plain(step))))
+        now = apply(now, from_plain(kept.step))
+    assert same(now, goal)
+
+
+@given(pairs())
+def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    ahead = [step for step in changeover(start, goal, kit, PLACE) if step.ahead]
+    now = start
+    for step in ahead:
+        now = apply(now, step)
+    for table in ("stands", "heads", "modifiers", "accessories", "cloths", "panels", "bags"):
+        before, after = getattr(start, table), getattr(now, table)
+        assert {key: after[key] for key in before} == before
+    assert not any(now.heads[head].armed for head in now.heads.keys() - start.heads.keys())

@@ -1,0 +1,127 @@
+"""What a step is called across the set."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from runbook.change.changeover import changeover
+from runbook.change.floor import EMPTY, Floor, floor_of
+from runbook.change.steps import Step, apply
+from runbook.change.words import Scene, blocks, power_said, stops_said, text_of
+from runbook.plan.power import OFF, Power
+from runbook.plan.setup import Setup, Subject
+from tests.change.floors import PLACE
+from tests.change.test_floor import KEY, KIT, setup
+
+
+def called(start: Floor, goal: Setup | None) -> list[str]:
+    """The texts of a changeover."""
+    scene = Scene(KIT, goal)
+    end = floor_of(goal, KIT) if goal else EMPTY
+    texts, now = [], start
+    for step in changeover(start, end, KIT, PLACE):
+        texts.append(text_of(step, now, scene))
+        now = apply(now, step)
+    return texts
+
+
+def test_a_quarter_to_an_eighth_is_one_stop_down() -> None:
+    # common practice, no source: a quarter to an eighth is one stop
+    old, new = Power(Fraction(2)), Power(Fraction(3))
+    assert power_said(KIT.head["A"], old, new) == "A: 1/4 to 1/8, one stop down (3 clicks)"
+    assert power_said(KIT.head["A"], new, old) == "A: 1/8 to 1/4, one stop up (3 clicks)"
+
+
+def test_power_on_and_off() -> None:
+    head = KIT.head["A"]
+    assert power_said(head, None, Power(Fraction(3))) == "A: dial 1/8"
+    assert power_said(head, OFF, Power(Fraction(3))) == "A: off to 1/8"
+    assert power_said(head, None, OFF) == "A: stays off"
+
+
+@pytest.mark.parametrize(
+    ("stops", "words"),
+    [
+        ("1", "one stop"),
+        ("-2", "two stops"),
+        ("1/3", "a third of a stop"),
+        ("2/3", "two thirds of a stop"),
+        ("4/3", "1 1/3 stops"),
+        ("7/10", "0.7 stops"),
+        ("9", "9 stops"),
+    ],
+)
+def test_stops_as_people_say_them(stops: str, words: str) -> None:
+    assert stops_said(Fraction(stops)) == words
+
+
+def test_a_power_change_alone_is_a_power_and_a_test() -> None:
+    start = floor_of(setup(KEY), KIT)
+    assert called(start, setup(KEY._replace(power=Power(Fraction(2))))) == [
+        "A: 1/8 to 1/4, one stop up (3 clicks)",
+        "One pop: the meter against the plan, then a look at the frame",
+    ]
+
+
+def test_a_load_in_reads_from_the_stand_up() -> None:
+    assert called(EMPTY, setup(KEY)) == [
+        "S0 out to camera-left 90°, 1.25 m",
+        "B0 (7 kg) on S0's column",
+        "A on S0",
+        "M0 on A",
+        "G0 on M0",
+        "V up in front of A",
+        "A at the face, 37° down",
+        "S0 up from 1.0 m to 2.0 m",
+        "A: dial 1/8",
+        "A armed: it fires from now on",
+        "Camera: 85 mm on",
+        "Camera: 2.5 m from the face, 1.5 m high, portrait",
+        "Camera: f/4, 1/160, ISO 100",
+        "Talent on the mark: looking at the camera, face 1.25 m up",
+        "One pop: the meter against the plan, then a look at the frame",
+    ]
+
+
+def test_a_wrap_sends_the_talent_off_first_and_keeps_the_bag_until_the_head_is_off() -> None:
+    texts = called(floor_of(setup(KEY), KIT), None)
+    assert texts[0] == "Talent off the set"
+    assert texts.index("A off S0, into its case") < texts.index("B0 off S0")
+    assert texts.index("B0 off S0") < texts.index("S0 away, back to the wings")
+
+
+def test_a_high_stand_is_walked_over_in_one_hold() -> None:
+    near = KEY._replace(distance_m=1.5)
+    start = floor_of(setup(KEY), KIT)
+    steps = changeover(start, floor_of(setup(near), KIT), KIT, PLACE)
+    chain = [(step.verb, step.grip) for step in steps if step.held == "S0"]
+    assert chain == [("unbag", "take"), ("move", "take"), ("bag", "leave")]
+
+
+def test_exposure_and_face() -> None:
+    start = floor_of(setup(KEY), KIT)
+    closed = setup(KEY, subject=Subject(1.25, looks_at="A"))
+    assert called(start, closed)[0] == "Face: looking at A, face 1.25 m up"
+
+
+def test_steps_of_one_thing_fold_into_a_block_with_a_title() -> None:
+    goal = setup(KEY)
+    steps = changeover(EMPTY, floor_of(goal, KIT), KIT, PLACE)
+    scene = Scene(KIT, goal)
+    now, said = EMPTY, list[Step]()
+    for step in steps:
+        said.append(step._replace(text=text_of(step, now, scene)))
+        now = apply(now, step)
+    first, *rest = blocks(said, scene)
+    assert first.title == ("A: on S0, M0, G0, V, left 90°, 1.25 m, up to 2.0 m, 1/8, B0")
+    assert [block.thing for block in rest] == ["camera", "subject", "set"]
+    assert sum(len(block.steps) for block in (first, *rest)) == len(steps)
+
+
+def test_feet_and_pounds_where_the_day_asks_for_them() -> None:
+    goal = setup(KEY)
+    scene = Scene(KIT, goal, "imperial")
+    place = changeover(EMPTY, floor_of(goal, KIT), KIT, PLACE)[0]
+    assert text_of(place, EMPTY, scene) == "S0 out to camera-left 90°, 4 ft 1 in"
