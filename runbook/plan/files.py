@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Set
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar, cast
@@ -19,13 +18,12 @@ from runbook.plan.power import OFF
 from runbook.plan.refs import IN_SETUP, ids_in, kit_ids, twice, unknown, written
 from runbook.plan.setup import Setup
 from runbook.plan.setup_faults import Parts, setup_wrongs
-from runbook.plan.shape import validator
+from runbook.plan.shape import is_id, validator
 from runbook.plan.source import Source, read_source, shown_path, unreadable
 
 DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"
 _START: Final = "every day has one; start a day with: runbook new DAY"
-_ID: Final = re.compile(r"[A-Za-z0-9_-]{1,24}")
 _Shape = TypeVar("_Shape", Kit, Day, Setup)
 
 
@@ -130,7 +128,7 @@ class _Reader:
         merged, wrongs = inherit(sources, broken)
         read = {}
         for name, setup in merged.items():
-            if not _ID.fullmatch(name):
+            if not is_id(name):
                 what, do = (
                     f'"{name}" is no id',
                     "name the file with 1 to 24 letters, digits, - or _",
@@ -144,7 +142,7 @@ class _Reader:
 
     def setup(self, merged: Merged, known: _Known) -> Setup | None:
         table, power_wrongs = _dialled(merged.table, known.kit)
-        file_id = {"id": merged.id if _ID.fullmatch(merged.id) else "_"}
+        file_id = {"id": merged.id if is_id(merged.id) else "_"}
         found = [*_own_wrongs(merged), *unknown(table, IN_SETUP, known.ids), *power_wrongs]
         value, fields = self.shaped(Setup, table | file_id, merged)
         parts = Parts(
