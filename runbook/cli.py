@@ -137,14 +137,14 @@ def _unexpected(problem: Exception) -> str:
 
 
 def _kept(problem: Exception) -> str | None:
-    import tempfile
-    import traceback
-
     try:
+        import tempfile
+        import traceback
+
         with tempfile.NamedTemporaryFile(
             "w", prefix="runbook-", suffix=".txt", delete=False, encoding="utf-8", errors="replace"
         ) as file:
             file.writelines(traceback.format_exception(problem))
-    except OSError:
+    except (OSError, ImportError):
         return None
     return file.name

@@ -12,8 +12,8 @@ from runbook.plan.day import Day, Plan
 from runbook.plan.day_faults import day_wrongs
 from runbook.plan.faults import Fault, Unreadable, Wrong, split
 from runbook.plan.inherit import Locator, Merged, inherit
-from runbook.plan.kit import Head, Kit
-from runbook.plan.kit_faults import kit_wrongs
+from runbook.plan.kit import Kit
+from runbook.plan.kit_faults import dial_of, kit_wrongs
 from runbook.plan.power import OFF
 from runbook.plan.refs import IN_SETUP, ids_in, kit_ids, twice, unknown, written
 from runbook.plan.setup import Setup
@@ -184,14 +184,13 @@ def _dialled(table: dict[str, Any], kit: Kit) -> tuple[dict[str, Any], list[Wron
     lights, wrongs = [], []
     for index, light in enumerate(table["light"]):
         read = light
-        head = kit.head.get(light["head"]) if _is_dialled(light) else None
-        if head is not None:
+        dial = dial_of(kit.head.get(light["head"])) if _is_dialled(light) else None
+        if dial is not None:
             try:
-                read = light | {"power": head.dial.read(light["power"])}
+                read = light | {"power": dial.read(light["power"])}
             except ValueError as problem:
-                if _has_dial(head):
-                    wrongs.append(Wrong((("light", index, "power"),), *split(problem)))
-                    read = light | {"power": OFF}
+                wrongs.append(Wrong((("light", index, "power"),), *split(problem)))
+                read = light | {"power": OFF}
         lights.append(read)
     return table | {"light": lights}, wrongs
 
@@ -200,14 +199,6 @@ def _is_dialled(light: Any) -> bool:
     return isinstance(light, dict) and all(
         isinstance(light.get(key), str) for key in ("head", "power")
     )
-
-
-def _has_dial(head: Head) -> bool:
-    try:
-        _ = head.dial
-    except ValueError:
-        return False
-    return True
 
 
 def _by_name(wrong: Wrong, merged: Merged) -> Wrong:

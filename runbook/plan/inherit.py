@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterator
 from typing import Any, Final, NamedTuple
 
 from runbook.plan.faults import Fault, Path, Wrong, instead, shown
+from runbook.plan.shape import is_id
 from runbook.plan.source import Source
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
@@ -278,7 +279,7 @@ def _key_text(table: Any, path: Path, rest: Path) -> str:
         table = table[part]
         if isinstance(part, int):
             name = name_of(key, table)
-            text += f".{name}" if name and len(name) <= 24 else f"[{part + 1}]"
+            text += f".{name}" if name and is_id(name) else f"[{part + 1}]"
         else:
             text, key = f"{text}.{part}", part
     for part in rest:
