@@ -13,7 +13,7 @@ import pytest
 
 from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
-from runbook.commands.out import say, table
+from runbook.commands.out import say, say_json, table
 from tests.days import change
 
 Capture = pytest.CaptureFixture[str]
@@ -166,9 +166,11 @@ def test_it_speaks_ascii_where_it_must(day: Path) -> None:
     assert b"Traceback" not in done.stderr
 
 
-def test_json_is_ascii_whatever_is_in_it(day: Path) -> None:
-    done = run("check", str(day), "--json", PYTHONIOENCODING="ascii")
-    assert json.loads(done.stdout.decode("ascii"))["problems"]
+def test_json_is_ascii_whatever_is_in_it(capsys: Capture) -> None:
+    say_json({"what": "½ → 日 \udcff"})
+    out = capsys.readouterr().out
+    assert out.isascii()
+    assert json.loads(out) == {"what": "½ → 日 \udcff"}
 
 
 def test_no_standard_output_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -57,7 +57,7 @@ def aperture_stops(f: float) -> float:
 
 
 def aperture_mark(stops: float) -> tuple[str, float]:
-    """The nearest third-stop mark not above ``stops`` and what is left over, in stops (0 to 1/3).
+    """The full-stop mark at or under ``stops`` and what is left over, in stops (0 to 1).
 
     ``aperture_mark(5.3)`` is ``("5.6", 0.3)``: the way a meter shows a reading in tenths.
     """
