@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from argparse import ArgumentParser
+from argparse import ArgumentParser, HelpFormatter
 from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import Final, NamedTuple, NoReturn
@@ -76,16 +76,27 @@ COMMANDS: Final = (
 WITHOUT_WORDS: Final = "open"  # the command that no words mean
 
 
+def _formatter(prog: str) -> HelpFormatter:
+    """Help as wide as the terminal. Left to itself argparse imports shutil even when not asked."""
+    try:
+        width = os.get_terminal_size().columns
+    except OSError:
+        width = 80
+    return HelpFormatter(prog, width=max(width - 2, 20))
+
+
 def _parser() -> ArgumentParser:
     parser = ArgumentParser(
         prog="runbook",
+        formatter_class=_formatter,
         description="The shoot day of a studio photographer, walked through in the terminal.",
         epilog="exit status: 0 fine; 1 read, and something is wrong with it; 2 not understood",
     )
     parser.add_argument("--version", action="version", version=f"runbook {__version__}")
-    words = parser.add_subparsers(dest="command", metavar="COMMAND")
+    words = parser.add_subparsers(dest="command", metavar="COMMAND", prog="runbook")
     for command in COMMANDS:
-        command.arguments(words.add_parser(command.name, help=command.says))
+        added = words.add_parser(command.name, help=command.says, formatter_class=_formatter)
+        command.arguments(added)
     return parser
 
 
@@ -151,14 +162,14 @@ def _unexpected(problem: Exception) -> str:
 
 
 def _kept(problem: Exception) -> str | None:
-    import tempfile
-    import traceback
-
     try:
+        import tempfile
+        import traceback
+
         with tempfile.NamedTemporaryFile(
             "w", prefix="runbook-", suffix=".txt", delete=False, encoding="utf-8", errors="replace"
         ) as file:
             file.writelines(traceback.format_exception(problem))
-    except OSError:
+    except (OSError, ImportError):
         return None
     return file.name
