@@ -65,7 +65,6 @@ class JournalFile:
         self.path = path
         self.tried: Entry | None = None
         with telling(path):
-            settle(path)
             _check_start(path)
             self._connection = _connect(path, "rw")
             self._is = _identity(path)

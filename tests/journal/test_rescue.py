@@ -1,5 +1,7 @@
 """A damaged journal: told, never guessed at, and read as far as it can be."""
 
+import shutil
+import sqlite3
 import tempfile
 from pathlib import Path
 
@@ -159,6 +161,31 @@ def test_mending_goes_on_with_all_that_could_be_read_and_says_what_is_lost(tmp_p
         assert told.data == Rescued(aside.name, len(kept), tuple(sorted(lost)))
         assert journal.append(Note(None, "on we go")).n == told.n + 1
     assert sorted(file.name for file in tmp_path.iterdir()) == [aside.name, path.name]
+
+
+def test_a_write_cut_short_is_undone_before_the_rescue_and_spoils_no_fresh_journal(tmp_path):
+    """What is spoiled in the file is still whole in what must be put back."""
+    whole, path = tmp_path / "whole.runlog", tmp_path / "journal.runlog"
+    with Journal.open(whole, clock=made.Ticking(), who="photo") as journal:
+        for n in range(5):
+            journal.append(Note(None, f"note {n}"))
+        entries = list(journal.entries)
+    connection = sqlite3.connect(whole, isolation_level=None)
+    connection.execute("PRAGMA cache_size=1")
+    connection.execute("BEGIN")
+    for n in range(6, 60):
+        row = (n, "2026", 0, "x", "note", "y" * 2000, 0)
+        connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+    half = whole.read_bytes()
+    path.write_bytes(half[:4096] + bytes(len(half) - 4096))
+    shutil.copyfile(beside(whole), beside(path))
+    connection.close()
+    assert rescue(path) == entries
+    aside = mend(path, clock=made.Ticking(), who="photo")
+    assert rescue(aside) == entries
+    with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
+        assert list(journal.entries)[:-1] == entries
+        assert isinstance(journal.entries[-1].data, Rescued)
 
 
 def test_a_mending_that_fails_leaves_the_damaged_file_in_place(tmp_path, monkeypatch):

@@ -307,6 +307,22 @@ def test_a_write_cut_short_in_a_folder_that_cannot_be_written_is_read_as_before_
     assert list(Journal.look(cut).entries) == before
 
 
+def test_a_making_cut_short_is_a_new_journal(tmp_path, path):
+    """Half of a file, and beside it the word that there was none before."""
+    half = tmp_path / "half.runlog"
+    connection = sqlite3.connect(half, isolation_level=None)
+    connection.execute("PRAGMA cache_size=1")
+    connection.execute("BEGIN")
+    connection.execute("CREATE TABLE entry (n, filling)")
+    for n in range(60):
+        connection.execute("INSERT INTO entry VALUES (?, ?)", (n, "y" * 2000))
+    shutil.copyfile(half, path)
+    shutil.copyfile(beside(half), beside(path))
+    connection.close()
+    assert path.stat().st_size > 0
+    assert len(filled(path)) == 5
+
+
 # --- what cannot be written
 
 
