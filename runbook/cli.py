@@ -11,6 +11,7 @@ from typing import Final, NamedTuple, NoReturn
 
 from runbook import __version__
 from runbook.commands.out import FINE, NOT_READ, complain
+from runbook.journal.trouble import JournalTrouble
 from runbook.plan.faults import Unreadable
 
 INTERRUPTED: Final = 130  # 128 and the signal's number, as shells count
@@ -47,11 +48,32 @@ def _new(parser: ArgumentParser) -> None:
     parser.add_argument("day", metavar="DAY", help="the folder to make")
 
 
+def _steps(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    parser.add_argument("--from", dest="start", metavar="ID", help="a setup, or load-in")
+    parser.add_argument("--to", dest="goal", metavar="ID", help="a setup, or wrap")
+
+
+def _setup(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    parser.add_argument("--setup", metavar="ID", help="one setup; else all of the day")
+
+
+def _open(parser: ArgumentParser) -> None:
+    _day(parser)
+    parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
+
+
 COMMANDS: Final = (
+    Command("open", "the screens: walk the crew through the day", _open),
     Command("check", "everything that cannot or should not be, worst first", _day_json),
+    Command("steps", "the changeovers: every step from one setup to the next", _steps),
+    Command("light", "readings, ratios, ambient, flare, frame", _setup),
+    Command("stands", "lean, push, bags, counterweights", _setup),
+    Command("log", "the journal: what really happened, in order", _day_json),
     Command("new", "start a day's folder", _new),
 )
-WITHOUT_WORDS: Final[str | None] = None  # the command that no words mean; None says the help
+WITHOUT_WORDS: Final = "open"  # the command that no words mean
 
 
 def _formatter(prog: str) -> HelpFormatter:
@@ -93,6 +115,9 @@ def main(argv: Sequence[str]) -> int:
         for fault in problem.faults:
             complain(str(fault))
         return NOT_READ
+    except JournalTrouble as problem:
+        complain(f"runbook: {problem}")
+        return NOT_READ
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
@@ -108,7 +133,7 @@ def main(argv: Sequence[str]) -> int:
 
 def _asked(argv: Sequence[str]) -> int:
     parser = _parser()
-    words = list(argv) or ([WITHOUT_WORDS] if WITHOUT_WORDS else [])
+    words = list(argv) or [WITHOUT_WORDS]
     try:
         args = parser.parse_args(words)
     except SystemExit as leaving:  # argparse has said why, or answered --help

@@ -598,9 +598,14 @@ def _reduced(order: _Order, listed: list[Key]) -> dict[Key, set[Key]]:
     return kept
 
 
-def _ahead(step: Step, start: Floor) -> bool:
-    """Whether a step touches only what the running setup does not use."""
+def _ahead(step: Step, start: Floor, kit: Kit) -> bool:
+    """Whether a step touches only what the running setup does not use.
+
+    A boom never comes in ahead: it swings over people who are at work under it.
+    """
     if start.subject is None or step.verb in ("arm", "disarm", "test"):
+        return False
+    if step.kind == "stand" and kit.stand[step.item].is_boom:
         return False
     used: dict[str, Iterable[str]] = {
         "stand": start.stands,
@@ -658,7 +663,7 @@ def changeover(start: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[Step,
     for key in listed:
         after = tuple(sorted(number[first] for first in kept[key]))
         step = order.steps[key]
-        ahead = _ahead(step, start) and all(done[n - 1].ahead for n in after)
+        ahead = _ahead(step, start, kit) and all(done[n - 1].ahead for n in after)
         done.append(step._replace(n=number[key], after=after, ahead=ahead))
     return tuple(done)
 

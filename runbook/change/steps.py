@@ -318,13 +318,17 @@ def to_plain(step: Step) -> dict[str, Any]:
         "kind": step.kind,
         "item": step.item,
         "on": step.on,
-        "to": sorted(to) if isinstance(to, frozenset) else to,
+        "to": _listed(to),
         "grip": step.grip,
         "held": step.held,
         "thing": step.thing,
         "text": step.text,
         "seconds": step.seconds,
     }
+
+
+def _listed(value: Any) -> Any:
+    return [_listed(item) for item in value] if isinstance(value, tuple) else value
 
 
 def from_plain(facts: dict[str, Any]) -> Step:

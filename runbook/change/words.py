@@ -55,12 +55,19 @@ def power_said(head: Head, old: Power | None, new: Power) -> str:
 
 def place_said(place: Light | PanelPlace, units: Units) -> str:
     """``camera-left 45°, 1.4 m``: the side, round the face, and the tape."""
+    if place.angle_deg in (0, 180):
+        return place_short(place, units)
+    return f"camera-{place_short(place, units)}"
+
+
+def place_short(place: Light | PanelPlace, units: Units) -> str:
+    """``left 45°, 1.4 m``, where everybody knows whose left is meant: the camera's."""
     tape = length(place.distance_m, units)
     if place.angle_deg == 0:
         return f"at the camera, {tape}"
     if place.angle_deg == 180:
         return f"straight behind, {tape}"
-    return f"camera-{place.side} {place.angle_deg:g}°, {tape}"
+    return f"{place.side} {place.angle_deg:g}°, {tape}"
 
 
 def _listed(names: Iterable[str]) -> str:
@@ -229,40 +236,63 @@ def blocks(steps: Iterable[Step], scene: Scene) -> tuple[Block, ...]:
     return tuple(Block(group[0].thing, _title(group, scene), tuple(group)) for group in folded)
 
 
-_UNSAID: Final = {"aim", "arm", "disarm"}
+# What a crew does not say when it names a block: it is done with the rest.
+_UNSAID: Final = frozenset({"aim", "arm", "disarm"})
 
 
 def _title(steps: list[Step], scene: Scene) -> str:
+    """A block in one breath: what comes on or off, where, how high, at what power."""
     thing = steps[0].thing
     if len(steps) == 1:
         return steps[0].text
-    last = {step.verb: step for step in steps if step.kind == "stand"}
-    said = []
-    for step in steps:
-        if step.verb in _UNSAID or (step.verb == "lower" and ({"raise", "strike"} & set(last))):
-            continue
-        said.append(_brief(step, scene))
-    if not said:
-        said = [f"{step.verb} {step.item}" for step in steps]
+    ends_up = any(step.verb in ("raise", "strike") for step in steps)
+    said = [
+        brief
+        for step in sorted(steps, key=lambda step: _TOLD.get(step.verb, 0))
+        if step.verb not in _UNSAID and not (step.verb == "lower" and ends_up)
+        for brief in (_brief(step, scene),)
+        if brief
+    ]
     label = "Camera" if thing == "camera" else thing
-    return f"{label}: {', '.join(said)}"
+    return f"{label}: {', '.join(said or [step.verb for step in steps])}"
+
+
+_TOLD: Final = {"place": 1, "move": 1, "raise": 2, "lower": 2, "power": 3, "bag": 4, "strike": 5}
 
 
 def _brief(step: Step, scene: Scene) -> str:
-    """A step as part of its thing's title."""
-    match step.verb:
-        case "place" | "move":
-            said = f"{step.item} to {_where(step, scene)}"
-        case "strike":
+    """A step as part of its thing's title; empty where the rest tells it."""
+    match step.verb, step.kind:
+        case (("place" | "move"), _):
+            said = _short_place(step, scene)
+        case "strike", _:
             said = f"{step.item} away"
-        case "raise" | "lower":
+        case (("raise" | "lower"), _):
             way = "up" if step.verb == "raise" else "down"
             said = f"{way} to {length(step.to, scene.units)}"
-        case "power":
+        case "power", _:
             said = str(read_power(step.to))
-        case "fit" | "free" | "bag" | "unbag":
-            item = "counterweight" if step.kind == "counterweight" else step.item
-            said = f"{item} {'on' if step.verb in ('fit', 'bag') else 'off'}"
+        case "fit", "head":
+            said = f"on {step.on}"
+        case "free", "head":
+            said = f"off {step.on}"
+        case (("fit" | "free"), "counterweight"):
+            said = "counterweight" if step.verb == "fit" else ""
+        case (("fit" | "bag"), _):
+            said = step.item
+        case (("free" | "unbag"), "bag" | "accessory"):
+            said = ""
+        case "free", _:
+            said = f"{step.item} off"
         case _:
             said = step.text.removeprefix("Camera: ")
     return said
+
+
+def _short_place(step: Step, scene: Scene) -> str:
+    setup = scene.setup
+    place: Light | PanelPlace | None = _light_on(step.item, setup)
+    if step.kind == "panel":
+        place = setup.panel.get(step.item) if setup else None
+    where = place_short(place, scene.units) if place else "its spot"
+    return where if step.verb == "place" else f"over to {where}"

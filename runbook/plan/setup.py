@@ -96,13 +96,17 @@ class PanelPlace(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class Setup:
-    """One lighting setup. ``before`` names setups that must come later in the day."""
+    """One lighting setup. ``before`` names setups that must come later in the day.
+
+    ``burst_per_s`` is the rate of a burst of frames with flash, where one is planned.
+    """
 
     id: Id
     title: str = ""
     look: Id | None = None
     frames: Count = 0
     shoot_min: NotNegative = 0.0
+    burst_per_s: NotNegative = 0.0
     before: tuple[Id, ...] = ()
     exposure: Exposure
     view: View

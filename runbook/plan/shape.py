@@ -161,8 +161,11 @@ def _schema(hint: Any, notes: tuple[Any, ...] = ()) -> CoreSchema:
         variadic = args[-1] is Ellipsis
         items = [_schema(arg) for arg in args if arg is not Ellipsis]
         return core_schema.tuple_schema(items, variadic_item_index=0 if variadic else None)
-    if origin is Literal:
-        schema: CoreSchema = core_schema.literal_schema(list(args))
+    if origin is dict:
+        # a JSON object, kept as it is: only its keys are held to be texts
+        schema: CoreSchema = core_schema.dict_schema(core_schema.str_schema(strict=True))
+    elif origin is Literal:
+        schema = core_schema.literal_schema(list(args))
     elif origin in (Union, UnionType):
         schema = _union(args, notes)
     elif hint in _SCALARS:

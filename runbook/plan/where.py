@@ -40,3 +40,15 @@ def demo_day(package: Path = _PACKAGE) -> Path | None:
         if found:
             return found[0]
     return None
+
+
+def records_of(folder: Path) -> Path:
+    """Where a day's journals are kept: beside the day; the demo day's in the person's own state.
+
+    The demo day may be installed where nobody can write, and belongs to everybody.
+    """
+    demo = demo_day()
+    if demo is None or folder.resolve() != demo.resolve():
+        return folder
+    state = os.environ.get("XDG_STATE_HOME") or str(Path.home() / ".local" / "state")
+    return Path(state) / "runbook" / folder.resolve().name

@@ -115,9 +115,7 @@ def test_steps_of_one_thing_fold_into_a_block_with_a_title() -> None:
         said.append(step._replace(text=text_of(step, now, scene)))
         now = apply(now, step)
     first, *rest = blocks(said, scene)
-    assert first.title == (
-        "A: S0 to camera-left 90°, 1.25 m, B0 on, A on, M0 on, G0 on, V on, up to 2.0 m, 1/8"
-    )
+    assert first.title == ("A: on S0, M0, G0, V, left 90°, 1.25 m, up to 2.0 m, 1/8, B0")
     assert [block.thing for block in rest] == ["camera", "subject", "set"]
     assert sum(len(block.steps) for block in (first, *rest)) == len(steps)
 

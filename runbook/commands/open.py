@@ -1,0 +1,155 @@
+"""``runbook open``: the screens, on a terminal, with the day's journal open for writing."""
+
+from __future__ import annotations
+
+import os
+import sys
+from argparse import Namespace
+from datetime import datetime
+from pathlib import Path
+
+from runbook import __version__
+from runbook.commands.out import complain, say
+from runbook.journal.entries import DayOpened, Entry
+from runbook.journal.rescue import set_aside
+from runbook.journal.store import Journal, journal_path, mend
+from runbook.journal.trouble import JournalTrouble
+from runbook.plan.day import Plan
+from runbook.plan.files import read_day
+from runbook.plan.where import find_day, records_of
+
+
+def now() -> datetime:
+    """The time, with this machine's offset from UTC."""
+    return datetime.now().astimezone()
+
+
+def run(args: Namespace) -> int:
+    """Open the day. 2 when there is no terminal, or the plan or the journal cannot be read."""
+    if not _is_terminal():
+        complain(
+            "runbook open: no terminal to show the day on; "
+            "run it in one, or ask runbook steps, check or log"
+        )
+        return 2
+    folder = find_day(args.day)
+    plan = read_day(folder)
+    who = _who(plan, args.who)
+    if who is None:
+        known = ", ".join(member.id for member in plan.day.crew) or "nobody"
+        complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
+        return 2
+    records = records_of(folder)
+    journal = _journal(records, who)
+    if journal is None:
+        return 2
+    with journal:
+        return _show(plan, journal, who, _digest(folder))
+
+
+def _digest(folder: Path) -> str:
+    """A short sum over the plan's files, to tell whether they changed since."""
+    from hashlib import sha256
+
+    total = sha256()
+    for path in sorted(folder.glob("*.toml")):
+        total.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
+    return total.hexdigest()[:16]
+
+
+def _is_terminal() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+
+
+def _who(plan: Plan, asked: str | None) -> str | None:
+    crew = [member.id for member in plan.day.crew]
+    if asked is not None:
+        return asked if asked in crew else None
+    return crew[0] if crew else "crew"
+
+
+def _show(plan: Plan, journal: Journal, who: str, plan_digest: str) -> int:
+    # the screens are slow to import, so only where they are shown
+    from runbook.screens.app import RunbookApp
+    from runbook.screens.glyphs import glyphs_for_terminal
+    from runbook.session.session import Session
+
+    before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
+    session = Session(plan, journal, who, now)
+    app = RunbookApp(session, now, glyphs_for_terminal())
+    app.do(lambda: session.open(plan_digest, __version__))
+    if before and before[-1] != plan_digest:
+        app.said = "the plan's files changed since the day was last open"
+    app.run()
+    if app.broken is not None:
+        complain(f"runbook: a fault of its own stopped it: {app.broken.strip().splitlines()[-1]}")
+        complain("everything acknowledged is in the journal; open the day again to go on")
+    return app.return_code or 0
+
+
+def _journal(records: Path, who: str) -> Journal | None:
+    """The day's journal; where it cannot be opened, what the person chose to do instead."""
+    path = journal_path(records)
+    while True:
+        try:
+            records.mkdir(parents=True, exist_ok=True)
+            return Journal.open(path, clock=now, who=who)
+        except OSError as error:
+            what = f"{records} cannot be made: {error.strerror}"
+            trouble = JournalTrouble("read-only", what, "make its folder writable")
+        except JournalTrouble as found:
+            trouble = found
+        say(f"The journal: {trouble.what}. {trouble.do.capitalize()}.")
+        match _answer(trouble):
+            case "again":
+                continue
+            case "mend":
+                say(f"The damaged file is kept as {mend(path, clock=now, who=who).name}.")
+            case "aside":
+                say(f"It is kept as {set_aside(path).name}; a new journal begins.")
+            case "without":
+                return Journal.in_memory(clock=now, who=who, entries=_seen(path))
+            case _:
+                return None
+
+
+_CHOICES = {
+    "damaged": ("mend", "aside", "without"),
+    "foreign": ("aside", "without"),
+    "newer": ("without",),
+    "busy": ("again", "without"),
+    "read-only": ("again", "without"),
+    "full": ("again", "without"),
+    "gone": ("again", "without"),
+    "failed": ("again", "without"),
+}
+_SAID = {
+    "again": "try again",
+    "mend": "rescue what can be read into a fresh journal, and keep the damaged file",
+    "aside": "keep the file under another name, and begin a new journal",
+    "without": "look on without writing: what is said then is lost at the end",
+}
+
+
+def _answer(trouble: JournalTrouble) -> str | None:
+    """Ask what to do about a journal; None is to stop, with everything as it is."""
+    choices = _CHOICES[trouble.kind]
+    for n, choice in enumerate(choices, 1):
+        say(f"  {n}  {_SAID[choice]}")
+    say("  q  stop here; nothing is changed")
+    while True:
+        try:
+            typed = input("> ").strip().lower()
+        except EOFError:
+            return None
+        if typed in ("q", ""):
+            return None
+        if typed.isdigit() and 1 <= int(typed) <= len(choices):
+            return choices[int(typed) - 1]
+
+
+def _seen(path: Path) -> list[Entry]:
+    try:
+        return list(Journal.look(path).entries)
+    except JournalTrouble:
+        return []

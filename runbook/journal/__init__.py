@@ -1,0 +1,1 @@
+"""What really happened on the day, in order, never rewritten."""

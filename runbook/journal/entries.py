@@ -1,0 +1,254 @@
+"""What can happen on a day: the kinds of journal entry, and which of them still count.
+
+An entry is never changed or taken out. A mistake is answered by an ``undone`` entry that names it;
+``live`` says what is left. Each kind is a named tuple, checked by its annotations on the way into
+the journal and on the way out again.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Iterable
+from typing import Annotated, Any, Final, Literal, NamedTuple
+
+from pydantic_core import ValidationError
+
+from runbook.plan.shape import Count, Id, Key, Matches, NotNegative, Within, plain, validator
+
+Text = Annotated[str, Matches(r"\S")]
+More = Annotated[int, Within(ge=1)]
+# A value of a plan as its file writes it: a power is a text, a list of ids a tuple.
+Value = str | float | bool | tuple[str, ...] | None
+
+
+class DayOpened(NamedTuple):
+    """The day was opened; ``plan`` is a digest of the plan it was opened with."""
+
+    day: str
+    plan: str
+    version: str
+    rehearsal: bool = False
+
+
+class SetupBegun(NamedTuple):
+    """Work on a setup began: its changeover, then its shooting. None is the wrap: the strike."""
+
+    setup: Id | None
+
+
+class StepTicked(NamedTuple):
+    """A step of the changeover to ``setup`` (None: to the empty floor) was done.
+
+    ``step`` holds all that the floor needs to be played back without the plan: verb, kind, item,
+    on, to, text. ``seconds`` is what it took, where that is known.
+    """
+
+    setup: Id | None
+    step: dict[str, Any]
+    seconds: NotNegative | None = None
+
+
+class CheckTicked(NamedTuple):
+    """A line of the checklist was answered for, ``by`` whom, at which ``stage``."""
+
+    check: str
+    stage: str
+    by: str
+    setup: Id | None = None
+    answer: str | None = None
+
+
+class Skipped(NamedTuple):
+    """A step, a check or a whole setup was left out on purpose, and why.
+
+    ``id`` names a check (of ``stage``) or a setup; ``step`` is a step's data, as in
+    ``StepTicked``.
+    """
+
+    what: Literal["step", "check", "setup"]
+    reason: Text
+    setup: Id | None = None
+    id: str | None = None
+    step: dict[str, Any] | None = None
+    stage: str | None = None
+
+
+class Undone(NamedTuple):
+    """Entry number ``entry`` does not count; undoing this one makes it count again."""
+
+    entry: More
+
+
+class Changed(NamedTuple):
+    """A target of the setup was changed as shot.
+
+    ``of`` and ``item`` say whose: a head or panel by its id; ``item`` is empty for the others, of
+    which the setup has one. ``key`` is the key of the setup's file: ``power``, ``height_m``, ``f``.
+    """
+
+    setup: Id
+    of: Literal["head", "panel", "camera", "subject", "background"]
+    key: str
+    before: Value
+    now: Value
+    item: str = ""
+
+
+class Reading(NamedTuple):
+    """The meter showed ``stops`` (log2 N squared), written ``f``, for one head or the whole set."""
+
+    setup: Id
+    head: Id | None
+    stops: float
+    f: str
+    where: str = "face"
+
+
+class Frames(NamedTuple):
+    """So many more frames were shot; less than none corrects a count."""
+
+    setup: Id
+    added: int
+
+
+class Note(NamedTuple):
+    """A remark, about a setup or about the day."""
+
+    setup: Id | None
+    text: Text
+
+
+class SetupShot(NamedTuple):
+    """The setup was called shot."""
+
+    setup: Id
+
+
+class Left(NamedTuple):
+    """The program was left; the day goes on or is over."""
+
+
+class HandedOver(NamedTuple):
+    """The day was handed to another shooter."""
+
+    to: Text
+
+
+class Resumed(NamedTuple):
+    """The day was taken over from another shooter."""
+
+    giver: Annotated[Text, Key("from")]
+
+
+class BreakBegun(NamedTuple):
+    """A break of the day began."""
+
+    id: Id
+
+
+class BreakEnded(NamedTuple):
+    """A break of the day ended."""
+
+    id: Id
+
+
+class Rescued(NamedTuple):
+    """All entries before this one were read out of a damaged journal, kept as ``file``.
+
+    ``lost`` are the numbers under which nothing could be read. Entries after the last one that
+    could be read may be missing too; nobody can know how many.
+    """
+
+    file: str
+    kept: Count
+    lost: tuple[int, ...] = ()
+
+
+KINDS: Final[dict[str, type]] = {
+    "day-opened": DayOpened,
+    "setup-begun": SetupBegun,
+    "step-ticked": StepTicked,
+    "check-ticked": CheckTicked,
+    "skipped": Skipped,
+    "undone": Undone,
+    "changed": Changed,
+    "reading": Reading,
+    "frames": Frames,
+    "note": Note,
+    "shot": SetupShot,
+    "left": Left,
+    "handed-over": HandedOver,
+    "resumed": Resumed,
+    "break-begun": BreakBegun,
+    "break-ended": BreakEnded,
+    "rescued": Rescued,
+}
+_NAMES: Final = {cls: kind for kind, cls in KINDS.items()}
+
+
+class Entry(NamedTuple):
+    """One thing that happened: its number, when, who says so, and what."""
+
+    n: int
+    at: dt.datetime
+    who: str
+    kind: str
+    data: Any
+
+    def facts(self) -> dict[str, Any]:
+        """The entry as one flat JSON object; ``at`` in the local time it was recorded in."""
+        return {
+            "n": self.n,
+            "at": self.at.isoformat(),
+            "who": self.who,
+            "kind": self.kind,
+            **plain(self.data),
+        }
+
+
+def kind_of(data: Any) -> str:
+    """The name of the kind a value is. Raises ValueError when it is no kind of entry."""
+    try:
+        return _NAMES[type(data)]
+    except KeyError:
+        raise ValueError(f"{type(data).__name__} is no kind of journal entry") from None
+
+
+def written(data: Any) -> str:
+    """An entry's data as one line of JSON. Raises ValueError when JSON cannot hold it."""
+    text = json.dumps(plain(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    text.encode()  # half a surrogate pair is no text that a file can hold
+    return text
+
+
+def read(kind: str, text: str | bytes) -> Any:
+    """The data of an entry from its JSON. Raises ValueError saying what is wrong with it."""
+    if kind not in KINDS:
+        raise ValueError(f"{kind!r} is no kind of entry this program knows")
+    try:
+        return validator(KINDS[kind]).validate_json(text)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_context=False)[0]
+        where = ".".join(str(part) for part in first["loc"]) or "data"
+        raise ValueError(f"{kind}: {where}: {first['msg']}") from None
+
+
+def live(entries: Iterable[Entry]) -> list[Entry]:
+    """The entries that still count, in order; ``undone`` entries themselves are left out.
+
+    Undoing an ``undone`` brings back what it cancelled. An ``undone`` that names a later entry, or
+    none, cancels nothing.
+    """
+    cancelled: set[int] = set()
+    kept: list[Entry] = []
+    # Backwards: what cancels an entry always comes after it, so its own fate is settled by then.
+    for entry in sorted(entries, key=lambda entry: entry.n, reverse=True):
+        if entry.n in cancelled:
+            continue
+        if isinstance(entry.data, Undone):
+            cancelled.add(entry.data.entry)
+        else:
+            kept.append(entry)
+    kept.reverse()
+    return kept

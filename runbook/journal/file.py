@@ -1,0 +1,223 @@
+"""The journal's SQLite file: made whole, checked when it is opened, and only ever added to.
+
+A rollback journal, and not a write-ahead log, because the file must be whole by itself between any
+two entries: it is copied to a stick, mailed, read from a folder that cannot be written; and after
+a kill the next opening puts it right without anybody's help. ``synchronous=EXTRA`` also syncs the
+folder after SQLite has taken its rollback journal away, without which a power cut could bring that,
+and so the state before the last entry, back (https://sqlite.org/pragma.html#pragma_synchronous).
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, NamedTuple
+from urllib.parse import quote
+
+from runbook.journal.entries import Entry, Rescued
+from runbook.journal.rescue import PAGE_SIZE, settle
+from runbook.journal.row import COLUMNS, Row, Unreadable, entry_of, made
+from runbook.journal.trouble import telling, trouble
+
+if TYPE_CHECKING:
+    import sqlite3
+
+APPLICATION_ID: Final = 0x72756E6C  # "runl"
+_MAGIC: Final = b"SQLite format 3\0"
+_WAIT_S: Final = 2.0
+
+# Each script takes a file of the version that is its index to the next; a new file starts at 0.
+VERSIONS: tuple[tuple[str, ...], ...] = (
+    (
+        "CREATE TABLE entry (n INTEGER PRIMARY KEY CHECK (n > 0), at TEXT NOT NULL, "
+        "offset_s INTEGER NOT NULL, who TEXT NOT NULL, kind TEXT NOT NULL, data TEXT NOT NULL, "
+        "crc INTEGER NOT NULL)",
+        "CREATE TRIGGER entry_stays BEFORE UPDATE ON entry "
+        "BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END",
+        "CREATE TRIGGER entry_kept BEFORE DELETE ON entry "
+        "BEGIN SELECT RAISE(ABORT, 'an entry is never taken out'); END",
+        # INSERT OR REPLACE would take one out without asking the trigger above
+        "CREATE TRIGGER entry_first BEFORE INSERT ON entry "
+        "WHEN EXISTS (SELECT 1 FROM entry WHERE n = NEW.n) "
+        "BEGIN SELECT RAISE(ABORT, 'this number is taken'); END",
+    ),
+)
+_INSERT: Final = f"INSERT INTO entry ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)"
+
+
+class Seen(NamedTuple):
+    """What a journal holds at one moment: its entries, and the numbers that cannot be read."""
+
+    entries: tuple[Entry, ...] = ()
+    unreadable: tuple[Unreadable, ...] = ()
+
+
+class JournalFile:
+    """An open journal file. Every refusal of the system or of SQLite comes as JournalTrouble.
+
+    ``tried`` is the entry a refused ``append`` would have added: only a look at the disk can tell
+    whether it did.
+    """
+
+    def __init__(self, path: Path, *, write: bool) -> None:
+        """Raises JournalTrouble when the file is not a whole journal of a version known here."""
+        self.path = path
+        self.tried: Entry | None = None
+        with telling(path):
+            settle(path)
+            _check_start(path)
+            self._connection = _connect(path, "rw")
+            self._is = _identity(path)
+            try:
+                self._check(write)
+            except BaseException:
+                self.close()
+                raise
+
+    def _check(self, write: bool) -> None:
+        version = int(self._ask("PRAGMA user_version"))
+        if version > len(VERSIONS):
+            raise trouble("newer", self.path, f"version {version}, this one knows {len(VERSIONS)}")
+        found = self._ask("PRAGMA quick_check(1)")
+        if found != b"ok":
+            raise trouble("damaged", self.path, found.decode(errors="replace"))
+        if write:
+            self._ask("PRAGMA journal_mode=DELETE")
+            # SQLite opens a file it cannot write without a word: find out now
+            self._connection.execute("BEGIN IMMEDIATE")
+            _upgrade(self._connection, version)
+            self._connection.execute("COMMIT")
+
+    def _ask(self, question: str) -> bytes:
+        answer: bytes = self._connection.execute(question).fetchone()[0]
+        return answer
+
+    def read(self) -> Seen:
+        """All that the file holds."""
+        read = self._rows_after(0)
+        entries = tuple(one for one in read if isinstance(one, Entry))
+        unreadable = [one for one in read if isinstance(one, Unreadable)]
+        return Seen(entries, (*unreadable, *_missing(entries, unreadable)))
+
+    def append(self, row: Row, entry: Entry) -> None:
+        """Put one row on the disk; back only when it is there."""
+        self._stands()
+        self.tried = entry
+        with telling(self.path):
+            self._connection.execute(_INSERT, row)
+        self._stands()
+        self.tried = None
+
+    def landed(self, last: int) -> list[Entry]:
+        """What is on the disk after entry ``last`` although nobody here was told so."""
+        self._stands()
+        read = self._rows_after(last)
+        self.tried = None
+        return [one for one in read if isinstance(one, Entry)]
+
+    def close(self) -> None:
+        """Close the file. What is in it is on the disk already."""
+        self._connection.close()
+
+    def _rows_after(self, last: int) -> list[Entry | Unreadable]:
+        # damage may have made numbers of rows that no row ever had, so a whole reading has no limit
+        where = f"WHERE n > {last} " if last else ""
+        with telling(self.path):
+            rows = self._connection.execute(f"SELECT {COLUMNS} FROM entry {where}ORDER BY n")
+            return [entry_of(row) for row in rows.fetchall()]
+
+    def _stands(self) -> None:
+        """Raises JournalTrouble when the name no longer leads to the file that is open."""
+        with telling(self.path):
+            if _identity(self.path) != self._is:
+                raise trouble("gone", self.path, "another file has its name")
+
+
+def create(path: Path, entries: Iterable[Entry] = ()) -> None:
+    """Make a journal that holds these entries, where no file or an empty one is.
+
+    One transaction: a kill leaves all of it, or an empty file. Raises OSError, sqlite3.Error.
+    """
+    connection = _connect(path, "rwc")
+    try:
+        connection.execute(f"PRAGMA page_size={PAGE_SIZE}")
+        connection.execute("BEGIN IMMEDIATE")
+        connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
+        _upgrade(connection, 0)
+        rows = (made(entry.n, entry.at, entry.who, entry.data)[0] for entry in entries)
+        connection.executemany(_INSERT, rows)
+        connection.execute("COMMIT")
+    finally:
+        connection.close()
+
+
+def read_once(path: Path) -> Seen:
+    """What a journal holds; no file, and an empty one, hold nothing. Raises JournalTrouble."""
+    if is_new(path):
+        return Seen()
+    file = JournalFile(path, write=False)
+    try:
+        return file.read()
+    finally:
+        file.close()
+
+
+def is_new(path: Path) -> bool:
+    """Whether there is no journal here yet. Raises JournalTrouble."""
+    with telling(path):
+        settle(path)
+        return not path.exists() or path.stat().st_size == 0
+
+
+def _missing(entries: Sequence[Entry], unreadable: Sequence[Unreadable]) -> list[Unreadable]:
+    """The numbers that should be there and are not, save those a rescue has owned up to."""
+    known = {entry.n for entry in entries} | {row.n for row in unreadable}
+    for entry in entries:
+        if isinstance(entry.data, Rescued):
+            known.update(entry.data.lost)
+    last = entries[-1].n if entries else 0
+    return [Unreadable(n, "it is missing") for n in range(1, last) if n not in known]
+
+
+def _connect(path: Path, mode: str) -> sqlite3.Connection:
+    import sqlite3
+
+    connection = sqlite3.connect(
+        f"file:{quote(str(path))}?mode={mode}", uri=True, isolation_level=None, timeout=_WAIT_S
+    )
+    # Texts stay bytes until their checksum is proved.
+    connection.text_factory = bytes
+    connection.execute("PRAGMA synchronous=EXTRA")
+    connection.execute("PRAGMA fullfsync=ON")
+    return connection
+
+
+def _upgrade(connection: sqlite3.Connection, version: int) -> None:
+    """Bring a file of an older version up to date, inside the caller's transaction."""
+    if version == len(VERSIONS):
+        return
+    for script in VERSIONS[version:]:
+        for statement in script:
+            connection.execute(statement)
+    connection.execute(f"PRAGMA user_version={len(VERSIONS)}")
+
+
+def _check_start(path: Path) -> None:
+    """Raises JournalTrouble when a file does not begin as ours do.
+
+    SQLite itself would take a stump of a file for an empty one, and write over it.
+    """
+    with path.open("rb") as file:
+        start = file.read(100)
+        size = os.fstat(file.fileno()).st_size
+    stump = size < 100 and _MAGIC.startswith(start[:16])
+    if not stump and (start[:16] != _MAGIC or start[68:72] != APPLICATION_ID.to_bytes(4, "big")):
+        raise trouble("foreign", path)
+    if size < PAGE_SIZE:
+        raise trouble("damaged", path, "it is cut short")
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    found = path.stat()
+    return found.st_dev, found.st_ino

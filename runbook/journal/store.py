@@ -1,0 +1,184 @@
+"""The journal of a day: one file beside the day, which only ever grows.
+
+What ``append`` has returned is on the disk. One program at a time writes; any number may look.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import Any, Self
+
+from runbook.journal.entries import Entry, Rescued
+from runbook.journal.file import JournalFile, Seen, create, is_new, read_once
+from runbook.journal.hold import Hold
+from runbook.journal.rescue import beside, copied, keep_copy, rescue, sync_folder
+from runbook.journal.row import made
+from runbook.journal.trouble import JournalTrouble, telling
+
+Clock = Callable[[], dt.datetime]
+
+
+def journal_path(folder: Path, *, rehearsal: bool = False) -> Path:
+    """The journal of a day's folder, or of its rehearsal."""
+    return folder / ("rehearsal.runlog" if rehearsal else "journal.runlog")
+
+
+class Journal:
+    """A journal open for writing, held against any other writer until ``close``.
+
+    ``on_disk`` is False for one that only lives in memory. ``unreadable`` lists the numbers under
+    which the file holds no true entry; all the others are there. ``sure_hold`` is False where the
+    file system has no locks to keep a second writer out.
+    """
+
+    def __init__(self, clock: Clock, who: str, seen: Seen) -> None:
+        """Not for use by itself: see ``open`` and ``in_memory``."""
+        self.who = who
+        self.unreadable = seen.unreadable
+        self.sure_hold = True
+        self._clock = clock
+        self._entries = list(seen.entries)
+        self._file: JournalFile | None = None
+        self._hold: Hold | None = None
+
+    @classmethod
+    def open(cls, path: Path, *, clock: Clock, who: str) -> Self:
+        """Open a day's journal to write in, making it when there is none; an empty file is none.
+
+        ``who`` signs the entries that no one else does. Raises JournalTrouble.
+        """
+        path = path.resolve()
+        hold = Hold(path, clock())
+        try:
+            if is_new(path):
+                with telling(path):
+                    create(path)
+            file = JournalFile(path, write=True)
+            try:
+                journal = cls(clock, who, file.read())
+            except BaseException:
+                file.close()
+                raise
+        except BaseException:
+            hold.release()
+            raise
+        journal._file, journal._hold = file, hold
+        journal.sure_hold = hold.sure
+        return journal
+
+    @classmethod
+    def in_memory(cls, *, clock: Clock, who: str, entries: Iterable[Entry] = ()) -> Self:
+        """A journal without a file, for a day that must go on; see ``write_out``."""
+        return cls(clock, who, Seen(tuple(entries)))
+
+    @staticmethod
+    def look(path: Path) -> Seen:
+        """What a journal holds now, whether or not somebody has it open to write.
+
+        No file is no entries. Raises JournalTrouble.
+        """
+        path = path.resolve()
+        try:
+            return read_once(path)
+        except JournalTrouble as problem:
+            # A killed writer's last write cannot be undone in a folder that cannot be written.
+            if problem.kind != "read-only" or not beside(path).exists():
+                raise
+        with telling(path), copied(path) as copy:
+            return read_once(copy)
+
+    @property
+    def on_disk(self) -> bool:
+        """Whether what ``append`` returns outlives the program."""
+        return self._file is not None
+
+    @property
+    def entries(self) -> Sequence[Entry]:
+        """All that was acknowledged, in order."""
+        return self._entries
+
+    def append(self, data: Any, who: str | None = None) -> Entry:
+        """Put down what happened, now; it is on disk when this returns.
+
+        Raises JournalTrouble, with the journal as it was, so that it can be tried again; ValueError
+        when the data does not fit its kind.
+        """
+        at, signed = self._clock(), self.who if who is None else who
+        row, entry = made(self._next(), at, signed, data)
+        if self._file is not None:
+            tried = self._file.tried
+            if tried is not None:
+                landed = self._file.landed(self._entries[-1].n if self._entries else 0)
+                self._entries += landed
+                if tried in landed and (tried.who, tried.data) == (entry.who, entry.data):
+                    return tried
+                row, entry = made(self._next(), at, signed, data)
+            self._file.append(row, entry)
+        self._entries.append(entry)
+        return entry
+
+    def write_out(self, path: Path) -> None:
+        """Write all entries to a new journal file. Raises JournalTrouble, also when it exists."""
+        path = path.resolve()
+        with telling(path):
+            try:
+                path.touch(exist_ok=False)
+            except FileExistsError:
+                what, do = f"{path.name} is there already", "choose a name that is free"
+                raise JournalTrouble("failed", what, do) from None
+            try:
+                create(path, self._entries)
+            except BaseException:
+                path.unlink()
+                raise
+
+    def close(self) -> None:
+        """Close the file and let others write. A journal in memory stays as it is."""
+        if self._file is not None and self._hold is not None:
+            self._file.close()
+            self._hold.release()
+            self._hold = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def _next(self) -> int:
+        taken = {row.n for row in self.unreadable}
+        n = self._entries[-1].n + 1 if self._entries else 1
+        while n in taken:
+            n += 1
+        return n
+
+
+def mend(path: Path, *, clock: Clock, who: str) -> Path:
+    """Put a fresh journal with all that can be rescued in a damaged one's place.
+
+    The damaged file is kept under the name given back. The new one starts with the rescued entries
+    as they were, their numbers too, and an entry that says what was lost. At every moment either
+    the damaged or the whole new file is in place. Raises JournalTrouble.
+    """
+    path = path.resolve()
+    new = path.with_name(path.name + "-new")
+    hold = Hold(path, clock())
+    try:
+        kept = rescue(path)
+        last = kept[-1].n if kept else 0
+        lost = tuple(sorted(set(range(1, last)) - {entry.n for entry in kept}))
+        with telling(path):
+            aside = keep_copy(path)
+            new.unlink(missing_ok=True)
+            told = made(last + 1, clock(), who, Rescued(aside.name, len(kept), lost))[1]
+            create(new, [*kept, told])
+            sync_folder(path)
+            # It belongs to the damaged file, and would be taken for the new one's.
+            beside(path).unlink(missing_ok=True)
+            new.replace(path)
+            sync_folder(path)
+    finally:
+        hold.release()
+    return aside

@@ -1,0 +1,111 @@
+"""What can go wrong with a journal file, in words that say what to do about it."""
+
+from __future__ import annotations
+
+import errno
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
+
+if TYPE_CHECKING:
+    import sqlite3
+
+Kind = Literal["damaged", "foreign", "newer", "busy", "read-only", "full", "gone", "failed"]
+
+
+class JournalTrouble(Exception):
+    """A journal cannot be read or written.
+
+    ``kind`` is for the program, ``what`` and ``do`` are for the person: what is wrong, and what
+    would help. Whatever was acknowledged before stays as it was.
+    """
+
+    def __init__(self, kind: Kind, what: str, do: str) -> None:
+        super().__init__(f"{what}; {do}")
+        self.kind: Kind = kind
+        self.what = what
+        self.do = do
+
+
+_WAYS_OUT: Final[dict[Kind, tuple[str, str]]] = {
+    "damaged": (
+        "is damaged",
+        "set it aside, rescue what can be read, and go on with a fresh journal",
+    ),
+    "foreign": ("is not a journal of this program", "move it away, or set it aside"),
+    "newer": ("was written by a newer version of this program", "open it with that version"),
+    "busy": ("is being written by another program", "close it there, then try again"),
+    "read-only": (
+        "cannot be written: no permission",
+        "make the folder writable, or go on without a record on disk",
+    ),
+    "full": ("could not be written: the disk is full", "free some space, then try again"),
+    "gone": (
+        "is no longer where it was",
+        "put it back, or write the journal out to another file",
+    ),
+    "failed": ("could not be read or written", "check the disk, then try again"),
+}
+
+_OF_ERRNO: Final[dict[int, Kind]] = {
+    errno.ENOSPC: "full",
+    errno.EDQUOT: "full",
+    errno.EFBIG: "full",
+    errno.EROFS: "read-only",
+    errno.EACCES: "read-only",
+    errno.EPERM: "read-only",
+    errno.ENOENT: "gone",
+    errno.ENOTDIR: "gone",
+    errno.EISDIR: "foreign",
+}
+
+# SQLite's primary result codes, https://sqlite.org/rescode.html
+_BUSY, _LOCKED, _READ_ONLY, _CORRUPT, _FULL, _CANNOT_OPEN, _NOT_A_DATABASE = 5, 6, 8, 11, 13, 14, 26
+_CONSTRAINT, _GENERIC = 19, 1
+_MOVED = 8 | 4 << 8
+
+_OF_SQLITE: Final[dict[int, Kind]] = {
+    _BUSY: "busy",
+    _LOCKED: "busy",
+    _READ_ONLY: "read-only",
+    _CORRUPT: "damaged",
+    _FULL: "full",
+    _CANNOT_OPEN: "read-only",
+    _NOT_A_DATABASE: "damaged",
+    # our own statements are right, so these mean a table or a column is not what it was
+    _GENERIC: "damaged",
+    # the number of the new entry is taken: somebody else wrote one
+    _CONSTRAINT: "busy",
+}
+
+
+def trouble(kind: Kind, path: Path, detail: str = "") -> JournalTrouble:
+    """The trouble of this kind with this file; ``detail`` is added to what is wrong."""
+    what, do = _WAYS_OUT[kind]
+    return JournalTrouble(kind, f"{path.name} {what}" + (f" ({detail})" if detail else ""), do)
+
+
+def of_os(error: OSError, path: Path) -> JournalTrouble:
+    """What the operating system's refusal means."""
+    return trouble(_OF_ERRNO.get(error.errno or 0, "failed"), path, error.strerror or str(error))
+
+
+def of_sqlite(error: sqlite3.Error, path: Path) -> JournalTrouble:
+    """What SQLite's refusal means."""
+    code = getattr(error, "sqlite_errorcode", 0)  # an error of the binding itself has none
+    kind = "gone" if code == _MOVED else _OF_SQLITE.get(code & 0xFF, "failed")
+    return trouble(kind, path, str(error))
+
+
+@contextmanager
+def telling(path: Path) -> Iterator[None]:
+    """Turn whatever the system or SQLite refuses inside into JournalTrouble with this file."""
+    import sqlite3
+
+    try:
+        yield
+    except OSError as error:
+        raise of_os(error, path) from None
+    except sqlite3.Error as error:
+        raise of_sqlite(error, path) from None

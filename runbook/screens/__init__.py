@@ -1,0 +1,1 @@
+"""The screens: what a person beside the cart sees and presses."""

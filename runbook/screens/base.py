@@ -1,0 +1,81 @@
+"""What the day's screens share: the app's session, a line on top, and a line of keys below."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from rich.text import Text
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+from textual.widgets import Static
+
+from runbook.screens.glyphs import Glyphs
+from runbook.screens.paint import cut, sides
+from runbook.session.session import Session
+
+if TYPE_CHECKING:
+    from runbook.screens.app import RunbookApp
+
+
+class DayScreen(Screen[None]):
+    """A screen of the running day. ``show_truth`` paints it anew from the session."""
+
+    KEYS: ClassVar[str] = ""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("u", "undo", "undo", show=False),
+        Binding("U", "redo", "bring back", show=False),
+    ]
+
+    @property
+    def day(self) -> RunbookApp:
+        """The app, with its session."""
+        return cast("RunbookApp", self.app)
+
+    @property
+    def session(self) -> Session:
+        return self.day.session
+
+    @property
+    def glyphs(self) -> Glyphs:
+        return self.day.glyphs
+
+    def on_mount(self) -> None:
+        self.show_truth()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.show_truth)
+
+    def on_screen_resume(self) -> None:
+        self.show_truth()
+
+    def show_truth(self) -> None:
+        """Paint from what is true now; the screens add their own parts."""
+        self.query_one("#top", Static).update(self._top())
+        said = self.day.said or self.session.warning
+        self.query_one("#said", Static).update(
+            Text(cut(said, self.size.width, self.glyphs), style="bold yellow")
+        )
+        self.query_one("#keys", Static).update(
+            Text(cut(self.KEYS, self.size.width, self.glyphs), style="dim")
+        )
+
+    def _top(self) -> Text:
+        now = self.day.clock()
+        width = self.size.width
+        left = f"{now:%H:%M}  {self.session.plan.day.name}"
+        right = self.session.ends_said(now)
+        return Text(sides(left, right, width, self.glyphs), style="bold")
+
+    def action_undo(self) -> None:
+        """Take back the last thing said."""
+        undone: list[str] = []
+        self.day.do(lambda: undone.append(self.session.undo()))
+        if undone:
+            self.day.say(f"undone: {undone[0]}")
+
+    def action_redo(self) -> None:
+        """Bring back what was undone last."""
+        back: list[str] = []
+        self.day.do(lambda: back.append(self.session.redo()))
+        if back:
+            self.day.say(f"brought back: {back[0]}")

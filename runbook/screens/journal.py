@@ -1,0 +1,88 @@
+"""The journal screen: what happened, newest at the bottom, and as shot against the plan."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import Static
+
+from runbook.screens.ask import Ask
+from runbook.screens.base import DayScreen
+from runbook.screens.keys import JOURNAL
+from runbook.screens.paint import cut, lines, rule
+from runbook.session.typed import read_words
+
+
+class JournalScreen(DayScreen):
+    """What happened."""
+
+    KEYS = JOURNAL
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "scroll(1)", "up", show=False),
+        Binding("down", "scroll(-1)", "down", show=False),
+        Binding("pageup", "scroll(10)", "up", show=False),
+        Binding("pagedown", "scroll(-10)", "down", show=False),
+        Binding("end", "scroll(-99999)", "newest", show=False),
+        Binding("home", "scroll(99999)", "oldest", show=False),
+        Binding("w", "note", "note", show=False),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.back = 0
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="top")
+        yield Static(id="title")
+        yield Static(id="log")
+        yield Static(id="shot-title")
+        yield Static(id="as-shot")
+        yield Static(id="said")
+        yield Static(id="keys")
+
+    def show_truth(self) -> None:
+        """Paint the newest entries, or as far back as a person scrolled."""
+        super().show_truth()
+        session, width = self.session, self.size.width
+        told = session.log_lines
+        log = self.query_one("#log", Static)
+        height = max(log.size.height, 1)
+        self.back = min(max(self.back, 0), max(len(told) - height, 0))
+        end = len(told) - self.back
+        shown = told[max(end - height, 0) : end]
+        log.update(
+            lines(
+                *(
+                    (cut(line.text, width, self.glyphs), "dim strike" if line.undone else "")
+                    for line in shown
+                )
+            )
+        )
+        where = "on disk" if session.journal.on_disk else "NOT on disk"
+        title = f"journal, {len(told)} entries, {where}"
+        self.query_one("#title", Static).update(
+            Text(rule(title, width, self.glyphs), style="dim", no_wrap=True)
+        )
+        self.query_one("#shot-title", Static).update(
+            Text(rule("as shot against the plan", width, self.glyphs), style="dim", no_wrap=True)
+        )
+        differences = session.as_shot_lines or ("everything as planned so far",)
+        self.query_one("#as-shot", Static).update(
+            lines(*((cut(line, width, self.glyphs), "") for line in differences))
+        )
+
+    def action_scroll(self, by: int) -> None:
+        self.back += by
+        self.show_truth()
+
+    def action_note(self) -> None:
+        """Write a note."""
+
+        def noted(text: str | None) -> None:
+            if text is not None:
+                self.day.do(lambda: self.session.note(text), "note kept")
+
+        self.app.push_screen(Ask("A note:", "a few words", read_words, self.glyphs), noted)

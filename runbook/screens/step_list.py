@@ -1,0 +1,118 @@
+"""The list of rows at the heart of the set screen: a cursor, folding, and a window that follows."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from rich.text import Text
+from textual import events
+from textual.message import Message
+from textual.widget import Widget
+
+from runbook.screens.glyphs import Glyphs
+from runbook.screens.paint import cut
+from runbook.screens.rows import Row
+
+_STYLE: Final = {
+    "to do": "",
+    "done": "green",
+    "skipped": "dim",
+    "aside": "yellow",
+    "waits": "dim",
+    "held": "yellow",
+}
+
+
+class RowList(Widget):
+    """Rows with a cursor. Paints only what the window shows."""
+
+    DEFAULT_CSS = "RowList { height: 1fr; }"
+
+    class Pressed(Message):
+        """A row was clicked."""
+
+        def __init__(self, at: int) -> None:
+            self.at = at
+            super().__init__()
+
+    def __init__(self, glyphs: Glyphs, empty: str = "", **kwargs: str) -> None:
+        super().__init__(**kwargs)  # type: ignore[arg-type]
+        self.glyphs = glyphs
+        self.empty = empty
+        self.rows: list[Row] = []
+        self.cursor = 0
+
+    def show(self, rows: list[Row], cursor: int) -> None:
+        """Show these rows with the cursor on one of them."""
+        self.rows = rows
+        self.cursor = min(max(cursor, 0), max(len(rows) - 1, 0))
+        self.refresh()
+
+    def step_cursor(self, by: int) -> None:
+        """Move the cursor, stopping at the ends."""
+        self.show(self.rows, self.cursor + by)
+
+    @property
+    def row(self) -> Row | None:
+        """The row under the cursor."""
+        return self.rows[self.cursor] if self.rows else None
+
+    @property
+    def top(self) -> int:
+        """The first row the window shows; the cursor keeps two rows of sight ahead."""
+        height = max(self.size.height, 1)
+        top = self.cursor - max(height - 3, height // 2)
+        return max(min(top, len(self.rows) - height), 0)
+
+    def render(self) -> Text:
+        width, height = self.size.width, self.size.height
+        if not self.rows:
+            return Text(cut(self.empty, width, self.glyphs), style="dim")
+        painted = Text(no_wrap=True, end="")
+        for n, row in enumerate(self.rows[self.top : self.top + height], self.top):
+            if n > self.top:
+                painted.append("\n")
+            painted.append_text(self._line(row, width, here=n == self.cursor))
+        return painted
+
+    def _line(self, row: Row, width: int, *, here: bool) -> Text:
+        glyphs = self.glyphs
+        sign = {
+            "to do": glyphs.to_do,
+            "done": glyphs.done,
+            "skipped": glyphs.skipped,
+            "aside": glyphs.skipped,
+            "waits": glyphs.waits,
+            "held": glyphs.held,
+        }[row.state]
+        fold = " "
+        if row.kind == "block":
+            fold = glyphs.folded if row.folded else glyphs.unfolded
+        cursor = glyphs.here if here else " "
+        word = {"held": "held: ", "skipped": "skipped: ", "aside": "set aside: "}.get(row.state, "")
+        if row.kind == "check":
+            word = f"CHECK {word}"
+        text = f"{cursor}{sign} {fold}{'  ' * row.indent} {word}{row.text}"
+        if row.note and row.state in ("held", "skipped", "aside"):
+            text += f" ({row.note})"
+        style = _STYLE[row.state]
+        if here:
+            style = f"{style} reverse bold".strip()
+        elif row.kind == "check" and not row.over:
+            style = f"{style} bold".strip()
+        line = Text(cut(text, width, glyphs), style=style, no_wrap=True, end="")
+        if here:
+            line.pad_right(max(width - line.cell_len, 0))
+        return line
+
+    def on_click(self, event: events.Click) -> None:
+        """Put the cursor where it was clicked."""
+        at = self.top + event.y
+        if at < len(self.rows):
+            self.post_message(self.Pressed(at))
+
+    def on_mouse_scroll_down(self) -> None:
+        self.step_cursor(1)
+
+    def on_mouse_scroll_up(self) -> None:
+        self.step_cursor(-1)

@@ -1,0 +1,1 @@
+"""The running day: plan and journal together say what is true now."""

@@ -1,0 +1,158 @@
+"""The checks that hold a step back until they are ticked, or set aside with a reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import hypot
+from typing import Final, NamedTuple
+
+from runbook.change.checks import Check, Gate, Stage, Trait, checks_for, gates_for
+from runbook.change.floor import Floor
+from runbook.change.steps import Step
+from runbook.plan.day import Plan
+from runbook.plan.units import mass
+from runbook.session.truth import CHANGE, Tick, Truth
+
+# Nearer to the face than this, over the floor, a boom's head counts as above people. Our own
+# figure (common practice, no source): an arm's length and a step.
+_OVERHEAD_M: Final = 1.5
+
+# Which steps a stage's own holding checks hold back; a check not named here holds the test.
+_HOLDS: Final[dict[str, frozenset[str]]] = {
+    "fall-circle-clear": frozenset({"raise", "lower", "move"}),
+    "hands-before-locks": frozenset({"raise", "lower"}),
+    "head-before-bag": frozenset({"free", "unbag"}),
+}
+_EVERY_STEP: Final = frozenset({"exits-free", "first-aid-known"})
+# Checks of a change that matter only where it has such steps.
+_WANTED_BY: Final[dict[str, frozenset[str]]] = {
+    "fall-circle-clear": frozenset({"raise", "lower", "move"}),
+    "hands-before-locks": frozenset({"raise", "lower"}),
+    "figures-renewed": frozenset({"raise", "move", "fit"}),
+}
+
+# What is loaded in is lit as it goes up: the first changeover answers for both lists.
+_STAGES: Final[dict[Stage, tuple[Stage, ...]]] = {
+    "load-in": ("load-in", "pre-light"),
+    "pre-light": ("load-in", "pre-light"),
+    "change": ("change",),
+    "wrap": ("wrap",),
+}
+
+
+class Hold(NamedTuple):
+    """A check, the keys of the steps it holds back, and who ticked it (None while open).
+
+    ``of_thing`` marks a check on one stand, which cannot be true before its step's turn comes.
+    """
+
+    check: Check
+    steps: frozenset[tuple[str, str, str]]
+    tick: Tick | None
+    of_thing: bool
+
+    @property
+    def open(self) -> bool:
+        return self.tick is None
+
+
+def stage_of(truth: Truth, *, ready: bool) -> Stage:
+    """The stage of the day whose checklist matters now."""
+    if truth.on_break is not None:
+        return "meal"
+    if truth.wrapping:
+        return "wrap"
+    if not truth.begun:
+        return "load-in"
+    if ready:
+        return "talent"
+    return "change" if truth.lit else "pre-light"
+
+
+def stage_checks(plan: Plan, stage: Stage) -> tuple[Check, ...]:
+    """The checklist of a stage on this day, with this kit."""
+    return checks_for(
+        stage,
+        outdoors=not plan.day.place.indoors,
+        mains=any(head.mains for head in plan.kit.heads),
+        booms=any(stand.is_boom for stand in plan.kit.stands),
+    )
+
+
+def tick_of(truth: Truth, check: Check) -> Tick | None:
+    """Who ticked a check, where it is ticked; a change's checks are ticked anew in each."""
+    return (truth.change_checks if check.stage == CHANGE else truth.checks).get(check.id)
+
+
+def holds(
+    plan: Plan, truth: Truth, todo: tuple[Step, ...], goal: Floor, stage: Stage
+) -> tuple[Hold, ...]:
+    """Every check that holds, or held, a step of the changeover at hand, in calling order."""
+    wanted: dict[str, Hold] = {}
+    of_stage = ((check, keys, False) for check, keys in _of_stage(plan, stage, todo))
+    of_things = ((check, keys, True) for check, keys in _of_things(plan, truth, todo, goal))
+    for check, keys, of_thing in (*of_stage, *of_things):
+        so_far = wanted[check.id].steps if check.id in wanted else frozenset()
+        tick = tick_of(truth, check)
+        if keys or tick:
+            wanted[check.id] = Hold(check, so_far | keys, tick, of_thing)
+    return tuple(wanted.values())
+
+
+def _of_stage(
+    plan: Plan, stage: Stage, todo: tuple[Step, ...]
+) -> Iterator[tuple[Check, set[tuple[str, str, str]]]]:
+    verbs = {step.verb for step in todo}
+    for each in _STAGES.get(stage, ()):
+        for check in stage_checks(plan, each):
+            if not check.holds or not verbs & _WANTED_BY.get(check.id, verbs):
+                continue
+            held = _HOLDS.get(check.id, frozenset({"test"}))
+            yield (
+                check,
+                {step.key for step in todo if check.id in _EVERY_STEP or step.verb in held},
+            )
+
+
+def _of_things(
+    plan: Plan, truth: Truth, todo: tuple[Step, ...], goal: Floor
+) -> Iterator[tuple[Check, set[tuple[str, str, str]]]]:
+    booms = {
+        step.item
+        for step in todo
+        if step.kind in ("stand", "counterweight") and plan.kit.stand[step.item].is_boom
+    }
+    for step in todo:
+        if step.kind in ("stand", "counterweight"):
+            for gate in gates_for(step.verb, step.kind, _traits(plan, truth, step.item, goal)):
+                yield _on(gate, plan, step.item, goal), {step.key}
+        elif step.verb == "test":
+            for boom in sorted(booms & goal.stands.keys()):
+                traits = _traits(plan, truth, boom, goal)
+                for gate in gates_for("test", "set", traits):
+                    yield _on(gate, plan, boom, goal), {step.key}
+            for gate in gates_for("test", "set", ("first-pop",)):
+                yield gate.on(), {step.key}
+
+
+def _traits(plan: Plan, truth: Truth, stand: str, goal: Floor) -> tuple[Trait, ...]:
+    place, kit = plan.day.place, plan.kit.stand[stand]
+    at, now = goal.stands.get(stand), truth.floor.stands.get(stand)
+    traits: list[Trait] = []
+    if kit.is_boom:
+        traits.append("boom")
+        if at is not None and hypot(at.spot.x, at.spot.y) < _OVERHEAD_M:
+            traits.append("overhead")
+    if max((each.height_m for each in (at, now) if each), default=0.0) > place.carry_m:
+        traits.append("high")
+    if at is not None and at.height_m > place.reach_m and goal.bags_on("stand", stand):
+        traits.append("bags")
+    return tuple(traits)
+
+
+def _on(gate: Gate, plan: Plan, stand: str, goal: Floor) -> Check:
+    bags = goal.bags_on("stand", stand)
+    kilograms = sum(plan.kit.bag[bag].mass_kg for bag in bags)
+    far = any(goal.bags[bag].at == "far legs" for bag in bags)
+    where = "on the far legs" if far else "on the column"
+    return gate.on(stand=stand, kg=mass(kilograms, plan.day.units), where=where)

@@ -1,0 +1,514 @@
+"""The running day as a screen or a command asks for it, and everything a person can do to it.
+
+Every action is written to the journal first; only what is on disk changes what is true.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from functools import cached_property
+from typing import Any, Literal, NamedTuple
+
+from runbook.change.checks import Check, Stage
+from runbook.change.floor import EMPTY, Floor
+from runbook.change.steps import CannotBeDone, Step, apply, to_plain
+from runbook.change.telling import told
+from runbook.change.words import Block, Scene, blocks, place_short, power_said
+from runbook.journal import entries as say
+from runbook.journal.entries import Entry, live
+from runbook.journal.store import Clock, Journal
+from runbook.plan.day import Plan
+from runbook.plan.power import Power
+from runbook.plan.setup import Setup
+from runbook.session.changeovers import every_change
+from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
+from runbook.session.said import reading_said, said_of
+from runbook.session.truth import (
+    State,
+    Tick,
+    advance,
+    clock_text,
+    goal_of,
+    setup_as_shot,
+    truth_of,
+)
+
+_NOT_UNDONE = ("day-opened", "left", "undone", "handed-over", "resumed")
+
+
+class Refused(Exception):
+    """An action that cannot be done now; the text says why, and what would be right."""
+
+
+class SetupLine(NamedTuple):
+    """A setup in the day's list: its state in a word, and frames taken of frames planned."""
+
+    id: str
+    title: str
+    state: State
+    frames: int
+    frames_planned: int
+    now: bool
+
+
+class HeadLine(NamedTuple):
+    """A head of the setup at hand: its targets, what the plan said, and what it read."""
+
+    head: str
+    role: str
+    power: Power
+    planned: Power
+    modifier: str
+    place: str
+    stand: str
+    height_m: float
+    reading: str
+    state: str
+
+
+class StepLine(NamedTuple):
+    """A step of the changeover at hand and how it stands with it."""
+
+    step: Step
+    state: Literal["to do", "done", "skipped", "waits", "held"]
+    note: str = ""
+
+
+class LogLine(NamedTuple):
+    """An entry in words, and whether it was undone."""
+
+    text: str
+    undone: bool
+
+
+class View(NamedTuple):
+    """The moment: everything derived from truth once, for whoever asks."""
+
+    goal: Floor
+    todo: tuple[Step, ...]
+    stage: Stage
+    holds: tuple[Hold, ...]
+
+
+class Session:
+    """A day being shot: its plan, its journal, and who sits at the keyboard."""
+
+    def __init__(self, plan: Plan, journal: Journal, who: str, clock: Clock) -> None:
+        self.plan = plan
+        self.journal = journal
+        self.who = who
+        self.clock = clock
+        self.entries: list[Entry] = list(journal.entries)
+        self.truth = truth_of(plan, live(self.entries))
+        self._view: View | None = None
+
+    # -- what is true ------------------------------------------------------------------------
+
+    @property
+    def setup(self) -> Setup | None:
+        """The setup at work, as it is shot today; None before load-in and at wrap."""
+        at_work = self.truth.at_work
+        if at_work is None or at_work not in self.plan.setups:
+            return None
+        return setup_as_shot(self.plan, self.truth, at_work)
+
+    @property
+    def view(self) -> View:
+        """The changeover at hand, worked out once per entry."""
+        if self._view is None:
+            self._view = self._look()
+        return self._view
+
+    def _look(self) -> View:
+        truth = self.truth
+        if not truth.begun:
+            stage = stage_of(truth, ready=False)
+            return View(EMPTY, (), stage, holds(self.plan, truth, (), EMPTY, stage))
+        goal = goal_of(self.plan, truth, truth.at_work)
+        todo = self._told(truth.floor, goal, self.setup)
+        left = [step for step in todo if step.key not in truth.steps_skipped]
+        stage = stage_of(truth, ready=not left)
+        held_stage = stage_of(truth, ready=False)
+        return View(goal, todo, stage, holds(self.plan, truth, todo, goal, held_stage))
+
+    def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
+        scene = Scene(self.plan.kit, setup, self.plan.day.units)
+        return told(start, goal, scene, self.plan.day.place)
+
+    @property
+    def ready(self) -> bool:
+        """Whether every step of the changeover at hand is done or skipped."""
+        return self.truth.begun and all(
+            step.key in self.truth.steps_skipped for step in self.view.todo
+        )
+
+    @property
+    def setups(self) -> tuple[SetupLine, ...]:
+        """The day's setups in order, and any others of the folder already begun."""
+        order = list(self.plan.day.order)
+        if self.truth.at_work is not None and self.truth.at_work not in order:
+            order.append(self.truth.at_work)
+        return tuple(self._setup_line(setup_id) for setup_id in order)
+
+    def _setup_line(self, setup_id: str) -> SetupLine:
+        setup = self.plan.setups[setup_id]
+        now = setup_id == self.truth.at_work
+        return SetupLine(
+            setup_id,
+            setup.title or setup_id,
+            self._state(setup_id),
+            self.truth.frames.get(setup_id, 0),
+            setup.frames,
+            now,
+        )
+
+    def _state(self, setup_id: str) -> State:
+        if setup_id in self.truth.shot:
+            return "shot"
+        if setup_id in self.truth.setups_skipped:
+            return "skipped"
+        if setup_id == self.truth.at_work:
+            return "ready" if self.ready else "changing"
+        return "to do"
+
+    @property
+    def heads(self) -> tuple[HeadLine, ...]:
+        """The heads of the setup at hand, as it is shot today."""
+        setup = self.setup
+        if setup is None:
+            return ()
+        planned = self.plan.setups[setup.id].light
+        todo = {step.thing for step in self.view.todo}
+        return tuple(
+            HeadLine(
+                light.head,
+                light.role,
+                light.power,
+                planned[light.head].power if light.head in planned else light.power,
+                " + ".join((light.modifier, *light.accessories)),
+                place_short(light, self.plan.day.units),
+                light.stand,
+                light.height_m,
+                self.reading_of(setup.id, light.head),
+                "changing" if light.head in todo else "set",
+            )
+            for light in setup.lights
+        )
+
+    def reading_of(self, setup_id: str, head: str | None) -> str:
+        """The last reading of a head, or of the whole set (None), as a meter shows it."""
+        entry = self.truth.readings.get(setup_id, {}).get(head)
+        return reading_said(entry.data.stops) if entry else ""
+
+    @property
+    def lines(self) -> tuple[StepLine, ...]:
+        """The steps of the changeover at hand: those done first, as they were done."""
+        done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.truth.done]
+        return (*done, *(self._line(step) for step in self.view.todo))
+
+    def _line(self, step: Step) -> StepLine:
+        reason = self.truth.steps_skipped.get(step.key)
+        if reason is not None:
+            return StepLine(step, "skipped", reason)
+        open_holds = [hold for hold in self.view.holds if hold.open and step.key in hold.steps]
+        if open_holds:
+            return StepLine(step, "held", open_holds[0].check.text)
+        if self._waits_for(step):
+            return StepLine(step, "waits")
+        return StepLine(step, "to do")
+
+    def check_waits_for(self, check: Check) -> Step | None:
+        """The step that must be done before a thing's own check can be true."""
+        hold = next((hold for hold in self.view.holds if hold.check.id == check.id), None)
+        if hold is None or not hold.of_thing:
+            return None
+        waiting = [self._waits_for(step) for step in self.view.todo if step.key in hold.steps]
+        return None if not waiting or [] in waiting else waiting[0][0]
+
+    def _waits_for(self, step: Step) -> list[Step]:
+        return [
+            other
+            for other in self.view.todo
+            if other.n in step.after and other.key not in self.truth.steps_skipped
+        ]
+
+    @property
+    def next_step(self) -> StepLine | None:
+        """The first step that is neither done nor skipped."""
+        return next((line for line in self.lines if line.state not in ("done", "skipped")), None)
+
+    def blocks_of(self, steps: tuple[Step, ...]) -> tuple[Block, ...]:
+        """Steps folded by thing, with titles."""
+        return blocks(steps, Scene(self.plan.kit, self.setup, self.plan.day.units))
+
+    @property
+    def next_setup(self) -> str | None:
+        """The first setup in the order, after the one at work, that is still to be shot."""
+        order = list(self.plan.day.order)
+        at = order.index(self.truth.at_work) + 1 if self.truth.at_work in order else 0
+        left = [each for each in order[at:] + order[:at] if self._state(each) == "to do"]
+        return left[0] if left else None
+
+    @property
+    def steps_ahead(self) -> tuple[Step, ...]:
+        """The steps of the next changeover that can be done while this setup still runs."""
+        setup_id = self.next_setup
+        if setup_id is None or not self.ready or self.truth.wrapping:
+            return ()
+        goal = goal_of(self.plan, self.truth, setup_id)
+        setup = setup_as_shot(self.plan, self.truth, setup_id)
+        steps = self._told(self.truth.floor, goal, setup)
+        done = {each.step.key for of, each in self.truth.ahead if of == setup_id}
+        return tuple(step for step in steps if step.ahead and step.key not in done)
+
+    @property
+    def checks(self) -> tuple[tuple[Check, Tick | None], ...]:
+        """The checklist of this stage: the gates of the changeover first."""
+        held = [hold.check for hold in self.view.holds]
+        rest = [
+            check
+            for check in stage_checks(self.plan, self.view.stage)
+            if check.id not in {each.id for each in held}
+        ]
+        return tuple((check, tick_of(self.truth, check)) for check in (*held, *rest))
+
+    # -- what a person does ------------------------------------------------------------------
+
+    def _write(self, data: Any) -> Entry:
+        entry = self.journal.append(data, self.who)
+        self.entries.append(entry)
+        if isinstance(data, say.Undone):
+            self.truth = truth_of(self.plan, live(self.entries))
+        else:
+            self.truth = advance(self.plan, self.truth, entry)
+        self._view = None
+        return entry
+
+    def open(self, plan_digest: str, version: str) -> None:
+        """The day is opened, with this plan, by this version of the program."""
+        self._write(say.DayOpened(self.plan.day.name, plan_digest, version))
+
+    def begin(self, setup_id: str | None) -> None:
+        """Begin a setup, from whatever stands there now; None begins the wrap."""
+        if setup_id is not None and setup_id not in self.plan.setups:
+            raise Refused(f"no setup {setup_id}; the day has {', '.join(self.plan.day.order)}")
+        self._write(say.SetupBegun(setup_id))
+
+    def tick(self, step: Step, seconds: float | None = None) -> None:
+        """A step is done. Raises Refused while a check holds it or another step comes first."""
+        step = self._at_hand(step)
+        line = self._line(step)
+        if line.state == "held":
+            raise Refused(f"held: {line.note}; tick that first, or set it aside with a reason")
+        if line.state == "waits":
+            first = self._waits_for(step)[0]
+            raise Refused(f"first: {first.text}")
+        try:
+            apply(self.truth.floor, step)
+        except CannotBeDone as why:
+            raise Refused(f"{why}; do that first, or skip this step too") from None
+        self._write(say.StepTicked(self.truth.at_work, to_plain(step), seconds))
+
+    def _at_hand(self, step: Step) -> Step:
+        """The step as the changeover at hand numbers it now."""
+        for each in self.view.todo:
+            if each.key == step.key:
+                return each
+        raise Refused(f"not to be done now: {step.text}")
+
+    def tick_ahead(self, step: Step) -> None:
+        """A step of the next setup is done while this one still runs."""
+        self._write(say.StepTicked(self.next_setup, to_plain(step), None))
+
+    def skip_step(self, step: Step, reason: str) -> None:
+        """Leave a step out, with a reason."""
+        at_work = self.truth.at_work
+        self._write(say.Skipped("step", _reason(reason), at_work, step=to_plain(step)))
+
+    def tick_check(self, check: Check) -> None:
+        """A check is true: whoever sits at the keyboard says so.
+
+        Raises Refused while what it speaks of is not done yet.
+        """
+        first = self.check_waits_for(check)
+        if first is not None:
+            raise Refused(f"first: {first.text}")
+        self._write(say.CheckTicked(check.id, check.stage, self.who, self.truth.at_work, None))
+
+    def set_check_aside(self, check: Check, reason: str) -> None:
+        """Go on without a check, with a reason that stays in the journal."""
+        at_work = self.truth.at_work
+        self._write(say.Skipped("check", _reason(reason), at_work, check.id, stage=check.stage))
+
+    def skip_setup(self, setup_id: str, reason: str) -> None:
+        """Leave a setup out of the day, with a reason."""
+        self._write(say.Skipped("setup", _reason(reason), setup_id, setup_id))
+
+    def nudge(self, head: str, clicks: int) -> Power:
+        """Turn a head's power by clicks of its own dial, on the spot; recorded as shot."""
+        setup = self._at_work()
+        if head not in setup.light:
+            raise Refused(f"{head} does not burn in {setup.id}")
+        old = setup.light[head].power
+        new = self.plan.kit.head[head].dial.nudged(old, clicks)
+        if new == old:
+            end = "full power" if clicks > 0 else f"{old}, its least"
+            raise Refused(f"{head} is at {end} already")
+        self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
+        return new
+
+    def reading(self, head: str | None, stops: float) -> None:
+        """A reading typed in: stops of the squared f-number, of one head or the whole set."""
+        setup = self._at_work()
+        self._write(say.Reading(setup.id, head, stops, reading_said(stops)))
+
+    def frames(self, count: int) -> None:
+        """So many frames more (or fewer, to correct) on this setup."""
+        setup = self._at_work()
+        if self.truth.frames.get(setup.id, 0) + count < 0:
+            raise Refused("a setup has no fewer than 0 frames")
+        self._write(say.Frames(setup.id, count))
+
+    def note(self, text: str) -> None:
+        """A note, to the setup at work if there is one."""
+        self._write(say.Note(self.truth.at_work, _reason(text)))
+
+    def call_shot(self) -> None:
+        """The setup at work is shot."""
+        self._write(say.SetupShot(self._at_work().id))
+
+    def pause(self, break_id: str) -> None:
+        """A break begins."""
+        self._write(say.BreakBegun(break_id))
+
+    def resume(self) -> None:
+        """The break is over."""
+        if self.truth.on_break is None:
+            raise Refused("nobody is on a break")
+        self._write(say.BreakEnded(self.truth.on_break))
+
+    def leave(self) -> None:
+        """Whoever sits at the keyboard leaves the day; it stays where it is."""
+        self._write(say.Left())
+
+    def undo(self) -> str:
+        """Take back the last thing said; returns what it was, in words."""
+        last = next((e for e in reversed(live(self.entries)) if e.kind not in _NOT_UNDONE), None)
+        if last is None:
+            raise Refused("nothing left to undo")
+        self._write(say.Undone(last.n))
+        return said_of(last)
+
+    def redo(self) -> str:
+        """Bring back what was undone last, if nothing else was said since."""
+        last = self.entries[-1] if self.entries else None
+        if last is None or not isinstance(last.data, say.Undone):
+            raise Refused("nothing to bring back")
+        back = next(e for e in self.entries if e.n == last.data.entry)
+        self._write(say.Undone(last.n))
+        return said_of(back)
+
+    def go_on_without_record(self) -> None:
+        """Keep the rest of the day in memory only, because the journal cannot take it."""
+        fresh = Journal.in_memory(clock=self.clock, who=self.who, entries=self.entries)
+        self.journal.close()
+        self.journal = fresh
+
+    # -- what it comes to ----------------------------------------------------------------------
+
+    @property
+    def warning(self) -> str:
+        """What a person must not forget while it lasts."""
+        if not self.journal.on_disk:
+            return "NOT RECORDED ON DISK: what is said now is lost if this stops"
+        if self.journal.unreadable:
+            return f"{len(self.journal.unreadable)} journal entries cannot be read; see runbook log"
+        if self.truth.odd:
+            return f"{len(self.truth.odd)} journal entries no longer fit the plan; see runbook log"
+        return ""
+
+    @property
+    def log_lines(self) -> tuple[LogLine, ...]:
+        """Every entry in words, with those that were undone marked."""
+        counts = {entry.n for entry in live(self.entries)}
+        return tuple(
+            LogLine(
+                f"{clock_text(entry)} {entry.who:<8} {said_of(entry)}",
+                entry.n not in counts and not isinstance(entry.data, say.Undone),
+            )
+            for entry in self.entries
+        )
+
+    @property
+    def as_shot_lines(self) -> tuple[str, ...]:
+        """What differs from the plan, setup by setup."""
+        told: list[str] = []
+        for setup_id, entries in self.truth.changes.items():
+            planned = self.plan.setups[setup_id].light
+            for light in setup_as_shot(self.plan, self.truth, setup_id).lights:
+                if light.head in planned and planned[light.head].power != light.power:
+                    head = self.plan.kit.head[light.head]
+                    said = power_said(head, planned[light.head].power, light.power)
+                    told.append(f"{setup_id}: {said}")
+            others = [entry for entry in entries if entry.data.key != "power"]
+            told += [f"{setup_id}: {said_of(entry)}" for entry in others]
+        for setup_id, readings in self.truth.readings.items():
+            told += [
+                f"{setup_id}: {head or 'all heads'} read {reading_said(entry.data.stops)}"
+                for head, entry in readings.items()
+            ]
+        return tuple(told)
+
+    def work_out(self) -> None:
+        """Work out what the whole day's changeovers take; slow enough to do off the screen."""
+        _ = self._planned_s
+
+    def ends_said(self, now: datetime) -> str:
+        """When the day ends if everything left takes what was planned, against the wrap.
+
+        Empty until ``work_out`` is done.
+        """
+        if "_planned_s" not in self.__dict__:
+            return ""
+        left = self._left_s()
+        end = now + timedelta(seconds=left)
+        wrap = datetime.combine(now.date(), self.plan.day.wrap, now.tzinfo)
+        late = round((end - wrap).total_seconds() / 60)
+        word = f"{late} min over" if late > 0 else f"{-late} min in hand"
+        return f"ends about {end:%H:%M}, {word}"
+
+    def _left_s(self) -> float:
+        """Seconds of planned work left: changeovers, shooting and the breaks not yet taken."""
+        truth, day = self.truth, self.plan.day
+        if truth.wrapping:
+            return sum(step.seconds for step in self.view.todo)
+        waiting = [line.id for line in self.setups if line.state == "to do"]
+        left = sum(step.seconds for step in self.view.todo)
+        if truth.at_work in self.plan.setups and truth.at_work not in truth.shot:
+            left += self._shooting_s(str(truth.at_work))
+        planned = self._planned_s
+        left += sum(planned[setup_id] + self._shooting_s(setup_id) for setup_id in waiting)
+        left += sum(60 * each.minutes for each in day.breaks if each.id not in truth.breaks)
+        return left + planned[None]
+
+    def _shooting_s(self, setup_id: str) -> float:
+        setup = self.plan.setups[setup_id]
+        done = self.truth.frames.get(setup_id, 0) / setup.frames if setup.frames else 0.0
+        return 60 * setup.shoot_min * max(1 - done, 0)
+
+    @cached_property
+    def _planned_s(self) -> dict[str | None, float]:
+        """Seconds of the changeover to each setup from the one before it; None is the wrap."""
+        return {each.goal: each.total_s for each in every_change(self.plan)}
+
+    def _at_work(self) -> Setup:
+        setup = self.setup
+        if setup is None:
+            raise Refused("no setup is at work; begin one first")
+        return setup
+
+
+def _reason(text: str) -> str:
+    if not text.strip():
+        raise Refused("a reason is needed: it stays in the journal")
+    return text.strip()

@@ -1,0 +1,223 @@
+"""What is true now: the journal's entries folded, one by one, over the plan.
+
+A pure fold, so that the day looks the same after a crash as before it: ``truth_of`` reads all of
+the entries that still count, ``advance`` takes in one more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Final, Literal, NamedTuple, TypeVar
+
+from runbook.change.floor import EMPTY, Floor, floor_of
+from runbook.change.steps import CannotBeDone, Step, apply, from_plain
+from runbook.journal import entries as told
+from runbook.journal.as_shot import as_shot
+from runbook.journal.entries import Entry
+from runbook.plan.day import Plan
+from runbook.plan.setup import Setup
+
+StepKey = tuple[str, str, str]
+State = Literal["to do", "changing", "ready", "shot", "skipped"]
+V = TypeVar("V")
+
+CHANGE: Final = "change"
+
+
+class Tick(NamedTuple):
+    """Who ticked a check and when, or why it was set aside."""
+
+    by: str
+    at: str
+    aside: str | None = None
+
+
+class Done(NamedTuple):
+    """A step done: what, who, when (``HH:MM``), and its entry's number."""
+
+    step: Step
+    by: str
+    at: str
+    entry: int
+
+
+class Truth(NamedTuple):
+    """The running day.
+
+    ``floor`` is what stands for the setup at work; ``ahead`` are steps already done for later
+    ones, by setup. ``at_work`` is the setup begun last; ``lit`` once a test pop was made (or left
+    out); ``wrapping`` once the strike has begun.
+    """
+
+    floor: Floor = EMPTY
+    at_work: str | None = None
+    begun: bool = False
+    lit: bool = False
+    wrapping: bool = False
+    done: tuple[Done, ...] = ()
+    ahead: tuple[tuple[str | None, Done], ...] = ()
+    steps_skipped: dict[StepKey, str] = {}  # noqa: RUF012 - never changed in place
+    setups_skipped: dict[str, str] = {}  # noqa: RUF012
+    checks: dict[str, Tick] = {}  # noqa: RUF012
+    change_checks: dict[str, Tick] = {}  # noqa: RUF012
+    changes: dict[str, tuple[Entry, ...]] = {}  # noqa: RUF012
+    frames: dict[str, int] = {}  # noqa: RUF012
+    readings: dict[str, dict[str | None, Entry]] = {}  # noqa: RUF012
+    shot: frozenset[str] = frozenset()
+    on_break: str | None = None
+    breaks: frozenset[str] = frozenset()
+    odd: tuple[str, ...] = ()
+
+    @property
+    def real_floor(self) -> Floor:
+        """What really stands there, the steps done ahead included."""
+        floor = self.floor
+        for _, done in self.ahead:
+            floor = apply(floor, done.step)
+        return floor
+
+
+def clock_text(entry: Entry) -> str:
+    """The time of day an entry was made, as its writer's clock showed it."""
+    return entry.at.strftime("%H:%M")
+
+
+def setup_as_shot(plan: Plan, truth: Truth, setup_id: str) -> Setup:
+    """A setup with everything the crew changed on it so far."""
+    return as_shot(plan.setups[setup_id], truth.changes.get(setup_id, ()), plan.kit.dials)
+
+
+def goal_of(plan: Plan, truth: Truth, setup_id: str | None) -> Floor:
+    """The floor a setup asks for as it is shot today; None is the empty floor."""
+    if setup_id is None:
+        return EMPTY
+    return floor_of(setup_as_shot(plan, truth, setup_id), plan.kit)
+
+
+def _put(table: dict[Any, V], key: Any, value: V) -> dict[Any, V]:
+    return table | {key: value}
+
+
+def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
+    """The truth after one more entry that counts."""
+    data = entry.data
+    match data:
+        case told.SetupBegun():
+            truth = _begun(truth, data.setup)
+        case told.StepTicked():
+            truth = _stepped(truth, entry, data)
+        case told.CheckTicked():
+            truth = _checked(truth, data.check, data.stage, Tick(data.by, clock_text(entry)))
+        case told.Skipped():
+            truth = _skipped(truth, entry, data)
+        case told.Changed():
+            truth = _changed(plan, truth, entry, data)
+        case told.Reading():
+            of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
+            truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
+        case told.Frames():
+            count = truth.frames.get(data.setup, 0) + data.added
+            truth = truth._replace(frames=_put(truth.frames, data.setup, count))
+        case told.SetupShot():
+            truth = truth._replace(shot=truth.shot | {data.setup})
+        case told.BreakBegun():
+            truth = truth._replace(on_break=data.id, breaks=truth.breaks | {data.id})
+        case told.BreakEnded():
+            truth = truth._replace(on_break=None)
+    return truth
+
+
+def _begun(truth: Truth, setup_id: str | None) -> Truth:
+    mine = tuple(done for setup, done in truth.ahead if setup == setup_id)
+    skipped = {key: why for key, why in truth.setups_skipped.items() if key != setup_id}
+    return truth._replace(
+        floor=truth.real_floor,
+        at_work=setup_id,
+        begun=True,
+        wrapping=setup_id is None,
+        done=mine,
+        ahead=(),
+        steps_skipped={},
+        setups_skipped=skipped,
+        change_checks={},
+        shot=truth.shot - {setup_id} if setup_id else truth.shot,
+    )
+
+
+def _stepped(truth: Truth, entry: Entry, data: told.StepTicked) -> Truth:
+    try:
+        step = from_plain(data.step)
+        done = Done(step, entry.who, clock_text(entry), entry.n)
+        if not truth.begun or data.setup != truth.at_work:
+            apply(truth.real_floor, step)
+            return truth._replace(ahead=(*truth.ahead, (data.setup, done)))
+        floor = apply(truth.floor, step)
+    except CannotBeDone as odd:
+        return truth._replace(odd=(*truth.odd, f"entry {entry.n}: {odd}"))
+    skipped = {key: why for key, why in truth.steps_skipped.items() if key != step.key}
+    lit = truth.lit or step.verb == "test"
+    return truth._replace(floor=floor, done=(*truth.done, done), steps_skipped=skipped, lit=lit)
+
+
+def _checked(truth: Truth, check: str, stage: str, tick: Tick) -> Truth:
+    if stage == CHANGE:
+        return truth._replace(change_checks=_put(truth.change_checks, check, tick))
+    return truth._replace(checks=_put(truth.checks, check, tick))
+
+
+def _skipped(truth: Truth, entry: Entry, data: told.Skipped) -> Truth:
+    if data.what == "setup":
+        return truth._replace(setups_skipped=_put(truth.setups_skipped, data.id, data.reason))
+    if data.what == "check":
+        tick = Tick(entry.who, clock_text(entry), data.reason)
+        return _checked(truth, data.id or "", data.stage or "", tick)
+    step = data.step or {}
+    key = (str(step.get("verb")), str(step.get("kind")), str(step.get("item")))
+    lit = truth.lit or key[0] == "test"
+    return truth._replace(steps_skipped=_put(truth.steps_skipped, key, data.reason), lit=lit)
+
+
+def _changed(plan: Plan, truth: Truth, entry: Entry, data: told.Changed) -> Truth:
+    """A target changed on the spot: what already stood as the old target follows it."""
+    if data.setup not in plan.setups:
+        return truth._replace(odd=(*truth.odd, f"entry {entry.n}: no setup {data.setup}"))
+    before = goal_of(plan, truth, data.setup)
+    changes = (*truth.changes.get(data.setup, ()), entry)
+    truth = truth._replace(changes=_put(truth.changes, data.setup, changes))
+    if data.setup != truth.at_work:
+        return truth
+    return truth._replace(floor=_followed(truth.floor, before, goal_of(plan, truth, data.setup)))
+
+
+def _followed(floor: Floor, before: Floor, after: Floor) -> Floor:
+    """The floor with everything that equals the old target set to the new one."""
+    tables = ("stands", "panels", "cloths", "bags")
+    changed: dict[str, Any] = {}
+    for table in tables:
+        now, old, new = getattr(floor, table), getattr(before, table), getattr(after, table)
+        changed[table] = {
+            key: new[key] if key in new and old.get(key) == value else value
+            for key, value in now.items()
+        }
+    changed["heads"] = {
+        head: at._replace(
+            power=after.heads[head].power if at.power == before.heads[head].power else at.power,
+            aim=after.heads[head].aim if at.aim == before.heads[head].aim else at.aim,
+            armed=after.heads[head].armed if at.armed == before.heads[head].armed else at.armed,
+        )
+        if head in before.heads and head in after.heads
+        else at
+        for head, at in floor.heads.items()
+    }
+    for single in ("lens", "exposure", "view", "subject"):
+        if getattr(floor, single) == getattr(before, single):
+            changed[single] = getattr(after, single)
+    return floor._replace(**changed)
+
+
+def truth_of(plan: Plan, entries: Iterable[Entry]) -> Truth:
+    """The running day after all the entries that still count."""
+    truth = Truth()
+    for entry in entries:
+        truth = advance(plan, truth, entry)
+    return truth

@@ -1,0 +1,53 @@
+"""What a person types at the set, read the way a meter or a counter shows it."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from runbook.plan.marks import APERTURE_MARKS, aperture_stops
+
+_READING: Final = re.compile(
+    r"(?:f\s*/?\s*)?(?P<mark>\d{1,3}(?:[.,]\d{1,2})?)"
+    r"(?:\s*(?:(?P<sign>[+-])\s*0?[.,]?(?P<tenths>\d)|\s(?P<digit>\d)))?"
+)
+
+
+def read_reading(text: str) -> float:
+    """Stops of a meter's reading: ``5.6``, ``f/5.6 +0.3``, ``5.6 3`` (a mark and tenths).
+
+    Raises ValueError with what would be right.
+    """
+    found = _READING.fullmatch(text.strip().lower())
+    if found is None:
+        raise ValueError(
+            f"{text.strip() or 'nothing'!r} is no reading; write it like 5.6 or 5.6 +0.3"
+        )
+    mark = float(found["mark"].replace(",", "."))
+    if not 0.5 <= mark <= 128:
+        raise ValueError(f"f/{mark:g} is no reading; a meter shows f/0.5 to f/128")
+    if mark not in APERTURE_MARKS and (found["tenths"] or found["digit"]):
+        raise ValueError(f"f/{mark:g} is no mark; tenths go with marks like 4, 5.6 or 8")
+    tenths = int(found["tenths"] or found["digit"] or 0)
+    return aperture_stops(mark) + (-1 if found["sign"] == "-" else 1) * tenths / 10
+
+
+def read_frames(text: str) -> int:
+    """So many frames: ``36``, or ``-4`` to correct. Raises ValueError with what would be right."""
+    try:
+        count = int(text.strip())
+    except ValueError:
+        raise ValueError(
+            f"{text.strip() or 'nothing'!r} is no count; write it like 36, or -4 to correct"
+        ) from None
+    if not -9999 <= count <= 9999 or count == 0:
+        raise ValueError("count between 1 and 9999 frames, or -9999 to -1 to correct")
+    return count
+
+
+def read_words(text: str) -> str:
+    """A note or a reason: anything but nothing. Raises ValueError when there is nothing."""
+    said = " ".join(text.split())
+    if not said:
+        raise ValueError("write a few words; they stay in the journal")
+    return said[:500]

@@ -1,0 +1,53 @@
+"""What a person types at the set."""
+
+from __future__ import annotations
+
+import pytest
+
+from runbook.session.typed import read_frames, read_reading, read_words
+
+
+@pytest.mark.parametrize(
+    ("typed", "stops"),
+    [
+        ("5.6", 5.0),
+        ("f/5.6", 5.0),
+        ("F 5.6", 5.0),
+        ("5,6", 5.0),
+        ("5.6 3", 5.3),
+        ("5.6 +0.3", 5.3),
+        ("5.6+.3", 5.3),
+        ("8 -0.2", 5.8),
+        ("4", 4.0),
+        ("6.3", 16 / 3),
+        ("  2.8  ", 3.0),
+    ],
+)
+def test_readings_as_a_meter_shows_them(typed: str, stops: float) -> None:
+    assert read_reading(typed) == pytest.approx(stops)
+
+
+def test_a_number_between_the_marks_counts_as_it_is() -> None:
+    assert read_reading("6.7") == pytest.approx(5.5)  # a half-stop mark
+    assert read_reading("5.5") == pytest.approx(4.9189, abs=1e-3)  # 2 log2 5.5
+
+
+@pytest.mark.parametrize("typed", ["", "five", "5.6 13", "0.1", "999", "5.55 3", "5.6 + 0.33"])
+def test_what_is_no_reading_says_what_would_be(typed: str) -> None:
+    with pytest.raises(ValueError, match=r"reading|mark"):
+        read_reading(typed)
+
+
+def test_frames() -> None:
+    assert read_frames(" 36 ") == 36
+    assert read_frames("-4") == -4
+    for typed in ("", "0", "many", "123456"):
+        with pytest.raises(ValueError, match="count"):
+            read_frames(typed)
+
+
+def test_words_are_trimmed_and_never_empty() -> None:
+    assert read_words("  two   words ") == "two words"
+    assert len(read_words("x" * 900)) == 500
+    with pytest.raises(ValueError, match="a few words"):
+        read_words("  \t ")
