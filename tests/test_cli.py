@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
 import subprocess
@@ -14,6 +15,7 @@ import pytest
 from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
 from runbook.commands.out import say, say_json, table
+from runbook.plan.start import start_day
 from tests.days import change
 
 Capture = pytest.CaptureFixture[str]
@@ -32,25 +34,32 @@ def run(*words: str, **env: str) -> subprocess.CompletedProcess[bytes]:
     )
 
 
-def test_the_demo_day_has_notes_alone_and_is_fine(capsys: Capture) -> None:
-    assert main(["check", f"{ROOT}/setups/lantern-row"]) == 0
-    out, err = capsys.readouterr()
-    assert "note  keeper-lamp        boom  C hangs over the subject; give it" in out
-    assert out.endswith("Lantern Row season posters, 9 setups: 2 notes\n")
-    assert err == ""
+def test_a_day_with_notes_alone_is_fine(tmp_path: Path, capsys: Capture) -> None:
+    start_day(tmp_path, dt.date(2026, 12, 4))
+    change(tmp_path, "one.toml", "frames = 100\n", "")
+    assert main(["check", str(tmp_path)]) == 0
+    assert capsys.readouterr() == (
+        "note  one  -  no frames are planned; write frames: batteries are reckoned from them\n"
+        f"{tmp_path.name}, 2 setups: 1 note\n",
+        "",
+    )
 
 
-def test_a_warning_is_exit_1_and_json_has_the_same_facts(day: Path, capsys: Capture) -> None:
-    assert main(["check", str(day)]) == 1
+def test_a_warning_is_exit_1_and_json_has_the_same_facts(tmp_path: Path, capsys: Capture) -> None:
+    start_day(tmp_path, dt.date(2026, 12, 4))
+    change(tmp_path, "one.toml", "frames = 100\n", "")
+    change(tmp_path, "two.toml", "shoot_min = 20\n", "shoot_min = 0\n")
+    assert main(["check", str(tmp_path)]) == 1
     text = capsys.readouterr().out.splitlines()
-    assert main(["check", str(day), "--json"]) == 1
+    assert main(["check", str(tmp_path), "--json"]) == 1
     problems = json.loads(capsys.readouterr().out)["problems"]
-    levels = [problem["level"] for problem in problems]
-    assert levels == sorted(levels, key=("stop", "warn", "note").index)
-    assert {"high-without-bag", "overhead"} <= {problem["code"] for problem in problems}
+    assert [(problem["level"], problem["code"]) for problem in problems] == [
+        ("warn", "no-time"),
+        ("note", "no-frames"),
+    ]
     assert set(problems[0]) == {"level", "code", "setup", "item", "what", "do"}
-    for line, problem in zip(text, problems, strict=False):
-        assert line.split()[0] == problem["level"]
+    for line, problem in zip(text[:-1], problems, strict=True):
+        assert line.split()[:2] == [problem["level"], problem["setup"]]
         assert line.endswith(f"{problem['what']}; {problem['do']}")
 
 
