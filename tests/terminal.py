@@ -129,6 +129,10 @@ class Terminal:
             pass
         return self.process.returncode
 
+    def look(self) -> None:
+        """Read what is there by now, waiting a moment for it."""
+        self._read(0.01)
+
     def _read(self, seconds: float) -> bool:
         if self.master < 0:
             time.sleep(min(seconds, 0.01))
