@@ -10,7 +10,7 @@ from pathlib import Path
 
 from runbook.commands.out import say
 from runbook.plan.day import Plan
-from runbook.plan.faults import Fault, Unreadable, instead, split
+from runbook.plan.faults import Fault, Unreadable, instead
 from runbook.plan.files import read_day
 from runbook.plan.source import shown_path
 from runbook.plan.where import find_day
@@ -37,10 +37,7 @@ def _floor(plan: Plan, setup_id: str) -> str:
     if setup_id not in plan.setups:
         what, do = f"no setup is called {setup_id}", instead(setup_id, plan.setups)
         raise Unreadable([Fault(_WHO, None, "--floor", what, do)])
-    try:
-        return setup_floor_svg(plan, plan.setups[setup_id])
-    except ValueError as wrong:  # a place that is not real
-        raise Unreadable([Fault(setup_id, None, "", *split(wrong))]) from None
+    return setup_floor_svg(plan, plan.setups[setup_id])
 
 
 def write_whole(path: Path, text: str) -> None:

@@ -52,7 +52,9 @@ class Canvas:
         tall = 0.5 if ascii_only else 1.0  # dots down to a dot across
         wide_m = max(window.right - window.left, 1e-6)
         deep_m = max(window.bottom - window.top, 1e-6)
-        self.per_m = min((self.dots_wide - 1) / wide_m, (self.dots_high - 1) / (deep_m * tall))
+        # a canvas of one dot still has a scale
+        across, down = max(self.dots_wide - 1, 0.5), max(self.dots_high - 1, 0.5)
+        self.per_m = min(across / wide_m, down / (deep_m * tall))
         self.per_m_down = self.per_m * tall
         self._left = (window.left + window.right) / 2 - (self.dots_wide - 1) / 2 / self.per_m
         self._top = (window.top + window.bottom) / 2 - (self.dots_high - 1) / 2 / self.per_m_down
@@ -181,10 +183,10 @@ class Canvas:
 
 
 def _slope_sign(dx: float, dy: float) -> str:
-    """The sign for a line in cells, which are twice as high as wide."""
-    if abs(dy) < abs(dx) / 2:
+    """The sign for a line in cells, which are twice as high as wide: a slash leans 63 degrees."""
+    if abs(dy) < 0.3 * abs(dx):  # nearer to the level than to a slash
         return "-"
-    if abs(dx) < abs(dy) / 2:
+    if abs(dy) > 2.1 * abs(dx):  # nearer to upright
         return "|"
     return "\\" if (dx > 0) == (dy > 0) else "/"
 

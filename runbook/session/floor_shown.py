@@ -41,7 +41,7 @@ def floor_shown(session: Session, setup_id: str | None) -> Shown:
     if here:
         word = "changing" if drawn.said else "it stands"
     else:
-        word = f"looking ahead, from {from_where}"
+        word = f"only looking, from {from_where}"
     return Shown(setup, title, word, drawn)
 
 

@@ -19,13 +19,12 @@ from runbook.session.floorshapes import (
     Ghost,
     Outline,
     Place,
-    ahead,
     arrow,
     background_outlines,
     base,
     camera_outlines,
+    column,
     head_outlines,
-    head_shape,
     lens_place,
     panel_outlines,
     stand_outlines,
@@ -157,8 +156,7 @@ def _middle(kit: Kit, floor: Floor, move: Move) -> Place:
     """The point that names a thing and where its arrow begins or ends."""
     match move.kind:
         case "head":
-            shape = head_shape(floor, move.item)
-            return ahead(shape.front, shape.bearing, -0.25) if shape else Place(0.0, 0.0)
+            return column(floor, kit, str(floor.heads[move.item].stand))
         case "stand":
             return base(floor, kit, move.item)
         case "panel":

@@ -22,6 +22,7 @@ from runbook.session.lettering import Box, Letters, Name, place_names
 # round scales, the largest that fits is used; the paper is A4 with a margin
 _SCALES: Final = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 1000)
 _WIDE_MM: Final = 190.0
+_EDGE_MM: Final = 5.0
 _DRAWING_MM: Final = 165.0  # how high the drawing may be, so that the figures fit under it
 _MARGIN_MM: Final = 10.0  # round the things drawn, for their names
 _TEXT_MM: Final = 3.2
@@ -41,7 +42,7 @@ class Ink(NamedTuple):
 
 
 _INKS: Final[dict[Role, Ink]] = {
-    "beam": Ink("#999", 0.25, "#f0f0f0", weight=0.1),
+    "beam": Ink("#999", 0.25, weight=0.1),
     "picture": Ink("#888", 0.25, dash="2 1.2", weight=0.3),
     "background": Ink("#aaa", 1.4),
     "stand": Ink("#aaa", 0.3, weight=0.3),
@@ -84,15 +85,17 @@ def setup_floor_svg(plan: Plan, setup: Setup) -> str:
         _text(0, last + 5 + 3.6 * n, caution, 2.6, fill="#444")
         for n, caution in enumerate(CAUTIONS)
     ]
-    high = last + 5 + 3.6 * len(CAUTIONS)
+    wide = _n(_WIDE_MM + 2 * _EDGE_MM)
+    tall = _n(last + 5 + 3.6 * len(CAUTIONS) + 2 * _EDGE_MM)
     return "\n".join(
         [
             '<?xml version="1.0" encoding="UTF-8"?>',
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(_WIDE_MM)}mm" '
-            f'height="{_n(high)}mm" viewBox="0 0 {_n(_WIDE_MM)} {_n(high)}" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{tall}mm" '
+            f'viewBox="-{_n(_EDGE_MM)} -{_n(_EDGE_MM)} {wide} {tall}" '
             'font-family="sans-serif" fill="#000">',
             f"<title>{_safe(f'{title}: the floor from above')}</title>",
-            f'<rect width="{_n(_WIDE_MM)}" height="{_n(high)}" fill="#fff"/>',
+            f'<rect x="-{_n(_EDGE_MM)}" y="-{_n(_EDGE_MM)}" width="{wide}" height="{tall}" '
+            'fill="#fff"/>',
             *head,
             *sheet.lines(top),
             *foot,
@@ -133,12 +136,23 @@ class _Sheet:
         """The drawing; a picture in a picture, so that what runs out of it is cut off."""
         wide, high = _n(_WIDE_MM), _n(self.high)
         yield f'<svg y="{_n(top)}" width="{wide}" height="{high}" viewBox="0 0 {wide} {high}">'
+        beams = (line for line in self.drawn.outlines if line.role == "beam")
+        yield from (self._lit(line) for line in beams if len(line.points) == 3)
         for line in sorted(self.drawn.outlines, key=lambda line: _ORDER[line.role]):
             yield self._line(line)
             if line.role == "panel" and not line.ghost:  # white inside: it bounces
                 yield self._line(line, Ink("#fff", 0.7))
         yield from self._names()
         yield "</svg>"
+
+    def _lit(self, line: Outline) -> str:
+        """What a beam lights, as far as what it is aimed at."""
+        (x0, y0), (x, y), (x1, y1) = map(self.at, line.points)
+        reach = _n(hypot(x1 - x, y1 - y))
+        return (
+            f'<path class="lit" d="M{_n(x)} {_n(y)}L{_n(x0)} {_n(y0)}'
+            f'A{reach} {reach} 0 0 0 {_n(x1)} {_n(y1)}Z" fill="#000" fill-opacity="0.06"/>'
+        )
 
     def _line(self, line: Outline, ink: Ink | None = None) -> str:
         ink = ink or _INKS[line.role]
@@ -199,7 +213,7 @@ def _scale_bar(sheet: _Sheet, y: float, unit_m: float, said: str) -> Iterator[st
         f'<path class="scale" d="M0 {_n(y - 2)}V{_n(y)}H{_n(wide)}V{_n(y - 2)}" fill="none" '
         'stroke="#000" stroke-width="0.4"/>'
     )
-    note = f"{said}   1:{sheet.scale} where this page is printed at its own size"
+    note = f"{said}; 1:{sheet.scale} when this page is printed at its own size"
     yield _text(wide + 2, y, note, 3.0)
     yield _text(_WIDE_MM, y, "camera-left is at the left", 3.0, anchor="end")
 
