@@ -64,6 +64,16 @@ def _open(parser: ArgumentParser) -> None:
     parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
 
 
+def _sheet(parser: ArgumentParser) -> None:
+    _day(parser)
+    parser.add_argument(
+        "--floor", required=True, metavar="SETUP", help="the floor of this setup, drawn from above"
+    )
+    parser.add_argument(
+        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .svg"
+    )
+
+
 COMMANDS: Final = (
     Command("open", "the screens: walk the crew through the day", _open),
     Command("check", "everything that cannot or should not be, worst first", _day_json),
@@ -71,6 +81,7 @@ COMMANDS: Final = (
     Command("light", "readings, ratios, ambient, flare, frame", _setup),
     Command("stands", "lean, push, bags, counterweights", _setup),
     Command("log", "the journal: what really happened, in order", _day_json),
+    Command("sheet", "what is printed: a setup's floor plan, to scale", _sheet),
     Command("new", "start a day's folder", _new),
 )
 WITHOUT_WORDS: Final = "open"  # the command that no words mean

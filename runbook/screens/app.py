@@ -19,6 +19,7 @@ from textual.binding import Binding, BindingType
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
 from runbook.screens.far import FarScreen
+from runbook.screens.floor import FloorScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.journal import JournalScreen
 from runbook.screens.keys import ALL_KEYS
@@ -47,6 +48,7 @@ class RunbookApp(App[int]):
     VERTICAL_BREAKPOINTS = [(0, "-flat"), (10, "-tall")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("s", "show('set')", "set", show=False),
+        Binding("d", "show('floor')", "floor", show=False),
         Binding("t", "show('stands')", "stands", show=False),
         Binding("j", "show('journal')", "journal", show=False),
         Binding("z", "show('far')", "far", show=False),
@@ -163,7 +165,12 @@ class RunbookApp(App[int]):
 
     def action_show(self, name: str) -> None:
         """Go to a screen; the set is always underneath."""
-        screens = {"stands": StandsScreen, "journal": JournalScreen, "far": FarScreen}
+        screens = {
+            "floor": FloorScreen,
+            "stands": StandsScreen,
+            "journal": JournalScreen,
+            "far": FarScreen,
+        }
         if isinstance(self.screen, (Choose, Tell)):
             return
         while len(self.screen_stack) > 2:
