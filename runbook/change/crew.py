@@ -14,6 +14,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from math import gcd
 from typing import Final, NamedTuple
 
+from runbook.change.critical import critical_path
 from runbook.change.makespan import Job, Schedule, never, schedule
 
 _UNITS_A_SECOND: Final = 10
@@ -103,8 +104,28 @@ def share(
         for n in hold:
             work.append(Work(n, crew[: by_n[n].hands], at / _UNITS_A_SECOND))
             at += units[n]
-    work.sort(key=lambda done: (done.start_s, done.n))
+    work.sort(key=lambda done: done.start_s)  # stable: what follows stays behind what it follows
     return Share(tuple(work), found.total * scale, found.bound * scale)
+
+
+def followed(tasks: Sequence[Task], work: Sequence[Work]) -> dict[int, tuple[int, ...]]:
+    """What each step follows: its own ``after``, and what its people did just before."""
+    own = {task.n: task.after for task in tasks}
+    latest: dict[int, int] = {}
+    found = {}
+    for done in work:
+        found[done.n] = tuple(
+            {*own[done.n], *(latest[person] for person in done.crew if person in latest)}
+        )
+        latest.update(dict.fromkeys(done.crew, done.n))
+    return found
+
+
+def waited_for(tasks: Sequence[Task], work: Sequence[Work]) -> frozenset[int]:
+    """The steps everybody waits for: any of them a second late makes the whole a second late."""
+    seconds = {task.n: task.seconds for task in tasks}
+    slack = critical_path(seconds, followed(tasks, work))
+    return frozenset(n for n in slack if slack[n].slack_s < 1e-6)
 
 
 def _checked(tasks: Sequence[Task]) -> dict[int, Task]:
