@@ -110,14 +110,15 @@ def share(
 
 def followed(tasks: Sequence[Task], work: Sequence[Work]) -> dict[int, tuple[int, ...]]:
     """What each step follows: its own ``after``, and what its people did just before."""
-    own = {task.n: task.after for task in tasks}
+    by_n = {task.n: task for task in tasks}
     latest: dict[int, int] = {}
     found = {}
     for done in work:
-        found[done.n] = tuple(
-            {*own[done.n], *(latest[person] for person in done.crew if person in latest)}
-        )
-        latest.update(dict.fromkeys(done.crew, done.n))
+        follows = set(by_n[done.n].after)
+        if by_n[done.n].seconds:
+            follows |= {latest[person] for person in done.crew if person in latest}
+            latest.update(dict.fromkeys(done.crew, done.n))
+        found[done.n] = tuple(sorted(follows))
     return found
 
 
@@ -250,9 +251,10 @@ def _named(jobs: Sequence[Job], starts: Sequence[int], people: int) -> list[tupl
     for index in sorted(range(len(jobs)), key=lambda i: (starts[i], jobs[i].length > 0, i)):
         job = jobs[index]
         was_there = {person for earlier, _ in job.after for person in crews[earlier]}
-        free = [person for person in range(people) if free_at[person] <= starts[index]]
-        free.sort(key=lambda person: (person not in was_there, free_at[person], person))
-        crews[index] = tuple(sorted(free[: job.needs[0]]))
-        for person in crews[index]:
-            free_at[person] = starts[index] + job.length
+        busy = [free_at[person] > starts[index] for person in range(people)]
+        nearest = sorted(range(people), key=lambda p: (busy[p], p not in was_there, free_at[p], p))
+        crews[index] = tuple(sorted(nearest[: job.needs[0]]))
+        if job.length:  # what takes no time can be done by someone who is busy
+            for person in crews[index]:
+                free_at[person] = starts[index] + job.length
     return crews
