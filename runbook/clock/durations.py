@@ -180,10 +180,20 @@ def spread_of_days(residuals: Sequence[Sequence[float]]) -> float:
     return sqrt((seen * _DAY_SPREAD**2 + max(excess, 0.0)) / (seen + len(days) - 1))
 
 
+def pace_to_come(past_days: int, day_sd: float = _DAY_SPREAD) -> Pace:
+    """The pace of a day not begun. What is believed leans on the pace of the days it was timed on:
+    few of them leave it as unsure by their own mean.
+    """
+    return Pace(0.0, day_sd * sqrt(1 + 1 / past_days) if past_days else day_sd)
+
+
 def pace_so_far(
     residuals: Sequence[float], day_sd: float = _DAY_SPREAD, step_sd: float = USUAL_SPREAD
 ) -> Pace:
-    """Today's pace after some steps, from their ln(taken / believed): normal with known s.d."""
+    """Today's pace after some steps, from their ln(taken / believed): normal with known s.d.
+
+    ``day_sd`` is that of ``pace_to_come``.
+    """
     if not residuals:
         return Pace(0.0, day_sd)
     weight = day_sd**2 / (day_sd**2 + step_sd**2 / len(residuals))

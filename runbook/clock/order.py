@@ -74,15 +74,15 @@ def least_changing(
     groups: Sequence[Hashable] = (),
     first: int | None = None,
     last: int | None = None,
-    width: int = 5_000,
+    effort: int = 3_000_000,
     should_stop: Callable[[], bool] = never,
 ) -> Order:
     """The order with the least changing; up to 15 setups always the best, with proof.
 
     ``before`` pairs a setup with one it must come before. ``groups`` gives each setup a look (None
     is no look); the setups of a look are kept together. Among equals the order given, 0 1 2 ...,
-    is kept. Beyond 15 setups ``width`` is the most states kept of one layer. ``should_stop`` ends
-    the search early, with the best order so far and an honest bound. Raises NoOrder, and ValueError
+    is kept. Beyond 15 setups about ``effort`` steps between states are looked at. ``should_stop``
+    ends the search early, with the best order so far and an honest bound. Raises NoOrder, and ValueError
     where the costs do not fit together.
     """
     count = len(costs.start)
@@ -96,7 +96,7 @@ def least_changing(
         return Order(only, changing_s(costs, only), changing_s(costs, only))
     rules = _Rules(count, before, groups, first, last)
     search = _Search(costs, rules, should_stop)
-    search.run(width)
+    search.run(effort)
     return Order(search.best, search.total, min(search.bound, search.total))
 
 
@@ -186,7 +186,7 @@ class _Search:
         self.total = changing_s(costs, self.best)
         self.bound = 0.0
 
-    def run(self, widest: int) -> None:
+    def run(self, effort: int) -> None:
         self._improve()
         prices = self._prices()
         self.bound = self._rounded(self.bound)
@@ -194,6 +194,8 @@ class _Search:
             self.bound = self.total
             return
         togo = self._least_to_go(prices)
+        # a layer's states have about half the setups still to come, and there are as many layers
+        widest = max(50, 2 * effort // self.count**2)
         if self.count <= _EXACT_UP_TO:
             widest = self.count << self.count
         for width in sorted({min(50, widest), min(1_000, widest), widest}):

@@ -17,6 +17,7 @@ from runbook.clock.durations import (
     from_three_points,
     learned,
     pace_so_far,
+    pace_to_come,
     planned_s,
     quantile_running_s,
     quantile_s,
@@ -128,6 +129,11 @@ def test_days_that_differ_spread_more_than_days_that_do_not():
 
     assert spread_of_days(days(0.0)) < 0.08
     assert 0.15 < spread_of_days(days(0.25)) < 0.35
+
+
+def test_few_past_days_leave_the_pace_to_come_less_sure():
+    assert pace_to_come(0).sd == 0.10
+    assert pace_to_come(1).sd > pace_to_come(3).sd > pace_to_come(30).sd > 0.10
 
 
 def test_the_pace_follows_the_steps_done():
