@@ -22,6 +22,7 @@ from runbook.clock.roles import NoWayToAssign, assigned
 
 _EXACT_UP_TO: Final = 15
 _ROUNDS: Final = 120
+_KICKS: Final = 60
 
 
 class Costs(NamedTuple):
@@ -82,8 +83,8 @@ def least_changing(
     ``before`` pairs a setup with one it must come before. ``groups`` gives each setup a look (None
     is no look); the setups of a look are kept together. Among equals the order given, 0 1 2 ...,
     is kept. Beyond 15 setups about ``effort`` steps between states are looked at. ``should_stop``
-    ends the search early, with the best order so far and an honest bound. Raises NoOrder, and ValueError
-    where the costs do not fit together.
+    ends the search early, with the best order so far and an honest bound. Raises NoOrder, and
+    ValueError where the costs do not fit together.
     """
     count = len(costs.start)
     sizes = {len(costs.end), len(costs.between), *(len(row) for row in costs.between)}
@@ -170,6 +171,10 @@ def _grain(costs: Costs) -> int:
     return gcd(*(int(cost) for cost in every)) or 1
 
 
+def _swapped(order: tuple[int, ...], low: int, middle: int, high: int) -> tuple[int, ...]:
+    return order[:low] + order[middle:high] + order[low:middle] + order[high:]
+
+
 class _Search:
     """The best order so far, a bound, and the ways to better them."""
 
@@ -182,12 +187,16 @@ class _Search:
             [costs.between[i][j] if rules.may_follow(i, j) else inf for j in range(self.count)]
             for i in range(self.count)
         ]
+        self.edge = [
+            *([*row, end] for row, end in zip(costs.between, costs.end, strict=True)),
+            [*costs.start, 0.0],
+        ]
         self.best = self._first_order()
         self.total = changing_s(costs, self.best)
         self.bound = 0.0
 
     def run(self, effort: int) -> None:
-        self._improve()
+        self._improve(_KICKS if self.count > _EXACT_UP_TO else 0)
         prices = self._prices()
         self.bound = self._rounded(self.bound)
         if self.bound > self.total - self.slack:
@@ -232,48 +241,58 @@ class _Search:
     def _into(self, order: Sequence[int], j: int) -> float:
         return self.costs.between[order[-1]][j] if order else self.costs.start[j]
 
-    def _improve(self) -> None:
-        """Move blocks to where they cost less, until none does (or-opt)."""
-        better = True
-        while better and not self.should_stop():
-            better = False
-            for order in self._moved_blocks():
-                if self.rules.allows(order):
-                    self.best, self.total = order, changing_s(self.costs, order)
-                    better = True
-                    break
+    def _improve(self, kicks: int = 0) -> None:
+        """Swap neighbouring blocks until no swap costs less; then from shaken orders (or-opt)."""
+        self._take(self._settled(self.best))
+        seed = 1
+        for _ in range(kicks):
+            if self.should_stop():
+                return
+            for _ in range(20):
+                cuts = []
+                for _ in range(3):
+                    seed = (1103515245 * seed + 12345) & 0x7FFFFFFF
+                    cuts.append((seed >> 8) % (self.count + 1))
+                low, middle, high = sorted(cuts)
+                if low < middle < high:
+                    shaken = _swapped(self.best, low, middle, high)
+                    if self.rules.allows(shaken):
+                        self._take(self._settled(shaken))
+                        break
 
-    def _moved_blocks(self) -> list[tuple[int, ...]]:
-        """Orders that cost less with one block moved, dearest saving first."""
-        n, order = self.count, self.best
-        cost = self._edge
-        found = []
+    def _take(self, order: tuple[int, ...]) -> None:
+        total = changing_s(self.costs, order)
+        if total < self.total - self.slack / 2:
+            self.best, self.total = order, total
+
+    def _settled(self, order: tuple[int, ...]) -> tuple[int, ...]:
+        """The order with neighbouring blocks swapped for as long as that costs less."""
+        while not self.should_stop():
+            swap = self._gainful_swap(order)
+            if swap is None:
+                break
+            order = _swapped(order, *swap)
+        return order
+
+    def _gainful_swap(self, order: tuple[int, ...]) -> tuple[int, int, int] | None:
+        """The first swap of blocks ``[low, middle)`` and ``[middle, high)`` that costs less."""
+        n, cost = self.count, self.edge
+        path = [n, *order, n]  # load-in and wrap at either end
+        enough = -self.slack / 2
         for low in range(n):
-            for high in range(low + 1, n + 1):
-                out = (
-                    cost(order, low - 1, high)
-                    - cost(order, low - 1, low)
-                    - cost(order, high - 1, high)
-                )
-                for gap in range(high + 1, n + 1):
-                    gain = out + (
-                        cost(order, gap - 1, low)
-                        + cost(order, high - 1, gap)
-                        - cost(order, gap - 1, gap)
-                    )
-                    if gain < -self.slack / 2:
-                        moved = order[:low] + order[high:gap] + order[low:high] + order[gap:]
-                        found.append((gain, moved))
-        found.sort()
-        return [moved for _, moved in found]
-
-    def _edge(self, order: tuple[int, ...], a: int, b: int) -> float:
-        """The cost between two places of an order; before the first is load-in, behind is wrap."""
-        if a < 0:
-            return self.costs.start[order[b]] if b < self.count else 0.0
-        return (
-            self.costs.end[order[a]] if b >= self.count else self.costs.between[order[a]][order[b]]
-        )
+            from_before = cost[path[low]]
+            first = path[low + 1]
+            for middle in range(low + 1, n):
+                last_row = cost[path[middle]]
+                second = path[middle + 1]
+                gain_here = from_before[second] - from_before[first] - last_row[second]
+                for high in range(middle + 1, n + 1):
+                    behind = path[high + 1]
+                    row = cost[path[high]]
+                    gain = gain_here + row[first] + last_row[behind] - row[behind]
+                    if gain < enough and self.rules.allows(_swapped(order, low, middle, high)):
+                        return low, middle, high
+        return None
 
     # --- bounds
 
@@ -440,9 +459,7 @@ class _Search:
             done, j = done & ~(1 << j), i
             order.append(j)
         order.reverse()
-        total = changing_s(self.costs, order)
-        if total < self.total:
-            self.best, self.total = tuple(order), total
+        self._take(tuple(order))
 
     def _rounded(self, bound: float) -> float:
         return self.grain * ceil(bound / self.grain - 1e-6) if self.grain else bound
