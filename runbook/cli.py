@@ -66,11 +66,15 @@ def _open(parser: ArgumentParser) -> None:
 
 def _sheet(parser: ArgumentParser) -> None:
     _day(parser)
-    parser.add_argument(
-        "--floor", required=True, metavar="SETUP", help="the floor of this setup, drawn from above"
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument(
+        "--floor", metavar="SETUP", help="only the floor of this setup, drawn from above: .svg"
+    )
+    what.add_argument(
+        "--record", action="store_true", help="the day as it really was, against the plan"
     )
     parser.add_argument(
-        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .svg"
+        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .html, .md"
     )
 
 
@@ -81,7 +85,7 @@ COMMANDS: Final = (
     Command("light", "readings, ratios, ambient, flare, frame", _setup),
     Command("stands", "lean, push, bags, counterweights", _setup),
     Command("log", "the journal: what really happened, in order", _day_json),
-    Command("sheet", "what is printed: a setup's floor plan, to scale", _sheet),
+    Command("sheet", "what is printed: the day, its record, or a setup's floor", _sheet),
     Command("new", "start a day's folder", _new),
 )
 WITHOUT_WORDS: Final = "open"  # the command that no words mean
