@@ -65,7 +65,7 @@ input:checked::before { content: "x"; display: block; text-align: center; font-w
 """
 # nothing may be fetched or run, whatever a note says
 _POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'"
-_SHORT: Final = 12  # lines of a group that are kept together on paper
+_SHORT: Final = 4  # lines of a group that are kept together on paper
 
 
 def html_page(page: Page) -> str:

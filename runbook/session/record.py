@@ -1,0 +1,300 @@
+"""The day as it really was, against the plan: what is kept when everybody has gone home."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime, timedelta
+from typing import Final, NamedTuple
+
+from runbook.journal.as_shot import as_shot
+from runbook.journal.entries import (
+    BreakBegun,
+    BreakEnded,
+    Entry,
+    Frames,
+    HandedOver,
+    Note,
+    Reading,
+    Rescued,
+    Resumed,
+    SetupBegun,
+    SetupShot,
+    Skipped,
+    StepTicked,
+    live,
+)
+from runbook.light.battery import TEST_POPS, flashes_spent
+from runbook.light.predict import predict
+from runbook.light.stops import as_meter
+from runbook.plan.day import Plan
+from runbook.plan.shape import plain
+from runbook.session.changeovers import every_change
+from runbook.session.packing import home
+from runbook.session.repeat import worked_on
+from runbook.session.said import said_of
+
+NEAR_MISS: Final = "near miss"  # how a note begins that tells of one
+
+
+class Times(NamedTuple):
+    """One setup's times: seconds planned and real (None where they cannot be known)."""
+
+    id: str
+    began: datetime | None
+    ended: datetime | None
+    change_planned_s: float
+    change_s: float | None
+    shoot_planned_s: float
+    shoot_s: float | None
+    frames_planned: int
+    frames: int
+    state: str
+
+
+class Spent(NamedTuple):
+    """A head's battery: full flashes spent as far as the journal knows, of what a charge has."""
+
+    head: str
+    spent: float
+    of: float
+
+    @property
+    def charge(self) -> bool:
+        """Whether it goes on the charger tonight: anything that was used does."""
+        return self.spent > 0
+
+
+class Record(NamedTuple):
+    """The whole day. Texts are in words; times of day as the writers' clocks showed them."""
+
+    name: str
+    date: str
+    began: datetime | None
+    ended: datetime | None
+    call: str
+    wrap: str
+    setups: tuple[Times, ...]
+    differences: tuple[tuple[str, str], ...]
+    readings: tuple[tuple[str, str, str, str], ...]
+    breaks: tuple[str, ...]
+    near_misses: tuple[str, ...]
+    set_aside: tuple[str, ...]
+    notes: tuple[str, ...]
+    hands: tuple[str, ...]
+    batteries: tuple[Spent, ...]
+    missing: tuple[tuple[str, str], ...]
+    uncounted: int
+
+
+def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
+    """What the journal says of the day, held against the plan."""
+    counted = live(entries)
+    done = worked_on(plan, counted)
+    kit = home(plan, counted)
+    notes = [each for each in counted if isinstance(each.data, Note)]
+    return Record(
+        plan.day.name,
+        plan.day.date.isoformat(),
+        counted[0].at if counted else None,
+        counted[-1].at if counted else None,
+        f"{plan.day.call:%H:%M}",
+        f"{plan.day.wrap:%H:%M}",
+        tuple(_times(plan, counted)),
+        tuple(pair for setup_id in done for pair in differences(plan, setup_id, counted)),
+        tuple(row for setup_id in done for row in _readings(plan, setup_id, counted)),
+        tuple(_breaks(counted)),
+        tuple(_note(each) for each in notes if _is_near_miss(each)),
+        tuple(
+            f"{_at(each)} {said_of(each)}" for each in counted if isinstance(each.data, Skipped)
+        ),
+        tuple(_note(each) for each in notes if not _is_near_miss(each)),
+        tuple(
+            f"{_at(each)} {said_of(each)} ({each.who})"
+            for each in counted
+            if isinstance(each.data, HandedOver | Resumed | Rescued)
+        ),
+        spent(plan, counted),
+        kit.missing,
+        len(kit.uncounted),
+    )
+
+
+def _at(entry: Entry) -> str:
+    return f"{entry.at:%H:%M}"
+
+
+def _note(entry: Entry) -> str:
+    about = f"{entry.data.setup}: " if entry.data.setup else ""
+    return f"{_at(entry)} {about}{entry.data.text} ({entry.who})"
+
+
+def _is_near_miss(entry: Entry) -> bool:
+    return str(entry.data.text).strip().lower().replace("-", " ").startswith(NEAR_MISS)
+
+
+# -- times -------------------------------------------------------------------------------------------
+
+
+def _times(plan: Plan, counted: list[Entry]) -> Iterator[Times]:
+    """Every setup of the order, those of the folder shot besides, and the strike."""
+    planned = {each.goal: each.total_s for each in every_change(plan)}
+    shot = {e.data.setup for e in counted if isinstance(e.data, SetupShot)}
+    skipped = {e.data.id for e in counted if isinstance(e.data, Skipped) and e.data.what == "setup"}
+    for setup_id in dict.fromkeys((*plan.day.order, *worked_on(plan, counted))):
+        setup = plan.setups[setup_id]
+        spans = _spans(counted, setup_id)
+        began = spans[0][0] if spans else None
+        state = "shot" if setup_id in shot else "left out" if setup_id in skipped else ""
+        yield Times(
+            setup_id,
+            began,
+            spans[-1][2] if spans else None,
+            planned.get(setup_id, 0.0),
+            _sum(ready - start for start, ready, _ in spans) if spans else None,
+            60 * setup.shoot_min,
+            _sum(end - ready for _, ready, end in spans) if spans else None,
+            setup.frames,
+            sum(
+                e.data.added
+                for e in counted
+                if isinstance(e.data, Frames) and e.data.setup == setup_id
+            ),
+            state or ("begun" if spans else "not begun"),
+        )
+    wrap = _spans(counted, None)
+    yield Times(
+        "wrap",
+        wrap[0][0] if wrap else None,
+        wrap[-1][2] if wrap else None,
+        planned.get(None, 0.0),
+        _sum(ready - start for start, ready, _ in wrap) if wrap else None,
+        0.0,
+        None,
+        0,
+        0,
+        "begun" if wrap else "not begun",
+    )
+
+
+def _sum(spans: Iterable[timedelta]) -> float:
+    return sum(span.total_seconds() for span in spans)
+
+
+def _spans(counted: list[Entry], setup_id: str | None) -> list[tuple[datetime, datetime, datetime]]:
+    """Each time a setup was worked on: when it began, its last step was done, and it was over.
+
+    It is over when it is called shot, else when the next one begins, else with the last entry.
+    """
+    begun = [n for n, each in enumerate(counted) if isinstance(each.data, SetupBegun)]
+    spans = []
+    for n, following in zip(begun, [*begun[1:], len(counted)], strict=True):
+        if counted[n].data.setup != setup_id:
+            continue
+        own = counted[n:following]
+        steps = [e.at for e in own if isinstance(e.data, StepTicked) and e.data.setup == setup_id]
+        over = next(
+            (e.at for e in own if isinstance(e.data, SetupShot) and e.data.setup == setup_id),
+            counted[following].at if following < len(counted) else own[-1].at,
+        )
+        start = own[0].at
+        ready = min(max(steps, default=start), over)
+        spans.append((start, ready, over))
+    return spans
+
+
+def _breaks(counted: list[Entry]) -> Iterator[str]:
+    began: Entry | None = None
+    for each in counted:
+        if isinstance(each.data, BreakBegun):
+            began = each
+        elif isinstance(each.data, BreakEnded) and began is not None:
+            minutes = (each.at - began.at).total_seconds() / 60
+            yield f"{each.data.id}: {_at(began)} to {_at(each)}, {minutes:.0f} min"
+            began = None
+    if began is not None:
+        yield f"{began.data.id}: from {_at(began)}"
+
+
+# -- the light as shot ----------------------------------------------------------------------------
+
+
+def differences(plan: Plan, setup_id: str, counted: Iterable[Entry]) -> Iterator[tuple[str, str]]:
+    """What of a setup was not as planned: the setup, and what it was instead of what."""
+    planned = plan.setups[setup_id]
+    really = as_shot(planned, counted, plan.kit.dials)
+    for light in really.lights:
+        old = plain(planned.light[light.head])
+        for key, now in plain(light).items():
+            if old[key] != now:
+                yield setup_id, f"{light.head} {key}: {_value(now)} instead of {_value(old[key])}"
+    for place in really.panels:
+        old = plain(planned.panel[place.panel])
+        for key, now in plain(place).items():
+            if old[key] != now:
+                yield setup_id, f"{place.panel} {key}: {_value(now)} instead of {_value(old[key])}"
+    for part in ("exposure", "view", "subject", "background"):
+        before, after = plain(getattr(planned, part)), plain(getattr(really, part))
+        for key, now in (after or {}).items():
+            was = (before or {}).get(key)
+            if was != now:
+                yield setup_id, f"{part} {key}: {_value(now)} instead of {_value(was)}"
+
+
+def _value(value: object) -> str:
+    if isinstance(value, list):
+        return " + ".join(map(str, value)) or "nothing"
+    return "nothing" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _readings(plan: Plan, setup_id: str, counted: list[Entry]) -> Iterator[tuple[str, str, str, str]]:
+    """Setup, head, what the meter showed, and what the sums say of the setup as it then was."""
+    last: dict[str | None, int] = {
+        e.data.head: n
+        for n, e in enumerate(counted)
+        if isinstance(e.data, Reading) and e.data.setup == setup_id
+    }
+    for head, n in last.items():
+        then = as_shot(plan.setups[setup_id], counted[:n], plan.kit.dials)
+        light = predict(plan, then)
+        told = {each.head: each.reads_stops for each in light.heads}
+        stops = light.whole_stops if head is None else told.get(head)
+        said = "" if stops is None else as_meter(stops)
+        yield setup_id, head or "all heads", counted[n].data.f, said
+
+
+def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
+    """Full flashes each battery head has spent: frames as journalled, at the powers as shot.
+
+    Each setup worked on counts its test pops. Whether a battery was changed nobody journals, so
+    this is all that was spent since the first frame.
+    """
+    counted = list(counted)
+    frames: dict[str, int] = {}
+    for each in counted:
+        if isinstance(each.data, Frames):
+            frames[each.data.setup] = frames.get(each.data.setup, 0) + each.data.added
+    tested = {
+        e.data.setup
+        for e in counted
+        if isinstance(e.data, StepTicked) and e.data.step.get("verb") == "test"
+    }
+    setups = {
+        setup_id: as_shot(plan.setups[setup_id], counted, plan.kit.dials)
+        for setup_id in (frames.keys() | tested) & plan.setups.keys()
+    }
+    found = []
+    for head in plan.kit.heads:
+        if head.flashes_full is None or head.mains:
+            continue
+        flashes = sum(
+            flashes_spent(
+                max(frames.get(setup_id, 0), 0),
+                setup.light[head.id].power,
+                TEST_POPS if setup_id in tested else 0,
+            )
+            for setup_id, setup in setups.items()
+            if head.id in setup.light
+        )
+        found.append(Spent(head.id, flashes, head.flashes_full))
+    return tuple(found)
+
