@@ -20,7 +20,7 @@ from runbook.journal.store import Clock, Journal
 from runbook.plan.day import Plan
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
-from runbook.session.at_hand import AtHand, StepLine
+from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.changeovers import every_change
 from runbook.session.ending import ends_in_words, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
@@ -123,7 +123,7 @@ class Session:
         todo: tuple[Step, ...] = ()
         if truth.wrapping or self.setup is not None:
             goal = goal_of(self.plan, truth, truth.at_work)
-            todo = self._told(truth.floor, goal, self.setup)
+            todo = still_asked(self._told(truth.floor, goal, self.setup), truth)
         # what a break asks comes on top: it lifts no check off a step
         changing = stage_of(truth._replace(on_break=None), ready=False)
         held = holds(self.plan, truth, todo, goal, changing)
