@@ -348,8 +348,9 @@ class Session:
         # a head that is off comes on at its least: that is its first click up
         new = dial.nudged(old, clicks if old.fires else clicks - 1)
         if new == old or not (old.fires or clicks > 0):
-            end = "its least power" if old.fires else "off"
-            raise Refused(f"{head} is at {'full power' if clicks > 0 else end} already")
+            if not old.fires:
+                raise Refused(f"{head} is off already")
+            raise Refused(f"{head} is at {'full' if clicks > 0 else 'its least'} power already")
         self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
         return new
 
