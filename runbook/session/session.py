@@ -24,7 +24,7 @@ from runbook.plan.day import Plan
 from runbook.plan.keep import keep_measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
-from runbook.session.at_hand import AtHand, StepLine
+from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.changeovers import every_change
 from runbook.session.ending import ends_in_words, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
@@ -134,7 +134,7 @@ class Session:
         todo: tuple[Step, ...] = ()
         if truth.wrapping or self.setup is not None:
             goal = goal_of(self.plan, truth, truth.at_work)
-            todo = self._told(truth.floor, goal, self.setup)
+            todo = still_asked(self._told(truth.floor, goal, self.setup), truth)
         # what a break asks comes on top: it lifts no check off a step
         changing = stage_of(truth._replace(on_break=None), ready=False)
         held = holds(self.plan, truth, todo, goal, changing)
@@ -381,8 +381,9 @@ class Session:
         # a head that is off comes on at its least: that is its first click up
         new = dial.nudged(old, clicks if old.fires else clicks - 1)
         if new == old or not (old.fires or clicks > 0):
-            end = "its least power" if old.fires else "off"
-            raise Refused(f"{head} is at {'full power' if clicks > 0 else end} already")
+            if not old.fires:
+                raise Refused(f"{head} is off already")
+            raise Refused(f"{head} is at {'full' if clicks > 0 else 'its least'} power already")
         self._dialled(head, new)
         return new
 
