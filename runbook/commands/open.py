@@ -7,6 +7,7 @@ import sys
 from argparse import Namespace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from runbook import __version__
 from runbook.commands.out import complain, say
@@ -17,6 +18,9 @@ from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.where import find_day, records_of
+
+if TYPE_CHECKING:
+    from runbook.session.session import Session
 
 
 def now() -> datetime:
@@ -58,7 +62,9 @@ def _digest(folder: Path) -> str:
 
 
 def _is_terminal() -> bool:
-    return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+    ours = (sys.stdin, sys.stdout)  # None where whoever started us closed it
+    on_terminal = all(stream is not None and stream.isatty() for stream in ours)
+    return on_terminal and os.environ.get("TERM", "dumb") != "dumb"
 
 
 def _who(plan: Plan, asked: str | None) -> str | None:
@@ -76,15 +82,31 @@ def _show(plan: Plan, journal: Journal, who: str, plan_digest: str) -> int:
 
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
     session = Session(plan, journal, who, now)
+    if not _begun(session, plan_digest):
+        return 2
     app = RunbookApp(session, now, glyphs_for_terminal())
-    app.do(lambda: session.open(plan_digest, __version__))
     if before and before[-1] != plan_digest:
         app.said = "the plan's files changed since the day was last open"
     app.run()
     if app.broken is not None:
-        complain(f"runbook: a fault of its own stopped it: {app.broken.strip().splitlines()[-1]}")
-        complain("everything acknowledged is in the journal; open the day again to go on")
+        complain("everything said so far is in the journal; open the day again to go on")
+        raise app.broken
     return app.return_code or 0
+
+
+def _begun(session: Session, plan_digest: str) -> bool:
+    """Write that the day was opened; a journal that cannot take even that is asked about."""
+    while True:
+        try:
+            session.open(plan_digest, __version__)
+        except JournalTrouble as trouble:
+            answer = _answer(trouble, opening=False)
+        else:
+            return True
+        if answer == "without":
+            session.go_on_without_record()
+        elif answer != "again":
+            return False
 
 
 def _journal(records: Path, who: str) -> Journal | None:
@@ -99,7 +121,6 @@ def _journal(records: Path, who: str) -> Journal | None:
             trouble = JournalTrouble("read-only", what, "make its folder writable")
         except JournalTrouble as found:
             trouble = found
-        say(f"The journal: {trouble.what}. {trouble.do.capitalize()}.")
         match _answer(trouble):
             case "again":
                 continue
@@ -131,9 +152,10 @@ _SAID = {
 }
 
 
-def _answer(trouble: JournalTrouble) -> str | None:
+def _answer(trouble: JournalTrouble, *, opening: bool = True) -> str | None:
     """Ask what to do about a journal; None is to stop, with everything as it is."""
-    choices = _CHOICES[trouble.kind]
+    choices = _CHOICES[trouble.kind] if opening else ("again", "without")
+    say(f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}.")
     for n, choice in enumerate(choices, 1):
         say(f"  {n}  {_SAID[choice]}")
     say("  q  stop here; nothing is changed")

@@ -1,4 +1,4 @@
-"""What a panel sends on to the face: one bounce off an upright matt surface, by patches.
+"""What a panel sends on to the face: one bounce off a matt surface, by patches.
 
 Each patch of the panel is lit by each head as the face would be, times the cosine of incidence,
 and sends ``ρ·E·cos(patch)·dA / (π·r²)`` on to a meter turned to it: Lambert's matt surface, Siegel

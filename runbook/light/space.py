@@ -138,10 +138,10 @@ def aim_point(where: Scene, light: Light) -> Point:
 
 
 def panel_plane(where: Scene, place: PanelPlace) -> Plane:
-    """The upright surface of a placed panel, turned over the floor to what it faces."""
+    """The surface of a placed panel: its normal points at what it faces, its width stays level."""
     middle = where.panels[place.panel]
     target = where.face if place.face_to == "face" else where.heads[place.face_to]
-    return plane(middle, towards(middle, Point(target.x, target.y, middle.z)))
+    return plane(middle, towards(middle, target))
 
 
 def facing_bearing_deg(setup: Setup, where: Scene) -> float:

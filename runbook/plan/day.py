@@ -1,7 +1,5 @@
 """The day around the light: hours, crew, looks, place, and the order of the setups."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property

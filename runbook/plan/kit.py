@@ -3,8 +3,6 @@
 Masses in kg, lengths in m, times in s, light in stops. The field names are the keys of kit.toml.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property

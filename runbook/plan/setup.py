@@ -4,8 +4,6 @@ The field names are the keys of a setup's file, after ``like`` and ``drop`` are 
 in m, angles in degrees.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import signal
-import traceback
+import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
-from typing import ClassVar
+from typing import ClassVar, Final
 
+from rich.console import RenderableType
 from rich.text import Text
 from textual.app import App
 from textual.binding import Binding, BindingType
@@ -27,7 +29,10 @@ from runbook.session.session import Refused, Session
 
 Clock = Callable[[], datetime]
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
-_ENDED_BY: dict[signal.Signals, int] = {signal.SIGTERM: 143, signal.SIGHUP: 129}
+_ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
+_CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
+# What putting a terminal back may take when nobody asks whether to leave.
+_PATIENCE_S: Final = 1.0
 
 
 class RunbookApp(App[int]):
@@ -48,33 +53,57 @@ class RunbookApp(App[int]):
         Binding("j", "show('journal')", "journal", show=False),
         Binding("z", "show('far')", "far", show=False),
         Binding("question_mark", "keys", "keys", show=False),
-        Binding("q,ctrl+q", "leave", "leave", show=False, priority=False),
-        Binding("ctrl+c", "leave", "leave", show=False),
+        Binding("q", "leave", "leave", show=False),
+        # also out of a question, where the plain keys belong to what is typed
+        Binding("ctrl+q,ctrl+c", "leave", "leave", show=False, priority=True),
+        Binding("ctrl+z", "suspend_process", "to the shell", show=False, priority=True),
     ]
 
     def __init__(self, session: Session, clock: Clock, glyphs: Glyphs) -> None:
-        super().__init__()
+        # with no colour wanted, only a terminal's own can be left out; others would turn grey
+        super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self.session = session
         self.clock = clock
         self.glyphs = glyphs
         self.said = ""
-        self.broken: str | None = None
+        self.broken: Exception | None = None
 
-    def on_mount(self) -> None:
-        """Show the set; from then on the minute hand moves by itself."""
+    def on_load(self) -> None:
+        """Before the terminal is touched: whatever ends the program must put it back."""
         loop = asyncio.get_running_loop()
         for number, code in _ENDED_BY.items():
             loop.add_signal_handler(number, self._end, code)
+
+    def on_mount(self) -> None:
+        """Show the set; from then on the minute hand moves by itself."""
         self.push_screen(SetScreen())
         self.set_interval(10, self.refresh_screens)
         self.run_worker(self._work_out, thread=True, exit_on_error=False)
+        if not self.is_headless:
+            self.set_interval(0.5, self._look_for_terminal)
 
     def _work_out(self) -> None:
-        self.session.work_out()
-        self.call_from_thread(self.refresh_screens)
+        try:
+            self.session.work_out()
+        except Exception as error:  # the day can be walked without knowing when it ends
+            why = f"the end of the day cannot be worked out: {error}"
+            self.call_from_thread(self.say, why)
+        else:
+            self.call_from_thread(self.refresh_screens)
+
+    # -- being ended ---------------------------------------------------------------------------
 
     def _end(self, code: int) -> None:
+        """Leave without asking. A terminal that takes no more writing must not keep us here."""
+        last = threading.Timer(_PATIENCE_S, os._exit, (code,))
+        last.daemon = True
+        last.start()
         self.exit(return_code=code)
+
+    def _look_for_terminal(self) -> None:
+        """A terminal that went away without a signal: reading it would turn in circles."""
+        if not _terminal_is_there():
+            self._end(_CUT_OFF)
 
     # -- doing things --------------------------------------------------------------------------
 
@@ -157,7 +186,7 @@ class RunbookApp(App[int]):
         self.push_screen(Tell(Text(self.glyphs.shown_lines(ALL_KEYS))))
 
     def action_leave(self) -> None:
-        """Leave the day: it stays where it is."""
+        """Leave the day: it stays where it is. Asked again while it asks, it leaves."""
 
         def answered(answer: str | None) -> None:
             if answer == "leave":
@@ -165,24 +194,39 @@ class RunbookApp(App[int]):
                     self.session.leave()
                 self.exit(return_code=0)
 
-        self.push_screen(
-            Choose(
-                "Leave the day? It stays on this step.",
-                [("y", "leave", "leave"), ("n", "stay", None)],
-                self.glyphs,
-            ),
-            answered,
-        )
+        if isinstance(self.screen, Leave):
+            self.screen.dismiss("leave")
+        else:
+            self.push_screen(Leave(self.glyphs), answered)
 
     # -- when all else fails ---------------------------------------------------------------------
 
     def _handle_exception(self, error: Exception) -> None:
-        """A fault of ours: out with a plain line, the details kept for whoever mends it.
+        """A fault of ours: out of the screens, for whoever ran the app to say so in a line.
 
         Textual prints a traceback here; a person on a set can do nothing with one.
         """
         if self.is_headless:
             super()._handle_exception(error)
             return
-        self.broken = "".join(traceback.format_exception(error))
-        self.exit(return_code=3)
+        self.broken = self.broken or error
+        self.exit(return_code=1)
+
+    def panic(self, *_renderables: RenderableType) -> None:
+        """The keys cannot be read any more. Without a terminal nobody is there to be told."""
+        if _terminal_is_there():
+            self._handle_exception(RuntimeError("the terminal cannot be read"))
+        else:
+            self._end(_CUT_OFF)
+
+
+class Leave(Choose):
+    """Whether to leave the day."""
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        choices = [("y", "leave", "leave"), ("n", "stay", None)]
+        super().__init__("Leave the day? It stays on this step.", choices, glyphs)
+
+
+def _terminal_is_there() -> bool:
+    return os.isatty(0)

@@ -63,6 +63,8 @@ class DayScreen(Screen[None]):
         now = self.day.clock()
         width = self.size.width
         left = f"{now:%H:%M}  {self.session.plan.day.name}"
+        if not self.session.journal.on_disk:  # never hidden behind what was said last
+            left = f"NOT RECORDED ON DISK  {left}"
         right = self.session.ends_said(now)
         return Text(sides(left, right, width, self.glyphs), style="bold")
 

@@ -10,8 +10,9 @@ from typing import Final, Literal, NamedTuple
 
 from runbook.change.checks import Check
 from runbook.change.steps import Step
+from runbook.session.at_hand import StepLine
 from runbook.session.holds import Hold
-from runbook.session.session import Session, StepLine
+from runbook.session.session import Session
 
 RowState = Literal["to do", "done", "skipped", "waits", "held", "aside"]
 _OVER: Final = frozenset({"done", "skipped", "aside"})
@@ -48,7 +49,7 @@ def _check_row(session: Session, hold: Hold, indent: int = 0) -> Row:
     state: RowState = "done"
     note = f"{tick.at} {tick.by}" if tick else check.why
     if tick is None:
-        state = "waits" if session.check_waits_for(check) else "to do"
+        state = "waits" if session.view.now.check_waits_for(check) else "to do"
     elif tick.aside is not None:
         state, note = "aside", f"{tick.at} {tick.by}: {tick.aside}"
     return Row("check", ("check", check.id), state, check.text, note, indent, check=check)

@@ -196,7 +196,7 @@ class SetScreen(DayScreen):
             title += f", {open_checks} check{'s' if open_checks > 1 else ''} open"
         if any(head.power != head.planned for head in session.heads):
             title += ", * power not as planned"
-        ahead = len(session.steps_ahead)
+        ahead = len(session.ahead.todo)
         if ahead:
             title += f", {ahead} can be done ahead (a)"
         return Text(rule(title, self._width(), self.glyphs), style="dim", no_wrap=True)
@@ -402,7 +402,7 @@ class SetScreen(DayScreen):
     def action_ahead(self) -> None:
         """Do a step of the next setup while this one still runs."""
         session = self.session
-        steps = session.steps_ahead
+        steps = session.ahead.todo
         if not steps:
             self.day.say("nothing of the next setup can be done ahead now")
             return

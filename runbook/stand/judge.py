@@ -19,6 +19,8 @@ from runbook.stand.rig import (
 from runbook.stand.stability import (
     STOP_FACTOR,
     TINY,
+    Burden,
+    Spot,
     bags_needed_kg,
     base_margin_m,
     burden_factor,
@@ -57,43 +59,70 @@ class Verdict(NamedTuple):
     wind: WindLimits
 
 
-def judge(rig: Rig, place: Place) -> Verdict:
-    """Judge one stand as it is at one moment. Raises ValueError for a boom without an arm."""
-    stand = rig.stand
-    feet, burden, spot, bags = base(rig), burden_of(rig), bag_spot(rig), bags_kg(rig)
+class _Figures(NamedTuple):
+    """The sums that decide about one stand."""
+
+    margin_m: float
+    centre_m: float
+    lean_deg: float
+    push_n: float
+    factor: float | None
+    load_kg: float
+    faults: tuple[Fault, ...]
+
+
+def _figures(rig: Rig, place: Place, burden: Burden, spot: Spot) -> _Figures:
+    feet, bags = base(rig), bags_kg(rig)
     whole = burden.whole_kg + bags
     margin = base_margin_m(feet, (burden.turning + bags * spot.x) / whole)
     centre = (burden.standing + bags * spot.z) / whole
     lean = lean_deg(margin, centre)
     push = push_n(whole, margin, rig.height_m)
     factor = burden_factor(feet, burden, bags, spot)
-    load = burden.whole_kg - stand.mass_kg
-    wind = limits_of(tipping_gust(push, area_m2(rig.modifier), drag_of(rig.modifier)))
+    load = burden.whole_kg - rig.stand.mass_kg
+    gust = gust_of(place)
     faults: list[Fault] = []
     if lean < place.tilt_limit_deg - TINY:
         faults.append("lean")
     if factor is not None and factor < STOP_FACTOR - TINY:
         faults.append("factor")
-    if load > stand.load_max_kg + TINY:
+    if load > rig.stand.load_max_kg + TINY:
         faults.append("load")
-    if gust_of(place) > wind.limit:
+    if gust > 0 and gust > _wind(rig, push).limit:
         faults.append("wind")
+    return _Figures(margin, centre, lean, push, factor, load, tuple(faults))
+
+
+def _wind(rig: Rig, push: float) -> WindLimits:
+    return limits_of(tipping_gust(push, area_m2(rig.modifier), drag_of(rig.modifier)))
+
+
+def may_be_left(rig: Rig, place: Place) -> bool:
+    """Whether a stand as it is at one moment may be let go of: ``judge(rig, place).ok``, sooner."""
+    return not _figures(rig, place, burden_of(rig), bag_spot(rig)).faults
+
+
+def judge(rig: Rig, place: Place) -> Verdict:
+    """Judge one stand as it is at one moment. Raises ValueError for a boom without an arm."""
+    stand, burden, spot = rig.stand, burden_of(rig), bag_spot(rig)
+    found = _figures(rig, place, burden, spot)
+    wind = _wind(rig, found.push_n)
     return Verdict(
         stand.id,
         rig.head.id if rig.head else None,
-        lean,
-        push,
-        factor,
-        bags,
-        bags_needed_kg(feet, burden, spot, place.tilt_limit_deg),
-        load,
+        found.lean_deg,
+        found.push_n,
+        found.factor,
+        bags_kg(rig),
+        bags_needed_kg(base(rig), burden, spot, place.tilt_limit_deg),
+        found.load_kg,
         stand.load_max_kg,
         balance_kg(arm_loads(rig), stand.arm_back_m or 0.0) if stand.is_boom else None,
         wind.limit,
-        not faults,
-        tuple(faults),
-        margin,
-        centre,
+        not found.faults,
+        found.faults,
+        found.margin_m,
+        found.centre_m,
         wind,
     )
 

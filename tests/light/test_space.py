@@ -70,13 +70,14 @@ def test_a_plane_is_square_and_its_width_level(way: Point) -> None:
     assert surface.local(there) == pytest.approx((0.3, -0.7, 0), abs=1e-9)
 
 
-def test_a_panel_stands_upright_and_looks_at_what_it_faces(studio: Any) -> None:
+def test_a_panel_looks_at_what_it_faces_with_its_width_level(studio: Any) -> None:
     setup = studio.setup(studio.light(height_m=2.2), panels=(studio.place(face_to="A"),))
     where = scene(setup)
     surface = panel_plane(where, setup.panels[0])
-    assert surface.normal.z == 0
-    way = Point(where.heads["A"].x - surface.middle.x, where.heads["A"].y - surface.middle.y, 0.0)
-    assert dot(surface.normal, way) == pytest.approx(hypot(way.x, way.y))
+    head, middle = where.heads["A"], surface.middle
+    way = Point(head.x - middle.x, head.y - middle.y, head.z - middle.z)
+    assert dot(surface.normal, way) == pytest.approx(hypot(way.x, way.y, way.z))
+    assert surface.across.z == 0
 
 
 def test_a_face_points_off_the_camera_or_at_a_head(studio: Any) -> None:

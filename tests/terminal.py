@@ -1,0 +1,250 @@
+"""A terminal of our own round a real process: what it paints, what it is sent, how it ends."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import re
+import select
+import signal
+import struct
+import subprocess
+import sys
+import termios
+import time
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any, Self
+
+HERE = Path(__file__).parents[1]
+DEMO = HERE / "setups" / "lantern-row"
+RUNBOOK = (sys.executable, "-m", "runbook")
+_TOKENS = re.compile(
+    rb"\x1b\[([<-?]?)([\d;:]*)[ -/]*([@-~])"  # a control sequence: its parameters, its letter
+    rb"|\x1b[\]PX^_].*?(?:\x07|\x1b\\)"  # a string for the terminal
+    rb"|\x1b[ -/]*[0-~]"
+    rb"|([^\x1b])"
+)
+
+
+class Terminal:
+    """A program on a terminal of ``rows`` by ``columns``, which every wait reads and paints.
+
+    Every wait ends with AssertionError and the screen when its time is over.
+    """
+
+    def __init__(
+        self,
+        words: Sequence[str],
+        *,
+        env: Mapping[str, str] | None = None,
+        cwd: Path = HERE,
+        rows: int = 24,
+        columns: int = 80,
+        before: Callable[[], None] | None = None,
+        own: bool = True,
+    ) -> None:
+        """``before`` runs in the child; ``own`` False leaves the child no signal when it is cut."""
+        self.master, slave = os.openpty()
+        self.rows, self.columns = rows, columns
+        self.resize(rows, columns)
+        self.found: list[Any] = termios.tcgetattr(slave)
+
+        def prepare() -> None:
+            if own:
+                fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+            if before is not None:
+                before()
+
+        self.started = time.monotonic()
+        self.process = subprocess.Popen(
+            list(words),
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            cwd=cwd,
+            env=clean_env() | dict(env or {}),
+            start_new_session=True,
+            preexec_fn=prepare,
+        )
+        os.close(slave)
+        self.painted = b""
+        self._whole = 0  # how much of what was painted is on the screen already
+        self._cells: dict[tuple[int, int], str] = {}
+        self._at = (0, 0)
+        self._seen = ""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait()
+        self.cut()
+
+    # -- doing ---------------------------------------------------------------------------------
+
+    def send(self, keys: str) -> None:
+        """Press keys."""
+        os.write(self.master, keys.encode())
+
+    def signal(self, number: signal.Signals) -> None:
+        """Send the program a signal."""
+        self.process.send_signal(number)
+
+    def resize(self, rows: int, columns: int) -> None:
+        """Make the window another size; the kernel tells the program."""
+        self.rows, self.columns = rows, columns
+        fcntl.ioctl(self.master, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+
+    def cut(self) -> None:
+        """The window is closed, or the line to it is cut."""
+        if self.master >= 0:
+            os.close(self.master)
+            self.master = -1
+
+    # -- waiting -------------------------------------------------------------------------------
+
+    def wait(self, met: Callable[[], object], what: str, seconds: float = 15.0) -> None:
+        """Read until something is so."""
+        end = time.monotonic() + seconds
+        while not met():
+            left = end - time.monotonic()
+            assert left > 0, f"no {what} in {seconds} s; the screen:\n{self.screen}"
+            self._read(min(left, 0.05))
+
+    def wait_for(self, text: str, seconds: float = 15.0) -> None:
+        """Until a text is on the screen."""
+        self.wait(lambda: text in self.screen, repr(text), seconds)
+
+    def wait_until_gone(self, text: str, seconds: float = 15.0) -> None:
+        """Until a text is off the screen."""
+        self.wait(lambda: text not in self.screen, f"end of {text!r}", seconds)
+
+    def end(self, seconds: float = 15.0) -> int:
+        """The exit status, once the program is over and everything it wrote is read."""
+        self.wait(lambda: self.process.poll() is not None, "end", seconds)
+        while self._read(0.0):
+            pass
+        return self.process.returncode
+
+    def look(self) -> None:
+        """Read what is there by now, waiting a moment for it."""
+        self._read(0.01)
+
+    def _read(self, seconds: float) -> bool:
+        if self.master < 0:
+            time.sleep(min(seconds, 0.01))
+            return False
+        if not select.select([self.master], [], [], seconds)[0]:
+            return False
+        try:
+            read = os.read(self.master, 1 << 16)
+        except OSError:  # Linux's way to say that the other side is closed
+            read = b""
+        if not read:
+            self.process.poll()
+            time.sleep(min(seconds, 0.01))
+        self.painted += read
+        return bool(read)
+
+    # -- looking -------------------------------------------------------------------------------
+
+    @property
+    def screen(self) -> str:
+        """What a person sees, a line a row."""
+        if not self._paint():
+            return self._seen
+        rows: dict[int, dict[int, str]] = {}
+        for (row, column), char in self._cells.items():
+            rows.setdefault(row, {})[column] = char
+        self._seen = "\n".join(
+            "".join(rows.get(row, {}).get(column, " ") for column in range(self.columns)).rstrip()
+            for row in range(self.rows)
+        )
+        return self._seen
+
+    @property
+    def text(self) -> str:
+        """All that was ever written, without the sequences."""
+        return "".join(self._chars(self.painted))
+
+    @staticmethod
+    def _chars(painted: bytes) -> list[str]:
+        plain = b"".join(found[4] or b"" for found in _TOKENS.finditer(painted))
+        return list(plain.decode("utf-8", "replace"))
+
+    @property
+    def as_it_was(self) -> bool:
+        """Whether the terminal was left as it was found: its modes, its screen, cursor, mouse."""
+        modes = self.found == termios.tcgetattr(self.master)
+        return modes and not self.switched_on
+
+    @property
+    def switched_on(self) -> list[str]:
+        """The private modes that were switched on and not off again, or the other way for 25, 7."""
+        state: dict[bytes, bool] = {b"25": True, b"7": True}
+        for mark, numbers, letter in re.findall(rb"\x1b\[(\?)([\d;]+)([hl])", self.painted):
+            assert mark
+            for number in numbers.split(b";"):
+                state[number] = letter == b"h"
+        usual = {b"25": True, b"7": True}
+        return [n.decode() for n, on in state.items() if on != usual.get(n, False)]
+
+    def _paint(self) -> bool:
+        """Put what was read since on the screen. A sequence cut in two waits for its end."""
+        new = self.painted[self._whole :]
+        if not new:
+            return False
+        stop = new.rfind(b"\x1b")
+        if stop >= 0 and not _TOKENS.match(new[stop:]):
+            new = new[:stop]
+        while new and new[-1] >= 0x80 and not _decodes(new):
+            new = new[:-1]
+        self._whole += len(new)
+        text: list[bytes] = []
+        for found in _TOKENS.finditer(new):
+            if found[4] is not None:
+                text.append(found[4])
+                continue
+            self._write(b"".join(text))
+            text = []
+            if found[3] == b"H":
+                row, _, column = found[2].partition(b";")
+                self._at = (int(row or 1) - 1, int(column or 1) - 1)
+            elif found[3] == b"J" or (found[1] == b"?" and found[2] == b"1049"):
+                self._cells.clear()
+        self._write(b"".join(text))
+        return True
+
+    def _write(self, text: bytes) -> None:
+        row, column = self._at
+        for char in text.decode("utf-8", "replace"):
+            if char == "\n":
+                row += 1
+            elif char == "\r":
+                column = 0
+            elif char >= " ":
+                self._cells[row, column] = char
+                column += 1
+        self._at = (row, column)
+
+
+def _decodes(text: bytes) -> bool:
+    try:
+        text[-4:].decode("utf-8", "strict")
+    except UnicodeDecodeError as error:
+        return error.reason != "unexpected end of data"
+    return True
+
+
+def clean_env() -> dict[str, str]:
+    """The environment of a plain terminal; nothing of whoever runs the tests shows through."""
+    kept = {
+        key: value
+        for key, value in os.environ.items()
+        if not key.startswith(("LC_", "TEXTUAL", "RUNBOOK", "COLOR", "TERM", "TMUX"))
+        and key not in ("NO_COLOR", "FORCE_COLOR", "LINES", "COLUMNS", "PYTHONUTF8")
+    }
+    return kept | {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "PYTHONPATH": str(HERE)}
