@@ -18,8 +18,8 @@ from textual.binding import Binding, BindingType
 
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
+from runbook.screens.base import DayScreen
 from runbook.screens.far import FarScreen
-from runbook.screens.floor import FloorScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.journal import JournalScreen
 from runbook.screens.keys import ALL_KEYS
@@ -165,12 +165,15 @@ class RunbookApp(App[int]):
 
     def action_show(self, name: str) -> None:
         """Go to a screen; the set is always underneath."""
-        screens = {
-            "floor": FloorScreen,
+        screens: dict[str, type[DayScreen]] = {
             "stands": StandsScreen,
             "journal": JournalScreen,
             "far": FarScreen,
         }
+        if name == "floor":  # draws with much that the first screen can do without
+            from runbook.screens.floor import FloorScreen
+
+            screens[name] = FloorScreen
         if isinstance(self.screen, (Choose, Tell)):
             return
         while len(self.screen_stack) > 2:
