@@ -22,7 +22,7 @@ RUNBOOK = (sys.executable, "-m", "runbook")
 _TOKENS = re.compile(
     rb"\x1b\[([<-?]?)([\d;:]*)[ -/]*([@-~])"  # a control sequence: its parameters, its letter
     rb"|\x1b[\]PX^_].*?(?:\x07|\x1b\\)"  # a string for the terminal
-    rb"|\x1b[ -/]*[0-~]"
+    rb"|\x1b[ -/]*[0-OQ-WYZ\\`-~]"
     rb"|([^\x1b])"
 )
 
