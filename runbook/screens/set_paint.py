@@ -74,9 +74,10 @@ def at_work(session: Session) -> str:
 
 
 def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
-    """The heads of the setup at hand; one that does not fit its line goes on in the next.
+    """The heads of the setup at hand: what to dial, what it will read and how far off that is.
 
-    ``size`` is the width of the table and the height of the window, which must keep the steps.
+    What the picked head wears goes on in a second line where one is too short. ``size`` is the
+    width of the table and the height of the window, which must keep the steps.
     """
     width, height = size
     found = session.heads[:MOST_HEADS]
@@ -84,7 +85,8 @@ def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) 
     parts: list[tuple[str, str]] = []
     for n, head in enumerate(found):
         style = "bold" if n == picked else ""
-        told = _head(session, n, head, width, glyphs, here=n == picked, two=two)
+        here = n == picked
+        told = _head(session, n, head, width, glyphs, here=here, two=two and (here or width >= 100))
         parts += [(cut(line, width, glyphs), style) for line in told]
     return lines(*parts)
 
@@ -92,7 +94,7 @@ def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) 
 def _head(
     session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool
 ) -> list[str]:
-    """What to dial first, then what it read, what it wears and where it stands."""
+    """What to dial first, then what it will read, what it wears and where it stands."""
     wide = width >= 100
     state = glyphs.done if head.state == "set" else glyphs.to_do
     role = f"{head.role:<10}" if wide else f"{_ROLE.get(head.role, head.role):<6}"
@@ -100,9 +102,9 @@ def _head(
     if head.power != head.planned:
         power += f" (plan {head.planned})" if wide else "*"
     sign = glyphs.here if here else " "
-    text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 10}}"
-    if head.reading:
-        text += f" {head.reading:<10}"
+    text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
+    metered = "m" if head.reading else " "
+    text += f" {head.predicted:>11} {head.over:>4}{metered}"
     high = length(head.height_m, session.plan.day.units)
     where = f"{head.place}, {high} up, {head.stand}"
     room = width - cell_len(text) - 1
@@ -111,7 +113,7 @@ def _head(
         return [f"{text} {fit(wears, min(34, room - cell_len(where) - 2), glyphs)}  {where}"]
     if two:
         return [f"{text} {where}", f"       {wears}"]
-    return [f"{text} {fit(wears, room // 3, glyphs)} {where}"]
+    return [f"{text} {where}"]
 
 
 def title(session: Session, width: int, glyphs: Glyphs) -> Text:
@@ -126,6 +128,8 @@ def title(session: Session, width: int, glyphs: Glyphs) -> Text:
         said.append(f"{open_checks} check{'s' if open_checks > 1 else ''} open")
     if any(head.power != head.planned for head in session.heads):
         said.append("* power not as planned")
+    if any(head.reading for head in session.heads):
+        said.append("m metered")
     ahead = len(session.ahead.todo)
     if ahead:
         said.append(f"{ahead} can be done ahead (a)")
