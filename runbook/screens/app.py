@@ -38,6 +38,7 @@ _PATIENCE_S: Final = 1.0
 class RunbookApp(App[int]):
     """The running day on a terminal."""
 
+    TITLE = "runbook"
     CSS_PATH = "runbook.tcss"
     ENABLE_COMMAND_PALETTE = False
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - Textual reads it from the class
