@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import sys
-from argparse import ArgumentParser
+from argparse import ArgumentParser, HelpFormatter
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from importlib import import_module
 from typing import Final, NamedTuple, NoReturn
 
@@ -69,8 +70,27 @@ COMMANDS: Final = (
 WITHOUT_WORDS: Final = "open"  # the command that no words mean
 
 
+class _Help(HelpFormatter):
+    """argparse makes one for every argument; asked for no width, it imports half a compressor."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=_width() - 2)
+
+
+def _width() -> int:
+    try:
+        return int(os.environ.get("COLUMNS", "")) or 80
+    except ValueError:
+        pass
+    try:
+        return os.get_terminal_size(1).columns or 80
+    except OSError:
+        return 80
+
+
 def _parser() -> ArgumentParser:
     parser = ArgumentParser(
+        formatter_class=_Help,
         prog="runbook",
         description="The shoot day of a studio photographer, walked through in the terminal.",
         epilog="exit status: 0 fine; 1 read, and something is wrong with it; 2 not understood",
@@ -78,13 +98,21 @@ def _parser() -> ArgumentParser:
     parser.add_argument("--version", action="version", version=f"runbook {__version__}")
     words = parser.add_subparsers(dest="command", metavar="COMMAND")
     for command in COMMANDS:
-        command.arguments(words.add_parser(command.name, help=command.says))
+        command.arguments(words.add_parser(command.name, help=command.says, formatter_class=_Help))
     return parser
 
 
 def run() -> NoReturn:
-    """The installed command."""
-    sys.exit(main(sys.argv[1:]))
+    """The installed command.
+
+    All is said and on the disk when ``main`` returns; taking the interpreter apart piece by piece
+    would only keep a person waiting.
+    """
+    status = main(sys.argv[1:])
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(AttributeError, OSError, ValueError):  # closed, by us or whoever started us
+            stream.flush()
+    os._exit(status)
 
 
 def main(argv: Sequence[str]) -> int:
