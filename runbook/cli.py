@@ -55,50 +55,60 @@ def _steps(parser: ArgumentParser) -> None:
     parser.add_argument("--to", dest="goal", metavar="ID", help="a setup, or wrap")
 
 
+def _setup(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    parser.add_argument("--setup", metavar="ID", help="one setup; else all of the day")
+
+
 def _open(parser: ArgumentParser) -> None:
     _day(parser)
     parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
+
+
+def _sheet(parser: ArgumentParser) -> None:
+    _day(parser)
+    parser.add_argument(
+        "--floor", required=True, metavar="SETUP", help="the floor of this setup, drawn from above"
+    )
+    parser.add_argument(
+        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .svg"
+    )
 
 
 COMMANDS: Final = (
     Command("open", "the screens: walk the crew through the day", _open),
     Command("check", "everything that cannot or should not be, worst first", _day_json),
     Command("steps", "the changeovers: every step from one setup to the next", _steps),
+    Command("light", "readings, ratios, ambient, flare, frame", _setup),
+    Command("stands", "lean, push, bags, counterweights", _setup),
     Command("log", "the journal: what really happened, in order", _day_json),
+    Command("sheet", "what is printed: a setup's floor plan, to scale", _sheet),
     Command("new", "start a day's folder", _new),
 )
 WITHOUT_WORDS: Final = "open"  # the command that no words mean
 
 
-class _Help(HelpFormatter):
-    """argparse makes one for every argument; asked for no width, it imports half a compressor."""
-
-    def __init__(self, prog: str) -> None:
-        super().__init__(prog, width=_width() - 2)
-
-
-def _width() -> int:
+def _formatter(prog: str) -> HelpFormatter:
+    """Help as wide as the terminal. Left to itself argparse imports shutil even when not asked."""
     try:
-        return int(os.environ.get("COLUMNS", "")) or 80
-    except ValueError:
-        pass
-    try:
-        return os.get_terminal_size(1).columns or 80
+        width = os.get_terminal_size().columns
     except OSError:
-        return 80
+        width = 80
+    return HelpFormatter(prog, width=max(width - 2, 20))
 
 
 def _parser() -> ArgumentParser:
     parser = ArgumentParser(
-        formatter_class=_Help,
         prog="runbook",
+        formatter_class=_formatter,
         description="The shoot day of a studio photographer, walked through in the terminal.",
         epilog="exit status: 0 fine; 1 read, and something is wrong with it; 2 not understood",
     )
     parser.add_argument("--version", action="version", version=f"runbook {__version__}")
-    words = parser.add_subparsers(dest="command", metavar="COMMAND")
+    words = parser.add_subparsers(dest="command", metavar="COMMAND", prog="runbook")
     for command in COMMANDS:
-        command.arguments(words.add_parser(command.name, help=command.says, formatter_class=_Help))
+        added = words.add_parser(command.name, help=command.says, formatter_class=_formatter)
+        command.arguments(added)
     return parser
 
 
@@ -172,14 +182,14 @@ def _unexpected(problem: Exception) -> str:
 
 
 def _kept(problem: Exception) -> str | None:
-    import tempfile
-    import traceback
-
     try:
+        import tempfile
+        import traceback
+
         with tempfile.NamedTemporaryFile(
             "w", prefix="runbook-", suffix=".txt", delete=False, encoding="utf-8", errors="replace"
         ) as file:
             file.writelines(traceback.format_exception(problem))
-    except OSError:
+    except (OSError, ImportError):
         return None
     return file.name

@@ -11,17 +11,63 @@ from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, text_of
 from runbook.plan.day import Place
 from runbook.plan.kit import Kit
+from runbook.stand.lifting import hands_for
 
-_TWO_ON_A_BOOM = "a boom swings and tips when one hand slips"
+# Where hands are when a load is fitted or a column is raised at its lowest; our own figure.
+_WORK_M = 1.4
+_NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
 
 
-def hands_of(step: Step, kit: Kit) -> tuple[int, str]:
-    """How many people a step needs, and why where it is more than one."""
-    stand = step.on if step.kind == "head" else step.item
-    on_stand = step.kind in ("stand", "counterweight", "head") and stand in kit.stand
-    if on_stand and kit.stand[str(stand)].is_boom and step.verb not in ("place", "strike"):
-        return 2, _TWO_ON_A_BOOM
+def hands_of(step: Step, before: Floor, kit: Kit) -> tuple[int, str]:
+    """How many people a step needs on this floor, and why where it is more than one.
+
+    From the sums: a stand that would not stand by itself is held by one while another works on it;
+    a boom takes two; a lift over the handling filter takes as many as the filter asks.
+    """
+    stand = _stand_of(step, before)
+    boom = stand is not None and kit.stand[stand].is_boom
+    lifted = hands_for(step.verb, _lifted_kg(step, before, kit), high_m=_high_m(step), boom=boom)
+    if lifted.people > 1:
+        return lifted.people, lifted.why
+    if step.verb in _NOT_ALONE and step.kind != "bag" and stand in before.in_hands:
+        return 2, f"{stand} does not stand by itself now: one holds it"
     return 1, ""
+
+
+def _stand_of(step: Step, before: Floor) -> str | None:
+    """The stand a step is done on."""
+    if step.kind in ("stand", "counterweight"):
+        return step.item
+    head = {"head": step.item, "modifier": step.on}.get(step.kind)
+    if step.kind == "head" and step.verb in ("fit", "free"):
+        return step.on
+    at = before.heads.get(head or "")
+    return at.stand if at and step.verb in ("fit", "free") else None
+
+
+def _high_m(step: Step) -> float:
+    return _WORK_M if step.verb in ("fit", "free") else 1.0
+
+
+def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
+    """What the hands lift: the thing itself, and what rides on it."""
+    item = step.item
+    match step.kind:
+        case "head":
+            carried = [box for box, on in before.modifiers.items() if on == item]
+            return kit.head[item].mass_kg + sum(kit.modifier[box].mass_kg for box in carried)
+        case "stand":
+            stand = kit.stand[item]
+            return stand.mass_kg + stand.arm_mass_kg
+        case "counterweight":
+            return kit.stand[item].counterweight_kg
+    masses = {
+        "modifier": {box.id: box.mass_kg for box in kit.modifiers},
+        "accessory": {small.id: small.mass_kg for small in kit.accessories},
+        "bag": {bag.id: bag.mass_kg for bag in kit.bags},
+        "panel": {panel.id: panel.mass_kg for panel in kit.panels},
+    }
+    return masses.get(step.kind, {}).get(item, 0.0)
 
 
 def seconds_of(step: Step, kit: Kit) -> float:
@@ -43,7 +89,7 @@ def told(
     now = start
     said: list[Step] = []
     for step in changeover(start, goal, scene.kit, place):
-        hands, why = hands_of(step, scene.kit)
+        hands, why = hands_of(step, now, scene.kit)
         said.append(
             step._replace(
                 text=text_of(step, now, scene),

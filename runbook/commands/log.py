@@ -5,10 +5,9 @@ from __future__ import annotations
 from argparse import Namespace
 
 from runbook.commands.out import complain, say, say_json
-from runbook.journal.entries import live
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.where import find_day, records_of
-from runbook.session.said import said_of
+from runbook.session.said import log_lines
 
 
 def run(args: Namespace) -> int:
@@ -22,8 +21,7 @@ def run(args: Namespace) -> int:
         return 1 if seen.unreadable else 0
     if not entries:
         say("Nothing has been journalled yet; runbook open begins the day.")
-    counts = {entry.n for entry in live(entries)}
-    for entry in entries:
-        undone = "" if entry.n in counts else "  (undone)"
-        say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {said_of(entry)}{undone}")
+    for line in log_lines(entries):
+        entry, undone = line.entry, "  (undone)" if line.undone else ""
+        say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{undone}")
     return 1 if seen.unreadable else 0

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final, TextIO
 
 if TYPE_CHECKING:
+    from runbook.plan.day import Plan
     from runbook.plan.problems import Problem
+    from runbook.plan.setup import Setup
 
 # exit statuses: all is well; read, and something is wrong with it; not read or understood
 FINE, WRONG, NOT_READ = 0, 1, 2
@@ -69,3 +71,15 @@ def problem_lines(problems: Iterable[Problem]) -> list[str]:
         (p.level, p.setup or "-", p.item or "-", f"{p.what}; {p.do}" if p.do else p.what)
         for p in problems
     )
+
+
+def asked_setups(plan: Plan, setup_id: str | None) -> tuple[Setup, ...]:
+    """The setup asked for, or all of the day in order. Raises Unreadable for one unknown."""
+    if setup_id is None:
+        return plan.order
+    if setup_id in plan.setups:
+        return (plan.setups[setup_id],)
+    from runbook.plan.faults import Fault, Unreadable
+
+    known = ", ".join(plan.setups)
+    raise Unreadable([Fault("runbook", None, "--setup", f"no setup {setup_id}", f"one of {known}")])

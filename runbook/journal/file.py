@@ -65,7 +65,6 @@ class JournalFile:
         self.path = path
         self.tried: Entry | None = None
         with telling(path):
-            settle(path)
             _check_start(path)
             self._connection = _connect(path, "rw")
             self._is = _identity(path)
@@ -84,10 +83,10 @@ class JournalFile:
             raise trouble("damaged", self.path, found.decode(errors="replace"))
         if write:
             self._ask("PRAGMA journal_mode=DELETE")
-            # SQLite opens a file it cannot write without a word: find out now
             self._connection.execute("BEGIN IMMEDIATE")
+            # SQLite opens a file it cannot write without a word, so begin a write in any case
             _upgrade(self._connection, version)
-            self._connection.execute("COMMIT")
+            self._connection.execute("COMMIT" if version < len(VERSIONS) else "ROLLBACK")
 
     def _ask(self, question: str) -> bytes:
         answer: bytes = self._connection.execute(question).fetchone()[0]
@@ -195,8 +194,6 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
 
 def _upgrade(connection: sqlite3.Connection, version: int) -> None:
     """Bring a file of an older version up to date, inside the caller's transaction."""
-    if version == len(VERSIONS):
-        return
     for script in VERSIONS[version:]:
         for statement in script:
             connection.execute(statement)
@@ -206,7 +203,8 @@ def _upgrade(connection: sqlite3.Connection, version: int) -> None:
 def _check_start(path: Path) -> None:
     """Raises JournalTrouble when a file does not begin as ours do.
 
-    SQLite itself would take a stump of a file for an empty one, and write over it.
+    SQLite itself would take a stump of a file for an empty one, and write over it, and fill up a
+    last page that is not whole.
     """
     with path.open("rb") as file:
         start = file.read(100)
@@ -214,7 +212,7 @@ def _check_start(path: Path) -> None:
     stump = size < 100 and _MAGIC.startswith(start[:16])
     if not stump and (start[:16] != _MAGIC or start[68:72] != APPLICATION_ID.to_bytes(4, "big")):
         raise trouble("foreign", path)
-    if size < PAGE_SIZE:
+    if size % PAGE_SIZE:
         raise trouble("damaged", path, "it is cut short")
 
 

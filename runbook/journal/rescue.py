@@ -48,13 +48,12 @@ def set_aside(path: Path) -> Path:
     An unfinished write beside it goes along: it belongs to this file, and would spoil the next.
     Raises JournalTrouble when that cannot be done.
     """
-    with telling(path):
-        aside = free_name(path)
+    with telling(path), _taken_name(path) as aside:
         unfinished = beside(path)
         if unfinished.exists():
             unfinished.replace(beside(aside))
         path.replace(aside)
-    return aside
+        return aside
 
 
 def keep_copy(path: Path) -> Path:
@@ -62,14 +61,14 @@ def keep_copy(path: Path) -> Path:
 
     Raises OSError.
     """
-    aside = free_name(path)
-    for one, other in ((beside(path), beside(aside)), (path, aside)):
-        if one.exists():
-            with one.open("rb") as source, other.open("wb") as target:
-                shutil.copyfileobj(source, target)
-                target.flush()
-                os.fsync(target.fileno())
-    return aside
+    with _taken_name(path) as aside:
+        for one, other in ((beside(path), beside(aside)), (path, aside)):
+            if one.exists():
+                with one.open("rb") as source, other.open("wb") as target:
+                    shutil.copyfileobj(source, target)
+                    target.flush()
+                    os.fsync(target.fileno())
+        return aside
 
 
 def beside(path: Path) -> Path:
@@ -86,16 +85,25 @@ def sync_folder(path: Path) -> None:
         os.close(folder)
 
 
-def free_name(path: Path) -> Path:
-    """A name like ``journal.damaged-1.runlog`` that was free, now taken by an empty file."""
+@contextmanager
+def _taken_name(path: Path) -> Iterator[Path]:
+    """A name like ``journal.damaged-1.runlog`` that was free, held by an empty file.
+
+    What happens to be there is never written over; where the work fails, nothing is left there.
+    """
     n = 1
     while True:
         name = path.with_name(f"{path.stem}.damaged-{n}{path.suffix}")
         if not beside(name).exists():
             with contextlib.suppress(FileExistsError):
                 name.touch(exist_ok=False)
-                return name
+                break
         n += 1
+    try:
+        yield name
+    except OSError:
+        name.unlink(missing_ok=True)
+        raise
 
 
 def settle(path: Path) -> None:

@@ -109,3 +109,5 @@ def telling(path: Path) -> Iterator[None]:
         raise of_os(error, path) from None
     except sqlite3.Error as error:
         raise of_sqlite(error, path) from None
+    except UnicodeDecodeError:  # SQLite quotes what it cannot understand, whatever that is
+        raise trouble("damaged", path) from None

@@ -1,7 +1,5 @@
 """The day around the light: hours, crew, looks, place, and the order of the setups."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
@@ -48,7 +46,10 @@ class Break(NamedTuple):
 
 
 class Place(NamedTuple):
-    """Where the day happens. Wind in m/s, light in lux, what a person reaches and carries in m."""
+    """Where the day happens. Wind in m/s, light in lux, what a person reaches and carries in m.
+
+    ``circuit_a`` and ``mains_v`` are the breaker and the voltage the mains heads share.
+    """
 
     indoors: bool = True
     ambient_lux: NotNegative = 0.0
@@ -58,6 +59,8 @@ class Place(NamedTuple):
     reach_m: Positive = 1.9
     carry_m: Positive = 2.5
     travel_by_air: bool = False
+    circuit_a: Positive | None = None
+    mains_v: Positive = 230.0
 
 
 @dataclass(frozen=True, kw_only=True)

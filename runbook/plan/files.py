@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Set
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar, cast
@@ -13,19 +12,18 @@ from runbook.plan.day import Day, Plan
 from runbook.plan.day_faults import day_wrongs
 from runbook.plan.faults import Fault, Unreadable, Wrong, split
 from runbook.plan.inherit import Locator, Merged, inherit
-from runbook.plan.kit import Head, Kit
-from runbook.plan.kit_faults import kit_wrongs
+from runbook.plan.kit import Kit
+from runbook.plan.kit_faults import dial_of, kit_wrongs
 from runbook.plan.power import OFF
 from runbook.plan.refs import IN_SETUP, ids_in, kit_ids, twice, unknown, written
 from runbook.plan.setup import Setup
 from runbook.plan.setup_faults import Parts, setup_wrongs
-from runbook.plan.shape import validator
+from runbook.plan.shape import is_id, validator
 from runbook.plan.source import Source, read_source, shown_path, unreadable
 
 DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"
 _START: Final = "every day has one; start a day with: runbook new DAY"
-_ID: Final = re.compile(r"[A-Za-z0-9_-]{1,24}")
 _Shape = TypeVar("_Shape", Kit, Day, Setup)
 
 
@@ -130,7 +128,7 @@ class _Reader:
         merged, wrongs = inherit(sources, broken)
         read = {}
         for name, setup in merged.items():
-            if not _ID.fullmatch(name):
+            if not is_id(name):
                 what, do = (
                     f'"{name}" is no id',
                     "name the file with 1 to 24 letters, digits, - or _",
@@ -144,7 +142,7 @@ class _Reader:
 
     def setup(self, merged: Merged, known: _Known) -> Setup | None:
         table, power_wrongs = _dialled(merged.table, known.kit)
-        file_id = {"id": merged.id if _ID.fullmatch(merged.id) else "_"}
+        file_id = {"id": merged.id if is_id(merged.id) else "_"}
         found = [*_own_wrongs(merged), *unknown(table, IN_SETUP, known.ids), *power_wrongs]
         value, fields = self.shaped(Setup, table | file_id, merged)
         parts = Parts(
@@ -186,14 +184,13 @@ def _dialled(table: dict[str, Any], kit: Kit) -> tuple[dict[str, Any], list[Wron
     lights, wrongs = [], []
     for index, light in enumerate(table["light"]):
         read = light
-        head = kit.head.get(light["head"]) if _is_dialled(light) else None
-        if head is not None:
+        dial = dial_of(kit.head.get(light["head"])) if _is_dialled(light) else None
+        if dial is not None:
             try:
-                read = light | {"power": head.dial.read(light["power"])}
+                read = light | {"power": dial.read(light["power"])}
             except ValueError as problem:
-                if _has_dial(head):
-                    wrongs.append(Wrong((("light", index, "power"),), *split(problem)))
-                    read = light | {"power": OFF}
+                wrongs.append(Wrong((("light", index, "power"),), *split(problem)))
+                read = light | {"power": OFF}
         lights.append(read)
     return table | {"light": lights}, wrongs
 
@@ -202,14 +199,6 @@ def _is_dialled(light: Any) -> bool:
     return isinstance(light, dict) and all(
         isinstance(light.get(key), str) for key in ("head", "power")
     )
-
-
-def _has_dial(head: Head) -> bool:
-    try:
-        _ = head.dial
-    except ValueError:
-        return False
-    return True
 
 
 def _by_name(wrong: Wrong, merged: Merged) -> Wrong:

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator
 from typing import Any, Final, NamedTuple
 
 from runbook.plan.faults import Fault, Path, Wrong, instead, shown
-from runbook.plan.lines import key_lines
+from runbook.plan.shape import is_id
 from runbook.plan.source import Source
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
@@ -224,6 +224,8 @@ class Locator:
         source = chain[rank][1]
         lines = self._lines.get(source.shown)
         if lines is None:
+            from runbook.plan.lines import key_lines  # only when there is a fault to point at
+
             lines = self._lines[source.shown] = key_lines(source.text)
         key = _key_text(source.table, path, rest)
         return Fault(source.shown, lines.get(path), key, wrong.what, wrong.do)
@@ -277,7 +279,7 @@ def _key_text(table: Any, path: Path, rest: Path) -> str:
         table = table[part]
         if isinstance(part, int):
             name = name_of(key, table)
-            text += f".{name}" if name and len(name) <= 24 else f"[{part + 1}]"
+            text += f".{name}" if name and is_id(name) else f"[{part + 1}]"
         else:
             text, key = f"{text}.{part}", part
     for part in rest:

@@ -3,8 +3,6 @@
 Masses in kg, lengths in m, times in s, light in stops. The field names are the keys of kit.toml.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -33,6 +31,7 @@ class Head:
     spare_batteries: Count = 0
     modelling_w: NotNegative = 0.0
     mains: bool = False
+    battery_wh: Positive | None = None
 
     @cached_property
     def dial(self) -> Dial:
@@ -49,7 +48,10 @@ class Head:
 
 
 class Modifier(NamedTuple):
-    """What shapes a head's light. ``spread_deg`` is the full angle down to a tenth; 360 is even."""
+    """What shapes a head's light. ``spread_deg`` is the full angle down to a tenth; 360 is even.
+
+    ``cup`` is true for an umbrella or dish that can catch the wind in its hollow.
+    """
 
     id: Id
     shape: Literal["round", "rectangle", "bare"]
@@ -61,6 +63,7 @@ class Modifier(NamedTuple):
     loss_stops: Stops = 0.0
     loss_at_m: Positive = 1.0
     spread_deg: Annotated[float, Within(gt=0, le=360)] = 360.0
+    cup: bool = False
 
     @property
     def is_nothing(self) -> bool:

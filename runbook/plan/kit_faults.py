@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 from typing import Any, Final
 
 from runbook.plan.faults import Wrong, shown, split
-from runbook.plan.kit import BARE, Kit
+from runbook.plan.kit import BARE, Head, Kit
 from runbook.plan.marks import shutter_stops
+from runbook.plan.power import Dial
 from runbook.plan.refs import IN_KIT, KIT_KINDS, ids_in, kit_ids, twice, unknown, written
 
 # words with a meaning of their own where a setup could also name a head or a panel
@@ -39,6 +40,14 @@ def _ids(table: dict[str, Any]) -> Iterator[Wrong]:
             if name in _TAKEN:
                 what = f"{shown(name)} means something else where a light is aimed"
                 yield Wrong((path,), what, f"give the {kind} another id")
+
+
+def dial_of(head: Head | None) -> Dial | None:
+    """A head's dial, if there is such a head and its dial is right."""
+    try:
+        return head.dial if head else None
+    except ValueError:
+        return None
 
 
 def _heads(kit: Kit) -> Iterator[Wrong]:
@@ -95,9 +104,12 @@ def _camera(kit: Kit) -> Iterator[Wrong]:
 def _measured(kit: Kit, table: dict[str, Any]) -> Iterator[Wrong]:
     heads = {(path[1], name) for path, name in written(table, ("measured", "*", "head"))}
     for path, power in written(table, ("measured", "*", "power")):
-        for name in (name for index, name in heads if index == path[1] and name in kit.head):
+        for name in (name for index, name in heads if index == path[1]):
+            dial = dial_of(kit.head.get(name))
+            if dial is None:
+                continue
             try:
-                fires = kit.head[name].dial.read(power).fires
+                fires = dial.read(power).fires
             except ValueError as problem:
                 yield Wrong((path,), *split(problem))
             else:

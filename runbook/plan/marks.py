@@ -57,9 +57,10 @@ def aperture_stops(f: float) -> float:
 
 
 def aperture_mark(stops: float) -> tuple[str, float]:
-    """The nearest third-stop mark not above ``stops`` and what is left over, in stops (0 to 1/3).
+    """The nearest full-stop mark not above ``stops`` and what is left over, in stops (0 to 1).
 
-    ``aperture_mark(5.3)`` is ``("5.6", 0.3)``: the way a meter shows a reading in tenths.
+    ``aperture_mark(5.3)`` is ``("5.6", 0.3)``: the way a meter shows a reading in tenths. Off the
+    ends of the scale the last mark stands, with all the rest left over.
     """
     full = _FULL_F.split()
     low = min(max(int((stops + 2) // 1), 0), len(full) - 1)

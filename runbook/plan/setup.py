@@ -4,8 +4,6 @@ The field names are the keys of a setup's file, after ``like`` and ``drop`` are 
 in m, angles in degrees.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -98,13 +96,17 @@ class PanelPlace(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class Setup:
-    """One lighting setup. ``before`` names setups that must come later in the day."""
+    """One lighting setup. ``before`` names setups that must come later in the day.
+
+    ``burst_per_s`` is the rate of a burst of frames with flash, where one is planned.
+    """
 
     id: Id
     title: str = ""
     look: Id | None = None
     frames: Count = 0
     shoot_min: NotNegative = 0.0
+    burst_per_s: NotNegative = 0.0
     before: tuple[Id, ...] = ()
     exposure: Exposure
     view: View

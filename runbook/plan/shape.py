@@ -50,6 +50,7 @@ Id = Annotated[str, Matches(r"^[A-Za-z0-9_-]{1,24}$")]
 # No length, mass or time of a studio comes near these; without them a slip of the finger could
 # overflow, or vanish in, every sum that squares it.
 LEAST, MOST = 1e-6, 1e9
+_DASHES = {ord("-"): "0", ord("_"): "0"}
 Positive = Annotated[float, Within(ge=LEAST, le=MOST)]
 NotNegative = Annotated[float, Within(ge=0, le=MOST)]
 Share = Annotated[float, Within(ge=0, le=1)]
@@ -65,6 +66,11 @@ _SCALARS: dict[Any, Callable[..., CoreSchema]] = {
     dt.time: core_schema.time_schema,
     dt.datetime: core_schema.datetime_schema,
 }
+
+
+def is_id(text: str) -> bool:
+    """Whether a text has the form of an id: what ``Id`` matches, without a pattern to compile."""
+    return 1 <= len(text) <= 24 and text.isascii() and text.translate(_DASHES).isalnum()
 
 
 def key_of(hint: Any, name: str) -> str:

@@ -12,7 +12,7 @@ from typing import Any, Final, NamedTuple
 from runbook.plan.faults import Fault, Unreadable
 
 SIZE_MAX: Final = 1024 * 1024
-_PLACE: Final = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
+_PLACE: Final = r" \(at (?:line (\d+), column \d+|end of document)\)$"
 _LIKE: Final = "write each line as key = value, with texts in quotes"
 
 
@@ -93,8 +93,8 @@ def _digits(text: str) -> int | None:
 
 
 def _not_toml(path: Path, text: str, message: str) -> Unreadable:
-    place = _PLACE.search(message)
-    said = _PLACE.sub("", message)
+    place = re.search(_PLACE, message)
+    said = re.sub(_PLACE, "", message)
     line = int(place[1]) if place and place[1] else text.rstrip("\n").count("\n") + 1
     said = said if len(said) <= 100 else f"{said[:99]}…"
     return _refused(path, f"is not TOML: {said[:1].lower()}{said[1:]}", _LIKE, line)

@@ -62,7 +62,7 @@ def _bound(error: ErrorDetails) -> _Detail:
 
 def _length(error: ErrorDetails) -> _Detail:
     count = len(error["input"]) if isinstance(error["input"], list) else 0
-    return f"there are {count} numbers", "write two: width and height"
+    return f"{count} given", "write two numbers: width and height"
 
 
 def _choice(error: ErrorDetails) -> _Detail:
@@ -129,7 +129,9 @@ def shape_wrongs(
             wrongs.append(_unknown(cls, detail, also))
         elif whole or detail["type"] != "missing_keyword_only_argument":
             what, do = _WORDS.get(detail["type"], _own_words)(detail)
-            wrongs.append(Wrong((detail["loc"],), what, do))
+            # of a pair with one number missing, the pair is at fault
+            loc = detail["loc"][:-1] if detail["type"] == "missing" else detail["loc"]
+            wrongs.append(Wrong((loc,), what, do))
     return wrongs
 
 

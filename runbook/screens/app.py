@@ -18,6 +18,7 @@ from textual.binding import Binding, BindingType
 
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
+from runbook.screens.base import DayScreen
 from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.journal import JournalScreen
@@ -48,6 +49,7 @@ class RunbookApp(App[int]):
     VERTICAL_BREAKPOINTS = [(0, "-flat"), (10, "-tall")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("s", "show('set')", "set", show=False),
+        Binding("d", "show('floor')", "floor", show=False),
         Binding("t", "show('stands')", "stands", show=False),
         Binding("j", "show('journal')", "journal", show=False),
         Binding("z", "show('far')", "far", show=False),
@@ -166,7 +168,15 @@ class RunbookApp(App[int]):
 
     def action_show(self, name: str) -> None:
         """Go to a screen; the set is always underneath."""
-        screens = {"stands": StandsScreen, "journal": JournalScreen, "far": FarScreen}
+        screens: dict[str, type[DayScreen]] = {
+            "stands": StandsScreen,
+            "journal": JournalScreen,
+            "far": FarScreen,
+        }
+        if name == "floor":  # draws with much that the first screen can do without
+            from runbook.screens.floor import FloorScreen
+
+            screens[name] = FloorScreen
         if isinstance(self.screen, (Choose, Tell)):
             return
         while len(self.screen_stack) > 2:

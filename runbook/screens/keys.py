@@ -7,6 +7,7 @@ from typing import Final
 SET: Final = "space done  x skip  u undo  n next  ? keys"
 STANDS: Final = "space tick  x set aside  u undo  s set  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
+FLOOR: Final = "left/right look on  u undo  d back  ? keys"
 FAR: Final = "space done  u undo  z back  ? keys"
 
 ALL_KEYS: Final = """\
@@ -20,11 +21,12 @@ u U     undo, and bring back
 
 LIGHT AND CAMERA                     SCREENS
 1-9     pick a head                  s  set
-+ -     one click up, down           t  stands and checklist
-r       a reading from the meter     j  journal
-f       frames taken                 z  far: big letters, and back
-w       a note                       ?  this page
-i       who is at the keyboard       q  leave; it stays on its step
++ -     one click up, down           d  floor: drawn from above
+r       a reading from the meter     t  stands and checklist
+f       frames taken                 j  journal
+w       a note                       z  far: big letters, and back
+i       who is at the keyboard       ?  this page
+                                     q  leave; it stays on its step
 
 Figures here are for planning, never a clearance. Local rules and the
 makers' limits come first; a competent person on the spot decides.

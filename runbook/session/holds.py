@@ -87,10 +87,15 @@ def tick_of(truth: Truth, check: Check) -> Tick | None:
 def holds(
     plan: Plan, truth: Truth, todo: tuple[Step, ...], goal: Floor, stage: Stage
 ) -> tuple[Hold, ...]:
-    """Every check that holds, or held, a step of the changeover at hand, in calling order."""
+    """Every check that holds, or held, a step of the changeover at hand, in calling order.
+
+    What was done already still counts: a figure that changed is looked at before the test, however
+    long ago its stand went up.
+    """
+    steps = (*(each.step for each in truth.done), *todo)
     wanted: dict[str, Hold] = {}
-    of_stage = ((check, keys, False) for check, keys in _of_stage(plan, stage, todo))
-    of_things = ((check, keys, True) for check, keys in _of_things(plan, truth, todo, goal))
+    of_stage = ((check, keys, False) for check, keys in _of_stage(plan, stage, todo, steps))
+    of_things = ((check, keys, True) for check, keys in _of_things(plan, truth, todo, goal, steps))
     for check, keys, of_thing in (*of_stage, *of_things):
         so_far = wanted[check.id].steps if check.id in wanted else frozenset()
         tick = tick_of(truth, check)
@@ -100,9 +105,9 @@ def holds(
 
 
 def _of_stage(
-    plan: Plan, stage: Stage, todo: tuple[Step, ...]
+    plan: Plan, stage: Stage, todo: tuple[Step, ...], steps: tuple[Step, ...]
 ) -> Iterator[tuple[Check, set[tuple[str, str, str]]]]:
-    verbs = {step.verb for step in todo}
+    verbs = {step.verb for step in steps}
     for each in _STAGES.get(stage, ()):
         for check in stage_checks(plan, each):
             if not check.holds or not verbs & _WANTED_BY.get(check.id, verbs):
@@ -115,11 +120,11 @@ def _of_stage(
 
 
 def _of_things(
-    plan: Plan, truth: Truth, todo: tuple[Step, ...], goal: Floor
+    plan: Plan, truth: Truth, todo: tuple[Step, ...], goal: Floor, steps: tuple[Step, ...]
 ) -> Iterator[tuple[Check, set[tuple[str, str, str]]]]:
     booms = {
         step.item
-        for step in todo
+        for step in steps
         if step.kind in ("stand", "counterweight") and plan.kit.stand[step.item].is_boom
     }
     for step in todo:

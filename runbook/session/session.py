@@ -7,33 +7,42 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from functools import cached_property
-from typing import Any, Literal, NamedTuple
+from pathlib import Path
+from typing import Any, NamedTuple
 
 from runbook.change.checks import Check, Stage
-from runbook.change.floor import EMPTY, Floor
+from runbook.change.floor import Floor
 from runbook.change.steps import CannotBeDone, Step, apply, to_plain
 from runbook.change.telling import told
 from runbook.change.words import Block, Scene, blocks, place_short, power_said
 from runbook.journal import entries as say
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
+from runbook.light.predict import predict
+from runbook.light.prediction import HeadLight, Prediction
 from runbook.plan.day import Plan
+from runbook.plan.keep import keep_measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
+from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.changeovers import every_change
+from runbook.session.ending import ends_in_words, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
-from runbook.session.said import reading_said, said_of
+from runbook.session.light import metered, over_said, reads_said
+from runbook.session.said import LogLine, log_lines, reading_said, said_of
 from runbook.session.truth import (
+    CHANGE,
     State,
     Tick,
     advance,
-    clock_text,
+    floor_after,
     goal_of,
     setup_as_shot,
     truth_of,
 )
 
-_NOT_UNDONE = ("day-opened", "left", "undone", "handed-over", "resumed")
+# Who came and went is no deed to take back.
+_NOT_UNDONE = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
 
 
 class Refused(Exception):
@@ -64,43 +73,43 @@ class HeadLine(NamedTuple):
     height_m: float
     reading: str
     state: str
-
-
-class StepLine(NamedTuple):
-    """A step of the changeover at hand and how it stands with it."""
-
-    step: Step
-    state: Literal["to do", "done", "skipped", "waits", "held"]
-    note: str = ""
-
-
-class LogLine(NamedTuple):
-    """An entry in words, and whether it was undone."""
-
-    text: str
-    undone: bool
+    predicted: str = ""
+    over: str = ""
 
 
 class View(NamedTuple):
     """The moment: everything derived from truth once, for whoever asks."""
 
     goal: Floor
-    todo: tuple[Step, ...]
     stage: Stage
-    holds: tuple[Hold, ...]
+    now: AtHand
+
+    @property
+    def todo(self) -> tuple[Step, ...]:
+        """The steps of the changeover at hand that are not done."""
+        return self.now.todo
+
+    @property
+    def holds(self) -> tuple[Hold, ...]:
+        """Every check that holds, or held, a step of the changeover at hand."""
+        return self.now.holds
 
 
 class Session:
     """A day being shot: its plan, its journal, and who sits at the keyboard."""
 
-    def __init__(self, plan: Plan, journal: Journal, who: str, clock: Clock) -> None:
+    def __init__(
+        self, plan: Plan, journal: Journal, who: str, clock: Clock, folder: Path | None = None
+    ) -> None:
         self.plan = plan
         self.journal = journal
         self.who = who
         self.clock = clock
+        self.folder = folder
         self.entries: list[Entry] = list(journal.entries)
         self.truth = truth_of(plan, live(self.entries))
         self._view: View | None = None
+        self._prediction: Prediction | None = None
 
     # -- what is true ------------------------------------------------------------------------
 
@@ -121,15 +130,16 @@ class Session:
 
     def _look(self) -> View:
         truth = self.truth
-        if not truth.begun:
-            stage = stage_of(truth, ready=False)
-            return View(EMPTY, (), stage, holds(self.plan, truth, (), EMPTY, stage))
-        goal = goal_of(self.plan, truth, truth.at_work)
-        todo = self._told(truth.floor, goal, self.setup)
-        left = [step for step in todo if step.key not in truth.steps_skipped]
-        stage = stage_of(truth, ready=not left)
-        held_stage = stage_of(truth, ready=False)
-        return View(goal, todo, stage, holds(self.plan, truth, todo, goal, held_stage))
+        goal: Floor = truth.floor
+        todo: tuple[Step, ...] = ()
+        if truth.wrapping or self.setup is not None:
+            goal = goal_of(self.plan, truth, truth.at_work)
+            todo = still_asked(self._told(truth.floor, goal, self.setup), truth)
+        # what a break asks comes on top: it lifts no check off a step
+        changing = stage_of(truth._replace(on_break=None), ready=False)
+        held = holds(self.plan, truth, todo, goal, changing)
+        now = AtHand(todo, held, truth.steps_skipped)
+        return View(goal, stage_of(truth, ready=truth.begun and not now.left), now)
 
     def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
         scene = Scene(self.plan.kit, setup, self.plan.day.units)
@@ -138,16 +148,14 @@ class Session:
     @property
     def ready(self) -> bool:
         """Whether every step of the changeover at hand is done or skipped."""
-        return self.truth.begun and all(
-            step.key in self.truth.steps_skipped for step in self.view.todo
-        )
+        return self.truth.begun and not self.view.now.left
 
     @property
     def setups(self) -> tuple[SetupLine, ...]:
         """The day's setups in order, and any others of the folder already begun."""
         order = list(self.plan.day.order)
-        if self.truth.at_work is not None and self.truth.at_work not in order:
-            order.append(self.truth.at_work)
+        if self.setup is not None and self.setup.id not in order:
+            order.append(self.setup.id)
         return tuple(self._setup_line(setup_id) for setup_id in order)
 
     def _setup_line(self, setup_id: str) -> SetupLine:
@@ -172,6 +180,21 @@ class Session:
         return "to do"
 
     @property
+    def prediction(self) -> Prediction | None:
+        """The light of the setup at hand as it is set now, carried from what the meter showed."""
+        setup = self.setup
+        if setup is None:
+            return None
+        if self._prediction is None:
+            self._prediction = predict(self.plan, setup, self.truth.anchors)
+        return self._prediction
+
+    def head_light(self, head: str) -> HeadLight | None:
+        """What one head of the setup at hand is predicted to do."""
+        found = self.prediction.heads if self.prediction else ()
+        return next((each for each in found if each.head == head), None)
+
+    @property
     def heads(self) -> tuple[HeadLine, ...]:
         """The heads of the setup at hand, as it is shot today."""
         setup = self.setup
@@ -191,9 +214,16 @@ class Session:
                 light.height_m,
                 self.reading_of(setup.id, light.head),
                 "changing" if light.head in todo else "set",
+                *self._predicted(light.head),
             )
             for light in setup.lights
         )
+
+    def _predicted(self, head: str) -> tuple[str, str]:
+        light = self.head_light(head)
+        if light is None or not light.power.fires:
+            return "", ""
+        return reads_said(light.reads_stops), over_said(light.over_stops)
 
     def reading_of(self, setup_id: str, head: str | None) -> str:
         """The last reading of a head, or of the whole set (None), as a meter shows it."""
@@ -204,33 +234,7 @@ class Session:
     def lines(self) -> tuple[StepLine, ...]:
         """The steps of the changeover at hand: those done first, as they were done."""
         done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.truth.done]
-        return (*done, *(self._line(step) for step in self.view.todo))
-
-    def _line(self, step: Step) -> StepLine:
-        reason = self.truth.steps_skipped.get(step.key)
-        if reason is not None:
-            return StepLine(step, "skipped", reason)
-        open_holds = [hold for hold in self.view.holds if hold.open and step.key in hold.steps]
-        if open_holds:
-            return StepLine(step, "held", open_holds[0].check.text)
-        if self._waits_for(step):
-            return StepLine(step, "waits")
-        return StepLine(step, "to do")
-
-    def check_waits_for(self, check: Check) -> Step | None:
-        """The step that must be done before a thing's own check can be true."""
-        hold = next((hold for hold in self.view.holds if hold.check.id == check.id), None)
-        if hold is None or not hold.of_thing:
-            return None
-        waiting = [self._waits_for(step) for step in self.view.todo if step.key in hold.steps]
-        return None if not waiting or [] in waiting else waiting[0][0]
-
-    def _waits_for(self, step: Step) -> list[Step]:
-        return [
-            other
-            for other in self.view.todo
-            if other.n in step.after and other.key not in self.truth.steps_skipped
-        ]
+        return (*done, *(self.view.now.line(step) for step in self.view.todo))
 
     @property
     def next_step(self) -> StepLine | None:
@@ -250,16 +254,28 @@ class Session:
         return left[0] if left else None
 
     @property
-    def steps_ahead(self) -> tuple[Step, ...]:
-        """The steps of the next changeover that can be done while this setup still runs."""
-        setup_id = self.next_setup
-        if setup_id is None or not self.ready or self.truth.wrapping:
-            return ()
-        goal = goal_of(self.plan, self.truth, setup_id)
-        setup = setup_as_shot(self.plan, self.truth, setup_id)
-        steps = self._told(self.truth.floor, goal, setup)
-        done = {each.step.key for of, each in self.truth.ahead if of == setup_id}
-        return tuple(step for step in steps if step.ahead and step.key not in done)
+    def ahead(self) -> AtHand:
+        """The steps of the next changeover that can be done while this setup still runs.
+
+        The crew works beside people then: the checks of a change are asked anew.
+        """
+        setup_id, truth = self.next_setup, self.truth
+        if setup_id is None or not self.ready or truth.wrapping:
+            return AtHand((), (), {})
+        goal = goal_of(self.plan, truth, setup_id)
+        setup = setup_as_shot(self.plan, truth, setup_id)
+        over = tuple(each for of, each in truth.ahead if of == setup_id)
+        keys = {each.step.key for each in over}
+        steps = self._told(truth.floor, goal, setup)
+        todo = tuple(step for step in steps if step.ahead and step.key not in keys)
+        then = truth._replace(change_checks=truth.ahead_checks, done=over)
+        return AtHand(todo, holds(self.plan, then, todo, goal, CHANGE), {})
+
+    @property
+    def ahead_lines(self) -> tuple[StepLine, ...]:
+        """The steps that can be done ahead, and how it stands with each."""
+        ahead = self.ahead
+        return tuple(ahead.line(step) for step in ahead.todo)
 
     @property
     def checks(self) -> tuple[tuple[Check, Tick | None], ...]:
@@ -281,7 +297,7 @@ class Session:
             self.truth = truth_of(self.plan, live(self.entries))
         else:
             self.truth = advance(self.plan, self.truth, entry)
-        self._view = None
+        self._view = self._prediction = None
         return entry
 
     def open(self, plan_digest: str, version: str) -> None:
@@ -292,36 +308,38 @@ class Session:
         """Begin a setup, from whatever stands there now; None begins the wrap."""
         if setup_id is not None and setup_id not in self.plan.setups:
             raise Refused(f"no setup {setup_id}; the day has {', '.join(self.plan.day.order)}")
+        truth = self.truth
+        if truth.begun and truth.at_work == setup_id and setup_id not in truth.shot:
+            raise Refused(f"{setup_id or 'the wrap'} is at work already")
         self._write(say.SetupBegun(setup_id))
 
     def tick(self, step: Step, seconds: float | None = None) -> None:
         """A step is done. Raises Refused while a check holds it or another step comes first."""
-        step = self._at_hand(step)
-        line = self._line(step)
-        if line.state == "held":
-            raise Refused(f"held: {line.note}; tick that first, or set it aside with a reason")
-        if line.state == "waits":
-            first = self._waits_for(step)[0]
-            raise Refused(f"first: {first.text}")
+        step = _found(self.view.todo, step)
+        _refuse(self.view.now, step)
         try:
-            apply(self.truth.floor, step)
+            floor_after(self.truth, step)
         except CannotBeDone as why:
             raise Refused(f"{why}; do that first, or skip this step too") from None
         self._write(say.StepTicked(self.truth.at_work, to_plain(step), seconds))
 
-    def _at_hand(self, step: Step) -> Step:
-        """The step as the changeover at hand numbers it now."""
-        for each in self.view.todo:
-            if each.key == step.key:
-                return each
-        raise Refused(f"not to be done now: {step.text}")
-
     def tick_ahead(self, step: Step) -> None:
-        """A step of the next setup is done while this one still runs."""
+        """A step of the next setup is done while this one still runs.
+
+        Raises Refused as ``tick`` does.
+        """
+        ahead = self.ahead
+        step = _found(ahead.todo, step)
+        _refuse(ahead, step)
+        try:
+            apply(self.truth.real_floor, step)
+        except CannotBeDone as why:
+            raise Refused(f"{why}; it must wait for its own changeover") from None
         self._write(say.StepTicked(self.next_setup, to_plain(step), None))
 
     def skip_step(self, step: Step, reason: str) -> None:
         """Leave a step out, with a reason."""
+        step = _found(self.view.now.left, step)
         at_work = self.truth.at_work
         self._write(say.Skipped("step", _reason(reason), at_work, step=to_plain(step)))
 
@@ -330,10 +348,20 @@ class Session:
 
         Raises Refused while what it speaks of is not done yet.
         """
-        first = self.check_waits_for(check)
+        self._answer(check, self.view.now, tick_of(self.truth, check), self.truth.at_work)
+
+    def tick_check_ahead(self, check: Check) -> None:
+        """A check of the steps done ahead is true. Raises Refused as ``tick_check``."""
+        tick = self.truth.ahead_checks.get(check.id)
+        self._answer(check, self.ahead, tick, self.next_setup)
+
+    def _answer(self, check: Check, steps: AtHand, tick: Tick | None, setup: str | None) -> None:
+        if tick is not None and tick.aside is None:
+            raise Refused(f"{tick.by} ticked that at {tick.at}")
+        first = steps.check_waits_for(check)
         if first is not None:
             raise Refused(f"first: {first.text}")
-        self._write(say.CheckTicked(check.id, check.stage, self.who, self.truth.at_work, None))
+        self._write(say.CheckTicked(check.id, check.stage, self.who, setup, None))
 
     def set_check_aside(self, check: Check, reason: str) -> None:
         """Go on without a check, with a reason that stays in the journal."""
@@ -349,18 +377,56 @@ class Session:
         setup = self._at_work()
         if head not in setup.light:
             raise Refused(f"{head} does not burn in {setup.id}")
-        old = setup.light[head].power
-        new = self.plan.kit.head[head].dial.nudged(old, clicks)
-        if new == old:
-            end = "full power" if clicks > 0 else f"{old}, its least"
-            raise Refused(f"{head} is at {end} already")
-        self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
+        old, dial = setup.light[head].power, self.plan.kit.head[head].dial
+        # a head that is off comes on at its least: that is its first click up
+        new = dial.nudged(old, clicks if old.fires else clicks - 1)
+        if new == old or not (old.fires or clicks > 0):
+            if not old.fires:
+                raise Refused(f"{head} is off already")
+            raise Refused(f"{head} is at {'full' if clicks > 0 else 'its least'} power already")
+        self._dialled(head, new)
         return new
 
-    def reading(self, head: str | None, stops: float) -> None:
-        """A reading typed in: stops of the squared f-number, of one head or the whole set."""
+    def _dialled(self, head: str, new: Power) -> None:
         setup = self._at_work()
+        old = setup.light[head].power
+        if old != new:
+            self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
+
+    def reading(self, head: str | None, stops: float) -> str:
+        """A reading typed in: stops of the squared f-number, of one head or the whole set.
+
+        Returns how far the prediction was off and what would give what was asked, in words.
+        """
+        setup = self._at_work()
+        if head is not None and head not in setup.light:
+            raise Refused(f"{head} does not burn in {setup.id}")
+        light = self.prediction
+        before = self.head_light(head) if head else None
+        predicted = before.reads_stops if before else (light.whole_stops if light else None)
         self._write(say.Reading(setup.id, head, stops, reading_said(stops)))
+        return metered(head, stops, predicted, self.head_light(head) if head else None)
+
+    def dial_as_asked(self, head: str) -> Power:
+        """Dial the power that gives what the plan asks of a head; recorded as shot."""
+        light = self.head_light(head)
+        if light is None or light.dial is None:
+            raise Refused(f"nothing is asked of {head}: aim_reading_f or under_key_stops say it")
+        self._dialled(head, light.dial.power)
+        return light.dial.power
+
+    def keep_reading(self, head: str) -> str:
+        """Keep a head's last reading of the day in kit.toml; returns what was written, in words."""
+        row = next((row for row in reversed(self.truth.anchors) if row.head == head), None)
+        if row is None:
+            raise Refused(f"no reading of {head} alone, aimed at the face, is in the journal yet")
+        if self.folder is None:
+            raise Refused("this day has no folder to keep it in")
+        try:
+            keep_measured(self.folder, row)
+        except OSError as why:
+            raise Refused(f"kit.toml could not be written: {why.strerror}") from None
+        return f"{head} through {row.modifier} at {row.power}: kept in kit.toml"
 
     def frames(self, count: int) -> None:
         """So many frames more (or fewer, to correct) on this setup."""
@@ -371,14 +437,21 @@ class Session:
 
     def note(self, text: str) -> None:
         """A note, to the setup at work if there is one."""
-        self._write(say.Note(self.truth.at_work, _reason(text)))
+        if not text.strip():
+            raise Refused("a note needs words")
+        self._write(say.Note(self.truth.at_work, text.strip()))
 
     def call_shot(self) -> None:
         """The setup at work is shot."""
-        self._write(say.SetupShot(self._at_work().id))
+        setup = self._at_work()
+        if setup.id in self.truth.shot:
+            raise Refused(f"{setup.id} is called shot already")
+        self._write(say.SetupShot(setup.id))
 
     def pause(self, break_id: str) -> None:
         """A break begins."""
+        if self.truth.on_break is not None:
+            raise Refused("everybody is on a break already")
         self._write(say.BreakBegun(break_id))
 
     def resume(self) -> None:
@@ -400,11 +473,21 @@ class Session:
         return said_of(last)
 
     def redo(self) -> str:
-        """Bring back what was undone last, if nothing else was said since."""
-        last = self.entries[-1] if self.entries else None
-        if last is None or not isinstance(last.data, say.Undone):
+        """Bring back what was undone last, as often as it was undone, if nothing was said since."""
+        undone: list[Entry] = []
+        for entry in self.entries:
+            if entry.kind in ("day-opened", "left"):
+                continue
+            if not isinstance(entry.data, say.Undone):
+                undone = []
+            elif undone and entry.data.entry == undone[-1].n:
+                undone.pop()
+            else:
+                undone.append(entry)
+        if not undone:
             raise Refused("nothing to bring back")
-        back = next(e for e in self.entries if e.n == last.data.entry)
+        last = undone[-1]
+        back = next((e for e in self.entries if e.n == last.data.entry), last)
         self._write(say.Undone(last.n))
         return said_of(back)
 
@@ -430,14 +513,7 @@ class Session:
     @property
     def log_lines(self) -> tuple[LogLine, ...]:
         """Every entry in words, with those that were undone marked."""
-        counts = {entry.n for entry in live(self.entries)}
-        return tuple(
-            LogLine(
-                f"{clock_text(entry)} {entry.who:<8} {said_of(entry)}",
-                entry.n not in counts and not isinstance(entry.data, say.Undone),
-            )
-            for entry in self.entries
-        )
+        return log_lines(self.entries)
 
     @property
     def as_shot_lines(self) -> tuple[str, ...]:
@@ -470,22 +546,21 @@ class Session:
         """
         if "_planned_s" not in self.__dict__:
             return ""
-        left = self._left_s()
-        end = now + timedelta(seconds=left)
-        wrap = datetime.combine(now.date(), self.plan.day.wrap, now.tzinfo)
-        late = round((end - wrap).total_seconds() / 60)
-        word = f"{late} min over" if late > 0 else f"{-late} min in hand"
-        return f"ends about {end:%H:%M}, {word}"
+        if self.truth.wrapping and self.ready:
+            return "everything is struck"
+        end = now + timedelta(seconds=self._left_s())
+        return ends_in_words(end, wrap_at(self.plan.day, now))
 
     def _left_s(self) -> float:
         """Seconds of planned work left: changeovers, shooting and the breaks not yet taken."""
         truth, day = self.truth, self.plan.day
+        left = sum(step.seconds for step in self.view.now.left)
         if truth.wrapping:
-            return sum(step.seconds for step in self.view.todo)
-        waiting = [line.id for line in self.setups if line.state == "to do"]
-        left = sum(step.seconds for step in self.view.todo)
-        if truth.at_work in self.plan.setups and truth.at_work not in truth.shot:
-            left += self._shooting_s(str(truth.at_work))
+            return left
+        lines = self.setups
+        waiting = [line.id for line in lines if line.state == "to do"]
+        at_work = [line.id for line in lines if line.state in ("changing", "ready")]
+        left += sum(self._shooting_s(setup_id) for setup_id in at_work)
         planned = self._planned_s
         left += sum(planned[setup_id] + self._shooting_s(setup_id) for setup_id in waiting)
         left += sum(60 * each.minutes for each in day.breaks if each.id not in truth.breaks)
@@ -506,6 +581,25 @@ class Session:
         if setup is None:
             raise Refused("no setup is at work; begin one first")
         return setup
+
+
+def _found(steps: tuple[Step, ...], step: Step) -> Step:
+    """The step as the changeover numbers it now."""
+    for each in steps:
+        if each.key == step.key:
+            return each
+    raise Refused(f"not to be done now: {step.text}")
+
+
+def _refuse(steps: AtHand, step: Step) -> None:
+    """Raise Refused while a check holds a step or another comes first."""
+    holding = steps.open_holds(step)
+    if holding:
+        text = holding[0].check.text
+        raise Refused(f"held: {text}; tick that first, or set it aside with a reason")
+    waiting = steps.waits_for(step)
+    if waiting:
+        raise Refused(f"first: {waiting[0].text}")
 
 
 def _reason(text: str) -> str:

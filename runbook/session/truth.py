@@ -6,7 +6,7 @@ the entries that still count, ``advance`` takes in one more.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, Final, Literal, NamedTuple, TypeVar
 
 from runbook.change.floor import EMPTY, Floor, floor_of
@@ -15,7 +15,9 @@ from runbook.journal import entries as told
 from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import Entry
 from runbook.plan.day import Plan
+from runbook.plan.kit import Kit, Measured
 from runbook.plan.setup import Setup
+from runbook.session.light import anchor
 
 StepKey = tuple[str, str, str]
 State = Literal["to do", "changing", "ready", "shot", "skipped"]
@@ -46,7 +48,8 @@ class Truth(NamedTuple):
 
     ``floor`` is what stands for the setup at work; ``ahead`` are steps already done for later
     ones, by setup. ``at_work`` is the setup begun last; ``lit`` once a test pop was made (or left
-    out); ``wrapping`` once the strike has begun.
+    out); ``wrapping`` once the strike has begun. ``change_checks`` were ticked in this changeover,
+    ``ahead_checks`` for steps of a later one. ``odd`` says which entries make no sense any more.
     """
 
     floor: Floor = EMPTY
@@ -60,9 +63,11 @@ class Truth(NamedTuple):
     setups_skipped: dict[str, str] = {}  # noqa: RUF012
     checks: dict[str, Tick] = {}  # noqa: RUF012
     change_checks: dict[str, Tick] = {}  # noqa: RUF012
+    ahead_checks: dict[str, Tick] = {}  # noqa: RUF012
     changes: dict[str, tuple[Entry, ...]] = {}  # noqa: RUF012
     frames: dict[str, int] = {}  # noqa: RUF012
     readings: dict[str, dict[str | None, Entry]] = {}  # noqa: RUF012
+    anchors: tuple[Measured, ...] = ()
     shot: frozenset[str] = frozenset()
     on_break: str | None = None
     breaks: frozenset[str] = frozenset()
@@ -103,18 +108,17 @@ def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
     data = entry.data
     match data:
         case told.SetupBegun():
-            truth = _begun(truth, data.setup)
+            truth = _begun(plan, truth, entry, data.setup)
         case told.StepTicked():
-            truth = _stepped(truth, entry, data)
+            truth = _stepped(plan, truth, entry, data)
         case told.CheckTicked():
-            truth = _checked(truth, data.check, data.stage, Tick(data.by, clock_text(entry)))
+            truth = _checked(truth, data, data.check, Tick(data.by, clock_text(entry)))
         case told.Skipped():
             truth = _skipped(truth, entry, data)
         case told.Changed():
             truth = _changed(plan, truth, entry, data)
         case told.Reading():
-            of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
-            truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
+            truth = _read(plan, truth, entry, data)
         case told.Frames():
             count = truth.frames.get(data.setup, 0) + data.added
             truth = truth._replace(frames=_put(truth.frames, data.setup, count))
@@ -127,7 +131,10 @@ def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
     return truth
 
 
-def _begun(truth: Truth, setup_id: str | None) -> Truth:
+def _begun(plan: Plan, truth: Truth, entry: Entry, setup_id: str | None) -> Truth:
+    odd = truth.odd
+    if setup_id is not None and setup_id not in plan.setups:
+        odd = (*odd, f"entry {entry.n}: no setup {setup_id}")
     mine = tuple(done for setup, done in truth.ahead if setup == setup_id)
     skipped = {key: why for key, why in truth.setups_skipped.items() if key != setup_id}
     return truth._replace(
@@ -140,18 +147,21 @@ def _begun(truth: Truth, setup_id: str | None) -> Truth:
         steps_skipped={},
         setups_skipped=skipped,
         change_checks={},
+        ahead_checks={},
+        odd=odd,
         shot=truth.shot - {setup_id} if setup_id else truth.shot,
     )
 
 
-def _stepped(truth: Truth, entry: Entry, data: told.StepTicked) -> Truth:
+def _stepped(plan: Plan, truth: Truth, entry: Entry, data: told.StepTicked) -> Truth:
     try:
         step = from_plain(data.step)
+        known(plan.kit, step)
         done = Done(step, entry.who, clock_text(entry), entry.n)
         if not truth.begun or data.setup != truth.at_work:
             apply(truth.real_floor, step)
             return truth._replace(ahead=(*truth.ahead, (data.setup, done)))
-        floor = apply(truth.floor, step)
+        floor = floor_after(truth, step)
     except CannotBeDone as odd:
         return truth._replace(odd=(*truth.odd, f"entry {entry.n}: {odd}"))
     skipped = {key: why for key, why in truth.steps_skipped.items() if key != step.key}
@@ -159,10 +169,40 @@ def _stepped(truth: Truth, entry: Entry, data: told.StepTicked) -> Truth:
     return truth._replace(floor=floor, done=(*truth.done, done), steps_skipped=skipped, lit=lit)
 
 
-def _checked(truth: Truth, check: str, stage: str, tick: Tick) -> Truth:
-    if stage == CHANGE:
-        return truth._replace(change_checks=_put(truth.change_checks, check, tick))
-    return truth._replace(checks=_put(truth.checks, check, tick))
+def floor_after(truth: Truth, step: Step) -> Floor:
+    """The floor of the setup at work after one of its steps.
+
+    Raises CannotBeDone where the step makes no sense, or what was done ahead stands in its way.
+    """
+    floor = apply(truth.floor, step)
+    _ = truth._replace(floor=floor).real_floor
+    return floor
+
+
+def known(kit: Kit, step: Step) -> None:
+    """Raises CannotBeDone for a step with something that the kit holds no more."""
+    of_kind: dict[str, Mapping[str, object]] = {
+        "stand": kit.stand,
+        "counterweight": kit.stand,
+        "panel": kit.panel,
+        "head": kit.head,
+        "modifier": kit.modifier,
+        "accessory": kit.accessory,
+        "cloth": kit.cloth,
+        "bag": kit.bag,
+    }
+    item = step.to if step.verb == "lens" else step.item
+    names = kit.lens if step.verb == "lens" else of_kind.get(step.kind)
+    if names is not None and item is not None and item not in names:
+        raise CannotBeDone(f"the kit has no {item}")
+
+
+def _checked(truth: Truth, data: told.CheckTicked | told.Skipped, check: str, tick: Tick) -> Truth:
+    if data.stage != CHANGE:
+        return truth._replace(checks=_put(truth.checks, check, tick))
+    if truth.begun and data.setup != truth.at_work:
+        return truth._replace(ahead_checks=_put(truth.ahead_checks, check, tick))
+    return truth._replace(change_checks=_put(truth.change_checks, check, tick))
 
 
 def _skipped(truth: Truth, entry: Entry, data: told.Skipped) -> Truth:
@@ -170,7 +210,7 @@ def _skipped(truth: Truth, entry: Entry, data: told.Skipped) -> Truth:
         return truth._replace(setups_skipped=_put(truth.setups_skipped, data.id, data.reason))
     if data.what == "check":
         tick = Tick(entry.who, clock_text(entry), data.reason)
-        return _checked(truth, data.id or "", data.stage or "", tick)
+        return _checked(truth, data, data.id or "", tick)
     step = data.step or {}
     key = (str(step.get("verb")), str(step.get("kind")), str(step.get("item")))
     lit = truth.lit or key[0] == "test"
@@ -213,6 +253,18 @@ def _followed(floor: Floor, before: Floor, after: Floor) -> Floor:
         if getattr(floor, single) == getattr(before, single):
             changed[single] = getattr(after, single)
     return floor._replace(**changed)
+
+
+def _read(plan: Plan, truth: Truth, entry: Entry, data: told.Reading) -> Truth:
+    """A reading: kept with its setup, and from now on what that head's light is carried from."""
+    of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
+    truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
+    if data.head is None or data.setup not in plan.setups:
+        return truth
+    setup = setup_as_shot(plan, truth, data.setup)
+    light = setup.light.get(data.head)
+    row = anchor(plan.kit, setup, light, data.stops) if light else None
+    return truth._replace(anchors=(*truth.anchors, row)) if row else truth
 
 
 def truth_of(plan: Plan, entries: Iterable[Entry]) -> Truth:

@@ -12,13 +12,18 @@ from runbook.plan.day import Place
 from runbook.plan.kit import Accessory, Bag, Camera, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
 from runbook.plan.power import OFF, Power
 from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.stand.judge import judge
+from runbook.stand.rig import Rig
 
 HEADS, STANDS, MODIFIERS, BAGS = "ABCD", 5, 4, 5
 PLACE = Place(reach_m=1.9, carry_m=2.5)
 
 
-def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...]) -> Kit:
-    """Heads A to D, five stands (some booms, some that do not come down to reach), four boxes."""
+def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0) -> Kit:
+    """Heads A to D, five stands (some booms, some that do not come down to reach), four boxes.
+
+    Boxes of 3 kg do not stand without a bag even within reach; those of 1 kg do.
+    """
     stands = tuple(
         Stand(
             id=f"S{n}",
@@ -50,7 +55,9 @@ def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...]) -> Kit:
             for name in HEADS
         ),
         modifiers=tuple(
-            Modifier(id=name, shape="round", width_m=0.9, height_m=0.9, mass_kg=1.0)
+            Modifier(
+                id=name, shape="round", width_m=0.9, height_m=0.9, depth_m=0.45, mass_kg=box_kg
+            )
             for name in boxes
         ),
         accessories=tuple(
@@ -74,7 +81,8 @@ def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...]) -> Kit:
 def kits(draw: st.DrawFn) -> Kit:
     flags = st.tuples(*[st.booleans()] * STANDS)
     none = st.just((False,) * STANDS)
-    return kit_of(draw(st.one_of(none, flags)), draw(st.one_of(none, flags)))
+    booms, tall = draw(st.one_of(none, flags)), draw(st.one_of(none, flags))
+    return kit_of(booms, tall, draw(st.sampled_from([1.0, 3.0])))
 
 
 _HEIGHTS = [1.2, 1.7, 1.9, 2.1, 2.3, 2.5, 2.8]
@@ -140,7 +148,7 @@ def _reach(kit: Kit, stand: str) -> float:
     return max(PLACE.reach_m, kit.stand[stand].height_min_m)
 
 
-def _load(floor: Floor, stand: str) -> tuple[object, ...]:
+def _load(floor: Floor, stand: str) -> tuple[str | None, frozenset[str], frozenset[str]]:
     """What hangs on a stand: its head, and what the head carries."""
     head = floor.head_on(stand)
     boxes = {box for box, on in floor.modifiers.items() if on == head}
@@ -176,6 +184,44 @@ def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
         if not as_it_was and not becomes.items() <= bags.items():
             wrong.append(f"{stand}: high, with {sorted(bags)} of {sorted(becomes)}")
     return wrong
+
+
+def falls(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
+    """Stands that nobody holds and that would not stand: by the sums, not by any rule of thumb.
+
+    A stand just as one of the two setups has it is that setup's business, not the way's.
+    """
+    wrong = []
+    for stand in floor.stands.keys() - floor.in_hands:
+        now = _as_it_stands(floor, stand)
+        if now in (_as_it_stands(start, stand), _as_it_stands(goal, stand)):
+            continue
+        verdict = judge(_rig(floor, stand, kit), PLACE)
+        if not verdict.ok:
+            wrong.append(f"{stand}: {verdict.faults}, nobody holds it")
+    return wrong
+
+
+def _as_it_stands(floor: Floor, stand: str) -> object:
+    hung = {bag: floor.bags[bag] for bag in floor.bags_on("stand", stand)}
+    return floor.stands.get(stand), _load(floor, stand), hung
+
+
+def _rig(floor: Floor, stand: str, kit: Kit) -> Rig:
+    head, boxes, small = _load(floor, stand)
+    hung = floor.bags_on("stand", stand)
+    at = floor.stands[stand]
+    return Rig(
+        kit.stand[stand],
+        at.height_m,
+        kit.head[str(head)] if head else None,
+        next((kit.modifier[box] for box in boxes), None),
+        tuple(kit.accessory[item] for item in small),
+        tuple(kit.bag[bag] for bag in hung),
+        "far legs" if any(floor.bags[bag].at == "far legs" for bag in hung) else "column",
+        at.spot.leg_under_load,
+        at.weight_on,
+    )
 
 
 def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:

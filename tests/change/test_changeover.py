@@ -12,7 +12,7 @@ from runbook.change.floor import EMPTY, Floor, floor_of, same
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.journal.entries import StepTicked, read, written
 from runbook.plan.kit import Kit
-from tests.change.floors import PLACE, forbidden, kits, setups, unsafe
+from tests.change.floors import PLACE, falls, forbidden, kits, setups, unsafe
 
 
 @st.composite
@@ -34,6 +34,7 @@ def walked(floor: Floor, steps: list[Step] | tuple[Step, ...], goal: Floor, kit:
         except CannotBeDone as odd:
             return [*wrong, f"{step.key}: {odd}"]
         wrong += forbidden(step, now, kit) + unsafe(after, floor, goal, kit)
+        wrong += falls(after, floor, goal, kit)
         now = after
     if not same(now, goal):
         wrong.append("the target is not reached")

@@ -1,0 +1,221 @@
+"""What must come before what: edges between the steps of one changeover."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from typing import Literal
+
+from runbook.change.floor import Floor
+from runbook.change.steady import chain_of, grips
+from runbook.change.work import Key, Work
+
+
+class Order:
+    """What must come before what: edges between the steps of one ``Work``."""
+
+    def __init__(self, work: Work, old_bags_first: frozenset[str] = frozenset()) -> None:
+        """``old_bags_first`` are stands that let their bags go before the new ones come."""
+        self.work = work
+        self.old_bags_first = old_bags_first
+        self.steps = work.steps
+        self.before: dict[Key, set[Key]] = {key: set() for key in work.steps}
+        self._heads_edges()
+        self._fittings_edges()
+        for stand in work.level:
+            self._stand_edges(stand)
+        self._bag_edges()
+        self._panel_edges()
+        self._chains()
+        self._set_edges()
+
+    def edge(self, first: Key, then: Key) -> None:
+        """``then`` waits for ``first``, where both are in this changeover."""
+        if first in self.steps and then in self.steps and first != then:
+            self.before[then].add(first)
+
+    def edges(self, firsts: Iterable[Key], thens: Iterable[Key]) -> None:
+        later = list(thens)
+        for first in firsts:
+            for then in later:
+                self.edge(first, then)
+
+    def _hands_on(self, head: str) -> Iterator[Key]:
+        """Every step that fits or frees something on a head, at either end."""
+        work = self.work
+        yield "free", "head", head
+        yield "fit", "head", head
+        yield from self._frees_on(head)
+        yield from self._fits_on(head)
+        for floor in (work.start, work.goal):
+            at = floor.heads.get(head)
+            if at is not None and at.stand is not None:
+                yield "free", "counterweight", at.stand
+                yield "fit", "counterweight", at.stand
+
+    def _on(self, head: str, floor: Floor, verb: str) -> Iterator[Key]:
+        for modifier, on in floor.modifiers.items():
+            if on == head:
+                yield verb, "modifier", modifier
+        for accessory, carrier in floor.accessories.items():
+            if self.work.head_of(carrier, floor) == head:
+                yield verb, "accessory", accessory
+        for cloth, beams in floor.cloths.items():
+            if head in beams:
+                yield verb, "cloth", cloth
+
+    def _frees_on(self, head: str) -> Iterator[Key]:
+        return self._on(head, self.work.start, "free")
+
+    def _fits_on(self, head: str) -> Iterator[Key]:
+        return self._on(head, self.work.goal, "fit")
+
+    def _heads_edges(self) -> None:
+        work = self.work
+        for head in work.start.heads | work.goal.heads:
+            hands_on = list(self._hands_on(head))
+            self.edges([("disarm", "head", head)], hands_on)
+            self.edges(self._frees_on(head), [("free", "head", head)])
+            self.edge(("free", "head", head), ("fit", "head", head))
+            self.edges([("fit", "head", head)], self._fits_on(head))
+            ready = [*hands_on, ("aim", "head", head), ("power", "head", head)]
+            self.edges(ready, [("arm", "head", head)])
+            # the dial is in hand when the head is; a head refitted is dialled where it stands
+            self.edge(("fit", "head", head), ("power", "head", head))
+            self.edges([("fit", "head", head), *self._fits_on(head)], [("aim", "head", head)])
+            before = work.start.heads.get(head)
+            after = work.goal.heads.get(head)
+            if before is not None and before.stand is not None:
+                self._emptied(before.stand, head)
+            if after is not None and after.stand is not None:
+                self._filled(after.stand, head)
+                aim = ("aim", "head", head)
+                if after.aim is not None:
+                    self.edge(("place", "panel", after.aim.target), aim)
+                    self.edge(("move", "panel", after.aim.target), aim)
+
+    def _emptied(self, stand: str, head: str) -> None:
+        """Order around taking a head off a stand, or working on it where it stays."""
+        freed = ("free", "head", head)
+        self.edge(("free", "counterweight", stand), freed)
+        if freed in self.steps:
+            # on a boom the arm is held from the weight's coming off until the head is off
+            self.edges([("free", "counterweight", stand)], self._frees_on(head))
+            other = self.work.goal.head_on(stand)
+            if other is not None:
+                self.edge(freed, ("fit", "head", other))
+            self.edge(freed, ("strike", "stand", stand))
+            self.edge(freed, ("move", "stand", stand))
+        self.edges(self._frees_on(head), [("move", "stand", stand)])
+
+    def _filled(self, stand: str, head: str) -> None:
+        """Order around putting a head on a stand."""
+        fits = [("fit", "head", head), *self._fits_on(head)]
+        self.edges([("place", "stand", stand), ("move", "stand", stand)], fits)
+        weight = ("fit", "counterweight", stand)
+        self.edges(fits, [weight])
+        self.edges([*fits, weight], [("raise", "stand", stand)])
+        self.edges([*fits, weight], [("aim", "head", head)])
+        self.edge(weight, ("arm", "head", head))
+
+    def _fittings_edges(self) -> None:
+        work = self.work
+        for accessory, old in work.start.accessories.items():
+            freed = ("free", "accessory", accessory)
+            if old.kind == "modifier":
+                self.edge(freed, ("free", "modifier", old.item))
+            self.edge(freed, ("fit", "accessory", accessory))
+        for accessory, new in work.goal.accessories.items():
+            if new.kind == "modifier":
+                self.edge(("fit", "modifier", new.item), ("fit", "accessory", accessory))
+        for modifier, head in work.start.modifiers.items():
+            freed = ("free", "modifier", modifier)
+            self.edge(freed, ("fit", "modifier", modifier))
+            self.edges(
+                [freed],
+                [
+                    ("fit", "modifier", other)
+                    for other, on in work.goal.modifiers.items()
+                    if on == head
+                ],
+            )
+        for cloth in work.start.cloths:
+            self.edge(("free", "cloth", cloth), ("fit", "cloth", cloth))
+
+    def _stand_edges(self, stand: str) -> None:
+        work = self.work
+        lower, up = ("lower", "stand", stand), ("raise", "stand", stand)
+        place, move = ("place", "stand", stand), ("move", "stand", stand)
+        strike = ("strike", "stand", stand)
+        for head in {work.start.head_on(stand), work.goal.head_on(stand)} - {None}:
+            assert head is not None
+            self.edges([lower], self._hands_on(head))
+            aim = ("aim", "head", head)
+            if work.goal.head_on(stand) == head:
+                self.edges([place, move], [aim])
+                # above reach a head is aimed before it goes up, else where it ends
+                reachable = work.level[stand].end <= work.level[stand].reach
+                self.edge(*((up, aim) if reachable else (aim, up)))
+                self.edges([lower] if reachable else [], [aim])
+                self.edges([up, lower, move], [("arm", "head", head)])
+        self.edges([lower], [move, strike, up])
+        self.edges([place, move], [up])
+        self.edge(("free", "counterweight", stand), strike)
+        self.edge(("free", "counterweight", stand), ("fit", "counterweight", stand))
+
+    def _bag_edges(self) -> None:
+        work = self.work
+        for bag in work.start.bags:
+            self.edge(("unbag", "bag", bag), ("bag", "bag", bag))
+        for stand in work.level:
+            come = work.goal.head_on(stand)
+            if come is not None:
+                on = [("bag", "bag", bag) for bag in work.goal.bags_on("stand", stand)]
+                self.edges(on, [("arm", "head", come)])
+
+    def _chains(self) -> None:
+        """The steps of each stand in one order, with hands on it where it needs them."""
+        for stand in self.work.level:
+            lets_go = stand in self.old_bags_first
+            chain = chain_of(self.work, stand, old_bags_first=lets_go)
+            for first, then in pairwise(chain):
+                self.edge(first, then)
+            held = stand in self.work.start.in_hands
+            began = 0
+            for n, (key, holds) in enumerate(
+                zip(chain, grips(self.work, stand, chain), strict=True)
+            ):
+                if holds and not held:
+                    began = n
+                if holds or held:
+                    grip: Literal["take", "leave"] = "take" if holds else "leave"
+                    self.steps[key] = self.steps[key]._replace(grip=grip, held=stand)
+                    if n > began and not lets_go:
+                        self._at_hand(key, chain, began)
+                held = holds
+
+    def _at_hand(self, key: Key, chain: list[Key], began: int) -> None:
+        """What a held stand is to get is at hand before anybody takes hold of it."""
+        mine = set(chain)
+        for first in list(self.before[key]):
+            if first not in mine and first[0] in ("free", "unbag"):
+                self.edge(first, chain[began])
+
+    def _panel_edges(self) -> None:
+        work = self.work
+        for panel in work.start.panels | work.goal.panels:
+            off = [("unbag", "bag", bag) for bag in work.start.bags_on("panel", panel)]
+            on = [("bag", "bag", bag) for bag in work.goal.bags_on("panel", panel)]
+            self.edges(off, [("move", "panel", panel), ("strike", "panel", panel)])
+            self.edges([("place", "panel", panel), ("move", "panel", panel)], on)
+
+    def _set_edges(self) -> None:
+        work = self.work
+        self.edge(("lens", "camera", "camera"), ("view", "camera", "camera"))
+        turn, test = ("turn", "subject", "subject"), ("test", "set", "set")
+        rest = [key for key in self.steps if key not in (turn, test)]
+        if work.goal.subject is None:
+            self.edges([turn], rest)  # nobody is on the set while it is struck
+        elif work.start.subject is None:
+            self.edges(rest, [turn])  # nor while it goes up
+        self.edges([key for key in self.steps if key != test], [test])

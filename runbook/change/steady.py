@@ -1,0 +1,210 @@
+"""One stand through a changeover: its own steps in order, and when somebody must hold it.
+
+Every moment of the way is judged by the same sums as a finished setup. Where a stand would not
+stand by itself, or the rules want hands on it, its steps say from when until when it is held.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from runbook.change.floor import Carrier, Floor
+from runbook.change.work import Key, Work
+from runbook.stand.judge import may_be_left
+from runbook.stand.rig import BagsAt, Rig
+
+
+class Moment(NamedTuple):
+    """A stand at one moment. ``spot`` counts its places: 0 is where it began."""
+
+    spot: int
+    height_m: float
+    leg_under_load: bool
+    head: str | None
+    modifier: str | None
+    accessories: frozenset[str]
+    bags: frozenset[tuple[str, str]]
+    weight_on: bool
+
+
+def chain_of(work: Work, stand: str, *, old_bags_first: bool) -> list[Key]:
+    """The steps on one stand in the order they are done.
+
+    Down, off, away or over, bags, on, up. A stand that stays where it is gets its new bags before
+    the old ones leave, unless ``old_bags_first`` (they wait for each other) or one bag is only hung
+    elsewhere on it.
+    """
+    start, goal = work.start, work.goal
+    gone, come = start.head_on(stand), goal.head_on(stand)
+    off = [("unbag", "bag", bag) for bag in sorted(start.bags_on("stand", stand))]
+    on = [("bag", "bag", bag) for bag in sorted(goal.bags_on("stand", stand))]
+    off, on = _there(work, off), _there(work, on)
+    stays = stand in start.stands and stand in goal.stands and stand not in work.moved
+    rehung = {key[2] for key in off} & {key[2] for key in on}
+    new_first = stays and not rehung and not old_bags_first
+    freed = [*_carried(work, start, gone, "free")]
+    fitted = [*reversed(_carried(work, goal, come, "fit"))]
+    chain: list[Key] = [
+        ("lower", "stand", stand),
+        ("free", "counterweight", stand),
+        *freed,
+        ("free", "head", gone or ""),
+        *([] if new_first else off),
+        ("strike", "stand", stand),
+        ("place", "stand", stand),
+        ("move", "stand", stand),
+        *on,
+        *(off if new_first else []),
+        ("fit", "head", come or ""),
+        *fitted,
+        ("fit", "counterweight", stand),
+        ("raise", "stand", stand),
+    ]
+    return _there(work, chain)
+
+
+def _there(work: Work, keys: list[Key]) -> list[Key]:
+    return [key for key in keys if key in work.steps]
+
+
+def _carried(work: Work, floor: Floor, head: str | None, verb: str) -> list[Key]:
+    """What a head carries on a floor, outermost first."""
+    if head is None:
+        return []
+    on = [modifier for modifier, at in floor.modifiers.items() if at == head]
+    small = [
+        accessory
+        for accessory, carrier in floor.accessories.items()
+        if work.head_of(carrier, floor) == head
+    ]
+    return [(verb, "accessory", item) for item in small] + [(verb, "modifier", item) for item in on]
+
+
+def at_moment(floor: Floor, stand: str, spot: int) -> Moment | None:
+    """A stand as it is on a floor; None where it is not on the set."""
+    at = floor.stands.get(stand)
+    if at is None:
+        return None
+    head = floor.head_on(stand)
+    modifier = next((item for item, on in floor.modifiers.items() if on == head), None)
+    carriers = {Carrier("modifier", modifier or ""), Carrier("head", head or "")}
+    return Moment(
+        spot,
+        at.height_m,
+        at.spot.leg_under_load,
+        head,
+        modifier if head else None,
+        frozenset(item for item, on in floor.accessories.items() if on in carriers),
+        frozenset((bag, floor.bags[bag].at) for bag in floor.bags_on("stand", stand)),
+        at.weight_on,
+    )
+
+
+def grips(work: Work, stand: str, chain: list[Key]) -> list[bool]:
+    """After each step of the chain: must somebody hold the stand?"""
+    began = at_moment(work.start, stand, 0)
+    moves = ("move", "stand", stand) in chain or began is None
+    ends = at_moment(work.goal, stand, 1 if moves else 0)
+    now = began or Moment(1, 0.0, False, None, None, frozenset(), frozenset(), False)
+    held = []
+    for key in chain:
+        now = _after(work, now, key)
+        struck = key[0] == "strike"
+        held.append(not struck and not _may_be_left(work, stand, now, began, ends))
+    return held
+
+
+def _after(work: Work, now: Moment, key: Key) -> Moment:
+    verb, kind, item = key
+    to = work.steps[key].to
+    match kind:
+        case "stand" if verb == "place":
+            return now._replace(spot=1, leg_under_load=to[0].leg_under_load, height_m=to[1])
+        case "stand" if verb == "move":
+            return now._replace(spot=1, leg_under_load=to.leg_under_load)
+        case "stand":
+            return now if verb == "strike" else now._replace(height_m=to)
+        case "counterweight":
+            return now._replace(weight_on=verb == "fit")
+        case "bag":
+            off = frozenset(bag for bag in now.bags if bag[0] != item)
+            return now._replace(bags=off if verb == "unbag" else off | {(item, to.at)})
+    return _refitted(work, now, verb, kind, item)
+
+
+def _refitted(work: Work, now: Moment, verb: str, kind: str, item: str) -> Moment:
+    """After a head, modifier or accessory came on or off, with what rides on it."""
+    if kind == "accessory":
+        small = now.accessories - {item} if verb == "free" else now.accessories | {item}
+        return now._replace(accessories=small)
+    if kind == "modifier":
+        riding = _ride(work, Carrier("modifier", item))
+        if verb == "free":
+            return now._replace(modifier=None, accessories=now.accessories - riding)
+        return now._replace(modifier=item, accessories=now.accessories | riding)
+    if verb == "free":
+        return now._replace(head=None, modifier=None, accessories=frozenset())
+    modifier = _rides(work, item)
+    small = _ride(work, Carrier("head", item))
+    if modifier is not None:
+        small |= _ride(work, Carrier("modifier", modifier))
+    return now._replace(head=item, modifier=modifier, accessories=small)
+
+
+def _rides(work: Work, head: str) -> str | None:
+    """The modifier that stays on a head while the head itself changes stands."""
+    before, after = work.start.modifiers, work.goal.modifiers
+    return next((item for item, on in before.items() if on == head == after.get(item)), None)
+
+
+def _ride(work: Work, carrier: Carrier) -> frozenset[str]:
+    """The accessories that stay on a carrier while it goes from hand to hand."""
+    after = work.goal.accessories
+    return frozenset(
+        item for item, on in work.start.accessories.items() if on == carrier == after.get(item)
+    )
+
+
+def _may_be_left(
+    work: Work, stand: str, now: Moment, began: Moment | None, ends: Moment | None
+) -> bool:
+    """Whether a stand may be let go: as it was, as planned, or by the rules and the sums."""
+    if now in (began, ends):
+        return True
+    if work.kit.stand[stand].is_boom and now.head is not None and not now.weight_on:
+        return False
+    high = now.head is not None and now.height_m > work.level[stand].reach
+    if high and not _bagged(now, began, ends):
+        return False
+    return _stands(work, stand, now)
+
+
+def _bagged(now: Moment, began: Moment | None, ends: Moment | None) -> bool:
+    """Whether a high load has the bags it had, or is to have."""
+    if ends is not None and now.bags >= ends.bags:
+        return True
+    return (
+        began is not None
+        and now.bags >= began.bags
+        and now.height_m <= began.height_m
+        and now._replace(height_m=0, bags=began.bags)
+        == began._replace(height_m=0, weight_on=now.weight_on)
+    )
+
+
+def _stands(work: Work, stand: str, now: Moment) -> bool:
+    """What the sums say; bags in two places are judged as if all hung in each."""
+    kit = work.kit
+    rig = Rig(
+        kit.stand[stand],
+        now.height_m,
+        kit.head[now.head] if now.head else None,
+        kit.modifier[now.modifier] if now.modifier else None,
+        tuple(kit.accessory[item] for item in now.accessories),
+        tuple(kit.bag[bag] for bag, _ in now.bags),
+        "column",
+        now.leg_under_load,
+        now.weight_on,
+    )
+    places: set[BagsAt] = {"far legs" if at == "far legs" else "column" for _, at in now.bags}
+    return all(may_be_left(rig._replace(bags_at=at), work.place) for at in places or {"column"})

@@ -1,0 +1,80 @@
+"""``runbook light``: what each head will read, and what goes wrong, before the first pop."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterator
+
+from runbook.commands.out import asked_setups, say, say_json, table
+from runbook.light.prediction import HeadLight, PanelLight, Prediction
+from runbook.light.stops import as_meter
+from runbook.plan.day import Plan
+from runbook.plan.files import read_day
+from runbook.plan.units import length
+from runbook.plan.where import find_day
+from runbook.session.light import facts, over_said, predictions, reads_said
+
+
+def run(args: Namespace) -> int:
+    """Print the predictions; 0 when done."""
+    plan = read_day(find_day(args.day))
+    found = predictions(plan, asked_setups(plan, args.setup))
+    if args.json:
+        say_json(facts(plan, found))
+        return 0
+    for n, light in enumerate(found):
+        say(("\n" if n else "") + "\n".join(_told(plan, light)))
+    return 0
+
+
+def _told(plan: Plan, light: Prediction) -> Iterator[str]:
+    setup = plan.setups[light.id]
+    shot = setup.exposure
+    yield f"{light.id}: f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}"
+    rows: list[tuple[str, ...]] = [
+        ("", "head", "role", "power", "reads", "over", "under key", "asked for", "size", "")
+    ]
+    rows += [_head(head) for head in light.heads]
+    rows += [_panel(panel) for panel in light.panels]
+    yield from (line.rstrip() for line in table(rows))
+    yield f"  {', '.join(_whole(plan, light))}"
+
+
+def _head(head: HeadLight) -> tuple[str, ...]:
+    asked = ""
+    if head.dial is not None:
+        asked = f"dial {head.dial.power}"
+        if not head.dial.in_range:
+            asked += f", {over_said(head.dial.left_over_stops)} off the dial"
+    marks = [word for word, true in (("FLARE", head.flare), ("IN FRAME", head.in_frame)) if true]
+    return (
+        " ",
+        head.head,
+        head.role,
+        str(head.power),
+        reads_said(head.reads_stops),
+        over_said(head.over_stops),
+        over_said(head.under_key_stops),
+        asked,
+        f"{head.size_deg:.0f}°",
+        " ".join(marks),
+    )
+
+
+def _panel(panel: PanelLight) -> tuple[str, ...]:
+    mark = "IN FRAME" if panel.in_frame else ""
+    over, under = over_said(panel.over_stops), over_said(panel.under_key_stops)
+    return (" ", panel.panel, "panel", "", reads_said(panel.reads_stops), over, under, "", "", mark)
+
+
+def _whole(plan: Plan, light: Prediction) -> Iterator[str]:
+    if light.whole_stops is not None:
+        over = over_said(light.whole_over_stops)
+        yield f"all flash, dome to the camera {as_meter(light.whole_stops)} ({over})"
+    if light.pattern != "none":
+        yield f"pattern {light.pattern}"
+    if light.ambient_under_stops is not None:
+        yield f"ambient {light.ambient_under_stops:.1f} stops under"
+    if light.background_over_stops is not None:
+        yield f"background {over_said(light.background_over_stops)} by falloff"
+    yield f"sharp over {length(light.depth_of_field_m, plan.day.units)}"

@@ -1,0 +1,269 @@
+"""What the light cannot do, or should not: each with the remedy in numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final
+
+from runbook.light.battery import Battery, batteries, recycle_s
+from runbook.light.exposure import source_of
+from runbook.light.power import Tape, WaysOut, ways_out
+from runbook.light.predict import predict
+from runbook.light.prediction import HeadLight, PanelLight, Prediction
+from runbook.light.stops import as_meter
+from runbook.plan.day import Plan
+from runbook.plan.kit import Head, Measured
+from runbook.plan.marks import ISO_MARKS, iso_stops, shutter_stops
+from runbook.plan.problems import Problem
+from runbook.plan.setup import Setup
+
+OFF_ASKED_STOPS: Final = 1 / 3  # a meter and a dial agree no closer: common practice
+BURIED_STOPS: Final = 5.0
+AMBIENT_WARN_STOPS: Final = 3.0
+_SLACK: Final = 1e-6
+_LEAST_SHOWN: Final = 0.05  # of a stop: less shows as nothing in tenths
+
+
+def audit_light(
+    plan: Plan,
+    measured: Sequence[Measured] = (),
+    predictions: Mapping[str, Prediction] | None = None,
+) -> tuple[Problem, ...]:
+    """Every problem of the light in the day's order, then of the batteries.
+
+    ``predictions`` by setup id spares working them out again. Raises ValueError as ``predict``.
+    """
+    known = {} if predictions is None else predictions
+    problems: list[Problem] = []
+    for setup in plan.order:
+        light = known.get(setup.id) or predict(plan, setup, measured)
+        for one in light.heads:
+            problems += _reading(plan, setup, light, one)
+            problems += _recycling(plan, setup, one)
+            problems += _seen_by_lens(setup, one)
+        for panel in light.panels:
+            problems += _panel_in_frame(setup, panel)
+        problems += _ambient(plan, setup, light)
+    for battery in batteries(plan):
+        problems += _battery(battery)
+    return tuple(problems)
+
+
+def _reading(plan: Plan, setup: Setup, light: Prediction, one: HeadLight) -> Iterator[Problem]:
+    asked = one.asked_stops
+    if asked is None or not one.power.fires:
+        return
+    if one.dial is None or one.reads_stops is None:
+        yield Problem(
+            "warn",
+            "light-misses-face",
+            setup.id,
+            one.head,
+            f"{one.head} is asked to read {as_meter(asked)}, but none of its beam reaches the face",
+            "aim it at the face, or take away what it is asked to read",
+        )
+        return
+    if not one.dial.in_range:
+        yield _out_of_range(plan, setup, light, one, asked)
+        return
+    off = one.reads_stops - asked
+    if abs(off) > OFF_ASKED_STOPS + _SLACK:
+        yield Problem(
+            "warn",
+            "reading-over" if off > 0 else "reading-under",
+            setup.id,
+            one.head,
+            f"{one.head} reads {as_meter(one.reads_stops)} at {one.power}, "
+            f"{_stops(off)} {'over' if off > 0 else 'under'} the {as_meter(asked)} asked",
+            f"dial {one.dial.power} instead",
+        )
+
+
+def _out_of_range(
+    plan: Plan, setup: Setup, light: Prediction, one: HeadLight, asked: float
+) -> Problem:
+    assert one.dial is not None
+    left_over = one.dial.left_over_stops
+    bright = left_over > 0
+    ways = head_ways_out(plan, setup, one)
+    end = f"{one.head} reads {as_meter(asked + left_over)} even at {one.dial.power}"
+    return Problem(
+        "stop",
+        "dial-too-low" if bright else "dial-too-high",
+        setup.id,
+        one.head,
+        f"{end}, {_stops(left_over)} {'over' if bright else 'under'} the {as_meter(asked)} asked "
+        f"(working aperture {as_meter(light.aperture_stops)})",
+        _ways_in_words(ways, left_over),
+    )
+
+
+def head_ways_out(plan: Plan, setup: Setup, one: HeadLight) -> WaysOut | None:
+    """The ways out for a head whose dial does not reach what is asked; None when it does."""
+    if one.dial is None or one.dial.in_range:
+        return None
+    placed = setup.light[one.head]
+    least_m = abs(placed.height_m - setup.subject.face_height_m)
+    aimed = placed.aim == "face"
+    return ways_out(
+        one.dial.left_over_stops,
+        setup.exposure.iso,
+        plan.kit.camera.iso_min,
+        Tape(source_of(plan.kit, placed), placed.distance_m, least_m) if aimed else None,
+    )
+
+
+def _ways_in_words(ways: WaysOut | None, left_over: float) -> str:
+    assert ways is not None
+    bright = left_over > 0
+    words = []
+    if ways.distance_m is not None:
+        words.append(f"{'back' if bright else 'in'} to {ways.distance_m:.2f} m")
+    if ways.nd_stops is not None:
+        words.append(f"{_stops(ways.nd_stops)} of ND on the head")
+    if ways.iso is not None:
+        words.append(f"ISO {ways.iso} with the other heads {'up' if bright else 'down'} to match")
+    rest = f"{'close' if bright else 'open'} the lens by {_stops(left_over)}"
+    return ", or ".join([*words, rest])
+
+
+def _recycling(plan: Plan, setup: Setup, one: HeadLight) -> Iterator[Problem]:
+    if one.recycle_s is None or setup.frames == 0 or setup.shoot_min == 0:
+        return
+    rhythm = setup.shoot_min * 60 / setup.frames
+    if one.recycle_s <= rhythm + _SLACK:
+        return
+    minutes = setup.frames * one.recycle_s / 60
+    yield Problem(
+        "warn",
+        "recycle-slow",
+        setup.id,
+        one.head,
+        f"{one.head} takes {one.recycle_s:.1f} s to recycle at {one.power}, "
+        f"a frame is due every {rhythm:.1f} s",
+        f"allow {minutes:.0f} min{_lower_power(plan.kit.head[one.head], one, rhythm)}",
+    )
+
+
+def _lower_power(head: Head, one: HeadLight, rhythm: float) -> str:
+    """The highest power under the set one that keeps the rhythm, and what it costs."""
+    quick = [
+        power
+        for power in head.dial.every()
+        if power < one.power and recycle_s(head, power) <= rhythm + _SLACK
+    ]
+    if not quick:
+        return ""
+    highest, set_at = quick[-1].below_full, one.power.below_full
+    assert highest is not None and set_at is not None
+    lost = float(highest - set_at)
+    return f", or dial {quick[-1]} and bring it in or raise the ISO by {_stops(lost)}"
+
+
+def _seen_by_lens(setup: Setup, one: HeadLight) -> Iterator[Problem]:
+    if one.in_frame:
+        yield Problem(
+            "warn",
+            "in-frame",
+            setup.id,
+            one.head,
+            f"{one.head} or its modifier stands inside the picture",
+            "move it out or raise it, take a longer lens, or crop",
+        )
+    if one.flare:
+        yield Problem(
+            "warn",
+            "flare",
+            setup.id,
+            one.head,
+            f"the lens stands in the beam of {one.head}",
+            "flag it off the lens, turn it away, or narrow it with a grid",
+        )
+
+
+def _panel_in_frame(setup: Setup, panel: PanelLight) -> Iterator[Problem]:
+    if panel.in_frame:
+        yield Problem(
+            "warn",
+            "in-frame",
+            setup.id,
+            panel.panel,
+            f"{panel.panel} stands inside the picture",
+            "move it out, take a longer lens, or crop",
+        )
+
+
+def _ambient(plan: Plan, setup: Setup, light: Prediction) -> Iterator[Problem]:
+    under = light.ambient_under_stops
+    if under is None or light.whole_stops is None or under >= BURIED_STOPS - _SLACK:
+        return
+    warns = under < AMBIENT_WARN_STOPS - _SLACK
+    goal = AMBIENT_WARN_STOPS if warns else BURIED_STOPS
+    need = BURIED_STOPS - under
+    camera, exposure = plan.kit.camera, setup.exposure
+    lux = plan.day.place.ambient_lux
+    words = [f"darken the room from {lux:.0f} to {lux * 2.0**-need:.0f} lux"]
+    gain = shutter_stops(camera.sync) - shutter_stops(exposure.shutter)
+    if gain > _LEAST_SHOWN:
+        words.append(f"shoot at {camera.sync} for {_stops(min(gain, need))} of it")
+    slower = iso_stops(exposure.iso) - iso_stops(camera.iso_min)
+    if slower > _LEAST_SHOWN:
+        lower = _iso_below(exposure.iso, min(slower, need), camera.iso_min)
+        words.append(
+            f"go down to ISO {lower} for {_stops(min(slower, need))} of it "
+            "with the heads up to match"
+        )
+    words.append(f"close down {_stops(need)} with the heads up to match")
+    yield Problem(
+        "warn" if warns else "note",
+        "ambient",
+        setup.id,
+        None,
+        f"the room's own light is only {_stops(under)} under the working aperture; "
+        f"under {goal:.0f} it {'shows' if warns else 'may show'}",
+        ", or ".join(words),
+    )
+
+
+def _iso_below(iso: float, stops: float, iso_min: float) -> int:
+    """The highest marked speed that is at least so many stops slower, not under ``iso_min``."""
+    wanted = iso_stops(iso) - stops + _SLACK
+    marks = [mark for mark, at in ISO_MARKS.items() if at <= wanted and mark >= iso_min]
+    return max(marks, default=round(iso_min))
+
+
+def _battery(battery: Battery) -> Iterator[Problem]:
+    count = f"{battery.head} spends {battery.spent:.0f} full-power flashes of {battery.of:.0f}"
+    for setup_id in battery.overruns:
+        yield Problem(
+            "warn",
+            "battery-overrun",
+            setup_id,
+            battery.head,
+            f"one charge of {battery.head} does not last {setup_id}",
+            "plan a change of battery in the middle of it, or dial lower and raise the ISO",
+        )
+    if not battery.lasts:
+        short = battery.charges - 1 - battery.spares
+        yield Problem(
+            "warn",
+            "battery-short",
+            battery.change_before,
+            battery.head,
+            f"{count}: {battery.charges} charges, and there are {1 + battery.spares}",
+            f"bring {short} more, charge {short} in the meal break, or run it off the mains",
+        )
+    for setup_id in battery.changes:
+        yield Problem(
+            "note",
+            "battery-change",
+            setup_id,
+            battery.head,
+            f"{count}; this one does not last through {setup_id}",
+            f"change the battery of {battery.head} before {setup_id}",
+        )
+
+
+def _stops(stops: float) -> str:
+    """An amount of light in words, without its sign."""
+    return f"{abs(stops):.1f} stops"

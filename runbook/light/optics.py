@@ -1,0 +1,133 @@
+"""What the camera sees: depth of field, picture angle, what is in frame, what flares.
+
+Focal lengths and blur in mm, distances in m, angles in degrees. Depth-of-field formulas: US Navy
+NAVEDTRA 14209 (1993), p. 40, and US Army SS0507, both seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import atan, cos, degrees, hypot, inf, radians, sin
+from typing import Final, NamedTuple
+
+from runbook.light.space import Plane, dot, minus, plane, towards
+from runbook.plan.space import Point
+
+_RIM: Final = tuple((cos(radians(turn)), sin(radians(turn))) for turn in range(0, 360, 10))
+BLUR_PARTS: Final = 1500.0  # the blur circle is the sensor's diagonal over this: common practice
+
+
+def blur_circle_mm(sensor_mm: tuple[float, float]) -> float:
+    """The largest spot still taken for a point: the sensor's diagonal over 1500."""
+    return hypot(*sensor_mm) / BLUR_PARTS
+
+
+def hyperfocal_m(focal_mm: float, f: float, blur_mm: float) -> float:
+    """Focus here and all beyond is sharp: ``H = f²/(N·c) + f``."""
+    return (focal_mm**2 / (f * blur_mm) + focal_mm) / 1000
+
+
+class DepthOfField(NamedTuple):
+    """The nearest and farthest sharp distance from the lens; ``far_m`` may be infinite."""
+
+    near_m: float
+    far_m: float
+
+    @property
+    def depth_m(self) -> float:
+        return self.far_m - self.near_m
+
+
+def depth_of_field(focal_mm: float, f: float, distance_m: float, blur_mm: float) -> DepthOfField:
+    """The sharp range with the focus at a distance.
+
+    ``near = s(H-f)/(H+s-2f)``, ``far = s(H-f)/(H-s)``, without end from ``s = H``.
+    """
+    focal_m, far_from = focal_mm / 1000, hyperfocal_m(focal_mm, f, blur_mm)
+    top = distance_m * (far_from - focal_m)
+    near = top / (far_from + distance_m - 2 * focal_m)
+    return DepthOfField(near, top / (far_from - distance_m) if distance_m < far_from else inf)
+
+
+def picture_angle_deg(focal_mm: float, side_mm: float) -> float:
+    """The angle a sensor side sees at infinity: ``2 atan(side / 2f)``."""
+    return degrees(2 * atan(side_mm / (2 * focal_mm)))
+
+
+def size_deg(size_m: float, distance_m: float) -> float:
+    """How large a source looks: ``2 atan(size / 2d)``."""
+    return degrees(2 * atan(size_m / (2 * distance_m)))
+
+
+def shadow_edge_m(size_m: float, light_to_edge_m: float, edge_to_wall_m: float) -> float:
+    """Width of a shadow's soft edge: similar triangles, as geometric unsharpness ``f·b/a``."""
+    return size_m * edge_to_wall_m / light_to_edge_m
+
+
+class Picture(NamedTuple):
+    """The camera's view, centred on the face; its half width and height as tangents."""
+
+    lens: Point
+    face: Point
+    half_wide: float
+    half_high: float
+
+
+def picture(
+    lens: Point, face: Point, focal_mm: float, sensor_mm: tuple[float, float], portrait: bool
+) -> Picture:
+    """The picture of a camera that centres the face."""
+    short, long = sorted(sensor_mm)
+    wide, high = (short, long) if portrait else (long, short)
+    return Picture(lens, face, wide / (2 * focal_mm), high / (2 * focal_mm))
+
+
+def in_frame(view: Picture, outline: Sequence[Point]) -> bool:
+    """Whether any part of a flat convex outline is inside the picture.
+
+    Clips the outline by the four planes through the lens and the picture's sides (Sutherland and
+    Hodgman). What hides behind the subject or the background is not left out.
+    """
+    towards_lens = plane(view.lens, towards(view.lens, view.face))
+    inside = [towards_lens.local(point) for point in outline]
+    for side in ("left", "right", "below", "above"):
+        inside = _clipped(inside, [_room(view, side, point) for point in inside])
+    return bool(inside)
+
+
+def _room(view: Picture, side: str, point: Point) -> float:
+    """How far inside one side of the picture a point is; below 0 it is out."""
+    if side in ("left", "right"):
+        return point.z * view.half_wide + (point.x if side == "left" else -point.x)
+    return point.z * view.half_high + (point.y if side == "below" else -point.y)
+
+
+def _clipped(points: list[Point], rooms: list[float]) -> list[Point]:
+    kept = []
+    for n, (point, room) in enumerate(zip(points, rooms, strict=True)):
+        before, room_before = points[n - 1], rooms[n - 1]
+        if (room >= 0) != (room_before >= 0):
+            part = room_before / (room_before - room)
+            way = minus(point, before)
+            kept.append(
+                Point(before.x + way.x * part, before.y + way.y * part, before.z + way.z * part)
+            )
+        if room >= 0:
+            kept.append(point)
+    return kept
+
+
+def in_front_of_lens(view: Picture, point: Point) -> bool:
+    """Whether a point is on the subject's side of the lens's plane."""
+    return dot(minus(point, view.lens), towards(view.lens, view.face)) > 0
+
+
+def rectangle_outline(surface: Plane, width_m: float, height_m: float) -> tuple[Point, ...]:
+    """The corners of a flat rectangle."""
+    a, u = width_m / 2, height_m / 2
+    return (surface.at(-a, -u), surface.at(a, -u), surface.at(a, u), surface.at(-a, u))
+
+
+def round_outline(surface: Plane, radius_m: float) -> tuple[Point, ...]:
+    """Points on the rim of a disc, every ten degrees: within half a percent of its radius."""
+    return tuple(surface.at(radius_m * a, radius_m * u) for a, u in _RIM)

@@ -1,0 +1,42 @@
+"""The day's stands: what keeps each upright, setup by setup, as facts and in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from runbook.plan.day import Plan
+from runbook.plan.setup import Setup
+from runbook.stand.judge import Verdict, judge_setup
+
+
+def facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
+    """Verdicts on every stand of some setups as plain data for a program."""
+    return {
+        "setups": [
+            {"id": setup.id, "stands": [_facts(each) for each in judge_setup(plan, setup)]}
+            for setup in setups
+        ]
+    }
+
+
+def _facts(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "stand": verdict.stand,
+        "head": verdict.head,
+        "lean_deg": verdict.lean_deg,
+        "push_n": verdict.push_n,
+        "factor": verdict.factor,
+        "bags_kg": verdict.bags_kg,
+        "bags_needed_kg": verdict.bags_needed_kg,
+        "load_kg": verdict.load_kg,
+        "load_max_kg": verdict.load_max_kg,
+        "counterweight_needed_kg": verdict.counterweight_needed_kg,
+        "wind_limit_ms": verdict.wind_limit_ms,
+        "ok": verdict.ok,
+        "faults": list(verdict.faults),
+    }
+
+
+def worst_first(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
+    """Stands in the order to look at them: what is not all right, then the least lean."""
+    return tuple(sorted(verdicts, key=lambda each: (each.ok, each.lean_deg)))

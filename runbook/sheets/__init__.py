@@ -1,0 +1,1 @@
+"""What is printed and carried about: pages a crew can read without the program."""

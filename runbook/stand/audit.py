@@ -1,0 +1,352 @@
+"""What the stands cannot bear, or should not, before anyone is on the clock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from runbook.plan.day import Plan
+from runbook.plan.problems import Level, Problem
+from runbook.plan.setup import Light, PanelPlace, Setup
+from runbook.stand.bagshare import share_bags
+from runbook.stand.boom import balance_kg, turning_kgm
+from runbook.stand.electrical import (
+    APPROVED_SPARES,
+    air_class,
+    approval_spares,
+    circuit_load,
+)
+from runbook.stand.flashing import WARN_OVER, flash_level, most_at_rate
+from runbook.stand.judge import Verdict, judge
+from runbook.stand.lifting import Hands, hands_for
+from runbook.stand.reach import reach_of
+from runbook.stand.rig import Rig, arm_loads, rig_of
+from runbook.stand.stability import WARN_FACTOR, kgf, rounded_up_kg
+from runbook.stand.wind import LONG_PANEL, PLATE, beaufort, force_n, gust_of
+
+# Our own tolerances: a weight that hangs this close to balance is set by sliding it.
+_BALANCE_KG: Final = 0.25
+_BALANCE_SHARE: Final = 0.05
+_SHOWN_KG: Final = 0.05
+_FELT_MS: Final = 1.6
+# A panel three times as high as it is wide, or the other way, is long to the wind (our own line).
+_LONG: Final = 3.0
+
+
+def audit_stands(plan: Plan) -> tuple[Problem, ...]:
+    """Every problem of stands, bags, wind, lifts, mains and flashes.
+
+    In the day's order; then what concerns the whole day. Raises KeyError when a setup names a
+    thing that the kit lacks.
+    """
+    problems: list[Problem] = []
+    for setup in plan.order:
+        verdicts = []
+        for light in setup.lights:
+            rig = rig_of(plan.kit, light)
+            if rig.stand.is_boom and not (rig.stand.arm_m and rig.stand.arm_back_m):
+                problems.append(_no_arm(setup, rig))
+                continue
+            verdict = judge(rig, plan.day.place)
+            verdicts.append((light, verdict))
+            problems += _upright(plan, setup, rig, verdict)
+            problems += _carrying(setup, rig, verdict)
+            problems += _in_wind(plan, setup, verdict)
+            problems += _in_reach(plan, setup, rig)
+        problems += _bags(plan, setup, verdicts)
+        for panel in setup.panels:
+            problems += _panel_in_wind(plan, setup, panel)
+        problems += _mains(plan, setup)
+        problems += _flashes(setup)
+    return (*problems, *_lifts(plan), *_unknown_circuit(plan), *_flying(plan))
+
+
+def _no_arm(setup: Setup, rig: Rig) -> Problem:
+    return Problem(
+        "stop",
+        "boom-without-arm",
+        setup.id,
+        rig.stand.id,
+        "a boom's balance cannot be worked out without its arm",
+        "measure arm_m (pivot to head) and arm_back_m (pivot to counterweight) for the kit",
+    )
+
+
+def _remedy(plan: Plan, rig: Rig, verdict: Verdict) -> str:
+    """What would make it stand: more bags in place, else the bags or a leg elsewhere."""
+    more = verdict.bags_needed_kg
+    if more is not None and more > verdict.bags_kg:
+        return f"hang {rounded_up_kg(more):g} kg in all at the {rig.bags_at}, or lower it"
+    ways = (
+        (rig._replace(bags_at="column"), "at the column"),
+        (rig._replace(leg_under_load=True), f"at the {rig.bags_at} with a leg under the load"),
+        (
+            rig._replace(bags_at="far legs", leg_under_load=True),
+            "at the far legs with a leg under the load",
+        ),
+    )
+    for other, where in ways:
+        would = judge(other, plan.day.place)
+        if rig.bags and not {"lean", "factor"} & set(would.faults):
+            return f"hang its bags {where}, or lower it"
+        if would.bags_needed_kg is not None:
+            return f"hang {rounded_up_kg(would.bags_needed_kg):g} kg {where}, or lower it"
+    return "no bag holds it there: lower it, lighten it, or take a wider stand"
+
+
+def _upright(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[Problem]:
+    limit = plan.day.place.tilt_limit_deg
+    if "lean" in verdict.faults:
+        what = (
+            f"a lean of {verdict.lean_deg:.1f} deg tips it, {limit:g} are wanted; "
+            f"a push of {kgf(verdict.push_n):.1f} kgf at the load is enough"
+            if verdict.lean_deg > 0
+            else "it falls by itself"
+        )
+        yield Problem(
+            "stop", "stand-tips", setup.id, verdict.stand, what, _remedy(plan, rig, verdict)
+        )
+    elif verdict.factor is not None and verdict.factor < WARN_FACTOR - 1e-9:
+        stops = "factor" in verdict.faults
+        yield Problem(
+            "stop" if stops else "warn",
+            "stand-tips" if stops else "stand-barely-stands",
+            setup.id,
+            verdict.stand,
+            f"what holds it is {verdict.factor:.2f} times what tips it; {WARN_FACTOR} is wanted",
+            _remedy(plan, rig, verdict),
+        )
+
+
+def _carrying(setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[Problem]:
+    if "load" in verdict.faults:
+        yield Problem(
+            "stop",
+            "stand-overloaded",
+            setup.id,
+            verdict.stand,
+            f"it carries {verdict.load_kg:.1f} kg and is made for {verdict.load_max_kg:g}",
+            f"take {verdict.load_kg - verdict.load_max_kg:.1f} kg off it, or a stronger stand",
+        )
+    needed, given = verdict.counterweight_needed_kg, rig.stand.counterweight_kg
+    if needed is None or abs(given - needed) <= max(_BALANCE_KG, _BALANCE_SHARE * needed):
+        return
+    small = given < needed
+    if turning_kgm(arm_loads(rig)) < 0:
+        do = "shorten the back of the arm: it is heavier than the head side"
+    else:
+        do = f"hang {needed:.1f} kg at {rig.stand.arm_back_m:g} m"
+        if not small:
+            # The same weight balances closer to the pivot.
+            at = balance_kg(arm_loads(rig), 1.0) / given
+            do += f", or slide the {given:g} kg in to {at:.2f} m"
+    yield Problem(
+        "warn",
+        "counterweight-small" if small else "counterweight-large",
+        setup.id,
+        verdict.stand,
+        f"{given:g} kg on the back of the arm; {needed:.1f} kg balance it",
+        do,
+    )
+
+
+def _in_wind(plan: Plan, setup: Setup, verdict: Verdict) -> Iterator[Problem]:
+    gust = gust_of(plan.day.place)
+    limits = verdict.wind
+    if gust <= limits.watch:
+        return
+    what = (
+        f"{'a fan or draught' if plan.day.place.indoors else 'gusts'} of {gust:.1f} m/s "
+        f"({beaufort(gust).name}); its limit is {limits.limit:.1f}, it tips at {limits.tips:.1f}"
+    )
+    level: Level = "note"
+    code, do = "wind-watch", "past 60 % of its limit: name somebody to watch the wind"
+    if gust > limits.limit:
+        level, code, do = "stop", "wind-past-limit", "take the modifier off, lower it, or tie it"
+    elif gust > limits.act:
+        level, code, do = "warn", "wind-act", "past 80 % of its limit: a person on it, or lower it"
+    yield Problem(level, code, setup.id, verdict.stand, what, do)
+
+
+def _panel_in_wind(plan: Plan, setup: Setup, placed: PanelPlace) -> Iterator[Problem]:
+    gust = gust_of(plan.day.place)
+    if gust < _FELT_MS:
+        return
+    panel = plan.kit.panel[placed.panel]
+    sides = sorted((panel.width_m, panel.height_m))
+    drag = LONG_PANEL if sides[1] >= _LONG * sides[0] else PLATE
+    push = force_n(gust, panel.width_m * panel.height_m, drag)
+    yield Problem(
+        "note" if placed.bags else "warn",
+        "panel-in-wind",
+        setup.id,
+        panel.id,
+        f"{gust:.1f} m/s push it with {push:.0f} N, {kgf(push):.1f} kgf",
+        "tie it, put a person on it, or lay it down; its own feet are not in the plan",
+    )
+
+
+def _in_reach(plan: Plan, setup: Setup, rig: Rig) -> Iterator[Problem]:
+    reach = reach_of(rig.stand, rig.height_m, plan.day.place.reach_m)
+    if reach.how == "use a step":
+        yield Problem(
+            "warn",
+            "over-reach",
+            setup.id,
+            rig.stand.id,
+            reach.why,
+            "bring a step or platform, or take a stand that comes down further",
+        )
+
+
+def _bags(plan: Plan, setup: Setup, verdicts: list[tuple[Light, Verdict]]) -> Iterator[Problem]:
+    """Whether the bags of the kit, less those on panels, could hold all stands at once."""
+    needs = {
+        verdict.stand: verdict.bags_needed_kg
+        for _, verdict in verdicts
+        if verdict.bags_needed_kg is not None
+    }
+    if all(
+        verdict.bags_kg >= (verdict.bags_needed_kg or 0.0) - _SHOWN_KG for _, verdict in verdicts
+    ):
+        return
+    on_panels = {bag for placed in setup.panels for bag in placed.bags}
+    at_hand = [bag for bag in plan.kit.bags if bag.id not in on_panels]
+    sharing = share_bags(list(needs.values()), [bag.mass_kg for bag in at_hand])
+    lacking = [
+        f"{stand} lacks {rounded_up_kg(short):g} kg"
+        for stand, short in zip(needs, sharing.short_kg, strict=True)
+        if short > _SHOWN_KG
+    ]
+    if lacking:
+        short = rounded_up_kg(sharing.total_short_kg)
+        how = "however they are shared" if sharing.proven else "in the best sharing found"
+        yield Problem(
+            "stop",
+            "bags-too-few",
+            setup.id,
+            None,
+            f"the bags at hand leave {short:g} kg wanting {how}: {', '.join(lacking)}",
+            f"bring {short:g} kg more in bags, or lower or lighten a stand",
+        )
+
+
+def _mains(plan: Plan, setup: Setup) -> Iterator[Problem]:
+    place = plan.day.place
+    if place.circuit_a is None:
+        return
+    heads = [(plan.kit.head[light.head], light.power.share) for light in setup.lights]
+    load = circuit_load(heads, place.circuit_a, place.mains_v)
+    if load.of_breaker > 1.0:
+        yield Problem(
+            "stop",
+            "circuit-overloaded",
+            setup.id,
+            None,
+            f"{load.lasting_w:.0f} W of modelling lamps and {load.passing_w:.0f} W of recycling "
+            f"ask for {load.needs_a:.1f} A; the circuit has {place.circuit_a:g}",
+            "turn modelling lamps down, or put heads on another circuit",
+        )
+
+
+def _unknown_circuit(plan: Plan) -> Iterator[Problem]:
+    used = {light.head for setup in plan.order for light in setup.lights}
+    mains = [head.id for head in plan.kit.heads if head.mains and head.id in used]
+    if mains and plan.day.place.circuit_a is None:
+        yield Problem(
+            "note",
+            "circuit-unknown",
+            None,
+            mains[0],
+            f"{', '.join(mains)} on the mains, and the circuit is not known",
+            "ask for the breaker and write circuit_a under [place]",
+        )
+
+
+def _flying(plan: Plan) -> Iterator[Problem]:
+    if not plan.day.place.travel_by_air:
+        return
+    for head in plan.kit.heads:
+        if head.mains:
+            continue
+        if head.battery_wh is None:
+            yield Problem(
+                "note",
+                "battery-unknown",
+                None,
+                head.id,
+                "its battery's energy is not known, and airlines ask for it",
+                "read the Wh off the battery and write battery_wh",
+            )
+            continue
+        kind = air_class(head.battery_wh)
+        if kind == "refused":
+            yield Problem(
+                "stop",
+                "battery-refused",
+                None,
+                head.id,
+                f"a battery of {head.battery_wh:g} Wh is over 160 and does not fly as baggage",
+                "send it as freight, or hire there; check your airline's current rule",
+            )
+        elif kind == "approval":
+            yield Problem(
+                "warn",
+                "battery-needs-approval",
+                None,
+                head.id,
+                f"a battery of {head.battery_wh:g} Wh flies only with the airline's approval",
+                "ask the airline before the day; spares in the cabin, terminals covered",
+            )
+    spares = approval_spares(plan.kit.heads)
+    if spares > APPROVED_SPARES:
+        yield Problem(
+            "stop",
+            "battery-spares",
+            None,
+            None,
+            f"{spares} spare batteries of 100 to 160 Wh; a passenger takes {APPROVED_SPARES}",
+            "share them over passengers, or leave some; check your airline's current rule",
+        )
+
+
+def _flashes(setup: Setup) -> Iterator[Problem]:
+    if not any(light.power.fires for light in setup.lights):
+        return
+    # Heads fired by one frame go off as one flash.
+    most = most_at_rate(setup.burst_per_s)
+    level = flash_level(most)
+    if level != "fine":
+        yield Problem(
+            "warn",
+            "flashes-fast" if level == "warn" else "flashes-very-fast",
+            setup.id,
+            None,
+            f"{most} flashes in a second; {WARN_OVER} is a careful limit (borrowed from screens)",
+            "slow the burst, or ask everyone present about light-triggered seizures first",
+        )
+
+
+def _lifts(plan: Plan) -> Iterator[Problem]:
+    crew = max(1, len(plan.day.crew))
+    lifts: dict[str, Hands] = {}
+    for setup in plan.order:
+        for light in setup.lights:
+            stand = plan.kit.stand[light.stand]
+            lifts[stand.id] = hands_for("place", stand.mass_kg, boom=stand.is_boom)
+            for name in light.bags:
+                lifts[name] = hands_for("bag", plan.kit.bag[name].mass_kg)
+        for placed in setup.panels:
+            lifts[placed.panel] = hands_for("place", plan.kit.panel[placed.panel].mass_kg)
+            for name in placed.bags:
+                lifts[name] = hands_for("bag", plan.kit.bag[name].mass_kg)
+    for item, hands in lifts.items():
+        if hands.people > crew:
+            yield Problem(
+                "warn",
+                "lift-alone",
+                None,
+                item,
+                f"{hands.why}; {hands.people} people are wanted, the crew is {crew}",
+                "get help for that lift, bring it on wheels, or take something lighter",
+            )

@@ -1,0 +1,32 @@
+"""Work above what a person reaches from the floor: come down first, or use a step.
+
+DGUV Information 215-314, 4.3 asks for a platform or the like to put a head on or take it off; HSE
+INDG402 keeps ladder work short (30 min) and light (10 kg). Heights in m.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+from runbook.plan.kit import Stand
+
+
+class Reach(NamedTuple):
+    """How a load at a height is worked on, and why."""
+
+    how: Literal["from the floor", "lower it", "use a step"]
+    over_m: float
+    why: str
+
+
+def reach_of(stand: Stand, height_m: float, reach_m: float) -> Reach:
+    """How hands get to a load: the stand comes down if it can, else a step comes up."""
+    over = height_m - reach_m
+    if over <= 0:
+        return Reach("from the floor", 0.0, f"{height_m:.2f} m is in reach")
+    if stand.height_min_m <= reach_m:
+        why = f"{height_m:.2f} m is {over:.2f} m over reach; the stand comes down far enough"
+        return Reach("lower it", over, why)
+    least = stand.height_min_m - reach_m
+    why = f"its lowest, {stand.height_min_m:.2f} m, is still {least:.2f} m over reach"
+    return Reach("use a step", least, why)

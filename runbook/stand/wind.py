@@ -1,0 +1,124 @@
+"""Wind on a modifier: what it pushes with, the gust that tips a stand, when to act.
+
+Speeds in m/s, areas in m2, forces in N. F = 0.613 v2 Cd A: 0.613 is half the density of standard
+air, as ASCE 7 26.10 has it. The drag figures are for flat plates and hollow cups; cloth that
+billows is neither, so take the results as hopeful ones.
+"""
+
+from __future__ import annotations
+
+from math import inf, pi, sqrt
+from typing import Final, NamedTuple
+
+from runbook.plan.day import Place
+from runbook.plan.kit import Modifier
+from runbook.stand.stability import WARN_FACTOR
+
+HALF_AIR: Final = 0.613
+# A square plate has 1.17 and a cup facing the wind 1.42 (Aeronautical Engineer's Data Book, p. 95).
+PLATE: Final = 1.2
+CUP: Final = 1.42
+LONG_PANEL: Final = 2.0
+# Our own guess at what a bare head with its pole shows the wind.
+BARE_AREA_M2: Final = 0.04
+# A 3 s gust over a 10 min mean, open inland country (WMO/TD-No. 1555, made for tropical cyclones).
+GUST_OVER_MEAN: Final = 1.66
+
+_BEAUFORT: Final = (
+    (0.3, "calm"),
+    (1.6, "light air"),
+    (3.4, "light breeze"),
+    (5.5, "gentle breeze"),
+    (8.0, "moderate breeze"),
+    (10.8, "fresh breeze"),
+    (13.9, "strong breeze"),
+    (17.2, "near gale"),
+    (20.8, "gale"),
+    (24.5, "strong gale"),
+    (28.5, "storm"),
+    (32.7, "violent storm"),
+    (inf, "hurricane"),
+)
+
+
+class WindLimits(NamedTuple):
+    """Gust speeds in m/s: what tips it; the limit with 1.5 in hand; when to watch, when to act."""
+
+    tips: float
+    limit: float
+    watch: float
+    act: float
+
+
+class Force(NamedTuple):
+    """A step of the Beaufort scale."""
+
+    number: int
+    name: str
+
+
+def pressure_pa(speed: float) -> float:
+    """What wind at that speed presses with, square on."""
+    return HALF_AIR * speed * speed
+
+
+def force_n(speed: float, area_m2: float, drag: float = PLATE) -> float:
+    """The push of the wind on an area."""
+    return HALF_AIR * speed * speed * drag * area_m2
+
+
+def area_m2(modifier: Modifier | None) -> float:
+    """What a modifier shows the wind, never less than a bare head shows."""
+    if modifier is None or modifier.shape == "bare":
+        return BARE_AREA_M2
+    share = pi / 4 if modifier.shape == "round" else 1.0
+    return max(BARE_AREA_M2, share * modifier.width_m * modifier.height_m)
+
+
+def drag_of(modifier: Modifier | None) -> float:
+    """1.42 for a modifier that can catch the wind in its hollow, else 1.2."""
+    return CUP if modifier is not None and modifier.cup else PLATE
+
+
+def tipping_gust(push: float, area: float, drag: float = PLATE) -> float:
+    """The gust in m/s whose push on the area reaches ``push`` N; 0 when it stands on nothing."""
+    return sqrt(max(0.0, push) / (HALF_AIR * drag * area))
+
+
+def limits_of(tips: float, factor: float = WARN_FACTOR) -> WindLimits:
+    """The speeds to mind, from the gust that tips.
+
+    Load goes with speed squared, so a factor on load is its root on speed. Watching at 60 % and
+    acting at 80 % follow an event guide's wind plan (Cardiff Council, Bute Park, 2020), which says
+    them of load; taken of speed, as here, they come earlier.
+    """
+    limit = tips / sqrt(factor)
+    return WindLimits(tips, limit, 0.6 * limit, 0.8 * limit)
+
+
+def mean_limit(gust_limit: float) -> float:
+    """The 10-minute mean of a forecast at which gusts may reach that limit."""
+    return gust_limit / GUST_OVER_MEAN
+
+
+def gust_of(place: Place) -> float:
+    """The gust to plan for: as given; else the steady wind, outdoors with its usual gusts.
+
+    Indoors a ``wind_ms`` is a fan's, which blows as it is set.
+    """
+    if place.gust_ms is not None:
+        return max(place.gust_ms, place.wind_ms)
+    return place.wind_ms if place.indoors else place.wind_ms * GUST_OVER_MEAN
+
+
+def beaufort(speed: float) -> Force:
+    """The Beaufort step of a speed in m/s."""
+    for number, (below, name) in enumerate(_BEAUFORT):
+        if speed < below:
+            return Force(number, name)
+    raise ValueError(f"{speed} is no wind speed")
+
+
+def lower_first(limits_ms: dict[str, float]) -> tuple[str, ...]:
+    """Stands by their wind limits, the one to bring down first at the head."""
+    return tuple(sorted(limits_ms, key=lambda stand: (limits_ms[stand], stand)))

@@ -1,0 +1,63 @@
+"""A changeover told: hands from the sums, seconds from the table, words that follow the floor."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from runbook.change.durations import default_seconds
+from runbook.change.floor import EMPTY, floor_of
+from runbook.change.telling import told
+from runbook.change.words import Scene
+from tests.change.floors import PLACE, kit_of
+from tests.change.test_floor import KEY, setup
+
+BOOM = kit_of((True, False, False, False, False), (False,) * 5)
+PLAIN = kit_of((False,) * 5, (False,) * 5)
+
+
+def test_whatever_is_done_to_a_boom_takes_two() -> None:
+    goal = setup(KEY)
+    steps = told(EMPTY, floor_of(goal, BOOM), Scene(BOOM, goal), PLACE)
+    hands = {(step.verb, step.kind): step.hands for step in steps}
+    for verb, kind in [("place", "stand"), ("fit", "head"), ("fit", "counterweight")]:
+        assert hands[verb, kind] == 2
+    assert hands["raise", "stand"] == 2
+    assert hands["bag", "bag"] == 1
+    assert hands["power", "head"] == 1
+    assert all(step.why_hands for step in steps if step.hands > 1)
+
+
+def test_a_light_head_on_a_plain_stand_takes_one() -> None:
+    goal = setup(KEY)
+    steps = told(EMPTY, floor_of(goal, PLAIN), Scene(PLAIN, goal), PLACE)
+    assert {step.hands for step in steps} == {1}
+
+
+def test_a_heavy_head_takes_two_by_the_handling_filter() -> None:
+    # HSE L23 filter, lower column, hands up to the shoulder: 7 kg is its least figure there
+    heavy = replace(PLAIN, heads=tuple(replace(head, mass_kg=14.0) for head in PLAIN.heads))
+    goal = setup(KEY)
+    steps = told(EMPTY, floor_of(goal, heavy), Scene(heavy, goal), PLACE)
+    (fit,) = [step for step in steps if (step.verb, step.kind) == ("fit", "head")]
+    assert fit.hands >= 2
+    assert "14.0 kg is over" in fit.why_hands
+
+
+def test_work_on_a_stand_that_does_not_stand_by_itself_takes_a_second_pair_of_hands() -> None:
+    # a 3 kg box half a metre deep needs its bag; taken off its old spot it is held
+    kit = kit_of((False,) * 5, (False,) * 5, 3.0)
+    light = KEY._replace(height_m=1.9, bags=("B0",))
+    changed = light._replace(modifier="M1", bags=())
+    start, goal = floor_of(setup(light), kit), setup(changed)
+    steps = told(start, floor_of(goal, kit), Scene(kit, goal), PLACE)
+    held = [step for step in steps if "does not stand by itself" in step.why_hands]
+    assert all(step.hands == 2 for step in held)
+    assert all(step.verb in ("fit", "free", "raise", "lower") for step in held)
+
+
+def test_seconds_are_the_table_s_and_a_boom_has_its_own() -> None:
+    goal = setup(KEY)
+    for kit, kind in ((PLAIN, "stand"), (BOOM, "boom")):
+        steps = told(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
+        (place,) = [step for step in steps if (step.verb, step.kind) == ("place", "stand")]
+        assert place.seconds == default_seconds("place", kind)

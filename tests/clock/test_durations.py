@@ -1,0 +1,159 @@
+"""What timings and an estimate make one believe about a kind of step."""
+
+from __future__ import annotations
+
+from math import exp, fsum, log, sqrt
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runbook.clock.durations import (
+    Belief,
+    Pace,
+    chance_over,
+    estimate,
+    from_three_points,
+    learned,
+    pace_so_far,
+    pace_to_come,
+    planned_s,
+    quantile_running_s,
+    quantile_s,
+    spread_of_days,
+    student_t_quantile,
+    three_points,
+    usual_and_bad,
+)
+
+_TIMINGS = st.lists(st.floats(5, 900), min_size=1, max_size=8)
+
+
+def test_before_any_timing_the_median_is_the_estimate():
+    belief = estimate(120)
+    assert belief.median_s == pytest.approx(120)
+    assert belief.timings == 0
+    assert belief.spread == pytest.approx(0.33)
+
+
+@given(_TIMINGS, st.randoms(use_true_random=False))
+def test_the_order_of_timings_does_not_matter(timings, rng):
+    other = list(timings)
+    rng.shuffle(other)
+    assert learned(estimate(60), other) == pytest.approx(learned(estimate(60), timings))
+
+
+@given(_TIMINGS, st.floats(0.1, 10))
+def test_other_units_give_the_same_belief(timings, unit):
+    plain = learned(estimate(60), timings)
+    scaled = learned(estimate(60 * unit), [unit * t for t in timings])
+    for p in (0.1, 0.5, 0.9):
+        assert quantile_s(scaled, p) == pytest.approx(unit * quantile_s(plain, p))
+
+
+def test_many_timings_outweigh_the_estimate():
+    rng = Random(5)
+    timings = [exp(log(90) + 0.2 * rng.gauss(0, 1)) for _ in range(400)]
+    belief = learned(estimate(60), timings)
+    middle = exp(fsum(map(log, timings)) / len(timings))
+    assert belief.median_s == pytest.approx(middle, rel=0.01)
+    assert belief.spread == pytest.approx(0.2, rel=0.1)
+    assert belief.timings == 400
+
+
+def test_every_timing_makes_surer():
+    belief = estimate(60)
+    width = [quantile_s(learned(belief, [60] * n), 0.9) for n in (0, 1, 3, 10)]
+    assert width == sorted(width, reverse=True)
+
+
+def test_a_coffee_break_counts_as_three_sd():
+    with_break = learned(estimate(60), [60, 60, 60, 3600])
+    assert with_break == learned(estimate(60), [60, 60, 60, 60 * exp(3 * 0.33)])
+
+
+@pytest.mark.parametrize("wrong", [0, -1, float("inf"), float("nan")])
+def test_a_timing_is_above_zero(wrong):
+    with pytest.raises(ValueError, match="above 0 s"):
+        learned(estimate(60), [60, wrong])
+
+
+@given(st.floats(0.01, 0.99), st.floats(0, 500))
+def test_what_still_runs_takes_longer_than_it_has(p, elapsed):
+    belief = estimate(60)
+    assert quantile_running_s(belief, elapsed, p) >= elapsed
+
+
+def test_what_runs_far_too_long_is_not_forecast_to_end_at_once():
+    belief = estimate(60)
+    left = [quantile_running_s(belief, e, 0.5) - e for e in (60, 120, 240, 10_000, 10_000_000)]
+    assert all(seconds > 5 for seconds in left)
+    assert left[1] < left[2] < left[3]
+
+
+@given(st.floats(0.01, 0.99))
+def test_a_quantile_is_exceeded_as_often_as_it_says(p):
+    belief = learned(estimate(60), [70, 80])
+    assert chance_over(belief, quantile_s(belief, p)) == pytest.approx(1 - p, abs=1e-6)
+
+
+def test_a_bad_day_is_one_in_ten():
+    belief = usual_and_bad(120, 180)
+    assert belief.spread == pytest.approx(log(1.5) / 1.2816, rel=1e-4)
+    with pytest.raises(ValueError, match="longer than a usual one"):
+        usual_and_bad(120, 100)
+
+
+def test_three_points_must_rise():
+    with pytest.raises(ValueError, match="must rise"):
+        three_points(3, 2, 4)
+    assert from_three_points(60, 60, 60).median_s == pytest.approx(60)
+
+
+@pytest.mark.parametrize(("seconds", "plan"), [(139.32, 140), (2, 5), (0, 0), (62.6, 65)])
+def test_plans_are_on_a_grid(seconds, plan):
+    assert planned_s(seconds) == plan
+
+
+def test_few_days_say_nothing_about_days():
+    assert spread_of_days([]) == spread_of_days([[0.1, 0.2, 0.3]]) == 0.10
+
+
+def test_days_that_differ_spread_more_than_days_that_do_not():
+    rng = Random(3)
+
+    def days(sd: float) -> list[list[float]]:
+        paces = [rng.gauss(0, sd) for _ in range(10)]
+        return [[pace + rng.gauss(0, 0.3) for _ in range(60)] for pace in paces]
+
+    assert spread_of_days(days(0.0)) < 0.08
+    assert 0.15 < spread_of_days(days(0.25)) < 0.35
+
+
+def test_few_past_days_leave_the_pace_to_come_less_sure():
+    assert pace_to_come(0).sd == 0.10
+    assert pace_to_come(1).sd > pace_to_come(3).sd > pace_to_come(30).sd > 0.10
+
+
+def test_the_pace_follows_the_steps_done():
+    assert pace_so_far([]) == Pace(0.0, 0.10)
+    few, many = pace_so_far([0.2] * 3), pace_so_far([0.2] * 60)
+    assert 0 < few.middle < many.middle < 0.2
+    assert few.sd > many.sd
+
+
+def test_the_middle_of_students_t_is_zero_and_its_sides_are_alike():
+    assert student_t_quantile(0.5, 7) == 0
+    assert student_t_quantile(0.9, 7) == -student_t_quantile(1 - 0.9, 7)
+
+
+@pytest.mark.parametrize(("p", "freedom"), [(0, 3), (1, 3), (0.5, 0)])
+def test_no_quantile_there(p, freedom):
+    with pytest.raises(ValueError, match="no quantile"):
+        student_t_quantile(p, freedom)
+
+
+def test_the_scale_is_wider_than_the_spread():
+    belief = Belief(log(60), 2, 3, 0.3675)
+    assert belief.scale == pytest.approx(sqrt(0.3675 * 3 / (3 * 2)))

@@ -1,0 +1,205 @@
+"""When the day will end."""
+
+from __future__ import annotations
+
+import time
+from random import Random
+
+import pytest
+
+from runbook.change.crew import Task, share
+from runbook.clock.durations import Belief, Pace, estimate
+from runbook.clock.forecast import (
+    BreakToCome,
+    DayToCome,
+    Look,
+    Overtime,
+    Piece,
+    SetupToCome,
+    forecast,
+    pieces,
+    planned,
+    savings,
+)
+
+H = 3600.0
+SURE = Belief(0.0, 1e9, 1e9, 1.0)  # one second, known: pieces take their scale
+CERTAIN = Pace(0.0, 0.0)
+
+
+def _setup(name: str, change: float, shoot: float, look: str | None = None) -> SetupToCome:
+    return SetupToCome(name, (Piece("sure", change),), Piece("sure", shoot), look)
+
+
+def _day(*setups: SetupToCome, **more: object) -> DayToCome:
+    return DayToCome(8 * H, setups, {"sure": SURE}, pace=CERTAIN)._replace(**more)
+
+
+def test_changeover_then_shooting_then_the_next():
+    slots, finish = planned(_day(_setup("a", 600, 1200), _setup("b", 300, 900)))
+    assert [(s.id, s.start_s, s.shoot_at_s, s.end_s) for s in slots] == [
+        ("a", 8 * H, 8 * H + 600, 8 * H + 1800),
+        ("b", 8 * H + 1800, 8 * H + 2100, 8 * H + 3000),
+    ]
+    assert finish == 8 * H + 3000
+
+
+def test_the_strike_is_part_of_the_day():
+    assert planned(_day(_setup("a", 0, 60), strike=(Piece("sure", 600),)))[1] == 8 * H + 660
+
+
+def test_steps_side_by_side_take_as_long_as_the_longest_chain():
+    change = (Piece("sure", 60), Piece("sure", 100), Piece("sure", 30, (0, 1)))
+    slots, _ = planned(_day(SetupToCome("a", change, Piece("sure", 0))))
+    assert slots[0].changeover_s == pytest.approx(130)
+
+
+def test_a_break_starts_between_works_once_its_window_is_open():
+    rest = BreakToCome(1800, 8 * H + 1000, 10 * H)
+    slots, finish = planned(_day(_setup("a", 600, 1200), _setup("b", 300, 900), breaks=(rest,)))
+    assert slots[0].end_s == 8 * H + 1800
+    assert slots[1].start_s == 8 * H + 1800 + 1800
+    assert finish == 8 * H + 3000 + 1800
+
+
+def test_a_break_cuts_into_work_when_its_window_closes():
+    rest = BreakToCome(1800, 8 * H + 700, 8 * H + 900)
+    slots, _ = planned(_day(_setup("a", 600, 1200), breaks=(rest,)))
+    assert slots[0].end_s == 8 * H + 1800 + 1800
+    assert slots[0].shoot_s == pytest.approx(1200)
+
+
+def test_a_break_after_the_last_work_is_not_waited_for():
+    rest = BreakToCome(1800, 8 * H + 1800, 12 * H)
+    assert planned(_day(_setup("a", 600, 1200), breaks=(rest,)))[1] == 8 * H + 1800
+
+
+def test_shooting_waits_for_a_look():
+    look = Look("l", Piece("sure", 3000), "T1")
+    slots, finish = planned(_day(_setup("a", 600, 1200, "l"), looks=(look,)))
+    assert slots[0].shoot_at_s == 8 * H + 3000
+    assert finish == 8 * H + 4200
+
+
+def test_a_look_that_is_ready_is_not_waited_for():
+    look = Look("l", Piece("sure", 3000), "T1")
+    day = _day(_setup("a", 600, 1200, "l"), looks=(look,), ready=frozenset({"l"}))
+    assert planned(day)[1] == 8 * H + 1800
+
+
+@pytest.mark.parametrize(("other", "shoot_at"), [("T1", 1800 + 3000), ("T2", 3000)])
+def test_a_talent_on_set_is_not_prepared_and_another_is(other, shoot_at):
+    looks = (Look("l", None, "T1"), Look("m", Piece("sure", 3000), other))
+    slots, _ = planned(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
+    assert slots[1].shoot_at_s == 8 * H + shoot_at
+
+
+def test_going_back_to_a_look_means_preparing_it_again():
+    looks = (Look("l", Piece("sure", 100), "T1"), Look("m", Piece("sure", 100), "T1"))
+    setups = [_setup(name, 0, 1000, look) for name, look in (("a", "l"), ("b", "m"), ("c", "l"))]
+    assert planned(_day(*setups, looks=looks))[1] == 8 * H + 3 * 1100
+
+
+def test_a_preparation_stops_for_a_break_too():
+    looks = (Look("l", Piece("sure", 3000), "T1"),)
+    rest = BreakToCome(1800, 8 * H + 600, 10 * H)
+    slots, _ = planned(_day(_setup("a", 600, 1200, "l"), looks=looks, breaks=(rest,)))
+    assert slots[0].shoot_at_s == 8 * H + 3000 + 1800
+
+
+def test_a_forecast_of_what_is_certain_is_the_plan():
+    day = _day(_setup("a", 600, 1200), _setup("b", 300, 900))
+    found = forecast(day, Random(1), 50)
+    assert found.finish_s == pytest.approx((8 * H + 3000,) * 3, rel=1e-4)
+    assert found.over_chance == found.expected_cost == 0
+
+
+def test_overtime_is_billed_in_begun_blocks():
+    over = Overtime(18 * H, 320, 1800)
+    assert [over.cost(18 * H + s) for s in (-5, 0, 1, 1800, 1801)] == [0, 0, 160, 160, 320]
+    assert Overtime(18 * H, 360, 0).cost(18 * H + 10) == pytest.approx(1)
+
+
+def test_overtime_has_a_chance_and_a_price():
+    over = Overtime(8 * H + 1500, 320, 1800)
+    late = forecast(_day(_setup("a", 600, 1200), overtime=over), Random(1), 50)
+    assert late.over_chance == 1
+    assert late.over_s == pytest.approx(300, rel=0.01)
+    assert late.expected_cost == pytest.approx(160)
+    doubtful = _day(_setup("a", 600, 1200), overtime=over)._replace(
+        overtime=Overtime(8 * H + 1800, 320, 1800), beliefs={"sure": estimate(1.0)}
+    )
+    found = forecast(doubtful, Random(1), 2000)
+    assert found.over_chance == pytest.approx(0.5, abs=0.06)
+    assert 0 < found.expected_cost < 320
+
+
+def test_a_setup_dropped_saves_its_time_and_its_overtime():
+    bridge = (Piece("sure", 100),)
+    setups = (_setup("a", 600, 1200), _setup("b", 600, 1800)._replace(skip=bridge),
+              _setup("c", 600, 1200))  # fmt: skip
+    day = _day(*setups, overtime=Overtime(8 * H + 4800, 320, 1800))
+    found = savings(day, Random(1), 20)
+    assert [one.id for one in found] == ["b", "a", "c"]
+    assert found[0].wins_s == pytest.approx(600 + 1800 + 600 - 100, rel=1e-3)
+    assert found[0].wins_cost == pytest.approx(160)
+    assert found[0].over_chance == 0
+
+
+def test_a_setup_being_shot_is_not_dropped_nor_ends_at_once():
+    running = _setup("a", 0, 1200)._replace(change=(), shot_s=2000.0)
+    day = _day(running, _setup("b", 60, 60))._replace(beliefs={"sure": estimate(1.0)})
+    assert [one.id for one in savings(day, Random(1), 10)] == ["b"]
+    found = forecast(day, Random(1), 400)
+    assert found.setups[0].shoot_s.p10 > 0
+    assert found.setups[0].shoot_s.p50 > 60
+    assert planned(day)[0][0].shoot_s == pytest.approx(found.setups[0].shoot_s.p50, rel=0.2)
+
+
+def test_a_shared_changeover_keeps_who_does_what():
+    tasks = [Task(1, 30), Task(2, 10), Task(3, 10, after=(2,)), Task(4, 20)]
+    shared = share(tasks, 2)
+    made = pieces(tasks, shared.work, dict.fromkeys(range(1, 5), "sure"))
+    scaled = tuple(
+        piece._replace(scale=next(t.seconds for t in tasks if t.n == done.n))
+        for piece, done in zip(made, shared.work, strict=True)
+    )
+    slots, _ = planned(_day(SetupToCome("a", scaled, Piece("sure", 0))))
+    assert slots[0].changeover_s == pytest.approx(shared.total_s)
+
+
+def test_side_by_side_work_ends_later_than_planned_as_often_as_not():
+    wide = tuple(Piece("k", 60, ()) for _ in range(4))
+    day = DayToCome(0, (SetupToCome("a", wide, Piece("k", 0)),), {"k": estimate(1.0)}, pace=CERTAIN)
+    assert forecast(day, Random(1), 1000).finish_s.p50 > 1.1 * planned(day)[1]
+
+
+def test_the_same_dice_give_the_same_forecast():
+    day = DayToCome(0, (SetupToCome("a", (Piece("k"),), Piece("k")),), {"k": estimate(60)})
+    assert forecast(day, Random(3), 100) == forecast(day, Random(3), 100)
+
+
+def test_a_day_with_nothing_left_ends_now():
+    assert forecast(_day(), Random(1), 10).finish_s == (8 * H,) * 3
+
+
+def test_an_unknown_kind_is_an_error():
+    with pytest.raises(KeyError, match="unheard"):
+        forecast(_day(SetupToCome("a", (Piece("unheard"),), Piece("sure"))), Random(1), 10)
+
+
+def test_a_full_day_is_forecast_quickly():
+    rng = Random(1)
+    kinds = {f"k{n}": estimate(40.0) for n in range(20)}
+
+    def change() -> tuple[Piece, ...]:
+        # two people, each one's steps behind each other
+        return tuple(
+            Piece(f"k{rng.randrange(20)}", 1.0, (n - 2,) if n > 1 else ()) for n in range(15)
+        )
+
+    setups = tuple(SetupToCome(f"s{n}", change(), Piece("shoot", 1500)) for n in range(12))
+    day = DayToCome(8 * H, setups, kinds | {"shoot": estimate(1.0)})
+    begin = time.process_time()
+    forecast(day, Random(2), 2000)
+    assert time.process_time() - begin < 0.7 * 3  # 0.3 s on the machine it was written on

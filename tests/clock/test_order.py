@@ -1,0 +1,133 @@
+"""The order with the least changing."""
+
+from __future__ import annotations
+
+import time
+from itertools import permutations
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runbook.clock.order import Costs, NoOrder, changing_s, least_changing
+
+
+def _random(count: int, seed: int, most: int = 900, grid: int = 5) -> Costs:
+    rng = Random(seed)
+
+    def row() -> list[int]:
+        return [grid * rng.randint(0, most // grid) for _ in range(count)]
+
+    return Costs(row(), [row() for _ in range(count)], row())
+
+
+def _kept(order, before, groups, first, last) -> bool:
+    place = {setup: k for k, setup in enumerate(order)}
+    if any(place[a] > place[b] for a, b in before):
+        return False
+    if (first is not None and order[0] != first) or (last is not None and order[-1] != last):
+        return False
+    for look in set(groups) - {None}:
+        places = [place[i] for i, other in enumerate(groups) if other == look]
+        if max(places) - min(places) + 1 != len(places):
+            return False
+    return True
+
+
+@st.composite
+def _days(draw: st.DrawFn):
+    count = draw(st.integers(2, 6))
+    costs = _random(count, draw(st.integers(0, 10**6)), draw(st.sampled_from([10, 900])))
+    setup = st.integers(0, count - 1)
+    pairs = draw(st.lists(st.tuples(setup, setup).filter(lambda p: p[0] != p[1]), max_size=2))
+    look = st.sampled_from([None, "a", "b"])
+    groups = draw(st.one_of(st.just([]), st.lists(look, min_size=count, max_size=count)))
+    ends = st.one_of(st.none(), setup)
+    return costs, pairs, groups, draw(ends), draw(ends)
+
+
+@settings(max_examples=250, deadline=None)
+@given(_days(), st.booleans())
+def test_the_best_of_all_orders(day, stop):
+    costs, before, groups, first, last = day
+    allowed = [
+        order
+        for order in permutations(range(len(costs.start)))
+        if _kept(order, before, groups, first, last)
+    ]
+    if not allowed:
+        with pytest.raises(NoOrder):
+            least_changing(costs, before, groups=groups, first=first, last=last)
+        return
+    best = min(changing_s(costs, order) for order in allowed)
+    found = least_changing(
+        costs, before, groups=groups, first=first, last=last, should_stop=lambda: stop
+    )
+    assert found.order in allowed
+    assert found.changing_s == changing_s(costs, found.order)
+    assert found.bound_s <= best <= found.changing_s
+    if not stop:
+        assert found.proven
+        assert found.changing_s == best
+
+
+def test_the_given_order_is_kept_when_no_other_is_better():
+    costs = Costs([60] * 5, [[60] * 5] * 5, [60] * 5)
+    assert least_changing(costs).order == (0, 1, 2, 3, 4)
+
+
+def test_a_circle_is_named():
+    with pytest.raises(NoOrder, match="setups 1, 2, 3") as told:
+        least_changing(_random(4, 1), [(0, 1), (1, 2), (2, 0)])
+    assert told.value.setups == (0, 1, 2)
+
+
+def test_a_look_that_would_have_to_be_broken_up_is_a_circle():
+    costs = _random(3, 1)
+    with pytest.raises(NoOrder):
+        least_changing(costs, [(0, 1), (1, 2)], groups=["a", None, "a"])
+    assert least_changing(costs, [(0, 1), (1, 2)]).order == (0, 1, 2)
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_a_day_of_next_to_nothing(count):
+    found = least_changing(Costs([10] * count, [[0] * count] * count, [20] * count))
+    assert found.proven
+    assert found.changing_s == 30 * count
+
+
+def test_costs_that_do_not_fit_are_refused():
+    with pytest.raises(ValueError, match="3 setups need 3 costs"):
+        least_changing(Costs([1, 2, 3], [[0, 0], [0, 0]], [1, 2, 3]))
+    with pytest.raises(ValueError, match="3 looks"):
+        least_changing(_random(3, 1), groups=["a"])
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_fifteen_setups_are_proven_within_two_seconds(seed):
+    costs = _random(15, seed)
+    begin = time.process_time()
+    assert least_changing(costs).proven
+    assert time.process_time() - begin < 2
+
+
+def test_fifteen_setups_that_hardly_differ_are_proven_too():
+    rng = Random(0)
+    between = [[60 * (i % 3 != j % 3) + rng.random() for j in range(15)] for i in range(15)]
+    costs = Costs([100] * 15, between, [100] * 15)
+    assert least_changing(costs).proven
+
+
+def test_many_setups_get_a_good_order_and_an_honest_bound():
+    rng = Random(4)
+    heads = [[(rng.randrange(5), rng.randrange(4)) for _ in range(6)] for _ in range(30)]
+
+    def change(a: list[tuple[int, int]], b: list[tuple[int, int]]) -> int:
+        return sum(40 * (x[0] != y[0]) + 55 * (x[1] != y[1]) for x, y in zip(a, b, strict=True))
+
+    costs = Costs([50] * 30, [[change(a, b) for b in heads] for a in heads], [50] * 30)
+    found = least_changing(costs, [(3, 20), (7, 1)], effort=150_000)
+    assert found.bound_s <= found.changing_s
+    assert found.gap < 0.05
+    assert found == least_changing(costs, [(3, 20), (7, 1)], effort=150_000)

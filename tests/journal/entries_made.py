@@ -1,0 +1,77 @@
+"""Journal entries for the tests: any at all, and plain ones."""
+
+import datetime as dt
+
+from hypothesis import strategies as st
+
+from runbook.journal import entries as kinds
+from runbook.journal.entries import Entry, kind_of
+
+START = dt.datetime(2026, 12, 4, 8, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
+
+text = st.text(st.characters(codec="utf-8"), max_size=30)
+said = text.filter(lambda words: bool(words.strip()) and any(not c.isspace() for c in words))
+ident = st.from_regex(r"[A-Za-z0-9_-]{1,24}", fullmatch=True)
+number = st.floats(allow_nan=False, allow_infinity=False)
+json = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**70), 2**70) | number | text,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(text, inner, max_size=3),
+    max_leaves=6,
+)
+step = st.dictionaries(text, json, max_size=6)
+value = st.none() | st.booleans() | number | text | st.lists(text, max_size=3).map(tuple)
+seconds = st.none() | st.floats(0, 1e6)
+setup = st.none() | ident
+
+data = st.one_of(
+    st.builds(kinds.DayOpened, text, text, text, st.booleans()),
+    st.builds(kinds.SetupBegun, setup),
+    st.builds(kinds.StepTicked, setup, step, seconds),
+    st.builds(kinds.CheckTicked, text, text, text, setup, st.none() | text),
+    st.builds(
+        kinds.Skipped,
+        st.sampled_from(["step", "check", "setup"]),
+        said,
+        setup,
+        st.none() | text,
+        st.none() | step,
+        st.none() | text,
+    ),
+    st.builds(kinds.Undone, st.integers(1, 10**6)),
+    st.builds(
+        kinds.Changed,
+        ident,
+        st.sampled_from(["head", "panel", "camera", "subject", "background"]),
+        text,
+        value,
+        value,
+        text,
+    ),
+    st.builds(kinds.Reading, ident, setup, number, text, text),
+    st.builds(kinds.Frames, ident, st.integers(-(2**40), 2**40)),
+    st.builds(kinds.Note, setup, said),
+    st.builds(kinds.SetupShot, ident),
+    st.just(kinds.Left()),
+    st.builds(kinds.HandedOver, said),
+    st.builds(kinds.Resumed, said),
+    st.builds(kinds.BreakBegun, ident),
+    st.builds(kinds.BreakEnded, ident),
+    st.builds(kinds.Rescued, text, st.integers(0, 9999), st.lists(st.integers(1, 9999)).map(tuple)),
+)
+zone = st.integers(-14 * 60, 14 * 60).map(lambda m: dt.timezone(dt.timedelta(minutes=m)))
+moment = st.datetimes(dt.datetime(2000, 1, 2), dt.datetime(2100, 1, 1), timezones=zone)
+
+
+class Ticking:
+    """A clock that moves on by a minute at every look."""
+
+    def __init__(self) -> None:
+        self.looks = 0
+
+    def __call__(self) -> dt.datetime:
+        self.looks += 1
+        return START + dt.timedelta(minutes=self.looks)
+
+
+def entry(n: int, value: object, who: str = "photo") -> Entry:
+    return Entry(n, START + dt.timedelta(minutes=n), who, kind_of(value), value)

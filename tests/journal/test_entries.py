@@ -1,0 +1,137 @@
+"""The kinds of entry, and which of them still count."""
+
+import json
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runbook.journal.entries import (
+    KINDS,
+    Changed,
+    Frames,
+    Left,
+    Note,
+    Reading,
+    Resumed,
+    Skipped,
+    Undone,
+    kind_of,
+    live,
+    read,
+    written,
+)
+from runbook.plan.shape import members
+from tests.journal import entries_made as made
+
+
+@given(made.data)
+def test_what_is_written_reads_back_the_same(data):
+    assert read(kind_of(data), written(data)) == data
+
+
+def test_every_kind_can_be_told_apart_from_what_every_entry_has():
+    for cls in KINDS.values():
+        assert not {member.key for member in members(cls)} & {"n", "at", "who", "kind"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "wrong"),
+    [
+        ("danced", "{}", "'danced' is no kind of entry"),
+        ("frames", '{"setup":"a"}', "frames: added"),
+        ("frames", '{"setup":"a","added":"3"}', "frames: added"),
+        ("frames", '{"setup":"a","added":3,"more":1}', "frames: more"),
+        ("note", '{"setup":null,"text":" "}', "note: text"),
+        ("skipped", '{"what":"check","id":"x","reason":""}', "skipped: reason"),
+        ("reading", '{"setup":"a","head":null,"stops":NaN,"f":"4"}', "reading"),
+        ("step-ticked", '{"setup":"a","step":[]}', "step-ticked: step"),
+        ("note", '{"setup":null,"te', "note: data"),
+    ],
+)
+def test_what_does_not_fit_its_kind_is_refused_by_name(kind, text, wrong):
+    with pytest.raises(ValueError, match=wrong):
+        read(kind, text)
+
+
+@pytest.mark.parametrize("data", [Note(None, "half \ud800"), Reading("a", None, float("nan"), "4")])
+def test_what_no_file_can_hold_is_refused(data):
+    with pytest.raises(ValueError):
+        written(data)
+
+
+def test_a_thing_that_is_no_entry_has_no_kind():
+    with pytest.raises(ValueError, match="tuple is no kind"):
+        kind_of(())
+
+
+def test_the_facts_are_flat_json_in_local_time():
+    facts = made.entry(3, Changed("keeper", "head", "power", "1/8", "1/4", "A")).facts()
+    assert json.loads(json.dumps(facts)) == {
+        "n": 3,
+        "at": "2026-12-04T08:03:00+01:00",
+        "who": "photo",
+        "kind": "changed",
+        "setup": "keeper",
+        "of": "head",
+        "item": "A",
+        "key": "power",
+        "before": "1/8",
+        "now": "1/4",
+    }
+    assert made.entry(1, Resumed("Kim")).facts()["from"] == "Kim"
+
+
+# An entry is a note, or undoes any entry: an earlier one, a later one, itself, or one never made.
+stories = st.lists(st.none() | st.integers(1, 12), max_size=10).map(
+    lambda told: [
+        made.entry(n, Note(None, "x") if target is None else Undone(target))
+        for n, target in enumerate(told, 1)
+    ]
+)
+
+
+def counts(story, n):
+    """By the words of the rule: it counts unless an entry after it, that counts, undoes it."""
+    return not any(
+        isinstance(other.data, Undone) and other.data.entry == n and counts(story, other.n)
+        for other in story[n:]
+    )
+
+
+@given(stories)
+def test_what_counts_is_what_nothing_that_counts_undoes(story):
+    assert live(story) == [
+        one for one in story if not isinstance(one.data, Undone) and counts(story, one.n)
+    ]
+
+
+@given(stories, st.data())
+def test_undoing_an_undo_brings_everything_back(story, draw):
+    n = draw.draw(st.integers(1, len(story) + 1))
+    twice = [
+        made.entry(len(story) + 1, Undone(n)),
+        made.entry(len(story) + 2, Undone(len(story) + 1)),
+    ]
+    assert live(story + twice) == live(story)
+
+
+@given(stories, st.data())
+def test_an_undo_takes_away_the_note_it_names_and_nothing_else(story, draw):
+    notes = live(story)
+    if notes:
+        gone = draw.draw(st.sampled_from(notes))
+        after = live([*story, made.entry(len(story) + 1, Undone(gone.n))])
+        assert after == [one for one in notes if one != gone]
+
+
+@given(stories)
+def test_what_counts_does_not_hang_on_the_order_it_is_given_in(story):
+    assert live(reversed(story)) == live(story)
+
+
+def test_the_plain_case():
+    story = [Left(), Frames("a", 10), Undone(2), Undone(3), Skipped("setup", "rain", "b", "b")]
+    entries = [made.entry(n, data) for n, data in enumerate(story, 1)]
+    assert [one.n for one in live(entries[:3])] == [1]
+    assert [one.n for one in live(entries)] == [1, 2, 5]

@@ -1,0 +1,212 @@
+"""A damaged journal: told, never guessed at, and read as far as it can be."""
+
+import shutil
+import sqlite3
+import tempfile
+from pathlib import Path
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from runbook.journal.entries import Note, Rescued
+from runbook.journal.rescue import beside, rescue, set_aside
+from runbook.journal.store import Journal, mend
+from runbook.journal.trouble import JournalTrouble
+from tests.journal import entries_made as made
+
+COUNT = 120
+
+
+def _whole():
+    journal = Journal.in_memory(clock=made.Ticking(), who="photo")
+    for n in range(COUNT):
+        # every so often one that does not fit on a page
+        journal.append(Note("keeper", f"note {n} " + "é" * (6000 if n % 40 == 7 else n)))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "journal.runlog"
+        journal.write_out(path)
+        return path.read_bytes(), tuple(journal.entries)
+
+
+WHOLE, ENTRIES = _whole()
+TRUE = {one.n: one for one in ENTRIES}
+PAGES = len(WHOLE) // 4096
+
+
+def hold_to_the_truth(path):
+    """However the file is spoiled: JournalTrouble or true entries, all missing ones named."""
+    try:
+        seen = Journal.look(path)
+    except JournalTrouble:
+        pass
+    else:
+        assert all(one == TRUE.get(one.n) for one in seen.entries)
+        last = seen.entries[-1].n if seen.entries else 0
+        named = {row.n for row in seen.unreadable}
+        assert {one.n for one in seen.entries} | named >= set(range(1, last + 1))
+    found = rescue(path)
+    assert all(one == TRUE.get(one.n) for one in found)
+    assert [one.n for one in found] == sorted({one.n for one in found})
+    return found
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, len(WHOLE)))
+@example(1)
+@example(99)
+@example(512)
+@example(4096)
+@example(len(WHOLE) - 1)
+def test_cut_short_anywhere(size):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "journal.runlog"
+        path.write_bytes(WHOLE[:size])
+        found = hold_to_the_truth(path)
+        if size == len(WHOLE):
+            assert tuple(found) == ENTRIES
+        elif size > 0:
+            with pytest.raises(JournalTrouble) as caught:
+                Journal.open(path, clock=made.Ticking(), who="photo")
+            assert caught.value.kind in ("damaged", "foreign")
+            assert path.read_bytes() == WHOLE[:size]
+
+
+flips = st.lists(
+    st.tuples(
+        # the head of a page holds what the rest hangs on: aim at it as often as at all the others
+        st.integers(0, len(WHOLE) - 1)
+        | st.builds(
+            lambda page, at: page * 4096 + at, st.integers(0, PAGES - 1), st.integers(0, 40)
+        )
+        | st.integers(0, 800),
+        st.integers(1, 255),
+    ),
+    min_size=1,
+    max_size=8,
+)
+
+
+@settings(max_examples=120, deadline=None)
+@given(flips)
+def test_bytes_turned_anywhere(turned):
+    spoiled = bytearray(WHOLE)
+    for at, by in turned:
+        spoiled[at] ^= by
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "journal.runlog"
+        path.write_bytes(spoiled)
+        hold_to_the_truth(path)
+        try:
+            journal = Journal.open(path, clock=made.Ticking(), who="photo")
+        except JournalTrouble:
+            return
+        with journal:
+            before = list(journal.entries)
+            try:
+                new = [journal.append(Note(None, "on we go"))]
+            except JournalTrouble:
+                new = []
+            assert list(journal.entries) == before + new
+
+
+def test_a_lost_page_costs_the_entries_on_it_and_no_others(tmp_path):
+    """Page 1 is the head of the file: without it SQLite reads nothing at all."""
+    path = tmp_path / "journal.runlog"
+    for page in range(PAGES):
+        path.write_bytes(WHOLE[: page * 4096] + bytes(4096) + WHOLE[(page + 1) * 4096 :])
+        lost = COUNT - len(hold_to_the_truth(path))
+        # the notes are up to about 300 bytes each, so no page holds more than this many
+        assert lost <= 40
+        if page == 0:
+            assert lost == 0
+
+
+def test_a_damaged_journal_is_set_aside_with_what_belongs_to_it(tmp_path):
+    path = tmp_path / "journal.runlog"
+    for n in (1, 2):
+        path.write_bytes(b"spoiled %d" % n)
+        beside(path).write_bytes(b"unfinished %d" % n)
+        aside = set_aside(path)
+        assert aside.name == f"journal.damaged-{n}.runlog"
+        assert aside.read_bytes() == b"spoiled %d" % n
+        assert beside(aside).read_bytes() == b"unfinished %d" % n
+    assert not path.exists()
+    assert not beside(path).exists()
+    assert (tmp_path / "journal.damaged-1.runlog").read_bytes() == b"spoiled 1"
+
+
+def test_nothing_to_set_aside_leaves_nothing_behind(tmp_path):
+    with pytest.raises(JournalTrouble):
+        set_aside(tmp_path / "journal.runlog")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_mending_goes_on_with_all_that_could_be_read_and_says_what_is_lost(tmp_path):
+    path = tmp_path / "journal.runlog"
+    leaf = next(n for n in range(4, PAGES) if WHOLE[n * 4096] == 0x0D)
+    spoiled = WHOLE[: leaf * 4096] + bytes(4096) + WHOLE[(leaf + 1) * 4096 :]
+    path.write_bytes(spoiled)
+    kept = rescue(path)
+    lost = {one.n for one in ENTRIES} - {one.n for one in kept}
+    assert lost
+    with pytest.raises(JournalTrouble):
+        Journal.open(path, clock=made.Ticking(), who="photo")
+    aside = mend(path, clock=made.Ticking(), who="photo")
+    assert aside.read_bytes() == spoiled
+    with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
+        assert not journal.unreadable
+        *before, told = journal.entries
+        assert before == kept
+        assert told.data == Rescued(aside.name, len(kept), tuple(sorted(lost)))
+        assert journal.append(Note(None, "on we go")).n == told.n + 1
+    assert sorted(file.name for file in tmp_path.iterdir()) == [aside.name, path.name]
+
+
+def test_a_write_cut_short_is_undone_before_the_rescue_and_spoils_no_fresh_journal(tmp_path):
+    """What is spoiled in the file is still whole in what must be put back."""
+    whole, path = tmp_path / "whole.runlog", tmp_path / "journal.runlog"
+    with Journal.open(whole, clock=made.Ticking(), who="photo") as journal:
+        for n in range(5):
+            journal.append(Note(None, f"note {n}"))
+        entries = list(journal.entries)
+    connection = sqlite3.connect(whole, isolation_level=None)
+    connection.execute("PRAGMA cache_size=1")
+    connection.execute("BEGIN")
+    for n in range(6, 60):
+        row = (n, "2026", 0, "x", "note", "y" * 2000, 0)
+        connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+    half = whole.read_bytes()
+    path.write_bytes(half[:4096] + bytes(len(half) - 4096))
+    shutil.copyfile(beside(whole), beside(path))
+    connection.close()
+    assert rescue(path) == entries
+    aside = mend(path, clock=made.Ticking(), who="photo")
+    assert rescue(aside) == entries
+    with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
+        assert list(journal.entries)[:-1] == entries
+        assert isinstance(journal.entries[-1].data, Rescued)
+
+
+def test_a_mending_that_fails_leaves_the_damaged_file_in_place(tmp_path, monkeypatch):
+    path = tmp_path / "journal.runlog"
+    path.write_bytes(WHOLE[:9000])
+
+    def fails(*_):
+        raise OSError(28, "no space left on device")
+
+    monkeypatch.setattr("runbook.journal.store.create", fails)
+    with pytest.raises(JournalTrouble) as caught:
+        mend(path, clock=made.Ticking(), who="photo")
+    assert caught.value.kind == "full"
+    assert path.read_bytes() == WHOLE[:9000]
+
+
+def test_a_journal_open_elsewhere_is_not_mended(tmp_path):
+    path = tmp_path / "journal.runlog"
+    with (
+        Journal.open(path, clock=made.Ticking(), who="photo"),
+        pytest.raises(JournalTrouble) as caught,
+    ):
+        mend(path, clock=made.Ticking(), who="first")
+    assert caught.value.kind == "busy"

@@ -1,0 +1,50 @@
+"""An entry as a row, and back."""
+
+import datetime as dt
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runbook.journal.entries import Left, Note
+from runbook.journal.row import Unreadable, entry_of, made
+from tests.journal import entries_made
+
+
+def as_stored(row):
+    return tuple(part.encode() if isinstance(part, str) else part for part in row)
+
+
+@given(entries_made.data, entries_made.moment, entries_made.text, st.integers(1, 2**62))
+def test_a_row_reads_back_as_its_entry(data, at, who, n):
+    row, entry = made(n, at, who, data)
+    back = entry_of(as_stored(row))
+    assert back == entry
+    assert (back.data, back.at, back.who) == (data, at, who)
+    assert back.at.utcoffset() == at.utcoffset()
+
+
+@given(entries_made.data, st.data())
+def test_a_row_with_anything_changed_is_no_entry(data, draw):
+    row = list(as_stored(made(7, entries_made.START, "photo", data)[0]))
+    spot = draw.draw(st.integers(0, len(row) - 1))
+    other = draw.draw(st.none() | st.integers() | st.floats() | st.binary())
+    if other != row[spot]:
+        row[spot] = other
+        assert isinstance(entry_of(tuple(row)), Unreadable)
+
+
+def test_an_entry_of_a_kind_not_known_here_says_so():
+    row = made(1, entries_made.START, "photo", Left())[0]
+    from runbook.journal.row import _checksum
+
+    crc = _checksum(1, row[2], row[1].encode(), b"photo", b"danced", b"{}")
+    told = entry_of((1, row[1].encode(), row[2], b"photo", b"danced", b"{}", crc))
+    assert told == Unreadable(1, "'danced' is no kind of entry this program knows")
+
+
+def test_a_time_without_a_zone_and_half_a_character_are_refused():
+    with pytest.raises(ValueError, match="time zone"):
+        made(1, dt.datetime(2026, 12, 4, 8), "photo", Left())
+    with pytest.raises(ValueError):
+        made(1, entries_made.START, "photo \ud800", Note(None, "x"))

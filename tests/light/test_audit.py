@@ -1,0 +1,179 @@
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from runbook.light.audit import audit_light, head_ways_out
+from runbook.light.predict import predict
+from runbook.plan.day import Plan
+from runbook.plan.problems import Problem
+from runbook.plan.setup import Exposure
+
+
+def found(plan: Plan, code: str) -> Problem:
+    (only,) = [problem for problem in audit_light(plan) if problem.code == code]
+    return only
+
+
+def codes(plan: Plan) -> set[str]:
+    return {problem.code for problem in audit_light(plan)}
+
+
+def well_set(studio: Any, **more: Any) -> Any:
+    """A key that reads f/5.6 within a third at the power it is set to."""
+    return studio.light(below="10/3", aim_reading_f=5.6, **more)
+
+
+def test_nothing_is_said_of_a_setup_that_works(studio: Any) -> None:
+    assert audit_light(studio.plan(studio.setup(well_set(studio)), lux=1.0)) == ()
+
+
+def test_too_bright_at_the_least_power_stops_with_numbers_that_work(studio: Any) -> None:
+    head = studio.head("A", power_min="1/16")
+    light = studio.light(below=4, aim_reading_f=2.0, distance_m=1.0)
+    setup = studio.setup(light, exposure=Exposure(2.0, "1/160"))
+    plan = studio.plan(setup, kit=studio.kit(heads=(head,)), lux=1.0)
+    problem = found(plan, "dial-too-low")
+    assert (problem.level, problem.setup, problem.item) == ("stop", "one", "A")
+    assert "1/16" in problem.what
+    back = re.search(r"back to ([\d.]+) m", problem.do)
+    nd = re.search(r"([\d.]+) stops of ND", problem.do)
+    assert back and nd
+    moved = studio.setup(light._replace(distance_m=float(back[1])))
+    after = predict(studio.plan(moved, kit=plan.kit), moved).heads[0]
+    assert after.dial is not None
+    assert after.dial.in_range
+    assert after.reads_stops == pytest.approx(2.0, abs=0.05)
+    before = predict(plan, setup).heads[0]
+    assert before.reads_stops == pytest.approx(2.0 + float(nd[1]), abs=0.06)
+
+
+def test_too_dim_at_full_says_how_near_or_what_iso(studio: Any) -> None:
+    light = studio.light(below=0, aim_reading_f=22.0, distance_m=3.0)
+    setup = studio.setup(light)
+    plan = studio.plan(setup, lux=1.0)
+    problem = found(plan, "dial-too-high")
+    assert "in to" in problem.do
+    ways = head_ways_out(plan, setup, predict(plan, setup).heads[0])
+    assert ways is not None and ways.distance_m is not None and ways.iso is not None
+    assert ways.nd_stops is None
+    assert f"ISO {ways.iso}" in problem.do
+    nearer = studio.setup(light._replace(distance_m=ways.distance_m))
+    assert predict(studio.plan(nearer), nearer).heads[0].reads_stops == pytest.approx(9)
+    faster = studio.setup(light, exposure=Exposure(4.0, "1/160", float(ways.iso)))
+    assert (predict(studio.plan(faster), faster).heads[0].reads_stops or 0) >= 9
+
+
+@pytest.mark.parametrize(("below", "code"), [(2, "reading-over"), (5, "reading-under")])
+def test_off_the_asked_reading_says_what_to_dial(studio: Any, below: int, code: str) -> None:
+    setup = studio.setup(studio.light(below=below, aim_reading_f=5.6))
+    problem = found(studio.plan(setup, lux=1.0), code)
+    dialled = predict(studio.plan(setup), setup).heads[0].dial
+    assert dialled is not None
+    assert (problem.level, problem.do) == ("warn", f"dial {dialled.power} instead")
+
+
+def test_a_third_off_is_near_enough(studio: Any) -> None:
+    for below in ("9/3", "10/3", "11/3"):
+        setup = studio.setup(studio.light(below=below, aim_reading_f=5.6))
+        head = predict(studio.plan(setup), setup).heads[0]
+        assert head.reads_stops is not None
+        assert ("reading-over" in codes(studio.plan(setup))) == (head.reads_stops - 5 > 1 / 3)
+        assert ("reading-under" in codes(studio.plan(setup))) == (head.reads_stops - 5 < -1 / 3)
+
+
+def test_a_head_asked_to_read_where_it_does_not_shine(studio: Any) -> None:
+    light = studio.light(
+        aim="background", angle_deg=170.0, distance_m=0.8, height_m=1.25, aim_reading_f=4.0
+    )
+    assert found(studio.plan(studio.setup(light)), "light-misses-face").item == "A"
+
+
+def test_a_head_that_is_off_is_not_asked_anything(studio: Any) -> None:
+    setup = studio.setup(studio.light(below=None, aim_reading_f=4.0))
+    assert audit_light(studio.plan(setup)) == ()
+
+
+def test_flare_and_in_frame_name_the_thing(studio: Any) -> None:
+    rim = studio.light(role="rim", angle_deg=180.0, height_m=1.5)
+    place = studio.place(angle_deg=0.0, distance_m=0.5)
+    problems = audit_light(studio.plan(studio.setup(rim, panels=(place,)), lux=1.0))
+    assert {(p.code, p.item) for p in problems} == {
+        ("flare", "A"),
+        ("in-frame", "A"),
+        ("in-frame", "flat-1"),
+    }
+
+
+@pytest.mark.parametrize(("lux", "level"), [(1000.0, "warn"), (300.0, "note"), (50.0, None)])
+def test_ambient_not_buried(studio: Any, lux: float, level: str | None) -> None:
+    plan = studio.plan(studio.setup(well_set(studio)), lux=lux)
+    levels = [problem.level for problem in audit_light(plan) if problem.code == "ambient"]
+    assert levels == ([level] if level else [])
+
+
+def test_the_remedies_for_ambient_bury_it(studio: Any) -> None:
+    setup = studio.setup(well_set(studio), exposure=Exposure(4.0, "1/60", 400))
+    plan = studio.plan(setup, lux=300.0)
+    problem = found(plan, "ambient")
+    under = predict(plan, setup).ambient_under_stops
+    assert under is not None
+    darker = re.search(r"to (\d+) lux", problem.do)
+    close = re.search(r"close down ([\d.]+) stops", problem.do)
+    assert darker and close
+    after = predict(studio.plan(setup, lux=float(darker[1])), setup).ambient_under_stops
+    assert after == pytest.approx(5, abs=0.1)
+    assert float(close[1]) == pytest.approx(5 - under, abs=0.06)
+    assert "1/200 for 1.7 stops" in problem.do
+    assert "ISO 100" in problem.do
+    half = studio.plan(setup, lux=30.0)  # 0.6 stop to go: no need to go down all the way
+    assert "ISO 250 for 0.6 stops" in found(half, "ambient").do
+
+
+def test_a_room_shot_without_flash_is_not_warned_of_its_light(studio: Any) -> None:
+    assert "ambient" not in codes(studio.plan(studio.setup(), lux=1000.0))
+
+
+def test_recycling_slower_than_the_shoot(studio: Any) -> None:
+    setup = studio.setup(studio.light(below=0), frames=120, shoot_min=2.0)
+    problem = found(studio.plan(setup, lux=1.0), "recycle-slow")
+    assert "1.8 s" in problem.what
+    assert "every 1.0 s" in problem.what
+    assert "allow 4 min" in problem.do  # 120 frames of 1.8 s are 3.6 minutes
+    assert "dial 1/2 " in problem.do  # 0.95 s: the highest power that keeps up
+    assert "1.0 stops" in problem.do
+
+
+def test_batteries_say_when_and_whether_there_are_enough(studio: Any) -> None:
+    def plan(spares: int) -> Plan:
+        head = studio.head("A", flashes_full=100.0, spare_batteries=spares)
+        light = studio.light(below=1)
+        setups = [
+            studio.setup(light, setup_id=name, frames=120, shoot_min=60.0)
+            for name in ("one", "two", "three")
+        ]
+        return studio.plan(*setups, kit=studio.kit(heads=(head,)), lux=1.0)
+
+    changes = [p for p in audit_light(plan(2)) if p.code == "battery-change"]
+    assert [(p.level, p.setup) for p in changes] == [("note", "two"), ("note", "three")]
+    assert "battery-short" not in codes(plan(2))
+    short = found(plan(1), "battery-short")
+    assert short.level == "warn"
+    assert "bring 1 more" in short.do
+
+
+def test_a_setup_one_charge_cannot_last(studio: Any) -> None:
+    head = studio.head("A", flashes_full=30.0, spare_batteries=5)
+    plan = studio.plan(studio.setup(studio.light(below=0)), kit=studio.kit(heads=(head,)))
+    assert found(plan, "battery-overrun").setup == "one"
+
+
+def test_predictions_already_made_are_used(studio: Any) -> None:
+    setup = studio.setup(studio.light(below=2, aim_reading_f=5.6))
+    plan = studio.plan(setup, lux=1.0)
+    well = studio.setup(well_set(studio))
+    given = {"one": predict(studio.plan(well), well)}
+    assert audit_light(plan)
+    assert audit_light(plan, predictions=given) == ()

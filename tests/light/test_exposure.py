@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+from math import log2
+from typing import Any
+
+import pytest
+
+from runbook.light.exposure import (
+    ambient_stops,
+    field_spread_deg,
+    full_power_stops,
+    measured_row,
+    source_of,
+)
+from runbook.light.falloff import view_share
+from runbook.light.stops import DARK
+from runbook.plan.kit import Measured
+
+
+def reads(kit: Any, light: Any, **more: Any) -> float:
+    """On axis at full power."""
+    full = full_power_stops(kit, light, more.pop("iso", 100), more.pop("row", None))
+    return float(full + log2(view_share(source_of(kit, light), light.distance_m)))
+
+
+def test_a_bare_head_is_its_guide_number_over_the_distance(studio: Any) -> None:
+    light = studio.light(modifier="bare", distance_m=2.0)
+    assert reads(studio.kit(), light) == pytest.approx(2 * log2(52 / 2))
+
+
+def test_a_modifier_loses_what_was_metered_where_it_was_metered(studio: Any) -> None:
+    light = studio.light(distance_m=2.0)
+    assert reads(studio.kit(), light) == pytest.approx(2 * log2(52 / 2) - 2.0)
+
+
+def test_losses_of_accessories_and_cloths_add_up(studio: Any) -> None:
+    plain = studio.light()
+    dressed = studio.light(accessories=("grid-octa", "gel"), through=("voile",))
+    kit = studio.kit()
+    assert reads(kit, plain) - reads(kit, dressed) == pytest.approx(0.7 + 0.5 + 1)
+
+
+def test_the_last_accessory_with_a_spread_rules_the_beam(studio: Any) -> None:
+    kit = studio.kit()
+    assert field_spread_deg(kit, studio.light()) == 150
+    assert field_spread_deg(kit, studio.light(accessories=("gel",))) == 150
+    assert field_spread_deg(kit, studio.light(accessories=("grid-octa", "gel"))) == 50
+
+
+def test_iso_carries_by_its_exact_value(studio: Any) -> None:
+    kit, light = studio.kit(), studio.light()
+    third = reads(kit, light, iso=125) - reads(kit, light)
+    assert third == pytest.approx(1 / 3)
+
+
+ROW = Measured("A", "1/4", 1.5, 5.6, "octa-90", ("gel", "grid-octa"), 200)
+
+
+def test_a_measured_row_beats_guide_number_and_losses_but_not_cloths(studio: Any) -> None:
+    kit = studio.kit(measured=(ROW,))
+    light = studio.light(accessories=("grid-octa", "gel"), distance_m=1.5)
+    row = measured_row(kit, light)
+    assert row == ROW
+    # f/5.6 at 1/4 and ISO 200 is 5 stops: two up to full power, one down to ISO 100
+    assert reads(kit, light, row=row) == pytest.approx(5 + 2 - 1)
+    veiled = light._replace(through=("voile",))
+    assert reads(kit, veiled, row=row) == pytest.approx(5 + 2 - 1 - 1)
+
+
+def test_a_row_for_other_fittings_does_not_count(studio: Any) -> None:
+    kit = studio.kit(measured=(ROW,))
+    assert measured_row(kit, studio.light()) is None
+    assert measured_row(kit, studio.light("B", accessories=("gel", "grid-octa"))) is None
+
+
+def test_readings_of_the_day_beat_the_kits_and_the_nearest_counts(studio: Any) -> None:
+    def row(distance_m: float, reads_f: float) -> Measured:
+        return Measured("A", "1/4", distance_m, reads_f, "octa-90")
+
+    kit, light = studio.kit(measured=(row(1.4, 4.0),)), studio.light(distance_m=1.4)
+    assert measured_row(kit, light) == row(1.4, 4.0)
+    day = (row(3.0, 2.8), row(1.5, 5.6), row(1.5, 6.3))
+    assert measured_row(kit, light, day) == row(1.5, 6.3)
+
+
+def test_a_reading_cannot_be_taken_of_a_head_that_is_off(studio: Any) -> None:
+    row = ROW._replace(power="off")
+    with pytest.raises(ValueError, match="with it off"):
+        full_power_stops(studio.kit(), studio.light(), 100, row)
+
+
+def test_no_room_light_is_dark() -> None:
+    assert ambient_stops(0, "1/160", 100) == DARK

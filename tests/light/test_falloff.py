@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+from math import cos, log2, radians
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from runbook.light.falloff import (
+    Source,
+    disc_share,
+    distance_for_share,
+    field_exponent,
+    field_falloff,
+    rectangle_share,
+    share_by_square,
+    view_share,
+)
+
+size = st.floats(0.05, 3)
+metres = st.floats(0.05, 30)
+sources = st.one_of(
+    st.builds(Source, st.just("round"), size, size),
+    st.builds(Source, st.just("rectangle"), size, size),
+    st.just(Source("bare")),
+)
+
+
+@given(sources, metres, metres)
+def test_farther_is_dimmer(source: Source, one: float, other: float) -> None:
+    near, far = sorted((one, other))
+    assume(far > near * 1.001)
+    assert view_share(source, far) < view_share(source, near)
+
+
+@given(size, size, metres)
+def test_the_loop_form_is_the_published_form(width: float, height: float, d: float) -> None:
+    assert share_by_square(Source("round", width))(d * d) == pytest.approx(disc_share(width / 2, d))
+    assert share_by_square(Source("rectangle", width, height))(d * d) == pytest.approx(
+        rectangle_share(width, height, d)
+    )
+
+
+@given(sources, metres)
+def test_a_source_with_a_size_fills_no_more_than_the_view(source: Source, d: float) -> None:
+    assume(source.shape != "bare")
+    assert 0 < view_share(source, d) < 1
+
+
+@given(sources, st.floats(0.2, 20))
+def test_the_distance_for_a_share_is_the_one_that_gives_it(source: Source, d: float) -> None:
+    assert distance_for_share(source, view_share(source, d)) == pytest.approx(d, rel=1e-6)
+
+
+def test_no_distance_gives_more_than_the_whole_view() -> None:
+    assert distance_for_share(Source("round", 0.9), 1.2) is None
+
+
+def test_a_source_without_a_size_is_a_point() -> None:
+    assert view_share(Source("round"), 2.0) == view_share(Source("bare"), 2.0) == 0.25
+
+
+@given(st.floats(5, 178))
+def test_the_field_angle_is_where_a_tenth_is_left(spread: float) -> None:
+    exponent = field_exponent(spread)
+    assert field_falloff(cos(radians(spread / 2)), exponent) == pytest.approx(0.1)
+    assert field_falloff(1.0, exponent) == 1.0
+    assert field_falloff(-0.1, exponent) == 0.0
+
+
+@given(st.floats(5, 178), st.floats(5, 178), st.floats(1, 89))
+def test_a_tighter_grid_gives_less_off_its_axis(one: float, other: float, off: float) -> None:
+    tight, wide = sorted((one, other))
+    c = cos(radians(off))
+    assert field_falloff(c, field_exponent(tight)) <= field_falloff(c, field_exponent(wide)) + 1e-15
+
+
+def test_light_all_round_has_no_back_and_a_half_sphere_has() -> None:
+    assert field_falloff(-1.0, field_exponent(360)) == 1.0
+    assert field_falloff(0.3, field_exponent(200)) == 1.0
+    assert field_falloff(-0.3, field_exponent(200)) == 0.0
+
+
+def test_near_a_large_source_falloff_is_gentle() -> None:
+    large, point = Source("round", 1.5), Source("bare")
+    doubled = [log2(view_share(s, 1.0) / view_share(s, 0.5)) for s in (large, point)]
+    assert doubled[1] == pytest.approx(-2)
+    assert -2 < doubled[0] < -0.9

@@ -1,0 +1,105 @@
+from __future__ import annotations
+
+from math import inf
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runbook.light.optics import (
+    depth_of_field,
+    hyperfocal_m,
+    in_frame,
+    in_front_of_lens,
+    picture,
+    picture_angle_deg,
+    rectangle_outline,
+    round_outline,
+    shadow_edge_m,
+    size_deg,
+)
+from runbook.light.space import plane
+from runbook.plan.space import Point
+
+FACE, LENS = Point(0.0, 0.0, 1.5), Point(0.0, 3.0, 1.5)
+SENSOR = (36.0, 24.0)
+TO_CAMERA = Point(0.0, 1.0, 0.0)
+PORTRAIT = picture(LENS, FACE, 85, SENSOR, portrait=True)
+# at the face, 3 m off: 3 * 24/85 = 0.847 m wide and 3 * 36/85 = 1.271 m high
+HALF_WIDE, HALF_HIGH = 0.4235, 0.6353
+
+
+@pytest.mark.parametrize(
+    ("x", "z", "inside"),
+    [
+        (0, 0, True),
+        (HALF_WIDE - 0.01, 0, True),
+        (-HALF_WIDE - 0.01, 0, False),
+        (0, HALF_HIGH - 0.01, True),
+        (0, HALF_HIGH + 0.01, False),
+        (0, -HALF_HIGH + 0.01, True),
+    ],
+)
+def test_a_point_at_the_faces_distance(x: float, z: float, inside: bool) -> None:
+    assert in_frame(PORTRAIT, [Point(x, 0.0, 1.5 + z)]) is inside
+
+
+def test_landscape_is_the_other_way_round() -> None:
+    beside = [Point(HALF_WIDE + 0.1, 0.0, 1.5)]
+    assert not in_frame(PORTRAIT, beside)
+    assert in_frame(picture(LENS, FACE, 85, SENSOR, portrait=False), beside)
+
+
+def test_an_edge_that_reaches_in_is_in_frame() -> None:
+    box = plane(Point(1.0, 0.0, 1.5), TO_CAMERA)
+    assert not in_frame(PORTRAIT, rectangle_outline(box, 1.1, 1.0))
+    assert in_frame(PORTRAIT, rectangle_outline(box, 1.2, 1.0))
+    assert not in_frame(PORTRAIT, round_outline(box, 0.56))
+    assert in_frame(PORTRAIT, round_outline(box, 0.58))
+
+
+def test_what_covers_the_whole_picture_is_in_it_without_a_corner_inside() -> None:
+    wall = plane(Point(0.0, -2.0, 1.5), TO_CAMERA)
+    assert in_frame(PORTRAIT, rectangle_outline(wall, 6, 6))
+
+
+def test_what_is_behind_the_camera_is_not_in_frame() -> None:
+    behind = plane(Point(0.0, 4.0, 1.5), TO_CAMERA)
+    assert not in_frame(PORTRAIT, rectangle_outline(behind, 6, 6))
+    assert not in_front_of_lens(PORTRAIT, behind.middle)
+    assert in_front_of_lens(PORTRAIT, Point(2.0, 2.9, 0.1))
+
+
+def test_a_large_thing_that_passes_the_lens_on_both_sides_is_cut_not_lost() -> None:
+    floor = plane(Point(0.0, 0.0, 1.2), Point(0.0, 0.0, 1.0))
+    assert in_frame(PORTRAIT, rectangle_outline(floor, 20, 20))
+
+
+@given(st.floats(-4, 4), st.floats(-4, 2.5), st.floats(0.2, 1.5))
+def test_frames_are_mirror_symmetric(x: float, y: float, width: float) -> None:
+    outlines = [
+        rectangle_outline(plane(Point(sign * x, y, 1.2), TO_CAMERA), width, 1.0) for sign in (-1, 1)
+    ]
+    assert in_frame(PORTRAIT, outlines[0]) == in_frame(PORTRAIT, outlines[1])
+
+
+@given(st.floats(20, 200), st.floats(1.4, 22), st.floats(0.5, 50))
+def test_the_focus_is_inside_the_sharp_range(focal: float, f: float, at: float) -> None:
+    sharp = depth_of_field(focal, f, at, 0.03)
+    assert sharp.near_m < at < sharp.far_m
+    tighter = depth_of_field(focal, f * 1.4, at, 0.03)
+    assert tighter.near_m < sharp.near_m
+    assert tighter.far_m >= sharp.far_m
+
+
+def test_from_the_hyperfocal_distance_there_is_no_far_end() -> None:
+    at = hyperfocal_m(35, 8, 0.03)
+    assert depth_of_field(35, 8, at, 0.03).far_m == inf
+    assert depth_of_field(35, 8, at, 0.03).depth_m == inf
+
+
+def test_nearer_or_bigger_looks_larger() -> None:
+    assert size_deg(1.5, 1) > size_deg(0.9, 1) > size_deg(0.9, 2)
+    assert size_deg(0, 1) == 0
+    assert picture_angle_deg(50, 36) > picture_angle_deg(85, 36)
+    assert shadow_edge_m(0, 0.6, 2) == 0

@@ -1,0 +1,91 @@
+"""Beliefs about durations against scipy's Student t and worked examples."""
+
+from __future__ import annotations
+
+from math import log
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from runbook.clock.durations import (
+    Belief,
+    chance_over,
+    learned,
+    pace_so_far,
+    quantile_running_s,
+    quantile_s,
+    student_t_below,
+    student_t_quantile,
+    usual_and_bad,
+)
+
+# An estimate of 120 s worth two timings, a = 3, s.d. 0.35; then 150, 135 and 180 s. Figures were
+# worked out with scipy.stats apart from this program (derived).
+_PRIOR = Belief(4.787492, 2, 3, 0.3675)
+_AFTER = learned(_PRIOR, [150, 135, 180])
+
+
+def test_the_worked_example():
+    assert _AFTER[:4] == pytest.approx((4.936770, 5, 4.5, 0.425824), abs=1e-6)
+    assert _PRIOR.scale == pytest.approx(0.428661, abs=1e-6)
+    assert _AFTER.scale == pytest.approx(0.336976, abs=1e-6)
+    wanted = {0.1: (64.74, 87.42), 0.5: (120.00, 139.32), 0.9: (222.44, 222.03)}
+    for p, (before, after) in wanted.items():
+        assert quantile_s(_PRIOR, p) == pytest.approx(before, abs=0.006)
+        assert quantile_s(_AFTER, p) == pytest.approx(after, abs=0.006)
+
+
+def test_a_step_still_running():
+    assert chance_over(_AFTER, 150) == pytest.approx(0.4157, abs=5e-5)
+    found = [quantile_running_s(_AFTER, 150, p) for p in (0.1, 0.5, 0.9)]
+    assert found == pytest.approx([155.8, 185.7, 268.7], abs=0.06)
+    assert quantile_running_s(_AFTER, 60, 0.5) - 60 == pytest.approx(80, abs=0.5)
+    assert quantile_running_s(_AFTER, 240, 0.5) - 240 == pytest.approx(38, abs=0.5)
+
+
+def test_usual_and_bad_day():
+    # usual 120 s, one in ten 180 s: s.d. 0.3164 (derived)
+    assert usual_and_bad(120, 180).spread == pytest.approx(0.3164, abs=5e-5)
+
+
+@pytest.mark.parametrize(("done", "factor_ln", "sd"), [(10, 0.0569, 0.079), (24, 0.0760, 0.059)])
+def test_the_pace_part_way_through_a_day(done, factor_ln, sd):
+    # day s.d. 0.12, step s.d. 0.33, mean residual 0.10: weight 0.569 and 0.760 (derived)
+    pace = pace_so_far([0.10] * done, 0.12)
+    assert pace.middle == pytest.approx(factor_ln, abs=1e-4)
+    assert pace.sd == pytest.approx(sd, abs=5e-4)
+
+
+@pytest.mark.parametrize("freedom", [2, 3, 6, 8, 9, 13.5, 50])
+def test_students_t(freedom):
+    for p in (0.01, 0.1, 0.25, 0.6, 0.9, 0.99, 0.999):
+        t = stats.t.ppf(p, freedom)
+        assert student_t_quantile(p, freedom) == pytest.approx(t, rel=1e-7)
+        assert student_t_below(t, freedom) == pytest.approx(p, rel=1e-9)
+
+
+def test_the_next_duration_is_what_sampling_the_belief_gives():
+    rng = np.random.default_rng(7)
+    variance = stats.invgamma.rvs(_AFTER.a, scale=_AFTER.b, size=200_000, random_state=rng)
+    middle = rng.normal(_AFTER.m, np.sqrt(variance / _AFTER.kappa))
+    seconds = np.exp(rng.normal(middle, np.sqrt(variance)))
+    for p in (0.1, 0.5, 0.9):
+        assert quantile_s(_AFTER, p) == pytest.approx(float(np.quantile(seconds, p)), rel=0.01)
+
+
+def test_the_belief_is_prior_times_likelihood():
+    # the posterior density is the prior times the likelihood, up to one constant everywhere
+    logs = np.log([150, 135, 180])
+
+    def density(belief: Belief, mu: float, variance: float) -> float:
+        spread = stats.invgamma.logpdf(variance, belief.a, scale=belief.b)
+        return float(spread + stats.norm.logpdf(mu, belief.m, np.sqrt(variance / belief.kappa)))
+
+    evidence = [
+        density(_PRIOR, mu, v)
+        + float(stats.norm.logpdf(logs, mu, np.sqrt(v)).sum())
+        - density(_AFTER, mu, v)
+        for mu, v in ((4.5, 0.05), (4.9, 0.1), (5.2, 0.3), (log(120), 0.02))
+    ]
+    assert evidence == pytest.approx([evidence[0]] * 4, abs=1e-9)

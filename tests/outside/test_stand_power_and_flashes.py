@@ -1,0 +1,68 @@
+"""Mains, batteries and flashing light against published rules."""
+
+from __future__ import annotations
+
+import pytest
+
+from runbook.stand.electrical import air_class, breaker_a, flash_w, lasting_limit_w
+from runbook.stand.flashing import flash_level, most_at_rate, most_in_a_second
+
+
+@pytest.mark.parametrize(
+    ("amps", "volts", "watts"), [(15, 120, 1440), (20, 120, 1920), (30, 120, 2880), (16, 230, 2944)]
+)
+def test_80_per_cent(amps: float, volts: float, watts: float) -> None:
+    # NEC 210.19(A)/210.20(A), "the 80 % rule" (seen).
+    assert lasting_limit_w(amps, volts) == pytest.approx(watts)
+
+
+def test_breaker_for_lasting_and_passing() -> None:
+    # Same: 10 A continuous and 5 A other ask for 17.5 A, so a 20 A breaker.
+    assert breaker_a(10, 5) == pytest.approx(17.5)
+
+
+def test_draw_of_a_mains_flash() -> None:
+    # Derived: 500 J every 1.5 s at 80 %: 416.7 W, 1.81 A at 230 V.
+    assert flash_w(500, 1.5, 0.8) == pytest.approx(416.7, abs=0.05)
+    assert flash_w(500, 1.5, 0.8) / 230 == pytest.approx(1.81, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("wh", "kind"),
+    [
+        (14.4 * 5.2, "free"),
+        (11.1 * 9.0, "free"),
+        (100.0, "free"),
+        (14.8 * 6.8, "approval"),
+        (160.0, "approval"),
+        (22.2 * 8, "refused"),
+    ],
+)
+def test_batteries_by_air(wh: float, kind: str) -> None:
+    # Lithium Batteries 2024, p. 35 (seen). Airlines tighten it every year.
+    assert air_class(wh) == kind
+
+
+@pytest.mark.parametrize(
+    ("rate", "most"), [(1, 1), (2, 2), (3, 3), (3.5, 4), (4, 4), (5, 5), (10, 10)]
+)
+def test_steady_flashes(rate: float, most: int) -> None:
+    # WCAG 2 2.3.1, "any one second" (seen); a sliding second [t, t + 1).
+    assert most_in_a_second(n / rate for n in range(60)) == most == most_at_rate(rate)
+
+
+def test_near_the_limit() -> None:
+    assert most_in_a_second(n * 0.34 for n in range(20)) == 3
+    assert most_in_a_second(n * 0.33 for n in range(20)) == 4
+
+
+def test_two_units_add_up() -> None:
+    one = [n / 2 for n in range(10)]
+    other = [at + 0.25 for at in one]
+    assert flash_level(most_in_a_second(one)) == "fine"
+    assert most_in_a_second(one + other) == 4
+
+
+def test_levels() -> None:
+    # Over WCAG's three (seen) is a warning; over HSE's four for clubs (second-hand) a strong one.
+    assert [flash_level(n) for n in (3, 4, 5)] == ["fine", "warn", "ask everyone"]

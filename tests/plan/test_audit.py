@@ -1,0 +1,102 @@
+"""What can be read, and still should be said before the day begins."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from runbook.plan.audit import audit, worst_first
+from runbook.plan.files import read_day
+from runbook.plan.problems import Problem
+from tests.days import change, write_day
+
+HIGH = ("lamp.toml", "height_m = 2.4\n", 'height_m = 2.4\nbags = ["B3"]\n')
+D, W, L = "day.toml", "window.toml", "lamp.toml"
+
+
+@pytest.fixture
+def fine(day: Path) -> Path:
+    """A day with nothing to say about it but that its boom is overhead."""
+    change(day, *HIGH)
+    return day
+
+
+def codes(folder: Path) -> list[tuple[str, str, str | None, str | None]]:
+    return [(p.level, p.code, p.setup, p.item) for p in audit(read_day(folder))]
+
+
+OVERHEAD = ("note", "overhead", "lamp", "boom")
+
+
+def test_a_day_in_order_has_a_note_about_its_boom(fine: Path) -> None:
+    assert codes(fine) == [OVERHEAD]
+
+
+CASES = [
+    (D, '[[crew]]\nid = "photo"\n[[crew]]\nid = "first"\n', "", ("warn", "no-crew", None, None)),
+    (L, 'like =', 'before = ["window"]\nlike =', ("stop", "order-broken", "lamp", None)),
+    (D, '"window", "lamp"', '"window"', ("note", "not-in-order", "lamp", None)),
+    (W, "frames = 120\n", "", ("note", "no-frames", "window", None)),
+    (W, "shoot_min = 25\n", "", ("warn", "no-time", "window", None)),
+    (D, "[[break]]", '[[look]]\nid = "x"\n[[break]]', ("note", "look-unused", None, "x")),
+    (W, 'look = "keeper"\n', "", ("note", "no-look", "window", None)),
+    (D, "12:00:00\nlatest = 13:30:00", "06:00:00\nlatest = 07:00:00",
+     ("warn", "break-outside", None, "meal")),
+    (D, "minutes = 45", "minutes = 601", ("stop", "breaks-too-long", None, None)),
+    (W, 'role = "background"', 'role = "key"', ("warn", "two-keys", "window", "B")),
+    (W, 'role = "key"', 'role = "fill"', ("note", "no-key", "window", None)),
+    (W, 'role = "key"', 'role = "fill"', ("stop", "under-no-key", "window", "B")),
+    (W, "aim_reading_f = 4.0", "under_key_stops = 1.0", ("warn", "key-under-key", "window", "A")),
+    (W, "under_key_stops = 1.0", "under_key_stops = 1.0\naim_reading_f = 4.0",
+     ("warn", "asked-twice", "window", "B")),
+    (W, "height_m = 1.85\n", "height_m = 1.95\n", None),
+    (L, ' = 2.4\nbags = ["B3"]\n', " = 2.4\n", ("warn", "high-without-bag", "lamp", "boom")),
+    (W, "angle_deg = 130\ndistance_m = 2.0\nheight_m = 1.7",
+     "angle_deg = 0\ndistance_m = 2.6\nheight_m = 1.7", ("warn", "on-camera", "window", "S2")),
+    (W, 'side = "right"\nangle_deg = 130\ndistance_m = 2.0',
+     'side = "left"\nangle_deg = 50\ndistance_m = 1.4', ("warn", "same-spot", "window", "S2")),
+    (W, "angle_deg = 130\ndistance_m = 2.0\nheight_m = 1.7",
+     "angle_deg = 80\ndistance_m = 0.82\nheight_m = 1.25", ("warn", "in-panel", "window", "flat")),
+    (L, "distance_m = 1.3\nheight_m = 2.4", "distance_m = 0.3\nheight_m = 1.3",
+     ("warn", "too-close", "lamp", "C")),
+    ("kit.toml", 'id = "S2"', 'id = "B2"', ("note", "same-name", None, "B2")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: str(case[3] and case[3][1]))
+def test_each_rule_speaks_when_it_should(
+    fine: Path, case: tuple[str, str, str, tuple[str, ...] | None]
+) -> None:
+    file, old, new, expected = case
+    change(fine, file, old, new)
+    if new == 'id = "B2"':
+        change(fine, W, 'stand = "S2"', 'stand = "B2"')
+    if expected is None:
+        assert codes(fine) == [OVERHEAD]
+    else:
+        assert expected in codes(fine)
+
+
+def test_a_boom_past_the_subject_is_not_overhead(fine: Path) -> None:
+    change(fine, L, "distance_m = 1.3\nheight_m = 2.4", "distance_m = 2.0\nheight_m = 2.4")
+    assert OVERHEAD not in codes(fine)
+
+
+def test_a_setup_the_room_lights_alone_is_a_note(fine: Path) -> None:
+    text = (fine / W).read_text()
+    dark = text[: text.index("[[light]]")].replace('looks_at = "A"\n', "")
+    (fine / "dark.toml").write_text(dark)
+    assert ("note", "no-light", "dark", None) in codes(fine)
+
+
+def test_the_worst_comes_first_and_the_rest_keeps_its_order() -> None:
+    levels = ("note", "stop", "warn", "stop", "note", "warn")
+    problems = [Problem(level, str(n), None, None, "", "") for n, level in enumerate(levels)]
+    assert [p.code for p in worst_first(problems)] == ["1", "3", "2", "5", "0", "4"]
+
+
+def test_every_problem_says_what_would_put_it_right(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d")
+    change(folder, W, 'role = "key"', 'role = "fill"')
+    assert all(problem.what and problem.do for problem in audit(read_day(folder)))

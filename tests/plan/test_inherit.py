@@ -1,0 +1,109 @@
+"""``like`` and ``drop``: what a setup takes over, and where a fault in it is said to be."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from runbook.plan.files import read_day
+from tests.days import change, faults_of, write_day
+
+CHILD = 'like = "window"\n'
+
+
+def said(folder: Path) -> list[tuple[str, str]]:
+    return [(Path(fault.file).stem, fault.key) for fault in faults_of(folder)]
+
+
+def test_tables_merge_key_by_key_and_lists_are_replaced(tmp_path: Path) -> None:
+    more = '[view]\nheight_m = 1.6\n[[light]]\nhead = "A"\naccessories = []\nangle_deg = 50\n'
+    plan = read_day(write_day(tmp_path / "d", child=CHILD + more))
+    window, child = plan.setups["window"], plan.setups["child"]
+    assert child.view == window.view._replace(height_m=1.6)
+    assert child.light["A"] == window.light["A"]._replace(accessories=(), angle_deg=50.0)
+    assert child.light["B"] == window.light["B"]
+    assert child.panels == window.panels
+    assert (child.title, child.frames) == (window.title, window.frames)
+
+
+def test_a_chain_is_followed_whatever_the_order_of_the_files(tmp_path: Path) -> None:
+    folder = write_day(
+        tmp_path / "d",
+        a='like = "b"\nframes = 1\n',
+        b='like = "c"\nshoot_min = 2\n',
+        c='like = "window"\ntitle = "c"\n',
+    )
+    a = read_day(folder).setups["a"]
+    assert (a.title, a.frames, a.shoot_min, a.exposure.f) == ("c", 1, 2.0, 4.0)
+
+
+def test_a_head_dropped_and_lit_again_starts_afresh(tmp_path: Path) -> None:
+    light = (
+        '[[light]]\nhead = "B"\nrole = "rim"\nstand = "S2"\npower = "full"\nside = "left"\n'
+        "angle_deg = 90\ndistance_m = 1.5\nheight_m = 1.5\n"
+    )
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["B"]\n{light}')
+    fresh = read_day(folder).setups["child"].light["B"]
+    assert (fresh.aim, fresh.bags, fresh.under_key_stops) == ("face", (), None)
+    change(folder, "child.toml", "angle_deg = 90\n", "")
+    assert said(folder) == [("child", "light.B.angle_deg")]
+
+
+def test_of_two_ways_to_ask_for_a_reading_the_last_one_stands(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "A"\nunder_key_stops = 1\n')
+    light = read_day(folder).setups["child"].light["A"]
+    assert (light.aim_reading_f, light.under_key_stops) == (None, 1.0)
+
+
+def test_a_fault_inherited_by_many_is_said_once_where_it_is_written(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=CHILD, grandchild='like = "child"\n')
+    line = change(folder, "window.toml", "angle_deg = 45", 'angle_deg = "45"')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line) == ("window.toml", line)
+
+
+def test_what_is_missing_is_said_once_where_the_table_begins(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "A"\nangle_deg = 50\n')
+    change(folder, "window.toml", "distance_m = 1.4\n", "")
+    assert said(folder) == [("window", "light.A.distance_m")]
+
+
+def test_a_clash_with_what_is_inherited_is_said_where_it_was_made(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "B"\nstand = "S1"\n')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line, fault.key) == ("child.toml", 4, "light.B.stand")
+
+
+def test_a_drop_that_takes_what_is_looked_at_is_a_fault(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["A"]\n')
+    assert {key for _, key in said(folder)} == {"subject.looks_at", "place_panel.flat.face_to"}
+
+
+@pytest.mark.parametrize(
+    ("files", "loop"),
+    [
+        ({"a": 'like = "b"', "b": 'like = "a"'}, "a -> b -> a"),
+        ({"a": 'like = "c"', "b": 'like = "a"', "c": 'like = "b"'}, "a -> c -> b -> a"),
+        ({"a": 'like = "a"'}, "a -> a"),
+    ],
+)
+def test_a_loop_is_named_once(tmp_path: Path, files: dict[str, str], loop: str) -> None:
+    folder = write_day(tmp_path / "d", **files, leads='like = "a"')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line, fault.key) == ("a.toml", 1, "like")
+    assert fault.what == f"goes round in a loop: {loop}"
+
+
+def test_what_a_torn_file_may_hold_is_not_called_missing(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", torn="x = [", child='like = "torn"\nframes = "x"\n')
+    assert said(folder) == [("child", "frames"), ("torn", "")]
+
+
+def test_drop_without_like_and_drops_that_are_no_ids(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = [3, "C"]\n')
+    change(folder, "window.toml", 'look = "keeper"', 'look = "keeper"\ndrop = ["A"]')
+    found = {(key, fault.what) for fault in faults_of(folder) for key in [fault.key]}
+    assert ("drop", "there is no like, so there is nothing to drop") in found
+    assert ("drop[1]", "3 is no id") in found
+    assert ("drop[2]", '"C" is not in the setup this one is like') in found

@@ -1,0 +1,88 @@
+"""A day to begin with: right as it is, and never written over anything."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+
+from runbook.plan.audit import audit
+from runbook.plan.faults import Unreadable
+from runbook.plan.files import read_day
+from runbook.plan.start import start_day
+
+DATE = dt.date(2026, 12, 4)
+
+
+def test_it_writes_a_day_with_nothing_wrong(tmp_path: Path) -> None:
+    folder = tmp_path / "new" / 'Café "día"'
+    written = start_day(folder, DATE)
+    assert sorted(path.name for path in written) == sorted(path.name for path in folder.iterdir())
+    plan = read_day(folder)
+    assert plan.day.date == DATE
+    assert plan.day.name == "Café día"
+    assert [setup.id for setup in plan.order] == ["one", "two"]
+    assert audit(plan) == ()
+
+
+def test_an_empty_folder_will_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    start_day(Path(), DATE)
+    assert read_day(Path()).day.name == tmp_path.name
+
+
+def test_it_leaves_alone_what_is_there(tmp_path: Path) -> None:
+    (tmp_path / "notes").write_text("mine")
+    with pytest.raises(Unreadable, match="is not empty; name a new one"):
+        start_day(tmp_path, DATE)
+    assert [path.name for path in tmp_path.iterdir()] == ["notes"]
+
+
+def test_a_file_in_the_way(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("mine")
+    for path in (tmp_path / "file", tmp_path / "file" / "in"):
+        with pytest.raises(Unreadable, match="is no folder"):
+            start_day(path, DATE)
+
+
+@pytest.mark.parametrize("fails_at", [1, 2, 4])
+@pytest.mark.parametrize("fresh", [True, False])
+def test_nothing_half_written_is_left_when_the_disk_fails(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails_at: int, fresh: bool
+) -> None:
+    folder = tmp_path / "day"
+    if not fresh:
+        folder.mkdir()
+    calls = 0
+    real = Path.write_text
+
+    def failing(path: Path, *args: object, **more: object) -> int:
+        nonlocal calls
+        calls += 1
+        if calls == fails_at:
+            raise OSError(28, "No space left on device")
+        return real(path, *args, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Path, "write_text", failing)
+    with pytest.raises(Unreadable, match="no space left on device"):
+        start_day(folder, DATE)
+    assert list(tmp_path.rglob("*")) == ([] if fresh else [folder])
+
+
+def test_nothing_half_written_is_left_when_a_file_cannot_be_moved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import os
+
+    real = os.replace
+
+    def failing(source: Path, target: Path) -> None:
+        if target.name == "one.toml":
+            raise PermissionError(13, "Permission denied")
+        real(source, target)
+
+    monkeypatch.setattr(os, "replace", failing)
+    with pytest.raises(Unreadable, match="may not be written"):
+        start_day(tmp_path / "day", DATE)
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,160 @@
+"""Lines and names in a terminal's cells."""
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runbook.screens.canvas import Canvas, Pen, Window, bresenham, clip
+from runbook.session.lettering import Name
+
+WINDOW = Window(0, 0, 10, 10)
+PEN = Pen("line")
+SMALL = st.integers(-40, 40)
+FAR = st.floats(-30, 30)
+
+
+def canvas(columns: int = 20, rows: int = 10, *, plain: bool = False) -> Canvas:
+    return Canvas(columns, rows, WINDOW, ascii_only=plain)
+
+
+@given(SMALL, SMALL, SMALL, SMALL)
+def test_a_line_has_no_holes_and_both_its_ends(x0: int, y0: int, x1: int, y1: int) -> None:
+    dots = list(bresenham(x0, y0, x1, y1))
+    assert dots[0] == (x0, y0)
+    assert dots[-1] == (x1, y1)
+    assert len(dots) == max(abs(x1 - x0), abs(y1 - y0)) + 1
+    assert all(max(abs(a - c), abs(b - d)) == 1 for (a, b), (c, d) in pairwise(dots))
+
+
+@given(FAR, FAR, FAR, FAR)
+def test_what_is_clipped_is_inside_and_on_the_line(
+    x0: float, y0: float, x1: float, y1: float
+) -> None:
+    kept = clip((x0, y0), (x1, y1), 10, 8)
+    inside = 0 <= x0 <= 10 and 0 <= y0 <= 8
+    if kept is None:
+        assert not inside
+        return
+    for x, y in kept:
+        assert -1e-9 <= x <= 10 + 1e-9
+        assert -1e-9 <= y <= 8 + 1e-9
+        assert abs((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)) < 1e-6
+    if inside and 0 <= x1 <= 10 and 0 <= y1 <= 8:
+        assert (*kept[0], *kept[1]) == pytest.approx((x0, y0, x1, y1))
+
+
+def test_a_line_that_misses_the_canvas_is_nothing() -> None:
+    assert clip((-1, 5), (-1, 20), 10, 10) is None
+    assert clip((-5, 4), (4, -5), 10, 10) is None
+
+
+def test_braille_dots_in_their_places() -> None:
+    drawn = Canvas(2, 1, Window(0, 0, 3, 3), ascii_only=False)
+    drawn.line([(0, 0), (3, 3)], PEN)
+    assert drawn.text() == ["⠑⢄"]
+    column = Canvas(1, 1, Window(0, 0, 1, 3), ascii_only=False)
+    column.line([(0, 0), (0, 3)], PEN)
+    assert column.text() == ["⡇"]
+
+
+def test_plain_signs_follow_the_slope() -> None:
+    drawn = canvas(plain=True)
+    drawn.line([(0, 0), (10, 0)], PEN)
+    assert set(drawn.text()[0]) <= {"-", " "}
+    for end, sign in (((0, 10), "|"), ((10, 10), "\\")):
+        drawn = canvas(plain=True)
+        drawn.line([(0, 0), end], PEN)
+        assert set("".join(drawn.text())) == {sign, " "}
+    drawn = canvas(plain=True)
+    drawn.line([(0, 10), (10, 0)], Pen("wall", sign="#"))
+    assert set("".join(drawn.text())) == {"#", " "}
+    assert "".join(drawn.text()).isascii()
+
+
+@pytest.mark.parametrize("plain", [False, True])
+@pytest.mark.parametrize(("columns", "rows"), [(80, 20), (20, 40), (140, 40)])
+def test_a_square_is_as_high_as_it_is_wide(plain: bool, columns: int, rows: int) -> None:
+    drawn = canvas(columns, rows, plain=plain)
+    (left, top), (right, bottom) = drawn.cell(0, 0), drawn.cell(10, 10)
+    assert right - left == pytest.approx(2 * (bottom - top))
+    assert left >= 0
+    assert top >= 0
+    assert right <= columns
+    assert bottom <= rows
+    # as large as it will go: it touches two sides
+    assert right - left > columns - 2 or bottom - top > rows - 2
+
+
+def test_broken_lines_and_thick_ones() -> None:
+    def dots(pen: Pen) -> int:
+        drawn = canvas(20, 5)
+        drawn.line([(0, 5), (10, 5)], pen)
+        return sum((ord(sign) - 0x2800).bit_count() for sign in "".join(drawn.text()).split()[0])
+
+    whole = Canvas(20, 5, Window(0, 0, 39, 19), ascii_only=False)
+    whole.line([(0, 10), (39, 10)], PEN)
+    assert sum((ord(sign) - 0x2800).bit_count() for sign in whole.text()[2]) == 40
+    assert dots(Pen("line", 1, 1)) <= dots(PEN) // 2 + 1
+    assert dots(Pen("line", thick=True)) == 2 * dots(PEN)
+
+
+def test_a_closed_line_comes_back() -> None:
+    corners = [(1, 1), (9, 1), (9, 9)]
+    opened, closed = canvas(), canvas()
+    opened.line(corners, PEN)
+    closed.line(corners, PEN, closed=True)
+    assert opened.text() != closed.text()
+
+
+def test_the_one_that_counts_more_gives_the_tone() -> None:
+    drawn = canvas()
+    drawn.line([(0, 5), (10, 5)], Pen("head", rank=3))
+    drawn.line([(5, 0), (5, 10)], Pen("beam", rank=1))
+    tones = [tone for row in drawn.runs() for _, tone in row if tone]
+    assert tones.count("head") == 1
+    assert set(tones) == {"head", "beam"}
+
+
+NAMES = st.lists(
+    st.builds(
+        Name,
+        st.sampled_from([("A 1/8+0.7", "A"), ("flat-1 goes", "flat-1"), ("85 mm",)]),
+        st.floats(0, 10),
+        st.floats(0, 10),
+        st.integers(0, 3),
+        st.just("name"),
+    ),
+    max_size=20,
+)
+
+
+@given(NAMES, st.integers(1, 60), st.integers(1, 20), st.booleans())
+def test_names_are_whole_and_never_on_each_other(
+    names: list[Name], columns: int, rows: int, plain: bool
+) -> None:
+    drawn = canvas(columns, rows, plain=plain)
+    drawn.scale_bar(2.0, "2 m", "scale")
+    placed = drawn.name(names)
+    text = drawn.text()
+    assert len(text) == rows
+    assert all(len(row) == columns for row in text)
+    for each in placed:
+        start = int(each.box.x) + 1
+        assert text[int(each.box.y)][start : start + len(each.text)] == each.text
+    assert not any(one.box.meets(other.box) for n, one in enumerate(placed) for other in placed[:n])
+
+
+def test_the_scale_bar_is_as_long_as_it_says() -> None:
+    drawn = canvas(40, 20, plain=True)
+    drawn.scale_bar(2.0, "2 m", "scale")
+    bar, said = drawn.text()[-1].strip().split(" ", 1)
+    assert (bar[0], bar[-1], said) == ("|", "|", "2 m")
+    assert len(bar) == pytest.approx(drawn.cell(2, 0)[0] - drawn.cell(0, 0)[0], abs=0.5)
+
+
+def test_a_bar_that_does_not_fit_is_left_out() -> None:
+    drawn = canvas(6, 3)
+    drawn.scale_bar(2.0, "2 m", "scale")
+    assert "".join(drawn.text()).strip() == ""

@@ -1,0 +1,166 @@
+"""The floor screen, through its keys, in windows of several sizes."""
+
+import pytest
+from rich.cells import cell_len
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+from runbook.plan.setup import Setup
+from runbook.screens.app import RunbookApp
+from runbook.screens.floor import FloorDrawing, FloorScreen
+from runbook.screens.glyphs import ASCII, UNICODE, Glyphs
+from runbook.screens.keys import ALL_KEYS
+from runbook.screens.set import SetScreen
+from tests.session import sets
+
+
+def app_of(*setups: Setup, glyphs: Glyphs = UNICODE) -> RunbookApp:
+    return RunbookApp(sets.session(*(setups or sets.three())), sets.noon, glyphs)
+
+
+def shown(pilot: Pilot[int], name: str) -> str:
+    widget = pilot.app.screen.query_one(f"#{name}", Static)
+    return str(widget.render()) if widget.display else ""
+
+
+def drawing(pilot: Pilot[int]) -> str:
+    return pilot.app.screen.query_one(FloorDrawing).render().plain
+
+
+async def test_before_load_in_the_first_floor_is_all_to_come() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        await pilot.press("d")
+        assert isinstance(pilot.app.screen, FloorScreen)
+        assert "Setup one" in shown(pilot, "title")
+        assert "everything comes" in shown(pilot, "legend")
+        assert "A 1/8 comes" in drawing(pilot)
+        assert "1 m" in drawing(pilot)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_it_fills_the_window_and_no_more(size: tuple[int, int], glyphs: Glyphs) -> None:
+    async with app_of(glyphs=glyphs).run_test(size=size) as pilot:
+        await pilot.press("d", "right")
+        await pilot.pause()
+        screen = pilot.app.screen
+        picture = screen.query_one(FloorDrawing)
+        rows = drawing(pilot).split("\n")
+        assert len(rows) == picture.size.height >= size[1] - 6
+        assert {cell_len(row) for row in rows} == {picture.size.width}
+        keys = screen.query_one("#keys", Static)
+        assert keys.region.bottom == size[1]
+        assert drawing(pilot).isascii() == glyphs.ascii
+        table = shown(pilot, "table")
+        for word in ("A", "1/8", "key", "1.4 m", "2.0 m", "flat-1", "D", "85 mm"):
+            assert word in table
+        assert ("stand" in table) == (size[0] == 140)
+
+
+async def test_looking_on_begins_nothing() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        session = pilot.app.session  # type: ignore[attr-defined]
+        await pilot.press("d", "right_square_bracket", "right_square_bracket")
+        assert "Setup three" in shown(pilot, "title")
+        assert shown(pilot, "legend").startswith("A moves, flat-1 goes")
+        assert "flat-1 goes" in drawing(pilot)
+        await pilot.press("right")
+        assert "the wrap" in shown(pilot, "title")
+        assert "everything goes" in shown(pilot, "legend")
+        await pilot.press("right")
+        assert "nothing stands" in shown(pilot, "said")
+        await pilot.press("left", "left_square_bracket", "left", "left")
+        assert "Setup one" in shown(pilot, "title")
+        assert "first floor" in shown(pilot, "said")
+        assert not session.truth.begun
+
+
+async def test_home_goes_back_to_the_setup_at_work() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        await pilot.press("n", "d", "right", "right")
+        assert "Setup three" in shown(pilot, "title")
+        await pilot.press("home")
+        assert "Setup one, changing" in shown(pilot, "title")
+
+
+async def test_what_is_done_stops_coming() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        session = pilot.app.session  # type: ignore[attr-defined]
+        await pilot.press("n", "d")
+        assert "everything comes" in shown(pilot, "legend")
+        while any(step.kind == "stand" for step in session.view.todo):
+            for check, tick in session.checks:
+                if tick is None and session.view.now.check_waits_for(check) is None:
+                    session.tick_check(check)
+            session.tick(next(line.step for line in session.lines if line.state == "to do"))
+        pilot.app.refresh_screens()  # type: ignore[attr-defined]
+        said = shown(pilot, "legend")
+        assert said.startswith("camera, subject and background come")
+        assert "A 1/8 comes" not in drawing(pilot)
+
+
+async def test_the_way_back_is_d_or_s_and_d_comes_from_any_screen() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        for back in ("d", "s", "escape"):
+            await pilot.press("d")
+            assert isinstance(pilot.app.screen, FloorScreen)
+            await pilot.press(back)
+            assert isinstance(pilot.app.screen, SetScreen)
+        await pilot.press("t", "d")
+        assert isinstance(pilot.app.screen, FloorScreen)
+        await pilot.press("j", "s")
+        assert isinstance(pilot.app.screen, SetScreen)
+
+
+@pytest.mark.parametrize("size", [(1, 1), (2, 2), (10, 3), (39, 24), (80, 9), (41, 10), (300, 90)])
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_every_window_shows_something(size: tuple[int, int], glyphs: Glyphs) -> None:
+    async with app_of(glyphs=glyphs).run_test(size=size) as pilot:
+        await pilot.press("d", "right", "right")
+        await pilot.pause()
+        small = size[0] < 40 or size[1] < 10
+        assert ("A moves, flat-1 goes" in shown(pilot, "now")) == small
+        assert pilot.app.screen.query_one(FloorDrawing).region.area == 0 or not small
+
+
+async def test_a_window_that_changes_is_drawn_anew() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        await pilot.press("d")
+        small = drawing(pilot)
+        await pilot.resize_terminal(140, 45)
+        await pilot.pause()
+        assert len(drawing(pilot)) > len(small)
+        assert "height" in shown(pilot, "table")
+        await pilot.resize_terminal(60, 24)
+        await pilot.pause()
+        assert shown(pilot, "table") == ""
+        assert pilot.app.screen.query_one(FloorDrawing).size.width == 60
+
+
+async def test_a_persons_own_words_are_only_words() -> None:
+    odd = sets.setup(sets.light(), setup_id="odd")
+    async with app_of(_titled(odd, "[bold]x[/] [/oops]")).run_test(size=(80, 24)) as pilot:
+        await pilot.press("d")
+        assert "[bold]x[/] [/oops]" in shown(pilot, "title")
+
+
+def _titled(setup: Setup, title: str) -> Setup:
+    from dataclasses import replace
+
+    return replace(setup, title=title)
+
+
+async def test_a_table_too_long_says_so() -> None:
+    lights = [
+        sets.light(name, stand)
+        for name, stand in zip("ABCD", ("S1", "S2", "S3", "boom"), strict=True)
+    ]
+    async with app_of(sets.setup(*lights)).run_test(size=(80, 12)) as pilot:
+        await pilot.press("d")
+        assert "lines more in a taller window" in shown(pilot, "table")
+
+
+def test_the_key_is_on_the_page_of_keys() -> None:
+    assert "d  floor: drawn from above" in ALL_KEYS
+    assert max(map(len, ALL_KEYS.splitlines())) <= 76
+    assert len(ALL_KEYS.splitlines()) <= 22

@@ -1,0 +1,61 @@
+"""Which floor is looked at, and from what it comes about."""
+
+import pytest
+
+from runbook.change.floor import EMPTY
+from runbook.session.floor_shown import at_hand, floor_shown, floors
+from runbook.session.session import Session
+from tests.session import sets
+from tests.session.days import do_next
+
+
+@pytest.fixture
+def session() -> Session:
+    return sets.session(*sets.three())
+
+
+def do_all(session: Session) -> None:
+    while do_next(session):
+        pass
+
+
+def test_before_load_in_the_first_floor_comes_from_nothing(session: Session) -> None:
+    shown = floor_shown(session, at_hand(session))
+    assert (shown.setup and shown.setup.id, shown.drawn.said) == ("one", "everything comes")
+    assert shown.word == "only looking, from an empty floor"
+
+
+def test_while_it_changes_what_is_done_is_still(session: Session) -> None:
+    session.begin("one")
+    shown = floor_shown(session, at_hand(session))
+    assert (shown.word, shown.drawn.said) == ("changing", "everything comes")
+    do_all(session)
+    shown = floor_shown(session, "one")
+    assert (shown.word, shown.drawn.said) == ("it stands", "")
+
+
+def test_another_floor_is_seen_from_the_one_before_it(session: Session) -> None:
+    assert floors(session) == ("one", "two", "three", None)
+    shown = floor_shown(session, "three")
+    assert (shown.word, shown.drawn.said) == ("only looking, from two", "A moves, flat-1 goes")
+    assert floor_shown(session, None).drawn.said == "everything goes"
+    assert session.truth.floor == EMPTY
+
+
+def test_the_next_floor_is_seen_from_what_really_stands(session: Session) -> None:
+    session.begin("one")
+    do_all(session)
+    before = floor_shown(session, "two")
+    assert (before.word, before.drawn.said) == (
+        "only looking, from what stands",
+        "D and flat-1 come",
+    )
+    step = next(step for step in session.steps_ahead if step.kind == "panel")
+    session.tick_ahead(step)
+    assert floor_shown(session, "two").drawn.said == "D comes"
+    assert floor_shown(session, "one").drawn.said == ""
+
+
+def test_a_setup_left_out_is_not_come_from(session: Session) -> None:
+    session.skip_setup("two", "no time")
+    assert floor_shown(session, "three").word == "only looking, from one"

@@ -1,0 +1,184 @@
+from __future__ import annotations
+
+import pytest
+
+from runbook.plan.day import Crew, Place
+from runbook.plan.kit import Kit, Panel
+from runbook.plan.power import OFF
+from runbook.plan.problems import Problem
+from runbook.plan.setup import PanelPlace, Setup
+from runbook.stand.audit import audit_stands
+from tests.stand.rigs import (
+    PLACE,
+    a_boom,
+    a_box,
+    a_head,
+    a_kit,
+    a_light,
+    a_plan,
+    a_setup,
+    a_stand,
+    bags,
+)
+
+BAGGED = a_setup(a_light(bags=("B1",)))
+PAIR = (Crew("one"), Crew("two"))
+
+
+def found(
+    setup: Setup = BAGGED,
+    kit: Kit | None = None,
+    place: Place = PLACE,
+    crew: tuple[Crew, ...] = PAIR,
+) -> dict[str, Problem]:
+    plan = a_plan(setup, kit=kit or a_kit(), place=place, crew=crew)
+    return {problem.code: problem for problem in audit_stands(plan)}
+
+
+def test_a_sound_day_has_nothing_to_say() -> None:
+    assert found() == {}
+
+
+def test_an_unbagged_stand_stops_and_says_what_to_hang() -> None:
+    problem = found(a_setup(a_light()))["stand-tips"]
+    assert (problem.level, problem.setup, problem.item) == ("stop", "one", "S1")
+    assert problem.do == "hang 0.8 kg in all at the column, or lower it"
+
+
+def test_a_stand_no_bag_helps_is_sent_elsewhere() -> None:
+    # 18 kg far out behind next to nothing in front: the bags pull it over backwards
+    light = a_kit(modifiers=(a_box(0.1, 0.1),), heads=(a_head(0.3),), bags=bags(9.0, 9.0))
+    setup = a_setup(a_light(bags_at="far legs", bags=("B1", "B2")))
+    assert found(setup, light)["stand-tips"].do == "hang its bags at the column, or lower it"
+    steep = PLACE._replace(tilt_limit_deg=80.0)
+    assert found(place=steep)["stand-tips"].do.startswith("no bag holds it there")
+
+
+def test_a_thin_factor_warns() -> None:
+    # 12 kg held at 0.26 m against 5 kg 0.44 m past the edge: between 1.3 and 1.5
+    kit = a_kit(
+        stands=(a_stand(mass_kg=2.0, load_max_kg=20),),
+        heads=(a_head(1.0),),
+        modifiers=(a_box(5.0, 1.2),),
+        bags=bags(6.0),
+    )
+    place = PLACE._replace(tilt_limit_deg=1.0)
+    problem = found(a_setup(a_light(bags=("B1",))), kit, place)["stand-barely-stands"]
+    assert problem.level == "warn"
+    assert "1.38 times" in problem.what
+
+
+def test_too_few_bags_in_the_kit() -> None:
+    kit = a_kit(bags=bags(0.5))
+    problem = found(a_setup(a_light(bags=("B1",))), kit)["bags-too-few"]
+    assert problem.level == "stop"
+    assert "S1 lacks 0.3 kg" in problem.what
+    assert "bags-too-few" not in found(a_setup(a_light()))
+
+
+def test_bags_on_panels_are_not_to_be_had() -> None:
+    kit = a_kit(bags=bags(7.0), panels=(Panel("flat", 1.2, 2.4, 0.85, mass_kg=9.0),))
+    flat = PanelPlace("flat", "left", 80, 0.8, 1.2, bags=("B1",))
+    assert "bags-too-few" in found(a_setup(a_light(), panels=(flat,)), kit)
+
+
+def test_an_overloaded_stand() -> None:
+    assert found(kit=a_kit(stands=(a_stand(load_max_kg=3.0),)))["stand-overloaded"].level == "stop"
+
+
+@pytest.mark.parametrize(
+    ("weight", "code", "do"),
+    [
+        (6.0, "counterweight-small", "hang 7.4 kg at 0.8 m"),
+        (9.0, "counterweight-large", "hang 7.4 kg at 0.8 m, or slide the 9 kg in to 0.66 m"),
+    ],
+)
+def test_a_counterweight_that_does_not_balance(weight: float, code: str, do: str) -> None:
+    kit = a_kit(stands=(a_boom(counterweight_kg=weight),))
+    problem = found(a_setup(a_light(stand="boom", bags=("B1",))), kit)[code]
+    assert problem.do == do
+
+
+def test_a_boom_heavier_at_the_back() -> None:
+    kit = a_kit(stands=(a_boom(arm_m=0.3, arm_back_m=2.0, arm_mass_kg=3.0),))
+    problem = found(a_setup(a_light(stand="boom", bags=("B1",))), kit)["counterweight-large"]
+    assert problem.do.startswith("shorten the back")
+
+
+def test_a_boom_without_an_arm_is_no_traceback() -> None:
+    kit = a_kit(stands=(a_boom(arm_m=None),))
+    assert "arm_m" in found(a_setup(a_light(stand="boom")), kit)["boom-without-arm"].do
+
+
+def test_a_stand_that_does_not_come_down_to_reach() -> None:
+    kit = a_kit(stands=(a_stand(height_min_m=2.0),))
+    assert "step" in found(kit=kit)["over-reach"].do
+    assert "over-reach" not in found(a_setup(a_light(height_m=2.4, bags=("B1", "B2"))))
+
+
+def test_wind_by_its_steps() -> None:
+    def level(gust: float) -> set[tuple[str, str]]:
+        place = Place(indoors=False, gust_ms=gust)
+        return {(problem.level, code) for code, problem in found(place=place).items()}
+
+    # the limit of this stand with its bag is 4.7 m/s
+    assert level(2.7) == set()
+    assert level(3.0) == {("note", "wind-watch")}
+    assert level(4.0) == {("warn", "wind-act")}
+    assert level(5.0) == {("stop", "wind-past-limit")}
+    assert "a fan or draught" in found(place=Place(wind_ms=5.0))["wind-past-limit"].what
+
+
+def test_a_panel_outdoors_is_pushed() -> None:
+    kit = a_kit(panels=(Panel("flat", 0.6, 2.4, 0.85, mass_kg=9.0),))
+    flat = PanelPlace("flat", "left", 80, 0.8, 1.2)
+    setup = a_setup(a_light(bags=("B1",)), panels=(flat,))
+    problem = found(setup, kit, Place(indoors=False, gust_ms=2.0))["panel-in-wind"]
+    # long to the wind: 0.613 * 2^2 * 2.0 * 1.44 m2
+    assert (problem.level, "7 N" in problem.what) == ("warn", True)
+    held = a_setup(a_light(bags=("B1",)), panels=(flat._replace(bags=("B2",)),))
+    assert found(held, kit, Place(indoors=False, gust_ms=2.0))["panel-in-wind"].level == "note"
+    assert found(setup, kit) == {}
+
+
+def test_a_heavy_lift_alone() -> None:
+    boom = a_setup(a_light(stand="boom", bags=("B1",)))
+    kit = a_kit(stands=(a_boom(counterweight_kg=7.4),), bags=bags(9.0))
+    alone = found(boom, kit, crew=())
+    assert alone["lift-alone"].item in ("boom", "B1")
+    assert found(boom, kit) == {}
+
+
+def test_mains_on_one_circuit() -> None:
+    kit = a_kit(heads=(a_head(mains=True, modelling_w=650),))
+    assert "circuit_a" in found(kit=kit)["circuit-unknown"].do
+    assert found(kit=kit, place=PLACE._replace(circuit_a=16.0)) == {}
+    small = PLACE._replace(circuit_a=3.0)
+    assert found(kit=kit, place=small)["circuit-overloaded"].level == "stop"
+
+
+def test_batteries_that_fly() -> None:
+    air = PLACE._replace(travel_by_air=True)
+
+    def codes(**head: object) -> set[str]:
+        return set(found(kit=a_kit(heads=(a_head(**head),)), place=air))
+
+    assert codes() == {"battery-unknown"}
+    assert codes(battery_wh=100.0, spare_batteries=9) == set()
+    assert codes(battery_wh=120.0, spare_batteries=2) == {"battery-needs-approval"}
+    assert codes(battery_wh=120.0, spare_batteries=3) == {
+        "battery-needs-approval",
+        "battery-spares",
+    }
+    assert codes(battery_wh=161.0) == {"battery-refused"}
+    assert codes(mains=True) == {"circuit-unknown"}
+
+
+def test_bursts() -> None:
+    def burst(rate: float) -> set[str]:
+        return set(found(a_setup(a_light(bags=("B1",)), burst_per_s=rate)))
+
+    assert burst(3.0) == set()
+    assert burst(3.5) == {"flashes-fast"}
+    assert burst(5.0) == {"flashes-very-fast"}
+    assert found(a_setup(a_light(bags=("B1",), power=OFF), burst_per_s=9.0)) == {}

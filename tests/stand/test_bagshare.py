@@ -1,0 +1,69 @@
+from __future__ import annotations
+
+from itertools import product
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runbook.stand.bagshare import share_bags
+
+TENTHS = st.integers(1, 150).map(lambda tenth: tenth / 10)
+KINDS = st.sampled_from([4.5, 6.8, 7.0, 9.0, 11.3])
+
+
+def by_trying_all(needs: list[float], bags: list[float]) -> float:
+    best = sum(needs)
+    for places in product(range(len(needs)), repeat=len(bags)):
+        held = [0.0] * len(needs)
+        for place, bag in zip(places, bags, strict=True):
+            held[place] += bag
+        best = min(best, sum(max(0.0, n - h) for n, h in zip(needs, held, strict=True)))
+    return best
+
+
+@settings(max_examples=150)
+@given(st.lists(TENTHS, min_size=1, max_size=4), st.lists(TENTHS | KINDS, max_size=6))
+def test_no_sharing_at_all_leaves_less(needs: list[float], bags: list[float]) -> None:
+    sharing = share_bags(needs, bags)
+    assert sharing.proven
+    assert abs(sharing.total_short_kg - by_trying_all(needs, bags)) < 1e-6
+
+
+@settings(max_examples=40)
+@given(
+    st.lists(st.integers(30, 200), min_size=6, max_size=10),
+    st.lists(KINDS, min_size=10, max_size=20),
+)
+def test_the_search_alone_is_never_better_than_both_passes(
+    needs: list[int], bags: list[float]
+) -> None:
+    tenths = [need / 10 for need in needs]
+    both, search = share_bags(tenths, bags), share_bags(tenths, bags, allowance=0)
+    assert both.total_short_kg <= search.total_short_kg + 1e-9
+    assert both.total_short_kg >= max(0.0, sum(tenths) - sum(bags)) - 1e-6
+
+
+@given(st.lists(TENTHS, max_size=8), st.lists(TENTHS | KINDS, max_size=12))
+def test_a_bag_hangs_once_and_none_is_needless(needs: list[float], bags: list[float]) -> None:
+    sharing = share_bags(needs, bags, allowance=2000)
+    used = [n for mine in sharing.given for n in mine]
+    assert len(used) == len(set(used))
+    assert len(sharing.given) == len(needs)
+    for need, mine, short in zip(needs, sharing.given, sharing.short_kg, strict=True):
+        held = sum(bags[n] for n in mine)
+        assert abs(short - max(0.0, need - held)) < 1e-9
+        assert all(held - bags[n] < need - 1e-9 for n in mine)
+
+
+def test_the_second_pass_finds_what_the_first_misses() -> None:
+    needs = [12.0, 23.3, 8.0, 6.1, 24.9, 11.9]
+    bags = [4.5] * 2 + [6.8] * 4 + [7.0] * 2 + [9.0] * 4
+    sharing, search = share_bags(needs, bags), share_bags(needs, bags, allowance=0)
+    assert (sharing.proven, search.proven) == (True, False)
+    assert round(sharing.total_short_kg, 1) == 1.7
+    assert round(search.total_short_kg, 1) == 2.2
+
+
+def test_needs_of_nothing_get_nothing() -> None:
+    assert share_bags([0.0, -2.0], [7.0]).given == ((), ())
+    assert share_bags([], [7.0]).total_short_kg == 0.0

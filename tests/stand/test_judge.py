@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import assume, given
+
+from runbook.plan.day import Place
+from runbook.plan.kit import Accessory
+from runbook.stand.judge import judge, judge_setup
+from runbook.stand.rig import Rig
+from tests.stand.rigs import (
+    PLACE,
+    RIGS,
+    a_boom,
+    a_box,
+    a_head,
+    a_kit,
+    a_light,
+    a_plan,
+    a_setup,
+    a_stand,
+    bags,
+    numbers,
+)
+
+
+@given(RIGS)
+def test_hanging_what_is_needed_makes_it_stand(rig: Rig) -> None:
+    needed = judge(rig, PLACE).bags_needed_kg
+    assume(needed is not None and needed > 1e-6)
+    assert needed is not None
+    verdict = judge(rig._replace(bags=bags(needed)), PLACE)
+    assert verdict.lean_deg >= PLACE.tilt_limit_deg - 1e-6
+    assert verdict.factor is None or verdict.factor >= 1.5 - 1e-6
+    assert not {"lean", "factor"} & set(judge(rig._replace(bags=bags(needed + 1e-6)), PLACE).faults)
+
+
+@given(RIGS, numbers(0.1, 0.9))
+def test_lowering_never_makes_it_worse(rig: Rig, share: float) -> None:
+    high = judge(rig, PLACE)
+    low = judge(rig._replace(height_m=share * rig.height_m), PLACE)
+    assert low.factor == high.factor
+    if high.lean_deg > 0:
+        assert low.lean_deg >= high.lean_deg - 1e-9
+        assert low.push_n >= high.push_n - 1e-9
+        assert low.wind_limit_ms >= high.wind_limit_ms - 1e-9
+    if high.bags_needed_kg is not None:
+        assert low.bags_needed_kg is not None
+        assert low.bags_needed_kg <= high.bags_needed_kg + 1e-6
+
+
+@given(RIGS, numbers(0.5, 10))
+def test_another_bag_at_the_column_never_hurts(rig: Rig, kg: float) -> None:
+    rig = rig._replace(bags_at="column")
+    before = judge(rig, PLACE)
+    after = judge(rig._replace(bags=rig.bags + bags(kg)), PLACE)
+    assume(before.lean_deg > 0)
+    assert after.lean_deg >= before.lean_deg - 1e-9
+    assert after.push_n >= before.push_n - 1e-9
+    assert after.bags_needed_kg == before.bags_needed_kg
+    assert set(after.faults) <= set(before.faults)
+
+
+def test_a_verdict_in_numbers() -> None:
+    grid = Accessory("grid", "grid", ("octa",), mass_kg=0.4)
+    rig = Rig(a_stand(), 2.0, a_head(), a_box(), (grid,), bags(7.0))
+    verdict = judge(rig, PLACE)
+    # by hand: M 13.8 kg, x = 1.7 * 0.225 / 13.8, z = (3.1 * 0.7 + 3.7 * 2 + 7 * 0.1) / 13.8
+    assert verdict.margin_m == pytest.approx(0.26 - 0.3825 / 13.8)
+    assert verdict.centre_height_m == pytest.approx(10.27 / 13.8)
+    assert verdict.lean_deg == pytest.approx(17.33, abs=0.01)
+    assert verdict.push_n == pytest.approx(13.8 * 9.80665 * verdict.margin_m / 2.0)
+    assert verdict.factor is None
+    assert (verdict.bags_kg, verdict.load_max_kg) == (7.0, 9.0)
+    assert verdict.load_kg == pytest.approx(3.7)
+    # lean: (M0 0.26 - 0.3825 - tan 10 deg * 9.57) + m (0.26 - 0.1 tan 10 deg) = 0
+    assert verdict.bags_needed_kg == pytest.approx(0.30195 / 0.242367, abs=1e-4)
+    assert verdict.counterweight_needed_kg is None
+    assert verdict.ok
+    assert not judge(rig._replace(bags=()), PLACE).ok
+
+
+def test_what_fails_is_named() -> None:
+    heavy = Rig(a_stand(load_max_kg=2.0), 2.6, a_head(4.0), a_box(4.0, 1.4))
+    verdict = judge(heavy, Place(indoors=False, gust_ms=9.0))
+    assert verdict.faults == ("lean", "factor", "load", "wind")
+    assert not verdict.ok
+
+
+def test_a_boom_is_told_its_counterweight() -> None:
+    rig = Rig(a_boom(), 2.4, a_head(1.3), a_box(1.3, 0.15), (), bags(7.0))
+    assert judge(rig, PLACE).counterweight_needed_kg == pytest.approx(6.0)
+    assert judge(rig, PLACE).factor is None
+    unbalanced = judge(rig._replace(counterweight_on=False), PLACE)
+    # 4.2 kg 1.14 m out: falls over the edge at 0.325 m unless much more is hung
+    assert unbalanced.factor == pytest.approx((8.5 + 7.0) * 0.325 / (4.2 * (4.8 / 4.2 - 0.325)))
+    with pytest.raises(ValueError, match="no arm"):
+        judge(rig._replace(stand=a_boom(arm_m=None)), PLACE)
+
+
+def test_a_setup_is_judged_light_by_light() -> None:
+    kit = a_kit()
+    setup = a_setup(a_light(bags=("B1",)), a_light(stand="boom"))
+    verdicts = judge_setup(a_plan(setup, kit=kit), setup)
+    assert [(one.stand, one.head) for one in verdicts] == [("S1", "A"), ("boom", "A")]

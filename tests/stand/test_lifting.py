@@ -1,0 +1,63 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+
+from runbook.stand.lifting import (
+    Lift,
+    filter_kg,
+    hands_for,
+    people_for,
+    recommended,
+    team_kg,
+)
+from tests.stand.rigs import numbers
+
+
+@given(numbers(0, 2), numbers(0, 2), numbers(0, 2))
+def test_a_longer_way_never_allows_more(low: float, middle: float, high: float) -> None:
+    low, middle, high = sorted((low, middle, high))
+    assert filter_kg(low, high) <= filter_kg(low, middle)
+    assert filter_kg(high, low) == filter_kg(low, high)
+
+
+@given(numbers(0.5, 40), numbers(0, 10))
+def test_a_heavier_thing_never_takes_fewer(kg: float, more: float) -> None:
+    light, heavy = people_for(kg, 0.3, 1.0), people_for(kg + more, 0.3, 1.0)
+    assert heavy is None or (light is not None and light <= heavy)
+
+
+def test_more_than_four_do_not_lift_together() -> None:
+    with pytest.raises(ValueError, match="one to four"):
+        team_kg((10.0,) * 5)
+    assert people_for(60, 0.3, 1.0) is None
+
+
+def test_a_boom_takes_two_when_its_arm_moves() -> None:
+    for verb in ("place", "strike", "move", "raise", "lower", "fit", "free"):
+        assert hands_for(verb, 3.0, boom=True).people == 2
+    assert hands_for("bag", 5.0, boom=True).people == 1
+    assert "holds the arm" in hands_for("move", 3.0, boom=True).why
+
+
+def test_hands_and_why() -> None:
+    assert hands_for("fit", 3.3) == (1, "3.3 kg is within the 13 kg one person lifts there")
+    assert hands_for("place", 15.0) == (2, "15.0 kg is over the 13 kg one person lifts there")
+    assert hands_for("bag", 9.0).people == 2  # from the floor
+    assert hands_for("bag", 7.0).people == 1
+    assert hands_for("fit", 8.0, high_m=1.8).people == 2  # over the shoulder
+    assert hands_for("place", 60.0) == (4, "60.0 kg is more than four lift safely: use wheels")
+    assert hands_for("aim", 60.0).people == 1
+
+
+def test_lifts_past_the_equations_limits_are_nothing() -> None:
+    good = Lift(25, 75, 75)
+    assert recommended(good).least == 23.0
+    for bad in (
+        good._replace(across=64),
+        good._replace(high=176),
+        good._replace(twist_deg=136),
+        good._replace(per_minute=16),
+        good._replace(hours=9),
+    ):
+        assert recommended(bad).least == 0.0

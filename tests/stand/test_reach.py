@@ -1,0 +1,14 @@
+from __future__ import annotations
+
+from runbook.stand.reach import reach_of
+from tests.stand.rigs import a_stand
+
+
+def test_how_hands_get_there() -> None:
+    stand = a_stand()
+    assert reach_of(stand, 1.9, 1.9).how == "from the floor"
+    high = reach_of(stand, 2.4, 1.9)
+    assert (high.how, round(high.over_m, 2)) == ("lower it", 0.5)
+    tall = reach_of(a_stand(height_min_m=2.1), 2.4, 1.9)
+    assert (tall.how, round(tall.over_m, 2)) == ("use a step", 0.2)
+    assert "0.20 m over reach" in tall.why

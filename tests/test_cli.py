@@ -1,0 +1,210 @@
+"""The command line: what it says where, its exit status, and that it never shows a traceback."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import subprocess
+import sys
+import types
+from pathlib import Path
+
+import pytest
+
+from runbook import __version__, cli
+from runbook.cli import COMMANDS, main
+from runbook.commands.out import say, say_json, table
+from runbook.plan.start import start_day
+from tests.days import change
+
+Capture = pytest.CaptureFixture[str]
+RUN = [sys.executable, "-m", "runbook"]
+ROOT = str(Path(__file__).parents[1])
+
+
+def run(*words: str, **env: str) -> subprocess.CompletedProcess[bytes]:
+    """The program as a process of its own, with no terminal."""
+    return subprocess.run(
+        [*RUN, *words],
+        capture_output=True,
+        stdin=subprocess.DEVNULL,
+        env=os.environ | {"PYTHONPATH": ROOT} | env,
+        check=False,
+    )
+
+
+def test_a_day_with_notes_alone_is_fine(tmp_path: Path, capsys: Capture) -> None:
+    start_day(tmp_path, dt.date(2026, 12, 4))
+    change(tmp_path, "one.toml", "frames = 100\n", "")
+    assert main(["check", str(tmp_path)]) == 0
+    assert capsys.readouterr() == (
+        "note  one  -  no frames are planned; write frames: batteries are reckoned from them\n"
+        f"{tmp_path.name}, 2 setups: 1 note\n",
+        "",
+    )
+
+
+def test_a_warning_is_exit_1_and_json_has_the_same_facts(tmp_path: Path, capsys: Capture) -> None:
+    start_day(tmp_path, dt.date(2026, 12, 4))
+    change(tmp_path, "one.toml", "frames = 100\n", "")
+    change(tmp_path, "two.toml", "shoot_min = 20\n", "shoot_min = 0\n")
+    assert main(["check", str(tmp_path)]) == 1
+    text = capsys.readouterr().out.splitlines()
+    assert main(["check", str(tmp_path), "--json"]) == 1
+    problems = json.loads(capsys.readouterr().out)["problems"]
+    assert [(problem["level"], problem["code"]) for problem in problems] == [
+        ("warn", "no-time"),
+        ("note", "no-frames"),
+    ]
+    assert set(problems[0]) == {"level", "code", "setup", "item", "what", "do"}
+    for line, problem in zip(text[:-1], problems, strict=True):
+        assert line.split()[:2] == [problem["level"], problem["setup"]]
+        assert line.endswith(f"{problem['what']}; {problem['do']}")
+
+
+@pytest.mark.parametrize("more", [[], ["--json"]])
+def test_faults_go_to_standard_error_and_exit_is_2(
+    day: Path, capsys: Capture, more: list[str]
+) -> None:
+    first = change(day, "window.toml", "angle_deg = 45", 'angle_deg = "45"')
+    second = change(day, "window.toml", "distance_m = 0.8", "distance_m = -1")
+    assert main(["check", str(day), *more]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    file = day / "window.toml"
+    assert err.splitlines() == [
+        f'{file}:{first}: light.A.angle_deg: "45" is text; write a number, without quotes',
+        f"{file}:{second}: place_panel.flat.distance_m: -1 is too little; it must be more than 0",
+    ]
+
+
+def test_new_then_check(tmp_path: Path, capsys: Capture) -> None:
+    folder = tmp_path / "friday"
+    assert main(["new", str(folder)]) == 0
+    assert "runbook check" in capsys.readouterr().out
+    assert main(["check", str(folder)]) == 0
+    assert main(["new", str(folder)]) == 2
+    assert "is not empty" in capsys.readouterr().err
+
+
+def test_the_demo_day_can_be_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["check"]) in (0, 1)
+    assert capsys.readouterr().err == ""
+
+
+def test_every_command_named_is_there_and_has_help(capsys: Capture) -> None:
+    for command in COMMANDS:
+        module = __import__(f"runbook.commands.{command.name}", fromlist=["run"])
+        assert callable(module.run)
+        assert main([command.name, "--help"]) == 0
+    assert "DAY" in capsys.readouterr().out
+
+
+def test_words_that_are_no_command(capsys: Capture) -> None:
+    assert main(["--version"]) == 0
+    assert capsys.readouterr().out == f"runbook {__version__}\n"
+    assert main(["chek"]) == 2
+    assert "invalid choice" in capsys.readouterr().err
+
+
+def breaking(monkeypatch: pytest.MonkeyPatch, problem: BaseException) -> None:
+    """Make ``check`` fail in a way nobody foresaw."""
+
+    def fail(_: object) -> int:
+        raise problem
+
+    module = types.ModuleType("runbook.commands.check")
+    monkeypatch.setattr(module, "run", fail, raising=False)
+    monkeypatch.setitem(sys.modules, "runbook.commands.check", module)
+
+
+def test_the_unforeseen_is_one_line_and_the_rest_is_kept(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    monkeypatch.delenv(cli.DEBUG, raising=False)
+    breaking(monkeypatch, ZeroDivisionError("by\nzero"))
+    assert main(["check"]) == 2
+    out, err = capsys.readouterr()
+    (kept,) = tmp_path.iterdir()
+    assert out == ""
+    assert err == f"runbook: unexpected ZeroDivisionError: by zero; details in {kept}\n"
+    assert "in fail" in kept.read_text()
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "nowhere"))
+    assert main(["check"]) == 2
+    assert f"set {cli.DEBUG}=1" in capsys.readouterr().err
+    monkeypatch.setenv(cli.DEBUG, "1")
+    with pytest.raises(ZeroDivisionError):
+        main(["check"])
+
+
+def test_control_c_is_130_and_says_nothing(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    breaking(monkeypatch, KeyboardInterrupt())
+    assert main(["check"]) == 130
+    assert capsys.readouterr() == ("", "")
+
+
+def test_a_reader_that_leaves_is_no_error(day: Path) -> None:
+    read, write = os.pipe()
+    os.close(read)
+    with os.fdopen(write, "wb") as closed:
+        done = subprocess.run(
+            [*RUN, "check", str(day)],
+            stdout=closed,
+            stderr=subprocess.PIPE,
+            env=os.environ | {"PYTHONPATH": ROOT},
+            check=False,
+        )
+    assert (done.returncode, done.stderr) == (cli.PIPE_CLOSED, b"")
+
+
+def test_it_speaks_ascii_where_it_must(day: Path) -> None:
+    change(day, "day.toml", 'name = "A day"', 'name = "Café ½ → 日"')
+    done = run("check", str(day), PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert done.returncode == 1
+    assert b"Caf? 1/2 -> ?, 2 setups" in done.stdout
+    assert done.stderr == b""
+    change(day, "window.toml", 'title = "At', 'títle = "At')
+    done = run("check", str(day), PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert (done.returncode, done.stdout) == (2, b"")
+    assert b"Traceback" not in done.stderr
+
+
+def test_json_is_ascii_whatever_is_in_it(capsys: Capture) -> None:
+    say_json({"what": "½ → 日 \udcff"})
+    out = capsys.readouterr().out
+    assert out.isascii()
+    assert json.loads(out) == {"what": "½ → 日 \udcff"}
+
+
+def test_no_standard_output_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdout", None)
+    say("into the void")
+
+
+def test_a_table_lines_up() -> None:
+    assert table([("a", "bb", "c"), ("aaa", "b", "long")]) == ["a    bb  c", "aaa  b   long"]
+    assert table([]) == []
+
+
+def test_check_imports_nothing_heavy(day: Path) -> None:
+    code = (
+        "import sys; from runbook.cli import main; main(['check', sys.argv[1]]);"
+        "heavy = {'textual', 'rich', 'pydantic', 'difflib', 'json', 'sqlite3', 'numpy', 'asyncio',"
+        "'runbook.plan.lines', 'runbook.plan.words', 'tempfile', 'shutil'};"
+        "print(sorted(heavy & sys.modules.keys()), file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(day)],
+        capture_output=True,
+        text=True,
+        env=os.environ | {"PYTHONPATH": ROOT},
+        check=False,
+    )
+    assert done.stderr.strip() == "[]"
