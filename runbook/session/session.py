@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from functools import cached_property
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from runbook.change.checks import Check, Stage
@@ -17,13 +18,17 @@ from runbook.change.words import Block, Scene, blocks, place_short, power_said
 from runbook.journal import entries as say
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
+from runbook.light.predict import predict
+from runbook.light.prediction import HeadLight, Prediction
 from runbook.plan.day import Plan
+from runbook.plan.keep import keep_measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
-from runbook.session.at_hand import AtHand, StepLine
+from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.changeovers import every_change
 from runbook.session.ending import ends_in_words, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
+from runbook.session.light import metered, over_said, reads_said
 from runbook.session.said import LogLine, log_lines, reading_said, said_of
 from runbook.session.truth import (
     CHANGE,
@@ -68,6 +73,8 @@ class HeadLine(NamedTuple):
     height_m: float
     reading: str
     state: str
+    predicted: str = ""
+    over: str = ""
 
 
 class View(NamedTuple):
@@ -91,14 +98,18 @@ class View(NamedTuple):
 class Session:
     """A day being shot: its plan, its journal, and who sits at the keyboard."""
 
-    def __init__(self, plan: Plan, journal: Journal, who: str, clock: Clock) -> None:
+    def __init__(
+        self, plan: Plan, journal: Journal, who: str, clock: Clock, folder: Path | None = None
+    ) -> None:
         self.plan = plan
         self.journal = journal
         self.who = who
         self.clock = clock
+        self.folder = folder
         self.entries: list[Entry] = list(journal.entries)
         self.truth = truth_of(plan, live(self.entries))
         self._view: View | None = None
+        self._prediction: Prediction | None = None
 
     # -- what is true ------------------------------------------------------------------------
 
@@ -123,7 +134,7 @@ class Session:
         todo: tuple[Step, ...] = ()
         if truth.wrapping or self.setup is not None:
             goal = goal_of(self.plan, truth, truth.at_work)
-            todo = self._told(truth.floor, goal, self.setup)
+            todo = still_asked(self._told(truth.floor, goal, self.setup), truth)
         # what a break asks comes on top: it lifts no check off a step
         changing = stage_of(truth._replace(on_break=None), ready=False)
         held = holds(self.plan, truth, todo, goal, changing)
@@ -169,6 +180,21 @@ class Session:
         return "to do"
 
     @property
+    def prediction(self) -> Prediction | None:
+        """The light of the setup at hand as it is set now, carried from what the meter showed."""
+        setup = self.setup
+        if setup is None:
+            return None
+        if self._prediction is None:
+            self._prediction = predict(self.plan, setup, self.truth.anchors)
+        return self._prediction
+
+    def head_light(self, head: str) -> HeadLight | None:
+        """What one head of the setup at hand is predicted to do."""
+        found = self.prediction.heads if self.prediction else ()
+        return next((each for each in found if each.head == head), None)
+
+    @property
     def heads(self) -> tuple[HeadLine, ...]:
         """The heads of the setup at hand, as it is shot today."""
         setup = self.setup
@@ -188,9 +214,19 @@ class Session:
                 light.height_m,
                 self.reading_of(setup.id, light.head),
                 "changing" if light.head in todo else "set",
+                *self._predicted(light.head),
             )
             for light in setup.lights
         )
+
+    def _predicted(self, head: str) -> tuple[str, str]:
+        light = self.head_light(head)
+        if light is None or not light.power.fires or self.setup is None:
+            return "", ""
+        aim = self.setup.light[head].aim
+        if aim != "face":  # what it does where it points says more than its spill on the face
+            return reads_said(light.at_aim_stops), "bg" if aim == "background" else "pnl"
+        return reads_said(light.reads_stops), over_said(light.over_stops)
 
     def reading_of(self, setup_id: str, head: str | None) -> str:
         """The last reading of a head, or of the whole set (None), as a meter shows it."""
@@ -264,7 +300,7 @@ class Session:
             self.truth = truth_of(self.plan, live(self.entries))
         else:
             self.truth = advance(self.plan, self.truth, entry)
-        self._view = None
+        self._view = self._prediction = None
         return entry
 
     def open(self, plan_digest: str, version: str) -> None:
@@ -348,17 +384,52 @@ class Session:
         # a head that is off comes on at its least: that is its first click up
         new = dial.nudged(old, clicks if old.fires else clicks - 1)
         if new == old or not (old.fires or clicks > 0):
-            end = "its least power" if old.fires else "off"
-            raise Refused(f"{head} is at {'full power' if clicks > 0 else end} already")
-        self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
+            if not old.fires:
+                raise Refused(f"{head} is off already")
+            raise Refused(f"{head} is at {'full' if clicks > 0 else 'its least'} power already")
+        self._dialled(head, new)
         return new
 
-    def reading(self, head: str | None, stops: float) -> None:
-        """A reading typed in: stops of the squared f-number, of one head or the whole set."""
+    def _dialled(self, head: str, new: Power) -> None:
+        setup = self._at_work()
+        old = setup.light[head].power
+        if old != new:
+            self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
+
+    def reading(self, head: str | None, stops: float) -> str:
+        """A reading typed in: stops of the squared f-number, of one head or the whole set.
+
+        Returns how far the prediction was off and what would give what was asked, in words.
+        """
         setup = self._at_work()
         if head is not None and head not in setup.light:
             raise Refused(f"{head} does not burn in {setup.id}")
+        light = self.prediction
+        before = self.head_light(head) if head else None
+        predicted = before.reads_stops if before else (light.whole_stops if light else None)
         self._write(say.Reading(setup.id, head, stops, reading_said(stops)))
+        return metered(head, stops, predicted, self.head_light(head) if head else None)
+
+    def dial_as_asked(self, head: str) -> Power:
+        """Dial the power that gives what the plan asks of a head; recorded as shot."""
+        light = self.head_light(head)
+        if light is None or light.dial is None:
+            raise Refused(f"nothing is asked of {head}: aim_reading_f or under_key_stops say it")
+        self._dialled(head, light.dial.power)
+        return light.dial.power
+
+    def keep_reading(self, head: str) -> str:
+        """Keep a head's last reading of the day in kit.toml; returns what was written, in words."""
+        row = next((row for row in reversed(self.truth.anchors) if row.head == head), None)
+        if row is None:
+            raise Refused(f"no reading of {head} alone, aimed at the face, is in the journal yet")
+        if self.folder is None:
+            raise Refused("this day has no folder to keep it in")
+        try:
+            keep_measured(self.folder, row)
+        except OSError as why:
+            raise Refused(f"kit.toml could not be written: {why.strerror}") from None
+        return f"{head} through {row.modifier} at {row.power}: kept in kit.toml"
 
     def frames(self, count: int) -> None:
         """So many frames more (or fewer, to correct) on this setup."""
