@@ -79,14 +79,45 @@ def _sheet(parser: ArgumentParser) -> None:
     )
 
 
+def _log(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument(
+        "--as-shot", dest="as_shot", metavar="DIR", help="a new day's folder, as it was shot"
+    )
+    what.add_argument(
+        "--match",
+        nargs="+",
+        metavar="WORD",
+        help="SETUP HEAD=READING ...: how far off as shot it is now; all=READING is the whole set",
+    )
+
+
+def _handover(parser: ArgumentParser) -> None:
+    _day(parser)
+    parser.add_argument("--to", metavar="NAME", help="who takes the day over; else it asks")
+    parser.add_argument("--as", dest="who", metavar="NAME", help="who hands it over")
+    parser.add_argument(
+        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .handover"
+    )
+
+
+def _resume(parser: ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="what runbook handover wrote")
+    parser.add_argument("--into", metavar="FOLDER", help="the folder to make for the day")
+    parser.add_argument("--as", dest="who", metavar="NAME", help="who takes over; else it asks")
+
+
 COMMANDS: Final = (
     Command("open", "the screens: walk the crew through the day", _open),
     Command("check", "everything that cannot or should not be, worst first", _day_json),
     Command("steps", "the changeovers: every step from one setup to the next", _steps),
     Command("light", "readings, ratios, ambient, flare, frame", _setup),
     Command("stands", "lean, push, bags, counterweights", _setup),
-    Command("log", "the journal: what really happened, in order", _day_json),
+    Command("log", "the journal: what really happened, in order", _log),
     Command("sheet", "what is printed: the day, its record, or a setup's floor", _sheet),
+    Command("handover", "leave the day: all of it in one file", _handover),
+    Command("resume", "take a day over, and say it back", _resume),
     Command("new", "start a day's folder", _new),
 )
 WITHOUT_WORDS: Final = "open"  # the command that no words mean

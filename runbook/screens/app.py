@@ -9,6 +9,7 @@ import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
+from pathlib import Path
 from typing import Any, ClassVar, Final
 
 from rich.console import RenderableType
@@ -54,6 +55,8 @@ class RunbookApp(App[int]):
         Binding("t", "show('stands')", "stands", show=False),
         Binding("j", "show('journal')", "journal", show=False),
         Binding("z", "show('far')", "far", show=False),
+        Binding("y", "show('handover')", "handover", show=False),
+        Binding("o", "show('home')", "kit home", show=False),
         Binding("question_mark", "keys", "keys", show=False),
         Binding("q", "leave", "leave", show=False),
         # also out of a question, where the plain keys belong to what is typed
@@ -69,6 +72,8 @@ class RunbookApp(App[int]):
         self.glyphs = glyphs
         self.said = ""
         self.broken: Exception | None = None
+        # writes the handover file for whom it is given to; who shows the day knows where
+        self.give: Callable[[str], Path] | None = None
 
     def on_load(self) -> None:
         """Before the terminal is touched: whatever ends the program must put it back."""
@@ -178,6 +183,11 @@ class RunbookApp(App[int]):
             from runbook.screens.floor import FloorScreen
 
             screens[name] = FloorScreen
+        if name in ("handover", "home"):  # once or twice a day
+            from runbook.screens.handover import HandoverScreen
+            from runbook.screens.home import HomeScreen
+
+            screens |= {"handover": HandoverScreen, "home": HomeScreen}
         if isinstance(self.screen, (Choose, Tell)):
             return
         while len(self.screen_stack) > 2:

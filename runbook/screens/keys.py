@@ -8,6 +8,8 @@ SET: Final = "space done  x skip  u undo  n next  ? keys"
 STANDS: Final = "space tick  x set aside  u undo  s set  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
 FLOOR: Final = "left/right look on  u undo  d back  ? keys"
+HANDOVER: Final = "up/down read  h hand over  w note  s set  ? keys"
+HOME: Final = "space all home  x missing  u undo  s set  ? keys"
 FAR: Final = "space done  u undo  z back  ? keys"
 
 ALL_KEYS: Final = """\
@@ -24,10 +26,11 @@ LIGHT AND CAMERA                     SCREENS
 + -     one click up, down           d  floor: drawn from above
 r       a reading from the meter     t  stands and checklist
 p       dial what the plan asks for  j  journal
-m       keep a reading in kit.toml   z  far: big letters, and back
-f       frames taken                 ?  this page
-w       a note                       q  leave; it stays on its step
-i       who is at the keyboard
+m       keep a reading in kit.toml   y  hand the day over
+f       frames taken                 o  count the kit home
+w       a note                       z  far: big letters, and back
+i       who is at the keyboard       ?  this page
+                                     q  leave; it stays on its step
 
 Figures here are for planning, never a clearance. Local rules and the
 makers' limits come first; a competent person on the spot decides.

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from runbook.journal.entries import Counted, Entry, live
 from runbook.plan.day import Plan
+from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
 from runbook.plan.units import mass
 
@@ -26,7 +27,7 @@ class Packed(NamedTuple):
     used: bool
 
     @property
-    def count(self) -> int:
+    def many(self) -> int:
         return len(self.ids)
 
 
@@ -64,30 +65,30 @@ def home(plan: Plan, entries: Iterable[Entry]) -> Home:
 def _things(plan: Plan) -> Iterator[tuple[str, str, str]]:
     """Kind, label and name of everything that is carried; like things have the same name."""
     kit, units = plan.kit, plan.day.units
-    for head in kit.heads:
-        yield "head", head.id, head.name or "head"
-    for head in kit.heads:
-        for n in range(1, head.spare_batteries + 1):
-            yield "battery", f"{head.id}-spare-{n}", f"spare battery for {head.id}"
+    yield from (("head", head.id, head.name or "head") for head in kit.heads)
+    for head_id, spare in _spares(kit):
+        yield "battery", spare, f"spare battery for {head_id}"
     for modifier in kit.modifiers:
         if not modifier.is_nothing:
             yield "modifier", modifier.id, modifier.name or modifier.shape
-    for accessory in kit.accessories:
-        yield "accessory", accessory.id, accessory.name or accessory.kind
+    yield from (("accessory", each.id, each.name or each.kind) for each in kit.accessories)
     for stand in kit.stands:
         yield "stand", stand.id, stand.name or stand.kind
-    for stand in kit.stands:
         if stand.is_boom and stand.counterweight_kg:
             weight = mass(stand.counterweight_kg, units)
             yield "counterweight", stand.id, f"{weight} counterweight"
-    for panel in kit.panels:
-        yield "panel", panel.id, panel.name or "panel"
-    for cloth in kit.cloths:
-        yield "cloth", cloth.id, cloth.name or "cloth"
+    yield from (("panel", panel.id, panel.name or "panel") for panel in kit.panels)
+    yield from (("cloth", cloth.id, cloth.name or "cloth") for cloth in kit.cloths)
     for bag in kit.bags:
         yield "bag", bag.id, bag.name or f"{mass(bag.mass_kg, units)} bag"
-    for lens in kit.lenses:
-        yield "lens", lens.id, lens.name or f"{lens.focal_mm:g} mm"
+    yield from (("lens", lens.id, lens.name or f"{lens.focal_mm:g} mm") for lens in kit.lenses)
+
+
+def _spares(kit: Kit) -> Iterator[tuple[str, str]]:
+    """Each spare battery, by its head and with a label of our own."""
+    for head in kit.heads:
+        for n in range(1, head.spare_batteries + 1):
+            yield head.id, f"{head.id}-spare-{n}"
 
 
 def _used(plan: Plan) -> dict[str, set[str]]:
@@ -98,12 +99,7 @@ def _used(plan: Plan) -> dict[str, set[str]]:
             used[kind] |= items
     used["counterweight"] = used["stand"]
     # a spare goes along with its head: what wears a battery down is the day, not the plan
-    used["battery"] = {
-        f"{head.id}-spare-{n}"
-        for head in plan.kit.heads
-        if head.id in used["head"]
-        for n in range(1, head.spare_batteries + 1)
-    }
+    used["battery"] = {spare for head, spare in _spares(plan.kit) if head in used["head"]}
     return used
 
 

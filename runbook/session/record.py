@@ -51,6 +51,9 @@ class Times(NamedTuple):
     state: str
 
 
+Span = tuple[datetime, datetime, datetime]
+
+
 class Spent(NamedTuple):
     """A head's battery: full flashes spent as far as the journal knows, of what a charge has."""
 
@@ -104,9 +107,7 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
         tuple(row for setup_id in done for row in _readings(plan, setup_id, counted)),
         tuple(_breaks(counted)),
         tuple(_note(each) for each in notes if _is_near_miss(each)),
-        tuple(
-            f"{_at(each)} {said_of(each)}" for each in counted if isinstance(each.data, Skipped)
-        ),
+        tuple(f"{_at(each)} {said_of(each)}" for each in counted if isinstance(each.data, Skipped)),
         tuple(_note(each) for each in notes if not _is_near_miss(each)),
         tuple(
             f"{_at(each)} {said_of(each)} ({each.who})"
@@ -139,7 +140,8 @@ def _times(plan: Plan, counted: list[Entry]) -> Iterator[Times]:
     """Every setup of the order, those of the folder shot besides, and the strike."""
     planned = {each.goal: each.total_s for each in every_change(plan)}
     shot = {e.data.setup for e in counted if isinstance(e.data, SetupShot)}
-    skipped = {e.data.id for e in counted if isinstance(e.data, Skipped) and e.data.what == "setup"}
+    left_out = [e.data for e in counted if isinstance(e.data, Skipped)]
+    skipped = {data.id for data in left_out if data.what == "setup"}
     for setup_id in dict.fromkeys((*plan.day.order, *worked_on(plan, counted))):
         setup = plan.setups[setup_id]
         spans = _spans(counted, setup_id)
@@ -177,10 +179,11 @@ def _times(plan: Plan, counted: list[Entry]) -> Iterator[Times]:
 
 
 def _sum(spans: Iterable[timedelta]) -> float:
-    return sum(span.total_seconds() for span in spans)
+    """Seconds in all; a clock that was put back in between counts as no time."""
+    return sum(max(span.total_seconds(), 0.0) for span in spans)
 
 
-def _spans(counted: list[Entry], setup_id: str | None) -> list[tuple[datetime, datetime, datetime]]:
+def _spans(counted: list[Entry], setup_id: str | None) -> list[Span]:
     """Each time a setup was worked on: when it began, its last step was done, and it was over.
 
     It is over when it is called shot, else when the next one begins, else with the last entry.
@@ -246,7 +249,9 @@ def _value(value: object) -> str:
     return "nothing" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _readings(plan: Plan, setup_id: str, counted: list[Entry]) -> Iterator[tuple[str, str, str, str]]:
+def _readings(
+    plan: Plan, setup_id: str, counted: list[Entry]
+) -> Iterator[tuple[str, str, str, str]]:
     """Setup, head, what the meter showed, and what the sums say of the setup as it then was."""
     last: dict[str | None, int] = {
         e.data.head: n
@@ -273,10 +278,10 @@ def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
     for each in counted:
         if isinstance(each.data, Frames):
             frames[each.data.setup] = frames.get(each.data.setup, 0) + each.data.added
-    tested = {
+    tested: set[str] = {
         e.data.setup
         for e in counted
-        if isinstance(e.data, StepTicked) and e.data.step.get("verb") == "test"
+        if isinstance(e.data, StepTicked) and e.data.setup and e.data.step.get("verb") == "test"
     }
     setups = {
         setup_id: as_shot(plan.setups[setup_id], counted, plan.kit.dials)
@@ -297,4 +302,3 @@ def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
         )
         found.append(Spent(head.id, flashes, head.flashes_full))
     return tuple(found)
-

@@ -8,11 +8,11 @@ from typing import Any, Final, NamedTuple
 from runbook.journal.as_shot import Shot, as_shot, shot
 from runbook.journal.entries import Changed, Entry, Frames, Reading, SetupBegun, SetupShot, live
 from runbook.light.predict import predict
-from runbook.light.stops import as_meter, f_number
+from runbook.light.stops import METER_LEAST, as_meter, f_number
 from runbook.plan.day import Plan
 from runbook.plan.kit import Measured
 from runbook.plan.power import Power
-from runbook.plan.setup import Setup
+from runbook.plan.setup import Light, Setup
 from runbook.plan.shape import plain
 from runbook.session.light import anchor
 
@@ -52,9 +52,7 @@ def worked_on(plan: Plan, entries: Iterable[Entry]) -> tuple[str, ...]:
     kinds = (SetupBegun, Changed, Reading, Frames, SetupShot)
     named = {e.data.setup for e in live(entries) if isinstance(e.data, kinds)}
     return tuple(
-        setup_id
-        for setup_id in dict.fromkeys((*plan.day.order, *plan.setups))
-        if setup_id in named
+        setup_id for setup_id in dict.fromkeys((*plan.day.order, *plan.setups)) if setup_id in named
     )
 
 
@@ -102,15 +100,13 @@ def match(
         was = heads[head].reads_stops
         if head in metered and head not in rows:  # aimed past the face: what the meter showed
             was = metered[head].stops
-        if was is not None:
-            found.append(_matched(plan, setup, head, was, stops, head in metered))
+        if was is not None and was >= METER_LEAST:
+            found.append(_matched(plan, setup.light[head], was, stops, was_metered=head in metered))
     return tuple(found)
 
 
-def _matched(
-    plan: Plan, setup: Setup, head: str, was: float, now: float, was_metered: bool
-) -> Match:
-    power = setup.light[head].power
+def _matched(plan: Plan, light: Light, was: float, now: float, *, was_metered: bool) -> Match:
+    head, power = light.head, light.power
     if power.below_full is None:
         return Match(head, was, now, was_metered, power, None, 0.0)
     wanted = float(power.below_full) + now - was
@@ -165,16 +161,17 @@ def as_shot_files(plan: Plan, entries: Iterable[Entry]) -> dict[str, str]:
     counted = live(entries)
     done = set(worked_on(plan, counted))
     files: dict[str, str] = {}
-    measured: list[Measured] = []
+    measured: dict[object, Measured] = {}
     for setup in plan.setups.values():
         if setup.id in done:
             came = shot(setup, counted, plan.kit.dials)
             files[f"{setup.id}.toml"] = _text(came.setup, _heading(plan, came, counted))
-            measured += measured_of(plan, setup, counted).values()
+            for row in measured_of(plan, setup, counted).values():
+                measured[row.head, row.modifier, row.accessories] = row
         else:
             files[f"{setup.id}.toml"] = _text(setup, ["As planned: nobody worked on it."])
     if measured:
-        files[MEASURED_FILE] = _measured_text(plan, measured)
+        files[MEASURED_FILE] = _measured_text(plan, measured.values())
     return files
 
 
@@ -196,22 +193,25 @@ def _text(setup: Setup, comments: Iterable[str]) -> str:
     return "".join(f"# {_line(each)}\n" for each in comments) + "\n" + tomli_w.dumps(table)
 
 
-def _measured_text(plan: Plan, rows: list[Measured]) -> str:
+def _measured_text(plan: Plan, rows: Iterable[Measured]) -> str:
     import tomli_w
 
     head = (
         f"# Readings of {plan.day.name}, {plan.day.date.isoformat()}, as rows for kit.toml: paste\n"
-        "# those you trust at its end. One row for the same head, modifier and accessories counts.\n"
+        "# those you trust at its end. One row for a head, modifier and accessories counts.\n"
     )
-    return head + "\n" + tomli_w.dumps({"measured": [_bare(plain(row)) for row in rows]})
+    return head + "\n" + tomli_w.dumps({"measured": [_bare(_rounded(row)) for row in rows]})
+
+
+def _rounded(row: Measured) -> Any:
+    """To the thousandth of an f-number: finer than any meter."""
+    return plain(row._replace(reads_f=round(row.reads_f, 3)))
 
 
 def _bare(value: Any) -> Any:
     """Without what is not there: TOML has no nothing, and an empty list says as little."""
     if isinstance(value, dict):
-        return {
-            key: _bare(item) for key, item in value.items() if item is not None and item != []
-        }
+        return {key: _bare(item) for key, item in value.items() if item is not None and item != []}
     return [_bare(item) for item in value] if isinstance(value, list) else value
 
 

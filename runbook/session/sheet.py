@@ -273,9 +273,7 @@ def _head(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> HeadFacts:
         said.append(f"asked for is off the dial by {stops_said(dial.left_over_stops)}")
     elif dial is not None and dial.power != light.power:
         said.append(f"{dial.power} would be nearer what is asked")
-    said += [
-        word for word, true in (("flare", lit.flare), ("in the frame", lit.in_frame)) if true
-    ]
+    said += [word for word, true in (("flare", lit.flare), ("in the frame", lit.in_frame)) if true]
     return HeadFacts(
         light.head,
         light.role,
@@ -381,5 +379,5 @@ def totals(packed: Iterable[Packed]) -> tuple[tuple[str, int], ...]:
     """How many things of each kind, in the order of the kinds."""
     counts: dict[str, int] = {}
     for line in packed:
-        counts[line.kind] = counts.get(line.kind, 0) + line.count
+        counts[line.kind] = counts.get(line.kind, 0) + line.many
     return tuple(counts.items())

@@ -70,7 +70,7 @@ def _packed(lines: list[Packed]) -> Iterator[Group]:
         yield Group(
             f"{count} {name}",
             [
-                (f"{line.count} × {line.what}", ", ".join(line.ids))
+                (f"{line.many} × {line.what}", ", ".join(line.ids))
                 for line in lines
                 if line.kind == kind
             ],
