@@ -87,7 +87,7 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
 
 
 def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
-    """Readings now against a setup as shot: 0 when they match, 1 when something is to be dialled."""
+    """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
     from runbook.plan.files import read_day
     from runbook.session.repeat import match, match_facts, match_said
 

@@ -133,7 +133,7 @@ def _is_near_miss(entry: Entry) -> bool:
     return str(entry.data.text).strip().lower().replace("-", " ").startswith(NEAR_MISS)
 
 
-# -- times -------------------------------------------------------------------------------------------
+# -- times ---------------------------------------------------------------------------------------
 
 
 def _times(plan: Plan, counted: list[Entry]) -> Iterator[Times]:

@@ -33,6 +33,7 @@ def _parts(record: Record) -> Iterator[Part]:
          "planned"),
         [_times(each) for each in record.setups],
     )  # fmt: skip
+    yield from _home(record)
     yield from _told("Near misses", record.near_misses, "None was noted.")
     yield from _told("Left out and set aside", record.set_aside, "Nothing was.")
     yield Heading("Not as planned")
@@ -44,7 +45,6 @@ def _parts(record: Record) -> Iterator[Part]:
         yield Heading("Readings")
         yield Table(("setup", "head", "read", "by the sums"), record.readings, 2)
     yield from _told("Notes", record.notes, "None.")
-    yield from _home(record)
 
 
 def _clock(at: datetime | None) -> str:
