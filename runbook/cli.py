@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from argparse import ArgumentParser, HelpFormatter
@@ -118,6 +119,7 @@ def run() -> NoReturn:
     All is said and on the disk when ``main`` returns; taking the interpreter apart piece by piece
     would only keep a person waiting.
     """
+    gc.disable()  # a quick command is over before there is anything to collect
     status = main(sys.argv[1:])
     for stream in (sys.stdout, sys.stderr):
         with suppress(AttributeError, OSError, ValueError):  # closed, by us or whoever started us
