@@ -16,7 +16,7 @@ def session() -> Session:
 def do_all(session: Session) -> None:
     while session.view.todo:
         for check, tick in session.checks:
-            if tick is None and session.check_waits_for(check) is None:
+            if tick is None and session.view.now.check_waits_for(check) is None:
                 session.tick_check(check)
         line = next(line for line in session.lines if line.state == "to do")
         session.tick(line.step)
