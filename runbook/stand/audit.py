@@ -22,7 +22,7 @@ from runbook.stand.lifting import Hands, hands_for
 from runbook.stand.reach import reach_of
 from runbook.stand.rig import Rig, arm_loads, rig_of
 from runbook.stand.stability import WARN_FACTOR, kgf, rounded_up_kg
-from runbook.stand.wind import LONG_PANEL, PLATE, beaufort, force_n, gust_of
+from runbook.stand.wind import LONG_PANEL, PLATE, beaufort, blowing, force_n, gust_of
 
 # Our own tolerances: a weight that hangs this close to balance is set by sliding it.
 _BALANCE_KG: Final = 0.25
@@ -156,7 +156,7 @@ def _in_wind(plan: Plan, setup: Setup, verdict: Verdict) -> Iterator[Problem]:
     if gust <= limits.watch:
         return
     what = (
-        f"{'a fan or draught' if plan.day.place.indoors else 'gusts'} of {gust:.1f} m/s "
+        f"{blowing(plan.day.place)} of {gust:.1f} m/s "
         f"({beaufort(gust).name}); its limit is {limits.limit:.1f}, it tips at {limits.tips:.1f}"
     )
     level: Level = "note"

@@ -126,7 +126,8 @@ def test_wind_by_its_steps() -> None:
     assert level(3.0) == {("note", "wind-watch")}
     assert level(4.0) == {("warn", "wind-act")}
     assert level(5.0) == {("stop", "wind-past-limit")}
-    assert "a fan or draught" in found(place=Place(wind_ms=5.0))["wind-past-limit"].what
+    assert "a draught of" in found(place=Place(wind_ms=5.0))["wind-past-limit"].what
+    assert "a fan of" in found(place=Place(fan_ms=5.0))["wind-past-limit"].what
 
 
 def test_a_panel_outdoors_is_pushed() -> None:
