@@ -150,6 +150,15 @@ def test_a_heavy_lift_alone() -> None:
     assert found(boom, kit) == {}
 
 
+def test_a_head_over_the_filter_is_a_lift_for_two() -> None:
+    # HSE L23 filter, women's column, hands from the shin to the shoulder: 13 kg
+    heavy = a_kit(heads=(a_head(14.0),), stands=(a_stand(load_max_kg=20.0),))
+    alone = found(kit=heavy, crew=(Crew("one"),))["lift-alone"]
+    assert alone.item == "A"
+    assert "14.0 kg is over the 13 kg" in alone.what
+    assert "lift-alone" not in found(kit=heavy)
+
+
 def test_mains_on_one_circuit() -> None:
     kit = a_kit(heads=(a_head(mains=True, modelling_w=650),))
     assert "circuit_a" in found(kit=kit)["circuit-unknown"].do
