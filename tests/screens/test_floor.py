@@ -90,7 +90,7 @@ async def test_what_is_done_stops_coming() -> None:
         assert "everything comes" in shown(pilot, "legend")
         while any(step.kind == "stand" for step in session.view.todo):
             for check, tick in session.checks:
-                if tick is None and session.check_waits_for(check) is None:
+                if tick is None and session.view.now.check_waits_for(check) is None:
                     session.tick_check(check)
             session.tick(next(line.step for line in session.lines if line.state == "to do"))
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
