@@ -54,6 +54,7 @@ def run(args: Namespace) -> int:
     who = args.who or (plan.day.crew[0].id if plan.day.crew else "crew")
     with Journal.open(journal_path(records), clock=now, who=who) as journal:
         session = Session(plan, journal, who, now, folder)
+        session.work_out()
         for line in handover_lines(session, now()):
             say(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
         give(session, to, path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from argparse import Namespace
@@ -87,6 +88,7 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path) -> int:
     from runbook.screens.glyphs import glyphs_for_terminal
     from runbook.session.session import Session
 
+    gc.enable()  # the screens run all day
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
     plan_digest = _digest(folder)
     session = Session(plan, journal, who, now, folder)

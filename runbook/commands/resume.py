@@ -80,6 +80,7 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
         try:
             with Journal.open(journal_path(folder), clock=now, who=who) as journal:
                 session = Session(plan, journal, who, now, folder)
+                session.work_out()
                 _walk(session, handover_lines(session, now()), ask)
                 session.take_over(given.giver)
         except JournalTrouble as trouble:

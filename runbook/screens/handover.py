@@ -15,7 +15,7 @@ from runbook.plan.faults import Unreadable
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import HANDOVER
 from runbook.screens.paint import cut, lines, rule
-from runbook.session.handing import handover_lines
+from runbook.session.handing import Line, handover_lines
 from runbook.session.session import Refused
 from runbook.session.typed import read_words
 
@@ -39,6 +39,12 @@ class HandoverScreen(DayScreen):
         super().__init__()
         self.first = 0
         self.giving = False
+        self._told: tuple[tuple[int, str], tuple[Line, ...]] | None = None
+
+    def on_mount(self) -> None:
+        """How many lines there is room for is known once the screen is laid out."""
+        super().on_mount()
+        self.call_after_refresh(self.show_truth)
 
     def compose(self) -> ComposeResult:
         yield Static(id="top")
@@ -51,7 +57,7 @@ class HandoverScreen(DayScreen):
         """Paint the lines as they are now; a safety line says so before it is bright."""
         super().show_truth()
         width, log = self.size.width, self.query_one("#log", Static)
-        told = handover_lines(self.session, self.day.clock())
+        told = self._lines()
         safety = sum(line.safety for line in told)
         title = f"to hear and say back: {len(told)} lines, {safety} about safety"
         self.query_one("#title", Static).update(
@@ -74,6 +80,14 @@ class HandoverScreen(DayScreen):
                 )
             )
         )
+
+    def _lines(self) -> tuple[Line, ...]:
+        """The lines, worked out once a minute or for each new entry."""
+        now = self.day.clock()
+        asked = (len(self.session.entries), f"{now:%H:%M} {self.session.ends_said(now)}")
+        if self._told is None or self._told[0] != asked:
+            self._told = (asked, handover_lines(self.session, now))
+        return self._told[1]
 
     def action_scroll(self, by: int) -> None:
         self.first += by

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from runbook.change.audit import audit_changes
 from runbook.light.audit import audit_light
 from runbook.plan.audit import audit, worst_first
 from runbook.plan.day import Plan
@@ -11,4 +12,5 @@ from runbook.stand.audit import audit_stands
 
 def problems_of(plan: Plan) -> tuple[Problem, ...]:
     """What every audit finds, worst first."""
-    return worst_first((*audit(plan), *audit_light(plan), *audit_stands(plan)))
+    found = (*audit(plan), *audit_light(plan), *audit_stands(plan), *audit_changes(plan))
+    return worst_first(found)

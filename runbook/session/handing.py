@@ -37,7 +37,10 @@ class Line(NamedTuple):
 
 
 def handover_lines(session: Session, now: datetime) -> tuple[Line, ...]:
-    """Everything that must be heard, what matters most for safety first after where we are."""
+    """Everything that must be heard, what matters most for safety first after where we are.
+
+    When the day ends is told where it is worked out already.
+    """
     found = [
         *_where(session),
         *_armed(session),
@@ -132,7 +135,7 @@ def _limits(session: Session) -> Iterator[Line]:
     setup, topic = session.setup, "over a limit"
     if setup is None:
         return
-    plan = _with(session)
+    plan = _alone(session)
     bad = [verdict for verdict in judge_setup(plan, setup) if not verdict.ok]
     for verdict in bad:
         faults = ", ".join(verdict.faults)
@@ -147,11 +150,12 @@ def _limits(session: Session) -> Iterator[Line]:
             yield _line(topic, f"{item}{problem.what}; {problem.do}", problem.code, safety=level)
 
 
-def _with(session: Session) -> Plan:
-    """The plan with the setup at work as it is shot."""
+def _alone(session: Session) -> Plan:
+    """The plan with no other setup than the one at work, as it is shot."""
     setup = session.setup
     assert setup is not None
-    return replace(session.plan, setups=session.plan.setups | {setup.id: setup})
+    day = replace(session.plan.day, order=(setup.id,))
+    return replace(session.plan, day=day, setups=session.plan.setups | {setup.id: setup})
 
 
 def _open(session: Session) -> Iterator[Line]:
@@ -235,7 +239,6 @@ def _batteries(session: Session) -> Iterator[Line]:
 
 
 def _clock(session: Session, now: datetime) -> Iterator[Line]:
-    session.work_out()
     ends = session.ends_said(now)
     wrap = f"wrap {session.plan.day.wrap:%H:%M}"
     yield _line("clock", ", ".join(each for each in (f"it is {now:%H:%M}", wrap, ends) if each))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Final, NamedTuple
 
 from runbook.journal.as_shot import as_shot
@@ -17,7 +17,6 @@ from runbook.journal.entries import (
     Reading,
     Rescued,
     Resumed,
-    SetupBegun,
     SetupShot,
     Skipped,
     StepTicked,
@@ -28,8 +27,9 @@ from runbook.light.predict import predict
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
 from runbook.plan.shape import plain
-from runbook.session.changeovers import every_change
+from runbook.session.changeovers import WRAP, every_change, share
 from runbook.session.packing import home
+from runbook.session.real_times import Span, real_times, worked_s
 from runbook.session.repeat import worked_on
 from runbook.session.said import said_of
 
@@ -49,9 +49,6 @@ class Times(NamedTuple):
     frames_planned: int
     frames: int
     state: str
-
-
-Span = tuple[datetime, datetime, datetime]
 
 
 class Spent(NamedTuple):
@@ -138,71 +135,56 @@ def _is_near_miss(entry: Entry) -> bool:
 
 def _times(plan: Plan, counted: list[Entry]) -> Iterator[Times]:
     """Every setup of the order, those of the folder shot besides, and the strike."""
-    planned = {each.goal: each.total_s for each in every_change(plan)}
+    planned = {each.goal: share(each.steps, plan).total_s for each in every_change(plan)}
     shot = {e.data.setup for e in counted if isinstance(e.data, SetupShot)}
     left_out = [e.data for e in counted if isinstance(e.data, Skipped)]
     skipped = {data.id for data in left_out if data.what == "setup"}
-    for setup_id in dict.fromkeys((*plan.day.order, *worked_on(plan, counted))):
-        setup = plan.setups[setup_id]
-        spans = _spans(counted, setup_id)
-        began = spans[0][0] if spans else None
+    frames: dict[str, int] = {}
+    for each in counted:
+        if isinstance(each.data, Frames):
+            frames[each.data.setup] = frames.get(each.data.setup, 0) + each.data.added
+    stood = _stood(counted)
+    for setup_id in (*dict.fromkeys((*plan.day.order, *worked_on(plan, counted))), None):
+        setup = None if setup_id is None else plan.setups[setup_id]
+        mine = [each for each in stood if each.span.setup == setup_id]
         state = "shot" if setup_id in shot else "left out" if setup_id in skipped else ""
         yield Times(
-            setup_id,
-            began,
-            spans[-1][2] if spans else None,
+            setup_id or WRAP,
+            mine[0].span.begun if mine else None,
+            mine[-1].over if mine else None,
             planned.get(setup_id, 0.0),
-            _sum(ready - start for start, ready, _ in spans) if spans else None,
-            60 * setup.shoot_min,
-            _sum(end - ready for _, ready, end in spans) if spans else None,
-            setup.frames,
-            sum(
-                e.data.added
-                for e in counted
-                if isinstance(e.data, Frames) and e.data.setup == setup_id
-            ),
-            state or ("begun" if spans else "not begun"),
+            sum(each.span.changing_s for each in mine) if mine else None,
+            60 * setup.shoot_min if setup else 0.0,
+            sum(each.shooting_s for each in mine) if mine and setup else None,
+            setup.frames if setup else 0,
+            frames.get(setup_id, 0) if setup_id else 0,
+            state or ("begun" if mine else "not begun"),
         )
-    wrap = _spans(counted, None)
-    yield Times(
-        "wrap",
-        wrap[0][0] if wrap else None,
-        wrap[-1][2] if wrap else None,
-        planned.get(None, 0.0),
-        _sum(ready - start for start, ready, _ in wrap) if wrap else None,
-        0.0,
-        None,
-        0,
-        0,
-        "begun" if wrap else "not begun",
-    )
 
 
-def _sum(spans: Iterable[timedelta]) -> float:
-    """Seconds in all; a clock that was put back in between counts as no time."""
-    return sum(max(span.total_seconds(), 0.0) for span in spans)
+class _Stood(NamedTuple):
+    """One time that a setup was at work, when it was over, and the shooting between."""
+
+    span: Span
+    over: datetime
+    shooting_s: float
 
 
-def _spans(counted: list[Entry], setup_id: str | None) -> list[Span]:
-    """Each time a setup was worked on: when it began, its last step was done, and it was over.
+def _stood(counted: list[Entry]) -> list[_Stood]:
+    """A setup is over when it is called shot, else when the next one begins, else with the journal.
 
-    It is over when it is called shot, else when the next one begins, else with the last entry.
+    A clock that was put back in between counts as no time.
     """
-    begun = [n for n, each in enumerate(counted) if isinstance(each.data, SetupBegun)]
-    spans = []
-    for n, following in zip(begun, [*begun[1:], len(counted)], strict=True):
-        if counted[n].data.setup != setup_id:
-            continue
-        own = counted[n:following]
-        steps = [e.at for e in own if isinstance(e.data, StepTicked) and e.data.setup == setup_id]
-        over = next(
-            (e.at for e in own if isinstance(e.data, SetupShot) and e.data.setup == setup_id),
-            counted[following].at if following < len(counted) else own[-1].at,
-        )
-        start = own[0].at
-        ready = min(max(steps, default=start), over)
-        spans.append((start, ready, over))
-    return spans
+    spans = real_times(counted).spans
+    ends = [span.begun for span in spans[1:]] + [each.at for each in counted[-1:]]
+    stood = []
+    for span, end in zip(spans, ends, strict=True):
+        over = span.shot or end
+        since = span.changed or span.begun
+        shooting_s = max(worked_s(counted, since, over), 0.0)
+        span = span._replace(changing_s=max(span.changing_s, 0.0))  # noqa: PLW2901
+        stood.append(_Stood(span, over, shooting_s))
+    return stood
 
 
 def _breaks(counted: list[Entry]) -> Iterator[str]:

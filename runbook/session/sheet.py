@@ -15,7 +15,7 @@ from runbook.plan.day import Plan
 from runbook.plan.setup import Light, Setup
 from runbook.plan.units import length, mass
 from runbook.session.audits import problems_of
-from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change
+from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change, share
 from runbook.session.floor_rows import floor_rows
 from runbook.session.holds import stage_checks
 from runbook.session.light import predictions
@@ -339,12 +339,12 @@ def minutes_said(seconds: float) -> str:
 def change_facts(plan: Plan, change: Change) -> ChangeFacts:
     """A changeover in the order it is called, block by block."""
     setup = plan.setups[change.goal] if change.goal else None
-    shared = sorted(change.steps, key=lambda each: each.step.n)
-    crew = {each.step.n: each.crew for each in shared}
-    folded = blocks((each.step for each in shared), Scene(plan.kit, setup, plan.day.units))
-    count = len(shared)
+    shares = share(change.steps, plan)
+    crew = {each.step.n: each.crew for each in shares.steps}
+    folded = blocks(change.steps, Scene(plan.kit, setup, plan.day.units))
+    count = len(change.steps)
     people = "two people needed" if change.people > 1 else "one person can"
-    said = f"{count} step{'' if count == 1 else 's'}, about {minutes_said(change.total_s)}, "
+    said = f"{count} step{'' if count == 1 else 's'}, about {minutes_said(shares.total_s)}, "
     return ChangeFacts(
         change.start or LOAD_IN,
         change.goal or WRAP,

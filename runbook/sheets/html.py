@@ -16,7 +16,7 @@ _STYLE: Final = """\
 :root { color-scheme: light dark; --ink: #111; --paper: #fff; --soft: #555; --line: #bbb; }
 @media screen and (prefers-color-scheme: dark) {
   :root { --ink: #ddd; --paper: #111; --soft: #9a9a9a; --line: #444; }
-  svg { filter: invert(0.9); }
+  .beside > svg { filter: invert(0.9); }
 }
 * { box-sizing: border-box; }
 body { margin: 0 auto; padding: 1.2em; max-width: 62em; color: var(--ink);
