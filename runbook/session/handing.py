@@ -11,6 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Final, NamedTuple
 
+from runbook.change.checks import CHECKS
 from runbook.change.words import power_said
 from runbook.journal.entries import Note, live
 from runbook.plan.day import Plan
@@ -25,6 +26,9 @@ from runbook.stand.judge import judge_setup
 
 _NOTES: Final = 5  # the last few are about now; the journal has them all
 _NEARLY: Final = 0.8  # of a charge: a battery to think of
+
+
+_OURS: Final = "handover-"  # how the ids of these lines begin, among those of all checks
 
 
 class Line(NamedTuple):
@@ -64,7 +68,7 @@ def handover_lines(session: Session, now: datetime) -> tuple[Line, ...]:
 
 def _line(topic: str, text: str, item: str = "", *, safety: bool = False) -> Line:
     slug = topic.replace(" ", "-")
-    return Line(f"handover-{slug}-{item}" if item else f"handover-{slug}", topic, text, safety)
+    return Line(f"{_OURS}{slug}-{item}" if item else f"{_OURS}{slug}", topic, text, safety)
 
 
 def _where(session: Session) -> Iterator[Line]:
@@ -163,12 +167,16 @@ def _open(session: Session) -> Iterator[Line]:
     truth, topic = session.truth, "open"
     if not truth.begun:
         return
+    texts = {check.id: check.text for check in CHECKS}
     for check, tick in session.checks:
+        texts[check.id] = check.text
         if tick is None and check.holds:
             yield _line(topic, f"not ticked: {check.text}", check.id, safety=True)
-        elif tick is not None and tick.aside is not None:
-            text = f"set aside at {tick.at} by {tick.by}: {check.text}, because: {tick.aside}"
-            yield _line(topic, text, check.id, safety=True)
+    # of the whole day: what was gone without this morning is still gone without
+    for check_id, tick in (truth.checks | truth.change_checks).items():
+        if tick.aside is not None and not check_id.startswith(_OURS):
+            text = f"set aside at {tick.at} by {tick.by}: {texts.get(check_id, check_id)}"
+            yield _line(topic, f"{text}, because: {tick.aside}", check_id, safety=True)
     loose = sum(tick is None and not check.holds for check, tick in session.checks)
     if loose:
         yield _line(topic, f"{loose} more lines of the checklist are not ticked", "more")

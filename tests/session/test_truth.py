@@ -31,10 +31,41 @@ from tests.session.days import (
     short,
 )
 
-ACTIONS = (
-    "tick tick tick tick tick block block block check check aside skip up down reading frames fewer "
-    "note next next back wrap shot leave-out ahead ahead ahead-check break undo undo redo redo open"
-).split()
+ACTIONS = [
+    "tick",
+    "tick",
+    "tick",
+    "tick",
+    "tick",
+    "block",
+    "block",
+    "block",
+    "check",
+    "check",
+    "aside",
+    "skip",
+    "up",
+    "down",
+    "reading",
+    "frames",
+    "fewer",
+    "note",
+    "next",
+    "next",
+    "back",
+    "wrap",
+    "shot",
+    "leave-out",
+    "ahead",
+    "ahead",
+    "ahead-check",
+    "break",
+    "undo",
+    "undo",
+    "redo",
+    "redo",
+    "open",
+]
 
 
 def act(session: Session, action: str, pick: int) -> None:
