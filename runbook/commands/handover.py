@@ -31,7 +31,7 @@ from runbook.session.archive import (
     BadArchive,
     pack,
 )
-from runbook.session.handing import handover_lines
+from runbook.session.handing import handover_lines, tell_time
 from runbook.session.session import Refused, Session
 
 _WHO: Final = "runbook handover"
@@ -54,7 +54,7 @@ def run(args: Namespace) -> int:
     who = args.who or (plan.day.crew[0].id if plan.day.crew else "crew")
     with Journal.open(journal_path(records), clock=now, who=who) as journal:
         session = Session(plan, journal, who, now, folder)
-        session.work_out()
+        tell_time(session)
         for line in handover_lines(session, now()):
             say(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
         give(session, to, path)

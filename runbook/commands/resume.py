@@ -30,7 +30,7 @@ from runbook.session.archive import (
     plan_files,
     unpack,
 )
-from runbook.session.handing import Line, handover_lines
+from runbook.session.handing import Line, handover_lines, tell_time
 from runbook.session.session import Session
 
 _WHO: Final = "runbook resume"
@@ -80,7 +80,7 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
         try:
             with Journal.open(journal_path(folder), clock=now, who=who) as journal:
                 session = Session(plan, journal, who, now, folder)
-                session.work_out()
+                tell_time(session)
                 _walk(session, handover_lines(session, now()), ask)
                 session.take_over(given.giver)
         except JournalTrouble as trouble:

@@ -18,6 +18,7 @@ from runbook.plan.day import Plan
 from runbook.plan.units import length, mass
 from runbook.session.audits import problems_of
 from runbook.session.changeovers import WRAP
+from runbook.session.hours import hours_of
 from runbook.session.record import spent
 from runbook.session.said import reading_said
 from runbook.session.session import Session
@@ -25,6 +26,7 @@ from runbook.session.truth import setup_as_shot
 from runbook.stand.judge import judge_setup
 
 _NOTES: Final = 5  # the last few are about now; the journal has them all
+_DRAWS: Final = 100  # of the day to come: its middle is steady from some dozens on
 _NEARLY: Final = 0.8  # of a charge: a battery to think of
 
 
@@ -38,6 +40,11 @@ class Line(NamedTuple):
     topic: str
     text: str
     safety: bool = False
+
+
+def tell_time(session: Session) -> None:
+    """Work out when the day ends, to the few minutes that a handover needs."""
+    session.hours = hours_of(session.moment, session.changes, draws=_DRAWS)
 
 
 def handover_lines(session: Session, now: datetime) -> tuple[Line, ...]:

@@ -98,6 +98,7 @@ def test_a_place_that_is_not_real_is_told_by_its_file(
 
 
 def test_both_words_are_needed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert sheet("-o", tmp_path / "x.svg") == 2
-    assert "--floor" in capsys.readouterr().err
     assert sheet("--floor", "keeper-window") == 2
+    assert "-o" in capsys.readouterr().err
+    assert sheet("-o", tmp_path / "x.svg") == 2
+    assert "x.html or x.md" in capsys.readouterr().err
