@@ -9,7 +9,7 @@ from typing import Final
 from runbook.sheets.parts import Boxes, Drawing, Heading, Page, Pairs, Part, Table, Text
 
 _MEANT: Final = re.compile(r"([\\`*_{}\[\]<>()#+!|~&$^=:-])")
-_NUMBERED: Final = re.compile(r"^(\d+)\.")
+_NUMBERED: Final = re.compile(r"^(\d+)([.)])")
 
 
 def markdown_page(page: Page) -> str:
@@ -20,7 +20,7 @@ def markdown_page(page: Page) -> str:
 def safe(text: str) -> str:
     """A person's text on one line, with nothing left in it that Markdown would take for its own."""
     line = " ".join("".join(char if char.isprintable() else " " for char in text).split())
-    return _NUMBERED.sub(r"\1\\.", _MEANT.sub(_kept, line))
+    return _NUMBERED.sub(r"\1\\\2", _MEANT.sub(_kept, line))
 
 
 def _kept(found: re.Match[str]) -> str:
