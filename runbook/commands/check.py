@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 
+from runbook.change.audit import audit_changes
 from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
 from runbook.light.audit import audit_light
 from runbook.plan.audit import audit, worst_first
@@ -16,7 +17,8 @@ from runbook.stand.audit import audit_stands
 
 def problems_of(plan: Plan) -> tuple[Problem, ...]:
     """What every audit finds, worst first."""
-    return worst_first((*audit(plan), *audit_light(plan), *audit_stands(plan)))
+    found = (*audit(plan), *audit_light(plan), *audit_stands(plan), *audit_changes(plan))
+    return worst_first(found)
 
 
 def run(args: Namespace) -> int:

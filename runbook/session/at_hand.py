@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from runbook.change.checks import Check
 from runbook.change.steps import Step
 from runbook.session.holds import Hold
-from runbook.session.truth import StepKey
+from runbook.session.truth import StepKey, Truth
 
 
 class StepLine(NamedTuple):
@@ -70,3 +70,19 @@ class AtHand(NamedTuple):
             return None
         waiting = [self.waits_for(step) for step in self.left if step.key in hold.steps]
         return None if not waiting or [] in waiting else waiting[0][0]
+
+
+def still_asked(todo: tuple[Step, ...], truth: Truth) -> tuple[Step, ...]:
+    """The steps without those that only a skipped one would ask for once more.
+
+    A thing that was not moved would else have its bags taken off and hung again for ever, and a set
+    that is not as planned would be tested for ever.
+    """
+    if not any(step.key in truth.steps_skipped for step in todo):
+        return todo
+    done = {each.step.key for each in truth.done}
+    asked = [step for step in todo if step.verb == "test" or step.key not in done]
+    left = [step for step in asked if step.key not in truth.steps_skipped and step.verb != "test"]
+    if truth.floor.tested and not left:
+        asked = [step for step in asked if step.verb != "test"]
+    return tuple(asked)
