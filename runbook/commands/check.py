@@ -11,12 +11,13 @@ from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.problems import Problem
 from runbook.plan.where import find_day
+from runbook.session.day_audit import audit_day
 from runbook.stand.audit import audit_stands
 
 
 def problems_of(plan: Plan) -> tuple[Problem, ...]:
     """What every audit finds, worst first."""
-    return worst_first((*audit(plan), *audit_light(plan), *audit_stands(plan)))
+    return worst_first((*audit(plan), *audit_light(plan), *audit_stands(plan), *audit_day(plan)))
 
 
 def run(args: Namespace) -> int:
