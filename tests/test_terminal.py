@@ -15,10 +15,10 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from tests.terminal import DEMO, HERE, RUNBOOK, Terminal, clean_env
 
 from runbook.journal.entries import Note
 from runbook.journal.store import Journal, journal_path
+from tests.terminal import DEMO, HERE, RUNBOOK, Terminal, clean_env
 
 FIRST = "Nothing stands yet"
 PASTE = "\x1b[200~{}\x1b[201~"
@@ -445,7 +445,8 @@ def test_a_disk_that_fills_up_is_told_and_nothing_said_is_lost(day: Path) -> Non
             terminal.send(PASTE.format(f"note {said} " + "x" * 1500) + "\r")
             terminal.wait_until_gone("A note:")
             terminal.wait(
-                lambda: "NOT RECORDED" in terminal.screen or len(kinds(day)) > said + 1, "answer"
+                lambda n=said: "NOT RECORDED" in terminal.screen or len(kinds(day)) > n + 1,
+                "answer",
             )
             said += 1
         kept = kinds(day)

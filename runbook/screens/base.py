@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar, cast
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
 from rich.text import Text
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 from textual.widgets import Static
 
+from runbook.screens.ask import Ask, Choose
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, sides
 from runbook.session.session import Session
 
+WIDE: Final = 120  # from so many columns on, a screen shows more at once
+
 if TYPE_CHECKING:
     from runbook.screens.app import RunbookApp
+
+
+def _heard(answered: Callable[[Any], object]) -> Callable[[Any], None]:
+    def heard(value: Any) -> None:
+        if value is not None:
+            answered(value)
+
+    return heard
 
 
 class DayScreen(Screen[None]):
@@ -68,16 +80,34 @@ class DayScreen(Screen[None]):
         right = self.session.ends_said(now)
         return Text(sides(left, right, width, self.glyphs), style="bold")
 
+    # -- asking ------------------------------------------------------------------------------
+
+    def ask(
+        self,
+        question: str,
+        hint: str,
+        read: Callable[[str], Any],
+        answered: Callable[[Any], object],
+    ) -> None:
+        """A line to type; ``answered`` gets what ``read`` makes of it, if a person does not back
+        out."""
+        self.app.push_screen(Ask(question, hint, read, self.glyphs), _heard(answered))
+
+    def choose(
+        self,
+        question: str,
+        choices: Sequence[tuple[str, str, Any]],
+        chosen: Callable[[Any], object],
+        at: int = 0,
+    ) -> None:
+        """One of a few (key, text, value); ``chosen`` gets the value, if a person does not back
+        out."""
+        self.app.push_screen(Choose(question, choices, self.glyphs, at), _heard(chosen))
+
     def action_undo(self) -> None:
         """Take back the last thing said."""
-        undone: list[str] = []
-        self.day.do(lambda: undone.append(self.session.undo()))
-        if undone:
-            self.day.say(f"undone: {undone[0]}")
+        self.day.do(self.session.undo, lambda undone: f"undone: {undone}")
 
     def action_redo(self) -> None:
         """Bring back what was undone last."""
-        back: list[str] = []
-        self.day.do(lambda: back.append(self.session.redo()))
-        if back:
-            self.day.say(f"brought back: {back[0]}")
+        self.day.do(self.session.redo, lambda back: f"brought back: {back}")

@@ -13,6 +13,7 @@ from runbook.change.steps import read_power
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import FAR
 from runbook.screens.letters import big, letters_in, rows_of, wrapped
+from runbook.screens.paint import cut
 from runbook.screens.rows import Row, first_open, rows
 
 
@@ -44,34 +45,54 @@ class FarScreen(DayScreen):
         row = listed[first_open(listed)] if listed else None
         return None if row is None or row.over else row
 
-    def _words(self) -> list[str]:
+    def _words(self) -> list[list[str]]:
+        """What is to be read, whole, and then in fewer and fewer words, down to the first few."""
         row = self._row()
         if row is None:
-            return ["READY" if self.session.truth.begun else "N BEGINS"]
+            return _fewer_each(self._nothing())
         if row.check is not None:
-            return [f"CHECK: {row.check.text}"]
+            return [[text] for text in _shorter(f"CHECK: {row.check.text}")]
         step = row.steps[0]
         if step.verb == "power":
-            head, power = step.item, read_power(step.to)
-            return [head, str(power)]
-        words = [step.text]
+            return [[step.item, str(read_power(step.to))]]
         light = self.session.setup.light.get(step.thing) if self.session.setup else None
-        if light is not None and step.verb != "strike":
-            words.append(f"{light.head} {light.power}")
-        return words
+        also = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
+        return [[text, *also] for text in _shorter(step.text)]
+
+    def _nothing(self) -> list[str]:
+        """Where no step is left: that it stands, and what every head is to say."""
+        session = self.session
+        if session.truth.on_break is not None:
+            return ["ON A BREAK"]
+        if not session.truth.begun:
+            return ["NOT BEGUN"]
+        if session.truth.wrapping:
+            return ["STRUCK"]
+        return ["READY", *(f"{head.head} {head.power}" for head in session.heads)]
 
     def _painted(self, width: int, height: int) -> Text:
+        """The most words that fit in big letters; as plain text where no letter fits."""
         glyphs = self.glyphs
-        words = [glyphs.shown(word) for word in self._words()]
-        rows_each = rows_of(glyphs) + 1
+        words = self._words()
+        whole = "\n".join(glyphs.shown(word) for word in words[0])
+        if width < 24 or height < rows_of(glyphs):
+            return Text(whole, style="bold")
+        painted: list[str] = []
+        for told in words:
+            painted = self._big(told, width)
+            if len(painted) <= height:
+                break
+        painted = painted[:height]
+        if words and told != words[0] and len(painted) < height:
+            painted.append(cut(whole.replace("\n", ", "), width, glyphs))
+        return Text("\n".join(painted), style="bold", no_wrap=True)
+
+    def _big(self, words: list[str], width: int) -> list[str]:
         painted: list[str] = []
         for word in words:
-            for line in wrapped(word, letters_in(width)):
-                painted += [*big(line, glyphs), ""]
-        if len(painted) > height + 1 or width < 24 or height < rows_each:
-            plain = "\n".join(words)
-            return Text(plain, style="bold")
-        return Text("\n".join(painted), style="bold", no_wrap=True)
+            for line in wrapped(self.glyphs.shown(word), letters_in(width)):
+                painted += [*([""] if painted else []), *big(line, self.glyphs)]
+        return painted
 
     def action_tick(self) -> None:
         """The thing shown is done."""
@@ -87,3 +108,13 @@ class FarScreen(DayScreen):
 
     def action_back(self) -> None:
         self.day.action_show("set")
+
+
+def _shorter(text: str) -> list[str]:
+    """A text whole, then without its last part, and so on down to the first."""
+    parts = text.split(", ")
+    return [", ".join(parts[:n]) for n in range(len(parts), 0, -1)]
+
+
+def _fewer_each(words: list[str]) -> list[list[str]]:
+    return [words[:n] for n in range(len(words), 0, -1)]

@@ -9,11 +9,16 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from runbook.screens.ask import Ask
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import JOURNAL
 from runbook.screens.paint import cut, lines, rule
+from runbook.session.said import LogLine
 from runbook.session.typed import read_words
+
+
+def _said(line: LogLine) -> str:
+    undone = "  (undone)" if line.undone else ""
+    return f"{line.entry.at:%H:%M} {line.entry.who:<8} {line.text}{undone}"
 
 
 class JournalScreen(DayScreen):
@@ -56,7 +61,7 @@ class JournalScreen(DayScreen):
         log.update(
             lines(
                 *(
-                    (cut(line.text, width, self.glyphs), "dim strike" if line.undone else "")
+                    (cut(_said(line), width, self.glyphs), "dim strike" if line.undone else "")
                     for line in shown
                 )
             )
@@ -80,9 +85,9 @@ class JournalScreen(DayScreen):
 
     def action_note(self) -> None:
         """Write a note."""
-
-        def noted(text: str | None) -> None:
-            if text is not None:
-                self.day.do(lambda: self.session.note(text), "note kept")
-
-        self.app.push_screen(Ask("A note:", "a few words", read_words, self.glyphs), noted)
+        self.ask(
+            "A note:",
+            "a few words",
+            read_words,
+            lambda text: self.day.do(lambda: self.session.note(text), "note kept"),
+        )

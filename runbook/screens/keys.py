@@ -23,10 +23,11 @@ LIGHT AND CAMERA                     SCREENS
 1-9     pick a head                  s  set
 + -     one click up, down           d  floor: drawn from above
 r       a reading from the meter     t  stands and checklist
-f       frames taken                 j  journal
-w       a note                       z  far: big letters, and back
-i       who is at the keyboard       ?  this page
-                                     q  leave; it stays on its step
+p       dial what the plan asks for  j  journal
+m       keep a reading in kit.toml   z  far: big letters, and back
+f       frames taken                 ?  this page
+w       a note                       q  leave; it stays on its step
+i       who is at the keyboard
 
 Figures here are for planning, never a clearance. Local rules and the
 makers' limits come first; a competent person on the spot decides.

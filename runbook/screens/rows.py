@@ -96,7 +96,9 @@ def _block(
         ]
     (block,) = session.blocks_of(tuple(line.step for line in lines))
     left = tuple(line.step for line in lines if line.state not in ("done", "skipped"))
-    key = ("block", thing, "done" if over else "to do")
+    # a thing can have several blocks; this end of one stays as its other steps are done
+    end = lines[0 if over else -1].step.key
+    key = ("block", thing, "done" if over else "to do", *end)
     folded = key not in unfolded
     count = f"{len(lines)} steps"
     head = Row("block", key, _block_state(lines), block.title, count, folded=folded, steps=left)
@@ -111,12 +113,24 @@ def _block(
     ]
 
 
-def first_open(listed: list[Row]) -> int:
-    """Where the cursor belongs: the first row something is to be done about.
+def _waiting(row: Row) -> bool:
+    """Whether something is to be done about a row itself; an open block's steps follow it."""
+    return not row.over and (row.kind != "block" or row.folded)
 
-    An open block's own line is passed over: its steps follow.
-    """
-    for n, row in enumerate(listed):
-        if not row.over and (row.kind != "block" or row.folded):
-            return n
-    return max(len(listed) - 1, 0)
+
+def open_before(listed: list[Row], at: int) -> int:
+    """How many rows before this one wait for something to be done."""
+    return sum(_waiting(row) for row in listed[:at])
+
+
+def open_row(listed: list[Row], passed: int) -> int:
+    """Where the row is that waits after so many others; the first one if there are not so many."""
+    waiting = [n for n, row in enumerate(listed) if _waiting(row)]
+    if passed < len(waiting):
+        return waiting[passed]
+    return waiting[0] if waiting else max(len(listed) - 1, 0)
+
+
+def first_open(listed: list[Row]) -> int:
+    """Where the cursor belongs: the first row something is to be done about."""
+    return open_row(listed, 0)

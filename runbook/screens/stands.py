@@ -10,11 +10,10 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from runbook.change.checks import CAUTIONS
-from runbook.screens.ask import Ask
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import STANDS
 from runbook.screens.paint import cut, rule
-from runbook.screens.rows import Row, first_open
+from runbook.screens.rows import Row, RowState, first_open, open_before, open_row
 from runbook.screens.step_list import RowList
 from runbook.session.typed import read_words
 
@@ -40,7 +39,7 @@ class StandsScreen(DayScreen):
         yield Static(id="top")
         yield Static(id="cautions")
         yield Static(id="title")
-        yield RowList(self.glyphs, "No checks at this stage.", id="steps")
+        yield RowList(self.glyphs, "No checks at this stage.")
         yield Static(id="why")
         yield Static(id="said")
         yield Static(id="keys")
@@ -55,7 +54,8 @@ class StandsScreen(DayScreen):
         listed = self._rows()
         open_count = sum(not row.over for row in listed)
         stage = self.session.view.stage
-        title = f"checklist, {stage}: {open_count} open of {len(listed)}"
+        holding = f", {self.glyphs.held} holds a step" if open_count else ""
+        title = f"checklist, {stage}: {open_count} open of {len(listed)}{holding}"
         self.query_one("#title", Static).update(
             Text(rule(title, width, self.glyphs), style="dim", no_wrap=True)
         )
@@ -65,16 +65,19 @@ class StandsScreen(DayScreen):
         self._show_why()
 
     def _rows(self) -> list[Row]:
+        waits_for = self.session.view.now.check_waits_for
         listed = []
         for check, tick in self.session.checks:
             key = ("check", check.id)
-            text = f"{'HOLDS  ' if check.holds and tick is None else ''}{check.text}"
             if tick is None:
-                listed.append(Row("check", key, "to do", text, check=check))
+                state: RowState = "held" if check.holds else "to do"
+                state = "waits" if waits_for(check) else state
+                listed.append(Row("check", key, state, check.text, check=check))
             elif tick.aside is None:
-                listed.append(Row("check", key, "done", text, f"{tick.at} {tick.by}", check=check))
+                note = f"{tick.at} {tick.by}"
+                listed.append(Row("check", key, "done", check.text, note, check=check))
             else:
-                listed.append(Row("check", key, "aside", text, tick.aside, check=check))
+                listed.append(Row("check", key, "aside", check.text, tick.aside, check=check))
         return listed
 
     def _show_why(self) -> None:
@@ -103,9 +106,11 @@ class StandsScreen(DayScreen):
         if row is None or row.check is None or row.over:
             return
         check = row.check
+        steps = self.query_one("#steps", RowList)
+        passed = open_before(steps.rows, steps.cursor) if self.moved else 0
         if self.day.do(lambda: self.session.tick_check(check)):
-            self.moved = False
-            self.show_truth()
+            steps.show(steps.rows, open_row(steps.rows, passed))
+            self._show_why()
 
     def action_aside(self) -> None:
         """Go on without the check at the cursor, with a reason."""
@@ -114,13 +119,9 @@ class StandsScreen(DayScreen):
             return
         check = row.check
 
-        def reasoned(reason: str | None) -> None:
-            if reason is not None:
-                self.day.do(lambda: self.session.set_check_aside(check, reason))
-
-        self.app.push_screen(
-            Ask(
-                f"Set aside: {check.text}", "Why? It stays in the journal.", read_words, self.glyphs
-            ),
-            reasoned,
+        self.ask(
+            f"Set aside: {check.text}",
+            "Why? It stays in the journal.",
+            read_words,
+            lambda reason: self.day.do(lambda: self.session.set_check_aside(check, reason)),
         )

@@ -35,9 +35,11 @@ class RowList(Widget):
             self.at = at
             super().__init__()
 
-    def __init__(self, glyphs: Glyphs, empty: str = "", **kwargs: str) -> None:
-        super().__init__(**kwargs)  # type: ignore[arg-type]
+    def __init__(self, glyphs: Glyphs, empty: str = "", *, checks: str = "") -> None:
+        """``checks`` is the word in front of a check, where checks and steps stand together."""
+        super().__init__(id="steps")
         self.glyphs = glyphs
+        self.checks = checks
         self.empty = empty
         self.rows: list[Row] = []
         self.cursor = 0
@@ -59,10 +61,9 @@ class RowList(Widget):
 
     @property
     def top(self) -> int:
-        """The first row the window shows; the cursor keeps two rows of sight ahead."""
+        """The first row the window shows: most of it is for what comes after the cursor."""
         height = max(self.size.height, 1)
-        top = self.cursor - max(height - 3, height // 2)
-        return max(min(top, len(self.rows) - height), 0)
+        return max(min(self.cursor - height // 4, len(self.rows) - height), 0)
 
     def render(self) -> Text:
         width, height = self.size.width, self.size.height
@@ -89,11 +90,13 @@ class RowList(Widget):
         if row.kind == "block":
             fold = glyphs.folded if row.folded else glyphs.unfolded
         cursor = glyphs.here if here else " "
-        word = {"held": "held: ", "skipped": "skipped: ", "aside": "set aside: "}.get(row.state, "")
+        word = {"skipped": "skipped: ", "aside": "set aside: "}.get(row.state, "")
         if row.kind == "check":
-            word = f"CHECK {word}"
+            word = f"{self.checks}{word}"
         text = f"{cursor}{sign} {fold}{'  ' * row.indent} {word}{row.text}"
-        if row.note and row.state in ("held", "skipped", "aside"):
+        if row.state == "held" and row.kind == "step":
+            text += f" (held: {row.note})"
+        elif row.note and row.state in ("skipped", "aside"):
             text += f" ({row.note})"
         style = _STYLE[row.state]
         if here:

@@ -237,8 +237,11 @@ class Session:
 
     def _predicted(self, head: str) -> tuple[str, str]:
         light = self.head_light(head)
-        if light is None or not light.power.fires:
+        if light is None or not light.power.fires or self.setup is None:
             return "", ""
+        aim = self.setup.light[head].aim
+        if aim != "face":  # what it does where it points says more than its spill on the face
+            return reads_said(light.at_aim_stops), "bg" if aim == "background" else "pnl"
         return reads_said(light.reads_stops), over_said(light.over_stops)
 
     def reading_of(self, setup_id: str, head: str | None) -> str:

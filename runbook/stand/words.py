@@ -10,14 +10,6 @@ from runbook.stand.judge import Verdict, judge
 from runbook.stand.rig import Rig
 from runbook.stand.stability import kgf, rounded_up_kg
 
-CAUTIONS: Final = (
-    "These are planning figures, never a clearance: a planning aid, not a structural or legal "
-    "approval.",
-    "Local rules and the makers' limits stand above them.",
-    "A competent person on the spot decides.",
-    "Figures borrowed from other trades (buildings, vehicles, events) are called borrowed.",
-)
-
 _NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six")
 
 

@@ -12,7 +12,6 @@ from runbook.screens.glyphs import ASCII, UNICODE, Glyphs
 from runbook.screens.keys import ALL_KEYS
 from runbook.screens.set import SetScreen
 from tests.session import sets
-from tests.session.days import do_next
 
 
 def app_of(*setups: Setup, glyphs: Glyphs = UNICODE) -> RunbookApp:
@@ -90,7 +89,10 @@ async def test_what_is_done_stops_coming() -> None:
         await pilot.press("n", "d")
         assert "everything comes" in shown(pilot, "legend")
         while any(step.kind == "stand" for step in session.view.todo):
-            do_next(session)
+            for check, tick in session.checks:
+                if tick is None and session.view.now.check_waits_for(check) is None:
+                    session.tick_check(check)
+            session.tick(next(line.step for line in session.lines if line.state == "to do"))
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
         said = shown(pilot, "legend")
         assert said.startswith("camera, subject and background come")

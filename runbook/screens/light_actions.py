@@ -1,0 +1,127 @@
+"""What a person does to the light and the camera: turn a dial, meter, count frames, note."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+
+from runbook.screens.base import DayScreen
+from runbook.screens.set_paint import MOST_HEADS
+from runbook.session.typed import read_frames, read_reading, read_words
+
+_NO_SETUP = "no setup is at work; n begins one"
+
+
+class LightActions(DayScreen):
+    """The keys of the heads and the camera. ``head`` is the row picked in their table."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("plus,equals_sign", "nudge(1)", "up", show=False),
+        Binding("minus", "nudge(-1)", "down", show=False),
+        Binding("r", "reading", "reading", show=False),
+        Binding("p", "as_asked", "dial as asked", show=False),
+        Binding("m", "keep", "keep the reading", show=False),
+        Binding("f", "frames", "frames", show=False),
+        Binding("w", "note", "note", show=False),
+        *(Binding(str(n), f"head({n})", "head", show=False) for n in range(1, 10)),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.head = 0
+
+    def action_head(self, n: int) -> None:
+        """Pick a head for power and readings."""
+        shown = min(len(self.session.heads), MOST_HEADS)
+        if n <= shown:
+            self.head = n - 1
+            self.show_truth()
+        else:
+            self.day.say(f"there is no head {n} here; the table has {shown or 'none'}")
+
+    def _head_label(self) -> str | None:
+        heads = self.session.heads
+        return heads[min(self.head, len(heads) - 1)].head if heads else None
+
+    def action_nudge(self, clicks: int) -> None:
+        """One click of the head's own dial."""
+        head = self._head_label()
+        if head is None:
+            self.day.say(_NO_SETUP)
+            return
+        old = next(line.power for line in self.session.heads if line.head == head)
+        self.day.do(
+            lambda: self.session.nudge(head, clicks),
+            lambda new: f"{head}: {old} to {new}, as shot",
+        )
+
+    def action_reading(self) -> None:
+        """Type in what the meter showed, for the head picked or the whole set."""
+        heads = self.session.heads
+        if not heads:
+            self.day.say(_NO_SETUP)
+            return
+        choices = [
+            (str(n) if n < 10 else "", f"{line.head} alone", line.head)
+            for n, line in enumerate(heads, 1)
+        ]
+        choices.append(("0", "everything together", ""))
+
+        def chosen(of: str) -> None:
+            what = f"{of} alone" if of else "everything together"
+            self.ask(
+                f"The meter at the face, {what}:",
+                "like 5.6, or 5.6 +0.3",
+                read_reading,
+                lambda stops: self._read(of or None, stops),
+            )
+
+        self.choose("Which reading?", choices, chosen, min(self.head, len(heads) - 1))
+
+    def _read(self, of: str | None, stops: float) -> None:
+        said: list[str] = []
+        if self.day.do(lambda: said.append(self.session.reading(of, stops))):
+            self.day.say(said[0])
+
+    def action_as_asked(self) -> None:
+        """Dial the power that gives what the plan asks of the head picked."""
+        head = self._head_label()
+        if head is None:
+            self.day.say(_NO_SETUP)
+            return
+        old = next(line.power for line in self.session.heads if line.head == head)
+        if self.day.do(lambda: self.session.dial_as_asked(head)):
+            new = next(line.power for line in self.session.heads if line.head == head)
+            self.day.say(f"{head}: {old} to {new}, as asked" if new != old else f"{head} is so")
+
+    def action_keep(self) -> None:
+        """Keep the picked head's last reading in kit.toml, for other days."""
+        head = self._head_label()
+        if head is None:
+            self.day.say(_NO_SETUP)
+            return
+        said: list[str] = []
+        if self.day.do(lambda: said.append(self.session.keep_reading(head))):
+            self.day.say(said[0])
+
+    def action_frames(self) -> None:
+        """Count frames."""
+        if self.session.setup is None:
+            self.day.say(_NO_SETUP)
+            return
+        self.ask(
+            "How many frames more?",
+            "like 36; -4 corrects",
+            read_frames,
+            lambda count: self.day.do(lambda: self.session.frames(count), "frames counted"),
+        )
+
+    def action_note(self) -> None:
+        """Write a note."""
+        self.ask(
+            "A note:",
+            "a few words",
+            read_words,
+            lambda text: self.day.do(lambda: self.session.note(text), "note kept"),
+        )

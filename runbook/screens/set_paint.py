@@ -1,0 +1,167 @@
+"""The set screen in words: the setups, the heads, and what the steps come to.
+
+Pure: a session and a width in, painted lines out.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from rich.cells import cell_len
+from rich.text import Text
+
+from runbook.plan.units import length
+from runbook.screens.glyphs import Glyphs
+from runbook.screens.paint import cut, fit, lines, rule
+from runbook.screens.rows import Row, first_open
+from runbook.session.session import HeadLine, Session, SetupLine
+
+MOST_HEADS: Final = 8
+WIDE_TABLE: Final = 100
+STATE_WORD: Final = {
+    "to do": "",
+    "changing": "changing",
+    "ready": "READY",
+    "shot": "shot",
+    "skipped": "left out",
+}
+# Lines of the set screen that are neither heads nor steps.
+_AROUND_STEPS: Final = 6
+# Narrow columns have no room for every role's whole word.
+_ROLE: Final = {"background": "backgd"}
+
+
+def _sign(line: SetupLine, glyphs: Glyphs) -> str:
+    return {
+        "shot": glyphs.done,
+        "skipped": glyphs.skipped,
+        "changing": glyphs.here,
+        "ready": glyphs.here,
+        "to do": glyphs.to_do,
+    }[line.state]
+
+
+def column(session: Session, width: int, glyphs: Glyphs) -> Text:
+    """The setups as a column, where the screen is wide."""
+    if width <= 0:
+        return Text()
+    parts = []
+    for n, line in enumerate(session.setups, 1):
+        counted = f"{line.frames}/{line.frames_planned}" if line.frames or line.now else ""
+        word = STATE_WORD[line.state]
+        text = f"{_sign(line, glyphs)} {n:>2} {line.title}"
+        style = "bold" if line.now else ("dim" if line.state in ("shot", "skipped") else "")
+        parts.append((fit(text, width, glyphs), style))
+        if line.now or counted or word:
+            parts.append((fit(f"     {word}  {counted}".rstrip(), width, glyphs), style))
+    return lines(*parts)
+
+
+def strip(session: Session, width: int, glyphs: Glyphs) -> Text:
+    """The setups on one line, and the one at work by name."""
+    signs = " ".join(f"{_sign(line, glyphs)}{n}" for n, line in enumerate(session.setups, 1))
+    return lines((cut(signs, width, glyphs), ""), (cut(at_work(session), width, glyphs), "bold"))
+
+
+def at_work(session: Session) -> str:
+    """The setup at work, how it stands with it and how many frames it has."""
+    now = next((line for line in session.setups if line.now), None)
+    if now is not None:
+        counted = f"frames {now.frames}/{now.frames_planned}"
+        return f"{now.title}  {STATE_WORD[now.state]}  {counted}"
+    if session.truth.wrapping:
+        return "The wrap: everything goes home"
+    if session.truth.begun:
+        return "The setup at work is no more in the plan: n begins the next"
+    return "Load-in: n begins the first setup"
+
+
+def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
+    """The heads of the setup at hand: what to dial, what it will read and how far off that is.
+
+    What the picked head wears goes on in a second line where one is too short. ``size`` is the
+    width of the table and the height of the window, a third of which at the least is left to the
+    steps: a low one shows the head picked and as many of the next as fit.
+    """
+    width, height = size
+    found = session.heads[:MOST_HEADS]
+    parts: list[list[tuple[str, str]]] = []
+    for n, head in enumerate(found):
+        style = "bold" if n == picked else ""
+        here = n == picked
+        two = height >= 20 and (here or width >= WIDE_TABLE)
+        told = _head(session, n, head, width, glyphs, here=here, two=two)
+        parts.append([(cut(line, width, glyphs), style) for line in told])
+    room = height - _AROUND_STEPS - max(3, height // 3)
+    while len(parts) > 1 and sum(map(len, parts)) > room:
+        parts.pop(0 if picked == len(found) - 1 or len(found) - len(parts) < picked else -1)
+    return lines(*(line for part in parts for line in part))
+
+
+def _head(
+    session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool
+) -> list[str]:
+    """What to dial first, then what it will read, what it wears and where it stands."""
+    wide = width >= WIDE_TABLE
+    state = glyphs.done if head.state == "set" else glyphs.to_do
+    role = f"{head.role:<10}" if wide else f"{_ROLE.get(head.role, head.role):<6}"
+    power = str(head.power)
+    if head.power != head.planned:
+        power += f" (plan {head.planned})" if wide else "*"
+    sign = glyphs.here if here else " "
+    text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
+    metered = "m" if head.reading else " "
+    text += f" {head.predicted:>11} {head.over:>4}{metered}"
+    high = length(head.height_m, session.plan.day.units)
+    where = f"{head.place}, {high} up, {head.stand}"
+    room = width - cell_len(text) - 1
+    wears = glyphs.shown(head.modifier)
+    if cell_len(wears) + 2 + cell_len(glyphs.shown(where)) <= room:
+        column = max(cell_len(wears), min(34, room - cell_len(glyphs.shown(where)) - 2))
+        return [f"{text} {fit(wears, column, glyphs)}  {where}"]
+    if two:
+        return [f"{text} {where}", f"       {wears}"]
+    return [f"{text} {where}"]
+
+
+def title(session: Session, width: int, glyphs: Glyphs) -> Text:
+    """A line over the steps: how far, what is open, and whatever is not as planned."""
+    told = session.lines
+    over = sum(line.state in ("done", "skipped") for line in told)
+    open_checks = sum(hold.open for hold in session.view.holds)
+    said = [f"steps {over} of {len(told)}" if told else "steps"]
+    if session.truth.on_break is not None:
+        said.insert(0, "ON A BREAK (b ends it)")
+    if open_checks:
+        said.append(f"{open_checks} check{'s' if open_checks > 1 else ''} open")
+    if any(head.power != head.planned for head in session.heads):
+        said.append("* power not as planned")
+    if any(head.reading for head in session.heads):
+        said.append("m metered")
+    ahead = len(session.ahead.todo)
+    if ahead:
+        said.append(f"{ahead} can be done ahead (a)")
+    return Text(rule(", ".join(said), width, glyphs), style="dim", no_wrap=True)
+
+
+def nothing_to_do(session: Session) -> str:
+    """What is said where no step is left."""
+    truth = session.truth
+    if truth.on_break is not None:
+        return "On a break: b ends it."
+    if not truth.begun:
+        return "Nothing stands yet. n begins the first setup, g any other."
+    if truth.wrapping:
+        return "Everything is struck. q leaves the day."
+    if truth.at_work in truth.shot:
+        return "Shot. n goes on."
+    return "It stands: shoot. f counts frames, c calls it shot, n goes on."
+
+
+def now(session: Session, listed: list[Row], glyphs: Glyphs) -> Text:
+    """The step at hand in one or two lines: all that a very small window shows."""
+    row = listed[first_open(listed)] if listed else None
+    text = nothing_to_do(session)
+    if row is not None and not row.over:
+        text = f"CHECK {row.text}" if row.check is not None else row.text
+    return Text(glyphs.shown(text), style="bold")

@@ -1,0 +1,186 @@
+"""What a person does to a setup and the day: begin, go, call shot, leave out, pause, do ahead."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+
+from runbook.change.checks import Check
+from runbook.change.steps import Step
+from runbook.screens.base import DayScreen
+from runbook.screens.set_paint import STATE_WORD
+from runbook.session.typed import read_words
+
+_WHY = "Why? The reason stays in the journal."
+
+
+class SetupActions(DayScreen):
+    """The keys that move the day on."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("n", "next", "next", show=False),
+        Binding("g", "go", "go", show=False),
+        Binding("c", "shot", "shot", show=False),
+        Binding("k", "leave_out", "leave out", show=False),
+        Binding("b", "pause", "break", show=False),
+        Binding("a", "ahead", "ahead", show=False),
+        Binding("i", "who", "who", show=False),
+    ]
+
+    def title_of(self, setup_id: str | None) -> str:
+        """A setup by name; None is the wrap."""
+        if setup_id is None:
+            return "the wrap"
+        setup = self.session.plan.setups.get(setup_id)
+        return (setup.title if setup else "") or setup_id
+
+    def action_next(self) -> None:
+        """Begin the next setup; asked first when this one is not finished."""
+        session = self.session
+        truth, setup_id = session.truth, session.next_setup
+        if truth.wrapping:
+            if setup_id is None:
+                self.day.say("the wrap is at work; g goes back to a setup, q leaves the day")
+            else:
+                self._ask_to_go_back(setup_id)
+            return
+        over = truth.shot | truth.setups_skipped.keys()
+        if session.setup is None or session.setup.id in over:
+            self._begin(setup_id)
+        else:
+            self._ask_to_go(setup_id)
+
+    def _ask_to_go(self, setup_id: str | None) -> None:
+        name = self.title_of(setup_id)
+        choices = [
+            ("s", "stay", "stay"),
+            ("c", f"it is shot: on to {name}", "shot"),
+            ("l", f"leave it open: on to {name}", "go"),
+        ]
+
+        def answered(answer: str) -> None:
+            if answer == "shot" and not self.day.do(self.session.call_shot):
+                return
+            if answer != "stay":
+                self._begin(setup_id)
+
+        left = len(self.session.view.now.left)
+        state = f"{left} step{'s are' if left > 1 else ' is'} left"
+        now = self.title_of(self.session.truth.at_work)
+        self.choose(f"{now}: {state if left else 'it is not called shot'}.", choices, answered)
+
+    def _ask_to_go_back(self, setup_id: str) -> None:
+        choices = [
+            ("s", "stay with the wrap", "stay"),
+            ("g", f"go back to {self.title_of(setup_id)}", "go"),
+        ]
+        self.choose(
+            "The wrap has begun, and not every setup is shot.",
+            choices,
+            lambda answer: self._begin(setup_id) if answer == "go" else None,
+        )
+
+    def _begin(self, setup_id: str | None) -> None:
+        self.day.do(lambda: self.session.begin(setup_id), f"begun: {self.title_of(setup_id)}")
+
+    def action_go(self) -> None:
+        """Go to any setup: back to an earlier one, ahead to a later one, or to the wrap."""
+        found = self.session.setups
+        choices = [
+            (str(n) if n < 10 else "", f"{line.title}  {STATE_WORD[line.state]}".rstrip(), line.id)
+            for n, line in enumerate(found, 1)
+        ]
+        choices.append(("w", "the wrap: strike everything", ""))
+        at = next((n for n, line in enumerate(found) if line.now), 0)
+        self.choose(
+            "Go to which setup?", choices, lambda setup_id: self._begin(setup_id or None), at
+        )
+
+    def action_shot(self) -> None:
+        """Call the setup shot."""
+        left = len(self.session.view.now.left)
+        steps = f" with {left} step{'s' if left > 1 else ''} left" if left else ""
+        self.day.do(self.session.call_shot, f"called shot{steps}; n goes on, u takes it back")
+
+    def action_leave_out(self) -> None:
+        """Leave a setup out of the day, with a reason."""
+        open_ones = [
+            line for line in self.session.setups if line.state in ("to do", "changing", "ready")
+        ]
+        if not open_ones:
+            self.day.say("no setup is left to leave out")
+            return
+        choices = [
+            (str(n) if n < 10 else "", line.title, line.id) for n, line in enumerate(open_ones, 1)
+        ]
+
+        def chosen(setup_id: str) -> None:
+            self.ask(
+                f"Leave out: {self.title_of(setup_id)}",
+                _WHY,
+                read_words,
+                lambda reason: self.day.do(lambda: self.session.skip_setup(setup_id, reason)),
+            )
+
+        self.choose("Leave out which setup?", choices, chosen)
+
+    def action_pause(self) -> None:
+        """A break begins, or is over."""
+        session = self.session
+        if session.truth.on_break is not None:
+            self.day.do(session.resume, "the break is over")
+            return
+        choices = [
+            (str(n) if n < 10 else "", f"{each.name or each.id}, {each.minutes:g} min", each.id)
+            for n, each in enumerate(session.plan.day.breaks, 1)
+        ] or [("1", "a break", "break")]
+        self.choose(
+            "Which break begins?",
+            choices,
+            lambda of: self.day.do(lambda: session.pause(of), "on a break; t shows its checks"),
+        )
+
+    def action_ahead(self) -> None:
+        """Do a step of the next setup while this one still runs."""
+        session = self.session
+        ahead = session.ahead
+        if not ahead.todo:
+            self.day.say("nothing of the next setup can be done ahead now")
+            return
+        listed: list[tuple[str, Check | Step]] = []
+        for step in ahead.todo:
+            open_checks = [hold.check for hold in ahead.open_holds(step)]
+            listed += [(f"CHECK {check.text}", check) for check in open_checks]
+            listed.append((step.text, step))
+        seen: list[tuple[str, Check | Step]] = []
+        for each in listed:  # a check that holds several steps is asked before the first
+            if each not in seen:
+                seen.append(each)
+        choices = [(str(n) if n < 10 else "", text, of) for n, (text, of) in enumerate(seen, 1)]
+        self.choose(f"Ahead, for {self.title_of(session.next_setup)}:", choices, self._done_ahead)
+
+    def _done_ahead(self, of: Check | Step) -> None:
+        session = self.session
+        if isinstance(of, Check):
+            done = self.day.do(lambda: session.tick_check_ahead(of), f"checked: {of.text}")
+        else:
+            done = self.day.do(lambda: session.tick_ahead(of), f"done ahead: {of.text}")
+        if done and session.ahead.todo:
+            self.action_ahead()
+
+    def action_who(self) -> None:
+        """Who is at the keyboard."""
+        choices = [
+            (str(n) if n < 10 else "", member.name or member.id, member.id)
+            for n, member in enumerate(self.session.plan.day.crew, 1)
+        ]
+        if not choices:
+            self.day.say("the plan names no crew; add [[crew]] to day.toml")
+            return
+
+        def chosen(who: str) -> None:
+            self.session.who = who
+            self.day.say(f"at the keyboard: {who}")
+
+        self.choose("Who is at the keyboard?", choices, chosen)
