@@ -129,7 +129,7 @@ def beaufort(speed: float) -> Force:
 
 
 def top_of_force(number: int) -> float:
-    """The upper end of a Beaufort step in m/s, to a tenth; a hurricane has none: where it begins."""
+    """The upper end of a Beaufort step in m/s; of a hurricane, which has none, its lower one."""
     last = len(_BEAUFORT) - 1
     return _BEAUFORT[last - 1][0] if number >= last else round(_BEAUFORT[number][0] - 0.1, 1)
 
