@@ -64,6 +64,14 @@ def _setup(parser: ArgumentParser) -> None:
 def _open(parser: ArgumentParser) -> None:
     _day(parser)
     parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
+    parser.add_argument(
+        "--rehearse", action="store_true", help="rehearse the changes, in a journal of its own"
+    )
+
+
+def _order(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    parser.add_argument("--write", action="store_true", help="write this order into day.toml")
 
 
 def _sheet(parser: ArgumentParser) -> None:
@@ -82,6 +90,8 @@ COMMANDS: Final = (
     Command("steps", "the changeovers: every step from one setup to the next", _steps),
     Command("light", "readings, ratios, ambient, flare, frame", _setup),
     Command("stands", "lean, push, bags, counterweights", _setup),
+    Command("hours", "the day's clock: when it will end, and what that costs", _day_json),
+    Command("order", "the order of the setups with the least changing", _order),
     Command("log", "the journal: what really happened, in order", _day_json),
     Command("sheet", "what is printed: a setup's floor plan, to scale", _sheet),
     Command("new", "start a day's folder", _new),

@@ -107,15 +107,9 @@ def told(
     """The changeover from one floor to another with its words, hands and seconds."""
     now = start
     said: list[Step] = []
-    for step in changeover(start, goal, scene.kit, place):
-        hands, why = hands_of(step, now, goal, scene.kit, place)
-        said.append(
-            step._replace(
-                text=text_of(step, now, scene),
-                seconds=seconds(step, scene.kit),
-                hands=hands,
-                why_hands=why,
-            )
-        )
+    for bare in changeover(start, goal, scene.kit, place):
+        hands, why = hands_of(bare, now, goal, scene.kit, place)
+        step = bare._replace(text=text_of(bare, now, scene), hands=hands, why_hands=why)
+        said.append(step._replace(seconds=seconds(step, scene.kit)))
         now = apply(now, step)
     return tuple(said)

@@ -18,7 +18,7 @@ from textual.binding import Binding, BindingType
 
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
-from runbook.screens.base import DayScreen
+from runbook.screens.base import WIDE, DayScreen
 from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.journal import JournalScreen
@@ -45,7 +45,7 @@ class RunbookApp(App[int]):
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - Textual reads it from the class
         (0, "-tiny"),
         (40, "-narrow"),
-        (120, "-wide"),
+        (WIDE, "-wide"),
     ]
     VERTICAL_BREAKPOINTS = [(0, "-flat"), (10, "-tall")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = [

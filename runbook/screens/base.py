@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
 from rich.text import Text
 from textual.binding import Binding, BindingType
@@ -14,6 +14,8 @@ from runbook.screens.ask import Ask, Choose
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, sides
 from runbook.session.session import Session
+
+WIDE: Final = 120  # from so many columns on, a screen shows more at once
 
 if TYPE_CHECKING:
     from runbook.screens.app import RunbookApp

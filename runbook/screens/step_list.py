@@ -62,10 +62,9 @@ class RowList(Widget):
 
     @property
     def top(self) -> int:
-        """The first row the window shows; the cursor keeps two rows of sight ahead."""
+        """The first row the window shows: most of it is for what comes after the cursor."""
         height = max(self.size.height, 1)
-        top = self.cursor - max(height - 3, height // 2)
-        return max(min(top, len(self.rows) - height), 0)
+        return max(min(self.cursor - height // 4, len(self.rows) - height), 0)
 
     def render(self) -> Text:
         width, height = self.size.width, self.size.height
