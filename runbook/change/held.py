@@ -21,6 +21,7 @@ def why_held(
     place: Place,
     stand: str,
     now: Moment,
+    *,
     wanted: Iterable[str] = (),
     box: str | None = None,
 ) -> str:

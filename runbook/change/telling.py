@@ -47,7 +47,8 @@ def why_in_hands(stand: str, now: Floor, goal: Floor, kit: Kit, place: Place) ->
         return f"{stand} is on its way"
     head = goal.head_on(stand)
     box = next((box for box, on in goal.modifiers.items() if head and on == head), None)
-    return why_held(kit, place, stand, moment, goal.bags_on("stand", stand), box)
+    wanted = goal.bags_on("stand", stand)
+    return why_held(kit, place, stand, moment, wanted=wanted, box=box)
 
 
 def stand_of(step: Step, before: Floor) -> str | None:

@@ -56,7 +56,7 @@ class RunbookApp(App[int]):
         Binding("j", "show('journal')", "journal", show=False),
         Binding("z", "show('far')", "far", show=False),
         Binding("y", "show('handover')", "handover", show=False),
-        Binding("o", "show('home')", "kit home", show=False),
+        Binding("e", "show('home')", "kit home", show=False),
         Binding("question_mark", "keys", "keys", show=False),
         Binding("q", "leave", "leave", show=False),
         # also out of a question, where the plain keys belong to what is typed

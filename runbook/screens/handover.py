@@ -32,7 +32,7 @@ class HandoverScreen(DayScreen):
         Binding("home", "scroll(-99999)", "first", show=False),
         Binding("end", "scroll(99999)", "last", show=False),
         Binding("w", "note", "note", show=False),
-        Binding("h", "give", "hand over", show=False),
+        Binding("enter", "give", "hand over", show=False),
     ]
 
     def __init__(self) -> None:

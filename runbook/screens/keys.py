@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 SET: Final = "space done  x skip  u undo  n next  ? keys"
-STANDS: Final = "space tick  x set aside  u undo  s set  ? keys"
+STANDS: Final = "space tick  x set aside  v stands or checks  s set  ? keys"
+STANDS_OUTDOORS: Final = "space tick  x set aside  v stands or checks  o wind  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
 FLOOR: Final = "left/right look on  u undo  d back  ? keys"
-HANDOVER: Final = "up/down read  h hand over  w note  s set  ? keys"
+HANDOVER: Final = "up/down read  enter hand over  w note  s set  ? keys"
 HOME: Final = "space all home  x missing  u undo  s set  ? keys"
 FAR: Final = "space done  u undo  z back  ? keys"
 
@@ -26,10 +27,11 @@ LIGHT AND CAMERA                     SCREENS
 + -     one click up, down           d  floor: drawn from above
 r       a reading from the meter     t  stands and checklist
 p       dial what the plan asks for  j  journal
-m       keep a reading in kit.toml   y  hand the day over
-f       frames taken                 o  count the kit home
-w       a note                       z  far: big letters, and back
-i       who is at the keyboard       ?  this page
+m       keep a reading in kit.toml   v o  there: stand by stand; wind
+f       frames taken                 y  hand the day over
+w       a note                       e  count the kit home
+i       who is at the keyboard       z  far: big letters, and back
+                                     ?  this page
                                      q  leave; it stays on its step
 
 Figures here are for planning, never a clearance. Local rules and the

@@ -14,15 +14,17 @@ from typing import Final, NamedTuple
 from runbook.change.checks import CHECKS
 from runbook.change.words import power_said
 from runbook.journal.entries import Note, live
+from runbook.light.audit import audit_light
+from runbook.plan.audit import worst_first
 from runbook.plan.day import Plan
 from runbook.plan.units import length, mass
-from runbook.session.audits import problems_of
 from runbook.session.changeovers import WRAP
 from runbook.session.hours import hours_of
 from runbook.session.record import spent
 from runbook.session.said import reading_said
 from runbook.session.session import Session
 from runbook.session.truth import setup_as_shot
+from runbook.stand.audit import audit_stands
 from runbook.stand.judge import judge_setup
 
 _NOTES: Final = 5  # the last few are about now; the journal has them all
@@ -153,7 +155,7 @@ def _limits(session: Session) -> Iterator[Line]:
         text = f"{verdict.stand}: {faults}; leans to {verdict.lean_deg:.1f}°"
         yield _line(topic, text, verdict.stand, safety=True)
     stands = {verdict.stand for verdict in bad}
-    for problem in problems_of(plan):
+    for problem in worst_first((*audit_light(plan), *audit_stands(plan))):
         mine = problem.setup == setup.id and problem.item not in stands
         if mine and problem.level != "note":
             item = f"{problem.item}: " if problem.item else ""

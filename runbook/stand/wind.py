@@ -128,6 +128,12 @@ def beaufort(speed: float) -> Force:
     raise ValueError(f"{speed} is no wind speed")
 
 
+def top_of_force(number: int) -> float:
+    """The upper end of a Beaufort step in m/s; of a hurricane, which has none, its lower one."""
+    last = len(_BEAUFORT) - 1
+    return _BEAUFORT[last - 1][0] if number >= last else round(_BEAUFORT[number][0] - 0.1, 1)
+
+
 def lower_first(limits_ms: dict[str, float]) -> tuple[str, ...]:
     """Stands by their wind limits, the one to bring down first at the head."""
     return tuple(sorted(limits_ms, key=lambda stand: (limits_ms[stand], stand)))

@@ -18,18 +18,18 @@ NOW = Moment(0, 1.9, False, "A", "M0", frozenset(), frozenset(), False)
 
 def test_a_lean_is_told_until_its_bag_is_on() -> None:
     # 4 kg of stand, 2 of head, 3 of box at 0.225 m: M 9, x 0.075, margin 0.175, z 1.3511 m
-    assert why_held(HEAVY, PLACE, "S1", NOW, {"B1"}) == (
+    assert why_held(HEAVY, PLACE, "S1", NOW, wanted={"B1"}) == (
         "S1 stands only 7.4 degrees of lean until B1 is on"
     )
-    two = why_held(HEAVY, PLACE, "S1", NOW, {"B2", "B1"})
+    two = why_held(HEAVY, PLACE, "S1", NOW, wanted={"B2", "B1"})
     assert two.endswith("until B1 and B2 are on")
-    assert why_held(HEAVY, PLACE, "S1", NOW, set()) == "S1 stands only 7.4 degrees of lean"
+    assert why_held(HEAVY, PLACE, "S1", NOW) == "S1 stands only 7.4 degrees of lean"
     bare = NOW._replace(modifier=None, height_m=2.3)
-    assert why_held(HEAVY, PLACE, "S1", bare, set(), "M1").endswith("until M1 is on")
+    assert why_held(HEAVY, PLACE, "S1", bare, box="M1").endswith("until M1 is on")
 
 
 def test_a_boom_is_held_for_its_weight() -> None:
-    assert why_held(HEAVY, PLACE, "S0", NOW, {"B1"}) == (
+    assert why_held(HEAVY, PLACE, "S0", NOW, wanted={"B1"}) == (
         "S0 has its head on without its counterweight"
     )
 
@@ -38,7 +38,7 @@ def test_a_high_stand_that_would_stand_is_held_for_its_bags() -> None:
     light = kit_of((False,) * 5, (False,) * 5, 0.1)
     high = NOW._replace(height_m=2.0)
     assert worst_at(light, PLACE, "S1", high).ok
-    assert why_held(light, PLACE, "S1", high, {"B1"}) == (
+    assert why_held(light, PLACE, "S1", high, wanted={"B1"}) == (
         "S1 is above reach without all its bags until B1 is on"
     )
 
@@ -65,7 +65,7 @@ def test_whatever_the_sums_hold_against_it(
         stands=tuple(each._replace(**stand) for each in HEAVY.stands),
         modifiers=tuple(each._replace(**box) for each in HEAVY.modifiers),
     )
-    assert why_held(kit, place, "S1", NOW, set()).startswith(said)
+    assert why_held(kit, place, "S1", NOW).startswith(said)
 
 
 def test_bags_in_two_places_are_judged_by_the_worse() -> None:

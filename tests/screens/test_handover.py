@@ -52,7 +52,7 @@ async def test_every_line_can_be_reached() -> None:
         await until(pilot, lambda: "where we are" in shown(pilot))
 
 
-async def test_h_writes_the_file_and_then_the_journal(tmp_path: Path) -> None:
+async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> None:
     app = app_of(half())
     given: list[str] = []
 
@@ -63,7 +63,7 @@ async def test_h_writes_the_file_and_then_the_journal(tmp_path: Path) -> None:
 
     app.give = give
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("y", "h", *"Kim", "enter")
+        await pilot.press("y", "enter", *"Kim", "enter")
         await until(pilot, lambda: "day.handover is for Kim" in shown(pilot))
         assert given == ["Kim"]
         assert app.session.truth.handed_to == "Kim"
@@ -77,7 +77,7 @@ async def test_a_file_that_cannot_be_written_hands_nothing_over() -> None:
 
     app.give = give
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("y", "h", *"Kim", "enter")
+        await pilot.press("y", "enter", *"Kim", "enter")
         await until(pilot, lambda: "not handed over" in shown(pilot))
         assert app.session.truth.handed_to is None
 

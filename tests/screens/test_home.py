@@ -19,7 +19,7 @@ async def test_space_counts_a_line_home_and_goes_on() -> None:
     session = begun()
     app = app_of(session)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("o")
+        await pilot.press("e")
         await until(pilot, lambda: "counted home" in shown(pilot))
         assert isinstance(app.screen, HomeScreen)
         before = len(home(session.plan, session.entries).uncounted)
@@ -33,7 +33,7 @@ async def test_space_counts_a_line_home_and_goes_on() -> None:
 async def test_what_is_missing_is_named_by_its_label() -> None:
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("o")
+        await pilot.press("e")
         await until(pilot, lambda: "counted home" in shown(pilot))
         await pilot.press("x", *"Z", "enter")
         await until(pilot, lambda: "is none of A, B" in shown(pilot))
@@ -47,7 +47,7 @@ async def test_one_of_a_kind_is_missing_without_a_question() -> None:
     session = begun()
     at = next(n for n, line in enumerate(packing(session.plan)) if line.kind == "cloth")
     async with app_of(session).run_test(size=(80, 45)) as pilot:
-        await pilot.press("o")
+        await pilot.press("e")
         await until(pilot, lambda: "counted home" in shown(pilot))
         await pilot.press(*["down"] * at, "x")
         await until(pilot, lambda: "MISSING: voile" in shown(pilot))
@@ -57,5 +57,5 @@ async def test_one_of_a_kind_is_missing_without_a_question() -> None:
 async def test_it_can_be_counted_in_a_very_small_window() -> None:
     session = begun()
     async with app_of(session).run_test(size=(20, 4)) as pilot:
-        await pilot.press("o", "space")
+        await pilot.press("e", "space")
         await until(pilot, lambda: session.entries and session.entries[-1].kind == "counted")
