@@ -45,17 +45,17 @@ def run(args: Namespace) -> int:
         known = ", ".join(member.id for member in plan.day.crew) or "nobody"
         complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
         return 2
-    return show_day(folder, plan, who)
+    return show_day(folder, plan, who, rehearsal=args.rehearse)
 
 
-def show_day(folder: Path, plan: Plan, who: str) -> int:
+def show_day(folder: Path, plan: Plan, who: str, *, rehearsal: bool = False) -> int:
     """Show a day on the screens, with its journal open for writing; the exit status."""
     records = records_of(folder)
-    journal = _journal(records, who, rehearsal=args.rehearse)
+    journal = _journal(records, who, rehearsal=rehearsal)
     if journal is None:
         return 2
     with journal:
-        return _show(plan, journal, who, folder)
+        return _show(plan, journal, who, folder, rehearsal=rehearsal)
 
 
 def _digest(folder: Path) -> str:
