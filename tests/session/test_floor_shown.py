@@ -53,7 +53,7 @@ def test_the_next_floor_is_seen_from_what_really_stands(session: Session) -> Non
         "only looking, from what stands",
         "D and flat-1 come",
     )
-    step = next(step for step in session.steps_ahead if step.kind == "panel")
+    step = next(step for step in session.ahead.todo if step.kind == "panel")
     session.tick_ahead(step)
     assert floor_shown(session, "two").drawn.said == "D comes"
     assert floor_shown(session, "one").drawn.said == ""
