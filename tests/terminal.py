@@ -22,7 +22,7 @@ RUNBOOK = (sys.executable, "-m", "runbook")
 _TOKENS = re.compile(
     rb"\x1b\[([<-?]?)([\d;:]*)[ -/]*([@-~])"  # a control sequence: its parameters, its letter
     rb"|\x1b[\]PX^_].*?(?:\x07|\x1b\\)"  # a string for the terminal
-    rb"|\x1b[ -/]*[0-~]"
+    rb"|\x1b[ -/]*[0-OQ-WYZ\\`-~]"
     rb"|([^\x1b])"
 )
 
@@ -65,7 +65,7 @@ class Terminal:
             cwd=cwd,
             env=clean_env() | dict(env or {}),
             start_new_session=True,
-            preexec_fn=prepare,
+            preexec_fn=prepare,  # noqa: PLW1509 - no test of these starts a thread
         )
         os.close(slave)
         self.painted = b""

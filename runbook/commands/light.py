@@ -12,7 +12,7 @@ from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.units import length
 from runbook.plan.where import find_day
-from runbook.session.light import facts, predictions
+from runbook.session.light import facts, over_said, predictions, reads_said
 
 
 def run(args: Namespace) -> int:
@@ -40,32 +40,21 @@ def _told(plan: Plan, light: Prediction) -> Iterator[str]:
     yield f"  {', '.join(_whole(plan, light))}"
 
 
-def stops_said(stops: float | None) -> str:
-    """Stops over or under, in tenths; a dash where there is nothing to say."""
-    if stops is None or abs(stops) >= 20:
-        return "-"
-    return f"{stops:+.1f}" if round(stops, 1) else "0.0"
-
-
-def _reads(stops: float | None) -> str:
-    return "-" if stops is None else as_meter(stops)
-
-
 def _head(head: HeadLight) -> tuple[str, ...]:
     asked = ""
     if head.dial is not None:
         asked = f"dial {head.dial.power}"
         if not head.dial.in_range:
-            asked += f", {stops_said(head.dial.left_over_stops)} off the dial"
+            asked += f", {over_said(head.dial.left_over_stops)} off the dial"
     marks = [word for word, true in (("FLARE", head.flare), ("IN FRAME", head.in_frame)) if true]
     return (
         " ",
         head.head,
         head.role,
         str(head.power),
-        _reads(head.reads_stops),
-        stops_said(head.over_stops),
-        stops_said(head.under_key_stops),
+        reads_said(head.reads_stops),
+        over_said(head.over_stops),
+        over_said(head.under_key_stops),
         asked,
         f"{head.size_deg:.0f}°",
         " ".join(marks),
@@ -74,18 +63,18 @@ def _head(head: HeadLight) -> tuple[str, ...]:
 
 def _panel(panel: PanelLight) -> tuple[str, ...]:
     mark = "IN FRAME" if panel.in_frame else ""
-    over, under = stops_said(panel.over_stops), stops_said(panel.under_key_stops)
-    return (" ", panel.panel, "panel", "", _reads(panel.reads_stops), over, under, "", "", mark)
+    over, under = over_said(panel.over_stops), over_said(panel.under_key_stops)
+    return (" ", panel.panel, "panel", "", reads_said(panel.reads_stops), over, under, "", "", mark)
 
 
 def _whole(plan: Plan, light: Prediction) -> Iterator[str]:
     if light.whole_stops is not None:
-        over = stops_said(light.whole_over_stops)
+        over = over_said(light.whole_over_stops)
         yield f"all flash, dome to the camera {as_meter(light.whole_stops)} ({over})"
     if light.pattern != "none":
         yield f"pattern {light.pattern}"
     if light.ambient_under_stops is not None:
         yield f"ambient {light.ambient_under_stops:.1f} stops under"
     if light.background_over_stops is not None:
-        yield f"background {stops_said(light.background_over_stops)} by falloff"
+        yield f"background {over_said(light.background_over_stops)} by falloff"
     yield f"sharp over {length(light.depth_of_field_m, plan.day.units)}"

@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
-from typing import ClassVar, Final
+from typing import Any, ClassVar, Final
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -18,9 +18,8 @@ from textual.binding import Binding, BindingType
 
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
-from runbook.screens.base import WIDE
+from runbook.screens.base import WIDE, DayScreen
 from runbook.screens.far import FarScreen
-from runbook.screens.floor import FloorScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.journal import JournalScreen
 from runbook.screens.keys import ALL_KEYS
@@ -29,6 +28,7 @@ from runbook.screens.stands import StandsScreen
 from runbook.session.session import Refused, Session
 
 Clock = Callable[[], datetime]
+Said = str | Callable[[Any], str]
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
@@ -39,6 +39,7 @@ _PATIENCE_S: Final = 1.0
 class RunbookApp(App[int]):
     """The running day on a terminal."""
 
+    TITLE = "runbook"
     CSS_PATH = "runbook.tcss"
     ENABLE_COMMAND_PALETTE = False
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - Textual reads it from the class
@@ -108,17 +109,21 @@ class RunbookApp(App[int]):
 
     # -- doing things --------------------------------------------------------------------------
 
-    def do(self, action: Callable[[], object], said: str = "") -> bool:
-        """Do something to the day and show it; a refusal or a journal's trouble is told instead."""
+    def do(self, action: Callable[[], Any], said: Said = "") -> bool:
+        """Do something to the day and show it; a refusal or a journal's trouble is told instead.
+
+        ``said`` is what to say then, or makes it out of what the action gives back: the screen is
+        painted once.
+        """
         try:
-            action()
+            done = action()
         except Refused as why:
             self.say(str(why))
             return False
         except JournalTrouble as trouble:
             self._tell_trouble(action, trouble, said)
             return False
-        self.say(said)
+        self.say(said if isinstance(said, str) else said(done))
         return True
 
     def say(self, text: str) -> None:
@@ -133,9 +138,7 @@ class RunbookApp(App[int]):
             if show is not None and screen.is_mounted:
                 show()
 
-    def _tell_trouble(
-        self, action: Callable[[], object], trouble: JournalTrouble, said: str
-    ) -> None:
+    def _tell_trouble(self, action: Callable[[], Any], trouble: JournalTrouble, said: Said) -> None:
         """The journal cannot take it: try again, go on without a record, or stop here."""
 
         def answered(answer: str | None) -> None:
@@ -166,12 +169,15 @@ class RunbookApp(App[int]):
 
     def action_show(self, name: str) -> None:
         """Go to a screen; the set is always underneath."""
-        screens = {
-            "floor": FloorScreen,
+        screens: dict[str, type[DayScreen]] = {
             "stands": StandsScreen,
             "journal": JournalScreen,
             "far": FarScreen,
         }
+        if name == "floor":  # draws with much that the first screen can do without
+            from runbook.screens.floor import FloorScreen
+
+            screens[name] = FloorScreen
         if isinstance(self.screen, (Choose, Tell)):
             return
         while len(self.screen_stack) > 2:

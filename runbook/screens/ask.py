@@ -39,12 +39,15 @@ class Ask(ModalScreen[Any]):
     def on_mount(self) -> None:
         self.query_one(Input).focus()
 
-    def on_key(self, event: events.Key) -> None:
-        """What is typed before the line has the focus is not lost."""
+    async def on_key(self, event: events.Key) -> None:
+        """What is typed before the line has the focus is not lost: only that comes by here."""
         line = self.query_one(Input)
-        if not line.has_focus and event.is_printable and event.character:
+        if event.is_printable and event.character:
             event.stop()
             line.insert_text_at_cursor(event.character)
+        elif event.key == "enter":
+            event.stop()
+            await line.action_submit()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Enter: take the line, or say what is wrong with it."""

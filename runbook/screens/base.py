@@ -106,14 +106,8 @@ class DayScreen(Screen[None]):
 
     def action_undo(self) -> None:
         """Take back the last thing said."""
-        undone: list[str] = []
-        self.day.do(lambda: undone.append(self.session.undo()))
-        if undone:
-            self.day.say(f"undone: {undone[0]}")
+        self.day.do(self.session.undo, lambda undone: f"undone: {undone}")
 
     def action_redo(self) -> None:
         """Bring back what was undone last."""
-        back: list[str] = []
-        self.day.do(lambda: back.append(self.session.redo()))
-        if back:
-            self.day.say(f"brought back: {back[0]}")
+        self.day.do(self.session.redo, lambda back: f"brought back: {back}")

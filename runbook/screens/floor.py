@@ -107,8 +107,8 @@ class FloorScreen(DayScreen):
         """What moves, in words; and what the two kinds of broken line mean, where there is room."""
         said, width = self._said(shown), self.size.width
         if shown.drawn.said:
-            signs = (", leaves", "+ comes") if self.glyphs.ascii else ("··· leaves", "-- comes")
-            said = f"{said}  ({'   '.join(signs)})"
+            leaves, comes = (",", "+") if self.glyphs.ascii else ("···", "--")
+            said = f"{said} ({leaves} leaves; {comes} comes)"
         rows = wrapped(self.glyphs.shown(said), max(width, 1))
         if len(rows) > _LEGEND_LINES:
             rest = " ".join(rows[_LEGEND_LINES - 1 :])

@@ -20,6 +20,8 @@ class LightActions(DayScreen):
         Binding("plus,equals_sign", "nudge(1)", "up", show=False),
         Binding("minus", "nudge(-1)", "down", show=False),
         Binding("r", "reading", "reading", show=False),
+        Binding("p", "as_asked", "dial as asked", show=False),
+        Binding("m", "keep", "keep the reading", show=False),
         Binding("f", "frames", "frames", show=False),
         Binding("w", "note", "note", show=False),
         *(Binding(str(n), f"head({n})", "head", show=False) for n in range(1, 10)),
@@ -49,9 +51,10 @@ class LightActions(DayScreen):
             self.day.say(_NO_SETUP)
             return
         old = next(line.power for line in self.session.heads if line.head == head)
-        if self.day.do(lambda: self.session.nudge(head, clicks)):
-            new = next(line.power for line in self.session.heads if line.head == head)
-            self.day.say(f"{head}: {old} to {new}, as shot")
+        self.day.do(
+            lambda: self.session.nudge(head, clicks),
+            lambda new: f"{head}: {old} to {new}, as shot",
+        )
 
     def action_reading(self) -> None:
         """Type in what the meter showed, for the head picked or the whole set."""
@@ -71,12 +74,36 @@ class LightActions(DayScreen):
                 f"The meter at the face, {what}:",
                 "like 5.6, or 5.6 +0.3",
                 read_reading,
-                lambda stops: self.day.do(
-                    lambda: self.session.reading(of or None, stops), "reading kept"
-                ),
+                lambda stops: self._read(of or None, stops),
             )
 
         self.choose("Which reading?", choices, chosen, min(self.head, len(heads) - 1))
+
+    def _read(self, of: str | None, stops: float) -> None:
+        said: list[str] = []
+        if self.day.do(lambda: said.append(self.session.reading(of, stops))):
+            self.day.say(said[0])
+
+    def action_as_asked(self) -> None:
+        """Dial the power that gives what the plan asks of the head picked."""
+        head = self._head_label()
+        if head is None:
+            self.day.say(_NO_SETUP)
+            return
+        old = next(line.power for line in self.session.heads if line.head == head)
+        if self.day.do(lambda: self.session.dial_as_asked(head)):
+            new = next(line.power for line in self.session.heads if line.head == head)
+            self.day.say(f"{head}: {old} to {new}, as asked" if new != old else f"{head} is so")
+
+    def action_keep(self) -> None:
+        """Keep the picked head's last reading in kit.toml, for other days."""
+        head = self._head_label()
+        if head is None:
+            self.day.say(_NO_SETUP)
+            return
+        said: list[str] = []
+        if self.day.do(lambda: said.append(self.session.keep_reading(head))):
+            self.day.say(said[0])
 
     def action_frames(self) -> None:
         """Count frames."""

@@ -17,6 +17,7 @@ from runbook.screens.rows import Row, first_open
 from runbook.session.session import HeadLine, Session, SetupLine
 
 MOST_HEADS: Final = 8
+WIDE_TABLE: Final = 100
 STATE_WORD: Final = {
     "to do": "",
     "changing": "changing",
@@ -76,17 +77,20 @@ def at_work(session: Session) -> str:
 
 
 def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
-    """The heads of the setup at hand; one that does not fit its line goes on in the next.
+    """The heads of the setup at hand: what to dial, what it will read and how far off that is.
 
-    ``size`` is the width of the table and the height of the window, a third of which at the least
-    is left to the steps: a low one shows the head picked and as many of the next as fit.
+    What the picked head wears goes on in a second line where one is too short. ``size`` is the
+    width of the table and the height of the window, a third of which at the least is left to the
+    steps: a low one shows the head picked and as many of the next as fit.
     """
     width, height = size
     found = session.heads[:MOST_HEADS]
     parts: list[list[tuple[str, str]]] = []
     for n, head in enumerate(found):
         style = "bold" if n == picked else ""
-        told = _head(session, n, head, width, glyphs, here=n == picked, two=height >= 20)
+        here = n == picked
+        two = height >= 20 and (here or width >= WIDE_TABLE)
+        told = _head(session, n, head, width, glyphs, here=here, two=two)
         parts.append([(cut(line, width, glyphs), style) for line in told])
     room = height - _AROUND_STEPS - max(3, height // 3)
     while len(parts) > 1 and sum(map(len, parts)) > room:
@@ -97,17 +101,17 @@ def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) 
 def _head(
     session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool
 ) -> list[str]:
-    """What to dial first, then what it read, what it wears and where it stands."""
-    wide = width >= 100
+    """What to dial first, then what it will read, what it wears and where it stands."""
+    wide = width >= WIDE_TABLE
     state = glyphs.done if head.state == "set" else glyphs.to_do
     role = f"{head.role:<10}" if wide else f"{_ROLE.get(head.role, head.role):<6}"
     power = str(head.power)
     if head.power != head.planned:
         power += f" (plan {head.planned})" if wide else "*"
     sign = glyphs.here if here else " "
-    text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 10}}"
-    if head.reading:
-        text += f" {head.reading:<10}"
+    text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
+    metered = "m" if head.reading else " "
+    text += f" {head.predicted:>11} {head.over:>4}{metered}"
     high = length(head.height_m, session.plan.day.units)
     where = f"{head.place}, {high} up, {head.stand}"
     room = width - cell_len(text) - 1
@@ -117,7 +121,7 @@ def _head(
         return [f"{text} {fit(wears, column, glyphs)}  {where}"]
     if two:
         return [f"{text} {where}", f"       {wears}"]
-    return [f"{text} {fit(wears, room // 3, glyphs)} {where}"]
+    return [f"{text} {where}"]
 
 
 def title(session: Session, width: int, glyphs: Glyphs) -> Text:
@@ -132,6 +136,8 @@ def title(session: Session, width: int, glyphs: Glyphs) -> Text:
         said.append(f"{open_checks} check{'s' if open_checks > 1 else ''} open")
     if any(head.power != head.planned for head in session.heads):
         said.append("* power not as planned")
+    if any(head.reading for head in session.heads):
+        said.append("m metered")
     ahead = len(session.ahead.todo)
     if ahead:
         said.append(f"{ahead} can be done ahead (a)")

@@ -43,6 +43,7 @@ class RowList(Widget):
         self.empty = empty
         self.rows: list[Row] = []
         self.cursor = 0
+        self.at_hand = True  # false while the keys are another list's
 
     def show(self, rows: list[Row], cursor: int) -> None:
         """Show these rows with the cursor on one of them."""
@@ -73,7 +74,7 @@ class RowList(Widget):
         for n, row in enumerate(self.rows[self.top : self.top + height], self.top):
             if n > self.top:
                 painted.append("\n")
-            painted.append_text(self._line(row, width, here=n == self.cursor))
+            painted.append_text(self._line(row, width, here=self.at_hand and n == self.cursor))
         return painted
 
     def _line(self, row: Row, width: int, *, here: bool) -> Text:

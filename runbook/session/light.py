@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import isfinite
-from typing import Any
+from typing import Any, Final
 
 from runbook.light.battery import Battery, batteries
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
-from runbook.light.stops import f_number
+from runbook.light.stops import as_meter, f_number
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit, Measured
 from runbook.plan.setup import Light, Setup
+
+# A head far outside its beam reads something, but nothing a person would call light.
+_NO_LIGHT: Final = 20.0
 
 
 def predictions(
@@ -40,6 +43,36 @@ def anchor(kit: Kit, setup: Setup, light: Light, stops: float) -> Measured | Non
         accessories=light.accessories,
         iso=setup.exposure.iso,
     )
+
+
+def over_said(stops: float | None) -> str:
+    """Stops over or under, in tenths; a dash where there is nothing to say."""
+    if stops is None or abs(stops) >= _NO_LIGHT:
+        return "-"
+    return f"{stops:+.1f}" if round(stops, 1) else "0.0"
+
+
+def reads_said(stops: float | None) -> str:
+    """A predicted reading as a meter shows it, or a dash."""
+    return "-" if stops is None else as_meter(stops)
+
+
+def metered(head: str | None, stops: float, predicted: float | None, now: HeadLight | None) -> str:
+    """What a typed reading says of the prediction, and the power that gives what was asked."""
+    said = f"{head or 'all heads'} read {as_meter(stops)}"
+    if predicted is not None:
+        off = stops - predicted
+        said += f", {abs(off):.1f} {'over' if off > 0 else 'under'} the prediction"
+    if now is not None and now.dial is not None and now.asked_stops is not None:
+        said += f"; {as_meter(now.asked_stops)} asked: "
+        if now.dial.power == now.power:
+            said += "as dialled"
+        elif now.dial.in_range:
+            said += f"p dials {now.dial.power}"
+        else:
+            left = over_said(now.dial.left_over_stops)
+            said += f"{now.dial.power} is the end of the dial, {left} off"
+    return said
 
 
 def facts(plan: Plan, found: Iterable[Prediction]) -> dict[str, Any]:

@@ -15,8 +15,9 @@ from runbook.journal import entries as told
 from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import Entry
 from runbook.plan.day import Plan
-from runbook.plan.kit import Kit
+from runbook.plan.kit import Kit, Measured
 from runbook.plan.setup import Setup
+from runbook.session.light import anchor
 
 StepKey = tuple[str, str, str]
 State = Literal["to do", "changing", "ready", "shot", "skipped"]
@@ -66,6 +67,7 @@ class Truth(NamedTuple):
     changes: dict[str, tuple[Entry, ...]] = {}  # noqa: RUF012
     frames: dict[str, int] = {}  # noqa: RUF012
     readings: dict[str, dict[str | None, Entry]] = {}  # noqa: RUF012
+    anchors: tuple[Measured, ...] = ()
     shot: frozenset[str] = frozenset()
     on_break: str | None = None
     breaks: frozenset[str] = frozenset()
@@ -116,8 +118,7 @@ def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
         case told.Changed():
             truth = _changed(plan, truth, entry, data)
         case told.Reading():
-            of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
-            truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
+            truth = _read(plan, truth, entry, data)
         case told.Frames():
             count = truth.frames.get(data.setup, 0) + data.added
             truth = truth._replace(frames=_put(truth.frames, data.setup, count))
@@ -252,6 +253,18 @@ def _followed(floor: Floor, before: Floor, after: Floor) -> Floor:
         if getattr(floor, single) == getattr(before, single):
             changed[single] = getattr(after, single)
     return floor._replace(**changed)
+
+
+def _read(plan: Plan, truth: Truth, entry: Entry, data: told.Reading) -> Truth:
+    """A reading: kept with its setup, and from now on what that head's light is carried from."""
+    of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
+    truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
+    if data.head is None or data.setup not in plan.setups:
+        return truth
+    setup = setup_as_shot(plan, truth, data.setup)
+    light = setup.light.get(data.head)
+    row = anchor(plan.kit, setup, light, data.stops) if light else None
+    return truth._replace(anchors=(*truth.anchors, row)) if row else truth
 
 
 def truth_of(plan: Plan, entries: Iterable[Entry]) -> Truth:

@@ -1,0 +1,51 @@
+"""From a key to its effect on the screen, the journal on the disk included, on a large day.
+
+By hand: ``python -m tests.bench.bench_keys [PRESSES]``; ``TMPDIR`` says on which disk. A real
+process on a terminal: the time from the key to the terminal's showing what it did. Exit status 1
+when the bound is missed.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from pathlib import Path
+from statistics import median, quantiles
+
+from runbook.journal.store import Journal, journal_path
+from tests.bench.big_day import write_big_day
+from tests.terminal import RUNBOOK, Terminal
+
+BOUND_MS = 50
+
+
+def _pressed(terminal: Terminal, key: str, shown: bytes) -> float:
+    before = len(terminal.painted)
+    start = time.perf_counter()
+    terminal.send(key)
+    terminal.wait(lambda: shown in terminal.painted[before:], repr(shown))
+    return 1000 * (time.perf_counter() - start)
+
+
+def main(presses: int) -> int:
+    """Measure; 1 when the bound is missed."""
+    with tempfile.TemporaryDirectory(prefix="runbook-bench-") as folder:
+        day = write_big_day(Path(folder) / "big")
+        with Terminal([*RUNBOOK, "open", str(day)]) as terminal:
+            terminal.wait_for("? keys")
+            terminal.send("n")
+            terminal.wait_for("begun: ")
+            taken = []
+            for n in range(presses):
+                key, shown = [("-", b", as shot"), ("u", b"undone: ")][n % 2]
+                taken.append(_pressed(terminal, key, shown))
+        written = len(Journal.look(journal_path(day)).entries)
+        assert written == presses + 2, written
+    worst = quantiles(taken, n=20)[-1]
+    print(f"{presses} keys: median {median(taken):.1f} ms, 95th percentile {worst:.1f} ms")
+    return 0 if worst <= BOUND_MS else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 200))

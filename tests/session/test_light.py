@@ -1,0 +1,125 @@
+"""The running day's light: predicted, nudged, metered, anchored and kept."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from runbook.journal.store import Journal
+from runbook.light.predict import predict
+from runbook.plan.day import Plan
+from runbook.plan.files import read_day
+from runbook.session.light import anchor, facts, over_said, predictions, reads_said
+from runbook.session.session import Refused, Session
+
+DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return read_day(DEMO)
+
+
+def opened(plan: Plan, folder: Path | None = None) -> Session:
+    clock = lambda: datetime(2026, 12, 4, 9, 0, tzinfo=UTC)  # noqa: E731
+    session = Session(plan, Journal.in_memory(clock=clock, who="first"), "first", clock, folder)
+    session.begin("keeper-window")
+    return session
+
+
+def reads(session: Session, head: str) -> float:
+    light = session.head_light(head)
+    assert light is not None
+    assert light.reads_stops is not None
+    return light.reads_stops
+
+
+def test_each_head_shows_what_it_will_read_and_how_far_off_the_aperture(plan: Plan) -> None:
+    key = opened(plan).heads[0]
+    light = predict(plan, plan.setups["keeper-window"]).heads[0]
+    assert light.reads_stops is not None
+    assert key.predicted == reads_said(light.reads_stops)
+    assert key.over == over_said(light.over_stops)
+
+
+def test_a_nudge_is_a_third_of_a_stop_more_at_once(plan: Plan) -> None:
+    session = opened(plan)
+    before = reads(session, "A")
+    session.nudge("A", 1)
+    assert reads(session, "A") - before == pytest.approx(1 / 3)
+
+
+def test_a_reading_anchors_the_head_for_the_rest_of_the_day(plan: Plan) -> None:
+    session = opened(plan)
+    said = session.reading("A", 4.6)
+    assert said.startswith("A read f/4 +0.6, ")
+    assert "the prediction; f/4 asked: p dials 1/16+0.3" in said
+    assert reads(session, "A") == pytest.approx(4.6)
+    session.nudge("A", -3)
+    assert reads(session, "A") == pytest.approx(3.6)
+    # the same head, box and grid, half a stop further on in the day, carried by power alone
+    session.begin("keeper-lamp")
+    light = session.setup.light["A"] if session.setup else None
+    assert light is not None
+    assert light.power.below_full is not None
+    carried = 4.6 + 3 - float(light.power.below_full)  # it was read at 1/8
+    assert reads(session, "A") == pytest.approx(carried)
+
+
+def test_undoing_a_reading_lifts_its_anchor(plan: Plan) -> None:
+    session = opened(plan)
+    before = reads(session, "A")
+    session.reading("A", 4.6)
+    session.undo()
+    assert reads(session, "A") == pytest.approx(before)
+
+
+def test_the_power_that_gives_what_was_asked_is_dialled(plan: Plan) -> None:
+    session = opened(plan)
+    session.reading("A", 5.0)  # a stop over the f/4 asked
+    assert str(session.dial_as_asked("A")) == "1/16"
+    assert reads(session, "A") == pytest.approx(4.0)
+    with pytest.raises(Refused, match="nothing is asked of B"):
+        session.dial_as_asked("B")
+
+
+def test_a_cloth_s_loss_is_given_back_to_the_row(plan: Plan) -> None:
+    setup = plan.setups["seamstress-veil"]
+    row = anchor(plan.kit, setup, setup.light["B"], 3.0)
+    assert row is not None
+    assert row.reads_f == pytest.approx(4.0)  # one stop of voile: f/2.8 through it, f/4 without
+
+
+def test_a_reading_off_the_axis_or_of_the_whole_set_anchors_nothing(plan: Plan) -> None:
+    setup = plan.setups["keeper-window"]
+    assert anchor(plan.kit, setup, setup.light["B"], 3.0) is None  # aimed at the background
+    session = opened(plan)
+    session.reading(None, 4.0)
+    assert session.truth.anchors == ()
+
+
+def test_a_reading_is_kept_in_the_kit_when_asked(plan: Plan, day: Path) -> None:
+    session = opened(plan, day)
+    with pytest.raises(Refused, match="no reading of A alone"):
+        session.keep_reading("A")
+    session.reading("A", 4.6)
+    assert "kept in kit.toml" in session.keep_reading("A")
+    assert (day / "kit.toml").read_text().count("[[measured]]") == 2
+
+
+def test_the_facts_are_json_whatever_the_light(plan: Plan) -> None:
+    found = json.loads(json.dumps(facts(plan, predictions(plan, plan.order)), allow_nan=False))
+    assert [setup["id"] for setup in found["setups"]] == list(plan.day.order)
+    off = next(
+        head
+        for setup in found["setups"]
+        if setup["id"] == "seamstress-thread"
+        for head in setup["heads"]
+        if head["head"] == "D"
+    )
+    assert off["power"] == "off"
+    assert off["reads_f"] is None
+    assert {battery["head"] for battery in found["batteries"]} == set("ABCD")
