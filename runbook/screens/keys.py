@@ -8,6 +8,7 @@ SET: Final = "space done  x skip  u undo  n next  ? keys"
 STANDS: Final = "space tick  x set aside  u undo  s set  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
 FLOOR: Final = "left/right look on  u undo  d back  ? keys"
+HOURS: Final = "space work out again  up/down read  s set  ? keys"
 FAR: Final = "space done  u undo  z back  ? keys"
 
 ALL_KEYS: Final = """\
