@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from runbook.change.steps import Step
 from runbook.session.at_hand import AtHand
-from runbook.session.to_come import Worked
+from runbook.session.planned_day import Worked
 from runbook.session.truth import StepKey
 
 

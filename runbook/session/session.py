@@ -27,16 +27,18 @@ from runbook.plan.keep import keep_measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
 from runbook.session.at_hand import AtHand, StepLine, still_asked
+from runbook.session.beliefs import NOTHING, Known, kind_of
 from runbook.session.crew_now import Busy, crew_now
 from runbook.session.ending import ends_in_words, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
 from runbook.session.hours import Hours, hours_of
 from runbook.session.light import metered, over_said, reads_said
+from runbook.session.planned_day import Changes
 from runbook.session.real_times import real_times, worked_s
 from runbook.session.rehearsal import running_s, stopwatch_said
 from runbook.session.said import LogLine, log_lines, reading_said, said_of
-from runbook.session.timings import NOTHING, Known, kind_of, measured_s, ticks_for_others
-from runbook.session.to_come import Changes, Moment, midnight
+from runbook.session.timings import measured_s, ticks_for_others
+from runbook.session.to_come import Moment, midnight
 from runbook.session.truth import (
     CHANGE,
     State,
