@@ -9,6 +9,7 @@ STANDS: Final = "space tick  x set aside  v stands or checks  s set  ? keys"
 STANDS_OUTDOORS: Final = "space tick  x set aside  v stands or checks  o wind  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
 FLOOR: Final = "left/right look on  u undo  d back  ? keys"
+HOURS: Final = "space work out again  up/down read  s set  ? keys"
 FAR: Final = "space done  u undo  z back  ? keys"
 
 ALL_KEYS: Final = """\
