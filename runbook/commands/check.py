@@ -12,13 +12,14 @@ from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.problems import Problem
 from runbook.plan.where import find_day
+from runbook.session.day_audit import audit_day
 from runbook.stand.audit import audit_stands
 
 
 def problems_of(plan: Plan) -> tuple[Problem, ...]:
     """What every audit finds, worst first."""
-    found = (*audit(plan), *audit_light(plan), *audit_stands(plan), *audit_changes(plan))
-    return worst_first(found)
+    of_plan = (*audit(plan), *audit_light(plan), *audit_stands(plan))
+    return worst_first((*of_plan, *audit_changes(plan), *audit_day(plan)))
 
 
 def run(args: Namespace) -> int:

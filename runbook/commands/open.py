@@ -45,7 +45,7 @@ def run(args: Namespace) -> int:
         complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
         return 2
     records = records_of(folder)
-    journal = _journal(records, who)
+    journal = _journal(records, who, rehearsal=args.rehearse)
     if journal is None:
         return 2
     with journal:
@@ -112,9 +112,9 @@ def _begun(session: Session, plan_digest: str) -> bool:
             return False
 
 
-def _journal(records: Path, who: str) -> Journal | None:
+def _journal(records: Path, who: str, *, rehearsal: bool) -> Journal | None:
     """The day's journal; where it cannot be opened, what the person chose to do instead."""
-    path = journal_path(records)
+    path = journal_path(records, rehearsal=rehearsal)
     while True:
         try:
             records.mkdir(parents=True, exist_ok=True)

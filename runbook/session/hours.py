@@ -146,11 +146,13 @@ def _told(
     morning = {slot.id: slot for slot in slots}
     later = {each.id: each for each in found.setups}
     rows = []
+    if not truth.begun:  # what is planned is all there is to tell, setup by setup
+        rows = [_row_planned(slot, later.pop(slot.id)) for slot in slots]
     for span in real.spans:
         if span.setup is not None and not (span.setup in later and span is real.last(span.setup)):
             rows.append(_real_row(span, real, morning, start_of_day, moment))
     at_work = real.last(truth.at_work)
-    for each in found.setups:
+    for each in later.values():
         row = _row_to_come(each, morning.get(each.id))
         if each.id == truth.at_work and at_work is not None:
             row = _row_now(row, at_work, start_of_day)
@@ -219,6 +221,21 @@ def _row_to_come(each: SetupTimes, slot: Planned | None) -> Row:
         max(end - shoot_s, start + change_s),
         shoot_s,
         end,
+        each.end_s,
+    )
+
+
+def _row_planned(slot: Planned, each: SetupTimes) -> Row:
+    return Row(
+        slot.id,
+        "to come",
+        slot.start_s,
+        slot.end_s,
+        slot.start_s,
+        slot.changeover_s,
+        slot.shoot_at_s,
+        slot.shoot_s,
+        slot.end_s,
         each.end_s,
     )
 

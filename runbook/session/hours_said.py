@@ -46,8 +46,8 @@ def against_wrap_said(hours: Hours) -> str:
     late = round((hours.finish.p50 - hours.wrap_s) / 60)
     wrap = f"wrap {clock_short(hours.wrap_s)}: "
     wrap += f"{span_said(abs(late))} {'over' if late > 0 else 'in hand'}" if late else "on time"
-    planned = late_said(hours.finish.p50 - hours.plan_finish_s)
-    return f"{wrap}; planned end {clock_short(hours.plan_finish_s)}: {planned}"
+    wrap += f"; planned end {clock_short(hours.plan_finish_s)}"
+    return f"{wrap}: {late_said(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else wrap
 
 
 def overtime_said(day: Day, hours: Hours) -> str:
@@ -75,7 +75,9 @@ def stands_on_said(hours: Hours) -> str:
 
 
 def savings_said(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
-    """What would win time back: the setups whose dropping wins most."""
+    """What would win time back, where overtime threatens: the setups whose dropping wins most."""
+    if hours.over_chance < 0.02:
+        return
     for each in hours.savings[:most]:
         minutes = round(each.wins_s / 60)
         if minutes <= 0:
@@ -91,12 +93,14 @@ def row_words(row: Row) -> tuple[str, ...]:
     planned = "-"
     if row.plan_start_s is not None and row.plan_end_s is not None:
         planned = f"{clock_short(row.plan_start_s)}-{clock_short(row.plan_end_s)}"
+    real = f"{clock_short(row.start_s)}-{clock_short(row.end_s)}"
     late = late_said(row.late_s) if row.plan_end_s is not None else "again"
+    late = "" if real == planned and row.state == "to come" else late
     return (
         row.id,
         _STATES[row.state],
         planned,
-        f"{clock_short(row.start_s)}-{clock_short(row.end_s)}",
+        real,
         f"{row.changeover_s / 60:.0f} min",
         f"{row.shoot_s / 60:.0f} min",
         late,

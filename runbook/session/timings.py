@@ -118,7 +118,7 @@ def measured_s(
     after a gap in which something else must have happened. ``alone`` says that whoever ticks may
     tick for others too: then when they ticked last tells nothing of how long it took.
     """
-    since = _since(entries, who)
+    since = busy_since(entries, who)
     if since is None or alone:
         return None
     gap = (now - since).total_seconds()
@@ -127,7 +127,8 @@ def measured_s(
     return round(gap, 1)
 
 
-def _since(entries: Sequence[Entry], who: str) -> datetime | None:
+def busy_since(entries: Sequence[Entry], who: str) -> datetime | None:
+    """Since when somebody is at the step they will tick next; None on a break, or before all."""
     entry: Entry
     for entry in reversed(live(entries)):
         if isinstance(entry.data, BreakBegun):
