@@ -49,7 +49,7 @@ def run(args: Namespace) -> int:
     if journal is None:
         return 2
     with journal:
-        return _show(plan, journal, who, folder)
+        return _show(plan, journal, who, folder, rehearsal=args.rehearse)
 
 
 def _digest(folder: Path) -> str:
