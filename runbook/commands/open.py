@@ -16,7 +16,8 @@ from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
-from runbook.plan.files import read_day
+from runbook.plan.files import digest_of, read_day
+from runbook.plan.replace import put_back
 from runbook.plan.where import find_day, records_of
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ def run(args: Namespace) -> int:
         )
         return 2
     folder = find_day(args.day)
+    put_back(folder)
     plan = read_day(folder)
     who = _who(plan, args.who)
     if who is None:
@@ -49,16 +51,6 @@ def run(args: Namespace) -> int:
         return 2
     with journal:
         return _show(plan, journal, who, folder)
-
-
-def _digest(folder: Path) -> str:
-    """A short sum over the plan's files, to tell whether they changed since."""
-    from hashlib import sha256
-
-    total = sha256()
-    for path in sorted(folder.glob("*.toml")):
-        total.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
-    return total.hexdigest()[:16]
 
 
 def _is_terminal() -> bool:
@@ -81,7 +73,7 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path) -> int:
     from runbook.session.session import Session
 
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
-    plan_digest = _digest(folder)
+    plan_digest = digest_of(folder)
     session = Session(plan, journal, who, now, folder)
     if not _begun(session, plan_digest):
         return 2

@@ -76,6 +76,16 @@ def _paths(folder: Path) -> list[Path]:
     return [folder / name for name in names if is_read(name)]
 
 
+def digest_of(folder: Path) -> str:
+    """A short sum over the plan's files, to tell whether they changed since. Raises OSError."""
+    from hashlib import sha256
+
+    total = sha256()
+    for path in _paths(folder):
+        total.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
+    return total.hexdigest()[:16]
+
+
 def is_read(name: str) -> bool:
     """Whether a file of a day's folder is one of the day's."""
     return name.endswith(".toml") and name[0] != "."

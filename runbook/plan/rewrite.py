@@ -19,8 +19,8 @@ from runbook.plan.lines import Span, Walk, walk
 _BARE: Final = re.compile(r"[A-Za-z0-9_-]+")
 
 
-class NotRewritten(Exception):
-    """A text is laid out in a way that cannot be changed here; a person can, by hand."""
+class NotEdited(Exception):
+    """A change that is not made: what is wrong, and what would be right, in a line."""
 
 
 def written(value: Any) -> str:
@@ -67,11 +67,11 @@ def remove_key(text: str, path: Path) -> str:
     line = next((line for line in layout.keys if line.path == path), None)
     if line is not None:
         start = text.rfind("\n", 0, line.start) + 1
-        after = text[: start] + text[_line_end(text, layout.values[path].end) :]
+        after = text[:start] + text[_line_end(text, layout.values[path].end) :]
     elif path in layout.inner:
         after = _without_item(text, Span(layout.inner[path], layout.values[path].end))
     else:
-        raise NotRewritten(f"{path[-1]} is written in several lines; take it out by hand")
+        raise NotEdited(f"{path[-1]} is written in several lines; take it out by hand")
     return _checked(text, after, change)
 
 
@@ -193,7 +193,7 @@ def _checked(before: str, after: str, change: Callable[[Any], None]) -> str:
     except (tomllib.TOMLDecodeError, RecursionError):
         found = None
     if found is None or found != _plain(wanted):
-        raise NotRewritten("the file is laid out in a way the forms cannot keep; change it by hand")
+        raise NotEdited("the file is laid out in a way the forms cannot keep; change it by hand")
     return after
 
 
@@ -244,7 +244,7 @@ def _block(text: str, layout: Walk, path: Path) -> Span:
     """A table with the comments straight above it and straight below its last line."""
     header = _tables(layout, path)
     if header is None:
-        raise NotRewritten(f"{path[0]} has no line of its own; change it by hand")
+        raise NotEdited(f"{path[0]} has no line of its own; change it by hand")
     start = _said_above(text, _line_start(text, header.start))
     end = _last_line(text, layout, path) or _line_end(text, header.end)
     following = [each.span.start for each in layout.headers if each.span.start > header.start]
