@@ -43,7 +43,7 @@ _ALSO: Final[tuple[tuple[Pattern, str], ...]] = (
 
 
 @lru_cache(maxsize=128)
-def _table(text: str) -> dict[str, Any]:
+def table_of(text: str) -> dict[str, Any]:
     """A text as a table, to look at: the same one is given again for the same text."""
     return tomllib.loads(text)
 
@@ -56,7 +56,7 @@ def setups_of(files: Files) -> dict[str, str]:
 def merged_setups(files: Files) -> dict[str, Merged]:
     """Every setup with what it inherits, by id."""
     sources = {
-        setup: Source(name, files[name], _table(files[name]))
+        setup: Source(name, files[name], table_of(files[name]))
         for setup, name in setups_of(files).items()
     }
     return inherit(sources)[0]
@@ -85,7 +85,7 @@ def at(table: Mapping[str, Any], path: Path) -> Path | None:
 def put(files: Files, name: str, path: Path, value: Any) -> Change:
     """A key with this value. What a setup inherits just so is not written again."""
     text = files[name]
-    table = _table(text)
+    table = table_of(text)
     if name not in (DAY, KIT):
         inherited = _inherited(files, name, path)
         if inherited == (value,):
@@ -93,7 +93,7 @@ def put(files: Files, name: str, path: Path, value: Any) -> Change:
     other = _EITHER.get(str(path[-1]))
     if other is not None and (raw := at(table, (*path[:-1], other))):
         text = remove_key(text, raw)
-        table = _table(text)
+        table = table_of(text)
     if (raw := at(table, path)) is not None:
         return {name: set_value(text, raw, value)}
     if (outer := at(table, path[:-1])) is not None:
@@ -106,11 +106,11 @@ def put(files: Files, name: str, path: Path, value: Any) -> Change:
 
 def clear(files: Files, name: str, path: Path) -> Change:
     """Without a key of its own. Raises NotEdited for one that is inherited only."""
-    raw = at(_table(files[name]), path)
+    raw = at(table_of(files[name]), path)
     if raw is not None:
         return {name: remove_key(files[name], raw)}
     if name not in (DAY, KIT) and _inherited(files, name, path):
-        like = _table(files[name]).get("like")
+        like = table_of(files[name]).get("like")
         raise NotEdited(f"it comes from {like}; write another value here, or clear it there")
     raise NotEdited("there is nothing to clear")
 
@@ -144,7 +144,7 @@ def copy(files: Files, name: str, path: Path, new_id: str) -> Change:
     """A thing once more under another id."""
     key = str(path[0])
     fresh = {NAMED_BY.get(key, "id"): new_id}
-    raw = at(_table(files[name]), path)
+    raw = at(table_of(files[name]), path)
     if raw is not None:
         return {name: copy_table(files[name], key, raw[1], {} if key == "measured" else fresh)}
     merged = merged_setups(files)[name.removesuffix(".toml")].table
@@ -157,13 +157,13 @@ def remove(files: Files, name: str, path: Path) -> Change:
     key = str(path[0])
     if name in (DAY, KIT) and len(path) > 1 and isinstance(path[1], str):
         _refuse_used(files, key, path[1])
-    text, raw = files[name], at(_table(files[name]), path)
+    text, raw = files[name], at(table_of(files[name]), path)
     if raw is not None:
         text = remove_table(text, raw)
     if name not in (DAY, KIT) and _inherited(files, name, path) is not None:
         if key not in NAMED_BY:
             raise NotEdited(f"{key} comes from the setup this one is like")
-        drop = _table(text).get("drop", [])
+        drop = table_of(text).get("drop", [])
         text = set_value(text, ("drop",), [*drop, path[1]])
     elif raw is None:
         raise NotEdited("there is nothing to take out")
@@ -172,7 +172,7 @@ def remove(files: Files, name: str, path: Path) -> Change:
 
 def move(files: Files, name: str, path: Path, by: int) -> Change:
     """A thing one place up or down among its kind."""
-    table = _table(files[name])
+    table = table_of(files[name])
     raw = at(table, path)
     if raw is None:
         raise NotEdited("it is written in the setup this one is like; move it there")
@@ -188,7 +188,7 @@ def move(files: Files, name: str, path: Path, by: int) -> Change:
 def used_at(files: Files, kind: str, name: str) -> Iterator[tuple[str, Path]]:
     """Where an id of a kind is written besides its own table: file and path."""
     for file, text in files.items():
-        table = _table(text)
+        table = table_of(text)
         places = {DAY: IN_DAY, KIT: IN_KIT}.get(file, (*IN_SETUP, *_ALSO))
         for pattern, of in places:
             if of == kind:
@@ -217,7 +217,7 @@ def rename(files: Files, kind: str, old: str, new: str) -> Change:
         change = {f"{new}.toml": texts.pop(f"{old}.toml"), f"{old}.toml": None}
     else:
         file = DAY if kind in ("crew", "look", "break") else KIT
-        raw = at(_table(files[file]), (kind, old, "id"))
+        raw = at(table_of(files[file]), (kind, old, "id"))
         if raw is None:
             raise NotEdited(f"no {kind} is called {old}")
         texts[file] = set_value(texts[file], raw, new)
@@ -238,7 +238,7 @@ def _refuse_taken(files: Files, name: str) -> None:
 def add_setup(files: Files, name: str, text: str, after: str | None = None) -> Change:
     """A setup's file, and its place in the order: after another one, else last."""
     _refuse_taken(files, name)
-    order = list(_table(files[DAY]).get("order", []))
+    order = list(table_of(files[DAY]).get("order", []))
     order.insert(order.index(after) + 1 if after in order else len(order), name)
     return {f"{name}.toml": text, DAY: set_value(files[DAY], ("order",), order)}
 
@@ -249,7 +249,7 @@ def remove_setup(files: Files, name: str) -> Change:
     if users:
         said = ", ".join(dict.fromkeys(file.removesuffix(".toml") for file in users))
         raise NotEdited(f"{name} is named in {said}; change like or before there first")
-    order = [each for each in _table(files[DAY]).get("order", []) if each != name]
+    order = [each for each in table_of(files[DAY]).get("order", []) if each != name]
     change: Change = {f"{name}.toml": None}
     text = set_value(files[DAY], ("order",), order)
     return change | ({DAY: text} if text != files[DAY] else {})
@@ -257,7 +257,7 @@ def remove_setup(files: Files, name: str) -> Change:
 
 def reorder(files: Files, name: str, by: int) -> Change:
     """A setup earlier (minus) or later in the day."""
-    order = list(_table(files[DAY]).get("order", []))
+    order = list(table_of(files[DAY]).get("order", []))
     if name not in order:
         raise NotEdited(f"{name} is not in the day's order; write it there first")
     at_now = order.index(name)
