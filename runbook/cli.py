@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from argparse import ArgumentParser, HelpFormatter
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from importlib import import_module
 from typing import Final, NamedTuple, NoReturn
 
@@ -62,6 +64,14 @@ def _setup(parser: ArgumentParser) -> None:
 def _open(parser: ArgumentParser) -> None:
     _day(parser)
     parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
+    parser.add_argument(
+        "--rehearse", action="store_true", help="rehearse the changes, in a journal of its own"
+    )
+
+
+def _order(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    parser.add_argument("--write", action="store_true", help="write this order into day.toml")
 
 
 def _sheet(parser: ArgumentParser) -> None:
@@ -80,6 +90,8 @@ COMMANDS: Final = (
     Command("steps", "the changeovers: every step from one setup to the next", _steps),
     Command("light", "readings, ratios, ambient, flare, frame", _setup),
     Command("stands", "lean, push, bags, counterweights", _setup),
+    Command("hours", "the day's clock: when it will end, and what that costs", _day_json),
+    Command("order", "the order of the setups with the least changing", _order),
     Command("log", "the journal: what really happened, in order", _day_json),
     Command("sheet", "what is printed: a setup's floor plan, to scale", _sheet),
     Command("new", "start a day's folder", _new),
@@ -112,8 +124,17 @@ def _parser() -> ArgumentParser:
 
 
 def run() -> NoReturn:
-    """The installed command."""
-    sys.exit(main(sys.argv[1:]))
+    """The installed command.
+
+    All is said and on the disk when ``main`` returns; taking the interpreter apart piece by piece
+    would only keep a person waiting.
+    """
+    gc.disable()  # a quick command is over before there is anything to collect
+    status = main(sys.argv[1:])
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(AttributeError, OSError, ValueError):  # closed, by us or whoever started us
+            stream.flush()
+    os._exit(status)
 
 
 def main(argv: Sequence[str]) -> int:

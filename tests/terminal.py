@@ -65,7 +65,7 @@ class Terminal:
             cwd=cwd,
             env=clean_env() | dict(env or {}),
             start_new_session=True,
-            preexec_fn=prepare,
+            preexec_fn=prepare,  # noqa: PLW1509 - no test of these starts a thread
         )
         os.close(slave)
         self.painted = b""

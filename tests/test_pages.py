@@ -54,5 +54,7 @@ def test_the_readme_shows_setups_of_the_demo_day_as_they_are() -> None:
     assert answer == second
 
 
-def test_the_readme_gives_every_caution() -> None:
-    assert [caution for caution in CAUTIONS if f"- {caution}\n" not in README] == []
+@pytest.mark.parametrize("page", ["README.md", "docs/stands.md", "docs/safety.md"])
+def test_the_pages_give_every_caution(page: str) -> None:
+    text = (HERE / page).read_text("utf-8")
+    assert [caution for caution in CAUTIONS if f"- {caution}\n" not in text] == []

@@ -15,10 +15,10 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from tests.terminal import DEMO, HERE, RUNBOOK, Terminal, clean_env
 
 from runbook.journal.entries import Note
 from runbook.journal.store import Journal, journal_path
+from tests.terminal import DEMO, HERE, RUNBOOK, Terminal, clean_env
 
 FIRST = "Nothing stands yet"
 PASTE = "\x1b[200~{}\x1b[201~"
@@ -164,7 +164,7 @@ sys.exit(main(["open", sys.argv[1]]))
     ("patch", "kept"),
     [
         ("RunbookApp.action_keys = fault", ["day-opened", "setup-begun"]),
-        ("SetScreen._heads = fault", ["day-opened"]),
+        ("SetScreen.show_truth = fault", ["day-opened"]),
         ("RunbookApp.on_mount = fault", ["day-opened"]),
     ],
     ids=["a key", "painting", "beginning"],
@@ -232,7 +232,7 @@ def test_no_color_is_no_colour(day: Path) -> None:
     with opened(day, env={"NO_COLOR": "1"}) as terminal:
         terminal.wait_for(FIRST)
         terminal.send("n")
-        terminal.wait_for("held: A:")
+        terminal.wait_for("Booms balanced")
         assert colours(terminal) == set()
 
 
@@ -242,7 +242,7 @@ PLAIN = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
 def test_without_utf_8_only_ascii_is_painted(day: Path) -> None:
     with opened(day, env=PLAIN) as terminal:
         terminal.wait_for(FIRST)
-        for key, shown in [("n", "held: A:"), ("t", "Planning figures"), ("?", "THE STEP")]:
+        for key, shown in [("n", "Booms balanced"), ("t", "Planning figures"), ("?", "THE STEP")]:
             terminal.send(key)
             terminal.wait_for(shown)
         terminal.send("?")
@@ -294,7 +294,7 @@ def test_it_works_inside_tmux(day: Path, tmp_path: Path) -> None:
         try:
             terminal.wait_for(FIRST)
             terminal.send("n")
-            terminal.wait_for("held: A:")
+            terminal.wait_for("Booms balanced")
             leave(terminal)
         finally:
             subprocess.run([*tmux, "kill-server"], capture_output=True, check=False)
@@ -445,7 +445,8 @@ def test_a_disk_that_fills_up_is_told_and_nothing_said_is_lost(day: Path) -> Non
             terminal.send(PASTE.format(f"note {said} " + "x" * 1500) + "\r")
             terminal.wait_until_gone("A note:")
             terminal.wait(
-                lambda: "NOT RECORDED" in terminal.screen or len(kinds(day)) > said + 1, "answer"
+                lambda n=said: "NOT RECORDED" in terminal.screen or len(kinds(day)) > n + 1,
+                "answer",
             )
             said += 1
         kept = kinds(day)

@@ -19,7 +19,7 @@ HABIT: Final = "no source"
 _STATICS: Final = "statics of a stand"
 
 CAUTIONS: Final[tuple[str, ...]] = (
-    "Planning figures, never a clearance.",
+    "Planning figures, never a clearance: no structural or legal approval.",
     "Local rules and the makers' limits stand above every figure here.",
     "A competent person on the spot decides; when in doubt, it comes down.",
     "Borrowed from other trades: tilt levels, safety factors, wind limits.",

@@ -15,7 +15,7 @@ from math import gcd
 from typing import Final, NamedTuple
 
 from runbook.change.critical import critical_path
-from runbook.change.makespan import Job, Schedule, never, schedule
+from runbook.change.makespan import SHAKES, Job, Schedule, never, schedule
 
 _UNITS_A_SECOND: Final = 10
 
@@ -74,6 +74,7 @@ def share(
     people: int,
     *,
     nodes: int = 60_000,
+    shakes: int = SHAKES,
     should_stop: Callable[[], bool] = never,
 ) -> Share:
     """Share the steps over 1 to 6 ``people`` for the least total time, in seconds.
@@ -95,7 +96,7 @@ def share(
     if people == 1:
         found = _one_by_one(jobs)
     else:
-        found = schedule(jobs, (people,), nodes=nodes, should_stop=should_stop)
+        found = schedule(jobs, (people,), nodes=nodes, shakes=shakes, should_stop=should_stop)
     crews = _named(jobs, found.starts, people)
     scale = grid / _UNITS_A_SECOND
     work = []

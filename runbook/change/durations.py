@@ -1,7 +1,8 @@
 """How long a step takes before anyone has timed it.
 
-The seconds are our own estimates for a practised crew (common practice, no source). A timed step of
-the same verb and kind always beats them; ``docs/durations.md`` prints the same table.
+The seconds are our own estimates for a practised crew (common practice, no source), to the nearest
+5 s: nobody plans finer, and shares are proven sooner. A timed step of the same verb and kind always
+beats them; ``docs/durations.md`` prints the same table.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ DEFAULT_S: Final[dict[tuple[str, str], float]] = {
     ("move", "panel"): 20.0,
     ("raise", "stand"): 15.0,
     ("raise", "boom"): 30.0,
-    ("lower", "stand"): 12.0,
+    ("lower", "stand"): 10.0,
     ("lower", "boom"): 25.0,
     ("fit", "head"): 25.0,
     ("fit", "modifier"): 40.0,
@@ -29,17 +30,17 @@ DEFAULT_S: Final[dict[tuple[str, str], float]] = {
     ("fit", "counterweight"): 30.0,
     ("free", "head"): 20.0,
     ("free", "modifier"): 20.0,
-    ("free", "accessory"): 12.0,
+    ("free", "accessory"): 10.0,
     ("free", "cloth"): 60.0,
     ("free", "counterweight"): 25.0,
     ("bag", "bag"): 10.0,
-    ("unbag", "bag"): 8.0,
-    ("aim", "head"): 12.0,
-    ("power", "head"): 8.0,
-    ("arm", "head"): 3.0,
-    ("disarm", "head"): 3.0,
+    ("unbag", "bag"): 10.0,
+    ("aim", "head"): 10.0,
+    ("power", "head"): 10.0,
+    ("arm", "head"): 5.0,
+    ("disarm", "head"): 5.0,
     ("lens", "camera"): 40.0,
-    ("expose", "camera"): 8.0,
+    ("expose", "camera"): 10.0,
     ("view", "camera"): 40.0,
     ("turn", "subject"): 25.0,
     ("test", "set"): 40.0,

@@ -18,7 +18,7 @@ from heapq import heapify, heappop, heappush
 from itertools import islice
 from typing import Final, NamedTuple
 
-_SHAKES: Final = 200
+SHAKES: Final = 200
 _FIELD: Final = 10  # bits that hold one kind of hands, the top one a guard against borrowing
 
 
@@ -57,10 +57,12 @@ def schedule(
     hands: tuple[int, ...],
     *,
     nodes: int = 200_000,
+    shakes: int = SHAKES,
     should_stop: Callable[[], bool] = never,
 ) -> Schedule:
     """Start times with the least total, or the best found in ``nodes`` nodes with a lower bound.
 
+    ``shakes`` is how many shaken rules a list schedule is tried with at the most.
     ``jobs`` may stand in any order, but ``after`` must have no loop and no job may need more than
     ``hands``. The answer depends on nothing but the arguments, unless ``should_stop`` ends it.
     """
@@ -72,7 +74,7 @@ def schedule(
     spent = 0
     rules = _rules(net)
     # most are settled by a few rules and a short search; only the others deserve more of both
-    for tries, share in ((16 + len(jobs), 20), (_SHAKES, 1)):
+    for tries, share in ((min(16 + len(jobs), shakes), 20), (shakes, 1)):
         best = _best_list_schedule(net, islice(rules, tries), best, bound, should_stop)
         if net.end(best) <= bound:
             break
@@ -263,7 +265,7 @@ def _rules(net: _Net) -> Iterator[list[float]]:
     yield [-tail - own / 4 for tail, own in zip(net.tail, work, strict=True)]
     # shaken tails, from a generator of our own so that the same jobs always give the same plan
     seed = 1
-    for _ in range(_SHAKES):
+    for _ in range(SHAKES):
         shaken = []
         for tail in net.tail:
             seed = (1103515245 * seed + 12345) & 0x7FFFFFFF

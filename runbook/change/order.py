@@ -35,10 +35,11 @@ class Order:
             self.before[then].add(first)
 
     def edges(self, firsts: Iterable[Key], thens: Iterable[Key]) -> None:
-        later = list(thens)
-        for first in firsts:
-            for then in later:
-                self.edge(first, then)
+        known = [first for first in firsts if first in self.steps]
+        if known:
+            for then in thens:
+                if then in self.before:
+                    self.before[then].update(first for first in known if first != then)
 
     def _hands_on(self, head: str) -> Iterator[Key]:
         """Every step that fits or frees something on a head, at either end."""

@@ -6,12 +6,15 @@ stand by itself, or the rules want hands on it, its steps say from when until wh
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from runbook.change.floor import Carrier, Floor
 from runbook.change.work import Key, Work
+from runbook.plan.kit import Kit
 from runbook.stand.judge import may_be_left
 from runbook.stand.rig import BagsAt, Rig
+
+_BAG_PLACES: Final[tuple[BagsAt, ...]] = ("column", "far legs")
 
 
 class Moment(NamedTuple):
@@ -193,18 +196,26 @@ def _bagged(now: Moment, began: Moment | None, ends: Moment | None) -> bool:
 
 
 def _stands(work: Work, stand: str, now: Moment) -> bool:
-    """What the sums say; bags in two places are judged as if all hung in each."""
-    kit = work.kit
+    """What the sums say."""
+    return all(may_be_left(rig, work.place) for rig in rigs_at(work.kit, stand, now))
+
+
+def rigs_at(kit: Kit, stand: str, now: Moment) -> tuple[Rig, ...]:
+    """A stand at one moment as the sums take it.
+
+    Bags that hang in two places are judged as if all hung in each, so that gives two.
+    """
+    hung = sorted(now.bags)
     rig = Rig(
         kit.stand[stand],
         now.height_m,
         kit.head[now.head] if now.head else None,
         kit.modifier[now.modifier] if now.modifier else None,
-        tuple(kit.accessory[item] for item in now.accessories),
-        tuple(kit.bag[bag] for bag, _ in now.bags),
+        tuple(kit.accessory[item] for item in sorted(now.accessories)),
+        tuple(kit.bag[bag] for bag, _ in hung),
         "column",
         now.leg_under_load,
         now.weight_on,
     )
-    places: set[BagsAt] = {"far legs" if at == "far legs" else "column" for _, at in now.bags}
-    return all(may_be_left(rig._replace(bags_at=at), work.place) for at in places or {"column"})
+    places: set[BagsAt] = {"far legs" if at == "far legs" else "column" for _, at in hung}
+    return tuple(rig._replace(bags_at=at) for at in _BAG_PLACES if at in places) or (rig,)

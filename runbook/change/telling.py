@@ -7,38 +7,57 @@ from collections.abc import Callable
 from runbook.change.changeover import changeover
 from runbook.change.durations import default_seconds
 from runbook.change.floor import Floor
+from runbook.change.held import why_held
+from runbook.change.steady import at_moment
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, text_of
 from runbook.plan.day import Place
 from runbook.plan.kit import Kit
-from runbook.stand.lifting import hands_for
+from runbook.stand.lifting import WORK_M, hands_for
 
-# Where hands are when a load is fitted or a column is raised at its lowest; our own figure.
-_WORK_M = 1.4
 _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
 
 
-def hands_of(step: Step, before: Floor, kit: Kit) -> tuple[int, str]:
+def hands_of(step: Step, before: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[int, str]:
     """How many people a step needs on this floor, and why where it is more than one.
 
     From the sums: a stand that would not stand by itself is held by one while another works on it;
     a boom takes two; a lift over the handling filter takes as many as the filter asks.
     """
-    stand = _stand_of(step, before)
-    boom = stand is not None and kit.stand[stand].is_boom
+    stand = stand_of(step, before)
+    # what only snaps onto a balanced boom's head moves neither arm nor weight
+    boom = stand is not None and step.kind != "accessory" and kit.stand[stand].is_boom
     lifted = hands_for(step.verb, _lifted_kg(step, before, kit), high_m=_high_m(step), boom=boom)
     if lifted.people > 1:
         return lifted.people, lifted.why
-    if step.verb in _NOT_ALONE and step.kind != "bag" and stand in before.in_hands:
-        return 2, f"{stand} does not stand by itself now: one holds it"
+    if held_for(step, before):
+        return 2, f"{why_in_hands(str(stand), before, goal, kit, place)}: one holds it"
     return 1, ""
 
 
-def _stand_of(step: Step, before: Floor) -> str | None:
+def held_for(step: Step, before: Floor) -> bool:
+    """Whether somebody else must hold the stand while this step is done on it."""
+    return step.verb in _NOT_ALONE and stand_of(step, before) in before.in_hands
+
+
+def why_in_hands(stand: str, now: Floor, goal: Floor, kit: Kit, place: Place) -> str:
+    """Why a stand of this floor is in hands, on the way to another."""
+    moment = at_moment(now, stand, 0)
+    if moment is None:
+        return f"{stand} is on its way"
+    head = goal.head_on(stand)
+    box = next((box for box, on in goal.modifiers.items() if head and on == head), None)
+    wanted = goal.bags_on("stand", stand)
+    return why_held(kit, place, stand, moment, wanted=wanted, box=box)
+
+
+def stand_of(step: Step, before: Floor) -> str | None:
     """The stand a step is done on."""
     if step.kind in ("stand", "counterweight"):
         return step.item
     head = {"head": step.item, "modifier": step.on}.get(step.kind)
+    if step.kind == "accessory":
+        head = step.on if step.to.kind == "head" else before.modifiers.get(str(step.on))
     if step.kind == "head" and step.verb in ("fit", "free"):
         return step.on
     at = before.heads.get(head or "")
@@ -46,7 +65,7 @@ def _stand_of(step: Step, before: Floor) -> str | None:
 
 
 def _high_m(step: Step) -> float:
-    return _WORK_M if step.verb in ("fit", "free") else 1.0
+    return WORK_M if step.verb in ("fit", "free") else 1.0
 
 
 def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
@@ -88,15 +107,9 @@ def told(
     """The changeover from one floor to another with its words, hands and seconds."""
     now = start
     said: list[Step] = []
-    for step in changeover(start, goal, scene.kit, place):
-        hands, why = hands_of(step, now, scene.kit)
-        said.append(
-            step._replace(
-                text=text_of(step, now, scene),
-                seconds=seconds(step, scene.kit),
-                hands=hands,
-                why_hands=why,
-            )
-        )
+    for bare in changeover(start, goal, scene.kit, place):
+        hands, why = hands_of(bare, now, goal, scene.kit, place)
+        step = bare._replace(text=text_of(bare, now, scene), hands=hands, why_hands=why)
+        said.append(step._replace(seconds=seconds(step, scene.kit)))
         now = apply(now, step)
     return tuple(said)

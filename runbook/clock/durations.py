@@ -22,7 +22,7 @@ TEN_IN_A_HUNDRED: Final = 1.2815515655446004  # s.d. from the median to the wors
 PLAN_GRID_S: Final = 5
 _SHAPE: Final = 4.0  # what the spread is believed on, before any timing
 _OUTLIER_SD: Final = 3.0
-_DAY_SPREAD: Final = 0.10  # s.d. of a whole day's pace, counted as three days seen
+DAY_SPREAD: Final = 0.10  # s.d. of a whole day's pace, counted as three days seen
 _DAYS_TAKEN_AS_SEEN: Final = 3
 
 
@@ -58,7 +58,7 @@ class Pace(NamedTuple):
     """A whole day's pace: ln of the factor on all durations, normal with this middle and s.d."""
 
     middle: float = 0.0
-    sd: float = _DAY_SPREAD
+    sd: float = DAY_SPREAD
 
 
 def estimate(usual_s: float, *, spread: float = USUAL_SPREAD) -> Belief:
@@ -168,7 +168,7 @@ def spread_of_days(residuals: Sequence[Sequence[float]]) -> float:
     """
     days = [day for day in residuals if len(day) > 1]
     if len(days) < 2:
-        return _DAY_SPREAD
+        return DAY_SPREAD
     means = [fsum(day) / len(day) for day in days]
     overall = fsum(means) / len(means)
     noise = fsum(
@@ -177,10 +177,10 @@ def spread_of_days(residuals: Sequence[Sequence[float]]) -> float:
     ) / len(days)
     excess = fsum((mean - overall) ** 2 for mean in means) - (len(days) - 1) * noise
     seen = _DAYS_TAKEN_AS_SEEN
-    return sqrt((seen * _DAY_SPREAD**2 + max(excess, 0.0)) / (seen + len(days) - 1))
+    return sqrt((seen * DAY_SPREAD**2 + max(excess, 0.0)) / (seen + len(days) - 1))
 
 
-def pace_to_come(past_days: int, day_sd: float = _DAY_SPREAD) -> Pace:
+def pace_to_come(past_days: int, day_sd: float = DAY_SPREAD) -> Pace:
     """The pace of a day not begun. What is believed leans on the pace of the days it was timed on:
     few of them leave it as unsure by their own mean.
     """
@@ -188,7 +188,7 @@ def pace_to_come(past_days: int, day_sd: float = _DAY_SPREAD) -> Pace:
 
 
 def pace_so_far(
-    residuals: Sequence[float], day_sd: float = _DAY_SPREAD, step_sd: float = USUAL_SPREAD
+    residuals: Sequence[float], day_sd: float = DAY_SPREAD, step_sd: float = USUAL_SPREAD
 ) -> Pace:
     """Today's pace after some steps, from their ln(taken / believed): normal with known s.d.
 

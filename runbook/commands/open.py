@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from argparse import Namespace
@@ -46,11 +47,11 @@ def run(args: Namespace) -> int:
         complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
         return 2
     records = records_of(folder)
-    journal = _journal(records, who)
+    journal = _journal(records, who, rehearsal=args.rehearse)
     if journal is None:
         return 2
     with journal:
-        return _show(plan, journal, who, folder)
+        return _show(plan, journal, who, folder, rehearsal=args.rehearse)
 
 
 def _is_terminal() -> bool:
@@ -72,6 +73,7 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path) -> int:
     from runbook.screens.glyphs import glyphs_for_terminal
     from runbook.session.session import Session
 
+    gc.enable()  # the screens run all day
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
     plan_digest = digest_of(folder)
     session = Session(plan, journal, who, now, folder)
@@ -102,9 +104,9 @@ def _begun(session: Session, plan_digest: str) -> bool:
             return False
 
 
-def _journal(records: Path, who: str) -> Journal | None:
+def _journal(records: Path, who: str, *, rehearsal: bool) -> Journal | None:
     """The day's journal; where it cannot be opened, what the person chose to do instead."""
-    path = journal_path(records)
+    path = journal_path(records, rehearsal=rehearsal)
     while True:
         try:
             records.mkdir(parents=True, exist_ok=True)

@@ -46,10 +46,13 @@ def _write(stream: TextIO | None, text: str) -> None:
 
 
 def say_json(facts: Any) -> None:
-    """Facts for a program: one JSON value on standard output, readable in any encoding."""
+    """Facts for a program: one JSON value on standard output, readable in any encoding.
+
+    On one line: with an indent, Python's JSON is seven times slower.
+    """
     import json
 
-    say(json.dumps(facts, indent=2, allow_nan=False))
+    say(json.dumps(facts, allow_nan=False))
 
 
 def table(rows: Iterable[Sequence[str]]) -> list[str]:

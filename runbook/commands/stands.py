@@ -12,9 +12,8 @@ from runbook.plan.files import read_day
 from runbook.plan.setup import Setup
 from runbook.plan.units import mass
 from runbook.plan.where import find_day
-from runbook.session.standing import facts, worst_first
-from runbook.stand.judge import Verdict, judge_setup
-from runbook.stand.stability import kgf
+from runbook.session.standing import HEADS, facts, figures_of, state_of, worst_first
+from runbook.stand.judge import judge_setup
 
 
 def run(args: Namespace) -> int:
@@ -33,32 +32,11 @@ def run(args: Namespace) -> int:
 
 def _told(plan: Plan, setup: Setup) -> Iterator[str]:
     yield setup.id
-    rows: list[tuple[str, ...]] = [
-        ("", "stand", "head", "lean", "push", "factor", "bags", "load", "wind", "")
-    ]
-    rows += [_row(plan, verdict) for verdict in worst_first(judge_setup(plan, setup))]
+    rows: list[tuple[str, ...]] = [("", *HEADS)]
+    for verdict in worst_first(judge_setup(plan, setup)):
+        figures, said = figures_of(verdict, plan.day.units), state_of(verdict)
+        weight = verdict.counterweight_needed_kg
+        if weight is not None:
+            said += f", balances with {mass(weight, plan.day.units)}"
+        rows.append((" ", *figures, said))
     yield from (line.rstrip() for line in table(rows))
-
-
-def _row(plan: Plan, verdict: Verdict) -> tuple[str, ...]:
-    units = plan.day.units
-    needed = verdict.bags_needed_kg
-    bags = mass(verdict.bags_kg, units)
-    if needed is None or needed > verdict.bags_kg:
-        bags += " of " + ("no mass is enough" if needed is None else mass(needed, units))
-    said = "ok" if verdict.ok else "NOT OK: " + ", ".join(verdict.faults)
-    weight = verdict.counterweight_needed_kg
-    if weight is not None:
-        said += f", balances with {mass(weight, units)}"
-    return (
-        " ",
-        verdict.stand,
-        verdict.head or "-",
-        f"{verdict.lean_deg:.1f}°",
-        f"{kgf(verdict.push_n):.1f} kgf",
-        "-" if verdict.factor is None else f"{verdict.factor:.1f}",
-        bags,
-        f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}",
-        f"{verdict.wind_limit_ms:.1f} m/s",
-        said,
-    )

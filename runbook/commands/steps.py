@@ -4,38 +4,56 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
 
+from runbook.change.telling import seconds_of
 from runbook.change.words import Scene, blocks
 from runbook.commands.out import say, say_json
 from runbook.plan.day import Plan
 from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.files import read_day
-from runbook.plan.where import find_day
+from runbook.plan.where import find_day, records_of
 from runbook.session.changeovers import (
     LOAD_IN,
     WRAP,
     Change,
+    Shares,
+    Timed,
     asked_change,
+    does_of,
     every_change,
     facts,
+    share,
 )
+from runbook.session.near import journals_near
 
 
 def run(args: Namespace) -> int:
     """Print the changeovers; 0 when done."""
-    plan = read_day(find_day(args.day))
-    changes = tuple(_asked(plan, args.start, args.goal))
+    folder = find_day(args.day)
+    plan = read_day(folder)
+    changes = _asked(plan, args.start, args.goal, pace_of(records_of(folder)))
     if args.json:
-        say_json(facts(changes))
+        say_json(facts(plan, changes))
         return 0
     for n, change in enumerate(changes):
         say(("\n" if n else "") + "\n".join(_told(plan, change)))
     return 0
 
 
-def _asked(plan: Plan, start: str | None, goal: str | None) -> Iterator[Change]:
+def pace_of(records: Path) -> Timed:
+    """The seconds to plan steps with: learned from journals, where there are any near the day."""
+    if not any(journals_near(records)):
+        return seconds_of  # nothing to learn from, so the learning need not be imported
+    from runbook.session.timings import known_beside
+
+    return known_beside(records).seconds
+
+
+def _asked(plan: Plan, start: str | None, goal: str | None, pace: Timed) -> Iterator[Change]:
     if start is None and goal is None:
-        yield from every_change(plan)
+        yield from every_change(plan, pace)
         return
     for option, name in (("--from", start), ("--to", goal)):
         if name is not None and name not in (*plan.setups, LOAD_IN, WRAP):
@@ -43,22 +61,17 @@ def _asked(plan: Plan, start: str | None, goal: str | None) -> Iterator[Change]:
             raise Unreadable(
                 [Fault("runbook steps", None, option, f"no setup {name}", f"one of {known}")]
             )
-    yield asked_change(plan, start, goal)
+    yield asked_change(plan, start, goal, pace)
 
 
 def _told(plan: Plan, change: Change) -> Iterator[str]:
     start, goal = change.start or LOAD_IN, change.goal or WRAP
-    people = "two people needed" if change.people > 1 else "one person can"
-    minutes = (
-        f"{change.total_s / 60:.0f} min" if change.total_s >= 90 else f"{change.total_s:.0f} s"
-    )
+    shares = share(change.steps, plan)
     count = len(change.steps)
     steps = f"{count} step{'' if count == 1 else 's'}"
-    yield f"{start} to {goal}: {steps}, about {minutes} one after another, {people}"
+    yield f"{start} to {goal}: {steps}, {_time(plan, change, shares)}"
     setup = plan.setups[change.goal] if change.goal else None
-    for block in blocks(
-        [shared.step for shared in change.steps], Scene(plan.kit, setup, plan.day.units)
-    ):
+    for block in blocks(change.steps, Scene(plan.kit, setup, plan.day.units)):
         yield f"  {block.title}"
         if len(block.steps) == 1:
             continue
@@ -69,3 +82,30 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
             if step.ahead:
                 marks.append("can be done ahead")
             yield f"    {step.n:>3}  {step.text}  ({', '.join(marks)})"
+    for member in plan.day.crew:
+        does = does_of(shares, member.id)
+        yield f"  {member.id}: {', then '.join(does) if does else 'free'}"
+
+
+def _time(plan: Plan, change: Change, shares: Shares) -> str:
+    crew = len(plan.day.crew)
+    said = f"about {_span(shares.total_s)}"
+    if crew > 1:
+        said += f" shared over {_NUMBER.get(crew, crew)}, {_span(change.alone_s)} alone; "
+        said += "nobody could be faster" if shares.proven else _within(shares)
+    if shares.stopped_s < shares.total_s:
+        said += f"; {_span(shares.stopped_s)} of it if the rest is done ahead"
+    if change.people > max(crew, 1):
+        said += f"; {_NUMBER.get(change.people, change.people)} people needed"
+    return said
+
+
+def _within(shares: Shares) -> str:
+    return f"within {max(round(100 * shares.gap), 1)} % of the least possible"
+
+
+_NUMBER: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"

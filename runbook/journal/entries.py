@@ -41,12 +41,14 @@ class StepTicked(NamedTuple):
     """A step of the changeover to ``setup`` (None: to the empty floor) was done.
 
     ``step`` holds all that the floor needs to be played back without the plan: verb, kind, item,
-    on, to, text. ``seconds`` is what it took, where that is known.
+    on, to, text. ``seconds`` is what it took, where that is known, and ``work`` the kind of work
+    that this is a timing of.
     """
 
     setup: Id | None
     step: dict[str, Any]
     seconds: NotNegative | None = None
+    work: str | None = None
 
 
 class CheckTicked(NamedTuple):
@@ -120,9 +122,10 @@ class Note(NamedTuple):
 
 
 class SetupShot(NamedTuple):
-    """The setup was called shot."""
+    """The setup was called shot. ``share`` is what its shooting took of the time planned for it."""
 
     setup: Id
+    share: NotNegative | None = None
 
 
 class Left(NamedTuple):

@@ -48,6 +48,7 @@ class Break(NamedTuple):
 class Place(NamedTuple):
     """Where the day happens. Wind in m/s, light in lux, what a person reaches and carries in m.
 
+    ``fan_ms`` is what a fan blows at the stands with, indoors or out.
     ``circuit_a`` and ``mains_v`` are the breaker and the voltage the mains heads share.
     """
 
@@ -55,6 +56,7 @@ class Place(NamedTuple):
     ambient_lux: NotNegative = 0.0
     wind_ms: NotNegative = 0.0
     gust_ms: NotNegative | None = None
+    fan_ms: NotNegative = 0.0
     tilt_limit_deg: Annotated[float, Within(gt=0, lt=90)] = 10.0
     reach_m: Positive = 1.9
     carry_m: Positive = 2.5

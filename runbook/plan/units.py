@@ -1,4 +1,4 @@
-"""Lengths and masses as people say them: metric, or feet, inches and pounds. Files stay SI."""
+"""Lengths, masses, pushes and winds as people say them, metric or imperial. Files stay SI."""
 
 from __future__ import annotations
 
@@ -9,6 +9,10 @@ Units = Literal["metric", "imperial"]
 # exact by definition: the international yard and pound agreement of 1959
 M_PER_INCH: Final = 0.0254
 KG_PER_POUND: Final = 0.45359237
+# a mile is 1760 yards of 36 inches
+MS_PER_MPH: Final = 1760 * 36 * M_PER_INCH / 3600
+# exact by definition: the third general conference on weights and measures, 1901
+STANDARD_G: Final = 9.80665
 
 
 def length(metres: float, units: Units = "metric") -> str:
@@ -31,3 +35,18 @@ def _short(number: float, places: int) -> str:
     """A number without the zeros nobody says, but with one decimal where metres want one."""
     text = f"{number:.{places}f}".rstrip("0").rstrip(".")
     return f"{text}.0" if places == 2 and "." not in text else text
+
+
+def force(newtons: float, units: Units = "metric") -> str:
+    """A push as the weight a hand knows: ``1.1 kgf``, or ``2.4 lbf``."""
+    kilograms = newtons / STANDARD_G
+    if units == "metric":
+        return f"{kilograms:.1f} kgf"
+    return f"{kilograms / KG_PER_POUND:.1f} lbf"
+
+
+def speed(metres_per_s: float, units: Units = "metric") -> str:
+    """A wind: ``4.7 m/s``, or ``10.5 mph``."""
+    if units == "metric":
+        return f"{metres_per_s:.1f} m/s"
+    return f"{metres_per_s / MS_PER_MPH:.1f} mph"

@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
-from typing import ClassVar, Final
+from typing import Any, ClassVar, Final
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -18,7 +18,7 @@ from textual.binding import Binding, BindingType
 
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
-from runbook.screens.base import DayScreen
+from runbook.screens.base import WIDE, DayScreen
 from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.journal import JournalScreen
@@ -28,6 +28,7 @@ from runbook.screens.stands import StandsScreen
 from runbook.session.session import Refused, Session
 
 Clock = Callable[[], datetime]
+Said = str | Callable[[Any], str]
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
@@ -44,7 +45,7 @@ class RunbookApp(App[int]):
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - Textual reads it from the class
         (0, "-tiny"),
         (40, "-narrow"),
-        (120, "-wide"),
+        (WIDE, "-wide"),
     ]
     VERTICAL_BREAKPOINTS = [(0, "-flat"), (10, "-tall")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -108,17 +109,21 @@ class RunbookApp(App[int]):
 
     # -- doing things --------------------------------------------------------------------------
 
-    def do(self, action: Callable[[], object], said: str = "") -> bool:
-        """Do something to the day and show it; a refusal or a journal's trouble is told instead."""
+    def do(self, action: Callable[[], Any], said: Said = "") -> bool:
+        """Do something to the day and show it; a refusal or a journal's trouble is told instead.
+
+        ``said`` is what to say then, or makes it out of what the action gives back: the screen is
+        painted once.
+        """
         try:
-            action()
+            done = action()
         except Refused as why:
             self.say(str(why))
             return False
         except JournalTrouble as trouble:
             self._tell_trouble(action, trouble, said)
             return False
-        self.say(said)
+        self.say(said if isinstance(said, str) else said(done))
         return True
 
     def say(self, text: str) -> None:
@@ -133,9 +138,7 @@ class RunbookApp(App[int]):
             if show is not None and screen.is_mounted:
                 show()
 
-    def _tell_trouble(
-        self, action: Callable[[], object], trouble: JournalTrouble, said: str
-    ) -> None:
+    def _tell_trouble(self, action: Callable[[], Any], trouble: JournalTrouble, said: Said) -> None:
         """The journal cannot take it: try again, go on without a record, or stop here."""
 
         def answered(answer: str | None) -> None:

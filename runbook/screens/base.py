@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
 from rich.text import Text
 from textual.binding import Binding, BindingType
@@ -14,6 +14,8 @@ from runbook.screens.ask import Ask, Choose
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, sides
 from runbook.session.session import Session
+
+WIDE: Final = 120  # from so many columns on, a screen shows more at once
 
 if TYPE_CHECKING:
     from runbook.screens.app import RunbookApp
@@ -104,14 +106,8 @@ class DayScreen(Screen[None]):
 
     def action_undo(self) -> None:
         """Take back the last thing said."""
-        undone: list[str] = []
-        self.day.do(lambda: undone.append(self.session.undo()))
-        if undone:
-            self.day.say(f"undone: {undone[0]}")
+        self.day.do(self.session.undo, lambda undone: f"undone: {undone}")
 
     def action_redo(self) -> None:
         """Bring back what was undone last."""
-        back: list[str] = []
-        self.day.do(lambda: back.append(self.session.redo()))
-        if back:
-            self.day.say(f"brought back: {back[0]}")
+        self.day.do(self.session.redo, lambda back: f"brought back: {back}")

@@ -15,6 +15,7 @@ from runbook.screens.keys import FAR
 from runbook.screens.letters import big, letters_in, rows_of, wrapped
 from runbook.screens.paint import cut
 from runbook.screens.rows import Row, first_open, rows
+from runbook.screens.set_paint import nothing_to_do
 
 
 class FarScreen(DayScreen):
@@ -71,33 +72,39 @@ class FarScreen(DayScreen):
         return ["READY", *(f"{head.head} {head.power}" for head in session.heads)]
 
     def _painted(self, width: int, height: int) -> Text:
-        """The most words that fit in big letters; as plain text where no letter fits."""
+        """All of the words as big as they fit, or as many as fit; plain where no letter does."""
         glyphs = self.glyphs
         words = self._words()
-        whole = "\n".join(glyphs.shown(word) for word in words[0])
+        whole = words[0]
         if width < 24 or height < rows_of(glyphs):
-            return Text(whole, style="bold")
-        painted: list[str] = []
-        for told in words:
-            painted = self._big(told, width)
-            if len(painted) <= height:
+            return Text("\n".join(glyphs.shown(word) for word in whole), style="bold")
+        tries = [(whole, size) for size in (3, 2)] + [(told, 1) for told in words]
+        for told, size in tries:
+            painted = self._big(told, width, size)
+            if len(painted) <= height and (size == 1 or not self._broken(told, width, size)):
                 break
         painted = painted[:height]
-        if words and told != words[0] and len(painted) < height:
-            painted.append(cut(whole.replace("\n", ", "), width, glyphs))
+        if told is not whole and len(painted) < height:
+            painted.append(cut(", ".join(whole), width, glyphs))
         return Text("\n".join(painted), style="bold", no_wrap=True)
 
-    def _big(self, words: list[str], width: int) -> list[str]:
+    def _big(self, words: list[str], width: int, size: int) -> list[str]:
         painted: list[str] = []
         for word in words:
-            for line in wrapped(self.glyphs.shown(word), letters_in(width)):
-                painted += [*([""] if painted else []), *big(line, self.glyphs)]
+            for line in wrapped(self.glyphs.shown(word), letters_in(width, size)):
+                painted += [*([""] if painted else []), *big(line, self.glyphs, size)]
         return painted
+
+    def _broken(self, words: list[str], width: int, size: int) -> bool:
+        """Whether a word would be cut in two; bigger letters are not worth that."""
+        room = letters_in(width, size)
+        return any(len(self.glyphs.shown(part)) > room for word in words for part in word.split())
 
     def action_tick(self) -> None:
         """The thing shown is done."""
         row = self._row()
         if row is None:
+            self.day.say(nothing_to_do(self.session))
             return
         if row.check is not None:
             check = row.check

@@ -31,9 +31,10 @@ class Glyphs(NamedTuple):
 
     def shown(self, text: str) -> str:
         """A text as this terminal can show it, on one line, whatever a person put in it."""
-        clean = "".join(
-            " " if char.isspace() else char for char in text if char.isprintable() or char.isspace()
-        )
+        clean = text
+        if not text.isprintable():
+            kept = (char for char in text if char.isprintable() or char.isspace())
+            clean = "".join(" " if char.isspace() else char for char in kept)
         if not self.ascii:
             return clean
         decomposed = unicodedata.normalize("NFKD", clean.translate(_PLAIN))

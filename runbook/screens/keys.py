@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 SET: Final = "space done  x skip  u undo  n next  ? keys"
-STANDS: Final = "space tick  x set aside  u undo  s set  ? keys"
+STANDS: Final = "space tick  x set aside  v stands or checks  s set  ? keys"
+STANDS_OUTDOORS: Final = "space tick  x set aside  v stands or checks  o wind  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
 FLOOR: Final = "left/right look on  u undo  d back  ? keys"
 FAR: Final = "space done  u undo  z back  ? keys"
@@ -27,7 +28,7 @@ p       dial what the plan asks for  j  journal
 m       keep a reading in kit.toml   z  far: big letters, and back
 f       frames taken                 ?  this page
 w       a note                       q  leave; it stays on its step
-i       who is at the keyboard
+i       who is at the keyboard       v o  there: stand by stand; wind
 
 Figures here are for planning, never a clearance. Local rules and the
 makers' limits come first; a competent person on the spot decides.

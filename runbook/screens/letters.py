@@ -73,23 +73,25 @@ def wrapped(text: str, width: int) -> list[str]:
     return [line for line in lines if line]
 
 
-def letters_in(cells: int) -> int:
-    """How many big letters fit side by side in so many cells."""
-    return max((cells + 1) // 6, 1)
+def letters_in(cells: int, size: int = 1) -> int:
+    """How many big letters, so many times as big again, fit side by side in so many cells."""
+    return max((cells + size) // (6 * size), 1)
 
 
-def rows_of(glyphs: Glyphs) -> int:
+def rows_of(glyphs: Glyphs, size: int = 1) -> int:
     """Terminal rows of one big line, without the gap under it."""
-    return HEIGHT if glyphs.ascii else 4
+    return HEIGHT * size if glyphs.ascii else (HEIGHT * size + 1) // 2
 
 
-def big(text: str, glyphs: Glyphs) -> list[str]:
-    """One line of big letters as rows of blocks."""
+def big(text: str, glyphs: Glyphs, size: int = 1) -> list[str]:
+    """One line of big letters as rows of blocks; ``size`` 2 is twice as wide and as high."""
     shown = [_FACE.get(char, _FACE["?"]) for char in text.upper()]
-    pixels = [" ".join(letter[row] for letter in shown).replace(".", " ") for row in range(HEIGHT)]
+    small = [".".join(letter[row] for letter in shown).replace(".", " ") for row in range(HEIGHT)]
+    pixels = ["".join(dot * size for dot in row) for row in small for _ in range(size)]
     if glyphs.ascii:
         return [row.replace("#", glyphs.full) for row in pixels]
-    pixels.append(" " * len(pixels[0]))
+    if len(pixels) % 2:
+        pixels.append(" " * len(pixels[0]))
     half = {
         ("#", "#"): glyphs.full,
         ("#", " "): glyphs.upper,

@@ -51,9 +51,10 @@ class LightActions(DayScreen):
             self.day.say(_NO_SETUP)
             return
         old = next(line.power for line in self.session.heads if line.head == head)
-        if self.day.do(lambda: self.session.nudge(head, clicks)):
-            new = next(line.power for line in self.session.heads if line.head == head)
-            self.day.say(f"{head}: {old} to {new}, as shot")
+        self.day.do(
+            lambda: self.session.nudge(head, clicks),
+            lambda new: f"{head}: {old} to {new}, as shot",
+        )
 
     def action_reading(self) -> None:
         """Type in what the meter showed, for the head picked or the whole set."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -11,12 +11,15 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from runbook.screens import set_paint as paint
+from runbook.screens.base import WIDE
 from runbook.screens.keys import SET
 from runbook.screens.light_actions import LightActions
 from runbook.screens.rows import Row, first_open, open_before, open_row, rows
 from runbook.screens.setup_actions import SetupActions
 from runbook.screens.step_list import RowList
 from runbook.session.typed import read_words
+
+_COLUMN: Final = 36  # what the styles give the setups, and the blank beside them
 
 
 class SetScreen(SetupActions, LightActions):
@@ -59,7 +62,7 @@ class SetScreen(SetupActions, LightActions):
     def show_truth(self) -> None:
         """Paint everything from the session."""
         super().show_truth()
-        session, glyphs, width = self.session, self.glyphs, self._width()
+        session, glyphs, width = self.session, self.glyphs, self.size.width - self._column
         if session.truth.at_work != self.at_setup:
             self.at_setup = session.truth.at_work
             self.unfolded = frozenset()
@@ -70,9 +73,8 @@ class SetScreen(SetupActions, LightActions):
         steps.show(listed, self._cursor(steps, listed))
         self.head = max(min(self.head, len(session.heads) - 1), 0)
         size = (width, self.size.height)
-        column = self.query_one("#setups", Static)
-        column.update(paint.column(session, column.size.width, glyphs))
         for name, painted in (
+            ("setups", paint.column(session, self._column - 1, glyphs)),
             ("strip", paint.strip(session, width, glyphs)),
             ("heads", paint.heads(session, self.head, size, glyphs)),
             ("title", paint.title(session, width, glyphs)),
@@ -94,8 +96,10 @@ class SetScreen(SetupActions, LightActions):
         self.moved = False
         return first_open(listed)
 
-    def _width(self) -> int:
-        return self.query_one("#work", Vertical).size.width or self.size.width
+    @property
+    def _column(self) -> int:
+        """The width of the column of setups; the layout itself knows it a moment too late."""
+        return _COLUMN if self.size.width >= WIDE else 0
 
     # -- the list ----------------------------------------------------------------------------
 

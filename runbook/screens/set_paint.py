@@ -17,6 +17,7 @@ from runbook.screens.rows import Row, first_open
 from runbook.session.session import HeadLine, Session, SetupLine
 
 MOST_HEADS: Final = 8
+WIDE_TABLE: Final = 100
 STATE_WORD: Final = {
     "to do": "",
     "changing": "changing",
@@ -24,6 +25,8 @@ STATE_WORD: Final = {
     "shot": "shot",
     "skipped": "left out",
 }
+# Lines of the set screen that are neither heads nor steps.
+_AROUND_STEPS: Final = 6
 # Narrow columns have no room for every role's whole word.
 _ROLE: Final = {"background": "backgd"}
 
@@ -40,7 +43,7 @@ def _sign(line: SetupLine, glyphs: Glyphs) -> str:
 
 def column(session: Session, width: int, glyphs: Glyphs) -> Text:
     """The setups as a column, where the screen is wide."""
-    if width == 0:
+    if width <= 0:
         return Text()
     parts = []
     for n, line in enumerate(session.setups, 1):
@@ -77,25 +80,29 @@ def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) 
     """The heads of the setup at hand: what to dial, what it will read and how far off that is.
 
     What the picked head wears goes on in a second line where one is too short. ``size`` is the
-    width of the table and the height of the window, which must keep the steps.
+    width of the table and the height of the window, a third of which at the least is left to the
+    steps: a low one shows the head picked and as many of the next as fit.
     """
     width, height = size
     found = session.heads[:MOST_HEADS]
-    two = height >= 20
-    parts: list[tuple[str, str]] = []
+    parts: list[list[tuple[str, str]]] = []
     for n, head in enumerate(found):
         style = "bold" if n == picked else ""
         here = n == picked
-        told = _head(session, n, head, width, glyphs, here=here, two=two and (here or width >= 100))
-        parts += [(cut(line, width, glyphs), style) for line in told]
-    return lines(*parts)
+        two = height >= 20 and (here or width >= WIDE_TABLE)
+        told = _head(session, n, head, width, glyphs, here=here, two=two)
+        parts.append([(cut(line, width, glyphs), style) for line in told])
+    room = height - _AROUND_STEPS - max(3, height // 3)
+    while len(parts) > 1 and sum(map(len, parts)) > room:
+        parts.pop(0 if picked == len(found) - 1 or len(found) - len(parts) < picked else -1)
+    return lines(*(line for part in parts for line in part))
 
 
 def _head(
     session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool
 ) -> list[str]:
     """What to dial first, then what it will read, what it wears and where it stands."""
-    wide = width >= 100
+    wide = width >= WIDE_TABLE
     state = glyphs.done if head.state == "set" else glyphs.to_do
     role = f"{head.role:<10}" if wide else f"{_ROLE.get(head.role, head.role):<6}"
     power = str(head.power)
@@ -110,7 +117,8 @@ def _head(
     room = width - cell_len(text) - 1
     wears = glyphs.shown(head.modifier)
     if cell_len(wears) + 2 + cell_len(glyphs.shown(where)) <= room:
-        return [f"{text} {fit(wears, min(34, room - cell_len(where) - 2), glyphs)}  {where}"]
+        column = max(cell_len(wears), min(34, room - cell_len(glyphs.shown(where)) - 2))
+        return [f"{text} {fit(wears, column, glyphs)}  {where}"]
     if two:
         return [f"{text} {where}", f"       {wears}"]
     return [f"{text} {where}"]

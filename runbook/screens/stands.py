@@ -1,21 +1,34 @@
-"""The stands screen: the cautions, and the checklist of this stage of the day."""
+"""The stands screen: the stands as they stand, the cautions, and the checklist of this stage."""
 
 from __future__ import annotations
 
-from typing import ClassVar
+from collections.abc import Callable
+from typing import ClassVar, Final
 
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from runbook.change.checks import CAUTIONS
+from runbook.change.checks import CAUTIONS, Check
 from runbook.screens.base import DayScreen
-from runbook.screens.keys import STANDS
-from runbook.screens.paint import cut, rule
+from runbook.screens.keys import STANDS, STANDS_OUTDOORS
+from runbook.screens.letters import wrapped
+from runbook.screens.paint import cut, lines, rule
 from runbook.screens.rows import Row, RowState, first_open, open_before, open_row
+from runbook.screens.stand_table import StandTable
 from runbook.screens.step_list import RowList
-from runbook.session.typed import read_words
+from runbook.session.standing_now import StandsNow, stands_now, wind_note
+from runbook.session.typed import read_wind, read_words
+
+# Lines of the screen that are neither the table's, the words' nor the checklist's.
+_AROUND: Final = 6
+_LEAST_CHECKS: Final = 3
+_WORDS: Final = 3
+_WIND_LINES: Final = 2
+# From this height on everything is said whole.
+_HIGH: Final = 40
+_WORDS_HIGH: Final = 8
 
 
 class StandsScreen(DayScreen):
@@ -25,6 +38,8 @@ class StandsScreen(DayScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "tick", "tick", show=False),
         Binding("x", "aside", "set aside", show=False),
+        Binding("v,tab", "switch", "stands or checks", show=False),
+        Binding("o", "wind", "wind", show=False),
         Binding("up", "cursor(-1)", "up", show=False),
         Binding("down", "cursor(1)", "down", show=False),
         Binding("pageup", "cursor(-10)", "up", show=False),
@@ -34,35 +49,113 @@ class StandsScreen(DayScreen):
     def __init__(self) -> None:
         super().__init__()
         self.moved = False
+        self.at_stands = False
 
     def compose(self) -> ComposeResult:
         yield Static(id="top")
         yield Static(id="cautions")
+        yield Static(id="stands-title")
+        yield StandTable(self.glyphs, self.session.plan.day.units)
+        yield Static(id="stand-words")
         yield Static(id="title")
         yield RowList(self.glyphs, "No checks at this stage.")
         yield Static(id="why")
+        yield Static(id="now")
         yield Static(id="said")
         yield Static(id="keys")
 
+    @property
+    def checks(self) -> RowList:
+        return self.query_one("#steps", RowList)
+
+    @property
+    def table(self) -> StandTable:
+        return self.query_one(StandTable)
+
     def show_truth(self) -> None:
-        """Paint the checklist from the session."""
+        """Paint the stands and the checklist from the session."""
         super().show_truth()
-        width = self.size.width
+        if not self.session.plan.day.place.indoors:
+            self.query_one("#keys", Static).update(
+                Text(cut(STANDS_OUTDOORS, self.size.width, self.glyphs), style="dim")
+            )
         self.query_one("#cautions", Static).update(
             Text(self.glyphs.shown_lines("\n".join(CAUTIONS)), style="yellow")
         )
+        now = stands_now(self.session)
+        self._show_stands(now)
+        self._show_checks()
+        self._show_why()
+        self.query_one("#now", Static).update(self._in_short(now))
+
+    def _head(self, name: str, title: str, *, here: bool) -> None:
+        """The line over a list, lit when the keys are that list's."""
+        line = rule(title, self.size.width, self.glyphs)
+        style = "bold" if here else "dim"
+        self.query_one(name, Static).update(Text(line, style=style, no_wrap=True))
+
+    def _show_stands(self, now: StandsNow) -> None:
+        height = self.size.height
+        wrong = sum(not each.verdict.ok for each in now.stands)
+        count = f"{wrong} of {len(now.stands)} not right" if wrong else f"{len(now.stands)}, all ok"
+        title = f"{now.title}: {count}" if now.stands else now.title
+        self._head("#stands-title", title, here=self.at_stands)
+        self.table.show(now.stands, here=self.at_stands)
+        wind = [(line, "bold") for line in self._wind_lines(now)]
+        room = height - _AROUND - len(CAUTIONS) - _WORDS - len(wind) - _LEAST_CHECKS
+        self.table.styles.height = min(len(now.stands) + 1, max(room, 2))
+        self._show_words(wind)
+
+    def _wind_lines(self, now: StandsNow) -> list[str]:
+        """The wind on as many lines as there is room for."""
+        width = max(self.size.width, 1)
+        if self.size.height >= _HIGH:
+            return [cut(line, width, self.glyphs) for line in now.wind]
+        return self._cut_to(wrapped(self.glyphs.shown("; ".join(now.wind)), width), _WIND_LINES)
+
+    def _cut_to(self, told: list[str], most: int) -> list[str]:
+        """Lines of the screen's width, the last of them cut where there are too many."""
+        if len(told) > most:
+            told = [*told[: most - 1], " ".join(told[most - 1 :])]
+        return [cut(line, max(self.size.width, 1), self.glyphs) for line in told]
+
+    def _show_words(self, wind: list[tuple[str, str]]) -> None:
+        """The wind, then what is to be said of one stand, in the lines there are."""
+        standing, width = self.table.standing, max(self.size.width, 1)
+        told: list[tuple[str, str]] = [*wind]
+        if standing is not None:
+            room = _WORDS if self.size.height < _HIGH else _WORDS_HIGH
+            said = [
+                line
+                for n, words in enumerate(standing.words)
+                for line in wrapped(
+                    self.glyphs.shown(f"{'' if n else standing.verdict.stand + ': '}{words}"), width
+                )
+            ]
+            told += [(line, "") for line in self._cut_to(said, room)]
+        self.query_one("#stand-words", Static).update(lines(*told))
+
+    def _in_short(self, now: StandsNow) -> Text:
+        """For a window of a few lines: the worst stand, and the first check that is open."""
+        told = []
+        if now.stands:
+            worst = now.stands[0]
+            told.append(f"{worst.verdict.stand} {worst.state}: {'; '.join(worst.words)}")
+        row = self.checks.row
+        if row is not None:
+            told.append(f"CHECK {row.text}")
+        return Text(self.glyphs.shown_lines("\n".join(told)), style="bold")
+
+    # -- the checklist -----------------------------------------------------------------------
+
+    def _show_checks(self) -> None:
         listed = self._rows()
         open_count = sum(not row.over for row in listed)
-        stage = self.session.view.stage
         holding = f", {self.glyphs.held} holds a step" if open_count else ""
-        title = f"checklist, {stage}: {open_count} open of {len(listed)}{holding}"
-        self.query_one("#title", Static).update(
-            Text(rule(title, width, self.glyphs), style="dim", no_wrap=True)
-        )
-        steps = self.query_one("#steps", RowList)
-        cursor = steps.cursor if self.moved else first_open(listed)
-        steps.show(listed, cursor)
-        self._show_why()
+        title = f"checklist, {self.session.view.stage}: {open_count} open of {len(listed)}{holding}"
+        self._head("#title", title, here=not self.at_stands)
+        self.checks.at_hand = not self.at_stands
+        self.checks.show(listed, self.checks.cursor if self.moved else first_open(listed))
 
     def _rows(self) -> list[Row]:
         waits_for = self.session.view.now.check_waits_for
@@ -81,32 +174,57 @@ class StandsScreen(DayScreen):
         return listed
 
     def _show_why(self) -> None:
-        row = self.query_one("#steps", RowList).row
+        row = self.checks.row
         text = ""
         if row is not None and row.check is not None:
             done = f"{row.note}  " if row.state == "done" else ""
             text = f"{done}Why: {row.check.why} ({row.check.basis}: {row.check.source})"
         self.query_one("#why", Static).update(Text(cut(text, self.size.width, self.glyphs)))
 
+    # -- what a person does ------------------------------------------------------------------
+
+    def action_switch(self) -> None:
+        """From the checklist to the stands, and back."""
+        self.at_stands = not self.at_stands
+        self.show_truth()
+
     def action_cursor(self, by: int) -> None:
+        if self.at_stands:
+            self._look_at(self.table.cursor + by)
+            return
         self.moved = True
-        self.query_one("#steps", RowList).step_cursor(by)
+        self.checks.step_cursor(by)
         self._show_why()
+
+    def _look_at(self, n: int) -> None:
+        self.table.cursor = min(max(n, 0), max(len(self.table.stands) - 1, 0))
+        self.show_truth()
 
     def on_row_list_pressed(self, message: RowList.Pressed) -> None:
         """A click puts the cursor there."""
-        steps = self.query_one("#steps", RowList)
-        self.moved = True
-        steps.show(steps.rows, message.at)
-        self._show_why()
+        self.moved, self.at_stands = True, False
+        self.checks.show(self.checks.rows, message.at)
+        self.show_truth()
+
+    def on_stand_table_pressed(self, message: StandTable.Pressed) -> None:
+        """A click on a stand tells of that one."""
+        self.at_stands = True
+        self._look_at(message.at)
 
     def action_tick(self) -> None:
         """The check at the cursor is true."""
-        row = self.query_one("#steps", RowList).row
-        if row is None or row.check is None or row.over:
-            return
-        check = row.check
-        steps = self.query_one("#steps", RowList)
+        self._with_check(self._tick)
+
+    def _with_check(self, act: Callable[[Check], object]) -> None:
+        """Act on the check under the cursor, when the cursor is in the checklist."""
+        row = self.checks.row
+        if self.at_stands:
+            self.day.say("v goes back to the checks")
+        elif row is not None and row.check is not None and not row.over:
+            act(row.check)
+
+    def _tick(self, check: Check) -> None:
+        steps = self.checks
         passed = open_before(steps.rows, steps.cursor) if self.moved else 0
         if self.day.do(lambda: self.session.tick_check(check)):
             steps.show(steps.rows, open_row(steps.rows, passed))
@@ -114,14 +232,25 @@ class StandsScreen(DayScreen):
 
     def action_aside(self) -> None:
         """Go on without the check at the cursor, with a reason."""
-        row = self.query_one("#steps", RowList).row
-        if row is None or row.check is None or row.over:
-            return
-        check = row.check
+        self._with_check(self._set_aside)
 
+    def _set_aside(self, check: Check) -> None:
         self.ask(
             f"Set aside: {check.text}",
             "Why? It stays in the journal.",
             read_words,
             lambda reason: self.day.do(lambda: self.session.set_check_aside(check, reason)),
+        )
+
+    def action_wind(self) -> None:
+        """The wind as it is now: every stand is judged in it at once."""
+        day = self.session.plan.day
+        if day.place.indoors:
+            self.day.say("indoors there is no wind; a fan is fan_ms under [place] in day.toml")
+            return
+        self.ask(
+            "How hard are the gusts now?",
+            "like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4",
+            lambda text: read_wind(text, day.units),
+            lambda gust: self.day.do(lambda: self.session.note(wind_note(gust))),
         )

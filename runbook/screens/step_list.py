@@ -43,6 +43,7 @@ class RowList(Widget):
         self.empty = empty
         self.rows: list[Row] = []
         self.cursor = 0
+        self.at_hand = True  # false while the keys are another list's
 
     def show(self, rows: list[Row], cursor: int) -> None:
         """Show these rows with the cursor on one of them."""
@@ -61,10 +62,9 @@ class RowList(Widget):
 
     @property
     def top(self) -> int:
-        """The first row the window shows; the cursor keeps two rows of sight ahead."""
+        """The first row the window shows: most of it is for what comes after the cursor."""
         height = max(self.size.height, 1)
-        top = self.cursor - max(height - 3, height // 2)
-        return max(min(top, len(self.rows) - height), 0)
+        return max(min(self.cursor - height // 4, len(self.rows) - height), 0)
 
     def render(self) -> Text:
         width, height = self.size.width, self.size.height
@@ -74,7 +74,7 @@ class RowList(Widget):
         for n, row in enumerate(self.rows[self.top : self.top + height], self.top):
             if n > self.top:
                 painted.append("\n")
-            painted.append_text(self._line(row, width, here=n == self.cursor))
+            painted.append_text(self._line(row, width, here=self.at_hand and n == self.cursor))
         return painted
 
     def _line(self, row: Row, width: int, *, here: bool) -> Text:

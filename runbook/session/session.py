@@ -25,11 +25,14 @@ from runbook.plan.keep import keep_measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
 from runbook.session.at_hand import AtHand, StepLine, still_asked
-from runbook.session.changeovers import every_change
 from runbook.session.ending import ends_in_words, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
+from runbook.session.hours import Hours, hours_of
 from runbook.session.light import metered, over_said, reads_said
+from runbook.session.real_times import real_times, worked_s
 from runbook.session.said import LogLine, log_lines, reading_said, said_of
+from runbook.session.timings import NOTHING, Known, kind_of, measured_s, ticks_for_others
+from runbook.session.to_come import Changes, Moment, midnight
 from runbook.session.truth import (
     CHANGE,
     State,
@@ -40,6 +43,8 @@ from runbook.session.truth import (
     setup_as_shot,
     truth_of,
 )
+
+_MOST_OFF = 4.0  # a shooting so many times longer or shorter than planned was not one
 
 # Who came and went is no deed to take back.
 _NOT_UNDONE = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
@@ -99,9 +104,20 @@ class Session:
     """A day being shot: its plan, its journal, and who sits at the keyboard."""
 
     def __init__(
-        self, plan: Plan, journal: Journal, who: str, clock: Clock, folder: Path | None = None
+        self,
+        plan: Plan,
+        journal: Journal,
+        who: str,
+        clock: Clock,
+        folder: Path | None = None,
+        *,
+        known: Known = NOTHING,
+        rehearsal: bool = False,
     ) -> None:
         self.plan = plan
+        self.known = known
+        self.rehearsal = rehearsal
+        self.hours: Hours | None = None
         self.journal = journal
         self.who = who
         self.clock = clock
@@ -143,7 +159,7 @@ class Session:
 
     def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
         scene = Scene(self.plan.kit, setup, self.plan.day.units)
-        return told(start, goal, scene, self.plan.day.place)
+        return told(start, goal, scene, self.plan.day.place, self.known.seconds)
 
     @property
     def ready(self) -> bool:
@@ -251,10 +267,14 @@ class Session:
     @property
     def next_setup(self) -> str | None:
         """The first setup in the order, after the one at work, that is still to be shot."""
+        return next(iter(self._to_do), None)
+
+    @property
+    def _to_do(self) -> tuple[str, ...]:
+        """The setups still to be begun, from the one at work on, then those passed over."""
         order = list(self.plan.day.order)
         at = order.index(self.truth.at_work) + 1 if self.truth.at_work in order else 0
-        left = [each for each in order[at:] + order[:at] if self._state(each) == "to do"]
-        return left[0] if left else None
+        return tuple(each for each in order[at:] + order[:at] if self._state(each) == "to do")
 
     @property
     def ahead(self) -> AtHand:
@@ -305,7 +325,7 @@ class Session:
 
     def open(self, plan_digest: str, version: str) -> None:
         """The day is opened, with this plan, by this version of the program."""
-        self._write(say.DayOpened(self.plan.day.name, plan_digest, version))
+        self._write(say.DayOpened(self.plan.day.name, plan_digest, version, self.rehearsal))
 
     def begin(self, setup_id: str | None) -> None:
         """Begin a setup, from whatever stands there now; None begins the wrap."""
@@ -316,15 +336,22 @@ class Session:
             raise Refused(f"{setup_id or 'the wrap'} is at work already")
         self._write(say.SetupBegun(setup_id))
 
-    def tick(self, step: Step, seconds: float | None = None) -> None:
-        """A step is done. Raises Refused while a check holds it or another step comes first."""
+    def tick(self, step: Step) -> None:
+        """A step is done. Raises Refused while a check holds it or another step comes first.
+
+        A rehearsal ticks the checks along with it: they are looked at, and the stopwatch goes on.
+        """
         step = _found(self.view.todo, step)
+        if self.rehearsal:
+            for hold in self.view.now.open_holds(step):
+                self.tick_check(hold.check)
+            step = _found(self.view.todo, step)
         _refuse(self.view.now, step)
         try:
             floor_after(self.truth, step)
         except CannotBeDone as why:
             raise Refused(f"{why}; do that first, or skip this step too") from None
-        self._write(say.StepTicked(self.truth.at_work, to_plain(step), seconds))
+        self._write(self._ticked(step, self.truth.at_work))
 
     def tick_ahead(self, step: Step) -> None:
         """A step of the next setup is done while this one still runs.
@@ -338,7 +365,20 @@ class Session:
             apply(self.truth.real_floor, step)
         except CannotBeDone as why:
             raise Refused(f"{why}; it must wait for its own changeover") from None
-        self._write(say.StepTicked(self.next_setup, to_plain(step), None))
+        self._write(self._ticked(step, self.next_setup))
+
+    def _ticked(self, step: Step, setup_id: str | None) -> say.StepTicked:
+        """A step that is done now, with what it took where that is known."""
+        kit = self.plan.kit
+        seconds = measured_s(
+            self.entries,
+            self.who,
+            self.clock(),
+            step.seconds,
+            alone=not self.rehearsal
+            and ticks_for_others(self.entries, self.who, len(self.plan.day.crew)),
+        )
+        return say.StepTicked(setup_id, to_plain(step), seconds, kind_of(step, kit))
 
     def skip_step(self, step: Step, reason: str) -> None:
         """Leave a step out, with a reason."""
@@ -449,7 +489,16 @@ class Session:
         setup = self._at_work()
         if setup.id in self.truth.shot:
             raise Refused(f"{setup.id} is called shot already")
-        self._write(say.SetupShot(setup.id))
+        self._write(say.SetupShot(setup.id, self._share_shot(setup)))
+
+    def _share_shot(self, setup: Setup) -> float | None:
+        """What the shooting took of the time planned for it; None where it was not shot through."""
+        span = real_times(self.entries).last(setup.id)
+        if self.rehearsal or not self.ready or span is None or not setup.shoot_min:
+            return None
+        took = worked_s(self.entries, span.changed or span.begun, self.clock())
+        share = took / (60 * setup.shoot_min)
+        return round(share, 3) if 1 / _MOST_OFF < share < _MOST_OFF else None
 
     def pause(self, break_id: str) -> None:
         """A break begins."""
@@ -538,46 +587,36 @@ class Session:
             ]
         return tuple(told)
 
-    def work_out(self) -> None:
-        """Work out what the whole day's changeovers take; slow enough to do off the screen."""
-        _ = self._planned_s
+    @property
+    def moment(self) -> Moment:
+        """The day as it stands, for its clock to be worked out beside the screen."""
+        return Moment(
+            self.plan,
+            self.truth,
+            tuple(self.entries),
+            self.clock(),
+            self.view.now.left,
+            () if self.truth.wrapping else self._to_do,
+            self.known,
+        )
+
+    def work_out(self, moment: Moment | None = None) -> None:
+        """Work out when the day ends; slow enough to do off the screen, on a ``moment`` of it."""
+        self.hours = hours_of(moment or self.moment, self.changes)
+
+    @cached_property
+    def changes(self) -> Changes:
+        """The day's changeovers as planned."""
+        return Changes(self.plan, self.known)
 
     def ends_said(self, now: datetime) -> str:
-        """When the day ends if everything left takes what was planned, against the wrap.
-
-        Empty until ``work_out`` is done.
-        """
-        if "_planned_s" not in self.__dict__:
+        """When the day ends, as often sooner as later, against the wrap. Empty until worked out."""
+        if self.hours is None:
             return ""
         if self.truth.wrapping and self.ready:
             return "everything is struck"
-        end = now + timedelta(seconds=self._left_s())
-        return ends_in_words(end, wrap_at(self.plan.day, now))
-
-    def _left_s(self) -> float:
-        """Seconds of planned work left: changeovers, shooting and the breaks not yet taken."""
-        truth, day = self.truth, self.plan.day
-        left = sum(step.seconds for step in self.view.now.left)
-        if truth.wrapping:
-            return left
-        lines = self.setups
-        waiting = [line.id for line in lines if line.state == "to do"]
-        at_work = [line.id for line in lines if line.state in ("changing", "ready")]
-        left += sum(self._shooting_s(setup_id) for setup_id in at_work)
-        planned = self._planned_s
-        left += sum(planned[setup_id] + self._shooting_s(setup_id) for setup_id in waiting)
-        left += sum(60 * each.minutes for each in day.breaks if each.id not in truth.breaks)
-        return left + planned[None]
-
-    def _shooting_s(self, setup_id: str) -> float:
-        setup = self.plan.setups[setup_id]
-        done = self.truth.frames.get(setup_id, 0) / setup.frames if setup.frames else 0.0
-        return 60 * setup.shoot_min * max(1 - done, 0)
-
-    @cached_property
-    def _planned_s(self) -> dict[str | None, float]:
-        """Seconds of the changeover to each setup from the one before it; None is the wrap."""
-        return {each.goal: each.total_s for each in every_change(self.plan)}
+        end = midnight(self.plan.day, now) + timedelta(seconds=self.hours.finish.p50)
+        return ends_in_words(max(end, now), wrap_at(self.plan.day, now))
 
     def _at_work(self) -> Setup:
         setup = self.setup

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from runbook.plan.day import Plan
 from runbook.plan.setup import Setup
+from runbook.plan.units import Units, force, mass, speed
 from runbook.stand.judge import Verdict, judge_setup
+from runbook.stand.stability import rounded_up_kg
 
 
 def facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
@@ -40,3 +42,29 @@ def _facts(verdict: Verdict) -> dict[str, Any]:
 def worst_first(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
     """Stands in the order to look at them: what is not all right, then the least lean."""
     return tuple(sorted(verdicts, key=lambda each: (each.ok, each.lean_deg)))
+
+
+HEADS: Final = ("stand", "head", "lean", "push", "factor", "bags", "wind", "load", "")
+
+
+def figures_of(verdict: Verdict, units: Units) -> tuple[str, ...]:
+    """The figures of one stand as they are said, in the order of ``HEADS`` but for the last."""
+    needed = verdict.bags_needed_kg
+    bags = mass(verdict.bags_kg, units)
+    if needed is None or needed > verdict.bags_kg:
+        bags += " of " + ("none enough" if needed is None else mass(rounded_up_kg(needed), units))
+    return (
+        verdict.stand,
+        verdict.head or "-",
+        f"{verdict.lean_deg:.1f}°",
+        force(verdict.push_n, units),
+        "-" if verdict.factor is None else f"{verdict.factor:.1f}",
+        bags,
+        speed(verdict.wind_limit_ms, units),
+        f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}",
+    )
+
+
+def state_of(verdict: Verdict) -> str:
+    """``ok``, or what is wrong in a word or two."""
+    return "ok" if verdict.ok else "NOT OK: " + ", ".join(verdict.faults)

@@ -6,11 +6,22 @@ import re
 from typing import Final
 
 from runbook.plan.marks import APERTURE_MARKS, aperture_stops
+from runbook.plan.units import MS_PER_MPH, Units
+from runbook.stand.wind import top_of_force
 
 _READING: Final = re.compile(
     r"(?:f\s*/?\s*)?(?P<mark>\d{1,3}(?:[.,]\d{1,2})?)"
     r"(?:\s*(?:(?P<sign>[+-])\s*0?[.,]?(?P<tenths>\d)|\s(?P<digit>\d)))?"
 )
+
+_WIND: Final = re.compile(
+    r"(?P<force>force\s*|bft\s*)?(?P<number>\d{1,3}(?:[.,]\d{1,2})?)\s*(?P<unit>[a-z/]*)"
+)
+# a knot is a nautical mile of 1852 m in an hour, exact by definition
+_MS: Final = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "mph": MS_PER_MPH, "kn": 1852 / 3600}
+# what a hurricane's gusts reach; a number past it was typed wrong
+_MOST_MS: Final = 100.0
+_WIND_HINT: Final = "write it like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4"
 
 
 def read_reading(text: str) -> float:
@@ -51,3 +62,23 @@ def read_words(text: str) -> str:
     if not said:
         raise ValueError("write a few words; they stay in the journal")
     return said[:500]
+
+
+def read_wind(text: str, units: Units = "metric") -> float:
+    """Gusts in m/s: ``6``, ``6 m/s``, ``20 km/h``, ``13 mph``, ``12 kn`` or ``force 4``.
+
+    A bare number is in m/s, on an imperial day in mph; a force of the Beaufort scale is taken at
+    its upper end. Raises ValueError with what would be right.
+    """
+    found = _WIND.fullmatch(text.strip().lower())
+    if found is None or (found["unit"] and (found["force"] or found["unit"] not in _MS)):
+        raise ValueError(f"{text.strip() or 'nothing'!r} is no wind; {_WIND_HINT}")
+    number = float(found["number"].replace(",", "."))
+    if found["force"]:
+        if number not in range(13):
+            raise ValueError(f"there is no force {number:g}; the scale goes from 0 to 12")
+        return top_of_force(int(number))
+    gust = number * _MS[found["unit"] or ("mph" if units == "imperial" else "m/s")]
+    if gust > _MOST_MS:
+        raise ValueError(f"{gust:.0f} m/s is past any wind to work in; {_WIND_HINT}")
+    return gust

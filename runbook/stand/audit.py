@@ -18,11 +18,11 @@ from runbook.stand.electrical import (
 )
 from runbook.stand.flashing import WARN_OVER, flash_level, most_at_rate
 from runbook.stand.judge import Verdict, judge
-from runbook.stand.lifting import Hands, hands_for
+from runbook.stand.lifting import WORK_M, Hands, hands_for
 from runbook.stand.reach import reach_of
 from runbook.stand.rig import Rig, arm_loads, rig_of
 from runbook.stand.stability import WARN_FACTOR, kgf, rounded_up_kg
-from runbook.stand.wind import LONG_PANEL, PLATE, beaufort, force_n, gust_of
+from runbook.stand.wind import LONG_PANEL, PLATE, beaufort, blowing, force_n, gust_of
 
 # Our own tolerances: a weight that hangs this close to balance is set by sliding it.
 _BALANCE_KG: Final = 0.25
@@ -156,7 +156,7 @@ def _in_wind(plan: Plan, setup: Setup, verdict: Verdict) -> Iterator[Problem]:
     if gust <= limits.watch:
         return
     what = (
-        f"{'a fan or draught' if plan.day.place.indoors else 'gusts'} of {gust:.1f} m/s "
+        f"{blowing(plan.day.place)} of {gust:.1f} m/s "
         f"({beaufort(gust).name}); its limit is {limits.limit:.1f}, it tips at {limits.tips:.1f}"
     )
     level: Level = "note"
@@ -327,13 +327,26 @@ def _flashes(setup: Setup) -> Iterator[Problem]:
         )
 
 
+def _onto(plan: Plan, light: Light) -> dict[str, Hands]:
+    """The lifts that put up a light: stand, counterweight, head, modifier."""
+    kit = plan.kit
+    stand, modifier = kit.stand[light.stand], kit.modifier[light.modifier]
+    up = [hands_for("place", stand.mass_kg, boom=stand.is_boom)]
+    if stand.is_boom:
+        up.append(hands_for("fit", stand.counterweight_kg, high_m=WORK_M, boom=True))
+    lifts = {stand.id: max(up, key=lambda hands: hands.people)}
+    lifts[light.head] = hands_for("fit", kit.head[light.head].mass_kg, high_m=WORK_M)
+    if not modifier.is_nothing:
+        lifts[modifier.id] = hands_for("fit", modifier.mass_kg, high_m=WORK_M)
+    return lifts
+
+
 def _lifts(plan: Plan) -> Iterator[Problem]:
     crew = max(1, len(plan.day.crew))
     lifts: dict[str, Hands] = {}
     for setup in plan.order:
         for light in setup.lights:
-            stand = plan.kit.stand[light.stand]
-            lifts[stand.id] = hands_for("place", stand.mass_kg, boom=stand.is_boom)
+            lifts |= _onto(plan, light)
             for name in light.bags:
                 lifts[name] = hands_for("bag", plan.kit.bag[name].mass_kg)
         for placed in setup.panels:

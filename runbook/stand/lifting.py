@@ -29,6 +29,8 @@ _TEAM: Final = (1.0, 2 / 3, 1 / 2, 1 / 2)
 _GRIP_M: Final = 0.30
 _HELD_M: Final = 1.00
 _BAG_GRIP_M: Final = 0.10
+# Where hands end when a load is fitted onto a stand at its lowest; our own figure.
+WORK_M: Final = 1.40
 _BAGGED: Final = {"bag", "unbag"}
 _CARRIED: Final = {"place", "strike", "move", "fit", "free"}
 

@@ -13,7 +13,9 @@ from functools import cache
 from math import atan2, ceil, cos, degrees, hypot, inf, pi, radians, sin, tan
 from typing import Final, NamedTuple
 
-G: Final = 9.80665
+from runbook.plan.units import STANDARD_G
+
+G: Final = STANDARD_G
 STOP_FACTOR: Final = 1.3
 WARN_FACTOR: Final = 1.5
 # An arm shorter than this neither holds nor tips; a lean that misses its limit by less has met it.

@@ -104,11 +104,20 @@ def mean_limit(gust_limit: float) -> float:
 def gust_of(place: Place) -> float:
     """The gust to plan for: as given; else the steady wind, outdoors with its usual gusts.
 
-    Indoors a ``wind_ms`` is a fan's, which blows as it is set.
+    A fan, and indoors a draught, blows as it is set. A plan does not say at which stand a fan
+    points, so it is reckoned at each.
     """
+    steady = place.wind_ms if place.indoors else place.wind_ms * GUST_OVER_MEAN
     if place.gust_ms is not None:
-        return max(place.gust_ms, place.wind_ms)
-    return place.wind_ms if place.indoors else place.wind_ms * GUST_OVER_MEAN
+        steady = max(place.gust_ms, place.wind_ms)
+    return max(steady, place.fan_ms)
+
+
+def blowing(place: Place) -> str:
+    """What makes that gust, in words."""
+    if place.fan_ms > 0 and place.fan_ms >= gust_of(place):
+        return "a fan"
+    return "a draught" if place.indoors else "gusts"
 
 
 def beaufort(speed: float) -> Force:
@@ -117,6 +126,12 @@ def beaufort(speed: float) -> Force:
         if speed < below:
             return Force(number, name)
     raise ValueError(f"{speed} is no wind speed")
+
+
+def top_of_force(number: int) -> float:
+    """The upper end of a Beaufort step in m/s; of a hurricane, which has none, its lower one."""
+    last = len(_BEAUFORT) - 1
+    return _BEAUFORT[last - 1][0] if number >= last else round(_BEAUFORT[number][0] - 0.1, 1)
 
 
 def lower_first(limits_ms: dict[str, float]) -> tuple[str, ...]:

@@ -2,50 +2,51 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 from runbook.plan.day import Place
 from runbook.plan.kit import Bag
+from runbook.plan.units import Units, force, length, mass, speed
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.rig import Rig
-from runbook.stand.stability import kgf, rounded_up_kg
-
-CAUTIONS: Final = (
-    "These are planning figures, never a clearance: a planning aid, not a structural or legal "
-    "approval.",
-    "Local rules and the makers' limits stand above them.",
-    "A competent person on the spot decides.",
-    "Figures borrowed from other trades (buildings, vehicles, events) are called borrowed.",
-)
+from runbook.stand.stability import rounded_up_kg
+from runbook.stand.wind import WindLimits, beaufort, lower_first
 
 _NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six")
 
 
-def counted(bags: tuple[Bag, ...]) -> str:
+def counted(bags: tuple[Bag, ...], units: Units = "metric") -> str:
     """``one 7 kg bag``, ``two 7 kg bags``, or ``three bags, 19 kg``."""
     masses = {bag.mass_kg for bag in bags}
     number = _NUMBERS[len(bags)] if len(bags) < len(_NUMBERS) else str(len(bags))
     ending = "" if len(bags) == 1 else "s"
     if len(masses) == 1:
-        return f"{number} {bags[0].mass_kg:g} kg bag{ending}"
-    return f"{number} bag{ending}, {sum(bag.mass_kg for bag in bags):g} kg"
+        return f"{number} {mass(bags[0].mass_kg, units)} bag{ending}"
+    return f"{number} bag{ending}, {mass(sum(bag.mass_kg for bag in bags), units)}"
 
 
-def push_words(rig: Rig, place: Place, more: tuple[Bag, ...] = ()) -> str:
+def push_words(rig: Rig, place: Place, more: tuple[Bag, ...] = (), units: Units = "metric") -> str:
     """What push tips it, and what it would be with ``more`` bags hung in the same place."""
-    load = "head" if rig.modifier is None or rig.modifier.is_nothing else "modifier"
     now = judge(rig, place)
     if now.push_n <= 0:
         said = "it falls by itself"
     else:
-        said = f"a push of {kgf(now.push_n):.1f} kgf at the {load} tips it"
+        said = f"a push of {force(now.push_n, units)} at the {_load(rig)} tips it"
     if not more:
         return said
     then = judge(rig._replace(bags=rig.bags + more), place)
     verb = "makes" if len(more) == 1 else "make"
     if then.push_n <= 0:
-        return f"{said}; {counted(more)} at the {_spot(rig)} cannot hold it there"
-    return f"{said}; {counted(more)} {verb} it {kgf(then.push_n):.1f}"
+        return f"{said}; {counted(more, units)} at the {_spot(rig)} cannot hold it there"
+    unit = force(then.push_n, units).split()[0]
+    return f"{said}; {counted(more, units)} {verb} it {unit}"
+
+
+def _load(rig: Rig) -> str:
+    if rig.modifier is not None and not rig.modifier.is_nothing:
+        return "modifier"
+    return "top" if rig.head is None else "head"
 
 
 def _spot(rig: Rig) -> str:
@@ -66,16 +67,76 @@ def hang_words(rig: Rig) -> str:
     return f"hang it {where}: {why}"
 
 
-def verdict_words(rig: Rig, verdict: Verdict, place: Place) -> str:
-    """One line on a stand: what it stands, and what it lacks."""
-    lean = f"stands a lean of {verdict.lean_deg:.1f} deg, {place.tilt_limit_deg:g} wanted"
-    if verdict.lean_deg <= 0:
-        lean = "falls by itself"
-    parts = [lean, push_words(rig, place)]
+def balance_words(rig: Rig, verdict: Verdict, units: Units = "metric") -> str:
+    """A boom's balance: what balances it, and what hangs there; empty for a stand without an arm.
+
+    What is left over acts on the stand, so it is in its lean and factor too.
+    """
+    needed = verdict.counterweight_needed_kg
+    if needed is None:
+        return ""
+    at = length(rig.stand.arm_back_m or 0.0, units)
+    balance = f"{mass(needed, units)} at {at} behind the pivot balances it"
+    if not rig.counterweight_on:
+        return f"its counterweight is off; {balance}"
+    given = rig.stand.counterweight_kg
+    if abs(given - needed) < _BALANCED_KG:
+        return f"it balances: {mass(given, units)} at {at} behind the pivot"
+    side = "head" if given < needed else "weight"
+    return f"{mass(given, units)} hangs there and the {side} side goes down; {balance}"
+
+
+# Nearer to balance than a scale on a set tells apart.
+_BALANCED_KG: Final = 0.05
+
+
+def lack_words(rig: Rig, verdict: Verdict, place: Place, units: Units = "metric") -> str:
+    """What it lacks to be let go of, in one breath; empty when nothing."""
+    parts = []
+    if "lean" in verdict.faults:
+        parts.append(_lean(verdict, place))
+    if "factor" in verdict.faults:
+        parts.append(f"what holds it is {verdict.factor or 0:.2f} times what tips it")
     if verdict.bags_needed_kg is None:
         parts.append(f"no bag at the {_spot(rig)} is enough: lower it, or turn a leg to the load")
     elif verdict.bags_needed_kg > verdict.bags_kg + 0.005:
-        parts.append(f"needs {rounded_up_kg(verdict.bags_needed_kg):g} kg at the {_spot(rig)}")
+        needs = mass(rounded_up_kg(verdict.bags_needed_kg), units)
+        parts.append(f"needs {needs} at the {_spot(rig)}")
     if "load" in verdict.faults:
-        parts.append(f"carries {verdict.load_kg:.1f} kg of {verdict.load_max_kg:g}")
-    return f"{verdict.stand}: " + "; ".join(parts)
+        most = mass(verdict.load_max_kg, units)
+        parts.append(f"carries {mass(verdict.load_kg, units)}, made for {most}")
+    if "wind" in verdict.faults:
+        parts.append(f"stands gusts of {speed(verdict.wind_limit_ms, units)} at the most")
+    return "; ".join(parts)
+
+
+def _lean(verdict: Verdict, place: Place) -> str:
+    if verdict.lean_deg <= 0:
+        return "falls by itself"
+    return f"stands a lean of {verdict.lean_deg:.1f} deg, {place.tilt_limit_deg:g} wanted"
+
+
+def gust_words(gust_ms: float, units: Units = "metric") -> str:
+    """``6.0 m/s, force 4, moderate breeze``."""
+    step = beaufort(gust_ms)
+    return f"{speed(gust_ms, units)}, force {step.number}, {step.name}"
+
+
+def wind_words(
+    limits: Mapping[str, WindLimits], gust_ms: float, units: Units = "metric"
+) -> tuple[str, ...]:
+    """What a gust asks for, the stand to bring down first at the head; empty when it asks nothing.
+
+    Past its limit a stand comes down, past 80 % of it a person is on it, past 60 % it is watched.
+    """
+    said: list[str] = []
+    for stand in lower_first({name: each.limit for name, each in limits.items()}):
+        of = limits[stand]
+        what = f"{stand} (limit {speed(of.limit, units)})"
+        if gust_ms > of.limit:
+            said.append(f"{what} down {'now' if said else 'first, now'}")
+        elif gust_ms > of.act:
+            said.append(f"{what} a person on it, or down")
+        elif gust_ms > of.watch:
+            said.append(f"{what} watched")
+    return tuple(said)

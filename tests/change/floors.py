@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -84,6 +85,46 @@ def kits(draw: st.DrawFn) -> Kit:
     booms, tall = draw(st.one_of(none, flags)), draw(st.one_of(none, flags))
     return kit_of(booms, tall, draw(st.sampled_from([1.0, 3.0])))
 
+
+@st.composite
+def heavy_kits(draw: st.DrawFn) -> Kit:
+    """Kits as heavy and as odd as they come: four and five legs, rollers, booms, any weights."""
+    kit = draw(kits())
+
+    def kilograms(low: float, high: float) -> float:
+        return draw(st.floats(low, high).map(lambda kg: round(kg, 1)))
+
+    return replace(
+        kit,
+        stands=tuple(
+            stand._replace(
+                kind=stand.kind if stand.is_boom else draw(st.sampled_from(["stand", "roller"])),
+                legs=draw(st.integers(3, 5)),
+                foot_radius_m=draw(st.sampled_from([0.35, 0.5, 0.8])),
+                mass_kg=kilograms(2.0, 12.0),
+                load_max_kg=draw(st.sampled_from([4.0, 9.0, 25.0])),
+                counterweight_kg=kilograms(2.0, 12.0) if stand.is_boom else 0.0,
+            )
+            for stand in kit.stands
+        ),
+        modifiers=tuple(
+            box._replace(
+                mass_kg=kilograms(0.2, 6.0), depth_m=kilograms(0.1, 1.2), cup=draw(st.booleans())
+            )
+            for box in kit.modifiers
+        ),
+        bags=tuple(bag._replace(mass_kg=kilograms(2.0, 14.0)) for bag in kit.bags),
+    )
+
+
+PLACES = st.builds(
+    Place,
+    indoors=st.booleans(),
+    wind_ms=st.sampled_from([0.0, 1.0, 3.0]),
+    gust_ms=st.sampled_from([None, 2.0, 4.0, 8.0]),
+    fan_ms=st.sampled_from([0.0, 0.0, 3.0]),
+    tilt_limit_deg=st.sampled_from([6.0, 10.0, 15.0]),
+)
 
 _HEIGHTS = [1.2, 1.7, 1.9, 2.1, 2.3, 2.5, 2.8]
 
@@ -186,7 +227,7 @@ def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
     return wrong
 
 
-def falls(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
+def falls(floor: Floor, start: Floor, goal: Floor, kit: Kit, place: Place = PLACE) -> list[str]:
     """Stands that nobody holds and that would not stand: by the sums, not by any rule of thumb.
 
     A stand just as one of the two setups has it is that setup's business, not the way's.
@@ -196,7 +237,7 @@ def falls(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
         now = _as_it_stands(floor, stand)
         if now in (_as_it_stands(start, stand), _as_it_stands(goal, stand)):
             continue
-        verdict = judge(_rig(floor, stand, kit), PLACE)
+        verdict = judge(_rig(floor, stand, kit), place)
         if not verdict.ok:
             wrong.append(f"{stand}: {verdict.faults}, nobody holds it")
     return wrong

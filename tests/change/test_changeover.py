@@ -11,8 +11,18 @@ from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of, same
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.journal.entries import StepTicked, read, written
+from runbook.plan.day import Place
 from runbook.plan.kit import Kit
-from tests.change.floors import PLACE, falls, forbidden, kits, setups, unsafe
+from tests.change.floors import (
+    PLACE,
+    PLACES,
+    falls,
+    forbidden,
+    heavy_kits,
+    kits,
+    setups,
+    unsafe,
+)
 
 
 @st.composite
@@ -69,6 +79,26 @@ def test_every_order_that_after_allows_is_safe(case: tuple[Kit, Floor, Floor], s
     kit, start, goal = case
     steps = shuffled(changeover(start, goal, kit, PLACE), seed)
     assert walked(start, steps, goal, kit) == []
+
+
+@st.composite
+def heavy_pairs(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
+    kit = draw(heavy_kits())
+    one, other = (floor_of(draw(setups(kit, name)), kit) for name in ("one", "other"))
+    return kit, draw(st.sampled_from([EMPTY, one])), draw(st.sampled_from([EMPTY, other, other]))
+
+
+@given(heavy_pairs(), PLACES, st.integers(0, 2**32))
+def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(
+    case: tuple[Kit, Floor, Floor], place: Place, seed: int
+) -> None:
+    kit, start, goal = case
+    now = start
+    for step in shuffled(changeover(start, goal, kit, place), seed):
+        now = apply(now, step)
+        assert falls(now, start, goal, kit, place) == [], step.key
+    assert same(now, goal)
+    assert not now.in_hands
 
 
 @settings(max_examples=60)

@@ -49,7 +49,7 @@ def test_a_setup_needs_nothing_to_become_itself() -> None:
 
 def test_the_facts_are_plain_and_add_up() -> None:
     told = json.loads(json.dumps(facts(every_change(demo()))))["changeovers"]
-    assert [each["from"] for each in told][0] is None
+    assert told[0]["from"] is None
     crew = {member.id for member in demo().day.crew}
     for each in told:
         assert [step["n"] for step in each["steps"]] == list(range(1, len(each["steps"]) + 1))

@@ -6,17 +6,12 @@ from runbook.change.floor import EMPTY
 from runbook.session.floor_shown import at_hand, floor_shown, floors
 from runbook.session.session import Session
 from tests.session import sets
-from tests.session.days import do_next
+from tests.session.days import do_next, make_ready
 
 
 @pytest.fixture
 def session() -> Session:
     return sets.session(*sets.three())
-
-
-def do_all(session: Session) -> None:
-    while do_next(session):
-        pass
 
 
 def test_before_load_in_the_first_floor_comes_from_nothing(session: Session) -> None:
@@ -29,7 +24,8 @@ def test_while_it_changes_what_is_done_is_still(session: Session) -> None:
     session.begin("one")
     shown = floor_shown(session, at_hand(session))
     assert (shown.word, shown.drawn.said) == ("changing", "everything comes")
-    do_all(session)
+    while do_next(session):
+        pass
     shown = floor_shown(session, "one")
     assert (shown.word, shown.drawn.said) == ("it stands", "")
 
@@ -43,14 +39,13 @@ def test_another_floor_is_seen_from_the_one_before_it(session: Session) -> None:
 
 
 def test_the_next_floor_is_seen_from_what_really_stands(session: Session) -> None:
-    session.begin("one")
-    do_all(session)
+    make_ready(session, "one")
     before = floor_shown(session, "two")
     assert (before.word, before.drawn.said) == (
         "only looking, from what stands",
         "D and flat-1 come",
     )
-    step = next(step for step in session.steps_ahead if step.kind == "panel")
+    step = next(step for step in session.ahead.todo if step.kind == "panel")
     session.tick_ahead(step)
     assert floor_shown(session, "two").drawn.said == "D comes"
     assert floor_shown(session, "one").drawn.said == ""

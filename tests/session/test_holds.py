@@ -86,15 +86,9 @@ def test_a_check_holds_its_step_until_it_is_ticked(
 
 
 @pytest.mark.parametrize(
-    ("check_id", "first"),
-    [
-        ("bagged-boom", "B3 (7 kg) on boom's column"),
-        ("balanced-boom", "C on boom"),
-        ("second-fixing-boom", "C on boom"),
-        ("clear-boom", "boom out to"),
-    ],
+    "check_id", ["bagged-boom", "balanced-boom", "second-fixing-boom", "clear-boom"]
 )
-def test_what_a_check_speaks_of_comes_before_it(check_id: str, first: str) -> None:
+def test_what_a_check_speaks_of_comes_before_it(check_id: str) -> None:
     session = begun()
     make_ready(session, "keeper-window")
     session.begin("keeper-lamp")

@@ -10,6 +10,7 @@ from runbook.stand.wind import (
     BARE_AREA_M2,
     area_m2,
     beaufort,
+    blowing,
     drag_of,
     force_n,
     gust_of,
@@ -55,6 +56,14 @@ def test_the_gust_to_plan_for() -> None:
     assert gust_of(Place(indoors=False, wind_ms=2.0)) == pytest.approx(3.32)
     assert gust_of(Place(indoors=False, wind_ms=2.0, gust_ms=5.0)) == 5.0
     assert mean_limit(3.32) == pytest.approx(2.0)
+
+
+def test_a_fan_blows_where_there_is_no_wind() -> None:
+    assert gust_of(Place(fan_ms=4.0)) == 4.0
+    assert gust_of(Place(indoors=False, wind_ms=2.0, fan_ms=3.0)) == pytest.approx(3.32)
+    assert blowing(Place(fan_ms=4.0, wind_ms=1.0)) == "a fan"
+    assert blowing(Place(fan_ms=1.0, wind_ms=2.0)) == "a draught"
+    assert blowing(Place(indoors=False, wind_ms=2.0, fan_ms=3.0)) == "gusts"
 
 
 def test_the_weakest_comes_down_first() -> None:

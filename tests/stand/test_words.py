@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from runbook.stand.judge import judge
 from runbook.stand.rig import Rig
-from runbook.stand.words import CAUTIONS, counted, hang_words, push_words, verdict_words
+from runbook.stand.words import counted, hang_words, push_words, verdict_words
 from tests.stand.rigs import PLACE, a_box, a_head, a_stand, bags
 
 RIG = Rig(a_stand(), 2.0, a_head(), a_box())
@@ -45,9 +45,3 @@ def test_a_line_on_a_stand() -> None:
     assert "carries 3.3 kg of 2" in verdict_words(weak, judge(weak, PLACE), PLACE)
     falls = RIG._replace(modifier=a_box(6.0, 1.6))
     assert "S1: falls by itself" in verdict_words(falls, judge(falls, PLACE), PLACE)
-
-
-def test_cautions_come_first_to_last() -> None:
-    assert "never a clearance" in CAUTIONS[0]
-    assert any("makers' limits" in line for line in CAUTIONS)
-    assert any("competent person" in line for line in CAUTIONS)

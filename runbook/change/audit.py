@@ -1,0 +1,132 @@
+"""What the sums find on the way from setup to setup: hands that a crew does not have.
+
+The finished setups are judged elsewhere. Here every moment between them is: a stand that cannot be
+let go while somebody works on it, and stands that are in more hands at once than there are people.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import Final, NamedTuple
+
+from runbook.change.changeover import changeover
+from runbook.change.floor import EMPTY, Floor, floor_of
+from runbook.change.held import worst_at
+from runbook.change.steady import at_moment
+from runbook.change.steps import Step, apply
+from runbook.change.telling import held_for, stand_of, why_in_hands
+from runbook.plan.day import Plan
+from runbook.plan.problems import Problem
+from runbook.plan.setup import Setup
+
+_OWN: Final = frozenset({"stand", "counterweight", "head", "modifier", "accessory", "bag"})
+
+
+class Held(NamedTuple):
+    """A stand that somebody holds while another works on it.
+
+    ``why`` is at the first of the steps; ``first`` and ``last`` are what is done to it meanwhile.
+    """
+
+    stand: str
+    why: str
+    first: Step
+    last: Step
+
+
+class Way(NamedTuple):
+    """What one changeover asks of hands: stands held for a second person; the most at once."""
+
+    held: tuple[Held, ...]
+    most: frozenset[str]
+    never: frozenset[str]
+
+
+def audit_changes(plan: Plan) -> tuple[Problem, ...]:
+    """Every problem on the way, changeover by changeover: load-in first, the wrap last.
+
+    Raises KeyError when a setup names a thing that the kit lacks.
+    """
+    crew = max(1, len(plan.day.crew))
+    problems: list[Problem] = []
+    floors = [(setup, floor_of(setup, plan.kit)) for setup in plan.order]
+    ends: list[tuple[Setup | None, Floor]] = [(None, EMPTY), *floors, (None, EMPTY)]
+    for (one, start), (other, goal) in pairwise(ends):
+        where = _where(one, other)
+        way = way_between(plan, start, goal)
+        problems += _problems(way, crew, where, other.id if other else None)
+    return tuple(problems)
+
+
+def _where(start: Setup | None, goal: Setup | None) -> str:
+    if start is None or goal is None:
+        return "at load-in" if goal else "at the wrap"
+    return f"on the way from {start.id}"
+
+
+def _problems(way: Way, crew: int, where: str, goal: str | None) -> Iterator[Problem]:
+    for held in way.held:
+        work = f"from {_said(held.first)}"
+        if held.last != held.first:
+            work += f" to {_said(held.last)}"
+        if crew < 2:
+            what = f"{where}, {held.why}: hold it {work}; that takes two people, and the crew is 1"
+            do = "get a second pair of hands for it, or plan it lower, lighter or bagged first"
+            yield Problem("warn", "held-alone", goal, held.stand, what, do)
+        elif held.stand in way.never:
+            what = f"{where}, {held.why}: hold it {work}, it cannot be let go between"
+            do = "one holds it, another works; or hang a bag on it that can stay all the way"
+            yield Problem("note", "never-let-go", goal, held.stand, what, do)
+    if len(way.most) > crew:
+        names = ", ".join(sorted(way.most))
+        what = f"{where}, {names} are in hands at once, and the crew is {crew}"
+        do = "bring a bag more, so that they need not swap, or get help"
+        yield Problem("warn", "held-many", goal, min(way.most), what, do)
+
+
+def _said(step: Step) -> str:
+    """A step in two words: its item, and what becomes of it."""
+    done = {"fit": "on", "free": "off", "raise": "up", "lower": "down"}
+    item = "counterweight" if step.kind == "counterweight" else step.item
+    return f"{item} {done.get(step.verb, step.verb)}"
+
+
+def way_between(plan: Plan, start: Floor, goal: Floor) -> Way:
+    """What a changeover asks of hands, by walking it in its order."""
+    kit, place = plan.kit, plan.day.place
+    held: dict[str, Held] = {}
+    loose: set[str] = set()
+    most: frozenset[str] = frozenset()
+    before = start
+    for step in changeover(start, goal, kit, place):
+        stand = stand_of(step, before)
+        if stand is not None and held_for(step, before) and not kit.stand[stand].is_boom:
+            known = held.get(stand)
+            why = known.why if known else why_in_hands(stand, before, goal, kit, place)
+            held[stand] = Held(stand, why, known.first if known else step, step)
+        now = apply(before, step)
+        mine = _own_stand(step, before)
+        if mine is not None and mine not in now.in_hands and step.grip is None:
+            loose.add(mine)
+        if len(now.in_hands) > len(most):
+            most = now.in_hands
+        before = now
+    never = frozenset(
+        stand
+        for stand in held.keys() - loose
+        if _stands(plan, stand, start) and _stands(plan, stand, goal)
+    )
+    return Way(tuple(held.values()), most, never)
+
+
+def _own_stand(step: Step, before: Floor) -> str | None:
+    """The stand whose own steps this one belongs to."""
+    if step.kind == "bag":
+        return step.on if step.to.kind == "stand" else None
+    return stand_of(step, before) if step.kind in _OWN else None
+
+
+def _stands(plan: Plan, stand: str, floor: Floor) -> bool:
+    moment = at_moment(floor, stand, 0)
+    return moment is not None and worst_at(plan.kit, plan.day.place, stand, moment).ok

@@ -1,0 +1,107 @@
+"""The day's clock in words, for the hours screen and the command."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from runbook.plan.day import Day
+from runbook.session.ending import span_said
+from runbook.session.hours import Hours, Row
+
+_STATES = {"done": "done", "now": "NOW", "to come": ""}
+
+
+def clock_short(seconds: float) -> str:
+    """``17:20``."""
+    minutes = round(seconds / 60) % 1440
+    return f"{minutes // 60:02}:{minutes % 60:02}"
+
+
+def late_said(seconds: float) -> str:
+    """``12 min late``, ``5 min early``, ``on time``."""
+    minutes = round(seconds / 60)
+    if minutes == 0:
+        return "on time"
+    return f"{span_said(abs(minutes))} {'late' if minutes > 0 else 'early'}"
+
+
+def money_said(day: Day, amount: float) -> str:
+    """``160 EUR``, in the day's currency."""
+    return f"{amount:.0f} {day.rate.currency if day.rate else ''}".rstrip()
+
+
+def finish_said(hours: Hours) -> str:
+    """When the day ends and how sure that is."""
+    finish = hours.finish
+    if hours.struck:
+        return f"everything was struck at {clock_short(finish.p50)}"
+    return (
+        f"ends about {clock_short(finish.p50)}; nine in ten by {clock_short(finish.p90)}, "
+        f"one in ten by {clock_short(finish.p10)}"
+    )
+
+
+def against_wrap_said(hours: Hours) -> str:
+    """The end against the wrap, and against the plan."""
+    late = round((hours.finish.p50 - hours.wrap_s) / 60)
+    wrap = f"wrap {clock_short(hours.wrap_s)}: "
+    wrap += f"{span_said(abs(late))} {'over' if late > 0 else 'in hand'}" if late else "on time"
+    wrap += f"; planned end {clock_short(hours.plan_finish_s)}"
+    return f"{wrap}: {late_said(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else wrap
+
+
+def overtime_said(day: Day, hours: Hours) -> str:
+    """How likely overtime is, and what it costs on average."""
+    chance = round(100 * hours.over_chance)
+    if hours.struck:
+        said = "overtime" if chance else "no overtime"
+    else:
+        said = f"overtime: {chance} in 100" if chance else "overtime: less than 1 in 100"
+    if day.rate is None:
+        return f"{said}; day.toml gives no [rate], so no cost"
+    if chance or hours.expected_cost >= 1:
+        said += f", {money_said(day, hours.expected_cost)}"
+        said += "" if hours.struck else " to be expected"
+    return said
+
+
+def stands_on_said(hours: Hours) -> str:
+    """On how many timings the forecast stands."""
+    if not hours.timings:
+        return "stands on estimates alone; rehearse, and it learns: runbook open --rehearse"
+    some = "" if hours.timings >= 50 else "; mostly estimates still"
+    journals = f"{hours.days} journal{'' if hours.days == 1 else 's'}"
+    return f"stands on {hours.timings} timings of steps from {journals}{some}"
+
+
+def savings_said(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
+    """What would win time back, where overtime threatens: the setups whose dropping wins most."""
+    if hours.over_chance < 0.02:
+        return
+    for each in hours.savings[:most]:
+        minutes = round(each.wins_s / 60)
+        if minutes <= 0:
+            continue
+        said = f"without {each.id}: {span_said(minutes)} won"
+        if round(each.wins_cost):
+            said += f", {money_said(day, each.wins_cost)} saved"
+        yield f"{said}, overtime then {round(100 * each.over_chance)} in 100"
+
+
+def row_words(row: Row) -> tuple[str, ...]:
+    """A setup of the day: id, state, planned, real or to come, changing, shooting, how late."""
+    planned = "-"
+    if row.plan_start_s is not None and row.plan_end_s is not None:
+        planned = f"{clock_short(row.plan_start_s)}-{clock_short(row.plan_end_s)}"
+    real = f"{clock_short(row.start_s)}-{clock_short(row.end_s)}"
+    late = late_said(row.late_s) if row.plan_end_s is not None else "again"
+    late = "" if real == planned and row.state == "to come" else late
+    return (
+        row.id,
+        _STATES[row.state],
+        planned,
+        real,
+        f"{row.changeover_s / 60:.0f} min",
+        f"{row.shoot_s / 60:.0f} min",
+        late,
+    )

@@ -1,0 +1,187 @@
+"""What really stands on the set at this moment, judged: the figures, and the words to act on.
+
+Before load-in, and while nothing stands yet, it is the plan of the setup that comes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Final, NamedTuple
+
+from runbook.change.floor import Floor
+from runbook.change.steady import Moment, at_moment, rigs_at
+from runbook.change.telling import why_in_hands
+from runbook.journal.entries import Note, live
+from runbook.plan.day import Place
+from runbook.plan.kit import Bag, Kit
+from runbook.plan.units import Units
+from runbook.session.session import Session
+from runbook.session.standing import state_of
+from runbook.session.truth import goal_of
+from runbook.stand.bagshare import share_bags
+from runbook.stand.judge import Verdict, judge
+from runbook.stand.rig import Rig
+from runbook.stand.stability import fewest_bags, rounded_up_kg
+from runbook.stand.wind import gust_of
+from runbook.stand.words import (
+    balance_words,
+    gust_words,
+    hang_words,
+    lack_words,
+    push_words,
+    wind_words,
+)
+
+_WIND: Final = re.compile(r"wind: gusts of (\d+(?:\.\d+)?) m/s\b")
+# Effort enough for bags that people have; a screen is not to wait for the rest.
+_EFFORT: Final = 20_000
+
+
+class Standing(NamedTuple):
+    """One stand: its verdict, whether somebody holds it, and what to say of it."""
+
+    verdict: Verdict
+    in_hands: bool
+    words: tuple[str, ...]
+
+    @property
+    def state(self) -> str:
+        """``ok``, ``in hands``, or what is wrong, in a word or two."""
+        if self.in_hands:
+            return "in hands"
+        return state_of(self.verdict)
+
+
+class StandsNow(NamedTuple):
+    """All stands, worst first, under a title; ``wind`` is what the wind asks for, line by line."""
+
+    title: str
+    stands: tuple[Standing, ...]
+    wind: tuple[str, ...]
+
+
+def wind_note(gust_ms: float) -> str:
+    """A wind as it is kept in the journal."""
+    return f"wind: gusts of {gust_ms:.1f} m/s, {gust_words(gust_ms).split(', ', 1)[1]}"
+
+
+def wind_noted(session: Session) -> tuple[float, datetime] | None:
+    """The last wind in the journal, as a gust in m/s, and when it was said."""
+    for entry in reversed(live(session.entries)):
+        if isinstance(entry.data, Note) and (found := _WIND.match(entry.data.text)):
+            return float(found[1]), entry.at
+    return None
+
+
+def place_now(session: Session) -> Place:
+    """The day's place with the wind as it was last said to be."""
+    place, noted = session.plan.day.place, wind_noted(session)
+    if noted is None or place.indoors:
+        return place
+    return place._replace(wind_ms=0.0, gust_ms=noted[0])
+
+
+def stands_now(session: Session) -> StandsNow:
+    """What stands, judged in the wind there is now."""
+    floor, goal, title = _floors(session)
+    place, kit, units = place_now(session), session.plan.kit, session.plan.day.units
+    moments = {stand: at_moment(floor, stand, 0) for stand in floor.stands}
+    rigs = {stand: _worst(kit, place, stand, moment) for stand, moment in moments.items() if moment}
+    verdicts = {stand: judge(rig, place) for stand, rig in rigs.items()}
+    more = _bags_for(kit, floor, goal, rigs, verdicts)
+    found = []
+    for stand, rig in rigs.items():
+        held = stand in floor.in_hands
+        words = _words(rig, verdicts[stand], place, more.get(stand, ()), units)
+        if held:
+            words = (f"in hands: {why_in_hands(stand, floor, goal, kit, place)}", *words)
+        found.append(Standing(verdicts[stand], held, words))
+    found.sort(key=lambda each: (each.verdict.ok, each.in_hands, each.verdict.lean_deg))
+    return StandsNow(title, tuple(found), _wind(session, place, verdicts))
+
+
+def _floors(session: Session) -> tuple[Floor, Floor, str]:
+    """What stands, what it is to become, and which of the two is told."""
+    truth, plan = session.truth, session.plan
+    floor = truth.real_floor
+    if floor.stands or truth.wrapping:
+        return floor, session.view.goal, "stands, as they stand now"
+    coming = truth.at_work if session.setup is not None else session.next_setup
+    planned = goal_of(plan, truth, coming)
+    return planned, planned, f"stands, as planned for {coming}" if coming else "stands"
+
+
+def _worst(kit: Kit, place: Place, stand: str, moment: Moment) -> Rig:
+    return min(rigs_at(kit, stand, moment), key=lambda rig: judge(rig, place).lean_deg)
+
+
+def _bags_for(
+    kit: Kit,
+    floor: Floor,
+    goal: Floor,
+    rigs: Mapping[str, Rig],
+    verdicts: Mapping[str, Verdict],
+) -> dict[str, tuple[Bag, ...]]:
+    """Bags to hang now: those the plan has for a stand, else free ones shared for the least want.
+
+    A stand that has none and lacks none is shown what the first free bag would do.
+    """
+    free = {bag.id: bag for bag in kit.bags if bag.id not in floor.bags}
+    more: dict[str, tuple[Bag, ...]] = {}
+    short: dict[str, float] = {}
+    for stand, rig in rigs.items():
+        needed = verdicts[stand].bags_needed_kg
+        lacks = 0.0 if needed is None else needed - verdicts[stand].bags_kg
+        planned = sorted(goal.bags_on("stand", stand) & free.keys()) if goal is not floor else []
+        if lacks > 0 and planned:
+            more[stand] = tuple(free.pop(bag) for bag in planned)
+        elif lacks > 0:
+            short[stand] = lacks
+        elif not rig.bags and needed is not None:
+            short[stand] = 0.0
+    at_hand = list(free.values())
+    if len(wanting := {stand: kg for stand, kg in short.items() if kg > 0}) == 1:
+        ((stand, kg),) = wanting.items()
+        fewest = fewest_bags(kg, [bag.mass_kg for bag in at_hand])
+        given = [fewest if fewest is not None else tuple(range(len(at_hand)))]
+    else:
+        given = list(
+            share_bags([*wanting.values()], [bag.mass_kg for bag in at_hand], _EFFORT).given
+        )
+    more |= {
+        stand: tuple(at_hand[n] for n in mine) for stand, mine in zip(wanting, given, strict=True)
+    }
+    if at_hand:
+        more |= {stand: (at_hand[0],) for stand, kg in short.items() if kg == 0}
+    return more
+
+
+def _words(
+    rig: Rig, verdict: Verdict, place: Place, more: tuple[Bag, ...], units: Units
+) -> tuple[str, ...]:
+    """What to say of a stand: what it lacks, what tips it, what to hang, a boom's balance."""
+    needed = verdict.bags_needed_kg
+    lacks = needed is not None and needed > verdict.bags_kg
+    said = [lack_words(rig, verdict, place, units), push_words(rig, place, more, units)]
+    if lacks and more:
+        names = ", ".join(bag.id for bag in more)
+        said.append(f"{names}: {hang_words(rig)}")
+    held = verdict.bags_kg + sum(bag.mass_kg for bag in more)
+    if needed is not None and needed > held + 0.005:
+        want = rounded_up_kg(needed - held)
+        said.append(f"the free bags leave {want:g} kg wanting: lower it or lighten it")
+    said.append(balance_words(rig, verdict, units))
+    return tuple(each for each in said if each)
+
+
+def _wind(session: Session, place: Place, verdicts: Mapping[str, Verdict]) -> tuple[str, ...]:
+    gust, units = gust_of(place), session.plan.day.units
+    if gust <= 0:
+        return ()
+    noted = wind_noted(session)
+    said = ", as planned" if noted is None or place.indoors else f", said {noted[1]:%H:%M}"
+    limits = {stand: verdict.wind for stand, verdict in verdicts.items()}
+    asks = wind_words(limits, gust, units) or ("nothing needs lowering",)
+    return (f"gusts {gust_words(gust, units)}{said}", *asks)

@@ -1,0 +1,210 @@
+"""How long kinds of work took: timings read from journals, and what is believed of each kind.
+
+Timings come from the day's own journal and rehearsal, and from those of the days in the folders
+beside it. A kind is a verb, what it is done to, and how many people do it together: ``fit head``,
+``raise boom by two``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from datetime import datetime
+from math import log
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from runbook.change.durations import default_seconds
+from runbook.change.steps import Step
+from runbook.change.telling import seconds_of
+from runbook.clock.durations import (
+    DAY_SPREAD,
+    Belief,
+    estimate,
+    learned,
+    planned_s,
+    spread_of_days,
+)
+from runbook.journal.entries import (
+    BreakBegun,
+    BreakEnded,
+    DayOpened,
+    Entry,
+    SetupBegun,
+    SetupShot,
+    Skipped,
+    StepTicked,
+    live,
+)
+from runbook.journal.store import Journal
+from runbook.journal.trouble import JournalTrouble
+from runbook.plan.kit import Kit
+from runbook.session.near import journals_near
+
+SHOOTING: Final = "shooting"
+# What a photographer's own minutes for a setup, or an artist's for a look, are off by: s.d. of ln.
+_PLANNED_SPREAD: Final = 0.25
+# Ticked sooner after the one before, a step was ticked along with it: neither was timed.
+TOGETHER_S: Final = 2.0
+_MOST_TIMES: Final = 8  # a gap longer than so many estimates, and two minutes, was no step
+_MORE_S: Final = 120.0
+
+
+class Known(NamedTuple):
+    """Timings in seconds by kind; of shooting, in shares of what was planned.
+
+    ``days`` is how many journals they come from, ``day_sd`` how days differ in pace.
+    """
+
+    timings: Mapping[str, tuple[float, ...]] = {}
+    days: int = 0
+    day_sd: float = DAY_SPREAD
+
+    @property
+    def stands_on(self) -> int:
+        """How many timings of steps there are."""
+        return sum(len(each) for kind, each in self.timings.items() if kind != SHOOTING)
+
+    def belief(self, kind: str, usual_s: float) -> Belief:
+        """What is believed of a kind of step whose estimate is so many seconds."""
+        return learned(estimate(usual_s), self.timings.get(kind, ()))
+
+    @property
+    def shooting(self) -> Belief:
+        """What is believed of shooting against what was planned for it: around 1."""
+        return learned(estimate(1.0, spread=_PLANNED_SPREAD), self.timings.get(SHOOTING, ()))
+
+    @property
+    def preparing(self) -> Belief:
+        """What is believed of a look's preparation against what was planned for it."""
+        return estimate(1.0, spread=_PLANNED_SPREAD)
+
+    def seconds(self, step: Step, kit: Kit) -> float:
+        """The seconds to plan a step with: on a 5 s grid where it was timed, else the estimate."""
+        usual = seconds_of(step, kit)
+        kind = kind_of(step, kit)
+        return planned_s(self.belief(kind, usual).median_s) if kind in self.timings else usual
+
+    def with_timings(self, more: Mapping[str, tuple[float, ...]]) -> Known:
+        """These and more timings."""
+        kinds = self.timings.keys() | more.keys()
+        both = {kind: (*self.timings.get(kind, ()), *more.get(kind, ())) for kind in kinds}
+        return self._replace(timings=both)
+
+
+NOTHING: Final = Known()
+
+
+def kind_of(step: Step, kit: Kit) -> str:
+    """The kind of work a step is, as timings are kept."""
+    what = "boom" if step.kind == "stand" and kit.stand[step.item].is_boom else step.kind
+    by = {1: "", 2: " by two", 3: " by three"}.get(step.hands, f" by {step.hands}")
+    return f"{step.verb} {what}{by}"
+
+
+def usual_s(kind: str) -> float:
+    """The estimate of a kind. Raises KeyError for a kind this program does not know."""
+    verb, what, *_ = kind.split()
+    return default_seconds(verb, what)
+
+
+def measured_s(
+    entries: Sequence[Entry], who: str, now: datetime, usual: float, *, alone: bool
+) -> float | None:
+    """The seconds a step took that somebody says is done now; None where they are not known.
+
+    From whatever that person ticked before, or the beginning of the setup, the end of a break or
+    the opening of the day. A step ticked along with another has no time of its own; nor has one
+    after a gap in which something else must have happened. ``alone`` says that whoever ticks may
+    tick for others too: then when they ticked last tells nothing of how long it took.
+    """
+    since = busy_since(entries, who)
+    if since is None or alone:
+        return None
+    gap = (now - since).total_seconds()
+    if gap < TOGETHER_S or gap > _MOST_TIMES * usual + _MORE_S:
+        return None
+    return round(gap, 1)
+
+
+def busy_since(entries: Sequence[Entry], who: str) -> datetime | None:
+    """Since when somebody is at the step they will tick next; None on a break, or before all."""
+    entry: Entry
+    for entry in reversed(live(entries)):
+        if isinstance(entry.data, BreakBegun):
+            return None
+        if isinstance(entry.data, (SetupBegun, BreakEnded, DayOpened)):
+            return entry.at
+        if _ends_step(entry) and entry.who == who:
+            return entry.at
+    return None
+
+
+def _ends_step(entry: Entry) -> bool:
+    data = entry.data
+    return isinstance(data, StepTicked) or (isinstance(data, Skipped) and data.what == "step")
+
+
+def ticks_for_others(entries: Sequence[Entry], who: str, crew: int) -> bool:
+    """Whether somebody may be ticking what others did: the only one to tick, with a crew round."""
+    others = (entry.who for entry in entries if isinstance(entry.data, StepTicked))
+    return crew > 1 and all(other == who for other in others)
+
+
+def timings_of(entries: Iterable[Entry]) -> dict[str, tuple[float, ...]]:
+    """The timings that a journal holds: of steps by kind, of shooting in shares of the plan."""
+    found: dict[str, list[tuple[int, float]]] = {}
+    last: dict[str, Entry] = {}
+    along: set[int] = set()
+    for entry in live(entries):
+        data = entry.data
+        if isinstance(data, SetupShot) and data.share:
+            found.setdefault(SHOOTING, []).append((entry.n, data.share))
+        if not isinstance(data, StepTicked):
+            continue
+        before = last.get(entry.who)
+        last[entry.who] = entry
+        if data.seconds and data.work is not None:
+            found.setdefault(data.work, []).append((entry.n, data.seconds))
+        elif before is not None and (entry.at - before.at).total_seconds() < TOGETHER_S:
+            along.add(before.n)  # its time was that of both
+    kept = {
+        kind: tuple(seconds for n, seconds in each if n not in along)
+        for kind, each in found.items()
+    }
+    return {kind: each for kind, each in kept.items() if each}
+
+
+# --- from files
+
+
+def known_from(paths: Iterable[Path]) -> Known:
+    """The timings of some journals. One that cannot be read teaches nothing, and stops nothing."""
+    known = NOTHING
+    days: list[dict[str, tuple[float, ...]]] = []
+    for path in paths:
+        try:
+            timings = timings_of(Journal.look(path).entries)
+        except JournalTrouble:
+            continue
+        if timings:
+            days.append(timings)
+            known = known.with_timings(timings)
+    return known._replace(
+        days=len(days), day_sd=spread_of_days([_residuals(known, d) for d in days])
+    )
+
+
+def _residuals(known: Known, timings: Mapping[str, tuple[float, ...]]) -> list[float]:
+    """ln(taken / believed) of a day's steps."""
+    found = []
+    for kind, taken in timings.items():
+        with suppress(KeyError, ValueError):
+            believed = log(known.belief(kind, usual_s(kind)).median_s)
+            found += [log(seconds) - believed for seconds in taken]
+    return found
+
+
+def known_beside(records: Path) -> Known:
+    """What the journals near a day teach: its own, its rehearsal, and those of the days beside."""
+    return known_from(journals_near(records))

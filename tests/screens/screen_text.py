@@ -1,0 +1,70 @@
+"""An app on a day with a set clock, and what its screen shows, as lines of text."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from html import unescape
+from typing import Any
+
+from rich.cells import cell_len, set_cell_size
+from textual.app import App
+from textual.pilot import Pilot
+
+from runbook.journal.store import Journal
+from runbook.plan.day import Plan
+from runbook.screens.app import RunbookApp
+from runbook.screens.glyphs import UNICODE, Glyphs
+from runbook.session.session import Session
+from tests.session.days import SetClock, begun, demo
+
+_TEXT = re.compile(r'<text class="[^"]*-r\d+" x="([\d.]+)" y="[\d.]+"[^>]*-line-(\d+)\)">([^<]*)<')
+_CELL = 12.2  # the width of a cell in the exported picture
+
+
+def screen_lines(app: App[Any]) -> list[str]:
+    """Every line of the screen as a person sees it, without the blanks at its end."""
+    lines = [""] * app.size.height
+    picture = app.export_screenshot(simplify=True)
+    for x, n, text in _TEXT.findall(picture):
+        line = set_cell_size(lines[int(n)], round(float(x) / _CELL))
+        lines[int(n)] = line + unescape(text).replace("\xa0", " ")
+    return [line.rstrip() for line in lines]
+
+
+def shown(pilot: Pilot[Any]) -> str:
+    """The whole screen as one text; no line is longer than the window is wide."""
+    lines = screen_lines(pilot.app)
+    assert all(cell_len(line) <= pilot.app.size.width for line in lines)
+    return "\n".join(lines)
+
+
+def line_with(pilot: Pilot[Any], words: str) -> str:
+    """The first line of the screen that holds these words."""
+    found = [line for line in screen_lines(pilot.app) if words in line]
+    assert found, f"{words!r} is not on the screen:\n{shown(pilot)}"
+    return found[0]
+
+
+def app_of(
+    session: Session | None = None, glyphs: Glyphs = UNICODE, plan: Plan | None = None
+) -> RunbookApp:
+    """An app over a session; the clock of the session stands still."""
+    session = session or begun(plan or demo())
+    return RunbookApp(session, session.clock, glyphs)
+
+
+def on_disk(folder: Any, plan: Plan | None = None, kind: type[Journal] = Journal) -> Session:
+    """A session whose journal is a file."""
+    clock = SetClock()
+    journal = kind.open(folder / "journal.runlog", clock=clock, who="photo")
+    return Session(plan or demo(), journal, "photo", clock)
+
+
+async def until(pilot: Pilot[Any], true: Callable[[], object]) -> None:
+    """Let the app work until something is true."""
+    for _ in range(500):
+        if true():
+            return
+        await pilot.pause()
+    raise AssertionError(f"it never became true; the screen shows:\n{shown(pilot)}")

@@ -1,0 +1,274 @@
+"""The app round the screens: keys, questions, trouble with the journal, what people type."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from rich.cells import cell_len
+from textual.pilot import Pilot
+
+from runbook.journal.store import Journal
+from runbook.journal.trouble import JournalTrouble, Kind
+from runbook.plan.day import Plan
+from runbook.screens import keys
+from runbook.screens.far import FarScreen
+from runbook.screens.floor import FloorScreen
+from runbook.screens.glyphs import ASCII
+from runbook.screens.journal import JournalScreen
+from runbook.screens.set import SetScreen
+from runbook.screens.stands import StandsScreen
+from runbook.session.session import Session
+from tests.screens.screen_text import app_of, on_disk, screen_lines, shown
+from tests.session.days import begun, demo, make_ready
+
+SCREENS = {
+    "s": SetScreen,
+    "d": FloorScreen,
+    "t": StandsScreen,
+    "j": JournalScreen,
+    "z": FarScreen,
+}
+NASTY = "[bold]x[/ [red] 🎩👩‍🦰 \u202e שלום \x1b[31m\x07\t日本 [/]"
+
+
+class Failing(Journal):
+    """A journal on disk that cannot be written for a while."""
+
+    trouble: Kind | None = None
+
+    def append(self, data: object, who: str | None = None) -> object:  # type: ignore[override]
+        if self.trouble is not None:
+            raise JournalTrouble(self.trouble, "journal.runlog could not be written", "free space")
+        return super().append(data, who)
+
+
+async def test_every_screen_is_one_key_away_from_every_other() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        # each pair of neighbours once; d and z pressed again go back
+        for key in "dtdjdztjtzjsztsjdszs":
+            await pilot.press(key)
+            assert type(pilot.app.screen) is SCREENS[key]
+            assert len(pilot.app.screen_stack) <= 3
+
+
+def bound_keys(screen: type) -> set[str]:
+    return {key for cls in screen.__mro__ for key in _own_keys(cls)}
+
+
+def _own_keys(cls: type) -> set[str]:
+    found = set()
+    for binding in cls.__dict__.get("BINDINGS", ()):
+        found |= {key.strip() for key in binding.key.split(",")}
+    return found
+
+
+async def test_every_key_of_the_page_of_keys_is_bound_and_every_bound_letter_is_on_it() -> None:
+    app = app_of()
+    bound = bound_keys(SetScreen) | _own_keys(type(app))
+    letters = {key for key in bound if len(key) == 1 and key.isalpha()}
+    on_page = set(re.findall(r"(?<!\S)[a-zA-Z](?!\S)", keys.ALL_KEYS))
+    assert letters == on_page
+    assert {"space", "right", "left", "up", "down", "home", "plus", "minus"} <= bound
+    assert {str(n) for n in range(1, 10)} <= bound
+    assert "question_mark" in bound
+
+
+@pytest.mark.parametrize("name", ["SET", "STANDS", "JOURNAL", "FLOOR", "FAR"])
+def test_a_footer_names_five_keys_at_the_most(name: str) -> None:
+    footer = getattr(keys, name)
+    assert len(footer.split("  ")) <= 5
+    assert cell_len(footer) <= 60
+    assert footer.endswith("? keys")
+
+
+@pytest.mark.parametrize("glyphs", [None, ASCII])
+async def test_the_page_of_keys_is_whole_at_80_by_24(glyphs: object) -> None:
+    async with app_of(glyphs=glyphs or ASCII).run_test(size=(80, 24)) as pilot:  # type: ignore[arg-type]
+        await pilot.press("question_mark")
+        text = shown(pilot)
+        for line in keys.ALL_KEYS.strip().split("\n"):
+            assert line.strip() in text
+        await pilot.press("x")
+        assert "THE STEP AT HAND" not in shown(pilot)
+
+
+def nasty_plan() -> Plan:
+    plan = demo()
+    setups = {key: replace(one, title=f"{NASTY} {key}") for key, one in plan.setups.items()}
+    crew = tuple(member._replace(name=NASTY) for member in plan.day.crew)
+    breaks = tuple(each._replace(name=NASTY) for each in plan.day.breaks)
+    day = replace(plan.day, name=NASTY, crew=crew, breaks=breaks)
+    return replace(plan, day=day, setups=setups)
+
+
+@pytest.mark.parametrize("glyphs", [None, ASCII])
+async def test_what_people_write_breaks_nothing(glyphs: object) -> None:
+    session = begun(nasty_plan())
+    make_ready(session, "keeper-window")
+    session.note(NASTY)
+    session.set_check_aside(session.checks[-1][0], NASTY)
+    session.begin("widow-answer")
+    session.skip_step(session.view.todo[0], NASTY)
+    app = app_of(session, glyphs) if glyphs else app_of(session)  # type: ignore[arg-type]
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert "[bold]x[/ [red]" in shown(pilot)
+        for key in ("s", "d", "t", "j", "z", "s", "g", "escape", "n", "escape", "b", "escape"):
+            await pilot.press(key)
+            text = shown(pilot)
+            assert not set("\x1b\x07\u202e") & set(text)
+            assert glyphs is None or text.isascii()
+        await pilot.press("i", "1", "k", "1", *"[/] no", "enter", "u", "U", "w", *"[b]", "enter")
+        assert session.entries[-1].data.text == "[b]"
+        await pilot.press("j")
+        assert "note: [b]" in shown(pilot)
+        await pilot.resize_terminal(140, 45)
+        await pilot.press("s")
+        shown(pilot)
+
+
+@pytest.mark.parametrize("kind", ["full", "gone", "read-only"])
+async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(
+    kind: Kind, tmp_path: Path
+) -> None:
+    session = on_disk(tmp_path, kind=Failing)
+    journal = session.journal
+    assert isinstance(journal, Failing)
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        before = screen_lines(pilot.app)[5:9]
+        journal.trouble = kind
+        await pilot.press("space")
+        text = shown(pilot)
+        assert "NOT RECORDED: journal.runlog could not be written. free space." in text
+        for choice in ("try again", "go on without a record on disk", "stop here"):
+            assert choice in text
+        await pilot.press("a")
+        assert "NOT RECORDED" in shown(pilot)
+        await pilot.press("escape")
+        assert "not recorded, so not done: journal.runlog could not be written" in shown(pilot)
+        assert screen_lines(pilot.app)[5:9] == before
+        assert session.truth.checks == {}
+        await pilot.press("u", "escape")
+        assert session.truth.begun
+        journal.trouble = None
+        await pilot.press("space")
+        assert set(session.truth.checks) == {"exits-free"}
+        journal.trouble = kind
+        await pilot.press("space", "w")
+        assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
+        assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
+        await pilot.press("c")  # something else is said; the warning stays
+        assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
+    seen = Journal.look(tmp_path / "journal.runlog").entries
+    assert [entry.kind for entry in seen] == ["setup-begun", "check-ticked"]
+
+
+async def test_try_again_does_what_was_asked_and_stop_stops(tmp_path: Path) -> None:
+    session = on_disk(tmp_path, kind=Failing)
+    journal = session.journal
+    assert isinstance(journal, Failing)
+    session.begin("keeper-window")
+    app = app_of(session)
+    async with app.run_test(size=(80, 24)) as pilot:
+        journal.trouble = "full"
+        await pilot.press("f", *"12", "enter")
+        journal.trouble = None
+        await pilot.press("a")
+        assert session.truth.frames == {"keeper-window": 12}
+        journal.trouble = "full"
+        await pilot.press("space", "x")
+    assert app.return_code == 1
+    journal.close()
+
+
+async def test_undo_on_a_full_disk_is_asked_about(tmp_path: Path) -> None:
+    session = on_disk(tmp_path, kind=Failing)
+    journal = session.journal
+    assert isinstance(journal, Failing)
+    session.begin("keeper-window")
+    session.frames(3)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        journal.trouble = "full"
+        await pilot.press("u")
+        assert "NOT RECORDED" in shown(pilot)
+        journal.trouble = None
+        await pilot.press("a")
+        assert session.truth.frames == {}
+    journal.close()
+
+
+async def test_leaving_asks_and_only_yes_leaves() -> None:
+    session = begun()
+    app = app_of(session)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for stay in ("n", "escape"):
+            await pilot.press("q")
+            assert "Leave the day? It stays on this step." in shown(pilot)
+            await pilot.press(stay)
+            assert "Leave the day?" not in shown(pilot)
+        assert app.is_running
+        await pilot.press("w", "ctrl+q")
+        assert "Leave the day?" in shown(pilot)
+        await pilot.press("y")
+    assert app.return_code == 0
+    assert [entry.kind for entry in session.entries] == ["left"]
+
+
+async def resized(pilot: Pilot[int]) -> None:
+    for size in ((40, 10), (1, 1), (140, 45), (80, 24)):
+        await pilot.resize_terminal(*size)
+
+
+async def test_resizing_while_a_question_is_open() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("g")
+        await resized(pilot)
+        assert "Go to which setup?" in shown(pilot)
+        await pilot.press("escape", "w", *"half a")
+        await resized(pilot)
+        await pilot.press(*" note", "enter")
+        assert session.entries[-1].data.text == "half a note"
+        await pilot.press("question_mark")
+        await resized(pilot)
+        assert "THE STEP AT HAND" in shown(pilot)
+
+
+async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(_: Session) -> None:
+        raise ZeroDivisionError("no crew")
+
+    monkeypatch.setattr(Session, "work_out", fails)
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "the end of the day cannot be worked out: no crew" in shown(pilot)
+
+
+async def test_keys_work_while_the_forecast_is_worked_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from threading import Event
+
+    going_on = Event()
+
+    def slow(_: Session) -> None:
+        going_on.wait(30)
+
+    monkeypatch.setattr(Session, "work_out", slow)
+    session = begun()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("n", "space")
+        assert set(session.truth.checks) == {"exits-free"}
+        going_on.set()
+
+
+async def test_arrows_and_enter_choose_and_stop_at_the_ends() -> None:
+    session = begun()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("g", "up", *["down"] * 20, "up", "enter")
+        assert session.truth.at_work == "widow-answer"

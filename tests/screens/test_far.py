@@ -1,0 +1,109 @@
+"""The far screen: what is read from four metres."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from runbook.screens.far import FarScreen
+from runbook.screens.glyphs import ASCII, UNICODE
+from runbook.screens.letters import big, letters_in, wrapped
+from runbook.session.session import Session
+from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
+from tests.screens.test_set import held_to
+from tests.session.days import begun, do_next, do_until, make_ready, short
+
+
+def in_letters(text: str, lines: list[str], width: int = 80) -> bool:
+    """Whether lines of the screen begin with these words in big letters, of any size."""
+    return any(
+        all(
+            any(line.startswith(row.rstrip()) for line in lines if row.strip())
+            for part in wrapped(text, letters_in(width, size))
+            for row in big(part, UNICODE, size)
+            if row.strip()
+        )
+        for size in (1, 2, 3)
+    )
+
+
+async def test_golden(tmp_path: Path) -> None:
+    session = on_disk(tmp_path)
+    session.begin("keeper-window")
+    do_until(session, "power", "head", "A")
+    session.work_out()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: "ends about" in shown(pilot))
+        await pilot.press("z")
+        held_to("far-power-80x24", shown(pilot))
+    session.journal.close()
+
+
+async def test_every_step_and_check_of_the_day_is_in_big_letters_at_80_columns() -> None:
+    session = begun()
+    seen = 0
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("z")
+        assert in_letters("NOT BEGUN", screen_lines(pilot.app))
+        for setup_id in ("keeper-lamp", None):
+            session.begin(setup_id)
+            while session.next_step is not None:
+                pilot.app.refresh_screens()  # type: ignore[attr-defined]
+                await pilot.pause()
+                first = _words(session)
+                assert in_letters(first, screen_lines(pilot.app)), first
+                do_next(session)
+                seen += 1
+    assert seen > 40
+
+
+def _words(session: Session) -> str:
+    """The first words of what is to be done now."""
+    line = session.next_step
+    assert line is not None
+    if line.state == "held":
+        return "CHECK:"
+    return line.step.text.split(", ")[0].split(" ")[0].rstrip(":")
+
+
+async def test_space_does_what_it_shows_one_by_one() -> None:
+    session = begun(short("widow-letter"))
+    session.begin("widow-letter")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("z")
+        await pilot.press("space", "space")
+        assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
+        await pilot.press("space")
+        assert [line.step.verb for line in session.lines if line.state == "done"] == ["place"]
+        await pilot.press("u")
+        assert session.truth.done == ()
+        await pilot.press("z")
+        assert not isinstance(pilot.app.screen, FarScreen)
+
+
+async def test_ready_shows_every_power() -> None:
+    session = begun()
+    make_ready(session, "keeper-lamp")
+    async with app_of(session).run_test(size=(140, 45)) as pilot:
+        await pilot.press("z")
+        lines = screen_lines(pilot.app)
+        for words in ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128+0.4"):
+            assert in_letters(words, lines, 140), words
+        await pilot.press("space")
+        assert "It stands: shoot." in shown(pilot)
+        session.pause("meal")
+        pilot.app.refresh_screens()  # type: ignore[attr-defined]
+        await pilot.pause()
+        assert in_letters("ON A BREAK", screen_lines(pilot.app), 140)
+
+
+@pytest.mark.parametrize("size", [(60, 15), (40, 10), (20, 5), (1, 1)])
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_it_fits_any_window(size: tuple[int, int], glyphs: object) -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session, glyphs).run_test(size=size) as pilot:  # type: ignore[arg-type]
+        await pilot.press("z", "space")
+        shown(pilot)
+        assert len(session.truth.checks) == 1

@@ -1,0 +1,383 @@
+"""The set screen by what a person sees and presses."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from runbook.screens.glyphs import ASCII, UNICODE
+from runbook.screens.set import SetScreen
+from runbook.screens.step_list import RowList
+from runbook.session.session import Session
+from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown, until
+from tests.session.days import begun, do_until, make_ready, short
+
+GOLDEN = Path(__file__).parent / "golden"
+
+
+def mid_change(session: Session) -> Session:
+    """The second setup of the day, with the boom about to go up."""
+    make_ready(session, "keeper-window")
+    session.nudge("A", -1)
+    session.reading("A", 3.9)
+    session.frames(118)
+    session.call_shot()
+    session.begin("keeper-lamp")
+    for check in ("fall-circle-clear", "hands-before-locks", "figures-renewed"):
+        held = {hold.check.id: hold.check for hold in session.view.holds}
+        session.tick_check(held[check])
+    for step in session.view.todo:
+        if step.key == ("raise", "stand", "boom"):
+            break
+        session.tick(step)
+    return session
+
+
+def held_to(name: str, text: str) -> None:
+    """Compare with the golden screen; ``RUNBOOK_GOLDEN=write`` writes it anew for review."""
+    path = GOLDEN / f"{name}.txt"
+    if os.environ.get("RUNBOOK_GOLDEN") == "write":
+        path.write_text(text + "\n", encoding="utf-8")
+    assert text == path.read_text(encoding="utf-8").removesuffix("\n")
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "ready"),
+    [
+        ("set-load-in-80x24", (80, 24), False),
+        ("set-change-80x24", (80, 24), True),
+        ("set-change-140x45", (140, 45), True),
+    ],
+)
+async def test_golden(name: str, size: tuple[int, int], ready: bool, tmp_path: Path) -> None:
+    session = on_disk(tmp_path)
+    mid_change(session) if ready else session.begin("keeper-window")
+    session.work_out()
+    async with app_of(session).run_test(size=size) as pilot:
+        await until(pilot, lambda: "ends about" in shown(pilot))
+        held_to(name, shown(pilot))
+    session.journal.close()
+
+
+async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
+    session = begun()
+    for setup_id in session.plan.day.order:
+        session.begin(setup_id)
+        for light in session.heads:
+            session.reading(light.head, 4.3)
+        async with app_of(session).run_test(size=(80, 24)) as pilot:
+            text = shown(pilot)
+            for head in session.heads:
+                line = line_with(pilot, f" {head.head}  {head.role[:4]}")
+                assert str(head.power) in line
+                assert head.reading in line
+                assert f"{head.place}, {head.height_m:.1f} m up, {head.stand}" in line
+                assert head.modifier in text
+            assert sum(" up, " in line for line in screen_lines(pilot.app)) >= len(session.heads)
+
+
+async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> None:
+    session = begun(short("widow-letter"))
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "Nothing stands yet. n begins the first setup" in shown(pilot)
+        await pilot.press("n", *["space"] * 24)
+        assert "READY" in line_with(pilot, "frames 0/")
+        assert session.ready
+        await pilot.press("space")
+        assert "that is done already; u takes back the last thing" in shown(pilot)
+
+
+async def test_a_block_ticked_stops_at_a_check_opens_and_waits_there() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.begin("keeper-lamp")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("down", "down", "down", "space")  # past flat-1, A and B, to C's block
+        assert session.truth.floor.stands["boom"].weight_on
+        assert "held: Talent and crew out of the fall circle" in shown(pilot)
+        steps = pilot.app.screen.query_one(RowList)
+        assert steps.row is not None and steps.row.key == ("check", "fall-circle-clear")
+        await pilot.press("space", "space")
+        assert steps.row.key == ("check", "bagged-boom")
+        assert "▶" in line_with(pilot, "boom bagged: 7 kg on the column")
+
+
+async def test_after_a_tick_farther_down_the_cursor_goes_on_from_there() -> None:
+    session = begun()
+    make_ready(session, "captain-deck")
+    session.begin("widow-letter")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        steps = pilot.app.screen.query_one(RowList)
+        camera = next(n for n, row in enumerate(steps.rows) if row.text.startswith("Camera"))
+        after = steps.rows[camera + 1].key
+        await pilot.press(*["down"] * (camera - steps.cursor), "space")
+        assert steps.row is not None and steps.row.key == after
+        await pilot.press("home")
+        assert steps.cursor == next(n for n, row in enumerate(steps.rows) if not row.over)
+
+
+async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("down", "down", "right")
+        assert "S1 out to camera-left 45°" in shown(pilot)
+        await pilot.press("down", "down", "down", "left")
+        assert "S1 out to camera-left 45°" not in shown(pilot)
+        assert line_with(pilot, "A: on S1").startswith("▶")
+        await pilot.press("enter")
+        assert "S1 out to camera-left 45°" in shown(pilot)
+        await pilot.press("pagedown", "pagedown", "pagedown", "pageup", "up")
+        assert "▶" in shown(pilot)
+
+
+async def test_skipping_asks_why_and_shows_it() -> None:
+    session = begun()
+    make_ready(session, "widow-letter")
+    session.begin("widow-answer")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("x")
+        assert "Skip: card" in shown(pilot)
+        await pilot.press("enter")
+        assert "write a few words" in shown(pilot)
+        await pilot.press(*"torn", "enter")
+        assert set(session.truth.steps_skipped.values()) == {"torn"}
+        assert "–" in line_with(pilot, "card: right 45°")
+        await pilot.press("u", "u", "escape")
+        assert session.truth.steps_skipped == {}
+        await pilot.press("x", "escape")
+        assert session.truth.steps_skipped == {}
+
+
+async def test_a_skipped_step_is_done_after_all_with_the_space_bar() -> None:
+    session = begun()
+    make_ready(session, "widow-letter")
+    session.begin("widow-answer")
+    test = session.view.todo[-1]
+    for step in session.view.todo[:-1]:
+        session.tick(step)
+    session.skip_step(test, "later")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "skipped: One pop" in shown(pilot)
+        await pilot.press("down", "down", "space")
+        assert session.truth.floor.tested
+
+
+async def test_a_check_is_set_aside_with_a_reason() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("x", *"locked", "enter")
+        line = line_with(pilot, "set aside: Exits")
+        assert "locked" in line or "locked" in session.truth.checks["exits-free"].aside  # type: ignore[operator]
+        await pilot.press("u")
+        assert "exits-free" not in session.truth.checks
+        await pilot.press("U")
+        assert session.truth.checks["exits-free"].aside == "locked"
+        assert "brought back: set aside: Exits" in shown(pilot)
+
+
+async def test_next_asks_while_the_setup_is_not_called_shot() -> None:
+    session = begun(short("widow-letter", "widow-answer"))
+    session.begin("widow-letter")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("n")
+        assert "steps are left" in shown(pilot)
+        await pilot.press("enter")
+        assert session.truth.at_work == "widow-letter"
+        await pilot.press("n", "l")
+        assert session.truth.at_work == "widow-answer"
+        await pilot.press("n", "c")
+        assert session.truth.shot == {"widow-answer"}
+        assert session.truth.at_work == "widow-letter"
+        await pilot.press("c")
+        assert "called shot" in shown(pilot)
+        await pilot.press("n")
+        assert session.truth.wrapping
+        assert "The wrap: everything goes home" in shown(pilot)
+        await pilot.press("n")
+        assert "the wrap is at work" in shown(pilot)
+
+
+async def test_next_in_the_wrap_asks_before_it_goes_back() -> None:
+    session = begun(short("widow-letter", "widow-answer"))
+    session.begin(None)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("n", "enter")
+        assert session.truth.wrapping
+        await pilot.press("n", "g")
+        assert session.truth.at_work == "widow-letter"
+
+
+async def test_go_shows_every_setup_and_goes_anywhere() -> None:
+    session = begun()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("g")
+        for setup in session.plan.order:
+            assert setup.title in shown(pilot)
+        await pilot.press("5")
+        assert session.truth.at_work == "captain-deck"
+        await pilot.press("g", "up", "up", "enter")
+        assert session.truth.at_work == "seamstress-veil"
+        await pilot.press("g", "3")
+        assert "seamstress-veil is at work already" in shown(pilot)
+        await pilot.press("g", "w")
+        assert session.truth.wrapping
+
+
+async def test_a_setup_left_out_and_a_break() -> None:
+    session = begun(short("widow-letter", "widow-answer"))
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("k", "2", *"late", "enter")
+        assert session.truth.setups_skipped == {"widow-answer": "late"}
+        assert "–2" in screen_lines(pilot.app)[1]
+        await pilot.press("b", "1")
+        assert "On a break: b ends it." in shown(pilot)
+        await pilot.press("n")
+        assert "ON A BREAK (b ends it)" in shown(pilot)
+        await pilot.press("b")
+        assert "the break is over" in shown(pilot)
+        assert "ON A BREAK" not in shown(pilot)
+
+
+async def test_dials_readings_frames_notes_and_who() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("2", "plus")
+        assert "B: 1/8 to 1/8+0.3, as shot" in shown(pilot)
+        assert "1/8+0.3*" in line_with(pilot, " B  backgd")
+        assert "* power not as planned" in shown(pilot)
+        await pilot.press("minus", "minus")
+        assert str(session.heads[1].power) == "1/16+0.7"
+        await pilot.press("r", "enter", *"5.6 3", "enter")
+        assert "f/5.6 +0.3" in line_with(pilot, " B  backgd")
+        await pilot.press("r", "0", *"lots", "enter")
+        assert "is no reading" in shown(pilot)
+        await pilot.press("escape", "f", *"36", "enter")
+        assert "frames 36/120" in shown(pilot)
+        await pilot.press("f", *"-40", "enter")
+        assert "a setup has no fewer than 0 frames" in shown(pilot)
+        await pilot.press("w", *"his hat", "enter")
+        assert session.entries[-1].data.text == "his hat"
+        await pilot.press("9")
+        assert "there is no head 9 here; the table has 2" in shown(pilot)
+        await pilot.press("i", "2", "w", *"ok", "enter")
+        assert session.entries[-1].who == "first"
+
+
+async def test_keys_without_a_setup_say_so() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        for key in ("plus", "r", "f"):
+            await pilot.press(key)
+            assert "no setup is at work; n begins one" in shown(pilot)
+        await pilot.press("a")
+        assert "nothing of the next setup can be done ahead now" in shown(pilot)
+        await pilot.press("c")
+        assert "no setup is at work; begin one first" in shown(pilot)
+        await pilot.press("x")
+        assert "there is nothing to skip here" in shown(pilot)
+        await pilot.press("u")
+        assert "nothing left to undo" in shown(pilot)
+        await pilot.press("U")
+        assert "nothing to bring back" in shown(pilot)
+        await pilot.press("space")
+        assert "Nothing stands yet" in shown(pilot)
+
+
+async def test_steps_ahead_come_with_their_checks() -> None:
+    session = begun(short("captain-deck", "captain-chart"))
+    make_ready(session, "captain-deck")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "7 can be done ahead (a)" in shown(pilot)
+        await pilot.press("a")
+        assert "CHECK roller bagged: 7 kg on the column" in shown(pilot)
+        await pilot.press(*["enter"] * 5)  # it stands, is bagged, and carries its head
+        for _ in range(3):
+            assert "CHECK" in shown(pilot)
+            await pilot.press("enter")
+        await pilot.press("enter")
+        assert session.truth.real_floor.stands["roller"].height_m == 2.2
+        await pilot.press("escape")
+        assert "1 can be done ahead (a)" in shown(pilot)
+
+
+async def test_a_click_puts_the_cursor_on_a_row() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.click(RowList, offset=(10, 4))
+        assert line_with(pilot, "flat-1: right 110°").startswith("▶")
+        steps = pilot.app.screen.query_one(RowList)
+        steps.on_mouse_scroll_down()
+        assert steps.cursor == 5
+        await pilot.click(RowList, offset=(10, 17))  # under the last row
+        assert steps.cursor == 5
+
+
+async def test_keys_pressed_fast_all_count() -> None:
+    session = begun()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press(*"n", "space", "space", *"wa note in a hurry", "enter", *"f36", "enter")
+        assert session.truth.frames == {"keeper-window": 36}
+        assert session.entries[-2].data.text == "a note in a hurry"
+        assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
+
+
+@pytest.mark.parametrize("size", [(60, 15), (40, 10), (20, 5), (8, 3), (1, 1)])
+async def test_small_windows_show_the_step_at_hand(size: tuple[int, int]) -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.begin("keeper-lamp")
+    async with app_of(session).run_test(size=size) as pilot:
+        text = shown(pilot)
+        assert size[0] < 15 or "flat-1 away" in " ".join(text.split())
+        await pilot.press("g", "escape", "w", "escape", "question_mark", "x", "t", "j", "z", "s")
+        await pilot.press("space")
+        assert "flat-1" not in session.truth.floor.panels
+        await pilot.resize_terminal(1, 1)
+        await pilot.resize_terminal(140, 45)
+        assert "The captain on deck" in shown(pilot)
+
+
+async def test_a_very_small_window_says_that_it_is_a_check() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(30, 5)) as pilot:
+        assert "CHECK Exits" in shown(pilot)
+
+
+async def test_ascii_only() -> None:
+    session = mid_change(begun())
+    async with app_of(session, ASCII).run_test(size=(80, 24)) as pilot:
+        for key in ("s", "t", "j", "z", "s", "question_mark"):
+            await pilot.press(key)
+            assert shown(pilot).isascii()
+
+
+async def test_no_colour_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    session = mid_change(begun())
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        coloured = shown(pilot)
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with app_of(session, UNICODE).run_test(size=(80, 24)) as pilot:
+        assert isinstance(pilot.app.screen, SetScreen)
+        assert shown(pilot) == coloured
+
+
+async def test_a_setup_that_left_the_plan_is_said() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    do_until(session, "fit", "head", "A")
+    kept = {key: one for key, one in session.plan.setups.items() if key == "widow-letter"}
+    from dataclasses import replace
+
+    plan = replace(short("widow-letter"), setups=kept)
+    later = Session(plan, session.journal, "photo", session.clock)
+    async with app_of(later).run_test(size=(80, 24)) as pilot:
+        assert "The setup at work is no more in the plan: n begins the next" in shown(pilot)
+        await pilot.press("n")
+        assert later.truth.at_work == "widow-letter"
+        assert "S1 away" in shown(pilot)

@@ -1,0 +1,86 @@
+"""The stands screen: the cautions and the checklist, by what a person sees and presses."""
+
+from __future__ import annotations
+
+import pytest
+
+from runbook.change.checks import CAUTIONS
+from runbook.screens.stands import StandsScreen
+from runbook.screens.step_list import RowList
+from tests.screens.screen_text import app_of, line_with, shown
+from tests.session.days import begun, make_ready
+
+
+async def test_the_cautions_the_stage_and_every_check_are_read_whole_at_80_columns() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t")
+        text = shown(pilot)
+        for caution in CAUTIONS:
+            assert caution in text
+        assert "checklist, pre-light: 14 open of 14" in text
+        for check, _ in session.checks[:13]:
+            assert check.text in text
+        assert "Why: everyone gets out (published: Fire Safety Order 2005, art. 14)" in text
+
+
+async def test_space_ticks_and_goes_on_and_undo_takes_it_back() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t", "space")
+        assert "✓" in line_with(pilot, "Exits and the ways")
+        assert line_with(pilot, "First aider named").startswith("▶")
+        await pilot.press("down", "down", "space")
+        rows = pilot.app.screen.query_one(RowList)
+        assert rows.row is not None and not rows.row.over
+        assert rows.cursor > 2
+        await pilot.press("u", "u")
+        assert session.truth.checks == {}
+
+
+async def test_a_check_is_set_aside_with_a_reason_and_one_that_waits_is_refused() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.begin("keeper-lamp")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t", "x", *"seen to", "enter")
+        assert "set aside: Talent and crew out of the fall circle" in shown(pilot)
+        bagged = line_with(pilot, "boom bagged: 7 kg")
+        assert "·" in bagged
+        rows = pilot.app.screen.query_one(RowList)
+        at = next(n for n, row in enumerate(rows.rows) if row.key[1] == "bagged-boom")
+        await pilot.press(*["down"] * (at - rows.cursor), "space")
+        assert "first: " in shown(pilot)
+        assert "bagged-boom" not in session.truth.change_checks
+
+
+async def test_a_break_has_its_own_checklist() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.pause("meal")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t")
+        assert "checklist, meal" in shown(pilot)
+        assert "Lamps and modelling lights off, chargers watched" in shown(pilot)
+
+
+@pytest.mark.parametrize("size", [(60, 15), (40, 10), (20, 5), (1, 1)])
+async def test_it_fits_any_window(size: tuple[int, int]) -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=size) as pilot:
+        await pilot.press("t", "down", "space", "pagedown", "up")
+        assert isinstance(pilot.app.screen, StandsScreen)
+        assert len(session.truth.checks) == 1
+        shown(pilot)
+
+
+async def test_a_click_shows_why() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t")
+        await pilot.click(RowList, offset=(10, 1))
+        assert "Why: minutes count when somebody is hurt" in shown(pilot)
