@@ -51,7 +51,7 @@ def run(args: Namespace) -> int:
     if journal is None:
         return 2
     with journal:
-        return _show(plan, journal, who, folder, rehearsal=args.rehearse)
+        return _show(plan, journal, who, folder)
 
 
 def _is_terminal() -> bool:
