@@ -99,6 +99,8 @@ def put(files: Files, name: str, path: Path, value: Any) -> Change:
     if (outer := at(table, path[:-1])) is not None:
         return {name: set_value(text, (*outer, path[-1]), value)}
     if path[0] in NAMED_BY:
+        if path[-1] == NAMED_BY[path[0]]:
+            raise NotEdited(f"{path[1]} is inherited; copy it under the new id, then take it out")
         own = {NAMED_BY[path[0]]: path[1], path[-1]: value}
         return {name: add_table(text, path[0], own)}
     return {name: set_value(text, path, value)}

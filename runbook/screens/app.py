@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
-from typing import Any, ClassVar, Final
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -26,6 +26,9 @@ from runbook.screens.keys import ALL_KEYS
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
 from runbook.session.session import Refused, Session
+
+if TYPE_CHECKING:
+    from runbook.plan.edit import Editor
 
 Clock = Callable[[], datetime]
 Said = str | Callable[[Any], str]
@@ -54,6 +57,7 @@ class RunbookApp(App[int]):
         Binding("t", "show('stands')", "stands", show=False),
         Binding("j", "show('journal')", "journal", show=False),
         Binding("z", "show('far')", "far", show=False),
+        Binding("e", "show('planning')", "edit the plan", show=False),
         Binding("question_mark", "keys", "keys", show=False),
         Binding("q", "leave", "leave", show=False),
         # also out of a question, where the plain keys belong to what is typed
@@ -69,6 +73,7 @@ class RunbookApp(App[int]):
         self.glyphs = glyphs
         self.said = ""
         self.broken: Exception | None = None
+        self.editor: Editor | None = None  # once the plan was looked at to be edited
 
     def on_load(self) -> None:
         """Before the terminal is touched: whatever ends the program must put it back."""
@@ -80,9 +85,13 @@ class RunbookApp(App[int]):
         """Show the set; from then on the minute hand moves by itself."""
         self.push_screen(SetScreen())
         self.set_interval(10, self.refresh_screens)
-        self.run_worker(self._work_out, thread=True, exit_on_error=False)
+        self.work_out_beside()
         if not self.is_headless:
             self.set_interval(0.5, self._look_for_terminal)
+
+    def work_out_beside(self) -> None:
+        """Work out when the day ends, while the screen goes on."""
+        self.run_worker(self._work_out, thread=True, exit_on_error=False)
 
     def _work_out(self) -> None:
         try:
@@ -180,6 +189,12 @@ class RunbookApp(App[int]):
             screens[name] = FloorScreen
         if isinstance(self.screen, (Choose, Tell)):
             return
+        if name == "planning":
+            from runbook.screens.planning import PlanningScreen, opened
+
+            if not opened(self):
+                return
+            screens[name] = PlanningScreen
         while len(self.screen_stack) > 2:
             self.pop_screen()
         if name in screens:

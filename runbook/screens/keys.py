@@ -9,6 +9,7 @@ STANDS: Final = "space tick  x set aside  v stands or checks  s set  ? keys"
 STANDS_OUTDOORS: Final = "space tick  x set aside  v stands or checks  o wind  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
 FLOOR: Final = "left/right look on  u undo  d back  ? keys"
+PLANNING: Final = "enter change  n new  c copy  x take out  [ ] move  u undo  e back"
 FAR: Final = "space done  u undo  z back  ? keys"
 
 ALL_KEYS: Final = """\
@@ -18,7 +19,7 @@ x       skip or set aside, and why   g  go to any, forward or back
 right   open a block; left closes    c  call it shot
 up down move; home goes to now       k  leave a setup out, and why
 a       do the next setup's ahead    b  a break begins, or is over
-u U     undo, and bring back
+u U     undo, and bring back         e  edit the plan: setups and kit
 
 LIGHT AND CAMERA                     SCREENS
 1-9     pick a head                  s  set
