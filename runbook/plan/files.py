@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Set
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar, cast
 
@@ -25,6 +26,10 @@ DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"
 _START: Final = "every day has one; start a day with: runbook new DAY"
 _Shape = TypeVar("_Shape", Kit, Day, Setup)
+
+
+# while a day is edited, most of its files are read again and again as they are
+_parsed = lru_cache(maxsize=256)(parsed)
 
 
 class _Known(NamedTuple):
@@ -100,7 +105,7 @@ class _Reader:
 
     def source(self, path: Path, file: Path | bytes) -> Source | None:
         try:
-            return parsed(path, file) if isinstance(file, bytes) else read_source(file)
+            return _parsed(path, file) if isinstance(file, bytes) else read_source(file)
         except Unreadable as problem:
             self.faults += problem.faults
             return None

@@ -41,6 +41,9 @@ _LABELS: Final = {
     "reads_f": "reads",
     "iso": "ISO",
     "iso_min": "least ISO",
+    "power_min": "least power",
+    "f_min": "widest aperture",
+    "f_max": "least aperture",
 }
 # a key by its way from the top, and the kind of thing its ids name
 _REFERS: Final = {

@@ -79,8 +79,7 @@ def read_mass(text: str, units: Units = "metric") -> float:
 def read_number(text: str, unit: str = "") -> float:
     """A number, with its unit or without: ``45``, ``45°``, ``1,5``, ``25 min``."""
     said = text.strip().lower()
-    signs = {"deg": ("°", "degrees"), "f": (), "": ()}.get(unit, ())
-    for sign in (unit, *signs):
+    for sign in (unit.lower(), "°" if unit == "deg" else ""):
         if sign and said.endswith(sign):
             said = said.removesuffix(sign).rstrip()
             break

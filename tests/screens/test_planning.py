@@ -10,7 +10,6 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
-from runbook.journal.entries import DayOpened
 from runbook.journal.store import Journal
 from runbook.plan.files import read_day
 from runbook.screens.app import RunbookApp
@@ -81,7 +80,16 @@ async def test_the_outline_holds_the_day_the_setups_and_the_kit(day: Path) -> No
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await pilot.press("e")
         outline = [line.strip() for line in lines(pilot, "outline")]
-        for name in ("SETUPS", "keeper-window", "the day", "CREW", "HEADS", "S1", "voile", "camera"):
+        for name in (
+            "SETUPS",
+            "keeper-window",
+            "the day",
+            "CREW",
+            "HEADS",
+            "S1",
+            "voile",
+            "camera",
+        ):
             assert name in outline
         shown = pilot.app.screen
         assert shown.query_one("#keys", Static).region.bottom == 24
