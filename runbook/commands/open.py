@@ -51,7 +51,7 @@ def run(args: Namespace) -> int:
     if journal is None:
         return 2
     with journal:
-        return _show(plan, journal, who, folder)
+        return _show(plan, journal, who, folder, rehearsal=args.rehearse)
 
 
 def _is_terminal() -> bool:
@@ -67,16 +67,18 @@ def _who(plan: Plan, asked: str | None) -> str | None:
     return crew[0] if crew else "crew"
 
 
-def _show(plan: Plan, journal: Journal, who: str, folder: Path) -> int:
+def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bool) -> int:
     # the screens are slow to import, so only where they are shown
     from runbook.screens.app import RunbookApp
     from runbook.screens.glyphs import glyphs_for_terminal
     from runbook.session.session import Session
+    from runbook.session.timings import known_beside
 
     gc.enable()  # the screens run all day
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
     plan_digest = digest_of(folder)
-    session = Session(plan, journal, who, now, folder)
+    known = known_beside(records_of(folder))
+    session = Session(plan, journal, who, now, folder, known=known, rehearsal=rehearsal)
     if not _begun(session, plan_digest):
         return 2
     app = RunbookApp(session, now, glyphs_for_terminal())

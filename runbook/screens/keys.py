@@ -10,6 +10,7 @@ STANDS_OUTDOORS: Final = "space tick  x set aside  v stands or checks  o wind  ?
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
 FLOOR: Final = "left/right look on  u undo  d back  ? keys"
 PLANNING: Final = "enter change  n new  c copy  x take out  [ ] move  u undo  e back"
+HOURS: Final = "space work out again  up/down read  s set  ? keys"
 FAR: Final = "space done  u undo  z back  ? keys"
 
 ALL_KEYS: Final = """\

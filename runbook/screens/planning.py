@@ -302,4 +302,3 @@ class PlanningScreen(PlanningActions):
         if digest != self.noted:
             with suppress(JournalTrouble):  # the files say it too, the next time the day is opened
                 self.session.open(digest, __version__)
-            self.day.work_out_beside()

@@ -5,6 +5,7 @@ Every action is written to the journal first; only what is on disk changes what 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import Any, NamedTuple
 
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
+from runbook.change.makespan import never
 from runbook.change.steps import CannotBeDone, Step, apply, to_plain
 from runbook.change.telling import told
 from runbook.change.words import Block, Scene, blocks, place_short, power_said
@@ -25,14 +27,18 @@ from runbook.plan.keep import keep_measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
 from runbook.session.at_hand import AtHand, StepLine, still_asked
+from runbook.session.beliefs import NOTHING, Known, kind_of
+from runbook.session.crew_now import Busy, crew_now
 from runbook.session.ending import ends_in_words, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
 from runbook.session.hours import Hours, hours_of
 from runbook.session.light import metered, over_said, reads_said
+from runbook.session.planned_day import Changes
 from runbook.session.real_times import real_times, worked_s
+from runbook.session.rehearsal import running_s, stopwatch_said
 from runbook.session.said import LogLine, log_lines, reading_said, said_of
-from runbook.session.timings import NOTHING, Known, kind_of, measured_s, ticks_for_others
-from runbook.session.to_come import Changes, Moment, midnight
+from runbook.session.timings import measured_s, ticks_for_others
+from runbook.session.to_come import Moment, midnight
 from runbook.session.truth import (
     CHANGE,
     State,
@@ -520,7 +526,7 @@ class Session:
         at_work = self.truth.at_work
         self.plan = plan
         self.truth = truth_of(plan, live(self.entries))
-        self._view = self._prediction = None
+        self._view = self._prediction = self.hours = None
         self.__dict__.pop("changes", None)
         if at_work is not None and at_work not in plan.setups:
             return f"{at_work} was at work and is in the plan no more; n begins the next"
@@ -614,9 +620,37 @@ class Session:
             self.known,
         )
 
-    def work_out(self, moment: Moment | None = None) -> None:
-        """Work out when the day ends; slow enough to do off the screen, on a ``moment`` of it."""
-        self.hours = hours_of(moment or self.moment, self.changes)
+    def work_out(
+        self, moment: Moment | None = None, should_stop: Callable[[], bool] = never
+    ) -> None:
+        """Work out when the day ends; slow enough to do off the screen, on a ``moment`` of it.
+
+        Raises Stopped when ``should_stop`` says so.
+        """
+        old = self.hours
+        found = hours_of(moment or self.moment, self.changes, should_stop=should_stop)
+        # what dropping setups would win is worked out where it is shown, and kept
+        self.hours = found._replace(savings=old.savings if old else ())
+
+    def stopwatch_said(self, now: datetime) -> str:
+        """The step at hand against its estimate; empty while no stopwatch runs."""
+        line = self.next_step
+        running = running_s(self.entries, self.who, now)
+        if line is None or running is None:
+            return ""
+        return f"{self.who} {stopwatch_said(running, line.step.seconds)}"
+
+    @property
+    def crew_now(self) -> tuple[Busy, ...]:
+        """Who does what now; nothing where one works alone, or nothing is left."""
+        crew = tuple(member.id for member in self.plan.day.crew)
+        span = real_times(self.entries).last(self.truth.at_work)
+        if len(crew) < 2 or span is None or not self.view.now.left:
+            return ()
+        known = all(each is None or each in self.plan.setups for each in (span.before, span.setup))
+        if not known:
+            return ()
+        return crew_now(self.changes.between(span.before, span.setup), self.view.now, crew)
 
     @cached_property
     def changes(self) -> Changes:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.screens.rows import Row, first_open, open_before, open_row, rows
 from runbook.session.session import Session
 from tests.session.days import answer_checks, begun, demo, do_until, make_ready
 
+FEW = settings(max_examples=10)
 ALL = st.sampled_from(demo().day.order)
 
 
@@ -56,6 +57,7 @@ def test_a_check_stands_right_before_the_first_row_whose_next_step_it_holds() ->
     ]
 
 
+@FEW
 @given(ALL, ALL, st.integers(0, 60))
 def test_at_every_moment_the_first_open_row_is_what_must_be_done_next(
     start: str, goal: str, steps: int
@@ -79,6 +81,7 @@ def test_at_every_moment_the_first_open_row_is_what_must_be_done_next(
     assert len(keys) == len(set(keys))
 
 
+@FEW
 @given(ALL, ALL)
 def test_every_step_and_every_open_check_has_its_row(start: str, goal: str) -> None:
     session = begun()

@@ -220,6 +220,8 @@ def test_a_changeover_comes_to_its_end_from_any_moment(
     for action, pick in walk:
         with suppress(Refused):
             act(session, action, pick)
+    if not session.truth.begun:
+        session.begin(None)
     for _ in range(120):
         answer_checks(session)
         line = session.next_step
