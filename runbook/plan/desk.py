@@ -22,7 +22,7 @@ from runbook.plan.shape import members
 from runbook.plan.units import Units
 
 # what a second light or panel cannot share with the first
-_NOT_COPIED = ("head", "panel", "stand", "bags")
+_NOT_COPIED = ("head", "panel", "stand", "modifier", "accessories", "through", "bags")
 
 
 class Draft(NamedTuple):
@@ -155,7 +155,7 @@ class Desk:
         return {}
 
     def _is_inherited(self, field: Field) -> bool:
-        """Whether a list would be another setup's without its own."""
+        """Whether a setup is like another, which may say this for it."""
         return self.thing.kind == "setup" and len(self._chain()) > 1 and field.path != ("drop",)
 
     def _chain(self) -> tuple[Any, ...]:
@@ -163,7 +163,7 @@ class Desk:
 
     def clear(self, field: Field) -> str:
         """Take a key out. Raises NotEdited for one that must be there."""
-        if field.must:
+        if field.must and not self._is_inherited(field):
             raise NotEdited(f"{field.label} must be there; it has no default")
         return self.take(field, None)
 
@@ -255,9 +255,8 @@ class Desk:
 
     def remove_part(self, field: Field) -> str:
         """Take a table of the form out: a light, a panel, a section."""
-        said = f"{self._name(field.path)}taken out"
-        path = field.path
-        change = changes.remove(self.editor.texts, field.file, path)
+        said = f"{self._name((*field.path, field.key))}taken out"
+        change = changes.remove(self.editor.texts, field.file, field.path)
         self.editor.apply(change, said)
         self.refresh()
         return said

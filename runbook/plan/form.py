@@ -29,7 +29,8 @@ Ids = Mapping[str, tuple[str, ...]]
 _APERTURES: Final = {"f", "f_min", "f_max", "aim_reading_f", "reads_f"}
 _SHUTTERS: Final = {"shutter", "sync"}
 _POWERS: Final = {"power", "power_min"}
-_NO_UNIT: Final = {"iso_min", "order", "under_key_stops"}
+# keys whose end is no unit, or that are one
+_WHOLE: Final = {"iso_min": "", "under_key_stops": "stops", "minutes": "min"}
 _UNITS: Final = {
     "_deg": "deg", "_stops": "stops", "_s": "s", "_min": "min", "_ws": "Ws", "_wh": "Wh",
     "_w": "W", "_lux": "lux", "_ms": "m/s", "_mm": "mm", "_v": "V", "_a": "A",
@@ -135,8 +136,8 @@ def _measure(key: str) -> tuple[str, str]:
         return "length", ""
     if key.endswith("_kg"):
         return "mass", ""
-    if key in _NO_UNIT:
-        return "number", "stops" if key == "under_key_stops" else ""
+    if key in _WHOLE:
+        return "number", _WHOLE[key]
     ends = [end for end in _UNITS if key.endswith(end)]
     return "number", _UNITS[max(ends, key=len)] if ends else ""
 
@@ -146,7 +147,7 @@ def label_of(key: str) -> str:
     if key in _LABELS:
         return _LABELS[key]
     ends = [end for end in (*_UNITS, "_m", "_kg") if key.endswith(end)]
-    word = key.removesuffix(max(ends, key=len)) if ends and key not in _NO_UNIT else key
+    word = key.removesuffix(max(ends, key=len)) if ends and key not in _WHOLE else key
     return word.replace("_", " ")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
@@ -51,7 +52,8 @@ def opened(app: RunbookApp) -> bool:
             app.editor.look_again()
     except Unreadable as why:
         more = f" (and {len(why.faults) - 1} more)" if len(why.faults) > 1 else ""
-        app.say(f"{why.faults[0]}{more}")
+        fault = why.faults[0]
+        app.say(f"{fault._replace(file=Path(fault.file).name)}{more}")
         return False
     return True
 
