@@ -7,6 +7,7 @@ import os
 import sys
 from argparse import Namespace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,7 +33,7 @@ def now() -> datetime:
 
 def run(args: Namespace) -> int:
     """Open the day. 2 when there is no terminal, or the plan or the journal cannot be read."""
-    if not _is_terminal():
+    if not is_terminal():
         complain(
             "runbook open: no terminal to show the day on; "
             "run it in one, or ask runbook steps, check or log"
@@ -46,15 +47,21 @@ def run(args: Namespace) -> int:
         known = ", ".join(member.id for member in plan.day.crew) or "nobody"
         complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
         return 2
+    return show_day(folder, plan, who, rehearsal=args.rehearse)
+
+
+def show_day(folder: Path, plan: Plan, who: str, *, rehearsal: bool = False) -> int:
+    """Show a day on the screens, with its journal open for writing; the exit status."""
     records = records_of(folder)
-    journal = _journal(records, who, rehearsal=args.rehearse)
+    journal = _journal(records, who, rehearsal=rehearsal)
     if journal is None:
         return 2
     with journal:
-        return _show(plan, journal, who, folder, rehearsal=args.rehearse)
+        return _show(plan, journal, who, folder, rehearsal=rehearsal)
 
 
-def _is_terminal() -> bool:
+def is_terminal() -> bool:
+    """Whether there is a terminal to show screens on, or to ask questions."""
     ours = (sys.stdin, sys.stdout)  # None where whoever started us closed it
     on_terminal = all(stream is not None and stream.isatty() for stream in ours)
     return on_terminal and os.environ.get("TERM", "dumb") != "dumb"
@@ -82,6 +89,7 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bo
     if not _begun(session, plan_digest):
         return 2
     app = RunbookApp(session, now, glyphs_for_terminal())
+    app.give = partial(_give, session)
     if before and before[-1] != plan_digest:
         app.said = "the plan's files changed since the day was last open"
     app.run()
@@ -89,6 +97,16 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bo
         complain("everything said so far is in the journal; open the day again to go on")
         raise app.broken
     return app.return_code or 0
+
+
+def _give(session: Session, to: str) -> Path:
+    """Write the day's handover where the program was started; the file."""
+    from runbook.commands.handover import give
+
+    name = session.folder.resolve().name if session.folder else "day"
+    path = Path.cwd() / f"{name}-{now():%H%M}.handover"
+    give(session, to, path)
+    return path
 
 
 def _begun(session: Session, plan_digest: str) -> bool:

@@ -9,6 +9,7 @@ import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from rich.console import RenderableType
@@ -64,7 +65,9 @@ class RunbookApp(App[int]):
         Binding("j", "show('journal')", "journal", show=False),
         Binding("h", "show('hours')", "hours", show=False),
         Binding("z", "show('far')", "far", show=False),
-        Binding("e", "show('planning')", "edit the plan", show=False),
+        Binding("l", "show('planning')", "edit the plan", show=False),
+        Binding("y", "show('handover')", "handover", show=False),
+        Binding("e", "show('home')", "kit home", show=False),
         Binding("question_mark", "keys", "keys", show=False),
         Binding("q", "leave", "leave", show=False),
         # also out of a question, where the plain keys belong to what is typed
@@ -81,6 +84,8 @@ class RunbookApp(App[int]):
         self.said = ""
         self.broken: Exception | None = None
         self.editor: Editor | None = None  # once the plan was looked at to be edited
+        # writes the handover file for whom it is given to; who shows the day knows where
+        self.give: Callable[[str], Path] | None = None
         self.clocking = False
         self.clocked: datetime | None = None
 
@@ -211,6 +216,11 @@ class RunbookApp(App[int]):
             from runbook.screens.floor import FloorScreen
 
             screens[name] = FloorScreen
+        if name in ("handover", "home"):  # once or twice a day
+            from runbook.screens.handover import HandoverScreen
+            from runbook.screens.home import HomeScreen
+
+            screens |= {"handover": HandoverScreen, "home": HomeScreen}
         if isinstance(self.screen, (Choose, Tell)):
             return
         if name == "planning":

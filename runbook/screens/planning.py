@@ -73,7 +73,7 @@ class PlanningScreen(PlanningActions):
         Binding("left", "side(False)", "the list", show=False),
         Binding("right", "side(True)", "the form", show=False),
         Binding("enter", "change", "change", show=False),
-        Binding("escape,e", "back", "back", show=False),
+        Binding("escape,l", "back", "back", show=False),
     ]
 
     def __init__(self) -> None:

@@ -36,7 +36,7 @@ from runbook.session.light import metered, over_said, reads_said
 from runbook.session.planned_day import Changes
 from runbook.session.real_times import real_times, worked_s
 from runbook.session.rehearsal import running_s, stopwatch_said
-from runbook.session.said import LogLine, log_lines, reading_said, said_of
+from runbook.session.said import HANDOVER, LogLine, log_lines, reading_said, said_of
 from runbook.session.timings import measured_s, ticks_for_others
 from runbook.session.to_come import Moment, midnight
 from runbook.session.truth import (
@@ -536,6 +536,31 @@ class Session:
         """Whoever sits at the keyboard leaves the day; it stays where it is."""
         self._write(say.Left())
 
+    def hand_over(self, to: str) -> None:
+        """The day is handed to another shooter."""
+        if not to.strip():
+            raise Refused("to whom? write a name")
+        self._write(say.HandedOver(to.strip()))
+
+    def take_over(self, giver: str) -> None:
+        """Whoever sits at the keyboard takes the day over."""
+        self._write(say.Resumed(giver))
+
+    def say_back(self, line: str, text: str) -> None:
+        """A line of the handover was heard, and said back."""
+        self._write(say.CheckTicked(line, HANDOVER, self.who, self.truth.at_work, text))
+
+    def pass_over(self, line: str, reason: str) -> None:
+        """A line of the handover was not said back, and why."""
+        at_work = self.truth.at_work
+        self._write(say.Skipped("check", _reason(reason), at_work, line, stage=HANDOVER))
+
+    def count_home(self, kind: str, home: tuple[str, ...], missing: tuple[str, ...] = ()) -> None:
+        """Things of one kind are back in their cases, or missing; by their labels."""
+        if not home and not missing:
+            raise Refused("nothing was counted")
+        self._write(say.Counted(kind, home, missing))
+
     def undo(self) -> str:
         """Take back the last thing said; returns what it was, in words."""
         last = next((e for e in reversed(live(self.entries)) if e.kind not in _NOT_UNDONE), None)
@@ -576,6 +601,10 @@ class Session:
         """What a person must not forget while it lasts."""
         if not self.journal.on_disk:
             return "NOT RECORDED ON DISK: what is said now is lost if this stops"
+        if self.truth.handed_to is not None:
+            return (
+                f"HANDED OVER to {self.truth.handed_to}: what is said here is not in their record"
+            )
         if self.journal.unreadable:
             return f"{len(self.journal.unreadable)} journal entries cannot be read; see runbook log"
         if self.truth.odd:

@@ -78,14 +78,14 @@ async def typed(pilot: Pilot[int], text: str) -> None:
 
 
 async def opened(pilot: Pilot[int], thing: str) -> None:
-    await pilot.press("e")
+    await pilot.press("l")
     assert isinstance(pilot.app.screen, PlanningScreen)
     await to(pilot, "outline", thing)
 
 
 async def test_the_outline_holds_the_day_the_setups_and_the_kit(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await pilot.press("e")
+        await pilot.press("l")
         outline = [line.strip() for line in lines(pilot, "outline")]
         for name in (
             "SETUPS",
@@ -100,7 +100,7 @@ async def test_the_outline_holds_the_day_the_setups_and_the_kit(day: Path) -> No
             assert name in outline
         shown = pilot.app.screen
         assert shown.query_one("#keys", Static).region.bottom == 24
-        await pilot.press("e")
+        await pilot.press("l")
         assert isinstance(pilot.app.screen, SetScreen)
 
 
@@ -317,10 +317,10 @@ async def test_a_setup_at_work_that_is_taken_out_is_told(day: Path) -> None:
         await pilot.press("x", "x")
         await pilot.pause()
         assert "widow-answer was at work and is in the plan no more" in said(pilot)
-        await pilot.press("e", "n")
+        await pilot.press("l", "n")
         await pilot.pause()
         assert session_of(pilot).truth.at_work == "keeper-window"
-        await pilot.press("e", "u", "e")
+        await pilot.press("l", "u", "l")
         assert isinstance(pilot.app.screen, SetScreen)
 
 
@@ -329,7 +329,7 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
 ) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         (day / "broken.toml").write_text("x\n")
-        await pilot.press("e")
+        await pilot.press("l")
         assert isinstance(pilot.app.screen, SetScreen)
         assert "broken.toml:1" in said(pilot)
         (day / "broken.toml").unlink()
@@ -345,7 +345,7 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
         (day / "day.toml").write_bytes((day / "day.toml").read_bytes() + b"# theirs\n")
         await pilot.press("right_square_bracket")
         assert "day.toml changed on disk meanwhile" in said(pilot)
-        await pilot.press("e", "e", "right_square_bracket")
+        await pilot.press("l", "l", "right_square_bracket")
         assert said(pilot).startswith("moved")
         assert (day / "day.toml").read_bytes().endswith(b"# theirs\n")
 
@@ -353,7 +353,7 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
 @pytest.mark.parametrize("size", [(1, 1), (20, 5), (40, 12), (80, 24), (140, 45)])
 async def test_every_size_of_window_can_be_edited_in(day: Path, size: tuple[int, int]) -> None:
     async with app_of(day).run_test(size=size) as pilot:
-        await pilot.press("e", "right", "down", "enter")
+        await pilot.press("l", "right", "down", "enter")
         await pilot.pause()
         await enter(pilot, "Other words")
         assert 'title = "Other words"' in (day / "keeper-window.toml").read_text("utf-8")
