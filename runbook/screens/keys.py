@@ -9,6 +9,7 @@ STANDS: Final = "space tick  x set aside  v stands or checks  s set  ? keys"
 STANDS_OUTDOORS: Final = "space tick  x set aside  v stands or checks  o wind  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"
 FLOOR: Final = "left/right look on  u undo  d back  ? keys"
+PLANNING: Final = "enter change  n new  c copy  x take out  [ ] move  u undo  l back"
 HANDOVER: Final = "up/down read  enter hand over  w note  s set  ? keys"
 HOME: Final = "space all home  x missing  u undo  s set  ? keys"
 HOURS: Final = "space work out again  up/down read  s set  ? keys"
@@ -32,7 +33,7 @@ m       keep a reading in kit.toml   v o  there: stand by stand; wind
 f       frames taken                 h  hours, and what they cost
 w       a note                       y  hand the day over
 i       who is at the keyboard       z  far: big letters, and back
-                                     ?  this page
+l       the plan: edit setups, kit   ?  this page
                                      q  leave; it stays on its step
 
 Figures here are for planning, never a clearance. Local rules and the
