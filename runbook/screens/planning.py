@@ -23,7 +23,8 @@ from runbook.plan.files import digest_of
 from runbook.plan.form import Field, field_to_edit
 from runbook.plan.rewrite import NotEdited
 from runbook.screens import planning_paint as paint
-from runbook.screens.keys import PLANNING
+from runbook.screens.ask import Tell
+from runbook.screens.keys import PLANNING, PLANNING_KEYS
 from runbook.screens.paint import cut
 from runbook.screens.pick_list import PickList
 from runbook.screens.planning_actions import PlanningActions
@@ -32,6 +33,8 @@ from runbook.session.planned import figures
 if TYPE_CHECKING:
     from runbook.screens.app import RunbookApp
 
+# from here on the list and the form stand side by side
+_BOTH = 64
 # a word typed in one go is worked out once
 _PAUSE_S = 0.05
 
@@ -74,6 +77,7 @@ class PlanningScreen(PlanningActions):
         Binding("right", "side(True)", "the form", show=False),
         Binding("enter", "change", "change", show=False),
         Binding("escape,l", "back", "back", show=False),
+        Binding("question_mark", "planning_keys", "keys", show=False),
     ]
 
     def __init__(self) -> None:
@@ -121,6 +125,9 @@ class PlanningScreen(PlanningActions):
         self.query_one("#outline", PickList).show(outline, desk.place, active=not on_form)
         form = paint.form_lines(self.fields, desk.units)
         self.query_one("#form", PickList).show(form, self.at, active=on_form)
+        both = self.size.width >= _BOTH
+        self.query_one("#outline").display = both or not on_form
+        self.query_one("#form").display = both or on_form
         if self.typing is None:
             self.show_figures(desk.plan)
 
@@ -182,6 +189,10 @@ class PlanningScreen(PlanningActions):
             self.show_truth()
         else:
             self.app.pop_screen()
+
+    def action_planning_keys(self) -> None:
+        """The keys of this screen, on one page."""
+        self.app.push_screen(Tell(Text(self.glyphs.shown_lines(PLANNING_KEYS))))
 
     # -- changing one value ------------------------------------------------------------------
 

@@ -15,6 +15,7 @@ from runbook.journal.store import Journal
 from runbook.plan.files import read_day
 from runbook.screens.app import RunbookApp
 from runbook.screens.glyphs import UNICODE
+from runbook.screens.keys import PLANNING_KEYS
 from runbook.screens.pick_list import PickList
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
@@ -357,3 +358,24 @@ async def test_every_size_of_window_can_be_edited_in(day: Path, size: tuple[int,
         await pilot.pause()
         await enter(pilot, "Other words")
         assert 'title = "Other words"' in (day / "keeper-window.toml").read_text("utf-8")
+
+
+async def test_a_narrow_window_shows_the_list_or_the_form(day: Path) -> None:
+    async with app_of(day).run_test(size=(44, 20)) as pilot:
+        await pilot.press("l")
+        assert not pilot.app.screen.query_one("#form").display
+        await pilot.press("right")
+        assert not pilot.app.screen.query_one("#outline").display
+        await pilot.pause()
+        assert pilot.app.screen.query_one("#form").size.width == 44
+
+
+async def test_its_keys_are_on_a_page_of_their_own(day: Path) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", "question_mark")
+        page = str(pilot.app.screen.query_one(Static).render())
+        assert "THE PLAN" in page and "4 ft 6 in" in page
+        shown = pilot.app.screen.query_one(Static)
+        assert shown.region.height == len(PLANNING_KEYS.splitlines()) + 1 <= 24  # none is broken
+        await pilot.press("l")
+        assert isinstance(pilot.app.screen, PlanningScreen)
