@@ -67,7 +67,7 @@ def _own_keys(cls: type) -> set[str]:
 
 async def test_every_key_of_the_page_of_keys_is_bound_and_every_bound_letter_is_on_it() -> None:
     app = app_of()
-    bound = bound_keys(SetScreen) | _own_keys(type(app))
+    bound = bound_keys(SetScreen) | bound_keys(StandsScreen) | _own_keys(type(app))
     letters = {key for key in bound if len(key) == 1 and key.isalpha()}
     on_page = set(re.findall(r"(?<!\S)[a-zA-Z](?!\S)", keys.ALL_KEYS))
     assert letters == on_page
