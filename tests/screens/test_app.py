@@ -239,7 +239,7 @@ async def test_resizing_while_a_question_is_open() -> None:
 
 
 async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fails(_: Session) -> None:
+    def fails(*_: object) -> None:
         raise ZeroDivisionError("no crew")
 
     monkeypatch.setattr(Session, "work_out", fails)
