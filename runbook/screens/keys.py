@@ -19,7 +19,7 @@ x       skip or set aside, and why   g  go to any, forward or back
 right   open a block; left closes    c  call it shot
 up down move; home goes to now       k  leave a setup out, and why
 a       do the next setup's ahead    b  a break begins, or is over
-u U     undo, and bring back
+u U     undo, and bring back         h  hours: when are we done
 
 LIGHT AND CAMERA                     SCREENS
 1-9     pick a head                  s  set

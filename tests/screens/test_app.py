@@ -17,6 +17,7 @@ from runbook.screens import keys
 from runbook.screens.far import FarScreen
 from runbook.screens.floor import FloorScreen
 from runbook.screens.glyphs import ASCII
+from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
@@ -29,6 +30,7 @@ SCREENS = {
     "d": FloorScreen,
     "t": StandsScreen,
     "j": JournalScreen,
+    "h": HoursScreen,
     "z": FarScreen,
 }
 NASTY = "[bold]x[/ [red] 🎩👩‍🦰 \u202e שלום \x1b[31m\x07\t日本 [/]"
@@ -48,7 +50,7 @@ class Failing(Journal):
 async def test_every_screen_is_one_key_away_from_every_other() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
         # each pair of neighbours once; d and z pressed again go back
-        for key in "dtdjdztjtzjsztsjdszs":
+        for key in "dtdjdztjtzjsztsjdhthjhzhszs":
             await pilot.press(key)
             assert type(pilot.app.screen) is SCREENS[key]
             assert len(pilot.app.screen_stack) <= 3
@@ -67,7 +69,7 @@ def _own_keys(cls: type) -> set[str]:
 
 async def test_every_key_of_the_page_of_keys_is_bound_and_every_bound_letter_is_on_it() -> None:
     app = app_of()
-    bound = bound_keys(SetScreen) | _own_keys(type(app))
+    bound = bound_keys(SetScreen) | bound_keys(StandsScreen) | _own_keys(type(app))
     letters = {key for key in bound if len(key) == 1 and key.isalpha()}
     on_page = set(re.findall(r"(?<!\S)[a-zA-Z](?!\S)", keys.ALL_KEYS))
     assert letters == on_page
@@ -239,7 +241,7 @@ async def test_resizing_while_a_question_is_open() -> None:
 
 
 async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fails(_: Session) -> None:
+    def fails(*_: object) -> None:
         raise ZeroDivisionError("no crew")
 
     monkeypatch.setattr(Session, "work_out", fails)

@@ -44,11 +44,11 @@ def test_an_unknown_setup_is_a_key_error() -> None:
 def test_a_setup_needs_nothing_to_become_itself() -> None:
     window = demo().setups["keeper-window"]
     nothing = change(demo(), window, window)
-    assert (nothing.steps, nothing.total_s, nothing.people) == ((), 0.0, 0)
+    assert (nothing.steps, nothing.alone_s, nothing.people) == ((), 0.0, 0)
 
 
 def test_the_facts_are_plain_and_add_up() -> None:
-    told = json.loads(json.dumps(facts(every_change(demo()))))["changeovers"]
+    told = json.loads(json.dumps(facts(demo(), every_change(demo()))))["changeovers"]
     assert told[0]["from"] is None
     crew = {member.id for member in demo().day.crew}
     for each in told:
