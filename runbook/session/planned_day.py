@@ -25,6 +25,10 @@ from runbook.session.beliefs import NOTHING, Known, kind_of, usual_s
 from runbook.session.changeovers import Change, Shares, change, people_of, share, tasks_of
 
 
+class Stopped(Exception):
+    """Somebody asked to stop."""
+
+
 class Worked(NamedTuple):
     """A changeover worked out: its steps, shared, as pieces of a day."""
 

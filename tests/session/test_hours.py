@@ -10,9 +10,9 @@ import pytest
 from runbook.plan.day import Rate
 from runbook.session.beliefs import Known
 from runbook.session.changeovers import every_change, share
-from runbook.session.hours import Hours, Stopped, clock_said, facts, hours_of
+from runbook.session.hours import Hours, clock_said, facts, hours_of
 from runbook.session.hours_said import finish_said, overtime_said, row_words, savings_said
-from runbook.session.planned_day import Changes
+from runbook.session.planned_day import Changes, Stopped
 from runbook.session.session import Session
 from runbook.session.to_come import day_from_now
 from tests.session.days import SetClock, begun, demo, do_next, make_ready, short
@@ -140,7 +140,7 @@ def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
 
 def test_a_day_of_known_times_is_surer_than_one_of_estimates() -> None:
     kinds = {"fit modifier", "fit head", "place stand", "aim head", "power head", "test set"}
-    many = Known({kind: (30.0, 33.0, 28.0, 31.0) * 8 for kind in kinds}, days=5, day_sd=0.05)
+    many = Known(dict.fromkeys(kinds, (30.0, 33.0, 28.0, 31.0) * 8), days=5, day_sd=0.05)
     plan = short("widow-letter", "widow-answer")
     sure = hours_of(begun(plan).moment, Changes(plan, many), draws=600).finish
     unsure = hours_of(begun(plan).moment, Changes(plan), draws=600).finish

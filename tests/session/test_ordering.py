@@ -10,7 +10,7 @@ import pytest
 from runbook.clock.order import NoOrder
 from runbook.plan.day import Plan
 from runbook.session.ordering import best_order, facts
-from runbook.session.planned_day import Changes
+from runbook.session.planned_day import Changes, Stopped
 from tests.session.days import demo, short
 
 
@@ -65,6 +65,6 @@ def test_the_facts_and_the_end_of_the_day() -> None:
 
 def test_it_can_be_stopped() -> None:
     heard: list[str] = []
-    with pytest.raises(InterruptedError):
+    with pytest.raises(Stopped):
         best_order(demo(), Changes(demo()), tell=heard.append, should_stop=lambda: len(heard) > 1)
     assert heard == ["changeovers from setup 1 of 9", "changeovers from setup 2 of 9"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -38,7 +39,7 @@ def test_every_share_of_the_day_can_be_done(people: int) -> None:
         if people > 1:
             for member in plan.day.crew:
                 times = busy(shares, member.id)
-                assert all(a[1] <= b[0] for a, b in zip(times, times[1:], strict=False))
+                assert all(a[1] <= b[0] for a, b in itertools.pairwise(times))
 
 
 def test_more_hands_take_less_time() -> None:
@@ -56,7 +57,7 @@ def test_a_stand_in_somebodys_hands_is_one_unbroken_hold_of_the_same_people() ->
     shares = share(steps, plan)
     held = [each for each in shares.steps if each.step.held == "boom"]
     assert len(held) >= 3
-    for one, other in zip(held, held[1:], strict=False):
+    for one, other in itertools.pairwise(held):
         assert other.start_s == one.start_s + one.step.seconds
         assert set(one.crew) <= set(other.crew) or set(other.crew) <= set(one.crew)
 
