@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable
 from contextlib import suppress
@@ -28,7 +29,7 @@ from runbook.screens.journal import JournalScreen
 from runbook.screens.keys import ALL_KEYS
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
-from runbook.session.hours import Stopped
+from runbook.session.planned_day import Stopped
 from runbook.session.rehearsal import page
 from runbook.session.session import Refused, Session
 from runbook.session.to_come import Moment
@@ -41,6 +42,7 @@ Said = str | Callable[[Any], str]
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
+_HAND_OVER_S: Final = 0.001
 _CLOCK_KEEPS: Final = timedelta(minutes=2)  # a forecast older than that is worked out anew
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
@@ -98,6 +100,8 @@ class RunbookApp(App[int]):
     def on_mount(self) -> None:
         """Show the set; from then on the minute hand moves by itself."""
         self.push_screen(SetScreen())
+        # work beside the keys must hand over to them sooner than an interpreter does by itself
+        sys.setswitchinterval(_HAND_OVER_S)
         self.set_interval(1 if self.session.rehearsal else 10, self.refresh_screens)
         self.set_interval(10, self._keep_clock)
         self._keep_clock()

@@ -14,7 +14,7 @@ from runbook.screens.base import DayScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import HOURS
 from runbook.screens.paint import cut, fit, lines, rule
-from runbook.session.hours import Hours, Row, Stopped, hours_of
+from runbook.session.hours import Hours, Row, hours_of
 from runbook.session.hours_said import (
     against_wrap_said,
     clock_short,
@@ -24,6 +24,7 @@ from runbook.session.hours_said import (
     savings_said,
     stands_on_said,
 )
+from runbook.session.planned_day import Stopped
 from runbook.session.to_come import Moment
 
 _NAME: Final = 18

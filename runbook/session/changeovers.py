@@ -9,7 +9,6 @@ from typing import Any, Final, NamedTuple
 from runbook.change.crew import Share, Task, Work
 from runbook.change.crew import share as crew_share
 from runbook.change.floor import EMPTY, Floor, floor_of
-from runbook.change.makespan import never
 from runbook.change.phases import of_phase, phases
 from runbook.change.steps import Step
 from runbook.change.telling import seconds_of, told
@@ -50,7 +49,7 @@ class Change(NamedTuple):
 class Shared(NamedTuple):
     """A step, who does it (crew ids), and when it starts, in seconds from the first one.
 
-    ``crew`` is shorter than the step's ``hands`` where the crew has too few.
+    ``crew`` is shorter than the step's ``hands`` where the crew has too few: somebody is lacking.
     """
 
     step: Step
@@ -87,10 +86,11 @@ def floor_at(plan: Plan, setup: Setup | None) -> Floor:
     return floor_of(setup, plan.kit) if setup else EMPTY
 
 
-def tasks_of(steps: Sequence[Step]) -> tuple[Task, ...]:
+def tasks_of(steps: Sequence[Step], people: int = _MOST_PEOPLE) -> tuple[Task, ...]:
     """The steps as time sees them: a stand in somebody's hands is one unbroken hold.
 
-    What a step follows that is not among them is done already.
+    What a step follows that is not among them is done already. A step that needs more than all the
+    ``people`` takes all of them: whoever else lends a hand does only that.
     """
     there = {step.n for step in steps}
     open_holds: dict[str, str] = {}
@@ -102,34 +102,30 @@ def tasks_of(steps: Sequence[Step]) -> tuple[Task, ...]:
             if step.grip == "leave":
                 del open_holds[step.held]
         after = tuple(n for n in step.after if n in there)
-        tasks.append(Task(step.n, step.seconds, max(step.hands, 1), after, hold, step.ahead))
+        hands = min(max(step.hands, 1), people)
+        tasks.append(Task(step.n, step.seconds, hands, after, hold, step.ahead))
     return tuple(tasks)
 
 
-def hands_of(steps: Sequence[Step], plan: Plan) -> int:
-    """How many people to share over: the crew, or as many as a step needs where that is more."""
-    most = max((step.hands for step in steps), default=1)
-    return min(max(len(plan.day.crew), most, 1), _MOST_PEOPLE)
+def people_of(plan: Plan) -> int:
+    """How many people the steps are shared over: the crew, 1 to 6."""
+    return min(max(len(plan.day.crew), 1), _MOST_PEOPLE)
 
 
-def shared_tasks(
-    tasks: Sequence[Task], people: int, should_stop: Callable[[], bool] = never
-) -> Share:
+def shared_tasks(tasks: Sequence[Task], people: int) -> Share:
     """The least time for so many people, or nearly: a short search with an honest bound."""
-    return crew_share(tasks, people, nodes=_NODES, shakes=_SHAKES, should_stop=should_stop)
+    return crew_share(tasks, people, nodes=_NODES, shakes=_SHAKES)
 
 
 def share(steps: Sequence[Step], plan: Plan) -> Shares:
     """The steps shared over the day's crew for the least time."""
     crew = [member.id for member in plan.day.crew]
-    people = hands_of(steps, plan)
-    tasks = tasks_of(steps)
+    people = people_of(plan)
+    tasks = tasks_of(steps, people)
     found = shared_tasks(tasks, people)
     by_n = {work.n: work for work in found.work}
     shared = tuple(
-        Shared(
-            step, tuple(crew[i] for i in by_n[step.n].crew if i < len(crew)), by_n[step.n].start_s
-        )
+        Shared(step, tuple(crew[i] for i in by_n[step.n].crew if crew), by_n[step.n].start_s)
         for step in steps
     )
     stopped = found.total_s

@@ -10,7 +10,7 @@ from runbook.change.makespan import never
 from runbook.clock.forecast import planned
 from runbook.clock.order import Costs, changing_s, least_changing
 from runbook.plan.day import Plan
-from runbook.session.planned_day import Changes, day_as_planned
+from runbook.session.planned_day import Changes, Stopped, day_as_planned
 
 # About a second's search for a day of thirty or forty setups; up to fifteen it ends by itself.
 EFFORT: Final = 300_000
@@ -53,7 +53,8 @@ def best_order(
     """The order with the least changing from load-in to wrap.
 
     What must be shot before what is kept; so are the setups of a look together, where the order
-    given has them together. Raises NoOrder where the rules contradict each other.
+    given has them together. Raises NoOrder where the rules contradict
+    each other, and Stopped when ``should_stop`` says so while changeovers are worked out.
     """
     order = plan.day.order
     costs = _costs(order, changes, should_stop, tell)
@@ -87,7 +88,7 @@ def _costs(
 ) -> Costs:
     def cost(start: str | None, goal: str | None) -> float:
         if should_stop():
-            raise InterruptedError
+            raise Stopped
         return changes.between(start, goal).shares.total_s
 
     between = []

@@ -22,7 +22,11 @@ from runbook.clock.forecast import (
 )
 from runbook.plan.day import Break, Day, Plan
 from runbook.session.beliefs import NOTHING, Known, kind_of, usual_s
-from runbook.session.changeovers import Change, Shares, change, share, tasks_of
+from runbook.session.changeovers import Change, Shares, change, people_of, share, tasks_of
+
+
+class Stopped(Exception):
+    """Somebody asked to stop."""
 
 
 class Worked(NamedTuple):
@@ -65,7 +69,9 @@ class Changes:
     def _worked(self, made: Change) -> Worked:
         shares = share(made.steps, self.plan)
         kinds = {step.n: kind_of(step, self.plan.kit) for step in made.steps}
-        return Worked(made, shares, pieces(tasks_of(made.steps), shares.work, kinds))
+        return Worked(
+            made, shares, pieces(tasks_of(made.steps, people_of(self.plan)), shares.work, kinds)
+        )
 
 
 def seconds_of_day(time: dt.time) -> float:

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from runbook.change.crew import waited_for
 from runbook.journal.entries import Entry, StepTicked, live
-from runbook.session.changeovers import tasks_of
+from runbook.session.changeovers import people_of, tasks_of
 from runbook.session.ending import span_said
 from runbook.session.planned_day import Changes, Worked
 from runbook.session.real_times import real_times
@@ -60,7 +60,7 @@ def lessons(entries: Sequence[Entry], changes: Changes) -> tuple[Lesson, ...]:
         start = before.get(data.setup)
         known = all(each is None or each in setups for each in (start, data.setup))
         worked = changes.between(start, data.setup) if known else None
-        do = _advice(worked, data, start, len(changes.plan.day.crew))
+        do = _advice(worked, data, start, people_of(changes.plan))
         text = str(data.step.get("text") or data.step.get("verb"))
         found.append(Lesson(data.setup, text, data.seconds, usual, do))
     return tuple(sorted(found, key=lambda each: each.usual_s - each.took_s))
@@ -74,7 +74,7 @@ def _advice(worked: Worked | None, data: StepTicked, start: str | None, crew: in
         return "walk it again"
     if step.ahead and start is not None:
         return f"do it ahead, while {start} is still shot"
-    if step.n not in waited_for(tasks_of(steps), worked.shares.work):
+    if step.n not in waited_for(tasks_of(steps, crew), worked.shares.work):
         return "nobody waits for it: let it run beside the others"
     if crew > step.hands:
         return "everybody waits for it: give it another hand"

@@ -40,6 +40,8 @@ def reordered(text: str, order: Sequence[str]) -> str:
         raise CannotReorder("its order no longer names the same setups; read the day again")
     items, remarks = _items(text)
     old = [text[slice(*item.span)] for item in items]
+    if len(old) != len(names):
+        raise CannotReorder("its order is written in a way this cannot follow; write it by hand")
     written = dict(zip(names, old, strict=True))
     new = [written[name] for name in order]
     at = {name: n for n, name in enumerate(names)}

@@ -17,6 +17,7 @@ from runbook.screens import keys
 from runbook.screens.far import FarScreen
 from runbook.screens.floor import FloorScreen
 from runbook.screens.glyphs import ASCII
+from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
@@ -29,6 +30,7 @@ SCREENS = {
     "d": FloorScreen,
     "t": StandsScreen,
     "j": JournalScreen,
+    "h": HoursScreen,
     "z": FarScreen,
 }
 NASTY = "[bold]x[/ [red] 🎩👩‍🦰 \u202e שלום \x1b[31m\x07\t日本 [/]"
@@ -48,7 +50,7 @@ class Failing(Journal):
 async def test_every_screen_is_one_key_away_from_every_other() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
         # each pair of neighbours once; d and z pressed again go back
-        for key in "dtdjdztjtzjsztsjdszs":
+        for key in "dtdjdztjtzjsztsjdhthjhzhszs":
             await pilot.press(key)
             assert type(pilot.app.screen) is SCREENS[key]
             assert len(pilot.app.screen_stack) <= 3

@@ -1,0 +1,114 @@
+"""``runbook hours`` and ``runbook order``, as processes and as a person reads them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from runbook.cli import main
+from runbook.commands.hours import hours_now
+from runbook.journal.entries import SetupBegun
+from runbook.journal.store import Journal, journal_path
+from runbook.plan.files import read_day
+from tests.days import change
+from tests.test_cli import run
+
+Capture = pytest.CaptureFixture[str]
+TIME = re.compile(r"[0-2]\d:[0-5]\d:[0-5]\d")
+
+
+def test_the_hours_for_a_program(day: Path) -> None:
+    done = run("hours", str(day), "--json")
+    assert (done.returncode, done.stderr) == (0, b"")
+    told = json.loads(done.stdout)
+    assert [each["id"] for each in told["setups"]] == ["window", "lamp"]
+    for each in told["setups"]:
+        assert TIME.fullmatch(each["start"]) and TIME.fullmatch(each["end"])
+        assert each["shoot_s"] == 25 * 60
+    steps = json.loads(run("steps", str(day), "--json").stdout)["changeovers"]
+    assert [each["changeover_s"] for each in told["setups"]] == pytest.approx(
+        [each["total_s"] for each in steps[:2]], abs=0.1
+    )
+    finish = told["finish"]
+    assert finish["p10"] < finish["p50"] < finish["p90"]
+    assert 0 <= told["overtime"]["chance"] <= 1
+    assert told["overtime"]["expected_cost"] >= 0
+    assert run("hours", str(day), "--json").stdout == done.stdout  # the same day, the same dice
+
+
+def test_the_hours_for_a_person(day: Path, capsys: Capture) -> None:
+    assert main(["hours", str(day)]) == 0
+    said = capsys.readouterr().out
+    assert "ends about " in said and "wrap 18:00" in said
+    assert "stands on estimates alone" in said
+
+
+def test_a_day_begun_is_told_from_where_it_stands(day: Path) -> None:
+    at = dt.datetime(2026, 12, 4, 11, 0, tzinfo=dt.UTC)
+    with Journal.open(journal_path(day), clock=lambda: at, who="photo") as journal:
+        journal.append(SetupBegun("window"))
+    plan = read_day(day)
+    later = hours_now(plan, day, at + dt.timedelta(hours=1))
+    assert later.begun and later.now_s == 12 * 3600
+    assert later.rows[0].state == "now" and later.rows[0].start_s == 11 * 3600
+    weeks_later = hours_now(plan, day, at + dt.timedelta(days=21))
+    assert weeks_later.now_s == 11 * 3600  # told as it stood
+
+
+def test_the_order_for_a_program_and_for_a_person(day: Path, capsys: Capture) -> None:
+    assert main(["order", str(day), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert sorted(told["order"]) == ["lamp", "window"]
+    assert told["changing_s"] <= told["given_order_changing_s"]
+    assert told["proven"] is True
+    steps = json.loads(run("steps", str(day), "--json").stdout)["changeovers"]
+    assert told["given_order_changing_s"] == sum(each["total_s"] for each in steps)
+    before = (day / "day.toml").read_bytes()
+    assert main(["order", str(day)]) == 0
+    assert "no order has less" in capsys.readouterr().out
+    assert (day / "day.toml").read_bytes() == before  # it only proposes
+
+
+def test_the_order_is_written_when_asked_and_all_else_is_kept(day: Path, capsys: Capture) -> None:
+    file = day / "day.toml"
+    change(day, "day.toml", 'order = ["window", "lamp"]', 'order = ["window", "lamp"]  # mine')
+    change(day, "window.toml", "shoot_min = 25", 'shoot_min = 25\nbefore = []')
+    change(day, "lamp.toml", 'drop = ["flat"]', 'drop = ["flat"]\nbefore = ["window"]')
+    text = file.read_text("utf-8")
+    assert main(["order", str(day), "--write"]) == 0
+    assert "written into day.toml" in capsys.readouterr().out
+    new = file.read_text("utf-8")
+    assert tomllib.loads(new)["order"] == ["lamp", "window"]
+    assert new == text.replace('["window", "lamp"]', '["lamp", "window"]')
+
+
+def test_rules_that_go_round_in_a_circle_are_exit_1(day: Path, capsys: Capture) -> None:
+    change(day, "window.toml", "shoot_min = 25", 'shoot_min = 25\nbefore = ["lamp"]')
+    change(day, "lamp.toml", 'drop = ["flat"]', 'drop = ["flat"]\nbefore = ["window"]')
+    assert main(["order", str(day)]) == 1
+    assert "round in a circle" in capsys.readouterr().err
+
+
+def test_a_file_that_cannot_be_written_is_exit_2_and_kept(
+    day: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    before = (day / "day.toml").read_bytes()
+    monkeypatch.setattr("runbook.session.reorder.os.fsync", full)
+    assert main(["order", str(day), "--write"]) == 2
+    assert "No space left on device; nothing was changed" in capsys.readouterr().err
+    assert (day / "day.toml").read_bytes() == before
+
+
+def test_who_does_what_is_told(day: Path, capsys: Capture) -> None:
+    assert main(["steps", str(day), "--to", "lamp"]) == 0
+    said = capsys.readouterr().out
+    assert " shared over two, " in said and " alone; " in said
+    assert "  photo: " in said and "  first: " in said

@@ -1,0 +1,161 @@
+"""The hours screen: bars, the forecast in words, and work that can be stopped."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+import time
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+import runbook.screens.hours as hours_screen
+from runbook.screens.glyphs import ASCII, UNICODE
+from runbook.screens.hours import HoursScreen, bars
+from runbook.session.hours import hours_of
+from runbook.session.planned_day import Stopped
+from runbook.session.session import Session
+from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown
+from tests.session.days import SetClock, begun, do_next, make_ready, short
+
+
+async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
+    """Poll until something is true, for ten seconds at the most."""
+    end = time.monotonic() + 10
+    while not true():
+        assert time.monotonic() < end, shown(pilot)
+        await pilot.pause()
+
+
+def late_day() -> Session:
+    """One setup shot forty minutes later than planned, the next to come."""
+    clock = SetClock()
+    session = begun(short("widow-letter", "widow-answer"), clock)
+    make_ready(session, "widow-letter")
+    clock.move(120)
+    session.call_shot()
+    session.begin("widow-answer")
+    return session
+
+
+async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
+    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
+        await pilot.press("h")
+        await until(pilot, lambda: "stands on" in shown(pilot) and "working" not in shown(pilot))
+        assert "08:00-10:00" in line_with(pilot, "widow-letter")
+        assert " late" in line_with(pilot, "widow-letter")
+        assert "█" in line_with(pilot, "widow-letter")
+        assert "▓" in line_with(pilot, "widow-answer")
+        assert "nine in ten by" in line_with(pilot, "; nine in ten")
+        assert "planned end" in shown(pilot)
+        assert "overtime: less than 1 in 100" in shown(pilot)
+        await pilot.press("s")
+        assert not isinstance(pilot.app.screen, HoursScreen)
+
+
+@pytest.mark.parametrize("size", [(1, 1), (30, 8), (40, 12), (140, 45)])
+async def test_any_window_will_do(size: tuple[int, int]) -> None:
+    async with app_of(late_day()).run_test(size=size) as pilot:
+        await pilot.press("h")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        shown(pilot)
+
+
+def test_bars_are_plain_ascii_where_they_must_be() -> None:
+    session = late_day()
+    hours = hours_of(session.moment, session.changes, draws=50)
+    told = [text for text, _ in bars(hours, 80, ASCII)]
+    assert all(text.isascii() and len(text) <= 80 for text in told)
+    assert "#" in told[1].split("late")[1]
+    assert "=" in told[0]  # what the signs mean
+    early = hours._replace(rows=(hours.rows[0]._replace(end_s=hours.rows[0].start_s + 60),))
+    assert "--" in bars(early, 80, ASCII)[1][0]  # planned, and not so
+    wide = [text for text, _ in bars(hours, 140, UNICODE)]
+    assert all(len(text) <= 140 for text in wide)
+
+
+async def test_keys_stay_quick_while_it_works_and_escape_stops_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    working = threading.Event()
+
+    def long(*_: object, should_stop: Callable[[], bool], **__: object) -> None:
+        working.set()
+        while not should_stop():
+            sum(range(2_000))  # busy, as the real work is
+        raise Stopped
+
+    monkeypatch.setattr(hours_screen, "hours_of", long)
+    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
+        await pilot.app.workers.wait_for_complete()
+        await pilot.press("h")
+        await until(pilot, working.is_set)
+        lags = []
+        for _ in range(21):  # what a key waits for until the loop takes it up
+            start = time.monotonic()
+            await asyncio.sleep(0)
+            lags.append(time.monotonic() - start)
+        assert sorted(lags)[10] < 0.025
+        await pilot.press("escape")
+        await until(pilot, lambda: "stopped; space works it out again" in shown(pilot))
+        assert isinstance(pilot.app.screen, HoursScreen)
+        await pilot.press("escape")
+        assert not isinstance(pilot.app.screen, HoursScreen)
+
+
+async def test_a_failure_is_shown(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("no [hours]")
+
+    monkeypatch.setattr(hours_screen, "hours_of", fails)
+    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
+        await pilot.press("h")
+        await until(pilot, lambda: "cannot be worked out: no [hours]" in shown(pilot))
+
+
+async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> None:
+    plan = short("widow-letter", "widow-answer")
+    real = on_disk(tmp_path, plan)
+    real.begin("widow-letter")
+    real.journal.close()
+    day_journal = (tmp_path / "journal.runlog").read_bytes()
+
+    from runbook.journal.store import Journal, journal_path
+
+    clock = SetClock()
+    path = journal_path(tmp_path, rehearsal=True)
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(plan, journal, "photo", clock, rehearsal=True)
+        async with app_of(session).run_test(size=(80, 24)) as pilot:
+            await pilot.press("n")
+            clock.move(0.75)
+            await pilot.press("home")
+            top = screen_lines(pilot.app)[0]
+            assert top.startswith("REHEARSAL") and "0:45 of " in top
+            await pilot.press("space")  # one key, one step, whatever holds it
+            await pilot.pause()
+            assert len(session.truth.done) in (0, 1)
+            while len(session.truth.done) < 2:
+                clock.move(0.5)
+                await pilot.press("space")
+            assert len(session.truth.done) == 2
+            while do_next(session):
+                clock.move(0.5)
+            await pilot.press("q", "y")
+            await until(pilot, lambda: "REHEARSAL: what it showed" in shown(pilot))
+            await pilot.press("space")
+        assert pilot.app.return_code == 0
+    assert (tmp_path / "journal.runlog").read_bytes() == day_journal
+    assert len(Journal.look(path).entries) > 10
+
+
+async def test_the_top_line_says_the_middle_of_the_forecast() -> None:
+    session = late_day()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: session.hours is not None and "ends about" in shown(pilot))
+        assert session.hours is not None
+        minutes = round(session.hours.finish.p50 / 60)
+        assert f"ends about {minutes // 60:02}:" in screen_lines(pilot.app)[0]

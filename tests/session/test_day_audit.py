@@ -1,0 +1,98 @@
+"""What goes wrong with the hours and the hands of a day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+from runbook.plan.day import Break, Crew, Plan
+from runbook.plan.power import Power
+from runbook.plan.problems import Problem
+from runbook.session.changeovers import change, share
+from runbook.session.day_audit import audit_day
+from runbook.session.heads import power_for, trades
+from tests.session import sets
+from tests.session.days import demo, short
+
+
+def found(plan: Plan, code: str) -> list[Problem]:
+    return [problem for problem in audit_day(plan) if problem.code == code]
+
+
+def with_day(plan: Plan, **more: object) -> Plan:
+    return replace(plan, day=replace(plan.day, **more))  # type: ignore[arg-type]
+
+
+def test_a_step_for_two_with_a_crew_of_one_is_a_warning() -> None:
+    assert found(demo(), "too-few-hands") == []
+    alone = found(with_day(demo(), crew=(Crew("photo"),)), "too-few-hands")
+    assert alone
+    assert alone[0].level == "warn"
+    assert alone[0].what.startswith("two people needed, the crew is one: ")
+
+
+def test_a_look_that_is_not_ready_when_the_set_is_lit() -> None:
+    (wait,) = found(short("keeper-window"), "look-late")
+    assert (wait.level, wait.item) == ("note", "keeper")
+    assert "takes 40 min" in wait.what and "36 min" in wait.do
+    looks = tuple(look._replace(prep_min=0) for look in demo().day.looks)
+    assert found(with_day(short("keeper-window"), looks=looks), "look-late") == []
+
+
+def test_a_day_that_cannot_end_before_its_wrap() -> None:
+    (late,) = found(with_day(demo(), wrap=dt.time(13)), "day-too-long")
+    assert late.level == "warn"
+    assert found(demo(), "day-too-long") == []
+
+
+def test_a_break_that_breaks_off_a_setup() -> None:
+    narrow = Break("tea", 10, dt.time(8, 50), dt.time(8, 52))
+    (cut,) = found(with_day(short("keeper-window"), breaks=(narrow,)), "break-cuts-in")
+    assert (cut.setup, cut.item) == ("keeper-window", "tea")
+    assert found(demo(), "break-cuts-in") == []
+
+
+def crossed() -> Plan:
+    """Two like heads that change stands between two setups for no reason."""
+    rim = {"side": "right", "angle_deg": 120.0, "modifier": "strip", "role": "rim"}
+    one = sets.setup(sets.light("A", "S1"), sets.light("B", "S2", **rim), setup_id="one")
+    two = sets.setup(sets.light("B", "S1"), sets.light("A", "S2", **rim), setup_id="two")
+    return sets.plan(one, two)
+
+
+def test_like_heads_that_cross_over_are_traded_and_save_what_is_said() -> None:
+    plan = crossed()
+    (trade,) = trades(plan)
+    assert trade.setup == "two"
+    assert [(light.head, head) for light, head, _ in trade.heads] == [("B", "A"), ("A", "B")]
+    swapped = {"B": "A", "A": "B"}
+    two = plan.setups["two"]
+    lights = tuple(light._replace(head=swapped[light.head]) for light in two.lights)
+    better = replace(two, lights=lights)
+
+    def total(setup):
+        ways = change(plan, plan.setups["one"], setup), change(plan, setup, None)
+        return sum(share(way.steps, plan).total_s for way in ways)
+
+    assert trade.saves_s == total(two) - total(better) > 30
+    (note,) = found(plan, "trade-heads")
+    assert note.level == "note"
+    assert f"saves {trade.saves_s:.0f} s" in note.what
+
+
+def test_only_heads_that_give_the_same_light_stand_in() -> None:
+    plan = crossed()
+    light = plan.setups["two"].lights[0]
+    assert power_for(plan, light, "A") == light.power
+
+    def with_head(**more: object) -> Plan:
+        heads = tuple(replace(head, **more) if head.id == "A" else head for head in plan.kit.heads)
+        return replace(plan, kit=replace(plan.kit, heads=heads))
+
+    weak = power_for(with_head(guide_number_m=52.0 / 2**0.5), light, "A")
+    assert weak == Power(light.power.below_full - 1)  # a stop weaker, so a stop up
+    assert power_for(with_head(guide_number_m=50.0), light, "A") is None  # between two clicks
+    assert power_for(with_head(guide_number_m=10.0), light, "A") is None  # over full
+    assert power_for(with_head(mains=True), light, "A") is None
+    assert power_for(with_head(mass_kg=60.0), light, "A") is None
+    assert list(trades(with_head(mains=True))) == []
