@@ -18,7 +18,8 @@ from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
-from runbook.plan.files import read_day
+from runbook.plan.files import digest_of, read_day
+from runbook.plan.replace import put_back
 from runbook.plan.where import find_day, records_of
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ def run(args: Namespace) -> int:
         )
         return 2
     folder = find_day(args.day)
+    put_back(folder)
     plan = read_day(folder)
     who = _who(plan, args.who)
     if who is None:
@@ -56,16 +58,6 @@ def show_day(folder: Path, plan: Plan, who: str, *, rehearsal: bool = False) -> 
         return 2
     with journal:
         return _show(plan, journal, who, folder, rehearsal=rehearsal)
-
-
-def _digest(folder: Path) -> str:
-    """A short sum over the plan's files, to tell whether they changed since."""
-    from hashlib import sha256
-
-    total = sha256()
-    for path in sorted(folder.glob("*.toml")):
-        total.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
-    return total.hexdigest()[:16]
 
 
 def is_terminal() -> bool:
@@ -91,7 +83,7 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bo
 
     gc.enable()  # the screens run all day
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
-    plan_digest = _digest(folder)
+    plan_digest = digest_of(folder)
     known = known_beside(records_of(folder))
     session = Session(plan, journal, who, now, folder, known=known, rehearsal=rehearsal)
     if not _begun(session, plan_digest):

@@ -73,7 +73,7 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
             first = problem.faults[0]
             what = f"the plan in it cannot be read: {first.key or first.file}: {first.what}"
             raise _refused(path, what, "ask for it again") from None
-        say(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}.")
+        say(_shown(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
         if who is None:
             known = ", ".join(member.id for member in plan.day.crew)
             who = _name(ask, f"Who takes over ({known}, or another name)? ")
@@ -82,7 +82,7 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
                 session = Session(plan, journal, who, now, folder)
                 tell_time(session)
                 _walk(session, handover_lines(session, now()), ask)
-                session.take_over(given.giver)
+                session.take_over(_shown(given.giver).strip() or "somebody")
         except JournalTrouble as trouble:
             raise _refused(path, f"the journal in it: {trouble.what}", "ask for it again") from None
         _place(folder, target)
@@ -107,12 +107,17 @@ def _walk(session: Session, lines: tuple[Line, ...], ask: Ask) -> None:
     for n, line in enumerate(lines, 1):
         say()
         say(f"{n}/{len(lines)}  {line.topic.upper()}{'  SAFETY' if line.safety else ''}")
-        say(f"    {line.text}")
+        say(f"    {_shown(line.text)}")
         answer = _answer(line, ask)
         if answer:
             session.pass_over(line.id, answer)
         else:
             session.say_back(line.id, line.text)
+
+
+def _shown(text: str) -> str:
+    """A text out of somebody else's file, with nothing in it that a terminal would obey."""
+    return "".join(char if char.isprintable() else " " for char in text)
 
 
 def _answer(line: Line, ask: Ask) -> str:

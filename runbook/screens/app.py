@@ -10,7 +10,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any, ClassVar, Final
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -32,6 +32,9 @@ from runbook.session.hours import Stopped
 from runbook.session.rehearsal import page
 from runbook.session.session import Refused, Session
 from runbook.session.to_come import Moment
+
+if TYPE_CHECKING:
+    from runbook.plan.edit import Editor
 
 Clock = Callable[[], datetime]
 Said = str | Callable[[Any], str]
@@ -62,6 +65,7 @@ class RunbookApp(App[int]):
         Binding("j", "show('journal')", "journal", show=False),
         Binding("h", "show('hours')", "hours", show=False),
         Binding("z", "show('far')", "far", show=False),
+        Binding("l", "show('planning')", "edit the plan", show=False),
         Binding("y", "show('handover')", "handover", show=False),
         Binding("e", "show('home')", "kit home", show=False),
         Binding("question_mark", "keys", "keys", show=False),
@@ -79,6 +83,7 @@ class RunbookApp(App[int]):
         self.glyphs = glyphs
         self.said = ""
         self.broken: Exception | None = None
+        self.editor: Editor | None = None  # once the plan was looked at to be edited
         # writes the handover file for whom it is given to; who shows the day knows where
         self.give: Callable[[str], Path] | None = None
         self.clocking = False
@@ -218,6 +223,12 @@ class RunbookApp(App[int]):
             screens |= {"handover": HandoverScreen, "home": HomeScreen}
         if isinstance(self.screen, (Choose, Tell)):
             return
+        if name == "planning":
+            from runbook.screens.planning import PlanningScreen, opened
+
+            if not opened(self):
+                return
+            screens[name] = PlanningScreen
         while len(self.screen_stack) > 2:
             self.pop_screen()
         if name in screens:

@@ -176,9 +176,9 @@ def _stood(counted: list[Entry]) -> list[_Stood]:
     A clock that was put back in between counts as no time.
     """
     spans = real_times(counted).spans
-    ends = [span.begun for span in spans[1:]] + [each.at for each in counted[-1:]]
     stood = []
-    for span, end in zip(spans, ends, strict=True):
+    for n, span in enumerate(spans, 1):
+        end = spans[n].begun if n < len(spans) else counted[-1].at
         over = span.shot or end
         since = span.changed or span.begun
         shooting_s = max(worked_s(counted, since, over), 0.0)

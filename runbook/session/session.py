@@ -518,6 +518,20 @@ class Session:
             raise Refused("nobody is on a break")
         self._write(say.BreakEnded(self.truth.on_break))
 
+    def replan(self, plan: Plan) -> str:
+        """Go on with a plan that was edited: what happened stays, and is read over it again.
+
+        Returns what a person must know of it, or nothing.
+        """
+        at_work = self.truth.at_work
+        self.plan = plan
+        self.truth = truth_of(plan, live(self.entries))
+        self._view = self._prediction = self.hours = None
+        self.__dict__.pop("changes", None)
+        if at_work is not None and at_work not in plan.setups:
+            return f"{at_work} was at work and is in the plan no more; n begins the next"
+        return ""
+
     def leave(self) -> None:
         """Whoever sits at the keyboard leaves the day; it stays where it is."""
         self._write(say.Left())

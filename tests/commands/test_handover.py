@@ -272,6 +272,24 @@ def test_an_honest_archive_of_a_broken_day_is_refused(
     assert [path.name for path in tmp_path.iterdir()] == ["spoiled.handover"]
 
 
+def test_nothing_out_of_the_file_reaches_the_terminal_as_a_command(
+    given: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    shown: list[tuple[Path, str]],
+    capsys: Capture,
+) -> None:
+    answering(monkeypatch, lambda _: "yes")
+    found = unpack(archive_of(given).read_bytes())
+    about = About(*found.manifest[2:8])._replace(day="\x1b[2J", giver="\x1b]0;x\x07", to="a\nb")
+    file = tmp_path / "odd.handover"
+    file.write_bytes(pack(about, found.files))
+    assert main(["resume", str(file), "--into", str(tmp_path / "x"), "--as", "Kim"]) == 0
+    out, err = capsys.readouterr()
+    assert shown
+    assert all(char.isprintable() or char == "\n" for char in out + err)
+
+
 def test_a_file_that_is_no_file_or_too_big_is_told(tmp_path: Path, capsys: Capture) -> None:
     big = tmp_path / "big.handover"
     with big.open("wb") as file:

@@ -44,11 +44,11 @@ def test_an_unknown_setup_is_a_key_error() -> None:
 def test_a_setup_needs_nothing_to_become_itself() -> None:
     window = demo().setups["keeper-window"]
     nothing = change(demo(), window, window)
-    assert (nothing.steps, nothing.total_s, nothing.people) == ((), 0.0, 0)
+    assert (nothing.steps, nothing.alone_s, nothing.people) == ((), 0.0, 0)
 
 
 def test_the_facts_are_plain_and_add_up() -> None:
-    told = json.loads(json.dumps(facts(every_change(demo()))))["changeovers"]
+    told = json.loads(json.dumps(facts(demo(), every_change(demo()))))["changeovers"]
     assert told[0]["from"] is None
     crew = {member.id for member in demo().day.crew}
     for each in told:
@@ -56,5 +56,6 @@ def test_the_facts_are_plain_and_add_up() -> None:
         for step in each["steps"]:
             assert all(n < step["n"] for n in step["after"])
             assert len(step["crew"]) == step["hands"] <= each["people"]
+            assert len(set(step["crew"])) == len(step["crew"])
             assert set(step["crew"]) <= crew
             assert step["start_s"] + step["seconds"] <= each["total_s"]

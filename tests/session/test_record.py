@@ -120,6 +120,14 @@ def test_missing_kit_is_in_the_record() -> None:
     assert record.uncounted > 0
 
 
+def test_a_day_only_handed_over_has_a_record() -> None:
+    session = begun(short(FIRST))
+    session.hand_over("Kim")
+    record = record_facts(session.plan, session.entries)
+    assert [each.state for each in record.setups] == ["not begun", "not begun"]
+    assert record.hands == ("08:00 handed over to Kim (photo)",)
+
+
 def test_a_day_nobody_began_has_a_record_that_says_so() -> None:
     record = record_facts(short(FIRST), [])
     assert record.began is None

@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.journal.entries import KINDS, Entry, Left, Rescued
+from runbook.journal.entries import (
+    KINDS,
+    Counted,
+    Entry,
+    HandedOver,
+    Left,
+    Rescued,
+    Resumed,
+    kind_of,
+)
 from runbook.session.said import log_lines, reading_said, said_of
 from runbook.session.typed import read_reading
 from tests.session.days import begun, do_next
@@ -32,7 +41,15 @@ def test_every_kind_of_entry_has_words() -> None:
     at = dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC)
     assert said_of(Entry(1, at, "photo", "left", Left())) == "left"
     assert said_of(Entry(1, at, "photo", "rescued", Rescued("old", 3))) == "rescued"
-    assert len(KINDS) == 17  # a new kind wants words here
+    for data, words in (
+        (HandedOver("Kim"), "handed over to Kim"),
+        (Resumed("photo"), "taken over from photo"),
+        (Counted("bag", ("B1", "B2")), "counted home: 2 bag"),
+        (Counted("bag", ("B1",), ("B2",)), "counted home: 1 bag; MISSING B2"),
+        (Counted("cloth", (), ("voile",)), "counted: cloth; MISSING voile"),
+    ):
+        assert said_of(Entry(1, at, "photo", kind_of(data), data)) == words
+    assert len(KINDS) == 18  # a new kind wants words here
 
 
 def test_the_log_says_what_was_taken_back_and_marks_it() -> None:

@@ -190,33 +190,33 @@ def test_going_on_without_a_record_keeps_the_day_and_says_so() -> None:
     assert session.warning.startswith("NOT RECORDED ON DISK")
 
 
-def test_the_day_ends_when_everything_left_is_done() -> None:
-    session = begun(short("widow-letter", "widow-answer"))
-    now = session.clock()
-    assert session.ends_said(now) == ""  # not worked out yet
+def worked_out(session: Session) -> str:
+    """What is said of the day's end, worked out now."""
     session.work_out()
-    first = session.ends_said(now)
+    return session.ends_said(session.clock())
+
+
+def test_the_day_ends_sooner_as_work_is_done() -> None:
+    session = begun(short("widow-letter", "widow-answer"))
+    assert session.ends_said(session.clock()) == ""  # not worked out yet
+    first = worked_out(session)
     assert first.startswith("ends about 09:") and first.endswith(" in hand")
     make_ready(session, "widow-letter")
     session.frames(session.plan.setups["widow-letter"].frames)
     session.call_shot()
+    assert worked_out(session) < first
     make_ready(session, "widow-answer")
-    later = session.ends_said(now)
-    assert later < first
     session.call_shot()
     make_ready(session, None)
-    assert session.ends_said(now) == "everything is struck"
+    assert worked_out(session) == "everything is struck"
 
 
-def test_a_skipped_step_and_a_setup_left_out_take_no_time() -> None:
+def test_a_setup_left_out_takes_no_time() -> None:
     session = begun(short("widow-letter", "widow-answer"))
-    session.work_out()
     session.begin("widow-letter")
-    longest = session._left_s()
-    session.skip_step(session.view.todo[-1], "no pop")
-    shorter = session._left_s()
+    longest = worked_out(session)
     session.skip_setup("widow-answer", "no time")
-    assert longest > shorter > session._left_s()
+    assert worked_out(session) < longest
 
 
 def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:
@@ -225,4 +225,37 @@ def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:
     session.work_out()
     make_ready(session, "widow-letter")
     make_ready(session, None)
+    assert session.ready
+
+
+def test_an_edited_plan_is_taken_and_what_happened_stays() -> None:
+    session = begun(short("keeper-window", "keeper-lamp"))
+    make_ready(session, "keeper-window")
+    done = len(session.truth.done)
+    setup = session.plan.setups["keeper-window"]
+    other = replace(setup, lights=tuple(each._replace(angle_deg=50.0) for each in setup.lights))
+    edited = replace(session.plan, setups=session.plan.setups | {"keeper-window": other})
+    entries = list(session.entries)
+    assert session.replan(edited) == ""
+    assert session.entries == entries
+    assert len(session.truth.done) == done
+    assert not session.ready  # the stands are where they were; the plan wants them elsewhere
+    assert {step.verb for step in session.view.todo} & {"move", "place"}
+
+
+def test_a_setup_at_work_that_is_gone_is_said_and_the_day_goes_on() -> None:
+    session = begun(short("keeper-window", "keeper-lamp"))
+    make_ready(session, "keeper-window")
+    session.nudge("A", 1)
+    setups = {k: v for k, v in session.plan.setups.items() if k != "keeper-window"}
+    edited = replace(
+        session.plan, day=replace(session.plan.day, order=("keeper-lamp",)), setups=setups
+    )
+    assert "keeper-window was at work" in session.replan(edited)
+    assert session.setup is None
+    assert session.next_setup == "keeper-lamp"
+    assert [line.id for line in session.setups] == ["keeper-lamp"]
+    assert session.as_shot_lines == ()
+    session.work_out()
+    make_ready(session, "keeper-lamp")
     assert session.ready
