@@ -3,13 +3,76 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from fractions import Fraction
 from time import perf_counter
 
-from runbook.plan.day import Place
+from runbook.change.audit import audit_changes
+from runbook.plan.day import Crew, Place, Plan
+from runbook.plan.kit import Kit
+from runbook.plan.power import Power
+from runbook.plan.setup import Setup
+from runbook.stand.audit import audit_stands
 from runbook.stand.bagshare import share_bags
 from runbook.stand.judge import judge
 from runbook.stand.rig import Rig
-from tests.stand.rigs import a_boom, a_box, a_head, a_stand, bags
+from tests.stand.rigs import a_boom, a_box, a_head, a_light, a_plan, a_setup, a_stand, bags
+
+STANDS, SETUPS = 8, 40
+
+
+def a_big_day(crew: int) -> Plan:
+    """Forty setups of eight stands, one a boom: places, heights and stands change by turns."""
+    chance = random.Random(3)
+    numbers = range(STANDS)
+    stands = [a_boom(id="T0"), *(a_stand(id=f"T{n}", load_max_kg=20.0) for n in numbers[1:])]
+    kit = Kit(
+        heads=tuple(replace(a_head(), id=f"H{n}") for n in numbers),
+        modifiers=tuple(a_box(1.0 + 0.2 * n)._replace(id=f"M{n}") for n in numbers),
+        stands=tuple(stands),
+        bags=bags(*(7.0,) * STANDS),
+    )
+
+    def drawn(name: str) -> Setup:
+        on = list(numbers)
+        if chance.random() < 0.4:
+            chance.shuffle(on)
+        return a_setup(
+            *(
+                a_light(
+                    head=f"H{n}",
+                    stand=f"T{on[n]}",
+                    modifier=f"M{n}",
+                    power=Power(Fraction(chance.choice([2, 3, 4]))),
+                    angle_deg=chance.choice([20.0, 60.0, 100.0]),
+                    distance_m=2.0,
+                    height_m=chance.choice([1.6, 1.9, 2.2, 2.6]),
+                    bags=(f"B{on[n] + 1}",),
+                    bags_at=chance.choice(["column", "far legs"]),
+                    leg_under_load=chance.random() < 0.5,
+                )
+                for n in numbers
+            ),
+            id=name,
+        )
+
+    setups = [drawn(f"s{n}") for n in range(SETUPS)]
+    return a_plan(*setups, kit=kit, crew=tuple(Crew(f"c{n}") for n in range(crew)))
+
+
+def a_whole_day() -> None:
+    for crew in (1, 2):
+        plan = a_big_day(crew)
+        for name, audit in (("setups", audit_stands), ("every step", audit_changes)):
+            times = []
+            for _ in range(5):
+                start = perf_counter()
+                found = len(audit(plan))
+                times.append(perf_counter() - start)
+            print(
+                f"{SETUPS} setups x {STANDS} stands, {name}, crew {crew}: "
+                f"best {min(times) * 1e3:.0f} ms, worst {max(times) * 1e3:.0f} ms, {found} found"
+            )
 
 
 def judging() -> None:
@@ -63,4 +126,5 @@ def sharing() -> None:
 
 if __name__ == "__main__":
     judging()
+    a_whole_day()
     sharing()
