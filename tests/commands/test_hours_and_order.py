@@ -77,7 +77,7 @@ def test_the_order_for_a_program_and_for_a_person(day: Path, capsys: Capture) ->
 def test_the_order_is_written_when_asked_and_all_else_is_kept(day: Path, capsys: Capture) -> None:
     file = day / "day.toml"
     change(day, "day.toml", 'order = ["window", "lamp"]', 'order = ["window", "lamp"]  # mine')
-    change(day, "window.toml", "shoot_min = 25", 'shoot_min = 25\nbefore = []')
+    change(day, "window.toml", "shoot_min = 25", "shoot_min = 25\nbefore = []")
     change(day, "lamp.toml", 'drop = ["flat"]', 'drop = ["flat"]\nbefore = ["window"]')
     text = file.read_text("utf-8")
     assert main(["order", str(day), "--write"]) == 0
