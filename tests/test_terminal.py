@@ -97,7 +97,7 @@ def test_it_ends_when_its_terminal_is_gone(day: Path, own: bool) -> None:
         assert time.monotonic() - cut < 2
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
         spent = after.ru_utime + after.ru_stime - used.ru_utime - used.ru_stime - before[1]
-        assert spent < 1.0
+        assert spent < 1.6  # a forecast may have been under way; a spinning loop takes it all
     assert kinds(day) == ["day-opened", "setup-begun"]
 
 
