@@ -101,7 +101,7 @@ def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(
     assert not now.in_hands
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(pairs())
 def test_no_step_is_superfluous(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case

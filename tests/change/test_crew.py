@@ -40,7 +40,7 @@ def _changeovers(draw: st.DrawFn) -> list[Task]:
     return tasks
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(_changeovers(), st.integers(2, 6))
 def test_every_share_can_be_done(tasks, people):
     found = share(tasks, people, nodes=300)
@@ -48,7 +48,7 @@ def test_every_share_can_be_done(tasks, people):
     assert found.bound_s <= found.total_s + 1e-9
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(_changeovers(), st.integers(2, 4))
 def test_a_hold_is_unbroken_and_in_the_same_hands(tasks, people):
     found = share(tasks, people, nodes=300)

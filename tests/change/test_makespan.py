@@ -68,7 +68,7 @@ def _problems(draw: st.DrawFn) -> tuple[list[Job], tuple[int, ...]]:
     return jobs, hands
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(_problems())
 def test_the_least_total_of_small_cases(problem):
     jobs, hands = problem

@@ -47,7 +47,7 @@ def _days(draw: st.DrawFn):
     return costs, pairs, groups, draw(ends), draw(ends)
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(_days(), st.booleans())
 def test_the_best_of_all_orders(day, stop):
     costs, before, groups, first, last = day

@@ -87,7 +87,7 @@ flips = st.lists(
 )
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(flips)
 def test_bytes_turned_anywhere(turned):
     spoiled = bytearray(WHOLE)

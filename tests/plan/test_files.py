@@ -373,7 +373,7 @@ def test_paths_are_said_as_short_as_they_go(day: Path, monkeypatch: pytest.Monke
     assert str(faults_of(day)[0]).startswith(f"day/window.toml:{line}: light.A.angle_deg: ")
 
 
-@settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_no_damage_to_a_file_raises_anything_else(
     data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
@@ -429,7 +429,7 @@ VALUES = st.recursive(
 )
 
 
-@settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_no_value_in_any_place_raises_anything_else(
     data: st.DataObject, tmp_path_factory: pytest.TempPathFactory

@@ -28,6 +28,7 @@ def in_letters(text: str, lines: list[str], width: int = 80) -> bool:
     )
 
 
+@pytest.mark.forecast
 async def test_golden(tmp_path: Path) -> None:
     session = on_disk(tmp_path)
     session.begin("keeper-window")

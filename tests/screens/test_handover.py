@@ -12,12 +12,6 @@ from tests.screens.screen_text import app_of, shown, until
 from tests.session.days import SetClock, begun
 
 
-@pytest.fixture(autouse=True)
-def no_forecast(monkeypatch: pytest.MonkeyPatch) -> None:
-    """When the day ends is another test's business, and slow to work out."""
-    monkeypatch.setattr(Session, "work_out", lambda *_: None)
-
-
 def half() -> Session:
     clock = SetClock()
     session = begun(clock=clock)

@@ -1,18 +1,9 @@
 """Counting the kit home, line by line."""
 
-import pytest
-
 from runbook.screens.home import HomeScreen
 from runbook.session.packing import home, packing
-from runbook.session.session import Session
 from tests.screens.screen_text import app_of, line_with, shown, until
 from tests.session.days import begun
-
-
-@pytest.fixture(autouse=True)
-def no_forecast(monkeypatch: pytest.MonkeyPatch) -> None:
-    """When the day ends is another test's business, and slow to work out."""
-    monkeypatch.setattr(Session, "work_out", lambda *_: None)
 
 
 async def test_space_counts_a_line_home_and_goes_on() -> None:

@@ -20,6 +20,8 @@ from runbook.session.session import Session
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown
 from tests.session.days import SetClock, begun, do_next, make_ready, short
 
+pytestmark = pytest.mark.forecast
+
 
 async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
     """Poll until something is true, for ten seconds at the most."""

@@ -43,6 +43,7 @@ def held_to(name: str, text: str) -> None:
     assert text == path.read_text(encoding="utf-8").removesuffix("\n")
 
 
+@pytest.mark.forecast
 @pytest.mark.parametrize(
     ("name", "size", "ready"),
     [

@@ -21,7 +21,7 @@ def by_trying_all(needs: list[float], bags: list[float]) -> float:
     return best
 
 
-@settings(max_examples=150)
+@settings(max_examples=40)
 @given(st.lists(TENTHS, min_size=1, max_size=4), st.lists(TENTHS | KINDS, max_size=6))
 def test_no_sharing_at_all_leaves_less(needs: list[float], bags: list[float]) -> None:
     sharing = share_bags(needs, bags)
