@@ -9,11 +9,12 @@ from typing import Any, NamedTuple
 
 from runbook.plan import changes
 from runbook.plan.changes import KIT, Change, merged_setups, table_of
-from runbook.plan.day import Plan
+from runbook.plan.day import Day, Plan
 from runbook.plan.edit import Editor
 from runbook.plan.faults import Path
 from runbook.plan.form import Field, Reading, fields_of, missing, read_field, shape_of, wrong_with
 from runbook.plan.inherit import NAMED_BY, name_of
+from runbook.plan.kit import Kit
 from runbook.plan.outline import Thing, form_of, ids_of, outline
 from runbook.plan.power import Dial
 from runbook.plan.rewrite import NotEdited
@@ -299,9 +300,6 @@ class Desk:
 
 def _listed(thing: Thing) -> tuple[str, ...]:
     """The kinds a thing's file has lists of."""
-    whole = thing.file == KIT
-    from runbook.plan.day import Day
-    from runbook.plan.kit import Kit
-
-    found = ((m.key, shape_of(m)) for m in members(Kit if whole else Day))
+    whole = Kit if thing.file == KIT else Day
+    found = ((member.key, shape_of(member)) for member in members(whole))
     return tuple(key for key, shape in found if shape is not None and shape[1])
