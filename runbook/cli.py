@@ -76,12 +76,45 @@ def _order(parser: ArgumentParser) -> None:
 
 def _sheet(parser: ArgumentParser) -> None:
     _day(parser)
-    parser.add_argument(
-        "--floor", required=True, metavar="SETUP", help="the floor of this setup, drawn from above"
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument(
+        "--floor", metavar="SETUP", help="only the floor of this setup, drawn from above: .svg"
+    )
+    what.add_argument(
+        "--record", action="store_true", help="the day as it really was, against the plan"
     )
     parser.add_argument(
-        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .svg"
+        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .html, .md"
     )
+
+
+def _log(parser: ArgumentParser) -> None:
+    _day_json(parser)
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument(
+        "--as-shot", dest="as_shot", metavar="DIR", help="a new day's folder, as it was shot"
+    )
+    what.add_argument(
+        "--match",
+        nargs="+",
+        metavar="WORD",
+        help="SETUP HEAD=READING ...: how far off as shot it is now; all=READING is the whole set",
+    )
+
+
+def _handover(parser: ArgumentParser) -> None:
+    _day(parser)
+    parser.add_argument("--to", metavar="NAME", help="who takes the day over; else it asks")
+    parser.add_argument("--as", dest="who", metavar="NAME", help="who hands it over")
+    parser.add_argument(
+        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .handover"
+    )
+
+
+def _resume(parser: ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="what runbook handover wrote")
+    parser.add_argument("--into", metavar="FOLDER", help="the folder to make for the day")
+    parser.add_argument("--as", dest="who", metavar="NAME", help="who takes over; else it asks")
 
 
 COMMANDS: Final = (
@@ -92,8 +125,10 @@ COMMANDS: Final = (
     Command("stands", "lean, push, bags, counterweights", _setup),
     Command("hours", "the day's clock: when it will end, and what that costs", _day_json),
     Command("order", "the order of the setups with the least changing", _order),
-    Command("log", "the journal: what really happened, in order", _day_json),
-    Command("sheet", "what is printed: a setup's floor plan, to scale", _sheet),
+    Command("log", "the journal: what really happened, in order", _log),
+    Command("sheet", "what is printed: the day, its record, or a setup's floor", _sheet),
+    Command("handover", "leave the day: all of it in one file", _handover),
+    Command("resume", "take a day over, and say it back", _resume),
     Command("new", "start a day's folder", _new),
 )
 WITHOUT_WORDS: Final = "open"  # the command that no words mean

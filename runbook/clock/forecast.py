@@ -16,11 +16,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
 from math import ceil, erf, exp, pi, sqrt
-from random import Random
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from runbook.change.crew import Task, Work, followed
 from runbook.clock.durations import Belief, Pace, quantile_running_s
+
+if TYPE_CHECKING:  # slow to import, and passed in ready-made
+    from random import Random
 
 _CLIP: Final = 2.0  # ln from the middle that a draw may stray: a factor of 7.4
 _RUNNING_POINTS: Final = 32

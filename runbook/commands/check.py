@@ -4,22 +4,12 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from runbook.change.audit import audit_changes
 from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
-from runbook.light.audit import audit_light
-from runbook.plan.audit import audit, worst_first
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.problems import Problem
 from runbook.plan.where import find_day
-from runbook.session.day_audit import audit_day
-from runbook.stand.audit import audit_stands
-
-
-def problems_of(plan: Plan) -> tuple[Problem, ...]:
-    """What every audit finds, worst first."""
-    of_plan = (*audit(plan), *audit_light(plan), *audit_stands(plan))
-    return worst_first((*of_plan, *audit_changes(plan), *audit_day(plan)))
+from runbook.session.audits import problems_of
 
 
 def run(args: Namespace) -> int:

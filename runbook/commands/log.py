@@ -1,27 +1,131 @@
-"""``runbook log``: the journal, as it was kept."""
+"""``runbook log``: the journal as it was kept, a look as it was shot, and how far off it is now."""
 
 from __future__ import annotations
 
+import os
+import shutil
+import tempfile
 from argparse import Namespace
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
 
-from runbook.commands.out import complain, say, say_json
+from runbook.commands.out import FINE, WRONG, complain, say, say_json
+from runbook.journal.entries import Entry
 from runbook.journal.store import Journal, journal_path
+from runbook.plan.faults import Fault, Unreadable, instead, split
 from runbook.plan.where import find_day, records_of
 from runbook.session.said import log_lines
+
+_WHO: Final = "runbook log"
+_ALL: Final = "all"  # what is written for the whole set
 
 
 def run(args: Namespace) -> int:
     """Print the journal of a day; it need not be readable as a plan any more."""
-    seen = Journal.look(journal_path(records_of(find_day(args.day))))
-    entries = seen.entries
+    folder = find_day(args.day)
+    seen = Journal.look(journal_path(records_of(folder)))
     for row in seen.unreadable:
         complain(f"entry {row.n} cannot be read: {row.why}; the others are all here")
+    if args.as_shot is not None:
+        _write_as_shot(folder, seen.entries, Path(args.as_shot))
+        return WRONG if seen.unreadable else FINE
+    if args.match is not None:
+        return _match(folder, seen.entries, args.match, as_json=args.json)
     if args.json:
-        say_json({"entries": [entry.facts() for entry in entries]})
-        return 1 if seen.unreadable else 0
-    if not entries:
+        say_json({"entries": [entry.facts() for entry in seen.entries]})
+        return WRONG if seen.unreadable else FINE
+    if not seen.entries:
         say("Nothing has been journalled yet; runbook open begins the day.")
-    for line in log_lines(entries):
+    for line in log_lines(seen.entries):
         entry, undone = line.entry, "  (undone)" if line.undone else ""
         say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{undone}")
-    return 1 if seen.unreadable else 0
+    return WRONG if seen.unreadable else FINE
+
+
+# -- as shot -------------------------------------------------------------------------------------
+
+
+def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None:
+    """A new day's folder: kit and hours as they are, every setup as it was shot."""
+    from runbook.plan.files import DAY_FILE, KIT_FILE, read_day
+    from runbook.plan.source import shown_path
+    from runbook.session.repeat import as_shot_files
+
+    plan = read_day(folder)
+    files = {name: (folder / name).read_bytes() for name in (DAY_FILE, KIT_FILE)}
+    files |= {name: text.encode() for name, text in as_shot_files(plan, entries).items()}
+    if target.exists() or target.is_symlink():
+        what, do = f"{target} is there already", "name a folder that is not; it is made"
+        raise Unreadable([Fault(_WHO, None, "--as-shot", what, do)])
+    _write_folder(target, files)
+    for name in sorted(files):
+        say(f"wrote {shown_path(target / name)}")
+
+
+def _write_folder(target: Path, files: dict[str, bytes]) -> None:
+    """A whole new folder or none."""
+    try:
+        aside = Path(tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=target.absolute().parent))
+        try:
+            for name, data in files.items():
+                (aside / name).write_bytes(data)
+            mask = os.umask(0)
+            os.umask(mask)
+            aside.chmod(0o777 & ~mask)
+            aside.rename(target)
+        except BaseException:
+            shutil.rmtree(aside, ignore_errors=True)
+            raise
+    except (OSError, ValueError) as problem:
+        why = (getattr(problem, "strerror", None) or str(problem)).lower()
+        do = "name a new folder in one that is there and can be written"
+        raise Unreadable([Fault(_WHO, None, "--as-shot", f"{target}: {why}", do)]) from None
+
+
+# -- does it match -------------------------------------------------------------------------------
+
+
+def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
+    """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
+    from runbook.plan.files import read_day
+    from runbook.session.repeat import match, match_facts, match_said
+
+    plan = read_day(folder)
+    setup_id, *readings = words
+    if setup_id not in plan.setups:
+        what, do = f"no setup is called {setup_id}", instead(setup_id, plan.setups)
+        raise Unreadable([Fault(_WHO, None, "--match", what, do)])
+    now = dict(_reading(word) for word in readings)
+    lit = plan.setups[setup_id].light
+    wrong = [head for head in now if head is not None and head not in lit]
+    if wrong or not now:
+        what = f"{wrong[0]} does not burn in {setup_id}" if wrong else "no reading is given"
+        do = f"write HEAD=READING for {', '.join((*lit, _ALL))}, like {next(iter(lit), 'A')}=5.6"
+        raise Unreadable([Fault(_WHO, None, "--match", what, do)])
+    found = match(plan, setup_id, entries, now)
+    if as_json:
+        say_json(match_facts(setup_id, found))
+    else:
+        for each in found:
+            say(match_said(each))
+    said = {each.head for each in found}
+    for head in now:
+        if head not in said:
+            complain(f"{_WHO}: {head or 'all heads'}: no light at the face to match")
+    matched = len(said) == len(now) and all(each.matches for each in found)
+    return FINE if matched else WRONG
+
+
+def _reading(word: str) -> tuple[str | None, float]:
+    from runbook.session.typed import read_reading
+
+    head, sign, text = word.partition("=")
+    if not sign or not head:
+        what, do = f"{word!r} is no reading of a head", "write it like A=5.6 or A=5.6+0.3"
+        raise Unreadable([Fault(_WHO, None, "--match", what, do)])
+    try:
+        stops = read_reading(text)
+    except ValueError as problem:
+        raise Unreadable([Fault(_WHO, None, "--match", *split(problem))]) from None
+    return (None if head == _ALL else head), stops

@@ -7,6 +7,7 @@ import os
 import sys
 from argparse import Namespace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,8 @@ from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
-from runbook.plan.files import read_day
+from runbook.plan.files import digest_of, read_day
+from runbook.plan.replace import put_back
 from runbook.plan.where import find_day, records_of
 
 if TYPE_CHECKING:
@@ -31,38 +33,35 @@ def now() -> datetime:
 
 def run(args: Namespace) -> int:
     """Open the day. 2 when there is no terminal, or the plan or the journal cannot be read."""
-    if not _is_terminal():
+    if not is_terminal():
         complain(
             "runbook open: no terminal to show the day on; "
             "run it in one, or ask runbook steps, check or log"
         )
         return 2
     folder = find_day(args.day)
+    put_back(folder)
     plan = read_day(folder)
     who = _who(plan, args.who)
     if who is None:
         known = ", ".join(member.id for member in plan.day.crew) or "nobody"
         complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
         return 2
+    return show_day(folder, plan, who, rehearsal=args.rehearse)
+
+
+def show_day(folder: Path, plan: Plan, who: str, *, rehearsal: bool = False) -> int:
+    """Show a day on the screens, with its journal open for writing; the exit status."""
     records = records_of(folder)
-    journal = _journal(records, who, rehearsal=args.rehearse)
+    journal = _journal(records, who, rehearsal=rehearsal)
     if journal is None:
         return 2
     with journal:
-        return _show(plan, journal, who, folder)
+        return _show(plan, journal, who, folder, rehearsal=rehearsal)
 
 
-def _digest(folder: Path) -> str:
-    """A short sum over the plan's files, to tell whether they changed since."""
-    from hashlib import sha256
-
-    total = sha256()
-    for path in sorted(folder.glob("*.toml")):
-        total.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
-    return total.hexdigest()[:16]
-
-
-def _is_terminal() -> bool:
+def is_terminal() -> bool:
+    """Whether there is a terminal to show screens on, or to ask questions."""
     ours = (sys.stdin, sys.stdout)  # None where whoever started us closed it
     on_terminal = all(stream is not None and stream.isatty() for stream in ours)
     return on_terminal and os.environ.get("TERM", "dumb") != "dumb"
@@ -75,19 +74,22 @@ def _who(plan: Plan, asked: str | None) -> str | None:
     return crew[0] if crew else "crew"
 
 
-def _show(plan: Plan, journal: Journal, who: str, folder: Path) -> int:
+def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bool) -> int:
     # the screens are slow to import, so only where they are shown
     from runbook.screens.app import RunbookApp
     from runbook.screens.glyphs import glyphs_for_terminal
     from runbook.session.session import Session
+    from runbook.session.timings import known_beside
 
     gc.enable()  # the screens run all day
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
-    plan_digest = _digest(folder)
-    session = Session(plan, journal, who, now, folder)
+    plan_digest = digest_of(folder)
+    known = known_beside(records_of(folder))
+    session = Session(plan, journal, who, now, folder, known=known, rehearsal=rehearsal)
     if not _begun(session, plan_digest):
         return 2
     app = RunbookApp(session, now, glyphs_for_terminal())
+    app.give = partial(_give, session)
     if before and before[-1] != plan_digest:
         app.said = "the plan's files changed since the day was last open"
     app.run()
@@ -95,6 +97,16 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path) -> int:
         complain("everything said so far is in the journal; open the day again to go on")
         raise app.broken
     return app.return_code or 0
+
+
+def _give(session: Session, to: str) -> Path:
+    """Write the day's handover where the program was started; the file."""
+    from runbook.commands.handover import give
+
+    name = session.folder.resolve().name if session.folder else "day"
+    path = Path.cwd() / f"{name}-{now():%H%M}.handover"
+    give(session, to, path)
+    return path
 
 
 def _begun(session: Session, plan_digest: str) -> bool:

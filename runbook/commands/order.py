@@ -14,9 +14,9 @@ from runbook.plan.source import shown_path
 from runbook.plan.where import find_day, records_of
 from runbook.session.hours_said import clock_short, late_said
 from runbook.session.ordering import Proposal, best_order, facts
+from runbook.session.planned_day import Changes
 from runbook.session.reorder import CannotReorder, write_order
 from runbook.session.timings import known_beside
-from runbook.session.to_come import Changes
 
 
 def run(args: Namespace) -> int:

@@ -1,13 +1,12 @@
-"""``runbook sheet``: what is printed. A setup's floor plan as an SVG page."""
+"""``runbook sheet``: what is printed. The day, its record, or a setup's floor plan."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 from argparse import Namespace
-from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from runbook.commands.files import write_whole
 from runbook.commands.out import say
 from runbook.plan.day import Plan
 from runbook.plan.faults import Fault, Unreadable, instead
@@ -15,23 +14,37 @@ from runbook.plan.files import read_day
 from runbook.plan.source import shown_path
 from runbook.plan.where import find_day
 
+if TYPE_CHECKING:
+    from runbook.sheets.parts import Page
+
 _WHO = "runbook sheet"
 
 
 def run(args: Namespace) -> int:
     """Write the page asked for; 0 when done. Raises Unreadable with what is wrong."""
     path = Path(args.output)
-    if path.suffix.lower() != ".svg":
-        do = f"name a file that ends in .svg, like {path.with_suffix('.svg').name or 'floor.svg'}"
-        raise Unreadable([Fault(_WHO, None, "-o", f"{path} is no name for a floor plan", do)])
-    page = _floor(read_day(find_day(args.day)), args.floor)
-    write_whole(path, page)
+    kind = path.suffix.lower()
+    kinds = (".svg",) if args.floor is not None else (".html", ".md")
+    if kind not in kinds:
+        stem = path.stem or "day"
+        do = f"name a file like {' or '.join(f'{stem}{each}' for each in kinds)}"
+        what = "a floor plan" if args.floor is not None else "a printed runbook"
+        raise Unreadable([Fault(_WHO, None, "-o", f"{path} is no name for {what}", do)])
+    folder = find_day(args.day)
+    plan = read_day(folder)
+    if args.floor is not None:
+        text = _floor(plan, args.floor)
+    else:
+        text = _written(_record(plan, folder) if args.record else _day(plan), kind)
+    write_whole(path, text, _WHO)
     say(f"wrote {shown_path(path)}")
     return 0
 
 
+# what makes the pages is slow to import, and only one of several is asked for
+
+
 def _floor(plan: Plan, setup_id: str) -> str:
-    # slow to import, and only one of several pages
     from runbook.sheets.floor_svg import setup_floor_svg
 
     if setup_id not in plan.setups:
@@ -40,35 +53,28 @@ def _floor(plan: Plan, setup_id: str) -> str:
     return setup_floor_svg(plan, plan.setups[setup_id])
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a file whole or not at all, over what was there. Raises Unreadable where it cannot."""
-    try:
-        file, kept = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    except OSError as error:
-        raise _cannot(path, error) from None
-    try:
-        with os.fdopen(file, "w", encoding="utf-8", newline="\n") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        Path(kept).chmod(_mode(path))
-        Path(kept).replace(path)
-    except OSError as error:
-        with suppress(OSError):
-            Path(kept).unlink()
-        raise _cannot(path, error) from None
+def _day(plan: Plan) -> Page:
+    from runbook.session.sheet import day_facts
+    from runbook.sheets.day_page import day_page
+
+    return day_page(plan, day_facts(plan))
 
 
-def _mode(path: Path) -> int:
-    """The rights of the file replaced; for a new one, what any other program would give it."""
-    with suppress(OSError):
-        return path.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
+def _record(plan: Plan, folder: Path) -> Page:
+    from runbook.journal.store import Journal, journal_path
+    from runbook.plan.where import records_of
+    from runbook.session.record import record_facts
+    from runbook.sheets.record_page import record_page
+
+    seen = Journal.look(journal_path(records_of(folder)))
+    return record_page(record_facts(plan, seen.entries))
 
 
-def _cannot(path: Path, error: OSError) -> Unreadable:
-    why = (error.strerror or type(error).__name__).lower()
-    do = "name a file in a folder that is there and can be written"
-    return Unreadable([Fault(_WHO, None, "-o", f"{path} cannot be written: {why}", do)])
+def _written(page: Page, kind: str) -> str:
+    if kind == ".md":
+        from runbook.sheets.markdown import markdown_page
+
+        return markdown_page(page)
+    from runbook.sheets.html import html_page
+
+    return html_page(page)

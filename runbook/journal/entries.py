@@ -156,6 +156,14 @@ class BreakEnded(NamedTuple):
     id: Id
 
 
+class Counted(NamedTuple):
+    """Things of one kind of the kit were counted home: those that are there, and those missing."""
+
+    of: str
+    home: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+
+
 class Rescued(NamedTuple):
     """All entries before this one were read out of a damaged journal, kept as ``file``.
 
@@ -186,6 +194,7 @@ KINDS: Final[dict[str, type]] = {
     "break-begun": BreakBegun,
     "break-ended": BreakEnded,
     "rescued": Rescued,
+    "counted": Counted,
 }
 _NAMES: Final = {cls: kind for kind, cls in KINDS.items()}
 

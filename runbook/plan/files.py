@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Set
+from collections.abc import Iterable, Iterator, Mapping, Set
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar, cast
 
@@ -19,12 +20,16 @@ from runbook.plan.refs import IN_SETUP, ids_in, kit_ids, twice, unknown, written
 from runbook.plan.setup import Setup
 from runbook.plan.setup_faults import Parts, setup_wrongs
 from runbook.plan.shape import is_id, validator
-from runbook.plan.source import Source, read_source, shown_path, unreadable
+from runbook.plan.source import Source, parsed, read_source, shown_path, unreadable
 
 DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"
 _START: Final = "every day has one; start a day with: runbook new DAY"
 _Shape = TypeVar("_Shape", Kit, Day, Setup)
+
+
+# while a day is edited, most of its files are read again and again as they are
+_parsed = lru_cache(maxsize=256)(parsed)
 
 
 class _Known(NamedTuple):
@@ -41,14 +46,23 @@ def read_day(folder: Path) -> Plan:
     Files whose names begin with a dot are left alone. Raises Unreadable with everything that is
     wrong with any of them.
     """
+    return _read(folder, {path.name: path for path in _paths(folder)})
+
+
+def read_files(folder: Path, files: Mapping[str, bytes]) -> Plan:
+    """Read a day's folder as if it held these files, by name. Raises Unreadable as ``read_day``."""
+    return _read(folder, {name: files[name] for name in sorted(files)})
+
+
+def _read(folder: Path, files: Mapping[str, Path | bytes]) -> Plan:
     reader = _Reader()
-    paths = _paths(folder)
-    sources = {path.name: source for path in paths if (source := reader.source(path))}
+    found = {name: reader.source(folder / name, file) for name, file in files.items()}
+    sources = {name: source for name, source in found.items() if source}
     for name in (DAY_FILE, KIT_FILE):
-        if name not in {path.name for path in paths}:
+        if name not in files:
             where = shown_path(folder / name)
             reader.faults.append(Fault(where, None, "", "is not there", _START))
-    stems = {path.name: path.stem for path in paths if path.name not in (DAY_FILE, KIT_FILE)}
+    stems = {name: Path(name).stem for name in files if name not in (DAY_FILE, KIT_FILE)}
     setup_sources = {stems[name]: source for name, source in sources.items() if name in stems}
     ids: dict[str, Set[str]] = {"setup": frozenset(stems.values())}
     kit, camera_is_right = reader.kit(sources.get(KIT_FILE), ids)
@@ -64,7 +78,22 @@ def _paths(folder: Path) -> list[Path]:
         names = sorted(path.name for path in folder.iterdir())
     except (OSError, ValueError) as problem:
         raise unreadable(folder, problem) from None
-    return [folder / name for name in names if name.endswith(".toml") and name[0] != "."]
+    return [folder / name for name in names if is_read(name)]
+
+
+def digest_of(folder: Path) -> str:
+    """A short sum over the plan's files, to tell whether they changed since. Raises OSError."""
+    from hashlib import sha256
+
+    total = sha256()
+    for path in _paths(folder):
+        total.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
+    return total.hexdigest()[:16]
+
+
+def is_read(name: str) -> bool:
+    """Whether a file of a day's folder is one of the day's."""
+    return name.endswith(".toml") and name[0] != "."
 
 
 class _Reader:
@@ -74,9 +103,9 @@ class _Reader:
         self.faults: list[Fault] = []
         self.locator = Locator()
 
-    def source(self, path: Path) -> Source | None:
+    def source(self, path: Path, file: Path | bytes) -> Source | None:
         try:
-            return read_source(path)
+            return _parsed(path, file) if isinstance(file, bytes) else read_source(file)
         except Unreadable as problem:
             self.faults += problem.faults
             return None

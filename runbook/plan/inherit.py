@@ -243,6 +243,12 @@ def _written(chain: tuple[tuple[str, Source], ...], path: Path) -> tuple[int, Pa
     return len(chain) - 1, (), path
 
 
+def writer_of(chain: tuple[tuple[str, Source], ...], path: Path) -> str | None:
+    """The setup of a chain that writes a path last: the value there is its. None if none does."""
+    rank = next((rank for rank, _, _ in _writers(chain, path)), None)
+    return None if rank is None else chain[rank][0]
+
+
 def _writers(chain: tuple[tuple[str, Source], ...], path: Path) -> Iterator[tuple[int, Path, Any]]:
     for rank, (setup, source) in enumerate(chain):
         found = _follow(setup, source.table, path)

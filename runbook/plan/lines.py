@@ -1,7 +1,7 @@
-"""On which line of a TOML file each value is written.
+"""Where in a TOML text each value is written: its line, and from which character to which.
 
 The reader of the standard library gives no positions. This one gives nothing else: it walks a text
-that is known to parse, and is only called when there is a fault to point at.
+that is known to parse, and is only called when there is a fault to point at, or a value to change.
 """
 
 from __future__ import annotations
@@ -29,6 +29,11 @@ class _Token(NamedTuple):
     kind: str
     text: str
     line: int
+    start: int
+
+    @property
+    def end(self) -> int:
+        return self.start + len(self.text)
 
 
 def _tokens(text: str) -> Iterator[_Token]:
@@ -36,7 +41,7 @@ def _tokens(text: str) -> Iterator[_Token]:
     for found in _TOKEN.finditer(text):
         kind = found.lastgroup or ""
         if kind != "comment":
-            yield _Token(kind, found[0], line)
+            yield _Token(kind, found[0], line, found.start())
         line += found[0].count("\n")
 
 
@@ -64,11 +69,42 @@ class _Open(NamedTuple):
     path: Path
 
 
-class _Walk:
-    """One pass over the tokens, keeping the table and the brackets it stands in."""
+class Span(NamedTuple):
+    """From which character of a text to which."""
+
+    start: int
+    end: int
+
+
+class Header(NamedTuple):
+    """A ``[table]`` or ``[[table]]``: whose it is, and where its line begins and ends."""
+
+    path: Path
+    span: Span
+    many: bool
+
+
+class Line(NamedTuple):
+    """A ``key = value`` that stands by itself: in which table, its key, and where it begins."""
+
+    table: Path
+    path: Path
+    start: int
+
+
+class Walk:
+    """One pass over the tokens, keeping the table and the brackets it stands in.
+
+    ``lines`` and ``values`` are of every key and list item; ``headers`` and ``keys`` are what
+    stands on lines of its own, in order; ``inner`` is where each key inside an inline table begins.
+    """
 
     def __init__(self) -> None:
         self.lines: dict[Path, int] = {}
+        self.values: dict[Path, Span] = {}
+        self.headers: list[Header] = []
+        self.keys: list[Line] = []
+        self.inner: dict[Path, int] = {}
         self.table: Path = ()
         self.last: dict[Path, int] = {}  # of each array of tables, its latest member
         self.open: list[_Open] = []
@@ -108,15 +144,23 @@ class _Walk:
             self.last[path] = self.last.get(path, -1) + 1
             path += (self.last[path],)
         self.lines.setdefault(path, words[0].line)
+        self.headers.append(Header(path, Span(words[0].start, words[-1].end), opened == 2))
         self.table = path
 
     def _key(self, path: Path) -> None:
         for name in _names(self.words):
             path += (name,)
             self.lines.setdefault(path, self.words[0].line)
+        if self.open:
+            self.inner[path] = self.words[0].start
+        else:
+            self.keys.append(Line(self.table, path, self.words[0].start))
         self.words, self.in_value, self.value_path = [], True, path
 
     def _value(self, token: _Token, path: Path) -> None:
+        # a date and its time are two words of one value
+        begun = self.values.get(path)
+        self.values[path] = Span(begun.start if begun else token.start, token.end)
         if token.kind == "mark" and token.text in "[{":
             self.open.append(_Open("]" if token.text == "[" else "}", path))
             self.count.append(0)
@@ -128,6 +172,7 @@ class _Walk:
         if token.kind == "newline":
             return
         if token.kind == "mark" and token.text == closer:
+            self.values[path] = self.values[path]._replace(end=token.end)
             self.open.pop()
             self.count.pop()
             self.words, self.in_value = [], True
@@ -151,7 +196,12 @@ def key_lines(text: str) -> dict[Path, int]:
 
     Members of arrays, of tables or of values, are counted from 0: ``("head", 1, "mass_kg")``.
     """
-    walk = _Walk()
-    for token in _tokens(text.replace("\r\n", "\n") + "\n"):
-        walk.take(token)
-    return walk.lines
+    return walk(text.replace("\r\n", "\n")).lines
+
+
+def walk(text: str) -> Walk:
+    """Where everything is in a TOML text that parses."""
+    walked = Walk()
+    for token in _tokens(text + "\n"):
+        walked.take(token)
+    return walked

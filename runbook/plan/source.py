@@ -61,12 +61,13 @@ def read_source(path: Path) -> Source:
             data = file.read(SIZE_MAX + 1)
     except (OSError, ValueError) as problem:
         raise unreadable(path, problem) from None
+    return parsed(path, data)
+
+
+def parsed(path: Path, data: bytes) -> Source:
+    """A file's bytes as TOML. Raises Unreadable with one fault when they are not."""
     if len(data) > SIZE_MAX:
         raise _too_big(path)
-    return _parsed(path, data)
-
-
-def _parsed(path: Path, data: bytes) -> Source:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:

@@ -146,7 +146,7 @@ name = "First assistant"
 [[look]]
 id = "look"
 name = "Hair, make-up, wardrobe"
-prep_min = 40
+prep_min = 0
 talent = "T1"               # who is in the chair cannot be on the set
 
 [[break]]

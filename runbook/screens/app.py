@@ -8,30 +8,40 @@ import signal
 import threading
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import datetime
-from typing import Any, ClassVar, Final
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from rich.console import RenderableType
 from rich.text import Text
 from textual.app import App
 from textual.binding import Binding, BindingType
+from textual.worker import get_current_worker
 
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
 from runbook.screens.base import WIDE, DayScreen
 from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
+from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
 from runbook.screens.keys import ALL_KEYS
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
+from runbook.session.hours import Stopped
+from runbook.session.rehearsal import page
 from runbook.session.session import Refused, Session
+from runbook.session.to_come import Moment
+
+if TYPE_CHECKING:
+    from runbook.plan.edit import Editor
 
 Clock = Callable[[], datetime]
 Said = str | Callable[[Any], str]
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
+_CLOCK_KEEPS: Final = timedelta(minutes=2)  # a forecast older than that is worked out anew
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
 
@@ -53,7 +63,11 @@ class RunbookApp(App[int]):
         Binding("d", "show('floor')", "floor", show=False),
         Binding("t", "show('stands')", "stands", show=False),
         Binding("j", "show('journal')", "journal", show=False),
+        Binding("h", "show('hours')", "hours", show=False),
         Binding("z", "show('far')", "far", show=False),
+        Binding("l", "show('planning')", "edit the plan", show=False),
+        Binding("y", "show('handover')", "handover", show=False),
+        Binding("e", "show('home')", "kit home", show=False),
         Binding("question_mark", "keys", "keys", show=False),
         Binding("q", "leave", "leave", show=False),
         # also out of a question, where the plain keys belong to what is typed
@@ -69,6 +83,11 @@ class RunbookApp(App[int]):
         self.glyphs = glyphs
         self.said = ""
         self.broken: Exception | None = None
+        self.editor: Editor | None = None  # once the plan was looked at to be edited
+        # writes the handover file for whom it is given to; who shows the day knows where
+        self.give: Callable[[str], Path] | None = None
+        self.clocking = False
+        self.clocked: datetime | None = None
 
     def on_load(self) -> None:
         """Before the terminal is touched: whatever ends the program must put it back."""
@@ -79,19 +98,37 @@ class RunbookApp(App[int]):
     def on_mount(self) -> None:
         """Show the set; from then on the minute hand moves by itself."""
         self.push_screen(SetScreen())
-        self.set_interval(10, self.refresh_screens)
-        self.run_worker(self._work_out, thread=True, exit_on_error=False)
+        self.set_interval(1 if self.session.rehearsal else 10, self.refresh_screens)
+        self.set_interval(10, self._keep_clock)
+        self._keep_clock()
         if not self.is_headless:
             self.set_interval(0.5, self._look_for_terminal)
 
-    def _work_out(self) -> None:
+    def _keep_clock(self) -> None:
+        """Work out anew when the day ends, beside the keys, where something happened since."""
+        hours, now = self.session.hours, self.clock()
+        old = self.clocked is None or now - self.clocked > _CLOCK_KEEPS
+        if self.clocking or not (
+            old or hours is None or hours.entries != len(self.session.entries)
+        ):
+            return
+        self.clocking, self.clocked = True, now
+        moment, _ = self.session.moment, self.session.changes
+        self.run_worker(lambda: self._work_out(moment), thread=True, exit_on_error=False)
+
+    def _work_out(self, moment: Moment) -> None:
+        worker = get_current_worker()
         try:
-            self.session.work_out()
+            self.session.work_out(moment, lambda: worker.is_cancelled)
+        except Stopped:
+            return
         except Exception as error:  # the day can be walked without knowing when it ends
             why = f"the end of the day cannot be worked out: {error}"
             self.call_from_thread(self.say, why)
         else:
             self.call_from_thread(self.refresh_screens)
+        finally:
+            self.clocking = False
 
     # -- being ended ---------------------------------------------------------------------------
 
@@ -171,6 +208,7 @@ class RunbookApp(App[int]):
         """Go to a screen; the set is always underneath."""
         screens: dict[str, type[DayScreen]] = {
             "stands": StandsScreen,
+            "hours": HoursScreen,
             "journal": JournalScreen,
             "far": FarScreen,
         }
@@ -178,8 +216,19 @@ class RunbookApp(App[int]):
             from runbook.screens.floor import FloorScreen
 
             screens[name] = FloorScreen
+        if name in ("handover", "home"):  # once or twice a day
+            from runbook.screens.handover import HandoverScreen
+            from runbook.screens.home import HomeScreen
+
+            screens |= {"handover": HandoverScreen, "home": HomeScreen}
         if isinstance(self.screen, (Choose, Tell)):
             return
+        if name == "planning":
+            from runbook.screens.planning import PlanningScreen, opened
+
+            if not opened(self):
+                return
+            screens[name] = PlanningScreen
         while len(self.screen_stack) > 2:
             self.pop_screen()
         if name in screens:
@@ -196,12 +245,21 @@ class RunbookApp(App[int]):
             if answer == "leave":
                 with suppress(JournalTrouble):  # a courtesy to the log; nothing is lost without
                     self.session.leave()
-                self.exit(return_code=0)
+                self._show_rehearsal()
 
         if isinstance(self.screen, Leave):
             self.screen.dismiss("leave")
         else:
             self.push_screen(Leave(self.glyphs), answered)
+
+    def _show_rehearsal(self) -> None:
+        """Out; after a rehearsal by way of what it showed."""
+        if not self.session.rehearsal:
+            self.exit(return_code=0)
+            return
+        told = "\n".join(page(self.session.entries, self.session.changes))
+        shown = Tell(Text(self.glyphs.shown_lines(told)))
+        self.push_screen(shown, lambda _: self.exit(return_code=0))
 
     # -- when all else fails ---------------------------------------------------------------------
 

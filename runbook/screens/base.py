@@ -78,6 +78,8 @@ class DayScreen(Screen[None]):
         if not self.session.journal.on_disk:  # never hidden behind what was said last
             left = f"NOT RECORDED ON DISK  {left}"
         right = self.session.ends_said(now)
+        if self.session.rehearsal:
+            left, right = f"REHEARSAL  {left}", self.session.stopwatch_said(now)
         return Text(sides(left, right, width, self.glyphs), style="bold")
 
     # -- asking ------------------------------------------------------------------------------

@@ -54,6 +54,7 @@ class SetScreen(SetupActions, LightActions):
                 yield Static(id="title")
                 yield RowList(self.glyphs, checks="CHECK ")
         yield Static(id="now")
+        yield Static(id="crew")
         yield Static(id="said")
         yield Static(id="keys")
 
@@ -81,10 +82,18 @@ class SetScreen(SetupActions, LightActions):
             ("now", paint.now(session, listed, glyphs)),
         ):
             self.query_one(f"#{name}", Static).update(painted)
+        self._show_crew()
 
     @property
     def _steps(self) -> RowList:
         return self.query_one("#steps", RowList)
+
+    def _show_crew(self) -> None:
+        """Who does what now, where more than one works."""
+        busy = self.session.crew_now
+        line = self.query_one("#crew", Static)
+        line.display = bool(busy)
+        line.update(paint.crew(busy, self.size.width, self.glyphs))
 
     def _cursor(self, steps: RowList, listed: list[Row]) -> int:
         """The cursor stays where a person put it; else it waits on what is next."""
@@ -157,7 +166,9 @@ class SetScreen(SetupActions, LightActions):
         steps.show(steps.rows, at)
 
     def _tick_steps(self, row: Row) -> None:
-        for step in row.steps:
+        """Every step of the row; in a rehearsal one key is one step, or none would be timed."""
+        left = [step for step in row.steps if self.session.view.now.is_left(step)]
+        for step in left[:1] if self.session.rehearsal else row.steps:
             if not self.day.do(lambda step=step: self.session.tick(step)):  # type: ignore[misc]
                 if row.kind == "block":
                     self.unfolded |= {row.key}

@@ -5,6 +5,7 @@ Pure: a session and a width in, painted lines out.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from rich.cells import cell_len
@@ -14,6 +15,7 @@ from runbook.plan.units import length
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit, lines, rule
 from runbook.screens.rows import Row, first_open
+from runbook.session.crew_now import Busy
 from runbook.session.session import HeadLine, Session, SetupLine
 
 MOST_HEADS: Final = 8
@@ -26,7 +28,7 @@ STATE_WORD: Final = {
     "skipped": "left out",
 }
 # Lines of the set screen that are neither heads nor steps.
-_AROUND_STEPS: Final = 6
+_AROUND_STEPS: Final = 7
 # Narrow columns have no room for every role's whole word.
 _ROLE: Final = {"background": "backgd"}
 
@@ -55,6 +57,13 @@ def column(session: Session, width: int, glyphs: Glyphs) -> Text:
         if line.now or counted or word:
             parts.append((fit(f"     {word}  {counted}".rstrip(), width, glyphs), style))
     return lines(*parts)
+
+
+def crew(busy: Sequence[Busy], width: int, glyphs: Glyphs) -> Text:
+    """Who does what now and who is free, side by side."""
+    room = width // max(len(busy), 1)
+    told = (fit(each.said, room - 2, glyphs) for each in busy)
+    return Text("  ".join(told), no_wrap=True, end="")
 
 
 def strip(session: Session, width: int, glyphs: Glyphs) -> Text:

@@ -26,7 +26,10 @@ _AROUND: Final = 6
 _LEAST_CHECKS: Final = 3
 _WORDS: Final = 3
 _WIND_LINES: Final = 2
-# From this height on everything is said whole.
+# Lines of a window: under the first only one of each thing, under the next only one caution, from
+# the last on everything is said whole.
+_LOW: Final = 14
+_MIDDLING: Final = 20
 _HIGH: Final = 40
 _WORDS_HIGH: Final = 8
 
@@ -72,6 +75,16 @@ class StandsScreen(DayScreen):
     def table(self) -> StandTable:
         return self.query_one(StandTable)
 
+    @property
+    def _low(self) -> bool:
+        """Too few lines for more than one of anything."""
+        return self.size.height < _LOW
+
+    @property
+    def _cautions(self) -> tuple[str, ...]:
+        """All of them, or the first where lines are dear."""
+        return CAUTIONS if self.size.height >= _MIDDLING else CAUTIONS[:1]
+
     def show_truth(self) -> None:
         """Paint the stands and the checklist from the session."""
         super().show_truth()
@@ -80,8 +93,9 @@ class StandsScreen(DayScreen):
                 Text(cut(STANDS_OUTDOORS, self.size.width, self.glyphs), style="dim")
             )
         self.query_one("#cautions", Static).update(
-            Text(self.glyphs.shown_lines("\n".join(CAUTIONS)), style="yellow")
+            lines(*((cut(each, self.size.width, self.glyphs), "yellow") for each in self._cautions))
         )
+        self.query_one("#why", Static).display = not self._low
         now = stands_now(self.session)
         self._show_stands(now)
         self._show_checks()
@@ -102,7 +116,7 @@ class StandsScreen(DayScreen):
         self._head("#stands-title", title, here=self.at_stands)
         self.table.show(now.stands, here=self.at_stands)
         wind = [(line, "bold") for line in self._wind_lines(now)]
-        room = height - _AROUND - len(CAUTIONS) - _WORDS - len(wind) - _LEAST_CHECKS
+        room = height - _AROUND - len(self._cautions) - _WORDS - len(wind) - _LEAST_CHECKS
         self.table.styles.height = min(len(now.stands) + 1, max(room, 2))
         self._show_words(wind)
 
@@ -111,7 +125,9 @@ class StandsScreen(DayScreen):
         width = max(self.size.width, 1)
         if self.size.height >= _HIGH:
             return [cut(line, width, self.glyphs) for line in now.wind]
-        return self._cut_to(wrapped(self.glyphs.shown("; ".join(now.wind)), width), _WIND_LINES)
+        return self._cut_to(
+            wrapped(self.glyphs.shown("; ".join(now.wind)), width), 1 if self._low else _WIND_LINES
+        )
 
     def _cut_to(self, told: list[str], most: int) -> list[str]:
         """Lines of the screen's width, the last of them cut where there are too many."""
@@ -124,7 +140,7 @@ class StandsScreen(DayScreen):
         standing, width = self.table.standing, max(self.size.width, 1)
         told: list[tuple[str, str]] = [*wind]
         if standing is not None:
-            room = _WORDS if self.size.height < _HIGH else _WORDS_HIGH
+            room = 1 if self._low else _WORDS if self.size.height < _HIGH else _WORDS_HIGH
             said = [
                 line
                 for n, words in enumerate(standing.words)
@@ -133,7 +149,7 @@ class StandsScreen(DayScreen):
                 )
             ]
             told += [(line, "") for line in self._cut_to(said, room)]
-        self.query_one("#stand-words", Static).update(lines(*told))
+        self.query_one("#stand-words", Static).update(lines(*(told[:1] if self._low else told)))
 
     def _in_short(self, now: StandsNow) -> Text:
         """For a window of a few lines: the worst stand, and the first check that is open."""

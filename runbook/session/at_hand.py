@@ -31,6 +31,10 @@ class AtHand(NamedTuple):
         """The steps neither done nor skipped."""
         return tuple(step for step in self.todo if step.key not in self.skipped)
 
+    def is_left(self, step: Step) -> bool:
+        """Whether a step is neither done nor skipped."""
+        return any(each.key == step.key for each in self.left)
+
     def line(self, step: Step) -> StepLine:
         """How it stands with a step."""
         reason = self.skipped.get(step.key)

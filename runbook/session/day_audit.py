@@ -9,7 +9,7 @@ from runbook.plan.day import Plan
 from runbook.plan.problems import Level, Problem
 from runbook.session.ending import span_said
 from runbook.session.heads import Trade, trades
-from runbook.session.to_come import Changes, day_as_planned, seconds_of_day
+from runbook.session.planned_day import Changes, day_as_planned, seconds_of_day
 
 _WAIT_MIN = 5  # shorter waits for a look are nobody's problem
 _LONG_WAIT_MIN = 60

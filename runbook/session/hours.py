@@ -22,16 +22,9 @@ from runbook.clock.forecast import (
     planned,
     savings,
 )
+from runbook.session.planned_day import Changes, day_as_planned, overtime_of, seconds_of_day
 from runbook.session.real_times import Real, Span, real_times
-from runbook.session.to_come import (
-    Changes,
-    Moment,
-    day_as_planned,
-    day_from_now,
-    midnight,
-    overtime_of,
-    seconds_of_day,
-)
+from runbook.session.to_come import Moment, day_from_now, midnight
 
 DRAWS: Final = 2_000
 _SEED: Final = 1  # the same day gives the same forecast

@@ -10,7 +10,7 @@ from runbook.change.makespan import never
 from runbook.clock.forecast import planned
 from runbook.clock.order import Costs, changing_s, least_changing
 from runbook.plan.day import Plan
-from runbook.session.to_come import Changes, day_as_planned
+from runbook.session.planned_day import Changes, day_as_planned
 
 # About a second's search for a day of thirty or forty setups; up to fifteen it ends by itself.
 EFFORT: Final = 300_000

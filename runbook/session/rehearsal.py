@@ -10,9 +10,9 @@ from runbook.change.crew import waited_for
 from runbook.journal.entries import Entry, StepTicked, live
 from runbook.session.changeovers import tasks_of
 from runbook.session.ending import span_said
+from runbook.session.planned_day import Changes, Worked
 from runbook.session.real_times import real_times
 from runbook.session.timings import busy_since
-from runbook.session.to_come import Changes, Worked
 
 # Slow enough to talk about; our own figures.
 _SLOW: Final = 1.5

@@ -10,6 +10,7 @@ from runbook.journal import entries as told
 from runbook.journal.entries import Entry, live
 from runbook.plan.marks import aperture_mark
 
+HANDOVER: Final = "handover"  # the stage of what the next shooter says back
 _CHECK_TEXT: Final = {check.id: check.text for check in CHECKS}
 
 
@@ -30,6 +31,13 @@ def reading_said(stops: float) -> str:
     return f"f/{mark}" if tenths == 0 else f"f/{mark} {'+' if tenths > 0 else '-'}0.{abs(tenths)}"
 
 
+def _checked(data: told.CheckTicked) -> str:
+    text = _CHECK_TEXT.get(data.check)
+    if data.stage == HANDOVER:
+        return f"said back: {data.answer or data.check}"
+    return f"checked: {text or data.check}"
+
+
 def _skipped(data: told.Skipped) -> str:
     if data.what == "check":
         what = f"set aside: {_CHECK_TEXT.get(str(data.id), data.id)}"
@@ -38,11 +46,16 @@ def _skipped(data: told.Skipped) -> str:
     return f"{what}, because: {data.reason}"
 
 
+def _counted(data: told.Counted) -> str:
+    said = f"counted home: {len(data.home)} {data.of}" if data.home else f"counted: {data.of}"
+    return f"{said}; MISSING {', '.join(data.missing)}" if data.missing else said
+
+
 _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.DayOpened: lambda data: f"opened: {data.day}",
     told.SetupBegun: lambda data: f"begun: {data.setup or 'the wrap'}",
     told.StepTicked: lambda data: f"done: {data.step.get('text') or data.step.get('verb')}",
-    told.CheckTicked: lambda data: f"checked: {_CHECK_TEXT.get(data.check, data.check)}",
+    told.CheckTicked: _checked,
     told.Skipped: _skipped,
     told.Changed: lambda data: (
         f"changed: {data.item or data.of} {data.key} {data.before} to {data.now}"
@@ -53,6 +66,9 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.SetupShot: lambda data: f"shot: {data.setup}",
     told.BreakBegun: lambda data: f"break: {data.id}",
     told.BreakEnded: lambda data: f"break over: {data.id}",
+    told.HandedOver: lambda data: f"handed over to {data.to}",
+    told.Resumed: lambda data: f"taken over from {data.giver}",
+    told.Counted: _counted,
 }
 
 

@@ -5,6 +5,7 @@ Every action is written to the journal first; only what is on disk changes what 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import Any, NamedTuple
 
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
+from runbook.change.makespan import never
 from runbook.change.steps import CannotBeDone, Step, apply, to_plain
 from runbook.change.telling import told
 from runbook.change.words import Block, Scene, blocks, place_short, power_said
@@ -25,14 +27,18 @@ from runbook.plan.keep import keep_measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
 from runbook.session.at_hand import AtHand, StepLine, still_asked
+from runbook.session.beliefs import NOTHING, Known, kind_of
+from runbook.session.crew_now import Busy, crew_now
 from runbook.session.ending import ends_in_words, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
 from runbook.session.hours import Hours, hours_of
 from runbook.session.light import metered, over_said, reads_said
+from runbook.session.planned_day import Changes
 from runbook.session.real_times import real_times, worked_s
-from runbook.session.said import LogLine, log_lines, reading_said, said_of
-from runbook.session.timings import NOTHING, Known, kind_of, measured_s, ticks_for_others
-from runbook.session.to_come import Changes, Moment, midnight
+from runbook.session.rehearsal import running_s, stopwatch_said
+from runbook.session.said import HANDOVER, LogLine, log_lines, reading_said, said_of
+from runbook.session.timings import measured_s, ticks_for_others
+from runbook.session.to_come import Moment, midnight
 from runbook.session.truth import (
     CHANGE,
     State,
@@ -512,9 +518,48 @@ class Session:
             raise Refused("nobody is on a break")
         self._write(say.BreakEnded(self.truth.on_break))
 
+    def replan(self, plan: Plan) -> str:
+        """Go on with a plan that was edited: what happened stays, and is read over it again.
+
+        Returns what a person must know of it, or nothing.
+        """
+        at_work = self.truth.at_work
+        self.plan = plan
+        self.truth = truth_of(plan, live(self.entries))
+        self._view = self._prediction = self.hours = None
+        self.__dict__.pop("changes", None)
+        if at_work is not None and at_work not in plan.setups:
+            return f"{at_work} was at work and is in the plan no more; n begins the next"
+        return ""
+
     def leave(self) -> None:
         """Whoever sits at the keyboard leaves the day; it stays where it is."""
         self._write(say.Left())
+
+    def hand_over(self, to: str) -> None:
+        """The day is handed to another shooter."""
+        if not to.strip():
+            raise Refused("to whom? write a name")
+        self._write(say.HandedOver(to.strip()))
+
+    def take_over(self, giver: str) -> None:
+        """Whoever sits at the keyboard takes the day over."""
+        self._write(say.Resumed(giver))
+
+    def say_back(self, line: str, text: str) -> None:
+        """A line of the handover was heard, and said back."""
+        self._write(say.CheckTicked(line, HANDOVER, self.who, self.truth.at_work, text))
+
+    def pass_over(self, line: str, reason: str) -> None:
+        """A line of the handover was not said back, and why."""
+        at_work = self.truth.at_work
+        self._write(say.Skipped("check", _reason(reason), at_work, line, stage=HANDOVER))
+
+    def count_home(self, kind: str, home: tuple[str, ...], missing: tuple[str, ...] = ()) -> None:
+        """Things of one kind are back in their cases, or missing; by their labels."""
+        if not home and not missing:
+            raise Refused("nothing was counted")
+        self._write(say.Counted(kind, home, missing))
 
     def undo(self) -> str:
         """Take back the last thing said; returns what it was, in words."""
@@ -556,6 +601,10 @@ class Session:
         """What a person must not forget while it lasts."""
         if not self.journal.on_disk:
             return "NOT RECORDED ON DISK: what is said now is lost if this stops"
+        if self.truth.handed_to is not None:
+            return (
+                f"HANDED OVER to {self.truth.handed_to}: what is said here is not in their record"
+            )
         if self.journal.unreadable:
             return f"{len(self.journal.unreadable)} journal entries cannot be read; see runbook log"
         if self.truth.odd:
@@ -600,9 +649,37 @@ class Session:
             self.known,
         )
 
-    def work_out(self, moment: Moment | None = None) -> None:
-        """Work out when the day ends; slow enough to do off the screen, on a ``moment`` of it."""
-        self.hours = hours_of(moment or self.moment, self.changes)
+    def work_out(
+        self, moment: Moment | None = None, should_stop: Callable[[], bool] = never
+    ) -> None:
+        """Work out when the day ends; slow enough to do off the screen, on a ``moment`` of it.
+
+        Raises Stopped when ``should_stop`` says so.
+        """
+        old = self.hours
+        found = hours_of(moment or self.moment, self.changes, should_stop=should_stop)
+        # what dropping setups would win is worked out where it is shown, and kept
+        self.hours = found._replace(savings=old.savings if old else ())
+
+    def stopwatch_said(self, now: datetime) -> str:
+        """The step at hand against its estimate; empty while no stopwatch runs."""
+        line = self.next_step
+        running = running_s(self.entries, self.who, now)
+        if line is None or running is None:
+            return ""
+        return f"{self.who} {stopwatch_said(running, line.step.seconds)}"
+
+    @property
+    def crew_now(self) -> tuple[Busy, ...]:
+        """Who does what now; nothing where one works alone, or nothing is left."""
+        crew = tuple(member.id for member in self.plan.day.crew)
+        span = real_times(self.entries).last(self.truth.at_work)
+        if len(crew) < 2 or span is None or not self.view.now.left:
+            return ()
+        known = all(each is None or each in self.plan.setups for each in (span.before, span.setup))
+        if not known:
+            return ()
+        return crew_now(self.changes.between(span.before, span.setup), self.view.now, crew)
 
     @cached_property
     def changes(self) -> Changes:

@@ -53,6 +53,13 @@ class Standing(NamedTuple):
             return "in hands"
         return state_of(self.verdict)
 
+    @property
+    def worry(self) -> int:
+        """What to look at first: what is not right, then what is held, then the rest."""
+        if self.in_hands:
+            return 1
+        return 2 if self.verdict.ok else 0
+
 
 class StandsNow(NamedTuple):
     """All stands, worst first, under a title; ``wind`` is what the wind asks for, line by line."""
@@ -64,7 +71,7 @@ class StandsNow(NamedTuple):
 
 def wind_note(gust_ms: float) -> str:
     """A wind as it is kept in the journal."""
-    return f"wind: gusts of {gust_ms:.1f} m/s, {gust_words(gust_ms).split(', ', 1)[1]}"
+    return f"wind: gusts of {round(gust_ms, 2):g} m/s, {gust_words(gust_ms).split(', ', 1)[1]}"
 
 
 def wind_noted(session: Session) -> tuple[float, datetime] | None:
@@ -98,7 +105,7 @@ def stands_now(session: Session) -> StandsNow:
         if held:
             words = (f"in hands: {why_in_hands(stand, floor, goal, kit, place)}", *words)
         found.append(Standing(verdicts[stand], held, words))
-    found.sort(key=lambda each: (each.verdict.ok, each.in_hands, each.verdict.lean_deg))
+    found.sort(key=lambda each: (each.worry, each.verdict.lean_deg))
     return StandsNow(title, tuple(found), _wind(session, place, verdicts))
 
 

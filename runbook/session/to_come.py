@@ -6,27 +6,26 @@ Times of day are seconds from the midnight of the shoot day; past the next midni
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
 from math import log
 from typing import Final, NamedTuple
 
 from runbook.change.steps import Step
-from runbook.clock.durations import Belief, Pace, pace_so_far, pace_to_come
-from runbook.clock.forecast import (
-    BreakToCome,
-    DayToCome,
-    Look,
-    Overtime,
-    Piece,
-    SetupToCome,
-    pieces,
-)
+from runbook.clock.durations import Pace, pace_so_far, pace_to_come
+from runbook.clock.forecast import BreakToCome, DayToCome, SetupToCome
 from runbook.journal.entries import Entry
-from runbook.plan.day import Break, Day, Plan
-from runbook.session.changeovers import Change, Shares, change, share, tasks_of
+from runbook.plan.day import Day, Plan
+from runbook.session.beliefs import NOTHING, Known
 from runbook.session.ending import wrap_at
+from runbook.session.planned_day import (
+    Changes,
+    beliefs_of,
+    break_of,
+    looks_of,
+    overtime_of,
+    seconds_of_day,
+    to_come,
+)
 from runbook.session.real_times import Real, real_times, worked_s
-from runbook.session.timings import NOTHING, Known, kind_of, usual_s
 from runbook.session.truth import StepKey, Truth
 
 _OWED_S: Final = 3600.0  # a break nobody took an hour after its window is not coming
@@ -49,138 +48,9 @@ class Moment(NamedTuple):
     known: Known = NOTHING
 
 
-class Worked(NamedTuple):
-    """A changeover worked out: its steps, shared, as pieces of a day."""
-
-    change: Change
-    shares: Shares
-    pieces: tuple[Piece, ...]
-
-
-class Changes:
-    """The changeovers of a day as planned, each worked out when first asked for, and kept."""
-
-    def __init__(self, plan: Plan, known: Known = NOTHING) -> None:
-        self.plan, self.known = plan, known
-        self._kept: dict[tuple[str | None, str | None], Worked] = {}
-
-    def between(
-        self, start: str | None, goal: str | None, without: frozenset[StepKey] = frozenset()
-    ) -> Worked:
-        """From one setup to another (None: the empty floor), ``without`` steps already done."""
-        if (start, goal) not in self._kept:
-            setups = self.plan.setups
-            one, other = setups.get(start or ""), setups.get(goal or "")
-            made = change(self.plan, one, other, self.known.seconds)
-            self._kept[start, goal] = self._worked(made)
-        found = self._kept[start, goal]
-        if without and any(step.key in without for step in found.change.steps):
-            left = tuple(step for step in found.change.steps if step.key not in without)
-            return self._worked(found.change._replace(steps=left))
-        return found
-
-    def of(self, steps: Sequence[Step]) -> tuple[Piece, ...]:
-        """Steps of a changeover under way as pieces of a day."""
-        return self._worked(Change(None, None, tuple(steps))).pieces
-
-    def _worked(self, made: Change) -> Worked:
-        shares = share(made.steps, self.plan)
-        kinds = {step.n: kind_of(step, self.plan.kit) for step in made.steps}
-        return Worked(made, shares, pieces(tasks_of(made.steps), shares.work, kinds))
-
-
-def seconds_of_day(time: dt.time) -> float:
-    """Seconds from midnight of a time of day."""
-    return float(time.hour * 3600 + time.minute * 60 + time.second)
-
-
 def midnight(day: Day, now: dt.datetime) -> dt.datetime:
     """The midnight that began the shoot day a moment belongs to."""
     return wrap_at(day, now).replace(hour=0, minute=0, second=0, microsecond=0)
-
-
-# --- the day as planned
-
-
-def day_as_planned(plan: Plan, changes: Changes, order: Sequence[str] | None = None) -> DayToCome:
-    """The whole day from its call on, with nothing done; ``order`` in place of the day's own."""
-    order = plan.day.order if order is None else order
-    known = changes.known
-    setups = []
-    for before, setup_id in zip((None, *order), order, strict=False):
-        worked = changes.between(before, setup_id)
-        setups.append(_to_come(plan, setup_id, worked.pieces))
-    strike = changes.between(order[-1] if order else None, None).pieces
-    return DayToCome(
-        seconds_of_day(plan.day.call),
-        tuple(setups),
-        _beliefs(plan, known, setups, strike),
-        _looks(plan),
-        breaks=tuple(_break(each) for each in plan.day.breaks),
-        strike=strike,
-        overtime=overtime_of(plan.day),
-        pace=pace_to_come(known.days, known.day_sd),
-    )
-
-
-def _to_come(
-    plan: Plan, setup_id: str, work: tuple[Piece, ...], share_left: float = 1.0
-) -> SetupToCome:
-    setup = plan.setups[setup_id]
-    shoot = Piece(_shooting(setup_id), 60 * setup.shoot_min * share_left)
-    return SetupToCome(setup_id, work, shoot, setup.look)
-
-
-def _shooting(setup_id: str) -> str:
-    return f"shooting {setup_id}"
-
-
-def _preparing(look_id: str) -> str:
-    return f"preparing {look_id}"
-
-
-def _looks(plan: Plan, begun_s: Mapping[str, float] = {}) -> tuple[Look, ...]:
-    """The day's looks; ``begun_s`` is how long some are being prepared already."""
-    return tuple(
-        Look(
-            look.id,
-            Piece(_preparing(look.id), max(60 * look.prep_min - begun_s.get(look.id, 0.0), 0.0)),
-            look.talent,
-        )
-        for look in plan.day.looks
-    )
-
-
-def _break(each: Break) -> BreakToCome:
-    earliest, latest = seconds_of_day(each.earliest), seconds_of_day(each.latest)
-    return BreakToCome(60 * each.minutes, earliest, latest)
-
-
-def overtime_of(day: Day) -> Overtime:
-    wrap = seconds_of_day(day.wrap)
-    if day.rate is None:
-        return Overtime(wrap)
-    return Overtime(wrap, day.rate.overtime_per_hour, 60 * day.rate.overtime_step_min)
-
-
-def _beliefs(
-    plan: Plan, known: Known, setups: Iterable[SetupToCome], *others: Iterable[Piece]
-) -> dict[str, Belief]:
-    """What is believed of every kind of work that a day to come holds."""
-    found: dict[str, Belief] = {}
-    setups = tuple(setups)
-    for piece in (*(p for each in setups for p in (*each.change, *each.skip)), *_flat(others)):
-        if piece.kind not in found:
-            found[piece.kind] = known.belief(piece.kind, usual_s(piece.kind))
-    found |= {each.shoot.kind: known.shooting for each in setups}
-    return found | {_preparing(look.id): known.preparing for look in plan.day.looks}
-
-
-def _flat(parts: Iterable[Iterable[Piece]]) -> Iterable[Piece]:
-    return (piece for part in parts for piece in part)
-
-
-# --- the day as it goes
 
 
 def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> DayToCome:
@@ -198,8 +68,8 @@ def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> 
     return DayToCome(
         now_s + _pause_left_s(moment, real),
         setups,
-        _beliefs(plan, known, setups, strike),
-        _looks(plan, begun_s),
+        beliefs_of(plan, known, setups, strike),
+        looks_of(plan, begun_s),
         ready,
         _breaks_left(moment, now_s),
         strike,
@@ -222,7 +92,7 @@ def _setups_left(
     before = here
     for setup_id in moment.waiting:
         worked = changes.between(before, setup_id, frozenset(ahead.get(setup_id, ())))
-        setups.append(_to_come(plan, setup_id, worked.pieces))
+        setups.append(to_come(plan, setup_id, worked.pieces))
         before = setup_id
     if bridges:
         goals = [*(each.id for each in setups[1:]), None]
@@ -241,8 +111,8 @@ def _at_work(moment: Moment, real: Real, changes: Changes) -> SetupToCome:
     taken = truth.frames.get(here, 0)
     if taken and setup.frames:
         left = max(1 - taken / setup.frames, 0.0)
-        return _to_come(plan, here, changes.of(moment.left), left)
-    found = _to_come(plan, here, changes.of(moment.left))
+        return to_come(plan, here, changes.of(moment.left), left)
+    found = to_come(plan, here, changes.of(moment.left))
     span = real.last(here)
     if moment.left or span is None or not setup.shoot_min:
         return found
@@ -310,7 +180,7 @@ def _left_before(plan: Plan, real: Real, look_id: str, midnight_: dt.datetime) -
 
 
 def _breaks_left(moment: Moment, now_s: float) -> tuple[BreakToCome, ...]:
-    left = [_break(e) for e in moment.plan.day.breaks if e.id not in moment.truth.breaks]
+    left = [break_of(e) for e in moment.plan.day.breaks if e.id not in moment.truth.breaks]
     return tuple(each for each in left if now_s < each.latest_s + _OWED_S)
 
 

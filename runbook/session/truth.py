@@ -49,7 +49,8 @@ class Truth(NamedTuple):
     ``floor`` is what stands for the setup at work; ``ahead`` are steps already done for later
     ones, by setup. ``at_work`` is the setup begun last; ``lit`` once a test pop was made (or left
     out); ``wrapping`` once the strike has begun. ``change_checks`` were ticked in this changeover,
-    ``ahead_checks`` for steps of a later one. ``odd`` says which entries make no sense any more.
+    ``ahead_checks`` for steps of a later one. ``handed_to`` names who has the day now, if it was
+    handed over. ``odd`` says which entries make no sense any more.
     """
 
     floor: Floor = EMPTY
@@ -71,6 +72,7 @@ class Truth(NamedTuple):
     shot: frozenset[str] = frozenset()
     on_break: str | None = None
     breaks: frozenset[str] = frozenset()
+    handed_to: str | None = None
     odd: tuple[str, ...] = ()
 
     @property
@@ -128,6 +130,10 @@ def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
             truth = truth._replace(on_break=data.id, breaks=truth.breaks | {data.id})
         case told.BreakEnded():
             truth = truth._replace(on_break=None)
+        case told.HandedOver():
+            truth = truth._replace(handed_to=data.to)
+        case told.Resumed():
+            truth = truth._replace(handed_to=None)
     return truth
 
 

@@ -107,25 +107,53 @@ def setup_floor_svg(plan: Plan, setup: Setup) -> str:
     )
 
 
+def floor_drawing_svg(plan: Plan, setup: Setup, wide_mm: float, deep_mm: float) -> str:
+    """A setup's floor by itself, for a page that says the rest: the drawing and a scale bar.
+
+    As wide as asked, and at most as deep as asked plus the bar, unless the floor is very large.
+    Raises ValueError when a place is not real.
+    """
+    sheet = _Sheet(floor_plan(plan, setup), wide_mm, deep_mm)
+    unit_m, said = (1.0, "1 m") if plan.day.units == "metric" else (36 * M_PER_INCH, "3 ft")
+    wide, tall = _n(wide_mm), _n(sheet.high + 6)
+    title = _safe(f"{setup.title or setup.id}: the floor from above, camera-left at the left")
+    unit = unit_m * sheet.mm_per_m
+    return "\n".join(
+        [
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{tall}mm" '
+            f'viewBox="0 0 {wide} {tall}" font-family="sans-serif" fill="#000" role="img">',
+            f"<title>{title}</title>",
+            f'<rect width="{wide}" height="{tall}" fill="#fff"/>',
+            *sheet.lines(0),
+            _bar(sheet.high + 4, unit),
+            _text(unit + 2, sheet.high + 4, f"{said}, 1:{sheet.scale}", 3.0),
+            "</svg>",
+        ]
+    )
+
+
 class _Sheet:
     """A floor plan fitted on paper at a round scale."""
 
-    def __init__(self, drawn: FloorPlan) -> None:
+    def __init__(
+        self, drawn: FloorPlan, wide_mm: float = _WIDE_MM, deep_mm: float = _DRAWING_MM
+    ) -> None:
         self.drawn = drawn
+        self.wide = wide_mm
         extent, edge = drawn.extent, 2 * _MARGIN_MM
         self.scale = next(
             (
                 scale
                 for scale in _SCALES
-                if extent.wide_m * 1000 / scale + edge <= _WIDE_MM
-                and extent.deep_m * 1000 / scale + edge <= _DRAWING_MM
+                if extent.wide_m * 1000 / scale + edge <= wide_mm
+                and extent.deep_m * 1000 / scale + edge <= deep_mm
             ),
             _SCALES[-1],
         )
         self.mm_per_m = 1000 / self.scale
         self.high = extent.deep_m * self.mm_per_m + edge
         middle = (extent.left + extent.right) / 2
-        self._left = middle - _WIDE_MM / 2 / self.mm_per_m
+        self._left = middle - wide_mm / 2 / self.mm_per_m
         self._top = extent.far - _MARGIN_MM / self.mm_per_m
 
     def at(self, point: tuple[float, float]) -> tuple[float, float]:
@@ -134,7 +162,7 @@ class _Sheet:
 
     def lines(self, top: float) -> Iterator[str]:
         """The drawing; a picture in a picture, so that what runs out of it is cut off."""
-        wide, high = _n(_WIDE_MM), _n(self.high)
+        wide, high = _n(self.wide), _n(self.high)
         yield f'<svg y="{_n(top)}" width="{wide}" height="{high}" viewBox="0 0 {wide} {high}">'
         beams = (line for line in self.drawn.outlines if line.role == "beam")
         yield from (self._lit(line) for line in beams if len(line.points) == 3)
@@ -182,7 +210,7 @@ class _Sheet:
             for label in self.drawn.labels
         )
         letters = Letters(lambda text: (_wide(text, _TEXT_MM) + 1.5, _TEXT_MM * 1.4), (4.0, 3.0))
-        for placed in place_names(names, Box(0, 0, _WIDE_MM, self.high), letters, ink):
+        for placed in place_names(names, Box(0, 0, self.wide, self.high), letters, ink):
             x, y = placed.box.x + 0.75, placed.box.y + _TEXT_MM * 1.05
             yield _text(x, y, placed.text, _TEXT_MM, "bold", halo=True)
 
@@ -209,13 +237,17 @@ def _walked(start: tuple[float, float], end: tuple[float, float]) -> Iterator[tu
 
 def _scale_bar(sheet: _Sheet, y: float, unit_m: float, said: str) -> Iterator[str]:
     wide = unit_m * sheet.mm_per_m
-    yield (
-        f'<path class="scale" d="M0 {_n(y - 2)}V{_n(y)}H{_n(wide)}V{_n(y - 2)}" fill="none" '
-        'stroke="#000" stroke-width="0.4"/>'
-    )
+    yield _bar(y, wide)
     note = f"{said}; 1:{sheet.scale} when this page is printed at its own size"
     yield _text(wide + 2, y, note, 3.0)
     yield _text(_WIDE_MM, y, "camera-left is at the left", 3.0, anchor="end")
+
+
+def _bar(y: float, wide: float) -> str:
+    return (
+        f'<path class="scale" d="M0 {_n(y - 2)}V{_n(y)}H{_n(wide)}V{_n(y - 2)}" fill="none" '
+        'stroke="#000" stroke-width="0.4"/>'
+    )
 
 
 _COLUMNS: Final = (0.0, 10.0, 30.0, 52.0, 66.0, 80.0, 102.0, 124.0, 144.0)

@@ -98,6 +98,28 @@ def test_a_place_that_is_not_real_is_told_by_its_file(
 
 
 def test_both_words_are_needed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert sheet("-o", tmp_path / "x.svg") == 2
-    assert "--floor" in capsys.readouterr().err
     assert sheet("--floor", "keeper-window") == 2
+    assert "-o" in capsys.readouterr().err
+    assert sheet("-o", tmp_path / "x.svg") == 2
+    assert "x.html or x.md" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("more", [[], ["--record"]])
+@pytest.mark.parametrize("name", ["day.html", "day.md"])
+def test_the_day_and_its_record_are_written_whole(
+    name: str, more: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    day = tmp_path / "day"
+    shutil.copytree(DEMO, day)
+    path = tmp_path / name
+    assert main(["sheet", str(day), *more, "-o", str(path)]) == 0
+    text = path.read_text("utf-8")
+    assert ("the record" in text) == bool(more)
+    assert ("<html" in text) == (path.suffix == ".html")
+    assert name in capsys.readouterr().out
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["day", name]
+
+
+def test_a_floor_and_a_record_are_two_things(capsys: pytest.CaptureFixture[str]) -> None:
+    assert sheet("--floor", "keeper-window", "--record", "-o", "x.html") == 2
+    assert "not allowed" in capsys.readouterr().err

@@ -50,7 +50,7 @@ def refused(kind):
 # --- in and out
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(st.lists(st.tuples(made.data, made.moment, made.text), max_size=5))
 def test_entries_come_back_as_they_went_in(told):
     moments = iter([made.START, *(at for _, at, _ in told)])

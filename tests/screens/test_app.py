@@ -239,7 +239,7 @@ async def test_resizing_while_a_question_is_open() -> None:
 
 
 async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fails(_: Session) -> None:
+    def fails(*_: object) -> None:
         raise ZeroDivisionError("no crew")
 
     monkeypatch.setattr(Session, "work_out", fails)
@@ -256,7 +256,7 @@ async def test_keys_work_while_the_forecast_is_worked_out(
 
     going_on = Event()
 
-    def slow(_: Session) -> None:
+    def slow(*_: object) -> None:
         going_on.wait(30)
 
     monkeypatch.setattr(Session, "work_out", slow)

@@ -226,3 +226,36 @@ def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:
     make_ready(session, "widow-letter")
     make_ready(session, None)
     assert session.ready
+
+
+def test_an_edited_plan_is_taken_and_what_happened_stays() -> None:
+    session = begun(short("keeper-window", "keeper-lamp"))
+    make_ready(session, "keeper-window")
+    done = len(session.truth.done)
+    setup = session.plan.setups["keeper-window"]
+    other = replace(setup, lights=tuple(each._replace(angle_deg=50.0) for each in setup.lights))
+    edited = replace(session.plan, setups=session.plan.setups | {"keeper-window": other})
+    entries = list(session.entries)
+    assert session.replan(edited) == ""
+    assert session.entries == entries
+    assert len(session.truth.done) == done
+    assert not session.ready  # the stands are where they were; the plan wants them elsewhere
+    assert {step.verb for step in session.view.todo} & {"move", "place"}
+
+
+def test_a_setup_at_work_that_is_gone_is_said_and_the_day_goes_on() -> None:
+    session = begun(short("keeper-window", "keeper-lamp"))
+    make_ready(session, "keeper-window")
+    session.nudge("A", 1)
+    setups = {k: v for k, v in session.plan.setups.items() if k != "keeper-window"}
+    edited = replace(
+        session.plan, day=replace(session.plan.day, order=("keeper-lamp",)), setups=setups
+    )
+    assert "keeper-window was at work" in session.replan(edited)
+    assert session.setup is None
+    assert session.next_setup == "keeper-lamp"
+    assert [line.id for line in session.setups] == ["keeper-lamp"]
+    assert session.as_shot_lines == ()
+    session.work_out()
+    make_ready(session, "keeper-lamp")
+    assert session.ready

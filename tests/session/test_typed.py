@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.session.typed import read_frames, read_reading, read_words
+from runbook.session.typed import read_frames, read_reading, read_wind, read_words
 
 
 @pytest.mark.parametrize(
@@ -51,3 +51,32 @@ def test_words_are_trimmed_and_never_empty() -> None:
     assert len(read_words("x" * 900)) == 500
     with pytest.raises(ValueError, match="a few words"):
         read_words("  \t ")
+
+
+@pytest.mark.parametrize(
+    ("typed", "gust"),
+    [
+        ("6", 6.0),
+        ("6,5 m/s", 6.5),
+        ("18 km/h", 5.0),
+        ("10 mph", 4.4704),
+        ("10kn", 5.1444),
+        ("force 4", 7.9),
+        ("Bft 0", 0.2),
+        ("force 12", 32.7),
+    ],
+)
+def test_a_wind_as_people_say_it(typed: str, gust: float) -> None:
+    # 1 mph = 0.44704 m/s and 1 kn = 1852/3600 m/s, exact by definition; Beaufort's ends: WMO
+    assert read_wind(typed) == pytest.approx(gust, abs=1e-4)
+
+
+def test_a_bare_number_is_in_miles_on_an_imperial_day() -> None:
+    assert read_wind("10", "imperial") == pytest.approx(4.4704)
+    assert read_wind("10 m/s", "imperial") == 10.0
+
+
+@pytest.mark.parametrize("typed", ["", "breezy", "force 13", "force 4 kn", "6 stops", "900", "-3"])
+def test_no_wind_at_all(typed: str) -> None:
+    with pytest.raises(ValueError, match="force"):
+        read_wind(typed)

@@ -18,6 +18,7 @@ from runbook.stand.wind import (
     lower_first,
     mean_limit,
     tipping_gust,
+    top_of_force,
 )
 from tests.stand.rigs import a_box, numbers
 
@@ -68,6 +69,11 @@ def test_a_fan_blows_where_there_is_no_wind() -> None:
 
 def test_the_weakest_comes_down_first() -> None:
     assert lower_first({"S1": 4.0, "S3": 2.0, "S2": 4.0}) == ("S3", "S1", "S2")
+
+
+def test_a_force_of_the_scale_is_taken_at_its_upper_end() -> None:
+    assert [beaufort(top_of_force(number)).number for number in range(13)] == list(range(13))
+    assert top_of_force(4) == 7.9
 
 
 def test_no_wind_is_not_a_number() -> None:

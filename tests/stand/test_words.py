@@ -2,8 +2,17 @@ from __future__ import annotations
 
 from runbook.stand.judge import judge
 from runbook.stand.rig import Rig
-from runbook.stand.words import counted, hang_words, push_words, verdict_words
-from tests.stand.rigs import PLACE, a_box, a_head, a_stand, bags
+from runbook.stand.wind import limits_of
+from runbook.stand.words import (
+    balance_words,
+    counted,
+    gust_words,
+    hang_words,
+    lack_words,
+    push_words,
+    wind_words,
+)
+from tests.stand.rigs import PLACE, a_boom, a_box, a_head, a_stand, bags
 
 RIG = Rig(a_stand(), 2.0, a_head(), a_box())
 
@@ -33,15 +42,59 @@ def test_where_to_hang_it() -> None:
     assert "shared by the two legs" in hang_words(far._replace(leg_under_load=True))
 
 
-def test_a_line_on_a_stand() -> None:
-    line = verdict_words(RIG, judge(RIG, PLACE), PLACE)
-    assert line == (
-        "S1: stands a lean of 8.9 deg, 10 wanted; a push of 0.7 kgf at the modifier tips it; "
-        "needs 0.8 kg at the column"
+def test_what_it_lacks_in_one_breath() -> None:
+    assert lack_words(RIG, judge(RIG, PLACE), PLACE) == (
+        "stands a lean of 8.9 deg, 10 wanted; needs 0.8 kg at the column"
     )
+    sound = RIG._replace(bags=bags(7.0))
+    assert lack_words(sound, judge(sound, PLACE), PLACE) == ""
     steep = PLACE._replace(tilt_limit_deg=80.0)
-    assert "no bag at the column is enough" in verdict_words(RIG, judge(RIG, steep), steep)
+    assert "no bag at the column is enough" in lack_words(RIG, judge(RIG, steep), steep)
     weak = RIG._replace(stand=a_stand(load_max_kg=2.0))
-    assert "carries 3.3 kg of 2" in verdict_words(weak, judge(weak, PLACE), PLACE)
+    assert "carries 3.3 kg, made for 2 kg" in lack_words(weak, judge(weak, PLACE), PLACE)
     falls = RIG._replace(modifier=a_box(6.0, 1.6))
-    assert "S1: falls by itself" in verdict_words(falls, judge(falls, PLACE), PLACE)
+    assert lack_words(falls, judge(falls, PLACE), PLACE).startswith("falls by itself; what holds")
+    windy = PLACE._replace(fan_ms=9.0)
+    assert "stands gusts of 4.7 m/s at the most" in lack_words(sound, judge(sound, windy), windy)
+
+
+def test_pounds_and_miles_for_those_who_think_in_them() -> None:
+    assert push_words(RIG, PLACE, bags(7.0), "imperial") == (
+        "a push of 1.5 lbf at the modifier tips it; one 15.4 lb bag makes it 3.5"
+    )
+    assert "needs 1.8 lb" in lack_words(RIG, judge(RIG, PLACE), PLACE, "imperial")
+    assert gust_words(6.0, "imperial") == "13.4 mph, force 4, moderate breeze"
+    assert gust_words(6.0) == "6.0 m/s, force 4, moderate breeze"
+
+
+def test_an_empty_stand_is_pushed_at_its_top() -> None:
+    assert "at the top tips it" in push_words(Rig(a_stand(), 1.2), PLACE)
+
+
+def test_a_boom_s_balance_in_words() -> None:
+    boom = Rig(a_boom(), 2.4, a_head(1.3), a_box(1.3, 0.15), (), bags(7.0))
+    assert balance_words(boom, judge(boom, PLACE)) == "it balances: 6 kg at 0.8 m behind the pivot"
+    off = boom._replace(counterweight_on=False)
+    assert balance_words(off, judge(off, PLACE)).startswith("its counterweight is off; 6 kg at")
+    light = boom._replace(stand=a_boom(counterweight_kg=4.0))
+    assert "4 kg hangs there and the head side goes down" in balance_words(
+        light, judge(light, PLACE)
+    )
+    heavy = boom._replace(stand=a_boom(counterweight_kg=9.0))
+    assert "the weight side goes down" in balance_words(heavy, judge(heavy, PLACE))
+    assert balance_words(RIG, judge(RIG, PLACE)) == ""
+
+
+def test_what_the_wind_asks_for_the_weakest_first() -> None:
+    limits = {"S1": limits_of(10.0), "S2": limits_of(5.0), "S3": limits_of(6.0)}
+    # limits 8.16, 4.08 and 4.90 m/s; watch at 60 %, act at 80 % of each
+    assert wind_words(limits, 5.0) == (
+        "S2 (limit 4.1 m/s) down first, now",
+        "S3 (limit 4.9 m/s) down now",
+        "S1 (limit 8.2 m/s) watched",
+    )
+    assert wind_words(limits, 4.0) == (
+        "S2 (limit 4.1 m/s) a person on it, or down",
+        "S3 (limit 4.9 m/s) a person on it, or down",
+    )
+    assert wind_words(limits, 1.0) == ()

@@ -1,0 +1,128 @@
+"""``runbook handover``: the whole day in one file, for whoever takes it over."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from argparse import Namespace
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from runbook import __version__
+from runbook.commands.files import write_whole
+from runbook.commands.open import now
+from runbook.commands.out import FINE, NOT_READ, complain, say
+from runbook.journal.entries import Entry
+from runbook.journal.store import Journal, journal_path
+from runbook.plan.day import Plan
+from runbook.plan.faults import Fault, Unreadable
+from runbook.plan.files import read_day
+from runbook.plan.source import shown_path
+from runbook.plan.where import find_day, records_of
+from runbook.session.archive import (
+    JOURNAL,
+    PLAN,
+    SHEET,
+    SUFFIX,
+    About,
+    BadArchive,
+    pack,
+)
+from runbook.session.handing import handover_lines, tell_time
+from runbook.session.session import Refused, Session
+
+_WHO: Final = "runbook handover"
+
+
+def run(args: Namespace) -> int:
+    """Write the handover, and into this day's journal to whom; 0 when done."""
+    path = Path(args.output)
+    if path.suffix.lower() != SUFFIX:
+        do = f"name a file like {path.stem or 'day'}{SUFFIX}"
+        raise Unreadable([Fault(_WHO, None, "-o", f"{path} is no name for a handover", do)])
+    folder = find_day(args.day)
+    plan = read_day(folder)
+    to = (args.to if args.to is not None else _asked()).strip()
+    if not to:
+        complain(f"{_WHO}: to whom? name who takes the day over with --to NAME")
+        return NOT_READ
+    records = records_of(folder)
+    records.mkdir(parents=True, exist_ok=True)
+    who = args.who or (plan.day.crew[0].id if plan.day.crew else "crew")
+    with Journal.open(journal_path(records), clock=now, who=who) as journal:
+        session = Session(plan, journal, who, now, folder)
+        tell_time(session)
+        for line in handover_lines(session, now()):
+            say(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
+        give(session, to, path)
+        session.hand_over(to)
+    say(f"wrote {shown_path(path)}; {to} takes the day over with: runbook resume {path.name}")
+    return FINE
+
+
+def give(session: Session, to: str, path: Path) -> None:
+    """Write the handover file of a running day; its journal is left as it is.
+
+    Raises Refused or Unreadable when it cannot be written.
+    """
+    folder = session.folder
+    if folder is None:
+        raise Refused("this day has no folder to hand over")
+    write_whole(path, packed(session, folder, to, session.clock()), _WHO)
+
+
+def packed(session: Session, folder: Path, to: str, at: datetime) -> bytes:
+    """The handover of a running day as bytes. Raises Unreadable when it cannot be packed."""
+    files = {f"{PLAN}{path.name}": path.read_bytes() for path in _toml(folder)}
+    files[JOURNAL] = _journal(session.entries, session.who)
+    files[SHEET] = _sheet(session).encode()
+    about = About(
+        __version__, session.plan.day.name, folder.resolve().name, session.who, to, at.isoformat()
+    )
+    try:
+        return pack(about, files)
+    except BadArchive as why:
+        raise Unreadable([Fault(_WHO, None, "", f"the day cannot be packed: {why}")]) from None
+
+
+def _toml(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.glob("*.toml") if not path.name.startswith("."))
+
+
+def _journal(entries: Sequence[Entry], who: str) -> bytes:
+    """A journal file of its own with these entries: whole whatever the day's own is doing."""
+    with tempfile.TemporaryDirectory(prefix="runbook-") as aside:
+        path = journal_path(Path(aside))
+        Journal.in_memory(clock=now, who=who, entries=entries).write_out(path)
+        return path.read_bytes()
+
+
+def _sheet(session: Session) -> str:
+    """The printed runbook with every setup as it was shot so far."""
+    from runbook.session.sheet import day_facts
+    from runbook.sheets.day_page import day_page
+    from runbook.sheets.html import html_page
+
+    plan = as_shot_plan(session)
+    return html_page(day_page(plan, day_facts(plan)))
+
+
+def as_shot_plan(session: Session) -> Plan:
+    """The plan with every setup as the journal says it was shot."""
+    from runbook.session.truth import setup_as_shot
+
+    plan, truth = session.plan, session.truth
+    shot = {each: setup_as_shot(plan, truth, each) for each in truth.changes}
+    return replace(plan, setups=plan.setups | shot)
+
+
+def _asked() -> str:
+    if sys.stdin is None or not sys.stdin.isatty():
+        return ""
+    try:
+        return input("Who takes the day over? ")
+    except EOFError:
+        return ""

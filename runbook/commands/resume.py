@@ -1,0 +1,228 @@
+"""``runbook resume``: take a day over from its handover file, line by line, and go on."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import stat
+import tempfile
+from argparse import Namespace
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from itertools import count
+from pathlib import Path
+from typing import Final
+
+from runbook.commands.open import is_terminal, now, show_day
+from runbook.commands.out import NOT_READ, complain, say
+from runbook.journal.store import Journal, journal_path
+from runbook.journal.trouble import JournalTrouble
+from runbook.plan.faults import Fault, Unreadable
+from runbook.plan.files import read_day
+from runbook.plan.shape import is_id
+from runbook.plan.source import shown_path, unreadable
+from runbook.session.archive import (
+    FILE_MAX,
+    JOURNAL,
+    SHEET,
+    Archive,
+    BadArchive,
+    plan_files,
+    unpack,
+)
+from runbook.session.handing import Line, handover_lines, tell_time
+from runbook.session.session import Session
+
+_WHO: Final = "runbook resume"
+Ask = Callable[[str], str]
+
+
+class Stopped(Exception):
+    """Whoever was to take the day over stopped half way."""
+
+
+def run(args: Namespace) -> int:
+    """Take the day over, then open it. 2 when it cannot be; then nothing was written."""
+    path = Path(args.file)
+    archive = read_archive(path)
+    target = _target(args.into, archive)
+    if not is_terminal():
+        complain(f"{_WHO}: no terminal to say the handover back on; run it in one")
+        return NOT_READ
+    try:
+        who = take(archive, target, path, args.who, input)
+    except (Stopped, EOFError):
+        say()
+        say("Stopped: nothing was taken over, and nothing was written.")
+        return NOT_READ
+    say(f"The day is in {shown_path(target)}.")
+    return show_day(target, read_day(target), who)
+
+
+def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) -> str:
+    """Unpack beside the target, have every line said back, and put the day in its place.
+
+    Returns who took it over. Raises Unreadable, Stopped or EOFError with nothing left behind.
+    """
+    given = archive.manifest
+    with _aside(target) as folder:
+        _unpacked(archive, folder, path)
+        try:
+            plan = read_day(folder)
+        except Unreadable as problem:
+            first = problem.faults[0]
+            what = f"the plan in it cannot be read: {first.key or first.file}: {first.what}"
+            raise _refused(path, what, "ask for it again") from None
+        say(_shown(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
+        if who is None:
+            known = ", ".join(member.id for member in plan.day.crew)
+            who = _name(ask, f"Who takes over ({known}, or another name)? ")
+        try:
+            with Journal.open(journal_path(folder), clock=now, who=who) as journal:
+                session = Session(plan, journal, who, now, folder)
+                tell_time(session)
+                _walk(session, handover_lines(session, now()), ask)
+                session.take_over(_shown(given.giver).strip() or "somebody")
+        except JournalTrouble as trouble:
+            raise _refused(path, f"the journal in it: {trouble.what}", "ask for it again") from None
+        _place(folder, target)
+    return who
+
+
+def _name(ask: Ask, question: str) -> str:
+    while True:
+        typed = " ".join(ask(question).split())
+        if typed:
+            return typed[:24]
+
+
+# -- what is said back ---------------------------------------------------------------------------
+
+
+def _walk(session: Session, lines: tuple[Line, ...], ask: Ask) -> None:
+    """Every line heard; what is about safety said back, or passed over with a reason."""
+    safety = sum(line.safety for line in lines)
+    say(f"{len(lines)} lines to hear, {safety} of them about safety.")
+    say("enter: heard.  A safety line wants yes, or the reason why not.  q: stop.")
+    for n, line in enumerate(lines, 1):
+        say()
+        say(f"{n}/{len(lines)}  {line.topic.upper()}{'  SAFETY' if line.safety else ''}")
+        say(f"    {_shown(line.text)}")
+        answer = _answer(line, ask)
+        if answer:
+            session.pass_over(line.id, answer)
+        else:
+            session.say_back(line.id, line.text)
+
+
+def _shown(text: str) -> str:
+    """A text out of somebody else's file, with nothing in it that a terminal would obey."""
+    return "".join(char if char.isprintable() else " " for char in text)
+
+
+def _answer(line: Line, ask: Ask) -> str:
+    """Why a line is passed over; empty when it was heard. Raises Stopped."""
+    while True:
+        typed = " ".join(ask("yes, or why not> " if line.safety else "heard> ").split())
+        low = typed.lower()
+        if low == "q":
+            raise Stopped
+        if low in ("y", "yes"):
+            return ""
+        if not line.safety:
+            return typed
+        if len(low) > 2 and low != "no":
+            return typed
+        say("    Say yes, or write a few words why it is passed over: they stay in the journal.")
+
+
+# -- the file ------------------------------------------------------------------------------------
+
+
+def read_archive(path: Path) -> Archive:
+    """The handover in a file. Raises Unreadable with one line when it is not whole."""
+    try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise _refused(path, "is no plain file", "name a file that runbook handover wrote")
+        if found.st_size > FILE_MAX:
+            what = f"is over {FILE_MAX // 2**20} MiB"
+            raise _refused(path, what, "no handover is so big; is it the right one?")
+        with path.open("rb") as file:
+            data = file.read(FILE_MAX + 1)
+    except (FileNotFoundError, NotADirectoryError):
+        do = "name a file that runbook handover wrote"
+        raise _refused(path, "is not there", do) from None
+    except (OSError, ValueError) as problem:
+        raise unreadable(path, problem) from None
+    try:
+        return unpack(data)
+    except BadArchive as why:
+        what, _, do = str(why).partition("; ")
+        raise _refused(path, what, do) from None
+
+
+def _refused(path: Path, what: str, do: str) -> Unreadable:
+    return Unreadable([Fault(shown_path(path), None, "", what, do)])
+
+
+def _target(into: str | None, archive: Archive) -> Path:
+    """Where the day will be: the folder named, or a free name here like the one it had."""
+    if into is not None:
+        target = Path(into)
+        if target.exists() or target.is_symlink():
+            what, do = f"{into} is there already", "name a folder that is not, it is made"
+            raise Unreadable([Fault(_WHO, None, "--into", what, do)])
+        if not target.absolute().parent.is_dir():
+            what, do = f"{target.parent} is no folder", "name a folder in one that is there"
+            raise Unreadable([Fault(_WHO, None, "--into", what, do)])
+        return target
+    name = archive.manifest.folder if is_id(archive.manifest.folder) else "day"
+    names = (name if n == 1 else f"{name}-{n}" for n in count(1))
+    return next(path for path in map(Path, names) if not (path.exists() or path.is_symlink()))
+
+
+@contextmanager
+def _aside(target: Path) -> Iterator[Path]:
+    """A folder beside the target, gone afterwards unless it was put in the target's place."""
+    beside = target.absolute().parent
+    try:
+        folder = Path(tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=beside))
+    except (OSError, ValueError) as problem:
+        why = (getattr(problem, "strerror", None) or str(problem)).lower()
+        do = "name a folder that can be made with --into"
+        raise Unreadable([Fault(_WHO, None, "--into", f"{target}: {why}", do)]) from None
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _unpacked(archive: Archive, folder: Path, path: Path) -> None:
+    """Write the day's files. Every name in an archive that was read is one of a fixed few."""
+    files = dict(plan_files(archive.files))
+    files[journal_path(folder).name] = archive.files[JOURNAL]
+    files[SHEET] = archive.files[SHEET]
+    try:
+        for name, data in files.items():
+            (folder / name).write_bytes(data)
+    except OSError as problem:
+        why = (problem.strerror or str(problem)).lower()
+        raise _refused(path, f"could not be unpacked: {why}", "free some space") from None
+
+
+def _place(folder: Path, target: Path) -> None:
+    try:
+        with suppress(OSError):
+            folder.chmod(0o755 & ~_mask())
+        folder.rename(target)
+    except OSError as problem:
+        why = (problem.strerror or str(problem)).lower()
+        do = "name another folder with --into"
+        raise Unreadable([Fault(_WHO, None, "--into", f"{target}: {why}", do)]) from None
+
+
+def _mask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

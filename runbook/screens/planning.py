@@ -1,0 +1,306 @@
+"""The plan on the screen: the setups, the day and the kit, and the form of one of them."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.text import Text
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Input, Static
+
+from runbook import __version__
+from runbook.journal.trouble import JournalTrouble
+from runbook.plan.day import Plan
+from runbook.plan.desk import Desk
+from runbook.plan.edit import Editor
+from runbook.plan.faults import Unreadable
+from runbook.plan.files import digest_of
+from runbook.plan.form import Field, field_to_edit
+from runbook.plan.rewrite import NotEdited
+from runbook.screens import planning_paint as paint
+from runbook.screens.keys import PLANNING
+from runbook.screens.paint import cut
+from runbook.screens.pick_list import PickList
+from runbook.screens.planning_actions import PlanningActions
+from runbook.session.planned import figures
+
+if TYPE_CHECKING:
+    from runbook.screens.app import RunbookApp
+
+# a word typed in one go is worked out once
+_PAUSE_S = 0.05
+
+
+def opened(app: RunbookApp) -> bool:
+    """Read the day's folder to edit it, or look again whether somebody else changed it.
+
+    What is in the way is said in a line.
+    """
+    folder = app.session.folder
+    if folder is None:
+        app.say("this day has no folder to edit")
+        return False
+    try:
+        if app.editor is None:
+            app.editor = Editor(folder, f"{app.clock():%Y%m%d-%H%M%S}")
+        else:
+            app.editor.look_again()
+    except Unreadable as why:
+        more = f" (and {len(why.faults) - 1} more)" if len(why.faults) > 1 else ""
+        fault = why.faults[0]
+        app.say(f"{fault._replace(file=Path(fault.file).name)}{more}")
+        return False
+    return True
+
+
+class PlanningScreen(PlanningActions):
+    """What is to be, and what it will come to."""
+
+    KEYS = PLANNING
+    AUTO_FOCUS = ""  # the keys are the screen's until a line is opened
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "cursor(-1)", "up", show=False),
+        Binding("down", "cursor(1)", "down", show=False),
+        Binding("pageup", "cursor(-10)", "up", show=False),
+        Binding("pagedown", "cursor(10)", "down", show=False),
+        Binding("home", "cursor(-9999)", "first", show=False),
+        Binding("end", "cursor(9999)", "last", show=False),
+        Binding("left", "side(False)", "the list", show=False),
+        Binding("right", "side(True)", "the form", show=False),
+        Binding("enter", "change", "change", show=False),
+        Binding("escape,l", "back", "back", show=False),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.typing: Field | None = None
+        self.given = ""
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="top")
+        with Horizontal(id="planning"):
+            yield PickList(self.glyphs, "outline")
+            yield PickList(self.glyphs, "form")
+        yield Static(id="figures")
+        with Vertical(id="edit"):
+            with Horizontal(id="edit-line"):
+                yield Static(id="edit-label")
+                yield Input(compact=True, select_on_focus=False)
+            yield Static(id="verdict")
+        yield Static(id="said")
+        yield Static(id="keys")
+
+    def on_mount(self) -> None:
+        assert self.day.editor is not None
+        self.desk = Desk(self.day.editor)
+        if self.desk.plan != self.session.plan:
+            self.day.do(lambda: self.session.replan(self.desk.plan), str)
+        self.noted = digest_of(self.desk.editor.folder)
+        at_work = self.session.truth.at_work
+        for place, thing in enumerate(self.desk.things):
+            if at_work is not None and thing.kind == "setup" and thing.id == at_work:
+                self.desk.pick(place)
+        super().on_mount()
+
+    # -- painting ---------------------------------------------------------------------------
+
+    def show_truth(self) -> None:
+        """Paint the outline, the form, and what it comes to."""
+        super().show_truth()
+        desk = self.desk
+        self.fields = desk.fields
+        self.at = min(max(self.at, 0), max(len(self.fields) - 1, 0))
+        outline = paint.outline_lines(desk.things)
+        drafting = desk.draft is not None
+        on_form = self.on_form or drafting
+        self.query_one("#outline", PickList).show(outline, desk.place, active=not on_form)
+        form = paint.form_lines(self.fields, desk.units)
+        self.query_one("#form", PickList).show(form, self.at, active=on_form)
+        if self.typing is None:
+            self.show_figures(desk.plan)
+
+    def show_figures(self, plan: Plan | None) -> None:
+        """The light and the stand of what is edited, in a plan as it is or would be."""
+        thing, field = self.desk.thing, self.field
+        said: tuple[str, ...] = ()
+        known = thing.path is not None and (
+            thing.kind != "setup" or thing.id in (plan.setups if plan else ())
+        )
+        if plan is not None and self.desk.draft is None and known:
+            said = figures(plan, thing.kind, thing.id, field.path if field else ())
+        lines = [cut(line, self.size.width, self.glyphs) for line in said]
+        self.query_one("#figures", Static).update(
+            Text("\n".join(lines), style="bold", no_wrap=True)
+        )
+
+    # -- going about -------------------------------------------------------------------------
+
+    def action_cursor(self, by: int) -> None:
+        if self.typing is not None:
+            return
+        if self.on_form or self.desk.draft is not None:
+            self.at += by
+        else:
+            self.desk.pick(self.desk.place + by)
+            self.at = 0
+        self.show_truth()
+
+    def action_side(self, form: bool) -> None:
+        if self.typing is None and (self.fields or not form):
+            self.on_form = form
+            self.show_truth()
+
+    def on_pick_list_pressed(self, message: PickList.Pressed) -> None:
+        """A click picks; on the picked line of the form it is as enter."""
+        if self.typing is not None:
+            return
+        if message.pick.id == "form":
+            again = self.on_form and message.at == self.at
+            self.on_form, self.at = True, message.at
+            self.show_truth()
+            if again:
+                self.action_change()
+        elif self.desk.draft is None:
+            self.on_form, self.at = False, 0
+            self.desk.pick(message.at)
+            self.show_truth()
+
+    def action_back(self) -> None:
+        """Out of the line, the draft, the form, the screen: one after the other."""
+        if self.typing is not None:
+            self._close_line()
+            self.day.say("left as it was")
+        elif self.desk.draft is not None:
+            self.ask_to_drop()
+        elif self.on_form:
+            self.on_form = False
+            self.show_truth()
+        else:
+            self.app.pop_screen()
+
+    # -- changing one value ------------------------------------------------------------------
+
+    def action_change(self) -> None:
+        """Change the line at the cursor; in the list, go to the form."""
+        field = self.field
+        if self.typing is not None:
+            return
+        if not self.on_form and self.desk.draft is None:
+            if self.fields:
+                self.on_form = True
+                self.show_truth()
+            else:
+                self.day.say("n writes a new one of this kind")
+        elif field is None or field.kind == "heading":
+            self.day.say("pick a line with a value; x takes this whole part out")
+        elif field.kind == "yes":
+            self.write(field, not field.value)
+        elif field.kind in ("choice", "ref"):
+            self._choose_value(field)
+        else:
+            self._open_line(field)
+
+    def _choose_value(self, field: Field) -> None:
+        choices: list[tuple[str, str, tuple[str, ...]]] = [
+            (str(n) if n < 10 else "", choice, (choice,))
+            for n, choice in enumerate(field.choices, 1)
+        ]
+        if not field.must and field.origin == "own":
+            choices.append(("0", "nothing: take it out", ()))
+        if not choices:
+            self.day.say(f"there is no {field.what} to choose; write one first")
+            return
+        at = field.choices.index(field.value) if field.value in field.choices else 0
+        self.choose(
+            f"{field.label}:",
+            choices,
+            lambda chosen: self.write(field, chosen[0] if chosen else None),
+            at,
+        )
+
+    def _open_line(self, field: Field) -> None:
+        self.typing = field
+        self.given = field_to_edit(field, self.desk.units)
+        line = self.query_one(Input)
+        self.query_one("#edit").display = True
+        self.query_one("#edit-label", Static).update(
+            Text(self.glyphs.shown(f"{field.label}: "), style="bold")
+        )
+        line.value = self.given
+        line.cursor_position = len(self.given)
+        self.set_focus(line)
+        self._judge(self.given)
+
+    def _close_line(self) -> None:
+        self.typing = None
+        self.set_focus(None)
+        self.query_one("#edit").display = False
+        self.show_truth()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Each time a key is typed: what it will be kept as, or what is wrong with it."""
+        event.stop()
+        if self.typing is not None:
+            text = event.value
+            self.set_timer(_PAUSE_S, lambda: self._judge_if_still(text))
+
+    def _judge_if_still(self, text: str) -> None:
+        if self.typing is not None and self.query_one(Input).value == text:
+            self._judge(text)
+
+    def _judge(self, text: str) -> None:
+        field = self.typing
+        assert field is not None
+        verdict = self.query_one("#verdict", Static)
+        try:
+            tried = self.desk.attempt(field, text)
+        except (ValueError, NotEdited) as wrong:
+            said, style = str(wrong), "bold yellow"
+            if field.what and text.strip() == "":
+                said = paint.offered(field)
+        else:
+            said = f"= {paint.kept_said(field, tried.value, self.desk.units)}"
+            style = ""
+            if field.what:
+                said += f"  {paint.offered(field)}"
+            self.show_figures(tried.plan)
+        verdict.update(Text(cut(said, self.size.width, self.glyphs), style=style))
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Enter: keep the line, or say what is wrong with it."""
+        event.stop()
+        field = self.typing
+        if field is None:
+            return
+        if event.value == self.given and self.desk.draft is None:
+            self._close_line()
+            self.day.say("left as it was")
+            return
+        try:
+            value = self.desk.attempt(field, event.value).value
+        except (ValueError, NotEdited):
+            self._judge(event.value)
+            return
+        self._close_line()
+        self.write(field, value)
+
+    def write(self, field: Field, value: object) -> None:
+        """Write a value; in a draft, go on to the next line that must be written."""
+        drafting = self.desk.draft is not None
+        self.edit(lambda: self.desk.take(field, value))
+        if drafting and self.desk.draft is not None:
+            self.next_missing()
+
+    # -- leaving -----------------------------------------------------------------------------
+
+    def on_unmount(self, _event: events.Unmount) -> None:
+        """The journal notes that the day goes on with other files."""
+        digest = digest_of(self.desk.editor.folder)
+        if digest != self.noted:
+            with suppress(JournalTrouble):  # the files say it too, the next time the day is opened
+                self.session.open(digest, __version__)

@@ -1,0 +1,17 @@
+"""What every audit finds wrong with a day, together."""
+
+from __future__ import annotations
+
+from runbook.change.audit import audit_changes
+from runbook.light.audit import audit_light
+from runbook.plan.audit import audit, worst_first
+from runbook.plan.day import Plan
+from runbook.plan.problems import Problem
+from runbook.session.day_audit import audit_day
+from runbook.stand.audit import audit_stands
+
+
+def problems_of(plan: Plan) -> tuple[Problem, ...]:
+    """What every audit finds, worst first."""
+    of_plan = (*audit(plan), *audit_light(plan), *audit_stands(plan))
+    return worst_first((*of_plan, *audit_changes(plan), *audit_day(plan)))

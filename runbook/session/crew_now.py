@@ -1,0 +1,52 @@
+"""Who does what now, and who is free, by the changeover as it was shared."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from runbook.change.steps import Step
+from runbook.session.at_hand import AtHand
+from runbook.session.planned_day import Worked
+from runbook.session.truth import StepKey
+
+
+class Busy(NamedTuple):
+    """One of the crew: the step to do now; None is free. ``waits_for`` is what comes first."""
+
+    who: str
+    step: Step | None
+    waits_for: Step | None = None
+
+    @property
+    def said(self) -> str:
+        """``first: A on S1``, ``second: waits for boom out``, ``photo: free``."""
+        if self.step is None:
+            return f"{self.who}: free"
+        if self.waits_for is not None:
+            return f"{self.who}: waits for {self.waits_for.text}"
+        return f"{self.who}: {self.step.text}"
+
+
+def crew_of(worked: Worked) -> Mapping[StepKey, tuple[str, ...]]:
+    """Who does each step of a changeover as shared."""
+    return {each.step.key: each.crew for each in worked.shares.steps}
+
+
+def crew_now(worked: Worked, now: AtHand, crew: tuple[str, ...]) -> tuple[Busy, ...]:
+    """What each of the crew does next of what is left, in the order of the shares."""
+    left = {step.key: step for step in now.left}
+    planned = sorted(worked.shares.steps, key=lambda each: each.start_s)
+    found = []
+    for who in crew:
+        mine = [
+            left[each.step.key] for each in planned if who in each.crew and each.step.key in left
+        ]
+        ready = next((step for step in mine if not now.waits_for(step)), None)
+        if ready is not None:
+            found.append(Busy(who, ready))
+        elif mine:
+            found.append(Busy(who, mine[0], now.waits_for(mine[0])[0]))
+        else:
+            found.append(Busy(who, None))
+    return tuple(found)

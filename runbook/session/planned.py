@@ -1,0 +1,102 @@
+"""What an edited plan comes to, in a line or two: the light of a head, and how its stand stands."""
+
+from __future__ import annotations
+
+from runbook.light.predict import predict
+from runbook.light.prediction import HeadLight, Prediction
+from runbook.light.stops import as_meter
+from runbook.plan.day import Plan
+from runbook.plan.faults import Path
+from runbook.plan.setup import Light, Setup
+from runbook.plan.units import length, mass
+from runbook.session.light import over_said, reads_said
+from runbook.stand.judge import Verdict, judge
+from runbook.stand.rig import rig_of
+
+_FAULTS = {
+    "lean": "LEANS TOO SOON",
+    "factor": "TIPS TOO EASILY",
+    "load": "OVER ITS LOAD",
+    "wind": "NOT IN THIS WIND",
+}
+
+
+def figures(plan: Plan, kind: str, of: str, path: Path) -> tuple[str, ...]:
+    """The light and the stand of what is edited: of a light, of a setup's worst, of a kit's first.
+
+    ``kind`` and ``of`` are the thing in the outline, ``path`` the line of its form.
+    """
+    if kind == "setup":
+        setup = plan.setups[of]
+        if path[:1] == ("light",) and path[1] in setup.light:
+            return _of_light(plan, setup, setup.light[path[1]])
+        return _of_setup(plan, setup)
+    using = [
+        (setup, light) for setup in plan.order for light in setup.lights if _uses(light, kind, of)
+    ]
+    if not using:
+        return ()
+    setup, light = min(
+        using, key=lambda each: judge(rig_of(plan.kit, each[1]), plan.day.place).lean_deg
+    )
+    first, *rest = _of_light(plan, setup, light)
+    return (f"{setup.id}: {first}", *rest)
+
+
+def _uses(light: Light, kind: str, of: str) -> bool:
+    used = {
+        "head": (light.head,),
+        "modifier": (light.modifier,),
+        "stand": (light.stand,),
+        "accessory": light.accessories,
+        "cloth": light.through,
+        "bag": light.bags,
+    }
+    return of in used.get(kind, ())
+
+
+def _of_light(plan: Plan, setup: Setup, light: Light) -> tuple[str, ...]:
+    found = predict(plan, setup)
+    head = next(each for each in found.heads if each.head == light.head)
+    verdict = judge(rig_of(plan.kit, light), plan.day.place)
+    return (_head_said(setup, head, found), _stand_said(plan, verdict))
+
+
+def _head_said(setup: Setup, head: HeadLight, found: Prediction) -> str:
+    said = f"{head.head} reads {reads_said(head.reads_stops)}"
+    if head.over_stops is not None:
+        said += f", {over_said(head.over_stops)} on f/{setup.exposure.f:g}"
+    if head.under_key_stops is not None and head.head != found.key:
+        said += f", {over_said(-head.under_key_stops)} on the key"
+    if head.asked_stops is not None and head.dial is not None:
+        said += f"; asked {as_meter(head.asked_stops)}: dial {head.dial.power}"
+        if not head.dial.in_range:
+            said += f", {over_said(head.dial.left_over_stops)} off"
+    notes = [word for word, there in (("IN FRAME", head.in_frame), ("FLARE", head.flare)) if there]
+    return "; ".join((said, *notes))
+
+
+def _stand_said(plan: Plan, verdict: Verdict) -> str:
+    units = plan.day.units
+    said = f"{verdict.stand}: leans {verdict.lean_deg:.0f} deg, push {verdict.push_n:.0f} N"
+    if verdict.factor is not None:
+        said += f", factor {verdict.factor:.1f}"
+    needed = verdict.bags_needed_kg
+    said += f", bags {mass(verdict.bags_kg, units)} of "
+    said += "more than bags can do" if needed is None else f"{mass(needed, units)} needed"
+    return "; ".join((said, *(_FAULTS[fault] for fault in verdict.faults)))
+
+
+def _of_setup(plan: Plan, setup: Setup) -> tuple[str, ...]:
+    found = predict(plan, setup)
+    said = f"all heads {reads_said(found.whole_stops)} on f/{setup.exposure.f:g}"
+    said += f"; key {found.key or 'none'}, {found.pattern}"
+    if found.ambient_under_stops is not None:
+        said += f"; ambient {found.ambient_under_stops:.1f} under"
+    depth = found.depth_of_field_m
+    said += f"; depth {length(depth, plan.day.units)}" if depth < 100 else ""
+    verdicts = [judge(rig_of(plan.kit, light), plan.day.place) for light in setup.lights]
+    if not verdicts:
+        return (said,)
+    worst = min(verdicts, key=lambda each: (each.ok, each.lean_deg))
+    return (said, _stand_said(plan, worst))

@@ -1,0 +1,151 @@
+"""The whole day as planned, made ready to be lived through: changeovers, shooting, looks, breaks.
+
+Times of day are seconds from the midnight of the shoot day.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+from runbook.change.steps import Step
+from runbook.clock.durations import Belief, pace_to_come
+from runbook.clock.forecast import (
+    BreakToCome,
+    DayToCome,
+    Look,
+    Overtime,
+    Piece,
+    SetupToCome,
+    pieces,
+)
+from runbook.plan.day import Break, Day, Plan
+from runbook.session.beliefs import NOTHING, Known, kind_of, usual_s
+from runbook.session.changeovers import Change, Shares, change, share, tasks_of
+
+
+class Worked(NamedTuple):
+    """A changeover worked out: its steps, shared, as pieces of a day."""
+
+    change: Change
+    shares: Shares
+    pieces: tuple[Piece, ...]
+
+
+class Changes:
+    """The changeovers of a day as planned, each worked out when first asked for, and kept."""
+
+    def __init__(self, plan: Plan, known: Known = NOTHING) -> None:
+        self.plan, self.known = plan, known
+        self._kept: dict[tuple[str | None, str | None], Worked] = {}
+
+    def between(
+        self,
+        start: str | None,
+        goal: str | None,
+        without: frozenset[tuple[str, str, str]] = frozenset(),
+    ) -> Worked:
+        """From one setup to another (None: the empty floor), ``without`` steps already done."""
+        if (start, goal) not in self._kept:
+            setups = self.plan.setups
+            one, other = setups.get(start or ""), setups.get(goal or "")
+            made = change(self.plan, one, other, self.known.seconds)
+            self._kept[start, goal] = self._worked(made)
+        found = self._kept[start, goal]
+        if without and any(step.key in without for step in found.change.steps):
+            left = tuple(step for step in found.change.steps if step.key not in without)
+            return self._worked(found.change._replace(steps=left))
+        return found
+
+    def of(self, steps: Sequence[Step]) -> tuple[Piece, ...]:
+        """Steps of a changeover under way as pieces of a day."""
+        return self._worked(Change(None, None, tuple(steps))).pieces
+
+    def _worked(self, made: Change) -> Worked:
+        shares = share(made.steps, self.plan)
+        kinds = {step.n: kind_of(step, self.plan.kit) for step in made.steps}
+        return Worked(made, shares, pieces(tasks_of(made.steps), shares.work, kinds))
+
+
+def seconds_of_day(time: dt.time) -> float:
+    """Seconds from midnight of a time of day."""
+    return float(time.hour * 3600 + time.minute * 60 + time.second)
+
+
+def day_as_planned(plan: Plan, changes: Changes, order: Sequence[str] | None = None) -> DayToCome:
+    """The whole day from its call on, with nothing done; ``order`` in place of the day's own."""
+    order = plan.day.order if order is None else order
+    known = changes.known
+    setups = []
+    for before, setup_id in zip((None, *order), order, strict=False):
+        worked = changes.between(before, setup_id)
+        setups.append(to_come(plan, setup_id, worked.pieces))
+    strike = changes.between(order[-1] if order else None, None).pieces
+    return DayToCome(
+        seconds_of_day(plan.day.call),
+        tuple(setups),
+        beliefs_of(plan, known, setups, strike),
+        looks_of(plan),
+        breaks=tuple(break_of(each) for each in plan.day.breaks),
+        strike=strike,
+        overtime=overtime_of(plan.day),
+        pace=pace_to_come(known.days, known.day_sd),
+    )
+
+
+def to_come(
+    plan: Plan, setup_id: str, work: tuple[Piece, ...], share_left: float = 1.0
+) -> SetupToCome:
+    setup = plan.setups[setup_id]
+    shoot = Piece(_shooting(setup_id), 60 * setup.shoot_min * share_left)
+    return SetupToCome(setup_id, work, shoot, setup.look)
+
+
+def _shooting(setup_id: str) -> str:
+    return f"shooting {setup_id}"
+
+
+def _preparing(look_id: str) -> str:
+    return f"preparing {look_id}"
+
+
+def looks_of(plan: Plan, begun_s: Mapping[str, float] = {}) -> tuple[Look, ...]:
+    """The day's looks; ``begun_s`` is how long some are being prepared already."""
+    return tuple(
+        Look(
+            look.id,
+            Piece(_preparing(look.id), max(60 * look.prep_min - begun_s.get(look.id, 0.0), 0.0)),
+            look.talent,
+        )
+        for look in plan.day.looks
+    )
+
+
+def break_of(each: Break) -> BreakToCome:
+    earliest, latest = seconds_of_day(each.earliest), seconds_of_day(each.latest)
+    return BreakToCome(60 * each.minutes, earliest, latest)
+
+
+def overtime_of(day: Day) -> Overtime:
+    wrap = seconds_of_day(day.wrap)
+    if day.rate is None:
+        return Overtime(wrap)
+    return Overtime(wrap, day.rate.overtime_per_hour, 60 * day.rate.overtime_step_min)
+
+
+def beliefs_of(
+    plan: Plan, known: Known, setups: Iterable[SetupToCome], *others: Iterable[Piece]
+) -> dict[str, Belief]:
+    """What is believed of every kind of work that a day to come holds."""
+    found: dict[str, Belief] = {}
+    setups = tuple(setups)
+    for piece in (*(p for each in setups for p in (*each.change, *each.skip)), *_flat(others)):
+        if piece.kind not in found:
+            found[piece.kind] = known.belief(piece.kind, usual_s(piece.kind))
+    found |= {each.shoot.kind: known.shooting for each in setups}
+    return found | {_preparing(look.id): known.preparing for look in plan.day.looks}
+
+
+def _flat(parts: Iterable[Iterable[Piece]]) -> Iterable[Piece]:
+    return (piece for part in parts for piece in part)

@@ -1,0 +1,286 @@
+"""The day as it really was, against the plan: what is kept when everybody has gone home."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from typing import Final, NamedTuple
+
+from runbook.journal.as_shot import as_shot
+from runbook.journal.entries import (
+    BreakBegun,
+    BreakEnded,
+    Entry,
+    Frames,
+    HandedOver,
+    Note,
+    Reading,
+    Rescued,
+    Resumed,
+    SetupShot,
+    Skipped,
+    StepTicked,
+    live,
+)
+from runbook.light.battery import TEST_POPS, flashes_spent
+from runbook.light.predict import predict
+from runbook.light.stops import as_meter
+from runbook.plan.day import Plan
+from runbook.plan.shape import plain
+from runbook.session.changeovers import WRAP, every_change, share
+from runbook.session.packing import home
+from runbook.session.real_times import Span, real_times, worked_s
+from runbook.session.repeat import worked_on
+from runbook.session.said import said_of
+
+NEAR_MISS: Final = "near miss"  # how a note begins that tells of one
+
+
+class Times(NamedTuple):
+    """One setup's times: seconds planned and real (None where they cannot be known)."""
+
+    id: str
+    began: datetime | None
+    ended: datetime | None
+    change_planned_s: float
+    change_s: float | None
+    shoot_planned_s: float
+    shoot_s: float | None
+    frames_planned: int
+    frames: int
+    state: str
+
+
+class Spent(NamedTuple):
+    """A head's battery: full flashes spent as far as the journal knows, of what a charge has."""
+
+    head: str
+    spent: float
+    of: float
+
+    @property
+    def charge(self) -> bool:
+        """Whether it goes on the charger tonight: anything that was used does."""
+        return self.spent > 0
+
+
+class Record(NamedTuple):
+    """The whole day. Texts are in words; times of day as the writers' clocks showed them."""
+
+    name: str
+    date: str
+    began: datetime | None
+    ended: datetime | None
+    call: str
+    wrap: str
+    setups: tuple[Times, ...]
+    differences: tuple[tuple[str, str], ...]
+    readings: tuple[tuple[str, str, str, str], ...]
+    breaks: tuple[str, ...]
+    near_misses: tuple[str, ...]
+    set_aside: tuple[str, ...]
+    notes: tuple[str, ...]
+    hands: tuple[str, ...]
+    batteries: tuple[Spent, ...]
+    missing: tuple[tuple[str, str], ...]
+    uncounted: int
+
+
+def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
+    """What the journal says of the day, held against the plan."""
+    counted = live(entries)
+    done = worked_on(plan, counted)
+    kit = home(plan, counted)
+    notes = [each for each in counted if isinstance(each.data, Note)]
+    return Record(
+        plan.day.name,
+        plan.day.date.isoformat(),
+        counted[0].at if counted else None,
+        counted[-1].at if counted else None,
+        f"{plan.day.call:%H:%M}",
+        f"{plan.day.wrap:%H:%M}",
+        tuple(_times(plan, counted)),
+        tuple(pair for setup_id in done for pair in differences(plan, setup_id, counted)),
+        tuple(row for setup_id in done for row in _readings(plan, setup_id, counted)),
+        tuple(_breaks(counted)),
+        tuple(_note(each) for each in notes if _is_near_miss(each)),
+        tuple(f"{_at(each)} {said_of(each)}" for each in counted if isinstance(each.data, Skipped)),
+        tuple(_note(each) for each in notes if not _is_near_miss(each)),
+        tuple(
+            f"{_at(each)} {said_of(each)} ({each.who})"
+            for each in counted
+            if isinstance(each.data, HandedOver | Resumed | Rescued)
+        ),
+        spent(plan, counted),
+        kit.missing,
+        len(kit.uncounted),
+    )
+
+
+def _at(entry: Entry) -> str:
+    return f"{entry.at:%H:%M}"
+
+
+def _note(entry: Entry) -> str:
+    about = f"{entry.data.setup}: " if entry.data.setup else ""
+    return f"{_at(entry)} {about}{entry.data.text} ({entry.who})"
+
+
+def _is_near_miss(entry: Entry) -> bool:
+    return str(entry.data.text).strip().lower().replace("-", " ").startswith(NEAR_MISS)
+
+
+# -- times ---------------------------------------------------------------------------------------
+
+
+def _times(plan: Plan, counted: list[Entry]) -> Iterator[Times]:
+    """Every setup of the order, those of the folder shot besides, and the strike."""
+    planned = {each.goal: share(each.steps, plan).total_s for each in every_change(plan)}
+    shot = {e.data.setup for e in counted if isinstance(e.data, SetupShot)}
+    left_out = [e.data for e in counted if isinstance(e.data, Skipped)]
+    skipped = {data.id for data in left_out if data.what == "setup"}
+    frames: dict[str, int] = {}
+    for each in counted:
+        if isinstance(each.data, Frames):
+            frames[each.data.setup] = frames.get(each.data.setup, 0) + each.data.added
+    stood = _stood(counted)
+    for setup_id in (*dict.fromkeys((*plan.day.order, *worked_on(plan, counted))), None):
+        setup = None if setup_id is None else plan.setups[setup_id]
+        mine = [each for each in stood if each.span.setup == setup_id]
+        state = "shot" if setup_id in shot else "left out" if setup_id in skipped else ""
+        yield Times(
+            setup_id or WRAP,
+            mine[0].span.begun if mine else None,
+            mine[-1].over if mine else None,
+            planned.get(setup_id, 0.0),
+            sum(each.span.changing_s for each in mine) if mine else None,
+            60 * setup.shoot_min if setup else 0.0,
+            sum(each.shooting_s for each in mine) if mine and setup else None,
+            setup.frames if setup else 0,
+            frames.get(setup_id, 0) if setup_id else 0,
+            state or ("begun" if mine else "not begun"),
+        )
+
+
+class _Stood(NamedTuple):
+    """One time that a setup was at work, when it was over, and the shooting between."""
+
+    span: Span
+    over: datetime
+    shooting_s: float
+
+
+def _stood(counted: list[Entry]) -> list[_Stood]:
+    """A setup is over when it is called shot, else when the next one begins, else with the journal.
+
+    A clock that was put back in between counts as no time.
+    """
+    spans = real_times(counted).spans
+    stood = []
+    for n, span in enumerate(spans, 1):
+        end = spans[n].begun if n < len(spans) else counted[-1].at
+        over = span.shot or end
+        since = span.changed or span.begun
+        shooting_s = max(worked_s(counted, since, over), 0.0)
+        span = span._replace(changing_s=max(span.changing_s, 0.0))  # noqa: PLW2901
+        stood.append(_Stood(span, over, shooting_s))
+    return stood
+
+
+def _breaks(counted: list[Entry]) -> Iterator[str]:
+    began: Entry | None = None
+    for each in counted:
+        if isinstance(each.data, BreakBegun):
+            began = each
+        elif isinstance(each.data, BreakEnded) and began is not None:
+            minutes = (each.at - began.at).total_seconds() / 60
+            yield f"{each.data.id}: {_at(began)} to {_at(each)}, {minutes:.0f} min"
+            began = None
+    if began is not None:
+        yield f"{began.data.id}: from {_at(began)}"
+
+
+# -- the light as shot ----------------------------------------------------------------------------
+
+
+def differences(plan: Plan, setup_id: str, counted: Iterable[Entry]) -> Iterator[tuple[str, str]]:
+    """What of a setup was not as planned: the setup, and what it was instead of what."""
+    planned = plan.setups[setup_id]
+    really = as_shot(planned, counted, plan.kit.dials)
+    for light in really.lights:
+        old = plain(planned.light[light.head])
+        for key, now in plain(light).items():
+            if old[key] != now:
+                yield setup_id, f"{light.head} {key}: {_value(now)} instead of {_value(old[key])}"
+    for place in really.panels:
+        old = plain(planned.panel[place.panel])
+        for key, now in plain(place).items():
+            if old[key] != now:
+                yield setup_id, f"{place.panel} {key}: {_value(now)} instead of {_value(old[key])}"
+    for part in ("exposure", "view", "subject", "background"):
+        before, after = plain(getattr(planned, part)), plain(getattr(really, part))
+        for key, now in (after or {}).items():
+            was = (before or {}).get(key)
+            if was != now:
+                yield setup_id, f"{part} {key}: {_value(now)} instead of {_value(was)}"
+
+
+def _value(value: object) -> str:
+    if isinstance(value, list):
+        return " + ".join(map(str, value)) or "nothing"
+    return "nothing" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _readings(
+    plan: Plan, setup_id: str, counted: list[Entry]
+) -> Iterator[tuple[str, str, str, str]]:
+    """Setup, head, what the meter showed, and what the sums say of the setup as it then was."""
+    last: dict[str | None, int] = {
+        e.data.head: n
+        for n, e in enumerate(counted)
+        if isinstance(e.data, Reading) and e.data.setup == setup_id
+    }
+    for head, n in last.items():
+        then = as_shot(plan.setups[setup_id], counted[:n], plan.kit.dials)
+        light = predict(plan, then)
+        told = {each.head: each.reads_stops for each in light.heads}
+        stops = light.whole_stops if head is None else told.get(head)
+        said = "" if stops is None else as_meter(stops)
+        yield setup_id, head or "all heads", counted[n].data.f, said
+
+
+def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
+    """Full flashes each battery head has spent: frames as journalled, at the powers as shot.
+
+    Each setup worked on counts its test pops. Whether a battery was changed nobody journals, so
+    this is all that was spent since the first frame.
+    """
+    counted = list(counted)
+    frames: dict[str, int] = {}
+    for each in counted:
+        if isinstance(each.data, Frames):
+            frames[each.data.setup] = frames.get(each.data.setup, 0) + each.data.added
+    tested: set[str] = {
+        e.data.setup
+        for e in counted
+        if isinstance(e.data, StepTicked) and e.data.setup and e.data.step.get("verb") == "test"
+    }
+    setups = {
+        setup_id: as_shot(plan.setups[setup_id], counted, plan.kit.dials)
+        for setup_id in (frames.keys() | tested) & plan.setups.keys()
+    }
+    found = []
+    for head in plan.kit.heads:
+        if head.flashes_full is None or head.mains:
+            continue
+        flashes = sum(
+            flashes_spent(
+                max(frames.get(setup_id, 0), 0),
+                setup.light[head.id].power,
+                TEST_POPS if setup_id in tested else 0,
+            )
+            for setup_id, setup in setups.items()
+            if head.id in setup.light
+        )
+        found.append(Spent(head.id, flashes, head.flashes_full))
+    return tuple(found)

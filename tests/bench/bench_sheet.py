@@ -1,0 +1,57 @@
+"""How long the paper and the handover take: 40 setups on a page, half a day handed over and read.
+
+Run it by itself: ``python tests/bench/bench_sheet.py``. Bounds: 1.5 s for the page, 1 s each for
+the handover file and for taking it, on two slow cores with nothing else to do.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from runbook.commands.handover import packed
+from runbook.journal.store import Journal, journal_path
+from runbook.plan.files import read_day
+from runbook.session.archive import unpack
+from runbook.session.handing import handover_lines, tell_time
+from runbook.session.session import Session
+from runbook.session.sheet import day_facts
+from runbook.sheets.day_page import day_page
+from runbook.sheets.html import html_page
+from tests.played import half_shot
+from tests.session.days import SetClock, demo
+
+
+def timed(what: str, work: Callable[[], object]) -> None:
+    began, cpu = time.perf_counter(), time.process_time()
+    work()
+    took, used = time.perf_counter() - began, time.process_time() - cpu
+    print(f"{what}: {took * 1000:.0f} ms, {used * 1000:.0f} ms of them ours")
+
+
+def main() -> None:
+    plan = demo()
+    order = tuple(f"s{n}" for n in range(40))
+    setups = {each: replace(plan.order[n % 9], id=each) for n, each in enumerate(order)}
+    many = replace(plan, day=replace(plan.day, order=order), setups=setups)
+    timed("40 setups as a page", lambda: html_page(day_page(many, day_facts(many))))
+    with tempfile.TemporaryDirectory() as aside:
+        folder, clock = half_shot(Path(aside) / "day"), SetClock(10)
+        with Journal.open(journal_path(folder), clock=clock, who="photo") as journal:
+            session = Session(read_day(folder), journal, "photo", clock, folder)
+            raw = packed(session, folder, "Kim", clock())
+            timed("the handover file", lambda: packed(session, folder, "Kim", clock()))
+            timed("when the day ends", lambda: tell_time(session))
+            timed("its lines", lambda: handover_lines(session, clock()))
+            timed("its checks when taken", lambda: unpack(raw))
+            print(f"{len(raw) / 1000:.0f} kB")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,369 @@
+"""``runbook handover`` and ``runbook resume``: the day goes over whole, or not at all."""
+
+from __future__ import annotations
+
+import builtins
+import io
+import itertools
+import random
+import zipfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from runbook.cli import main
+from runbook.commands import resume
+from runbook.commands.files import write_whole
+from runbook.journal.store import Journal, journal_path
+from runbook.plan.files import read_day
+from runbook.session.archive import About, pack, unpack
+from runbook.session.session import Session
+from tests.played import SECOND, half_shot
+from tests.session.days import SetClock
+from tests.session.test_archive import resealed, with_member
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(scope="module")
+def given(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A handover of half a day, and the day it is of."""
+    folder = half_shot(tmp_path_factory.mktemp("given") / "posters")
+    assert main(["handover", str(folder), "--to", "Kim", "-o", str(folder) + ".handover"]) == 0
+    return folder
+
+
+@pytest.fixture
+def shown(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[tuple[Path, str]]]:
+    """Resume as on a terminal; which day was then opened, and as whom."""
+    opened: list[tuple[Path, str]] = []
+
+    def show(folder: Path, _plan: object, who: str) -> int:
+        opened.append((folder, who))
+        return 0
+
+    monkeypatch.setattr(resume, "is_terminal", lambda: True)
+    monkeypatch.setattr(resume, "show_day", show)
+    yield opened
+
+
+def answering(monkeypatch: pytest.MonkeyPatch, answers: Callable[[str], str]) -> list[str]:
+    asked: list[str] = []
+
+    def answer(question: str) -> str:
+        asked.append(question)
+        return answers(question)
+
+    monkeypatch.setattr(builtins, "input", answer)
+    return asked
+
+
+def archive_of(given: Path) -> Path:
+    return Path(f"{given}.handover")
+
+
+def taken(given: Path, into: Path, *more: str) -> int:
+    return main(["resume", str(archive_of(given)), "--into", str(into), *more])
+
+
+def test_the_giving_journal_says_to_whom(given: Path) -> None:
+    last = Journal.look(journal_path(given)).entries[-1]
+    assert (last.kind, last.data.to) == ("handed-over", "Kim")
+    plan, clock = read_day(given), SetClock()
+    with Journal.open(journal_path(given), clock=clock, who="photo") as journal:
+        assert "HANDED OVER to Kim" in Session(plan, journal, "photo", clock).warning
+
+
+def test_the_file_is_small_and_holds_the_whole_day(given: Path) -> None:
+    raw = archive_of(given).read_bytes()
+    assert len(raw) < 2_000_000
+    found = unpack(raw)
+    for path in given.glob("*.toml"):
+        assert found.files[f"plan/{path.name}"] == path.read_bytes()
+    assert b"seamstress-veil" in found.files["sheet.html"]
+
+
+def test_said_back_it_lands_on_the_same_step(
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
+) -> None:
+    answering(monkeypatch, lambda _: "yes")
+    into = tmp_path / "mine"
+    assert taken(given, into, "--as", "Kim") == 0
+    assert shown == [(into, "Kim")]
+    assert [path.name for path in tmp_path.iterdir()] == ["mine"]
+    clock = SetClock()
+    sessions = []
+    for folder in (given, into):
+        with Journal.open(journal_path(folder), clock=clock, who="x") as journal:
+            sessions.append(Session(read_day(folder), journal, "x", clock))
+    theirs, ours = sessions
+    assert ours.truth.at_work == theirs.truth.at_work == SECOND
+    assert ours.next_step == theirs.next_step
+    assert ours.truth.floor == theirs.truth.floor
+    assert ours.truth.changes.keys() == theirs.truth.changes.keys()
+    last = ours.entries[-1]
+    assert (last.kind, last.who, last.data.giver) == ("resumed", "Kim", "photo")
+    said = [entry for entry in ours.entries if entry.kind == "check-ticked" and entry.who == "Kim"]
+    assert len(said) > 10
+    assert all(entry.data.answer for entry in said)
+
+
+def test_a_safety_line_is_not_passed_over_without_a_reason(
+    given: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    shown: list[tuple[Path, str]],
+    capsys: Capture,
+) -> None:
+    tries = itertools.cycle(["", "no", "n", "the guard saw to it"])
+    asked = answering(monkeypatch, lambda q: next(tries) if "why not" in q else "")
+    assert taken(given, tmp_path / "mine", "--as", "Kim") == 0
+    told = capsys.readouterr().out
+    safety = told.count("  SAFETY\n")
+    assert safety > 0
+    assert sum("why not" in each for each in asked) == 4 * safety
+    assert told.count("Say yes, or write a few words") == 3 * safety
+    entries = Journal.look(journal_path(tmp_path / "mine")).entries
+    passed = [each.data for each in entries if each.kind == "skipped" and each.who == "Kim"]
+    assert len(passed) == safety
+    assert {each.reason for each in passed} == {"the guard saw to it"}
+    assert shown
+
+
+@pytest.mark.parametrize("leaving", ["q", "ctrl-d", "ctrl-c"])
+def test_stopped_half_way_nothing_was_taken_over(
+    leaving: str,
+    given: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    shown: list[tuple[Path, str]],
+) -> None:
+    answers = iter(["", "", ""])
+
+    def answer(_: str) -> str:
+        typed = next(answers, None)
+        if typed is not None:
+            return typed
+        if leaving == "q":
+            return "q"
+        raise EOFError if leaving == "ctrl-d" else KeyboardInterrupt
+
+    answering(monkeypatch, answer)
+    assert taken(given, tmp_path / "mine", "--as", "Kim") in (2, 130)
+    assert list(tmp_path.iterdir()) == []
+    assert shown == []
+
+
+def test_who_takes_over_is_asked_until_there_is_a_name(
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
+) -> None:
+    names = iter(["", "  ", "Kim  R"])
+    answering(monkeypatch, lambda q: next(names) if q.startswith("Who") else "yes")
+    assert taken(given, tmp_path / "mine") == 0
+    assert shown == [(tmp_path / "mine", "Kim R")]
+
+
+def test_what_is_there_is_never_written_over(
+    given: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    shown: list[tuple[Path, str]],
+    capsys: Capture,
+) -> None:
+    answering(monkeypatch, lambda _: "yes")
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "posters").mkdir()
+    (tmp_path / "posters-2").symlink_to(tmp_path / "nowhere")
+    assert main(["resume", str(archive_of(given)), "--into", "posters", "--as", "Kim"]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert main(["resume", str(archive_of(given)), "--as", "Kim"]) == 0
+    assert shown == [(Path("posters-3"), "Kim")]
+    assert list((tmp_path / "posters").iterdir()) == []
+
+
+def test_without_a_terminal_nothing_is_taken(given: Path, tmp_path: Path, capsys: Capture) -> None:
+    assert taken(given, tmp_path / "mine", "--as", "Kim") == 2
+    assert "no terminal" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def _mutations(raw: bytes) -> Iterator[bytes]:
+    """Some 200 ways to spoil an archive: half of them with its checksum put right again."""
+    rng = random.Random(7)
+    for _ in range(60):
+        at = rng.randrange(len(raw))
+        yield raw[:at] + bytes([raw[at] ^ rng.randrange(1, 256)]) + raw[at + 1 :]
+    for _ in range(30):
+        yield raw[: rng.randrange(len(raw))]
+    for _ in range(20):
+        a, b = sorted(rng.randrange(len(raw)) for _ in range(2))
+        yield raw[:a] + raw[b + 1 :]
+    directory = raw.index(b"PK\x01\x02")
+    with zipfile.ZipFile(io.BytesIO(raw)) as made:
+        packed = [
+            info.header_offset + 30 + len(info.filename) + n
+            for info in made.infolist()
+            for n in range(info.compress_size)
+        ]
+    for at in rng.sample(packed, 60):  # sealed again, spoiled in what is packed
+        yield resealed(raw[:at] + bytes([raw[at] ^ 0xFF]) + raw[at + 1 :])
+    for _ in range(20):
+        at = rng.randrange(directory, len(raw) - 64)
+        yield resealed(raw[:at] + raw[at + 1 :])
+    for name in ("../evil.toml", "/tmp/evil.toml", "plan/../../evil.toml", "evil.sh", "C:\\e.toml"):
+        yield with_member(name, b"x = 1")
+    yield with_member("plan/x.toml", b"/etc/passwd", 0o120777)
+    yield from (b"", b"PK\x03\x04", b"hello", bytes(4096), raw + raw, raw[::-1])
+
+
+def test_two_hundred_spoiled_archives_are_refused_and_nothing_is_written(
+    given: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    shown: list[tuple[Path, str]],
+    capsys: Capture,
+) -> None:
+    answering(monkeypatch, lambda _: pytest.fail("somebody was asked about it"))
+    raw = archive_of(given).read_bytes()
+    box, work = tmp_path / "box", tmp_path / "work"
+    box.mkdir()
+    work.mkdir()
+    monkeypatch.chdir(work)
+    spoiled = box / "day.handover"
+    tried = 0
+    for tried, data in enumerate(_mutations(raw), 1):
+        spoiled.write_bytes(data)
+        assert main(["resume", str(spoiled), "--into", "mine", "--as", "Kim"]) == 2, tried
+        out, err = capsys.readouterr()
+        assert out == ""
+        assert err.count("\n") == 1, err
+        assert "day.handover" in err
+        assert list(work.iterdir()) == []
+        assert [path.name for path in box.iterdir()] == ["day.handover"]
+    assert tried >= 200
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["box", "work"]
+    assert shown == []
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        ("plan/day.toml", b"name = 3", "the plan in it cannot be read"),
+        ("journal.runlog", b"no journal", "the journal in it"),
+    ],
+)
+def test_an_honest_archive_of_a_broken_day_is_refused(
+    broken: tuple[str, bytes, str],
+    given: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: Capture,
+) -> None:
+    monkeypatch.setattr(resume, "is_terminal", lambda: True)
+    answering(monkeypatch, lambda _: "yes")
+    name, data, said = broken
+    found = unpack(archive_of(given).read_bytes())
+    about = About(*found.manifest[2:8])
+    spoiled = tmp_path / "spoiled.handover"
+    spoiled.write_bytes(pack(about, {**found.files, name: data}))
+    assert main(["resume", str(spoiled), "--into", str(tmp_path / "x"), "--as", "Kim"]) == 2
+    assert said in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["spoiled.handover"]
+
+
+def test_nothing_out_of_the_file_reaches_the_terminal_as_a_command(
+    given: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    shown: list[tuple[Path, str]],
+    capsys: Capture,
+) -> None:
+    answering(monkeypatch, lambda _: "yes")
+    found = unpack(archive_of(given).read_bytes())
+    about = About(*found.manifest[2:8])._replace(day="\x1b[2J", giver="\x1b]0;x\x07", to="a\nb")
+    file = tmp_path / "odd.handover"
+    file.write_bytes(pack(about, found.files))
+    assert main(["resume", str(file), "--into", str(tmp_path / "x"), "--as", "Kim"]) == 0
+    out, err = capsys.readouterr()
+    assert shown
+    assert all(char.isprintable() or char == "\n" for char in out + err)
+
+
+def test_a_file_that_is_no_file_or_too_big_is_told(tmp_path: Path, capsys: Capture) -> None:
+    big = tmp_path / "big.handover"
+    with big.open("wb") as file:
+        file.truncate(33 * 1024 * 1024)
+    for path, said in (
+        (tmp_path / "none.handover", "is not there"),
+        (tmp_path, "is no plain file"),
+        (big, "is over 32 MiB"),
+    ):
+        assert main(["resume", str(path)]) == 2
+        out, err = capsys.readouterr()
+        assert (out, err.count("\n")) == ("", 1)
+        assert said in err
+
+
+@pytest.mark.parametrize("name", ["day.zip", "day", "day.handover.txt"])
+def test_a_handover_is_named_as_one(
+    name: str, given: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    path = tmp_path / name
+    assert main(["handover", str(given), "--to", "Kim", "-o", str(path)]) == 2
+    assert ".handover" in capsys.readouterr().err.split(";")[1]
+    assert not path.exists()
+
+
+def test_nobody_named_is_nobody_handed_to(given: Path, tmp_path: Path, capsys: Capture) -> None:
+    for more in ([], ["--to", " "]):
+        path = tmp_path / "day.handover"
+        assert main(["handover", str(given), *more, "-o", str(path)]) == 2
+        assert "--to NAME" in capsys.readouterr().err
+        assert not path.exists()
+
+
+def test_a_file_that_cannot_be_written_hands_nothing_over(tmp_path: Path, capsys: Capture) -> None:
+    folder = half_shot(tmp_path / "day")
+    before = len(Journal.look(journal_path(folder)).entries)
+    path = tmp_path / "no" / "day.handover"
+    assert main(["handover", str(folder), "--to", "Kim", "-o", str(path)]) == 2
+    assert "cannot be written" in capsys.readouterr().err
+    assert len(Journal.look(journal_path(folder)).entries) == before
+
+
+def test_a_write_that_fails_leaves_what_was_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "x.handover"
+    path.write_text("old")
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    from runbook.plan.faults import Unreadable
+
+    with pytest.raises(Unreadable, match="no space left"):
+        write_whole(path, b"new", "test")
+    assert path.read_text() == "old"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_day_handed_on_twice_keeps_the_whole_chain(
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
+) -> None:
+    answering(monkeypatch, lambda _: "yes")
+    first, file = tmp_path / "first", tmp_path / "on.handover"
+    assert taken(given, first, "--as", "Kim") == 0
+    words = ["handover", str(first), "--to", "Noor", "--as", "Kim", "-o", str(file)]
+    assert main(words) == 0
+    second = tmp_path / "second"
+    assert main(["resume", str(file), "--into", str(second), "--as", "Noor"]) == 0
+    chain = [
+        (each.who, each.data.giver)
+        for each in Journal.look(journal_path(second)).entries
+        if each.kind == "resumed"
+    ]
+    assert shown == [(first, "Kim"), (second, "Noor")]
+    assert chain == [("Kim", "photo"), ("Noor", "Kim")]

@@ -1,0 +1,92 @@
+"""``runbook log``: as shot into a folder of its own, and what to dial to match it."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from runbook.cli import main
+from runbook.plan.files import read_day
+from tests.played import FIRST, copied, half_shot
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(scope="module")
+def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return half_shot(tmp_path_factory.mktemp("log") / "posters")
+
+
+def test_as_shot_is_a_day_that_can_be_checked_and_opened(
+    day: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    target = tmp_path / "again"
+    assert main(["log", str(day), "--as-shot", str(target)]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert sorted(line.removeprefix("wrote ").rsplit("/", 1)[-1] for line in told) == sorted(
+        path.name for path in target.iterdir()
+    )
+    plan = read_day(target)
+    assert str(plan.setups[FIRST].light["A"].power) == "1/8+0.3"
+    assert [path.name for path in tmp_path.iterdir()] == ["again"]
+    assert main(["check", str(target)]) in (0, 1)
+
+
+def test_as_shot_writes_over_nothing(day: Path, tmp_path: Path, capsys: Capture) -> None:
+    assert main(["log", str(day), "--as-shot", str(tmp_path)]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert main(["log", str(day), "--as-shot", str(tmp_path / "no" / "x")]) == 2
+    assert "no such file or directory" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_match_is_0_and_what_is_off_is_1(day: Path, capsys: Capture) -> None:
+    assert main(["log", str(day), "--match", FIRST, "A=4+0.5", "all=4+0.1"]) == 0
+    assert "the same" in capsys.readouterr().out
+    assert main(["log", str(day), "--match", FIRST, "A=5.6"]) == 1
+    assert capsys.readouterr().out == (
+        "A: f/5.6 now, f/4 +0.5 as shot: 0.5 over; dial 1/8 instead of 1/8+0.3, +0.1 left over\n"
+    )
+
+
+def test_a_match_as_json_has_the_same_facts(day: Path, capsys: Capture) -> None:
+    assert main(["log", str(day), "--json", "--match", FIRST, "A=5.6"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    (head,) = found["heads"]
+    assert found["setup"] == FIRST
+    assert (head["head"], head["power"], head["dial"]) == ("A", "1/8+0.3", "1/8")
+    assert head["off_stops"] == pytest.approx(5 - 4.2 - 1 / 3)
+    assert head["matches"] is False
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["keeper-windw", "A=4"], "did you mean keeper-window?"),
+        ([FIRST], "no reading is given"),
+        ([FIRST, "C=4"], "C does not burn in keeper-window"),
+        ([FIRST, "A"], "write it like A=5.6"),
+        ([FIRST, "=4"], "write it like A=5.6"),
+        ([FIRST, "A=bright"], "write it like 5.6"),
+    ],
+)
+def test_a_match_that_cannot_be_asked_is_told(
+    words: list[str], said: str, day: Path, capsys: Capture
+) -> None:
+    assert main(["log", str(day), "--match", *words]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert said in err
+
+
+def test_a_head_that_lights_no_face_is_told_and_not_matched(day: Path, capsys: Capture) -> None:
+    assert main(["log", str(day), "--match", FIRST, "B=4"]) == 1
+    assert "B: no light at the face" in capsys.readouterr().err
+
+
+def test_a_day_nobody_began_can_be_copied_as_planned(tmp_path: Path) -> None:
+    day = copied(tmp_path / "day")
+    target = tmp_path / "again"
+    assert main(["log", str(day), "--as-shot", str(target)]) == 0
+    assert read_day(target).setups == read_day(day).setups
+    assert not (target / "measured.txt").exists()

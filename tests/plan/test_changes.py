@@ -1,0 +1,125 @@
+"""Changes worked out on a day's texts: what a setup inherits, who refers to whom, the order."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from runbook.plan import changes
+from runbook.plan.changes import DAY, KIT, Change
+from runbook.plan.day import Plan
+from runbook.plan.files import read_files
+from runbook.plan.rewrite import NotEdited
+
+DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
+TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}
+ANSWER = "widow-answer.toml"  # like widow-letter
+
+
+def after(change: Change, texts: dict[str, str] = TEXTS) -> dict[str, str]:
+    return {name: text for name, text in (texts | change).items() if text is not None}
+
+
+def plan_of(texts: dict[str, str]) -> Plan:
+    return read_files(Path("day"), {name: text.encode() for name, text in texts.items()})
+
+
+def test_a_setup_that_is_like_another_gets_only_what_differs() -> None:
+    power = ("light", "A", "power")
+    texts = after(changes.put(TEXTS, ANSWER, power, "1/8"))
+    assert tomllib.loads(texts[ANSWER])["light"] == [{"head": "A", "power": "1/8"}]
+    assert texts[ANSWER].startswith(TEXTS[ANSWER])
+    assert str(plan_of(texts).setups["widow-answer"].light["A"].power) == "1/8"
+    # back to what it inherits: the key goes again
+    back = after(changes.put(texts, ANSWER, power, "1/32+0.7"), texts)
+    assert tomllib.loads(back[ANSWER])["light"] == [{"head": "A"}]
+    assert plan_of(back) == plan_of(TEXTS)
+    assert changes.put(TEXTS, ANSWER, power, "1/32+0.7") == {}
+
+
+def test_what_is_inherited_is_cleared_where_it_is_written() -> None:
+    with pytest.raises(NotEdited, match="comes from widow-letter"):
+        changes.clear(TEXTS, ANSWER, ("light", "A", "aim_reading_f"))
+    with pytest.raises(NotEdited, match="inherited; copy it"):
+        changes.put(TEXTS, ANSWER, ("light", "A", "head"), "B")
+
+
+def test_two_ways_to_ask_for_a_reading_put_each_other_out() -> None:
+    texts = after(changes.put(TEXTS, "widow-letter.toml", ("light", "A", "under_key_stops"), 1.0))
+    light = tomllib.loads(texts["widow-letter.toml"])["light"][0]
+    assert light["under_key_stops"] == 1.0
+    assert "aim_reading_f" not in light
+
+
+def test_a_light_that_is_inherited_is_dropped() -> None:
+    texts = after(changes.remove(TEXTS, ANSWER, ("light", "A")))
+    assert tomllib.loads(texts[ANSWER])["drop"] == ["A"]
+    texts = after(changes.remove(TEXTS, ANSWER, ("place_panel", "card")))
+    assert "place_panel" not in tomllib.loads(texts[ANSWER])
+    assert set(plan_of(texts).setups["widow-answer"].panel) == {"flat-2"}
+
+
+def test_a_new_name_is_followed_wherever_it_is_written() -> None:
+    for kind, old in (("stand", "S1"), ("head", "A"), ("panel", "flat-2"), ("modifier", "octa-90"),
+                      ("bag", "B1"), ("lens", "85"), ("accessory", "grid-octa"), ("look", "keeper"),
+                      ("crew", "first"), ("cloth", "voile")):  # fmt: skip
+        texts = after(changes.rename(TEXTS, kind, old, "Other"))
+        said = re.compile(rf'"{re.escape(old)}"')
+        assert len(said.findall("".join(TEXTS.values()))) > 0
+        assert not said.findall("".join(texts.values()))
+        back = after(changes.rename(texts, kind, "Other", old), texts)
+        assert back == TEXTS
+
+
+def test_a_setup_takes_its_new_name_everywhere() -> None:
+    change = changes.rename(TEXTS, "setup", "widow-letter", "letter")
+    texts = after(change)
+    assert change["widow-letter.toml"] is None
+    assert texts["letter.toml"] == TEXTS["widow-letter.toml"]
+    assert tomllib.loads(texts[ANSWER])["like"] == "letter"
+    assert "letter" in plan_of(texts).day.order
+    for name in ("keeper-lamp", "Keeper-Lamp", "kit", "a b", ""):
+        with pytest.raises(NotEdited):
+            changes.rename(TEXTS, "setup", "widow-letter", name)
+
+
+def test_what_is_in_use_is_not_taken_out() -> None:
+    with pytest.raises(
+        NotEdited, match=r"S1 is used by .*keeper-window.*; take it out there first"
+    ):
+        changes.remove(TEXTS, KIT, ("stand", "S1"))
+    with pytest.raises(NotEdited, match="widow-letter is named in widow-answer"):
+        changes.remove_setup(TEXTS, "widow-letter")
+    texts = after(changes.remove_setup(TEXTS, "widow-answer"))
+    assert "widow-answer" not in plan_of(texts).day.order
+    texts = after(changes.remove(TEXTS, DAY, ("break", "meal")))
+    assert plan_of(texts).day.breaks == ()
+
+
+def test_setups_move_in_the_order_and_come_after_the_one_they_start_from() -> None:
+    order = plan_of(TEXTS).day.order
+    texts = after(changes.reorder(TEXTS, order[0], 1))
+    assert plan_of(texts).day.order == (order[1], order[0], *order[2:])
+    with pytest.raises(NotEdited, match="first already"):
+        changes.reorder(TEXTS, order[0], -1)
+    texts = after(changes.add_setup(TEXTS, "new", f'like = "{order[0]}"\n', order[0]))
+    assert plan_of(texts).day.order == (order[0], "new", *order[1:])
+    with pytest.raises(NotEdited, match="there already"):
+        changes.add_setup(TEXTS, "Kit", "")
+
+
+def test_things_are_copied_and_moved() -> None:
+    texts = after(changes.copy(TEXTS, KIT, ("stand", "S1"), "S9"))
+    kit = plan_of(texts).kit
+    assert kit.stand["S9"] == kit.stand["S1"]._replace(id="S9")
+    texts = after(changes.move(TEXTS, KIT, ("stand", "S1"), 1))
+    assert [stand.id for stand in plan_of(texts).kit.stands][:2] == ["S2", "S1"]
+    with pytest.raises(NotEdited, match="is written in the setup this one is like"):
+        changes.move(TEXTS, ANSWER, ("light", "A"), 1)
+    with pytest.raises(NotEdited, match="first already"):
+        changes.move(TEXTS, KIT, ("stand", "S1"), -1)
+    texts = after(changes.copy(TEXTS, KIT, ("measured", 0), ""))
+    assert len(plan_of(texts).kit.measured) == len(plan_of(TEXTS).kit.measured) + 1

@@ -1,0 +1,88 @@
+"""The handover screen: everything that must be heard, and the file from a key."""
+
+from pathlib import Path
+
+import pytest
+
+from runbook.plan.faults import Fault, Unreadable
+from runbook.screens.handover import HandoverScreen
+from runbook.session.session import Session
+from tests.played import half_way
+from tests.screens.screen_text import app_of, shown, until
+from tests.session.days import SetClock, begun
+
+
+@pytest.fixture(autouse=True)
+def no_forecast(monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the day ends is another test's business, and slow to work out."""
+    monkeypatch.setattr(Session, "work_out", lambda *_: None)
+
+
+def half() -> Session:
+    clock = SetClock()
+    session = begun(clock=clock)
+    half_way(session, clock)
+    return session
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45), (40, 12)])
+async def test_it_shows_what_must_be_heard_safety_first_said_in_words(
+    size: tuple[int, int],
+) -> None:
+    app = app_of(half())
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("y")
+        await until(pilot, lambda: "where we are" in shown(pilot))
+        assert isinstance(app.screen, HandoverScreen)
+        await until(pilot, lambda: "SAFETY armed" in shown(pilot))
+        assert "about safety" in shown(pilot) or size[0] < 80
+
+
+async def test_every_line_can_be_reached() -> None:
+    async with app_of(half()).run_test(size=(80, 12)) as pilot:
+        await pilot.press("y")
+        await until(pilot, lambda: "where we are" in shown(pilot))
+        await pilot.press("end")
+        await until(pilot, lambda: "the <b>good</b> one" in shown(pilot))
+        await pilot.press("home")
+        await until(pilot, lambda: "where we are" in shown(pilot))
+        await pilot.press("down", "down", "down", "down", "down")
+        assert "where we are" not in shown(pilot)
+        await pilot.press("pageup")
+        await until(pilot, lambda: "where we are" in shown(pilot))
+
+
+async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> None:
+    app = app_of(half())
+    given: list[str] = []
+
+    def give(to: str) -> Path:
+        given.append(to)
+        assert app.session.truth.handed_to is None
+        return tmp_path / "day.handover"
+
+    app.give = give
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("y", "enter", *"Kim", "enter")
+        await until(pilot, lambda: "day.handover is for Kim" in shown(pilot))
+        assert given == ["Kim"]
+        assert app.session.truth.handed_to == "Kim"
+
+
+async def test_a_file_that_cannot_be_written_hands_nothing_over() -> None:
+    app = app_of(half())
+
+    def give(_: str) -> Path:
+        raise Unreadable([Fault("runbook handover", None, "-o", "no room")])
+
+    app.give = give
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("y", "enter", *"Kim", "enter")
+        await until(pilot, lambda: "not handed over" in shown(pilot))
+        assert app.session.truth.handed_to is None
+
+
+async def test_a_note_can_be_added_and_is_in_the_lines() -> None:
+    async with app_of(half()).run_test(size=(80, 45)) as pilot:
+        await pilot.press("y", "w", *"mind the step", "enter")
+        await until(pilot, lambda: "mind the step (photo" in shown(pilot))

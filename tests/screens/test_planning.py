@@ -1,0 +1,359 @@
+"""The planning screen as a person has it: what the keys do, what the lines say, what is on disk."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input, Static
+
+from runbook.journal.entries import DayOpened
+from runbook.journal.store import Journal
+from runbook.plan.files import read_day
+from runbook.screens.app import RunbookApp
+from runbook.screens.glyphs import UNICODE
+from runbook.screens.pick_list import PickList
+from runbook.screens.planning import PlanningScreen
+from runbook.screens.set import SetScreen
+from runbook.session.session import Session
+from tests.session.days import DEMO, SetClock
+
+
+@pytest.fixture
+def day(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(DEMO, tmp_path / "day"))
+
+
+@pytest.fixture(autouse=True)
+def no_clock_beside(monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the day ends is worked out beside the keys, and is tried elsewhere."""
+    monkeypatch.setattr(RunbookApp, "_keep_clock", lambda _app: None)
+
+
+def app_of(day: Path) -> RunbookApp:
+    clock = SetClock()
+    journal = Journal.in_memory(clock=clock, who="photo")
+    return RunbookApp(Session(read_day(day), journal, "photo", clock, day), clock, UNICODE)
+
+
+def said(pilot: Pilot[int], name: str = "said") -> str:
+    return str(pilot.app.screen.query_one(f"#{name}", Static).render())
+
+
+def lines(pilot: Pilot[int], name: str) -> list[str]:
+    return [line.text for line in pilot.app.screen.query_one(f"#{name}", PickList).lines]
+
+
+def picked(pilot: Pilot[int], name: str) -> str:
+    pick = pilot.app.screen.query_one(f"#{name}", PickList)
+    return pick.lines[pick.cursor].text
+
+
+async def until(pilot: Pilot[int], there: Callable[[], bool]) -> None:
+    for _ in range(200):
+        if there():
+            return
+        await pilot.pause(0.01)
+    raise AssertionError("it never came")
+
+
+async def to(pilot: Pilot[int], name: str, text: str) -> None:
+    """The cursor of a list on the first line that begins so."""
+    await pilot.press("left" if name == "outline" else "right", "home")
+    stripped = [line.strip() for line in lines(pilot, name)]
+    away = next(n for n, line in enumerate(stripped) if line.startswith(text))
+    at = stripped.index(picked(pilot, name).strip())
+    pages, rest = divmod(away - at, 10)
+    await pilot.press(*["pagedown"] * pages, *["down"] * rest)
+    assert picked(pilot, name).strip().startswith(text)
+
+
+async def typed(pilot: Pilot[int], text: str) -> None:
+    line = pilot.app.screen.query_one(Input)
+    line.value = text
+    await pilot.pause()
+
+
+async def opened(pilot: Pilot[int], thing: str) -> None:
+    await pilot.press("l")
+    assert isinstance(pilot.app.screen, PlanningScreen)
+    await to(pilot, "outline", thing)
+
+
+async def test_the_outline_holds_the_day_the_setups_and_the_kit(day: Path) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await pilot.press("l")
+        outline = [line.strip() for line in lines(pilot, "outline")]
+        for name in (
+            "SETUPS",
+            "keeper-window",
+            "the day",
+            "CREW",
+            "HEADS",
+            "S1",
+            "voile",
+            "camera",
+        ):
+            assert name in outline
+        shown = pilot.app.screen
+        assert shown.query_one("#keys", Static).region.bottom == 24
+        await pilot.press("l")
+        assert isinstance(pilot.app.screen, SetScreen)
+
+
+async def test_a_distance_is_typed_in_feet_and_judged_as_it_is_typed(day: Path) -> None:
+    path = day / "keeper-window.toml"
+    before = path.read_text("utf-8")
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "keeper-window")
+        await to(pilot, "form", "light A")
+        for _ in range(7):
+            await pilot.press("down")
+        assert picked(pilot, "form").split() == ["distance", "1.4", "m"]
+        at_first = said(pilot, "figures")
+        assert "A reads f/4" in at_first and "S1: leans" in at_first
+        await pilot.press("enter")
+        await typed(pilot, "0.2 m")
+        await until(pilot, lambda: "cannot reach" in said(pilot, "verdict"))
+        await typed(pilot, "4 ft furlong")
+        await until(pilot, lambda: "is no length; write it like 1.4 m" in said(pilot, "verdict"))
+        await typed(pilot, "6 ft")
+        await until(pilot, lambda: "= 1.83 m (6 ft 0 in)" in said(pilot, "verdict"))
+        assert "A reads f/2.8" in said(pilot, "figures")
+        assert path.read_text("utf-8") == before  # nothing is written before enter
+        await pilot.press("enter")
+        assert said(pilot).startswith("written: keeper-window light A distance")
+        assert path.read_text("utf-8") == before.replace("= 1.4\n", "= 1.8288\n", 1)
+        assert session_of(pilot).plan.setups["keeper-window"].light["A"].distance_m == 1.8288
+        await pilot.press("u")
+        assert path.read_text("utf-8") == before
+        await pilot.press("U")
+        assert "1.8288" in path.read_text("utf-8")
+
+
+def session_of(pilot: Pilot[int]) -> Session:
+    app = pilot.app
+    assert isinstance(app, RunbookApp)
+    return app.session
+
+
+async def enter(pilot: Pilot[int], text: str) -> None:
+    """Type over the line that is open, and enter it."""
+    await typed(pilot, text)
+    await pilot.press("enter")
+    await pilot.pause()
+
+
+async def test_what_is_wrong_is_not_taken(day: Path) -> None:
+    before = (day / "keeper-window.toml").read_bytes()
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "keeper-window")
+        await to(pilot, "form", "frames")
+        await pilot.press("enter")
+        await enter(pilot, "-5")
+        assert "must be at least 0" in said(pilot, "verdict")
+        assert pilot.app.screen.query_one(Input).has_focus
+        await pilot.press("escape")
+        assert said(pilot) == "left as it was"
+        await to(pilot, "form", "power")
+        await pilot.press("enter")
+        await enter(pilot, "1/8+0.5")
+        assert "not on this head's dial" in said(pilot, "verdict")
+        await pilot.press("escape", "x")
+        assert said(pilot) == "power must be there; it has no default"
+        assert (day / "keeper-window.toml").read_bytes() == before
+
+
+async def test_a_setup_like_another_shows_whose_its_values_are(day: Path) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "widow-answer")
+        await to(pilot, "form", "power")
+        assert picked(pilot, "form").split(None, 2)[1:] == ["1/32+0.7", "(from widow-letter)"]
+        await pilot.press("x")
+        assert "it comes from widow-letter" in said(pilot)
+        await pilot.press("enter")
+        await enter(pilot, "1/16")
+        assert picked(pilot, "form").split() == ["power", "1/16"]
+        own = (day / "widow-answer.toml").read_text("utf-8")
+        assert own.endswith('[[light]]\nhead = "A"\npower = "1/16"\n')
+        await pilot.press("x")
+        assert "(from widow-letter)" in picked(pilot, "form")
+
+
+async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
+    before = (day / "kit.toml").read_text("utf-8")
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "STANDS")
+        await pilot.press("n")
+        for text in ("S9", "0.5", "3 kg", "9", "3 ft"):
+            assert (day / "kit.toml").read_text("utf-8") == before
+            await enter(pilot, text)
+        assert "1 more to write" in said(pilot)
+        await enter(pilot, "0.5 m")  # less than the least: what is whole and wrong is told
+        assert "is lower than height_min_m" in said(pilot)
+        assert (day / "kit.toml").read_text("utf-8") == before
+        await to(pilot, "form", "height max")
+        await pilot.press("enter")
+        await enter(pilot, "9 ft")
+        assert said(pilot) == "written: new stand S9"
+        after = (day / "kit.toml").read_text("utf-8")
+        written = after[after.index('[[stand]]\nid = "S9"') :].split("\n\n")[0]
+        assert after.replace(written + "\n\n", "") == before
+        assert read_day(day).kit.stand["S9"].height_max_m == 2.7432
+        assert picked(pilot, "outline").strip() == "S9"
+
+
+async def test_a_draft_can_be_dropped(day: Path) -> None:
+    before = (day / "kit.toml").read_bytes()
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "BAGS")
+        await pilot.press("n")
+        await enter(pilot, "B99")
+        await pilot.press("escape", "escape", "d")
+        assert "nothing was written" in said(pilot)
+        assert (day / "kit.toml").read_bytes() == before
+
+
+async def test_setups_are_made_copied_moved_and_taken_out(day: Path) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "keeper-lamp")
+        await pilot.press("n", *"late", "enter")
+        assert (day / "late.toml").read_text("utf-8") == 'like = "keeper-lamp"\n'
+        assert session_of(pilot).plan.day.order[1:3] == ("keeper-lamp", "late")
+        await pilot.press("left_square_bracket")
+        assert session_of(pilot).plan.day.order[1:3] == ("late", "keeper-lamp")
+        assert picked(pilot, "outline").strip() == "late"
+        await pilot.press("x")
+        assert (day / "late.toml").exists()  # it is asked first
+        await pilot.press("x")
+        await pilot.pause()
+        assert said(pilot) == "taken out: late"
+        assert not (day / "late.toml").exists()
+        await pilot.press("u")
+        assert (day / "late.toml").exists()
+        await pilot.press("u", "u")
+        assert read_day(day) == read_day(DEMO)
+        await to(pilot, "outline", "keeper-lamp")
+        await pilot.press("c", *"copy", "enter")
+        assert (day / "copy.toml").read_bytes() == (day / "keeper-lamp.toml").read_bytes()
+
+
+async def test_what_is_in_use_says_who_uses_it(day: Path) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "S1")
+        await pilot.press("x", "x")
+        await pilot.pause()
+        assert said(pilot).startswith("S1 is used by ")
+        await pilot.press("right", "home", "enter")
+        await enter(pilot, "key-stand")
+        assert said(pilot).startswith("written")
+        assert picked(pilot, "outline").strip() == "key-stand"
+        assert read_day(day).setups["keeper-window"].light["A"].stand == "key-stand"
+
+
+async def test_a_second_light_is_a_draft_without_what_two_cannot_share(day: Path) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "widow-letter")
+        await to(pilot, "form", "light A")
+        await pilot.press("c", "4")  # asked for the head first: D is the fourth
+        await pilot.pause()
+        stands = read_day(day).kit.stands
+        at = [stand.id for stand in stands].index("S2") + 1
+        await pilot.press(str(at))
+        await pilot.pause()
+        assert said(pilot) == "written: new light D"
+        light = read_day(day).setups["widow-letter"].light
+        own = {"head": "D", "stand": "S2", "modifier": "bare", "bags": ()}
+        # 0.7 on the dial of D is seven tenths
+        assert light["D"] == light["A"]._replace(**own, power=light["D"].power)
+        assert str(light["D"].power) == "1/32+0.7"
+
+
+async def test_a_day_in_feet_and_pounds_shows_them(day: Path) -> None:
+    path = day / "day.toml"
+    path.write_text(path.read_text("utf-8").replace('"metric"', '"imperial"'), "utf-8")
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "S1")
+        await to(pilot, "form", "mass")
+        assert picked(pilot, "form").split() == ["mass", "6.8", "lb"]
+        await pilot.press("enter")
+        await typed(pilot, "7")
+        await until(pilot, lambda: "= 7 lb (3.2 kg)" in said(pilot, "verdict"))
+        await pilot.press("enter")
+        assert read_day(day).kit.stand["S1"].mass_kg == 3.175
+        # a look at a value and enter leave it as it is, to the last digit
+        await to(pilot, "form", "height max")
+        before = (day / "kit.toml").read_bytes()
+        await pilot.press("enter", "enter")
+        assert said(pilot) == "left as it was"
+        assert (day / "kit.toml").read_bytes() == before
+
+
+async def test_the_day_goes_on_with_the_plan_as_edited(day: Path) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await pilot.press("n")  # the first setup is begun
+        entries = len(session_of(pilot).entries)
+        await opened(pilot, "keeper-window")
+        await to(pilot, "form", "power")
+        await pilot.press("enter")
+        await enter(pilot, "1/4")
+        assert len(session_of(pilot).entries) == entries
+        await pilot.press("escape", "escape")
+        assert isinstance(pilot.app.screen, SetScreen)
+        assert "1/4" in said(pilot, "heads")
+        await until(pilot, lambda: len(session_of(pilot).entries) == entries + 1)
+        assert isinstance(session_of(pilot).entries[-1].data, DayOpened)
+
+
+async def test_a_setup_at_work_that_is_taken_out_is_told(day: Path) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await pilot.press("g", "9")
+        await pilot.pause()
+        assert session_of(pilot).truth.at_work == "widow-answer"
+        await opened(pilot, "widow-answer")
+        await pilot.press("x", "x")
+        await pilot.pause()
+        assert "widow-answer was at work and is in the plan no more" in said(pilot)
+        await pilot.press("l", "n")
+        await pilot.pause()
+        assert session_of(pilot).truth.at_work == "keeper-window"
+        await pilot.press("l", "u", "l")
+        assert isinstance(pilot.app.screen, SetScreen)
+
+
+async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
+    day: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        (day / "broken.toml").write_text("x\n")
+        await pilot.press("l")
+        assert isinstance(pilot.app.screen, SetScreen)
+        assert "broken.toml:1" in said(pilot)
+        (day / "broken.toml").unlink()
+        await opened(pilot, "keeper-window")
+
+        def refuse(*_args: object, **_more: object) -> None:
+            raise OSError(28, "No space left on device")
+
+        monkeypatch.setattr(Path, "mkdir", refuse)
+        await pilot.press("right_square_bracket")
+        assert "nothing is changed: no space left" in said(pilot)
+        monkeypatch.undo()
+        (day / "day.toml").write_bytes((day / "day.toml").read_bytes() + b"# theirs\n")
+        await pilot.press("right_square_bracket")
+        assert "day.toml changed on disk meanwhile" in said(pilot)
+        await pilot.press("l", "l", "right_square_bracket")
+        assert said(pilot).startswith("moved")
+        assert (day / "day.toml").read_bytes().endswith(b"# theirs\n")
+
+
+@pytest.mark.parametrize("size", [(1, 1), (20, 5), (40, 12), (80, 24), (140, 45)])
+async def test_every_size_of_window_can_be_edited_in(day: Path, size: tuple[int, int]) -> None:
+    async with app_of(day).run_test(size=size) as pilot:
+        await pilot.press("l", "right", "down", "enter")
+        await pilot.pause()
+        await enter(pilot, "Other words")
+        assert 'title = "Other words"' in (day / "keeper-window.toml").read_text("utf-8")

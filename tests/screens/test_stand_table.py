@@ -1,0 +1,187 @@
+"""The stands on their screen, by what a person sees and presses."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from rich.cells import cell_len
+
+from runbook.change.checks import CAUTIONS
+from runbook.plan.day import Plan
+from runbook.screens.glyphs import ASCII
+from runbook.screens.stand_table import StandTable
+from runbook.screens.stands import StandsScreen
+from tests.screens.screen_text import app_of, line_with, screen_lines, shown
+from tests.session.days import begun, demo, do_next, do_until, make_ready
+
+
+def outdoors(units: str = "metric") -> Plan:
+    plan = demo()
+    place = plan.day.place._replace(indoors=False)
+    return replace(plan, day=replace(plan.day, place=place, units=units))  # type: ignore[arg-type]
+
+
+def unbagged() -> Plan:
+    """The demo with no bag on its first setup: what it is to say is plain."""
+    plan = demo()
+    first = plan.setups["keeper-window"]
+    bare = replace(first, lights=tuple(light._replace(bags=()) for light in first.lights))
+    return replace(plan, setups=plan.setups | {first.id: bare})
+
+
+@pytest.mark.parametrize(("size", "whole"), [((80, 24), False), ((140, 45), True)])
+async def test_cautions_stands_and_checks_stand_on_one_screen(
+    size: tuple[int, int], whole: bool
+) -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.begin("keeper-lamp")
+    async with app_of(session).run_test(size=size) as pilot:
+        await pilot.press("t")
+        text = shown(pilot)
+        for caution in CAUTIONS:
+            assert caution in text
+        assert "stands, as they stand now: 2, all ok" in text
+        for figure in ("17.3°", "1.6 kgf", "7 kg", "4.7 m/s"):
+            assert figure in line_with(pilot, "S1 ")
+        assert "checklist, change" in text
+        assert len(screen_lines(pilot.app)) == size[1]
+        checks = [check.text for check, _ in session.checks]
+        assert sum(check in text for check in checks) >= (len(checks) if whole else 4)
+
+
+async def test_the_worst_is_on_top_and_says_what_to_hang_where_and_why() -> None:
+    async with app_of(begun(unbagged())).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t")
+        text = shown(pilot)
+        assert "stands, as planned for keeper-window: 1 of 2 not right" in text
+        lines = screen_lines(pilot.app)
+        first, second = (next(n for n, line in enumerate(lines) if s in line) for s in ("S1", "S2"))
+        assert first < second
+        assert "NOT OK: lean" in line_with(pilot, "S1")
+        flat = " ".join(text.split())
+        assert "a push of 0.7 kgf at the modifier tips it; one 5 kg bag makes it 1.3" in flat
+        assert "hang it at the column, off the floor" in flat
+
+
+@pytest.mark.parametrize("key", ["v", "tab"])
+async def test_one_key_goes_from_the_checks_to_the_stands_and_back(key: str) -> None:
+    session = begun()
+    session.begin("keeper-lamp")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t", key, "down", "down")
+        assert line_with(pilot, "  S2").startswith("▶")
+        assert line_with(pilot, "S2: ").startswith("S2: a push of 1.9 kgf")
+        await pilot.press("space")
+        assert session.truth.checks == {}
+        assert "v goes back to the checks" in shown(pilot)
+        await pilot.press("up", "up", "up")
+        assert "it balances: 6 kg at 0.8 m behind the pivot" in shown(pilot)
+        await pilot.press(key, "space")
+        assert len(session.truth.checks) == 1
+
+
+async def test_a_click_tells_of_that_stand() -> None:
+    session = begun()
+    session.begin("keeper-lamp")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t")
+        await pilot.click(StandTable, offset=(10, 4))
+        assert line_with(pilot, "  low").startswith("▶")
+
+
+async def test_a_stand_in_hands_says_so_and_why() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.begin("keeper-lamp")
+    do_until(session, "fit", "head", "C")
+    do_next(session)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t")
+        assert "in hands" in line_with(pilot, "boom ")
+        assert "boom has its head on without its counterweight" in shown(pilot)
+
+
+async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes_down() -> None:
+    session = begun(outdoors())
+    make_ready(session, "keeper-lamp")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t")
+        assert "o wind" in shown(pilot)
+        assert "NOT OK" not in shown(pilot)
+        await pilot.press("o", *"breezy", "enter")
+        assert "is no wind" in shown(pilot)
+        await pilot.press(*["backspace"] * 6, *"force 4", "enter")
+        flat = " ".join(shown(pilot).split())
+        assert "gusts 7.9 m/s, force 4, moderate breeze, said " in flat
+        assert "S1 (limit 4.7 m/s) down first, now" in flat
+        assert "NOT OK: wind" in line_with(pilot, " S1 ")
+        assert "all ok" not in flat
+        await pilot.press("j")
+        assert "note: wind: gusts of 7.9 m/s, force 4" in shown(pilot)
+        await pilot.press("t", "u")
+        assert "NOT OK" not in shown(pilot)
+
+
+async def test_indoors_there_is_no_wind_to_say() -> None:
+    session = begun()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t", "o")
+        assert "o wind" not in line_with(pilot, "? keys")
+        assert "a fan is fan_ms under [place]" in shown(pilot)
+        assert isinstance(pilot.app.screen, StandsScreen)
+
+
+async def test_pounds_and_miles_on_an_imperial_day() -> None:
+    async with app_of(begun(outdoors("imperial"))).run_test(size=(140, 45)) as pilot:
+        await pilot.press("t", "o", *"10", "enter")
+        row = line_with(pilot, "S1 ")
+        for figure in ("3.5 lbf", "15.4 lb", "10.6 mph", "8.2 lb of 19.8 lb"):
+            assert figure in row
+        assert "gusts 10.0 mph, force 3, gentle breeze" in shown(pilot)
+
+
+@pytest.mark.parametrize("size", [(60, 15), (40, 10), (39, 24), (80, 9), (20, 5), (1, 1)])
+async def test_a_small_window_still_says_the_worst_and_the_next_check(
+    size: tuple[int, int],
+) -> None:
+    session = begun(unbagged())
+    session.begin("keeper-window")
+    async with app_of(session, ASCII).run_test(size=size) as pilot:
+        await pilot.press("t", "v", "down", "v", "space")
+        lines = screen_lines(pilot.app)
+        assert all(cell_len(line) <= size[0] for line in lines)
+        assert all(line.isascii() for line in lines)
+        assert len(session.truth.checks) == 1
+        if size[0] >= 20:
+            assert "NOT OK: lean" in " ".join(" ".join(lines).split())
+
+
+async def test_every_state_is_a_word_without_colour(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with app_of(begun(unbagged())).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t", "v")
+        assert "NOT OK: lean" in line_with(pilot, "S1")
+        assert " ok " in line_with(pilot, "S2")
+        assert line_with(pilot, " S1 ").startswith("▶")
+
+
+async def test_many_stands_scroll_under_the_cursor() -> None:
+    plan = demo()
+    kit = replace(
+        plan.kit,
+        heads=tuple(replace(plan.kit.heads[0], id=f"H{n}") for n in range(8)),
+        stands=tuple(plan.kit.stands[0]._replace(id=f"T{n}") for n in range(8)),
+    )
+    light = plan.setups["keeper-window"].lights[0]._replace(modifier="bare", accessories=())
+    lights = tuple(
+        light._replace(head=f"H{n}", stand=f"T{n}", angle_deg=20.0 * n, bags=()) for n in range(8)
+    )
+    many = replace(plan.setups["keeper-window"], lights=lights, panels=())
+    plan = replace(plan, kit=kit, setups=plan.setups | {many.id: many})
+    async with app_of(begun(plan)).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t", "v", *["down"] * 7)
+        assert line_with(pilot, "T7 ").startswith("▶")
+        assert "T0 " not in "".join(line for line in screen_lines(pilot.app) if "kgf" in line)
+        assert "checklist" in shown(pilot)

@@ -1,0 +1,148 @@
+"""What the next shooter hears: where we are, what can hurt, what is open, what was changed."""
+
+from pathlib import Path
+
+from runbook.journal.store import Journal
+from runbook.session.handing import Line, handover_lines
+from runbook.session.session import Session
+from tests.played import FIRST, SECOND, half_way, shoot_one
+from tests.session.days import SetClock, begun, demo, do_next, make_ready, refused
+
+
+def lines_of(session: Session, topic: str) -> list[Line]:
+    return [each for each in handover_lines(session, session.clock()) if each.topic == topic]
+
+
+def half() -> Session:
+    clock = SetClock()
+    session = begun(clock=clock)
+    half_way(session, clock)
+    return session
+
+
+def test_a_day_nobody_began_says_that_and_that_nothing_is_armed() -> None:
+    told = handover_lines(begun(), begun().clock())
+    assert told[0].text == "nothing is begun: the floor is empty"
+    assert [line.text for line in told if line.topic == "armed"] == ["no head is armed"]
+    assert {line.topic for line in told if line.safety} == {"journal"}  # in memory only
+
+
+def test_it_tells_the_step_at_hand() -> None:
+    session = half()
+    told = [line.text for line in lines_of(session, "where we are")]
+    assert told[0].startswith(f"{SECOND} is being changed: 4 steps done, ")
+    assert session.next_step is not None
+    assert f"step at hand: {session.next_step.step.text}" in told
+    assert f"behind us: {FIRST} shot" in told
+
+
+def test_every_armed_head_is_a_safety_line_with_its_power() -> None:
+    session = half()
+    armed = {head for head, at in session.truth.real_floor.heads.items() if at.armed}
+    told = lines_of(session, "armed")
+    assert armed
+    assert len(told) == len(armed)
+    assert all(line.safety and "ARMED" in line.text for line in told)
+
+
+def test_open_checks_set_aside_checks_and_steps_left_out_are_safety_lines() -> None:
+    session = begun()
+    session.begin(FIRST)
+    held = session.view.holds[0].check
+    told = lines_of(session, "open")
+    assert any(line.text == f"not ticked: {held.text}" and line.safety for line in told)
+    session.set_check_aside(held, "the guard has the keys")
+    step = session.view.now.left[-1]
+    session.skip_step(step, "no meter here")
+    told = lines_of(session, "open")
+    assert any("set aside" in line.text and "the guard has the keys" in line.text for line in told)
+    assert any(line.text == f"left out: {step.text}, because: no meter here" for line in told)
+    assert all(line.safety for line in told if not line.text[0].isdigit())
+
+
+def test_ticking_a_check_takes_its_line_away() -> None:
+    session = begun()
+    session.begin(FIRST)
+    before = len(lines_of(session, "open"))
+    session.tick_check(session.view.holds[0].check)
+    assert len(lines_of(session, "open")) == before - 1
+
+
+def test_a_high_head_without_its_bag_is_a_safety_line() -> None:
+    """The bag's step left out on purpose: the stand goes up all the same, and must be told."""
+    session = begun()
+    session.begin(FIRST)
+    bag = next(step for step in session.view.todo if step.key[:2] == ("bag", "bag"))
+    session.skip_step(bag, "no bag left")
+    while session.next_step is not None and do_next(session):
+        pass
+    told = {line.text.split(" ")[0]: line for line in lines_of(session, "standing")}
+    assert "NO BAG" in told["S1"].text
+    assert told["S1"].safety
+    assert not told["S2"].safety
+
+
+def test_what_is_as_planned_and_what_is_not() -> None:
+    clock = SetClock()
+    session = begun(clock=clock)
+    shoot_one(session, clock)
+    (changed,) = lines_of(session, "not as planned")
+    assert changed.text == "A: 1/8 to 1/8+0.3, a third of a stop up (1 click)"
+    (same,) = lines_of(session, "as planned")
+    assert same.text == "dialled as planned: B 1/8"
+    assert [line.text for line in lines_of(session, "readings")] == [
+        "A read f/4 +0.2, f/4 asked",
+        "all heads read f/4 +0.1",
+    ]
+
+
+def test_a_stand_over_its_limit_is_a_safety_line() -> None:
+    from dataclasses import replace
+
+    session = begun()
+    setup = session.plan.setups[FIRST]
+    lights = tuple(light._replace(bags=()) for light in setup.lights)
+    session.plan = replace(
+        session.plan, setups=session.plan.setups | {FIRST: replace(setup, lights=lights)}
+    )
+    make_ready(session, FIRST)
+    told = lines_of(session, "over a limit")
+    assert told
+    assert told[0].text.startswith("S1: ")
+    assert told[0].safety
+
+
+def test_ids_are_told_apart() -> None:
+    session = half()
+    session.note("one")
+    session.note("two")
+    ids = [line.id for line in handover_lines(session, session.clock())]
+    assert len(ids) == len(set(ids))
+
+
+def test_the_journal_keeps_who_said_what_back_and_who_took_over(tmp_path: Path) -> None:
+    clock = SetClock()
+    with Journal.open(tmp_path / "journal.runlog", clock=clock, who="photo") as journal:
+        _handed(Session(demo(), journal, "photo", clock))
+
+
+def _handed(session: Session) -> None:
+    session.hand_over(" Kim ")
+    assert session.truth.handed_to == "Kim"
+    assert "HANDED OVER to Kim" in session.warning
+    session.say_back("handover-armed-A", "A is ARMED")
+    session.pass_over("handover-open-x", "seen it myself")
+    session.take_over("photo")
+    assert session.truth.handed_to is None
+    assert session.warning == ""
+    told = [line.text for line in session.log_lines[-4:]]
+    assert told[0] == "handed over to Kim"
+    assert told[1] == "said back: A is ARMED"
+    assert told[2].endswith("because: seen it myself")
+    assert told[3] == "taken over from photo"
+
+
+def test_a_handover_needs_a_name_and_passing_over_a_reason() -> None:
+    session = half()
+    assert "write a name" in refused(session.hand_over, "  ")
+    assert "a reason is needed" in refused(session.pass_over, "x", " ")

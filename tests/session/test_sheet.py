@@ -1,0 +1,71 @@
+"""What is printed says what the screens and commands say, once, for every setup of the day."""
+
+from dataclasses import replace
+
+from runbook.light.stops import as_meter
+from runbook.plan.shape import plain
+from runbook.session.changeovers import every_change, share
+from runbook.session.light import predictions
+from runbook.session.sheet import day_facts, totals
+from tests.session.days import demo, short
+
+
+def test_every_setup_has_its_heads_as_planned_with_their_predicted_readings() -> None:
+    plan = demo()
+    facts = day_facts(plan)
+    assert [each.id for each in facts.setups] == list(plan.day.order)
+    for told, light in zip(facts.setups, predictions(plan, plan.order), strict=True):
+        setup = plan.setups[told.id]
+        assert [(h.head, h.power) for h in told.heads] == [
+            (each.head, str(each.power)) for each in setup.lights
+        ]
+        assert [h.reads for h in told.heads] == [
+            "" if each.reads_stops is None else as_meter(each.reads_stops) for each in light.heads
+        ]
+
+
+def test_every_step_of_every_changeover_is_there_with_who_does_it() -> None:
+    plan = demo()
+    facts = day_facts(plan)
+    changes = [each.change for each in facts.setups] + [facts.wrap]
+    for told, planned in zip(changes, every_change(plan), strict=True):
+        steps = [step for block in told.blocks for step in block.steps]
+        assert [step.text for step in steps] == [step.text for step in planned.steps]
+        crew = {each.step.n: each.crew for each in share(planned.steps, plan).steps}
+        assert [step.crew for step in steps] == [crew[step.n] for step in planned.steps]
+        assert all(len(step.crew) == step.hands for step in steps)
+
+
+def test_a_stand_that_is_not_all_right_says_so_and_so_does_the_setup() -> None:
+    plan = short("keeper-window")
+    setup = plan.setups["keeper-window"]
+    lights = tuple(light._replace(bags=()) for light in setup.lights)
+    bare = replace(plan, setups=plan.setups | {setup.id: replace(setup, lights=lights)})
+    told = day_facts(bare).setups[0]
+    worst = told.stands[0]
+    assert worst.stand == "S1"
+    assert worst.said.startswith("NOT OK: ")
+    assert "needs" in worst.said
+    assert any("S1" in problem for problem in told.problems)
+    assert day_facts(plan).setups[0].stands[0].said == "ok"
+
+
+def test_imperial_days_are_told_in_feet_and_pounds() -> None:
+    plan = short("keeper-window")
+    imperial = replace(plan, day=replace(plan.day, units="imperial"))
+    told = day_facts(imperial).setups[0]
+    assert told.heads[0].height == "6 ft 7 in"
+    assert " m" not in told.heads[0].place
+    assert "lb" in told.stands[0].load
+
+
+def test_a_whole_day_is_plain_values() -> None:
+    """Plain data all the way down: nothing a page could ask more of."""
+    import json
+
+    assert json.dumps(plain(day_facts(short("keeper-window", "keeper-lamp"))))
+
+
+def test_totals_add_up() -> None:
+    packed = day_facts(short("keeper-window")).packed
+    assert sum(count for _, count in totals(packed)) == sum(line.many for line in packed)

@@ -1,0 +1,158 @@
+"""What really stands, judged, and what to say of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from runbook.plan.day import Plan
+from runbook.session.session import Session
+from runbook.session.standing_now import StandsNow, stands_now, wind_note, wind_noted
+from tests.session.days import begun, demo, do_next, do_until, make_ready
+
+
+def state(now: StandsNow, stand: str) -> str:
+    return next(each.state for each in now.stands if each.verdict.stand == stand)
+
+
+def words(now: StandsNow, stand: str) -> str:
+    return "; ".join(next(each.words for each in now.stands if each.verdict.stand == stand))
+
+
+def outdoors() -> Plan:
+    plan = demo()
+    return replace(plan, day=replace(plan.day, place=plan.day.place._replace(indoors=False)))
+
+
+def without_bags(plan: Plan, bags: int) -> Plan:
+    """The first setup with no bag in it, and a kit of so many."""
+    first = plan.setups[plan.day.order[0]]
+    bare = replace(first, lights=tuple(light._replace(bags=()) for light in first.lights))
+    kit = replace(plan.kit, bags=plan.kit.bags[:bags])
+    return replace(plan, kit=kit, setups=plan.setups | {first.id: bare})
+
+
+def test_before_load_in_it_is_the_plan_that_comes() -> None:
+    now = stands_now(begun())
+    assert now.title == "stands, as planned for keeper-window"
+    assert [each.state for each in now.stands] == ["ok", "ok"]
+    assert now.wind == ()
+
+
+def test_mid_changeover_it_is_what_stands_there() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    do_until(session, "place", "stand", "S1")
+    do_next(session)
+    now = stands_now(session)
+    assert now.title == "stands, as they stand now"
+    assert [each.verdict.stand for each in now.stands] == ["S1"]
+    assert now.stands[0].verdict.head is None
+    do_until(session, "raise", "stand", "S1")
+    heads = {each.verdict.stand: each.verdict.head for each in stands_now(session).stands}
+    assert heads["S1"] == "A"
+
+
+def test_a_stand_somebody_holds_is_said_to_be_in_hands_and_why() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.begin("keeper-lamp")
+    seen = set[str]()
+    while session.next_step is not None:
+        floor = session.truth.real_floor
+        now = stands_now(session)
+        assert {e.verdict.stand for e in now.stands if e.in_hands} == floor.in_hands
+        seen |= floor.in_hands
+        for stand in floor.in_hands:
+            assert state(now, stand) == "in hands"
+            assert words(now, stand).startswith(f"in hands: {stand} ")
+        if not do_next(session):
+            break
+    assert "boom" in seen
+
+
+def test_what_to_hang_where_and_what_it_makes_of_the_push() -> None:
+    plan = without_bags(demo(), 9)
+    now = stands_now(Session(plan, begun(plan).journal, "photo", begun(plan).clock))
+    said = words(now, "S1")
+    assert state(now, "S1") == "NOT OK: lean"
+    assert "needs" in said
+    assert "bag makes it" in said
+    assert "at the column, off the floor: only what hangs counts" in said
+
+
+def test_no_bag_is_promised_twice() -> None:
+    plan = without_bags(demo(), 1)
+    (bag,) = plan.kit.bags
+    first = plan.setups[plan.day.order[0]]
+    boxed = tuple(
+        light._replace(modifier=box, height_m=1.8)
+        for light, box in zip(first.lights, ("octa-90", "umbrella-105"), strict=True)
+    )
+    plan = replace(plan, setups=plan.setups | {first.id: replace(first, lights=boxed)})
+    kit = replace(
+        plan.kit,
+        modifiers=tuple(
+            each if each.is_nothing else each._replace(mass_kg=3.0, depth_m=0.6)
+            for each in plan.kit.modifiers
+        ),
+        stands=tuple(
+            each._replace(load_max_kg=30.0, foot_radius_m=0.4) for each in plan.kit.stands
+        ),
+    )
+    now = stands_now(begun(replace(plan, kit=kit)))
+    wrong = [each for each in now.stands if not each.verdict.ok]
+    assert len(wrong) == 2
+    assert sum(any(bag.id in line for line in each.words) for each in wrong) == 1
+    assert any("kg wanting: lower it or lighten it" in line for e in wrong for line in e.words)
+
+
+def test_the_worst_comes_first() -> None:
+    session = begun()
+    make_ready(session, "keeper-lamp")
+    leans = [each.verdict.lean_deg for each in stands_now(session).stands]
+    assert leans == sorted(leans)
+    assert "it balances" in words(stands_now(session), "boom")
+
+
+def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
+    session = begun(outdoors())
+    assert stands_now(session).wind == ()
+    session.note(wind_note(6.0))
+    noted = wind_noted(session)
+    assert noted is not None
+    assert noted[0] == 6.0
+    now = stands_now(session)
+    assert now.wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, said ")
+    assert now.wind[1].startswith("S1 (limit 4.7 m/s) down first, now")
+    assert state(now, "S1") == "NOT OK: wind"
+    session.note("clouds")
+    session.note(wind_note(1.0))
+    assert stands_now(session).wind[1] == "nothing needs lowering"
+    session.undo()
+    assert stands_now(session).wind[0].startswith("gusts 6.0 m/s")
+
+
+@pytest.mark.parametrize("gust", [0.0, 0.04, 3.4, 33.0, 100.0])
+def test_a_note_of_wind_is_read_back(gust: float) -> None:
+    session = begun(outdoors())
+    session.note(wind_note(gust))
+    noted = wind_noted(session)
+    assert noted is not None
+    assert noted[0] == pytest.approx(gust, abs=0.05)
+
+
+def test_indoors_no_wind_counts() -> None:
+    session = begun()
+    session.note(wind_note(9.0))
+    assert stands_now(session).wind == ()
+
+
+def test_after_the_wrap_nothing_stands() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    make_ready(session, None)
+    now = stands_now(session)
+    assert now.stands == ()
+    assert now.title == "stands, as they stand now"

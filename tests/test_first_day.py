@@ -1,0 +1,59 @@
+"""The first day can be walked as it is told: every command runs, every key is there."""
+
+from __future__ import annotations
+
+import builtins
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from runbook.cli import main
+from runbook.commands import open as opening
+from runbook.commands import resume
+from runbook.screens.keys import ALL_KEYS
+
+DOCS = Path(__file__).parents[1] / "docs"
+PAGE = (DOCS / "first-day.md").read_text("utf-8")
+BLOCKS = re.findall(r"<!-- commands -->\n```sh\n(.*?)```\n<!-- /commands -->", PAGE, re.DOTALL)
+COMMANDS = [line for block in BLOCKS for line in block.splitlines()]
+
+
+def test_every_command_of_the_page_runs_in_its_order(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What needs a terminal is given one that says yes; the screens have tests of their own."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(builtins, "input", lambda _: "yes")
+    for module in (opening, resume):
+        monkeypatch.setattr(module, "is_terminal", lambda: True)
+        monkeypatch.setattr(module, "show_day", lambda *_, **__: 0)
+    assert len(COMMANDS) > 10
+    for line in COMMANDS:
+        program, *words = shlex.split(line)
+        assert program == "runbook"
+        # 1 is an answer too: something is to be looked at, or dialled
+        assert main(words) in (0, 1), (line, capsys.readouterr().err)
+    made = {path.name for path in tmp_path.iterdir()}
+    assert {"my-day", "my-day.html", "three.handover", "record.html", "again", "my-day-2"} == made
+
+
+def test_every_key_of_the_pages_tables_is_on_the_page_of_keys() -> None:
+    rows = re.findall(r"^\| (`[^|]+) \| (?!-)", PAGE, re.MULTILINE)
+    keys = [key for row in rows for key in re.findall(r"`([^`]+)`", row)]
+    assert len(keys) > 15
+    for key in keys:
+        if key in ("1", "9"):
+            assert "1-9 " in ALL_KEYS
+        elif key in ("u", "U", "+", "-"):
+            assert re.search(r"^(u U|\+ -) .*", ALL_KEYS, re.MULTILINE)
+        else:
+            found = re.search(rf"(?:^|\s\s){re.escape(key)}\s", ALL_KEYS, re.MULTILINE)
+            assert found, f"{key} is not on the page of keys"
+
+
+@pytest.mark.parametrize("page", ["first-day.md", "handover.md", "json.md"])
+def test_links_lead_somewhere(page: str) -> None:
+    for target in re.findall(r"\]\(([^)#]+)\)", (DOCS / page).read_text("utf-8")):
+        assert (DOCS / target).is_file(), target

@@ -1,0 +1,90 @@
+"""The JSON reference names every key that each command gives, and no other."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from runbook.cli import COMMANDS, main
+from runbook.journal.entries import KINDS
+from runbook.plan.shape import members
+from tests.played import FIRST, half_shot
+
+PAGE = (Path(__file__).parents[1] / "docs" / "json.md").read_text("utf-8")
+SECTIONS = dict(re.findall(r"^## (.+?)\n(.*?)(?=^## |\Z)", PAGE, re.MULTILINE | re.DOTALL))
+ASKED = {
+    "runbook check": ["check"],
+    "runbook light": ["light"],
+    "runbook stands": ["stands"],
+    "runbook steps": ["steps"],
+    "runbook hours": ["hours"],
+    "runbook order": ["order"],
+    "runbook log --match": ["log", "--match", FIRST, "A=5.6", "all=4"],
+}
+
+
+@pytest.fixture(scope="module")
+def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return half_shot(tmp_path_factory.mktemp("json") / "posters")
+
+
+def named(section: str) -> set[str]:
+    """The keys a section's table names, as paths: ``setups[].heads[].dial.power``."""
+    return set(re.findall(r"^\| `([^`]+)` \|", SECTIONS[section], re.MULTILINE))
+
+
+def paths(value: Any, at: str = "") -> Iterator[str]:
+    """The path of every key in a value; those inside a null are known from where there is one."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            path = f"{at}.{key}" if at else key
+            yield path
+            yield from paths(item, path)
+    elif isinstance(value, list):
+        for item in value:
+            yield from paths(item, f"{at}[]")
+
+
+@pytest.mark.parametrize("section", ASKED)
+def test_a_command_gives_the_keys_the_page_names(
+    section: str, day: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    word, *more = ASKED[section]
+    assert main([word, str(day), "--json", *more]) in (0, 1)
+    given = set(paths(json.loads(capsys.readouterr().out)))
+    assert given == named(section)
+
+
+def test_every_command_that_speaks_json_has_a_section(capsys: pytest.CaptureFixture[str]) -> None:
+    for command in COMMANDS:
+        main([command.name, "--help"])
+        if "--json" in capsys.readouterr().out:
+            assert f"runbook {command.name}" in SECTIONS
+
+
+def test_every_kind_of_entry_is_named_with_its_keys() -> None:
+    rows = dict(
+        re.findall(r"^\| `([a-z-]+)` \| ((?:`\w+`(?:, )?)*) ?\|", SECTIONS["runbook log"], re.M)
+    )
+    assert rows.keys() == KINDS.keys()
+    for kind, shape in KINDS.items():
+        keys = re.findall(r"`(\w+)`", rows[kind])
+        assert keys == [member.key for member in members(shape)], kind
+
+
+def test_every_entry_has_the_keys_common_to_all(
+    day: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["log", str(day), "--json"]) == 0
+    entries = json.loads(capsys.readouterr().out)["entries"]
+    assert len(entries) > 20
+    for entry in entries:
+        assert list(entry)[:4] == ["n", "at", "who", "kind"]
+        assert set(entry) - {"n", "at", "who", "kind"} == {
+            member.key for member in members(KINDS[entry["kind"]])
+        }
