@@ -258,7 +258,7 @@ async def test_keys_work_while_the_forecast_is_worked_out(
 
     going_on = Event()
 
-    def slow(_: Session) -> None:
+    def slow(*_: object) -> None:
         going_on.wait(30)
 
     monkeypatch.setattr(Session, "work_out", slow)
