@@ -9,7 +9,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
@@ -54,6 +54,8 @@ _MOST_OFF = 4.0  # a shooting so many times longer or shorter than planned was n
 
 # Who came and went is no deed to take back.
 _NOT_UNDONE = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
+
+T = TypeVar("T")
 
 
 class Refused(Exception):
@@ -130,14 +132,23 @@ class Session:
         self.folder = folder
         self.entries: list[Entry] = list(journal.entries)
         self.truth = truth_of(plan, live(self.entries))
-        self._view: View | None = None
-        self._prediction: Prediction | None = None
+        self._seen: dict[str, Any] = {}
 
     # -- what is true ------------------------------------------------------------------------
+
+    def _once(self, name: str, work_out: Callable[[], T]) -> T:
+        """What follows from the truth, worked out once until something more happens."""
+        if name not in self._seen:
+            self._seen[name] = work_out()
+        seen: T = self._seen[name]
+        return seen
 
     @property
     def setup(self) -> Setup | None:
         """The setup at work, as it is shot today; None before load-in and at wrap."""
+        return self._once("setup", self._setup_at_work)
+
+    def _setup_at_work(self) -> Setup | None:
         at_work = self.truth.at_work
         if at_work is None or at_work not in self.plan.setups:
             return None
@@ -146,9 +157,7 @@ class Session:
     @property
     def view(self) -> View:
         """The changeover at hand, worked out once per entry."""
-        if self._view is None:
-            self._view = self._look()
-        return self._view
+        return self._once("view", self._look)
 
     def _look(self) -> View:
         truth = self.truth
@@ -207,9 +216,7 @@ class Session:
         setup = self.setup
         if setup is None:
             return None
-        if self._prediction is None:
-            self._prediction = predict(self.plan, setup, self.truth.anchors)
-        return self._prediction
+        return self._once("light", lambda: predict(self.plan, setup, self.truth.anchors))
 
     def head_light(self, head: str) -> HeadLight | None:
         """What one head of the setup at hand is predicted to do."""
@@ -219,6 +226,9 @@ class Session:
     @property
     def heads(self) -> tuple[HeadLine, ...]:
         """The heads of the setup at hand, as it is shot today."""
+        return self._once("heads", self._heads)
+
+    def _heads(self) -> tuple[HeadLine, ...]:
         setup = self.setup
         if setup is None:
             return ()
@@ -258,6 +268,9 @@ class Session:
     @property
     def lines(self) -> tuple[StepLine, ...]:
         """The steps of the changeover at hand: those done first, as they were done."""
+        return self._once("lines", self._lines)
+
+    def _lines(self) -> tuple[StepLine, ...]:
         done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.truth.done]
         return (*done, *(self.view.now.line(step) for step in self.view.todo))
 
@@ -326,7 +339,7 @@ class Session:
             self.truth = truth_of(self.plan, live(self.entries))
         else:
             self.truth = advance(self.plan, self.truth, entry)
-        self._view = self._prediction = None
+        self._seen = {}
         return entry
 
     def open(self, plan_digest: str, version: str) -> None:
@@ -526,7 +539,7 @@ class Session:
         at_work = self.truth.at_work
         self.plan = plan
         self.truth = truth_of(plan, live(self.entries))
-        self._view = self._prediction = self.hours = None
+        self._seen, self.hours = {}, None
         self.__dict__.pop("changes", None)
         if at_work is not None and at_work not in plan.setups:
             return f"{at_work} was at work and is in the plan no more; n begins the next"
