@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -38,6 +39,7 @@ def mid_change(session: Session) -> Session:
 def held_to(name: str, text: str) -> None:
     """Compare with the golden screen; ``RUNBOOK_GOLDEN=write`` writes it anew for review."""
     path = GOLDEN / f"{name}.txt"
+    text = re.sub(r"ends about .*", "ends about ...", text)  # the clock has tests of its own
     if os.environ.get("RUNBOOK_GOLDEN") == "write":
         path.write_text(text + "\n", encoding="utf-8")
     assert text == path.read_text(encoding="utf-8").removesuffix("\n")
