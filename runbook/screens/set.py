@@ -168,12 +168,16 @@ class SetScreen(SetupActions, LightActions):
     def _tick_steps(self, row: Row) -> None:
         """Every step of the row; in a rehearsal one key is one step, or none would be timed."""
         left = [step for step in row.steps if self.session.view.now.is_left(step)]
-        for step in left[:1] if self.session.rehearsal else row.steps:
-            if not self.day.do(lambda step=step: self.session.tick(step)):  # type: ignore[misc]
-                if row.kind == "block":
-                    self.unfolded |= {row.key}
-                    self.show_truth()
-                return
+        steps = left[:1] if self.session.rehearsal else list(row.steps)
+
+        def tick() -> None:
+            while steps:  # what is on the disk is not asked for again, should the rest be
+                self.session.tick(steps[0])
+                steps.pop(0)
+
+        if not self.day.do(tick) and row.kind == "block":
+            self.unfolded |= {row.key}
+            self.show_truth()
 
     def action_skip(self) -> None:
         """Leave out a step or set a check aside, with a reason."""

@@ -301,6 +301,9 @@ class Session:
 
         The crew works beside people then: the checks of a change are asked anew.
         """
+        return self._once("ahead", self._ahead)
+
+    def _ahead(self) -> AtHand:
         setup_id, truth = self.next_setup, self.truth
         if setup_id is None or not self.ready or truth.wrapping:
             return AtHand((), (), {})
