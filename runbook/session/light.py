@@ -45,10 +45,10 @@ def anchor(kit: Kit, setup: Setup, light: Light, stops: float) -> Measured | Non
     )
 
 
-def over_said(stops: float | None) -> str:
-    """Stops over or under, in tenths; a dash where there is nothing to say."""
+def over_said(stops: float | None, nothing: str = "-") -> str:
+    """Stops over or under, in tenths; ``nothing`` where there is nothing to say."""
     if stops is None or abs(stops) >= _NO_LIGHT:
-        return "-"
+        return nothing
     return f"{stops:+.1f}" if round(stops, 1) else "0.0"
 
 

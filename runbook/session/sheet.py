@@ -18,7 +18,7 @@ from runbook.session.audits import problems_of
 from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change, share
 from runbook.session.floor_rows import floor_rows
 from runbook.session.holds import stage_checks
-from runbook.session.light import predictions
+from runbook.session.light import over_said, predictions
 from runbook.session.packing import Packed, packing
 from runbook.session.standing import worst_first
 from runbook.stand.judge import Verdict, judge_setup
@@ -254,13 +254,6 @@ def _subject(plan: Plan, setup: Setup) -> str:
     return said
 
 
-def stops_said(stops: float | None) -> str:
-    """Stops over or under, in tenths; empty where there is nothing to say."""
-    if stops is None or abs(stops) >= 20:
-        return ""
-    return f"{stops:+.1f}" if round(stops, 1) else "0.0"
-
-
 def _reads(light: HeadLight | PanelLight) -> str:
     return "" if light.reads_stops is None else as_meter(light.reads_stops)
 
@@ -270,7 +263,7 @@ def _head(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> HeadFacts:
     said = []
     dial = lit.dial
     if dial is not None and not dial.in_range:
-        said.append(f"asked for is off the dial by {stops_said(dial.left_over_stops)}")
+        said.append(f"asked for is off the dial by {over_said(dial.left_over_stops, nothing='')}")
     elif dial is not None and dial.power != light.power:
         said.append(f"{dial.power} would be nearer what is asked")
     said += [word for word, true in (("flare", lit.flare), ("in the frame", lit.in_frame)) if true]
@@ -283,22 +276,22 @@ def _head(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> HeadFacts:
         length(light.height_m, units),
         light.stand,
         _reads(lit),
-        stops_said(lit.over_stops),
-        stops_said(lit.under_key_stops),
+        over_said(lit.over_stops, nothing=""),
+        over_said(lit.under_key_stops, nothing=""),
         ", ".join(said),
     )
 
 
 def _light_said(light: Prediction, plan: Plan) -> Iterator[str]:
     if light.whole_stops is not None:
-        over = stops_said(light.whole_over_stops)
+        over = over_said(light.whole_over_stops, nothing="")
         yield f"all flash, dome to the camera: {as_meter(light.whole_stops)} ({over})"
     if light.pattern != "none":
         yield f"pattern: {light.pattern}"
     if light.ambient_under_stops is not None:
         yield f"ambient: {light.ambient_under_stops:.1f} stops under"
     if light.background_over_stops is not None:
-        yield f"background by falloff: {stops_said(light.background_over_stops)}"
+        yield f"background by falloff: {over_said(light.background_over_stops, nothing='')}"
     deep = light.depth_of_field_m
     yield f"sharp over {length(deep, plan.day.units)}" if isfinite(deep) else "sharp to infinity"
 
