@@ -12,8 +12,9 @@ two such stands would wait for each other's bags, they come down first instead.
 
 from __future__ import annotations
 
+from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Container
 
 from runbook.change.floor import Floor
 from runbook.change.order import Order
@@ -33,29 +34,29 @@ def _topological(order: Order, rank: dict[str, int]) -> tuple[list[Key], set[Key
     for key, firsts in order.before.items():
         for first in firsts:
             then[first].append(key)
-    place = {key: n for n, key in enumerate(order.steps)}
-
-    def reads(key: Key) -> tuple[bool, int, int, int]:
-        step = order.steps[key]
-        return step.thing != at_hand, rank.get(step.thing, 0), _SAID[step.verb], place[key]
-
-    ready = [key for key, count in waiting.items() if count == 0]
+    # what reads alike keeps the order it was found in
+    steps = sorted(
+        order.steps.values(), key=lambda step: (rank.get(step.thing, 0), _SAID[step.verb])
+    )
+    place = {step.key: n for n, step in enumerate(steps)}
+    ready = sorted(place[key] for key, count in waiting.items() if count == 0)
     listed: list[Key] = []
     at_hand = ""
     in_hands: str | None = None
     while ready:
-        held = [key for key in ready if in_hands and order.steps[key].held == in_hands]
-        key = min(held or ready, key=reads)
-        ready.remove(key)
-        listed.append(key)
-        step = order.steps[key]
+        held = [n for n in ready if steps[n].held == in_hands] if in_hands else None
+        sayable = held or ready
+        n = next((n for n in sayable if steps[n].thing == at_hand), sayable[0])
+        ready.remove(n)
+        step = steps[n]
+        listed.append(step.key)
         at_hand = step.thing
         if step.grip is not None:
             in_hands = step.held if step.grip == "take" else None
-        for later in then[key]:
+        for later in then[step.key]:
             waiting[later] -= 1
             if waiting[later] == 0:
-                ready.append(later)
+                insort(ready, place[later])
     return listed, {key for key, count in waiting.items() if count > 0}
 
 
@@ -88,7 +89,21 @@ def _reduced(order: Order, listed: list[Key]) -> dict[Key, set[Key]]:
     return kept
 
 
-def _ahead(step: Step, start: Floor, kit: Kit) -> bool:
+def _in_use(floor: Floor) -> dict[str, Container[str]]:
+    """What the running setup uses, by kind; what has no cases of its own is not among it."""
+    return {
+        "stand": floor.stands,
+        "panel": floor.panels,
+        "head": floor.heads,
+        "modifier": floor.modifiers,
+        "accessory": floor.accessories,
+        "cloth": floor.cloths,
+        "counterweight": floor.stands,
+        "bag": floor.bags,
+    }
+
+
+def _ahead(step: Step, start: Floor, used: dict[str, Container[str]], kit: Kit) -> bool:
     """Whether a step touches only what the running setup does not use.
 
     A boom never comes in ahead: it swings over people who are at work under it.
@@ -97,16 +112,6 @@ def _ahead(step: Step, start: Floor, kit: Kit) -> bool:
         return False
     if step.kind == "stand" and kit.stand[step.item].is_boom:
         return False
-    used: dict[str, Iterable[str]] = {
-        "stand": start.stands,
-        "panel": start.panels,
-        "head": start.heads,
-        "modifier": start.modifiers,
-        "accessory": start.accessories,
-        "cloth": start.cloths,
-        "counterweight": start.stands,
-        "bag": start.bags,
-    }
     if step.kind not in used or step.item in used[step.kind]:
         return False
     if step.kind == "bag":
@@ -149,11 +154,12 @@ def changeover(start: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[Step,
         waiting |= _let_go(_ring(ring, order), order)
     kept = _reduced(order, listed)
     number = {key: n for n, key in enumerate(listed, 1)}
+    used = _in_use(start)
     done: list[Step] = []
     for key in listed:
         after = tuple(sorted(number[first] for first in kept[key]))
         step = order.steps[key]
-        ahead = _ahead(step, start, kit) and all(done[n - 1].ahead for n in after)
+        ahead = _ahead(step, start, used, kit) and all(done[n - 1].ahead for n in after)
         done.append(step._replace(n=number[key], after=after, ahead=ahead))
     return tuple(done)
 

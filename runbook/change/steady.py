@@ -206,16 +206,23 @@ def rigs_at(kit: Kit, stand: str, now: Moment) -> tuple[Rig, ...]:
     Bags that hang in two places are judged as if all hung in each, so that gives two.
     """
     hung = sorted(now.bags)
-    rig = Rig(
-        kit.stand[stand],
-        now.height_m,
-        kit.head[now.head] if now.head else None,
-        kit.modifier[now.modifier] if now.modifier else None,
-        tuple(kit.accessory[item] for item in sorted(now.accessories)),
-        tuple(kit.bag[bag] for bag, _ in hung),
-        "column",
-        now.leg_under_load,
-        now.weight_on,
-    )
     places: set[BagsAt] = {"far legs" if at == "far legs" else "column" for _, at in hung}
-    return tuple(rig._replace(bags_at=at) for at in _BAG_PLACES if at in places) or (rig,)
+    head = kit.head[now.head] if now.head else None
+    modifier = kit.modifier[now.modifier] if now.modifier else None
+    small = tuple(kit.accessory[item] for item in sorted(now.accessories))
+    bags = tuple(kit.bag[bag] for bag, _ in hung)
+    return tuple(
+        Rig(
+            kit.stand[stand],
+            now.height_m,
+            head,
+            modifier,
+            small,
+            bags,
+            at,
+            now.leg_under_load,
+            now.weight_on,
+        )
+        for at in _BAG_PLACES
+        if at in places or (at == "column" and not places)
+    )

@@ -299,7 +299,7 @@ _DOES: Final[dict[tuple[Verb, Kind], Callable[[Floor, Step], Floor]]] = {
 def apply(floor: Floor, step: Step) -> Floor:
     """The floor after a step. Raises CannotBeDone where it makes no sense on this floor."""
     after = _DOES[step.verb, step.kind](floor, step)
-    if step.verb != "test":
+    if after.tested and step.verb != "test":
         after = after._replace(tested=False)
     if step.grip == "take" and step.held:
         after = after._replace(in_hands=after.in_hands | {step.held})

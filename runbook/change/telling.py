@@ -12,7 +12,7 @@ from runbook.change.steady import at_moment
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, text_of
 from runbook.plan.day import Place
-from runbook.plan.kit import Kit
+from runbook.plan.kit import Accessory, Bag, Kit, Modifier, Panel
 from runbook.stand.lifting import WORK_M, hands_for
 
 _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
@@ -30,7 +30,7 @@ def hands_of(step: Step, before: Floor, goal: Floor, kit: Kit, place: Place) -> 
     lifted = hands_for(step.verb, _lifted_kg(step, before, kit), high_m=_high_m(step), boom=boom)
     if lifted.people > 1:
         return lifted.people, lifted.why
-    if held_for(step, before):
+    if stand in before.in_hands and step.verb in _NOT_ALONE:
         return 2, f"{why_in_hands(str(stand), before, goal, kit, place)}: one holds it"
     return 1, ""
 
@@ -71,6 +71,7 @@ def _high_m(step: Step) -> float:
 def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
     """What the hands lift: the thing itself, and what rides on it."""
     item = step.item
+    thing: Modifier | Accessory | Bag | Panel | None = None
     match step.kind:
         case "head":
             carried = [box for box, on in before.modifiers.items() if on == item]
@@ -80,13 +81,15 @@ def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
             return stand.mass_kg + stand.arm_mass_kg
         case "counterweight":
             return kit.stand[item].counterweight_kg
-    masses = {
-        "modifier": {box.id: box.mass_kg for box in kit.modifiers},
-        "accessory": {small.id: small.mass_kg for small in kit.accessories},
-        "bag": {bag.id: bag.mass_kg for bag in kit.bags},
-        "panel": {panel.id: panel.mass_kg for panel in kit.panels},
-    }
-    return masses.get(step.kind, {}).get(item, 0.0)
+        case "modifier":
+            thing = kit.modifier.get(item)
+        case "accessory":
+            thing = kit.accessory.get(item)
+        case "bag":
+            thing = kit.bag.get(item)
+        case "panel":
+            thing = kit.panel.get(item)
+    return thing.mass_kg if thing else 0.0
 
 
 def seconds_of(step: Step, kit: Kit) -> float:
@@ -109,7 +112,7 @@ def told(
     said: list[Step] = []
     for bare in changeover(start, goal, scene.kit, place):
         hands, why = hands_of(bare, now, goal, scene.kit, place)
-        step = bare._replace(text=text_of(bare, now, scene), hands=hands, why_hands=why)
-        said.append(step._replace(seconds=seconds(step, scene.kit)))
-        now = apply(now, step)
+        text, takes_s = text_of(bare, now, scene), seconds(bare, scene.kit)
+        said.append(bare._replace(text=text, hands=hands, why_hands=why, seconds=takes_s))
+        now = apply(now, bare)
     return tuple(said)

@@ -162,15 +162,22 @@ def _ranges(numbers: list[int]) -> str:
 
 def change(plan: Plan, start: Setup | None, goal: Setup | None, pace: Timed = seconds_of) -> Change:
     """The planned changeover between two setups; None is the empty floor."""
+    return _change(plan, start, goal, (floor_at(plan, start), floor_at(plan, goal)), pace)
+
+
+def _change(
+    plan: Plan, start: Setup | None, goal: Setup | None, floors: tuple[Floor, Floor], pace: Timed
+) -> Change:
     scene = Scene(plan.kit, goal, plan.day.units)
-    steps = told(floor_at(plan, start), floor_at(plan, goal), scene, plan.day.place, pace)
+    steps = told(*floors, scene, plan.day.place, pace)
     return Change(start.id if start else None, goal.id if goal else None, steps)
 
 
 def every_change(plan: Plan, pace: Timed = seconds_of) -> Iterator[Change]:
     """All of the day's changeovers, load-in and wrap included."""
-    for start, goal in pairwise((None, *plan.order, None)):
-        yield change(plan, start, goal, pace)
+    walk = [(setup, floor_at(plan, setup)) for setup in (None, *plan.order, None)]
+    for (start, before), (goal, after) in pairwise(walk):
+        yield _change(plan, start, goal, (before, after), pace)
 
 
 def asked_change(

@@ -8,6 +8,7 @@ the equation's own lengths in cm.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final, Literal, NamedTuple
 
 Who = Literal["women", "men"]
@@ -73,6 +74,7 @@ def people_for(
     return None
 
 
+@lru_cache(maxsize=512)  # a day lifts the same few things over and over
 def hands_for(
     verb: str,
     kg: float,
