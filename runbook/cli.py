@@ -6,7 +6,7 @@ import gc
 import os
 import sys
 from argparse import ArgumentParser, HelpFormatter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from importlib import import_module
 from typing import Final, NamedTuple, NoReturn
@@ -143,7 +143,7 @@ def _formatter(prog: str) -> HelpFormatter:
     return HelpFormatter(prog, width=max(width - 2, 20))
 
 
-def _parser() -> ArgumentParser:
+def _parser(commands: Iterable[Command] = COMMANDS) -> ArgumentParser:
     parser = ArgumentParser(
         prog="runbook",
         formatter_class=_formatter,
@@ -152,7 +152,7 @@ def _parser() -> ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"runbook {__version__}")
     words = parser.add_subparsers(dest="command", metavar="COMMAND", prog="runbook")
-    for command in COMMANDS:
+    for command in commands:
         added = words.add_parser(command.name, help=command.says, formatter_class=_formatter)
         command.arguments(added)
     return parser
@@ -199,8 +199,9 @@ def main(argv: Sequence[str]) -> int:
 
 
 def _asked(argv: Sequence[str]) -> int:
-    parser = _parser()
     words = list(argv) or [WITHOUT_WORDS]
+    # one command's words are read without making a parser for each of the others
+    parser = _parser([command for command in COMMANDS if command.name == words[0]] or COMMANDS)
     try:
         args = parser.parse_args(words)
     except SystemExit as leaving:  # argparse has said why, or answered --help

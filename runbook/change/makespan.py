@@ -282,7 +282,9 @@ def _best_list_schedule(
 ) -> list[int]:
     back = net.mirrored()
     for rank in rules:
-        starts = _justified(net, back, _list_schedule(net, net.before, net.next, rank))
+        starts = _list_schedule(net, net.before, net.next, rank)
+        if net.end(starts) > bound:
+            starts = _justified(net, back, starts)
         if not best or net.end(starts) < net.end(best):
             best = starts
         if net.end(best) <= bound or should_stop():

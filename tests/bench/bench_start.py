@@ -78,7 +78,8 @@ def main(runs: int) -> int:
     try:
         env = clean_env() | {"PYTHONPYCACHEPREFIX": str(folder / "bytecode")}
         env.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed program has its bytecode
-        python, runbook = [sys.executable], [sys.executable, "-m", "runbook"]
+        python = [sys.executable]
+        runbook = [*python, "-c", "from runbook.cli import run; run()"]  # as the installed script
         demo = str(shutil.copytree(DEMO, folder / "demo"))
         big = str(write_big_day(folder / "big"))
         kept = ratios(
