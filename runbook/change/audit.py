@@ -6,9 +6,9 @@ let go while somebody works on it, and stands that are in more hands at once tha
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
@@ -19,6 +19,7 @@ from runbook.change.telling import held_for, stand_of, why_in_hands
 from runbook.plan.day import Plan
 from runbook.plan.problems import Problem
 from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
 
 _OWN: Final = frozenset({"stand", "counterweight", "head", "modifier", "accessory", "bag"})
 
@@ -43,18 +44,24 @@ class Way(NamedTuple):
     never: frozenset[str]
 
 
-def audit_changes(plan: Plan) -> tuple[Problem, ...]:
+def audit_changes(plan: Plan, steps: Iterable[Sequence[Step]] | None = None) -> tuple[Problem, ...]:
     """Every problem on the way, changeover by changeover: load-in first, the wrap last.
 
-    Raises KeyError when a setup names a thing that the kit lacks.
+    ``steps`` are those of each changeover, where they are worked out already. Raises KeyError
+    when a setup names a thing that the kit lacks.
     """
     crew = max(1, len(plan.day.crew))
     problems: list[Problem] = []
     floors = [(setup, floor_of(setup, plan.kit)) for setup in plan.order]
     ends: list[tuple[Setup | None, Floor]] = [(None, EMPTY), *floors, (None, EMPTY)]
-    for (one, start), (other, goal) in pairwise(ends):
+    if steps is None:
+        steps = (
+            changeover(start, goal, plan.kit, plan.day.place)
+            for (_, start), (_, goal) in pairwise(ends)
+        )
+    for ((one, start), (other, goal)), each in zip(pairwise(ends), steps, strict=True):
         where = _where(one, other)
-        way = way_between(plan, start, goal)
+        way = _way(plan, start, goal, each)
         problems += _problems(way, crew, where, other.id if other else None)
     return tuple(problems)
 
@@ -92,14 +99,14 @@ def _said(step: Step) -> str:
     return f"{item} {done.get(step.verb, step.verb)}"
 
 
-def way_between(plan: Plan, start: Floor, goal: Floor) -> Way:
+def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
     """What a changeover asks of hands, by walking it in its order."""
     kit, place = plan.kit, plan.day.place
     held: dict[str, Held] = {}
     loose: set[str] = set()
     most: frozenset[str] = frozenset()
     before = start
-    for step in changeover(start, goal, kit, place):
+    for step in steps:
         stand = stand_of(step, before)
         if stand is not None and held_for(step, before) and not kit.stand[stand].is_boom:
             known = held.get(stand)

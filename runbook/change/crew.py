@@ -12,10 +12,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
 from math import gcd
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.critical import critical_path
 from runbook.change.makespan import SHAKES, Job, Schedule, never, schedule
+from runbook.plan.tuples import NamedTuple
 
 _UNITS_A_SECOND: Final = 10
 

@@ -7,7 +7,8 @@ that follows it has to start. Slack is what lies between (the critical path meth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+
+from runbook.plan.tuples import NamedTuple
 
 
 class Slack(NamedTuple):

@@ -7,12 +7,13 @@ unchanged is equal.
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.plan.kit import Kit
 from runbook.plan.power import Power
 from runbook.plan.setup import Exposure, Light, Setup
 from runbook.plan.space import Point, bearing_deg, tilt_deg
+from runbook.plan.tuples import NamedTuple
 
 # How far behind the face a head aimed at the background points when the plan does not say.
 _BACKGROUND_M: Final = 2.0

@@ -16,7 +16,9 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from heapq import heapify, heappop, heappush
 from itertools import islice
-from typing import Final, NamedTuple
+from typing import Final
+
+from runbook.plan.tuples import NamedTuple
 
 SHAKES: Final = 200
 _FIELD: Final = 10  # bits that hold one kind of hands, the top one a guard against borrowing

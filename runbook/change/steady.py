@@ -6,11 +6,12 @@ stand by itself, or the rules want hands on it, its steps say from when until wh
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.floor import Carrier, Floor
 from runbook.change.work import Key, Work
 from runbook.plan.kit import Kit
+from runbook.plan.tuples import NamedTuple
 from runbook.stand.judge import may_be_left
 from runbook.stand.rig import BagsAt, Rig
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Any, Final, Literal, NamedTuple, TypeVar
+from typing import Any, Final, Literal, TypeVar
 
 from runbook.change.floor import (
     Aim,
@@ -24,6 +24,7 @@ from runbook.change.floor import (
 )
 from runbook.plan.power import Power, stops_below
 from runbook.plan.setup import Exposure
+from runbook.plan.tuples import NamedTuple
 
 Verb = Literal[
     "place", "strike", "move", "raise", "lower", "fit", "free", "bag", "unbag", "aim", "power",

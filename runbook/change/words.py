@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.floor import Floor
 from runbook.change.steps import Step, read_power
@@ -12,6 +12,7 @@ from runbook.plan.kit import Head, Kit
 from runbook.plan.marks import aperture_stops
 from runbook.plan.power import Power
 from runbook.plan.setup import Light, PanelPlace, Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length, mass
 
 _THIRDS: Final = {Fraction(1, 3): "a third of a stop", Fraction(2, 3): "two thirds of a stop"}

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from runbook.change.floor import Carrier, Floor, HeadAt
 from runbook.change.steps import Kind, Step, Verb
 from runbook.plan.day import Place
 from runbook.plan.kit import Kit
+from runbook.plan.tuples import NamedTuple
 
 Key = tuple[str, str, str]
 

@@ -15,7 +15,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from math import exp, fsum, inf, lgamma, log, log1p, sqrt
-from typing import Final, NamedTuple
+from typing import Final
+
+from runbook.plan.tuples import NamedTuple
 
 USUAL_SPREAD: Final = 0.33  # s.d. of ln(duration) of one kind of step, an estimate
 TEN_IN_A_HUNDRED: Final = 1.2815515655446004  # s.d. from the median to the worst in ten, normal

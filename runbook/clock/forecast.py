@@ -16,10 +16,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
 from math import ceil, erf, exp, pi, sqrt
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 
 from runbook.change.crew import Task, Work, followed
 from runbook.clock.durations import Belief, Pace, quantile_running_s
+from runbook.plan.tuples import NamedTuple
 
 if TYPE_CHECKING:  # slow to import, and passed in ready-made
     from random import Random
@@ -181,7 +182,7 @@ def planned(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
     """
     drawer = _Drawer(day)
     truth = [(0.0, 0.0)] * len(day.beliefs)
-    lengths = drawer.lengths(truth, 1.0, lambda _: 0, skips=False)
+    lengths = drawer.lengths(truth, 1.0, _Draw((0.0,), lambda _: 0), skips=False)
     if day.setups and day.setups[0].shot_s > 0:
         lengths.shoot[0] = _left_of_shoot(day, day.setups[0], 0.5)
     return _walk(day, lengths, None)
@@ -269,6 +270,13 @@ _Truth = tuple[float, float]
 _Ready = tuple[int, float, tuple[int, ...]]
 
 
+class _Draw(NamedTuple):
+    """Equally likely values of a normal distribution, and what picks one by its bits."""
+
+    normal: Sequence[float]
+    bits: Callable[[int], int]
+
+
 class _Drawer:
     """Turns what is true of every kind into the lengths of a day."""
 
@@ -288,25 +296,23 @@ class _Drawer:
         self.strike = ready(day.strike)
 
     def lengths(
-        self, truth: Sequence[_Truth], pace: float, bits: Callable[[int], int], *, skips: bool
+        self, truth: Sequence[_Truth], pace: float, draw: _Draw, *, skips: bool
     ) -> _Lengths:
         return _Lengths(
-            [pace * _longest(pieces, truth, bits) for pieces in self.change],
-            [pace * _longest(pieces, truth, bits) for pieces in self.skip] if skips else [],
-            [pace * _longest(piece, truth, bits) for piece in self.shoot],
-            {look: pace * _longest(piece, truth, bits) for look, piece in self.prep.items()},
-            pace * _longest(self.strike, truth, bits),
+            [pace * _longest(pieces, truth, draw) for pieces in self.change],
+            [pace * _longest(pieces, truth, draw) for pieces in self.skip] if skips else [],
+            [pace * _longest(piece, truth, draw) for piece in self.shoot],
+            {look: pace * _longest(piece, truth, draw) for look, piece in self.prep.items()},
+            pace * _longest(self.strike, truth, draw),
         )
 
 
-def _longest(
-    pieces: Sequence[_Ready], truth: Sequence[_Truth], bits: Callable[[int], int]
-) -> float:
+def _longest(pieces: Sequence[_Ready], truth: Sequence[_Truth], draw: _Draw) -> float:
     """The seconds until the last piece of a changeover is done.
 
     The innermost loop of a forecast, half a million times over: plain on purpose.
     """
-    normal, clip = _normal_quantiles(), _CLIP
+    (normal, bits), clip = draw, _CLIP
     ends: list[float] = []
     for kind, median, after in pieces:
         stray, spread = truth[kind]
@@ -356,7 +362,9 @@ class _Dice:
         for belief in day.beliefs.values():
             spread = sqrt(belief.b / rng.gammavariate(belief.a, 1.0))
             truth.append((gauss(0.0, spread / sqrt(belief.kappa)), spread))
-        lengths = self.drawer.lengths(truth, pace, rng.getrandbits, skips=skips)
+        lengths = self.drawer.lengths(
+            truth, pace, _Draw(_normal_quantiles(), rng.getrandbits), skips=skips
+        )
         if self.running:
             lengths.shoot[0] = pace * self.running[int(rng.random() * _RUNNING_POINTS)]
         return lengths

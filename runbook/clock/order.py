@@ -15,10 +15,11 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Sequence
 from itertools import pairwise
 from math import ceil, gcd, inf
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.makespan import never
 from runbook.clock.roles import NoWayToAssign, assigned
+from runbook.plan.tuples import NamedTuple
 
 _EXACT_UP_TO: Final = 15
 _ROUNDS: Final = 120

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import inf
-from typing import NamedTuple
+
+from runbook.plan.tuples import NamedTuple
 
 
 class NoWayToAssign(ValueError):

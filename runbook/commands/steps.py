@@ -25,6 +25,7 @@ from runbook.session.changeovers import (
     every_change,
     facts,
     share,
+    stopped_s,
 )
 from runbook.session.near import journals_near
 
@@ -93,8 +94,9 @@ def _time(plan: Plan, change: Change, shares: Shares) -> str:
     if crew > 1:
         said += f" shared over {_NUMBER.get(crew, crew)}, {_span(change.alone_s)} alone; "
         said += "nobody could be faster" if shares.proven else _within(shares)
-    if shares.stopped_s < shares.total_s:
-        said += f"; {_span(shares.stopped_s)} of it if the rest is done ahead"
+    stopped = stopped_s(change.steps, plan, shares.total_s)
+    if stopped < shares.total_s:
+        said += f"; {_span(stopped)} of it if the rest is done ahead"
     if change.people > max(crew, 1):
         said += f"; {_NUMBER.get(change.people, change.people)} people needed"
     return said

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.journal.entries import Changed, Entry, Frames, Note, Reading, live
 from runbook.plan.power import Dial
 from runbook.plan.setup import Exposure, Setup
 from runbook.plan.shape import validator
+from runbook.plan.tuples import NamedTuple
 
 
 class Shot(NamedTuple):

@@ -10,11 +10,12 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Iterable
-from typing import Annotated, Any, Final, Literal, NamedTuple
+from typing import Annotated, Any, Final, Literal
 
 from pydantic_core import ValidationError
 
 from runbook.plan.shape import Count, Id, Key, Matches, NotNegative, Within, plain, validator
+from runbook.plan.tuples import NamedTuple
 
 Text = Annotated[str, Matches(r"\S")]
 More = Annotated[int, Within(ge=1)]

@@ -12,13 +12,14 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 from urllib.parse import quote
 
 from runbook.journal.entries import Entry, Rescued
 from runbook.journal.rescue import PAGE_SIZE, settle
 from runbook.journal.row import COLUMNS, Row, Unreadable, entry_of, made
 from runbook.journal.trouble import telling, trouble
+from runbook.plan.tuples import NamedTuple
 
 if TYPE_CHECKING:
     import sqlite3

@@ -6,11 +6,12 @@ Flashes are counted in full-power ones: a flash at 1/8 spends an eighth of one.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.plan.day import Plan
 from runbook.plan.kit import Head
 from runbook.plan.power import Power
+from runbook.plan.tuples import NamedTuple
 
 TEST_POPS: Final = 3  # a setup's own: one to meter the head alone, one the whole, one look
 

@@ -10,7 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from math import atan, cos, log, pi, radians, sqrt
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
+
+from runbook.plan.tuples import NamedTuple
 
 ALL_ROUND: Final = 360.0
 

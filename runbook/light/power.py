@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.light.falloff import Source, distance_for_share, view_share
 from runbook.plan.marks import ISO_MARKS, iso_stops
 from runbook.plan.power import Dial, Power
+from runbook.plan.tuples import NamedTuple
 
 _SLACK: Final = 1e-9
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import log2
-from typing import NamedTuple
 
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam
@@ -53,6 +52,7 @@ from runbook.plan.kit import Kit, Measured
 from runbook.plan.marks import aperture_stops
 from runbook.plan.setup import Light, Setup
 from runbook.plan.space import Point
+from runbook.plan.tuples import NamedTuple
 
 
 class _Set(NamedTuple):

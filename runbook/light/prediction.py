@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from runbook.light.optics import DepthOfField
 from runbook.light.pattern import Pattern
 from runbook.light.power import ToDial
@@ -11,6 +9,7 @@ from runbook.light.stops import f_number
 from runbook.plan.kit import Measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Role
+from runbook.plan.tuples import NamedTuple
 
 
 class HeadLight(NamedTuple):

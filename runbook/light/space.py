@@ -6,10 +6,10 @@ Metres, the axes of ``runbook.plan.space``; directions are unit vectors, angles 
 from __future__ import annotations
 
 from math import acos, degrees, hypot, sqrt
-from typing import NamedTuple
 
 from runbook.plan.setup import Light, PanelPlace, Setup
 from runbook.plan.space import Point, bearing_deg, stand_at, tilt_deg
+from runbook.plan.tuples import NamedTuple
 
 
 def minus(a: Point, b: Point) -> Point:

@@ -3,11 +3,12 @@
 import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Literal
 
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
 from runbook.plan.shape import Id, Key, NotNegative, Positive, Within
+from runbook.plan.tuples import NamedTuple
 
 
 class Rate(NamedTuple):

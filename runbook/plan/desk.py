@@ -5,7 +5,7 @@ A new thing is a draft until everything it must have is written; only then is it
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any
 
 from runbook.plan import changes
 from runbook.plan.changes import KIT, Change, merged_setups, table_of
@@ -20,6 +20,7 @@ from runbook.plan.power import Dial
 from runbook.plan.rewrite import NotEdited
 from runbook.plan.setup import Setup
 from runbook.plan.shape import members
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units
 
 # what a second light or panel cannot share with the first

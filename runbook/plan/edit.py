@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.plan.changes import Change
 from runbook.plan.day import Plan
@@ -13,6 +13,7 @@ from runbook.plan.files import is_read, read_files
 from runbook.plan.replace import put_back, replace_files, temp_file
 from runbook.plan.rewrite import NotEdited
 from runbook.plan.source import read_source, unreadable
+from runbook.plan.tuples import NamedTuple
 
 _BOM: Final = b"\xef\xbb\xbf"
 Bytes = dict[str, bytes | None]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
+
+from runbook.plan.tuples import NamedTuple
 
 Path = tuple[Any, ...]  # from the top of a file to one value: ("light", "A", "power")
 LONGEST: Final = 60  # characters of a person's own text that are said back

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Set
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Final, NamedTuple, TypeVar, cast
+from typing import Any, Final, TypeVar, cast
 
 from pydantic_core import ValidationError
 
@@ -21,6 +21,7 @@ from runbook.plan.setup import Setup
 from runbook.plan.setup_faults import Parts, setup_wrongs
 from runbook.plan.shape import is_id, validator
 from runbook.plan.source import Source, parsed, read_source, shown_path, unreadable
+from runbook.plan.tuples import NamedTuple
 
 DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"

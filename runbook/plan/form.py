@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING
 from fractions import Fraction
 from types import NoneType, UnionType
-from typing import Annotated, Any, Final, Literal, NamedTuple, Union, get_args, get_origin
+from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
 
 from pydantic_core import ValidationError
 
@@ -21,6 +21,7 @@ from runbook.plan.inherit import NAMED_BY, Merged, name_of, writer_of
 from runbook.plan.power import Dial, Power, stops_below
 from runbook.plan.refs import IN_DAY, IN_KIT, IN_SETUP
 from runbook.plan.shape import Matches, Member, is_shape, members, plain, validator
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length, mass
 from runbook.plan.words import shape_wrongs
 

@@ -9,11 +9,12 @@ one written last stands: they are two ways to say the same thing.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.plan.faults import Fault, Path, Wrong, instead, shown
 from runbook.plan.shape import is_id
 from runbook.plan.source import Source
+from runbook.plan.tuples import NamedTuple
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
 _EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}

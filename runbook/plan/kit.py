@@ -6,10 +6,11 @@ Masses in kg, lengths in m, times in s, light in stops. The field names are the 
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from typing import Annotated, Final, Literal, NamedTuple
+from typing import Annotated, Final, Literal
 
 from runbook.plan.power import Dial, stops_below
 from runbook.plan.shape import Count, Id, Key, NotNegative, Positive, Share, Stops, Within
+from runbook.plan.tuples import NamedTuple
 
 BARE: Final = "bare"
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.plan.faults import Path
+from runbook.plan.tuples import NamedTuple
 
 _TOKEN: Final = re.compile(
     r"""

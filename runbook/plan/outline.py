@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.plan.changes import DAY, KIT, Files, at, merged_setups, setups_of, table_of
 from runbook.plan.day import Day
@@ -14,6 +14,7 @@ from runbook.plan.kit import BARE, Kit
 from runbook.plan.refs import KIT_KINDS
 from runbook.plan.setup import Setup
 from runbook.plan.shape import members
+from runbook.plan.tuples import NamedTuple
 
 _MANY: Final = {
     "crew": "crew", "look": "looks", "break": "breaks", "head": "heads", "modifier": "modifiers",

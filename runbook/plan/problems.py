@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
+
+from runbook.plan.tuples import NamedTuple
 
 Level = Literal["stop", "warn", "note"]
 

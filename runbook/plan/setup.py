@@ -7,11 +7,12 @@ in m, angles in degrees.
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Literal
 
 from runbook.plan.power import Power, stops_below
 from runbook.plan.shape import Count, Id, Key, NotNegative, Positive, Reads, Stops, Within
 from runbook.plan.space import Point, Side, stand_at
+from runbook.plan.tuples import NamedTuple
 
 Angle = Annotated[float, Within(ge=0, le=180)]
 # The dial that reads a power belongs to the head, so files are read with it; a bare text is taken

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Set
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.plan.faults import Path, Wrong, instead, shown, split
 from runbook.plan.kit import Camera, Kit, Stand
 from runbook.plan.marks import aperture_stops, iso_stops, shutter_stops
 from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Subject, View
 from runbook.plan.space import ground_radius
+from runbook.plan.tuples import NamedTuple
 
 _CLOSE: Final = 1e-9
 _MARK_STOPS: Final = 0.1  # a lens marked f/1.8 opens to f/1.8, whatever its exact value

@@ -13,9 +13,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from types import NoneType, UnionType
-from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from pydantic_core import CoreSchema, SchemaValidator, core_schema
+
+from runbook.plan.tuples import NamedTuple
 
 
 class Within(NamedTuple):

@@ -7,9 +7,10 @@ import re
 import stat
 import tomllib
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.plan.faults import Fault, Unreadable
+from runbook.plan.tuples import NamedTuple
 
 SIZE_MAX: Final = 1024 * 1024
 _PLACE: Final = r" \(at (?:line (\d+), column \d+|end of document)\)$"

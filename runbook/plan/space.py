@@ -7,7 +7,9 @@ Metres. The origin is on the floor under the face; ``y`` runs to the camera, ``x
 from __future__ import annotations
 
 from math import atan2, cos, degrees, hypot, radians, sin, sqrt
-from typing import Literal, NamedTuple
+from typing import Literal
+
+from runbook.plan.tuples import NamedTuple
 
 Side = Literal["left", "right"]
 

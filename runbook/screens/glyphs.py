@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import sys
 import unicodedata
-from typing import Final, NamedTuple
+from typing import Final
+
+from runbook.plan.tuples import NamedTuple
 
 _PLAIN: Final = str.maketrans(
     {"°": " deg", "·": "-", "–": "-", "—": "-", "…": "...", "×": "x", "²": "2", "’": "'", "→": ">"}

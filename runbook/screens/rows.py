@@ -6,10 +6,11 @@ Pure: a session in, rows out. The list widget only paints them.
 from __future__ import annotations
 
 from itertools import groupby
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from runbook.change.checks import Check
 from runbook.change.steps import Step
+from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import StepLine
 from runbook.session.holds import Hold
 from runbook.session.session import Session

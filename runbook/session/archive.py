@@ -17,11 +17,12 @@ from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from io import BytesIO
 from struct import error as struct_error
-from typing import Annotated, Final, NamedTuple
+from typing import Annotated, Final
 
 from pydantic_core import ValidationError
 
 from runbook.plan.shape import Matches, Within, is_id, validator
+from runbook.plan.tuples import NamedTuple
 
 VERSION: Final = 1
 FORMAT: Final = "runbook-handover"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from runbook.change.checks import Check
 from runbook.change.steps import Step
+from runbook.plan.tuples import NamedTuple
 from runbook.session.holds import Hold
 from runbook.session.truth import StepKey, Truth
 

@@ -8,10 +8,13 @@ from runbook.plan.audit import audit, worst_first
 from runbook.plan.day import Plan
 from runbook.plan.problems import Problem
 from runbook.session.day_audit import audit_day
+from runbook.session.planned_day import Changes
 from runbook.stand.audit import audit_stands
 
 
 def problems_of(plan: Plan) -> tuple[Problem, ...]:
     """What every audit finds, worst first."""
     of_plan = (*audit(plan), *audit_light(plan), *audit_stands(plan))
-    return worst_first((*of_plan, *audit_changes(plan), *audit_day(plan)))
+    changes = Changes(plan)
+    steps = (each.change.steps for each in changes.all)
+    return worst_first((*of_plan, *audit_changes(plan, steps), *audit_day(plan, changes)))

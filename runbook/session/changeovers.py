@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.change.crew import Share, Task, Work
 from runbook.change.crew import share as crew_share
@@ -16,6 +16,7 @@ from runbook.change.words import Scene
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
 
 Timed = Callable[[Step, Kit], float]  # the seconds a step is planned with
 LOAD_IN: Final = "load-in"
@@ -58,17 +59,12 @@ class Shared(NamedTuple):
 
 
 class Shares(NamedTuple):
-    """Steps shared over a crew, by number, and the least time any share could take.
-
-    ``stopped_s`` is what is left when everything that can be done ahead is done: what the shooting
-    stops for. Nothing can wait until after: the test comes last.
-    """
+    """Steps shared over a crew, by number, and the least time any share could take."""
 
     steps: tuple[Shared, ...]
     work: tuple[Work, ...]
     total_s: float
     bound_s: float
-    stopped_s: float
 
     @property
     def proven(self) -> bool:
@@ -128,12 +124,21 @@ def share(steps: Sequence[Step], plan: Plan) -> Shares:
         Shared(step, tuple(crew[i] for i in by_n[step.n].crew if crew), by_n[step.n].start_s)
         for step in steps
     )
-    stopped = found.total_s
+    return Shares(shared, found.work, found.total_s, found.bound_s)
+
+
+def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
+    """The seconds left of ``total_s`` when everything that can be done ahead is done.
+
+    That is what the shooting stops for. Nothing can wait until after: the test comes last.
+    """
+    people = people_of(plan)
+    tasks = tasks_of(steps, people)
     before = phases(tasks).before
-    if before:
-        rest = of_phase(tasks, {task.n for task in tasks} - before)
-        stopped = min(shared_tasks(rest, people).total_s, stopped)
-    return Shares(shared, found.work, found.total_s, found.bound_s, stopped)
+    if not before:
+        return total_s
+    rest = of_phase(tasks, {task.n for task in tasks} - before)
+    return min(shared_tasks(rest, people).total_s, total_s)
 
 
 def does_of(shares: Shares, person: str) -> tuple[str, ...]:
@@ -213,10 +218,11 @@ def _named(plan: Plan, setup_id: str | None, empty: str) -> Setup | None:
 
 def facts(plan: Plan, changes: Iterable[Change]) -> dict[str, Any]:
     """The changeovers, shared over the crew, as plain data. ``people`` is the least it takes."""
-    return {"changeovers": [_facts(each, share(each.steps, plan)) for each in changes]}
+    return {"changeovers": [_facts(each, plan) for each in changes]}
 
 
-def _facts(each: Change, shares: Shares) -> dict[str, Any]:
+def _facts(each: Change, plan: Plan) -> dict[str, Any]:
+    shares = share(each.steps, plan)
     return {
         "from": each.start,
         "to": each.goal,
@@ -224,7 +230,7 @@ def _facts(each: Change, shares: Shares) -> dict[str, Any]:
         "people": each.people,
         "bound_s": shares.bound_s,
         "proven": shares.proven,
-        "stopped_s": shares.stopped_s,
+        "stopped_s": stopped_s(each.steps, plan, shares.total_s),
         "alone_s": each.alone_s,
         "steps": [_step_facts(shared) for shared in shares.steps],
     }

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from runbook.plan.day import Plan
 from runbook.plan.setup import Light, Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from runbook.change.floor import EMPTY, Floor
 from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.session.floorplan import FloorPlan, floor_plan
 from runbook.session.session import Session
 from runbook.session.truth import goal_of, setup_as_shot

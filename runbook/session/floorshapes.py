@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import cos, hypot, radians, sin
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from runbook.change.floor import Floor, HeadAt
 from runbook.light.optics import picture_angle_deg
 from runbook.plan.kit import Kit, Stand
 from runbook.plan.space import Point, bearing_deg, ground_radius
+from runbook.plan.tuples import NamedTuple
 
 Role = Literal[
     "subject", "face", "camera", "picture", "head", "beam", "modifier", "gobo", "panel", "flag",

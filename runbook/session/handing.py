@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.checks import CHECKS
 from runbook.change.words import power_said
@@ -17,6 +17,7 @@ from runbook.journal.entries import Note, live
 from runbook.light.audit import audit_light
 from runbook.plan.audit import worst_first
 from runbook.plan.day import Plan
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import length, mass
 from runbook.session.changeovers import WRAP
 from runbook.session.hours import hours_of

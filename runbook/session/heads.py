@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from math import log2
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.durations import default_seconds
 from runbook.change.floor import Floor
@@ -16,6 +16,7 @@ from runbook.plan.kit import Head
 from runbook.plan.power import Power
 from runbook.plan.setup import Light, Setup
 from runbook.plan.setup_faults import load_kg
+from runbook.plan.tuples import NamedTuple
 from runbook.session.changeovers import change, floor_at, share
 
 _WORTH_S: Final = 15.0

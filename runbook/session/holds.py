@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import hypot
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.checks import Check, Gate, Stage, Trait, checks_for, gates_for
 from runbook.change.floor import Floor
 from runbook.change.steps import Step
 from runbook.plan.day import Plan
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import mass
 from runbook.session.truth import CHANGE, Tick, Truth
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from random import Random
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.change.makespan import never
 from runbook.clock.forecast import (
@@ -22,6 +22,7 @@ from runbook.clock.forecast import (
     planned,
     savings,
 )
+from runbook.plan.tuples import NamedTuple
 from runbook.session.planned_day import (
     Changes,
     Stopped,

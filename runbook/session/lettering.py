@@ -5,7 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from math import inf
-from typing import Final, NamedTuple
+from typing import Final
+
+from runbook.plan.tuples import NamedTuple
 
 INK_COSTS: Final = 4.0  # a box full of ink, in rings away from the thing
 SHORT_COSTS: Final = 1.0  # what it costs to say less

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from itertools import groupby
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.change.makespan import never
 from runbook.clock.forecast import planned
 from runbook.clock.order import Costs, changing_s, least_changing
 from runbook.plan.day import Plan
+from runbook.plan.tuples import NamedTuple
 from runbook.session.planned_day import Changes, Stopped, day_as_planned
 
 # About a second's search for a day of thirty or forty setups; up to fifteen it ends by itself.

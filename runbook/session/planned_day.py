@@ -6,8 +6,8 @@ Times of day are seconds from the midnight of the shoot day.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
 
 from runbook.change.steps import Step
 from runbook.clock.durations import Belief, pace_to_come
@@ -21,6 +21,7 @@ from runbook.clock.forecast import (
     pieces,
 )
 from runbook.plan.day import Break, Day, Plan
+from runbook.plan.tuples import NamedTuple
 from runbook.session.beliefs import NOTHING, Known, kind_of, usual_s
 from runbook.session.changeovers import Change, Shares, change, people_of, share, tasks_of
 
@@ -61,6 +62,12 @@ class Changes:
             left = tuple(step for step in found.change.steps if step.key not in without)
             return self._worked(found.change._replace(steps=left))
         return found
+
+    @property
+    def all(self) -> Iterator[Worked]:
+        """Every changeover of the day's order, load-in and wrap included."""
+        for start, goal in pairwise((None, *self.plan.day.order, None)):
+            yield self.between(start, goal)
 
     def of(self, steps: Sequence[Step]) -> tuple[Piece, ...]:
         """Steps of a changeover under way as pieces of a day."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import NamedTuple
 
 from runbook.journal.entries import (
     BreakBegun,
@@ -16,6 +15,7 @@ from runbook.journal.entries import (
     StepTicked,
     live,
 )
+from runbook.plan.tuples import NamedTuple
 
 
 class Span(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import (
@@ -27,6 +27,7 @@ from runbook.light.predict import predict
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
 from runbook.plan.shape import plain
+from runbook.plan.tuples import NamedTuple
 from runbook.session.changeovers import WRAP, every_change, share
 from runbook.session.packing import home
 from runbook.session.real_times import Span, real_times, worked_s

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.crew import waited_for
 from runbook.journal.entries import Entry, StepTicked, live
+from runbook.plan.tuples import NamedTuple
 from runbook.session.changeovers import people_of, tasks_of
 from runbook.session.ending import span_said
 from runbook.session.planned_day import Changes, Worked

@@ -9,7 +9,9 @@ import tomllib
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
+
+from runbook.plan.tuples import NamedTuple
 
 _KEY: Final = re.compile(r"""^[ \t]*(?:order|"order"|'order')[ \t]*=[ \t]*\[""", re.MULTILINE)
 _TOKEN: Final = re.compile(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.journal.as_shot import Shot, as_shot, shot
 from runbook.journal.entries import Changed, Entry, Frames, Reading, SetupBegun, SetupShot, live
@@ -14,6 +14,7 @@ from runbook.plan.kit import Measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Light, Setup
 from runbook.plan.shape import plain
+from runbook.plan.tuples import NamedTuple
 from runbook.session.light import anchor
 
 MEASURED_FILE: Final = "measured.txt"  # not .toml: in a day's folder that would be a setup

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.change.checks import CHECKS
 from runbook.journal import entries as told
 from runbook.journal.entries import Entry, live
 from runbook.plan.marks import aperture_mark
+from runbook.plan.tuples import NamedTuple
 
 HANDOVER: Final = "handover"  # the stage of what the next shooter says back
 _CHECK_TEXT: Final = {check.id: check.text for check in CHECKS}

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
@@ -26,6 +26,7 @@ from runbook.plan.day import Plan
 from runbook.plan.keep import keep_measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.beliefs import NOTHING, Known, kind_of
 from runbook.session.crew_now import Busy, crew_now

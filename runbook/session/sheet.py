@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from math import isfinite
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.checks import Stage
 from runbook.change.words import Scene, blocks, place_short
@@ -13,6 +13,7 @@ from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
 from runbook.plan.setup import Light, Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import length, mass
 from runbook.session.audits import problems_of
 from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change, share

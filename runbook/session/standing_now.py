@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.floor import Floor
 from runbook.change.steady import Moment, at_moment, rigs_at
@@ -16,6 +16,7 @@ from runbook.change.telling import why_in_hands
 from runbook.journal.entries import Note, live
 from runbook.plan.day import Place
 from runbook.plan.kit import Bag, Kit
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units
 from runbook.session.session import Session
 from runbook.session.standing import state_of

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import datetime as dt
 from math import log
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.steps import Step
 from runbook.clock.durations import Pace, pace_so_far, pace_to_come
 from runbook.clock.forecast import BreakToCome, DayToCome, SetupToCome
 from runbook.journal.entries import Entry
 from runbook.plan.day import Day, Plan
+from runbook.plan.tuples import NamedTuple
 from runbook.session.beliefs import NOTHING, Known
 from runbook.session.ending import wrap_at
 from runbook.session.planned_day import (

@@ -7,7 +7,7 @@ the entries that still count, ``advance`` takes in one more.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, Final, Literal, NamedTuple, TypeVar
+from typing import Any, Final, Literal, TypeVar
 
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain
@@ -17,6 +17,7 @@ from runbook.journal.entries import Entry
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit, Measured
 from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.session.light import anchor
 
 StepKey = tuple[str, str, str]

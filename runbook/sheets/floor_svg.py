@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from html import escape
 from math import hypot
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.change.checks import CAUTIONS
 from runbook.plan.day import Plan
 from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import M_PER_INCH
 from runbook.session.floor_rows import FloorRows, floor_rows
 from runbook.session.floorplan import FloorPlan, floor_plan

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from typing import Literal
+
+from runbook.plan.tuples import NamedTuple
 
 
 class Heading(NamedTuple):

@@ -12,7 +12,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import ceil, floor
-from typing import Final, NamedTuple
+from typing import Final
+
+from runbook.plan.tuples import NamedTuple
 
 _SEARCH: Final = 600
 _WORK: Final = 200_000

@@ -8,9 +8,10 @@ passing load plus 1.25 times the lasting one. Battery classes as air passengers 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from runbook.plan.kit import Head
+from runbook.plan.tuples import NamedTuple
 
 LASTING_SHARE: Final = 0.8
 # Our own assumption: what of the mains' energy a flash head stores.

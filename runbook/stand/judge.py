@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from runbook.plan.day import Place, Plan
 from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.stand.boom import balance_kg
 from runbook.stand.rig import (
     Rig,

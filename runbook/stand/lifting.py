@@ -9,7 +9,9 @@ the equation's own lengths in cm.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
+
+from runbook.plan.tuples import NamedTuple
 
 Who = Literal["women", "men"]
 Grip = Literal["good", "fair", "poor"]

@@ -6,9 +6,10 @@ INDG402 keeps ladder work short (30 min) and light (10 kg). Heights in m.
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from runbook.plan.kit import Stand
+from runbook.plan.tuples import NamedTuple
 
 
 class Reach(NamedTuple):

@@ -7,10 +7,11 @@ the load, z up.
 
 from __future__ import annotations
 
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from runbook.plan.kit import Accessory, Bag, Head, Kit, Modifier, Stand
 from runbook.plan.setup import Light
+from runbook.plan.tuples import NamedTuple
 from runbook.stand.boom import arm_load
 from runbook.stand.stability import Base, Burden, PointMass, Spot, base_of
 

@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import cache
 from math import atan2, ceil, cos, degrees, hypot, inf, pi, radians, sin, tan
-from typing import Final, NamedTuple
+from typing import Final
 
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import STANDARD_G
 
 G: Final = STANDARD_G

@@ -1,0 +1,70 @@
+"""Named tuples that cost next to nothing until the first of them is made.
+
+Every value here is a named tuple, and a program has some two hundred kinds of them. What the
+standard library does for each as its module is read (compile a constructor, look at every
+annotation) takes 0.3 ms: a third of all the time ``runbook check`` had. Here a class is a tuple
+with named fields and no more; its constructor is compiled when its first value is made. To a
+person, a type checker and every caller it is ``typing.NamedTuple``.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+__all__ = ["NamedTuple"]
+
+# from Python 3.14 on, annotations are not there to be read while a class is made
+if TYPE_CHECKING or sys.version_info >= (3, 14):
+    from typing import NamedTuple
+else:
+    from _collections import _tuplegetter
+
+    def _constructor(cls):
+        """The ``__new__`` of one class, with its fields by name and their defaults."""
+        given = cls._field_defaults
+        named = (f"{name}=_given['{name}']" if name in given else name for name in cls._fields)
+        values = "".join(f"{name}, " for name in cls._fields)
+        names = {"_given": given, "_make": tuple.__new__}
+        exec(f"def __new__({', '.join(('_cls', *named))}): return _make(_cls, ({values}))", names)
+        return names["__new__"]
+
+    class _Values(tuple):
+        __slots__ = ()
+
+        def __new__(cls, *values, **named):
+            new = _constructor(cls)
+            cls.__new__ = staticmethod(new)
+            return new(cls, *values, **named)
+
+        @classmethod
+        def _make(cls, values):
+            return cls(*values)
+
+        def _replace(self, /, **named):
+            made = tuple.__new__(type(self), map(named.pop, self._fields, self))
+            if named:
+                raise ValueError(f"no field {', '.join(named)} in {type(self).__name__}")
+            return made
+
+        def _asdict(self):
+            return dict(zip(self._fields, self, strict=True))
+
+        def __getnewargs__(self):
+            return tuple(self)
+
+        def __repr__(self):
+            said = ", ".join(f"{name}={value!r}" for name, value in self._asdict().items())
+            return f"{type(self).__name__}({said})"
+
+    class _Kind(type):
+        """Makes the class; what it makes is a plain class, as any other tuple's."""
+
+        def __new__(cls, name, _bases, space):
+            fields = tuple(space.get("__annotations__", ()))
+            space["_field_defaults"] = {name: space.pop(name) for name in fields if name in space}
+            space |= {name: _tuplegetter(n, None) for n, name in enumerate(fields)}
+            space |= {"_fields": fields, "__match_args__": fields, "__slots__": ()}
+            return type(name, (_Values,), space)
+
+    NamedTuple = type.__new__(_Kind, "NamedTuple", (), {})
