@@ -75,6 +75,8 @@ def _who(plan: Plan, asked: str | None) -> str | None:
 
 
 def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bool) -> int:
+    # what a key did waits for the next frame: at Textual's own 60 a second, 8 ms on average
+    os.environ.setdefault("TEXTUAL_FPS", "200")
     # the screens are slow to import, so only where they are shown
     from runbook.screens.app import RunbookApp
     from runbook.screens.glyphs import glyphs_for_terminal

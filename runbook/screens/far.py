@@ -16,6 +16,7 @@ from runbook.screens.letters import big, letters_in, rows_of, wrapped
 from runbook.screens.paint import cut
 from runbook.screens.rows import Row, first_open, rows
 from runbook.screens.set_paint import nothing_to_do
+from runbook.screens.words import Words
 
 
 class FarScreen(DayScreen):
@@ -29,10 +30,10 @@ class FarScreen(DayScreen):
     ]
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
-        yield Static(id="far")
-        yield Static(id="said")
-        yield Static(id="keys")
+        yield Words(id="top")
+        yield Words(id="far")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     def show_truth(self) -> None:
         """Paint the one thing to do now."""

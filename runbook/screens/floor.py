@@ -19,6 +19,7 @@ from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import FLOOR
 from runbook.screens.letters import wrapped
 from runbook.screens.paint import cut, lines, rule
+from runbook.screens.words import Words
 from runbook.session.floor_rows import floor_rows
 from runbook.session.floor_shown import Shown, at_hand, floor_shown, floors
 from runbook.session.floorplan import FloorPlan
@@ -70,15 +71,15 @@ class FloorScreen(DayScreen):
         self.away = False
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
-        yield Static(id="title")
+        yield Words(id="top")
+        yield Words(id="title")
         with Horizontal(id="middle"):
             yield FloorDrawing(self.glyphs, self.session.plan.day.units)
-            yield Static(id="table")
-        yield Static(id="now")
-        yield Static(id="legend")
-        yield Static(id="said")
-        yield Static(id="keys")
+            yield Words(id="table")
+        yield Words(id="now")
+        yield Words(id="legend")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     @property
     def setup_id(self) -> str | None:

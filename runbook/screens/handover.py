@@ -15,6 +15,7 @@ from runbook.plan.faults import Unreadable
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import HANDOVER
 from runbook.screens.paint import cut, lines, rule
+from runbook.screens.words import Words
 from runbook.session.handing import Line, handover_lines
 from runbook.session.session import Refused
 from runbook.session.typed import read_words
@@ -47,11 +48,11 @@ class HandoverScreen(DayScreen):
         self.call_after_refresh(self.show_truth)
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
-        yield Static(id="title")
-        yield Static(id="log")
-        yield Static(id="said")
-        yield Static(id="keys")
+        yield Words(id="top")
+        yield Words(id="title")
+        yield Words(id="log")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     def show_truth(self) -> None:
         """Paint the lines as they are now; a safety line says so before it is bright."""

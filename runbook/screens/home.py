@@ -14,6 +14,7 @@ from runbook.screens.keys import HOME
 from runbook.screens.paint import rule
 from runbook.screens.rows import Row, first_open
 from runbook.screens.step_list import RowList
+from runbook.screens.words import Words
 from runbook.session.packing import Packed, home, packing
 
 
@@ -45,11 +46,11 @@ class HomeScreen(DayScreen):
         self.packed = packing(self.session.plan)
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
-        yield Static(id="title")
+        yield Words(id="top")
+        yield Words(id="title")
         yield RowList(self.glyphs, "The kit is empty.")
-        yield Static(id="said")
-        yield Static(id="keys")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     def show_truth(self) -> None:
         """Paint the count from the journal."""

@@ -14,6 +14,7 @@ from runbook.screens.base import DayScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import HOURS
 from runbook.screens.paint import cut, fit, lines, rule
+from runbook.screens.words import Words
 from runbook.session.hours import Hours, Row, hours_of
 from runbook.session.hours_said import (
     against_wrap_said,
@@ -55,12 +56,12 @@ class HoursScreen(DayScreen):
         self.work: Worker[Hours] | None = None
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
-        yield Static(id="title")
-        yield Static(id="log")
-        yield Static(id="words")
-        yield Static(id="said")
-        yield Static(id="keys")
+        yield Words(id="top")
+        yield Words(id="title")
+        yield Words(id="log")
+        yield Words(id="words")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     def on_mount(self) -> None:
         super().on_mount()

@@ -12,6 +12,7 @@ from textual.widgets import Static
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import JOURNAL
 from runbook.screens.paint import cut, lines, rule
+from runbook.screens.words import Words
 from runbook.session.said import LogLine
 from runbook.session.typed import read_words
 
@@ -40,13 +41,13 @@ class JournalScreen(DayScreen):
         self.back = 0
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
-        yield Static(id="title")
-        yield Static(id="log")
-        yield Static(id="shot-title")
-        yield Static(id="as-shot")
-        yield Static(id="said")
-        yield Static(id="keys")
+        yield Words(id="top")
+        yield Words(id="title")
+        yield Words(id="log")
+        yield Words(id="shot-title")
+        yield Words(id="as-shot")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     def show_truth(self) -> None:
         """Paint the newest entries, or as far back as a person scrolled."""

@@ -28,6 +28,7 @@ from runbook.screens.keys import PLANNING, PLANNING_KEYS
 from runbook.screens.paint import cut
 from runbook.screens.pick_list import PickList
 from runbook.screens.planning_actions import PlanningActions
+from runbook.screens.words import Words
 from runbook.session.planned import figures
 
 if TYPE_CHECKING:
@@ -86,18 +87,18 @@ class PlanningScreen(PlanningActions):
         self.given = ""
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
+        yield Words(id="top")
         with Horizontal(id="planning"):
             yield PickList(self.glyphs, "outline")
             yield PickList(self.glyphs, "form")
-        yield Static(id="figures")
+        yield Words(id="figures")
         with Vertical(id="edit"):
             with Horizontal(id="edit-line"):
-                yield Static(id="edit-label")
+                yield Words(id="edit-label")
                 yield Input(compact=True, select_on_focus=False)
-            yield Static(id="verdict")
-        yield Static(id="said")
-        yield Static(id="keys")
+            yield Words(id="verdict")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     def on_mount(self) -> None:
         assert self.day.editor is not None

@@ -17,6 +17,7 @@ from runbook.screens.light_actions import LightActions
 from runbook.screens.rows import Row, first_open, open_before, open_row, rows
 from runbook.screens.setup_actions import SetupActions
 from runbook.screens.step_list import RowList
+from runbook.screens.words import Words
 from runbook.session.typed import read_words
 
 _COLUMN: Final = 36  # what the styles give the setups, and the blank beside them
@@ -45,18 +46,18 @@ class SetScreen(SetupActions, LightActions):
         self.moved = False
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
+        yield Words(id="top")
         with Horizontal(id="middle"):
-            yield Static(id="setups")
+            yield Words(id="setups")
             with Vertical(id="work"):
-                yield Static(id="strip")
-                yield Static(id="heads")
-                yield Static(id="title")
+                yield Words(id="strip")
+                yield Words(id="heads")
+                yield Words(id="title")
                 yield RowList(self.glyphs, checks="CHECK ")
-        yield Static(id="now")
-        yield Static(id="crew")
-        yield Static(id="said")
-        yield Static(id="keys")
+        yield Words(id="now")
+        yield Words(id="crew")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     # -- painting ---------------------------------------------------------------------------
 
@@ -167,13 +168,12 @@ class SetScreen(SetupActions, LightActions):
 
     def _tick_steps(self, row: Row) -> None:
         """Every step of the row; in a rehearsal one key is one step, or none would be timed."""
-        left = [step for step in row.steps if self.session.view.now.is_left(step)]
-        steps = left[:1] if self.session.rehearsal else list(row.steps)
 
         def tick() -> None:
-            while steps:  # what is on the disk is not asked for again, should the rest be
-                self.session.tick(steps[0])
-                steps.pop(0)
+            # asked anew at every try: what a journal in trouble took of a block is done
+            now = self.session.view.now
+            steps = [step for step in row.steps if now.is_left(step)] or list(row.steps)
+            self.session.tick(*(steps[:1] if self.session.rehearsal else steps))
 
         if not self.day.do(tick) and row.kind == "block":
             self.unfolded |= {row.key}

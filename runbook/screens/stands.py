@@ -18,6 +18,7 @@ from runbook.screens.paint import cut, lines, rule
 from runbook.screens.rows import Row, RowState, first_open, open_before, open_row
 from runbook.screens.stand_table import StandTable
 from runbook.screens.step_list import RowList
+from runbook.screens.words import Words
 from runbook.session.standing_now import StandsNow, stands_now, wind_note
 from runbook.session.typed import read_wind, read_words
 
@@ -55,17 +56,17 @@ class StandsScreen(DayScreen):
         self.at_stands = False
 
     def compose(self) -> ComposeResult:
-        yield Static(id="top")
-        yield Static(id="cautions")
-        yield Static(id="stands-title")
+        yield Words(id="top")
+        yield Words(id="cautions")
+        yield Words(id="stands-title")
         yield StandTable(self.glyphs, self.session.plan.day.units)
-        yield Static(id="stand-words")
-        yield Static(id="title")
+        yield Words(id="stand-words")
+        yield Words(id="title")
         yield RowList(self.glyphs, "No checks at this stage.")
-        yield Static(id="why")
-        yield Static(id="now")
-        yield Static(id="said")
-        yield Static(id="keys")
+        yield Words(id="why")
+        yield Words(id="now")
+        yield Words(id="said")
+        yield Words(id="keys")
 
     @property
     def checks(self) -> RowList:

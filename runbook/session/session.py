@@ -5,11 +5,12 @@ Every action is written to the journal first; only what is on disk changes what 
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
@@ -57,6 +58,8 @@ _MOST_OFF = 4.0  # a shooting so many times longer or shorter than planned was n
 _NOT_UNDONE = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
 
 T = TypeVar("T")
+_Asked = tuple[Floor, Floor, Setup | None]  # a changeover's start and goal, and the setup it makes
+_TELLINGS: Final = 4
 
 
 class Refused(Exception):
@@ -134,6 +137,7 @@ class Session:
         self.entries: list[Entry] = list(journal.entries)
         self.truth = truth_of(plan, live(self.entries))
         self._seen: dict[str, Any] = {}
+        self._tellings: deque[tuple[_Asked, tuple[Step, ...]]] = deque(maxlen=_TELLINGS)
 
     # -- what is true ------------------------------------------------------------------------
 
@@ -174,8 +178,15 @@ class Session:
         return View(goal, stage_of(truth, ready=truth.begun and not now.left), now)
 
     def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
+        """The changeover between two floors; a note, a reading or an undo asks for one again."""
+        asked = (start, goal, setup)
+        for known, steps in self._tellings:
+            if known == asked:
+                return steps
         scene = Scene(self.plan.kit, setup, self.plan.day.units)
-        return told(start, goal, scene, self.plan.day.place, self.known.seconds)
+        steps = told(start, goal, scene, self.plan.day.place, self.known.seconds)
+        self._tellings.appendleft((asked, steps))
+        return steps
 
     @property
     def ready(self) -> bool:
@@ -359,22 +370,26 @@ class Session:
             raise Refused(f"{setup_id or 'the wrap'} is at work already")
         self._write(say.SetupBegun(setup_id))
 
-    def tick(self, step: Step) -> None:
-        """A step is done. Raises Refused while a check holds it or another step comes first.
+    def tick(self, *steps: Step) -> None:
+        """Steps are done, one after another: each is on the disk before the next.
 
-        A rehearsal ticks the checks along with it: they are looked at, and the stopwatch goes on.
+        Raises Refused while a check holds one or another step comes first; those before it are done
+        then. A rehearsal ticks the checks along with a step: they are looked at, and the stopwatch
+        goes on.
         """
-        step = _found(self.view.todo, step)
         if self.rehearsal:
-            for hold in self.view.now.open_holds(step):
+            for hold in self.view.now.open_holds(_found(self.view.todo, steps[0])):
                 self.tick_check(hold.check)
-            step = _found(self.view.todo, step)
-        _refuse(self.view.now, step)
-        try:
-            floor_after(self.truth, step)
-        except CannotBeDone as why:
-            raise Refused(f"{why}; do that first, or skip this step too") from None
-        self._write(self._ticked(step, self.truth.at_work))
+        now = self.view.now
+        # a changeover's own steps lead on from one to the next: they need no working out between
+        for step in [_found(now.todo, step) for step in steps]:
+            _refuse(now, step)
+            try:
+                floor_after(self.truth, step)
+            except CannotBeDone as why:
+                raise Refused(f"{why}; do that first, or skip this step too") from None
+            self._write(self._ticked(step, self.truth.at_work))
+            now = now._replace(todo=tuple(each for each in now.todo if each.key != step.key))
 
     def tick_ahead(self, step: Step) -> None:
         """A step of the next setup is done while this one still runs.
@@ -544,6 +559,7 @@ class Session:
         self.plan = plan
         self.truth = truth_of(plan, live(self.entries))
         self._seen, self.hours = {}, None
+        self._tellings.clear()
         self.__dict__.pop("changes", None)
         if at_work is not None and at_work not in plan.setups:
             return f"{at_work} was at work and is in the plan no more; n begins the next"

@@ -18,6 +18,8 @@ from tests.bench.big_day import write_big_day
 from tests.terminal import RUNBOOK, Terminal
 
 BOUND_MS = 50
+# a step or block ticked, a power nudged, and that taken back: each with what shows that it is done
+KEYS = ((" ", b"steps "), ("-", b", as shot"), ("u", b"undone: "))
 
 
 def _pressed(terminal: Terminal, key: str, shown: bytes) -> float:
@@ -38,10 +40,14 @@ def main(presses: int) -> int:
             terminal.wait_for("begun: ")
             taken = []
             for n in range(presses):
-                key, shown = [("-", b", as shot"), ("u", b"undone: ")][n % 2]
+                key, shown = KEYS[n % len(KEYS)]
+                if "READY" in terminal.screen:
+                    _pressed(terminal, "n", b"begun: ")
                 taken.append(_pressed(terminal, key, shown))
         written = len(Journal.look(journal_path(day)).entries)
-        assert written == presses + 2, written
+        assert written >= presses + 2, written
+    for n, (key, _) in enumerate(KEYS):
+        print(f"  {key!r}: median {median(taken[n :: len(KEYS)]):.1f} ms")
     worst = quantiles(taken, n=20)[-1]
     print(f"{presses} keys: median {median(taken):.1f} ms, 95th percentile {worst:.1f} ms")
     return 0 if worst <= BOUND_MS else 1
