@@ -42,7 +42,8 @@ def main(presses: int) -> int:
             for n in range(presses):
                 key, shown = KEYS[n % len(KEYS)]
                 if "READY" in terminal.screen:
-                    _pressed(terminal, "n", b"begun: ")
+                    _pressed(terminal, "n", b"leave it open")
+                    _pressed(terminal, "l", b"begun: ")
                 taken.append(_pressed(terminal, key, shown))
         written = len(Journal.look(journal_path(day)).entries)
         assert written >= presses + 2, written
