@@ -188,12 +188,18 @@ def planned(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
     return _walk(day, lengths, None)
 
 
-def forecast(day: DayToCome, rng: Random, draws: int = 2_000) -> Forecast:
-    """How the day may go, from so many draws. Raises KeyError for a kind without a belief."""
+def forecast(
+    day: DayToCome, rng: Random, draws: int = 2_000, between: Callable[[], object] = int
+) -> Forecast:
+    """How the day may go, from so many draws; ``between`` two of them something else may be done.
+
+    Raises KeyError for a kind without a belief.
+    """
     dice = _Dice(day, rng)
     finishes: list[float] = []
     rows: list[list[tuple[float, float, float, float]]] = [[] for _ in day.setups]
     for _ in range(draws):
+        between()
         slots, finish = _walk(day, dice.throw(), None)
         finishes.append(finish)
         for row, slot in zip(rows, slots, strict=True):
@@ -212,10 +218,13 @@ def forecast(day: DayToCome, rng: Random, draws: int = 2_000) -> Forecast:
     )
 
 
-def savings(day: DayToCome, rng: Random, draws: int = 500) -> tuple[Saving, ...]:
+def savings(
+    day: DayToCome, rng: Random, draws: int = 500, between: Callable[[], object] = int
+) -> tuple[Saving, ...]:
     """What dropping each setup not yet begun would win, the most money, then the most time, first.
 
     Every setup is dropped from the same draws, so that the differences are of the setups only.
+    ``between`` as for ``forecast``.
     """
     dice = _Dice(day, rng)
     can_go = [index for index, setup in enumerate(day.setups) if not setup.shot_s]
@@ -225,6 +234,7 @@ def savings(day: DayToCome, rng: Random, draws: int = 500) -> tuple[Saving, ...]
         lengths = dice.throw(skips=True)
         base.append(_walk(day, lengths, None)[1])
         for index in can_go:
+            between()
             without[index].append(_walk(day, lengths, index)[1])
     found = []
     for index in can_go:

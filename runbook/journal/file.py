@@ -57,14 +57,14 @@ class Seen(NamedTuple):
 class JournalFile:
     """An open journal file. Every refusal of the system or of SQLite comes as JournalTrouble.
 
-    ``tried`` is the entry a refused ``append`` would have added: only a look at the disk can tell
-    whether it did.
+    ``tried`` are the entries a refused ``append`` would have added: only a look at the disk can
+    tell whether it did.
     """
 
     def __init__(self, path: Path, *, write: bool) -> None:
         """Raises JournalTrouble when the file is not a whole journal of a version known here."""
         self.path = path
-        self.tried: Entry | None = None
+        self.tried: tuple[Entry, ...] = ()
         with telling(path):
             _check_start(path)
             self._connection = _connect(path, "rw")
@@ -100,20 +100,21 @@ class JournalFile:
         unreadable = [one for one in read if isinstance(one, Unreadable)]
         return Seen(entries, (*unreadable, *_missing(entries, unreadable)))
 
-    def append(self, row: Row, entry: Entry) -> None:
-        """Put one row on the disk; back only when it is there."""
+    def append(self, rows: Sequence[Row], entries: tuple[Entry, ...]) -> None:
+        """Put rows on the disk, all or none; back only when they are there."""
         self._stands()
-        self.tried = entry
-        with telling(self.path):
-            self._connection.execute(_INSERT, row)
+        self.tried = entries
+        with telling(self.path), self._connection as connection:
+            connection.execute("BEGIN IMMEDIATE")
+            connection.executemany(_INSERT, rows)
         self._stands()
-        self.tried = None
+        self.tried = ()
 
     def landed(self, last: int) -> list[Entry]:
         """What is on the disk after entry ``last`` although nobody here was told so."""
         self._stands()
         read = self._rows_after(last)
-        self.tried = None
+        self.tried = ()
         return [one for one in read if isinstance(one, Entry)]
 
     def close(self) -> None:

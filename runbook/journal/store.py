@@ -6,7 +6,8 @@ What ``append`` has returned is on the disk. One program at a time writes; any n
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import count
 from pathlib import Path
 from typing import Any, Self
 
@@ -14,7 +15,7 @@ from runbook.journal.entries import Entry, Rescued
 from runbook.journal.file import JournalFile, Seen, create, is_new, read_once
 from runbook.journal.hold import Hold
 from runbook.journal.rescue import beside, copied, keep_copy, rescue, sync_folder
-from runbook.journal.row import made
+from runbook.journal.row import Row, made
 from runbook.journal.trouble import JournalTrouble, telling
 
 Clock = Callable[[], dt.datetime]
@@ -105,19 +106,32 @@ class Journal:
         Raises JournalTrouble, with the journal as it was, so that it can be tried again; ValueError
         when the data does not fit its kind.
         """
+        return self.append_all((data,), who)[0]
+
+    def append_all(self, data: Sequence[Any], who: str | None = None) -> tuple[Entry, ...]:
+        """Put down several things that happened now, in order, all of them or none.
+
+        Raises as ``append`` does.
+        """
         at, signed = self._clock(), self.who if who is None else who
-        row, entry = made(self._next(), at, signed, data)
+        rows, entries = self._made(at, signed, data)
         if self._file is not None:
             tried = self._file.tried
-            if tried is not None:
+            if tried:
                 landed = self._file.landed(self._entries[-1].n if self._entries else 0)
                 self._entries += landed
-                if tried in landed and (tried.who, tried.data) == (entry.who, entry.data):
+                if tried[-1] in landed and _same(tried, entries):
                     return tried
-                row, entry = made(self._next(), at, signed, data)
-            self._file.append(row, entry)
-        self._entries.append(entry)
-        return entry
+                rows, entries = self._made(at, signed, data)
+            self._file.append(rows, entries)
+        self._entries += entries
+        return entries
+
+    def _made(
+        self, at: dt.datetime, who: str, data: Sequence[Any]
+    ) -> tuple[list[Row], tuple[Entry, ...]]:
+        both = [made(n, at, who, each) for n, each in zip(self._next(), data, strict=False)]
+        return [row for row, _ in both], tuple(entry for _, entry in both)
 
     def write_out(self, path: Path) -> None:
         """Write all entries to a new journal file. Raises JournalTrouble, also when it exists."""
@@ -147,12 +161,16 @@ class Journal:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _next(self) -> int:
+    def _next(self) -> Iterator[int]:
+        """The numbers that are free, from the next one on."""
         taken = {row.n for row in self.unreadable}
-        n = self._entries[-1].n + 1 if self._entries else 1
-        while n in taken:
-            n += 1
-        return n
+        first = self._entries[-1].n + 1 if self._entries else 1
+        return (n for n in count(first) if n not in taken)
+
+
+def _same(some: Sequence[Entry], others: Sequence[Entry]) -> bool:
+    """Whether the same people say the same of both."""
+    return [(each.who, each.data) for each in some] == [(each.who, each.data) for each in others]
 
 
 def mend(path: Path, *, clock: Clock, who: str) -> Path:

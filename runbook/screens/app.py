@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from rich.console import RenderableType
 from rich.text import Text
+from textual import events
 from textual.app import App
 from textual.binding import Binding, BindingType
-from textual.worker import get_current_worker
+from textual.worker import Worker, get_current_worker
 
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
@@ -43,6 +44,7 @@ Said = str | Callable[[Any], str]
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
 _HAND_OVER_S: Final = 0.001
+_KEYS_TAKE_S: Final = 0.2
 _CLOCK_KEEPS: Final = timedelta(minutes=2)  # a forecast older than that is worked out anew
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
@@ -90,6 +92,8 @@ class RunbookApp(App[int]):
         self.give: Callable[[str], Path] | None = None
         self.clocking = False
         self.clocked: datetime | None = None
+        self._no_key = threading.Event()  # set while no key waits to be shown
+        self._no_key.set()
 
     def on_load(self) -> None:
         """Before the terminal is touched: whatever ends the program must put it back."""
@@ -123,7 +127,7 @@ class RunbookApp(App[int]):
     def _work_out(self, moment: Moment) -> None:
         worker = get_current_worker()
         try:
-            self.session.work_out(moment, lambda: worker.is_cancelled)
+            self.session.work_out(moment, lambda: self.after_keys(worker))
         except Stopped:
             return
         except Exception as error:  # the day can be walked without knowing when it ends
@@ -133,6 +137,18 @@ class RunbookApp(App[int]):
             self.call_from_thread(self.refresh_screens)
         finally:
             self.clocking = False
+
+    async def on_event(self, event: events.Event) -> None:
+        """Keys come first: what works beside them waits until what a key did is painted."""
+        if isinstance(event, events.Key):
+            self._no_key.clear()
+            self.call_after_refresh(self._no_key.set)
+        await super().on_event(event)
+
+    def after_keys(self, worker: Worker[Any]) -> bool:
+        """For work beside the keys, every now and then: wait for them; whether to stop."""
+        self._no_key.wait(_KEYS_TAKE_S)
+        return worker.is_cancelled
 
     # -- being ended ---------------------------------------------------------------------------
 

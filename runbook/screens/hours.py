@@ -89,7 +89,7 @@ class HoursScreen(DayScreen):
             moment,
             self.session.changes,
             ways_back=True,
-            should_stop=lambda: worker.is_cancelled,
+            should_stop=lambda: self.day.after_keys(worker),
             tell=tell,
         )
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from random import Random
 from typing import Any, Final
 
@@ -113,14 +114,13 @@ def hours_of(
     slots, plan_finish = planned(day_as_planned(plan, changes))
     tell("what is left of the day")
     to_come = day_from_now(moment, changes, bridges=ways_back)
-    _go_on(should_stop)
     tell("the day, some thousand times")
-    found = forecast(to_come, Random(_SEED), draws)
-    _go_on(should_stop)
+    found = forecast(to_come, Random(_SEED), draws, partial(_go_on, should_stop))
     won: tuple[Saving, ...] = ()
     if ways_back and to_come.setups:
         tell("what dropping a setup would win")
-        won = savings(to_come, Random(_SEED), max(draws // 4, 1))
+        each = max(draws // 4, 1)
+        won = savings(to_come, Random(_SEED), each, partial(_go_on, should_stop))
     return _told(moment, slots, plan_finish, to_come, found)._replace(savings=won)
 
 

@@ -347,15 +347,15 @@ class Session:
 
     # -- what a person does ------------------------------------------------------------------
 
-    def _write(self, data: Any) -> Entry:
-        entry = self.journal.append(data, self.who)
-        self.entries.append(entry)
-        if isinstance(data, say.Undone):
-            self.truth = truth_of(self.plan, live(self.entries))
-        else:
-            self.truth = advance(self.plan, self.truth, entry)
+    def _write(self, *data: Any) -> None:
+        """What happened, to the disk in one go; then it is true."""
+        for entry in self.journal.append_all(data, self.who):
+            self.entries.append(entry)
+            if isinstance(entry.data, say.Undone):
+                self.truth = truth_of(self.plan, live(self.entries))
+            else:
+                self.truth = advance(self.plan, self.truth, entry)
         self._seen = {}
-        return entry
 
     def open(self, plan_digest: str, version: str) -> None:
         """The day is opened, with this plan, by this version of the program."""
@@ -371,25 +371,31 @@ class Session:
         self._write(say.SetupBegun(setup_id))
 
     def tick(self, *steps: Step) -> None:
-        """Steps are done, one after another: each is on the disk before the next.
+        """Steps are done, one after another; all of them are on the disk then, or none.
 
-        Raises Refused while a check holds one or another step comes first; those before it are done
+        Raises Refused while a check holds one or another step comes first: those before it are done
         then. A rehearsal ticks the checks along with a step: they are looked at, and the stopwatch
         goes on.
         """
         if self.rehearsal:
             for hold in self.view.now.open_holds(_found(self.view.todo, steps[0])):
                 self.tick_check(hold.check)
-        now = self.view.now
+        now, truth = self.view.now, self.truth
+        done: list[say.StepTicked] = []
         # a changeover's own steps lead on from one to the next: they need no working out between
         for step in [_found(now.todo, step) for step in steps]:
-            _refuse(now, step)
             try:
-                floor_after(self.truth, step)
-            except CannotBeDone as why:
+                _refuse(now, step)
+                truth = truth._replace(floor=floor_after(truth, step))
+            except (Refused, CannotBeDone) as why:
+                if done:
+                    self._write(*done)
+                if isinstance(why, Refused):
+                    raise
                 raise Refused(f"{why}; do that first, or skip this step too") from None
-            self._write(self._ticked(step, self.truth.at_work))
+            done.append(self._ticked(step, self.truth.at_work, alone=len(steps) == 1))
             now = now._replace(todo=tuple(each for each in now.todo if each.key != step.key))
+        self._write(*done)
 
     def tick_ahead(self, step: Step) -> None:
         """A step of the next setup is done while this one still runs.
@@ -405,16 +411,20 @@ class Session:
             raise Refused(f"{why}; it must wait for its own changeover") from None
         self._write(self._ticked(step, self.next_setup))
 
-    def _ticked(self, step: Step, setup_id: str | None) -> say.StepTicked:
-        """A step that is done now, with what it took where that is known."""
+    def _ticked(self, step: Step, setup_id: str | None, *, alone: bool = True) -> say.StepTicked:
+        """A step that is done now, ``alone`` or with others; with what it took where known."""
         kit = self.plan.kit
-        seconds = measured_s(
-            self.entries,
-            self.who,
-            self.clock(),
-            step.seconds,
-            alone=not self.rehearsal
-            and ticks_for_others(self.entries, self.who, len(self.plan.day.crew)),
+        seconds = (
+            None
+            if not alone
+            else measured_s(
+                self.entries,
+                self.who,
+                self.clock(),
+                step.seconds,
+                alone=not self.rehearsal
+                and ticks_for_others(self.entries, self.who, len(self.plan.day.crew)),
+            )
         )
         return say.StepTicked(setup_id, to_plain(step), seconds, kind_of(step, kit))
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from rich.cells import cell_len
 from textual.pilot import Pilot
 
+from runbook.journal.entries import Entry
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble, Kind
 from runbook.plan.day import Plan
@@ -41,10 +44,10 @@ class Failing(Journal):
 
     trouble: Kind | None = None
 
-    def append(self, data: object, who: str | None = None) -> object:  # type: ignore[override]
+    def append_all(self, data: Sequence[Any], who: str | None = None) -> tuple[Entry, ...]:
         if self.trouble is not None:
             raise JournalTrouble(self.trouble, "journal.runlog could not be written", "free space")
-        return super().append(data, who)
+        return super().append_all(data, who)
 
 
 async def test_every_screen_is_one_key_away_from_every_other() -> None:

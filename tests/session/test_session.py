@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
+from runbook.journal.entries import Entry
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble, Kind
 from runbook.plan.power import OFF
@@ -19,10 +22,10 @@ class FullDisk(Journal):
     kind: Kind = "full"
     broken = False
 
-    def append(self, data: object, who: str | None = None) -> object:  # type: ignore[override]
+    def append_all(self, data: Sequence[Any], who: str | None = None) -> tuple[Entry, ...]:
         if self.broken:
             raise JournalTrouble(self.kind, "journal.runlog could not be written", "free some")
-        return super().append(data, who)
+        return super().append_all(data, who)
 
 
 def test_the_list_of_setups_says_how_each_stands() -> None:
