@@ -11,6 +11,11 @@ from hypothesis import settings
 from tests.days import write_day
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """Screens and terminals wait a third of their time: three tests run well on two cores."""
+    return (os.cpu_count() or 2) * 3 // 2
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _state_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> None:
     """Whoever runs the tests may have a day open: their journals are neither read nor written."""

@@ -45,6 +45,7 @@ _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
 _HAND_OVER_S: Final = 0.001
 _KEYS_TAKE_S: Final = 0.2
+_FIRST_SEEN_S: Final = 1.0  # the screen comes first, and the first keys; then when the day ends
 _CLOCK_KEEPS: Final = timedelta(minutes=2)  # a forecast older than that is worked out anew
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
@@ -108,7 +109,7 @@ class RunbookApp(App[int]):
         sys.setswitchinterval(_HAND_OVER_S)
         self.set_interval(1 if self.session.rehearsal else 10, self.refresh_screens)
         self.set_interval(10, self._keep_clock)
-        self._keep_clock()
+        self.set_timer(_FIRST_SEEN_S, self._keep_clock)
         if not self.is_headless:
             self.set_interval(0.5, self._look_for_terminal)
 
@@ -121,7 +122,7 @@ class RunbookApp(App[int]):
         ):
             return
         self.clocking, self.clocked = True, now
-        moment, _ = self.session.moment, self.session.changes
+        moment = self.session.moment
         self.run_worker(lambda: self._work_out(moment), thread=True, exit_on_error=False)
 
     def _work_out(self, moment: Moment) -> None:

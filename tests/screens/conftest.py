@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 
+from runbook.screens import hours
+from runbook.session.hours import hours_of
 from runbook.session.session import Session
 
 
@@ -12,3 +16,4 @@ def _no_forecast(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
     """Two thousand draws a screen keep nobody's test waiting that is not about them."""
     if request.node.get_closest_marker("forecast") is None:
         monkeypatch.setattr(Session, "work_out", lambda *_: None)
+        monkeypatch.setattr(hours, "hours_of", partial(hours_of, draws=20))

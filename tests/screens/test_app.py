@@ -25,7 +25,7 @@ from runbook.screens.journal import JournalScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
 from runbook.session.session import Session
-from tests.screens.screen_text import app_of, on_disk, screen_lines, shown
+from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
 from tests.session.days import begun, demo, make_ready
 
 SCREENS = {
@@ -249,9 +249,8 @@ async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) ->
 
     monkeypatch.setattr(Session, "work_out", fails)
     async with app_of().run_test(size=(80, 24)) as pilot:
-        await pilot.app.workers.wait_for_complete()
-        await pilot.pause()
-        assert "the end of the day cannot be worked out: no crew" in shown(pilot)
+        why = "the end of the day cannot be worked out: no crew"
+        await until(pilot, lambda: why in shown(pilot))
 
 
 async def test_keys_work_while_the_forecast_is_worked_out(
@@ -259,14 +258,16 @@ async def test_keys_work_while_the_forecast_is_worked_out(
 ) -> None:
     from threading import Event
 
-    going_on = Event()
+    begun_it, going_on = Event(), Event()
 
     def slow(*_: object) -> None:
+        begun_it.set()
         going_on.wait(30)
 
     monkeypatch.setattr(Session, "work_out", slow)
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await until(pilot, begun_it.is_set)
         await pilot.press("n", "space")
         assert set(session.truth.checks) == {"exits-free"}
         going_on.set()
