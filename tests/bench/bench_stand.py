@@ -106,7 +106,7 @@ def sharing() -> None:
         "all different": lambda: chance.randint(30, 120) / 10,
     }
     for name, make in makes.items():
-        for ratio in (0.5, 0.9, 1.0, 1.1, 1.5):
+        for ratio in (0.5, 0.9, 0.98, 1.0, 1.01, 1.1, 1.5):
             worst = whole = 0.0
             proven = 0
             for _ in range(10):
