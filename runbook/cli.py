@@ -72,6 +72,12 @@ def _open(parser: ArgumentParser) -> None:
 
 def _order(parser: ArgumentParser) -> None:
     _day_json(parser)
+    parser.add_argument("--first", metavar="ID", help="the setup that comes first")
+    parser.add_argument("--last", metavar="ID", help="the setup that comes last")
+    parser.add_argument("--apart", action="store_true", help="looks need not stay together")
+    parser.add_argument(
+        "--soonest", action="store_true", help="the soonest end of the day, not the least changing"
+    )
     parser.add_argument("--write", action="store_true", help="write this order into day.toml")
 
 

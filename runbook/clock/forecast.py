@@ -180,12 +180,32 @@ def planned(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
 
     The median of a forecast is later where work goes in parallel: the slower of two decides.
     """
-    drawer = _Drawer(day)
-    truth = [(0.0, 0.0)] * len(day.beliefs)
-    lengths = drawer.lengths(truth, 1.0, _Draw((0.0,), lambda _: 0), skips=False)
-    if day.setups and day.setups[0].shot_s > 0:
-        lengths.shoot[0] = _left_of_shoot(day, day.setups[0], 0.5)
-    return _walk(day, lengths, None)
+    return _walk(day, _medians(day), None)
+
+
+def end_of(
+    day: DayToCome, kept: int = 0
+) -> Callable[[Sequence[int], Sequence[float], float], float]:
+    """What tells when the day ends with its setups in another order, all else at its median.
+
+    The first ``kept`` setups stay. It takes the places of the others among themselves, the seconds
+    of the changeover into each, and of the strike.
+    """
+    usual = _medians(day)
+
+    def end(order: Sequence[int], changes_s: Sequence[float], strike_s: float) -> float:
+        places = [*range(kept), *(kept + n for n in order)]
+        lengths = _Lengths(
+            [*usual.change[:kept], *changes_s],
+            [],
+            [usual.shoot[n] for n in places],
+            usual.prep,
+            strike_s,
+        )
+        turned = day._replace(setups=tuple(day.setups[n] for n in places))
+        return _walk(turned, lengths, None)[1]
+
+    return end
 
 
 def forecast(
@@ -378,6 +398,14 @@ class _Dice:
         if self.running:
             lengths.shoot[0] = pace * self.running[int(rng.random() * _RUNNING_POINTS)]
         return lengths
+
+
+def _medians(day: DayToCome) -> _Lengths:
+    truth = [(0.0, 0.0)] * len(day.beliefs)
+    lengths = _Drawer(day).lengths(truth, 1.0, _Draw((0.0,), lambda _: 0), skips=False)
+    if day.setups and day.setups[0].shot_s > 0:
+        lengths.shoot[0] = _left_of_shoot(day, day.setups[0], 0.5)
+    return lengths
 
 
 def _left_of_shoot(day: DayToCome, setup: SetupToCome, p: float) -> float:

@@ -96,22 +96,25 @@ def least_changing(
     if count < 2:
         only = tuple(range(count))
         return Order(only, changing_s(costs, only), changing_s(costs, only))
-    rules = _Rules(count, before, groups, first, last)
+    rules = Rules(count, before, groups, first, last)
     search = _Search(costs, rules, should_stop)
     search.run(effort)
     return Order(search.best, search.total, min(search.bound, search.total))
 
 
-class _Rules:
-    """What must come before what, closed, and which setups are kept together; as bits."""
+class Rules:
+    """What must come before what, closed, and which setups are kept together; as bits.
+
+    The arguments are those of ``least_changing``. Raises NoOrder.
+    """
 
     def __init__(
         self,
         count: int,
-        before: Sequence[tuple[int, int]],
-        groups: Sequence[Hashable],
-        first: int | None,
-        last: int | None,
+        before: Sequence[tuple[int, int]] = (),
+        groups: Sequence[Hashable] = (),
+        first: int | None = None,
+        last: int | None = None,
     ) -> None:
         self.count = count
         self.group = [1 << i for i in range(count)]
@@ -155,6 +158,7 @@ class _Rules:
         return not (self.later[i] & self.group[i] or self.earlier[j] & self.group[j])
 
     def allows(self, order: Sequence[int]) -> bool:
+        """Whether an order keeps every rule."""
         done, open_look = 0, 0
         for j in order:
             if self.earlier[j] & ~done or (open_look and not open_look >> j & 1):
@@ -179,7 +183,7 @@ def _swapped(order: tuple[int, ...], low: int, middle: int, high: int) -> tuple[
 class _Search:
     """The best order so far, a bound, and the ways to better them."""
 
-    def __init__(self, costs: Costs, rules: _Rules, should_stop: Callable[[], bool]) -> None:
+    def __init__(self, costs: Costs, rules: Rules, should_stop: Callable[[], bool]) -> None:
         self.costs, self.rules, self.should_stop = costs, rules, should_stop
         self.count = rules.count
         self.grain = _grain(costs)

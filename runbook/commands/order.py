@@ -4,65 +4,78 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator
+from datetime import datetime
 
-from runbook.clock.order import NoOrder
+from runbook.commands.now import session_now
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
-from runbook.plan.day import Plan
 from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.files import read_day
 from runbook.plan.source import shown_path
 from runbook.plan.where import find_day, records_of
 from runbook.session.hours_said import clock_short, late_said
-from runbook.session.ordering import Proposal, best_order, facts
-from runbook.session.planned_day import Changes
+from runbook.session.ordering import Asked, CannotOrder, Proposal, best_order, facts
 from runbook.session.reorder import CannotReorder, write_order
-from runbook.session.timings import known_beside
 
 
 def run(args: Namespace) -> int:
     """Print the order. 1 when the rules contradict each other, 2 when it cannot be written."""
     folder = find_day(args.day)
     plan = read_day(folder)
-    changes = Changes(plan, known_beside(records_of(folder)))
+    session = session_now(plan, records_of(folder), datetime.now().astimezone())
+    asked = Asked(args.first, args.last, args.apart, args.soonest)
     try:
-        found = best_order(plan, changes)
-    except NoOrder as why:
-        names = ", ".join(plan.day.order[n] for n in why.setups)
-        complain(f"runbook order: no order keeps every before: {names} go round in a circle")
+        found = best_order(session.moment, session.changes, asked)
+    except CannotOrder as why:
+        complain(f"runbook order: {why}")
         return WRONG
     if args.write:
         path = folder / "day.toml"
         try:
-            write_order(path, found.order)
+            write_order(path, found.whole)
         except (CannotReorder, OSError) as why:
             said = why.strerror if isinstance(why, OSError) else why
             do = "nothing was changed"
             raise Unreadable([Fault(shown_path(path), None, "order", f"{said}", do)]) from None
     if args.json:
-        say_json(facts(plan, found))
+        say_json(facts(found))
         return FINE
-    for line in _told(plan, found, written=args.write):
+    for line in _told(found, asked, written=args.write):
         say(line)
     return FINE
 
 
-def _told(plan: Plan, found: Proposal, *, written: bool) -> Iterator[str]:
-    same = found.order == plan.day.order
-    for n, name in enumerate(found.order, 1):
-        was = plan.day.order.index(name) + 1
+def _told(found: Proposal, asked: Asked, *, written: bool) -> Iterator[str]:
+    if not found.order:
+        yield "no setup is left to order"
+        return
+    for name in found.settled:
+        yield f"  -  {name}"
+    for n, name in enumerate(found.order, len(found.settled) + 1):
+        was = found.given.index(name) + len(found.settled) + 1
         yield f"{n:>3}  {name}" + ("" if was == n else f"  (was {was})")
     yield ""
-    least = "no order has less" if found.proven else f"within {100 * found.gap:.0f} % of the least"
-    yield f"{found.changing_s / 60:.0f} min of changing; {least}"
+    changing = f"{found.changing_s / 60:.0f} min of changing"
+    ends = f"the day would end at {clock_short(found.finish_s)}"
+    if asked.soonest:
+        yield f"{ends}, the soonest found; {changing}"
+    elif found.proven:
+        yield f"{changing}; no order has less"
+    else:
+        yield f"{changing}; within {100 * found.gap:.0f} % of the least"
     if found.together:
         yield "the setups of a look are kept together"
-    if same:
+    if found.order == found.given:
         yield "that is the order as it is"
         return
-    won = (found.given_changing_s - found.changing_s) / 60
-    yield f"the order in day.toml has {found.given_changing_s / 60:.0f} min: {won:.0f} min more"
+    more = round(found.given_changing_s / 60) - round(found.changing_s / 60)
     yield (
-        f"as planned the day would end at {clock_short(found.finish_s)} instead of "
-        f"{clock_short(found.given_finish_s)}: {late_said(found.finish_s - found.given_finish_s)}"
+        f"the order in day.toml has {found.given_changing_s / 60:.0f} min: "
+        f"{abs(more)} min {'more' if more >= 0 else 'less'}"
     )
-    yield "written into day.toml" if written else "to write it into day.toml: runbook order --write"
+    late = late_said(found.finish_s - found.given_finish_s)
+    yield f"{ends} instead of {clock_short(found.given_finish_s)}: {late}"
+    if not asked.soonest and found.finish_s > found.given_finish_s:
+        yield "less changing is not always the sooner end: runbook order --soonest"
+    yield (
+        "written into day.toml" if written else "to write it into day.toml, ask again with --write"
+    )

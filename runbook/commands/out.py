@@ -48,11 +48,12 @@ def _write(stream: TextIO | None, text: str) -> None:
 def say_json(facts: Any) -> None:
     """Facts for a program: one JSON value on standard output, readable in any encoding.
 
-    On one line: with an indent, Python's JSON is seven times slower.
+    By pydantic's core, which every command has read its day with: Python's own would have to be
+    imported first.
     """
-    import json
+    from pydantic_core import to_json
 
-    say(json.dumps(facts, allow_nan=False))
+    say(to_json(facts, ensure_ascii=True, inf_nan_mode="null").decode())
 
 
 def table(rows: Iterable[Sequence[str]]) -> list[str]:

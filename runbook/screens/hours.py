@@ -10,12 +10,14 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
+from runbook.plan.rewrite import NotEdited
 from runbook.screens.base import DayScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import HOURS
 from runbook.screens.paint import cut, fit, lines, rule
+from runbook.screens.planning import opened
 from runbook.screens.words import Words
-from runbook.session.hours import Hours, Row, hours_of
+from runbook.session.hours import DRAWS, Hours, Row, hours_of
 from runbook.session.hours_said import (
     against_wrap_said,
     clock_short,
@@ -23,9 +25,12 @@ from runbook.session.hours_said import (
     late_said,
     overtime_said,
     savings_said,
+    sooner_said,
     stands_on_said,
 )
+from runbook.session.ordering import Sooner, sooner
 from runbook.session.planned_day import Stopped
+from runbook.session.reorder import CannotReorder, reordered
 from runbook.session.to_come import Moment
 
 _NAME: Final = 18
@@ -46,6 +51,7 @@ class HoursScreen(DayScreen):
         Binding("pageup", "scroll(-10)", "up", show=False),
         Binding("pagedown", "scroll(10)", "down", show=False),
         Binding("space", "again", "work out again", show=False),
+        Binding("o", "take_order", "take the other order", show=False),
         Binding("escape", "stop", "stop", show=False),
     ]
 
@@ -85,13 +91,19 @@ class HoursScreen(DayScreen):
             if not worker.is_cancelled:
                 self.app.call_from_thread(self._progress, what)
 
-        return hours_of(
-            moment,
-            self.session.changes,
-            ways_back=True,
-            should_stop=lambda: self.day.after_keys(worker),
-            tell=tell,
-        )
+        def should_stop() -> bool:
+            return self.day.after_keys(worker)
+
+        changes = self.session.changes
+        hours = hours_of(moment, changes, ways_back=True, should_stop=should_stop, tell=tell)
+        if not worker.is_cancelled:
+            self.app.call_from_thread(self._take, hours)  # what is known is shown meanwhile
+        found = sooner(moment, changes, DRAWS // 4, should_stop=should_stop, tell=tell)
+        return hours._replace(sooner=found)
+
+    def _take(self, hours: Hours) -> None:
+        self.session.hours = hours
+        self.show_truth()
 
     def _progress(self, what: str) -> None:
         self.working = f"working out {what}; escape stops it"
@@ -119,6 +131,31 @@ class HoursScreen(DayScreen):
             self.work.cancel()
         else:
             self.day.action_show("set")
+
+    # -- another order ------------------------------------------------------------------------
+
+    def action_take_order(self) -> None:
+        """Write the order that ends the day sooner into the plan, asked first."""
+        found = self.session.hours.sooner if self.session.hours else None
+        if found is None:
+            self.day.say("no other order is known that ends the day sooner")
+        elif opened(self.day):
+            choices = [("y", "write it into day.toml", True), ("n", "leave it as it is", False)]
+            question = f"Shoot in this order? {', '.join(found.order)}"
+            self.choose(question, choices, lambda yes: self._take_order(found) if yes else None)
+
+    def _take_order(self, found: Sooner) -> None:
+        editor = self.day.editor
+        assert editor is not None
+        try:
+            text = reordered(editor.texts["day.toml"], found.whole)
+            editor.apply({"day.toml": text}, "the order that ends the day sooner")
+        except (NotEdited, CannotReorder) as why:
+            self.day.say(str(why))
+            return
+        self.day.do(lambda: self.session.replan(editor.plan), str)
+        self.day.say("written into day.toml; u on the plan (l) takes it back")
+        self.action_again()
 
     # -- painting -----------------------------------------------------------------------------
 
@@ -153,6 +190,7 @@ class HoursScreen(DayScreen):
             (against_wrap_said(hours), ""),
             (overtime_said(day, hours), ""),
             *((each, "") for each in savings_said(day, hours)),
+            *((each, "") for each in sooner_said(day, hours)),
             (stands_on_said(hours), "dim"),
         ]
         if hours.entries != len(self.session.entries):

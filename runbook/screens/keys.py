@@ -12,7 +12,7 @@ FLOOR: Final = "left/right look on  u undo  d back  ? keys"
 PLANNING: Final = "enter change  n new  x take out  u undo  ? keys"
 HANDOVER: Final = "up/down read  enter hand over  w note  s set  ? keys"
 HOME: Final = "space all home  x missing  u undo  s set  ? keys"
-HOURS: Final = "space work out again  up/down read  s set  ? keys"
+HOURS: Final = "space work out again  o take the order  s set  ? keys"
 FAR: Final = "space done  u undo  z back  ? keys"
 
 PLANNING_KEYS: Final = """\
@@ -50,10 +50,10 @@ r       a reading from the meter     t  stands and checklist
 p       dial what the plan asks for  j  journal
 m       keep a reading in kit.toml   v o  there: stand by stand; wind
 f       frames taken                 h  hours, and what they cost
-w       a note                       y  hand the day over
-i       who is at the keyboard       z  far: big letters, and back
-l       the plan: edit setups, kit   ?  this page
-                                     q  leave; it stays on its step
+w       a note                       o  there: take the sooner order
+i       who is at the keyboard       y  hand the day over
+l       the plan: edit setups, kit   z  far: big letters, and back
+q       leave; it stays on its step  ?  this page
 
 Figures here are for planning, never a clearance. Local rules and the
 makers' limits come first; a competent person on the spot decides.

@@ -24,6 +24,7 @@ from runbook.clock.forecast import (
     savings,
 )
 from runbook.plan.tuples import NamedTuple
+from runbook.session.ordering import Sooner
 from runbook.session.planned_day import (
     Changes,
     Stopped,
@@ -84,6 +85,7 @@ class Hours(NamedTuple):
     begun: bool
     struck: bool
     savings: tuple[Saving, ...] = ()
+    sooner: Sooner | None = None
 
     def at(self, day: datetime, seconds: float) -> datetime:
         """A time of this day as a moment; ``day`` is any of it before the next call."""
@@ -291,6 +293,14 @@ def facts(hours: Hours) -> dict[str, Any]:
             }
             for each in hours.savings
         ],
+        "sooner": None
+        if hours.sooner is None
+        else {
+            "order": list(hours.sooner.whole),
+            "wins_s": round(hours.sooner.wins_s),
+            "wins_cost": round(hours.sooner.wins_cost, 2),
+            "overtime_chance": hours.sooner.over_chance,
+        },
         "timings": hours.timings,
         "journals": hours.days,
     }

@@ -9,6 +9,7 @@ from runbook.session.ending import span_said
 from runbook.session.hours import Hours, Row
 
 _STATES = {"done": "done", "now": "NOW", "to come": ""}
+_THREATENS = 0.02  # a smaller chance of overtime is not worth a word
 
 
 def clock_short(seconds: float) -> str:
@@ -76,7 +77,7 @@ def stands_on_said(hours: Hours) -> str:
 
 def savings_said(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
     """What would win time back, where overtime threatens: the setups whose dropping wins most."""
-    if hours.over_chance < 0.02:
+    if hours.over_chance < _THREATENS:
         return
     for each in hours.savings[:most]:
         minutes = round(each.wins_s / 60)
@@ -86,6 +87,20 @@ def savings_said(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
         if round(each.wins_cost):
             said += f", {money_said(day, each.wins_cost)} saved"
         yield f"{said}, overtime then {round(100 * each.over_chance)} in 100"
+
+
+def sooner_said(day: Day, hours: Hours) -> Iterator[str]:
+    """What another order of what is left would win, where it would."""
+    found = hours.sooner
+    if found is None or round(found.wins_s / 60) <= 0:
+        return
+    said = f"in another order {span_said(round(found.wins_s / 60))} won"
+    if round(found.wins_cost):
+        said += f", {money_said(day, found.wins_cost)} saved"
+    if hours.over_chance >= _THREATENS:
+        said += f", overtime then {round(100 * found.over_chance)} in 100"
+    yield f"{said}:"
+    yield "  " + ", ".join(found.order)
 
 
 def row_words(row: Row) -> tuple[str, ...]:

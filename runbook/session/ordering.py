@@ -1,31 +1,56 @@
-"""The order of the day's setups with the least changing, and what it does to the end of the day."""
+"""The order of the setups still to come: with the least changing, or with the soonest end."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import groupby
+from itertools import groupby, pairwise
+from random import Random
 from typing import Any, Final
 
 from runbook.change.makespan import never
-from runbook.clock.forecast import planned
-from runbook.clock.order import Costs, changing_s, least_changing
+from runbook.clock.forecast import end_of, forecast
+from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changing
+from runbook.clock.soonest import soonest
 from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
-from runbook.session.planned_day import Changes, Stopped, day_as_planned
+from runbook.session.planned_day import Changes, Stopped
+from runbook.session.to_come import Moment, day_from_now
 
 # About a second's search for a day of thirty or forty setups; up to fifteen it ends by itself.
 EFFORT: Final = 300_000
+_SEED: Final = 1
+_WORTH_TELLING_S: Final = 60.0
 Tell = Callable[[str], None]
+Stop = Callable[[], bool]
+
+
+class Asked(NamedTuple):
+    """What a person asks of an order.
+
+    Which setup comes first, which last; whether looks may be taken ``apart``; and whether what
+    counts is not the least changing but the ``soonest`` end of the day.
+    """
+
+    first: str | None = None
+    last: str | None = None
+    apart: bool = False
+    soonest: bool = False
+
+
+_NOTHING_MORE: Final = Asked()
 
 
 class Proposal(NamedTuple):
-    """An order of the setups, and the seconds of changing in it and in the order given.
+    """An order of the setups still to come, and the seconds of changing in it and as given.
 
-    ``together`` says that the setups of a look were kept together. ``finish_s`` and
-    ``given_finish_s`` are the ends of the day as planned, in seconds from midnight.
+    ``settled`` are those that are shot, skipped or at work. ``together`` says that the setups of a
+    look were kept together. ``finish_s`` and ``given_finish_s`` are the ends of the day at the
+    median, in seconds from midnight. ``bound_s`` is the least changing of any allowed order.
     """
 
+    settled: tuple[str, ...]
     order: tuple[str, ...]
+    given: tuple[str, ...]
     changing_s: float
     given_changing_s: float
     bound_s: float
@@ -43,62 +68,169 @@ class Proposal(NamedTuple):
         """How much of the changing might still be saved, at most."""
         return 0.0 if self.proven else 1 - self.bound_s / self.changing_s
 
+    @property
+    def whole(self) -> tuple[str, ...]:
+        """The day's order as it would be written."""
+        return (*self.settled, *self.order)
+
+
+class Sooner(NamedTuple):
+    """Another order of what is left, and what it would win: median seconds, mean money.
+
+    ``over_chance`` is the chance of overtime then.
+    """
+
+    order: tuple[str, ...]
+    whole: tuple[str, ...]
+    wins_s: float
+    wins_cost: float
+    over_chance: float
+
+
+class CannotOrder(ValueError):
+    """What is asked or planned contradicts itself; the text says what."""
+
 
 def best_order(
-    plan: Plan,
+    moment: Moment,
     changes: Changes,
+    asked: Asked = _NOTHING_MORE,
     *,
-    should_stop: Callable[[], bool] = never,
+    should_stop: Stop = never,
     tell: Tell = lambda _: None,
 ) -> Proposal:
-    """The order with the least changing from load-in to wrap.
+    """The best order of what is left, from what stands now to the wrap.
 
     What must be shot before what is kept; so are the setups of a look together, where the order
-    given has them together. Raises NoOrder where the rules contradict
-    each other, and Stopped when ``should_stop`` says so while changeovers are worked out.
+    given has them together and nobody asks otherwise. Raises CannotOrder where the rules contradict
+    each other or a setup asked for is not left, and Stopped when ``should_stop`` says so while
+    changeovers are worked out.
     """
-    order = plan.day.order
-    costs = _costs(order, changes, should_stop, tell)
+    plan, left = moment.plan, moment.waiting
+    looks = [plan.setups[name].look for name in left]
+    together = not asked.apart and _in_runs(looks)
+    before, ends = _before(plan, left), [_place(left, each) for each in (asked.first, asked.last)]
+    groups = looks if together else ()
+    try:
+        rules = Rules(len(left), before, groups, *ends)
+    except NoOrder as why:
+        names = ", ".join(left[n] for n in why.setups)
+        raise CannotOrder(f"no order keeps every rule: {names} go round in a circle") from None
+    costs = _costs(moment, changes, should_stop, tell)
     tell("the order")
-    place = {name: n for n, name in enumerate(order)}
-    before = [
-        (place[setup.id], place[later])
-        for setup in plan.order
-        for later in setup.before
-        if later in place
-    ]
-    looks = [setup.look for setup in plan.order]
-    together = _in_runs(looks)
     found = least_changing(
-        costs, before, groups=looks if together else (), effort=EFFORT, should_stop=should_stop
+        costs,
+        before,
+        groups=groups,
+        first=ends[0],
+        last=ends[1],
+        effort=EFFORT,
+        should_stop=should_stop,
     )
-    new = tuple(order[n] for n in found.order)
+    finish = _finish(moment, changes, costs)
+    given = tuple(range(len(left)))
+    order = found.order
+    if asked.soonest:
+        starts = [each for each in (given, order) if rules.allows(each)]
+        order = soonest(
+            starts,
+            lambda order: (round(finish(order)), changing_s(costs, order)),
+            rules.allows,
+            Random(_SEED),
+            should_stop,
+        )
+    new = tuple(left[n] for n in order)
     return Proposal(
+        tuple(name for name in plan.day.order if name not in left),
         new,
-        found.changing_s,
-        changing_s(costs, range(len(order))),
+        left,
+        changing_s(costs, order),
+        changing_s(costs, given),
         found.bound_s,
         together,
-        planned(day_as_planned(plan, changes, new))[1],
-        planned(day_as_planned(plan, changes))[1],
+        finish(order),
+        finish(given),
     )
 
 
-def _costs(
-    order: Sequence[str], changes: Changes, should_stop: Callable[[], bool], tell: Tell
-) -> Costs:
+def sooner(
+    moment: Moment,
+    changes: Changes,
+    draws: int,
+    *,
+    should_stop: Stop = never,
+    tell: Tell = lambda _: None,
+) -> Sooner | None:
+    """The order of what is left that ends the day soonest; None where it wins no minute.
+
+    Raises Stopped. What cannot be ordered, because its rules contradict each other, is left so.
+    """
+    try:
+        found = best_order(moment, changes, Asked(soonest=True), should_stop=should_stop, tell=tell)
+    except CannotOrder:
+        return None
+    if found.given_finish_s - found.finish_s < _WORTH_TELLING_S:
+        return None
+    tell("what that order would win")
+    both = []
+    for waiting in (found.given, found.order):
+        if should_stop():
+            raise Stopped
+        day = day_from_now(moment._replace(waiting=waiting), changes)
+        both.append(forecast(day, Random(_SEED), draws, should_stop))
+    now, then = both
+    return Sooner(
+        found.order,
+        found.whole,
+        now.finish_s.p50 - then.finish_s.p50,
+        now.expected_cost - then.expected_cost,
+        then.over_chance,
+    )
+
+
+def _place(left: Sequence[str], name: str | None) -> int | None:
+    if name is not None and name not in left:
+        raise CannotOrder(f"{name} is not among the setups left: {', '.join(left)}")
+    return None if name is None else left.index(name)
+
+
+def _before(plan: Plan, left: Sequence[str]) -> list[tuple[int, int]]:
+    place = {name: n for n, name in enumerate(left)}
+    return [
+        (place[name], place[later])
+        for name in left
+        for later in plan.setups[name].before
+        if later in place
+    ]
+
+
+def _costs(moment: Moment, changes: Changes, should_stop: Stop, tell: Tell) -> Costs:
+    left, here = moment.waiting, moment.truth.at_work
+
     def cost(start: str | None, goal: str | None) -> float:
         if should_stop():
             raise Stopped
         return changes.between(start, goal).shares.total_s
 
     between = []
-    for n, start in enumerate(order, 1):
-        tell(f"changeovers from setup {n} of {len(order)}")
-        between.append([0.0 if start == goal else cost(start, goal) for goal in order])
-    return Costs(
-        [cost(None, goal) for goal in order], between, [cost(each, None) for each in order]
-    )
+    for n, start in enumerate(left, 1):
+        tell(f"changeovers from setup {n} of {len(left)}")
+        between.append([0.0 if start == goal else cost(start, goal) for goal in left])
+    return Costs([cost(here, goal) for goal in left], between, [cost(each, None) for each in left])
+
+
+def _finish(moment: Moment, changes: Changes, costs: Costs) -> Callable[[Sequence[int]], float]:
+    """What tells when the day ends, at its median, with what is left in another order."""
+    day = day_from_now(moment, changes)
+    end = end_of(day, len(day.setups) - len(moment.waiting))
+
+    def finish(order: Sequence[int]) -> float:
+        if not order:
+            return end((), (), changes.between(moment.truth.at_work, None).shares.total_s)
+        inner = (costs.between[a][b] for a, b in pairwise(order))
+        return end(order, (costs.start[order[0]], *inner), costs.end[order[-1]])
+
+    return finish
 
 
 def _in_runs(looks: Sequence[str | None]) -> bool:
@@ -106,12 +238,13 @@ def _in_runs(looks: Sequence[str | None]) -> bool:
     return len(runs) == len(set(runs))
 
 
-def facts(plan: Plan, found: Proposal) -> dict[str, Any]:
-    """The order as plain data."""
+def facts(found: Proposal) -> dict[str, Any]:
+    """The order as plain data: the whole day's, what is settled first."""
     return {
-        "order": list(found.order),
+        "order": list(found.whole),
+        "settled": len(found.settled),
         "changing_s": found.changing_s,
-        "given_order": list(plan.day.order),
+        "given_order": [*found.settled, *found.given],
         "given_order_changing_s": found.given_changing_s,
         "least_possible_s": found.bound_s,
         "proven": found.proven,

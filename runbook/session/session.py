@@ -701,8 +701,14 @@ class Session:
         """
         old = self.hours
         found = hours_of(moment or self.moment, self.changes, should_stop=should_stop)
-        # what dropping setups would win is worked out where it is shown, and kept
-        self.hours = found._replace(savings=old.savings if old else ())
+        # what would win time is worked out where it is shown, and kept while it still can be done
+        if old is not None:
+            waiting, sooner = {*self._to_do}, old.sooner
+            found = found._replace(
+                savings=tuple(each for each in old.savings if each.id in waiting),
+                sooner=sooner if sooner and {*sooner.order} == waiting else None,
+            )
+        self.hours = found
 
     def stopwatch_said(self, now: datetime) -> str:
         """The step at hand against its estimate; empty while no stopwatch runs."""

@@ -112,3 +112,22 @@ def test_who_does_what_is_told(day: Path, capsys: Capture) -> None:
     said = capsys.readouterr().out
     assert " shared over two, " in said and " alone; " in said
     assert "  photo: " in said and "  first: " in said
+
+
+def test_an_order_is_told_for_the_soonest_end_and_for_what_is_left(
+    day: Path, capsys: Capture
+) -> None:
+    assert main(["order", str(day), "--soonest", "--last", "window"]) == 0
+    said = capsys.readouterr().out
+    assert "  1  lamp  (was 2)" in said and "the soonest found" in said
+    assert main(["order", str(day), "--first", "nowhere"]) == 1
+    assert "nowhere is not among the setups left: window, lamp" in capsys.readouterr().err
+    at = dt.datetime(2026, 12, 4, 11, 0, tzinfo=dt.UTC)
+    with Journal.open(journal_path(day), clock=lambda: at, who="photo") as journal:
+        journal.append(SetupBegun("lamp"))
+    assert main(["order", str(day)]) == 0
+    said = capsys.readouterr().out
+    assert "  -  lamp\n  2  window\n" in said
+    assert main(["order", str(day), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert (told["order"], told["settled"]) == (["lamp", "window"], 1)

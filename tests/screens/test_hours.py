@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import asyncio
+import shutil
 import threading
 import time
+import tomllib
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 from textual.pilot import Pilot
 
 import runbook.screens.hours as hours_screen
+from runbook.plan.files import read_day
 from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.hours import HoursScreen, bars
 from runbook.session.hours import hours_of
@@ -19,6 +23,7 @@ from runbook.session.planned_day import Stopped
 from runbook.session.session import Session
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown
 from tests.session.days import SetClock, begun, do_next, make_ready, short
+from tests.terminal import DEMO
 
 pytestmark = pytest.mark.forecast
 
@@ -161,3 +166,25 @@ async def test_the_top_line_says_the_middle_of_the_forecast() -> None:
         assert session.hours is not None
         minutes = round(session.hours.finish.p50 / 60)
         assert f"ends about {minutes // 60:02}:" in screen_lines(pilot.app)[0]
+
+
+async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path) -> None:
+    day = Path(shutil.copytree(DEMO, tmp_path / "day"))
+    before = (day / "day.toml").read_text("utf-8")
+    session = on_disk(tmp_path, read_day(day))
+    session.folder = day
+    async with app_of(session).run_test(size=(140, 45)) as pilot:
+        await pilot.press("h", "o")
+        assert "no other order is known" in shown(pilot)
+        await until(pilot, lambda: "in another order" in shown(pilot))
+        assert session.hours is not None and session.hours.sooner is not None
+        order = session.hours.sooner.order
+        assert ", ".join(order) in shown(pilot)
+        await pilot.press("o", "n")
+        assert (day / "day.toml").read_text("utf-8") == before
+        await pilot.press("o", "y")
+        assert tomllib.loads((day / "day.toml").read_text("utf-8"))["order"] == list(order)
+        assert session.plan.day.order == order
+        assert "written into day.toml" in shown(pilot)
+        await pilot.press("l", "u")
+        assert (day / "day.toml").read_text("utf-8") == before

@@ -7,11 +7,11 @@ from itertools import permutations
 
 import pytest
 
-from runbook.clock.order import NoOrder
+from runbook.clock.forecast import planned
 from runbook.plan.day import Plan
-from runbook.session.ordering import best_order, facts
-from runbook.session.planned_day import Changes, Stopped
-from tests.session.days import demo, short
+from runbook.session.ordering import Asked, CannotOrder, best_order, facts, sooner
+from runbook.session.planned_day import Changes, Stopped, day_as_planned
+from tests.session.days import begun, demo, make_ready, short
 
 
 def changing(changes: Changes, order: tuple[str, ...]) -> float:
@@ -22,7 +22,7 @@ def changing(changes: Changes, order: tuple[str, ...]) -> float:
 def test_no_order_of_a_small_day_has_less() -> None:
     plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
     changes = Changes(plan)
-    found = best_order(plan, changes)
+    found = best_order(begun(plan).moment, changes)
     least = min(changing(changes, order) for order in permutations(plan.day.order))
     assert found.proven
     assert found.changing_s == changing(changes, found.order) == least
@@ -31,11 +31,11 @@ def test_no_order_of_a_small_day_has_less() -> None:
 
 def test_the_looks_stay_together_where_they_are_together() -> None:
     together = short("keeper-window", "keeper-lamp", "widow-letter", "widow-answer")
-    found = best_order(together, Changes(together))
+    found = best_order(begun(together).moment, Changes(together))
     looks = [together.setups[name].look for name in found.order]
     assert found.together and looks[0] == looks[1] and looks[2] == looks[3]
     apart = short("keeper-window", "widow-letter", "keeper-lamp", "widow-answer")
-    assert not best_order(apart, Changes(apart)).together
+    assert not best_order(begun(apart).moment, Changes(apart)).together
 
 
 def before(plan: Plan, first: str, *later: str) -> Plan:
@@ -45,18 +45,18 @@ def before(plan: Plan, first: str, *later: str) -> Plan:
 
 def test_what_must_come_before_comes_before() -> None:
     free = short("keeper-window", "widow-letter", "captain-deck")
-    last = best_order(free, Changes(free)).order[-1]
+    last = best_order(begun(free).moment, Changes(free)).order[-1]
     others = [name for name in free.day.order if name != last]
     bound = before(free, last, *others)
-    assert best_order(bound, Changes(bound)).order[0] == last
+    assert best_order(begun(bound).moment, Changes(bound)).order[0] == last
     circle = before(before(free, "keeper-window", "widow-letter"), "widow-letter", "keeper-window")
-    with pytest.raises(NoOrder):
-        best_order(circle, Changes(circle))
+    with pytest.raises(CannotOrder, match="keeper-window, widow-letter go round"):
+        best_order(begun(circle).moment, Changes(circle))
 
 
 def test_the_facts_and_the_end_of_the_day() -> None:
-    found = best_order(demo(), Changes(demo()))
-    told = facts(demo(), found)
+    found = best_order(begun().moment, Changes(demo()))
+    told = facts(found)
     assert told["proven"] is True
     assert told["changing_s"] <= told["given_order_changing_s"]
     assert sorted(told["order"]) == sorted(demo().day.order)
@@ -66,5 +66,90 @@ def test_the_facts_and_the_end_of_the_day() -> None:
 def test_it_can_be_stopped() -> None:
     heard: list[str] = []
     with pytest.raises(Stopped):
-        best_order(demo(), Changes(demo()), tell=heard.append, should_stop=lambda: len(heard) > 1)
+        best_order(
+            begun().moment,
+            Changes(demo()),
+            tell=heard.append,
+            should_stop=lambda: len(heard) > 1,
+        )
     assert heard == ["changeovers from setup 1 of 9", "changeovers from setup 2 of 9"]
+
+
+def end_as_planned(plan: Plan, changes: Changes, order: tuple[str, ...]) -> float:
+    return planned(day_as_planned(plan, changes, order))[1]
+
+
+def test_the_soonest_end_of_a_small_day_is_found() -> None:
+    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
+    changes = Changes(plan)
+    moment = begun(plan).moment
+    found = best_order(moment, changes, Asked(soonest=True))
+    ends = {order: end_as_planned(plan, changes, order) for order in permutations(plan.day.order)}
+    assert found.finish_s == ends[found.order] == min(ends.values())
+    assert found.given_finish_s == ends[plan.day.order]
+    least = best_order(moment, changes)
+    assert least.changing_s <= found.changing_s
+    assert least.finish_s == ends[least.order] >= found.finish_s
+
+
+def test_a_setup_asked_for_comes_first_or_last() -> None:
+    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
+    moment, changes = begun(plan).moment, Changes(plan)
+    for name in plan.day.order:
+        for soonest in (False, True):
+            first = best_order(moment, changes, Asked(first=name, soonest=soonest))
+            last = best_order(moment, changes, Asked(last=name, soonest=soonest))
+            assert (first.order[0], last.order[-1]) == (name, name)
+    orders = [order for order in permutations(plan.day.order) if order[0] == "captain-deck"]
+    found = best_order(moment, changes, Asked(first="captain-deck"))
+    assert found.changing_s == min(changing(changes, order) for order in orders)
+    with pytest.raises(CannotOrder, match="lamp is not among the setups left: keeper-window, "):
+        best_order(moment, changes, Asked(first="lamp"))
+
+
+def test_looks_come_apart_where_that_is_asked_and_helps() -> None:
+    plan = short("keeper-window", "keeper-lamp", "widow-letter", "widow-answer")
+    changes = Changes(plan)
+    found = best_order(begun(plan).moment, changes, Asked(apart=True))
+    assert not found.together
+    assert found.changing_s == min(
+        changing(changes, order) for order in permutations(plan.day.order)
+    )
+
+
+def test_what_is_shot_or_at_work_is_settled() -> None:
+    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
+    session = begun(plan)
+    make_ready(session, "captain-deck")
+    session.call_shot()
+    session.begin("widow-letter")
+    changes = Changes(plan)
+    found = best_order(session.moment, changes)
+    assert found.settled == ("widow-letter", "captain-deck")
+    assert set(found.order) == {"keeper-window", "seamstress-veil"}
+    assert found.whole == (*found.settled, *found.order)
+
+    def left(order: tuple[str, ...]) -> float:
+        pairs = zip(("widow-letter", *order), (*order, None), strict=True)
+        return sum(changes.between(start, goal).shares.total_s for start, goal in pairs)
+
+    assert found.changing_s == left(found.order) == min(map(left, permutations(found.order)))
+
+
+def test_a_sooner_order_says_what_it_wins() -> None:
+    session = begun()
+    found = sooner(session.moment, session.changes, draws=100)
+    assert found is not None
+    planned_win = best_order(session.moment, session.changes, Asked(soonest=True))
+    assert found.order == planned_win.order
+    assert 0 < found.wins_s < 3600
+    assert sorted(found.whole) == sorted(demo().day.order)
+    alone = begun(short("keeper-window"))
+    assert sooner(alone.moment, alone.changes, draws=10) is None
+
+
+def test_rules_that_contradict_each_other_leave_the_order_alone() -> None:
+    free = short("keeper-window", "widow-letter")
+    circle = before(before(free, "keeper-window", "widow-letter"), "widow-letter", "keeper-window")
+    session = begun(circle)
+    assert sooner(session.moment, session.changes, draws=10) is None

@@ -1,0 +1,29 @@
+"""The day as it stands now, for commands that only look at it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from runbook.journal.store import Journal, journal_path
+from runbook.plan.day import Plan
+from runbook.session.ending import wrap_at
+from runbook.session.session import Session
+from runbook.session.timings import known_beside
+
+
+def session_now(plan: Plan, records: Path, now: datetime) -> Session:
+    """The day as its journal tells it, at a moment, with nothing written anywhere.
+
+    A day that is over by the calendar is taken as it stood when last something was journalled; one
+    that is not begun, at its call. Raises JournalTrouble.
+    """
+    entries = Journal.look(journal_path(records)).entries
+    if entries and wrap_at(plan.day, entries[-1].at) != wrap_at(plan.day, now):
+        now = entries[-1].at
+    times = [now]
+    journal = Journal.in_memory(clock=lambda: times[-1], who="", entries=entries)
+    session = Session(plan, journal, "", lambda: times[-1], known=known_beside(records))
+    if not session.truth.begun:
+        times.append(datetime.combine(plan.day.date, plan.day.call, now.tzinfo))
+    return session
