@@ -3,41 +3,34 @@
 import re
 import tomllib
 from pathlib import Path
-from typing import get_args
 
 import pytest
 
 from runbook.change.checks import CAUTIONS
-from runbook.plan.day import Day
 from runbook.plan.kit import Kit
+from runbook.plan.meanings import MEANINGS
 from runbook.plan.setup import Setup
-from runbook.plan.shape import is_shape, members, validator
+from runbook.plan.shape import members, validator
+from tests.day_files_page import PAGE, made
 
 HERE = Path(__file__).parents[1]
 README = (HERE / "README.md").read_text("utf-8")
 DEMO = HERE / "setups" / "lantern-row"
 
 
-def keys_of(cls: type) -> set[str]:
-    """Every key of a shape and of the shapes inside it."""
-    found = set()
-    for member in members(cls):
-        found.add(member.key)
-        stack = [member.hint]
-        while stack:
-            hint = stack.pop()
-            if is_shape(hint) and not hasattr(hint, "below_full"):
-                found |= keys_of(hint)
-            stack.extend(get_args(hint))
-    return found
+def test_the_file_reference_is_what_the_models_say() -> None:
+    page = PAGE.read_text("utf-8")
+    assert page == made(page), "write it anew: python -m tests.day_files_page"
 
 
-@pytest.mark.parametrize("cls", [Kit, Day, Setup])
-def test_the_file_reference_names_every_key(cls: type) -> None:
-    page = (HERE / "docs" / "day-files.md").read_text("utf-8")
-    named = {part.strip("[]") for part in re.findall(r"`([^`\n]+)`", page)}
-    named |= {row.split("|")[1].strip() for row in page.splitlines() if row.startswith("| ")}
-    assert keys_of(cls) - {"setups", "id"} <= named
+def test_every_model_of_the_files_has_its_table_and_every_key_its_meaning() -> None:
+    tables = re.findall(r"<!-- keys: (\w+) -->", PAGE.read_text("utf-8"))
+    assert sorted(tables) == sorted(cls.__name__ for cls in MEANINGS if cls is not Kit)
+    for cls, means in MEANINGS.items():
+        keys = {member.key for member in members(cls)}
+        if cls is Setup:
+            keys = keys - {"id"} | {"like", "drop"}
+        assert set(means) == keys
 
 
 def test_the_readme_shows_setups_of_the_demo_day_as_they_are() -> None:

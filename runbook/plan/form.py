@@ -18,8 +18,10 @@ from pydantic_core import ValidationError
 from runbook.plan import typed
 from runbook.plan.faults import Path
 from runbook.plan.inherit import NAMED_BY, Merged, name_of, writer_of
+from runbook.plan.meanings import MEANINGS
 from runbook.plan.power import Dial, Power, stops_below
 from runbook.plan.refs import IN_DAY, IN_KIT, IN_SETUP
+from runbook.plan.setup import Setup
 from runbook.plan.shape import Matches, Member, is_shape, members, plain, validator
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length, mass
@@ -35,6 +37,7 @@ _WHOLE: Final = {"iso_min": "", "under_key_stops": "stops", "minutes": "min"}
 _UNITS: Final = {
     "_deg": "deg", "_stops": "stops", "_s": "s", "_min": "min", "_ws": "Ws", "_wh": "Wh",
     "_w": "W", "_lux": "lux", "_ms": "m/s", "_mm": "mm", "_v": "V", "_a": "A",
+    "_per_s": "per s",
 }  # fmt: skip
 _LABELS: Final = {
     "f": "aperture",
@@ -60,7 +63,8 @@ class Field(NamedTuple):
     ``path`` goes from the top of ``file``, things named by id. ``kind`` says how it is read and
     shown. ``origin`` is ``own``, ``inherited`` (``source`` says from which setup), ``default`` or
     ``none``; ``must`` is for a key without a default; ``choices`` are ids or words to take from.
-    A heading has the kind ``heading``, and the path of its table.
+    ``means`` says what the key is, in a few words. A heading has the kind ``heading``, and the path
+    of its table.
     """
 
     file: str
@@ -74,6 +78,7 @@ class Field(NamedTuple):
     must: bool = False
     choices: tuple[str, ...] = ()
     what: str = ""
+    means: str = ""
 
     @property
     def key(self) -> str:
@@ -108,7 +113,7 @@ def shape_of(member: Member) -> tuple[Any, bool] | None:
     return None
 
 
-def _kind(member: Member) -> tuple[str, str]:
+def kind_of(member: Member) -> tuple[str, str]:
     """How a key's value is read and shown, and its unit."""
     hint, notes, _ = _bare(member.hint)
     key = member.key
@@ -169,7 +174,8 @@ def fields_of(cls: type, table: Mapping[str, Any], on: Reading, path: Path = ())
     for member in members(cls):
         inner = shape_of(member)
         if inner is None:
-            yield field_of(member, table, on, path)
+            means = MEANINGS[cls].get(member.key, "")
+            yield field_of(member, table, on, path)._replace(means=means)
         elif not inner[1] or on.merged is not None:
             later.append((member, *inner))
     if on.merged is not None and not path:
@@ -199,7 +205,7 @@ def _like_fields(on: Reading) -> Iterator[Field]:
         what = "setup" if key == "like" else "inherited thing"
         if key == "like" or len(on.merged.chain) > 1:
             yield Field(on.file, (key,), kind, key, value=own.get(key), origin=origin,
-                        choices=choices, what=what)  # fmt: skip
+                        choices=choices, what=what, means=MEANINGS[Setup][key])  # fmt: skip
 
 
 def _inherited(merged: Merged) -> tuple[str, ...]:
@@ -216,7 +222,7 @@ def _inherited(merged: Merged) -> tuple[str, ...]:
 def field_of(member: Member, table: Mapping[str, Any], on: Reading, path: Path = ()) -> Field:
     """One line of a form."""
     here = (*path, member.key)
-    kind, unit = _kind(member)
+    kind, unit = kind_of(member)
     there = member.key in table
     origin, source = _origin(on, here, there, member)
     value = table.get(member.key)

@@ -25,7 +25,7 @@ from runbook.plan.rewrite import NotEdited
 from runbook.screens import planning_paint as paint
 from runbook.screens.ask import Tell
 from runbook.screens.keys import PLANNING, PLANNING_KEYS
-from runbook.screens.paint import cut
+from runbook.screens.paint import cut, lines
 from runbook.screens.pick_list import PickList
 from runbook.screens.planning_actions import PlanningActions
 from runbook.screens.words import Words
@@ -133,7 +133,7 @@ class PlanningScreen(PlanningActions):
             self.show_figures(desk.plan)
 
     def show_figures(self, plan: Plan | None) -> None:
-        """The light and the stand of what is edited, in a plan as it is or would be."""
+        """What the line means; the light and the stand of what is edited, as it is or would be."""
         thing, field = self.desk.thing, self.field
         said: tuple[str, ...] = ()
         known = thing.path is not None and (
@@ -141,9 +141,11 @@ class PlanningScreen(PlanningActions):
         )
         if plan is not None and self.desk.draft is None and known:
             said = figures(plan, thing.kind, thing.id, field.path if field else ())
-        lines = [cut(line, self.size.width, self.glyphs) for line in said]
+        means = f"{field.label}: {field.means}" if field and field.means else ""
+        painted = [(means, "dim"), *((line, "bold") for line in said)]
+        width, glyphs = self.size.width, self.glyphs
         self.query_one("#figures", Static).update(
-            Text("\n".join(lines), style="bold", no_wrap=True)
+            lines(*((cut(text, width, glyphs), style) for text, style in painted))
         )
 
     # -- going about -------------------------------------------------------------------------
