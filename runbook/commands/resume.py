@@ -15,6 +15,7 @@ from typing import Final
 
 from runbook.commands.open import is_terminal, now, show_day
 from runbook.commands.out import NOT_READ, complain, say
+from runbook.journal.rescue import sync_file, sync_folder
 from runbook.journal.store import Journal, journal_path
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.faults import Fault, Unreadable
@@ -60,12 +61,16 @@ def run(args: Namespace) -> int:
 
 
 def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) -> str:
-    """Unpack beside the target, have every line said back, and put the day in its place.
+    """Unpack out of the way, have every line said back, and put the day in its place.
 
-    Returns who took it over. Raises Unreadable, Stopped or EOFError with nothing left behind.
+    Returns who took it over. Raises Unreadable, Stopped or EOFError with nothing left behind; nor
+    is anything beside the target before the last line is said back, whatever ends the program.
     """
     given = archive.manifest
-    with _aside(target) as folder:
+    with _beside(target):
+        pass  # better refused now than after all that is to be said back
+    with tempfile.TemporaryDirectory(prefix="runbook-") as aside:
+        folder = Path(aside)
         _unpacked(archive, folder, path)
         try:
             plan = read_day(folder)
@@ -183,11 +188,12 @@ def _target(into: str | None, archive: Archive) -> Path:
 
 
 @contextmanager
-def _aside(target: Path) -> Iterator[Path]:
-    """A folder beside the target, gone afterwards unless it was put in the target's place."""
-    beside = target.absolute().parent
+def _beside(target: Path) -> Iterator[Path]:
+    """A new folder beside the target, gone afterwards unless it was put in the target's place."""
     try:
-        folder = Path(tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=beside))
+        folder = Path(
+            tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=target.absolute().parent)
+        )
     except (OSError, ValueError) as problem:
         why = (getattr(problem, "strerror", None) or str(problem)).lower()
         do = "name a folder that can be made with --into"
@@ -212,12 +218,18 @@ def _unpacked(archive: Archive, folder: Path, path: Path) -> None:
 
 
 def _place(folder: Path, target: Path) -> None:
+    """Copy the day beside its place, then put it there, whole."""
     try:
-        with suppress(OSError):
-            folder.chmod(0o755 & ~_mask())
-        folder.rename(target)
-    except OSError as problem:
-        why = (problem.strerror or str(problem)).lower()
+        with _beside(target) as beside:
+            shutil.copytree(folder, beside, dirs_exist_ok=True)
+            with suppress(OSError):
+                beside.chmod(0o755 & ~_mask())
+            for path in beside.iterdir():
+                sync_file(path)
+            beside.rename(target)
+            sync_folder(target)
+    except (OSError, shutil.Error) as problem:
+        why = (getattr(problem, "strerror", None) or str(problem)).lower()
         do = "name another folder with --into"
         raise Unreadable([Fault(_WHO, None, "--into", f"{target}: {why}", do)]) from None
 

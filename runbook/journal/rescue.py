@@ -76,6 +76,12 @@ def beside(path: Path) -> Path:
     return path.with_name(path.name + "-journal")
 
 
+def sync_file(path: Path) -> None:
+    """Bring a file's content to the disk. Raises OSError."""
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
+
+
 def sync_folder(path: Path) -> None:
     """Bring the names in a file's folder to the disk. Raises OSError."""
     folder = os.open(path.parent, os.O_RDONLY)

@@ -10,12 +10,15 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from contextlib import redirect_stdout
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from runbook.commands.handover import packed
+from runbook.commands.resume import read_archive, take
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.files import read_day
 from runbook.session.archive import unpack
@@ -51,6 +54,14 @@ def main() -> None:
             timed("its lines", lambda: handover_lines(session, clock()))
             timed("its checks when taken", lambda: unpack(raw))
             print(f"{len(raw) / 1000:.0f} kB")
+        file = Path(aside) / "day.handover"
+        file.write_bytes(raw)
+
+        def resumed() -> None:
+            with redirect_stdout(StringIO()):
+                take(read_archive(file), Path(aside) / "taken", file, "Kim", lambda _: "yes")
+
+        timed("taken over, every line answered at once", resumed)
 
 
 if __name__ == "__main__":

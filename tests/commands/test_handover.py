@@ -87,8 +87,13 @@ def test_the_file_is_small_and_holds_the_whole_day(given: Path) -> None:
 def test_said_back_it_lands_on_the_same_step(
     given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
 ) -> None:
-    answering(monkeypatch, lambda _: "yes")
     into = tmp_path / "mine"
+
+    def answer(_: str) -> str:
+        assert list(tmp_path.iterdir()) == []  # killed here, it leaves nothing
+        return "yes"
+
+    answering(monkeypatch, answer)
     assert taken(given, into, "--as", "Kim") == 0
     assert shown == [(into, "Kim")]
     assert [path.name for path in tmp_path.iterdir()] == ["mine"]
