@@ -5,16 +5,19 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterator
 from datetime import datetime
+from pathlib import Path
 
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
+from runbook.plan.changes import ordered
+from runbook.plan.edit import Editor
 from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.files import read_day
+from runbook.plan.rewrite import NotEdited
 from runbook.plan.source import shown_path
 from runbook.plan.where import find_day, records_of
 from runbook.session.hours_said import clock_short, late_said
 from runbook.session.ordering import Asked, CannotOrder, Proposal, best_order, facts
-from runbook.session.reorder import CannotReorder, write_order
 
 
 def run(args: Namespace) -> int:
@@ -29,19 +32,25 @@ def run(args: Namespace) -> int:
         complain(f"runbook order: {why}")
         return WRONG
     if args.write:
-        path = folder / "day.toml"
-        try:
-            write_order(path, found.whole)
-        except (CannotReorder, OSError) as why:
-            said = why.strerror if isinstance(why, OSError) else why
-            do = "nothing was changed"
-            raise Unreadable([Fault(shown_path(path), None, "order", f"{said}", do)]) from None
+        _write(folder, found)
     if args.json:
         say_json(facts(found))
         return FINE
     for line in _told(found, asked, written=args.write):
         say(line)
     return FINE
+
+
+def _write(folder: Path, found: Proposal) -> None:
+    """Put the order into the day's file, everything else in it kept. Raises Unreadable."""
+    editor = Editor(folder, f"{datetime.now():%Y%m%d-%H%M%S}")
+    try:
+        editor.apply(ordered(editor.texts, found.whole), "the order")
+    except NotEdited as why:
+        fault = Fault(
+            shown_path(folder / "day.toml"), None, "order", str(why), "nothing was changed"
+        )
+        raise Unreadable([fault]) from None
 
 
 def _told(found: Proposal, asked: Asked, *, written: bool) -> Iterator[str]:

@@ -48,12 +48,18 @@ def _write(stream: TextIO | None, text: str) -> None:
 def say_json(facts: Any) -> None:
     """Facts for a program: one JSON value on standard output, readable in any encoding.
 
-    By pydantic's core, which every command has read its day with: Python's own would have to be
-    imported first.
+    By pydantic's core, which every command has read its day with; Python's own has to be imported,
+    for a name that is no Unicode (a file's can be such).
     """
-    from pydantic_core import to_json
+    from pydantic_core import PydanticSerializationError, to_json
 
-    say(to_json(facts, ensure_ascii=True, inf_nan_mode="null").decode())
+    try:
+        said = to_json(facts, ensure_ascii=True, inf_nan_mode="null").decode()
+    except PydanticSerializationError:
+        import json
+
+        said = json.dumps(facts)
+    say(said)
 
 
 def table(rows: Iterable[Sequence[str]]) -> list[str]:

@@ -7,7 +7,7 @@ goes. A setup that is ``like`` another is given only what differs from it.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, Final
 
@@ -255,6 +255,13 @@ def remove_setup(files: Files, name: str) -> Change:
     change: Change = {f"{name}.toml": None}
     text = set_value(files[DAY], ("order",), order)
     return change | ({DAY: text} if text != files[DAY] else {})
+
+
+def ordered(files: Files, order: Sequence[str]) -> Change:
+    """The day with its setups in another order. Raises NotEdited for other setups."""
+    if sorted(order) != sorted(table_of(files[DAY]).get("order", [])):
+        raise NotEdited("the order no longer names the same setups; look at the day again")
+    return {DAY: set_value(files[DAY], ("order",), list(order))}
 
 
 def reorder(files: Files, name: str, by: int) -> Change:

@@ -10,6 +10,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
+from runbook.plan.changes import ordered
 from runbook.plan.rewrite import NotEdited
 from runbook.screens.base import DayScreen
 from runbook.screens.glyphs import Glyphs
@@ -30,7 +31,6 @@ from runbook.session.hours_said import (
 )
 from runbook.session.ordering import Sooner, sooner
 from runbook.session.planned_day import Stopped
-from runbook.session.reorder import CannotReorder, reordered
 from runbook.session.to_come import Moment
 
 _NAME: Final = 18
@@ -148,9 +148,8 @@ class HoursScreen(DayScreen):
         editor = self.day.editor
         assert editor is not None
         try:
-            text = reordered(editor.texts["day.toml"], found.whole)
-            editor.apply({"day.toml": text}, "the order that ends the day sooner")
-        except (NotEdited, CannotReorder) as why:
+            editor.apply(ordered(editor.texts, found.whole), "the order that ends the day sooner")
+        except NotEdited as why:
             self.day.say(str(why))
             return
         self.day.do(lambda: self.session.replan(editor.plan), str)

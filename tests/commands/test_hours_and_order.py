@@ -101,9 +101,9 @@ def test_a_file_that_cannot_be_written_is_exit_2_and_kept(
         raise OSError(28, "No space left on device")
 
     before = (day / "day.toml").read_bytes()
-    monkeypatch.setattr("runbook.session.reorder.os.fsync", full)
-    assert main(["order", str(day), "--write"]) == 2
-    assert "No space left on device; nothing was changed" in capsys.readouterr().err
+    monkeypatch.setattr("runbook.plan.replace.os.fsync", full)
+    assert main(["order", str(day), "--last", "window", "--write"]) == 2
+    assert "no space left on device; nothing was changed" in capsys.readouterr().err
     assert (day / "day.toml").read_bytes() == before
 
 

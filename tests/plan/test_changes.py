@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from runbook.plan import changes
-from runbook.plan.changes import DAY, KIT, Change
+from runbook.plan.changes import DAY, KIT, Change, ordered
 from runbook.plan.day import Plan
 from runbook.plan.files import read_files
 from runbook.plan.rewrite import NotEdited
@@ -123,3 +123,20 @@ def test_things_are_copied_and_moved() -> None:
         changes.move(TEXTS, KIT, ("stand", "S1"), -1)
     texts = after(changes.copy(TEXTS, KIT, ("measured", 0), ""))
     assert len(plan_of(texts).kit.measured) == len(plan_of(TEXTS).kit.measured) + 1
+
+
+def test_a_new_order_takes_each_remark_along_and_changes_nothing_else() -> None:
+    listed = (
+        'name = "x"  # order = [\n'
+        'order = [\n    "one",    # the first ] of them\n    "two",\n'
+        "    'three',  # \"quoted\"\n]   # all\n"
+        'units = "metric" # order\n'
+    )
+    assert ordered({DAY: listed}, ["three", "one", "two"]) == {
+        DAY: 'name = "x"  # order = [\n'
+        "order = [\n    'three',  # \"quoted\"\n"
+        '    "one",    # the first ] of them\n    "two",\n]   # all\n'
+        'units = "metric" # order\n'
+    }
+    with pytest.raises(NotEdited, match="no longer names the same"):
+        ordered({DAY: listed}, ["one", "two"])
