@@ -107,7 +107,7 @@ class Order:
                 self.edge(freed, ("fit", "head", other))
             self.edge(freed, ("strike", "stand", stand))
             self.edge(freed, ("move", "stand", stand))
-        self.edges(self._frees_on(head), [("move", "stand", stand)])
+        self.edges(self._frees_on(head), [("move", "stand", stand), ("raise", "stand", stand)])
 
     def _filled(self, stand: str, head: str) -> None:
         """Order around putting a head on a stand."""

@@ -13,12 +13,15 @@ from runbook.change.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.journal.entries import StepTicked, read, written
 from runbook.plan.day import Place
 from runbook.plan.kit import Kit
+from runbook.plan.power import OFF
+from runbook.plan.setup import Exposure, Light, Setup, Subject, View
 from tests.change.floors import (
     PLACE,
     PLACES,
     falls,
     forbidden,
     heavy_kits,
+    kit_of,
     kits,
     setups,
     unsafe,
@@ -154,3 +157,28 @@ def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor
         before, after = getattr(start, table), getattr(now, table)
         assert {key: after[key] for key in before} == before
     assert not any(now.heads[head].armed for head in now.heads.keys() - start.heads.keys())
+
+
+def test_a_cloth_is_off_before_a_stand_it_hangs_at_goes_up_again() -> None:
+    kit = kit_of((False,) * 5, (True, *(False,) * 4))  # S0 does not come down to reach
+
+    def lit(head: str, stand: str, height_m: float, *grids: str, through: tuple[str, ...]) -> Light:
+        place = {"side": "left", "angle_deg": 30.0, "distance_m": 2.0}
+        return Light(head, "fill", stand, OFF, height_m=height_m, accessories=grids,
+                     through=through, **place)  # type: ignore[arg-type]  # fmt: skip
+
+    def floor(*lights: Light) -> Floor:
+        exposure, view, subject = Exposure(4.0, "1/160"), View("85", 2.5, 1.2), Subject(1.6)
+        setup = Setup(id="x", exposure=exposure, view=view, subject=subject, lights=lights)
+        return floor_of(setup, kit)
+
+    start = floor(
+        lit("A", "S0", 2.1, "G0", through=("V",)), lit("B", "S1", 1.2, "G1", through=("V",))
+    )
+    goal = floor(lit("A", "S0", 2.1, through=()), lit("B", "S1", 1.2, through=()))
+    steps = changeover(start, goal, kit, PLACE)
+    off = next(step for step in steps if step.key == ("free", "cloth", "V"))
+    up = next(step for step in steps if step.key == ("raise", "stand", "S0"))
+    assert off.n in up.after
+    for seed in range(50):
+        assert walked(start, shuffled(steps, seed), goal, kit) == []
