@@ -12,7 +12,7 @@ from runbook.journal.entries import SetupBegun
 from runbook.journal.store import Journal, journal_path
 from tests.terminal import DEMO, RUNBOOK, Terminal
 
-KILLS = 6
+KILLS = 4
 _FRAMES = re.compile(r"frames (\d+)/")
 _STEPS = re.compile(r"steps (\d+) of")
 

@@ -8,6 +8,7 @@ import threading
 import time
 import tomllib
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -62,13 +63,14 @@ async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
         assert not isinstance(pilot.app.screen, HoursScreen)
 
 
-@pytest.mark.parametrize("size", [(1, 1), (30, 8), (40, 12), (140, 45)])
-async def test_any_window_will_do(size: tuple[int, int]) -> None:
-    async with app_of(late_day()).run_test(size=size) as pilot:
+async def test_any_window_will_do() -> None:
+    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
-        await pilot.app.workers.wait_for_complete()
-        await pilot.pause()
-        shown(pilot)
+        await until(pilot, lambda: "stands on" in shown(pilot))
+        for size in [(1, 1), (30, 8), (40, 12), (140, 45)]:
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+            shown(pilot)
 
 
 def test_bars_are_plain_ascii_where_they_must_be() -> None:
@@ -168,14 +170,18 @@ async def test_the_top_line_says_the_middle_of_the_forecast() -> None:
         assert f"ends about {minutes // 60:02}:" in screen_lines(pilot.app)[0]
 
 
-async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path) -> None:
+async def test_a_sooner_order_is_told_and_can_be_taken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(hours_screen, "hours_of", partial(hours_of, draws=40))
+    monkeypatch.setattr(hours_screen, "DRAWS", 400)
+    monkeypatch.setattr(Session, "work_out", lambda *_: None)
     day = Path(shutil.copytree(DEMO, tmp_path / "day"))
     before = (day / "day.toml").read_text("utf-8")
     session = on_disk(tmp_path, read_day(day))
     session.folder = day
     async with app_of(session).run_test(size=(140, 45)) as pilot:
-        await pilot.press("h", "o")
-        assert "no other order is known" in shown(pilot)
+        await pilot.press("h")
         await until(pilot, lambda: "in another order" in shown(pilot))
         assert session.hours is not None and session.hours.sooner is not None
         order = session.hours.sooner.order
@@ -188,3 +194,11 @@ async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path) -> None:
         assert "written into day.toml" in shown(pilot)
         await pilot.press("l", "u")
         assert (day / "day.toml").read_text("utf-8") == before
+
+
+async def test_without_a_sooner_order_there_is_none_to_take() -> None:
+    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
+        await pilot.press("h")
+        await until(pilot, lambda: "stands on" in shown(pilot) and "working" not in shown(pilot))
+        await pilot.press("o")
+        assert "no other order is known that ends the day sooner" in shown(pilot)
