@@ -183,26 +183,41 @@ def planned(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
     return _walk(day, _medians(day), None)
 
 
-def end_of(
-    day: DayToCome, kept: int = 0
-) -> Callable[[Sequence[int], Sequence[float], float], float]:
+class InOrder(NamedTuple):
+    """A day's setups in another order: their places in it, and what hangs on the order.
+
+    Seconds of the changeover into each and of the strike; the looks with what is left to prepare.
+    """
+
+    places: tuple[int, ...]
+    changes_s: tuple[float, ...]
+    strike_s: float
+    looks: tuple[Look, ...]
+
+
+def end_of(day: DayToCome, kept: int = 0) -> Callable[[InOrder], float]:
     """What tells when the day ends with its setups in another order, all else at its median.
 
-    The first ``kept`` setups stay. It takes the places of the others among themselves, the seconds
-    of the changeover into each, and of the strike.
+    The first ``kept`` setups stay; the places are those of the others among themselves.
     """
     usual = _medians(day)
 
-    def end(order: Sequence[int], changes_s: Sequence[float], strike_s: float) -> float:
-        places = [*range(kept), *(kept + n for n in order)]
-        lengths = _Lengths(
-            [*usual.change[:kept], *changes_s],
-            [],
-            [usual.shoot[n] for n in places],
-            usual.prep,
-            strike_s,
+    def end(other: InOrder) -> float:
+        turned = day._replace(
+            setups=(*day.setups[:kept], *(day.setups[kept + n] for n in other.places)),
+            looks=other.looks,
         )
-        turned = day._replace(setups=tuple(day.setups[n] for n in places))
+        lengths = _Lengths(
+            [*usual.change[:kept], *other.changes_s],
+            [],
+            [*usual.shoot[:kept], *(usual.shoot[kept + n] for n in other.places)],
+            {
+                look.id: look.prep.scale * day.beliefs[look.prep.kind].median_s
+                for look in other.looks
+                if look.prep
+            },
+            other.strike_s,
+        )
         return _walk(turned, lengths, None)[1]
 
     return end

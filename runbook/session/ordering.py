@@ -8,18 +8,18 @@ from random import Random
 from typing import Any, Final
 
 from runbook.change.makespan import never
-from runbook.clock.forecast import end_of, forecast
+from runbook.clock.forecast import InOrder, end_of, forecast
 from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changing
 from runbook.clock.soonest import soonest
 from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.session.planned_day import Changes, Stopped
-from runbook.session.to_come import Moment, day_from_now
+from runbook.session.to_come import Moment, day_from_now, looks_in_order
 
 # About a second's search for a day of thirty or forty setups; up to fifteen it ends by itself.
 EFFORT: Final = 300_000
 _SEED: Final = 1
-_WORTH_TELLING_S: Final = 60.0
+_WORTH_TELLING_S: Final = 300.0  # for less nobody turns a day round
 Tell = Callable[[str], None]
 Stop = Callable[[], bool]
 
@@ -161,7 +161,7 @@ def sooner(
     should_stop: Stop = never,
     tell: Tell = lambda _: None,
 ) -> Sooner | None:
-    """The order of what is left that ends the day soonest; None where it wins no minute.
+    """The order of what is left that ends the day soonest; None where it wins too little.
 
     Raises Stopped. What cannot be ordered, because its rules contradict each other, is left so.
     """
@@ -179,10 +179,13 @@ def sooner(
         day = day_from_now(moment._replace(waiting=waiting), changes)
         both.append(forecast(day, Random(_SEED), draws, should_stop))
     now, then = both
+    wins_s = now.finish_s.p50 - then.finish_s.p50
+    if wins_s < _WORTH_TELLING_S:  # sooner at the median of each part, and not of the whole
+        return None
     return Sooner(
         found.order,
         found.whole,
-        now.finish_s.p50 - then.finish_s.p50,
+        wins_s,
         now.expected_cost - then.expected_cost,
         then.over_chance,
     )
@@ -219,16 +222,19 @@ def _costs(moment: Moment, changes: Changes, should_stop: Stop, tell: Tell) -> C
     return Costs([cost(here, goal) for goal in left], between, [cost(each, None) for each in left])
 
 
-def _finish(moment: Moment, changes: Changes, costs: Costs) -> Callable[[Sequence[int]], float]:
+def _finish(moment: Moment, changes: Changes, costs: Costs) -> Callable[[tuple[int, ...]], float]:
     """What tells when the day ends, at its median, with what is left in another order."""
     day = day_from_now(moment, changes)
     end = end_of(day, len(day.setups) - len(moment.waiting))
+    looks = looks_in_order(moment)
+    if not moment.waiting:
+        strike_s = changes.between(moment.truth.at_work, None).shares.total_s
+        return lambda _: end(InOrder((), (), strike_s, day.looks))
 
-    def finish(order: Sequence[int]) -> float:
-        if not order:
-            return end((), (), changes.between(moment.truth.at_work, None).shares.total_s)
-        inner = (costs.between[a][b] for a, b in pairwise(order))
-        return end(order, (costs.start[order[0]], *inner), costs.end[order[-1]])
+    def finish(order: tuple[int, ...]) -> float:
+        into = (costs.start[order[0]], *(costs.between[a][b] for a, b in pairwise(order)))
+        names = [moment.waiting[n] for n in order]
+        return end(InOrder(order, into, costs.end[order[-1]], looks(names)))
 
     return finish
 

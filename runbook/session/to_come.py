@@ -6,12 +6,13 @@ Times of day are seconds from the midnight of the shoot day; past the next midni
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Sequence
 from math import log
 from typing import Final
 
 from runbook.change.steps import Step
 from runbook.clock.durations import Pace, pace_so_far, pace_to_come
-from runbook.clock.forecast import BreakToCome, DayToCome, SetupToCome
+from runbook.clock.forecast import BreakToCome, DayToCome, Look, SetupToCome
 from runbook.journal.entries import Entry
 from runbook.plan.day import Day, Plan
 from runbook.plan.tuples import NamedTuple
@@ -58,9 +59,7 @@ def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> 
     """All that is left of a running day. ``bridges`` works out what dropping each setup leaves."""
     plan, truth = moment.plan, moment.truth
     real = real_times(moment.entries)
-    midnight_ = midnight(plan.day, moment.now)
-    now_s = (moment.now - midnight_).total_seconds()
-    now_s = now_s if truth.begun else max(now_s, seconds_of_day(plan.day.call))
+    midnight_, now_s = _clock_of(moment)
     setups = _setups_left(moment, real, changes, bridges)
     start = setups[-1].id if setups else truth.at_work
     strike = changes.of(moment.left) if truth.wrapping else changes.between(start, None).pieces
@@ -77,6 +76,30 @@ def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> 
         overtime_of(plan.day),
         _pace_now(moment, real, changes),
     )
+
+
+def looks_in_order(moment: Moment) -> Callable[[Sequence[str]], tuple[Look, ...]]:
+    """What tells the looks, with what is left to prepare, for the setups to begin in some order.
+
+    A talent who is free is being prepared for whichever of their looks comes next.
+    """
+    real = real_times(moment.entries)
+    midnight_, now_s = _clock_of(moment)
+
+    def looks(waiting: Sequence[str]) -> tuple[Look, ...]:
+        turned = moment._replace(waiting=tuple(waiting))
+        return looks_of(moment.plan, _looks_now(turned, real, midnight_, now_s)[1])
+
+    return looks
+
+
+def _clock_of(moment: Moment) -> tuple[dt.datetime, float]:
+    """The midnight of the day, and the seconds since; before anything is begun, not before call."""
+    midnight_ = midnight(moment.plan.day, moment.now)
+    now_s = (moment.now - midnight_).total_seconds()
+    if not moment.truth.begun:
+        now_s = max(now_s, seconds_of_day(moment.plan.day.call))
+    return midnight_, now_s
 
 
 def _setups_left(

@@ -11,7 +11,8 @@ from runbook.clock.forecast import planned
 from runbook.plan.day import Plan
 from runbook.session.ordering import Asked, CannotOrder, best_order, facts, sooner
 from runbook.session.planned_day import Changes, Stopped, day_as_planned
-from tests.session.days import begun, demo, make_ready, short
+from runbook.session.to_come import day_from_now
+from tests.session.days import SetClock, begun, demo, make_ready, short
 
 
 def changing(changes: Changes, order: tuple[str, ...]) -> float:
@@ -153,3 +154,25 @@ def test_rules_that_contradict_each_other_leave_the_order_alone() -> None:
     circle = before(before(free, "keeper-window", "widow-letter"), "widow-letter", "keeper-window")
     session = begun(circle)
     assert sooner(session.moment, session.changes, draws=10) is None
+
+
+@pytest.mark.parametrize("minutes", [0, 60, 420])
+@pytest.mark.parametrize("shot", [False, True])
+def test_the_end_told_is_the_end_of_the_day_lived_through_in_that_order(
+    minutes: int, shot: bool
+) -> None:
+    clock = SetClock()
+    session = begun(clock=clock)
+    if shot:
+        make_ready(session, "captain-deck")
+        session.call_shot()
+        session.begin("keeper-window")
+    clock.move(minutes)
+    moment, changes = session.moment, session.changes
+    found = best_order(moment, changes, Asked(soonest=True))
+    ends = [
+        planned(day_from_now(moment._replace(waiting=order), changes))[1]
+        for order in (found.given, found.order)
+    ]
+    assert [found.given_finish_s, found.finish_s] == pytest.approx(ends, abs=1)
+    assert ends[1] <= ends[0]
