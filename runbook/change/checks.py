@@ -15,7 +15,7 @@ from runbook.plan.tuples import NamedTuple
 Stage = Literal["load-in", "pre-light", "change", "talent", "meal", "wrap"]
 Basis = Literal["published", "derived", "common practice"]
 Only = Literal["outdoors", "mains", "boom"]
-Trait = Literal["bags", "boom", "high", "overhead", "first-pop"]
+Trait = Literal["bags", "boom", "high", "overhead", "first-pop", "new-talent"]
 
 HABIT: Final = "no source"
 _STATICS: Final = "statics of a stand"
@@ -63,7 +63,8 @@ class Gate(NamedTuple):
     stage: Stage = "change"
 
     def on(self, stand: str = "", kg: str = "", where: str = "on the column") -> Check:
-        """The check for one thing: its id, the weight as the screen says it, and where it hangs."""
+        """The check for one stand or person: its id, the weight as the screen says it, and where it
+        hangs."""
         return Check(
             id=self.id.format(stand=stand),
             stage=self.stage,
@@ -151,6 +152,17 @@ GATES: Final[tuple[Gate, ...]] = (
         "ages 7 to 20 are the most easily affected; parents answer for minors",
         before=("test",),
         applies=("first-pop",),
+        kinds=("set",),
+        basis="published",
+        source="Wilkins et al.",
+        stage="talent",
+    ),
+    Gate(
+        "light-sensitivity-asked-{stand}",
+        "{stand} asked about seizures set off by light",
+        "whoever comes later was not there when everyone was asked",
+        before=("test",),
+        applies=("new-talent",),
         kinds=("set",),
         basis="published",
         source="Wilkins et al.",

@@ -139,6 +139,23 @@ def _of_things(
                     yield _on(gate, plan, boom, goal), {step.key}
             for gate in gates_for("test", "set", ("first-pop",)):
                 yield gate.on(), {step.key}
+                talent = _came_later(plan, truth, tick_of(truth, gate.on()))
+                for each in gates_for("test", "set", ("new-talent",) if talent else ()):
+                    yield each.on(talent), {step.key}
+
+
+def _came_later(plan: Plan, truth: Truth, everyone: Tick | None) -> str:
+    """The talent of the setup at work, if they were not yet there when everyone was asked."""
+    if everyone is None:
+        return ""  # they are about to be, with everyone
+    talent = _talent_of(plan, truth.at_work)
+    return "" if talent == _talent_of(plan, everyone.setup) else talent
+
+
+def _talent_of(plan: Plan, setup_id: str | None) -> str:
+    setup = plan.setups.get(setup_id or "")
+    look = plan.day.look.get(setup.look or "") if setup else None
+    return (look.talent or "") if look else ""
 
 
 def _traits(plan: Plan, truth: Truth, stand: str, goal: Floor) -> tuple[Trait, ...]:

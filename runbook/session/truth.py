@@ -28,11 +28,12 @@ CHANGE: Final = "change"
 
 
 class Tick(NamedTuple):
-    """Who ticked a check and when, or why it was set aside."""
+    """Who ticked a check and when, in which setup, or why it was set aside."""
 
     by: str
     at: str
     aside: str | None = None
+    setup: str | None = None
 
 
 class Done(NamedTuple):
@@ -115,7 +116,9 @@ def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
         case told.StepTicked():
             truth = _stepped(plan, truth, entry, data)
         case told.CheckTicked():
-            truth = _checked(truth, data, data.check, Tick(data.by, clock_text(entry)))
+            truth = _checked(
+                truth, data, data.check, Tick(data.by, clock_text(entry), None, data.setup)
+            )
         case told.Skipped():
             truth = _skipped(truth, entry, data)
         case told.Changed():
@@ -216,7 +219,7 @@ def _skipped(truth: Truth, entry: Entry, data: told.Skipped) -> Truth:
     if data.what == "setup":
         return truth._replace(setups_skipped=_put(truth.setups_skipped, data.id, data.reason))
     if data.what == "check":
-        tick = Tick(entry.who, clock_text(entry), data.reason)
+        tick = Tick(entry.who, clock_text(entry), data.reason, data.setup)
         return _checked(truth, data, data.id or "", tick)
     step = data.step or {}
     key = (str(step.get("verb")), str(step.get("kind")), str(step.get("item")))

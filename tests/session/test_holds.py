@@ -64,6 +64,7 @@ def until_held_by(session: Session, check_id: str) -> None:
         ("keeper-window", "keeper-lamp", "clear-boom", "raise"),
         ("keeper-window", "keeper-lamp", "figures-renewed", "test"),
         ("keeper-lamp", "seamstress-veil", "arm-held-boom", "free"),
+        ("keeper-window", "seamstress-veil", "light-sensitivity-asked-T2", "test"),
         ("widow-answer", None, "head-before-bag", "free"),
     ],
 )
@@ -106,6 +107,23 @@ def test_everyone_is_asked_about_light_once_a_day() -> None:
     make_ready(session, "widow-letter")
     session.begin("widow-answer")
     assert "light-sensitivity-asked" not in open_ids(session)
+
+
+def test_a_talent_who_comes_later_is_asked_too_and_once() -> None:
+    session = begun()
+    for setup_id, asked in (
+        ("keeper-window", "light-sensitivity-asked"),  # T1 is there, and everyone is asked
+        ("captain-deck", None),  # T1 again
+        ("widow-letter", "light-sensitivity-asked-T2"),
+        ("seamstress-veil", None),  # T2 again
+        ("lamplighter-fog", "light-sensitivity-asked-T3"),
+    ):
+        session.begin(setup_id)
+        found = [name for name in open_ids(session) if name.startswith("light-sensitivity")]
+        assert found == ([asked] if asked else [])
+        while do_next(session):
+            pass
+        assert not open_ids(session)
 
 
 def test_the_checks_of_a_change_are_asked_anew_in_each() -> None:
