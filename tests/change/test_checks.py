@@ -128,7 +128,7 @@ def test_a_stand_is_bagged_before_it_goes_up() -> None:
 def test_a_boom_over_people_is_balanced_fixed_twice_and_clear_before_it_goes_up() -> None:
     traits: list[Trait] = ["bags", "boom", "overhead", "high"]
     held = {gate.on("boom", "6 kg").id for gate in gates_for("raise", "stand", traits)}
-    assert held == {"bagged-boom", "balanced-boom", "second-fixing-boom", "clear-boom"}
+    assert held == {"bagged-boom", "balanced-boom", "second-fixing-boom", "clear-up-boom"}
 
 
 def test_only_the_counterweight_waits_for_hands_on_the_arm() -> None:

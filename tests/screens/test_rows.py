@@ -53,7 +53,7 @@ def test_a_check_stands_right_before_the_first_row_whose_next_step_it_holds() ->
         "bagged-boom",
         "balanced-boom",
         "second-fixing-boom",
-        "clear-boom",
+        "clear-up-boom",
     ]
 
 

@@ -61,7 +61,7 @@ def until_held_by(session: Session, check_id: str) -> None:
         ("keeper-window", "keeper-lamp", "bagged-boom", "raise"),
         ("keeper-window", "keeper-lamp", "balanced-boom", "raise"),
         ("keeper-window", "keeper-lamp", "second-fixing-boom", "raise"),
-        ("keeper-window", "keeper-lamp", "clear-boom", "raise"),
+        ("keeper-window", "keeper-lamp", "clear-up-boom", "raise"),
         ("keeper-window", "keeper-lamp", "figures-renewed", "test"),
         ("keeper-lamp", "seamstress-veil", "arm-held-boom", "free"),
         ("keeper-window", "seamstress-veil", "light-sensitivity-asked-T2", "test"),
@@ -87,7 +87,7 @@ def test_a_check_holds_its_step_until_it_is_ticked(
 
 
 @pytest.mark.parametrize(
-    "check_id", ["bagged-boom", "balanced-boom", "second-fixing-boom", "clear-boom"]
+    "check_id", ["bagged-boom", "balanced-boom", "second-fixing-boom", "clear-up-boom"]
 )
 def test_what_a_check_speaks_of_comes_before_it(check_id: str) -> None:
     session = begun()
