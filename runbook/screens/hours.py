@@ -10,13 +10,10 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from runbook.plan.changes import ordered
-from runbook.plan.rewrite import NotEdited
 from runbook.screens.base import DayScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import HOURS
 from runbook.screens.paint import cut, fit, lines, rule
-from runbook.screens.planning import opened
 from runbook.screens.words import Words
 from runbook.session.hours import DRAWS, Hours, Row, hours_of
 from runbook.session.hours_said import (
@@ -29,7 +26,7 @@ from runbook.session.hours_said import (
     sooner_said,
     stands_on_said,
 )
-from runbook.session.ordering import Sooner, sooner
+from runbook.session.ordering import sooner
 from runbook.session.planned_day import Stopped
 from runbook.session.to_come import Moment
 
@@ -136,25 +133,20 @@ class HoursScreen(DayScreen):
 
     def action_take_order(self) -> None:
         """Write the order that ends the day sooner into the plan, asked first."""
+        from runbook.screens.planning import opened, put_in_order  # not what the start waits for
+
         found = self.session.hours.sooner if self.session.hours else None
         if found is None:
             self.day.say("no other order is known that ends the day sooner")
         elif opened(self.day):
             choices = [("y", "write it into day.toml", True), ("n", "leave it as it is", False)]
             question = f"Shoot in this order? {', '.join(found.order)}"
-            self.choose(question, choices, lambda yes: self._take_order(found) if yes else None)
 
-    def _take_order(self, found: Sooner) -> None:
-        editor = self.day.editor
-        assert editor is not None
-        try:
-            editor.apply(ordered(editor.texts, found.whole), "the order that ends the day sooner")
-        except NotEdited as why:
-            self.day.say(str(why))
-            return
-        self.day.do(lambda: self.session.replan(editor.plan), str)
-        self.day.say("written into day.toml; u on the plan (l) takes it back")
-        self.action_again()
+            def answered(yes: bool) -> None:
+                if yes and put_in_order(self.day, found.whole):
+                    self.action_again()
+
+            self.choose(question, choices, answered)
 
     # -- painting -----------------------------------------------------------------------------
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -15,6 +16,7 @@ from textual.widgets import Input, Static
 
 from runbook import __version__
 from runbook.journal.trouble import JournalTrouble
+from runbook.plan.changes import ordered
 from runbook.plan.day import Plan
 from runbook.plan.desk import Desk
 from runbook.plan.edit import Editor
@@ -59,6 +61,20 @@ def opened(app: RunbookApp) -> bool:
         fault = why.faults[0]
         app.say(f"{fault._replace(file=Path(fault.file).name)}{more}")
         return False
+    return True
+
+
+def put_in_order(app: RunbookApp, order: Sequence[str]) -> bool:
+    """Write the day's setups in another order, and go on with it; whether that could be done."""
+    editor = app.editor
+    assert editor is not None
+    try:
+        editor.apply(ordered(editor.texts, order), "the order that ends the day sooner")
+    except NotEdited as why:
+        app.say(str(why))
+        return False
+    app.do(lambda: app.session.replan(editor.plan), str)
+    app.say("written into day.toml; u on the plan (l) takes it back")
     return True
 
 
