@@ -19,6 +19,7 @@ from math import ceil, erf, exp, pi, sqrt
 from typing import TYPE_CHECKING, Final
 
 from runbook.change.crew import Task, Work, followed
+from runbook.change.makespan import never
 from runbook.clock.durations import Belief, Pace, quantile_running_s
 from runbook.plan.tuples import NamedTuple
 
@@ -224,7 +225,7 @@ def end_of(day: DayToCome, kept: int = 0) -> Callable[[InOrder], float]:
 
 
 def forecast(
-    day: DayToCome, rng: Random, draws: int = 2_000, between: Callable[[], object] = int
+    day: DayToCome, rng: Random, draws: int = 2_000, between: Callable[[], object] = never
 ) -> Forecast:
     """How the day may go, from so many draws; ``between`` two of them something else may be done.
 
@@ -254,7 +255,7 @@ def forecast(
 
 
 def savings(
-    day: DayToCome, rng: Random, draws: int = 500, between: Callable[[], object] = int
+    day: DayToCome, rng: Random, draws: int = 500, between: Callable[[], object] = never
 ) -> tuple[Saving, ...]:
     """What dropping each setup not yet begun would win, the most money, then the most time, first.
 

@@ -71,33 +71,25 @@ def changing_s(costs: Costs, order: Sequence[int]) -> float:
 
 def least_changing(
     costs: Costs,
-    before: Sequence[tuple[int, int]] = (),
+    rules: Rules | None = None,
     *,
-    groups: Sequence[Hashable] = (),
-    first: int | None = None,
-    last: int | None = None,
     effort: int = 3_000_000,
     should_stop: Callable[[], bool] = never,
 ) -> Order:
     """The order with the least changing; up to 15 setups always the best, with proof.
 
-    ``before`` pairs a setup with one it must come before. ``groups`` gives each setup a look (None
-    is no look); the setups of a look are kept together. Among equals the order given, 0 1 2 ...,
-    is kept. Beyond 15 setups about ``effort`` steps between states are looked at. ``should_stop``
-    ends the search early, with the best order so far and an honest bound. Raises NoOrder, and
-    ValueError where the costs do not fit together.
+    Among equals the order given, 0 1 2 ..., is kept. Beyond 15 setups about ``effort`` steps
+    between states are looked at. ``should_stop`` ends the search early, with the best order so far
+    and an honest bound. Raises ValueError where the costs do not fit together.
     """
     count = len(costs.start)
     sizes = {len(costs.end), len(costs.between), *(len(row) for row in costs.between)}
     if count and sizes != {count}:
         raise ValueError(f"{count} setups need {count} costs each way")
-    if groups and len(groups) != count:
-        raise ValueError(f"{count} setups need {count} looks, not {len(groups)}")
     if count < 2:
         only = tuple(range(count))
         return Order(only, changing_s(costs, only), changing_s(costs, only))
-    rules = Rules(count, before, groups, first, last)
-    search = _Search(costs, rules, should_stop)
+    search = _Search(costs, rules or Rules(count), should_stop)
     search.run(effort)
     return Order(search.best, search.total, min(search.bound, search.total))
 
@@ -105,7 +97,9 @@ def least_changing(
 class Rules:
     """What must come before what, closed, and which setups are kept together; as bits.
 
-    The arguments are those of ``least_changing``. Raises NoOrder.
+    ``before`` pairs a setup with one it must come before. ``groups`` gives each setup a look (None
+    is no look); the setups of a look are kept together. Raises NoOrder, and ValueError where there
+    are not as many looks as setups.
     """
 
     def __init__(
@@ -116,6 +110,8 @@ class Rules:
         first: int | None = None,
         last: int | None = None,
     ) -> None:
+        if groups and len(groups) != count:
+            raise ValueError(f"{count} setups need {count} looks, not {len(groups)}")
         self.count = count
         self.group = [1 << i for i in range(count)]
         for i, look in enumerate(groups):
@@ -176,7 +172,8 @@ def _grain(costs: Costs) -> int:
     return gcd(*(int(cost) for cost in every)) or 1
 
 
-def _swapped(order: tuple[int, ...], low: int, middle: int, high: int) -> tuple[int, ...]:
+def swapped(order: tuple[int, ...], low: int, middle: int, high: int) -> tuple[int, ...]:
+    """An order with its blocks ``[low, middle)`` and ``[middle, high)`` in each other's place."""
     return order[:low] + order[middle:high] + order[low:middle] + order[high:]
 
 
@@ -260,7 +257,7 @@ class _Search:
                     cuts.append((seed >> 8) % (self.count + 1))
                 low, middle, high = sorted(cuts)
                 if low < middle < high:
-                    shaken = _swapped(self.best, low, middle, high)
+                    shaken = swapped(self.best, low, middle, high)
                     if self.rules.allows(shaken):
                         self._take(self._settled(shaken))
                         break
@@ -276,7 +273,7 @@ class _Search:
             swap = self._gainful_swap(order)
             if swap is None:
                 break
-            order = _swapped(order, *swap)
+            order = swapped(order, *swap)
         return order
 
     def _gainful_swap(self, order: tuple[int, ...]) -> tuple[int, int, int] | None:
@@ -295,7 +292,7 @@ class _Search:
                     behind = path[high + 1]
                     row = cost[path[high]]
                     gain = gain_here + row[first] + last_row[behind] - row[behind]
-                    if gain < enough and self.rules.allows(_swapped(order, low, middle, high)):
+                    if gain < enough and self.rules.allows(swapped(order, low, middle, high)):
                         return low, middle, high
         return None
 

@@ -13,6 +13,7 @@ from random import Random
 from typing import Final
 
 from runbook.change.makespan import never
+from runbook.clock.order import swapped
 
 Order = tuple[int, ...]
 Worth = tuple[float, ...]
@@ -76,7 +77,7 @@ class _Search:
             for cut in self.cuts:
                 if self.should_stop():
                     return order
-                other = _swapped(order, *cut)
+                other = swapped(order, *cut)
                 if self.allows(other) and (its := self.worth(other)) < best:
                     best, order = its, other
             if order == last:
@@ -86,10 +87,6 @@ class _Search:
     def shaken(self, order: Order, rng: Random) -> Order:
         """Some way off: a few swaps that are allowed, whatever they cost."""
         for cut in rng.sample(self.cuts, min(_SHAKEN, len(self.cuts))):
-            other = _swapped(order, *cut)
+            other = swapped(order, *cut)
             order = other if self.allows(other) else order
         return order
-
-
-def _swapped(order: Order, low: int, middle: int, high: int) -> Order:
-    return order[:low] + order[middle:high] + order[low:middle] + order[high:]

@@ -27,8 +27,8 @@ from runbook.plan.tuples import NamedTuple
 from runbook.session.ordering import Sooner
 from runbook.session.planned_day import (
     Changes,
-    Stopped,
     day_as_planned,
+    go_on,
     overtime_of,
     seconds_of_day,
 )
@@ -110,25 +110,20 @@ def hours_of(
     """
     plan, order = moment.plan, moment.plan.day.order
     for n, (start, goal) in enumerate(zip((None, *order), (*order, None), strict=True), 1):
-        _go_on(should_stop)
+        go_on(should_stop)
         tell(f"changeover {n} of {len(order) + 1}")
         changes.between(start, goal)
     slots, plan_finish = planned(day_as_planned(plan, changes))
     tell("what is left of the day")
     to_come = day_from_now(moment, changes, bridges=ways_back)
     tell("the day, some thousand times")
-    found = forecast(to_come, Random(_SEED), draws, partial(_go_on, should_stop))
+    found = forecast(to_come, Random(_SEED), draws, partial(go_on, should_stop))
     won: tuple[Saving, ...] = ()
     if ways_back and to_come.setups:
         tell("what dropping a setup would win")
         each = max(draws // 4, 1)
-        won = savings(to_come, Random(_SEED), each, partial(_go_on, should_stop))
+        won = savings(to_come, Random(_SEED), each, partial(go_on, should_stop))
     return _told(moment, slots, plan_finish, to_come, found)._replace(savings=won)
-
-
-def _go_on(should_stop: Callable[[], bool]) -> None:
-    if should_stop():
-        raise Stopped
 
 
 def _told(
@@ -284,23 +279,16 @@ def facts(hours: Hours) -> dict[str, Any]:
             "chance": hours.over_chance,
             "expected_cost": round(hours.expected_cost, 2),
         },
-        "savings": [
-            {
-                "without": each.id,
-                "wins_s": round(each.wins_s),
-                "wins_cost": round(each.wins_cost, 2),
-                "overtime_chance": each.over_chance,
-            }
-            for each in hours.savings
-        ],
-        "sooner": None
-        if hours.sooner is None
-        else {
-            "order": list(hours.sooner.whole),
-            "wins_s": round(hours.sooner.wins_s),
-            "wins_cost": round(hours.sooner.wins_cost, 2),
-            "overtime_chance": hours.sooner.over_chance,
-        },
+        "savings": [{"without": each.id, **_wins(each)} for each in hours.savings],
+        "sooner": hours.sooner and {"order": list(hours.sooner.whole), **_wins(hours.sooner)},
         "timings": hours.timings,
         "journals": hours.days,
+    }
+
+
+def _wins(found: Saving | Sooner) -> dict[str, Any]:
+    return {
+        "wins_s": round(found.wins_s),
+        "wins_cost": round(found.wins_cost, 2),
+        "overtime_chance": found.over_chance,
     }

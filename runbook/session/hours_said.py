@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from runbook.clock.forecast import Saving
 from runbook.plan.day import Day
 from runbook.session.ending import span_said
 from runbook.session.hours import Hours, Row
+from runbook.session.ordering import Sooner
 
 _STATES = {"done": "done", "now": "NOW", "to come": ""}
 _THREATENS = 0.02  # a smaller chance of overtime is not worth a word
@@ -80,27 +82,25 @@ def savings_said(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
     if hours.over_chance < _THREATENS:
         return
     for each in hours.savings[:most]:
-        minutes = round(each.wins_s / 60)
-        if minutes <= 0:
-            continue
-        said = f"without {each.id}: {span_said(minutes)} won"
-        if round(each.wins_cost):
-            said += f", {money_said(day, each.wins_cost)} saved"
-        yield f"{said}, overtime then {round(100 * each.over_chance)} in 100"
+        if round(each.wins_s / 60) > 0:
+            yield f"without {each.id}: {_won_said(day, hours, each)}"
 
 
 def sooner_said(day: Day, hours: Hours) -> Iterator[str]:
     """What another order of what is left would win, where it would."""
     found = hours.sooner
-    if found is None or round(found.wins_s / 60) <= 0:
-        return
-    said = f"in another order {span_said(round(found.wins_s / 60))} won"
+    if found is not None:
+        yield f"in another order {_won_said(day, hours, found)}:"
+        yield "  " + ", ".join(found.order)
+
+
+def _won_said(day: Day, hours: Hours, found: Saving | Sooner) -> str:
+    said = f"{span_said(round(found.wins_s / 60))} won"
     if round(found.wins_cost):
         said += f", {money_said(day, found.wins_cost)} saved"
     if hours.over_chance >= _THREATENS:
         said += f", overtime then {round(100 * found.over_chance)} in 100"
-    yield f"{said}:"
-    yield "  " + ", ".join(found.order)
+    return said
 
 
 def row_words(row: Row) -> tuple[str, ...]:

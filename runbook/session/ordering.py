@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import groupby, pairwise
 from random import Random
 from typing import Any, Final
@@ -13,7 +14,7 @@ from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changin
 from runbook.clock.soonest import soonest
 from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
-from runbook.session.planned_day import Changes, Stopped
+from runbook.session.planned_day import Changes, go_on
 from runbook.session.to_come import Moment, day_from_now, looks_in_order
 
 # About a second's search for a day of thirty or forty setups; up to fifteen it ends by itself.
@@ -109,25 +110,16 @@ def best_order(
     plan, left = moment.plan, moment.waiting
     looks = [plan.setups[name].look for name in left]
     together = not asked.apart and _in_runs(looks)
-    before, ends = _before(plan, left), [_place(left, each) for each in (asked.first, asked.last)]
-    groups = looks if together else ()
+    first, last = _place(left, asked.first), _place(left, asked.last)
     try:
-        rules = Rules(len(left), before, groups, *ends)
+        rules = Rules(len(left), _before(plan, left), looks if together else (), first, last)
     except NoOrder as why:
         names = ", ".join(left[n] for n in why.setups)
         raise CannotOrder(f"no order keeps every rule: {names} go round in a circle") from None
     costs = _costs(moment, changes, should_stop, tell)
     tell("the order")
-    found = least_changing(
-        costs,
-        before,
-        groups=groups,
-        first=ends[0],
-        last=ends[1],
-        effort=EFFORT,
-        should_stop=should_stop,
-    )
-    finish = _finish(moment, changes, costs)
+    found = least_changing(costs, rules, effort=EFFORT, should_stop=should_stop)
+    finish = _finish(moment, changes)
     given = tuple(range(len(left)))
     order = found.order
     if asked.soonest:
@@ -174,10 +166,8 @@ def sooner(
     tell("what that order would win")
     both = []
     for waiting in (found.given, found.order):
-        if should_stop():
-            raise Stopped
         day = day_from_now(moment._replace(waiting=waiting), changes)
-        both.append(forecast(day, Random(_SEED), draws, should_stop))
+        both.append(forecast(day, Random(_SEED), draws, partial(go_on, should_stop)))
     now, then = both
     wins_s = now.finish_s.p50 - then.finish_s.p50
     if wins_s < _WORTH_TELLING_S:  # sooner at the median of each part, and not of the whole
@@ -211,8 +201,7 @@ def _costs(moment: Moment, changes: Changes, should_stop: Stop, tell: Tell) -> C
     left, here = moment.waiting, moment.truth.at_work
 
     def cost(start: str | None, goal: str | None) -> float:
-        if should_stop():
-            raise Stopped
+        go_on(should_stop)
         return changes.between(start, goal).shares.total_s
 
     between = []
@@ -222,19 +211,17 @@ def _costs(moment: Moment, changes: Changes, should_stop: Stop, tell: Tell) -> C
     return Costs([cost(here, goal) for goal in left], between, [cost(each, None) for each in left])
 
 
-def _finish(moment: Moment, changes: Changes, costs: Costs) -> Callable[[tuple[int, ...]], float]:
+def _finish(moment: Moment, changes: Changes) -> Callable[[tuple[int, ...]], float]:
     """What tells when the day ends, at its median, with what is left in another order."""
     day = day_from_now(moment, changes)
     end = end_of(day, len(day.setups) - len(moment.waiting))
     looks = looks_in_order(moment)
-    if not moment.waiting:
-        strike_s = changes.between(moment.truth.at_work, None).shares.total_s
-        return lambda _: end(InOrder((), (), strike_s, day.looks))
 
     def finish(order: tuple[int, ...]) -> float:
-        into = (costs.start[order[0]], *(costs.between[a][b] for a, b in pairwise(order)))
         names = [moment.waiting[n] for n in order]
-        return end(InOrder(order, into, costs.end[order[-1]], looks(names)))
+        stops = pairwise((moment.truth.at_work, *names, None))
+        *into, strike_s = (changes.between(a, b).shares.total_s for a, b in stops)
+        return end(InOrder(order, tuple(into), strike_s, looks(names)))
 
     return finish
 

@@ -6,7 +6,7 @@ Times of day are seconds from the midnight of the shoot day.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from runbook.change.steps import Step
@@ -28,6 +28,12 @@ from runbook.session.changeovers import Change, Shares, change, people_of, share
 
 class Stopped(Exception):
     """Somebody asked to stop."""
+
+
+def go_on(should_stop: Callable[[], bool]) -> None:
+    """Raises Stopped where somebody asked to stop."""
+    if should_stop():
+        raise Stopped
 
 
 class Worked(NamedTuple):

@@ -393,7 +393,7 @@ class Session:
                 if isinstance(why, Refused):
                     raise
                 raise Refused(f"{why}; do that first, or skip this step too") from None
-            done.append(self._ticked(step, self.truth.at_work, alone=len(steps) == 1))
+            done.append(self._ticked(step, self.truth.at_work, together=len(steps) > 1))
             now = now._replace(todo=tuple(each for each in now.todo if each.key != step.key))
         self._write(*done)
 
@@ -411,13 +411,13 @@ class Session:
             raise Refused(f"{why}; it must wait for its own changeover") from None
         self._write(self._ticked(step, self.next_setup))
 
-    def _ticked(self, step: Step, setup_id: str | None, *, alone: bool = True) -> say.StepTicked:
-        """A step that is done now, ``alone`` or with others; with what it took where known."""
-        kit = self.plan.kit
-        seconds = (
-            None
-            if not alone
-            else measured_s(
+    def _ticked(
+        self, step: Step, setup_id: str | None, *, together: bool = False
+    ) -> say.StepTicked:
+        """A step that is done now; with what it took, where it is known and no other is with it."""
+        kit, seconds = self.plan.kit, None
+        if not together:
+            seconds = measured_s(
                 self.entries,
                 self.who,
                 self.clock(),
@@ -425,7 +425,6 @@ class Session:
                 alone=not self.rehearsal
                 and ticks_for_others(self.entries, self.who, len(self.plan.day.crew)),
             )
-        )
         return say.StepTicked(setup_id, to_plain(step), seconds, kind_of(step, kit))
 
     def skip_step(self, step: Step, reason: str) -> None:

@@ -67,8 +67,7 @@ def _least(needs: list[int], bags: list[int], allowance: int) -> tuple[list[list
     """
     best, short = _heaviest_first(needs, bags)
     certain = max(0, sum(needs) - sum(bags))  # less than that cannot be
-    walk = _Walk(needs, bags)
-    walk.left = allowance
+    walk = _Walk(needs, bags, allowance)
     stride, up = 1, True
     while certain < short:
         missing = min(certain + stride, short) - 1 if up else short - 1
@@ -228,14 +227,14 @@ class _OverAllowance(Exception):
 class _Walk:
     """A walk over the stands, the smallest need first, for one total that may be missing."""
 
-    def __init__(self, needs: list[int], bags: list[int]) -> None:
+    def __init__(self, needs: list[int], bags: list[int], allowance: int) -> None:
         self.stock = _Stock(bags)
         self.mass = sum(bags)
         self.order = sorted(range(len(needs)), key=lambda n: needs[n])
         self.needs = [needs[n] for n in self.order]
         self.to_come = [sum(self.needs[at:]) for at in range(len(needs) + 1)]
         self.ruled_out: dict[tuple[int, int], int] = {}
-        self.left = 0
+        self.left = allowance
         reached = self.stock.reached(self.stock.all)
         gaps = [self._gap(need, reached) for need in self.needs]
         # missing weighed against waste three ways: from a stand on, no sharing costs less

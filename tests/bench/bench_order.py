@@ -18,7 +18,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from runbook.clock.order import Costs, least_changing
+from runbook.clock.order import Costs, Rules, least_changing
 
 
 def read_tsplib(text: str) -> tuple[Costs, list[tuple[int, int]]]:
@@ -73,7 +73,9 @@ def main() -> None:
                 cases.append((f"{count} setups, {seed}, free", day[0], []))
     for name, costs, pairs in cases:
         begin = time.perf_counter()
-        found = least_changing(costs, pairs, should_stop=within(given.seconds))
+        found = least_changing(
+            costs, Rules(len(costs.start), pairs), should_stop=within(given.seconds)
+        )
         spent = time.perf_counter() - begin
         state = "proven" if found.proven else f"bound {found.bound_s:g}, within {found.gap:.1%}"
         print(f"{name:22} {found.changing_s:g} {state} {spent:.3f} s")

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.clock.order import Costs, NoOrder, changing_s, least_changing
+from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changing
 
 
 def _random(count: int, seed: int, most: int = 900, grid: int = 5) -> Costs:
@@ -58,12 +58,11 @@ def test_the_best_of_all_orders(day, stop):
     ]
     if not allowed:
         with pytest.raises(NoOrder):
-            least_changing(costs, before, groups=groups, first=first, last=last)
+            Rules(len(costs.start), before, groups, first, last)
         return
     best = min(changing_s(costs, order) for order in allowed)
-    found = least_changing(
-        costs, before, groups=groups, first=first, last=last, should_stop=lambda: stop
-    )
+    rules = Rules(len(costs.start), before, groups, first, last)
+    found = least_changing(costs, rules, should_stop=lambda: stop)
     assert found.order in allowed
     assert found.changing_s == changing_s(costs, found.order)
     assert found.bound_s <= best <= found.changing_s
@@ -79,15 +78,15 @@ def test_the_given_order_is_kept_when_no_other_is_better():
 
 def test_a_circle_is_named():
     with pytest.raises(NoOrder, match="setups 1, 2, 3") as told:
-        least_changing(_random(4, 1), [(0, 1), (1, 2), (2, 0)])
+        Rules(4, [(0, 1), (1, 2), (2, 0)])
     assert told.value.setups == (0, 1, 2)
 
 
 def test_a_look_that_would_have_to_be_broken_up_is_a_circle():
     costs = _random(3, 1)
     with pytest.raises(NoOrder):
-        least_changing(costs, [(0, 1), (1, 2)], groups=["a", None, "a"])
-    assert least_changing(costs, [(0, 1), (1, 2)]).order == (0, 1, 2)
+        Rules(3, [(0, 1), (1, 2)], ["a", None, "a"])
+    assert least_changing(costs, Rules(3, [(0, 1), (1, 2)])).order == (0, 1, 2)
 
 
 @pytest.mark.parametrize("count", [0, 1])
@@ -101,7 +100,7 @@ def test_costs_that_do_not_fit_are_refused():
     with pytest.raises(ValueError, match="3 setups need 3 costs"):
         least_changing(Costs([1, 2, 3], [[0, 0], [0, 0]], [1, 2, 3]))
     with pytest.raises(ValueError, match="3 looks"):
-        least_changing(_random(3, 1), groups=["a"])
+        Rules(3, groups=["a"])
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -127,7 +126,7 @@ def test_many_setups_get_a_good_order_and_an_honest_bound():
         return sum(40 * (x[0] != y[0]) + 55 * (x[1] != y[1]) for x, y in zip(a, b, strict=True))
 
     costs = Costs([50] * 30, [[change(a, b) for b in heads] for a in heads], [50] * 30)
-    found = least_changing(costs, [(3, 20), (7, 1)], effort=150_000)
+    found = least_changing(costs, Rules(30, [(3, 20), (7, 1)]), effort=150_000)
     assert found.bound_s <= found.changing_s
     assert found.gap < 0.05
-    assert found == least_changing(costs, [(3, 20), (7, 1)], effort=150_000)
+    assert found == least_changing(costs, Rules(30, [(3, 20), (7, 1)]), effort=150_000)

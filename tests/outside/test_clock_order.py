@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from runbook.clock.order import Costs, least_changing
+from runbook.clock.order import Costs, Rules, least_changing
 
 # ESC07 of TSPLIB 95 (G. Reinelt, ORSA Journal on Computing 3, 1991; data N. Ascheuer, L. Escudero):
 # the path goes from the first node to the last; -1 means that the column must come before the row.
@@ -51,7 +51,7 @@ def test_a_published_path_with_precedences():
     between = [[max(rows[i][j], 0) for j in inner] for i in inner]
     before = [(j - 1, i - 1) for i in inner for j in inner if rows[i][j] < 0]
     costs = Costs([rows[0][j] for j in inner], between, [rows[i][8] for i in inner])
-    found = least_changing(costs, before)
+    found = least_changing(costs, Rules(len(costs.start), before))
     assert found.changing_s == 2125
     assert found.proven
 

@@ -149,6 +149,26 @@ def test_a_sooner_order_says_what_it_wins() -> None:
     assert sooner(alone.moment, alone.changes, draws=10) is None
 
 
+def test_what_an_order_wins_can_be_stopped_between_two_draws() -> None:
+    heard: list[str] = []
+    asked: list[bool] = []
+
+    def should_stop() -> bool:
+        asked.append(heard[-1:] == ["what that order would win"])
+        return sum(asked) > 5
+
+    session = begun()
+    with pytest.raises(Stopped):
+        sooner(
+            session.moment,
+            session.changes,
+            draws=100,
+            should_stop=should_stop,
+            tell=heard.append,
+        )
+    assert sum(asked) == 6
+
+
 def test_rules_that_contradict_each_other_leave_the_order_alone() -> None:
     free = short("keeper-window", "widow-letter")
     circle = before(before(free, "keeper-window", "widow-letter"), "widow-letter", "keeper-window")
