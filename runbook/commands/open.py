@@ -94,6 +94,7 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bo
     app.give = partial(_give, session)
     if before and before[-1] != plan_digest:
         app.said = "the plan's files changed since the day was last open"
+    gc.freeze()  # or the whole start is searched again and again, in the middle of a key
     app.run()
     if app.broken is not None:
         complain("everything said so far is in the journal; open the day again to go on")

@@ -5,12 +5,11 @@ Every action is written to the journal first; only what is on disk changes what 
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, TypeVar
 
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
@@ -25,6 +24,7 @@ from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, Prediction
 from runbook.plan.day import Plan
 from runbook.plan.keep import keep_measured
+from runbook.plan.kit import Measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
@@ -37,6 +37,7 @@ from runbook.session.hours import Hours, hours_of
 from runbook.session.light import metered, over_said, reads_said
 from runbook.session.planned_day import Changes
 from runbook.session.real_times import real_times, worked_s
+from runbook.session.recent import Recent
 from runbook.session.rehearsal import running_s, stopwatch_said
 from runbook.session.said import HANDOVER, LogLine, log_lines, reading_said, said_of
 from runbook.session.timings import measured_s, ticks_for_others
@@ -58,8 +59,7 @@ _MOST_OFF = 4.0  # a shooting so many times longer or shorter than planned was n
 _NOT_UNDONE = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
 
 T = TypeVar("T")
-_Asked = tuple[Floor, Floor, Setup | None]  # a changeover's start and goal, and the setup it makes
-_TELLINGS: Final = 4
+_Change = tuple[Floor, Floor, Setup | None]  # its start and goal, and the setup it makes
 
 
 class Refused(Exception):
@@ -137,7 +137,8 @@ class Session:
         self.entries: list[Entry] = list(journal.entries)
         self.truth = truth_of(plan, live(self.entries))
         self._seen: dict[str, Any] = {}
-        self._tellings: deque[tuple[_Asked, tuple[Step, ...]]] = deque(maxlen=_TELLINGS)
+        self._tellings: Recent[_Change, tuple[Step, ...]] = Recent()
+        self._lights: Recent[tuple[Setup, tuple[Measured, ...]], Prediction] = Recent()
 
     # -- what is true ------------------------------------------------------------------------
 
@@ -179,14 +180,11 @@ class Session:
 
     def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
         """The changeover between two floors; a note, a reading or an undo asks for one again."""
-        asked = (start, goal, setup)
-        for known, steps in self._tellings:
-            if known == asked:
-                return steps
         scene = Scene(self.plan.kit, setup, self.plan.day.units)
-        steps = told(start, goal, scene, self.plan.day.place, self.known.seconds)
-        self._tellings.appendleft((asked, steps))
-        return steps
+        return self._tellings.answer(
+            (start, goal, setup),
+            lambda: told(start, goal, scene, self.plan.day.place, self.known.seconds),
+        )
 
     @property
     def ready(self) -> bool:
@@ -228,7 +226,13 @@ class Session:
         setup = self.setup
         if setup is None:
             return None
-        return self._once("light", lambda: predict(self.plan, setup, self.truth.anchors))
+        anchors = self.truth.anchors
+        return self._once(
+            "light",
+            lambda: self._lights.answer(
+                (setup, anchors), lambda: predict(self.plan, setup, anchors)
+            ),
+        )
 
     def head_light(self, head: str) -> HeadLight | None:
         """What one head of the setup at hand is predicted to do."""
@@ -568,7 +572,8 @@ class Session:
         self.plan = plan
         self.truth = truth_of(plan, live(self.entries))
         self._seen, self.hours = {}, None
-        self._tellings.clear()
+        self._tellings.forget()
+        self._lights.forget()
         self.__dict__.pop("changes", None)
         if at_work is not None and at_work not in plan.setups:
             return f"{at_work} was at work and is in the plan no more; n begins the next"
