@@ -38,7 +38,8 @@ def _topological(order: Order, rank: dict[str, int]) -> tuple[list[Key], set[Key
     steps = sorted(
         order.steps.values(), key=lambda step: (rank.get(step.thing, 0), _SAID[step.verb])
     )
-    place = {step.key: n for n, step in enumerate(steps)}
+    keys, things = [step.key for step in steps], [step.thing for step in steps]
+    place = {key: n for n, key in enumerate(keys)}
     ready = sorted(place[key] for key, count in waiting.items() if count == 0)
     listed: list[Key] = []
     at_hand = ""
@@ -46,14 +47,13 @@ def _topological(order: Order, rank: dict[str, int]) -> tuple[list[Key], set[Key
     while ready:
         held = [n for n in ready if steps[n].held == in_hands] if in_hands else None
         sayable = held or ready
-        n = next((n for n in sayable if steps[n].thing == at_hand), sayable[0])
+        n = next((n for n in sayable if things[n] == at_hand), sayable[0])
         ready.remove(n)
-        step = steps[n]
-        listed.append(step.key)
-        at_hand = step.thing
-        if step.grip is not None:
-            in_hands = step.held if step.grip == "take" else None
-        for later in then[step.key]:
+        listed.append(keys[n])
+        at_hand = things[n]
+        if steps[n].grip is not None:
+            in_hands = steps[n].held if steps[n].grip == "take" else None
+        for later in then[keys[n]]:
             waiting[later] -= 1
             if waiting[later] == 0:
                 insort(ready, place[later])

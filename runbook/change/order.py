@@ -38,8 +38,10 @@ class Order:
         known = [first for first in firsts if first in self.steps]
         if known:
             for then in thens:
-                if then in self.before:
-                    self.before[then].update(first for first in known if first != then)
+                waits = self.before.get(then)
+                if waits is not None:
+                    waits.update(known)
+                    waits.discard(then)
 
     def _hands_on(self, head: str) -> Iterator[Key]:
         """Every step that fits or frees something on a head, at either end."""

@@ -16,6 +16,8 @@ from runbook.plan.kit import Accessory, Bag, Kit, Modifier, Panel
 from runbook.stand.lifting import WORK_M, hands_for
 
 _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
+# what moves neither a stand nor a load, and needs nobody's help
+_LIGHT = frozenset({"aim", "power", "arm", "disarm", "lens", "view", "expose", "turn", "test"})
 
 
 def hands_of(step: Step, before: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[int, str]:
@@ -24,6 +26,8 @@ def hands_of(step: Step, before: Floor, goal: Floor, kit: Kit, place: Place) -> 
     From the sums: a stand that would not stand by itself is held by one while another works on it;
     a boom takes two; a lift over the handling filter takes as many as the filter asks.
     """
+    if step.verb in _LIGHT:
+        return 1, ""
     stand = stand_of(step, before)
     # what only snaps onto a balanced boom's head moves neither arm nor weight
     boom = stand is not None and step.kind != "accessory" and kit.stand[stand].is_boom

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 from runbook.change.floor import Floor
 from runbook.change.steps import Step, read_power
 from runbook.plan.kit import Head, Kit
 from runbook.plan.marks import aperture_stops
-from runbook.plan.power import Power
+from runbook.plan.power import Dial, Power
 from runbook.plan.setup import Light, PanelPlace, Setup
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length, mass
@@ -45,13 +46,18 @@ def power_said(head: Head, old: Power | None, new: Power) -> str:
     """``A: 1/4 to 1/8, one stop down (3 clicks)``."""
     if old is None:
         return f"{head.id}: dial {new}" if new.fires else f"{head.id}: stays off"
+    return f"{head.id}: {_dialled(head.dial, old, new)}"
+
+
+@lru_cache(maxsize=512)  # a day dials the same few changes over and over
+def _dialled(dial: Dial, old: Power, new: Power) -> str:
     if old.below_full is None or new.below_full is None:
-        return f"{head.id}: {old} to {new}"
+        return f"{old} to {new}"
     stops = old.below_full - new.below_full
-    clicks = abs(head.dial.clicks(old, new))
+    clicks = abs(dial.clicks(old, new))
     way = "up" if stops > 0 else "down"
     many = "1 click" if clicks == 1 else f"{clicks} clicks"
-    return f"{head.id}: {old} to {new}, {stops_said(stops)} {way} ({many})"
+    return f"{old} to {new}, {stops_said(stops)} {way} ({many})"
 
 
 def place_said(place: Light | PanelPlace, units: Units) -> str:

@@ -42,10 +42,12 @@ else:
             return cls(*values)
 
         def _replace(self, /, **named):
-            made = tuple.__new__(type(self), map(named.pop, self._fields, self))
-            if named:
-                raise ValueError(f"no field {', '.join(named)} in {type(self).__name__}")
-            return made
+            values, places = list(self), self._places
+            for name, value in named.items():
+                if name not in places:
+                    raise ValueError(f"no field {name} in {type(self).__name__}")
+                values[places[name]] = value
+            return tuple.__new__(type(self), values)
 
         def _asdict(self):
             return dict(zip(self._fields, self, strict=True))
@@ -64,6 +66,7 @@ else:
             fields = tuple(space.get("__annotations__", ()))
             space["_field_defaults"] = {name: space.pop(name) for name in fields if name in space}
             space |= {name: _tuplegetter(n, None) for n, name in enumerate(fields)}
+            space["_places"] = {name: n for n, name in enumerate(fields)}
             space |= {"_fields": fields, "__match_args__": fields, "__slots__": ()}
             return type(name, (_Values,), space)
 
