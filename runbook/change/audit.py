@@ -15,7 +15,8 @@ from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.held import worst_at
 from runbook.change.steady import at_moment
 from runbook.change.steps import Step, apply
-from runbook.change.telling import held_for, stand_of, why_in_hands
+from runbook.change.telling import hands_of, held_for, stand_of, why_in_hands
+from runbook.change.unbroken import moments, tasks_of
 from runbook.plan.day import Plan
 from runbook.plan.problems import Problem
 from runbook.plan.setup import Setup
@@ -36,11 +37,19 @@ class Held(NamedTuple):
     last: Step
 
 
+class Crowd(NamedTuple):
+    """A step that takes a person while others hold stands: how many people in all."""
+
+    people: int
+    step: Step
+    stands: tuple[str, ...]
+
+
 class Way(NamedTuple):
     """What one changeover asks of hands: stands held for a second person; the most at once."""
 
     held: tuple[Held, ...]
-    most: frozenset[str]
+    most: Crowd | None
     never: frozenset[str]
 
 
@@ -85,11 +94,14 @@ def _problems(way: Way, crew: int, where: str, goal: str | None) -> Iterator[Pro
             what = f"{where}, {held.why}: hold it {work}, it cannot be let go between"
             do = "one holds it, another works; or hang a bag on it that can stay all the way"
             yield Problem("note", "never-let-go", goal, held.stand, what, do)
-    if len(way.most) > crew:
-        names = ", ".join(sorted(way.most))
-        what = f"{where}, {names} are in hands at once, and the crew is {crew}"
+    if way.most is not None and way.most.people > crew:
+        people, step, stands = way.most
+        names = " and ".join(stands)
+        held_ones = f"{names} {'is' if len(stands) == 1 else 'are'} held"
+        what = f"{where}, {held_ones} while {_going_on(step)}: "
+        what += f"that takes {people} people, and the crew is {crew}"
         do = "bring a bag more, so that they need not swap, or get help"
-        yield Problem("warn", "held-many", goal, min(way.most), what, do)
+        yield Problem("warn", "held-many", goal, stands[0], what, do)
 
 
 def _said(step: Step) -> str:
@@ -99,12 +111,30 @@ def _said(step: Step) -> str:
     return f"{item} {done.get(step.verb, step.verb)}"
 
 
+def _going_on(step: Step) -> str:
+    """A step as what goes on while somebody else holds a stand."""
+    item = f"the counterweight of {step.item}" if step.kind == "counterweight" else step.item
+    match step.verb:
+        case "fit" | "bag":
+            return f"{item} goes on{f' {step.on}' if step.on else ''}"
+        case "free" | "unbag":
+            return f"{item} comes off{f' {step.on}' if step.on else ''}"
+        case "raise" | "lower":
+            return f"{item} goes {'up' if step.verb == 'raise' else 'down'}"
+        case "place" | "strike":
+            return f"{item} {'comes in' if step.verb == 'place' else 'goes away'}"
+        case "move":
+            return f"{item} moves"
+    return f"{item} is seen to"
+
+
 def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
     """What a changeover asks of hands, by walking it in its order."""
     kit, place = plan.kit, plan.day.place
     held: dict[str, Held] = {}
     loose: set[str] = set()
-    most: frozenset[str] = frozenset()
+    handed: list[Step] = []
+    meanwhile = False  # whether anything is done while somebody holds another stand
     before = start
     for step in steps:
         stand = stand_of(step, before)
@@ -116,15 +146,29 @@ def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
         mine = _own_stand(step, before)
         if mine is not None and mine not in now.in_hands and step.grip is None:
             loose.add(mine)
-        if len(now.in_hands) > len(most):
-            most = now.in_hands
+        meanwhile |= bool(before.in_hands - {mine})
+        handed.append(step._replace(hands=hands_of(step, before, goal, kit, place)[0]))
         before = now
     never = frozenset(
         stand
         for stand in held.keys() - loose
         if _stands(plan, stand, start) and _stands(plan, stand, goal)
     )
-    return Way(tuple(held.values()), most, never)
+    return Way(tuple(held.values()), _crowd(handed) if meanwhile else None, never)
+
+
+def _crowd(steps: Sequence[Step]) -> Crowd | None:
+    """The step that takes the most people, with those who hold other stands meanwhile."""
+    tasks = tasks_of(steps)
+    stand_of_hold = {
+        task.hold: step.held for task, step in zip(tasks, steps, strict=True) if step.held
+    }
+    crowded = [each for each in moments(tasks) if each.holds]
+    if not crowded:
+        return None
+    worst = max(crowded, key=lambda each: each.people)
+    step = next(step for step in steps if step.n == worst.n)
+    return Crowd(worst.people, step, tuple(stand_of_hold[hold] for hold in worst.holds))
 
 
 def _own_stand(step: Step, before: Floor) -> str | None:

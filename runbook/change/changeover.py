@@ -7,7 +7,8 @@ high stand without its bags and out of hand, a boom out of balance and let go, o
 an armed head.
 
 A high stand that only moves is walked in somebody's hands: bags off, move, bags on, unbroken. Where
-two such stands would wait for each other's bags, they come down first instead.
+stands wait for each other's bags, as few as can be give theirs up first, and are held until they
+have their new ones.
 """
 
 from __future__ import annotations
@@ -151,7 +152,7 @@ def changeover(start: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[Step,
         listed, ring = _topological(order, rank)
         if not ring:
             break
-        waiting |= _let_go(_ring(ring, order), order)
+        waiting |= {_let_go(_ring(ring, order), order)}
     kept = _reduced(order, listed)
     number = {key: n for n, key in enumerate(listed, 1)}
     used = _in_use(start)
@@ -174,16 +175,19 @@ def _ring(waiting: set[Key], order: Order) -> list[Key]:
         path.append(back)
 
 
-def _let_go(ring: list[Key], order: Order) -> frozenset[str]:
-    """The stands that must give their bags up first, in hands, so that the ring opens."""
-    stands = frozenset(
+def _let_go(ring: list[Key], order: Order) -> str:
+    """The stand that must give its bags up first, in hands, so that the ring opens.
+
+    One is enough, and the others keep theirs; best one that has to give them up anyway, to move.
+    """
+    stands = {
         stand
         for verb, kind, item in ring
         for stand in (_stand_of(order, verb, kind, item),)
         if stand is not None and stand not in order.old_bags_first
-    )
+    }
     assert stands, f"steps wait for each other: {ring}"
-    return stands
+    return min(stands, key=lambda stand: (stand not in order.work.moved, stand))
 
 
 def _stand_of(order: Order, verb: str, kind: str, item: str) -> str | None:

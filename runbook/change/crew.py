@@ -1,35 +1,22 @@
 """Who does which step when, so that a changeover takes the least time.
 
-Steps of one unbroken hold are one job: a stand in somebody's hands is never let go between them,
-and the same people see it through. A step that has to come between two steps of a hold is done
-within it, by the same people. Nobody waits with a stand in their hands: a hold begins when
-everything that any of its steps needs is ready; what follows one of its steps may begin when that
-step is done.
+What goes unbroken (see ``unbroken``) is one job, seen through by the same people. Nobody waits
+with a stand in their hands for others' work: such a job begins when everything that any of its
+steps needs is ready; what follows one of its steps may begin when that step is done.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from math import gcd
 from typing import Final
 
 from runbook.change.critical import critical_path
 from runbook.change.makespan import SHAKES, Job, Schedule, never, schedule
+from runbook.change.unbroken import Task, hands_on, together, unbroken
 from runbook.plan.tuples import NamedTuple
 
 _UNITS_A_SECOND: Final = 10
-
-
-class Task(NamedTuple):
-    """A step as time sees it. ``after`` names steps by ``n``; ``hold`` is shared by one hold."""
-
-    n: int
-    seconds: float
-    hands: int = 1
-    after: tuple[int, ...] = ()
-    hold: str | None = None
-    ahead: bool = False
 
 
 class Work(NamedTuple):
@@ -80,6 +67,9 @@ def share(
 ) -> Share:
     """Share the steps over 1 to 6 ``people`` for the least total time, in seconds.
 
+    Where even one unbroken job takes more people than there are, those there are do it: the audit
+    of the changeovers warns of that.
+
     Proven where the search ends within ``nodes``; else the best found, with a bound. Seconds count
     to the tenth; the proof comes soonest on a coarse grid such as 5 s. Raises TooFewHands, and
     ValueError for steps that wait for each other, for themselves, or for a step that is not there.
@@ -92,8 +82,10 @@ def share(
     by_n = _checked(tasks)
     units = {task.n: round(task.seconds * _UNITS_A_SECOND) for task in tasks}
     grid = gcd(*units.values()) or 1
-    holds = _holds(tasks, by_n)
-    jobs = _jobs(holds, by_n, {n: length // grid for n, length in units.items()})
+    holds = unbroken(tasks)
+    hands = [hands_on(hold, by_n) for hold in holds]
+    needs = [min(len(set().union(*each)), people) for each in hands]
+    jobs = _jobs(holds, by_n, {n: length // grid for n, length in units.items()}, needs)
     if people == 1:
         found = _one_by_one(jobs)
     else:
@@ -101,10 +93,12 @@ def share(
     crews = _named(jobs, found.starts, people)
     scale = grid / _UNITS_A_SECOND
     work = []
-    for hold, start, crew in zip(holds, found.starts, crews, strict=True):
+    for hold, doing, start, crew in zip(holds, hands, found.starts, crews, strict=True):
         at = start * grid
-        for n in hold:
-            work.append(Work(n, crew[: by_n[n].hands], at / _UNITS_A_SECOND))
+        for n, wanted in zip(hold, doing, strict=True):
+            # with fewer people than it takes, whoever is there does what they can
+            mine = tuple(sorted(crew[person] for person in wanted if person < len(crew)))
+            work.append(Work(n, mine or crew[:1], at / _UNITS_A_SECOND))
             at += units[n]
     work.sort(key=lambda done: done.start_s)  # stable: what follows stays behind what it follows
     return Share(tuple(work), found.total * scale, found.bound * scale)
@@ -141,79 +135,18 @@ def _checked(tasks: Sequence[Task]) -> dict[int, Task]:
         for earlier in task.after:
             if earlier not in by_n:
                 raise ValueError(f"step {task.n} comes after step {earlier}, which is not there")
-    loop = [group for group in _together({n: t.after for n, t in by_n.items()}) if len(group) > 1]
+    loop = [group for group in together({n: t.after for n, t in by_n.items()}) if len(group) > 1]
     if loop or any(task.n in task.after for task in tasks):
         named = loop[0] if loop else [task.n for task in tasks if task.n in task.after]
         raise ValueError(f"steps {', '.join(map(str, sorted(named)))} wait for each other")
     return by_n
 
 
-def _together(after: Mapping[int, Collection[int]]) -> list[list[int]]:
-    """The groups of nodes that wait for each other, earlier groups first (Tarjan's algorithm)."""
-    found: list[list[int]] = []
-    index: dict[int, int] = {}
-    low: dict[int, int] = {}
-    path: list[int] = []
-    for root in after:
-        if root in index:
-            continue
-        walk = [(root, iter(sorted(after[root])))]
-        index[root] = low[root] = len(index)
-        path.append(root)
-        while walk:
-            node, rest = walk[-1]
-            for other in rest:
-                if other not in index:
-                    index[other] = low[other] = len(index)
-                    path.append(other)
-                    walk.append((other, iter(sorted(after[other]))))
-                    break
-                if low[other] >= 0:
-                    low[node] = min(low[node], index[other])
-            else:
-                walk.pop()
-                if walk:
-                    low[walk[-1][0]] = min(low[walk[-1][0]], low[node])
-                if low[node] == index[node]:
-                    place = path.index(node)
-                    group, path[place:] = path[place:], []
-                    for member in group:
-                        low[member] = -1  # done: no longer on the path
-                    found.append(group)
-    return found
-
-
-def _holds(tasks: Sequence[Task], by_n: Mapping[int, Task]) -> list[list[int]]:
-    """The steps in the groups that go unbroken, each in the order it is done."""
-    first: dict[str, int] = {}
-    lead = {
-        task.n: task.n if task.hold is None else first.setdefault(task.hold, task.n)
-        for task in tasks
-    }
-    waits: dict[int, set[int]] = {task.n: set() for task in tasks if lead[task.n] == task.n}
-    for task in tasks:
-        waits[lead[task.n]] |= {lead[n] for n in task.after} - {lead[task.n]}
-    members = defaultdict(list)
-    for task in tasks:
-        members[lead[task.n]].append(task.n)
-    return [
-        _in_order([n for one in group for n in members[one]], by_n) for group in _together(waits)
-    ]
-
-
-def _in_order(numbers: list[int], by_n: Mapping[int, Task]) -> list[int]:
-    """Lowest number first, as far as ``after`` allows."""
-    left = sorted(numbers)
-    done: list[int] = []
-    while left:
-        n = next(n for n in left if not any(earlier in left for earlier in by_n[n].after))
-        left.remove(n)
-        done.append(n)
-    return done
-
-
 def _jobs(
-    holds: Sequence[Sequence[int]], by_n: Mapping[int, Task], units: Mapping[int, int]
+    holds: Sequence[Sequence[int]],
+    by_n: Mapping[int, Task],
+    units: Mapping[int, int],
+    needs: Sequence[int],
 ) -> list[Job]:
     place: dict[int, int] = {}
     done_at: dict[int, int] = {}  # from the start of the hold to the end of the step
@@ -229,8 +162,7 @@ def _jobs(
             for earlier in by_n[n].after:
                 if place[earlier] != index:
                     lags[place[earlier]] = max(lags.get(place[earlier], 0), done_at[earlier])
-        hands = max(by_n[n].hands for n in hold)
-        jobs.append(Job(done_at[hold[-1]], (hands,), tuple(lags.items())))
+        jobs.append(Job(done_at[hold[-1]], (needs[index],), tuple(lags.items())))
     return jobs
 
 

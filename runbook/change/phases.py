@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from runbook.change.crew import Task
+from runbook.change.unbroken import Task
 from runbook.plan.tuples import NamedTuple
 
 

@@ -6,13 +6,13 @@ from collections.abc import Callable
 
 from runbook.change.changeover import changeover
 from runbook.change.durations import default_seconds
-from runbook.change.floor import Floor
+from runbook.change.floor import Carrier, Floor
 from runbook.change.held import why_held
 from runbook.change.steady import at_moment
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, text_of
 from runbook.plan.day import Place
-from runbook.plan.kit import Accessory, Bag, Kit, Modifier, Panel
+from runbook.plan.kit import Kit
 from runbook.stand.lifting import WORK_M, hands_for
 
 _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
@@ -73,27 +73,50 @@ def _high_m(step: Step) -> float:
 
 
 def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
-    """What the hands lift: the thing itself, and what rides on it."""
-    item = step.item
-    thing: Modifier | Accessory | Bag | Panel | None = None
+    """What the hands lift: the thing itself, and what rides on it.
+
+    What goes on wheels is pushed over, not lifted (common practice, no source).
+    """
+    item, kg = step.item, 0.0
     match step.kind:
         case "head":
-            carried = [box for box, on in before.modifiers.items() if on == item]
-            return kit.head[item].mass_kg + sum(kit.modifier[box].mass_kg for box in carried)
+            kg = _head_kg(item, before, kit)
         case "stand":
-            stand = kit.stand[item]
-            return stand.mass_kg + stand.arm_mass_kg
+            kg = _stand_kg(step, before, kit)
         case "counterweight":
-            return kit.stand[item].counterweight_kg
+            kg = kit.stand[item].counterweight_kg
         case "modifier":
-            thing = kit.modifier.get(item)
+            kg = _modifier_kg(item, before, kit)
         case "accessory":
-            thing = kit.accessory.get(item)
+            kg = kit.accessory[item].mass_kg
         case "bag":
-            thing = kit.bag.get(item)
+            kg = kit.bag[item].mass_kg
         case "panel":
-            thing = kit.panel.get(item)
-    return thing.mass_kg if thing else 0.0
+            kg = kit.panel[item].mass_kg
+    return kg
+
+
+def _stand_kg(step: Step, before: Floor, kit: Kit) -> float:
+    stand, head = kit.stand[step.item], before.head_on(step.item)
+    if step.verb == "move" and stand.kind == "roller":
+        return 0.0
+    return stand.mass_kg + stand.arm_mass_kg + (_head_kg(head, before, kit) if head else 0.0)
+
+
+def _head_kg(head: str, floor: Floor, kit: Kit) -> float:
+    boxes = [box for box, on in floor.modifiers.items() if on == head]
+    small = _small_kg(Carrier("head", head), floor, kit)
+    return kit.head[head].mass_kg + small + sum(_modifier_kg(box, floor, kit) for box in boxes)
+
+
+def _modifier_kg(box: str, floor: Floor, kit: Kit) -> float:
+    return kit.modifier[box].mass_kg + _small_kg(Carrier("modifier", box), floor, kit)
+
+
+def _small_kg(carrier: Carrier, floor: Floor, kit: Kit) -> float:
+    return sum(
+        kit.accessory[item].mass_kg for item, on in floor.accessories.items() if on == carrier
+    )
 
 
 def seconds_of(step: Step, kit: Kit) -> float:

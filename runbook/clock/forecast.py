@@ -18,8 +18,9 @@ from functools import lru_cache
 from math import ceil, erf, exp, pi, sqrt
 from typing import TYPE_CHECKING, Final
 
-from runbook.change.crew import Task, Work, followed
+from runbook.change.crew import Work, followed
 from runbook.change.makespan import never
+from runbook.change.unbroken import Task
 from runbook.clock.durations import Belief, Pace, quantile_running_s
 from runbook.plan.tuples import NamedTuple
 

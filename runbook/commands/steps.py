@@ -24,6 +24,7 @@ from runbook.session.changeovers import (
     does_of,
     every_change,
     facts,
+    marks_of,
     share,
     stopped_s,
 )
@@ -72,17 +73,17 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
     steps = f"{count} step{'' if count == 1 else 's'}"
     yield f"{start} to {goal}: {steps}, {_time(plan, change, shares)}"
     setup = plan.setups[change.goal] if change.goal else None
+    marks = marks_of(change.steps)
     for block in blocks(change.steps, Scene(plan.kit, setup, plan.day.units)):
-        yield f"  {block.title}"
-        if len(block.steps) == 1:
+        only = block.steps[0] if len(block.steps) == 1 else None
+        yield f"  {block.title}" + (
+            f"  ({'; '.join(marks[only.n])})" if only and marks[only.n] else ""
+        )
+        if only:
             continue
         for step in block.steps:
-            marks = [f"{step.seconds:.0f} s"]
-            if step.hands > 1:
-                marks.append(f"{step.hands} people: {step.why_hands}")
-            if step.ahead:
-                marks.append("can be done ahead")
-            yield f"    {step.n:>3}  {step.text}  ({', '.join(marks)})"
+            said = "; ".join((f"{step.seconds:.0f} s", *marks[step.n]))
+            yield f"    {step.n:>3}  {step.text}  ({said})"
     for member in plan.day.crew:
         does = does_of(shares, member.id)
         yield f"  {member.id}: {', then '.join(does) if does else 'free'}"

@@ -15,7 +15,7 @@ from runbook.screens.keys import FAR
 from runbook.screens.letters import big, letters_in, rows_of, wrapped
 from runbook.screens.paint import cut
 from runbook.screens.rows import Row, first_open, rows
-from runbook.screens.set_paint import nothing_to_do
+from runbook.screens.set_paint import held_said, nothing_to_do
 from runbook.screens.words import Words
 
 
@@ -59,6 +59,7 @@ class FarScreen(DayScreen):
             return [[step.item, str(read_power(step.to))]]
         light = self.session.setup.light.get(step.thing) if self.session.setup else None
         also = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
+        also += [held_said(self.session)] if self.session.truth.floor.in_hands else []
         return [[text, *also] for text in _shorter(step.text)]
 
     def _nothing(self) -> list[str]:

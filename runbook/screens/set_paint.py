@@ -141,6 +141,8 @@ def title(session: Session, width: int, glyphs: Glyphs) -> Text:
     said = [f"steps {over} of {len(told)}" if told else "steps"]
     if session.truth.on_break is not None:
         said.insert(0, "ON A BREAK (b ends it)")
+    if session.truth.floor.in_hands:
+        said.insert(0, held_said(session))
     if open_checks:
         said.append(f"{open_checks} check{'s' if open_checks > 1 else ''} open")
     if any(head.power != head.planned for head in session.heads):
@@ -151,6 +153,11 @@ def title(session: Session, width: int, glyphs: Glyphs) -> Text:
     if ahead:
         said.append(f"{ahead} can be done ahead (a)")
     return Text(rule(", ".join(said), width, glyphs), style="dim", no_wrap=True)
+
+
+def held_said(session: Session) -> str:
+    """Which stands nobody may let go of now."""
+    return f"HOLD {', '.join(sorted(session.truth.floor.in_hands))}"
 
 
 def nothing_to_do(session: Session) -> str:

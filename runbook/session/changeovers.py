@@ -6,12 +6,13 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
 from typing import Any, Final
 
-from runbook.change.crew import Share, Task, Work
+from runbook.change.crew import Share, Work
 from runbook.change.crew import share as crew_share
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.phases import of_phase, phases
 from runbook.change.steps import Step
 from runbook.change.telling import seconds_of, told
+from runbook.change.unbroken import Task, moments, tasks_of
 from runbook.change.words import Scene
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit
@@ -43,8 +44,8 @@ class Change(NamedTuple):
 
     @property
     def people(self) -> int:
-        """How many people it needs at the least."""
-        return max((step.hands for step in self.steps), default=0)
+        """How many people it needs at the least: hands on a step, and hands that hold meanwhile."""
+        return max((each.people for each in moments(tasks_of(self.steps))), default=0)
 
 
 class Shared(NamedTuple):
@@ -80,27 +81,6 @@ class Shares(NamedTuple):
 def floor_at(plan: Plan, setup: Setup | None) -> Floor:
     """The floor of a setup, or the empty one."""
     return floor_of(setup, plan.kit) if setup else EMPTY
-
-
-def tasks_of(steps: Sequence[Step], people: int = _MOST_PEOPLE) -> tuple[Task, ...]:
-    """The steps as time sees them: a stand in somebody's hands is one unbroken hold.
-
-    What a step follows that is not among them is done already. A step that needs more than all the
-    ``people`` takes all of them: whoever else lends a hand does only that.
-    """
-    there = {step.n for step in steps}
-    open_holds: dict[str, str] = {}
-    tasks = []
-    for step in steps:
-        hold = None
-        if step.held is not None:
-            hold = open_holds.setdefault(step.held, f"{step.held} from {step.n}")
-            if step.grip == "leave":
-                del open_holds[step.held]
-        after = tuple(n for n in step.after if n in there)
-        hands = min(max(step.hands, 1), people)
-        tasks.append(Task(step.n, step.seconds, hands, after, hold, step.ahead))
-    return tuple(tasks)
 
 
 def people_of(plan: Plan) -> int:
@@ -139,6 +119,26 @@ def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
         return total_s
     rest = of_phase(tasks, {task.n for task in tasks} - before)
     return min(shared_tasks(rest, people).total_s, total_s)
+
+
+def marks_of(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
+    """What a crew must know of a step besides its words, by the step's number."""
+    in_hands: set[str] = set()
+    marks = {}
+    for step in steps:
+        said = []
+        if step.hands > 1:
+            said.append(f"{step.hands} people: {step.why_hands}")
+        if step.held is not None and step.grip == "take" and step.held not in in_hands:
+            in_hands.add(step.held)
+            said.append(f"hold {step.held} from here on")
+        elif step.held is not None and step.grip == "leave":
+            in_hands.discard(step.held)
+            said.append(f"then {step.held} may be let go")
+        if step.ahead:
+            said.append("can be done ahead")
+        marks[step.n] = tuple(said)
+    return marks
 
 
 def does_of(shares: Shares, person: str) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from runbook.change.steps import Step
+from runbook.change.unbroken import tasks_of
 from runbook.clock.durations import Belief, pace_to_come
 from runbook.clock.forecast import (
     BreakToCome,
@@ -23,7 +24,7 @@ from runbook.clock.forecast import (
 from runbook.plan.day import Break, Day, Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.session.beliefs import NOTHING, Known, kind_of, usual_s
-from runbook.session.changeovers import Change, Shares, change, people_of, share, tasks_of
+from runbook.session.changeovers import Change, Shares, change, people_of, share
 
 
 class Stopped(Exception):

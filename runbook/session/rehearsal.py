@@ -7,9 +7,10 @@ from datetime import datetime
 from typing import Final
 
 from runbook.change.crew import waited_for
+from runbook.change.unbroken import tasks_of
 from runbook.journal.entries import Entry, StepTicked, live
 from runbook.plan.tuples import NamedTuple
-from runbook.session.changeovers import people_of, tasks_of
+from runbook.session.changeovers import people_of
 from runbook.session.ending import span_said
 from runbook.session.planned_day import Changes, Worked
 from runbook.session.real_times import real_times

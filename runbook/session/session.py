@@ -732,7 +732,8 @@ class Session:
         known = all(each is None or each in self.plan.setups for each in (span.before, span.setup))
         if not known:
             return ()
-        return crew_now(self.changes.between(span.before, span.setup), self.view.now, crew)
+        worked = self.changes.between(span.before, span.setup)
+        return crew_now(worked, self.view.now, crew, self.truth.floor.in_hands)
 
     @cached_property
     def changes(self) -> Changes:

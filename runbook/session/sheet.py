@@ -16,7 +16,7 @@ from runbook.plan.setup import Light, Setup
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import length, mass
 from runbook.session.audits import problems_of
-from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change, share
+from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change, marks_of, share
 from runbook.session.floor_rows import floor_rows
 from runbook.session.holds import stage_checks
 from runbook.session.light import over_said, predictions
@@ -337,7 +337,8 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
     crew = {each.step.n: each.crew for each in shares.steps}
     folded = blocks(change.steps, Scene(plan.kit, setup, plan.day.units))
     count = len(change.steps)
-    people = "two people needed" if change.people > 1 else "one person can"
+    marks = marks_of(change.steps)
+    people = f"{change.people} people needed" if change.people > 1 else "one person can"
     said = f"{count} step{'' if count == 1 else 's'}, about {minutes_said(shares.total_s)}, "
     return ChangeFacts(
         change.start or LOAD_IN,
@@ -352,7 +353,7 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
                         step.seconds,
                         step.hands,
                         crew[step.n],
-                        tuple(_notes(step.hands, step.why_hands, step.ahead)),
+                        marks[step.n],
                     )
                     for step in block.steps
                 ),
@@ -360,13 +361,6 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
             for block in folded
         ),
     )
-
-
-def _notes(hands: int, why: str, ahead: bool) -> Iterator[str]:
-    if hands > 1:
-        yield f"{hands} people: {why}" if why else f"{hands} people"
-    if ahead:
-        yield "can be done ahead"
 
 
 def totals(packed: Iterable[Packed]) -> tuple[tuple[str, int], ...]:

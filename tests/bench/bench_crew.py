@@ -18,8 +18,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from runbook.change.crew import Task, share
+from runbook.change.crew import share
 from runbook.change.makespan import Job, schedule
+from runbook.change.unbroken import Task
 
 
 def read_sm(text: str) -> tuple[list[Job], tuple[int, ...]]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.change.crew import Task, share
+from runbook.change.crew import share
 from runbook.change.phases import of_phase, phases
+from runbook.change.unbroken import Task
 
 # A worked changeover in the manner of Shingo (A Revolution in Manufacturing, 1985; the numbers are
 # our own): a key is re-rigged, a rim and a background head come on, two heads go. b: can be done

@@ -55,8 +55,23 @@ def test_two_stands_that_wait_for_each_other_s_bags_swap_them_in_hands() -> None
     start = setup(one._replace(bags=("B0",)), other._replace(bags=("B1",)))
     goal = setup(one._replace(bags=("B1",)), other._replace(bags=("B0",)))
     steps = changeover(floor_of(start, LIGHT), floor_of(goal, LIGHT), LIGHT, PLACE)
-    assert [step.verb for step in steps if step.kind == "bag"] == ["unbag", "unbag", "bag", "bag"]
-    assert {step.held for step in steps if step.grip} == {"S0", "S1"}
+    bags = [(step.verb, step.item, step.on, step.grip) for step in steps if step.kind == "bag"]
+    assert bags == [  # one is enough in hands; the other never goes without
+        ("unbag", "B0", "S0", "take"),
+        ("bag", "B0", "S1", None),
+        ("unbag", "B1", "S1", None),
+        ("bag", "B1", "S0", "leave"),
+    ]
+
+
+def test_of_two_that_swap_bags_the_one_that_moves_is_held() -> None:
+    one = KEY._replace(through=())
+    other = one._replace(head="B", stand="S1", modifier="M1", accessories=(), side="right")
+    start = setup(one._replace(bags=("B0",)), other._replace(bags=("B1",)))
+    over = other._replace(bags=("B0",), angle_deg=100.0)
+    goal = setup(one._replace(bags=("B1",)), over)
+    steps = changeover(floor_of(start, LIGHT), floor_of(goal, LIGHT), LIGHT, PLACE)
+    assert {step.held for step in steps if step.grip} == {"S1"}
 
 
 def test_a_moment_names_all_that_the_sums_need() -> None:

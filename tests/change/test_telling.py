@@ -8,6 +8,8 @@ from runbook.change.durations import default_seconds
 from runbook.change.floor import EMPTY, floor_of
 from runbook.change.telling import told
 from runbook.change.words import Scene
+from runbook.plan.kit import Kit
+from runbook.plan.setup import Light
 from tests.change.floors import PLACE, kit_of
 from tests.change.test_floor import KEY, setup
 
@@ -61,3 +63,30 @@ def test_seconds_are_the_table_s_and_a_boom_has_its_own() -> None:
         steps = told(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
         (place,) = [step for step in steps if (step.verb, step.kind) == ("place", "stand")]
         assert place.seconds == default_seconds("place", kind)
+
+
+def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
+    # HSE L23 filter, lower column: 13 kg below the shoulder; three lift half of what each could
+    kit = replace(
+        PLAIN,
+        stands=tuple(stand._replace(mass_kg=4.0) for stand in PLAIN.stands),
+        modifiers=tuple(box._replace(mass_kg=9.0) for box in PLAIN.modifiers),
+        accessories=tuple(grid._replace(mass_kg=4.5) for grid in PLAIN.accessories),
+    )
+    light = KEY._replace(through=(), height_m=1.9, bags=())
+    there = setup(light)
+
+    def hands(changed: Light, verb: str, kind: str, kit: Kit = kit) -> tuple[int, str]:
+        goal = setup(changed)
+        steps = told(floor_of(there, kit), floor_of(goal, kit), Scene(kit, goal), PLACE)
+        (step,) = [step for step in steps if (step.verb, step.kind) == (verb, kind)]
+        return step.hands, step.why_hands
+
+    moved = hands(light._replace(angle_deg=100.0), "move", "stand")
+    assert moved == (3, "19.5 kg is over the 13 kg one person lifts there")
+    # its head goes over to another stand with the box and the grid on it
+    assert hands(light._replace(stand="S1"), "fit", "head")[1].startswith("15.5 kg is over the 13")
+    other = light._replace(head="B", stand="S1")
+    assert hands(other, "fit", "modifier")[1].startswith("13.5 kg is over the 13")
+    wheels = replace(kit, stands=tuple(each._replace(kind="roller") for each in kit.stands))
+    assert hands(light._replace(angle_deg=100.0), "move", "stand", wheels) == (1, "")

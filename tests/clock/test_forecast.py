@@ -7,7 +7,8 @@ from random import Random
 
 import pytest
 
-from runbook.change.crew import Task, share
+from runbook.change.crew import share
+from runbook.change.unbroken import Task
 from runbook.clock.durations import Belief, Pace, estimate
 from runbook.clock.forecast import (
     BreakToCome,

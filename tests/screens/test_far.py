@@ -112,3 +112,13 @@ async def test_it_fits_any_window(glyphs: object) -> None:
             assert len(session.truth.checks) == 1
             await pilot.press("u")
             assert not session.truth.checks
+
+
+async def test_a_stand_in_hands_is_called_out_in_big_letters() -> None:
+    session = begun(short("captain-deck", "captain-chart"))
+    make_ready(session, "captain-deck")
+    session.begin("captain-chart")
+    do_until(session, "move", "stand", "S2")
+    async with app_of(session).run_test(size=(140, 45)) as pilot:
+        await pilot.press("z")
+        assert in_letters("HOLD S2", screen_lines(pilot.app), 140)

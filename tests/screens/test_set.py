@@ -13,7 +13,7 @@ from runbook.screens.set import SetScreen
 from runbook.screens.step_list import RowList
 from runbook.session.session import Session
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown, until
-from tests.session.days import begun, do_until, make_ready, short
+from tests.session.days import begun, do_next, do_until, make_ready, short
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -226,6 +226,23 @@ async def test_go_shows_every_setup_and_goes_anywhere() -> None:
         assert "seamstress-veil is at work already" in shown(pilot)
         await pilot.press("g", "w")
         assert session.truth.wrapping
+
+
+async def test_a_stand_in_hands_is_called_out_until_it_may_be_let_go() -> None:
+    session = begun(short("captain-deck", "captain-chart"))
+    make_ready(session, "captain-deck")
+    session.begin("captain-chart")
+    do_until(session, "unbag", "bag", "B2")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "HOLD" not in shown(pilot)
+        do_next(session)
+        pilot.app.refresh_screens()  # type: ignore[attr-defined]
+        await pilot.pause()
+        assert "HOLD S2, steps" in shown(pilot)
+        do_until(session, "aim", "head", "B")
+        pilot.app.refresh_screens()  # type: ignore[attr-defined]
+        await pilot.pause()
+        assert "HOLD" not in shown(pilot)
 
 
 async def test_a_setup_left_out_and_a_break() -> None:

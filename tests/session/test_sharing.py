@@ -8,10 +8,21 @@ from dataclasses import replace
 import pytest
 
 from runbook.plan.day import Plan
-from runbook.session.changeovers import Shares, change, does_of, every_change, share, stopped_s
+from runbook.plan.kit import Bag
+from runbook.plan.setup import Setup
+from runbook.session.changeovers import (
+    Shares,
+    change,
+    does_of,
+    every_change,
+    marks_of,
+    share,
+    stopped_s,
+)
 from runbook.session.crew_now import crew_now
 from runbook.session.planned_day import Changes
-from tests.session.days import begun, demo, do_next, make_ready
+from tests.session import sets
+from tests.session.days import begun, demo, do_next, do_until, make_ready
 
 
 def with_crew(people: int) -> Plan:
@@ -96,6 +107,46 @@ def test_everybody_is_busy_waits_or_is_free() -> None:
         now = session.crew_now
         assert any(each.step is not None and each.waits_for is None for each in now)
     assert session.crew_now == ()
+
+
+def swapping() -> Plan:
+    """Two high stands that swap their bags."""
+    kit = sets.kit()
+    kit = replace(kit, bags=(Bag("B1", 7.0), Bag("B2", 7.0)))
+
+    def high(name: str, one: str, other: str) -> Setup:
+        return sets.setup(
+            sets.light(height_m=2.4, bags=(one,)),
+            sets.light("B", "S2", side="right", modifier="strip", height_m=2.4, bags=(other,)),
+            setup_id=name,
+        )
+
+    plan = sets.plan(high("one", "B1", "B2"), high("two", "B2", "B1"))
+    return replace(plan, kit=kit)
+
+
+def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
+    session = begun(swapping())
+    make_ready(session, "one")
+    session.begin("two")
+    do_until(session, "bag", "bag", "B1")
+    holder, worker = session.crew_now
+    assert holder.said == "photo: holds S1, waits for B2 off S2"
+    assert worker.said == "first: B1 (7 kg) on S2's column"
+
+
+def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
+    plan = swapping()
+    made = change(plan, plan.setups["one"], plan.setups["two"])
+    marks = {step.key[:3]: marks_of(made.steps)[step.n] for step in made.steps}
+    assert marks["unbag", "bag", "B1"] == ("hold S1 from here on",)
+    assert marks["bag", "bag", "B1"] == ()
+    assert marks["bag", "bag", "B2"] == ("then S1 may be let go",)
+    assert made.people == 2
+    boom = change(demo(), demo().setups["keeper-window"], demo().setups["keeper-lamp"])
+    said = [mark for each in marks_of(boom.steps).values() for mark in each]
+    assert any(mark.startswith("2 people: a boom") for mark in said)
+    assert "can be done ahead" in said
 
 
 def test_the_last_step_is_waited_for_by_one_and_the_others_are_free() -> None:

@@ -1,0 +1,129 @@
+"""What goes unbroken, and the people it takes at once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runbook.change.crew import Work, share
+from runbook.change.floor import Floor, floor_of
+from runbook.change.steps import Step
+from runbook.change.telling import told
+from runbook.change.unbroken import Moment, Task, hands_on, moments, tasks_of, unbroken
+from runbook.change.words import Scene
+from runbook.plan.kit import Kit
+from tests.change.floors import PLACE, kits, setups
+
+MOST = 6
+
+
+def held(n: int, after: tuple[int, ...] = (), hold: str = "S1", hands: int = 1) -> Task:
+    return Task(n, 10, hands, after, hold)
+
+
+def test_steps_are_on_their_own_and_a_hold_goes_together() -> None:
+    tasks = [held(1), Task(2, 5), held(3, (1,))]
+    assert sorted(unbroken(tasks)) == [[1, 3], [2]]
+
+
+def test_what_comes_between_two_steps_of_a_hold_goes_with_it() -> None:
+    assert unbroken([held(1), Task(2, 5, after=(1,)), held(3, (2,))]) == [[1, 2, 3]]
+
+
+def test_whoever_holds_does_nothing_else() -> None:
+    # S1 is held from 1 to 5; meanwhile two move a boom, and S2 is taken hold of and let go
+    tasks = [
+        held(1),
+        Task(2, 5, 2, (1,)),
+        held(3, (2,), "S2"),
+        held(4, (3,), "S2"),
+        held(5, (4,), hands=2),
+    ]
+    by_n = {task.n: task for task in tasks}
+    assert hands_on([1, 2, 3, 4, 5], by_n) == [(0,), (1, 2), (1,), (1,), (0, 1)]
+    assert list(moments(tasks)) == [
+        Moment(1, 1, ()),
+        Moment(3, 2, ("S1",)),
+        Moment(2, 3, ("S1",)),
+        Moment(2, 4, ("S1",)),
+        Moment(2, 5, ()),
+    ]
+
+
+@st.composite
+def swaps(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
+    """Two setups of the same stands and lights, their bags dealt out anew and some moved."""
+    kit = draw(kits())
+    one = draw(setups(kit, "one"))
+    dealt = draw(st.permutations([light.bags for light in one.lights]))
+    lights = tuple(
+        light._replace(bags=bags, angle_deg=draw(st.sampled_from([light.angle_deg, 75.0])))
+        for light, bags in zip(one.lights, dealt, strict=True)
+    )
+    return kit, floor_of(one, kit), floor_of(replace(one, lights=lights), kit)
+
+
+def stood(kit: Kit, start: Floor, goal: Floor) -> tuple[Step, ...]:
+    return told(start, goal, Scene(kit, None), PLACE)
+
+
+@settings(max_examples=150, deadline=None)
+@given(swaps())
+def test_a_stand_in_hands_has_somebody_who_does_nothing_else(
+    case: tuple[Kit, Floor, Floor],
+) -> None:
+    steps = stood(*case)
+    tasks = tasks_of(steps, MOST)
+    people = max((each.people for each in moments(tasks)), default=1)
+    if people > MOST:
+        return
+    work = {done.n: done for done in share(tasks, people, nodes=60, shakes=1).work}
+    seconds = {task.n: task.seconds for task in tasks}
+
+    def span(done: Work) -> tuple[float, float]:
+        return done.start_s, done.start_s + seconds[done.n]
+
+    for hold in {task.hold for task in tasks} - {None}:
+        mine = [work[task.n] for task in tasks if task.hold == hold]
+        since, until = min(span(done)[0] for done in mine), max(span(done)[1] for done in mine)
+        numbers = {done.n for done in mine}
+        meanwhile = [
+            done
+            for done in work.values()
+            if done.n not in numbers and span(done)[0] < until and since < span(done)[1]
+        ]
+        holders = set.intersection(*(set(done.crew) for done in mine))
+        assert any(all(who not in done.crew for done in meanwhile) for who in holders)
+
+
+@settings(max_examples=100, deadline=None)
+@given(swaps())
+def test_as_few_stands_as_can_be_give_up_their_bags(case: tuple[Kit, Floor, Floor]) -> None:
+    """Of stands that only swap bags, each in a ring with others, one of each ring is held."""
+    kit, start, goal = case
+    steps = stood(kit, start, goal)
+    stay = {stand for stand, at in start.stands.items() if goal.stands[stand] == at}
+    given_up = {step.held for step in steps if step.held in stay}
+    rings = _rings(start, goal)
+    assert all(len(given_up & ring) <= 1 for ring in rings if ring <= stay)
+
+
+def _rings(start: Floor, goal: Floor) -> list[set[str]]:
+    """Stands that hand single bags round: each gets what the next one of the ring has had."""
+    had = {stand: start.bags_on("stand", stand) for stand in start.stands}
+    gets = {stand: goal.bags_on("stand", stand) for stand in start.stands}
+    source = {
+        stand: next((other for other, bags in had.items() if bags and bags == gets[stand]), stand)
+        for stand in start.stands
+    }
+    found = []
+    for stand in start.stands:
+        ring, at = {stand}, source[stand]
+        while at not in ring:
+            ring.add(at)
+            at = source[at]
+        if at == stand and len(ring) > 1:
+            found.append(ring)
+    return found
