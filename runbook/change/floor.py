@@ -70,10 +70,11 @@ class Hung(NamedTuple):
 
 
 class Carrier(NamedTuple):
-    """What an accessory sits on: a ``modifier``, or a bare ``head``."""
+    """What an accessory sits on: a ``modifier``, or a bare ``head``; and what is on under it."""
 
     kind: str
     item: str
+    under: tuple[str, ...] = ()
 
 
 class CameraView(NamedTuple):
@@ -119,6 +120,15 @@ class Floor(NamedTuple):
         return frozenset(
             bag for bag, hung in self.bags.items() if (hung.kind, hung.item) == (kind, item)
         )
+
+    def fitted_on(self, kind: str, item: str) -> tuple[str, ...]:
+        """The accessories on a modifier or a bare head, the innermost first."""
+        mine = [
+            (len(on.under), name)
+            for name, on in self.accessories.items()
+            if (on.kind, on.item) == (kind, item)
+        ]
+        return tuple(name for _, name in sorted(mine))
 
 
 EMPTY: Final = Floor({}, {}, {}, {}, {}, {}, {})
@@ -191,8 +201,8 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
         if not kit.modifier[light.modifier].is_nothing:
             floor.modifiers[light.modifier] = light.head
             carrier = Carrier("modifier", light.modifier)
-        for accessory in light.accessories:
-            floor.accessories[accessory] = carrier
+        for n, accessory in enumerate(light.accessories):
+            floor.accessories[accessory] = carrier._replace(under=light.accessories[:n])
         for cloth in light.through:
             floor.cloths[cloth] = floor.cloths.get(cloth, frozenset()) | {light.head}
         for bag in light.bags:

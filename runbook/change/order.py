@@ -128,9 +128,14 @@ class Order:
             if old.kind == "modifier":
                 self.edge(freed, ("free", "modifier", old.item))
             self.edge(freed, ("fit", "accessory", accessory))
+            self.edges([freed], [("free", "accessory", inner) for inner in old.under])
         for accessory, new in work.goal.accessories.items():
+            fitted = ("fit", "accessory", accessory)
             if new.kind == "modifier":
-                self.edge(("fit", "modifier", new.item), ("fit", "accessory", accessory))
+                self.edge(("fit", "modifier", new.item), fitted)
+            gone = work.start.fitted_on(new.kind, new.item)
+            self.edges([("free", "accessory", other) for other in gone], [fitted])
+            self.edges([("fit", "accessory", inner) for inner in new.under], [fitted])
         for modifier, head in work.start.modifiers.items():
             freed = ("free", "modifier", modifier)
             self.edge(freed, ("fit", "modifier", modifier))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from runbook.change.floor import Carrier, Floor
+from runbook.change.floor import Floor
 from runbook.change.work import Key, Work
 from runbook.plan.kit import Kit
 from runbook.plan.tuples import NamedTuple
@@ -46,8 +46,8 @@ def chain_of(work: Work, stand: str, *, old_bags_first: bool) -> list[Key]:
     stays = stand in start.stands and stand in goal.stands and stand not in work.moved
     rehung = {key[2] for key in off} & {key[2] for key in on}
     new_first = stays and not rehung and not old_bags_first
-    freed = [*_carried(work, start, gone, "free")]
-    fitted = [*reversed(_carried(work, goal, come, "fit"))]
+    freed = [*_carried(start, gone, "free")]
+    fitted = [*reversed(_carried(goal, come, "fit"))]
     chain: list[Key] = [
         ("lower", "stand", stand),
         ("free", "counterweight", stand),
@@ -71,17 +71,17 @@ def _there(work: Work, keys: list[Key]) -> list[Key]:
     return [key for key in keys if key in work.steps]
 
 
-def _carried(work: Work, floor: Floor, head: str | None, verb: str) -> list[Key]:
+def _carried(floor: Floor, head: str | None, verb: str) -> list[Key]:
     """What a head carries on a floor, outermost first."""
     if head is None:
         return []
     on = [modifier for modifier, at in floor.modifiers.items() if at == head]
-    small = [
-        accessory
-        for accessory, carrier in floor.accessories.items()
-        if work.head_of(carrier, floor) == head
+    small = [item for box in on for item in floor.fitted_on("modifier", box)]
+    small += floor.fitted_on("head", head)
+    return [
+        *((verb, "accessory", item) for item in reversed(small)),
+        *((verb, "modifier", item) for item in on),
     ]
-    return [(verb, "accessory", item) for item in small] + [(verb, "modifier", item) for item in on]
 
 
 def at_moment(floor: Floor, stand: str, spot: int) -> Moment | None:
@@ -91,14 +91,14 @@ def at_moment(floor: Floor, stand: str, spot: int) -> Moment | None:
         return None
     head = floor.head_on(stand)
     modifier = next((item for item, on in floor.modifiers.items() if on == head), None)
-    carriers = {Carrier("modifier", modifier or ""), Carrier("head", head or "")}
+    carriers = {("modifier", modifier or ""), ("head", head or "")}
     return Moment(
         spot,
         at.height_m,
         at.spot.leg_under_load,
         head,
         modifier if head else None,
-        frozenset(item for item, on in floor.accessories.items() if on in carriers),
+        frozenset(item for item, on in floor.accessories.items() if (on.kind, on.item) in carriers),
         frozenset((bag, floor.bags[bag].at) for bag in floor.bags_on("stand", stand)),
         at.weight_on,
     )
@@ -142,16 +142,16 @@ def _refitted(work: Work, now: Moment, verb: str, kind: str, item: str) -> Momen
         small = now.accessories - {item} if verb == "free" else now.accessories | {item}
         return now._replace(accessories=small)
     if kind == "modifier":
-        riding = _ride(work, Carrier("modifier", item))
+        riding = _ride(work, "modifier", item)
         if verb == "free":
             return now._replace(modifier=None, accessories=now.accessories - riding)
         return now._replace(modifier=item, accessories=now.accessories | riding)
     if verb == "free":
         return now._replace(head=None, modifier=None, accessories=frozenset())
     modifier = _rides(work, item)
-    small = _ride(work, Carrier("head", item))
+    small = _ride(work, "head", item)
     if modifier is not None:
-        small |= _ride(work, Carrier("modifier", modifier))
+        small |= _ride(work, "modifier", modifier)
     return now._replace(head=item, modifier=modifier, accessories=small)
 
 
@@ -161,12 +161,11 @@ def _rides(work: Work, head: str) -> str | None:
     return next((item for item, on in before.items() if on == head == after.get(item)), None)
 
 
-def _ride(work: Work, carrier: Carrier) -> frozenset[str]:
+def _ride(work: Work, kind: str, carrier: str) -> frozenset[str]:
     """The accessories that stay on a carrier while it goes from hand to hand."""
-    after = work.goal.accessories
-    return frozenset(
-        item for item, on in work.start.accessories.items() if on == carrier == after.get(item)
-    )
+    before, after = work.start.accessories, work.goal.accessories
+    on = work.start.fitted_on(kind, carrier)
+    return frozenset(item for item in on if before[item] == after.get(item))
 
 
 def _may_be_left(

@@ -154,7 +154,7 @@ def _free_head(floor: Floor, step: Step) -> Floor:
         return floor._replace(heads=_with(floor.heads, head, kept))
     _need(head not in floor.modifiers.values(), f"{head} still carries its modifier")
     _need(
-        Carrier("head", head) not in floor.accessories.values(),
+        not floor.fitted_on("head", head),
         f"{head} still carries an accessory",
     )
     return floor._replace(heads=_without(floor.heads, head))
@@ -172,22 +172,33 @@ def _free_modifier(floor: Floor, step: Step) -> Floor:
     _need(floor.modifiers.get(step.item) == step.on, f"{step.item} is not on {step.on}")
     if step.to == "case":
         _need(
-            Carrier("modifier", step.item) not in floor.accessories.values(),
+            not floor.fitted_on("modifier", step.item),
             f"{step.item} still carries an accessory",
         )
     return floor._replace(modifiers=_without(floor.modifiers, step.item))
 
 
+def _carrier(step: Step) -> Carrier:
+    """What an accessory's step says it sits on; a journal keeps tuples as lists."""
+    kind, item, *under = step.to
+    return Carrier(kind, item, tuple(under[0]) if under else ())
+
+
 def _fit_accessory(floor: Floor, step: Step) -> Floor:
-    carrier = Carrier(*step.to)
+    carrier = _carrier(step)
     _need(step.item not in floor.accessories, f"{step.item} is on something else")
     out = floor.heads if carrier.kind == "head" else floor.modifiers
     _need(carrier.item in out, f"{carrier.item} is in its case")
+    on = floor.fitted_on(carrier.kind, carrier.item)
+    _need(on == carrier.under, f"{step.item} goes on over {', '.join(carrier.under) or 'nothing'}")
     return floor._replace(accessories=_with(floor.accessories, step.item, carrier))
 
 
 def _free_accessory(floor: Floor, step: Step) -> Floor:
-    _need(floor.accessories.get(step.item) == Carrier(*step.to), f"{step.item} is not there")
+    carrier = _carrier(step)
+    _need(floor.accessories.get(step.item) == carrier, f"{step.item} is not there")
+    outermost = floor.fitted_on(carrier.kind, carrier.item)[-1]
+    _need(outermost == step.item, f"{outermost} is on over {step.item}")
     return floor._replace(accessories=_without(floor.accessories, step.item))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from runbook.change.changeover import changeover
 from runbook.change.durations import default_seconds
-from runbook.change.floor import Carrier, Floor
+from runbook.change.floor import Floor
 from runbook.change.held import why_held
 from runbook.change.steady import at_moment
 from runbook.change.steps import Step, apply
@@ -105,18 +105,16 @@ def _stand_kg(step: Step, before: Floor, kit: Kit) -> float:
 
 def _head_kg(head: str, floor: Floor, kit: Kit) -> float:
     boxes = [box for box, on in floor.modifiers.items() if on == head]
-    small = _small_kg(Carrier("head", head), floor, kit)
+    small = _small_kg("head", head, floor, kit)
     return kit.head[head].mass_kg + small + sum(_modifier_kg(box, floor, kit) for box in boxes)
 
 
 def _modifier_kg(box: str, floor: Floor, kit: Kit) -> float:
-    return kit.modifier[box].mass_kg + _small_kg(Carrier("modifier", box), floor, kit)
+    return kit.modifier[box].mass_kg + _small_kg("modifier", box, floor, kit)
 
 
-def _small_kg(carrier: Carrier, floor: Floor, kit: Kit) -> float:
-    return sum(
-        kit.accessory[item].mass_kg for item, on in floor.accessories.items() if on == carrier
-    )
+def _small_kg(kind: str, carrier: str, floor: Floor, kit: Kit) -> float:
+    return sum(kit.accessory[item].mass_kg for item in floor.fitted_on(kind, carrier))
 
 
 def seconds_of(step: Step, kit: Kit) -> float:

@@ -154,7 +154,7 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
                 distance_m=draw(st.sampled_from([2.0, 2.5])),
                 height_m=height,
                 modifier=draw(st.sampled_from(["bare", box, box])),
-                accessories=(grids.pop(),) if grids and draw(st.booleans()) else (),
+                accessories=tuple(grids.pop() for _ in range(draw(st.integers(0, 2))) if grids),
                 aim=draw(st.sampled_from(["face", "background", *panels])),
                 through=("V",) if draw(st.booleans()) else (),
                 bags=tuple(hung),
@@ -193,8 +193,8 @@ def _load(floor: Floor, stand: str) -> tuple[str | None, frozenset[str], frozens
     """What hangs on a stand: its head, and what the head carries."""
     head = floor.head_on(stand)
     boxes = {box for box, on in floor.modifiers.items() if on == head}
-    carriers = {Carrier("modifier", box) for box in boxes} | {Carrier("head", str(head))}
-    small = {item for item, on in floor.accessories.items() if on in carriers}
+    carriers = {("modifier", box) for box in boxes} | {("head", str(head))}
+    small = {item for item, on in floor.accessories.items() if (on.kind, on.item) in carriers}
     return head, frozenset(boxes), frozenset(small)
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.change.changeover import changeover
-from runbook.change.floor import EMPTY, Floor, floor_of, same
+from runbook.change.floor import EMPTY, Carrier, Floor, floor_of, same
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.journal.entries import StepTicked, read, written
 from runbook.plan.day import Place
@@ -26,6 +27,7 @@ from tests.change.floors import (
     setups,
     unsafe,
 )
+from tests.change.test_floor import KEY, setup
 
 
 @st.composite
@@ -182,3 +184,37 @@ def test_a_cloth_is_off_before_a_stand_it_hangs_at_goes_up_again() -> None:
     assert off.n in up.after
     for seed in range(50):
         assert walked(start, shuffled(steps, seed), goal, kit) == []
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "told"),
+    [
+        (("G0",), ("G0", "G1"), ["fit G1"]),
+        (("G0",), ("G1", "G0"), ["free G0", "fit G1", "fit G0"]),
+        (("G0", "G1"), ("G1",), ["free G1", "free G0", "fit G1"]),
+        (("G0", "G1"), ("G1", "G0"), ["free G1", "free G0", "fit G1", "fit G0"]),
+        (("G0", "G1"), ("G2", "G1"), ["free G1", "free G0", "fit G2", "fit G1"]),
+        (("G0", "G1"), (), ["free G1", "free G0"]),
+    ],
+)
+def test_accessories_go_on_in_the_order_they_are_listed_and_off_the_other_way(
+    before: tuple[str, ...], after: tuple[str, ...], told: list[str]
+) -> None:
+    kit = kit_of((False,) * 5, (False,) * 5)
+
+    def floor(accessories: tuple[str, ...]) -> Floor:
+        return floor_of(setup(KEY._replace(accessories=accessories, through=())), kit)
+
+    start, goal = floor(before), floor(after)
+    steps = changeover(start, goal, kit, PLACE)
+    assert [f"{s.verb} {s.item}" for s in steps if s.kind == "accessory"] == told
+    for seed in range(20):
+        assert walked(start, shuffled(steps, seed), goal, kit) == []
+
+
+def test_an_accessory_journalled_without_what_is_under_it_is_still_known() -> None:
+    """As journals were written before the order counted."""
+    old = Step("fit", "accessory", "G0", on="M0", to=["modifier", "M0"])
+    kit = kit_of((False,) * 5, (False,) * 5)
+    bare = floor_of(setup(KEY._replace(accessories=())), kit)
+    assert apply(bare, old).accessories == {"G0": Carrier("modifier", "M0")}
