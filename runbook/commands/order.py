@@ -73,6 +73,9 @@ def _told(found: Proposal, asked: Asked, *, written: bool) -> Iterator[str]:
         yield f"{changing}; within {100 * found.gap:.0f} % of the least"
     if found.together:
         yield "the setups of a look are kept together"
+    elif found.kept:
+        names = " and of ".join(found.kept)
+        yield f"the setups of {names} are kept together; the order given has others apart"
     if found.order == found.given:
         yield "that is the order as it is"
         return

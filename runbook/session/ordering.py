@@ -44,9 +44,10 @@ _NOTHING_MORE: Final = Asked()
 class Proposal(NamedTuple):
     """An order of the setups still to come, and the seconds of changing in it and as given.
 
-    ``settled`` are those that are shot, skipped or at work. ``together`` says that the setups of a
-    look were kept together. ``finish_s`` and ``given_finish_s`` are the ends of the day at the
-    median, in seconds from midnight. ``bound_s`` is the least changing of any allowed order.
+    ``settled`` are those that are shot, skipped or at work. ``together`` says that the setups of
+    every look were kept together, ``kept`` of which looks with more than one. ``finish_s`` and
+    ``given_finish_s`` are the ends of the day at the median, in seconds from midnight. ``bound_s``
+    is the least changing of any allowed order.
     """
 
     settled: tuple[str, ...]
@@ -56,6 +57,7 @@ class Proposal(NamedTuple):
     given_changing_s: float
     bound_s: float
     together: bool
+    kept: tuple[str, ...]
     finish_s: float
     given_finish_s: float
 
@@ -103,16 +105,21 @@ def best_order(
     """The best order of what is left, from what stands now to the wrap.
 
     What must be shot before what is kept; so are the setups of a look together, where the order
-    given has them together and nobody asks otherwise. Raises CannotOrder where the rules contradict
+    given has them together and nobody asks otherwise; a look at work goes on first. Raises CannotOrder where the rules contradict
     each other or a setup asked for is not left, and Stopped when ``should_stop`` says so while
     changeovers are worked out.
     """
     plan, left = moment.plan, moment.waiting
     looks = [plan.setups[name].look for name in left]
-    together = not asked.apart and _in_runs(looks)
+    kept = frozenset() if asked.apart else _in_one_run(looks)
     first, last = _place(left, asked.first), _place(left, asked.last)
+    before = _before(plan, left)
+    if first is None and looks[:1] == [_look_at_work(moment)] and looks[0] in kept:
+        going_on = [n for n, look in enumerate(looks) if look == looks[0]]
+        before += [(n, other) for n in going_on for other in range(len(going_on), len(left))]
     try:
-        rules = Rules(len(left), _before(plan, left), looks if together else (), first, last)
+        groups = [look if look in kept else None for look in looks]
+        rules = Rules(len(left), before, groups, first, last)
     except NoOrder as why:
         names = ", ".join(left[n] for n in why.setups)
         raise CannotOrder(f"no order keeps every rule: {names} go round in a circle") from None
@@ -139,7 +146,8 @@ def best_order(
         changing_s(costs, order),
         changing_s(costs, given),
         found.bound_s,
-        together,
+        not asked.apart and kept >= {look for look in looks if look is not None},
+        tuple(sorted(look for look in kept if looks.count(look) > 1)),
         finish(order),
         finish(given),
     )
@@ -226,9 +234,16 @@ def _finish(moment: Moment, changes: Changes) -> Callable[[tuple[int, ...]], flo
     return finish
 
 
-def _in_runs(looks: Sequence[str | None]) -> bool:
+def _look_at_work(moment: Moment) -> str | None:
+    at_work = moment.truth.at_work
+    setup = moment.plan.setups.get(at_work) if at_work is not None else None
+    return setup.look if setup else None
+
+
+def _in_one_run(looks: Sequence[str | None]) -> frozenset[str]:
+    """The looks whose setups follow each other as they are."""
     runs = [look for look, _ in groupby(looks) if look is not None]
-    return len(runs) == len(set(runs))
+    return frozenset(look for look in runs if runs.count(look) == 1)
 
 
 def facts(found: Proposal) -> dict[str, Any]:

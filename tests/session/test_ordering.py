@@ -35,8 +35,38 @@ def test_the_looks_stay_together_where_they_are_together() -> None:
     found = best_order(begun(together).moment, Changes(together))
     looks = [together.setups[name].look for name in found.order]
     assert found.together and looks[0] == looks[1] and looks[2] == looks[3]
+    assert found.kept == ("keeper", "widow")
     apart = short("keeper-window", "widow-letter", "keeper-lamp", "widow-answer")
-    assert not best_order(begun(apart).moment, Changes(apart)).together
+    found = best_order(begun(apart).moment, Changes(apart))
+    assert not found.together and found.kept == ()
+
+
+def test_one_look_that_is_split_lets_no_other_fall_apart() -> None:
+    looks = {"keeper-window": "x", "widow-letter": "y", "captain-deck": "y", "keeper-lamp": "x"}
+    plan = short(*looks)
+    setups = {name: replace(plan.setups[name], look=look) for name, look in looks.items()}
+    plan = replace(plan, setups=plan.setups | setups)
+    changes = Changes(plan)
+    found = best_order(begun(plan).moment, changes)
+    assert (found.together, found.kept) == (False, ("y",))
+    kept = [
+        order
+        for order in permutations(looks)
+        if abs(order.index("widow-letter") - order.index("captain-deck")) == 1
+    ]
+    assert found.changing_s == min(changing(changes, order) for order in kept)
+
+
+def test_a_look_at_work_goes_on_first() -> None:
+    plan = short("keeper-window", "captain-deck", "keeper-lamp", "widow-letter")
+    setups = {"captain-deck": replace(plan.setups["captain-deck"], look="keeper")}
+    plan = replace(plan, setups=plan.setups | setups)
+    session = begun(plan)
+    session.begin("keeper-window")
+    found = best_order(session.moment, Changes(plan))
+    assert set(found.order[:2]) == {"captain-deck", "keeper-lamp"}
+    first = best_order(session.moment, Changes(plan), Asked(first="widow-letter"))
+    assert first.order[0] == "widow-letter"
 
 
 def before(plan: Plan, first: str, *later: str) -> Plan:
