@@ -105,9 +105,9 @@ def best_order(
     """The best order of what is left, from what stands now to the wrap.
 
     What must be shot before what is kept; so are the setups of a look together, where the order
-    given has them together and nobody asks otherwise; a look at work goes on first. Raises CannotOrder where the rules contradict
-    each other or a setup asked for is not left, and Stopped when ``should_stop`` says so while
-    changeovers are worked out.
+    given has them together and nobody asks otherwise; a look at work goes on first. Raises
+    CannotOrder where the rules contradict each other or a setup asked for is not left, and Stopped
+    when ``should_stop`` says so while changeovers are worked out.
     """
     plan, left = moment.plan, moment.waiting
     looks = [plan.setups[name].look for name in left]
