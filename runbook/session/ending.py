@@ -18,6 +18,13 @@ def wrap_at(day: Day, now: datetime) -> datetime:
     return datetime.combine(began.date(), day.wrap, now.tzinfo)
 
 
+def stands_at(day: Day, now: datetime, *, begun: bool) -> datetime:
+    """Where the day's clock stands: at its call, until its date has come or somebody begins it."""
+    if begun or now.date() >= day.date:
+        return now
+    return datetime.combine(day.date, day.call, now.tzinfo)
+
+
 def ends_in_words(end: datetime, wrap: datetime) -> str:
     """``ends about 17:20, 40 min in hand``, or how long over."""
     late = round((end - wrap).total_seconds() / 60)

@@ -20,6 +20,7 @@ from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import length, mass
 from runbook.session.changeovers import WRAP
+from runbook.session.ending import stands_at
 from runbook.session.hours import hours_of
 from runbook.session.record import spent
 from runbook.session.said import reading_said
@@ -258,8 +259,11 @@ def _batteries(session: Session) -> Iterator[Line]:
 
 def _clock(session: Session, now: datetime) -> Iterator[Line]:
     ends = session.ends_said(now)
-    wrap = f"wrap {session.plan.day.wrap:%H:%M}"
-    yield _line("clock", ", ".join(each for each in (f"it is {now:%H:%M}", wrap, ends) if each))
+    day = session.plan.day
+    at = f"it is {now:%H:%M}"
+    if stands_at(day, now, begun=session.truth.begun) != now:
+        at = f"the day is on {day.date}, call {day.call:%H:%M}"
+    yield _line("clock", ", ".join(each for each in (at, f"wrap {day.wrap:%H:%M}", ends) if each))
 
 
 def _notes(session: Session) -> Iterator[Line]:

@@ -31,7 +31,7 @@ from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.beliefs import NOTHING, Known, kind_of
 from runbook.session.crew_now import Busy, crew_now
-from runbook.session.ending import ends_in_words, wrap_at
+from runbook.session.ending import ends_in_words, stands_at, wrap_at
 from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
 from runbook.session.hours import Hours, hours_of
 from runbook.session.light import metered, over_said, reads_said
@@ -690,7 +690,7 @@ class Session:
             self.plan,
             self.truth,
             tuple(self.entries),
-            self.clock(),
+            stands_at(self.plan.day, self.clock(), begun=self.truth.begun),
             self.view.now.left,
             () if self.truth.wrapping else self._to_do,
             self.known,
@@ -746,6 +746,7 @@ class Session:
             return ""
         if self.truth.wrapping and self.ready:
             return "everything is struck"
+        now = stands_at(self.plan.day, now, begun=self.truth.begun)
         end = midnight(self.plan.day, now) + timedelta(seconds=self.hours.finish.p50)
         return ends_in_words(max(end, now), wrap_at(self.plan.day, now))
 

@@ -146,3 +146,19 @@ def test_a_handover_needs_a_name_and_passing_over_a_reason() -> None:
     session = half()
     assert "write a name" in refused(session.hand_over, "  ")
     assert "a reason is needed" in refused(session.pass_over, "x", " ")
+
+
+def test_the_evening_before_the_clock_is_the_day_s_own() -> None:
+    clock = SetClock()
+    clock.move(-13 * 60)  # 19:00 the day before
+    session = begun(clock=clock)
+    session.work_out()
+    assert session.hours is not None
+    ends = session.ends_said(clock.now)
+    (line,) = lines_of(session, "clock")
+    assert line.text == f"the day is on 2026-12-04, call 08:00, wrap 18:00, {ends}"
+    on_the_day = begun()
+    on_the_day.work_out()
+    assert ends == on_the_day.ends_said(SetClock().now)
+    session.begin("keeper-window")  # shot early all the same: from here the real clock counts
+    assert lines_of(session, "clock")[0].text.startswith("it is 19:00")
