@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from runbook.plan.kit import Kit
+from runbook.plan.kit import Kit, Panel
 from runbook.plan.power import Power
 from runbook.plan.setup import Exposure, Light, Setup
 from runbook.plan.space import Point, bearing_deg, tilt_deg
@@ -17,6 +17,7 @@ from runbook.plan.tuples import NamedTuple
 
 # How far behind the face a head aimed at the background points when the plan does not say.
 _BACKGROUND_M: Final = 2.0
+_ON_THE_FLOOR_M: Final = 0.3  # a lower edge nearer the floor than this: it stands there
 
 
 class Spot(NamedTuple):
@@ -28,12 +29,16 @@ class Spot(NamedTuple):
 
 
 class PanelSpot(NamedTuple):
-    """A panel's place: metres from under the face, its middle's height, and where it looks."""
+    """A panel's place: metres from under the face, its middle's height, and where it looks.
+
+    ``tilt_deg`` is how far one that is held up looks up, in steps of 5: no hand sets it finer.
+    """
 
     x: float
     y: float
     height_m: float
     bearing_deg: int
+    tilt_deg: int = 0
 
 
 class Aim(NamedTuple):
@@ -181,6 +186,13 @@ def facing_of(setup: Setup) -> int:
     return _degrees(sign * subject.facing_deg)
 
 
+def _panel_tilt(panel: Panel, at: Point, looks_to: Point) -> int:
+    """How far a panel looks up or down; one that stands on the floor stands upright."""
+    if at.z - panel.height_m / 2 < _ON_THE_FLOOR_M:
+        return 0
+    return 5 * round(tilt_deg(at, looks_to) / 5)
+
+
 def floor_of(setup: Setup, kit: Kit) -> Floor:
     """The floor of a setup, ready and tested.
 
@@ -217,6 +229,7 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
             round(at.y, 2) + 0.0,
             place.height_m,
             _degrees(bearing_deg(at, looks_to)),
+            _panel_tilt(kit.panel[place.panel], at, looks_to),
         )
         for bag in place.bags:
             floor.bags[bag] = Hung("panel", place.panel, "column")

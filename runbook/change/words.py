@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Final
 
-from runbook.change.floor import Floor
+from runbook.change.floor import Floor, PanelSpot
 from runbook.change.steps import Step, read_power
 from runbook.plan.kit import Head, Kit
 from runbook.plan.marks import aperture_stops
@@ -198,6 +198,18 @@ def _turn_text(step: Step, before: Floor, scene: Scene) -> str:
     return f"{who}: {way}, face {length(face_m, scene.units)} up{behind}"
 
 
+def _panel_text(step: Step, before: Floor, scene: Scene) -> str:
+    *spot, _, tilt = PanelSpot(*step.to)
+    *old, _, _ = before.panels.get(step.item, PanelSpot(0.0, 0.0, -1.0, 0))
+    tilted = f", tilted {abs(tilt)}° {'up' if tilt > 0 else 'down'}" if tilt else ""
+    if spot == old:
+        panel = scene.setup.panel.get(step.item) if scene.setup else None
+        target = "the face" if panel is None or panel.face_to == "face" else panel.face_to
+        return f"{step.item} turned to look at {target}{tilted}"
+    way = "out" if step.verb == "place" else "over"
+    return f"{step.item} {way} to {_where(step, scene)}{tilted}"
+
+
 def text_of(step: Step, before: Floor, scene: Scene) -> str:
     """One step in words; ``before`` is the floor it is done on."""
     match step.kind:
@@ -206,9 +218,7 @@ def text_of(step: Step, before: Floor, scene: Scene) -> str:
         case "panel" if step.verb == "strike":
             text = f"{step.item} away, back to the wings"
         case "panel":
-            text = (
-                f"{step.item} {'out' if step.verb == 'place' else 'over'} to {_where(step, scene)}"
-            )
+            text = _panel_text(step, before, scene)
         case "bag":
             text = _bag_text(step, scene)
         case "camera":

@@ -11,7 +11,7 @@ from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, blocks, power_said, stops_said, text_of
 from runbook.plan.power import OFF, Power
-from runbook.plan.setup import Setup, Subject
+from runbook.plan.setup import PanelPlace, Setup, Subject
 from tests.change.floors import PLACE
 from tests.change.test_floor import KEY, KIT, setup
 
@@ -125,3 +125,22 @@ def test_feet_and_pounds_where_the_day_asks_for_them() -> None:
     scene = Scene(KIT, goal, "imperial")
     place = changeover(EMPTY, floor_of(goal, KIT), KIT, PLACE)[0]
     assert text_of(place, EMPTY, scene) == "S0 out to camera-left 90°, 4 ft 1 in"
+
+
+def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None:
+    def called_for(height_m: float, *, lamp_m: float, lamp_was_m: float | None = None) -> list[str]:
+        def lit(up_m: float) -> Setup:
+            lamp = KEY._replace(through=(), height_m=up_m)
+            return setup(lamp, panels=(PanelPlace("P0", "right", 80.0, 1.0, height_m, "A"),))
+
+        start = EMPTY if lamp_was_m is None else floor_of(lit(lamp_was_m), KIT)
+        return [text for text in called(start, lit(lamp_m)) if text.startswith("P0")]
+
+    # KIT's panels are 2.4 m tall: at 1.2 m the lower edge is on the floor
+    assert called_for(1.2, lamp_m=2.4) == ["P0 out to camera-right 80°, 1.0 m, looking at A"]
+    assert called_for(1.2, lamp_m=1.2, lamp_was_m=2.4) == ["P0 turned to look at A"]
+    # the lamp is 0.49 m left of under the face, the panel 0.94 m right: 0.8 m up in 1.42 m is 29°
+    up = called_for(1.6, lamp_m=2.4)
+    assert up == ["P0 out to camera-right 80°, 1.0 m, looking at A, tilted 30° up"]
+    assert called_for(1.6, lamp_m=1.6, lamp_was_m=2.4) == ["P0 turned to look at A"]
+    assert called_for(1.6, lamp_m=1.4, lamp_was_m=2.4) == ["P0 turned to look at A, tilted 5° down"]
