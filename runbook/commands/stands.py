@@ -6,7 +6,7 @@ from argparse import Namespace
 from collections.abc import Iterator
 
 from runbook.change.checks import CAUTIONS
-from runbook.commands.out import asked_setups, say, say_json, table
+from runbook.commands.out import FINE, WRONG, asked_setups, say, say_json, table
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.setup import Setup
@@ -17,17 +17,19 @@ from runbook.stand.judge import judge_setup
 
 
 def run(args: Namespace) -> int:
-    """Print the verdicts; 0 when done."""
+    """Print the verdicts. 1 when any stand is not to be left so, 0 when none."""
     plan = read_day(find_day(args.day))
     setups = asked_setups(plan, args.setup)
+    safe = all(verdict.ok for setup in setups for verdict in judge_setup(plan, setup))
+    status = FINE if safe else WRONG
     if args.json:
         say_json(facts(plan, setups))
-        return 0
+        return status
     for setup in setups:
         say("\n".join(_told(plan, setup)) + "\n")
     for caution in CAUTIONS:
         say(caution)
-    return 0
+    return status
 
 
 def _told(plan: Plan, setup: Setup) -> Iterator[str]:
