@@ -11,7 +11,7 @@ from itertools import combinations
 from math import cos, hypot, pi, radians, sin
 from typing import Final
 
-from runbook.plan.day import Day, Plan
+from runbook.plan.day import OVERHEAD_M, Day, Plan
 from runbook.plan.problems import Level, Problem
 from runbook.plan.setup import Light, PanelPlace, Setup
 from runbook.plan.space import Point, bearing_deg, ground_radius
@@ -151,8 +151,9 @@ def _overhead(plan: Plan) -> Iterator[Problem]:
             half = max(modifier.width_m, modifier.height_m) / 2
             face_m = setup.subject.face_height_m
             away = ground_radius(light.distance_m, light.height_m, face_m)
-            if light.height_m > face_m and away < half + _HEAD_M:
-                what = f"{light.head} hangs over the subject"
+            if light.height_m > face_m and away < max(OVERHEAD_M, half + _HEAD_M):
+                over = "over the subject" if away < half + _HEAD_M else "a step from the subject"
+                what = f"{light.head} hangs {over}"
                 do = "give it a second fixing without slack"
                 yield Problem("note", "overhead", setup.id, light.stand, what, do)
 

@@ -3,12 +3,16 @@
 import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
 from runbook.plan.shape import Id, Key, NotNegative, Positive, Within
 from runbook.plan.tuples import NamedTuple
+
+# Nearer to the face than this, over the floor, a boom's head counts as above people. Our own
+# figure (common practice, no source): an arm's length and a step.
+OVERHEAD_M: Final = 1.5
 
 
 class Rate(NamedTuple):

@@ -9,14 +9,10 @@ from typing import Final
 from runbook.change.checks import Check, Gate, Stage, Trait, checks_for, gates_for
 from runbook.change.floor import Floor
 from runbook.change.steps import Step
-from runbook.plan.day import Plan
+from runbook.plan.day import OVERHEAD_M, Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import mass
 from runbook.session.truth import CHANGE, Tick, Truth
-
-# Nearer to the face than this, over the floor, a boom's head counts as above people. Our own
-# figure (common practice, no source): an arm's length and a step.
-_OVERHEAD_M: Final = 1.5
 
 # Which steps a stage's own holding checks hold back; a check not named here holds the test.
 _HOLDS: Final[dict[str, frozenset[str]]] = {
@@ -164,7 +160,7 @@ def _traits(plan: Plan, truth: Truth, stand: str, goal: Floor) -> tuple[Trait, .
     traits: list[Trait] = []
     if kit.is_boom:
         traits.append("boom")
-        if at is not None and hypot(at.spot.x, at.spot.y) < _OVERHEAD_M:
+        if at is not None and hypot(at.spot.x, at.spot.y) < OVERHEAD_M:
             traits.append("overhead")
     if max((each.height_m for each in (at, now) if each), default=0.0) > place.carry_m:
         traits.append("high")

@@ -83,6 +83,14 @@ def test_a_boom_past_the_subject_is_not_overhead(fine: Path) -> None:
     assert OVERHEAD not in codes(fine)
 
 
+def test_a_boom_a_step_from_the_subject_is_overhead_for_the_plan_as_for_the_day(fine: Path) -> None:
+    # tape 1.6 m to a lamp 1.15 m above the face: 1.11 m over the floor, more than under it
+    change(fine, L, "distance_m = 1.3\nheight_m = 2.4", "distance_m = 1.6\nheight_m = 2.4")
+    problems = audit(read_day(fine))
+    (found,) = [each for each in problems if each.code == "overhead"]
+    assert found.what == "C hangs a step from the subject"
+
+
 def test_a_setup_the_room_lights_alone_is_a_note(fine: Path) -> None:
     text = (fine / W).read_text()
     dark = text[: text.index("[[light]]")].replace('looks_at = "A"\n', "")
