@@ -104,7 +104,7 @@ class Order:
         if freed in self.steps:
             # on a boom the arm is held from the weight's coming off until the head is off
             self.edges([("free", "counterweight", stand)], self._frees_on(head))
-            other = self.work.goal.head_on(stand)
+            other = self.work.head_after.get(stand)
             if other is not None:
                 self.edge(freed, ("fit", "head", other))
             self.edge(freed, ("strike", "stand", stand))
@@ -155,11 +155,11 @@ class Order:
         lower, up = ("lower", "stand", stand), ("raise", "stand", stand)
         place, move = ("place", "stand", stand), ("move", "stand", stand)
         strike = ("strike", "stand", stand)
-        for head in {work.start.head_on(stand), work.goal.head_on(stand)} - {None}:
+        for head in {work.head_before.get(stand), work.head_after.get(stand)} - {None}:
             assert head is not None
             self.edges([lower], self._hands_on(head))
             aim = ("aim", "head", head)
-            if work.goal.head_on(stand) == head:
+            if work.head_after.get(stand) == head:
                 self.edges([place, move], [aim])
                 # above reach a head is aimed before it goes up, else where it ends
                 reachable = work.level[stand].end <= work.level[stand].reach
@@ -176,7 +176,7 @@ class Order:
         for bag in work.start.bags:
             self.edge(("unbag", "bag", bag), ("bag", "bag", bag))
         for stand in work.level:
-            come = work.goal.head_on(stand)
+            come = work.head_after.get(stand)
             if come is not None:
                 on = [("bag", "bag", bag) for bag in work.goal.bags_on("stand", stand)]
                 self.edges(on, [("arm", "head", come)])

@@ -39,7 +39,7 @@ def chain_of(work: Work, stand: str, *, old_bags_first: bool) -> list[Key]:
     elsewhere on it.
     """
     start, goal = work.start, work.goal
-    gone, come = start.head_on(stand), goal.head_on(stand)
+    gone, come = work.head_before.get(stand), work.head_after.get(stand)
     off = [("unbag", "bag", bag) for bag in sorted(start.bags_on("stand", stand))]
     on = [("bag", "bag", bag) for bag in sorted(goal.bags_on("stand", stand))]
     off, on = _there(work, off), _there(work, on)

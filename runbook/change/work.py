@@ -32,11 +32,17 @@ def reach_of(stand_height_min_m: float, place: Place) -> float:
     return max(place.reach_m, stand_height_min_m)
 
 
+def _heads_on(floor: Floor) -> dict[str, str]:
+    """The head on each stand that carries one."""
+    return {at.stand: head for head, at in floor.heads.items() if at.stand is not None}
+
+
 class Work:
     """What must change between two floors: the steps, by key, and the facts their order needs."""
 
     def __init__(self, start: Floor, goal: Floor, kit: Kit, place: Place) -> None:
         self.start, self.goal, self.kit, self.place = start, goal, kit, place
+        self.head_before, self.head_after = _heads_on(start), _heads_on(goal)
         self.steps: dict[Key, Step] = {}
         self._things()
         self.refit_heads = self._refit_heads()
@@ -136,7 +142,7 @@ class Work:
         works = self._worked_on(stand)
         moves_down = stand in self.moved and (
             kit.is_boom
-            or (before.height_m > self.place.carry_m and self.start.head_on(stand) is not None)
+            or (before.height_m > self.place.carry_m and stand in self.head_before)
         )
         low = min(before.height_m, after.height_m)
         if works or moves_down:
@@ -144,12 +150,12 @@ class Work:
         return Level(low, after.height_m, reach, low < before.height_m, after.height_m > low)
 
     def _worked_on(self, stand: str) -> bool:
-        heads = {self.start.head_on(stand), self.goal.head_on(stand)}
+        heads = {self.head_before.get(stand), self.head_after.get(stand)}
         return any(head in self.touched for head in heads)
 
     def reweighted(self, stand: str) -> bool:
         """Whether a boom's counterweight comes off on the way: its head leaves it."""
-        return self.start.head_on(stand) in self.refit_heads
+        return self.head_before.get(stand) in self.refit_heads
 
     def _stands(self) -> None:
         start, goal = self.start, self.goal
