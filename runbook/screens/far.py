@@ -17,6 +17,7 @@ from runbook.screens.paint import cut
 from runbook.screens.rows import Row, first_open, rows
 from runbook.screens.set_paint import held_said, nothing_to_do
 from runbook.screens.words import Words
+from runbook.session.alarms import alarms
 
 
 class FarScreen(DayScreen):
@@ -60,6 +61,7 @@ class FarScreen(DayScreen):
         light = self.session.setup.light.get(step.thing) if self.session.setup else None
         also = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
         also += [held_said(self.session)] if self.session.truth.floor.in_hands else []
+        also += [each.partition(":")[0] for each in alarms(self.session)[:1]]
         return [[text, *also] for text in _shorter(step.text)]
 
     def _nothing(self) -> list[str]:
@@ -71,6 +73,8 @@ class FarScreen(DayScreen):
             return ["NOT BEGUN"]
         if session.truth.wrapping:
             return ["STRUCK"]
+        if dangers := alarms(session):
+            return [each.partition(":")[0] for each in dangers]
         return ["READY", *(f"{head.head} {head.power}" for head in session.heads)]
 
     def _painted(self, width: int, height: int) -> Text:

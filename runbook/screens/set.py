@@ -18,6 +18,7 @@ from runbook.screens.rows import Row, first_open, open_before, open_row, rows
 from runbook.screens.setup_actions import SetupActions
 from runbook.screens.step_list import RowList
 from runbook.screens.words import Words
+from runbook.session.alarms import alarms
 from runbook.session.typed import read_words
 
 _COLUMN: Final = 36  # what the styles give the setups, and the blank beside them
@@ -52,6 +53,7 @@ class SetScreen(SetupActions, LightActions):
             with Vertical(id="work"):
                 yield Words(id="strip")
                 yield Words(id="heads")
+                yield Words(id="alarms")
                 yield Words(id="title")
                 yield RowList(self.glyphs, checks="CHECK ")
         yield Words(id="now")
@@ -79,10 +81,12 @@ class SetScreen(SetupActions, LightActions):
             ("setups", paint.column(session, self._column - 1, glyphs)),
             ("strip", paint.strip(session, width, glyphs)),
             ("heads", paint.heads(session, self.head, size, glyphs)),
+            ("alarms", paint.danger(session, width, glyphs)),
             ("title", paint.title(session, width, glyphs)),
             ("now", paint.now(session, listed, glyphs)),
         ):
             self.query_one(f"#{name}", Static).update(painted)
+        self.query_one("#alarms").display = bool(alarms(session))
         self._show_crew()
 
     @property
@@ -147,8 +151,8 @@ class SetScreen(SetupActions, LightActions):
         row = self._steps.row
         if row is None:
             self.day.say(paint.nothing_to_do(self.session))
-        elif row.state == "skipped" and len(row.steps) == 1:
-            self._and_go_on(lambda: self._tick_steps(row))
+        elif row.state == "skipped":
+            self._done_after_all(row)
         elif row.over:
             self.day.say("that is done already; u takes back the last thing")
         elif row.check is not None:
@@ -156,6 +160,19 @@ class SetScreen(SetupActions, LightActions):
             self._and_go_on(lambda: self.day.do(lambda: self.session.tick_check(check)))
         else:
             self._and_go_on(lambda: self._tick_steps(row))
+
+    def _done_after_all(self, row: Row) -> None:
+        """A step that was skipped is done, if a person says so; a block is opened to say which."""
+        if row.kind == "block":
+            self.unfolded |= {row.key}
+            self.day.say("skipped: go to a step of it that is done after all")
+            return
+        self.choose(
+            f"{row.text} was skipped: {row.note}. Is it done now?",
+            [("y", "it is done", True), ("n", "it stays skipped", None)],
+            lambda _: self._and_go_on(lambda: self._tick_steps(row)),
+            at=1,
+        )
 
     def _and_go_on(self, act: Callable[[], object]) -> None:
         """Do something to the row at the cursor; the cursor goes on to the one after it."""

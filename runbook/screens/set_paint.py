@@ -15,10 +15,12 @@ from runbook.plan.units import length
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit, lines, rule
 from runbook.screens.rows import Row, first_open
+from runbook.session.alarms import alarms
 from runbook.session.crew_now import Busy
 from runbook.session.session import HeadLine, Session, SetupLine
 
 MOST_HEADS: Final = 8
+_MOST_ALARMS: Final = 2
 WIDE_TABLE: Final = 100
 STATE_WORD: Final = {
     "to do": "",
@@ -50,7 +52,7 @@ def column(session: Session, width: int, glyphs: Glyphs) -> Text:
     parts = []
     for n, line in enumerate(session.setups, 1):
         counted = f"{line.frames}/{line.frames_planned}" if line.frames or line.now else ""
-        word = STATE_WORD[line.state]
+        word = STATE_WORD[line.state] + (", NOT SAFE" if line.now and alarms(session) else "")
         text = f"{_sign(line, glyphs)} {n:>2} {line.title}"
         style = "bold" if line.now else ("dim" if line.state in ("shot", "skipped") else "")
         parts.append((fit(text, width, glyphs), style))
@@ -77,7 +79,8 @@ def at_work(session: Session) -> str:
     now = next((line for line in session.setups if line.now), None)
     if now is not None:
         counted = f"frames {now.frames}/{now.frames_planned}"
-        return f"{now.title}  {STATE_WORD[now.state]}  {counted}"
+        state = STATE_WORD[now.state] + (", NOT SAFE" if alarms(session) else "")
+        return f"{now.title}  {state}  {counted}"
     if session.truth.wrapping:
         return "The wrap: everything goes home"
     if session.truth.begun:
@@ -133,6 +136,15 @@ def _head(
     return [f"{text} {where}"]
 
 
+def danger(session: Session, width: int, glyphs: Glyphs) -> Text:
+    """What is dangerous as it stands, a line each; empty where nothing is."""
+    told = alarms(session)
+    shown = [f"! {each}" for each in told[:_MOST_ALARMS]]
+    if len(told) > _MOST_ALARMS:
+        shown[-1] += f"; and {len(told) - _MOST_ALARMS} more (t)"
+    return lines(*((cut(each, width, glyphs), "bold red") for each in shown))
+
+
 def title(session: Session, width: int, glyphs: Glyphs) -> Text:
     """A line over the steps: how far, what is open, and whatever is not as planned."""
     told = session.lines
@@ -171,6 +183,8 @@ def nothing_to_do(session: Session) -> str:
         return "Everything is struck. q leaves the day."
     if truth.at_work in truth.shot:
         return "Shot. n goes on."
+    if alarms(session):
+        return "NOT SAFE as it stands: put that right before anybody shoots. t tells more."
     return "It stands: shoot. f counts frames, c calls it shot, n goes on."
 
 

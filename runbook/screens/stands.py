@@ -19,7 +19,8 @@ from runbook.screens.rows import Row, RowState, first_open, open_before, open_ro
 from runbook.screens.stand_table import StandTable
 from runbook.screens.step_list import RowList
 from runbook.screens.words import Words
-from runbook.session.standing_now import StandsNow, stands_now, wind_note
+from runbook.session.place_now import wind_note
+from runbook.session.standing_now import StandsNow, stands_now
 from runbook.session.typed import read_wind, read_words
 
 # Lines of the screen that are neither the table's, the words' nor the checklist's.
@@ -269,5 +270,5 @@ class StandsScreen(DayScreen):
             "How hard are the gusts now?",
             "like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4",
             lambda text: read_wind(text, day.units),
-            lambda gust: self.day.do(lambda: self.session.note(wind_note(gust))),
+            lambda gust: self.day.do(lambda: self.session.note(wind_note(gust, day.units))),
         )

@@ -20,6 +20,9 @@ _HOLDS: Final[dict[str, frozenset[str]]] = {
     "hands-before-locks": frozenset({"raise", "lower"}),
     "head-before-bag": frozenset({"free", "unbag"}),
 }
+# What speaks of booms and of what hangs over people is asked where there is a boom; one that comes
+# in later has checks of its own.
+_WITH_BOOMS: Final = frozenset({"booms-balanced", "second-fixings"})
 _EVERY_STEP: Final = frozenset({"exits-free", "first-aid-known"})
 # Checks of a change that matter only where it has such steps.
 _WANTED_BY: Final[dict[str, frozenset[str]]] = {
@@ -91,7 +94,12 @@ def holds(
     """
     steps = (*(each.step for each in truth.done), *todo)
     wanted: dict[str, Hold] = {}
-    of_stage = ((check, keys, False) for check, keys in _of_stage(plan, stage, todo, steps))
+    booms = any(plan.kit.stand[stand].is_boom for stand in (*goal.stands, *truth.floor.stands))
+    of_stage = (
+        (check, keys, False)
+        for check, keys in _of_stage(plan, stage, todo, steps)
+        if booms or check.id not in _WITH_BOOMS
+    )
     of_things = ((check, keys, True) for check, keys in _of_things(plan, truth, todo, goal, steps))
     for check, keys, of_thing in (*of_stage, *of_things):
         so_far = wanted[check.id].steps if check.id in wanted else frozenset()
@@ -109,11 +117,23 @@ def _of_stage(
         for check in stage_checks(plan, each):
             if not check.holds or not verbs & _WANTED_BY.get(check.id, verbs):
                 continue
-            held = _HOLDS.get(check.id, frozenset({"test"}))
-            yield (
-                check,
-                {step.key for step in todo if check.id in _EVERY_STEP or step.verb in held},
-            )
+            yield check, {step.key for step in todo if _holds_back(check, step)}
+
+
+def _holds_back(check: Check, step: Step) -> bool:
+    if check.id in _EVERY_STEP:
+        return True
+    if check.id == "head-before-bag" and step.kind == "bag" and step.to[0] != "stand":
+        return False  # a panel's bag waits for no head
+    return step.verb in _HOLDS.get(check.id, frozenset({"test"}))
+
+
+def bags_missing(hold: Hold, truth: Truth, goal: Floor) -> tuple[str, ...]:
+    """The bags that a stand's own check speaks of and that do not hang there."""
+    stand = hold.check.id.removeprefix("bagged-")
+    if not hold.of_thing or stand == hold.check.id:
+        return ()
+    return tuple(sorted(goal.bags_on("stand", stand) - truth.real_floor.bags_on("stand", stand)))
 
 
 def _of_things(

@@ -32,7 +32,7 @@ from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.beliefs import NOTHING, Known, kind_of
 from runbook.session.crew_now import Busy, crew_now
 from runbook.session.ending import ends_in_words, stands_at, wrap_at
-from runbook.session.holds import Hold, holds, stage_checks, stage_of, tick_of
+from runbook.session.holds import Hold, bags_missing, holds, stage_checks, stage_of, tick_of
 from runbook.session.hours import Hours, hours_of
 from runbook.session.light import metered, over_said, reads_said
 from runbook.session.planned_day import Changes
@@ -142,7 +142,7 @@ class Session:
 
     # -- what is true ------------------------------------------------------------------------
 
-    def _once(self, name: str, work_out: Callable[[], T]) -> T:
+    def once(self, name: str, work_out: Callable[[], T]) -> T:
         """What follows from the truth, worked out once until something more happens."""
         if name not in self._seen:
             self._seen[name] = work_out()
@@ -152,7 +152,7 @@ class Session:
     @property
     def setup(self) -> Setup | None:
         """The setup at work, as it is shot today; None before load-in and at wrap."""
-        return self._once("setup", self._setup_at_work)
+        return self.once("setup", self._setup_at_work)
 
     def _setup_at_work(self) -> Setup | None:
         at_work = self.truth.at_work
@@ -163,7 +163,7 @@ class Session:
     @property
     def view(self) -> View:
         """The changeover at hand, worked out once per entry."""
-        return self._once("view", self._look)
+        return self.once("view", self._look)
 
     def _look(self) -> View:
         truth = self.truth
@@ -227,7 +227,7 @@ class Session:
         if setup is None:
             return None
         anchors = self.truth.anchors
-        return self._once(
+        return self.once(
             "light",
             lambda: self._lights.answer(
                 (setup, anchors), lambda: predict(self.plan, setup, anchors)
@@ -242,7 +242,7 @@ class Session:
     @property
     def heads(self) -> tuple[HeadLine, ...]:
         """The heads of the setup at hand, as it is shot today."""
-        return self._once("heads", self._heads)
+        return self.once("heads", self._heads)
 
     def _heads(self) -> tuple[HeadLine, ...]:
         setup = self.setup
@@ -284,7 +284,7 @@ class Session:
     @property
     def lines(self) -> tuple[StepLine, ...]:
         """The steps of the changeover at hand: those done first, as they were done."""
-        return self._once("lines", self._lines)
+        return self.once("lines", self._lines)
 
     def _lines(self) -> tuple[StepLine, ...]:
         done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.truth.done]
@@ -317,7 +317,7 @@ class Session:
 
         The crew works beside people then: the checks of a change are asked anew.
         """
-        return self._once("ahead", self._ahead)
+        return self.once("ahead", self._ahead)
 
     def _ahead(self) -> AtHand:
         setup_id, truth = self.next_setup, self.truth
@@ -442,6 +442,11 @@ class Session:
 
         Raises Refused while what it speaks of is not done yet.
         """
+        for hold in self.view.holds:
+            missing = bags_missing(hold, self.truth, self.view.goal)
+            if hold.check.id == check.id and missing and not self.view.now.check_waits_for(check):
+                names = " and ".join(missing)
+                raise Refused(f"{names} does not hang there: hang it, or x sets the check aside")
         self._answer(check, self.view.now, tick_of(self.truth, check), self.truth.at_work)
 
     def tick_check_ahead(self, check: Check) -> None:

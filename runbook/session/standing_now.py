@@ -5,19 +5,17 @@ Before load-in, and while nothing stands yet, it is the plan of the setup that c
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Final
 
 from runbook.change.floor import Floor
 from runbook.change.steady import Moment, at_moment, rigs_at
 from runbook.change.telling import why_in_hands
-from runbook.journal.entries import Note, live
 from runbook.plan.day import Place
 from runbook.plan.kit import Bag, Kit
 from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units
+from runbook.plan.units import Units, mass
+from runbook.session.place_now import place_now, wind_noted
 from runbook.session.session import Session
 from runbook.session.standing import state_of
 from runbook.session.truth import goal_of
@@ -35,7 +33,6 @@ from runbook.stand.words import (
     wind_words,
 )
 
-_WIND: Final = re.compile(r"wind: gusts of (\d+(?:\.\d+)?) m/s\b")
 # Effort enough for bags that people have; a screen is not to wait for the rest.
 _EFFORT: Final = 20_000
 
@@ -70,27 +67,6 @@ class StandsNow(NamedTuple):
     wind: tuple[str, ...]
 
 
-def wind_note(gust_ms: float) -> str:
-    """A wind as it is kept in the journal."""
-    return f"wind: gusts of {round(gust_ms, 2):g} m/s, {gust_words(gust_ms).split(', ', 1)[1]}"
-
-
-def wind_noted(session: Session) -> tuple[float, datetime] | None:
-    """The last wind in the journal, as a gust in m/s, and when it was said."""
-    for entry in reversed(live(session.entries)):
-        if isinstance(entry.data, Note) and (found := _WIND.match(entry.data.text)):
-            return float(found[1]), entry.at
-    return None
-
-
-def place_now(session: Session) -> Place:
-    """The day's place with the wind as it was last said to be."""
-    place, noted = session.plan.day.place, wind_noted(session)
-    if noted is None or place.indoors:
-        return place
-    return place._replace(wind_ms=0.0, gust_ms=noted[0])
-
-
 def stands_now(session: Session) -> StandsNow:
     """What stands, judged in the wind there is now."""
     floor, goal, title = _floors(session)
@@ -104,7 +80,10 @@ def stands_now(session: Session) -> StandsNow:
         held = stand in floor.in_hands
         words = _words(rig, verdicts[stand], place, more.get(stand, ()), units)
         if held:
-            words = (f"in hands: {why_in_hands(stand, floor, goal, kit, place)}", *words)
+            words = (
+                f"in hands: {why_in_hands(stand, floor, goal, kit, place, units=units)}",
+                *words,
+            )
         found.append(Standing(verdicts[stand], held, words))
     found.sort(key=lambda each: (each.worry, each.verdict.lean_deg))
     return StandsNow(title, tuple(found), _wind(session, place, verdicts))
@@ -178,8 +157,8 @@ def _words(
         said.append(f"{names}: {hang_words(rig)}")
     held = verdict.bags_kg + sum(bag.mass_kg for bag in more)
     if needed is not None and needed > held + 0.005:
-        want = rounded_up_kg(needed - held)
-        said.append(f"the free bags leave {want:g} kg wanting: lower it or lighten it")
+        want = mass(rounded_up_kg(needed - held), units)
+        said.append(f"the free bags leave {want} wanting: lower it or lighten it")
     said.append(balance_words(rig, verdict, units))
     return tuple(each for each in said if each)
 

@@ -13,6 +13,7 @@ from runbook.session.session import Session
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
 from tests.screens.test_set import held_to
 from tests.session.days import begun, do_next, do_until, make_ready, short
+from tests.session.test_alarms import skipping
 
 
 def in_letters(text: str, lines: list[str], width: int = 80) -> bool:
@@ -122,3 +123,13 @@ async def test_a_stand_in_hands_is_called_out_in_big_letters() -> None:
     async with app_of(session).run_test(size=(140, 45)) as pilot:
         await pilot.press("z")
         assert in_letters("HOLD S2", screen_lines(pilot.app), 140)
+
+
+async def test_what_is_not_safe_stands_where_ready_would() -> None:
+    session = begun(short("keeper-window"))
+    session.begin("keeper-window")
+    skipping(session, ("bag", "bag", "B1"))
+    async with app_of(session).run_test(size=(140, 45)) as pilot:
+        await pilot.press("z")
+        assert in_letters("S1 NOT SAFE", screen_lines(pilot.app), 140)
+        assert not in_letters("READY", screen_lines(pilot.app), 140)

@@ -14,6 +14,7 @@ from runbook.screens.step_list import RowList
 from runbook.session.session import Session
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown, until
 from tests.session.days import begun, do_next, do_until, make_ready, short
+from tests.session.test_alarms import skipping
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -162,7 +163,7 @@ async def test_a_skipped_step_is_done_after_all_with_the_space_bar() -> None:
     session.skip_step(test, "later")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         assert "skipped: One pop" in shown(pilot)
-        await pilot.press("down", "down", "space")
+        await pilot.press("down", "down", "space", "y")
         assert session.truth.floor.tested
 
 
@@ -243,6 +244,21 @@ async def test_a_stand_in_hands_is_called_out_until_it_may_be_let_go() -> None:
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
         await pilot.pause()
         assert "HOLD" not in shown(pilot)
+
+
+async def test_what_is_not_safe_is_said_and_a_skip_is_not_done_by_one_key_too_many() -> None:
+    session = begun(short("keeper-window"))
+    session.begin("keeper-window")
+    skipping(session, ("bag", "bag", "B1"))
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "! S1 NOT SAFE: bags 0 kg, 1.3 kg wanted" in shown(pilot)
+        assert "READY, NOT SAFE" in shown(pilot)
+        await pilot.press("home", "space")
+        assert "was skipped: left in the van. Is it done" in shown(pilot)
+        await pilot.press("enter")
+        assert "skipped: B1 (7 kg) on S1's column (left in the van)" in shown(pilot)
+        await pilot.press("space", "y")
+        assert "NOT SAFE" not in shown(pilot)
 
 
 async def test_a_setup_left_out_and_a_break() -> None:

@@ -140,6 +140,8 @@ async def test_pounds_and_miles_on_an_imperial_day() -> None:
         for figure in ("3.5 lbf", "15.4 lb", "10.6 mph", "8.2 lb of 19.8 lb"):
             assert figure in row
         assert "gusts 10.0 mph, force 3, gentle breeze" in shown(pilot)
+        kept = pilot.app.session.entries[-1].data  # type: ignore[attr-defined]
+        assert kept.text == "wind: gusts of 4.47 m/s (10.0 mph), force 3, gentle breeze"
 
 
 @pytest.mark.parametrize("size", [(60, 15), (40, 10), (39, 24), (80, 9), (20, 5), (1, 1)])

@@ -53,8 +53,8 @@ def until_held_by(session: Session, check_id: str) -> None:
         (None, "keeper-window", "bagged-S1", "raise"),
         (None, "keeper-window", "loads-in-limit", "test"),
         (None, "keeper-window", "stands-bagged", "test"),
-        (None, "keeper-window", "booms-balanced", "test"),
-        (None, "keeper-window", "second-fixings", "test"),
+        (None, "keeper-lamp", "booms-balanced", "test"),
+        (None, "keeper-lamp", "second-fixings", "test"),
         (None, "keeper-window", "light-sensitivity-asked", "test"),
         ("keeper-window", "keeper-lamp", "fall-circle-clear", "raise"),
         ("keeper-window", "keeper-lamp", "hands-before-locks", "raise"),
@@ -242,3 +242,32 @@ def test_the_stage_follows_the_day() -> None:
     session.begin(None)
     seen.append(session.view.stage)
     assert seen == ["load-in", "pre-light", "talent", "change", "wrap"]
+
+
+def test_what_speaks_of_booms_is_asked_where_there_is_one() -> None:
+    asked = {hold.check.id for hold in at_load_in("keeper-window").view.holds}
+    assert not asked & {"booms-balanced", "second-fixings"}
+    assert {"booms-balanced", "second-fixings"} <= {
+        hold.check.id for hold in at_load_in("keeper-lamp").view.holds
+    }
+
+
+def at_load_in(setup: str) -> Session:
+    session = begun()
+    session.begin(setup)
+    return session
+
+
+def test_at_the_wrap_a_panel_s_bag_waits_for_no_arm_or_head() -> None:
+    session = begun(short("widow-answer"))
+    make_ready(session, "widow-answer")
+    session.begin(None)
+    held = {
+        key
+        for hold in session.view.holds
+        if hold.check.id == "head-before-bag"
+        for key in hold.steps
+    }
+    kinds = {step.key: step.to[0] for step in session.view.todo if step.verb == "unbag"}
+    assert {kinds[key] for key in held if key in kinds} == {"stand"}
+    assert "panel" in kinds.values()

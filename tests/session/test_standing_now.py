@@ -7,8 +7,10 @@ from dataclasses import replace
 import pytest
 
 from runbook.plan.day import Plan
+from runbook.plan.units import Units
+from runbook.session.place_now import wind_note, wind_noted
 from runbook.session.session import Session
-from runbook.session.standing_now import StandsNow, stands_now, wind_note, wind_noted
+from runbook.session.standing_now import StandsNow, stands_now
 from tests.session.days import begun, demo, do_next, do_until, make_ready
 
 
@@ -106,6 +108,10 @@ def test_no_bag_is_promised_twice() -> None:
     assert len(wrong) == 2
     assert sum(any(bag.id in line for line in each.words) for each in wrong) == 1
     assert any("kg wanting: lower it or lighten it" in line for e in wrong for line in e.words)
+    pounds = stands_now(begun(replace(plan, kit=kit, day=replace(plan.day, units="imperial"))))
+    lines = [line for each in pounds.stands for line in each.words]
+    assert any("lb wanting: lower it or lighten it" in line for line in lines)
+    assert not any("kg" in line for line in lines)
 
 
 def test_the_worst_comes_first() -> None:
@@ -135,12 +141,20 @@ def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
 
 
 @pytest.mark.parametrize("gust", [0.0, 0.04, 3.4, 33.0, 100.0])
-def test_a_note_of_wind_is_read_back(gust: float) -> None:
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+def test_a_note_of_wind_is_read_back(gust: float, units: Units) -> None:
     session = begun(outdoors())
-    session.note(wind_note(gust))
+    session.note(wind_note(gust, units))
     noted = wind_noted(session)
     assert noted is not None
     assert noted[0] == pytest.approx(gust, abs=0.05)
+
+
+def test_a_note_of_wind_is_kept_in_metres_and_says_miles_to_who_thinks_in_them() -> None:
+    assert wind_note(6.0) == "wind: gusts of 6 m/s, force 4, moderate breeze"
+    assert wind_note(6.0, "imperial") == (
+        "wind: gusts of 6 m/s (13.4 mph), force 4, moderate breeze"
+    )
 
 
 def test_indoors_no_wind_counts() -> None:

@@ -1,0 +1,70 @@
+"""What is dangerous as it stands now, in a few words each: the first thing anybody must see.
+
+Steps in their order leave nothing like this behind. A step left out, or done elsewhere, can: a
+stand that would not stand by itself with nobody holding it, a high load without its bag, a head
+that fires and is in nobody's plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from runbook.change.floor import Floor
+from runbook.change.held import worst_at
+from runbook.change.steady import at_moment
+from runbook.plan.units import mass
+from runbook.session.place_now import place_now
+from runbook.session.session import Session
+from runbook.stand.judge import Verdict
+from runbook.stand.stability import rounded_up_kg
+
+
+def alarms(session: Session) -> tuple[str, ...]:
+    """The alarms of this moment, stands first; nothing where all is as it should be."""
+    return session.once("alarms", lambda: (*_stands(session), *_armed(session)))
+
+
+def _stands(session: Session) -> Iterator[str]:
+    """Stands that nobody holds and that must not be left so."""
+    floor, plan = session.truth.real_floor, session.plan
+    place = place_now(session)
+    for stand in floor.stands:
+        moment = at_moment(floor, stand, 0)
+        if moment is None or stand in floor.in_hands:
+            continue
+        verdict = worst_at(plan.kit, place, stand, moment)
+        missing = _bags_missing(session, floor, stand)
+        if not verdict.ok:
+            yield f"{stand} NOT SAFE: {_why(session, verdict)}"
+        elif missing and moment.head is not None and moment.height_m > place.reach_m:
+            yield f"{stand} UP WITHOUT {', '.join(missing)}"
+
+
+def _bags_missing(session: Session, floor: Floor, stand: str) -> list[str]:
+    """The bags a stand is to have, of those that nobody is about to hang."""
+    to_come = {step.item for step in session.view.now.left if step.verb == "bag"}
+    return sorted(session.view.goal.bags_on("stand", stand) - floor.bags.keys() - to_come)
+
+
+def _why(session: Session, verdict: Verdict) -> str:
+    units = session.plan.day.units
+    needed = verdict.bags_needed_kg
+    if "lean" in verdict.faults and needed is not None and needed > verdict.bags_kg:
+        want, has = mass(rounded_up_kg(needed), units), mass(verdict.bags_kg, units)
+        return f"bags {has}, {want} wanted"
+    if "lean" in verdict.faults:
+        return f"{max(verdict.lean_deg, 0.0):.0f}° of lean tip it"
+    said = {"factor": "too near to tipping", "load": "over its load", "wind": "too much wind"}
+    return said[verdict.faults[0]]
+
+
+def _armed(session: Session) -> Iterator[str]:
+    """Heads that fire and are not in the setup at work."""
+    setup, truth = session.setup, session.truth
+    if setup is None or truth.wrapping:
+        return
+    coming_off = {step.item for step in session.view.now.left if step.verb in ("disarm", "free")}
+    for head, at in truth.real_floor.heads.items():
+        if at.armed and head not in setup.light and head not in coming_off:
+            where = f" on {at.stand}" if at.stand else ""
+            yield f"{head} ARMED{where}, not in this setup"
