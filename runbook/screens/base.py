@@ -68,8 +68,13 @@ class DayScreen(Screen[None]):
             Text(cut(said, self.size.width, self.glyphs), style="bold yellow")
         )
         self.query_one("#keys", Static).update(
-            Text(cut(self.KEYS, self.size.width, self.glyphs), style="dim")
+            Text(cut(self.keys_now, self.size.width, self.glyphs), style="dim")
         )
+
+    @property
+    def keys_now(self) -> str:
+        """The keys that matter most at this moment."""
+        return self.KEYS
 
     def _top(self) -> Text:
         now = self.day.clock()

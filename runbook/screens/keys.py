@@ -5,6 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 SET: Final = "space done  x skip  u undo  n next  ? keys"
+SET_BEGIN: Final = "n begin  g go to  l the plan  ? keys"
+SET_BREAK: Final = "b break is over  u undo  ? keys"
+SET_READY: Final = "r meter  f frames  c shot  n next  ? keys"
+SET_SHOT: Final = "n next  a ahead  u undo  ? keys"
+SET_STRUCK: Final = "e kit home  u undo  q leave  ? keys"
 STANDS: Final = "space tick  x set aside  v stands or checks  s set  ? keys"
 STANDS_OUTDOORS: Final = "space tick  x set aside  v stands or checks  o wind  ? keys"
 JOURNAL: Final = "up/down read  w note  u undo  s set  ? keys"

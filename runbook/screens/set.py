@@ -10,9 +10,9 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
+from runbook.screens import keys
 from runbook.screens import set_paint as paint
 from runbook.screens.base import WIDE
-from runbook.screens.keys import SET
 from runbook.screens.light_actions import LightActions
 from runbook.screens.rows import Row, first_open, open_before, open_row, rows
 from runbook.screens.setup_actions import SetupActions
@@ -27,7 +27,7 @@ _COLUMN: Final = 36  # what the styles give the setups, and the blank beside the
 class SetScreen(SetupActions, LightActions):
     """What do I do now."""
 
-    KEYS = SET
+    KEYS = keys.SET
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "tick", "done", show=False),
         Binding("x", "skip", "skip", show=False),
@@ -88,6 +88,19 @@ class SetScreen(SetupActions, LightActions):
             self.query_one(f"#{name}", Static).update(painted)
         self.query_one("#alarms").display = bool(alarms(session))
         self._show_crew()
+
+    @property
+    def keys_now(self) -> str:
+        truth = self.session.truth
+        if truth.on_break is not None:
+            return keys.SET_BREAK
+        if not truth.begun:
+            return keys.SET_BEGIN
+        if not self.session.ready:
+            return keys.SET
+        if truth.wrapping:
+            return keys.SET_STRUCK
+        return keys.SET_SHOT if truth.at_work in truth.shot else keys.SET_READY
 
     @property
     def _steps(self) -> RowList:

@@ -180,7 +180,7 @@ def nothing_to_do(session: Session) -> str:
     if not truth.begun:
         return "Nothing stands yet. n begins the first setup, g any other."
     if truth.wrapping:
-        return "Everything is struck. q leaves the day."
+        return "Everything is struck. e counts the kit home, q leaves the day."
     if truth.at_work in truth.shot:
         return "Shot. n goes on."
     if alarms(session):

@@ -261,6 +261,29 @@ async def test_what_is_not_safe_is_said_and_a_skip_is_not_done_by_one_key_too_ma
         assert "NOT SAFE" not in shown(pilot)
 
 
+async def test_the_keys_below_are_those_that_matter_now() -> None:
+    session = begun(short("widow-letter"))
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        for does, keys in (
+            (lambda: None, "n begin  g go to"),
+            (lambda: session.begin("widow-letter"), "space done  x skip"),
+            (lambda: session.pause("meal"), "b break is over"),
+            (session.resume, "space done  x skip"),
+            (lambda: walk(session), "r meter  f frames  c shot"),
+            (session.call_shot, "n next  a ahead"),
+            (lambda: make_ready(session, None), "e kit home"),
+        ):
+            does()
+            pilot.app.refresh_screens()  # type: ignore[attr-defined]
+            await pilot.pause()
+            assert screen_lines(pilot.app)[-1].startswith(keys)
+
+
+def walk(session: Session) -> None:
+    while do_next(session):
+        pass
+
+
 async def test_a_setup_left_out_and_a_break() -> None:
     session = begun(short("widow-letter", "widow-answer"))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
