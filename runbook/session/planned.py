@@ -8,13 +8,13 @@ from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
 from runbook.plan.faults import Path
 from runbook.plan.setup import Light, Setup
-from runbook.plan.units import length, mass
+from runbook.plan.units import force, length, mass
 from runbook.session.light import over_said, reads_said
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.rig import rig_of
 
 _FAULTS = {
-    "lean": "LEANS TOO SOON",
+    "lean": "TIPS TOO SOON",
     "factor": "TIPS TOO EASILY",
     "load": "OVER ITS LOAD",
     "wind": "NOT IN THIS WIND",
@@ -78,7 +78,8 @@ def _head_said(setup: Setup, head: HeadLight, found: Prediction) -> str:
 
 def _stand_said(plan: Plan, verdict: Verdict) -> str:
     units = plan.day.units
-    said = f"{verdict.stand}: leans {verdict.lean_deg:.0f} deg, push {verdict.push_n:.0f} N"
+    push = force(verdict.push_n, units)
+    said = f"{verdict.stand}: tips at {verdict.lean_deg:.0f}° of lean, or a push of {push}"
     if verdict.factor is not None:
         said += f", factor {verdict.factor:.1f}"
     needed = verdict.bags_needed_kg

@@ -122,7 +122,7 @@ def _beside(facts: SetupFacts) -> Iterator[Heading | Text | Pairs | Table | Boxe
 def _stands(facts: SetupFacts) -> Iterator[Part]:
     if facts.stands:
         yield Table(
-            ("stand", "head", "bags", "leans to", "push", "load", ""),
+            ("stand", "head", "bags", "tips at", "push", "load", ""),
             [
                 (each.stand, each.head, each.bags, each.lean, each.push, each.load, each.said)
                 for each in facts.stands

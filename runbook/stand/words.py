@@ -113,7 +113,7 @@ def lack_words(rig: Rig, verdict: Verdict, place: Place, units: Units = "metric"
 def _lean(verdict: Verdict, place: Place) -> str:
     if verdict.lean_deg <= 0:
         return "falls by itself"
-    return f"stands a lean of {verdict.lean_deg:.1f} deg, {place.tilt_limit_deg:g} wanted"
+    return f"tips at {verdict.lean_deg:.1f}° of lean, {place.tilt_limit_deg:g}° wanted"
 
 
 def gust_words(gust_ms: float, units: Units = "metric") -> str:

@@ -32,14 +32,15 @@ def test_a_light_says_its_reading_and_how_its_stand_stands() -> None:
     assert light.startswith(f"A reads {reads_said(found.reads_stops)}, ")
     assert f"dial {found.dial.power}" in light if found.dial else False
     verdict = next(each for each in judge_setup(plan, setup) if each.head == "A")
-    assert f"leans {verdict.lean_deg:.0f} deg, push {verdict.push_n:.0f} N" in stand
+    push = f"{verdict.push_n / 9.80665:.1f} kgf"  # a kilogram's weight: 9.80665 N, by definition
+    assert f"S1: tips at {verdict.lean_deg:.0f}° of lean, or a push of {push}" in stand
     assert "bags 7 kg of" in stand
 
 
 def test_what_must_not_be_is_in_capitals() -> None:
     plan = with_light("keeper-window", "A", bags=(), height_m=2.7, distance_m=1.6)
     _, stand = figures(plan, "setup", "keeper-window", ("light", "A", "bags"))
-    assert "LEANS TOO SOON" in stand
+    assert "TIPS TOO SOON" in stand
     assert "bags 0 kg of" in stand
 
 
@@ -49,13 +50,13 @@ def test_a_whole_setup_says_the_key_and_its_worst_stand() -> None:
     worst = min(
         judge_setup(demo(), demo().setups["captain-deck"]), key=lambda v: (v.ok, v.lean_deg)
     )
-    assert stand.startswith(f"{worst.stand}: leans")
+    assert stand.startswith(f"{worst.stand}: tips at")
 
 
 def test_a_thing_of_the_kit_says_it_where_it_stands_worst() -> None:
     first, stand = figures(demo(), "stand", "S1", ())
     assert first.split(":")[0] in demo().setups
-    assert stand.startswith("S1: leans")
+    assert stand.startswith("S1: tips at")
     assert figures(demo(), "lens", "85", ()) == ()
     units = replace(demo(), day=replace(demo().day, units="imperial"))
     assert "lb needed" in figures(units, "stand", "S1", ())[1]

@@ -44,7 +44,7 @@ def test_where_to_hang_it() -> None:
 
 def test_what_it_lacks_in_one_breath() -> None:
     assert lack_words(RIG, judge(RIG, PLACE), PLACE) == (
-        "stands a lean of 8.9 deg, 10 wanted; needs 0.8 kg at the column"
+        "tips at 8.9° of lean, 10° wanted; needs 0.8 kg at the column"
     )
     sound = RIG._replace(bags=bags(7.0))
     assert lack_words(sound, judge(sound, PLACE), PLACE) == ""
