@@ -130,7 +130,7 @@ def _going_on(step: Step) -> str:
 
 def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
     """What a changeover asks of hands, by walking it in its order."""
-    kit, place = plan.kit, plan.day.place
+    kit, place, units = plan.kit, plan.day.place, plan.day.units
     held: dict[str, Held] = {}
     loose: set[str] = set()
     handed: list[Step] = []
@@ -140,14 +140,15 @@ def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
         stand = stand_of(step, before)
         if stand is not None and held_for(step, before) and not kit.stand[stand].is_boom:
             known = held.get(stand)
-            why = known.why if known else why_in_hands(stand, before, goal, kit, place)
+            why = known.why if known else why_in_hands(stand, before, goal, kit, place, units=units)
             held[stand] = Held(stand, why, known.first if known else step, step)
         now = apply(before, step)
         mine = _own_stand(step, before)
         if mine is not None and mine not in now.in_hands and step.grip is None:
             loose.add(mine)
         meanwhile |= bool(before.in_hands - {mine})
-        handed.append(step._replace(hands=hands_of(step, before, goal, kit, place)[0]))
+        people, _ = hands_of(step, before, goal, kit, place, units=units)
+        handed.append(step._replace(hands=people))
         before = now
     never = frozenset(
         stand

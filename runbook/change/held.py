@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from runbook.change.steady import Moment, rigs_at
 from runbook.plan.day import Place
 from runbook.plan.kit import Kit
+from runbook.plan.units import Units, figure, mass, speed
 from runbook.stand.judge import Verdict, judge
 
 
@@ -24,6 +25,7 @@ def why_held(
     *,
     wanted: Iterable[str] = (),
     box: str | None = None,
+    units: Units = "metric",
 ) -> str:
     """Why nobody may let go of a stand now; ``wanted`` are the bags it is to have, ``box`` the
     modifier.
@@ -38,10 +40,10 @@ def why_held(
     until = ""
     if missing:
         until = f" until {' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} on"
-    return f"{stand} {_lacks(worst_at(kit, place, stand, now))}{until}"
+    return f"{stand} {_lacks(worst_at(kit, place, stand, now), units)}{until}"
 
 
-def _lacks(verdict: Verdict) -> str:
+def _lacks(verdict: Verdict, units: Units) -> str:
     """What the sums hold against a stand, as what it does; else that it is high for its bags."""
     match verdict.faults:
         case ("lean", *_) if verdict.lean_deg <= 0:
@@ -51,7 +53,8 @@ def _lacks(verdict: Verdict) -> str:
         case ("factor", *_):
             return f"is held by only {verdict.factor or 0:.2f} times what tips it"
         case ("load", *_):
-            return f"carries {verdict.load_kg:.1f} kg and is made for {verdict.load_max_kg:g}"
+            most = figure(mass(verdict.load_max_kg, units, "g"))
+            return f"carries {mass(verdict.load_kg, units, '.1f')} and is made for {most}"
         case ("wind", *_):
-            return f"stands gusts of {verdict.wind_limit_ms:.1f} m/s at the most"
+            return f"stands gusts of {speed(verdict.wind_limit_ms, units)} at the most"
     return "is above reach without all its bags"

@@ -13,6 +13,7 @@ from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, text_of
 from runbook.plan.day import Place
 from runbook.plan.kit import Kit
+from runbook.plan.units import Units
 from runbook.stand.lifting import WORK_M, hands_for
 
 _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
@@ -20,7 +21,15 @@ _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
 _LIGHT = frozenset({"aim", "power", "arm", "disarm", "lens", "view", "expose", "turn", "test"})
 
 
-def hands_of(step: Step, before: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[int, str]:
+def hands_of(
+    step: Step,
+    before: Floor,
+    goal: Floor,
+    kit: Kit,
+    place: Place,
+    *,
+    units: Units = "metric",
+) -> tuple[int, str]:
     """How many people a step needs on this floor, and why where it is more than one.
 
     From the sums: a stand that would not stand by itself is held by one while another works on it;
@@ -31,11 +40,18 @@ def hands_of(step: Step, before: Floor, goal: Floor, kit: Kit, place: Place) -> 
     stand = stand_of(step, before)
     # what only snaps onto a balanced boom's head moves neither arm nor weight
     boom = stand is not None and step.kind != "accessory" and kit.stand[stand].is_boom
-    lifted = hands_for(step.verb, _lifted_kg(step, before, kit), high_m=_high_m(step), boom=boom)
+    lifted = hands_for(
+        step.verb,
+        _lifted_kg(step, before, kit),
+        high_m=_high_m(step),
+        boom=boom,
+        units=units,
+    )
     if lifted.people > 1:
         return lifted.people, lifted.why
     if stand in before.in_hands and step.verb in _NOT_ALONE:
-        return 2, f"{why_in_hands(str(stand), before, goal, kit, place)}: one holds it"
+        why = why_in_hands(str(stand), before, goal, kit, place, units=units)
+        return 2, f"{why}: one holds it"
     return 1, ""
 
 
@@ -44,7 +60,15 @@ def held_for(step: Step, before: Floor) -> bool:
     return step.verb in _NOT_ALONE and stand_of(step, before) in before.in_hands
 
 
-def why_in_hands(stand: str, now: Floor, goal: Floor, kit: Kit, place: Place) -> str:
+def why_in_hands(
+    stand: str,
+    now: Floor,
+    goal: Floor,
+    kit: Kit,
+    place: Place,
+    *,
+    units: Units = "metric",
+) -> str:
     """Why a stand of this floor is in hands, on the way to another."""
     moment = at_moment(now, stand, 0)
     if moment is None:
@@ -52,7 +76,7 @@ def why_in_hands(stand: str, now: Floor, goal: Floor, kit: Kit, place: Place) ->
     head = goal.head_on(stand)
     box = next((box for box, on in goal.modifiers.items() if head and on == head), None)
     wanted = goal.bags_on("stand", stand)
-    return why_held(kit, place, stand, moment, wanted=wanted, box=box)
+    return why_held(kit, place, stand, moment, wanted=wanted, box=box, units=units)
 
 
 def stand_of(step: Step, before: Floor) -> str | None:
@@ -136,7 +160,7 @@ def told(
     now = start
     said: list[Step] = []
     for bare in changeover(start, goal, scene.kit, place):
-        hands, why = hands_of(bare, now, goal, scene.kit, place)
+        hands, why = hands_of(bare, now, goal, scene.kit, place, units=scene.units)
         text, takes_s = text_of(bare, now, scene), seconds(bare, scene.kit)
         said.append(bare._replace(text=text, hands=hands, why_hands=why, seconds=takes_s))
         now = apply(now, bare)

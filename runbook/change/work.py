@@ -141,8 +141,7 @@ class Work:
             return Level(low, low, reach, down, False)
         works = self._worked_on(stand)
         moves_down = stand in self.moved and (
-            kit.is_boom
-            or (before.height_m > self.place.carry_m and stand in self.head_before)
+            kit.is_boom or (before.height_m > self.place.carry_m and stand in self.head_before)
         )
         low = min(before.height_m, after.height_m)
         if works or moves_down:

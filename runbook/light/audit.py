@@ -16,6 +16,7 @@ from runbook.plan.kit import Head, Measured
 from runbook.plan.marks import ISO_MARKS, iso_stops, shutter_stops
 from runbook.plan.problems import Problem
 from runbook.plan.setup import Setup
+from runbook.plan.units import Units, length
 
 OFF_ASKED_STOPS: Final = 1 / 3  # a meter and a dial agree no closer: common practice
 BURIED_STOPS: Final = 5.0
@@ -94,7 +95,7 @@ def _out_of_range(
         one.head,
         f"{end}, {_stops(left_over)} {'over' if bright else 'under'} the {as_meter(asked)} asked "
         f"(working aperture {as_meter(light.aperture_stops)})",
-        _ways_in_words(ways, left_over),
+        _ways_in_words(ways, left_over, plan.day.units),
     )
 
 
@@ -113,12 +114,13 @@ def head_ways_out(plan: Plan, setup: Setup, one: HeadLight) -> WaysOut | None:
     )
 
 
-def _ways_in_words(ways: WaysOut | None, left_over: float) -> str:
+def _ways_in_words(ways: WaysOut | None, left_over: float, units: Units) -> str:
     assert ways is not None
     bright = left_over > 0
     words = []
     if ways.distance_m is not None:
-        words.append(f"{'back' if bright else 'in'} to {ways.distance_m:.2f} m")
+        tape = length(ways.distance_m, units, ".2f")
+        words.append(f"{'back' if bright else 'in'} to {tape}")
     if ways.nd_stops is not None:
         words.append(f"{_stops(ways.nd_stops)} of ND on the head")
     if ways.iso is not None:

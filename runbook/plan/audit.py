@@ -15,6 +15,7 @@ from runbook.plan.day import OVERHEAD_M, Day, Plan
 from runbook.plan.problems import Level, Problem
 from runbook.plan.setup import Light, PanelPlace, Setup
 from runbook.plan.space import Point, bearing_deg, ground_radius
+from runbook.plan.units import length
 
 Rule = Callable[[Plan], Iterator[Problem]]
 _WORST_FIRST: Final = ("stop", "warn", "note")
@@ -137,7 +138,8 @@ def _high(plan: Plan) -> Iterator[Problem]:
     for setup in plan.setups.values():
         for light in setup.lights:
             if light.height_m > reach and not light.bags:
-                what = f"{light.head} is at {light.height_m:g} m, over reach, without a bag"
+                high = length(light.height_m, plan.day.units, "g")
+                what = f"{light.head} is at {high}, over reach, without a bag"
                 do = f"hang a bag on {light.stand}"
                 yield Problem("warn", "high-without-bag", setup.id, light.stand, what, do)
 
@@ -214,9 +216,8 @@ def _close(plan: Plan) -> Iterator[Problem]:
         for light in setup.lights:
             depth = plan.kit.modifier[light.modifier].depth_m
             if light.distance_m < depth:
-                what = (
-                    f"{light.head} is {light.distance_m:g} m from the face, nearer than it is deep"
-                )
+                tape = length(light.distance_m, plan.day.units, "g")
+                what = f"{light.head} is {tape} from the face, nearer than it is deep"
                 do = "measure the tape to the front of the modifier again"
                 yield Problem("warn", "too-close", setup.id, light.head, what, do)
 

@@ -1,4 +1,8 @@
-"""Lengths, masses, pushes and winds as people say them, metric or imperial. Files stay SI."""
+"""Lengths, masses, pushes and winds as people say them, metric or imperial. Files stay SI.
+
+``form`` says a metric figure in another way, for a text that wants its places (``.2f``) or the very
+number a file holds (``g``). Imperial figures are always said to the inch, or to a tenth.
+"""
 
 from __future__ import annotations
 
@@ -15,19 +19,19 @@ MS_PER_MPH: Final = 1760 * 36 * M_PER_INCH / 3600
 STANDARD_G: Final = 9.80665
 
 
-def length(metres: float, units: Units = "metric") -> str:
+def length(metres: float, units: Units = "metric", form: str = "") -> str:
     """``1.4 m``, or ``4 ft 7 in`` to the nearest inch."""
     if units == "metric":
-        return f"{_short(metres, 2)} m"
+        return f"{format(metres, form) if form else _short(metres, 2)} m"
     inches = round(metres / M_PER_INCH)
     feet, inches = divmod(inches, 12)
     return f"{feet} ft {inches} in" if feet else f"{inches} in"
 
 
-def mass(kilograms: float, units: Units = "metric") -> str:
+def mass(kilograms: float, units: Units = "metric", form: str = "") -> str:
     """``7 kg``, or ``15.4 lb``."""
     if units == "metric":
-        return f"{_short(kilograms, 1)} kg"
+        return f"{format(kilograms, form) if form else _short(kilograms, 1)} kg"
     return f"{_short(kilograms / KG_PER_POUND, 1)} lb"
 
 
@@ -45,8 +49,13 @@ def force(newtons: float, units: Units = "metric") -> str:
     return f"{kilograms / KG_PER_POUND:.1f} lbf"
 
 
-def speed(metres_per_s: float, units: Units = "metric") -> str:
+def speed(metres_per_s: float, units: Units = "metric", form: str = ".1f") -> str:
     """A wind: ``4.7 m/s``, or ``10.5 mph``."""
     if units == "metric":
-        return f"{metres_per_s:.1f} m/s"
+        return f"{metres_per_s:{form}} m/s"
     return f"{metres_per_s / MS_PER_MPH:.1f} mph"
+
+
+def figure(said: str) -> str:
+    """The number alone of a mass, a push or a wind, beside another that has named their unit."""
+    return said.split(maxsplit=1)[0]

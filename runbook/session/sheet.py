@@ -14,7 +14,7 @@ from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
 from runbook.plan.setup import Light, Setup
 from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import length, mass
+from runbook.plan.units import force, length, mass, speed
 from runbook.session.audits import problems_of
 from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change, marks_of, share
 from runbook.session.floor_rows import floor_rows
@@ -23,7 +23,6 @@ from runbook.session.light import over_said, predictions
 from runbook.session.packing import Packed, packing
 from runbook.session.standing import worst_first
 from runbook.stand.judge import Verdict, judge_setup
-from runbook.stand.stability import kgf
 
 _STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent", "meal", "wrap")
 
@@ -185,8 +184,8 @@ def _about(plan: Plan) -> Iterator[tuple[str, str]]:
         who = f" ({look.talent})" if look.talent else ""
         yield f"look {look.id}", f"{look.name or look.id}{who}: {look.prep_min:g} min"
     place, units = day.place, day.units
-    inside = "indoors" if place.indoors else f"outdoors, wind {place.wind_ms:g} m/s"
-    gust = f", gusts {place.gust_ms:g} m/s" if place.gust_ms else ""
+    inside = "indoors" if place.indoors else f"outdoors, wind {speed(place.wind_ms, units, 'g')}"
+    gust = f", gusts {speed(place.gust_ms, units, 'g')}" if place.gust_ms else ""
     yield (
         "place",
         f"{inside}{gust}, {place.ambient_lux:g} lux; stands to stand a lean of "
@@ -313,12 +312,12 @@ def _stand(plan: Plan, setup: Setup, verdict: Verdict) -> StandFacts:
     if verdict.counterweight_needed_kg is not None:
         said.append(f"balances with {mass(verdict.counterweight_needed_kg, units)}")
     if not plan.day.place.indoors:
-        said.append(f"wind up to {verdict.wind_limit_ms:.1f} m/s")
+        said.append(f"wind up to {speed(verdict.wind_limit_ms, units)}")
     return StandFacts(
         verdict.stand,
         verdict.head or "",
         f"{verdict.lean_deg:.1f}°",
-        f"{kgf(verdict.push_n):.1f} kgf",
+        force(verdict.push_n, units),
         bags,
         f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}",
         ", ".join(said),

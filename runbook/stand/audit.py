@@ -8,6 +8,7 @@ from typing import Final
 from runbook.plan.day import Plan
 from runbook.plan.problems import Level, Problem
 from runbook.plan.setup import Light, PanelPlace, Setup
+from runbook.plan.units import Units, figure, force, length, mass, speed
 from runbook.stand.bagshare import share_bags
 from runbook.stand.boom import balance_kg, turning_kgm
 from runbook.stand.electrical import (
@@ -21,7 +22,7 @@ from runbook.stand.judge import Verdict, judge
 from runbook.stand.lifting import WORK_M, Hands, hands_for
 from runbook.stand.reach import reach_of
 from runbook.stand.rig import Rig, arm_loads, rig_of
-from runbook.stand.stability import WARN_FACTOR, kgf, rounded_up_kg
+from runbook.stand.stability import WARN_FACTOR, rounded_up_kg
 from runbook.stand.wind import LONG_PANEL, PLATE, beaufort, blowing, force_n, gust_of
 
 # Our own tolerances: a weight that hangs this close to balance is set by sliding it.
@@ -50,7 +51,7 @@ def audit_stands(plan: Plan) -> tuple[Problem, ...]:
             verdict = judge(rig, plan.day.place)
             verdicts.append((light, verdict))
             problems += _upright(plan, setup, rig, verdict)
-            problems += _carrying(setup, rig, verdict)
+            problems += _carrying(plan, setup, rig, verdict)
             problems += _in_wind(plan, setup, verdict)
             problems += _in_reach(plan, setup, rig)
         problems += _bags(plan, setup, verdicts)
@@ -74,9 +75,9 @@ def _no_arm(setup: Setup, rig: Rig) -> Problem:
 
 def _remedy(plan: Plan, rig: Rig, verdict: Verdict) -> str:
     """What would make it stand: more bags in place, else the bags or a leg elsewhere."""
-    more = verdict.bags_needed_kg
+    more, units = verdict.bags_needed_kg, plan.day.units
     if more is not None and more > verdict.bags_kg:
-        return f"hang {rounded_up_kg(more):g} kg in all at the {rig.bags_at}, or lower it"
+        return f"hang {_enough(more, units)} in all at the {rig.bags_at}, or lower it"
     ways = (
         (rig._replace(bags_at="column"), "at the column"),
         (rig._replace(leg_under_load=True), f"at the {rig.bags_at} with a leg under the load"),
@@ -90,8 +91,12 @@ def _remedy(plan: Plan, rig: Rig, verdict: Verdict) -> str:
         if rig.bags and not {"lean", "factor"} & set(would.faults):
             return f"hang its bags {where}, or lower it"
         if would.bags_needed_kg is not None:
-            return f"hang {rounded_up_kg(would.bags_needed_kg):g} kg {where}, or lower it"
+            return f"hang {_enough(would.bags_needed_kg, units)} {where}, or lower it"
     return "no bag holds it there: lower it, lighten it, or take a wider stand"
+
+
+def _enough(needed_kg: float, units: Units) -> str:
+    return mass(rounded_up_kg(needed_kg), units)
 
 
 def _upright(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[Problem]:
@@ -99,7 +104,7 @@ def _upright(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[P
     if "lean" in verdict.faults:
         what = (
             f"a lean of {verdict.lean_deg:.1f} deg tips it, {limit:g} are wanted; "
-            f"a push of {kgf(verdict.push_n):.1f} kgf at the load is enough"
+            f"a push of {force(verdict.push_n, plan.day.units)} at the load is enough"
             if verdict.lean_deg > 0
             else "it falls by itself"
         )
@@ -118,46 +123,50 @@ def _upright(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[P
         )
 
 
-def _carrying(setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[Problem]:
+def _carrying(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[Problem]:
+    units = plan.day.units
     if "load" in verdict.faults:
+        load, most = verdict.load_kg, verdict.load_max_kg
         yield Problem(
             "stop",
             "stand-overloaded",
             setup.id,
             verdict.stand,
-            f"it carries {verdict.load_kg:.1f} kg and is made for {verdict.load_max_kg:g}",
-            f"take {verdict.load_kg - verdict.load_max_kg:.1f} kg off it, or a stronger stand",
+            f"it carries {mass(load, units, '.1f')} and is made for "
+            f"{figure(mass(most, units, 'g'))}",
+            f"take {mass(load - most, units, '.1f')} off it, or a stronger stand",
         )
     needed, given = verdict.counterweight_needed_kg, rig.stand.counterweight_kg
     if needed is None or abs(given - needed) <= max(_BALANCE_KG, _BALANCE_SHARE * needed):
         return
     small = given < needed
+    hung, balance = mass(given, units, "g"), mass(needed, units, ".1f")
     if turning_kgm(arm_loads(rig)) < 0:
         do = "shorten the back of the arm: it is heavier than the head side"
     else:
-        do = f"hang {needed:.1f} kg at {rig.stand.arm_back_m:g} m"
+        do = f"hang {balance} at {length(rig.stand.arm_back_m or 0.0, units, 'g')}"
         if not small:
             # The same weight balances closer to the pivot.
             at = balance_kg(arm_loads(rig), 1.0) / given
-            do += f", or slide the {given:g} kg in to {at:.2f} m"
+            do += f", or slide the {hung} in to {length(at, units, '.2f')}"
     yield Problem(
         "warn",
         "counterweight-small" if small else "counterweight-large",
         setup.id,
         verdict.stand,
-        f"{given:g} kg on the back of the arm; {needed:.1f} kg balance it",
+        f"{hung} on the back of the arm; {balance} balance it",
         do,
     )
 
 
 def _in_wind(plan: Plan, setup: Setup, verdict: Verdict) -> Iterator[Problem]:
-    gust = gust_of(plan.day.place)
+    gust, units = gust_of(plan.day.place), plan.day.units
     limits = verdict.wind
     if gust <= limits.watch:
         return
     what = (
-        f"{blowing(plan.day.place)} of {gust:.1f} m/s "
-        f"({beaufort(gust).name}); its limit is {limits.limit:.1f}, it tips at {limits.tips:.1f}"
+        f"{blowing(plan.day.place)} of {speed(gust, units)} ({beaufort(gust).name}); its limit is "
+        f"{figure(speed(limits.limit, units))}, it tips at {figure(speed(limits.tips, units))}"
     )
     level: Level = "note"
     code, do = "wind-watch", "past 60 % of its limit: name somebody to watch the wind"
@@ -169,25 +178,26 @@ def _in_wind(plan: Plan, setup: Setup, verdict: Verdict) -> Iterator[Problem]:
 
 
 def _panel_in_wind(plan: Plan, setup: Setup, placed: PanelPlace) -> Iterator[Problem]:
-    gust = gust_of(plan.day.place)
+    gust, units = gust_of(plan.day.place), plan.day.units
     if gust < _FELT_MS:
         return
     panel = plan.kit.panel[placed.panel]
     sides = sorted((panel.width_m, panel.height_m))
     drag = LONG_PANEL if sides[1] >= _LONG * sides[0] else PLATE
     push = force_n(gust, panel.width_m * panel.height_m, drag)
+    newtons = f"{push:.0f} N, " if units == "metric" else ""
     yield Problem(
         "note" if placed.bags else "warn",
         "panel-in-wind",
         setup.id,
         panel.id,
-        f"{gust:.1f} m/s push it with {push:.0f} N, {kgf(push):.1f} kgf",
+        f"{speed(gust, units)} push it with {newtons}{force(push, units)}",
         "tie it, put a person on it, or lay it down; its own feet are not in the plan",
     )
 
 
 def _in_reach(plan: Plan, setup: Setup, rig: Rig) -> Iterator[Problem]:
-    reach = reach_of(rig.stand, rig.height_m, plan.day.place.reach_m)
+    reach = reach_of(rig.stand, rig.height_m, plan.day.place.reach_m, plan.day.units)
     if reach.how == "use a step":
         yield Problem(
             "warn",
@@ -212,22 +222,23 @@ def _bags(plan: Plan, setup: Setup, verdicts: list[tuple[Light, Verdict]]) -> It
         return
     on_panels = {bag for placed in setup.panels for bag in placed.bags}
     at_hand = [bag for bag in plan.kit.bags if bag.id not in on_panels]
+    units = plan.day.units
     sharing = share_bags(list(needs.values()), [bag.mass_kg for bag in at_hand])
     lacking = [
-        f"{stand} lacks {rounded_up_kg(short):g} kg"
+        f"{stand} lacks {_enough(short, units)}"
         for stand, short in zip(needs, sharing.short_kg, strict=True)
         if short > _SHOWN_KG
     ]
     if lacking:
-        short = rounded_up_kg(sharing.total_short_kg)
+        short = _enough(sharing.total_short_kg, units)
         how = "however they are shared" if sharing.proven else "in the best sharing found"
         yield Problem(
             "stop",
             "bags-too-few",
             setup.id,
             None,
-            f"the bags at hand leave {short:g} kg wanting {how}: {', '.join(lacking)}",
-            f"bring {short:g} kg more in bags, or lower or lighten a stand",
+            f"the bags at hand leave {short} wanting {how}: {', '.join(lacking)}",
+            f"bring {short} more in bags, or lower or lighten a stand",
         )
 
 
@@ -329,30 +340,33 @@ def _flashes(setup: Setup) -> Iterator[Problem]:
 
 def _onto(plan: Plan, light: Light) -> dict[str, Hands]:
     """The lifts that put up a light: stand, counterweight, head, modifier."""
-    kit = plan.kit
+    kit, units = plan.kit, plan.day.units
     stand, modifier = kit.stand[light.stand], kit.modifier[light.modifier]
-    up = [hands_for("place", stand.mass_kg, boom=stand.is_boom)]
+    up = [hands_for("place", stand.mass_kg, boom=stand.is_boom, units=units)]
     if stand.is_boom:
-        up.append(hands_for("fit", stand.counterweight_kg, high_m=WORK_M, boom=True))
+        weight = stand.counterweight_kg
+        up.append(hands_for("fit", weight, high_m=WORK_M, boom=True, units=units))
     lifts = {stand.id: max(up, key=lambda hands: hands.people)}
-    lifts[light.head] = hands_for("fit", kit.head[light.head].mass_kg, high_m=WORK_M)
+    head_kg = kit.head[light.head].mass_kg
+    lifts[light.head] = hands_for("fit", head_kg, high_m=WORK_M, units=units)
     if not modifier.is_nothing:
-        lifts[modifier.id] = hands_for("fit", modifier.mass_kg, high_m=WORK_M)
+        lifts[modifier.id] = hands_for("fit", modifier.mass_kg, high_m=WORK_M, units=units)
     return lifts
 
 
 def _lifts(plan: Plan) -> Iterator[Problem]:
-    crew = max(1, len(plan.day.crew))
+    crew, kit, units = max(1, len(plan.day.crew)), plan.kit, plan.day.units
     lifts: dict[str, Hands] = {}
     for setup in plan.order:
         for light in setup.lights:
             lifts |= _onto(plan, light)
             for name in light.bags:
-                lifts[name] = hands_for("bag", plan.kit.bag[name].mass_kg)
+                lifts[name] = hands_for("bag", kit.bag[name].mass_kg, units=units)
         for placed in setup.panels:
-            lifts[placed.panel] = hands_for("place", plan.kit.panel[placed.panel].mass_kg)
+            panel_kg = kit.panel[placed.panel].mass_kg
+            lifts[placed.panel] = hands_for("place", panel_kg, units=units)
             for name in placed.bags:
-                lifts[name] = hands_for("bag", plan.kit.bag[name].mass_kg)
+                lifts[name] = hands_for("bag", kit.bag[name].mass_kg, units=units)
     for item, hands in lifts.items():
         if hands.people > crew:
             yield Problem(

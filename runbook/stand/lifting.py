@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import Final, Literal
 
 from runbook.plan.tuples import NamedTuple
+from runbook.plan.units import Units, mass
 
 Who = Literal["women", "men"]
 Grip = Literal["good", "fair", "poor"]
@@ -84,6 +85,7 @@ def hands_for(
     low_m: float | None = None,
     high_m: float = _HELD_M,
     boom: bool = False,
+    units: Units = "metric",
 ) -> Hands:
     """How many people a step takes that moves ``kg`` with the hands between two heights.
 
@@ -97,12 +99,12 @@ def hands_for(
         return Hands(max(2, people or len(_TEAM)), "a boom: one holds the arm, one works the lock")
     if verb not in _CARRIED | _BAGGED:
         return Hands(1, "nothing heavy is lifted")
-    alone = filter_kg(low, high_m)
+    load, alone = mass(kg, units, ".1f"), mass(filter_kg(low, high_m), units, "g")
     if people == 1:
-        return Hands(1, f"{kg:.1f} kg is within the {alone:g} kg one person lifts there")
+        return Hands(1, f"{load} is within the {alone} one person lifts there")
     if people is None:
-        return Hands(len(_TEAM), f"{kg:.1f} kg is more than four lift safely: use wheels")
-    return Hands(people, f"{kg:.1f} kg is over the {alone:g} kg one person lifts there")
+        return Hands(len(_TEAM), f"{load} is more than four lift safely: use wheels")
+    return Hands(people, f"{load} is over the {alone} one person lifts there")
 
 
 class Terms(NamedTuple):

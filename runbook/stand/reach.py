@@ -10,6 +10,7 @@ from typing import Literal
 
 from runbook.plan.kit import Stand
 from runbook.plan.tuples import NamedTuple
+from runbook.plan.units import Units, length
 
 
 class Reach(NamedTuple):
@@ -20,14 +21,17 @@ class Reach(NamedTuple):
     why: str
 
 
-def reach_of(stand: Stand, height_m: float, reach_m: float) -> Reach:
+def reach_of(stand: Stand, height_m: float, reach_m: float, units: Units = "metric") -> Reach:
     """How hands get to a load: the stand comes down if it can, else a step comes up."""
+    high = length(height_m, units, ".2f")
     over = height_m - reach_m
     if over <= 0:
-        return Reach("from the floor", 0.0, f"{height_m:.2f} m is in reach")
+        return Reach("from the floor", 0.0, f"{high} is in reach")
     if stand.height_min_m <= reach_m:
-        why = f"{height_m:.2f} m is {over:.2f} m over reach; the stand comes down far enough"
+        by = length(over, units, ".2f")
+        why = f"{high} is {by} over reach; the stand comes down far enough"
         return Reach("lower it", over, why)
     least = stand.height_min_m - reach_m
-    why = f"its lowest, {stand.height_min_m:.2f} m, is still {least:.2f} m over reach"
+    lowest, by = length(stand.height_min_m, units, ".2f"), length(least, units, ".2f")
+    why = f"its lowest, {lowest}, is still {by} over reach"
     return Reach("use a step", least, why)

@@ -159,11 +159,6 @@ def push_towards_n(
     return min(pushes)
 
 
-def kgf(newtons: float) -> float:
-    """A force as the weight of so many kilograms."""
-    return newtons / G
-
-
 def factor_of(
     edges: Sequence[Edge], masses: Iterable[PointMass], level_push_n: float = 0.0, at_m: float = 0.0
 ) -> float | None:

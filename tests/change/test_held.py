@@ -44,28 +44,42 @@ def test_a_high_stand_that_would_stand_is_held_for_its_bags() -> None:
 
 
 @pytest.mark.parametrize(
-    ("stand", "box", "place", "said"),
+    ("stand", "box", "place", "said", "imperial"),
     [
-        ({}, {"mass_kg": 6.0, "depth_m": 1.2}, PLACE, "S1 falls by itself"),
+        ({}, {"mass_kg": 6.0, "depth_m": 1.2}, PLACE, "S1 falls by itself", "S1 falls by itself"),
         (
             {"mass_kg": 7.0},
             {"mass_kg": 5.0, "depth_m": 1.2},
             Place(tilt_limit_deg=0.1),
             "S1 is held by only 1.29 times what tips it",
+            "S1 is held by only 1.29 times what tips it",
         ),
-        ({"load_max_kg": 4.0}, {"mass_kg": 2.9}, Place(tilt_limit_deg=5), "S1 carries 4.9 kg"),
-        ({}, {"mass_kg": 1.0}, Place(tilt_limit_deg=5, fan_ms=5), "S1 stands gusts of 3"),
+        (
+            {"load_max_kg": 4.0},
+            {"mass_kg": 2.9},
+            Place(tilt_limit_deg=5),
+            "S1 carries 4.9 kg and is made for 4",
+            "S1 carries 10.8 lb and is made for 8.8",
+        ),
+        (
+            {},
+            {"mass_kg": 1.0},
+            Place(tilt_limit_deg=5, fan_ms=5),
+            "S1 stands gusts of 3.3 m/s at the most",
+            "S1 stands gusts of 7.5 mph at the most",
+        ),
     ],
 )
 def test_whatever_the_sums_hold_against_it(
-    stand: dict[str, Any], box: dict[str, Any], place: Place, said: str
+    stand: dict[str, Any], box: dict[str, Any], place: Place, said: str, imperial: str
 ) -> None:
     kit = replace(
         HEAVY,
         stands=tuple(each._replace(**stand) for each in HEAVY.stands),
         modifiers=tuple(each._replace(**box) for each in HEAVY.modifiers),
     )
-    assert why_held(kit, place, "S1", NOW).startswith(said)
+    assert why_held(kit, place, "S1", NOW) == said
+    assert why_held(kit, place, "S1", NOW, units="imperial") == imperial
 
 
 def test_bags_in_two_places_are_judged_by_the_worse() -> None:

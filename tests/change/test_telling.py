@@ -43,6 +43,9 @@ def test_a_heavy_head_takes_two_by_the_handling_filter() -> None:
     (fit,) = [step for step in steps if (step.verb, step.kind) == ("fit", "head")]
     assert fit.hands >= 2
     assert "14.0 kg is over" in fit.why_hands
+    pounds = told(EMPTY, floor_of(goal, heavy), Scene(heavy, goal, "imperial"), PLACE)
+    assert [step.hands for step in pounds] == [step.hands for step in steps]
+    assert "30.9 lb is over" in pounds[fit.n - 1].why_hands
 
 
 def test_work_on_a_stand_that_does_not_stand_by_itself_takes_a_second_pair_of_hands() -> None:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -64,6 +65,25 @@ def test_too_dim_at_full_says_how_near_or_what_iso(studio: Any) -> None:
     assert predict(studio.plan(nearer), nearer).heads[0].reads_stops == pytest.approx(9)
     faster = studio.setup(light, exposure=Exposure(4.0, "1/160", float(ways.iso)))
     assert (predict(studio.plan(faster), faster).heads[0].reads_stops or 0) >= 9
+
+
+@pytest.mark.parametrize(
+    ("f", "near_m", "code"), [(2.0, 1.0, "dial-too-low"), (22.0, 3.0, "dial-too-high")]
+)
+def test_the_tape_in_feet_and_inches_works_too(
+    studio: Any, f: float, near_m: float, code: str
+) -> None:
+    head = studio.head("A", power_min="1/16")
+    light = studio.light(below=4 if f == 2.0 else 0, aim_reading_f=f, distance_m=near_m)
+    plan = studio.plan(studio.setup(light), kit=studio.kit(heads=(head,)), lux=1.0)
+    problem = found(replace(plan, day=replace(plan.day, units="imperial")), code)
+    tape = re.search(r"(?:back|in) to (\d+) ft (\d+) in,", problem.do)
+    assert tape
+    there = light._replace(distance_m=0.3048 * (int(tape[1]) + int(tape[2]) / 12))
+    moved = studio.setup(there)
+    dial = predict(studio.plan(moved, kit=plan.kit), moved).heads[0].dial
+    assert dial is not None
+    assert dial.in_range
 
 
 @pytest.mark.parametrize(("below", "code"), [(2, "reading-over"), (5, "reading-under")])

@@ -108,3 +108,18 @@ def test_every_problem_says_what_would_put_it_right(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d")
     change(folder, W, 'role = "key"', 'role = "fill"')
     assert all(problem.what and problem.do for problem in audit(read_day(folder)))
+
+
+def test_heights_and_tapes_are_told_in_the_units_of_the_day(day: Path) -> None:
+    def told() -> dict[str, str]:
+        return {problem.code: problem.what for problem in audit(read_day(day))}
+
+    change(day, L, "distance_m = 1.3\nheight_m = 2.4", "distance_m = 0.3\nheight_m = 1.3")
+    change(day, D, "reach_m = 1.9", "reach_m = 1.25")
+    change(day, L, 'stand = "boom"\n', 'stand = "boom"\nbags = []\n')
+    assert told()["too-close"] == "C is 0.3 m from the face, nearer than it is deep"
+    assert told()["high-without-bag"] == "C is at 1.3 m, over reach, without a bag"
+    change(day, D, 'name = "A day"\n', 'name = "A day"\nunits = "imperial"\n')
+    # 0.3 m = 11.81 in; 1.3 m = 51.18 in
+    assert told()["too-close"] == "C is 1 ft 0 in from the face, nearer than it is deep"
+    assert told()["high-without-bag"] == "C is at 4 ft 3 in, over reach, without a bag"

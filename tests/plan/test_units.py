@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.plan.units import MS_PER_MPH, Units, force, length, mass, speed
+from runbook.plan.units import MS_PER_MPH, Units, figure, force, length, mass, speed
 
 
 @pytest.mark.parametrize(
@@ -34,3 +34,24 @@ def test_a_mile_an_hour() -> None:
 def test_a_unit_is_always_named(units: Units) -> None:
     for said in (length, mass, force, speed):
         assert said(0.0, units).split()[-1].isalpha() or "/" in said(0.0, units)
+
+
+@pytest.mark.parametrize(
+    ("said", "form", "metric"),
+    [
+        (length, ".2f", "2.00 m"),
+        (length, "g", "2 m"),
+        (mass, ".1f", "2.0 kg"),
+        (speed, "g", "2 m/s"),
+    ],
+)
+def test_a_metric_figure_is_said_in_the_form_asked_and_an_imperial_one_always_alike(
+    said: object, form: str, metric: str
+) -> None:
+    assert said(2.0, "metric", form) == metric  # type: ignore[operator]
+    assert said(2.0, "imperial", form) == said(2.0, "imperial")  # type: ignore[operator]
+
+
+def test_a_figure_alone() -> None:
+    assert figure(mass(9.0)) == "9"
+    assert figure(speed(5.0, "imperial")) == "11.2"

@@ -59,6 +59,29 @@ def test_imperial_days_are_told_in_feet_and_pounds() -> None:
     assert "lb" in told.stands[0].load
 
 
+def test_a_row_of_a_stand_and_the_line_of_the_place_are_in_one_system() -> None:
+    plan = short("keeper-window")
+    place = plan.day.place._replace(indoors=False, wind_ms=2.0, gust_ms=3.5)
+    out = replace(plan, day=replace(plan.day, place=place))
+    metric, imperial = (
+        day_facts(out),
+        day_facts(replace(out, day=replace(out.day, units="imperial"))),
+    )
+    one, other = metric.setups[0].stands[0], imperial.setups[0].stands[0]
+    assert (one.stand, other.stand) == ("S1", "S1")
+    # by hand, to the tenth: 3.7 kg 8.16 lb, 9 kg 19.84 lb, 7 kg 15.43 lb
+    assert (one.load, other.load) == ("3.7 kg of 9 kg", "8.2 lb of 19.8 lb")
+    assert (one.push, other.push) == ("1.6 kgf", "3.5 lbf")
+    assert (one.bags, other.bags) == ("B1: 7 kg, column", "B1: 15.4 lb, column")
+    assert "wind up to 4.7 m/s" in one.said
+    assert "wind up to 10.6 mph" in other.said
+    where = [dict(each.about)["place"] for each in (metric, imperial)]
+    assert where[0].startswith("outdoors, wind 2 m/s, gusts 3.5 m/s, 60 lux; ")
+    assert where[0].endswith("reach 1.9 m, carried up to 2.5 m")
+    assert where[1].startswith("outdoors, wind 4.5 mph, gusts 7.8 mph, 60 lux; ")
+    assert where[1].endswith("reach 6 ft 3 in, carried up to 8 ft 2 in")
+
+
 def test_a_whole_day_is_plain_values() -> None:
     """Plain data all the way down: nothing a page could ask more of."""
     import json

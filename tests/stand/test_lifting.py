@@ -50,6 +50,22 @@ def test_hands_and_why() -> None:
     assert hands_for("aim", 60.0).people == 1
 
 
+def test_why_is_said_in_pounds_on_an_imperial_day() -> None:
+    assert hands_for("place", 14.0, units="imperial") == (
+        2,
+        "30.9 lb is over the 28.7 lb one person lifts there",
+    )
+    assert "132.3 lb is more" in hands_for("place", 60.0, units="imperial").why
+    assert hands_for("fit", 3.3, units="imperial").why.startswith("7.3 lb is within the 28.7 lb")
+
+
+def test_a_lift_asked_again_is_not_worked_out_again() -> None:
+    hands_for("place", 14.125, units="imperial")
+    known = hands_for.cache_info().hits
+    hands_for("place", 14.125, units="imperial")
+    assert hands_for.cache_info().hits == known + 1
+
+
 def test_lifts_past_the_equations_limits_are_nothing() -> None:
     good = Lift(25, 75, 75)
     assert recommended(good).least == 23.0

@@ -1,0 +1,242 @@
+"""On an imperial day every text says feet, pounds and miles an hour, and none says kilograms.
+
+The files stay SI, and so do the keys of ``--json``; ``mm`` of a lens is what everybody says.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from html import unescape
+from itertools import chain
+from pathlib import Path
+
+import pytest
+
+from runbook.cli import main
+from runbook.plan.day import Plan
+from runbook.plan.problems import Problem
+from runbook.plan.units import Units
+from runbook.session.audits import problems_of
+from runbook.session.changeovers import every_change
+from runbook.session.handing import handover_lines
+from runbook.session.sheet import day_facts
+from runbook.session.standing_now import stands_now
+from runbook.sheets.day_page import day_page
+from runbook.sheets.html import html_page
+from runbook.sheets.markdown import markdown_page
+from tests.screens.screen_text import app_of, line_with, shown
+from tests.session.days import DEMO, begun, demo
+
+METRIC = re.compile(r"\d ?(?:kg|kgf|m/s|N|cm|m)\b")
+IMPERIAL = re.compile(r"\d ?(?:lb|lbf|mph|ft|in)\b")
+
+
+def metric_in(text: str) -> list[str]:
+    """The lines of a text that say something in metric."""
+    return [line for line in text.splitlines() if METRIC.search(line)]
+
+
+def in_units(plan: Plan, units: Units) -> Plan:
+    return replace(plan, day=replace(plan.day, units=units))
+
+
+# -- the commands, on the demo day ----------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def imperial_day(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo day, outdoors and imperial, without its author's names ("90 cm octabox")."""
+    folder = tmp_path_factory.mktemp("imperial")
+    for path in DEMO.glob("*.toml"):
+        text = path.read_text("utf-8")
+        if path.stem == "kit":
+            text = re.sub(r"^name = .*\n", "", text, flags=re.MULTILINE)
+        text = text.replace('units = "metric"', 'units = "imperial"')
+        text = text.replace("indoors = true", "indoors = false\ngust_ms = 4.0")
+        (folder / path.name).write_text(text, "utf-8")
+    return folder
+
+
+@pytest.mark.parametrize("command", ["check", "stands", "steps"])
+def test_no_command_says_a_metric_unit_on_an_imperial_day(
+    command: str, imperial_day: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([command, str(imperial_day)]) in (0, 1)
+    told = capsys.readouterr().out
+    assert IMPERIAL.search(told)
+    assert metric_in(told) == []
+
+
+@pytest.mark.parametrize("name", ["day.md", "day.html"])
+def test_no_sheet_says_a_metric_unit_on_an_imperial_day(
+    name: str, imperial_day: Path, tmp_path: Path
+) -> None:
+    assert main(["sheet", str(imperial_day), "-o", str(tmp_path / name)]) == 0
+    told = read_as_text((tmp_path / name).read_text("utf-8"))
+    assert IMPERIAL.search(told)
+    assert metric_in(told) == []
+
+
+def read_as_text(page: str) -> str:
+    """A page as it is read: no style, no tags."""
+    return unescape(re.sub(r"<[^>]+>", "\n", re.sub(r"<style>.*</style>", "", page, flags=re.S)))
+
+
+# -- every text that a day gone wrong can give ----------------------------------------------------
+
+
+def every_light(plan: Plan, **changed: object) -> Plan:
+    setups = {
+        name: replace(setup, lights=tuple(each._replace(**changed) for each in setup.lights))  # type: ignore[arg-type]
+        for name, setup in plan.setups.items()
+    }
+    return replace(plan, setups=setups)
+
+
+def placed(plan: Plan, **changed: object) -> Plan:
+    place = plan.day.place._replace(**changed)  # type: ignore[arg-type]
+    return replace(plan, day=replace(plan.day, place=place))
+
+
+def bare() -> Plan:
+    """No bag hung, and none in the kit that holds anything."""
+    plan = every_light(demo(), bags=())
+    bags = tuple(each._replace(mass_kg=0.05) for each in plan.kit.bags)
+    return replace(plan, kit=replace(plan.kit, bags=bags))
+
+
+def windy(gust_ms: float) -> Plan:
+    return placed(demo(), indoors=False, wind_ms=2.0, gust_ms=gust_ms)
+
+
+def heavy() -> Plan:
+    """One person, and everything eight times as heavy."""
+    plan = demo()
+    kit = replace(
+        plan.kit,
+        heads=tuple(replace(each, mass_kg=8 * each.mass_kg) for each in plan.kit.heads),
+        modifiers=tuple(each._replace(mass_kg=8 * each.mass_kg) for each in plan.kit.modifiers),
+    )
+    return replace(plan, kit=kit, day=replace(plan.day, crew=plan.day.crew[:1]))
+
+
+def weighted(counterweight_kg: float) -> Plan:
+    """Another weight on the boom, and stands that are made for little."""
+    plan = demo()
+    stands = tuple(
+        each._replace(load_max_kg=each.load_max_kg / 4, counterweight_kg=counterweight_kg)
+        for each in plan.kit.stands
+    )
+    return replace(plan, kit=replace(plan.kit, stands=stands))
+
+
+def deep() -> Plan:
+    """Modifiers two metres deep, a short crew's reach, and no bag on what is over it."""
+    plan = every_light(placed(demo(), reach_m=1.0), bags=())
+    boxes = tuple(each._replace(depth_m=2.0) for each in plan.kit.modifiers)
+    return replace(plan, kit=replace(plan.kit, modifiers=boxes))
+
+
+def asked(f: float) -> Plan:
+    """Every head asked for a reading that its dial may not give."""
+    return every_light(demo(), aim_reading_f=f, under_key_stops=None)
+
+
+SPOILED: dict[str, Callable[[], Plan]] = {
+    "bare": bare,
+    "a breath of wind": lambda: windy(3.0),
+    "a wind": lambda: windy(3.8),
+    "a gale": lambda: windy(12.0),
+    "heavy": heavy,
+    "a light boom": lambda: weighted(2.0),
+    "a heavy boom": lambda: weighted(20.0),
+    "deep": deep,
+    "dim": lambda: asked(16.0),
+    "bright": lambda: asked(1.0),
+}
+# the kinds of problem whose words have a length, a mass, a push or a wind in them
+MEASURED = {
+    "bags-too-few",
+    "counterweight-large",
+    "counterweight-small",
+    "dial-too-high",
+    "dial-too-low",
+    "held-alone",
+    "high-without-bag",
+    "lift-alone",
+    "over-reach",
+    "panel-in-wind",
+    "stand-overloaded",
+    "stand-tips",
+    "too-close",
+    "too-few-hands",
+    "wind-act",
+    "wind-past-limit",
+    "wind-watch",
+}
+
+
+@cache
+def problems(spoiled: str, units: Units) -> tuple[Problem, ...]:
+    return problems_of(in_units(SPOILED[spoiled](), units))
+
+
+def said(problem: Problem) -> str:
+    return f"{problem.what}; {problem.do}"
+
+
+@pytest.mark.parametrize("spoiled", SPOILED)
+def test_a_problem_is_the_same_in_both_units_but_for_its_figures(spoiled: str) -> None:
+    metric, imperial = problems(spoiled, "metric"), problems(spoiled, "imperial")
+    assert [each[:4] for each in metric] == [each[:4] for each in imperial]
+    for one, other in zip(metric, imperial, strict=True):
+        assert bool(METRIC.search(said(one))) == bool(IMPERIAL.search(said(other)))
+        assert not METRIC.search(said(other))
+        assert not IMPERIAL.search(said(one))
+
+
+def test_every_kind_of_problem_with_a_measure_in_it_is_among_them() -> None:
+    everything = chain.from_iterable(problems(spoiled, "metric") for spoiled in SPOILED)
+    found = Counter(each.code for each in everything if METRIC.search(said(each)))
+    assert set(found) == MEASURED
+
+
+@pytest.mark.parametrize("spoiled", SPOILED)
+def test_no_page_step_or_line_of_a_day_gone_wrong_says_a_metric_unit(spoiled: str) -> None:
+    plan = in_units(unnamed(SPOILED[spoiled]()), "imperial")
+    page, session = day_page(plan, day_facts(plan)), begun(plan)
+    now = stands_now(session)
+    session.begin(plan.day.order[0])
+    steps = [step for each in every_change(plan) for step in each.steps]
+    texts = [
+        markdown_page(page),
+        read_as_text(html_page(page)),
+        *(f"{step.text} ({step.why_hands})" for step in steps),
+        *(line for each in now.stands for line in each.words),
+        *now.wind,
+        *(line.text for line in handover_lines(session, session.clock())),
+    ]
+    assert [line for text in texts for line in metric_in(text)] == []
+
+
+def unnamed(plan: Plan) -> Plan:
+    """The kit without what its author calls things."""
+    boxes = tuple(each._replace(name="") for each in plan.kit.modifiers)
+    cloths = tuple(each._replace(name="") for each in plan.kit.cloths)
+    return replace(plan, kit=replace(plan.kit, modifiers=boxes, cloths=cloths))
+
+
+# -- the screen -----------------------------------------------------------------------------------
+
+
+async def test_the_stands_screen_says_no_metric_unit_on_an_imperial_day() -> None:
+    plan = in_units(every_light(windy(3.8), bags=()), "imperial")
+    async with app_of(begun(plan)).run_test(size=(140, 45)) as pilot:
+        await pilot.press("t")
+        assert metric_in(shown(pilot)) == []
+        assert "gusts 8.5 mph" in shown(pilot)
+        assert "lbf" in line_with(pilot, "S1 ")
