@@ -459,7 +459,7 @@ class Session:
             raise Refused(f"{tick.by} ticked that at {tick.at}")
         first = steps.check_waits_for(check)
         if first is not None:
-            raise Refused(f"first: {first.text}")
+            raise Refused(f"not yet, before it: {first.text}")
         self._write(say.CheckTicked(check.id, check.stage, self.who, setup, None))
 
     def set_check_aside(self, check: Check, reason: str) -> None:
@@ -778,7 +778,7 @@ def _refuse(steps: AtHand, step: Step) -> None:
         raise Refused(f"held: {text}; tick that first, or set it aside with a reason")
     waiting = steps.waits_for(step)
     if waiting:
-        raise Refused(f"first: {waiting[0].text}")
+        raise Refused(f"not yet, before it: {waiting[0].text}")
 
 
 def _reason(text: str) -> str:

@@ -50,7 +50,7 @@ async def test_a_check_is_set_aside_with_a_reason_and_one_that_waits_is_refused(
         rows = pilot.app.screen.query_one(RowList)
         at = next(n for n, row in enumerate(rows.rows) if row.key[1] == "bagged-boom")
         await pilot.press(*["down"] * (at - rows.cursor), "space")
-        assert "first: " in shown(pilot)
+        assert "not yet, before it: " in shown(pilot)
         assert "bagged-boom" not in session.truth.change_checks
 
 

@@ -94,7 +94,7 @@ def test_what_a_check_speaks_of_comes_before_it(check_id: str) -> None:
     make_ready(session, "keeper-window")
     session.begin("keeper-lamp")
     do_until(session, "place", "stand", "boom")
-    assert refused(session.tick_check, check(session, check_id)).startswith("first: ")
+    assert refused(session.tick_check, check(session, check_id)).startswith("not yet, before it: ")
     do_until(session, "raise", "stand", "boom")
     session.tick_check(check(session, check_id))  # type: ignore[arg-type]
 
@@ -103,7 +103,7 @@ def test_everyone_is_asked_about_light_once_a_day() -> None:
     session = begun()
     session.begin("keeper-window")
     why = refused(session.tick_check, check(session, "light-sensitivity-asked"))
-    assert why.startswith("first: ")
+    assert why.startswith("not yet, before it: ")
     make_ready(session, "widow-letter")
     session.begin("widow-answer")
     assert "light-sensitivity-asked" not in open_ids(session)
@@ -191,8 +191,8 @@ def test_a_step_done_ahead_is_held_like_any_other_and_waits_its_turn() -> None:
         "held: Talent and crew out of the fall circle"
     )
     bagged = next(h.check for h in session.ahead.holds if h.check.id == "bagged-roller")
-    assert refused(session.tick_check_ahead, bagged).startswith("first: A at the face")
-    assert refused(session.tick_ahead, session.ahead.todo[2]).startswith("first: ")
+    assert refused(session.tick_check_ahead, bagged).startswith("not yet, before it: A at the face")
+    assert refused(session.tick_ahead, session.ahead.todo[2]).startswith("not yet, before it: ")
     for each in session.ahead.todo[:5]:
         session.tick_ahead(each)
     for hold in session.ahead.holds:
@@ -221,7 +221,7 @@ def test_a_skipped_step_does_not_open_the_way_past_what_it_waited_for() -> None:
     session.skip_step(step(session, "lower", "stand", "boom"), "the lock is stuck")  # type: ignore[arg-type]
     weight = step(session, "free", "counterweight", "boom")
     session.set_check_aside(check(session, "arm-held-boom"), "to see")  # type: ignore[arg-type]
-    assert refused(session.tick, weight) == "first: C disarmed: it cannot fire"
+    assert refused(session.tick, weight) == "not yet, before it: C disarmed: it cannot fire"
 
 
 def test_every_stage_has_a_checklist() -> None:
