@@ -133,7 +133,7 @@ def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
     kit, place, units = plan.kit, plan.day.place, plan.day.units
     held: dict[str, Held] = {}
     loose: set[str] = set()
-    handed: list[Step] = []
+    walked: list[tuple[Step, Floor]] = []
     meanwhile = False  # whether anything is done while somebody holds another stand
     before = start
     for step in steps:
@@ -147,29 +147,35 @@ def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
         if mine is not None and mine not in now.in_hands and step.grip is None:
             loose.add(mine)
         meanwhile |= bool(before.in_hands - {mine})
-        people, _ = hands_of(step, before, goal, kit, place, units=units)
-        handed.append(step._replace(hands=people))
+        walked.append((step, before))
         before = now
     never = frozenset(
         stand
         for stand in held.keys() - loose
         if _stands(plan, stand, start) and _stands(plan, stand, goal)
     )
-    return Way(tuple(held.values()), _crowd(handed) if meanwhile else None, never)
+    crowd = _crowd(plan, walked, goal) if meanwhile else None
+    return Way(tuple(held.values()), crowd, never)
 
 
-def _crowd(steps: Sequence[Step]) -> Crowd | None:
-    """The step that takes the most people, with those who hold other stands meanwhile."""
-    tasks = tasks_of(steps)
-    stand_of_hold = {
-        task.hold: step.held for task, step in zip(tasks, steps, strict=True) if step.held
+def _crowd(plan: Plan, walked: Sequence[tuple[Step, Floor]], goal: Floor) -> Crowd | None:
+    """The step that takes the most people, with those who hold other stands meanwhile.
+
+    ``walked`` are the steps, each with the floor it is done on.
+    """
+    kit, place, units = plan.kit, plan.day.place, plan.day.units
+    steps = {
+        step.n: step._replace(hands=hands_of(step, before, goal, kit, place, units=units)[0])
+        for step, before in walked
     }
+    tasks = tasks_of(tuple(steps.values()))
+    stand_of_hold = {task.hold: steps[task.n].held for task in tasks}
     crowded = [each for each in moments(tasks) if each.holds]
     if not crowded:
         return None
     worst = max(crowded, key=lambda each: each.people)
-    step = next(step for step in steps if step.n == worst.n)
-    return Crowd(worst.people, step, tuple(stand_of_hold[hold] for hold in worst.holds))
+    stands = tuple(str(stand_of_hold[hold]) for hold in worst.holds)
+    return Crowd(worst.people, steps[worst.n], stands)
 
 
 def _own_stand(step: Step, before: Floor) -> str | None:

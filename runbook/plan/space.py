@@ -7,11 +7,12 @@ Metres. The origin is on the floor under the face; ``y`` runs to the camera, ``x
 from __future__ import annotations
 
 from math import atan2, cos, degrees, hypot, radians, sin, sqrt
-from typing import Literal
+from typing import Final, Literal
 
 from runbook.plan.tuples import NamedTuple
 
 Side = Literal["left", "right"]
+BODY_M: Final = 0.20  # a head from its mount's front to its back: the kit does not say
 
 
 class Point(NamedTuple):
@@ -48,6 +49,16 @@ def stand_at(
     sign = 1.0 if side == "right" else -1.0
     turn = radians(angle_deg)
     return Point(sign * r * sin(turn), r * cos(turn), height_m)
+
+
+def column_at(front: Point, bearing_deg: float, depth_m: float) -> Point:
+    """The point over a stand's column: under the middle of its head's body.
+
+    That is behind the front of a modifier so deep, along where it points; both reckoned level, as
+    the plan does not say where a head hinges.
+    """
+    turn, back = radians(bearing_deg), depth_m + BODY_M / 2
+    return Point(front.x - back * sin(turn), front.y - back * cos(turn), front.z)
 
 
 def bearing_deg(start: Point, end: Point) -> float:

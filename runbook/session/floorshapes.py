@@ -14,7 +14,7 @@ from typing import Final, Literal
 from runbook.change.floor import Floor, HeadAt
 from runbook.light.optics import picture_angle_deg
 from runbook.plan.kit import Kit, Stand
-from runbook.plan.space import Point, bearing_deg, ground_radius
+from runbook.plan.space import BODY_M, Point, bearing_deg, column_at, ground_radius
 from runbook.plan.tuples import NamedTuple
 
 Role = Literal[
@@ -26,7 +26,7 @@ Ghost = Literal["", "from", "to"]
 FAR_M: Final = 2.5  # where a beam ends that is not aimed at anything on this floor
 # The plan gives a background's distance and no width: 2.7 m, a common roll, or what the lens sees.
 BACKGROUND_M: Final = 2.7
-_BODY_M: Final = (0.14, 0.20)  # a head from above: width, length
+_BODY_M: Final = (0.14, BODY_M)  # a head from above: width, length
 _EVEN_FROM_DEG: Final = 180.0  # from here on a light has no two edges to draw
 
 
@@ -188,7 +188,8 @@ def column(floor: Floor, kit: Kit, stand: str) -> Place:
     shape = head_shape(floor, head) if head is not None else None
     if shape is None:
         return Place(spot.x, spot.y)
-    return ahead(shape.front, shape.bearing, -_depth_m(kit, shape) - _BODY_M[1] / 2)
+    over = column_at(Point(*shape.front, 0.0), shape.bearing, _depth_m(kit, shape))
+    return Place(over.x, over.y)
 
 
 def stand_outlines(floor: Floor, kit: Kit, stand: str) -> Iterator[Outline]:
