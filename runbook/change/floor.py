@@ -186,9 +186,9 @@ def facing_of(setup: Setup) -> int:
     return _degrees(sign * subject.facing_deg)
 
 
-def _panel_tilt(panel: Panel, at: Point, looks_to: Point) -> int:
+def _panel_tilt(panel: Panel | None, at: Point, looks_to: Point) -> int:
     """How far a panel looks up or down; one that stands on the floor stands upright."""
-    if at.z - panel.height_m / 2 < _ON_THE_FLOOR_M:
+    if panel is None or at.z - panel.height_m / 2 < _ON_THE_FLOOR_M:
         return 0
     return 5 * round(tilt_deg(at, looks_to) / 5)
 
@@ -229,7 +229,7 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
             round(at.y, 2) + 0.0,
             place.height_m,
             _degrees(bearing_deg(at, looks_to)),
-            _panel_tilt(kit.panel[place.panel], at, looks_to),
+            _panel_tilt(kit.panel.get(place.panel), at, looks_to),
         )
         for bag in place.bags:
             floor.bags[bag] = Hung("panel", place.panel, "column")

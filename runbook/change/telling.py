@@ -12,7 +12,7 @@ from runbook.change.steady import at_moment
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, text_of
 from runbook.plan.day import Place
-from runbook.plan.kit import Kit
+from runbook.plan.kit import Accessory, Bag, Kit, Modifier, Panel
 from runbook.plan.units import Units
 from runbook.stand.lifting import WORK_M, hands_for
 
@@ -112,11 +112,11 @@ def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
         case "modifier":
             kg = _modifier_kg(item, before, kit)
         case "accessory":
-            kg = kit.accessory[item].mass_kg
+            kg = _mass_kg(kit.accessory.get(item))
         case "bag":
-            kg = kit.bag[item].mass_kg
+            kg = _mass_kg(kit.bag.get(item))
         case "panel":
-            kg = kit.panel[item].mass_kg
+            kg = _mass_kg(kit.panel.get(item))
     return kg
 
 
@@ -134,11 +134,16 @@ def _head_kg(head: str, floor: Floor, kit: Kit) -> float:
 
 
 def _modifier_kg(box: str, floor: Floor, kit: Kit) -> float:
-    return kit.modifier[box].mass_kg + _small_kg("modifier", box, floor, kit)
+    return _mass_kg(kit.modifier.get(box)) + _small_kg("modifier", box, floor, kit)
 
 
 def _small_kg(kind: str, carrier: str, floor: Floor, kit: Kit) -> float:
-    return sum(kit.accessory[item].mass_kg for item in floor.fitted_on(kind, carrier))
+    return sum(_mass_kg(kit.accessory.get(item)) for item in floor.fitted_on(kind, carrier))
+
+
+def _mass_kg(thing: Accessory | Bag | Modifier | Panel | None) -> float:
+    """The mass of a thing; none of one that stands on the set and is in the kit no more."""
+    return thing.mass_kg if thing else 0.0
 
 
 def seconds_of(step: Step, kit: Kit) -> float:

@@ -12,7 +12,7 @@ from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.units import length
 from runbook.plan.where import find_day
-from runbook.session.light import facts, over_said, predictions, reads_said
+from runbook.session.light import facts, over_said, predictions, reads_said, under_key_said
 
 
 def run(args: Namespace) -> int:
@@ -54,7 +54,7 @@ def _head(head: HeadLight) -> tuple[str, ...]:
         str(head.power),
         reads_said(head.reads_stops),
         over_said(head.over_stops),
-        over_said(head.under_key_stops),
+        under_key_said(head.under_key_stops),
         asked,
         f"{head.size_deg:.0f}°",
         " ".join(marks),
@@ -63,7 +63,7 @@ def _head(head: HeadLight) -> tuple[str, ...]:
 
 def _panel(panel: PanelLight) -> tuple[str, ...]:
     mark = "IN FRAME" if panel.in_frame else ""
-    over, under = over_said(panel.over_stops), over_said(panel.under_key_stops)
+    over, under = over_said(panel.over_stops), under_key_said(panel.under_key_stops)
     return (" ", panel.panel, "panel", "", reads_said(panel.reads_stops), over, under, "", "", mark)
 
 

@@ -112,7 +112,7 @@ def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_j
     said = {each.head for each in found}
     for head in now:
         if head not in said:
-            complain(f"{_WHO}: {head or 'all heads'}: no light at the face to match")
+            complain(f"{_WHO}: {head or 'all heads'}: no light there to match")
     matched = len(said) == len(now) and all(each.matches for each in found)
     return FINE if matched else WRONG
 

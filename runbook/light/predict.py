@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import log2
+from typing import Final
 
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam
@@ -54,6 +55,9 @@ from runbook.plan.setup import Light, Setup
 from runbook.plan.space import Point
 from runbook.plan.tuples import NamedTuple
 
+# of a stop, our own: two sources closer than a meter and a dial agree draw against each other
+_CLEARLY: Final = 1 / 3
+
 
 class _Set(NamedTuple):
     """A setup with the kit it uses, where everything is, and the camera's view of it."""
@@ -101,7 +105,7 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
         ),
         whole_stops=_known(_whole(where, sources)),
         key=None if key is None else key.light.head,
-        pattern="none" if key is None else _pattern(on, key),
+        pattern=_pattern(on, lit, sources),
         depth_of_field=_depth_of_field(on),
         background_over_stops=_behind(where, key),
         background_lit_stops=_background_lit(where, beams),
@@ -144,11 +148,13 @@ def _key(lit: Sequence[_Lit]) -> _Lit | None:
 
 
 def _whole(where: Scene, sources: Sequence[tuple[float, Point]]) -> float:
-    """All sources with the dome turned to the camera: each counts with ``(1 + cos β) / 2``."""
-    return add_light(
-        reads + stops_of((1 + cosine_between(where.face, point, where.lens)) / 2)
-        for reads, point in sources
-    )
+    """All sources with the dome turned to the camera."""
+    return add_light(_to_camera(where, reads, point) for reads, point in sources)
+
+
+def _to_camera(where: Scene, reads: float, point: Point) -> float:
+    """One source with the dome turned to the camera: it counts with ``(1 + cos β) / 2``."""
+    return reads + stops_of((1 + cosine_between(where.face, point, where.lens)) / 2)
 
 
 def _picture(kit: Kit, setup: Setup, where: Scene) -> Picture:
@@ -161,9 +167,22 @@ def _picture(kit: Kit, setup: Setup, where: Scene) -> Picture:
     )
 
 
-def _pattern(on: _Set, key: _Lit) -> Pattern:
-    facing = facing_bearing_deg(on.setup, on.where)
-    return pattern(seen_from_face(on.where.face, key.beam.origin, facing))
+def _pattern(on: _Set, lit: Sequence[_Lit], sources: Sequence[tuple[float, Point]]) -> Pattern:
+    """What the brightest source draws, counted as the camera sees the face lit.
+
+    ``sources`` are the heads, then the panels. None where that is a panel or what spills past a
+    head's field angle, and where the next is nearly as bright.
+    """
+    face = on.where.face
+    bright = [_to_camera(on.where, reads, point) for reads, point in sources]
+    most = max(bright, default=DARK)
+    near = [n for n, stops in enumerate(bright) if stops > most - _CLEARLY]
+    if len(near) != 1 or near[0] >= len(lit):
+        return "none"
+    one = lit[near[0]]
+    if one.reads < METER_LEAST or not one.beam.holds(face):
+        return "none"
+    return pattern(seen_from_face(face, one.beam.origin, facing_bearing_deg(on.setup, on.where)))
 
 
 def _depth_of_field(on: _Set) -> DepthOfField:

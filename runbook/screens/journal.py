@@ -68,7 +68,7 @@ class JournalScreen(DayScreen):
             )
         )
         where = "on disk" if session.journal.on_disk else "NOT on disk"
-        title = f"journal, {len(told)} entries, {where}"
+        title = f"journal, {len(told)} {'entry' if len(told) == 1 else 'entries'}, {where}"
         self.query_one("#title", Static).update(
             Text(rule(title, width, self.glyphs), style="dim", no_wrap=True)
         )

@@ -44,7 +44,7 @@ THE STEP AT HAND                     THE SETUP
 space   done: step, block or check   n  begin the next setup
 x       skip or set aside, and why   g  go to any, forward or back
 right   open a block; left closes    c  call it shot
-up down move; home goes to now       k  leave a setup out, and why
+up down move; home goes to now       k  skip a setup, and why
 a       do the next setup's ahead    b  a break begins, or is over
 u U     undo, and bring back         e  count the kit home at wrap
 

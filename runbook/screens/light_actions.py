@@ -8,6 +8,7 @@ from textual.binding import Binding, BindingType
 
 from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import MOST_HEADS
+from runbook.session.session import Refused
 from runbook.session.typed import read_frames, read_reading, read_words
 
 _NO_SETUP = "no setup is at work; n begins one"
@@ -71,7 +72,7 @@ class LightActions(DayScreen):
         def chosen(of: str) -> None:
             what = f"{of} alone" if of else "everything together"
             self.ask(
-                f"The meter at the face, {what}:",
+                f"The meter at {self.session.metered_at(of or None)}, {what}:",
                 "like 5.6, or 5.6 +0.3",
                 read_reading,
                 lambda stops: self._read(of or None, stops),
@@ -96,14 +97,23 @@ class LightActions(DayScreen):
             self.day.say(f"{head}: {old} to {new}, as asked" if new != old else f"{head} is so")
 
     def action_keep(self) -> None:
-        """Keep the picked head's last reading in kit.toml, for other days."""
+        """Keep the picked head's last reading in kit.toml, for other days; asked first."""
         head = self._head_label()
         if head is None:
             self.day.say(_NO_SETUP)
             return
-        said: list[str] = []
-        if self.day.do(lambda: said.append(self.session.keep_reading(head))):
-            self.day.say(said[0])
+        try:
+            question, does = self.session.keep_asked(head)
+        except Refused as why:
+            self.day.say(str(why))
+            return
+
+        def answered(answer: str) -> None:
+            if answer == "keep":
+                self.day.do(lambda: self.session.keep_reading(head), str)
+
+        choices = [("y", does, "keep"), ("n", "leave kit.toml as it is", "leave")]
+        self.choose(question, choices, answered, 1)
 
     def action_frames(self) -> None:
         """Count frames."""

@@ -27,7 +27,7 @@ STATE_WORD: Final = {
     "changing": "changing",
     "ready": "READY",
     "shot": "shot",
-    "skipped": "left out",
+    "skipped": "skipped",
 }
 # Lines of the set screen that are neither heads nor steps.
 _AROUND_STEPS: Final = 7
@@ -122,7 +122,7 @@ def _head(
         power += f" (plan {head.planned})" if wide else "*"
     sign = glyphs.here if here else " "
     text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
-    metered = "m" if head.reading else " "
+    metered = "#" if head.reading else " "  # no letter: beside distances it would be a unit
     text += f" {head.predicted:>11} {head.over:>4}{metered}"
     high = length(head.height_m, session.plan.day.units)
     where = f"{head.place}, {high} up, {head.stand}"
@@ -160,7 +160,7 @@ def title(session: Session, width: int, glyphs: Glyphs) -> Text:
     if any(head.power != head.planned for head in session.heads):
         said.append("* power not as planned")
     if any(head.reading for head in session.heads):
-        said.append("m metered")
+        said.append("# metered")
     ahead = len(session.ahead.todo)
     if ahead:
         said.append(f"{ahead} can be done ahead (a)")

@@ -1,4 +1,4 @@
-"""What a person does to a setup and the day: begin, go, call shot, leave out, pause, do ahead."""
+"""What a person does to a setup and the day: begin, go, call shot, skip, pause, do ahead."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class SetupActions(DayScreen):
         Binding("n", "next", "next", show=False),
         Binding("g", "go", "go", show=False),
         Binding("c", "shot", "shot", show=False),
-        Binding("k", "leave_out", "leave out", show=False),
+        Binding("k", "leave_out", "skip", show=False),
         Binding("b", "pause", "break", show=False),
         Binding("a", "ahead", "ahead", show=False),
         Binding("i", "who", "who", show=False),
@@ -65,10 +65,14 @@ class SetupActions(DayScreen):
             if answer != "stay":
                 self._begin(setup_id)
 
+        self.choose(self._stands_so(), choices, answered)
+
+    def _stands_so(self) -> str:
+        """What is open of the setup at work, as a question begins."""
         left = len(self.session.view.now.left)
         state = f"{left} step{'s are' if left > 1 else ' is'} left"
         now = self.title_of(self.session.truth.at_work)
-        self.choose(f"{now}: {state if left else 'it is not called shot'}.", choices, answered)
+        return f"{now}: {state if left else 'it is not called shot'}."
 
     def _ask_to_go_back(self, setup_id: str) -> None:
         choices = [
@@ -98,32 +102,43 @@ class SetupActions(DayScreen):
         )
 
     def action_shot(self) -> None:
-        """Call the setup shot."""
-        left = len(self.session.view.now.left)
-        steps = f" with {left} step{'s' if left > 1 else ''} left" if left else ""
+        """Call the setup shot; asked first when steps are left, as going on is."""
+        session = self.session
+        left = len(session.view.now.left)
+        if not left or session.setup is None or session.setup.id in session.truth.shot:
+            self._call_shot("")
+            return
+        choices = [("s", "stay", "stay"), ("c", "it is shot all the same", "shot")]
+        steps = f" with {left} step{'s' if left > 1 else ''} left"
+        self.choose(
+            self._stands_so(),
+            choices,
+            lambda answer: self._call_shot(steps) if answer == "shot" else None,
+        )
+
+    def _call_shot(self, steps: str) -> None:
         self.day.do(self.session.call_shot, f"called shot{steps}; n goes on, u takes it back")
 
     def action_leave_out(self) -> None:
         """Leave a setup out of the day, with a reason."""
-        open_ones = [
-            line for line in self.session.setups if line.state in ("to do", "changing", "ready")
+        choices = [  # numbered as everywhere else, whichever of them are over
+            (str(n) if n < 10 else "", line.title, line.id)
+            for n, line in enumerate(self.session.setups, 1)
+            if line.state in ("to do", "changing", "ready")
         ]
-        if not open_ones:
-            self.day.say("no setup is left to leave out")
+        if not choices:
+            self.day.say("no setup is left to skip")
             return
-        choices = [
-            (str(n) if n < 10 else "", line.title, line.id) for n, line in enumerate(open_ones, 1)
-        ]
 
         def chosen(setup_id: str) -> None:
             self.ask(
-                f"Leave out: {self.title_of(setup_id)}",
+                f"Skip: {self.title_of(setup_id)}",
                 _WHY,
                 read_words,
                 lambda reason: self.day.do(lambda: self.session.skip_setup(setup_id, reason)),
             )
 
-        self.choose("Leave out which setup?", choices, chosen)
+        self.choose("Skip which setup?", choices, chosen)
 
     def action_pause(self) -> None:
         """A break begins, or is over."""

@@ -11,7 +11,6 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
-from runbook.change.checks import CHECKS
 from runbook.change.words import power_said
 from runbook.journal.entries import Note, live
 from runbook.light.audit import audit_light
@@ -22,8 +21,8 @@ from runbook.plan.units import length, mass
 from runbook.session.changeovers import WRAP
 from runbook.session.ending import stands_at
 from runbook.session.hours import hours_of
-from runbook.session.record import spent
-from runbook.session.said import reading_said
+from runbook.session.record import not_shot, spent
+from runbook.session.said import check_said, read_said, reading_said
 from runbook.session.session import Session
 from runbook.session.truth import setup_as_shot
 from runbook.stand.audit import audit_stands
@@ -61,9 +60,11 @@ def handover_lines(session: Session, now: datetime) -> tuple[Line, ...]:
         *_armed(session),
         *_standing(session),
         *_limits(session),
+        *_light(session),
         *_open(session),
         *_planned(session),
         *_next(session),
+        *_owed(session),
         *_batteries(session),
         *_clock(session, now),
         *_notes(session),
@@ -95,7 +96,7 @@ def _where(session: Session) -> Iterator[Line]:
             state = "is shot, and stands"
     else:
         done, left = len(truth.done), len(session.view.now.left)
-        state = f"is being changed: {done} steps done, {left} to do"
+        state = f"is being changed: {done} step{'' if done == 1 else 's'} done, {left} to do"
     yield _line(topic, f"{at_work} {state}", at_work)
     if session.setup is not None:
         frames = truth.frames.get(session.setup.id, 0)
@@ -106,14 +107,12 @@ def _where(session: Session) -> Iterator[Line]:
         yield _line(topic, f"step at hand: {step.step.text}", "step")
     if truth.on_break:
         yield _line(topic, f"on a break: {truth.on_break}", "break")
-    over = [f"{line.id} {line.state}" for line in session.setups if line.state in _OVER]
+    over = [f"{line.id} {line.state}" for line in session.setups if line.state == "shot"]
     if over:
         yield _line(topic, f"behind us: {', '.join(over)}", "over")
-    for setup_id, why in truth.setups_skipped.items():
-        yield _line(topic, f"{setup_id} is left out, because: {why}", setup_id)
-
-
-_OVER: Final = ("shot", "skipped")
+    for each in not_shot(session.plan, truth, live(session.entries)):
+        if each.state == "skipped":
+            yield _line(topic, each.text, each.id)
 
 
 def _armed(session: Session) -> Iterator[Line]:
@@ -146,7 +145,7 @@ def _standing(session: Session) -> Iterator[Line]:
 
 
 def _limits(session: Session) -> Iterator[Line]:
-    """What is over a limit, of the setup at work as it is shot."""
+    """Which stands are over a limit, of the setup at work as it is shot."""
     setup, topic = session.setup, "over a limit"
     if setup is None:
         return
@@ -157,12 +156,22 @@ def _limits(session: Session) -> Iterator[Line]:
         text = f"{verdict.stand}: {faults}; leans to {verdict.lean_deg:.1f}°"
         yield _line(topic, text, verdict.stand, safety=True)
     stands = {verdict.stand for verdict in bad}
-    for problem in worst_first((*audit_light(plan), *audit_stands(plan))):
+    for problem in worst_first(audit_stands(plan)):
         mine = problem.setup == setup.id and problem.item not in stands
         if mine and problem.level != "note":
             item = f"{problem.item}: " if problem.item else ""
             level = problem.level == "stop"
             yield _line(topic, f"{item}{problem.what}; {problem.do}", problem.code, safety=level)
+
+
+def _light(session: Session) -> Iterator[Line]:
+    """What the light of the setup at work misses, as it is shot and carried from the meter."""
+    setup = session.setup
+    if setup is None:
+        return
+    for problem in worst_first(audit_light(_alone(session), session.truth.anchors)):
+        if problem.setup == setup.id and problem.level != "note":
+            yield _line("light", f"{problem.what}; {problem.do}", problem.code)
 
 
 def _alone(session: Session) -> Plan:
@@ -174,11 +183,11 @@ def _alone(session: Session) -> Plan:
 
 
 def _open(session: Session) -> Iterator[Line]:
-    """Checks nobody ticked, checks set aside, steps left out."""
+    """Checks nobody ticked, checks set aside, steps skipped."""
     truth, topic = session.truth, "open"
     if not truth.begun:
         return
-    texts = {check.id: check.text for check in CHECKS}
+    texts: dict[str, str] = {}
     for check, tick in session.checks:
         texts[check.id] = check.text
         if tick is None and check.holds:
@@ -186,7 +195,8 @@ def _open(session: Session) -> Iterator[Line]:
     # of the whole day: what was gone without this morning is still gone without
     for check_id, tick in (truth.checks | truth.change_checks).items():
         if tick.aside is not None and not check_id.startswith(_OURS):
-            text = f"set aside at {tick.at} by {tick.by}: {texts.get(check_id, check_id)}"
+            said = texts.get(check_id) or check_said(check_id)
+            text = f"set aside at {tick.at} by {tick.by}: {said}"
             yield _line(topic, f"{text}, because: {tick.aside}", check_id, safety=True)
     loose = sum(tick is None and not check.holds for check, tick in session.checks)
     if loose:
@@ -194,7 +204,7 @@ def _open(session: Session) -> Iterator[Line]:
     for step in session.view.todo:
         reason = truth.steps_skipped.get(step.key)
         if reason is not None:
-            text = f"left out: {step.text}, because: {reason}"
+            text = f"skipped: {step.text}, because: {reason}"
             yield _line(topic, text, "-".join(step.key), safety=True)
 
 
@@ -223,8 +233,7 @@ def _planned(session: Session) -> Iterator[Line]:
         asked = ""
         if now is not None and now.asked_stops is not None:
             asked = f", {reading_said(now.asked_stops)} asked"
-        said = f"{head or 'all heads'} read {reading_said(entry.data.stops)}{asked}"
-        yield _line("readings", said, head or "all")
+        yield _line("readings", f"{read_said(entry.data, ' read')}{asked}", head or "all")
     others = [each for each in session.truth.changes if each != setup.id]
     if others:
         yield _line("not as planned", f"changed before, as the journal says: {', '.join(others)}")
@@ -246,6 +255,16 @@ def _next(session: Session) -> Iterator[Line]:
     ahead = [done.step.text for _, done in truth.ahead]
     if ahead:
         yield _line(topic, f"done ahead: {'; '.join(ahead)}", "ahead")
+
+
+def _owed(session: Session) -> Iterator[Line]:
+    """The setups begun and left open, and those jumped over: what nobody comes to by itself."""
+    truth, owed = session.truth, ["open", "jumped over"]
+    if truth.wrapping:  # nothing is due next any more
+        owed.append("not begun")
+    for each in not_shot(session.plan, truth, live(session.entries)):
+        if each.state in owed and each.id != truth.at_work:
+            yield _line("still owed", each.text, each.id)
 
 
 def _batteries(session: Session) -> Iterator[Line]:

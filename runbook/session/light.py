@@ -9,10 +9,13 @@ from typing import Any, Final
 from runbook.light.battery import Battery, batteries
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
-from runbook.light.stops import as_meter, f_number
+from runbook.light.stops import METER_LEAST, as_meter, f_number
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit, Measured
+from runbook.plan.marks import aperture_stops
 from runbook.plan.setup import Light, Setup
+from runbook.plan.units import Units, length
+from runbook.session.said import place_said
 
 # A head far outside its beam reads something, but nothing a person would call light.
 _NO_LIGHT: Final = 20.0
@@ -45,6 +48,33 @@ def anchor(kit: Kit, setup: Setup, light: Light, stops: float) -> Measured | Non
     )
 
 
+def row_read(row: Measured, units: Units) -> str:
+    """What a row of the kit read, and how: ``f/5.6 at 1/4, 1.5 m``."""
+    iso = "" if row.iso == 100 else f", ISO {row.iso:g}"
+    read = as_meter(aperture_stops(row.reads_f))
+    return f"{read} at {row.power}, {length(row.distance_m, units)}{iso}"
+
+
+def row_said(row: Measured, units: Units) -> str:
+    """The same with what it was read through: ``f/5.6 for A through octa-90 at 1/4, 1.5 m``."""
+    read, _, how = row_read(row, units).partition(" at ")
+    return f"{read} for {row.head} through {' + '.join((row.modifier, *row.accessories))} at {how}"
+
+
+def metered_at(light: Light) -> str:
+    """Where the meter is held for a head alone: ``face``, or what the head is aimed at instead.
+
+    What is asked of a head is asked at the face, wherever it is aimed: there its edge is metered.
+    """
+    asked = light.aim_reading_f is not None or light.under_key_stops is not None
+    return "face" if asked else light.aim
+
+
+def read_at(head: HeadLight, where: str) -> float | None:
+    """What a head is predicted to read there, in stops."""
+    return head.reads_stops if where == "face" else head.at_aim_stops
+
+
 def over_said(stops: float | None, nothing: str = "-") -> str:
     """Stops over or under, in tenths; ``nothing`` where there is nothing to say."""
     if stops is None or abs(stops) >= _NO_LIGHT:
@@ -52,15 +82,32 @@ def over_said(stops: float | None, nothing: str = "-") -> str:
     return f"{stops:+.1f}" if round(stops, 1) else "0.0"
 
 
+def under_key_said(stops: float | None, nothing: str = "-") -> str:
+    """How far under the key, ``+1.0``; of what is brighter than the key, ``4.6 over``."""
+    if stops is None or stops >= 0 or not round(stops, 1) or -stops >= _NO_LIGHT:
+        return over_said(stops, nothing)
+    return f"{-stops:.1f} over"
+
+
 def reads_said(stops: float | None) -> str:
     """A predicted reading as a meter shows it, or a dash."""
     return "-" if stops is None else as_meter(stops)
 
 
-def metered(head: str | None, stops: float, predicted: float | None, now: HeadLight | None) -> str:
+def metered(
+    head: str | None,
+    stops: float,
+    predicted: float | None,
+    now: HeadLight | None,
+    where: str = "face",
+) -> str:
     """What a typed reading says of the prediction, and the power that gives what was asked."""
     said = f"{head or 'all heads'} read {as_meter(stops)}"
-    if predicted is not None:
+    if where != "face":
+        said += f" at {place_said(where)}"
+    if predicted is not None and predicted < METER_LEAST:
+        said += "; the sums give no light there"
+    elif predicted is not None:
         off = stops - predicted
         said += f", {abs(off):.1f} {'over' if off > 0 else 'under'} the prediction"
     if now is not None and now.dial is not None and now.asked_stops is not None:

@@ -91,7 +91,7 @@ def _stand_said(plan: Plan, verdict: Verdict) -> str:
 def _of_setup(plan: Plan, setup: Setup) -> tuple[str, ...]:
     found = predict(plan, setup)
     said = f"all heads {reads_said(found.whole_stops)} on f/{setup.exposure.f:g}"
-    said += f"; key {found.key or 'none'}, {found.pattern}"
+    said += f"; key {found.key or 'none'}, pattern {found.pattern}"
     if found.ambient_under_stops is not None:
         said += f"; ambient {found.ambient_under_stops:.1f} under"
     depth = found.depth_of_field_m

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
-from typing import Final
+from typing import Final, Literal
 
 from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import (
@@ -17,6 +17,7 @@ from runbook.journal.entries import (
     Reading,
     Rescued,
     Resumed,
+    SetupBegun,
     SetupShot,
     Skipped,
     StepTicked,
@@ -29,10 +30,12 @@ from runbook.plan.day import Plan
 from runbook.plan.shape import plain
 from runbook.plan.tuples import NamedTuple
 from runbook.session.changeovers import WRAP, every_change, share
+from runbook.session.light import read_at
 from runbook.session.packing import home
 from runbook.session.real_times import Span, real_times, worked_s
 from runbook.session.repeat import worked_on
-from runbook.session.said import said_of
+from runbook.session.said import place_said, said_of
+from runbook.session.truth import Truth, truth_of
 
 NEAR_MISS: Final = "near miss"  # how a note begins that tells of one
 
@@ -50,6 +53,14 @@ class Times(NamedTuple):
     frames_planned: int
     frames: int
     state: str
+
+
+class NotShot(NamedTuple):
+    """A setup that is not called shot: how it stands with it, and that in words with its name."""
+
+    id: str
+    state: Literal["skipped", "open", "jumped over", "not begun"]
+    text: str
 
 
 class Spent(NamedTuple):
@@ -75,6 +86,7 @@ class Record(NamedTuple):
     call: str
     wrap: str
     setups: tuple[Times, ...]
+    not_shot: tuple[NotShot, ...]
     differences: tuple[tuple[str, str], ...]
     readings: tuple[tuple[str, str, str, str], ...]
     breaks: tuple[str, ...]
@@ -92,6 +104,7 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
     counted = live(entries)
     done = worked_on(plan, counted)
     kit = home(plan, counted)
+    owed = tuple(not_shot(plan, truth_of(plan, counted), counted))
     notes = [each for each in counted if isinstance(each.data, Note)]
     return Record(
         plan.day.name,
@@ -100,7 +113,8 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
         counted[-1].at if counted else None,
         f"{plan.day.call:%H:%M}",
         f"{plan.day.wrap:%H:%M}",
-        tuple(_times(plan, counted)),
+        tuple(_times(plan, owed, counted)),
+        owed,
         tuple(pair for setup_id in done for pair in differences(plan, setup_id, counted)),
         tuple(row for setup_id in done for row in _readings(plan, setup_id, counted)),
         tuple(_breaks(counted)),
@@ -131,15 +145,46 @@ def _is_near_miss(entry: Entry) -> bool:
     return str(entry.data.text).strip().lower().replace("-", " ").startswith(NEAR_MISS)
 
 
+# -- what is still owed --------------------------------------------------------------------------
+
+
+def not_shot(plan: Plan, truth: Truth, counted: Iterable[Entry]) -> Iterator[NotShot]:
+    """The setups that are not called shot, in the day's order, then any others begun.
+
+    One never begun is jumped over where it stands before the one of the order that was begun last.
+    """
+    counted = list(counted)
+    begun = [each.data.setup for each in counted if isinstance(each.data, SetupBegun)]
+    called = {each.data.setup for each in counted if isinstance(each.data, SetupShot)}
+    order = plan.day.order
+    reached = next((order.index(each) for each in reversed(begun) if each in order), -1)
+    known = (*order, *(each for each in (*begun, *truth.setups_skipped) if each in plan.setups))
+    for n, setup_id in enumerate(dict.fromkeys(known)):
+        if setup_id in truth.shot:
+            continue
+        if setup_id in truth.setups_skipped:
+            why = truth.setups_skipped[setup_id]
+            yield NotShot(setup_id, "skipped", f"{setup_id}: skipped, because: {why}")
+        elif setup_id in begun:
+            how = "shot, begun again and open" if setup_id in called else "begun and still open"
+            frames = f"{truth.frames.get(setup_id, 0)} of {plan.setups[setup_id].frames} frames"
+            yield NotShot(setup_id, "open", f"{setup_id}: {how}, {frames}")
+        else:
+            state: Literal["jumped over", "not begun"]
+            state = "jumped over" if n < reached else "not begun"
+            yield NotShot(setup_id, state, f"{setup_id}: {state}")
+
+
 # -- times ---------------------------------------------------------------------------------------
 
 
-def _times(plan: Plan, counted: list[Entry]) -> Iterator[Times]:
+def _times(plan: Plan, owed: Iterable[NotShot], counted: list[Entry]) -> Iterator[Times]:
     """Every setup of the order, those of the folder shot besides, and the strike."""
     planned = {each.goal: share(each.steps, plan).total_s for each in every_change(plan)}
     shot = {e.data.setup for e in counted if isinstance(e.data, SetupShot)}
-    left_out = [e.data for e in counted if isinstance(e.data, Skipped)]
-    skipped = {data.id for data in left_out if data.what == "setup"}
+    over: dict[str | None, str] = {
+        each.id: each.state for each in owed if each.state in ("skipped", "jumped over")
+    }
     frames: dict[str, int] = {}
     for each in counted:
         if isinstance(each.data, Frames):
@@ -148,7 +193,7 @@ def _times(plan: Plan, counted: list[Entry]) -> Iterator[Times]:
     for setup_id in (*dict.fromkeys((*plan.day.order, *worked_on(plan, counted))), None):
         setup = None if setup_id is None else plan.setups[setup_id]
         mine = [each for each in stood if each.span.setup == setup_id]
-        state = "shot" if setup_id in shot else "left out" if setup_id in skipped else ""
+        state = "shot" if setup_id in shot else over.get(setup_id, "")
         yield Times(
             setup_id or WRAP,
             mine[0].span.begun if mine else None,
@@ -243,11 +288,14 @@ def _readings(
     }
     for head, n in last.items():
         then = as_shot(plan.setups[setup_id], counted[:n], plan.kit.dials)
-        light = predict(plan, then)
-        told = {each.head: each.reads_stops for each in light.heads}
+        light, where = predict(plan, then), counted[n].data.where
+        told = {each.head: read_at(each, where) for each in light.heads}
         stops = light.whole_stops if head is None else told.get(head)
         said = "" if stops is None else as_meter(stops)
-        yield setup_id, head or "all heads", counted[n].data.f, said
+        of = head or "all heads"
+        if where != "face":
+            of += f", at {place_said(where)}"
+        yield setup_id, of, counted[n].data.f, said
 
 
 def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from runbook.journal.as_shot import Shot, as_shot, shot
 from runbook.journal.entries import Changed, Entry, Frames, Reading, SetupBegun, SetupShot, live
 from runbook.light.predict import predict
+from runbook.light.prediction import Prediction
 from runbook.light.stops import METER_LEAST, as_meter, f_number
 from runbook.plan.day import Plan
 from runbook.plan.kit import Measured
 from runbook.plan.power import Power
-from runbook.plan.setup import Light, Setup
+from runbook.plan.setup import Setup
 from runbook.plan.shape import plain
 from runbook.plan.tuples import NamedTuple
-from runbook.session.light import anchor
+from runbook.session.light import anchor, metered_at, read_at
+from runbook.session.said import place_said
 
 MEASURED_FILE: Final = "measured.txt"  # not .toml: in a day's folder that would be a setup
 # a third-stop dial cannot come nearer than half a click, and nobody sees less than this
@@ -25,9 +28,12 @@ _SAME: Final = 0.17
 class Match(NamedTuple):
     """One head now against as shot: readings in stops, ``off_stops`` plus is brighter now.
 
-    ``head`` None is the whole set. ``was_metered`` is False where nobody metered it that day and
-    the reading to match is what the sums say of the setup as shot. ``dial`` is the power to dial,
-    ``left_over_stops`` what then remains; None where there is nothing to dial.
+    ``head`` None is the whole set. ``was_metered`` is False where nobody metered it that day, or
+    in no light, and the reading to match is what the sums say of the setup as shot. ``dial`` is the
+    power to dial, ``left_over_stops`` what then remains; None where there is nothing to dial.
+    ``where`` is where the meter is held. A reading of ``read_stops`` was carried over the
+    ``changes`` made after it, in words: a head's by its own power, that of the whole set by what
+    the sums say each source has in it.
     """
 
     head: str | None
@@ -37,6 +43,9 @@ class Match(NamedTuple):
     power: Power | None
     dial: Power | None
     left_over_stops: float
+    where: str = "face"
+    read_stops: float | None = None
+    changes: tuple[str, ...] = ()
 
     @property
     def off_stops(self) -> float:
@@ -86,34 +95,73 @@ def match(
     counted = live(entries)
     planned = plan.setups[setup_id]
     setup = as_shot(planned, counted, plan.kit.dials)
-    rows = measured_of(plan, planned, counted)
-    light = predict(plan, setup, tuple(rows.values()))
-    heads = {each.head: each for each in light.heads}
-    metered = shot(planned, counted, plan.kit.dials).readings
+    rows = tuple(measured_of(plan, planned, counted).values())
+    light = predict(plan, setup, rows)
+    metered: dict[str | None, int] = {
+        each.data.head: n
+        for n, each in enumerate(counted)
+        if isinstance(each.data, Reading) and each.data.setup == setup_id
+    }
     found = []
     for head, stops in now.items():
-        if head is None:
-            whole = metered.get(None)
-            was = whole.stops if whole else light.whole_stops
-            if was is not None:
-                found.append(Match(None, was, stops, whole is not None, None, None, 0.0))
-            continue
-        was = heads[head].reads_stops
-        if head in metered and head not in rows:  # aimed past the face: what the meter showed
-            was = metered[head].stops
-        if was is not None and was >= METER_LEAST:
-            found.append(_matched(plan, setup.light[head], was, stops, was_metered=head in metered))
+        where = "face" if head is None else metered_at(setup.light[head])
+        was = _told(light, head, where)
+        each = Match(head, was or 0.0, stops, False, None, None, 0.0, where)
+        there = was is not None and was >= METER_LEAST
+        if head in metered:
+            read = counted[metered[head]].data
+            then = as_shot(planned, counted[: metered[head]], plan.kit.dials)
+            carried = _carried(read, predict(plan, then, rows), light)
+            changes = tuple(_changes(then, setup, head))
+            each = each._replace(read_stops=read.stops, changes=changes)
+            if carried is not None:
+                there = True
+                each = each._replace(was_stops=carried, was_metered=True, where=read.where)
+        if there:
+            found.append(_dialled(plan, setup, each))
     return tuple(found)
 
 
-def _matched(plan: Plan, light: Light, was: float, now: float, *, was_metered: bool) -> Match:
-    head, power = light.head, light.power
+def _told(light: Prediction, head: str | None, where: str) -> float | None:
+    """What the sums say of a head, or the whole set, in stops."""
+    if head is None:
+        return light.whole_stops
+    return next((read_at(each, where) for each in light.heads if each.head == head), None)
+
+
+def _carried(read: Reading, then: Prediction, now: Prediction) -> float | None:
+    """A reading carried over what was changed after it: as much more as the sums say.
+
+    None where the sums know of no light then or now.
+    """
+    before, after = (_told(light, read.head, read.where) for light in (then, now))
+    return None if before is None or after is None else read.stops + after - before
+
+
+def _changes(then: Setup, now: Setup, head: str | None) -> Iterator[str]:
+    """What was changed in between, of a head or of the whole set: powers by name."""
+    for light in now.lights:
+        old = then.light[light.head].power
+        if old != light.power and head in (None, light.head):
+            yield f"{light.head} went from {old} to {light.power}"
+    powers = tuple(light._replace(power=then.light[light.head].power) for light in now.lights)
+    same = replace(now, lights=powers)
+    if same != then if head is None else same.light[head] != then.light[head]:
+        yield "more was changed"
+
+
+def _dialled(plan: Plan, setup: Setup, each: Match) -> Match:
+    """The match with the power that would bring its head to as shot."""
+    if each.head is None:
+        return each
+    power = setup.light[each.head].power
     if power.below_full is None:
-        return Match(head, was, now, was_metered, power, None, 0.0)
-    wanted = float(power.below_full) + now - was
-    dial = plan.kit.head[head].dial.nearest(wanted)
+        return each._replace(power=power)
+    wanted = float(power.below_full) + each.off_stops
+    dial = plan.kit.head[each.head].dial.nearest(wanted)
     assert dial.below_full is not None
-    return Match(head, was, now, was_metered, power, dial, wanted - float(dial.below_full))
+    left_over = wanted - float(dial.below_full)
+    return each._replace(power=power, dial=dial, left_over_stops=left_over)
 
 
 def match_facts(setup_id: str, found: Iterable[Match]) -> dict[str, Any]:
@@ -123,9 +171,11 @@ def match_facts(setup_id: str, found: Iterable[Match]) -> dict[str, Any]:
         "heads": [
             {
                 "head": each.head,
+                "where": each.where,
                 "was_f": f_number(each.was_stops),
                 "now_f": f_number(each.now_stops),
                 "was_metered": each.was_metered,
+                "read_f": None if each.read_stops is None else f_number(each.read_stops),
                 "off_stops": each.off_stops,
                 "matches": each.matches,
                 "power": None if each.power is None else str(each.power),
@@ -140,7 +190,13 @@ def match_facts(setup_id: str, found: Iterable[Match]) -> dict[str, Any]:
 def match_said(each: Match) -> str:
     """``A: f/5.6 +0.4 now, f/5.6 as shot: 0.4 over; dial 1/8 instead of 1/8+0.3``."""
     name = each.head or "all heads"
-    source = "as shot" if each.was_metered else "by the sums, nobody metered it"
+    if each.where != "face":
+        name += f" at {place_said(each.where)}"
+    source = "as shot" if each.was_metered else "by the sums"
+    if each.read_stops is None:
+        source += ", nobody metered it"
+    if each.read_stops is not None and each.changes:
+        source += f" (read {as_meter(each.read_stops)} before {' and '.join(each.changes)})"
     off = round(each.off_stops, 1)
     how = f"{abs(off):.1f} {'over' if off > 0 else 'under'}" if off else "the same"
     said = f"{name}: {as_meter(each.now_stops)} now, {as_meter(each.was_stops)} {source}: {how}"
@@ -181,7 +237,7 @@ def _heading(plan: Plan, came: Shot, counted: list[Entry]) -> Iterator[str]:
     if any(isinstance(e.data, SetupShot) and e.data.setup == came.setup.id for e in counted):
         yield "Called shot."
     for head, reading in came.readings.items():
-        yield f"Read: {head or 'all heads'} {reading.f}, {reading.where}."
+        yield f"Read: {head or 'all heads'} {reading.f} at {place_said(reading.where)}."
     for note in came.notes:
         yield f"Note: {note}"
 

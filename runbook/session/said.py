@@ -5,14 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Final
 
-from runbook.change.checks import CHECKS
+from runbook.change.checks import CHECKS, GATES
 from runbook.journal import entries as told
 from runbook.journal.entries import Entry, live
 from runbook.plan.marks import aperture_mark
 from runbook.plan.tuples import NamedTuple
 
 HANDOVER: Final = "handover"  # the stage of what the next shooter says back
-_CHECK_TEXT: Final = {check.id: check.text for check in CHECKS}
+_STAND: Final = "{stand}"  # stands for whatever a gate is on, in its id and its words
+_CHECK_TEXT: Final[dict[str, str]] = {each.id: each.text for each in CHECKS} | {
+    gate.id: gate.text for gate in GATES if not gate.id.endswith(_STAND)
+}
+_OF_THINGS: Final[dict[str, str]] = {
+    gate.id.removesuffix(_STAND): gate.text for gate in GATES if gate.id.endswith(_STAND)
+}
+_PLACES: Final = {"face": "the face", "background": "the background"}
 
 
 class LogLine(NamedTuple):
@@ -32,18 +39,53 @@ def reading_said(stops: float) -> str:
     return f"f/{mark}" if tenths == 0 else f"f/{mark} {'+' if tenths > 0 else '-'}0.{abs(tenths)}"
 
 
+def place_said(where: str) -> str:
+    """Where a meter is held, in words: a panel goes by its label."""
+    return _PLACES.get(where, where)
+
+
+def read_said(data: told.Reading, verb: str = "") -> str:
+    """``B read f/5.6 at the background``; the place is left unsaid where it is the face."""
+    at = "" if data.where == "face" else f" at {place_said(data.where)}"
+    return f"{data.head or 'all heads'}{verb} {reading_said(data.stops)}{at}"
+
+
+def check_said(check: str) -> str:
+    """The words of a check by its id, as far as they can be had without the plan.
+
+    The weight of a bag and where it hangs are the plan's: they stay out.
+    """
+    if check in _CHECK_TEXT:
+        return _CHECK_TEXT[check]
+    # clear-up-S1 is the clearing of S1 as it goes up, not that of a stand called up-S1
+    fits = [start for start in _OF_THINGS if check.startswith(start) and check != start]
+    if not fits:
+        return check
+    start = max(fits, key=len)
+    said = _OF_THINGS[start].format(stand=check.removeprefix(start), kg="", where="")
+    return said.rstrip(" :")
+
+
 def _checked(data: told.CheckTicked) -> str:
-    text = _CHECK_TEXT.get(data.check)
     if data.stage == HANDOVER:
-        return f"said back: {data.answer or data.check}"
-    return f"checked: {text or data.check}"
+        return f"said back: {data.answer or _line_said(data.check)}"
+    return f"checked: {check_said(data.check)}"
+
+
+def _line_said(line: str) -> str:
+    """A line of the handover whose text nobody kept, as well as its id tells what it was."""
+    topic = line.removeprefix(f"{HANDOVER}-")
+    check = check_said(topic.removeprefix("open-"))
+    return f"open: {check}" if topic.startswith("open-") else topic.replace("-", " ")
 
 
 def _skipped(data: told.Skipped) -> str:
-    if data.what == "check":
-        what = f"set aside: {_CHECK_TEXT.get(str(data.id), data.id)}"
+    if data.what != "check":
+        what = f"skipped: {(data.step or {}).get('text') or data.id}"
+    elif data.stage == HANDOVER:
+        what = f"passed over: {_line_said(str(data.id))}"
     else:
-        what = f"left out: {(data.step or {}).get('text') or data.id}"
+        what = f"set aside: {check_said(str(data.id))}"
     return f"{what}, because: {data.reason}"
 
 
@@ -61,7 +103,7 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.Changed: lambda data: (
         f"changed: {data.item or data.of} {data.key} {data.before} to {data.now}"
     ),
-    told.Reading: lambda data: f"read: {data.head or 'all heads'} {data.f}",
+    told.Reading: lambda data: f"read: {read_said(data)}",
     told.Frames: lambda data: f"frames: {data.added:+d} on {data.setup}",
     told.Note: lambda data: f"note: {data.text}",
     told.SetupShot: lambda data: f"shot: {data.setup}",

@@ -23,7 +23,7 @@ from runbook.journal.store import Clock, Journal
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, Prediction
 from runbook.plan.day import Plan
-from runbook.plan.keep import keep_measured
+from runbook.plan.faults import Unreadable
 from runbook.plan.kit import Measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
@@ -34,12 +34,28 @@ from runbook.session.crew_now import Busy, crew_now
 from runbook.session.ending import ends_in_words, stands_at, wrap_at
 from runbook.session.holds import Hold, bags_missing, holds, stage_checks, stage_of, tick_of
 from runbook.session.hours import Hours, hours_of
-from runbook.session.light import metered, over_said, reads_said
+from runbook.session.light import (
+    metered,
+    metered_at,
+    over_said,
+    read_at,
+    reads_said,
+    row_read,
+    row_said,
+)
 from runbook.session.planned_day import Changes
 from runbook.session.real_times import real_times, worked_s
 from runbook.session.recent import Recent
 from runbook.session.rehearsal import running_s, stopwatch_said
-from runbook.session.said import HANDOVER, LogLine, log_lines, reading_said, said_of
+from runbook.session.said import (
+    HANDOVER,
+    LogLine,
+    log_lines,
+    place_said,
+    read_said,
+    reading_said,
+    said_of,
+)
 from runbook.session.timings import measured_s, ticks_for_others
 from runbook.session.to_come import Moment, midnight
 from runbook.session.truth import (
@@ -271,9 +287,9 @@ class Session:
         light = self.head_light(head)
         if light is None or not light.power.fires or self.setup is None:
             return "", ""
-        aim = self.setup.light[head].aim
-        if aim != "face":  # what it does where it points says more than its spill on the face
-            return reads_said(light.at_aim_stops), "bg" if aim == "background" else "pnl"
+        where = metered_at(self.setup.light[head])
+        if where != "face":  # what it does where it points says more than its spill on the face
+            return reads_said(light.at_aim_stops), "bg" if where == "background" else "pnl"
         return reads_said(light.reads_stops), over_said(light.over_stops)
 
     def reading_of(self, setup_id: str, head: str | None) -> str:
@@ -492,19 +508,26 @@ class Session:
         if old != new:
             self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
 
+    def metered_at(self, head: str | None) -> str:
+        """Where the meter is held for a head of the setup at work, or the whole set, in words."""
+        light = self._at_work().light.get(head) if head is not None else None
+        return place_said(metered_at(light) if light is not None else "face")
+
     def reading(self, head: str | None, stops: float) -> str:
         """A reading typed in: stops of the squared f-number, of one head or the whole set.
 
-        Returns how far the prediction was off and what would give what was asked, in words.
+        One head alone is metered where ``metered_at`` says. Returns how far the prediction for
+        there was off and what would give what was asked, in words.
         """
         setup = self._at_work()
         if head is not None and head not in setup.light:
             raise Refused(f"{head} does not burn in {setup.id}")
+        where = "face" if head is None else metered_at(setup.light[head])
         light = self.prediction
         before = self.head_light(head) if head else None
-        predicted = before.reads_stops if before else (light.whole_stops if light else None)
-        self._write(say.Reading(setup.id, head, stops, reading_said(stops)))
-        return metered(head, stops, predicted, self.head_light(head) if head else None)
+        predicted = read_at(before, where) if before else (light.whole_stops if light else None)
+        self._write(say.Reading(setup.id, head, stops, reading_said(stops), where))
+        return metered(head, stops, predicted, self.head_light(head) if head else None, where)
 
     def dial_as_asked(self, head: str) -> Power:
         """Dial the power that gives what the plan asks of a head; recorded as shot."""
@@ -514,18 +537,50 @@ class Session:
         self._dialled(head, light.dial.power)
         return light.dial.power
 
-    def keep_reading(self, head: str) -> str:
-        """Keep a head's last reading of the day in kit.toml; returns what was written, in words."""
+    def _to_keep(self, head: str) -> tuple[Measured, Path]:
+        """A head's last reading of the day as a row of the kit, and the folder of that kit."""
         row = next((row for row in reversed(self.truth.anchors) if row.head == head), None)
         if row is None:
             raise Refused(f"no reading of {head} alone, aimed at the face, is in the journal yet")
         if self.folder is None:
             raise Refused("this day has no folder to keep it in")
+        return row, self.folder
+
+    def keep_asked(self, head: str) -> tuple[str, str]:
+        """What to ask before a head's last reading is kept in kit.toml, and what a yes does."""
+        from runbook.plan.files import read_day
+        from runbook.plan.keep import replaced_by, same_use
+
+        row, folder = self._to_keep(head)
         try:
-            keep_measured(self.folder, row)
-        except OSError as why:
-            raise Refused(f"kit.toml could not be written: {why.strerror}") from None
-        return f"{head} through {row.modifier} at {row.power}: kept in kit.toml"
+            rows = read_day(folder).kit.measured
+        except Unreadable as why:
+            raise Refused(f"kit.toml cannot be kept up: {why.faults[0]}") from None
+        at, units, does = replaced_by(rows, row), self.plan.day.units, "keep it"
+        others = " and ".join(row_read(rows[n], units) for n in same_use(rows, row) if n != at)
+        if at is not None:
+            does += f" in place of {row_read(rows[at], units)}"
+        if others:
+            does += f", beside {others}"
+        return f"Keep {row_said(row, units)} in kit.toml?", does
+
+    def keep_reading(self, head: str) -> str:
+        """Keep a head's last reading of the day in kit.toml; returns what was written, in words.
+
+        It is no deed of the day, and no undoing of one takes it back: the words say what does.
+        """
+        from runbook.plan.keep import keep_measured
+        from runbook.plan.rewrite import NotEdited
+
+        row, folder = self._to_keep(head)
+        try:
+            backup = keep_measured(folder, row, f"{self.clock():%Y%m%d-%H%M%S}")
+        except (Unreadable, NotEdited) as why:
+            said = why.faults[0] if isinstance(why, Unreadable) else why
+            raise Refused(f"kit.toml is not written: {said}") from None
+        if backup is None:
+            return f"kit.toml says so already: {row_said(row, self.plan.day.units)}"
+        return f"kept (as it was: {backup}/kit.toml): {row_said(row, self.plan.day.units)}"
 
     def frames(self, count: int) -> None:
         """So many frames more (or fewer, to correct) on this setup."""
@@ -682,10 +737,7 @@ class Session:
             others = [entry for entry in entries if entry.data.key != "power"]
             told += [f"{setup_id}: {said_of(entry)}" for entry in others]
         for setup_id, readings in self.truth.readings.items():
-            told += [
-                f"{setup_id}: {head or 'all heads'} read {reading_said(entry.data.stops)}"
-                for head, entry in readings.items()
-            ]
+            told += [f"{setup_id}: {read_said(each.data, ' read')}" for each in readings.values()]
         return tuple(told)
 
     @property

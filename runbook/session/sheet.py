@@ -19,7 +19,7 @@ from runbook.session.audits import problems_of
 from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change, marks_of, share
 from runbook.session.floor_rows import floor_rows
 from runbook.session.holds import stage_checks
-from runbook.session.light import over_said, predictions
+from runbook.session.light import over_said, predictions, under_key_said
 from runbook.session.packing import Packed, packing
 from runbook.session.standing import worst_first
 from runbook.stand.judge import Verdict, judge_setup
@@ -277,7 +277,7 @@ def _head(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> HeadFacts:
         light.stand,
         _reads(lit),
         over_said(lit.over_stops, nothing=""),
-        over_said(lit.under_key_stops, nothing=""),
+        under_key_said(lit.under_key_stops, nothing=""),
         ", ".join(said),
     )
 

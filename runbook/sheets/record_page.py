@@ -35,10 +35,16 @@ def _parts(record: Record) -> Iterator[Part]:
     )  # fmt: skip
     yield from _home(record)
     yield from _told("Near misses", record.near_misses, "None was noted.")
-    yield from _told("Left out and set aside", record.set_aside, "Nothing was.")
+    yield from _told("Skipped and set aside", record.set_aside, "Nothing was.")
+    not_shot = [each.text for each in record.not_shot]
+    yield from _told("Not shot", not_shot, "Every setup was shot.")
     yield Heading("Not as planned")
     if record.differences:
         yield Table(("setup", "as shot"), record.differences)
+    elif not any(each.state == "shot" for each in record.setups):
+        yield Text("None was called shot.")
+    elif not_shot:
+        yield Text("What was shot was shot as planned.")
     else:
         yield Text("Every setup was shot as planned.")
     if record.readings:

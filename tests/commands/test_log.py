@@ -41,11 +41,22 @@ def test_as_shot_writes_over_nothing(day: Path, tmp_path: Path, capsys: Capture)
 
 
 def test_a_match_is_0_and_what_is_off_is_1(day: Path, capsys: Capture) -> None:
-    assert main(["log", str(day), "--match", FIRST, "A=4+0.5", "all=4+0.1"]) == 0
+    assert main(["log", str(day), "--match", FIRST, "A=4+0.5", "all=4+0.4"]) == 0
     assert "the same" in capsys.readouterr().out
     assert main(["log", str(day), "--match", FIRST, "A=5.6"]) == 1
     assert capsys.readouterr().out == (
-        "A: f/5.6 now, f/4 +0.5 as shot: 0.5 over; dial 1/8 instead of 1/8+0.3, +0.1 left over\n"
+        "A: f/5.6 now, f/4 +0.5 as shot (read f/4 +0.2 before A went from 1/8 to 1/8+0.3): "
+        "0.5 over; dial 1/8 instead of 1/8+0.3, +0.1 left over\n"
+    )
+
+
+def test_the_whole_set_read_before_a_power_was_changed_is_not_the_same_now(
+    day: Path, capsys: Capture
+) -> None:
+    assert main(["log", str(day), "--match", FIRST, "all=4+0.1"]) == 1
+    assert capsys.readouterr().out == (
+        "all heads: f/4 +0.1 now, f/4 +0.4 as shot "
+        "(read f/4 +0.1 before A went from 1/8 to 1/8+0.3): 0.3 under\n"
     )
 
 
@@ -79,9 +90,9 @@ def test_a_match_that_cannot_be_asked_is_told(
     assert said in err
 
 
-def test_a_head_that_lights_no_face_is_told_and_not_matched(day: Path, capsys: Capture) -> None:
-    assert main(["log", str(day), "--match", FIRST, "B=4"]) == 1
-    assert "B: no light at the face" in capsys.readouterr().err
+def test_a_head_that_gives_no_light_is_told_and_not_matched(day: Path, capsys: Capture) -> None:
+    assert main(["log", str(day), "--match", "seamstress-thread", "D=4"]) == 1
+    assert "D: no light there to match" in capsys.readouterr().err
 
 
 def test_a_day_nobody_began_can_be_copied_as_planned(tmp_path: Path) -> None:

@@ -108,6 +108,53 @@ def test_the_light_named_key_is_the_key_though_another_is_brighter(studio: Any) 
     assert got.heads[0].under_key_stops == pytest.approx(-5)
 
 
+def test_the_brightest_source_draws_the_pattern_whatever_its_role(studio: Any) -> None:
+    named = studio.light(below=5)
+    brighter = studio.light("B", 2, role="fill", angle_deg=10.0)
+    got = one(studio, studio.setup(named, brighter))
+    assert (got.key, got.pattern) == ("A", "butterfly")
+
+
+def test_a_rim_as_bright_as_the_key_leaves_the_key_its_pattern(studio: Any) -> None:
+    """The camera sees little of what comes from behind: from 150 degrees a meter turned to the
+    camera counts a fifteenth of it."""
+    rim = studio.light("B", 3, role="rim", side="right", angle_deg=150.0)
+    got = one(studio, studio.setup(studio.light(), rim))
+    assert got.heads[1].reads_stops == pytest.approx(got.heads[0].reads_stops)
+    assert got.pattern == "Rembrandt"
+
+
+def test_two_lights_as_bright_from_either_side_draw_no_pattern(studio: Any) -> None:
+    def lit(below: int) -> str:
+        fill = studio.light("B", below, role="fill", side="right")
+        return one(studio, studio.setup(studio.light(), fill)).pattern
+
+    assert [lit(below) for below in (3, 4, 6)] == ["none", "Rembrandt", "Rembrandt"]
+
+
+def test_a_panel_brighter_than_the_spill_of_the_key_leaves_no_pattern(studio: Any) -> None:
+    flat = studio.place(side="right", angle_deg=30.0, distance_m=1.2, face_to="face")
+    spill = studio.light(modifier="dish", accessories=(), aim="flat-1", below=0)
+    got = one(studio, studio.setup(spill, panels=(flat,)))
+    assert got.key == "A"
+    assert got.panels[0].under_key_stops is not None and got.panels[0].under_key_stops < 0
+    assert got.pattern == "none"
+
+
+def test_spill_past_the_field_angle_draws_no_pattern_and_a_feathered_edge_does(studio: Any) -> None:
+    """The flag beside the face gives nothing back: both light the face all by themselves."""
+    flag = studio.place(panel="flag", side="right", angle_deg=30.0, distance_m=1.2)
+    far = studio.light(modifier="dish", aim="flag", below=0)
+    feathered = studio.light(aim="flag", below=0)
+    got = one(studio, studio.setup(far, panels=(flag,)))
+    assert got.heads[0].off_axis_deg > 35  # half of the dish's 70
+    assert (got.heads[0].reads_stops or -9) > -2
+    assert got.pattern == "none"
+    got = one(studio, studio.setup(feathered, panels=(flag,)))
+    assert got.heads[0].off_axis_deg < 75  # half of the box's 150
+    assert got.pattern == "Rembrandt"
+
+
 def test_cloths_in_the_beam_cost_what_they_say(studio: Any) -> None:
     plain = one(studio, studio.setup(studio.light())).heads[0].reads_stops
     veiled = one(studio, studio.setup(studio.light(through=("voile",)))).heads[0].reads_stops
@@ -332,7 +379,7 @@ def test_bringing_the_box_in_lets_the_power_come_down(studio: Any) -> None:
 
 
 def test_the_face_turned_changes_the_pattern_and_not_one_reading(studio: Any) -> None:
-    lights = (studio.light(), studio.light("B", role="fill", side="right"))
+    lights = (studio.light(), studio.light("B", 4, role="fill", side="right"))
     away = one(studio, studio.setup(*lights, subject=Subject(1.25, "right", 50.0)))
     at_key = one(studio, studio.setup(*lights, subject=Subject(1.25, looks_at="A")))
     assert (away.pattern, at_key.pattern) == ("split", "butterfly")

@@ -60,7 +60,7 @@ async def test_it_says_whether_it_is_on_disk(tmp_path: Path) -> None:
     session.note("x")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("j")
-        assert "journal, 1 entries, on disk" in shown(pilot)
+        assert "journal, 1 entry, on disk" in shown(pilot)
     session.journal.close()
     async with app_of().run_test(size=(80, 24)) as pilot:
         await pilot.press("j")

@@ -1,5 +1,6 @@
 """The set from above: places to scale, angles true, and what becomes of each thing."""
 
+import re
 from math import acos, degrees, dist, hypot
 from typing import Any
 
@@ -16,8 +17,8 @@ from runbook.light.optics import picture_angle_deg
 from runbook.light.space import panel_plane, scene
 from runbook.plan.setup import Setup, Subject, View
 from runbook.session.floorplan import FloorPlan, floor_plan, plan_between
-from runbook.session.floorshapes import Ghost, Outline, Place, Role
-from tests.session import sets
+from runbook.session.floorshapes import Ghost, Outline, Place, Role, column
+from tests.session import days, sets
 
 CENTIMETRE = 0.0075  # places are kept to the centimetre: half a diagonal of it
 
@@ -35,6 +36,19 @@ def angle_at_middle(line: Outline) -> float:
     (x0, y0), (x, y), (x1, y1) = line.points
     a, b = (x0 - x, y0 - y), (x1 - x, y1 - y)
     return degrees(acos((a[0] * b[0] + a[1] * b[1]) / hypot(*a) / hypot(*b)))
+
+
+def test_the_drawing_has_every_column_where_its_placing_step_says() -> None:
+    plan, said = days.demo(), 0
+    for setup in plan.order:
+        floor = floor_of(setup, plan.kit)
+        for step in told(EMPTY, floor, Scene(plan.kit, setup), plan.day.place):
+            found = re.search(r"column ([\d.]+) m from the mark", step.text)
+            if found:
+                at = column(floor, plan.kit, step.item)
+                assert float(found[1]) == pytest.approx(hypot(*at), abs=0.006), step.text
+                said += 1
+    assert said > 10
 
 
 SIDE = st.sampled_from(["left", "right"])

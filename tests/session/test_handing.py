@@ -2,11 +2,12 @@
 
 from pathlib import Path
 
+from runbook.change.checks import Check
 from runbook.journal.store import Journal
 from runbook.session.handing import Line, handover_lines
 from runbook.session.session import Session
 from tests.played import FIRST, SECOND, half_way, shoot_one
-from tests.session.days import SetClock, begun, demo, do_next, make_ready, refused
+from tests.session.days import SetClock, begun, demo, do_next, make_ready, refused, short
 
 
 def lines_of(session: Session, topic: str) -> list[Line]:
@@ -45,7 +46,16 @@ def test_every_armed_head_is_a_safety_line_with_its_power() -> None:
     assert all(line.safety and "ARMED" in line.text for line in told)
 
 
-def test_open_checks_set_aside_checks_and_steps_left_out_are_safety_lines() -> None:
+def test_one_step_is_one_step() -> None:
+    session = begun()
+    session.begin(FIRST)
+    do_next(session)
+    assert lines_of(session, "where we are")[0].text.startswith(
+        f"{FIRST} is being changed: 1 step done, "
+    )
+
+
+def test_open_checks_set_aside_checks_and_skipped_steps_are_safety_lines() -> None:
     session = begun()
     session.begin(FIRST)
     held = session.view.holds[0].check
@@ -56,7 +66,7 @@ def test_open_checks_set_aside_checks_and_steps_left_out_are_safety_lines() -> N
     session.skip_step(step, "no meter here")
     told = lines_of(session, "open")
     assert any("set aside" in line.text and "the guard has the keys" in line.text for line in told)
-    assert any(line.text == f"left out: {step.text}, because: no meter here" for line in told)
+    assert any(line.text == f"skipped: {step.text}, because: no meter here" for line in told)
     assert all(line.safety for line in told if not line.text[0].isdigit())
 
 
@@ -69,11 +79,13 @@ def test_ticking_a_check_takes_its_line_away() -> None:
 
 
 def test_a_high_head_without_its_bag_is_a_safety_line() -> None:
-    """The bag's step left out on purpose: the stand goes up all the same, and must be told."""
+    """The bag's step skipped on purpose: the stand goes up all the same, and must be told."""
     session = begun()
     session.begin(FIRST)
     bag = next(step for step in session.view.todo if step.key[:2] == ("bag", "bag"))
     session.skip_step(bag, "no bag left")
+    asked = next(hold.check for hold in session.view.holds if hold.check.id == "bagged-S1")
+    session.set_check_aside(asked, "held by hand")
     while session.next_step is not None and do_next(session):
         pass
     told = {line.text.split(" ")[0]: line for line in lines_of(session, "standing")}
@@ -112,6 +124,75 @@ def test_a_stand_over_its_limit_is_a_safety_line() -> None:
     assert told[0].safety
 
 
+def test_a_check_of_another_changeover_is_told_in_its_words_without_the_weight() -> None:
+    session = begun()
+    session.begin(FIRST)
+    asked = next(hold.check for hold in session.view.holds if hold.check.id == "bagged-S1")
+    session.set_check_aside(asked, "held by hand")
+    told = [line.text for line in lines_of(session, "open")]
+    assert (
+        "set aside at 08:00 by photo: S1 bagged: 7 kg on the column, because: held by hand" in told
+    )
+    everyone = Check(
+        "light-sensitivity-asked-T9", "talent", "", "", True, "published", ""
+    )  # who came is not in this plan
+    session.set_check_aside(everyone, "left early")
+    told = [line.text for line in lines_of(session, "open")]
+    said = "T9 asked about seizures set off by light"
+    assert f"set aside at 08:00 by photo: {said}, because: left early" in told
+
+
+def test_a_light_that_misses_is_told_under_the_light_and_hurts_nobody() -> None:
+    session = begun()
+    session.begin(FIRST)
+    session.nudge("A", 3)
+    assert lines_of(session, "over a limit") == []
+    (line,) = lines_of(session, "light")
+    assert line.text.startswith("A reads f/5.6 +0.2 at 1/4, 1.2 stops over the f/4 asked; dial ")
+    assert not line.safety
+    session.reading("A", 4.0)  # the meter is right, and the sums go on from it
+    assert lines_of(session, "light") == []
+
+
+def test_a_setup_left_open_and_one_jumped_over_are_still_owed() -> None:
+    session = begun()
+    session.begin(FIRST)
+    session.frames(12)
+    session.begin("seamstress-veil")
+    session.skip_setup("widow-answer", "no card")
+    told = [line.text for line in lines_of(session, "still owed")]
+    assert told == [f"{FIRST}: begun and still open, 12 of 120 frames", f"{SECOND}: jumped over"]
+    where = [line.text for line in lines_of(session, "where we are")]
+    assert "widow-answer: skipped, because: no card" in where
+    assert not any("left out" in text or text.startswith("behind us") for text in where)
+
+
+def test_at_the_wrap_every_setup_not_begun_is_owed() -> None:
+    session = begun(short(FIRST, SECOND, "captain-deck"))
+    session.begin(FIRST)
+    session.call_shot()
+    session.begin(FIRST)  # once more, and left
+    session.begin(None)
+    assert [line.text for line in lines_of(session, "still owed")] == [
+        f"{FIRST}: shot, begun again and open, 0 of 120 frames",
+        f"{SECOND}: not begun",
+        "captain-deck: not begun",
+    ]
+
+
+def test_nothing_is_owed_of_a_day_in_its_order() -> None:
+    assert lines_of(half(), "still owed") == []
+
+
+def test_a_reading_at_the_background_is_told_with_its_place() -> None:
+    session = begun()
+    session.begin(FIRST)
+    session.reading("B", 5.0)
+    assert [line.text for line in lines_of(session, "readings")] == [
+        "B read f/5.6 at the background"
+    ]
+
+
 def test_ids_are_told_apart() -> None:
     session = half()
     session.note("one")
@@ -138,7 +219,7 @@ def _handed(session: Session) -> None:
     told = [line.text for line in session.log_lines[-4:]]
     assert told[0] == "handed over to Kim"
     assert told[1] == "said back: A is ARMED"
-    assert told[2].endswith("because: seen it myself")
+    assert told[2] == "passed over: open: x, because: seen it myself"
     assert told[3] == "taken over from photo"
 
 

@@ -12,8 +12,17 @@ from runbook.journal.store import Journal
 from runbook.light.predict import predict
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
-from runbook.session.light import anchor, facts, over_said, predictions, reads_said
+from runbook.session.light import (
+    anchor,
+    facts,
+    metered,
+    over_said,
+    predictions,
+    reads_said,
+    under_key_said,
+)
 from runbook.session.session import Refused, Session
+from tests.played import copied
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 
@@ -101,13 +110,79 @@ def test_a_reading_off_the_axis_or_of_the_whole_set_anchors_nothing(plan: Plan) 
     assert session.truth.anchors == ()
 
 
-def test_a_reading_is_kept_in_the_kit_when_asked(plan: Plan, day: Path) -> None:
+def test_a_reading_is_kept_in_the_kit_when_asked(plan: Plan, tmp_path: Path) -> None:
+    day = copied(tmp_path / "day")
     session = opened(plan, day)
     with pytest.raises(Refused, match="no reading of A alone"):
         session.keep_reading("A")
+    with pytest.raises(Refused, match="no reading of A alone"):
+        session.keep_asked("A")
     session.reading("A", 4.6)
-    assert "kept in kit.toml" in session.keep_reading("A")
+    assert session.keep_asked("A") == (
+        "Keep f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m in kit.toml?",
+        "keep it, beside f/5.6 at 1/4, 1.5 m",
+    )
+    assert (day / "kit.toml").read_text().count("[[measured]]") == 1
+    assert session.keep_reading("A") == (
+        "kept (as it was: .backup-20261204-090000/kit.toml): "
+        "f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m"
+    )
     assert (day / "kit.toml").read_text().count("[[measured]]") == 2
+    assert session.keep_reading("A").startswith("kit.toml says so already: f/4 +0.6 for A ")
+    session.nudge("A", 3)
+    session.reading("A", 5.6)
+    assert session.keep_asked("A")[1] == (
+        "keep it in place of f/4 +0.6 at 1/8, 1.4 m, beside f/5.6 at 1/4, 1.5 m"
+    )
+    session.keep_reading("A")
+    assert (day / "kit.toml").read_text().count("[[measured]]") == 2
+
+
+def test_a_kit_that_cannot_be_read_any_more_is_not_written(plan: Plan, day: Path) -> None:
+    session = opened(plan, day)
+    session.reading("A", 4.6)
+    (day / "kit.toml").write_text("[[head]")
+    for action in (session.keep_asked, session.keep_reading):
+        with pytest.raises(Refused, match=r"kit\.toml"):
+            action("A")
+    assert (day / "kit.toml").read_text() == "[[head]"
+
+
+def test_a_head_aimed_past_the_face_is_metered_where_it_points(plan: Plan) -> None:
+    session = opened(plan)
+    light = session.head_light("B")
+    assert light is not None and light.at_aim_stops is not None
+    assert session.metered_at("B") == "the background"
+    assert (session.metered_at("A"), session.metered_at(None)) == ("the face", "the face")
+    said = session.reading("B", light.at_aim_stops + 0.5)
+    assert said.endswith(" at the background, 0.5 over the prediction")
+    assert session.entries[-1].data.where == "background"
+    session.begin("lamplighter-fog")
+    assert session.metered_at("A") == "flat-1"
+
+
+def test_what_is_asked_of_a_head_aimed_past_the_face_is_metered_at_the_face(plan: Plan) -> None:
+    """The umbrella looks past her at the flat, and its edge is to read f/4 on her."""
+    session = opened(plan)
+    session.begin("widow-letter")
+    assert session.metered_at("A") == "the face"
+    assert session.heads[0].predicted == "f/4"
+    assert session.reading("A", 4.0).startswith("A read f/4, 0.0 under the prediction; f/4 asked")
+
+
+def test_a_reading_where_the_sums_have_no_light_is_not_compared(plan: Plan) -> None:
+    light = predict(plan, plan.setups["keeper-window"]).heads[1]
+    assert light.reads_stops is not None and light.reads_stops < -20
+    said = metered("B", 5.0, light.reads_stops, light)
+    assert said == "B read f/5.6; the sums give no light there"
+
+
+@pytest.mark.parametrize(
+    ("stops", "said"),
+    [(1.0, "+1.0"), (0.0, "0.0"), (-0.04, "0.0"), (-4.6, "4.6 over"), (None, "-"), (-30.0, "-")],
+)
+def test_what_is_brighter_than_the_key_is_over_it(stops: float | None, said: str) -> None:
+    assert under_key_said(stops) == said
 
 
 def test_the_facts_are_json_whatever_the_light(plan: Plan) -> None:

@@ -2,6 +2,9 @@
 
 import pytest
 
+from runbook.light.predict import predict
+from runbook.light.stops import as_meter
+from runbook.session.handing import handover_lines
 from runbook.session.record import record_facts, spent
 from runbook.session.session import Session
 from tests.played import FIRST, SECOND, half_way, shoot_one, struck
@@ -89,15 +92,64 @@ def test_near_misses_are_told_apart_from_notes() -> None:
     assert len(record.notes) == 2
 
 
-def test_what_was_left_out_keeps_its_reason() -> None:
+def test_what_was_skipped_keeps_its_reason() -> None:
     session, _ = played()
     session.skip_setup("widow-letter", "no time")
     step = session.view.now.left[-1]
     session.skip_step(step, "metered by eye")
     told = record_facts(session.plan, session.entries).set_aside
     assert len(told) == 2
-    assert told[0].endswith("left out: widow-letter, because: no time")
+    assert told[0].endswith("skipped: widow-letter, because: no time")
     assert told[1].endswith("because: metered by eye")
+
+
+def test_what_is_not_shot_is_told_as_the_handover_tells_it() -> None:
+    clock = SetClock()
+    session = begun(short(FIRST, SECOND, "captain-deck", "captain-chart", "widow-letter"), clock)
+    shoot_one(session, clock)
+    session.begin("captain-deck")
+    session.frames(3)
+    session.skip_setup("captain-chart", "no time")
+    record = record_facts(session.plan, session.entries)
+    assert [(each.id, each.state) for each in record.not_shot] == [
+        (SECOND, "jumped over"),
+        ("captain-deck", "open"),
+        ("captain-chart", "skipped"),
+        ("widow-letter", "not begun"),
+    ]
+    assert [each.state for each in record.setups] == [
+        "shot", "jumped over", "begun", "skipped", "not begun", "not begun",
+    ]  # fmt: skip
+    told = [each.text for each in record.not_shot]
+    assert told[:3] == [
+        f"{SECOND}: jumped over",
+        "captain-deck: begun and still open, 3 of 140 frames",
+        "captain-chart: skipped, because: no time",
+    ]
+    session.begin(FIRST)  # back to one that is shot, and away from the one that is not
+    lines = [line.text for line in handover_lines(session, clock.now)]
+    assert [text in lines for text in told[:3]] == [False, True, True]  # SECOND is due next
+
+
+def test_a_setup_skipped_and_begun_after_all_is_skipped_no_more() -> None:
+    session = begun(short(FIRST))
+    session.skip_setup(FIRST, "no time")
+    session.begin(FIRST)
+    record = record_facts(session.plan, session.entries)
+    assert [each.state for each in record.setups] == ["begun", "not begun"]
+    assert [each.state for each in record.not_shot] == ["open"]
+
+
+def test_a_reading_at_the_background_stands_beside_what_the_sums_say_of_it_there() -> None:
+    session = begun(short(FIRST))
+    session.begin(FIRST)
+    session.reading("B", 5.0)
+    light = predict(session.plan, session.plan.setups[FIRST])
+    there = next(each for each in light.heads if each.head == "B").at_aim_stops
+    assert there is not None
+    assert record_facts(session.plan, session.entries).readings == (
+        (FIRST, "B, at the background", "f/5.6", as_meter(there)),
+    )
 
 
 def test_batteries_are_reckoned_from_frames_and_powers_as_shot() -> None:

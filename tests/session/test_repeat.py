@@ -1,11 +1,14 @@
 """A look shot before can be made again: its files read back, and a match says what to dial."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from runbook.journal.as_shot import as_shot
+from runbook.light.predict import predict
 from runbook.plan.files import read_day
+from runbook.plan.power import OFF
 from runbook.session.repeat import MEASURED_FILE, as_shot_files, match, match_said, worked_on
 from runbook.session.session import Session
 from tests.played import FIRST, SECOND, half_way, shoot_one
@@ -59,7 +62,7 @@ def test_notes_and_readings_are_comments_whatever_is_in_them(tmp_path: Path) -> 
     text = as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
     top = text.split("\n\n", 1)[0].split("\n")
     assert all(line.startswith("# ") for line in top)
-    assert "# Read: A f/4 +0.2, face." in top
+    assert "# Read: A f/4 +0.2 at the face." in top
     assert "40 frames" in top[0]
     read_day(written(session, tmp_path / "again"))
 
@@ -113,14 +116,75 @@ def test_a_head_nobody_metered_is_matched_to_the_sums_and_told_so(session: Sessi
     assert "nobody metered it" in match_said(found)
 
 
-def test_a_head_that_does_not_light_the_face_is_not_matched(session: Session) -> None:
-    assert match(session.plan, FIRST, session.entries, {"B": 3.0}) == ()
+def test_a_head_aimed_at_the_background_is_matched_there(session: Session) -> None:
+    (found,) = match(session.plan, FIRST, session.entries, {"B": 3.0})
+    light = predict(session.plan, session.plan.setups[FIRST])
+    there = next(each for each in light.heads if each.head == "B").at_aim_stops
+    assert (found.where, found.was_stops) == ("background", there)
+    assert match_said(found).startswith("B at the background: f/2.8 now, ")
+    session.begin(FIRST)
+    session.reading("B", 4.0)
+    session.nudge("B", 3)
+    (found,) = match(session.plan, FIRST, session.entries, {"B": 5.0})
+    assert found.was_metered
+    assert found.matches
 
 
-def test_the_whole_set_is_matched_to_its_own_reading(session: Session) -> None:
+def test_a_head_that_gives_no_light_is_not_matched(session: Session) -> None:
+    assert match(session.plan, "seamstress-thread", session.entries, {"D": 3.0}) == ()
+
+
+def test_the_whole_set_is_matched_to_its_own_reading() -> None:
+    session = begun()
+    session.begin(FIRST)
+    session.reading(None, 4.1)
     (found,) = match(session.plan, FIRST, session.entries, {None: 4.6})
     assert found.off_stops == pytest.approx(0.5)
     assert match_said(found) == "all heads: f/4 +0.6 now, f/4 +0.1 as shot: 0.5 over"
+
+
+def test_the_whole_is_carried_over_a_power_changed_after_it() -> None:
+    """Only A lights the face, and the flat gives back of A alone: a stop on A is a stop in all."""
+    session = begun()
+    session.begin(FIRST)
+    session.reading(None, 4.0)
+    session.nudge("A", 3)
+    (found,) = match(session.plan, FIRST, session.entries, {None: 4.0})
+    assert found.off_stops == pytest.approx(-1.0, abs=1e-3)
+    assert not found.matches
+    assert match_said(found) == (
+        "all heads: f/4 now, f/5.6 as shot (read f/4 before A went from 1/8 to 1/4): 1.0 under"
+    )
+
+
+def test_a_whole_of_several_heads_goes_up_by_the_share_of_the_one_changed() -> None:
+    """A third of a stop on the fill alone is less than that in all, as the sums say."""
+    session = begun()
+    session.begin("captain-chart")
+    session.reading(None, 5.0)
+    before = session.prediction
+    session.nudge("A", 3)
+    after = session.prediction
+    assert before is not None and after is not None
+    assert before.whole_stops is not None and after.whole_stops is not None
+    up = after.whole_stops - before.whole_stops
+    assert 0.1 < up < 0.9
+    (found,) = match(session.plan, "captain-chart", session.entries, {None: 5.0})
+    assert found.off_stops == pytest.approx(-up)
+
+
+def test_a_whole_read_with_no_light_in_the_sums_is_not_claimed() -> None:
+    """Every head off when it was read, and one on as it was shot: nothing to carry it by."""
+    plan = demo()
+    planned = plan.setups["captain-deck"]
+    dark = replace(planned, lights=tuple(light._replace(power=OFF) for light in planned.lights))
+    session = begun(replace(plan, setups=plan.setups | {dark.id: dark}))
+    session.begin(dark.id)
+    session.reading(None, 1.0)
+    session.nudge("C", 1)
+    (found,) = match(session.plan, dark.id, session.entries, {None: 1.0})
+    assert not found.was_metered
+    assert "by the sums (read f/1.4 before C went from off to 1/128)" in match_said(found)
 
 
 def test_an_undone_change_is_not_as_shot() -> None:

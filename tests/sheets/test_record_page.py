@@ -53,6 +53,25 @@ def test_a_note_cannot_break_out_of_the_page() -> None:
     assert "near miss: &lt;script&gt;" in written
 
 
+def test_a_day_nobody_began_says_that_none_was_shot() -> None:
+    written = markdown_page(record_page(record_facts(short(FIRST), [])))
+    assert "None was called shot." in written
+    assert "as planned." not in written
+    assert f"{FIRST}: not begun" in written
+
+
+def test_only_a_day_shot_through_says_that_every_setup_was_shot() -> None:
+    session = begun(short(FIRST, SECOND))
+    for n, setup_id in enumerate((FIRST, SECOND)):
+        session.begin(setup_id)
+        session.call_shot()
+        told = page(session)
+        assert ("Every setup was shot as planned." in told) == (n == 1)
+        assert ("What was shot was shot as planned." in told) == (n == 0)
+        assert ("Every setup was shot." in told) == (n == 1)
+        assert (f"{SECOND}: not begun" in told) == (n == 0)
+
+
 def test_a_day_nobody_began_is_a_page_all_the_same() -> None:
     written = markdown_page(record_page(record_facts(short(FIRST), [])))
     assert "not begun" in written
