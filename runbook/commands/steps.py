@@ -57,12 +57,14 @@ def _asked(plan: Plan, start: str | None, goal: str | None, pace: Timed) -> Iter
     if start is None and goal is None:
         yield from every_change(plan, pace)
         return
-    for option, name in (("--from", start), ("--to", goal)):
-        if name is not None and name not in (*plan.setups, LOAD_IN, WRAP):
-            known = ", ".join(plan.day.order)
-            raise Unreadable(
-                [Fault("runbook steps", None, option, f"no setup {name}", f"one of {known}")]
-            )
+    for option, name, empty in (("--from", start, LOAD_IN), ("--to", goal, WRAP)):
+        if name is None or name in (*plan.setups, empty):
+            continue
+        what, do = f"no setup {name}", f"one of {', '.join(plan.day.order)}"
+        if name in (LOAD_IN, WRAP):
+            what = f"{name} is only {'a beginning' if name == LOAD_IN else 'an end'}"
+            do = f"write {'--from load-in' if name == LOAD_IN else '--to wrap'}"
+        raise Unreadable([Fault("runbook steps", None, option, what, do)])
     yield asked_change(plan, start, goal, pace)
 
 

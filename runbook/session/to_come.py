@@ -118,7 +118,7 @@ def _setups_left(
         worked = changes.between(before, setup_id, frozenset(ahead.get(setup_id, ())))
         setups.append(to_come(plan, setup_id, worked.pieces))
         before = setup_id
-    if bridges:
+    if bridges and setups:
         goals = [*(each.id for each in setups[1:]), None]
         starts = [here, *(each.id for each in setups[:-1])]
         setups = [

@@ -178,3 +178,14 @@ def test_words_and_times_of_day() -> None:
     assert row_words(row)[:4] == ("keeper-lamp", "", "09:05-09:30", "09:05-09:30")
     assert row_words(row._replace(end_s=row.end_s + 600, state="done"))[-1] == "10 min late"
     assert row_words(row._replace(plan_start_s=None, plan_end_s=None))[-1] == "again"
+
+
+def test_with_nothing_left_to_shoot_the_strike_is_the_clock() -> None:
+    session = begun(short("widow-answer"))
+    make_ready(session, "widow-answer")
+    session.call_shot()
+    found = hours_of(session.moment, session.changes, ways_back=True)
+    assert found.savings == ()
+    assert found.finish.p50 > found.now_s
+    session.begin(None)
+    assert hours_of(session.moment, session.changes, ways_back=True).savings == ()
