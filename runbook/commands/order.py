@@ -16,13 +16,14 @@ from runbook.plan.files import read_day
 from runbook.plan.rewrite import NotEdited
 from runbook.plan.source import shown_path
 from runbook.plan.where import find_day, records_of
-from runbook.session.hours_said import clock_short, late_said
+from runbook.session.ending import span_said
+from runbook.session.hours_said import clock_short
 from runbook.session.ordering import Asked, CannotOrder, Proposal, best_order, facts
 
 
 def run(args: Namespace) -> int:
     """Print the order. 1 when the rules contradict each other, 2 when it cannot be written."""
-    folder = find_day(args.day)
+    folder = find_day(args.day, to_write=args.write)
     plan = read_day(folder)
     session = session_now(plan, records_of(folder), datetime.now().astimezone())
     asked = Asked(args.first, args.last, args.apart, args.soonest)
@@ -36,8 +37,14 @@ def run(args: Namespace) -> int:
     if args.json:
         say_json(facts(found))
         return FINE
-    for line in _told(found, asked, written=args.write):
+    for line in _told(found, asked):
         say(line)
+    if found.order:
+        file = shown_path(folder / "day.toml")
+        if args.write:
+            say(f"written into {file}")
+        elif found.order != found.given:
+            say(f"to write it into {file}, ask again with --write")
     return FINE
 
 
@@ -53,7 +60,7 @@ def _write(folder: Path, found: Proposal) -> None:
         raise Unreadable([fault]) from None
 
 
-def _told(found: Proposal, asked: Asked, *, written: bool) -> Iterator[str]:
+def _told(found: Proposal, asked: Asked) -> Iterator[str]:
     if not found.order:
         yield "no setup is left to order"
         return
@@ -80,14 +87,18 @@ def _told(found: Proposal, asked: Asked, *, written: bool) -> Iterator[str]:
         yield "that is the order as it is"
         return
     more = round(found.given_changing_s / 60) - round(found.changing_s / 60)
-    yield (
-        f"the order in day.toml has {found.given_changing_s / 60:.0f} min: "
-        f"{abs(more)} min {'more' if more >= 0 else 'less'}"
-    )
-    late = late_said(found.finish_s - found.given_finish_s)
-    yield f"{ends} instead of {clock_short(found.given_finish_s)}: {late}"
+    moved = _moved(found.finish_s - found.given_finish_s)
+    if more == 0 and not moved:
+        yield "the order in day.toml is as good, to the minute"
+        return
+    differs = f"{abs(more)} min {'more' if more > 0 else 'less'}" if more else "as much"
+    yield f"the order in day.toml has {found.given_changing_s / 60:.0f} min: {differs}"
+    yield f"{ends} instead of {clock_short(found.given_finish_s)}" + (f": {moved}" if moved else "")
     if not asked.soonest and found.finish_s > found.given_finish_s:
         yield "less changing is not always the sooner end: runbook order --soonest"
-    yield (
-        "written into day.toml" if written else "to write it into day.toml, ask again with --write"
-    )
+
+
+def _moved(seconds: float) -> str:
+    """``12 min later``, ``5 min sooner``; empty within the minute."""
+    minutes = round(seconds / 60)
+    return f"{span_said(abs(minutes))} {'later' if minutes > 0 else 'sooner'}" if minutes else ""

@@ -113,6 +113,8 @@ def best_order(
     looks = [plan.setups[name].look for name in left]
     kept = frozenset() if asked.apart else _in_one_run(looks)
     first, last = _place(left, asked.first), _place(left, asked.last)
+    if first is not None and first == last and len(left) > 1:
+        raise CannotOrder(f"{asked.first} cannot be both first and last")
     before = _before(plan, left)
     if first is None and looks[:1] == [_look_at_work(moment)] and looks[0] in kept:
         going_on = [n for n, look in enumerate(looks) if look == looks[0]]

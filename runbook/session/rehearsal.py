@@ -8,7 +8,7 @@ from typing import Final
 
 from runbook.change.crew import waited_for
 from runbook.change.unbroken import tasks_of
-from runbook.journal.entries import Entry, StepTicked, live
+from runbook.journal.entries import Entry, SetupBegun, Skipped, StepTicked, live
 from runbook.plan.tuples import NamedTuple
 from runbook.session.changeovers import people_of
 from runbook.session.ending import span_said
@@ -85,20 +85,38 @@ def _advice(worked: Worked | None, data: StepTicked, start: str | None, crew: in
     return "everybody waits for it: set out what it needs beforehand"
 
 
+def _ticked(entries: Sequence[Entry]) -> dict[str | None, int]:
+    """How many steps of each changeover were ticked or skipped."""
+    found: dict[str | None, set[str]] = {}
+    for entry in live(entries):
+        data = entry.data
+        if isinstance(data, SetupBegun):
+            found[data.setup] = set()
+        step = data.step if isinstance(data, StepTicked | Skipped) else None
+        if step is not None:
+            key = " ".join(str(step.get(part)) for part in ("verb", "kind", "item"))
+            found.setdefault(data.setup, set()).add(key)
+    return {setup: len(keys) for setup, keys in found.items()}
+
+
 def page(entries: Sequence[Entry], changes: Changes) -> Iterator[str]:
     """The rehearsal in words: each changeover against its plan, then what was slow."""
     yield "REHEARSAL: what it showed"
     yield ""
+    ticked = _ticked(entries)
     walked = [span for span in real_times(entries).spans if span.changed is not None]
     for span in walked:
         known = all(
             each is None or each in changes.plan.setups for each in (span.before, span.setup)
         )
-        planned = ""
+        planned = so_far = ""
         if known:
-            usual = changes.between(span.before, span.setup).shares.total_s
-            planned = f", planned {_minutes(usual)}"
-        yield f"to {span.setup or 'wrap'}: {_minutes(span.changing_s)}{planned}"
+            worked = changes.between(span.before, span.setup)
+            planned = f", planned {_minutes(worked.shares.total_s)}"
+            done = ticked.get(span.setup, 0)
+            if done < len(worked.change.steps):
+                so_far = f" for {done} of {len(worked.change.steps)} steps"
+        yield f"to {span.setup or 'wrap'}: {_minutes(span.changing_s)}{so_far}{planned}"
     if not walked:
         yield "No changeover was walked yet."
         return

@@ -15,6 +15,7 @@ from runbook.commands.hours import hours_now
 from runbook.journal.entries import SetupBegun
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.files import read_day
+from runbook.plan.where import demo_day
 from tests.days import change
 from tests.test_cli import run
 
@@ -81,7 +82,7 @@ def test_the_order_is_written_when_asked_and_all_else_is_kept(day: Path, capsys:
     change(day, "lamp.toml", 'drop = ["flat"]', 'drop = ["flat"]\nbefore = ["window"]')
     text = file.read_text("utf-8")
     assert main(["order", str(day), "--write"]) == 0
-    assert "written into day.toml" in capsys.readouterr().out
+    assert f"written into {file}" in capsys.readouterr().out
     new = file.read_text("utf-8")
     assert tomllib.loads(new)["order"] == ["lamp", "window"]
     assert new == text.replace('["window", "lamp"]', '["lamp", "window"]')
@@ -112,6 +113,23 @@ def test_who_does_what_is_told(day: Path, capsys: Capture) -> None:
     said = capsys.readouterr().out
     assert " shared over two, " in said and " alone; " in said
     assert "  photo: " in said and "  first: " in said
+
+
+def test_the_order_of_the_demo_day_is_written_in_a_copy(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    demo = demo_day()
+    assert demo is not None
+    before = {path.name: path.read_bytes() for path in demo.iterdir()}
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    assert main(["order", "--write", "--json"]) == 0
+    told = capsys.readouterr()
+    assert "copied to" in told.err
+    assert {path.name: path.read_bytes() for path in demo.iterdir()} == before
+    assert main(["hours", "--json"]) == 0  # every command means the copy now
+    rows = json.loads(capsys.readouterr().out)["setups"]
+    assert [row["id"] for row in rows] == json.loads(told.out)["order"]
 
 
 def test_an_order_is_told_for_the_soonest_end_and_for_what_is_left(

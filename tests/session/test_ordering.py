@@ -226,3 +226,12 @@ def test_the_end_told_is_the_end_of_the_day_lived_through_in_that_order(
     ]
     assert [found.given_finish_s, found.finish_s] == pytest.approx(ends, abs=1)
     assert ends[1] <= ends[0]
+
+
+def test_one_setup_cannot_be_first_and_last() -> None:
+    plan = short("keeper-window", "widow-letter")
+    with pytest.raises(CannotOrder, match="widow-letter cannot be both first and last"):
+        best_order(begun(plan).moment, Changes(plan), Asked("widow-letter", "widow-letter"))
+    alone = short("widow-letter")
+    found = best_order(begun(alone).moment, Changes(alone), Asked("widow-letter", "widow-letter"))
+    assert found.order == ("widow-letter",)

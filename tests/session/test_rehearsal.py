@@ -93,3 +93,18 @@ def test_real_times_leave_breaks_out_and_know_what_stood_before() -> None:
     assert (first.before, second.before) == (None, "keeper-window")
     assert (second.changed, second.shot) == (None, None)
     assert demo().day.order[0] == first.setup
+
+
+def test_a_changeover_half_walked_is_told_so() -> None:
+    clock = SetClock()
+    session = begun(clock)
+    for _ in range(2):
+        line = session.next_step
+        assert line is not None
+        clock.now += dt.timedelta(seconds=line.step.seconds)
+        session.tick(line.step)
+    told = next(line for line in page(session.entries, session.changes) if line.startswith("to "))
+    assert " for 2 of 24 steps, planned " in told
+    walk(session, clock, {})
+    told = next(line for line in page(session.entries, session.changes) if line.startswith("to "))
+    assert "steps" not in told
