@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import Any, Final
 
 from runbook.plan.faults import Path
-from runbook.plan.inherit import NAMED_BY, Merged, inherit, name_of
+from runbook.plan.inherit import NAMED_BY, OWN, Merged, inherit, name_of
 from runbook.plan.refs import IN_DAY, IN_KIT, IN_SETUP, Pattern, written
 from runbook.plan.rewrite import (
     NotEdited,
@@ -120,7 +120,7 @@ def clear(files: Files, name: str, path: Path) -> Change:
 def _inherited(files: Files, name: str, path: Path) -> tuple[Any] | None:
     """What a setup would have at a path without its own file, in a tuple."""
     merged = merged_setups(files)[name.removesuffix(".toml")]
-    if len(merged.chain) < 2:
+    if len(merged.chain) < 2 or path[0] in OWN:
         return None
     own = merged.chain[0][1].table
     if len(path) > 1 and path[1] in own.get("drop", []):

@@ -3,7 +3,8 @@
 Tables are merged key by key, lights by ``head``, panels by ``panel``; lists are replaced whole.
 ``drop`` takes away what was inherited, before the setup's own lights and panels are added, so a
 head that is dropped and lit again starts afresh. Of ``aim_reading_f`` and ``under_key_stops`` the
-one written last stands: they are two ways to say the same thing.
+one written last stands: they are two ways to say the same thing. ``before`` is about a setup's
+place in the day, not about its light: it is not inherited.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from runbook.plan.source import Source
 from runbook.plan.tuples import NamedTuple
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
+OWN: Final = frozenset({"before"})  # what a setup has for itself only
 _EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
 
 
@@ -77,7 +79,7 @@ def _over(old: Any, new: Any) -> Any:
 
 def _merge(base: dict[str, Any], setup: str, own: dict[str, Any]) -> dict[str, Any]:
     """A setup's own table, over that of another; lights and panels are kept by id."""
-    merged = dict(base)
+    merged = {key: value for key, value in base.items() if key not in OWN}
     for key in NAMED_BY:
         if isinstance(merged.get(key), dict):
             gone = _dropped(own)
@@ -251,7 +253,7 @@ def writer_of(chain: tuple[tuple[str, Source], ...], path: Path) -> str | None:
 
 
 def _writers(chain: tuple[tuple[str, Source], ...], path: Path) -> Iterator[tuple[int, Path, Any]]:
-    for rank, (setup, source) in enumerate(chain):
+    for rank, (setup, source) in enumerate(chain[:1] if path[0] in OWN else chain):
         found = _follow(setup, source.table, path)
         if found is not None:
             yield rank, *found

@@ -140,3 +140,11 @@ def test_a_new_order_takes_each_remark_along_and_changes_nothing_else() -> None:
     }
     with pytest.raises(NotEdited, match="no longer names the same"):
         ordered({DAY: listed}, ["one", "two"])
+
+
+def test_before_is_written_even_where_the_setup_it_is_like_has_the_same() -> None:
+    before = ["captain-deck"]
+    texts = after(changes.put(TEXTS, "widow-letter.toml", ("before",), before))
+    texts = after(changes.put(texts, ANSWER, ("before",), before), texts)
+    setups = plan_of(texts).setups
+    assert setups["widow-letter"].before == setups["widow-answer"].before == ("captain-deck",)

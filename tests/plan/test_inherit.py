@@ -107,3 +107,11 @@ def test_drop_without_like_and_drops_that_are_no_ids(tmp_path: Path) -> None:
     assert ("drop", "there is no like, so there is nothing to drop") in found
     assert ("drop[1]", "3 is no id") in found
     assert ("drop[2]", '"C" is not in the setup this one is like') in found
+
+
+def test_a_place_in_the_day_is_a_setup_s_own(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=CHILD)
+    change(folder, "window.toml", "shoot_min = 25", 'shoot_min = 25\nbefore = ["child"]')
+    plan = read_day(folder)
+    assert plan.setups["window"].before == ("child",)
+    assert plan.setups["child"].before == ()
