@@ -8,6 +8,7 @@ import sys
 from argparse import ArgumentParser, HelpFormatter
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
+from errno import EDQUOT, ENOSPC
 from importlib import import_module
 from typing import Final, NoReturn
 
@@ -20,6 +21,7 @@ from runbook.plan.tuples import NamedTuple
 INTERRUPTED: Final = 130  # 128 and the signal's number, as shells count
 PIPE_CLOSED: Final = 141
 DEBUG: Final = "RUNBOOK_DEBUG"
+_FULL: Final = "runbook: what it says cannot be written, the disk is full; make room and ask again"
 
 
 class Command(NamedTuple):
@@ -200,7 +202,8 @@ def main(argv: Sequence[str]) -> int:
     except Exception as problem:
         if os.environ.get(DEBUG):
             raise
-        complain(_unexpected(problem))
+        full = isinstance(problem, OSError) and problem.errno in (ENOSPC, EDQUOT)
+        complain(_FULL if full else _unexpected(problem))
         return NOT_READ
     return status
 

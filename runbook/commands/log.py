@@ -14,6 +14,7 @@ from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.faults import Fault, Unreadable, instead, split
+from runbook.plan.source import shown_path
 from runbook.plan.where import find_day, records_of
 from runbook.session.said import log_lines
 
@@ -24,6 +25,10 @@ _ALL: Final = "all"  # what is written for the whole set
 def run(args: Namespace) -> int:
     """Print the journal of a day; it need not be readable as a plan any more."""
     folder = find_day(args.day)
+    if not folder.is_dir():
+        do = "name a day's folder, or start one with: runbook new DAY"
+        what = "is no folder" if folder.exists() else "is not there"
+        raise Unreadable([Fault(shown_path(folder), None, "", what, do)])
     seen = Journal.look(journal_path(records_of(folder)))
     for row in seen.unreadable:
         complain(f"entry {row.n} cannot be read: {row.why}; the others are all here")
@@ -49,7 +54,6 @@ def run(args: Namespace) -> int:
 def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None:
     """A new day's folder: kit and hours as they are, every setup as it was shot."""
     from runbook.plan.files import DAY_FILE, KIT_FILE, read_day
-    from runbook.plan.source import shown_path
     from runbook.session.repeat import as_shot_files
 
     plan = read_day(folder)

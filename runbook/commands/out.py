@@ -37,6 +37,8 @@ def complain(text: str) -> None:
 def _write(stream: TextIO | None, text: str) -> None:
     if stream is None:  # closed by whoever started us
         return
+    if not text.isprintable():  # a name in a plan is no command to the terminal
+        text = "".join(c if c.isprintable() or c in "\n\t" else "?" for c in text)
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
         text.encode(encoding)

@@ -101,3 +101,14 @@ def test_a_day_nobody_began_can_be_copied_as_planned(tmp_path: Path) -> None:
     assert main(["log", str(day), "--as-shot", str(target)]) == 0
     assert read_day(target).setups == read_day(day).setups
     assert not (target / "measured.txt").exists()
+
+
+def test_a_folder_that_is_not_there_cannot_be_read(tmp_path: Path, capsys: Capture) -> None:
+    file = tmp_path / "notes.txt"
+    file.touch()
+    for missing, said in ((tmp_path / "no", "is not there"), (file, "is no folder")):
+        assert main(["log", str(missing), "--json"]) == 2
+        told = capsys.readouterr()
+        assert f"{missing}: {said}; name a day's folder" in told.err and not told.out
+    assert main(["log", str(tmp_path)]) == 0
+    assert "Nothing has been journalled yet" in capsys.readouterr().out
