@@ -69,8 +69,9 @@ def _read(folder: Path, files: Mapping[str, Path | bytes]) -> Plan:
     kit, camera_is_right = reader.kit(sources.get(KIT_FILE), ids)
     day = reader.day(sources.get(DAY_FILE), ids)
     setups = reader.setups(setup_sources, _Known(kit, camera_is_right, ids))
-    if reader.faults or day is None:
-        raise Unreadable(reader.faults)
+    faults = [*reader.faults, *reader.locator.faults()]
+    if faults or day is None:
+        raise Unreadable(faults)
     return Plan(day=day, kit=kit, setups=setups)
 
 
@@ -113,7 +114,8 @@ class _Reader:
 
     def blame(self, chain: tuple[tuple[str, Source], ...], wrongs: Iterable[Wrong]) -> None:
         """Keep these faults, each at the file and line that wrote it."""
-        self.faults += [self.locator.fault(chain, wrong) for wrong in wrongs]
+        for wrong in wrongs:
+            self.locator.note(chain, wrong)
 
     def shaped(
         self, cls: type[_Shape], table: dict[str, Any], merged: Merged

@@ -215,23 +215,45 @@ class Locator:
 
     A value is where it was written last; a table is where it was begun, so that a fault inherited
     by several setups is one fault. Of several values that do not go together, the one written
-    nearest to the setup itself is at fault.
+    nearest to the setup itself is at fault. A value that is right where it was written, and wrong
+    in a setup that is like that one, is a fault of its ``drop``, or its ``like``.
     """
 
     def __init__(self) -> None:
         self._lines: dict[str, dict[Path, int]] = {}
+        self._had: dict[Fault, dict[str, tuple[tuple[str, Source], ...]]] = {}
 
-    def fault(self, chain: tuple[tuple[str, Source], ...], wrong: Wrong) -> Fault:
+    def note(self, chain: tuple[tuple[str, Source], ...], wrong: Wrong) -> None:
+        """Take in a fault of the setup at the head of a chain."""
         places = [_written(chain, path) for path in wrong.paths]
         rank, path, rest = min(places, key=lambda place: place[0])
         source = chain[rank][1]
+        key = _key_text(source.table, path, rest)
+        fault = Fault(source.shown, self._line(source, path), key, wrong.what, wrong.do)
+        self._had.setdefault(fault, {})[chain[0][0]] = chain[: rank + 1]
+
+    def faults(self) -> Iterator[Fault]:
+        """Every fault taken in, once, at the setup that brings it about."""
+        for fault, had in self._had.items():
+            for chain in had.values():
+                if any(setup in had for setup, _ in chain[1:]):
+                    continue  # it is wrong there already
+                yield fault if len(chain) == 1 else self._brought_about(fault, chain[0][1])
+
+    def _brought_about(self, fault: Fault, source: Source) -> Fault:
+        by = "drop" if "drop" in source.table else "like"
+        written = f"{fault.file}:{fault.line}" if fault.line else fault.file
+        what = f"{fault.what}; it is taken over from {written}"
+        return fault._replace(file=source.shown, line=self._line(source, (by,)), what=what)
+
+    def _line(self, source: Source, path: Path) -> int | None:
+        """Where a path is written; a whole file is its first line."""
         lines = self._lines.get(source.shown)
         if lines is None:
             from runbook.plan.lines import key_lines  # only when there is a fault to point at
 
             lines = self._lines[source.shown] = key_lines(source.text)
-        key = _key_text(source.table, path, rest)
-        return Fault(source.shown, lines.get(path), key, wrong.what, wrong.do)
+        return lines.get(path) if path else 1
 
 
 def _written(chain: tuple[tuple[str, Source], ...], path: Path) -> tuple[int, Path, Path]:

@@ -43,7 +43,8 @@ class Head:
             raise ValueError("'off' is no least power; write the lowest the dial shows, like 1/128")
         if (lowest.below_full / step).denominator != 1:
             raise ValueError(
-                f"{self.power_min} is no whole number of {self.power_step} stops below full"
+                f"{self.power_min} is no whole number of {self.power_step} stops below full; "
+                "write the lowest the dial shows, like 1/128"
             )
         return Dial(step, lowest)
 

@@ -117,10 +117,24 @@ def _measured(kit: Kit, table: dict[str, Any]) -> Iterator[Wrong]:
                     yield Wrong((path,), "a head that is off reads nothing", "write its power")
 
 
+def _measured_fits(kit: Kit) -> Iterator[Wrong]:
+    """A row for what cannot be put together would never be found."""
+    for place, row in enumerate(kit.measured):
+        for index, name in enumerate(row.accessories):
+            accessory = kit.accessory.get(name)
+            known = accessory is not None and row.modifier in kit.modifier
+            if accessory is None or not known or row.modifier in accessory.fits:
+                continue
+            path = ("measured", place, "accessories", index)
+            fits = ", ".join(accessory.fits) or "nothing"
+            yield Wrong((path,), f"{name} does not fit {row.modifier}", f"it fits {fits}")
+
+
 _RULES: Final[tuple[Callable[[Kit], Iterator[Wrong]], ...]] = (
     _heads,
     _modifiers,
     _stands,
     _lenses,
     _camera,
+    _measured_fits,
 )

@@ -131,7 +131,7 @@ def _written(note: Reads) -> CoreSchema:
         if isinstance(value, note.kind):
             return value
         if not isinstance(value, str):
-            raise ValueError(f"{value!r} is not a text in quotes")  # noqa: TRY004
+            raise ValueError(f"{value!r} is no text; write it in quotes")  # noqa: TRY004
         return note.read(value)
 
     return core_schema.no_info_plain_validator_function(read)

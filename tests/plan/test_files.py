@@ -65,7 +65,7 @@ ONE_FAULT = [
     (W, "through =", "trough =", "light.A.trough", "did you mean through?"),
     (W, "[background]", "[backgruond]", "backgruond", "did you mean background?"),
     (W, 'look = "keeper"', "look = 3", "look", "3 is a number; write a text in quotes"),
-    (W, 'power = "1/8"\n', "power = 0.125\n", "light.A.power", "not a text in quotes"),
+    (W, 'power = "1/8"\n', "power = 0.125\n", "light.A.power", "is no text; write it in quotes"),
     (W, 'bags = ["B3"]', 'bags = "B3"', "place_panel.flat.bags", "is text; write a list"),
     (W, 'title = "At', 'id = "w"\ntitle = "At', "id", "a setup's id is its file's name"),
     (D, "date = 2026-12-04", 'date = "2026-12-04"', "date", "write a date without quotes"),
@@ -121,6 +121,10 @@ ONE_FAULT = [
     (W, 'power = "1/8+0.3"', 'power = "lots"', "light.B.power", "is no power; write it like"),
     (K, 'power = "1/4"', 'power = "1/4+0.5"', "measured[1].power", "not on this head's dial"),
     (K, 'power = "1/4"', 'power = "off"', "measured[1].power", "off reads nothing"),
+    (K, 'modifier = "octa"', 'modifier = "strip"', "measured[1].accessories[1]",
+     "grid does not fit strip; it fits octa"),
+    (K, 'power_min = "1/128"\npower_step = "1/10"', 'power_min = "1/128+0.5"\npower_step = "1/3"',
+     "head.C.power_min", "no whole number of 1/3 stops below full; write the lowest"),
     (W, 'shutter = "1/160"', 'shutter = "1/250"', "exposure.shutter", "faster than flash allows"),
     (W, 'shutter = "1/160"', 'shutter = "fast"', "exposure.shutter", "is no shutter time"),
     (W, 'shutter = "1/160"', 'shutter = "nan"', "exposure.shutter", "is no shutter time"),
@@ -162,7 +166,7 @@ def test_a_fault_is_said_with_file_line_key_and_remedy(
     assert found[0].line == line_of(key, (day / file).read_text(), line - (not new))
 
 
-def line_of(key: str, text: str, near: int) -> int | None:
+def line_of(key: str, text: str, near: int) -> int:
     """The line of a key in the table that holds line ``near``; the table's own if it has none."""
     lines = text.splitlines()
     near += not lines[near - 1].strip()  # a change that begins with the end of the line before
@@ -175,7 +179,7 @@ def line_of(key: str, text: str, near: int) -> int | None:
     for number in range(max(start, 1), min(ends, default=len(lines) + 1)):
         if lines[number - 1].startswith(f"{name} ="):
             return number
-    return start or None
+    return start or 1  # what is missing at the top is missing in the file
 
 
 def test_a_change_of_line_oracle_sees_a_wrong_line() -> None:

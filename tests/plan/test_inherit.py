@@ -76,8 +76,14 @@ def test_a_clash_with_what_is_inherited_is_said_where_it_was_made(tmp_path: Path
 
 
 def test_a_drop_that_takes_what_is_looked_at_is_a_fault(tmp_path: Path) -> None:
-    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["A"]\n')
-    assert {key for _, key in said(folder)} == {"subject.looks_at", "place_panel.flat.face_to"}
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["A"]\n', third='like = "child"\n')
+    found = faults_of(folder)
+    assert {fault.key for fault in found} == {"subject.looks_at", "place_panel.flat.face_to"}
+    assert {(Path(fault.file).name, fault.line) for fault in found} == {("child.toml", 2)}
+    looks = next(fault for fault in found if fault.key == "subject.looks_at")
+    window = (folder / "window.toml").read_text()
+    line = window[: window.index("looks_at")].count("\n") + 1
+    assert looks.what.endswith(f"; it is taken over from {folder / 'window.toml'}:{line}")
 
 
 @pytest.mark.parametrize(
