@@ -77,12 +77,8 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
     setup = plan.setups[change.goal] if change.goal else None
     marks = marks_of(change.steps)
     for block in blocks(change.steps, Scene(plan.kit, setup, plan.day.units)):
-        only = block.steps[0] if len(block.steps) == 1 else None
-        yield f"  {block.title}" + (
-            f"  ({'; '.join(marks[only.n])})" if only and marks[only.n] else ""
-        )
-        if only:
-            continue
+        if len(block.steps) > 1:  # a single step is its own title
+            yield f"  {block.title}"
         for step in block.steps:
             said = "; ".join((f"{step.seconds:.0f} s", *marks[step.n]))
             yield f"    {step.n:>3}  {step.text}  ({said})"

@@ -141,6 +141,10 @@ def marks_of(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
     return marks
 
 
+# What a crew calls the things that are no light and no panel.
+_CALLED: Final = {"subject": "talent", "set": "test pop"}
+
+
 def does_of(shares: Shares, person: str) -> tuple[str, ...]:
     """What one of the crew does, in order: ``A 1-4``, ``C 5 to 8 with first``."""
     mine = sorted(
@@ -151,7 +155,9 @@ def does_of(shares: Shares, person: str) -> tuple[str, ...]:
         thing, crew = key
         numbers = _ranges([each.step.n for each in group])
         others = " and ".join(other for other in crew if other != person)
-        told.append(f"{thing} {numbers}" + (f" with {others}" if others else ""))
+        told.append(
+            f"{_CALLED.get(thing, thing)} {numbers}" + (f" with {others}" if others else "")
+        )
     return tuple(told)
 
 

@@ -337,8 +337,10 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
     folded = blocks(change.steps, Scene(plan.kit, setup, plan.day.units))
     count = len(change.steps)
     marks = marks_of(change.steps)
-    people = f"{change.people} people needed" if change.people > 1 else "one person can"
-    said = f"{count} step{'' if count == 1 else 's'}, about {minutes_said(shares.total_s)}, "
+    crew_of = len(plan.day.crew)
+    shared = f" shared over {crew_of}, {minutes_said(change.alone_s)} alone" if crew_of > 1 else ""
+    people = f"; {change.people} people needed" if change.people > 1 else ""
+    said = f"{count} step{'' if count == 1 else 's'}, about {minutes_said(shares.total_s)}{shared}"
     return ChangeFacts(
         change.start or LOAD_IN,
         change.goal or WRAP,

@@ -30,3 +30,13 @@ def test_an_end_asked_for_the_right_way_is_told(
 ) -> None:
     assert main(["steps", str(DEMO), *words]) == 0
     assert words[1] in capsys.readouterr().out.splitlines()[0]
+
+
+def test_every_step_a_person_is_named_for_has_its_number_above(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["steps", str(DEMO), "--to", "keeper-window"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    told = [line.split()[0] for line in lines if line.startswith("    ")]
+    assert told == [str(n) for n in range(1, 25)]
+    assert "talent 23, then test pop 24" in lines[-1]

@@ -6,7 +6,7 @@ from runbook.light.stops import as_meter
 from runbook.plan.shape import plain
 from runbook.session.changeovers import every_change, share
 from runbook.session.light import predictions
-from runbook.session.sheet import day_facts, totals
+from runbook.session.sheet import change_facts, day_facts, totals
 from tests.session.days import demo, short
 
 
@@ -92,3 +92,11 @@ def test_a_whole_day_is_plain_values() -> None:
 def test_totals_add_up() -> None:
     packed = day_facts(short("keeper-window")).packed
     assert sum(count for _, count in totals(packed)) == sum(line.many for line in packed)
+
+
+def test_a_changeover_is_timed_for_the_crew_and_for_one_alone() -> None:
+    plan = demo()
+    first = change_facts(plan, next(iter(every_change(plan)))).said
+    assert first == "24 steps, about 4 min shared over 3, 8 min alone"
+    boom = change_facts(plan, list(every_change(plan))[1]).said
+    assert boom.endswith("; 2 people needed")
