@@ -188,11 +188,10 @@ def main(argv: Sequence[str]) -> int:
         if sys.stdout is not None:
             sys.stdout.flush()
     except Unreadable as problem:
-        for fault in problem.faults:
-            complain(str(fault))
+        _tell(*map(str, problem.faults))
         return NOT_READ
     except JournalTrouble as problem:
-        complain(f"runbook: {problem}")
+        _tell(f"runbook: {problem}")
         return NOT_READ
     except KeyboardInterrupt:
         return INTERRUPTED
@@ -203,9 +202,16 @@ def main(argv: Sequence[str]) -> int:
         if os.environ.get(DEBUG):
             raise
         full = isinstance(problem, OSError) and problem.errno in (ENOSPC, EDQUOT)
-        complain(_FULL if full else _unexpected(problem))
+        _tell(_FULL if full else _unexpected(problem))
         return NOT_READ
     return status
+
+
+def _tell(*lines: str) -> None:
+    """Why it ended so, where that can still be said: its status says it in any case."""
+    with suppress(OSError, ValueError):  # full, or closed
+        for line in lines:
+            complain(line)
 
 
 def _asked(argv: Sequence[str]) -> int:

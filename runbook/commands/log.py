@@ -14,7 +14,7 @@ from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.faults import Fault, Unreadable, instead, split
-from runbook.plan.source import shown_path
+from runbook.plan.source import shown_path, unreadable
 from runbook.plan.where import find_day, records_of
 from runbook.session.said import log_lines
 
@@ -25,10 +25,7 @@ _ALL: Final = "all"  # what is written for the whole set
 def run(args: Namespace) -> int:
     """Print the journal of a day; it need not be readable as a plan any more."""
     folder = find_day(args.day)
-    if not folder.is_dir():
-        do = "name a day's folder, or start one with: runbook new DAY"
-        what = "is no folder" if folder.exists() else "is not there"
-        raise Unreadable([Fault(shown_path(folder), None, "", what, do)])
+    _must_be_folder(folder)
     seen = Journal.look(journal_path(records_of(folder)))
     for row in seen.unreadable:
         complain(f"entry {row.n} cannot be read: {row.why}; the others are all here")
@@ -46,6 +43,15 @@ def run(args: Namespace) -> int:
         entry, undone = line.entry, "  (undone)" if line.undone else ""
         say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{undone}")
     return WRONG if seen.unreadable else FINE
+
+
+def _must_be_folder(folder: Path) -> None:
+    """Raises Unreadable, as for the other commands, for what holds no journal and never could."""
+    try:
+        with os.scandir(folder):
+            pass
+    except (OSError, ValueError) as problem:
+        raise unreadable(folder, problem) from None
 
 
 # -- as shot -------------------------------------------------------------------------------------

@@ -34,11 +34,29 @@ def complain(text: str) -> None:
     _write(sys.stderr, text)
 
 
+def _harmless(text: str) -> str:
+    """A text without what would command the terminal: it may hold anything a person put in a plan.
+
+    What we part lines and columns with stays. Other spaces are plain ones, as on the screens; what
+    only joins or turns letters round goes, and for everything else stands a ``?``.
+    """
+    from unicodedata import category  # slow to import, and hardly ever wanted
+
+    def shown(char: str) -> str:
+        if char.isprintable() or char in "\n\t":
+            return char
+        if char.isspace():
+            return " "
+        return "" if category(char) == "Cf" else "?"
+
+    return "".join(map(shown, text))
+
+
 def _write(stream: TextIO | None, text: str) -> None:
     if stream is None:  # closed by whoever started us
         return
-    if not text.isprintable():  # a name in a plan is no command to the terminal
-        text = "".join(c if c.isprintable() or c in "\n\t" else "?" for c in text)
+    if not text.isprintable():
+        text = _harmless(text)
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
         text.encode(encoding)

@@ -164,7 +164,7 @@ def remove(files: Files, name: str, path: Path) -> Change:
         text = remove_table(text, raw)
     if name not in (DAY, KIT) and _inherited(files, name, path) is not None:
         if key not in NAMED_BY:
-            raise NotEdited(f"{key} comes from the setup this one is like")
+            raise NotEdited(f"{key} comes from the setup this one is like; take it out there")
         drop = table_of(text).get("drop", [])
         text = set_value(text, ("drop",), [*drop, path[1]])
     elif raw is None:

@@ -210,6 +210,15 @@ def _drop_wrongs(own: dict[str, Any], base: dict[str, Any] | None) -> Iterator[W
             yield Wrong((("drop", index),), what, instead(name, there))
 
 
+class _Had(NamedTuple):
+    """How a setup has a fault: the files from its own to the one that writes the value, the value
+    itself, and what would be right in this setup."""
+
+    chain: tuple[tuple[str, Source], ...]
+    value: Any
+    do: str
+
+
 class Locator:
     """Turns what is wrong with a merged table into faults at the files and lines that wrote it.
 
@@ -221,7 +230,8 @@ class Locator:
 
     def __init__(self) -> None:
         self._lines: dict[str, dict[Path, int]] = {}
-        self._had: dict[Fault, dict[str, tuple[tuple[str, Source], ...]]] = {}
+        # each fault, and which setups have it; what would be right for each of them may differ
+        self._had: dict[Fault, dict[str, _Had]] = {}
 
     def note(self, chain: tuple[tuple[str, Source], ...], wrong: Wrong) -> None:
         """Take in a fault of the setup at the head of a chain."""
@@ -230,21 +240,24 @@ class Locator:
         source = chain[rank][1]
         key = _key_text(source.table, path, rest)
         fault = Fault(source.shown, self._line(source, path), key, wrong.what, wrong.do)
-        self._had.setdefault(fault, {})[chain[0][0]] = chain[: rank + 1]
+        had = _Had(chain[: rank + 1], _at(source.table, path), wrong.do)
+        self._had.setdefault(fault._replace(do=""), {})[chain[0][0]] = had
 
     def faults(self) -> Iterator[Fault]:
         """Every fault taken in, once, at the setup that brings it about."""
-        for fault, had in self._had.items():
-            for chain in had.values():
-                if any(setup in had for setup, _ in chain[1:]):
+        for fault, setups in self._had.items():
+            for had in setups.values():
+                if any(setup in setups for setup, _ in had.chain[1:]):
                     continue  # it is wrong there already
-                yield fault if len(chain) == 1 else self._brought_about(fault, chain[0][1])
+                own = len(had.chain) == 1
+                found = fault if own else self._brought_about(fault, had)
+                yield found._replace(do=had.do)
 
-    def _brought_about(self, fault: Fault, source: Source) -> Fault:
-        by = "drop" if "drop" in source.table else "like"
-        written = f"{fault.file}:{fault.line}" if fault.line else fault.file
-        what = f"{fault.what}; it is taken over from {written}"
-        return fault._replace(file=source.shown, line=self._line(source, (by,)), what=what)
+    def _brought_about(self, fault: Fault, had: _Had) -> Fault:
+        source = had.chain[0][1]
+        line = self._line(source, _cause(source.table, had.value))
+        what = f"{fault.what}; it is taken over from {fault.file}:{fault.line}"
+        return fault._replace(file=source.shown, line=line, what=what)
 
     def _line(self, source: Source, path: Path) -> int | None:
         """Where a path is written; a whole file is its first line."""
@@ -254,6 +267,21 @@ class Locator:
 
             lines = self._lines[source.shown] = key_lines(source.text)
         return lines.get(path) if path else 1
+
+
+def _cause(table: dict[str, Any], value: Any) -> Path:
+    """What makes a value wrong in a setup that takes it over: what it names is dropped, or else
+    something of the setup's own does not go with it."""
+    drop = table.get("drop")
+    if isinstance(drop, list) and isinstance(value, str) and value in drop:
+        return ("drop", drop.index(value))
+    return ("like",)
+
+
+def _at(table: Any, path: Path) -> Any:
+    for part in path:
+        table = table[part]
+    return table
 
 
 def _written(chain: tuple[tuple[str, Source], ...], path: Path) -> tuple[int, Path, Path]:

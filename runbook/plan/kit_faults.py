@@ -25,6 +25,7 @@ def kit_wrongs(kit: Kit, table: dict[str, Any]) -> Iterator[Wrong]:
     for rule in _RULES:
         yield from rule(kit)
     yield from _measured(kit, table)
+    yield from _measured_fits(kit, table)
 
 
 def _ids(table: dict[str, Any]) -> Iterator[Wrong]:
@@ -117,17 +118,16 @@ def _measured(kit: Kit, table: dict[str, Any]) -> Iterator[Wrong]:
                     yield Wrong((path,), "a head that is off reads nothing", "write its power")
 
 
-def _measured_fits(kit: Kit) -> Iterator[Wrong]:
+def _measured_fits(kit: Kit, table: dict[str, Any]) -> Iterator[Wrong]:
     """A row for what cannot be put together would never be found."""
-    for place, row in enumerate(kit.measured):
-        for index, name in enumerate(row.accessories):
-            accessory = kit.accessory.get(name)
-            known = accessory is not None and row.modifier in kit.modifier
-            if accessory is None or not known or row.modifier in accessory.fits:
-                continue
-            path = ("measured", place, "accessories", index)
-            fits = ", ".join(accessory.fits) or "nothing"
-            yield Wrong((path,), f"{name} does not fit {row.modifier}", f"it fits {fits}")
+    for path, name in written(table, ("measured", "*", "accessories", "*")):
+        accessory = kit.accessory.get(name)
+        modifier = table["measured"][path[1]].get("modifier", BARE)
+        known = isinstance(modifier, str) and modifier in kit.modifier
+        if accessory is None or not known or modifier in accessory.fits:
+            continue
+        fits = ", ".join(accessory.fits) or "nothing"
+        yield Wrong((path,), f"{name} does not fit {modifier}", f"it fits {fits}")
 
 
 _RULES: Final[tuple[Callable[[Kit], Iterator[Wrong]], ...]] = (
@@ -136,5 +136,4 @@ _RULES: Final[tuple[Callable[[Kit], Iterator[Wrong]], ...]] = (
     _stands,
     _lenses,
     _camera,
-    _measured_fits,
 )

@@ -17,7 +17,7 @@ from runbook.plan.tuples import NamedTuple
 Angle = Annotated[float, Within(ge=0, le=180)]
 # The dial that reads a power belongs to the head, so files are read with it; a bare text is taken
 # as a third-stop dial's.
-Dialled = Annotated[Power, Reads(Power, lambda text: stops_below(text, Fraction(1, 3)))]
+Dialled = Annotated[Power, Reads(Power, lambda text: stops_below(text, Fraction(1, 3)), "1/8")]
 Role = Literal["key", "fill", "rim", "hair", "background", "effect"]
 
 

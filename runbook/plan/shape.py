@@ -17,6 +17,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 
 from pydantic_core import CoreSchema, SchemaValidator, core_schema
 
+from runbook.plan.faults import shown
 from runbook.plan.tuples import NamedTuple
 
 
@@ -36,10 +37,14 @@ class Matches(NamedTuple):
 
 
 class Reads(NamedTuple):
-    """A value written as text in a file: its type, and how it is read. ``str`` writes it back."""
+    """A value written as text in a file: its type, how it is read, and one as it is written.
+
+    ``str`` writes it back.
+    """
 
     kind: type
     read: Callable[[str], Any]
+    like: str
 
 
 class Key(NamedTuple):
@@ -131,7 +136,8 @@ def _written(note: Reads) -> CoreSchema:
         if isinstance(value, note.kind):
             return value
         if not isinstance(value, str):
-            raise ValueError(f"{value!r} is no text; write it in quotes")  # noqa: TRY004
+            what = f"{shown(value)} is no text"
+            raise ValueError(f"{what}; write it in quotes, like {shown(note.like)}")  # noqa: TRY004
         return note.read(value)
 
     return core_schema.no_info_plain_validator_function(read)

@@ -46,7 +46,8 @@ def unreadable(path: Path, problem: Exception) -> Unreadable:
         what, do = "is no folder", "name the folder that holds day.toml"
     else:
         reason = problem.strerror if isinstance(problem, OSError) else None
-        what, do = f"cannot be read: {reason or problem}".lower(), ""
+        what = f"cannot be read: {reason or problem}".lower()
+        do = "mend it on the disk, or name another"
     return Unreadable([Fault(shown_path(path), None, "", what, do)])
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
-from typing import Annotated, Any, Final, get_args, get_origin
+from typing import Annotated, Any, Final, Literal, get_args, get_origin
 
 from pydantic_core import ErrorDetails, ValidationError
 
 from runbook.plan.faults import Wrong, nearest, shown, split
+from runbook.plan.meanings import MEANINGS
 from runbook.plan.shape import LEAST, is_shape, members, validator
 
 _Detail = tuple[str, str]
@@ -75,13 +77,12 @@ def _pattern(error: ErrorDetails) -> _Detail:
 
 
 def _own_words(error: ErrorDetails) -> _Detail:
-    return error["msg"], ""
+    return error["msg"], "docs/day-files.md says what is written there"
 
 
 _WORDS: Final[dict[str, Callable[[ErrorDetails], _Detail]]] = {
     **dict.fromkeys(_WANTED, _type),
     **dict.fromkeys(("greater_than", "greater_than_equal", "less_than", "less_than_equal"), _bound),
-    "missing_keyword_only_argument": lambda _: ("is missing", "it has no default: write it"),
     "finite_number": lambda error: (f"{shown(error['input'])} is no real number", "write a number"),
     "literal_error": _choice,
     "string_pattern_mismatch": _pattern,
@@ -116,6 +117,25 @@ def _unknown(cls: Any, error: ErrorDetails, also: tuple[str, ...]) -> Wrong:
     return Wrong((error["loc"],), "no such key", do)
 
 
+def _missing(cls: Any, loc: tuple[int | str, ...]) -> _Detail:
+    """What is not there: how to write it, where that may be in doubt, and what it means."""
+    shape, key = _shape_at(cls, loc[:-1]), str(loc[-1])
+    hint = next(member.hint for member in members(shape) if member.key == key)
+    means = MEANINGS.get(shape, {}).get(key)
+    return "is missing", f"write {_as_written(key, hint)}" + (f" ({means})" if means else "")
+
+
+def _as_written(key: str, hint: Any) -> str:
+    if get_origin(hint) is Annotated:
+        return _as_written(key, get_args(hint)[0])
+    if get_origin(hint) is Literal:
+        *first, last = map(shown, get_args(hint))
+        return f"{', '.join(first)} or {last}"
+    if is_shape(hint):
+        return f"[{key}]"
+    return {dt.date: "it like 2026-12-04", dt.time: "it like 08:00:00"}.get(hint, "it")
+
+
 def shape_wrongs(
     cls: type, error: ValidationError, whole: bool = True, also: tuple[str, ...] = ()
 ) -> list[Wrong]:
@@ -127,7 +147,10 @@ def shape_wrongs(
     for detail in error.errors(include_url=False):
         if detail["type"] == "unexpected_keyword_argument":
             wrongs.append(_unknown(cls, detail, also))
-        elif whole or detail["type"] != "missing_keyword_only_argument":
+        elif detail["type"] == "missing_keyword_only_argument":
+            if whole:
+                wrongs.append(Wrong((detail["loc"],), *_missing(cls, detail["loc"])))
+        else:
             what, do = _WORDS.get(detail["type"], _own_words)(detail)
             # of a pair with one number missing, the pair is at fault
             loc = detail["loc"][:-1] if detail["type"] == "missing" else detail["loc"]

@@ -104,11 +104,31 @@ def test_a_day_nobody_began_can_be_copied_as_planned(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_is_not_there_cannot_be_read(tmp_path: Path, capsys: Capture) -> None:
-    file = tmp_path / "notes.txt"
-    file.touch()
-    for missing, said in ((tmp_path / "no", "is not there"), (file, "is no folder")):
-        assert main(["log", str(missing), "--json"]) == 2
+    (tmp_path / "notes.txt").touch()
+    cases = {
+        "no": "is not there; name a day's folder",
+        "notes.txt": "is no folder; name the folder that holds day.toml",
+        "x" * 300: "cannot be read: file name too long; ",
+    }
+    for name, said in cases.items():
+        assert main(["log", str(tmp_path / name), "--json"]) == 2
         told = capsys.readouterr()
-        assert f"{missing}: {said}; name a day's folder" in told.err and not told.out
+        assert told.err.startswith(f"{tmp_path / name}: {said}") and not told.out
     assert main(["log", str(tmp_path)]) == 0
     assert "Nothing has been journalled yet" in capsys.readouterr().out
+
+
+def test_the_journal_is_told_whatever_became_of_the_plan(
+    day: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    assert main(["log", str(day), "--json"]) == 0
+    whole = capsys.readouterr().out
+    broken = tmp_path / "broken"
+    broken.mkdir()
+    (broken / "journal.runlog").write_bytes((day / "journal.runlog").read_bytes())
+    (broken / "day.toml").write_text("name = [", encoding="utf-8")
+    assert main(["check", str(broken)]) == 2
+    capsys.readouterr()
+    assert main(["log", str(broken), "--json"]) == 0
+    assert capsys.readouterr() == (whole, "")
+    assert json.loads(whole)["entries"]

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from runbook.commands.out import complain, say
+from tests.days import change, write_day
 from tests.session.days import DEMO
 from tests.terminal import clean_env
 
@@ -22,7 +23,32 @@ def test_what_stands_in_a_plan_is_no_command_to_the_terminal(
     assert (told.out, told.err) == ("a?[31mred?\nb\tc\n", "?2J\n")
 
 
-@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_spaces_of_other_kinds_are_spaces_and_what_turns_letters_round_goes(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    say("5\xa0m\rof\u2028tape, \u202edesrever, an\xad, é, \N{WOMAN}\u200d\N{ARTIST PALETTE}")
+    assert capsys.readouterr().out == (
+        "5 m of tape, desrever, an, é, \N{WOMAN}\N{ARTIST PALETTE}\n"
+    )
+
+
+def test_a_name_in_a_plan_is_shown_harmlessly_by_the_command(tmp_path: Path) -> None:
+    day = write_day(tmp_path / "d")
+    change(day, "kit.toml", "reflectance = 0.85", 'reflectance = 0.85\nname = "a\\u001b[31mred"')
+    change(day, "kit.toml", 'id = "voile"', 'id = "voile"\n"\\u001b[2J" = 1')
+    words = [sys.executable, "-m", "runbook", "check", str(day)]
+    ended = subprocess.run(words, capture_output=True, env=clean_env(), check=False)
+    assert ended.returncode == 2
+    assert b"cloth.voile.?[2J: no such key" in ended.stderr
+    assert b"\x1b" not in ended.stdout + ended.stderr
+
+
+_ALWAYS_FULL = pytest.mark.skipif(
+    not Path("/dev/full").exists(), reason="no device that is always full"
+)
+
+
+@_ALWAYS_FULL
 def test_a_full_disk_is_said_in_a_sentence() -> None:
     words = [sys.executable, "-m", "runbook", "check", str(DEMO)]
     with open("/dev/full", "w") as full:  # noqa: PTH123 - a device, not a path
@@ -33,3 +59,11 @@ def test_a_full_disk_is_said_in_a_sentence() -> None:
     assert ended.stderr == (
         "runbook: what it says cannot be written, the disk is full; make room and ask again\n"
     )
+
+
+@_ALWAYS_FULL
+def test_the_status_is_right_even_where_nothing_can_be_said() -> None:
+    words = [sys.executable, "-m", "runbook", "check", str(DEMO)]
+    with open("/dev/full", "w") as full:  # noqa: PTH123 - a device, not a path
+        ended = subprocess.run(words, stdout=full, stderr=full, env=clean_env(), check=False)
+    assert ended.returncode == 2

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from runbook.plan.faults import Unreadable
+from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.files import read_day
 from runbook.plan.power import Power
 from tests.days import FILES, change, faults_of, write_day
@@ -65,12 +65,17 @@ ONE_FAULT = [
     (W, "through =", "trough =", "light.A.trough", "did you mean through?"),
     (W, "[background]", "[backgruond]", "backgruond", "did you mean background?"),
     (W, 'look = "keeper"', "look = 3", "look", "3 is a number; write a text in quotes"),
-    (W, 'power = "1/8"\n', "power = 0.125\n", "light.A.power", "is no text; write it in quotes"),
+    (W, 'power = "1/8"\n', "power = 0.125\n", "light.A.power",
+     '0.125 is no text; write it in quotes, like "1/8"'),
+    (W, 'power = "1/8"\n', "power = true\n", "light.A.power", "true is no text; write it in"),
+    (D, "wrap = 18:00:00\n", "", "wrap",
+     "is missing; write it like 08:00:00 (when they are to be gone)"),
+    (W, 'role = "key"\n', "", "light.A.role", 'or "effect" (what it is for)'),
     (W, 'bags = ["B3"]', 'bags = "B3"', "place_panel.flat.bags", "is text; write a list"),
     (W, 'title = "At', 'id = "w"\ntitle = "At', "id", "a setup's id is its file's name"),
     (D, "date = 2026-12-04", 'date = "2026-12-04"', "date", "write a date without quotes"),
     (D, "call = 08:00:00", "call = 8", "call", "write a time of day"),
-    (D, 'name = "A day"', "", "name", "is missing"),
+    (D, 'name = "A day"', "", "name", "is missing; write it (of the day)"),
     (K, 'sync = "1/200"\n', "sensor_mm = [36.0]\n", "camera.sensor_mm", "write two"),
     (K, "reflectance = 0.85", "reflectance = 1.2", "panel.flat.reflectance", "at most 1"),
     (K, "[[lens]]", "[lens]", "lens", "write [[lens]]"),
@@ -256,6 +261,25 @@ def test_a_thing_of_wrong_shape_in_the_kit_is_not_unknown_in_the_setups(day: Pat
     assert [fault.key for fault in faults_of(day)] == ["head.A.energy_ws"]
 
 
+def test_a_table_by_another_name_is_missing_at_the_top_and_its_name_is_guessed(day: Path) -> None:
+    (day / L).unlink()
+    change(day, D, 'order = ["window", "lamp"]', 'order = ["window"]')
+    line = change(day, W, "[exposure]", "[exposur]")
+    assert [str(fault).removeprefix(f"{day}/") for fault in faults_of(day)] == [
+        f"{W}:1: exposure: is missing; write [exposure] (the camera's settings)",
+        f"{W}:{line}: exposur: no such key; did you mean exposure?",
+    ]
+
+
+def test_a_row_that_cannot_be_is_counted_past_those_of_wrong_shape(day: Path) -> None:
+    change(day, K, "[[measured]]\n", "[[measured]]\nhead = 3\n[[measured]]\n")
+    line = change(day, K, 'modifier = "octa"\naccessories', "accessories")
+    found = [fault for fault in faults_of(day) if "does not fit" in fault.what]
+    assert [(f.line, f.key, f.what, f.do) for f in found] == [
+        (line, "measured[2].accessories[1]", "grid does not fit bare", "it fits octa")
+    ]
+
+
 def test_an_unknown_dial_is_said_once(day: Path) -> None:
     path = day / K
     path.write_text(path.read_text().replace('power_min = "1/128"', 'power_min = "off"', 1))
@@ -399,7 +423,13 @@ def test_no_damage_to_a_file_raises_anything_else(
         read_day(folder)
     except Unreadable as problem:
         assert problem.faults
-        assert all(str(fault) for fault in problem.faults)
+        assert all(map(is_whole, problem.faults))
+
+
+def is_whole(fault: Fault) -> bool:
+    """Whether a fault says where, what, and what would be right; a whole file has no line."""
+    has_place = fault.line is not None or not fault.key
+    return bool(fault.file and has_place and fault.what and fault.do)
 
 
 VALUES = st.recursive(
@@ -453,4 +483,4 @@ def test_no_value_in_any_place_raises_anything_else(
     try:
         read_day(folder)
     except Unreadable as problem:
-        assert all(fault.file for fault in problem.faults)
+        assert all(map(is_whole, problem.faults))

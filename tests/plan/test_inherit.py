@@ -121,3 +121,37 @@ def test_a_place_in_the_day_is_a_setup_s_own(tmp_path: Path) -> None:
     plan = read_day(folder)
     assert plan.setups["window"].before == ("child",)
     assert plan.setups["child"].before == ()
+
+
+def test_a_fault_in_both_is_said_once_though_another_word_would_be_right_in_each(
+    tmp_path: Path,
+) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["B"]\n')
+    line = change(folder, "window.toml", 'looks_at = "A"', 'looks_at = "Z"')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line) == ("window.toml", line)
+    assert fault.do == "there are A, B"
+
+
+def test_what_a_drop_has_no_part_in_is_said_where_the_setup_is_like_the_other(
+    tmp_path: Path,
+) -> None:
+    fires = '[[light]]\nhead = "A"\npower = "1/8"\n'
+    folder = write_day(tmp_path / "d", child=f'drop = ["flat"]\n{CHILD}{fires}')
+    line = change(folder, "window.toml", 'shutter = "1/160"', 'shutter = "1/1000"')
+    change(folder, "window.toml", 'power = "1/8"\n', 'power = "off"\n')
+    change(folder, "window.toml", 'power = "1/8+0.3"\n', 'power = "off"\n')
+    change(folder, "lamp.toml", "[exposure]\n", '[exposure]\nshutter = "1/60"\n')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line) == ("child.toml", 2)
+    assert "1/1000 is faster than flash allows" in fault.what
+    assert fault.what.endswith(f"; it is taken over from {folder / 'window.toml'}:{line}")
+
+
+def test_of_many_drops_the_one_that_takes_what_is_aimed_at_is_said(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = [\n  "A",\n  "flat",\n]\n')
+    change(folder, "window.toml", 'aim = "background"', 'aim = "flat"')
+    change(folder, "window.toml", 'looks_at = "A"\n', "")
+    change(folder, "lamp.toml", 'drop = ["flat"]\n', "")
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line, fault.key) == ("child.toml", 4, "light.B.aim")
