@@ -93,7 +93,9 @@ def test_the_demo_day_can_be_read(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["check"]) in (0, 1)
-    assert capsys.readouterr().err == ""
+    assert capsys.readouterr().err.startswith("no day here: showing the demo day")
+    assert main(["check", "--json"]) in (0, 1)
+    assert json.loads(capsys.readouterr().out)["problems"]
 
 
 def test_every_command_named_is_there_and_has_help(capsys: Capture) -> None:

@@ -41,9 +41,9 @@ def opened(day: Path, **how: object) -> Terminal:
     return Terminal([*RUNBOOK, "open", str(day)], **how)  # type: ignore[arg-type]
 
 
-def leave(terminal: Terminal) -> None:
+def leave(terminal: Terminal, asked: str = "y  leave") -> None:
     terminal.send("q")
-    terminal.wait_for("Leave the day?")
+    terminal.wait_for(asked)
     terminal.send("y")
     assert terminal.end() == 0
 
@@ -232,7 +232,7 @@ def test_no_color_is_no_colour(day: Path) -> None:
     with opened(day, env={"NO_COLOR": "1"}) as terminal:
         terminal.wait_for(FIRST)
         terminal.send("n")
-        terminal.wait_for("Booms balanced")
+        terminal.wait_for("Every stand under")
         assert colours(terminal) == set()
 
 
@@ -242,7 +242,11 @@ PLAIN = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
 def test_without_utf_8_only_ascii_is_painted(day: Path) -> None:
     with opened(day, env=PLAIN) as terminal:
         terminal.wait_for(FIRST)
-        for key, shown in [("n", "Booms balanced"), ("t", "Planning figures"), ("?", "THE STEP")]:
+        for key, shown in [
+            ("n", "Every stand under"),
+            ("t", "Planning figures"),
+            ("?", "THE STEP"),
+        ]:
             terminal.send(key)
             terminal.wait_for(shown)
         terminal.send("?")
@@ -294,7 +298,7 @@ def test_it_works_inside_tmux(day: Path, tmp_path: Path) -> None:
         try:
             terminal.wait_for(FIRST)
             terminal.send("n")
-            terminal.wait_for("Booms balanced")
+            terminal.wait_for("Every stand under")
             leave(terminal)
         finally:
             subprocess.run([*tmux, "kill-server"], capture_output=True, check=False)
@@ -387,7 +391,7 @@ def test_a_second_program_is_told_of_the_first_and_may_look_on(day: Path) -> Non
             second.wait_for("A note:")
             second.send("unheard\r")
             second.wait_until_gone("A note:")
-            leave(second)
+            leave(second, "Leave? 1 note was never written and is lost.")
         leave(first)
     assert kinds(day) == ["day-opened", "setup-begun", "left"]
 
@@ -455,7 +459,7 @@ def test_a_disk_that_fills_up_is_told_and_nothing_said_is_lost(day: Path) -> Non
         terminal.wait_for(NOT_RECORDED)
         terminal.send("n")
         terminal.wait_for("Exits and the ways")
-        leave(terminal)
+        leave(terminal, "setup begun were never written and are lost")
     assert kinds(day) == kept
 
 

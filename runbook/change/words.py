@@ -5,18 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 from functools import lru_cache
+from math import hypot
 from typing import Final
 
-from runbook.change.floor import Floor, PanelSpot
+from runbook.change.floor import Floor, PanelSpot, Spot, aim_of
 from runbook.change.steps import Step, read_power
 from runbook.plan.kit import Head, Kit
 from runbook.plan.marks import aperture_stops
 from runbook.plan.power import Dial, Power
 from runbook.plan.setup import Light, PanelPlace, Setup
+from runbook.plan.space import Point, Side, bearing_deg, column_at
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length, mass
 
 _THIRDS: Final = {Fraction(1, 3): "a third of a stop", Fraction(2, 3): "two thirds of a stop"}
+# A column so far from where the figures of the tape would put it has figures of its own.
+_APART_M: Final = 0.1
+_TURNED_DEG: Final = 5.0
+_MARK: Final = Point(0.0, 0.0, 0.0)
 _WHOLE: Final = ("no", "one", "two", "three", "four", "five", "six", "seven")
 
 
@@ -62,19 +68,21 @@ def _dialled(dial: Dial, old: Power, new: Power) -> str:
 
 def place_said(place: Light | PanelPlace, units: Units) -> str:
     """``camera-left 45°, 1.4 m``: the side, round the face, and the tape."""
-    if place.angle_deg in (0, 180):
-        return place_short(place, units)
-    return f"camera-{place_short(place, units)}"
+    return f"{_way(place.side, place.angle_deg)}, {length(place.distance_m, units)}"
 
 
 def place_short(place: Light | PanelPlace, units: Units) -> str:
     """``left 45°, 1.4 m``, where everybody knows whose left is meant: the camera's."""
-    tape = length(place.distance_m, units)
-    if place.angle_deg == 0:
-        return f"at the camera, {tape}"
-    if place.angle_deg == 180:
-        return f"straight behind, {tape}"
-    return f"{place.side} {place.angle_deg:g}°, {tape}"
+    return place_said(place, units).removeprefix("camera-")
+
+
+def _way(side: Side, angle_deg: float) -> str:
+    """``camera-left 45°``: the side, and round the face."""
+    if angle_deg == 0:
+        return "at the camera"
+    if angle_deg == 180:
+        return "straight behind"
+    return f"camera-{side} {angle_deg:g}°"
 
 
 def _listed(names: Iterable[str]) -> str:
@@ -90,10 +98,33 @@ def _where(step: Step, scene: Scene) -> str:
         looks = "" if place.face_to == "face" else f", looking at {place.face_to}"
         return f"{place_said(place, scene.units)}{looks}"
     light = _light_on(step.item, setup)
-    if light is None:
+    if setup is None or light is None:
         return "its spot"
+    spot = Spot(*(step.to[0] if step.verb == "place" else step.to))
+    return _stand_where(spot, light, setup, scene)
+
+
+def _stand_where(spot: Spot, light: Light, setup: Setup, scene: Scene) -> str:
+    """Where a stand goes: the tape ends at the front of its load, which is not there yet.
+
+    So its column has figures of its own where the tape's would put it elsewhere. A boom's stands
+    where its arm comes from, which the plan does not say.
+    """
     leg = ", one leg under the load" if light.leg_under_load else ""
-    return f"{place_said(light, scene.units)}{leg}"
+    way, tape = _way(light.side, light.angle_deg), length(light.distance_m, scene.units)
+    if scene.kit.stand[light.stand].is_boom:
+        return f"{way}, head at {tape}{leg}"
+    front, depth_m = Point(spot.x, spot.y, 0.0), scene.kit.modifier[light.modifier].depth_m
+    column = column_at(front, aim_of(setup, light).bearing_deg, depth_m)
+    away_m, at_deg = hypot(column.x, column.y), bearing_deg(_MARK, column)
+    turned_deg = abs((at_deg - bearing_deg(_MARK, front) + 180) % 360 - 180)
+    apart_m = round(abs(away_m - light.distance_m), 2)  # places are kept to the centimetre
+    if apart_m < _APART_M and turned_deg < _TURNED_DEG:
+        return f"{way}, {tape}{leg}"
+    if turned_deg >= 1:
+        tape = f"{tape}, {way.removeprefix('camera-')}"
+        way = _way("right" if at_deg >= 0 else "left", abs(round(at_deg)))
+    return f"{way}, column {length(away_m, scene.units)} from the mark{leg} (tape {tape})"
 
 
 def _light_on(stand: str, setup: Setup | None) -> Light | None:

@@ -6,6 +6,7 @@ import gc
 import os
 import sys
 from argparse import Namespace
+from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -18,6 +19,7 @@ from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
+from runbook.plan.faults import Unreadable
 from runbook.plan.files import digest_of, read_day
 from runbook.plan.replace import put_back
 from runbook.plan.where import find_day, records_of
@@ -39,25 +41,51 @@ def run(args: Namespace) -> int:
             "run it in one, or ask runbook steps, check or log"
         )
         return 2
-    folder = find_day(args.day)
-    put_back(folder)
+    told: list[str] = []
+    folder, edited = _found(args.day, told.append)
+    for line in told:
+        complain(line)
+    if edited:
+        put_back(folder)
     plan = read_day(folder)
     who = _who(plan, args.who)
     if who is None:
         known = ", ".join(member.id for member in plan.day.crew) or "nobody"
         complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
         return 2
-    return show_day(folder, plan, who, rehearsal=args.rehearse)
+    said = told[-1] if told else ""
+    return show_day(folder, plan, who, rehearsal=args.rehearse, said=said, edited=edited)
 
 
-def show_day(folder: Path, plan: Plan, who: str, *, rehearsal: bool = False) -> int:
-    """Show a day on the screens, with its journal open for writing; the exit status."""
+def _found(day: str | None, tell: Callable[[str], None]) -> tuple[Path, bool]:
+    """The day to open, and whether it may be edited: the demo day only where it can be copied."""
+    try:
+        return find_day(day, to_write=True, tell=tell), True
+    except Unreadable as why:
+        folder = find_day(day, tell=tell)
+        tell(str(why.faults[0]))
+        return folder, False
+
+
+def show_day(
+    folder: Path,
+    plan: Plan,
+    who: str,
+    *,
+    rehearsal: bool = False,
+    said: str = "",
+    edited: bool = True,
+) -> int:
+    """Show a day on the screens, with its journal open for writing; the exit status.
+
+    ``said`` is the first line to the person; a day that is not ``edited`` has its files left alone.
+    """
     records = records_of(folder)
     journal = _journal(records, who, rehearsal=rehearsal)
     if journal is None:
         return 2
     with journal:
-        return _show(plan, journal, who, folder, rehearsal=rehearsal)
+        return _show(plan, journal, who, folder, rehearsal=rehearsal, said=said, edited=edited)
 
 
 def is_terminal() -> bool:
@@ -74,7 +102,16 @@ def _who(plan: Plan, asked: str | None) -> str | None:
     return crew[0] if crew else "crew"
 
 
-def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bool) -> int:
+def _show(
+    plan: Plan,
+    journal: Journal,
+    who: str,
+    folder: Path,
+    *,
+    rehearsal: bool,
+    said: str,
+    edited: bool,
+) -> int:
     # what a key did waits for the next frame: at Textual's own 60 a second, 8 ms on average
     os.environ.setdefault("TEXTUAL_FPS", "200")
     # the screens are slow to import, so only where they are shown
@@ -87,11 +124,13 @@ def _show(plan: Plan, journal: Journal, who: str, folder: Path, *, rehearsal: bo
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
     plan_digest = digest_of(folder)
     known = known_beside(records_of(folder))
-    session = Session(plan, journal, who, now, folder, known=known, rehearsal=rehearsal)
+    own = folder if edited else None
+    session = Session(plan, journal, who, now, own, known=known, rehearsal=rehearsal)
     if not _begun(session, plan_digest):
         return 2
     app = RunbookApp(session, now, glyphs_for_terminal())
     app.give = partial(_give, session)
+    app.said = said
     if before and before[-1] != plan_digest:
         app.said = "the plan's files changed since the day was last open"
     gc.freeze()  # or the whole start is searched again and again, in the middle of a key

@@ -43,7 +43,7 @@ def run(args: Namespace) -> int:
         file = shown_path(folder / "day.toml")
         if args.write:
             say(f"written into {file}")
-        elif found.order != found.given:
+        elif found.order != found.given and (asked.first or asked.last or not _as_good(found)):
             say(f"to write it into {file}, ask again with --write")
     return FINE
 
@@ -70,7 +70,7 @@ def _told(found: Proposal, asked: Asked) -> Iterator[str]:
         was = found.given.index(name) + len(found.settled) + 1
         yield f"{n:>3}  {name}" + ("" if was == n else f"  (was {was})")
     yield ""
-    changing = f"{found.changing_s / 60:.0f} min of changing"
+    changing = f"{_minutes(found.changing_s)} min of changing"
     ends = f"the day would end at {clock_short(found.finish_s)}"
     if asked.soonest:
         yield f"{ends}, the soonest found; {changing}"
@@ -86,19 +86,44 @@ def _told(found: Proposal, asked: Asked) -> Iterator[str]:
     if found.order == found.given:
         yield "that is the order as it is"
         return
-    more = round(found.given_changing_s / 60) - round(found.changing_s / 60)
-    moved = _moved(found.finish_s - found.given_finish_s)
-    if more == 0 and not moved:
+    if _as_good(found):
         yield "the order in day.toml is as good, to the minute"
         return
-    differs = f"{abs(more)} min {'more' if more > 0 else 'less'}" if more else "as much"
-    yield f"the order in day.toml has {found.given_changing_s / 60:.0f} min: {differs}"
-    yield f"{ends} instead of {clock_short(found.given_finish_s)}" + (f": {moved}" if moved else "")
-    if not asked.soonest and found.finish_s > found.given_finish_s:
+    yield _changing_against(found)
+    later_s = found.finish_s - found.given_finish_s
+    if not _tells(later_s):
+        yield f"{ends} either way"
+        return
+    moved = f"{span_said(_minutes(abs(later_s)))} {'later' if later_s > 0 else 'sooner'}"
+    yield f"{ends} instead of {clock_short(found.given_finish_s)}: {moved}"
+    if not asked.soonest and later_s > 0:
         yield "less changing is not always the sooner end: runbook order --soonest"
 
 
-def _moved(seconds: float) -> str:
-    """``12 min later``, ``5 min sooner``; empty within the minute."""
-    minutes = round(seconds / 60)
-    return f"{span_said(abs(minutes))} {'later' if minutes > 0 else 'sooner'}" if minutes else ""
+def _changing_against(found: Proposal) -> str:
+    """The changing of the order given, beside that of the one found."""
+    given, here = _minutes(found.given_changing_s), _minutes(found.changing_s)
+    if not _tells(found.given_changing_s - found.changing_s):
+        return "the order in day.toml has as much, to the minute"
+    return (
+        f"the order in day.toml has {given} min: "
+        f"{abs(given - here)} min {'more' if given > here else 'less'}"
+    )
+
+
+def _as_good(found: Proposal) -> bool:
+    """Whether the order given is as good, to the minute."""
+    return not (
+        _tells(found.given_changing_s - found.changing_s)
+        or _tells(found.finish_s - found.given_finish_s)
+    )
+
+
+def _tells(seconds: float) -> bool:
+    """Whether a difference is worth a word: estimates are not good to less than a minute."""
+    return abs(seconds) >= 60
+
+
+def _minutes(seconds: float) -> int:
+    """Whole minutes, a half rounded up: what is a minute apart differs in what is said too."""
+    return int(seconds / 60 + 0.5)

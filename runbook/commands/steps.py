@@ -25,6 +25,7 @@ from runbook.session.changeovers import (
     every_change,
     facts,
     marks_of,
+    people_of,
     share,
     stopped_s,
 )
@@ -77,26 +78,28 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
     setup = plan.setups[change.goal] if change.goal else None
     marks = marks_of(change.steps)
     for block in blocks(change.steps, Scene(plan.kit, setup, plan.day.units)):
-        if len(block.steps) > 1:  # a single step is its own title
+        alone = len(block.steps) == 1  # a single step is its own title
+        if not alone:
             yield f"  {block.title}"
         for step in block.steps:
             said = "; ".join((f"{step.seconds:.0f} s", *marks[step.n]))
-            yield f"    {step.n:>3}  {step.text}  ({said})"
+            yield f"{'' if alone else '  '}  {step.n:>3}  {step.text}  ({said})"
     for member in plan.day.crew:
         does = does_of(shares, member.id)
         yield f"  {member.id}: {', then '.join(does) if does else 'free'}"
 
 
 def _time(plan: Plan, change: Change, shares: Shares) -> str:
-    crew = len(plan.day.crew)
+    crew = people_of(plan)
     said = f"about {_span(shares.total_s)}"
     if crew > 1:
-        said += f" shared over {_NUMBER.get(crew, crew)}, {_span(change.alone_s)} alone; "
+        said += f" shared over {_NUMBER[crew]}"
+        said += f", {_span(change.alone_s)} alone; " if change.people <= 1 else "; "
         said += "nobody could be faster" if shares.proven else _within(shares)
     stopped = stopped_s(change.steps, plan, shares.total_s)
     if stopped < shares.total_s:
         said += f"; {_span(stopped)} of it if the rest is done ahead"
-    if change.people > max(crew, 1):
+    if change.people > 1:
         said += f"; {_NUMBER.get(change.people, change.people)} people needed"
     return said
 

@@ -41,6 +41,7 @@ class Journal:
         self.sure_hold = True
         self._clock = clock
         self._entries = list(seen.entries)
+        self._given = len(self._entries)
         self._file: JournalFile | None = None
         self._hold: Hold | None = None
 
@@ -99,6 +100,11 @@ class Journal:
     def entries(self) -> Sequence[Entry]:
         """All that was acknowledged, in order."""
         return self._entries
+
+    @property
+    def unwritten(self) -> Sequence[Entry]:
+        """What was put down on no disk: it is gone when the program ends."""
+        return () if self.on_disk else self._entries[self._given :]
 
     def append(self, data: Any, who: str | None = None) -> Entry:
         """Put down what happened, now; it is on disk when this returns.

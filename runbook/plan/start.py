@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from runbook.plan.faults import Fault, Unreadable
-from runbook.plan.source import shown_path, unreadable
+from runbook.plan.source import shown_path
 
 _KIT: Final = """\
 # Everything in the cases. An id is the label taped on the thing. Masses: weigh them.
@@ -288,7 +288,19 @@ def _write(folder: Path, texts: dict[str, str], fresh: bool) -> list[Path]:
 
 
 def _unwritable(folder: Path, problem: Exception) -> Unreadable:
-    if isinstance(problem, PermissionError):
+    """Why a day cannot be written: told of the last folder on the way to it that is there."""
+    way = (folder.absolute(), *folder.absolute().parents)
+    there = next(path for path in way if os.path.lexists(path))
+    elsewhere = "name a folder that can be made"
+    if not there.exists():
+        what, do = "points at a folder that is not there", f"mend the link, or {elsewhere}"
+    elif not there.is_dir():
+        what, do = "is no folder", elsewhere
+    elif isinstance(problem, PermissionError):
         what, do = "may not be written", "ask for the right to write there"
-        return Unreadable([Fault(shown_path(folder), None, "", what, do)])
-    return unreadable(folder, problem)
+    elif isinstance(problem, FileNotFoundError):  # a folder that takes no other, as /proc
+        what, do = "cannot be written: it takes no new folder", elsewhere
+    else:
+        reason = problem.strerror if isinstance(problem, OSError) else None
+        what, do = f"cannot be written: {reason or problem}".lower(), elsewhere
+    return Unreadable([Fault(shown_path(there), None, "", what, do)])

@@ -27,13 +27,14 @@ from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
-from runbook.screens.keys import ALL_KEYS
+from runbook.screens.keys import all_keys
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
 from runbook.session.planned_day import Stopped
 from runbook.session.rehearsal import page
 from runbook.session.session import Refused, Session
 from runbook.session.to_come import Moment
+from runbook.session.unwritten import lost_said
 
 if TYPE_CHECKING:
     from runbook.plan.edit import Editor
@@ -257,7 +258,7 @@ class RunbookApp(App[int]):
 
     def action_keys(self) -> None:
         """Every key, on one page."""
-        self.push_screen(Tell(Text(self.glyphs.shown_lines(ALL_KEYS))))
+        self.push_screen(Tell(lambda width: Text(self.glyphs.shown_lines(all_keys(width)))))
 
     def action_leave(self) -> None:
         """Leave the day: it stays where it is. Asked again while it asks, it leaves."""
@@ -271,7 +272,8 @@ class RunbookApp(App[int]):
         if isinstance(self.screen, Leave):
             self.screen.dismiss("leave")
         else:
-            self.push_screen(Leave(self.glyphs), answered)
+            lost = lost_said(self.session.journal.unwritten)
+            self.push_screen(Leave(self.glyphs, lost), answered)
 
     def _show_rehearsal(self) -> None:
         """Out; after a rehearsal by way of what it showed."""
@@ -304,11 +306,12 @@ class RunbookApp(App[int]):
 
 
 class Leave(Choose):
-    """Whether to leave the day."""
+    """Whether to leave the day, and what is ``lost`` with it."""
 
-    def __init__(self, glyphs: Glyphs) -> None:
+    def __init__(self, glyphs: Glyphs, lost: str = "") -> None:
         choices = [("y", "leave", "leave"), ("n", "stay", None)]
-        super().__init__("Leave the day? It stays on this step.", choices, glyphs)
+        question = f"Leave? {lost}." if lost else "Leave the day? It stays on this step."
+        super().__init__(question, choices, glyphs)
 
 
 def _terminal_is_there() -> bool:

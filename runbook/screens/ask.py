@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
-from typing import Any, ClassVar
+from textwrap import wrap
+from typing import Any, ClassVar, Final
 
 from rich.text import Text
 from textual import events
@@ -14,6 +16,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from runbook.screens.glyphs import Glyphs
+from runbook.screens.keys import PAGE_WIDTH
 
 
 class Ask(ModalScreen[Any]):
@@ -129,17 +132,66 @@ class Choose(ModalScreen[Any]):
                 return
 
 
-class Tell(ModalScreen[None]):
-    """A page to read; any key goes back."""
+_TABLE: Final = re.compile(r" *\S+(?: \S+)* {2,}(?=\S)")  # keys, then what they do
+_CLOSE: Final = frozenset({"escape", "q", "question_mark", "enter"})
+_SCROLL: Final = {
+    "up": -1, "down": 1, "pageup": -10, "pagedown": 10, "home": -99999, "end": 99999
+}  # fmt: skip
 
-    def __init__(self, text: Text) -> None:
+
+class Tell(ModalScreen[None]):
+    """A page to read, scrolled where the window is too small for it.
+
+    ``text`` is the page, or makes it for a width; its lines are broken where they are too long.
+    """
+
+    def __init__(self, text: Text | Callable[[int], Text]) -> None:
         super().__init__()
         self.text = text
+        self.top = 0
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box page"):
-            yield Static(self.text)
+            yield Static(id="told")
+
+    def on_mount(self) -> None:
+        self._paint()
+
+    def on_resize(self) -> None:
+        self._paint()
+
+    def _paint(self) -> None:
+        width = max(min(self.size.width - 4, PAGE_WIDTH), 1)
+        text = self.text(width) if callable(self.text) else self.text
+        lines = [part for line in text.plain.rstrip().split("\n") for part in _broken(line, width)]
+        fits = len(lines) <= self.size.height
+        room = max(self.size.height - (0 if fits else 1), 1)
+        self.top = max(min(self.top, len(lines) - room), 0)
+        painted = Text("\n".join(lines[self.top : self.top + room]), no_wrap=True)
+        if len(lines) < self.size.height or not fits:  # a line is left for how to go on
+            painted.append(f"\n{'' if fits else 'up/down more  '}esc back", "dim")
+        self.query_one("#told", Static).update(painted)
 
     def on_key(self, event: events.Key) -> None:
+        """Move, or go back; nothing else is heard under a page."""
         event.stop()
-        self.dismiss(None)
+        if event.key in _CLOSE:
+            self.dismiss(None)
+        elif event.key in _SCROLL:
+            self.top = max(self.top + _SCROLL[event.key], 0)
+            self._paint()
+
+    def on_mouse_scroll_down(self) -> None:
+        self.top += 1
+        self._paint()
+
+    def on_mouse_scroll_up(self) -> None:
+        self.top = max(self.top - 1, 0)
+        self._paint()
+
+
+def _broken(line: str, width: int) -> list[str]:
+    """A line of a page in lines that fit; what follows the first begins where its words do."""
+    told = _TABLE.match(line)
+    hang = " " * told.end() if told and told.end() < width - 10 else ""
+    return wrap(line, width, subsequent_indent=hang, drop_whitespace=True) or [""]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+import re
+from textwrap import wrap
+from typing import ClassVar, Final
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -11,13 +13,18 @@ from textual.widgets import Static
 
 from runbook.change.steps import read_power
 from runbook.screens.base import DayScreen
+from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import FAR
-from runbook.screens.letters import big, letters_in, rows_of, wrapped
+from runbook.screens.letters import big, letters_in, wrapped
 from runbook.screens.paint import cut
 from runbook.screens.rows import Row, first_open, rows
 from runbook.screens.set_paint import held_said, nothing_to_do
 from runbook.screens.words import Words
 from runbook.session.alarms import alarms
+
+# What a text can be cut before, its first part kept.
+_PART: Final = re.compile(r"[,;] | \(| from the mark")
+_LEAST: Final = 24  # in fewer columns letters break every word
 
 
 class FarScreen(DayScreen):
@@ -59,10 +66,11 @@ class FarScreen(DayScreen):
         if step.verb == "power":
             return [[step.item, str(read_power(step.to))]]
         light = self.session.setup.light.get(step.thing) if self.session.setup else None
-        also = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
-        also += [held_said(self.session)] if self.session.truth.floor.in_hands else []
+        power = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
+        also = [held_said(self.session)] if self.session.truth.floor.in_hands else []
         also += [each.partition(":")[0] for each in alarms(self.session)[:1]]
-        return [[text, *also] for text in _shorter(step.text)]
+        # the power has a step of its own: it goes before any word of this one does
+        return [[step.text, *power, *also], *([text, *also] for text in _shorter(step.text))]
 
     def _nothing(self) -> list[str]:
         """Where no step is left: that it stands, and what every head is to say."""
@@ -78,26 +86,31 @@ class FarScreen(DayScreen):
         return ["READY", *(f"{head.head} {head.power}" for head in session.heads)]
 
     def _painted(self, width: int, height: int) -> Text:
-        """All of the words as big as they fit, or as many as fit; plain where no letter does."""
-        glyphs = self.glyphs
-        words = self._words()
-        whole = words[0]
-        if width < 24 or height < rows_of(glyphs):
-            return Text("\n".join(glyphs.shown(word) for word in whole), style="bold")
-        tries = [(whole, size) for size in (3, 2)] + [(told, 1) for told in words]
-        for told, size in tries:
+        """All of the words as big as they fit, or as many as fit, and all of them plain below.
+
+        Plain alone where no letter fits.
+        """
+        whole, *fewer = self._words()
+        tries = [(whole, size) for size in (3, 2, 1)] + [(told, 1) for told in fewer]
+        for told, size in tries if width >= _LEAST else ():
+            if size > 1 and self._broken(told, width, size):
+                continue
             painted = self._big(told, width, size)
-            if len(painted) <= height and (size == 1 or not self._broken(told, width, size)):
-                break
-        painted = painted[:height]
-        if told is not whole and len(painted) < height:
-            painted.append(cut(", ".join(whole), width, glyphs))
+            if told is not whole:
+                left = height - len(painted)
+                painted += _plain(", ".join(whole), width, left, self.glyphs)
+            if len(painted) <= height:
+                return Text("\n".join(painted), style="bold", no_wrap=True)
+        painted = [line for word in whole for line in _plain(word, width, height, self.glyphs)]
+        if len(painted) > height:
+            painted = _plain(", ".join(whole), width, height, self.glyphs)
         return Text("\n".join(painted), style="bold", no_wrap=True)
 
     def _big(self, words: list[str], width: int, size: int) -> list[str]:
         painted: list[str] = []
         for word in words:
-            for line in wrapped(self.glyphs.shown(word), letters_in(width, size)):
+            plain = self.glyphs.shown(word).replace(";", ",")  # the face has no semicolon
+            for line in wrapped(plain, letters_in(width, size)):
                 painted += [*([""] if painted else []), *big(line, self.glyphs, size)]
         return painted
 
@@ -124,9 +137,18 @@ class FarScreen(DayScreen):
 
 
 def _shorter(text: str) -> list[str]:
-    """A text whole, then without its last part, and so on down to the first."""
-    parts = text.split(", ")
-    return [", ".join(parts[:n]) for n in range(len(parts), 0, -1)]
+    """A text whole, then without its last part, and so on; then word by word down to the first."""
+    parts = [text[: found.start()] for found in _PART.finditer(text)]
+    words = (parts[0] if parts else text).split()
+    return [text, *reversed(parts), *(" ".join(words[:n]) for n in range(len(words) - 1, 0, -1))]
+
+
+def _plain(text: str, width: int, height: int, glyphs: Glyphs) -> list[str]:
+    """A text on at most so many lines, cut with an ellipsis where it is longer."""
+    lines = wrap(glyphs.shown(text), max(width, 1)) or [""]
+    if len(lines) > height:
+        lines[max(height - 1, 0) :] = [" ".join(lines[max(height - 1, 0) :])]
+    return [cut(line, width, glyphs) for line in lines]
 
 
 def _fewer_each(words: list[str]) -> list[list[str]]:

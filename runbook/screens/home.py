@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import ClassVar
 
 from rich.text import Text
@@ -9,13 +10,14 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
+from runbook.change.floor import Floor
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import HOME
 from runbook.screens.paint import rule
 from runbook.screens.rows import Row, first_open
 from runbook.screens.step_list import RowList
 from runbook.screens.words import Words
-from runbook.session.packing import Packed, home, packing
+from runbook.session.packing import KINDS, Packed, home, packing
 
 
 def _missing(typed: str, line: Packed) -> tuple[str, ...]:
@@ -25,6 +27,23 @@ def _missing(typed: str, line: Packed) -> tuple[str, ...]:
     if not words or wrong:
         raise ValueError(f"{wrong[0] if wrong else 'nothing'!r} is none of {', '.join(line.ids)}")
     return tuple(dict.fromkeys(words))
+
+
+def on_set(floor: Floor, kind: str) -> frozenset[str]:
+    """The labels of one kind that stand on the set, or hang, lie or sit on something there."""
+    weights = {name for name, at in floor.stands.items() if at.weight_on}
+    there: dict[str, Iterable[str]] = {
+        "head": floor.heads,
+        "modifier": floor.modifiers,
+        "accessory": floor.accessories,
+        "stand": floor.stands,
+        "counterweight": weights,
+        "panel": floor.panels,
+        "cloth": floor.cloths,
+        "bag": floor.bags,
+        "lens": () if floor.lens is None else (floor.lens,),
+    }
+    return frozenset(there.get(kind, ()))
 
 
 class HomeScreen(DayScreen):
@@ -56,23 +75,42 @@ class HomeScreen(DayScreen):
         """Paint the count from the journal."""
         super().show_truth()
         found = home(self.session.plan, self.session.entries)
-        open_count = len(found.uncounted)
-        title = f"counted home: {open_count} things to count, {len(found.missing)} missing"
+        out = {kind: on_set(self.session.truth.real_floor, kind) for kind in KINDS}
+        standing = {(kind, item) for kind, items in out.items() for item in items}
+        open_count, gone = len({*found.uncounted} | standing), {*found.missing} - standing
+        title = f"counted home: {open_count} things to count, {len(gone)} missing"
         self.query_one("#title", Static).update(
             Text(rule(title, self.size.width, self.glyphs), style="dim", no_wrap=True)
         )
-        listed = [self._row(line, set(found.missing), set(found.uncounted)) for line in self.packed]
+        listed = [
+            self._row(line, set(found.missing), set(found.uncounted), out[line.kind])
+            for line in self.packed
+        ]
         rows = self.query_one("#steps", RowList)
-        rows.show(listed, rows.cursor if self.moved else first_open(listed))
+        at = next((n for n, row in enumerate(listed) if row.state == "to do"), first_open(listed))
+        rows.show(listed, rows.cursor if self.moved else at)
 
-    def _row(self, line: Packed, missing: set[tuple[str, str]], open_: set[tuple[str, str]]) -> Row:
-        gone = [item for item in line.ids if (line.kind, item) in missing]
-        waits = [item for item in line.ids if (line.kind, item) in open_]
-        text = f"{line.kind:<13} {line.many} x {line.what}: {', '.join(line.ids)}"
+    def _row(
+        self,
+        line: Packed,
+        missing: set[tuple[str, str]],
+        open_: set[tuple[str, str]],
+        out: frozenset[str],
+    ) -> Row:
+        gone = [item for item in line.ids if (line.kind, item) in missing and item not in out]
+        waits = [item for item in line.ids if (line.kind, item) in open_ and item not in out]
+        standing = [item for item in line.ids if item in out]
+        where = ""
+        if standing:
+            which = "" if len(standing) == line.many else f": {', '.join(standing)}"
+            where = f"on the set{which}; "
+        text = f"{line.kind:<13} {where}{line.many} x {line.what}: {', '.join(line.ids)}"
         key = ("home", line.kind, line.ids[0])
         if gone:
             return Row("check", key, "aside", text, f"MISSING {', '.join(gone)}")
-        return Row("check", key, "to do" if waits else "done", text)
+        if waits:
+            return Row("check", key, "to do", text)
+        return Row("check", key, "waits" if standing else "done", text)
 
     @property
     def at(self) -> Packed | None:
@@ -91,14 +129,14 @@ class HomeScreen(DayScreen):
         rows.show(rows.rows, message.at)
 
     def action_home(self) -> None:
-        """All of the line under the cursor are back in their cases."""
-        line = self.at
+        """All of the line under the cursor are back in their cases, but what is on the set."""
+        line = self._to_count()
         if line is not None:
             self._count(line, line.ids, ())
 
     def action_missing(self) -> None:
         """Some of the line under the cursor are missing; the others are home."""
-        line = self.at
+        line = self._to_count()
         if line is None:
             return
         if line.many == 1:
@@ -110,6 +148,19 @@ class HomeScreen(DayScreen):
             lambda typed: _missing(typed, line),
             lambda gone: self._count(line, tuple(x for x in line.ids if x not in gone), gone),
         )
+
+    def _to_count(self) -> Packed | None:
+        """The line under the cursor without what is on the set; said where that is all."""
+        line = self.at
+        if line is None:
+            return None
+        out = on_set(self.session.truth.real_floor, line.kind)
+        ids = tuple(item for item in line.ids if item not in out)
+        if not ids:
+            many = "is" if line.many == 1 else "are"
+            self.day.say(f"{line.kind} {', '.join(line.ids)} {many} on the set: strike first")
+            return None
+        return line._replace(ids=ids)
 
     def _count(self, line: Packed, here: tuple[str, ...], gone: tuple[str, ...]) -> None:
         said = f"MISSING: {', '.join(gone)}; it stays in the record" if gone else ""

@@ -39,27 +39,90 @@ The files are kept as they were, before the first edit, in .backup-* in the
 day's folder. A setup like another writes only what differs from it.
 """
 
-ALL_KEYS: Final = """\
-THE STEP AT HAND                     THE SETUP
-space   done: step, block or check   n  begin the next setup
-x       skip or set aside, and why   g  go to any, forward or back
-right   open a block; left closes    c  call it shot
-up down move; home goes to now       k  skip a setup, and why
-a       do the next setup's ahead    b  a break begins, or is over
-u U     undo, and bring back         e  count the kit home at wrap
+_Section = tuple[str, tuple[tuple[str, str], ...]]  # its title, and keys with what they do
 
-LIGHT AND CAMERA                     SCREENS
-1-9     pick a head                  s  set
-+ -     one click up, down           d  floor: drawn from above
-r       a reading from the meter     t  stands and checklist
-p       dial what the plan asks for  j  journal
-m       keep a reading in kit.toml   v o  there: stand by stand; wind
-f       frames taken                 h  hours, and what they cost
-w       a note                       o  there: take the sooner order
-i       who is at the keyboard       y  hand the day over
-l       the plan: edit setups, kit   z  far: big letters, and back
-q       leave; it stays on its step  ?  this page
-
+_STEP: Final[_Section] = (
+    "THE STEP AT HAND",
+    (
+        ("space", "done: step, block or check"),
+        ("x", "skip or set aside, and why"),
+        ("right", "or enter: open; left closes"),
+        ("up down", "move; home goes to now"),
+        ("pgup pgdn", "ten at once; end: the last"),
+        ("a", "do the next setup's ahead"),
+        ("u U", "undo, and bring back"),
+    ),
+)
+_SETUP: Final[_Section] = (
+    "THE SETUP",
+    (
+        ("n", "begin the next setup"),
+        ("g", "go to any, forward or back"),
+        ("c", "call it shot"),
+        ("k", "skip a setup, and why"),
+        ("b", "a break begins, or is over"),
+        ("e", "count the kit home at wrap"),
+        ("i", "who is at the keyboard"),
+    ),
+)
+_LIGHT: Final[_Section] = (
+    "LIGHT AND CAMERA",
+    (
+        ("1-9", "pick a head"),
+        ("+ -", "one click up, down"),
+        ("r", "a reading from the meter"),
+        ("p", "dial what the plan asks for"),
+        ("m", "keep a reading in kit.toml"),
+        ("f", "frames taken"),
+        ("w", "a note"),
+        ("l", "the plan: edit setups, kit"),
+        ("esc", "out of a question, d and z"),
+        ("q", "leave; it stays on its step"),
+        ("ctrl+z", "to the shell; fg comes back"),
+    ),
+)
+_SCREENS: Final[_Section] = (
+    "SCREENS",
+    (
+        ("s", "set"),
+        ("d", "floor: drawn from above"),
+        ("[ ]", "there, left right: another"),
+        ("t", "stands and checklist"),
+        ("v tab o", "there: stand by stand; wind"),
+        ("h", "hours, and what they cost"),
+        ("space o", "there: anew; sooner order"),
+        ("j", "journal"),
+        ("y", "hand the day over: enter"),
+        ("z", "far: big letters, and back"),
+        ("?", "this page"),
+    ),
+)
+_CARE: Final = """\
 Figures here are for planning, never a clearance. Local rules and the
-makers' limits come first; a competent person on the spot decides.
-"""
+makers' limits come first; a competent person on the spot decides."""
+_KEY: Final = 11  # the longest key and a gap
+_SHORT_KEY: Final = 9  # of the right column's
+_LEFT: Final = 40
+PAGE_WIDTH: Final = 76  # of two columns
+
+
+def all_keys(width: int) -> str:
+    """Every key: in two columns where there is room for them, else in one."""
+    pairs = ((_STEP, _SETUP), (_LIGHT, _SCREENS))
+    if width >= PAGE_WIDTH:
+        parts = [_beside(_lines(left, _KEY), _lines(right, _SHORT_KEY)) for left, right in pairs]
+    else:
+        parts = [_lines(section, _KEY) for pair in pairs for section in pair]
+    return "\n\n".join([*("\n".join(part) for part in parts), _CARE])
+
+
+def _lines(section: _Section, key: int) -> list[str]:
+    title, rows = section
+    return [title, *(f"{keys:<{key}}{does}" for keys, does in rows)]
+
+
+def _beside(left: list[str], right: list[str]) -> list[str]:
+    return [f"{one:<{_LEFT}}{other}" for one, other in zip(left, right, strict=True)]
+
+
+ALL_KEYS: Final = all_keys(PAGE_WIDTH)

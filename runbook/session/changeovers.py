@@ -141,23 +141,25 @@ def marks_of(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
     return marks
 
 
-# What a crew calls the things that are no light and no panel.
-_CALLED: Final = {"subject": "talent", "set": "test pop"}
+def _called(step: Step) -> str:
+    """What the list of steps calls the thing of a step: its id, or the words the step begins with.
+
+    ``A``, ``camera``; the talent and the test have no id: ``talent on the mark``, ``one pop``.
+    """
+    return step.text.partition(":")[0].lower() if step.thing in ("subject", "set") else step.thing
 
 
 def does_of(shares: Shares, person: str) -> tuple[str, ...]:
-    """What one of the crew does, in order: ``A 1-4``, ``C 5 to 8 with first``."""
+    """What one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``face 9``."""
     mine = sorted(
         (each for each in shares.steps if person in each.crew), key=lambda each: each.start_s
     )
     told: list[str] = []
-    for key, group in groupby(mine, key=lambda each: (each.step.thing, each.crew)):
+    for key, group in groupby(mine, key=lambda each: (_called(each.step), each.crew)):
         thing, crew = key
         numbers = _ranges([each.step.n for each in group])
         others = " and ".join(other for other in crew if other != person)
-        told.append(
-            f"{_CALLED.get(thing, thing)} {numbers}" + (f" with {others}" if others else "")
-        )
+        told.append(f"{thing} {numbers}" + (f" with {others}" if others else ""))
     return tuple(told)
 
 

@@ -105,7 +105,8 @@ def best_order(
     """The best order of what is left, from what stands now to the wrap.
 
     What must be shot before what is kept; so are the setups of a look together, where the order
-    given has them together and nobody asks otherwise; a look at work goes on first. Raises
+    given has them together and nobody asks otherwise; a look at work goes on first, unless another
+    is asked for first or one of its own last. Raises
     CannotOrder where the rules contradict each other or a setup asked for is not left, and Stopped
     when ``should_stop`` says so while changeovers are worked out.
     """
@@ -113,10 +114,10 @@ def best_order(
     looks = [plan.setups[name].look for name in left]
     kept = frozenset() if asked.apart else _in_one_run(looks)
     first, last = _place(left, asked.first), _place(left, asked.last)
-    if first is not None and first == last and len(left) > 1:
-        raise CannotOrder(f"{asked.first} cannot be both first and last")
+    _ends_agree(first, last, looks, kept, left)
     before = _before(plan, left)
-    if first is None and looks[:1] == [_look_at_work(moment)] and looks[0] in kept:
+    goes_on = looks[:1] == [_look_at_work(moment)] and looks[0] in kept
+    if goes_on and first is None and (last is None or looks[last] != looks[0]):
         going_on = [n for n, look in enumerate(looks) if look == looks[0]]
         before += [(n, other) for n in going_on for other in range(len(going_on), len(left))]
     try:
@@ -195,6 +196,26 @@ def _place(left: Sequence[str], name: str | None) -> int | None:
     if name is not None and name not in left:
         raise CannotOrder(f"{name} is not among the setups left: {', '.join(left)}")
     return None if name is None else left.index(name)
+
+
+def _ends_agree(
+    first: int | None,
+    last: int | None,
+    looks: Sequence[str | None],
+    kept: frozenset[str | None],
+    left: Sequence[str],
+) -> None:
+    """Raises CannotOrder where no order could have these ends: all would go round in a circle."""
+    if first is None or last is None:
+        return
+    if first == last and len(left) > 1:
+        raise CannotOrder(f"{left[first]} cannot be both first and last")
+    look = looks[first]
+    if look in kept and look == looks[last] and looks.count(look) < len(left):
+        raise CannotOrder(
+            f"{left[first]} and {left[last]} cannot be first and last: "
+            f"they are of the look {look}, whose setups are kept together"
+        )
 
 
 def _before(plan: Plan, left: Sequence[str]) -> list[tuple[int, int]]:

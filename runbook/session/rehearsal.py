@@ -7,14 +7,19 @@ from datetime import datetime
 from typing import Final
 
 from runbook.change.crew import waited_for
+from runbook.change.telling import told
 from runbook.change.unbroken import tasks_of
-from runbook.journal.entries import Entry, SetupBegun, Skipped, StepTicked, live
+from runbook.change.words import Scene
+from runbook.journal.entries import Entry, SetupBegun, StepTicked, live
+from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
+from runbook.session.at_hand import still_asked
 from runbook.session.changeovers import people_of
 from runbook.session.ending import span_said
 from runbook.session.planned_day import Changes, Worked
 from runbook.session.real_times import real_times
 from runbook.session.timings import busy_since
+from runbook.session.truth import Truth, advance, goal_of, setup_as_shot
 
 # Slow enough to talk about; our own figures.
 _SLOW: Final = 1.5
@@ -85,44 +90,69 @@ def _advice(worked: Worked | None, data: StepTicked, start: str | None, crew: in
     return "everybody waits for it: set out what it needs beforehand"
 
 
-def _ticked(entries: Sequence[Entry]) -> dict[str | None, int]:
-    """How many steps of each changeover were ticked or skipped."""
-    found: dict[str | None, set[str]] = {}
+class _Walked(NamedTuple):
+    """How much of a changeover was walked: steps done or skipped, and those left."""
+
+    over: int
+    left: int
+
+
+def _walked(entries: Sequence[Entry], plan: Plan) -> Iterator[_Walked]:
+    """How far each changeover of the journal was walked when the next was begun, or is now.
+
+    By what stood there, not by the plan: what was done ahead is done, and what one changeover left
+    undone is the next one's.
+    """
+    truth = Truth()
     for entry in live(entries):
-        data = entry.data
-        if isinstance(data, SetupBegun):
-            found[data.setup] = set()
-        step = data.step if isinstance(data, StepTicked | Skipped) else None
-        if step is not None:
-            key = " ".join(str(step.get(part)) for part in ("verb", "kind", "item"))
-            found.setdefault(data.setup, set()).add(key)
-    return {setup: len(keys) for setup, keys in found.items()}
+        if isinstance(entry.data, SetupBegun) and truth.begun:
+            yield _how_far(plan, truth)
+        truth = advance(plan, truth, entry)
+    if truth.begun:
+        yield _how_far(plan, truth)
+
+
+def _how_far(plan: Plan, truth: Truth) -> _Walked:
+    here = truth.at_work
+    if here is not None and here not in plan.setups:
+        return _Walked(len(truth.done), 0)  # the plan knows no more what was asked
+    setup = None if here is None else setup_as_shot(plan, truth, here)
+    scene = Scene(plan.kit, setup, plan.day.units)
+    steps = told(truth.floor, goal_of(plan, truth, here), scene, plan.day.place)
+    left = [s for s in still_asked(steps, truth) if s.key not in truth.steps_skipped]
+    return _Walked(len(truth.done) + len(truth.steps_skipped), len(left))
 
 
 def page(entries: Sequence[Entry], changes: Changes) -> Iterator[str]:
-    """The rehearsal in words: each changeover against its plan, then what was slow."""
+    """The rehearsal in words: each changeover against its plan, then what was slow.
+
+    A changeover that was not walked to its end is not held against its plan.
+    """
     yield "REHEARSAL: what it showed"
     yield ""
-    ticked = _ticked(entries)
-    walked = [span for span in real_times(entries).spans if span.changed is not None]
-    for span in walked:
-        known = all(
-            each is None or each in changes.plan.setups for each in (span.before, span.setup)
-        )
-        planned = so_far = ""
-        if known:
-            worked = changes.between(span.before, span.setup)
-            planned = f", planned {_minutes(worked.shares.total_s)}"
-            done = ticked.get(span.setup, 0)
-            if done < len(worked.change.steps):
-                so_far = f" for {done} of {len(worked.change.steps)} steps"
-        yield f"to {span.setup or 'wrap'}: {_minutes(span.changing_s)}{so_far}{planned}"
+    spans = real_times(entries).spans
+    walked = [
+        (span, how_far)
+        for span, how_far in zip(spans, _walked(entries, changes.plan), strict=True)
+        if span.changed is not None
+    ]
+    for span, (over, left) in walked:
+        name, took = span.setup or "wrap", _minutes(span.changing_s)
+        if left:
+            yield f"to {name}: {over} of {over + left} steps, {took} so far"
+            continue
+        setups = changes.plan.setups
+        known = all(each is None or each in setups for each in (span.before, span.setup))
+        usual = changes.between(span.before, span.setup).shares.total_s if known else None
+        yield f"to {name}: {took}" + ("" if usual is None else f", planned {_minutes(usual)}")
     if not walked:
         yield "No changeover was walked yet."
         return
     yield ""
     slow = lessons(entries, changes)
-    if not slow:
+    if not slow and all(how_far.left for _, how_far in walked):
+        yield "No changeover was walked to its end yet."
+    elif not slow:
         yield "No step was slow against its estimate."
     for each in slow[:8]:
         yield f"{each.text}: {_minutes(each.took_s)} instead of {_minutes(each.usual_s)}"

@@ -16,7 +16,15 @@ from runbook.plan.setup import Light, Setup
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import force, length, mass, speed
 from runbook.session.audits import problems_of
-from runbook.session.changeovers import LOAD_IN, WRAP, Change, every_change, marks_of, share
+from runbook.session.changeovers import (
+    LOAD_IN,
+    WRAP,
+    Change,
+    every_change,
+    marks_of,
+    people_of,
+    share,
+)
 from runbook.session.floor_rows import floor_rows
 from runbook.session.holds import stage_checks
 from runbook.session.light import over_said, predictions, under_key_said
@@ -337,8 +345,10 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
     folded = blocks(change.steps, Scene(plan.kit, setup, plan.day.units))
     count = len(change.steps)
     marks = marks_of(change.steps)
-    crew_of = len(plan.day.crew)
-    shared = f" shared over {crew_of}, {minutes_said(change.alone_s)} alone" if crew_of > 1 else ""
+    crew_of = people_of(plan)
+    shared = f" shared over {crew_of}" if crew_of > 1 else ""
+    if crew_of > 1 and change.people <= 1:
+        shared += f", {minutes_said(change.alone_s)} alone"
     people = f"; {change.people} people needed" if change.people > 1 else ""
     said = f"{count} step{'' if count == 1 else 's'}, about {minutes_said(shares.total_s)}{shared}"
     return ChangeFacts(

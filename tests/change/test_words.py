@@ -11,9 +11,11 @@ from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, blocks, power_said, stops_said, text_of
 from runbook.plan.power import OFF, Power
-from runbook.plan.setup import PanelPlace, Setup, Subject
-from tests.change.floors import PLACE
+from runbook.plan.setup import Light, PanelPlace, Setup, Subject
+from tests.change.floors import PLACE, kit_of
 from tests.change.test_floor import KEY, KIT, setup
+
+FLATS = (PanelPlace("P1", "left", 0.0, 1.0, 1.25),)
 
 
 def called(start: Floor, goal: Setup | None) -> list[str]:
@@ -67,7 +69,7 @@ def test_a_power_change_alone_is_a_power_and_a_test() -> None:
 
 def test_a_load_in_reads_from_the_stand_up() -> None:
     assert called(EMPTY, setup(KEY)) == [
-        "S0 out to camera-left 90°, 1.25 m",
+        "S0 out to camera-left 90°, column 1.55 m from the mark (tape 1.25 m)",
         "B0 (7 kg) on S0's column",
         "A on S0",
         "M0 on A",
@@ -124,7 +126,45 @@ def test_feet_and_pounds_where_the_day_asks_for_them() -> None:
     goal = setup(KEY)
     scene = Scene(KIT, goal, "imperial")
     place = changeover(EMPTY, floor_of(goal, KIT), KIT, PLACE)[0]
-    assert text_of(place, EMPTY, scene) == "S0 out to camera-left 90°, 4 ft 1 in"
+    said = "S0 out to camera-left 90°, column 5 ft 1 in from the mark (tape 4 ft 1 in)"
+    assert text_of(place, EMPTY, scene) == said
+
+
+def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape() -> None:
+    def placed(light: Light, start: Light | None = None) -> str:
+        before = EMPTY if start is None else floor_of(setup(start, panels=FLATS), KIT)
+        texts = called(before, setup(light, panels=FLATS))
+        return next(text for text in texts if text.startswith(f"{light.stand} o"))
+
+    # by hand: 1.25 m of tape over 0.75 m up is 1 m on the floor; the box is 0.45 m deep, and the
+    # middle of the head's body 0.1 m behind it
+    assert placed(KEY._replace(leg_under_load=True)) == (
+        "S0 out to camera-left 90°, column 1.55 m from the mark, one leg under the load"
+        " (tape 1.25 m)"
+    )
+    # 0.75 m of tape, level: the head alone is 0.1 m behind it
+    bare = KEY._replace(modifier="bare", accessories=(), height_m=1.25)
+    near = bare._replace(angle_deg=180.0, distance_m=0.75)
+    assert placed(near, bare) == (
+        "S0 over to straight behind, column 0.85 m from the mark (tape 0.75 m)"
+    )
+    # 2.01 m of tape over 0.2 m up is 2 m on the floor: the column is where the figures say
+    far = bare._replace(distance_m=2.01, height_m=1.45)
+    assert placed(far._replace(distance_m=2.0)) == "S0 out to camera-left 90°, 2.0 m"
+    # at a flat 1 m before the face: from 1 m side-on the head looks forward, its column is behind
+    at_flat = KEY._replace(aim="P1")
+    assert placed(at_flat) == (
+        "S0 out to camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)"
+    )
+
+
+def test_a_booms_step_names_what_its_tape_is_of() -> None:
+    kit = kit_of((True, False, False, False, True), (False,) * 5)
+    goal = setup(KEY)
+    first = changeover(EMPTY, floor_of(goal, kit), kit, PLACE)[0]
+    assert text_of(first, EMPTY, Scene(kit, goal)) == "S0 out to camera-left 90°, head at 1.25 m"
+    imperial = Scene(kit, goal, "imperial")
+    assert text_of(first, EMPTY, imperial) == "S0 out to camera-left 90°, head at 4 ft 1 in"
 
 
 def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None:

@@ -12,11 +12,14 @@ import pytest
 
 from runbook.cli import main
 from runbook.commands.hours import hours_now
+from runbook.commands.order import _told
 from runbook.journal.entries import SetupBegun
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.files import read_day
 from runbook.plan.where import demo_day
+from runbook.session.ordering import Asked, Proposal
 from tests.days import change
+from tests.session.days import DEMO, demo
 from tests.test_cli import run
 
 Capture = pytest.CaptureFixture[str]
@@ -111,7 +114,7 @@ def test_a_file_that_cannot_be_written_is_exit_2_and_kept(
 def test_who_does_what_is_told(day: Path, capsys: Capture) -> None:
     assert main(["steps", str(day), "--to", "lamp"]) == 0
     said = capsys.readouterr().out
-    assert " shared over two, " in said and " alone; " in said
+    assert " shared over two; " in said and "; two people needed" in said
     assert "  photo: " in said and "  first: " in said
 
 
@@ -149,3 +152,50 @@ def test_an_order_is_told_for_the_soonest_end_and_for_what_is_left(
     assert main(["order", str(day), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert (told["order"], told["settled"]) == (["lamp", "window"], 1)
+
+
+def _compared(changing_s: float, finish_s: float) -> list[str]:
+    """What is said of an order that has so much less changing and ends so much later."""
+    found = Proposal(
+        settled=(),
+        order=("b", "a"),
+        given=("a", "b"),
+        changing_s=565.0,
+        given_changing_s=565.0 + changing_s,
+        bound_s=565.0,
+        together=True,
+        kept=(),
+        finish_s=36_000.0 + finish_s,
+        given_finish_s=36_000.0,
+    )
+    return list(_told(found, Asked()))[5:]
+
+
+def test_another_order_is_sooner_or_later_and_under_a_minute_as_good() -> None:
+    assert _compared(10, -35) == ["the order in day.toml is as good, to the minute"]
+    assert _compared(0, 59) == ["the order in day.toml is as good, to the minute"]
+    assert _compared(60, 0) == [
+        "the order in day.toml has 10 min: 1 min more",
+        "the day would end at 10:00 either way",
+    ]
+    assert _compared(10, -300) == [
+        "the order in day.toml has as much, to the minute",
+        "the day would end at 09:55 instead of 10:00: 5 min sooner",
+    ]
+    assert _compared(180, 2700)[1] == "the day would end at 10:45 instead of 10:00: 45 min later"
+    assert _compared(-90, 0)[0] == "the order in day.toml has 8 min: 1 min less"
+
+
+def test_an_order_that_gains_nothing_is_offered_only_where_it_was_asked_for(
+    capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def found(*_: object) -> Proposal:
+        names = demo().day.order
+        turned = (*names[-2:], *names[:-2])
+        return Proposal((), turned, names, 600.0, 610.0, 600.0, True, (), 36_000.0, 36_000.0)
+
+    monkeypatch.setattr("runbook.commands.order.best_order", found)
+    assert main(["order", str(DEMO)]) == 0
+    assert "--write" not in capsys.readouterr().out
+    assert main(["order", str(DEMO), "--first", "widow-letter"]) == 0
+    assert "to write it into " in capsys.readouterr().out

@@ -37,6 +37,40 @@ def test_every_step_a_person_is_named_for_has_its_number_above(
 ) -> None:
     assert main(["steps", str(DEMO), "--to", "keeper-window"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    told = [line.split()[0] for line in lines if line.startswith("    ")]
+    told = [line.split()[0] for line in lines if line.endswith(")")]
     assert told == [str(n) for n in range(1, 25)]
-    assert "talent 23, then test pop 24" in lines[-1]
+
+
+def test_a_step_that_is_a_block_of_its_own_stands_out_of_the_block_before(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["steps", str(DEMO), "--to", "keeper-lamp"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert "      2  flat-1 away, back to the wings  (25 s)" in lines
+    assert "    3  A: 1/8 to 1/32+0.7, 1 1/3 stops down (4 clicks)  (10 s)" in lines
+
+
+def test_who_does_what_calls_things_as_the_list_of_steps_does(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["steps", str(DEMO), "--to", "keeper-lamp"]) == 0
+    said = capsys.readouterr().out
+    for listed, called in (
+        ("25  Camera: f/2.8", "camera 25"),
+        ("26  Face: turned 10°", "face 26"),
+        ("27  One pop: ", "one pop 27"),
+    ):
+        assert listed in said and called in said
+    assert main(["steps", str(DEMO), "--to", "wrap"]) == 0
+    said = capsys.readouterr().out
+    assert "1  Talent off the set  (25 s)" in said and "talent off the set 1" in said
+
+
+def test_alone_is_said_only_where_one_can_do_it_alone(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["steps", str(DEMO), "--to", "keeper-window"]) == 0
+    first = capsys.readouterr().out.splitlines()[0]
+    assert "about 4 min shared over three, 8 min alone; " in first
+    assert "needed" not in first
+    assert main(["steps", str(DEMO), "--to", "keeper-lamp"]) == 0
+    boom = capsys.readouterr().out.splitlines()[0]
+    assert boom.endswith("; two people needed") and " alone" not in boom

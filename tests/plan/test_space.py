@@ -8,7 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.plan.space import Point, Side, bearing_deg, ground_radius, stand_at, tilt_deg
+from runbook.plan.space import (
+    Point,
+    Side,
+    bearing_deg,
+    column_at,
+    ground_radius,
+    stand_at,
+    tilt_deg,
+)
 
 SIDES: tuple[Side, Side] = ("left", "right")
 
@@ -34,6 +42,14 @@ def test_the_camera_is_at_0_and_right_is_plus() -> None:
     assert stand_at("right", 90, 2, 1.5, 1.5) == pytest.approx((2, 0, 1.5))
     assert stand_at("left", 90, 2, 1.5, 1.5) == pytest.approx((-2, 0, 1.5))
     assert stand_at("left", 180, 2, 1.5, 1.5) == pytest.approx((0, -2, 1.5))
+
+
+def test_a_column_is_behind_the_front_by_the_depth_and_half_a_body() -> None:
+    # a head of 0.2 m, its middle over the column
+    front = Point(0.0, -2.0, 1.8)
+    assert column_at(front, 0, 0.45) == pytest.approx((0, -2.55, 1.8))
+    assert column_at(front, 180, 0.0) == pytest.approx((0, -1.9, 1.8))
+    assert column_at(front, 90, 0.3) == pytest.approx((-0.4, -2, 1.8))
 
 
 def test_a_3_4_5_triangle() -> None:

@@ -39,11 +39,23 @@ def test_it_leaves_alone_what_is_there(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["notes"]
 
 
-def test_a_file_in_the_way(tmp_path: Path) -> None:
+def test_what_is_in_the_way_is_named(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("mine")
-    for path in (tmp_path / "file", tmp_path / "file" / "in"):
-        with pytest.raises(Unreadable, match="is no folder"):
-            start_day(path, DATE)
+    (tmp_path / "link").symlink_to(tmp_path / "nowhere")
+    for name, what in (("file", "is no folder"), ("link", "points at a folder that is not there")):
+        for path in (tmp_path / name, tmp_path / name / "in" / "it"):
+            with pytest.raises(Unreadable) as said:
+                start_day(path, DATE)
+            (fault,) = said.value.faults
+            assert (fault.file, fault.what) == (str(tmp_path / name), what)
+
+
+def test_a_folder_that_takes_no_other_is_named() -> None:
+    with pytest.raises(Unreadable) as said:
+        start_day(Path("/proc/x/y"), DATE)
+    assert [str(fault) for fault in said.value.faults] == [
+        "/proc: cannot be written: it takes no new folder; name a folder that can be made"
+    ]
 
 
 @pytest.mark.parametrize("fails_at", [1, 2, 4])

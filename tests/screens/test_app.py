@@ -96,8 +96,46 @@ async def test_the_page_of_keys_is_whole_at_80_by_24(glyphs: object) -> None:
         text = shown(pilot)
         for line in keys.ALL_KEYS.strip().split("\n"):
             assert line.strip() in text
-        await pilot.press("x")
-        assert "THE STEP AT HAND" not in shown(pilot)
+        for back in ("question_mark", "escape", "q", "enter"):
+            await pilot.press("x", "s")  # what other keys do is not done under a page
+            assert "THE STEP AT HAND" in shown(pilot)
+            await pilot.press(back)
+            assert "THE STEP AT HAND" not in shown(pilot)
+            assert type(pilot.app.screen) is SetScreen
+            await pilot.press("question_mark")
+
+
+@pytest.mark.parametrize("size", [(60, 18), (42, 12), (20, 6)])
+async def test_every_key_can_be_read_in_a_small_window(size: tuple[int, int]) -> None:
+    width, height = size
+    async with app_of().run_test(size=size) as pilot:
+        await pilot.press("question_mark")
+        assert "up/down more" in shown(pilot) and "ctrl+z" not in shown(pilot)
+        seen = [*screen_lines(pilot.app)[: height - 1]]
+        for _ in range(200):
+            await pilot.press("down")
+            last = screen_lines(pilot.app)[height - 2]
+            if screen_lines(pilot.app)[: height - 1] == seen[1 - height :]:
+                break
+            seen.append(last)
+        words = " ".join(" ".join(seen).split())
+        for section in keys.all_keys(width).split("\n\n"):
+            assert " ".join(section.split()) in words
+        await pilot.press("up", "pageup")
+        assert "a competent person" not in shown(pilot)
+        await pilot.press("end")
+        assert "decides." in shown(pilot)
+        await pilot.press("home")
+        assert "THE STEP AT HAND" in shown(pilot)
+
+
+async def test_every_screens_own_keys_are_on_the_page_too() -> None:
+    page = keys.ALL_KEYS
+    for key in ("esc", "right", "enter", "pgup pgdn", "home", "end", "[ ]", "left right"):
+        assert key in page
+    for row in ("v tab o  there", "space o  there", "y        hand the day over: enter"):
+        assert row in page
+    assert re.search(r"^ctrl\+z +to the shell", page, re.MULTILINE)
 
 
 def nasty_plan() -> Plan:
@@ -165,7 +203,7 @@ async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(
         await pilot.press("space", "w")
         assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
         assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
-        await pilot.press("c")  # something else is said; the warning stays
+        await pilot.press("c", "c")  # something else is said; the warning stays
         assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
     seen = Journal.look(tmp_path / "journal.runlog").entries
     assert [entry.kind for entry in seen] == ["setup-begun", "check-ticked"]
@@ -220,6 +258,19 @@ async def test_leaving_asks_and_only_yes_leaves() -> None:
         await pilot.press("y")
     assert app.return_code == 0
     assert [entry.kind for entry in session.entries] == ["left"]
+
+
+async def test_leaving_says_what_was_never_written(tmp_path: Path) -> None:
+    session = on_disk(tmp_path)
+    session.note("written")
+    session.go_on_without_record()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("q")
+        assert "Leave the day? It stays on this step." in shown(pilot)
+        await pilot.press("n", "w", *"heard by nobody", "enter", "q")
+        assert "Leave? 1 note was never written and is lost." in shown(pilot)
+        await pilot.press("n", "u", "q")
+        assert "Leave the day? It stays on this step." in shown(pilot)
 
 
 async def resized(pilot: Pilot[int]) -> None:

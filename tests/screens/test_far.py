@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from pathlib import Path
 
 import pytest
+from rich.text import Text
 
 from runbook.screens.far import FarScreen
-from runbook.screens.glyphs import ASCII, UNICODE
-from runbook.screens.letters import big, letters_in, wrapped
+from runbook.screens.glyphs import ASCII, UNICODE, Glyphs
+from runbook.screens.letters import big, letters_in, rows_of, wrapped
 from runbook.session.session import Session
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
 from tests.screens.test_set import held_to
-from tests.session.days import begun, do_next, do_until, make_ready, short
+from tests.session.days import answer_checks, begun, do_next, do_until, make_ready, short
 from tests.session.test_alarms import skipping
 
 
@@ -113,6 +115,59 @@ async def test_it_fits_any_window(glyphs: object) -> None:
             assert len(session.truth.checks) == 1
             await pilot.press("u")
             assert not session.truth.checks
+
+
+def letter_rows(painted: Text) -> tuple[list[list[str]], str]:
+    """The rows of big letters, a list for each line of them, and the plain words below."""
+    told = painted.plain.split("\n")
+    plain = [line for line in told if any(char.isalnum() for char in line)]
+    assert told[len(told) - len(plain) :] == plain
+    rows = told[: len(told) - len(plain)]
+    lines = [list(group) for gap, group in groupby(rows, key=lambda row: row == "") if not gap]
+    return lines, " ".join(plain)
+
+
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_no_letter_is_cut_and_what_big_letters_leave_out_is_below(glyphs: Glyphs) -> None:
+    session = begun()
+    whole_lines, cut_short = {rows_of(glyphs, size) for size in (1, 2, 3)}, 0
+    async with app_of(session, glyphs).run_test(size=(80, 24)) as pilot:
+        await pilot.press("z")
+        far = pilot.app.screen
+        assert isinstance(far, FarScreen)
+        for setup_id in ("keeper-lamp", "captain-chart", None):
+            session.begin(setup_id)
+            while session.next_step is not None:
+                whole = glyphs.shown(", ".join(far._words()[0]))
+                for width, height in ((80, 21), (60, 15), (140, 42), (80, 9), (40, 7), (23, 9)):
+                    lines, plain = letter_rows(far._painted(width, height))
+                    assert {len(line) for line in lines} <= whole_lines
+                    assert sum(map(len, lines)) + max(len(lines) - 1, 0) <= height
+                    cut_short += bool(lines and plain)
+                    if (width, height) in ((80, 21), (140, 42)) and plain:
+                        assert plain == whole
+                do_next(session)
+    assert cut_short > 20
+
+
+async def test_a_check_too_long_for_letters_is_whole_below_them() -> None:
+    session = begun(short("widow-letter"))
+    session.begin("widow-letter")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("z", "space")
+        assert in_letters("CHECK: First aider named", screen_lines(pilot.app))
+        text = "CHECK: First aider named; kit and extinguisher seen; address on the wall"
+        assert text in shown(pilot)
+
+
+async def test_where_a_stand_goes_is_read_from_afar() -> None:
+    session = begun(short("keeper-window"))
+    session.begin("keeper-window")
+    answer_checks(session)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("z")
+        assert in_letters("S1 out to camera-left 45°, column 1.74 m", screen_lines(pilot.app))
+        assert "column 1.74 m from the mark (tape 1.4 m), A 1/8" in shown(pilot)
 
 
 async def test_a_stand_in_hands_is_called_out_in_big_letters() -> None:

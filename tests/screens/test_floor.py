@@ -1,5 +1,7 @@
 """The floor screen, through its keys, in windows of several sizes."""
 
+import re
+
 import pytest
 from rich.cells import cell_len
 from textual.pilot import Pilot
@@ -162,6 +164,6 @@ async def test_a_table_too_long_says_so() -> None:
 
 
 def test_the_key_is_on_the_page_of_keys() -> None:
-    assert "d  floor: drawn from above" in ALL_KEYS
+    assert re.search(r"  d +floor: drawn from above$", ALL_KEYS, re.MULTILINE)
     assert max(map(len, ALL_KEYS.splitlines())) <= 76
-    assert len(ALL_KEYS.splitlines()) <= 22
+    assert len(ALL_KEYS.splitlines()) <= 24

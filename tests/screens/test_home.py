@@ -1,9 +1,9 @@
 """Counting the kit home, line by line."""
 
-from runbook.screens.home import HomeScreen
-from runbook.session.packing import home, packing
+from runbook.screens.home import HomeScreen, on_set
+from runbook.session.packing import KINDS, home, packing
 from tests.screens.screen_text import app_of, line_with, shown, until
-from tests.session.days import begun
+from tests.session.days import begun, make_ready
 
 
 async def test_space_counts_a_line_home_and_goes_on() -> None:
@@ -50,3 +50,46 @@ async def test_it_can_be_counted_in_a_very_small_window() -> None:
     async with app_of(session).run_test(size=(20, 4)) as pilot:
         await pilot.press("e", "space")
         await until(pilot, lambda: session.entries and session.entries[-1].kind == "counted")
+
+
+async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    heads = next(line for line in packing(session.plan) if line.kind == "head")
+    assert heads.ids == ("A", "B") and session.truth.floor.heads.keys() == {"A", "B"}
+    async with app_of(session).run_test(size=(80, 45)) as pilot:
+        await pilot.press("e")
+        await until(pilot, lambda: "counted home" in shown(pilot))
+        assert "on the set; 2 x 200 Ws battery head: A, B" in line_with(pilot, "battery head")
+        await pilot.press(*["up"] * 40, "space")
+        assert "head A, B are on the set: strike first" in shown(pilot)
+        await pilot.press("x")
+        assert "head A, B are on the set: strike first" in shown(pilot)
+        assert session.entries[-1].kind != "counted"
+        bags = next(line for line in packing(session.plan) if line.kind == "bag")
+        at = packing(session.plan).index(bags)
+        out = [bag for bag in bags.ids if bag in session.truth.floor.bags]
+        assert 0 < len(out) < len(bags.ids)
+        assert f"on the set: {', '.join(out)}; " in line_with(pilot, f"{len(bags.ids)} x 7 kg bag")
+        await pilot.press(*["down"] * at, "space")
+        left = home(session.plan, session.entries).uncounted
+        assert [item for kind, item in left if kind == "bag" and item in bags.ids] == out
+        make_ready(session, None)
+        await pilot.press(*["up"] * 40, "space")
+        assert "on the set" not in shown(pilot)
+        assert not {("head", "A"), ("head", "B")} & {*home(session.plan, session.entries).uncounted}
+
+
+def test_everything_that_is_out_of_its_case_is_on_the_set() -> None:
+    session = begun()
+    assert not any(on_set(session.truth.floor, kind) for kind in KINDS)
+    make_ready(session, "keeper-lamp")
+    floor = session.truth.floor
+    away = {kind for kind in KINDS if not on_set(floor, kind)}
+    assert away == {"battery", "panel", "cloth"}
+    assert on_set(floor, "counterweight") == {"boom"} < on_set(floor, "stand")
+    assert on_set(floor, "lens") == {floor.lens}
+    make_ready(session, "seamstress-veil")
+    assert {kind for kind in away if on_set(session.truth.floor, kind)} >= {"cloth"}
+    make_ready(session, "widow-letter")
+    assert on_set(session.truth.floor, "panel") == {"flat-2"}

@@ -155,7 +155,7 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
                 clock.move(0.5)
             await pilot.press("q", "y")
             await until(pilot, lambda: "REHEARSAL: what it showed" in shown(pilot))
-            await pilot.press("space")
+            await pilot.press("enter")
         assert pilot.app.return_code == 0
     assert (tmp_path / "journal.runlog").read_bytes() == day_journal
     assert len(Journal.look(path).entries) > 10
@@ -202,3 +202,26 @@ async def test_without_a_sooner_order_there_is_none_to_take() -> None:
         await until(pilot, lambda: "stands on" in shown(pilot) and "working" not in shown(pilot))
         await pilot.press("o")
         assert "no other order is known that ends the day sooner" in shown(pilot)
+
+
+async def test_with_everything_shot_the_clock_is_the_wraps() -> None:
+    clock = SetClock()
+    session = begun(short("widow-letter"), clock)
+    make_ready(session, "widow-letter")
+    clock.move(30)
+    session.call_shot()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+
+        def told(words: str) -> bool:
+            screen = shown(pilot)
+            return words in screen and "stands on" in screen and "working" not in screen
+
+        await pilot.press("h")
+        await until(pilot, lambda: told("ends about 08:3"))
+        await pilot.press("s", "n", "h")
+        assert session.truth.wrapping
+        await until(pilot, lambda: told("ends about 08:3"))
+        while do_next(session):
+            clock.move(0.5)
+        await pilot.press("space")
+        await until(pilot, lambda: told("everything was struck at 08:3"))

@@ -375,7 +375,7 @@ async def test_its_keys_are_on_a_page_of_their_own(day: Path) -> None:
         await pilot.press("l", "question_mark")
         page = str(pilot.app.screen.query_one(Static).render())
         assert "THE PLAN" in page and "4 ft 6 in" in page
-        shown = pilot.app.screen.query_one(Static)
+        shown = pilot.app.screen.query_one(Static)  # and a line that says how to go back
         assert shown.region.height == len(PLANNING_KEYS.splitlines()) + 1 <= 24  # none is broken
-        await pilot.press("l")
+        await pilot.press("l", "escape")
         assert isinstance(pilot.app.screen, PlanningScreen)

@@ -12,6 +12,7 @@ from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.set import SetScreen
 from runbook.screens.step_list import RowList
 from runbook.session.session import Session
+from tests.played import copied
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown, until
 from tests.session.days import begun, do_next, do_until, make_ready, short
 from tests.session.test_alarms import skipping
@@ -194,13 +195,46 @@ async def test_next_asks_while_the_setup_is_not_called_shot() -> None:
         await pilot.press("n", "c")
         assert session.truth.shot == {"widow-answer"}
         assert session.truth.at_work == "widow-letter"
-        await pilot.press("c")
+        await pilot.press("c", "c")
         assert "called shot" in shown(pilot)
         await pilot.press("n")
         assert session.truth.wrapping
         assert "The wrap: everything goes home" in shown(pilot)
         await pilot.press("n")
         assert "the wrap is at work" in shown(pilot)
+
+
+async def test_called_shot_asks_as_next_does_while_steps_are_left() -> None:
+    session = begun(short("widow-letter", "widow-answer"))
+    session.begin("widow-letter")
+    left = len(session.view.now.left)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("c")
+        assert f"The widow and the letter: {left} steps are left." in shown(pilot)
+        await pilot.press("enter")
+        assert session.truth.shot == set()
+        await pilot.press("c", "c")
+        assert session.truth.shot == {"widow-letter"}
+        assert f"called shot with {left} steps left" in shown(pilot)
+        await pilot.press("c")
+        assert "widow-letter is called shot already" in shown(pilot)
+        await pilot.press("n", "n", "l")
+        make_ready(session, "widow-answer")
+        await pilot.press("c")
+        assert session.truth.shot == {"widow-letter", "widow-answer"}
+
+
+async def test_a_setup_is_left_out_by_the_number_it_has_everywhere() -> None:
+    session = begun()
+    for setup_id in ("keeper-window", "seamstress-veil"):
+        session.skip_setup(setup_id, "no time")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("k")
+        assert " 2  The keeper and his lamp" in shown(pilot)
+        await pilot.press("1", "7", *"late", "enter")
+        skipped = session.plan.day.order[6]
+        assert session.truth.setups_skipped[skipped] == "late"
+        assert "–7" in screen_lines(pilot.app)[1]
 
 
 async def test_next_in_the_wrap_asks_before_it_goes_back() -> None:
@@ -311,7 +345,9 @@ async def test_dials_readings_frames_notes_and_who() -> None:
         assert str(session.heads[1].power) == "1/16+0.7"
         await pilot.press("1", "r", "enter", *"5.6 3", "enter")
         assert "f/5.6 +0.3" in line_with(pilot, " A  key")
-        assert "m metered" in shown(pilot)
+        assert "# metered" in shown(pilot)
+        assert "#" in line_with(pilot, " A  key")
+        assert "#" not in line_with(pilot, " B  backgd")
         await pilot.press("r", "0", *"lots", "enter")
         assert "is no reading" in shown(pilot)
         await pilot.press("escape", "f", *"36", "enter")
@@ -324,6 +360,42 @@ async def test_dials_readings_frames_notes_and_who() -> None:
         assert "there is no head 9 here; the table has 2" in shown(pilot)
         await pilot.press("i", "2", "w", *"ok", "enter")
         assert session.entries[-1].who == "first"
+
+
+async def test_a_background_head_is_metered_at_the_background() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("r", "2")
+        assert "The meter at the background, B alone:" in shown(pilot)
+        await pilot.press(*"5.6", "enter")
+        assert "B read f/5.6 at the background, 0.2 over the prediction" in shown(pilot)
+        assert "bg#" in line_with(pilot, " B  backgd")
+        await pilot.press("r", "0")
+        assert "The meter at the face, everything together:" in shown(pilot)
+
+
+async def test_a_reading_is_kept_only_after_a_yes_and_the_way_back_is_told(tmp_path: Path) -> None:
+    folder = copied(tmp_path / "day")
+    session = begun()
+    session.folder = folder
+    session.begin("keeper-window")
+    before = (folder / "kit.toml").read_bytes()
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("m")
+        assert "no reading of A alone" in shown(pilot)
+        await pilot.press("r", "1", *"5.6 3", "enter")
+        for answer in ("n", "enter", "escape"):
+            await pilot.press("m")
+            assert "Keep f/5.6 +0.3 for A through octa-90 + grid-octa at 1/8" in shown(pilot)
+            await pilot.press(answer)
+            assert (folder / "kit.toml").read_bytes() == before
+        await pilot.press("m", "y")
+        assert "kept (as it was: .backup-20261204-080000/kit.toml)" in shown(pilot)
+        assert (folder / "kit.toml").read_bytes() != before
+        assert (folder / ".backup-20261204-080000" / "kit.toml").read_bytes() == before
+        await pilot.press("r", "1", *"5.6", "enter", "m")
+        assert "keep it in place of f/5.6 +0.3 at 1/8, 1.4 m" in shown(pilot)
 
 
 async def test_keys_without_a_setup_say_so() -> None:
@@ -392,7 +464,7 @@ async def test_small_windows_show_the_step_at_hand(size: tuple[int, int]) -> Non
     async with app_of(session).run_test(size=size) as pilot:
         text = shown(pilot)
         assert size[0] < 15 or "flat-1 away" in " ".join(text.split())
-        await pilot.press("g", "escape", "w", "escape", "question_mark", "x", "t", "j", "z", "s")
+        await pilot.press("g", "escape", "w", "escape", "question_mark", "q", "t", "j", "z", "s")
         await pilot.press("space")
         assert "flat-1" not in session.truth.floor.panels
         await pilot.resize_terminal(1, 1)

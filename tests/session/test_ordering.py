@@ -235,3 +235,23 @@ def test_one_setup_cannot_be_first_and_last() -> None:
     alone = short("widow-letter")
     found = best_order(begun(alone).moment, Changes(alone), Asked("widow-letter", "widow-letter"))
     assert found.order == ("widow-letter",)
+
+
+def test_both_ends_of_a_day_are_of_one_look_only_where_it_may_be_apart() -> None:
+    plan = short("keeper-window", "keeper-lamp", "widow-letter")
+    ends, moment = Asked("keeper-window", "keeper-lamp"), begun(plan).moment
+    with pytest.raises(CannotOrder, match="cannot be first and last: they are of the look keeper"):
+        best_order(moment, Changes(plan), ends)
+    found = best_order(moment, Changes(plan), ends._replace(apart=True))
+    assert found.order == ("keeper-window", "widow-letter", "keeper-lamp")
+    both = short("keeper-lamp", "keeper-window")
+    assert best_order(begun(both).moment, Changes(both), ends).order == both.day.order[::-1]
+
+
+def test_a_look_at_work_is_left_and_come_back_to_where_its_setup_is_asked_for_last() -> None:
+    plan = short("keeper-window", "keeper-lamp", "widow-letter", "captain-deck")
+    session = begun(plan)
+    session.begin("keeper-window")
+    assert best_order(session.moment, Changes(plan)).order[0] == "keeper-lamp"
+    found = best_order(session.moment, Changes(plan), Asked(last="keeper-lamp"))
+    assert found.order[-1] == "keeper-lamp"

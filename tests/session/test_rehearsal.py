@@ -95,7 +95,7 @@ def test_real_times_leave_breaks_out_and_know_what_stood_before() -> None:
     assert demo().day.order[0] == first.setup
 
 
-def test_a_changeover_half_walked_is_told_so() -> None:
+def test_a_changeover_half_walked_is_told_so_and_not_held_against_its_plan() -> None:
     clock = SetClock()
     session = begun(clock)
     for _ in range(2):
@@ -103,8 +103,32 @@ def test_a_changeover_half_walked_is_told_so() -> None:
         assert line is not None
         clock.now += dt.timedelta(seconds=line.step.seconds)
         session.tick(line.step)
-    told = next(line for line in page(session.entries, session.changes) if line.startswith("to "))
-    assert " for 2 of 24 steps, planned " in told
+    told = list(page(session.entries, session.changes))
+    assert "to keeper-window: 2 of 24 steps, 0:50 so far" in told
+    assert "No changeover was walked to its end yet." in told
+    assert not any("planned" in line or "No step was slow" in line for line in told)
     walk(session, clock, {})
-    told = next(line for line in page(session.entries, session.changes) if line.startswith("to "))
-    assert "steps" not in told
+    told = list(page(session.entries, session.changes))
+    assert any(line.startswith("to keeper-window: ") and ", planned " in line for line in told)
+    assert "No step was slow against its estimate." in told
+    assert not any(" of 24 steps" in line for line in told)
+
+
+def test_a_changeover_partly_done_ahead_or_with_steps_set_aside_is_walked_to_its_end() -> None:
+    clock = SetClock()
+    session = begun(clock)
+    walk(session, clock, {})
+    for hold in session.ahead.holds:
+        session.tick_check_ahead(hold.check)
+    for _ in range(3):
+        session.tick_ahead(session.ahead_lines[0].step)
+    session.call_shot()
+    session.begin("keeper-lamp")
+    for _ in range(2):
+        session.tick(session.next_step.step)
+    told = list(page(session.entries, session.changes))
+    assert any(line.startswith("to keeper-lamp: 5 of 27 steps, ") for line in told)
+    session.skip_step(next(each for each in session.view.todo if each.verb == "test"), "no meter")
+    walk(session, clock, {})
+    told = list(page(session.entries, session.changes))
+    assert any(line.startswith("to keeper-lamp: ") and ", planned " in line for line in told)

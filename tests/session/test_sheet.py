@@ -94,9 +94,15 @@ def test_totals_add_up() -> None:
     assert sum(count for _, count in totals(packed)) == sum(line.many for line in packed)
 
 
-def test_a_changeover_is_timed_for_the_crew_and_for_one_alone() -> None:
+def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() -> None:
     plan = demo()
     first = change_facts(plan, next(iter(every_change(plan)))).said
     assert first == "24 steps, about 4 min shared over 3, 8 min alone"
-    boom = change_facts(plan, list(every_change(plan))[1]).said
-    assert boom.endswith("; 2 people needed")
+    boom = list(every_change(plan))[1]
+    assert change_facts(plan, boom).said == "27 steps, about 6 min shared over 3; 2 people needed"
+    alone = replace(plan, day=replace(plan.day, crew=plan.day.crew[:1]))
+    said = change_facts(alone, boom).said
+    assert said.endswith("; 2 people needed") and "shared" not in said
+    crowd = tuple(plan.day.crew[0]._replace(id=f"c{n}") for n in range(8))
+    many = replace(plan, day=replace(plan.day, crew=crowd))
+    assert " shared over 6;" in change_facts(many, boom).said  # nobody plans a share over more

@@ -1,0 +1,64 @@
+"""``runbook open``: which day it shows, and whose files it may write."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from runbook.cli import main
+from runbook.commands import open as opening
+from runbook.plan.where import demo_day
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def shows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[tuple[Path, dict[str, Any]]]:
+    """What would be shown, in an empty folder with a terminal that says yes."""
+    shown: list[tuple[Path, dict[str, Any]]] = []
+
+    def show(folder: Path, *_: object, **how: Any) -> int:
+        shown.append((folder, how))
+        return 0
+
+    monkeypatch.setattr(opening, "is_terminal", lambda: True)
+    monkeypatch.setattr(opening, "show_day", show)
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    (tmp_path / "empty").mkdir()
+    monkeypatch.chdir(tmp_path / "empty")
+    return shown
+
+
+def test_no_day_at_hand_opens_a_copy_of_the_demo_day(
+    shows: list[tuple[Path, dict[str, Any]]], tmp_path: Path, capsys: Capture
+) -> None:
+    assert main([]) == main(["open"]) == 0
+    (first, how), (again, then) = shows
+    assert first == again == tmp_path / "state" / "runbook" / "lantern-row"
+    assert how["edited"] and then["edited"]
+    assert capsys.readouterr() == ("", f"{how['said']}\n{then['said']}\n")
+    assert how["said"].startswith(f"no day here: showing the demo day, copied to {first}")
+    assert then["said"] == f"no day here: showing the demo day, your copy of it in {first}"
+
+
+def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(
+    shows: list[tuple[Path, dict[str, Any]]], tmp_path: Path, capsys: Capture
+) -> None:
+    (tmp_path / "state").write_text("a file, where the folder should be")
+    assert main(["open"]) == 0
+    ((folder, how),) = shows
+    assert (folder, how["edited"]) == (demo_day(), False)
+    assert "cannot be copied there: Not a directory" in how["said"]
+    assert capsys.readouterr().err.startswith("no day here: showing the demo day\n")
+    assert main(["order", "--write"]) == 2
+
+
+def test_a_day_named_is_edited_where_it_is(
+    shows: list[tuple[Path, dict[str, Any]]], capsys: Capture
+) -> None:
+    demo = demo_day()
+    assert main(["open", str(demo)]) == 0
+    assert shows == [(demo, {"rehearsal": False, "said": "", "edited": True})]
+    assert capsys.readouterr() == ("", "")
