@@ -1,10 +1,14 @@
 """The least time in which jobs that share scarce hands can all be done, proven where it can be.
 
 The problem is resource-constrained project scheduling. The way taken: a lower bound from the
-longest chain and from the work itself; list schedules by several rules, improved by pushing
+longest chains and from the work itself; list schedules by several rules, improved by pushing
 everything to the right and back to the left (Valls, Ballestin and Quintanilla, 2005, from memory);
-and where the two do not meet, a depth-first branch and bound over the moments at which something
-ends, cut by cutset dominance and left shifts (Demeulemeester and Herroelen, 1992, from memory).
+and where the two do not meet, in turns: a branch and bound from the end backwards, another from the
+start, and an iterated local search that moves a few jobs of the best list (Lourenco, Martin and
+Stuetzle, 2003, from memory).
+
+Backwards is most often by far the shorter proof. Hands stand idle mostly at the end, where the last
+jobs wait for each other; whoever begins there soon knows how little idleness is left for the rest.
 
 Times are whole units. A crew is one kind of hands; several kinds may be given, which is how the
 published instances test this module.
@@ -13,14 +17,17 @@ published instances test this module.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import cached_property
 from heapq import heapify, heappop, heappush
-from itertools import islice
+from operator import add
 from typing import Final
 
+from runbook.change.branching import Search
 from runbook.plan.tuples import NamedTuple
 
-SHAKES: Final = 200
+SHAKES: Final = 3000
+_NODES_A_TURN: Final = 96  # what a search tries before it is another's turn
 _FIELD: Final = 10  # bits that hold one kind of hands, the top one a guard against borrowing
 
 
@@ -64,33 +71,21 @@ def schedule(
 ) -> Schedule:
     """Start times with the least total, or the best found in ``nodes`` nodes with a lower bound.
 
-    ``shakes`` is how many shaken rules a list schedule is tried with at the most.
-    ``jobs`` may stand in any order, but ``after`` must have no loop and no job may need more than
-    ``hands``. The answer depends on nothing but the arguments, unless ``should_stop`` ends it.
+    ``shakes`` is how many list schedules are tried at the most, besides the first. ``jobs`` may
+    stand in any order, but ``after`` must have no loop and no job may need more than ``hands``.
+    The answer depends on nothing but the arguments, unless ``should_stop`` ends it.
     """
     if not jobs:
         return Schedule((), 0, 0, 0)
-    net = _Net(jobs, hands)
+    net = Net(jobs, hands)
     bound = _lower_bound(net)
-    best: list[int] = []
-    spent = 0
-    rules = _rules(net)
-    # most are settled by a few rules and a short search; only the others deserve more of both
-    for tries, share in ((min(16 + len(jobs), shakes), 20), (shakes, 1)):
-        best = _best_list_schedule(net, islice(rules, tries), best, bound, should_stop)
-        if net.end(best) <= bound:
-            break
-        search = _Search(net, best, bound, nodes // share, should_stop)
-        search.run()
-        best, spent = search.best, spent + search.spent
-        if not search.cut_short:
-            bound = net.end(best)
-        if net.end(best) <= bound or should_stop():
-            break
-    return Schedule(tuple(best), net.end(best), bound, spent)
+    starts = _list_schedule(net, net.before, net.next, [-tail for tail in net.tail])
+    if net.end(starts) <= bound:
+        return Schedule(tuple(starts), net.end(starts), bound, 0)
+    return _Improving(net, starts, bound, should_stop).run(nodes, shakes)
 
 
-class _Net:
+class Net:
     """The jobs with everything about them that does not change while searching."""
 
     def __init__(self, jobs: Sequence[Job], hands: tuple[int, ...]) -> None:
@@ -106,23 +101,74 @@ class _Net:
         for index, job in enumerate(jobs):
             for earlier, lag in job.after:
                 self.next[earlier].append((index, lag))
-        self.order = _sorted_by_before(self.before, self.next)
-        self.head = [0] * self.count
-        # followers that may begin while the job still goes on
-        self.partway = [
+
+    @cached_property
+    def order(self) -> list[int]:
+        """Every job behind all it follows."""
+        return _sorted_by_before(self.before, self.next)
+
+    @cached_property
+    def head(self) -> list[int]:
+        """The longest chain before each job."""
+        head = [0] * self.count
+        for index in self.order:
+            head[index] = max([head[p] + lag for p, lag in self.before[index]], default=0)
+        return head
+
+    @cached_property
+    def tail(self) -> list[int]:
+        """The longest chain from each job's own start to the end of everything."""
+        tail = list(self.length)
+        for index in reversed(self.order):
+            for later, lag in self.next[index]:
+                tail[index] = max(tail[index], lag + tail[later])
+        return tail
+
+    @cached_property
+    def behind(self) -> list[int]:
+        """The longest chain behind each job's end."""
+        return [tail - length for tail, length in zip(self.tail, self.length, strict=True)]
+
+    @cached_property
+    def partway(self) -> list[list[tuple[int, int]]]:
+        """Each job's followers that may begin while it still goes on."""
+        return [
             [(later, lag) for later, lag in after if lag < self.length[index]]
             for index, after in enumerate(self.next)
         ]
-        self.tail = list(self.length)  # from a job's own start to the end of everything
-        for index in self.order:
-            self.head[index] = max((self.head[p] + lag for p, lag in self.before[index]), default=0)
+
+    @cached_property
+    def alone(self) -> frozenset[int]:
+        """The jobs beside which nothing else that takes hands can go on."""
+        busy = [i for i, job in enumerate(self.jobs) if job.length and any(job.needs)]
+        found: set[int] = set()
+        for kind, most in enumerate(self.hands):
+            least = min((self.jobs[i].needs[kind] for i in busy), default=0)
+            found.update(i for i in busy if self.jobs[i].needs[kind] + least > most)
+        return frozenset(found)
+
+    @cached_property
+    def apart(self) -> list[int]:
+        """From each job on, the most time of one chain in which no ``alone`` job can go on."""
+        longest = [0] * self.count
         for index in reversed(self.order):
+            idle = index in self.alone or not self.needs[index]
+            if not idle:
+                longest[index] = self.length[index]
             for later, lag in self.next[index]:
-                self.tail[index] = max(self.tail[index], lag + self.tail[later])
+                longest[index] = max(longest[index], longest[later] + (0 if idle else lag))
+        return longest
 
     def end(self, starts: Sequence[int]) -> int:
-        return max(start + length for start, length in zip(starts, self.length, strict=True))
+        end: int = max(map(add, starts, self.length))
+        return end
 
+    def turned(self, starts: Sequence[int]) -> list[int]:
+        """The starts when time runs the other way."""
+        end = self.end(starts)
+        return [end - start - length for start, length in zip(starts, self.length, strict=True)]
+
+    @cached_property
     def mirrored(self) -> tuple[list[list[tuple[int, int]]], list[list[tuple[int, int]]]]:
         """What each job follows and precedes when time runs backwards.
 
@@ -137,6 +183,14 @@ class _Net:
                 before[index].append((later, back))
                 after[later].append((index, back))
         return before, after
+
+    def backwards(self) -> Net | None:
+        """The same jobs when time runs backwards; None where one could begin before it may."""
+        before = self.mirrored[0]
+        if any(lag < 0 for lags in before for _, lag in lags):
+            return None
+        jobs = [job._replace(after=tuple(b)) for job, b in zip(self.jobs, before, strict=True)]
+        return Net(jobs, self.hands)
 
 
 def _packed(counts: tuple[int, ...]) -> int:
@@ -164,22 +218,25 @@ def _sorted_by_before(
 # --- lower bound
 
 
-def _lower_bound(net: _Net) -> int:
-    """The longest chain; or, for jobs that cannot begin early nor be followed late, their work.
+def _lower_bound(net: Net) -> int:
+    """The most of what the longest chain, a chain with all that goes on alone, and the work take.
 
-    For every pair of thresholds: the jobs with at least that much before and behind them need
+    No two jobs of a chain, nor one of them and one that goes on alone, can share a moment
+    (Mingozzi, Maniezzo, Ricciardelli and Bianco, 1998, from memory: a bound from such jobs). And
+    for every pair of thresholds: the jobs with at least that much before and behind them need
     their work shared out over the hands, or, where each needs more than half the hands, one after
     another.
     """
     bound = max(head + tail for head, tail in zip(net.head, net.tail, strict=True))
-    behind = [tail - length for tail, length in zip(net.tail, net.length, strict=True)]
+    if net.alone:
+        bound = max(bound, max(net.apart) + sum(net.length[index] for index in net.alone))
     for kind, hands in enumerate(net.hands):
         if not hands:
             continue
         work = [job.needs[kind] * job.length for job in net.jobs]
-        alone = [job.length if 2 * job.needs[kind] > hands else 0 for job in net.jobs]
-        for amount, share in ((work, hands), (alone, 1)):
-            bound = max(bound, _threshold_bound(net.head, behind, amount, share))
+        wide = [job.length if 2 * job.needs[kind] > hands else 0 for job in net.jobs]
+        for amount, share in ((work, hands), (wide, 1)):
+            bound = max(bound, _threshold_bound(net.head, net.behind, amount, share))
     return bound
 
 
@@ -199,7 +256,7 @@ def _threshold_bound(head: list[int], behind: list[int], amount: list[int], shar
 
 
 def _list_schedule(
-    net: _Net,
+    net: Net,
     before: Sequence[Sequence[tuple[int, int]]],
     after: Sequence[Sequence[tuple[int, int]]],
     rank: Sequence[float],
@@ -212,8 +269,8 @@ def _list_schedule(
     times, free = [0], [net.free]
     while ready:
         _, index = heappop(ready)
-        soonest = max((starts[p] + lag for p, lag in before[index]), default=0)
-        starts[index] = _place(net, index, max(soonest, 0), times, free)
+        soonest = max([0, *[starts[p] + lag for p, lag in before[index]]])
+        starts[index] = _place(net, index, soonest, times, free)
         for later, _ in after[index]:
             waits[later] -= 1
             if not waits[later]:
@@ -221,7 +278,7 @@ def _list_schedule(
     return starts
 
 
-def _place(net: _Net, job: int, soonest: int, times: list[int], free: list[int]) -> int:
+def _place(net: Net, job: int, soonest: int, times: list[int], free: list[int]) -> int:
     """Take the job's hands from the first moment they are free for long enough; give that moment.
 
     From ``times[k]`` on, ``free[k]`` hands are free.
@@ -251,271 +308,107 @@ def _place(net: _Net, job: int, soonest: int, times: list[int], free: list[int])
     return start
 
 
-def _rules(net: _Net) -> Iterator[list[float]]:
-    """Ranks by longest tail, by most work behind, by most jobs behind, by the jobs' own work."""
+def _justified(net: Net, starts: list[int]) -> list[int]:
+    """Push every job as late, then as early as it goes, for as long as that shortens the whole."""
+    while True:
+        end = net.end(starts)
+        mirror = _list_schedule(net, *net.mirrored, net.turned(starts))
+        again = _list_schedule(net, net.before, net.next, net.turned(mirror))
+        if net.end(again) >= end:
+            return again if net.end(again) == end else starts
+        starts = again
+
+
+def _rules(net: Net) -> Iterator[list[float]]:
+    """Ranks by most work behind, by most jobs behind, by the jobs' own work."""
     behind = [0] * net.count
     for index in reversed(net.order):
         for later, _ in net.next[index]:
             behind[index] |= behind[later] | 1 << later
     work = [sum(job.needs) * job.length for job in net.jobs]
-    yield [-float(tail) for tail in net.tail]
     yield [
         -float(work[i] + sum(work[j] for j in range(net.count) if behind[i] >> j & 1))
         for i in range(net.count)
     ]
     yield [-float(mask.bit_count()) for mask in behind]
     yield [-tail - own / 4 for tail, own in zip(net.tail, work, strict=True)]
-    # shaken tails, from a generator of our own so that the same jobs always give the same plan
+
+
+def _dice() -> Iterator[float]:
+    """Throws from 0 to 1, of our own so that the same jobs always give the same plan."""
     seed = 1
-    for _ in range(SHAKES):
-        shaken = []
-        for tail in net.tail:
-            seed = (1103515245 * seed + 12345) & 0x7FFFFFFF
-            shaken.append(-tail * (0.7 + 0.6 * (seed >> 8) / 0x7FFFFF))
-        yield shaken
-
-
-def _best_list_schedule(
-    net: _Net,
-    rules: Iterable[list[float]],
-    best: list[int],
-    bound: int,
-    should_stop: Callable[[], bool],
-) -> list[int]:
-    back = net.mirrored()
-    for rank in rules:
-        starts = _list_schedule(net, net.before, net.next, rank)
-        if net.end(starts) > bound:
-            starts = _justified(net, back, starts)
-        if not best or net.end(starts) < net.end(best):
-            best = starts
-        if net.end(best) <= bound or should_stop():
-            break
-    return best
-
-
-def _justified(
-    net: _Net,
-    back: tuple[list[list[tuple[int, int]]], list[list[tuple[int, int]]]],
-    starts: list[int],
-) -> list[int]:
-    """Push every job as late, then as early as it goes, for as long as that shortens the whole."""
     while True:
-        end = net.end(starts)
-        late = [end - start - length for start, length in zip(starts, net.length, strict=True)]
-        mirror = _list_schedule(net, back[0], back[1], late)
-        reach = net.end(mirror)
-        early = [reach - start - length for start, length in zip(mirror, net.length, strict=True)]
-        again = _list_schedule(net, net.before, net.next, early)
-        if net.end(again) >= end:
-            return again if net.end(again) == end else starts
-        starts = again
+        seed = (1103515245 * seed + 12345) & 0x7FFFFFFF
+        yield (seed >> 8) / 0x800000
 
 
-# --- branch and bound
+# --- improving
 
 
-class _Moment(NamedTuple):
-    """Where a search stands: jobs as bits, running jobs with their ends.
-
-    ``barred`` are the jobs that had room at the moment before and were not begun.
-    """
-
-    now: int
-    begun: int
-    running: dict[int, int]
-    free: int
-    barred: int
-
-
-class _Search:
-    """Depth-first over what to start at each moment; starting more is always tried before less.
-
-    That order carries the proof of the left-shift rule: a job that could have gone on at an earlier
-    moment without being in the way was tried there already, so it may not be started late.
-    """
+class _Improving:
+    """The best schedule so far, and what is tried in turn to better it or to prove it."""
 
     def __init__(
-        self,
-        net: _Net,
-        best: list[int],
-        bound: int,
-        nodes: int,
-        should_stop: Callable[[], bool],
+        self, net: Net, starts: list[int], bound: int, should_stop: Callable[[], bool]
     ) -> None:
         self.net = net
-        self.best = best
-        self.total = net.end(best)
         self.bound = bound
-        self.nodes = nodes
         self.should_stop = should_stop
-        self.spent = 0
-        self.cut_short = False
-        self.starts = [-1] * net.count
-        self.seen: dict[int, list[tuple[int, dict[int, int]]]] = {}
-        self.earlier = [sum(1 << p for p, _ in before) for before in net.before]
-        behind = [tail - length for tail, length in zip(net.tail, net.length, strict=True)]
-        self.by_behind = [
-            (
-                hands,
-                [
-                    (i, behind[i], net.length[i], net.jobs[i].needs[kind])
-                    for i in sorted(range(net.count), key=lambda i: -behind[i])
-                    if net.length[i] and net.jobs[i].needs[kind]
-                ],
-            )
-            for kind, hands in enumerate(net.hands)
-            if hands
-        ]
-        self.by_tail = sorted(range(net.count), key=lambda i: (-net.tail[i], i))
+        self.best = _justified(net, starts)
+        self.rules = _rules(net)
+        self.dice = _dice()
+        self.searches: dict[Net, Search] = {}
 
-    def run(self) -> None:
-        self._from(_Moment(0, 0, {}, self.net.free, 0))
+    @cached_property
+    def ways(self) -> list[Net]:
+        """From the end backwards, where that can be, and from the start."""
+        return [net for net in (self.net.backwards(), self.net) if net is not None]
 
-    def _over(self) -> bool:
-        return self.cut_short or self.total <= self.bound
+    def run(self, nodes: int, shakes: int) -> Schedule:
+        """Take turns until all is proven or spent."""
+        spent, lists = 0, max(self.net.count // 4, 1)
+        while not self._done() and (spent < nodes or shakes > 0):
+            for _ in range(min(lists, shakes)):
+                self._shake()
+            shakes -= lists
+            lists = 1  # a long list is soon bettered by some shakes; later they seldom help
+            for net in self.ways:
+                spent += self._go_on(net, min(nodes - spent, _NODES_A_TURN))
+        return Schedule(tuple(self.best), self.net.end(self.best), self.bound, spent)
 
-    def _from(self, at: _Moment) -> None:
-        """Try everything that may follow at this moment and later."""
-        following: _Moment | None = at
-        while following is not None and not self._over():
-            at = following
-            ready = self._ready(at)
-            if at.now + self._least(at, ready) >= self.total:
-                return
-            charge_free = self._free_of_charge(ready)
-            if charge_free:
-                self._try(at, charge_free, at.free, ready)
-                return
-            open_now = [i for i in ready if not at.barred >> i & 1]
-            for chosen, still_free in self._choices(open_now, at.free):
-                self._try(at, chosen, still_free, ready)
-                if self._over():
-                    return
-            following = self._next(at._replace(barred=self._with_room(ready, at.free)))
+    def _done(self) -> bool:
+        return self.net.end(self.best) <= self.bound or self.should_stop()
 
-    def _ready(self, at: _Moment) -> list[int]:
-        """Jobs not begun whose predecessors let them start now, longest tail first."""
-        starts, before, begun, now = self.starts, self.net.before, at.begun, at.now
-        return [
-            i
-            for i in self.by_tail
-            if not begun >> i & 1
-            and not self.earlier[i] & ~begun
-            and all(starts[p] + lag <= now for p, lag in before[i])
-        ]
+    def _go_on(self, net: Net, nodes: int) -> int:
+        """Search one way for so many more ``nodes``, or a few more; how many it took."""
+        if nodes <= 0 or self._done():
+            return 0
+        search = self.searches.get(net) or self.searches.setdefault(net, Search(net))
+        before = search.spent
+        found = search.run(self.net.end(self.best), self.bound, nodes)
+        if found:
+            self.best = found if net is self.net else self.net.turned(found)
+        if search.over:
+            self.bound = self.net.end(self.best)
+        return search.spent - before
 
-    def _least(self, at: _Moment, ready: list[int]) -> int:
-        """The least time from now to the end of everything: chains, and work over hands."""
-        net, now = self.net, at.now
-        least = max((self.starts[i] + net.tail[i] - now for i in at.running), default=0)
-        if ready:
-            least = max(least, net.tail[ready[0]])
-        return max(least, self._work_before_tails(at))
+    def _shake(self) -> None:
+        """Try one more list: of the next rule, or the best one with a few jobs moved.
 
-    def _work_before_tails(self, at: _Moment) -> int:
-        """Work with at least so much behind it, shared out over the hands, and what is behind."""
-        longest, now, running, begun = 0, at.now, at.running, at.begun
-        for hands, by_behind in self.by_behind:
-            work = 0
-            for job, behind, length, need in by_behind:
-                if not begun >> job & 1:
-                    work += length * need
-                elif job in running:
-                    work += (running[job] - now) * need
-                else:
-                    continue
-                least = behind - (-work // hands)
-                longest = max(longest, least)
-        return longest
-
-    def _choices(self, ready: list[int], free: int) -> Iterator[tuple[list[int], int]]:
-        """Every non-empty set of ``ready`` jobs that fits, supersets before their subsets."""
-        needs, guard = self.net.needs, self.net.guard
-        fitting = [i for i in ready if (free - needs[i]) & guard == guard]
-
-        def sets(place: int, chosen: list[int], room: int) -> Iterator[tuple[list[int], int]]:
-            if place == len(fitting):
-                if chosen:
-                    yield chosen, room
-                return
-            job = fitting[place]
-            if (room - needs[job]) & guard == guard:
-                yield from sets(place + 1, [*chosen, job], room - needs[job])
-            yield from sets(place + 1, chosen, room)
-
-        yield from sets(0, [], free)
-
-    def _free_of_charge(self, ready: list[int]) -> list[int]:
-        """Jobs that take no hands or no time, so are never worth holding back."""
-        return [i for i in ready if not self.net.needs[i] or not self.net.length[i]]
-
-    def _try(self, at: _Moment, chosen: list[int], free: int, ready: list[int]) -> None:
-        """Begin the ``chosen`` jobs, which leaves ``free`` hands, and go on from there."""
-        self.spent += 1
-        if self.spent > self.nodes or (self.spent % 256 == 0 and self.should_stop()):
-            self.cut_short = True
+        As good as the best is good enough: going from one to the other leaves dead ends behind.
+        """
+        if self._done():
             return
-        net, now = self.net, at.now
-        begun, ends = at.begun, dict(at.running)
-        for job in chosen:
-            self.starts[job] = now
-            begun |= 1 << job
-            if net.length[job]:
-                ends[job] = now + net.length[job]
-        if begun + 1 == 1 << net.count:
-            self._keep(now, ends)
-            return
-        if self._dominated(now, begun, ends):
-            return
-        if self._free_of_charge(chosen):
-            # what they let begin may begin at this very moment
-            self._from(_Moment(now, begun, ends, free, at.barred))
-            return
-        barred = self._with_room([i for i in ready if not begun >> i & 1], free)
-        if any(lag == 0 for job in chosen for _, lag in net.partway[job]):
-            self._from(_Moment(now, begun, ends, free, at.barred | barred))
-            return
-        later = self._next(_Moment(now, begun, ends, free, barred))
-        if later is not None:
-            self._from(later)
+        rank = next(self.rules, None) or self._moved()
+        net = self.net
+        starts = _justified(net, _list_schedule(net, net.before, net.next, rank))
+        if net.end(starts) <= net.end(self.best):
+            self.best = starts
 
-    def _keep(self, now: int, ends: dict[int, int]) -> None:
-        total = max(ends.values(), default=now)
-        if total < self.total:
-            self.total, self.best = total, list(self.starts)
-
-    def _dominated(self, now: int, begun: int, ends: dict[int, int]) -> bool:
-        """True when the same jobs were begun before with none of them ending later."""
-        known = self.seen.setdefault(begun, [])
-        for then, others in known:
-            if then <= now and all(end <= ends.get(job, now) for job, end in others.items()):
-                return True
-        known.append((now, ends))
-        return False
-
-    def _with_room(self, ready: list[int], free: int) -> int:
-        needs, guard = self.net.needs, self.net.guard
-        barred = 0
-        for job in ready:
-            if (free - needs[job]) & guard == guard:
-                barred |= 1 << job
-        return barred
-
-    def _next(self, at: _Moment) -> _Moment | None:
-        """When next a job ends, or lets another begin; None when nothing more will happen."""
-        moments = list(at.running.values())
-        for job in at.running:
-            for later, lag in self.net.partway[job]:
-                if self.starts[job] + lag > at.now and not at.begun >> later & 1:
-                    moments.append(self.starts[job] + lag)
-        if not moments:
-            return None
-        now = min(moments)
-        free, still = at.free, {}
-        for job, end in at.running.items():
-            if end <= now:
-                free += self.net.needs[job]
-            else:
-                still[job] = end
-        return _Moment(now, at.begun, still, free, at.barred)
+    def _moved(self) -> list[float]:
+        rank = [float(start) for start in self.best]
+        far = 0.6 * self.net.end(self.best)
+        for _ in range(max(2, self.net.count // 10)):
+            index = int(next(self.dice) * self.net.count)
+            rank[index] += far * (next(self.dice) - 0.5)
+        return rank
