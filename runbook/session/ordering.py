@@ -194,7 +194,8 @@ def sooner(
 
 def _place(left: Sequence[str], name: str | None) -> int | None:
     if name is not None and name not in left:
-        raise CannotOrder(f"{name} is not among the setups left: {', '.join(left)}")
+        among = f": {', '.join(left)}" if left else "; none is left"
+        raise CannotOrder(f"{name} is not among the setups left{among}")
     return None if name is None else left.index(name)
 
 

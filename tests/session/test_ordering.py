@@ -235,6 +235,10 @@ def test_one_setup_cannot_be_first_and_last() -> None:
     alone = short("widow-letter")
     found = best_order(begun(alone).moment, Changes(alone), Asked("widow-letter", "widow-letter"))
     assert found.order == ("widow-letter",)
+    session = begun(alone)
+    session.begin("widow-letter")
+    with pytest.raises(CannotOrder, match="widow-letter is not among the setups left; none is"):
+        best_order(session.moment, Changes(alone), Asked(last="widow-letter"))
 
 
 def test_both_ends_of_a_day_are_of_one_look_only_where_it_may_be_apart() -> None:
