@@ -8,7 +8,6 @@ moments of a search share theirs with many others.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 from runbook.plan.tuples import NamedTuple
@@ -30,82 +29,20 @@ class _Moment(NamedTuple):
     barred: int
 
 
-class _Met:
-    """The moments met with the same jobs begun, and whether a later one can be any better.
-
-    It cannot where every hand, and every job that follows a begun one, had to wait no longer at an
-    earlier moment: whatever comes after the later one could have come after that.
-    """
-
-    def __init__(self, net: Net, begun: int, width: int) -> None:
-        self.net = net
-        self.begun = begun
-        self.width = width  # bits for a time, and one to spare
-        self.first: tuple[int, dict[int, int], list[int]] | None = None
-        self.waits: list[int] = []
-
-    def no_later(self, now: int, ends: dict[int, int], starts: list[int]) -> bool:
-        """True when a moment met before was as good; else this one is kept."""
-        if self.first is None:
-            self.first = now, ends, list(starts)  # most sets of jobs are met only once
-            return False
-        if not self.waits:
-            self.waits.append(self._side_by_side(self._waits(*self.first)))
-        waits, guard = self._waits(now, ends, starts), self.guard
-        least = [max(now + lag, wait) for (_, lag), wait in zip(self.front, waits, strict=False)]
-        latest = self._side_by_side(least + waits[len(least) :]) | guard
-        for others in self.waits:
-            if (latest - others) & guard == guard:
-                return True
-        self.waits.append(self._side_by_side(waits))
-        return False
-
-    @cached_property
-    def front(self) -> list[tuple[list[tuple[int, int]], int]]:
-        """For each job that follows a begun one: the begun ones, and the lag behind any other."""
-        found = []
-        for index, before in enumerate(self.net.before):
-            begun = [(p, lag) for p, lag in before if self.begun >> p & 1]
-            if begun and not self.begun >> index & 1:
-                lags = [lag for p, lag in before if not self.begun >> p & 1]
-                found.append((begun, max(lags, default=0)))
-        return found
-
-    @cached_property
-    def guard(self) -> int:
-        count = len(self.front) + sum(self.net.hands) + 2
-        return self._side_by_side([1 << self.width - 1] * count)
-
-    def _waits(self, now: int, ends: dict[int, int], starts: list[int]) -> list[int]:
-        """Until when the following jobs wait, and each hand, all hands, and what is chosen next."""
-        waits = [max([starts[p] + lag for p, lag in begun]) for begun, _ in self.front]
-        for kind, hands in enumerate(self.net.hands):
-            busy = [end for i, end in ends.items() for _ in range(self.net.jobs[i].needs[kind])]
-            waits += sorted(busy + [now] * (hands - len(busy)))
-        return [*waits, max(ends.values(), default=now), now]
-
-    def _side_by_side(self, times: list[int]) -> int:
-        """Times in one number, so that one subtraction compares all of them."""
-        packed = 0
-        for time in times:
-            packed = packed << self.width | time
-        return packed
-
-
 class _Rest(NamedTuple):
     """What is known of the jobs not yet begun, whenever that is.
 
     ``open`` wait for no other of them. ``alone`` is what those take together beside which nothing
     else can go on, ``apart`` the most that a chain of the others takes. ``work`` has each kind of
-    hands, how many they are, and times with the work that has so much behind it. ``met`` are the
-    moments met before with these jobs left.
+    hands, how many they are, and times with the work that has so much behind it. ``seen`` are the
+    moments met before with these jobs left, and the ends of what was running.
     """
 
     open: list[int]
     apart: int
     alone: int
-    work: list[tuple[int, int, list[tuple[int, int]]]]
-    met: _Met
+    work: list[tuple[list[int], int, list[tuple[int, int]]]]
+    seen: list[tuple[int, list[tuple[int, int]]]]
 
 
 class Search:
@@ -122,7 +59,7 @@ class Search:
         self.best: list[int] = []
         self.spent = 0
         self.starts = [-1] * net.count
-        self.width = sum(net.length).bit_length() + 1
+        self.all = (1 << net.count) - 1
         self.rests: dict[int, _Rest] = {}
         self.earlier = [sum(1 << p for p, _ in before) for before in net.before]
         self.by_tail = sorted(range(net.count), key=lambda i: (-net.tail[i], i))
@@ -131,15 +68,16 @@ class Search:
         # have a follower that may begin while they go on, and when they begin
         self.partway = {i for i in range(net.count) if net.partway[i]}
         self.at_once = {i for i in range(net.count) if any(not lag for _, lag in net.partway[i])}
-        self.by_behind = [
-            (kind, hands, self._by_behind(kind)) for kind, hands in enumerate(net.hands) if hands
-        ]
+        self.kinds = []
+        for kind, hands in enumerate(net.hands):
+            needs = [job.needs[kind] for job in net.jobs]
+            self.kinds.append((needs, hands, self._by_behind(needs)))
         self.path = [self._following(_Moment(0, 0, {}, net.free, 0))]
 
-    def _by_behind(self, kind: int) -> list[tuple[int, int, int]]:
+    def _by_behind(self, needs: list[int]) -> list[tuple[int, int, int]]:
         """What is behind each job, the job, and its work; the longest behind first."""
         net = self.net
-        works = [job.needs[kind] * job.length for job in net.jobs]
+        works = [need * length for need, length in zip(needs, net.length, strict=True)]
         return sorted(
             ((net.behind[i], i, work) for i, work in enumerate(works) if work), reverse=True
         )
@@ -203,10 +141,10 @@ class Search:
             apart=max([net.apart[i] for i in left]) if net.alone else 0,
             alone=sum([net.length[i] for i in net.alone if not begun >> i & 1]),
             work=[
-                (kind, hands, self._work(begun, hands, by_behind))
-                for kind, hands, by_behind in self.by_behind
+                (needs, hands, self._work(begun, hands, by_behind))
+                for needs, hands, by_behind in self.kinds
             ],
-            met=_Met(net, begun, self.width),
+            seen=[],
         )
 
     @staticmethod
@@ -250,14 +188,13 @@ class Search:
         if rest.alone:
             apart = max([starts[i] + net.apart[i] - now for i in running], default=0)
             least = rest.alone + max(apart, rest.apart)
-        for kind, hands, levels in rest.work:
-            going = [
-                (net.behind[i], (end - now) * net.jobs[i].needs[kind]) for i, end in running.items()
-            ]
+        behind = net.behind
+        for needs, hands, levels in rest.work:
+            going = [(behind[i], (end - now) * needs[i]) for i, end in running.items()]
             for time, ahead in levels:
                 work = ahead
-                for behind, more in going:
-                    if behind >= time:
+                for later, more in going:
+                    if later >= time:
                         work += more
                 least = max(least, time - (-work // hands))
         return least
@@ -282,14 +219,13 @@ class Search:
     def _begin(self, at: _Moment, chosen: list[int], free: int, ready: list[int]) -> _Moment | None:
         """Begin the ``chosen`` jobs, which leaves ``free`` hands; where to go on, if anywhere."""
         self.spent += 1
-        net, now = self.net, at.now
-        begun, ends = at.begun, dict(at.running)
+        now, begun, ends, length = at.now, at.begun, dict(at.running), self.net.length
         for job in chosen:
             self.starts[job] = now
             begun |= 1 << job
-            if net.length[job]:
-                ends[job] = now + net.length[job]
-        if begun + 1 == 1 << net.count:
+            if length[job]:
+                ends[job] = now + length[job]
+        if begun == self.all:
             self._keep(now, ends)
             return None
         then = self._after(_Moment(now, begun, ends, free, at.barred), chosen, ready)
@@ -299,7 +235,7 @@ class Search:
         rest = self._rest(begun)
         if self._work_left(then, rest) >= self.total - then.now:
             return None
-        return None if rest.met.no_later(now, ends, self.starts) else then
+        return None if self._dominated(now, rest, ends) else then
 
     def _after(self, at: _Moment, chosen: list[int], ready: list[int]) -> _Moment | None:
         """The moment to go on from once the ``chosen`` of the ``ready`` jobs have begun."""
@@ -314,6 +250,18 @@ class Search:
         total = max(ends.values(), default=now)
         if total < self.total:
             self.total, self.best = total, list(self.starts)
+
+    def _dominated(self, now: int, rest: _Rest, ends: dict[int, int]) -> bool:
+        """True when the same jobs were begun before with none of them ending later."""
+        for then, others in reversed(rest.seen):
+            if then <= now:
+                for job, end in others:
+                    if end > now and end > ends.get(job, now):
+                        break
+                else:
+                    return True
+        rest.seen.append((now, list(ends.items())))
+        return False
 
     def _with_room(self, ready: list[int], at: _Moment) -> int:
         needs, guard, free = self.net.needs, self.net.guard, at.free

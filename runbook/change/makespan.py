@@ -27,7 +27,7 @@ from runbook.change.branching import Search
 from runbook.plan.tuples import NamedTuple
 
 SHAKES: Final = 3000
-_NODES_A_TURN: Final = 96  # what a search tries before it is another's turn
+_NODES_A_TURN: Final = 128  # what a search tries before it is another's turn
 _FIELD: Final = 10  # bits that hold one kind of hands, the top one a guard against borrowing
 
 
