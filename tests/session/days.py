@@ -48,12 +48,17 @@ def begun(plan: Plan | None = None, clock: SetClock | None = None) -> Session:
     return Session(plan, journal, "photo", clock)
 
 
-def answer_checks(session: Session) -> None:
-    """Tick the checks that hold the next step."""
+def answer_checks(session: Session, *, aside: bool = False) -> None:
+    """Tick the checks that hold the next step; with ``aside``, set aside what cannot be true."""
     line = session.next_step
     while line is not None and line.state == "held":
         hold = session.view.now.open_holds(line.step)[0]
-        session.tick_check(hold.check)
+        try:
+            session.tick_check(hold.check)
+        except Refused:
+            if not aside:
+                raise
+            session.set_check_aside(hold.check, "cannot be")
         line = session.next_step
 
 
