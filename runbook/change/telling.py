@@ -10,7 +10,7 @@ from runbook.change.floor import Floor
 from runbook.change.held import why_held
 from runbook.change.steady import at_moment
 from runbook.change.steps import Step, apply
-from runbook.change.words import Scene, text_of
+from runbook.change.words import Scene, retape_said, text_of
 from runbook.plan.day import Place
 from runbook.plan.kit import Accessory, Bag, Kit, Modifier, Panel
 from runbook.plan.units import Units
@@ -166,7 +166,8 @@ def told(
     said: list[Step] = []
     for bare in changeover(start, goal, scene.kit, place):
         hands, why = hands_of(bare, now, goal, scene.kit, place, units=scene.units)
-        text, takes_s = text_of(bare, now, scene), seconds(bare, scene.kit)
+        text = text_of(bare, now, scene) + retape_said(bare, start, goal, scene)
+        takes_s = seconds(bare, scene.kit)
         said.append(bare._replace(text=text, hands=hands, why_hands=why, seconds=takes_s))
         now = apply(now, bare)
     return tuple(said)

@@ -265,6 +265,41 @@ def text_of(step: Step, before: Floor, scene: Scene) -> str:
     return text
 
 
+def retape_said(step: Step, start: Floor, goal: Floor, scene: Scene) -> str:
+    """What a deeper or flatter modifier asks of a stand that keeps its place; else nothing.
+
+    A place is where the front of the load is: the column behind it goes back or in by what the
+    depths differ. Said of what is fitted, or of what comes off a head that goes on bare: the load
+    is within reach then. A boom's arm gives way instead.
+    """
+    if step.kind != "modifier" or step.on not in goal.heads or scene.setup is None:
+        return ""
+    wanted = next((box for box, on in goal.modifiers.items() if on == step.on), None)
+    stand = goal.heads[step.on].stand
+    if step.item != wanted if step.verb == "fit" else wanted is not None:
+        return ""
+    light = _light_on(str(stand), scene.setup)
+    before, after = start.stands.get(str(stand)), goal.stands.get(str(stand))
+    was = start.head_on(str(stand))
+    if light is None or was is None or before is None or after is None:
+        return ""
+    if before.spot != after.spot or scene.kit.stand[light.stand].is_boom:
+        return ""
+    old = next((box for box, on in start.modifiers.items() if on == was), None)
+    deeper_m = _depth_m(wanted, scene.kit) - _depth_m(old, scene.kit)
+    if abs(deeper_m) < _APART_M:
+        return ""
+    way = "back" if deeper_m > 0 else "in"
+    by, tape = (length(metres, scene.units) for metres in (abs(deeper_m), light.distance_m))
+    return f"; then {stand} {way} {by}: tape {tape} to its front again"
+
+
+def _depth_m(modifier: str | None, kit: Kit) -> float:
+    """How deep a modifier is; nothing where the head is bare or the kit holds it no more."""
+    known = kit.modifier.get(modifier or "")
+    return known.depth_m if known else 0.0
+
+
 class Block(NamedTuple):
     """Steps of one thing that follow each other, told as one."""
 

@@ -93,3 +93,30 @@ def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
     assert hands(other, "fit", "modifier")[1].startswith("13.5 kg is over the 13")
     wheels = replace(kit, stands=tuple(each._replace(kind="roller") for each in kit.stands))
     assert hands(light._replace(angle_deg=100.0), "move", "stand", wheels) == (1, "")
+
+
+def test_a_box_of_another_depth_moves_its_column_and_says_by_how_much() -> None:
+    deep = replace(
+        PLAIN,
+        modifiers=tuple(
+            box._replace(depth_m={"M0": 0.45, "M1": 0.15, "M2": 0.40}.get(box.id, 0.0))
+            for box in PLAIN.modifiers
+        ),
+    )
+    key = KEY._replace(accessories=(), through=())
+
+    def said(before: Light, after: Light, kit: Kit = deep) -> list[str]:
+        goal = setup(after)
+        steps = told(floor_of(setup(before), kit), floor_of(goal, kit), Scene(kit, goal), PLACE)
+        return [step.text for step in steps if step.kind == "modifier"]
+
+    flatter = key._replace(modifier="M1")
+    again = "tape 1.25 m to its front again"
+    assert said(key, flatter)[-1] == f"M1 on A; then S0 in 0.3 m: {again}"
+    assert said(flatter, key)[-1] == f"M0 on A; then S0 back 0.3 m: {again}"
+    assert said(key, key._replace(modifier="bare")) == [f"M0 off A; then S0 in 0.45 m: {again}"]
+    # nobody tapes a hand's breadth; a stand that goes elsewhere has figures of its own there
+    assert said(key, key._replace(modifier="M2"))[-1] == "M2 on A"
+    assert said(key, flatter._replace(angle_deg=60.0))[-1] == "M1 on A"
+    booms = replace(deep, stands=BOOM.stands)
+    assert said(key, flatter, booms)[-1] == "M1 on A"
