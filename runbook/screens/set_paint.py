@@ -5,6 +5,7 @@ Pure: a session and a width in, painted lines out.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Final
 
@@ -29,6 +30,8 @@ STATE_WORD: Final = {
     "shot": "shot",
     "skipped": "skipped",
 }
+# What a step can be read without, in this order: after a comma, where from, where to.
+_FIGURES: Final = (", .*", " from .*(?= to )", " to .*")
 # Lines of the set screen that are neither heads nor steps.
 _AROUND_STEPS: Final = 7
 # Narrow columns have no room for every role's whole word.
@@ -62,10 +65,20 @@ def column(session: Session, width: int, glyphs: Glyphs) -> Text:
 
 
 def crew(busy: Sequence[Busy], width: int, glyphs: Glyphs) -> Text:
-    """Who does what now and who is free, side by side."""
-    room = width // max(len(busy), 1)
-    told = (fit(each.said, room - 2, glyphs) for each in busy)
-    return Text("  ".join(told), no_wrap=True, end="")
+    """Who does what now and who is free, side by side.
+
+    Where that is too much, the longest leave their figures out first; what is too long still is cut.
+    """
+    said = [each.said for each in busy]
+    room = width - 2 * max(len(said) - 1, 0)
+    for figures in _FIGURES:
+        for n in sorted(range(len(said)), key=lambda n: -len(said[n])):
+            if sum(map(cell_len, said)) > room:
+                said[n] = re.sub(figures, "", said[n])
+    for done, n in enumerate(sorted(range(len(said)), key=lambda n: cell_len(said[n]))):
+        said[n] = cut(said[n], room // (len(said) - done), glyphs)
+        room -= cell_len(said[n])
+    return Text("  ".join(said), no_wrap=True, end="")
 
 
 def strip(session: Session, width: int, glyphs: Glyphs) -> Text:

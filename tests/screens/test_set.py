@@ -8,9 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from runbook.change.steps import Step
 from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.set import SetScreen
+from runbook.screens.set_paint import crew
 from runbook.screens.step_list import RowList
+from runbook.session.crew_now import Busy
 from runbook.session.session import Session
 from tests.played import copied
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown, until
@@ -511,3 +514,20 @@ async def test_a_setup_that_left_the_plan_is_said() -> None:
         await pilot.press("n")
         assert later.truth.at_work == "widow-letter"
         assert "S1 away" in shown(pilot)
+
+
+@pytest.mark.parametrize(
+    ("width", "line"),
+    [
+        (90, "photo: free  first: S2 up from 1.05 m to 2.0 m  second: low out to camera-left 45°"),
+        (75, "photo: free  first: S2 up to 2.0 m  second: low out to camera-left 45°"),
+        (60, "photo: free  first: S2 up to 2.0 m  second: low out"),
+        (50, "photo: free  first: S2 up  second: low out"),
+        (39, "photo: free  first: S2 up  second: low…"),
+    ],
+)
+def test_who_does_what_leaves_out_figures_before_it_is_cut(width: int, line: str) -> None:
+    up = Step("raise", "stand", "S2", text="S2 up from 1.05 m to 2.0 m")
+    out = Step("place", "stand", "low", text="low out to camera-left 45°, column 1.2 m")
+    busy = [Busy("photo", None), Busy("first", up), Busy("second", out)]
+    assert crew(busy, width, UNICODE).plain == line
