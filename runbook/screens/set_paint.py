@@ -67,7 +67,8 @@ def column(session: Session, width: int, glyphs: Glyphs) -> Text:
 def crew(busy: Sequence[Busy], width: int, glyphs: Glyphs) -> Text:
     """Who does what now and who is free, side by side.
 
-    Where that is too much, the longest leave their figures out first; what is too long still is cut.
+    Where that is too much, the longest leave their figures out first; what is still too long is
+    cut.
     """
     said = [each.said for each in busy]
     room = width - 2 * max(len(said) - 1, 0)

@@ -129,12 +129,12 @@ async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("down", "down", "right")
-        assert "S1 out to camera-left 45°" in shown(pilot)
+        assert "S1 out to camera-left 45°, column" in shown(pilot)
         await pilot.press("down", "down", "down", "left")
-        assert "S1 out to camera-left 45°" not in shown(pilot)
+        assert "S1 out to camera-left 45°, column" not in shown(pilot)
         assert line_with(pilot, "A: on S1").startswith("▶")
         await pilot.press("enter")
-        assert "S1 out to camera-left 45°" in shown(pilot)
+        assert "S1 out to camera-left 45°, column" in shown(pilot)
         await pilot.press("pagedown", "pagedown", "pagedown", "pageup", "up")
         assert "▶" in shown(pilot)
 
