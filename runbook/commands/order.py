@@ -32,7 +32,8 @@ def run(args: Namespace) -> int:
     except CannotOrder as why:
         complain(f"runbook order: {why}")
         return WRONG
-    if args.write:
+    changed = found.order != found.given
+    if args.write and changed:
         _write(folder, found)
     if args.json:
         say_json(facts(found))
@@ -42,8 +43,8 @@ def run(args: Namespace) -> int:
     if found.order:
         file = shown_path(folder / "day.toml")
         if args.write:
-            say(f"written into {file}")
-        elif found.order != found.given and (asked.first or asked.last or not _as_good(found)):
+            say(f"written into {file}" if changed else f"{file} has it already")
+        elif changed and (asked.first or asked.last or not _as_good(found)):
             say(f"to write it into {file}, ask again with --write")
     return FINE
 

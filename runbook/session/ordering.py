@@ -114,8 +114,9 @@ def best_order(
     looks = [plan.setups[name].look for name in left]
     kept = frozenset() if asked.apart else _in_one_run(looks)
     first, last = _place(left, asked.first), _place(left, asked.last)
-    _ends_agree(first, last, looks, kept, left)
     before = _before(plan, left)
+    _ends_agree(first, last, looks, kept, left)
+    _ends_follow(first, last, before, left)
     goes_on = looks[:1] == [_look_at_work(moment)] and looks[0] in kept
     if goes_on and first is None and (last is None or looks[last] != looks[0]):
         going_on = [n for n, look in enumerate(looks) if look == looks[0]]
@@ -217,6 +218,17 @@ def _ends_agree(
             f"{left[first]} and {left[last]} cannot be first and last: "
             f"they are of the look {look}, whose setups are kept together"
         )
+
+
+def _ends_follow(
+    first: int | None, last: int | None, before: Sequence[tuple[int, int]], left: Sequence[str]
+) -> None:
+    """Raises CannotOrder where the plan has a setup before the first, or one after the last."""
+    for earlier, later in before:
+        if first == later:
+            raise CannotOrder(f"{left[later]} cannot be first: {left[earlier]} must come before it")
+        if last == earlier:
+            raise CannotOrder(f"{left[earlier]} cannot be last: it must come before {left[later]}")
 
 
 def _before(plan: Plan, left: Sequence[str]) -> list[tuple[int, int]]:

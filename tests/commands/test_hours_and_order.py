@@ -89,6 +89,9 @@ def test_the_order_is_written_when_asked_and_all_else_is_kept(day: Path, capsys:
     new = file.read_text("utf-8")
     assert tomllib.loads(new)["order"] == ["lamp", "window"]
     assert new == text.replace('["window", "lamp"]', '["lamp", "window"]')
+    assert main(["order", str(day), "--write"]) == 0
+    assert f"{file} has it already" in capsys.readouterr().out
+    assert file.read_text("utf-8") == new
 
 
 def test_rules_that_go_round_in_a_circle_are_exit_1(day: Path, capsys: Capture) -> None:

@@ -85,6 +85,18 @@ def test_what_must_come_before_comes_before() -> None:
         best_order(begun(circle).moment, Changes(circle))
 
 
+def test_an_end_that_the_plan_does_not_allow_is_told_by_name() -> None:
+    plan = before(
+        short("keeper-window", "widow-letter", "captain-deck"), "keeper-window", "captain-deck"
+    )
+    moment, changes = begun(plan).moment, Changes(plan)
+    with pytest.raises(CannotOrder, match="captain-deck cannot be first: keeper-window must come"):
+        best_order(moment, changes, Asked(first="captain-deck"))
+    with pytest.raises(CannotOrder, match="keeper-window cannot be last: it must come before capt"):
+        best_order(moment, changes, Asked(last="keeper-window"))
+    assert best_order(moment, changes, Asked(last="captain-deck")).order[-1] == "captain-deck"
+
+
 def test_the_facts_and_the_end_of_the_day() -> None:
     found = best_order(begun().moment, Changes(demo()))
     told = facts(found)
