@@ -32,7 +32,8 @@ from runbook.session.archive import (
     pack,
 )
 from runbook.session.handing import handover_lines, tell_time
-from runbook.session.session import Refused, Session
+from runbook.session.refused import Refused
+from runbook.session.session import Session
 
 _WHO: Final = "runbook handover"
 

@@ -31,8 +31,9 @@ from runbook.screens.keys import all_keys
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
 from runbook.session.planned_day import Stopped
+from runbook.session.refused import Refused
 from runbook.session.rehearsal import page
-from runbook.session.session import Refused, Session
+from runbook.session.session import Session
 from runbook.session.to_come import Moment
 from runbook.session.unwritten import lost_said
 

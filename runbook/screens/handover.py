@@ -17,7 +17,7 @@ from runbook.screens.keys import HANDOVER
 from runbook.screens.paint import cut, lines, rule
 from runbook.screens.words import Words
 from runbook.session.handing import Line, handover_lines
-from runbook.session.session import Refused
+from runbook.session.refused import Refused
 from runbook.session.typed import read_words
 
 

@@ -8,7 +8,8 @@ from textual.binding import Binding, BindingType
 
 from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import MOST_HEADS
-from runbook.session.session import Refused
+from runbook.session.keeping import keep_asked, keep_reading
+from runbook.session.refused import Refused
 from runbook.session.typed import read_frames, read_reading, read_words
 
 _NO_SETUP = "no setup is at work; n begins one"
@@ -103,14 +104,14 @@ class LightActions(DayScreen):
             self.day.say(_NO_SETUP)
             return
         try:
-            question, does = self.session.keep_asked(head)
+            question, does = keep_asked(self.session, head)
         except Refused as why:
             self.day.say(str(why))
             return
 
         def answered(answer: str) -> None:
             if answer == "keep":
-                self.day.do(lambda: self.session.keep_reading(head), str)
+                self.day.do(lambda: keep_reading(self.session, head), str)
 
         choices = [("y", does, "keep"), ("n", "leave kit.toml as it is", "leave")]
         self.choose(question, choices, answered, 1)

@@ -12,8 +12,8 @@ from runbook.change.checks import Check
 from runbook.change.steps import Step
 from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import StepLine
+from runbook.session.day_now import DayNow
 from runbook.session.holds import Hold
-from runbook.session.session import Session
 
 RowState = Literal["to do", "done", "skipped", "waits", "held", "aside"]
 _OVER: Final = frozenset({"done", "skipped", "aside"})
@@ -45,7 +45,7 @@ def _block_state(lines: list[StepLine]) -> RowState:
     return left[0].state
 
 
-def _check_row(session: Session, hold: Hold, indent: int = 0) -> Row:
+def _check_row(session: DayNow, hold: Hold, indent: int = 0) -> Row:
     check, tick = hold.check, hold.tick
     state: RowState = "done"
     note = f"{tick.at} {tick.by}" if tick else check.why
@@ -56,7 +56,7 @@ def _check_row(session: Session, hold: Hold, indent: int = 0) -> Row:
     return Row("check", ("check", check.id), state, check.text, note, indent, check=check)
 
 
-def rows(session: Session, unfolded: frozenset[tuple[str, ...]]) -> list[Row]:
+def rows(session: DayNow, unfolded: frozenset[tuple[str, ...]]) -> list[Row]:
     """The rows of the changeover at hand. Blocks named in ``unfolded`` show their steps.
 
     A check stands right before the first row whose next step it holds; a folded block can be
@@ -74,7 +74,7 @@ def rows(session: Session, unfolded: frozenset[tuple[str, ...]]) -> list[Row]:
     return listed
 
 
-def _checks_before(session: Session, row: Row, waiting: list[Hold]) -> list[Row]:
+def _checks_before(session: DayNow, row: Row, waiting: list[Hold]) -> list[Row]:
     """The checks that hold the next step of a row, taken off those that wait for their place."""
     first = row.steps[0].key if row.steps else None
     mine = [hold for hold in waiting if first in hold.steps]
@@ -84,7 +84,7 @@ def _checks_before(session: Session, row: Row, waiting: list[Hold]) -> list[Row]
 
 
 def _block(
-    session: Session,
+    session: DayNow,
     lines: list[StepLine],
     thing: str,
     over: bool,

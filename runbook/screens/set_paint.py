@@ -18,7 +18,9 @@ from runbook.screens.paint import cut, fit, lines, rule
 from runbook.screens.rows import Row, first_open
 from runbook.session.alarms import alarms
 from runbook.session.crew_now import Busy
-from runbook.session.session import HeadLine, Session, SetupLine
+from runbook.session.day_now import DayNow
+from runbook.session.heads_now import HeadLine
+from runbook.session.setups_now import SetupLine
 
 MOST_HEADS: Final = 8
 _MOST_ALARMS: Final = 2
@@ -48,7 +50,7 @@ def _sign(line: SetupLine, glyphs: Glyphs) -> str:
     }[line.state]
 
 
-def column(session: Session, width: int, glyphs: Glyphs) -> Text:
+def column(session: DayNow, width: int, glyphs: Glyphs) -> Text:
     """The setups as a column, where the screen is wide."""
     if width <= 0:
         return Text()
@@ -82,13 +84,13 @@ def crew(busy: Sequence[Busy], width: int, glyphs: Glyphs) -> Text:
     return Text("  ".join(said), no_wrap=True, end="")
 
 
-def strip(session: Session, width: int, glyphs: Glyphs) -> Text:
+def strip(session: DayNow, width: int, glyphs: Glyphs) -> Text:
     """The setups on one line, and the one at work by name."""
     signs = " ".join(f"{_sign(line, glyphs)}{n}" for n, line in enumerate(session.setups, 1))
     return lines((cut(signs, width, glyphs), ""), (cut(at_work(session), width, glyphs), "bold"))
 
 
-def at_work(session: Session) -> str:
+def at_work(session: DayNow) -> str:
     """The setup at work, how it stands with it and how many frames it has."""
     now = next((line for line in session.setups if line.now), None)
     if now is not None:
@@ -102,7 +104,7 @@ def at_work(session: Session) -> str:
     return "Load-in: n begins the first setup"
 
 
-def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
+def heads(session: DayNow, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
     """The heads of the setup at hand: what to dial, what it will read and how far off that is.
 
     What the picked head wears goes on in a second line where one is too short. ``size`` is the
@@ -125,7 +127,7 @@ def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) 
 
 
 def _head(
-    session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool
+    session: DayNow, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool
 ) -> list[str]:
     """What to dial first, then what it will read, what it wears and where it stands."""
     wide = width >= WIDE_TABLE
@@ -150,7 +152,7 @@ def _head(
     return [f"{text} {where}"]
 
 
-def danger(session: Session, width: int, glyphs: Glyphs) -> Text:
+def danger(session: DayNow, width: int, glyphs: Glyphs) -> Text:
     """What is dangerous as it stands, a line each; empty where nothing is."""
     told = alarms(session)
     shown = [f"! {each}" for each in told[:_MOST_ALARMS]]
@@ -159,7 +161,7 @@ def danger(session: Session, width: int, glyphs: Glyphs) -> Text:
     return lines(*((cut(each, width, glyphs), "bold red") for each in shown))
 
 
-def title(session: Session, width: int, glyphs: Glyphs) -> Text:
+def title(session: DayNow, width: int, glyphs: Glyphs) -> Text:
     """A line over the steps: how far, what is open, and whatever is not as planned."""
     told = session.lines
     over = sum(line.state in ("done", "skipped") for line in told)
@@ -181,12 +183,12 @@ def title(session: Session, width: int, glyphs: Glyphs) -> Text:
     return Text(rule(", ".join(said), width, glyphs), style="dim", no_wrap=True)
 
 
-def held_said(session: Session) -> str:
+def held_said(session: DayNow) -> str:
     """Which stands nobody may let go of now."""
     return f"HOLD {', '.join(sorted(session.truth.floor.in_hands))}"
 
 
-def nothing_to_do(session: Session) -> str:
+def nothing_to_do(session: DayNow) -> str:
     """What is said where no step is left."""
     truth = session.truth
     if truth.on_break is not None:
@@ -202,7 +204,7 @@ def nothing_to_do(session: Session) -> str:
     return "It stands: shoot. f counts frames, c calls it shot, n goes on."
 
 
-def now(session: Session, listed: list[Row], glyphs: Glyphs) -> Text:
+def now(session: DayNow, listed: list[Row], glyphs: Glyphs) -> Text:
     """The step at hand in one or two lines: all that a very small window shows."""
     row = listed[first_open(listed)] if listed else None
     text = nothing_to_do(session)

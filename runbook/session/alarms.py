@@ -13,18 +13,18 @@ from runbook.change.floor import Floor
 from runbook.change.held import worst_at
 from runbook.change.steady import at_moment
 from runbook.plan.units import mass
+from runbook.session.day_now import DayNow
 from runbook.session.place_now import place_now
-from runbook.session.session import Session
 from runbook.stand.judge import Verdict
 from runbook.stand.stability import rounded_up_kg
 
 
-def alarms(session: Session) -> tuple[str, ...]:
+def alarms(session: DayNow) -> tuple[str, ...]:
     """The alarms of this moment, stands first; nothing where all is as it should be."""
     return session.once("alarms", lambda: (*_stands(session), *_armed(session)))
 
 
-def _stands(session: Session) -> Iterator[str]:
+def _stands(session: DayNow) -> Iterator[str]:
     """Stands that nobody holds and that must not be left so."""
     floor, plan = session.truth.real_floor, session.plan
     place = place_now(session)
@@ -40,13 +40,13 @@ def _stands(session: Session) -> Iterator[str]:
             yield f"{stand} UP WITHOUT {', '.join(missing)}"
 
 
-def _bags_missing(session: Session, floor: Floor, stand: str) -> list[str]:
+def _bags_missing(session: DayNow, floor: Floor, stand: str) -> list[str]:
     """The bags a stand is to have, of those that nobody is about to hang."""
     to_come = {step.item for step in session.view.now.left if step.verb == "bag"}
     return sorted(session.view.goal.bags_on("stand", stand) - floor.bags.keys() - to_come)
 
 
-def _why(session: Session, verdict: Verdict) -> str:
+def _why(session: DayNow, verdict: Verdict) -> str:
     units = session.plan.day.units
     needed = verdict.bags_needed_kg
     if "lean" in verdict.faults and needed is not None and needed > verdict.bags_kg:
@@ -58,7 +58,7 @@ def _why(session: Session, verdict: Verdict) -> str:
     return said[verdict.faults[0]]
 
 
-def _armed(session: Session) -> Iterator[str]:
+def _armed(session: DayNow) -> Iterator[str]:
     """Heads that fire and are not in the setup at work."""
     setup, truth = session.setup, session.truth
     if setup is None or truth.wrapping:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from runbook.change.floor import EMPTY, Floor
 from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
+from runbook.session.day_now import DayNow
 from runbook.session.floorplan import FloorPlan, floor_plan
-from runbook.session.session import Session
 from runbook.session.truth import goal_of, setup_as_shot
 
 
@@ -19,17 +19,17 @@ class Shown(NamedTuple):
     drawn: FloorPlan
 
 
-def floors(session: Session) -> tuple[str | None, ...]:
+def floors(session: DayNow) -> tuple[str | None, ...]:
     """The floors that can be looked at, in the day's order; None is the wrap."""
     return (*(line.id for line in session.setups), None)
 
 
-def at_hand(session: Session) -> str | None:
+def at_hand(session: DayNow) -> str | None:
     """The floor at work; before load-in the first one to come."""
     return session.truth.at_work if session.truth.begun else session.next_setup
 
 
-def floor_shown(session: Session, setup_id: str | None) -> Shown:
+def floor_shown(session: DayNow, setup_id: str | None) -> Shown:
     """The floor of a setup as it is shot today, and what moves on the way to it."""
     plan, truth = session.plan, session.truth
     setup = None if setup_id is None else setup_as_shot(plan, truth, setup_id)
@@ -44,7 +44,7 @@ def floor_shown(session: Session, setup_id: str | None) -> Shown:
     return Shown(setup, title, word, drawn)
 
 
-def _before(session: Session, setup_id: str | None) -> tuple[Floor, str]:
+def _before(session: DayNow, setup_id: str | None) -> tuple[Floor, str]:
     """What stands before a setup: really, if it is the one at work or the next; else as planned."""
     truth, listed = session.truth, floors(session)
     if truth.begun and setup_id == truth.at_work:

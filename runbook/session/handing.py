@@ -19,11 +19,11 @@ from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import length, mass
 from runbook.session.changeovers import WRAP
+from runbook.session.day_now import DayNow
 from runbook.session.ending import stands_at
 from runbook.session.hours import hours_of
 from runbook.session.record import not_shot, spent
 from runbook.session.said import check_said, read_said, reading_said
-from runbook.session.session import Session
 from runbook.session.truth import setup_as_shot
 from runbook.stand.audit import audit_stands
 from runbook.stand.judge import judge_setup
@@ -45,12 +45,12 @@ class Line(NamedTuple):
     safety: bool = False
 
 
-def tell_time(session: Session) -> None:
+def tell_time(session: DayNow) -> None:
     """Work out when the day ends, to the few minutes that a handover needs."""
     session.hours = hours_of(session.moment, session.changes, draws=_DRAWS)
 
 
-def handover_lines(session: Session, now: datetime) -> tuple[Line, ...]:
+def handover_lines(session: DayNow, now: datetime) -> tuple[Line, ...]:
     """Everything that must be heard, what matters most for safety first after where we are.
 
     When the day ends is told where it is worked out already.
@@ -83,7 +83,7 @@ def _line(topic: str, text: str, item: str = "", *, safety: bool = False) -> Lin
     return Line(f"{_OURS}{slug}-{item}" if item else f"{_OURS}{slug}", topic, text, safety)
 
 
-def _where(session: Session) -> Iterator[Line]:
+def _where(session: DayNow) -> Iterator[Line]:
     truth = session.truth
     topic = "where we are"
     if not truth.begun:
@@ -115,7 +115,7 @@ def _where(session: Session) -> Iterator[Line]:
             yield _line(topic, each.text, each.id)
 
 
-def _armed(session: Session) -> Iterator[Line]:
+def _armed(session: DayNow) -> Iterator[Line]:
     floor = session.truth.real_floor
     armed = {head: at for head, at in floor.heads.items() if at.armed}
     if not armed:
@@ -126,7 +126,7 @@ def _armed(session: Session) -> Iterator[Line]:
         yield _line("armed", f"{head} is ARMED{power}, {where}: it fires", head, safety=True)
 
 
-def _standing(session: Session) -> Iterator[Line]:
+def _standing(session: DayNow) -> Iterator[Line]:
     """Each stand as it really stands: how high, with what, held by which bags."""
     floor, plan = session.truth.real_floor, session.plan
     units, place = plan.day.units, plan.day.place
@@ -144,7 +144,7 @@ def _standing(session: Session) -> Iterator[Line]:
         yield _line("standing", text, "hands", safety=True)
 
 
-def _limits(session: Session) -> Iterator[Line]:
+def _limits(session: DayNow) -> Iterator[Line]:
     """Which stands are over a limit, of the setup at work as it is shot."""
     setup, topic = session.setup, "over a limit"
     if setup is None:
@@ -164,7 +164,7 @@ def _limits(session: Session) -> Iterator[Line]:
             yield _line(topic, f"{item}{problem.what}; {problem.do}", problem.code, safety=level)
 
 
-def _light(session: Session) -> Iterator[Line]:
+def _light(session: DayNow) -> Iterator[Line]:
     """What the light of the setup at work misses, as it is shot and carried from the meter."""
     setup = session.setup
     if setup is None:
@@ -174,7 +174,7 @@ def _light(session: Session) -> Iterator[Line]:
             yield _line("light", f"{problem.what}; {problem.do}", problem.code)
 
 
-def _alone(session: Session) -> Plan:
+def _alone(session: DayNow) -> Plan:
     """The plan with no other setup than the one at work, as it is shot."""
     setup = session.setup
     assert setup is not None
@@ -182,7 +182,7 @@ def _alone(session: Session) -> Plan:
     return replace(session.plan, day=day, setups=session.plan.setups | {setup.id: setup})
 
 
-def _open(session: Session) -> Iterator[Line]:
+def _open(session: DayNow) -> Iterator[Line]:
     """Checks nobody ticked, checks set aside, steps skipped."""
     truth, topic = session.truth, "open"
     if not truth.begun:
@@ -208,7 +208,7 @@ def _open(session: Session) -> Iterator[Line]:
             yield _line(topic, text, "-".join(step.key), safety=True)
 
 
-def _planned(session: Session) -> Iterator[Line]:
+def _planned(session: DayNow) -> Iterator[Line]:
     """What of the setup at work is as planned, what is not, and what the meter said."""
     setup = session.setup
     if setup is None:
@@ -239,7 +239,7 @@ def _planned(session: Session) -> Iterator[Line]:
         yield _line("not as planned", f"changed before, as the journal says: {', '.join(others)}")
 
 
-def _next(session: Session) -> Iterator[Line]:
+def _next(session: DayNow) -> Iterator[Line]:
     truth, plan, topic = session.truth, session.plan, "due next"
     coming = session.next_setup
     if coming is not None:
@@ -257,7 +257,7 @@ def _next(session: Session) -> Iterator[Line]:
         yield _line(topic, f"done ahead: {'; '.join(ahead)}", "ahead")
 
 
-def _owed(session: Session) -> Iterator[Line]:
+def _owed(session: DayNow) -> Iterator[Line]:
     """The setups begun and left open, and those jumped over: what nobody comes to by itself."""
     truth, owed = session.truth, ["open", "jumped over"]
     if truth.wrapping:  # nothing is due next any more
@@ -267,7 +267,7 @@ def _owed(session: Session) -> Iterator[Line]:
             yield _line("still owed", each.text, each.id)
 
 
-def _batteries(session: Session) -> Iterator[Line]:
+def _batteries(session: DayNow) -> Iterator[Line]:
     used = [each for each in spent(session.plan, live(session.entries)) if each.spent]
     for each in used:
         share = each.spent / each.of
@@ -276,7 +276,7 @@ def _batteries(session: Session) -> Iterator[Line]:
         yield _line("batteries", text, each.head)
 
 
-def _clock(session: Session, now: datetime) -> Iterator[Line]:
+def _clock(session: DayNow, now: datetime) -> Iterator[Line]:
     ends = session.ends_said(now)
     day = session.plan.day
     at = f"it is {now:%H:%M}"
@@ -285,7 +285,7 @@ def _clock(session: Session, now: datetime) -> Iterator[Line]:
     yield _line("clock", ", ".join(each for each in (at, f"wrap {day.wrap:%H:%M}", ends) if each))
 
 
-def _notes(session: Session) -> Iterator[Line]:
+def _notes(session: DayNow) -> Iterator[Line]:
     notes = [entry for entry in live(session.entries) if isinstance(entry.data, Note)]
     for entry in notes[-_NOTES:]:
         about = f"{entry.data.setup}: " if entry.data.setup else ""

@@ -84,6 +84,16 @@ def tick_of(truth: Truth, check: Check) -> Tick | None:
     return (truth.change_checks if check.stage == CHANGE else truth.checks).get(check.id)
 
 
+def checklist(
+    plan: Plan, truth: Truth, stage: Stage, held: tuple[Hold, ...]
+) -> tuple[tuple[Check, Tick | None], ...]:
+    """The checks of a stage, and who ticked them: those that hold a changeover first."""
+    first = [hold.check for hold in held]
+    known = {check.id for check in first}
+    rest = [check for check in stage_checks(plan, stage) if check.id not in known]
+    return tuple((check, tick_of(truth, check)) for check in (*first, *rest))
+
+
 def holds(
     plan: Plan, truth: Truth, todo: tuple[Step, ...], goal: Floor, stage: Stage
 ) -> tuple[Hold, ...]:

@@ -9,7 +9,7 @@ from typing import Final
 from runbook.journal.entries import Note, live
 from runbook.plan.day import Place
 from runbook.plan.units import Units
-from runbook.session.session import Session
+from runbook.session.day_now import DayNow
 from runbook.stand.words import gust_words
 
 _WIND: Final = re.compile(r"wind: gusts of (\d+(?:\.\d+)?) m/s\b")
@@ -24,7 +24,7 @@ def wind_note(gust_ms: float, units: Units = "metric") -> str:
     return f"wind: gusts of {round(gust_ms, 2):g} m/s{also}, {step}"
 
 
-def wind_noted(session: Session) -> tuple[float, datetime] | None:
+def wind_noted(session: DayNow) -> tuple[float, datetime] | None:
     """The last wind in the journal, as a gust in m/s, and when it was said."""
     for entry in reversed(live(session.entries)):
         if isinstance(entry.data, Note) and (found := _WIND.match(entry.data.text)):
@@ -32,7 +32,7 @@ def wind_noted(session: Session) -> tuple[float, datetime] | None:
     return None
 
 
-def place_now(session: Session) -> Place:
+def place_now(session: DayNow) -> Place:
     """The day's place with the wind as it was last said to be."""
     place = session.plan.day.place
     if place.indoors:

@@ -15,8 +15,8 @@ from runbook.plan.day import Place
 from runbook.plan.kit import Bag, Kit
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, mass
+from runbook.session.day_now import DayNow
 from runbook.session.place_now import place_now, wind_noted
-from runbook.session.session import Session
 from runbook.session.standing import state_of
 from runbook.session.truth import goal_of
 from runbook.stand.bagshare import share_bags
@@ -67,7 +67,7 @@ class StandsNow(NamedTuple):
     wind: tuple[str, ...]
 
 
-def stands_now(session: Session) -> StandsNow:
+def stands_now(session: DayNow) -> StandsNow:
     """What stands, judged in the wind there is now."""
     floor, goal, title = _floors(session)
     place, kit, units = place_now(session), session.plan.kit, session.plan.day.units
@@ -89,7 +89,7 @@ def stands_now(session: Session) -> StandsNow:
     return StandsNow(title, tuple(found), _wind(session, place, verdicts))
 
 
-def _floors(session: Session) -> tuple[Floor, Floor, str]:
+def _floors(session: DayNow) -> tuple[Floor, Floor, str]:
     """What stands, what it is to become, and which of the two is told."""
     truth, plan = session.truth, session.plan
     floor = truth.real_floor
@@ -163,7 +163,7 @@ def _words(
     return tuple(each for each in said if each)
 
 
-def _wind(session: Session, place: Place, verdicts: Mapping[str, Verdict]) -> tuple[str, ...]:
+def _wind(session: DayNow, place: Place, verdicts: Mapping[str, Verdict]) -> tuple[str, ...]:
     gust, units = gust_of(place), session.plan.day.units
     if gust <= 0:
         return ()

@@ -27,13 +27,16 @@ from runbook.journal.entries import (
 )
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble
+from runbook.plan.setup import Setup
 from runbook.session.beliefs import NOTHING, SHOOTING, Known, usual_s
 from runbook.session.near import journals_near
+from runbook.session.real_times import real_times, worked_s
 
 # Ticked sooner after the one before, a step was ticked along with it: neither was timed.
 TOGETHER_S: Final = 2.0
 _MOST_TIMES: Final = 8  # a gap longer than so many estimates, and two minutes, was no step
 _MORE_S: Final = 120.0
+_MOST_OFF: Final = 4.0  # a shooting so many times longer or shorter than planned was not one
 
 
 def measured_s(
@@ -77,6 +80,16 @@ def ticks_for_others(entries: Sequence[Entry], who: str, crew: int) -> bool:
     """Whether somebody may be ticking what others did: the only one to tick, with a crew round."""
     others = (entry.who for entry in entries if isinstance(entry.data, StepTicked))
     return crew > 1 and all(other == who for other in others)
+
+
+def share_shot(entries: Sequence[Entry], setup: Setup, now: datetime) -> float | None:
+    """What a shooting that ends now took of the time planned; None where that tells nothing."""
+    span = real_times(entries).last(setup.id)
+    if span is None or not setup.shoot_min:
+        return None
+    took = worked_s(entries, span.changed or span.begun, now)
+    share = took / (60 * setup.shoot_min)
+    return round(share, 3) if 1 / _MOST_OFF < share < _MOST_OFF else None
 
 
 def timings_of(entries: Iterable[Entry]) -> dict[str, tuple[float, ...]]:

@@ -10,7 +10,8 @@ from pathlib import Path
 from runbook.journal.store import Journal
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
-from runbook.session.session import Refused, Session
+from runbook.session.refused import Refused
+from runbook.session.session import Session
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 ZONE = dt.timezone(dt.timedelta(hours=1))

@@ -12,6 +12,7 @@ from runbook.journal.store import Journal
 from runbook.light.predict import predict
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
+from runbook.session.keeping import keep_asked, keep_reading
 from runbook.session.light import (
     anchor,
     facts,
@@ -21,7 +22,8 @@ from runbook.session.light import (
     reads_said,
     under_key_said,
 )
-from runbook.session.session import Refused, Session
+from runbook.session.refused import Refused
+from runbook.session.session import Session
 from tests.played import copied
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
@@ -114,27 +116,27 @@ def test_a_reading_is_kept_in_the_kit_when_asked(plan: Plan, tmp_path: Path) -> 
     day = copied(tmp_path / "day")
     session = opened(plan, day)
     with pytest.raises(Refused, match="no reading of A alone"):
-        session.keep_reading("A")
+        keep_reading(session, "A")
     with pytest.raises(Refused, match="no reading of A alone"):
-        session.keep_asked("A")
+        keep_asked(session, "A")
     session.reading("A", 4.6)
-    assert session.keep_asked("A") == (
+    assert keep_asked(session, "A") == (
         "Keep f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m in kit.toml?",
         "keep it, beside f/5.6 at 1/4, 1.5 m",
     )
     assert (day / "kit.toml").read_text().count("[[measured]]") == 1
-    assert session.keep_reading("A") == (
+    assert keep_reading(session, "A") == (
         "kept (as it was: .backup-20261204-090000/kit.toml): "
         "f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m"
     )
     assert (day / "kit.toml").read_text().count("[[measured]]") == 2
-    assert session.keep_reading("A").startswith("kit.toml says so already: f/4 +0.6 for A ")
+    assert keep_reading(session, "A").startswith("kit.toml says so already: f/4 +0.6 for A ")
     session.nudge("A", 3)
     session.reading("A", 5.6)
-    assert session.keep_asked("A")[1] == (
+    assert keep_asked(session, "A")[1] == (
         "keep it in place of f/4 +0.6 at 1/8, 1.4 m, beside f/5.6 at 1/4, 1.5 m"
     )
-    session.keep_reading("A")
+    keep_reading(session, "A")
     assert (day / "kit.toml").read_text().count("[[measured]]") == 2
 
 
@@ -142,9 +144,9 @@ def test_a_kit_that_cannot_be_read_any_more_is_not_written(plan: Plan, day: Path
     session = opened(plan, day)
     session.reading("A", 4.6)
     (day / "kit.toml").write_text("[[head]")
-    for action in (session.keep_asked, session.keep_reading):
+    for action in (keep_asked, keep_reading):
         with pytest.raises(Refused, match=r"kit\.toml"):
-            action("A")
+            action(session, "A")
     assert (day / "kit.toml").read_text() == "[[head]"
 
 

@@ -12,6 +12,7 @@ from runbook.journal.entries import Entry
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble, Kind
 from runbook.plan.power import OFF
+from runbook.session.heads_now import reading_of
 from runbook.session.session import Session
 from tests.session.days import SetClock, begun, demo, do_next, make_ready, refused, short
 
@@ -99,7 +100,7 @@ def test_readings_are_kept_by_head_and_the_last_one_counts() -> None:
     session.reading("A", 4.3)
     session.reading(None, 4.5)
     assert [head.reading for head in session.heads] == ["f/4 +0.3", ""]
-    assert session.reading_of("keeper-window", None) == "f/4 +0.5"
+    assert reading_of(session.truth, "keeper-window", None) == "f/4 +0.5"
     assert "keeper-window: A read f/4 +0.3" in session.as_shot_lines
     assert refused(session.reading, "D", 4.0) == "D does not burn in keeper-window"
     session.undo()

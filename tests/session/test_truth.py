@@ -19,7 +19,8 @@ from runbook.journal.store import Journal
 from runbook.plan.day import Plan
 from runbook.plan.power import Power
 from runbook.screens.rows import rows
-from runbook.session.session import Refused, Session
+from runbook.session.refused import Refused
+from runbook.session.session import Session
 from runbook.session.truth import Truth, truth_of
 from tests.session.days import (
     SetClock,

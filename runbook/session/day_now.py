@@ -1,0 +1,325 @@
+"""The running day as it stands: what a screen, a command or a handover asks of it.
+
+Nothing here writes: everything follows from the plan and the journal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from functools import cached_property
+from pathlib import Path
+from typing import Any, TypeVar
+
+from runbook.change.checks import Check, Stage
+from runbook.change.floor import Floor
+from runbook.change.makespan import never
+from runbook.change.steps import Step
+from runbook.change.telling import told
+from runbook.change.words import Block, Scene, blocks
+from runbook.journal.entries import Entry, live
+from runbook.journal.store import Clock, Journal
+from runbook.light.predict import predict
+from runbook.light.prediction import HeadLight, Prediction
+from runbook.plan.day import Plan
+from runbook.plan.kit import Measured
+from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
+from runbook.session.at_hand import AtHand, StepLine, still_asked
+from runbook.session.beliefs import NOTHING, Known
+from runbook.session.crew_now import Busy, crew_now
+from runbook.session.differences import as_shot_lines
+from runbook.session.ending import ends_in_words, stands_at, wrap_at
+from runbook.session.heads_now import HeadLine, head_lines
+from runbook.session.holds import Hold, checklist, holds, stage_of
+from runbook.session.hours import Hours, hours_of
+from runbook.session.planned_day import Changes
+from runbook.session.real_times import real_times
+from runbook.session.recent import Recent
+from runbook.session.rehearsal import running_s, stopwatch_said
+from runbook.session.said import LogLine, log_lines
+from runbook.session.setups_now import SetupLine, setup_lines, still_to_begin
+from runbook.session.to_come import Moment, midnight
+from runbook.session.truth import CHANGE, Tick, goal_of, setup_as_shot, truth_of
+
+T = TypeVar("T")
+_Change = tuple[Floor, Floor, Setup | None]  # its start and goal, and the setup it makes
+
+
+class View(NamedTuple):
+    """The moment: everything derived from truth once, for whoever asks."""
+
+    goal: Floor
+    stage: Stage
+    now: AtHand
+
+    @property
+    def todo(self) -> tuple[Step, ...]:
+        """The steps of the changeover at hand that are not done."""
+        return self.now.todo
+
+    @property
+    def holds(self) -> tuple[Hold, ...]:
+        """Every check that holds, or held, a step of the changeover at hand."""
+        return self.now.holds
+
+
+class DayNow:
+    """A day being shot, to look at: its plan, its journal, and who sits at the keyboard."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        journal: Journal,
+        who: str,
+        clock: Clock,
+        folder: Path | None = None,
+        *,
+        known: Known = NOTHING,
+        rehearsal: bool = False,
+    ) -> None:
+        self.plan = plan
+        self.known = known
+        self.rehearsal = rehearsal
+        self.hours: Hours | None = None
+        self.journal = journal
+        self.who = who
+        self.clock = clock
+        self.folder = folder
+        self.entries: list[Entry] = list(journal.entries)
+        self.truth = truth_of(plan, live(self.entries))
+        self._seen: dict[str, Any] = {}
+        self._tellings: Recent[_Change, tuple[Step, ...]] = Recent()
+        self._lights: Recent[tuple[Setup, tuple[Measured, ...]], Prediction] = Recent()
+
+    def once(self, name: str, work_out: Callable[[], T]) -> T:
+        """What follows from the truth, worked out once until something more happens."""
+        if name not in self._seen:
+            self._seen[name] = work_out()
+        seen: T = self._seen[name]
+        return seen
+
+    @property
+    def setup(self) -> Setup | None:
+        """The setup at work, as it is shot today; None before load-in and at wrap."""
+        return self.once("setup", self._setup_at_work)
+
+    def _setup_at_work(self) -> Setup | None:
+        at_work = self.truth.at_work
+        if at_work is None or at_work not in self.plan.setups:
+            return None
+        return setup_as_shot(self.plan, self.truth, at_work)
+
+    @property
+    def view(self) -> View:
+        """The changeover at hand, worked out once per entry."""
+        return self.once("view", self._look)
+
+    def _look(self) -> View:
+        truth = self.truth
+        goal: Floor = truth.floor
+        todo: tuple[Step, ...] = ()
+        if truth.wrapping or self.setup is not None:
+            goal = goal_of(self.plan, truth, truth.at_work)
+            todo = still_asked(self._told(truth.floor, goal, self.setup), truth)
+        # what a break asks comes on top: it lifts no check off a step
+        changing = stage_of(truth._replace(on_break=None), ready=False)
+        held = holds(self.plan, truth, todo, goal, changing)
+        now = AtHand(todo, held, truth.steps_skipped)
+        return View(goal, stage_of(truth, ready=truth.begun and not now.left), now)
+
+    def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
+        """The changeover between two floors; a note, a reading or an undo asks for one again."""
+        scene = Scene(self.plan.kit, setup, self.plan.day.units)
+        return self._tellings.answer(
+            (start, goal, setup),
+            lambda: told(start, goal, scene, self.plan.day.place, self.known.seconds),
+        )
+
+    @property
+    def ready(self) -> bool:
+        """Whether every step of the changeover at hand is done or skipped."""
+        return self.truth.begun and not self.view.now.left
+
+    @property
+    def setups(self) -> tuple[SetupLine, ...]:
+        """The day's setups in order, and any other of the folder that is at work."""
+        return setup_lines(self.plan, self.truth, ready=self.ready)
+
+    @property
+    def prediction(self) -> Prediction | None:
+        """The light of the setup at hand as it is set now, carried from what the meter showed."""
+        setup = self.setup
+        if setup is None:
+            return None
+        anchors = self.truth.anchors
+        return self.once(
+            "light",
+            lambda: self._lights.answer(
+                (setup, anchors), lambda: predict(self.plan, setup, anchors)
+            ),
+        )
+
+    def head_light(self, head: str) -> HeadLight | None:
+        """What one head of the setup at hand is predicted to do."""
+        found = self.prediction.heads if self.prediction else ()
+        return next((each for each in found if each.head == head), None)
+
+    @property
+    def heads(self) -> tuple[HeadLine, ...]:
+        """The heads of the setup at hand, as it is shot today."""
+        return self.once("heads", self._heads)
+
+    def _heads(self) -> tuple[HeadLine, ...]:
+        setup, light = self.setup, self.prediction
+        if setup is None or light is None:
+            return ()
+        changing = {step.thing for step in self.view.todo}
+        return head_lines(self.plan, self.truth, setup, light, changing)
+
+    @property
+    def lines(self) -> tuple[StepLine, ...]:
+        """The steps of the changeover at hand: those done first, as they were done."""
+        return self.once("lines", self._lines)
+
+    def _lines(self) -> tuple[StepLine, ...]:
+        done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.truth.done]
+        return (*done, *(self.view.now.line(step) for step in self.view.todo))
+
+    @property
+    def next_step(self) -> StepLine | None:
+        """The first step that is neither done nor skipped."""
+        return next((line for line in self.lines if line.state not in ("done", "skipped")), None)
+
+    def blocks_of(self, steps: tuple[Step, ...]) -> tuple[Block, ...]:
+        """Steps folded by thing, with titles."""
+        return blocks(steps, Scene(self.plan.kit, self.setup, self.plan.day.units))
+
+    @property
+    def next_setup(self) -> str | None:
+        """The first setup in the order, after the one at work, that is still to be shot."""
+        return next(iter(still_to_begin(self.plan, self.truth)), None)
+
+    @property
+    def ahead(self) -> AtHand:
+        """The steps of the next changeover that can be done while this setup still runs.
+
+        The crew works beside people then: the checks of a change are asked anew.
+        """
+        return self.once("ahead", self._ahead)
+
+    def _ahead(self) -> AtHand:
+        setup_id, truth = self.next_setup, self.truth
+        if setup_id is None or not self.ready or truth.wrapping:
+            return AtHand((), (), {})
+        goal = goal_of(self.plan, truth, setup_id)
+        setup = setup_as_shot(self.plan, truth, setup_id)
+        over = tuple(each for of, each in truth.ahead if of == setup_id)
+        keys = {each.step.key for each in over}
+        steps = self._told(truth.floor, goal, setup)
+        todo = tuple(step for step in steps if step.ahead and step.key not in keys)
+        then = truth._replace(change_checks=truth.ahead_checks, done=over)
+        return AtHand(todo, holds(self.plan, then, todo, goal, CHANGE), {})
+
+    @property
+    def ahead_lines(self) -> tuple[StepLine, ...]:
+        """The steps that can be done ahead, and how it stands with each."""
+        ahead = self.ahead
+        return tuple(ahead.line(step) for step in ahead.todo)
+
+    @property
+    def checks(self) -> tuple[tuple[Check, Tick | None], ...]:
+        """The checklist of this stage: the gates of the changeover first."""
+        return checklist(self.plan, self.truth, self.view.stage, self.view.holds)
+
+    @property
+    def warning(self) -> str:
+        """What a person must not forget while it lasts."""
+        if not self.journal.on_disk:
+            return "NOT RECORDED ON DISK: what is said now is lost if this stops"
+        if self.truth.handed_to is not None:
+            return (
+                f"HANDED OVER to {self.truth.handed_to}: what is said here is not in their record"
+            )
+        if self.journal.unreadable:
+            return f"{len(self.journal.unreadable)} journal entries cannot be read; see runbook log"
+        if self.truth.odd:
+            return f"{len(self.truth.odd)} journal entries no longer fit the plan; see runbook log"
+        return ""
+
+    @property
+    def log_lines(self) -> tuple[LogLine, ...]:
+        """Every entry in words, with those that were undone marked."""
+        return log_lines(self.entries)
+
+    @property
+    def as_shot_lines(self) -> tuple[str, ...]:
+        """What differs from the plan, setup by setup."""
+        return as_shot_lines(self.plan, self.truth)
+
+    @property
+    def moment(self) -> Moment:
+        """The day as it stands, for its clock to be worked out beside the screen."""
+        return Moment(
+            self.plan,
+            self.truth,
+            tuple(self.entries),
+            stands_at(self.plan.day, self.clock(), begun=self.truth.begun),
+            self.view.now.left,
+            () if self.truth.wrapping else still_to_begin(self.plan, self.truth),
+            self.known,
+        )
+
+    def work_out(
+        self, moment: Moment | None = None, should_stop: Callable[[], bool] = never
+    ) -> None:
+        """Work out when the day ends; slow enough to do off the screen, on a ``moment`` of it.
+
+        Raises Stopped when ``should_stop`` says so.
+        """
+        old = self.hours
+        found = hours_of(moment or self.moment, self.changes, should_stop=should_stop)
+        # what would win time is worked out where it is shown, and kept while it still can be done
+        if old is not None:
+            waiting, sooner = {*still_to_begin(self.plan, self.truth)}, old.sooner
+            found = found._replace(
+                savings=tuple(each for each in old.savings if each.id in waiting),
+                sooner=sooner if sooner and {*sooner.order} == waiting else None,
+            )
+        self.hours = found
+
+    def stopwatch_said(self, now: datetime) -> str:
+        """The step at hand against its estimate; empty while no stopwatch runs."""
+        line = self.next_step
+        running = running_s(self.entries, self.who, now)
+        if line is None or running is None:
+            return ""
+        return f"{self.who} {stopwatch_said(running, line.step.seconds)}"
+
+    @property
+    def crew_now(self) -> tuple[Busy, ...]:
+        """Who does what now; nothing where one works alone, or nothing is left."""
+        crew = tuple(member.id for member in self.plan.day.crew)
+        span = real_times(self.entries).last(self.truth.at_work)
+        if len(crew) < 2 or span is None or not self.view.now.left:
+            return ()
+        known = all(each is None or each in self.plan.setups for each in (span.before, span.setup))
+        if not known:
+            return ()
+        worked = self.changes.between(span.before, span.setup)
+        return crew_now(worked, self.view.now, crew, self.truth.floor.in_hands)
+
+    @cached_property
+    def changes(self) -> Changes:
+        """The day's changeovers as planned."""
+        return Changes(self.plan, self.known)
+
+    def ends_said(self, now: datetime) -> str:
+        """When the day ends, as often sooner as later, against the wrap. Empty until worked out."""
+        if self.hours is None:
+            return ""
+        if self.truth.wrapping and self.ready:
+            return "everything is struck"
+        now = stands_at(self.plan.day, now, begun=self.truth.begun)
+        end = midnight(self.plan.day, now) + timedelta(seconds=self.hours.finish.p50)
+        return ends_in_words(max(end, now), wrap_at(self.plan.day, now))

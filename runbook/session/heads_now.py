@@ -1,0 +1,72 @@
+"""The heads of the setup at hand: what each is to do, what is predicted of it, what it read."""
+
+from __future__ import annotations
+
+from collections.abc import Container
+
+from runbook.change.words import place_short
+from runbook.light.prediction import HeadLight, Prediction
+from runbook.plan.day import Plan
+from runbook.plan.power import Power
+from runbook.plan.setup import Light, Setup
+from runbook.plan.tuples import NamedTuple
+from runbook.session.light import metered_at, over_said, reads_said
+from runbook.session.said import reading_said
+from runbook.session.truth import Truth
+
+
+class HeadLine(NamedTuple):
+    """A head of the setup at hand: its targets, what the plan said, and what it read."""
+
+    head: str
+    role: str
+    power: Power
+    planned: Power
+    modifier: str
+    place: str
+    stand: str
+    height_m: float
+    reading: str
+    state: str
+    predicted: str = ""
+    over: str = ""
+
+
+def head_lines(
+    plan: Plan, truth: Truth, setup: Setup, light: Prediction, changing: Container[str]
+) -> tuple[HeadLine, ...]:
+    """The heads of a setup as it is shot today; ``changing`` are the things with steps to do."""
+    planned = plan.setups[setup.id].light
+    lit = {each.head: each for each in light.heads}
+    return tuple(
+        HeadLine(
+            each.head,
+            each.role,
+            each.power,
+            planned[each.head].power if each.head in planned else each.power,
+            " + ".join((each.modifier, *each.accessories)),
+            place_short(each, plan.day.units),
+            each.stand,
+            each.height_m,
+            reading_of(truth, setup.id, each.head),
+            "changing" if each.head in changing else "set",
+            *_predicted(each, lit[each.head]),
+        )
+        for each in setup.lights
+    )
+
+
+def _predicted(light: Light, found: HeadLight) -> tuple[str, str]:
+    """What a head that fires reads, and how far over that is, or where else it is metered."""
+    if not found.power.fires:
+        return "", ""
+    where = metered_at(light)
+    if where != "face":  # what it does where it points says more than its spill on the face
+        return reads_said(found.at_aim_stops), "bg" if where == "background" else "pnl"
+    return reads_said(found.reads_stops), over_said(found.over_stops)
+
+
+def reading_of(truth: Truth, setup_id: str, head: str | None) -> str:
+    """The last reading of a head, or of the whole set (None), as a meter shows it."""
+    entry = truth.readings.get(setup_id, {}).get(head)
+    return reading_said(entry.data.stops) if entry else ""
