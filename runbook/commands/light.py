@@ -7,12 +7,17 @@ from collections.abc import Iterator
 
 from runbook.commands.out import asked_setups, say, say_json, table
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
-from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
-from runbook.plan.units import length
 from runbook.plan.where import find_day
-from runbook.session.light import facts, over_said, predictions, reads_said, under_key_said
+from runbook.session.light import (
+    facts,
+    over_said,
+    predictions,
+    reads_said,
+    under_key_said,
+    whole_said,
+)
 
 
 def run(args: Namespace) -> int:
@@ -37,7 +42,7 @@ def _told(plan: Plan, light: Prediction) -> Iterator[str]:
     rows += [_head(head) for head in light.heads]
     rows += [_panel(panel) for panel in light.panels]
     yield from (line.rstrip() for line in table(rows))
-    yield f"  {', '.join(_whole(plan, light))}"
+    yield f"  {', '.join(whole_said(light, plan.day.units))}"
 
 
 def _head(head: HeadLight) -> tuple[str, ...]:
@@ -65,16 +70,3 @@ def _panel(panel: PanelLight) -> tuple[str, ...]:
     mark = "IN FRAME" if panel.in_frame else ""
     over, under = over_said(panel.over_stops), under_key_said(panel.under_key_stops)
     return (" ", panel.panel, "panel", "", reads_said(panel.reads_stops), over, under, "", "", mark)
-
-
-def _whole(plan: Plan, light: Prediction) -> Iterator[str]:
-    if light.whole_stops is not None:
-        over = over_said(light.whole_over_stops)
-        yield f"all flash, dome to the camera {as_meter(light.whole_stops)} ({over})"
-    if light.pattern != "none":
-        yield f"pattern {light.pattern}"
-    if light.ambient_under_stops is not None:
-        yield f"ambient {light.ambient_under_stops:.1f} stops under"
-    if light.background_over_stops is not None:
-        yield f"background {over_said(light.background_over_stops)} by falloff"
-    yield f"sharp over {length(light.depth_of_field_m, plan.day.units)}"

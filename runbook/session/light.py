@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from math import isfinite
 from typing import Any, Final
 
@@ -92,6 +92,21 @@ def under_key_said(stops: float | None, nothing: str = "-") -> str:
 def reads_said(stops: float | None) -> str:
     """A predicted reading as a meter shows it, or a dash."""
     return "-" if stops is None else as_meter(stops)
+
+
+def whole_said(light: Prediction, units: Units) -> Iterator[str]:
+    """A setup's light but for its heads and panels, a few words for each thing there is to say."""
+    if light.whole_stops is not None:
+        over = over_said(light.whole_over_stops)
+        yield f"all flash, dome to the camera: {as_meter(light.whole_stops)} ({over})"
+    if light.pattern != "none":
+        yield f"pattern: {light.pattern}"
+    if light.ambient_under_stops is not None:
+        yield f"ambient: {light.ambient_under_stops:.1f} stops under"
+    if light.background_over_stops is not None:
+        yield f"background by falloff: {over_said(light.background_over_stops)}"
+    deep = light.depth_of_field_m
+    yield f"sharp over {length(deep, units)}" if isfinite(deep) else "sharp to infinity"
 
 
 def metered(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from math import isfinite
 from typing import Final
 
 from runbook.change.checks import Stage
@@ -27,7 +26,7 @@ from runbook.session.changeovers import (
 )
 from runbook.session.floor_rows import floor_rows
 from runbook.session.holds import stage_checks
-from runbook.session.light import over_said, predictions, under_key_said
+from runbook.session.light import over_said, predictions, under_key_said, whole_said
 from runbook.session.packing import Packed, packing
 from runbook.session.standing import worst_first
 from runbook.stand.judge import Verdict, judge_setup
@@ -227,7 +226,7 @@ def _setup(
         rows.camera_set,
         rows.camera_place,
         _subject(plan, setup),
-        tuple(_light_said(light, plan)),
+        tuple(whole_said(light, units)),
         tuple(
             _head(plan, each, row.fitted, lit[each.head])
             for each, row in zip(setup.lights, rows.heads, strict=True)
@@ -288,20 +287,6 @@ def _head(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> HeadFacts:
         under_key_said(lit.under_key_stops, nothing=""),
         ", ".join(said),
     )
-
-
-def _light_said(light: Prediction, plan: Plan) -> Iterator[str]:
-    if light.whole_stops is not None:
-        over = over_said(light.whole_over_stops, nothing="")
-        yield f"all flash, dome to the camera: {as_meter(light.whole_stops)} ({over})"
-    if light.pattern != "none":
-        yield f"pattern: {light.pattern}"
-    if light.ambient_under_stops is not None:
-        yield f"ambient: {light.ambient_under_stops:.1f} stops under"
-    if light.background_over_stops is not None:
-        yield f"background by falloff: {over_said(light.background_over_stops, nothing='')}"
-    deep = light.depth_of_field_m
-    yield f"sharp over {length(deep, plan.day.units)}" if isfinite(deep) else "sharp to infinity"
 
 
 def _stand(plan: Plan, setup: Setup, verdict: Verdict) -> StandFacts:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
+from math import inf
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from runbook.session.light import (
     predictions,
     reads_said,
     under_key_said,
+    whole_said,
 )
 from runbook.session.refused import Refused
 from runbook.session.session import Session
@@ -200,3 +202,11 @@ def test_the_facts_are_json_whatever_the_light(plan: Plan) -> None:
     assert off["power"] == "off"
     assert off["reads_f"] is None
     assert {battery["head"] for battery in found["batteries"]} == set("ABCD")
+
+
+def test_what_is_sharp_from_the_hyperfocal_distance_on_is_sharp_to_infinity(plan: Plan) -> None:
+    light = predict(plan, plan.setups["keeper-window"])
+    assert [*whole_said(light, "imperial")][-1] == "sharp over 8 in"
+    far = light._replace(depth_of_field=light.depth_of_field._replace(far_m=inf))
+    assert [*whole_said(far, "metric")][-1] == "sharp to infinity"
+    assert [*whole_said(far, "imperial")][-1] == "sharp to infinity"
