@@ -24,7 +24,7 @@ class Level(NamedTuple):
     goes_up: bool
 
 
-def reach_of(stand_height_min_m: float, place: Place) -> float:
+def worked_up_to_m(stand_height_min_m: float, place: Place) -> float:
     """The height in m up to which a crew works on a stand.
 
     A stand that does not come down to a person's reach is worked at its lowest, from a step.
@@ -129,7 +129,7 @@ class Work:
 
     def _level(self, stand: str) -> Level:
         kit = self.kit.stand[stand]
-        reach = reach_of(kit.height_min_m, self.place)
+        reach = worked_up_to_m(kit.height_min_m, self.place)
         before, after = self.start.stands.get(stand), self.goal.stands.get(stand)
         if before is None:
             assert after is not None
