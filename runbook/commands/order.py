@@ -10,7 +10,7 @@ from pathlib import Path
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.plan.changes import ordered
-from runbook.plan.edit import Editor
+from runbook.plan.edit import Editor, stamp_of
 from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.files import read_day
 from runbook.plan.rewrite import NotEdited
@@ -51,7 +51,7 @@ def run(args: Namespace) -> int:
 
 def _write(folder: Path, found: Proposal) -> None:
     """Put the order into the day's file, everything else in it kept. Raises Unreadable."""
-    editor = Editor(folder, f"{datetime.now():%Y%m%d-%H%M%S}")
+    editor = Editor(folder, stamp_of(datetime.now()))
     try:
         editor.apply(ordered(editor.texts, found.whole), "the order")
     except NotEdited as why:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Final
 
@@ -27,6 +28,11 @@ class Deed(NamedTuple):
     said: str
 
 
+def stamp_of(moment: datetime) -> str:
+    """A moment, to the second, as the name of a backup has it."""
+    return f"{moment:%Y%m%d-%H%M%S}"
+
+
 class Editor:
     """A day's folder on disk, and what was done to it since it was opened.
 
@@ -36,7 +42,7 @@ class Editor:
 
     def __init__(self, folder: Path, stamp: str) -> None:
         self.folder = folder
-        self.stamp = stamp
+        self.backup = folder / f".backup-{stamp}"
         put_back(folder)
         self.files = _on_disk(folder)
         self.plan = read_files(folder, self.files)
@@ -125,10 +131,9 @@ class Editor:
         """Keep the files as they were before the first change, once."""
         if self.kept or not self.files:
             return
-        backup = self.folder / f".backup-{self.stamp}"
-        backup.mkdir(exist_ok=True)
+        self.backup.mkdir(exist_ok=True)
         for name, data in self.files.items():
-            temp_file(backup, data, 0o644).replace(backup / name)
+            temp_file(self.backup, data, 0o644).replace(self.backup / name)
         self.kept = True
 
 

@@ -46,7 +46,6 @@ def keep_measured(folder: Path, row: Measured, stamp: str) -> str | None:
     read, NotEdited where kit.toml cannot be written.
     """
     editor = Editor(folder, stamp)
-    backup = folder / f".backup-{stamp}"
     text, rows = editor.texts[KIT], editor.plan.kit.measured
     row = row._replace(distance_m=round(row.distance_m, 3), reads_f=round(row.reads_f, 3))
     at = replaced_by(rows, row)
@@ -64,6 +63,6 @@ def keep_measured(folder: Path, row: Measured, stamp: str) -> str | None:
         editor.apply({KIT: after}, f"reading of {row.head} kept")
     except BaseException:
         with suppress(OSError):  # only where nothing is in it: nothing was written then
-            backup.rmdir()
+            editor.backup.rmdir()
         raise
-    return backup.name
+    return editor.backup.name

@@ -19,7 +19,7 @@ from runbook.journal.trouble import JournalTrouble
 from runbook.plan.changes import ordered
 from runbook.plan.day import Plan
 from runbook.plan.desk import Desk
-from runbook.plan.edit import Editor
+from runbook.plan.edit import Editor, stamp_of
 from runbook.plan.faults import Unreadable
 from runbook.plan.files import digest_of
 from runbook.plan.form import Field, field_to_edit
@@ -53,7 +53,7 @@ def opened(app: RunbookApp) -> bool:
         return False
     try:
         if app.editor is None:
-            app.editor = Editor(folder, f"{app.clock():%Y%m%d-%H%M%S}")
+            app.editor = Editor(folder, stamp_of(app.clock()))
         else:
             app.editor.look_again()
     except Unreadable as why:

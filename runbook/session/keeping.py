@@ -41,13 +41,14 @@ def keep_reading(day: DayNow, head: str) -> str:
 
     Raises Refused as ``keep_asked``, and where kit.toml cannot be written.
     """
+    from runbook.plan.edit import stamp_of
     from runbook.plan.keep import keep_measured
     from runbook.plan.rewrite import NotEdited
 
     row, folder = _to_keep(day, head)
     said = row_said(row, day.plan.day.units)
     try:
-        backup = keep_measured(folder, row, f"{day.clock():%Y%m%d-%H%M%S}")
+        backup = keep_measured(folder, row, stamp_of(day.clock()))
     except (Unreadable, NotEdited) as why:
         fault = why.faults[0] if isinstance(why, Unreadable) else why
         raise Refused(f"kit.toml is not written: {fault}") from None
