@@ -23,6 +23,7 @@ from textual.worker import Worker, get_current_worker
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
 from runbook.screens.base import WIDE, DayScreen
+from runbook.screens.day_app import Clock, Said
 from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.hours import HoursScreen
@@ -40,8 +41,6 @@ from runbook.session.unwritten import lost_said
 if TYPE_CHECKING:
     from runbook.plan.edit import Editor
 
-Clock = Callable[[], datetime]
-Said = str | Callable[[Any], str]
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]

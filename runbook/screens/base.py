@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
+from typing import Any, ClassVar, Final, cast
 
 from rich.text import Text
 from textual.binding import Binding, BindingType
@@ -11,14 +11,12 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from runbook.screens.ask import Ask, Choose
+from runbook.screens.day_app import DayApp
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, sides
 from runbook.session.session import Session
 
 WIDE: Final = 120  # from so many columns on, a screen shows more at once
-
-if TYPE_CHECKING:
-    from runbook.screens.app import RunbookApp
 
 
 def _heard(answered: Callable[[Any], object]) -> Callable[[Any], None]:
@@ -39,9 +37,9 @@ class DayScreen(Screen[None]):
     ]
 
     @property
-    def day(self) -> RunbookApp:
+    def day(self) -> DayApp:
         """The app, with its session."""
-        return cast("RunbookApp", self.app)
+        return cast("DayApp", self.app)
 
     @property
     def session(self) -> Session:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from rich.text import Text
 from textual import events
@@ -26,6 +26,7 @@ from runbook.plan.form import Field, field_to_edit
 from runbook.plan.rewrite import NotEdited
 from runbook.screens import planning_paint as paint
 from runbook.screens.ask import Tell
+from runbook.screens.day_app import DayApp
 from runbook.screens.keys import PLANNING, PLANNING_KEYS
 from runbook.screens.paint import cut, lines
 from runbook.screens.pick_list import PickList
@@ -33,16 +34,13 @@ from runbook.screens.planning_actions import PlanningActions
 from runbook.screens.words import Words
 from runbook.session.planned import figures
 
-if TYPE_CHECKING:
-    from runbook.screens.app import RunbookApp
-
 # from here on the list and the form stand side by side
 _BOTH = 64
 # a word typed in one go is worked out once
 _PAUSE_S = 0.05
 
 
-def opened(app: RunbookApp) -> bool:
+def opened(app: DayApp) -> bool:
     """Read the day's folder to edit it, or look again whether somebody else changed it.
 
     What is in the way is said in a line.
@@ -64,7 +62,7 @@ def opened(app: RunbookApp) -> bool:
     return True
 
 
-def put_in_order(app: RunbookApp, order: Sequence[str]) -> bool:
+def put_in_order(app: DayApp, order: Sequence[str]) -> bool:
     """Write the day's setups in another order, and go on with it; whether that could be done."""
     editor = app.editor
     assert editor is not None
