@@ -303,10 +303,9 @@ class DayNow:
         span = real_times(self.entries).last(self.truth.at_work)
         if len(crew) < 2 or span is None or not self.view.now.left:
             return ()
-        known = all(each is None or each in self.plan.setups for each in (span.before, span.setup))
-        if not known:
+        worked = self.changes.known_between(span.before, span.setup)
+        if worked is None:
             return ()
-        worked = self.changes.between(span.before, span.setup)
         return crew_now(worked, self.view.now, crew, self.truth.floor.in_hands)
 
     @cached_property

@@ -70,6 +70,11 @@ class Changes:
             return self._worked(found.change._replace(steps=left))
         return found
 
+    def known_between(self, start: str | None, goal: str | None) -> Worked | None:
+        """The same of a changeover from a journal; None where the plan has such a setup no more."""
+        known = all(each is None or each in self.plan.setups for each in (start, goal))
+        return self.between(start, goal) if known else None
+
     @property
     def all(self) -> Iterator[Worked]:
         """Every changeover of the day's order, load-in and wrap included."""

@@ -55,7 +55,6 @@ def _minutes(seconds: float) -> str:
 def lessons(entries: Sequence[Entry], changes: Changes) -> tuple[Lesson, ...]:
     """What was slow against the estimate, most seconds lost first, with what to change."""
     before = {span.setup: span.before for span in real_times(entries).spans}
-    setups = changes.plan.setups
     found = []
     for entry in live(entries):
         data = entry.data
@@ -65,8 +64,7 @@ def lessons(entries: Sequence[Entry], changes: Changes) -> tuple[Lesson, ...]:
         if data.seconds < _SLOW * usual or data.seconds < usual + _SLOW_S:
             continue
         start = before.get(data.setup)
-        known = all(each is None or each in setups for each in (start, data.setup))
-        worked = changes.between(start, data.setup) if known else None
+        worked = changes.known_between(start, data.setup)
         do = _advice(worked, data, start, people_of(changes.plan))
         text = str(data.step.get("text") or data.step.get("verb"))
         found.append(Lesson(data.setup, text, data.seconds, usual, do))
@@ -141,10 +139,9 @@ def page(entries: Sequence[Entry], changes: Changes) -> Iterator[str]:
         if left:
             yield f"to {name}: {over} of {over + left} steps, {took} so far"
             continue
-        setups = changes.plan.setups
-        known = all(each is None or each in setups for each in (span.before, span.setup))
-        usual = changes.between(span.before, span.setup).shares.total_s if known else None
-        yield f"to {name}: {took}" + ("" if usual is None else f", planned {_minutes(usual)}")
+        worked = changes.known_between(span.before, span.setup)
+        planned = "" if worked is None else f", planned {_minutes(worked.shares.total_s)}"
+        yield f"to {name}: {took}{planned}"
     if not walked:
         yield "No changeover was walked yet."
         return

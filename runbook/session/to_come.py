@@ -219,13 +219,13 @@ def _pause_left_s(moment: Moment, real: Real) -> float:
 
 def _pace_now(moment: Moment, real: Real, changes: Changes) -> Pace:
     """Today's pace, from its whole changeovers so far: what each took against what was planned."""
-    plan, residuals = moment.plan, []
+    residuals = []
     for span in real.spans:
         over = span.setup != moment.truth.at_work or not moment.left
-        known = all(each is None or each in plan.setups for each in (span.before, span.setup))
-        if not over or not known or span.changing_s < _LEAST_TIMED_S:
+        if not over or span.changing_s < _LEAST_TIMED_S:
             continue
-        usual = changes.between(span.before, span.setup).shares.total_s
+        worked = changes.known_between(span.before, span.setup)
+        usual = worked.shares.total_s if worked is not None else 0.0
         if usual and 1 / _MOST_OFF < span.changing_s / usual < _MOST_OFF:
             residuals.append(log(span.changing_s / usual))
     if not residuals:
