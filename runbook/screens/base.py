@@ -16,6 +16,13 @@ from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, sides
 from runbook.session.session import Session
 
+# up and down, on every screen with a list to go through
+CURSOR: Final = (
+    Binding("up", "cursor(-1)", "up", show=False),
+    Binding("down", "cursor(1)", "down", show=False),
+    Binding("pageup", "cursor(-10)", "up", show=False),
+    Binding("pagedown", "cursor(10)", "down", show=False),
+)
 WIDE: Final = 120  # from so many columns on, a screen shows more at once
 
 

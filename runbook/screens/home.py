@@ -11,7 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from runbook.change.floor import Floor
-from runbook.screens.base import DayScreen
+from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.keys import HOME
 from runbook.screens.paint import rule
 from runbook.screens.rows import Row, first_open
@@ -53,10 +53,7 @@ class HomeScreen(DayScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "home", "all home", show=False),
         Binding("x", "missing", "missing", show=False),
-        Binding("up", "cursor(-1)", "up", show=False),
-        Binding("down", "cursor(1)", "down", show=False),
-        Binding("pageup", "cursor(-10)", "up", show=False),
-        Binding("pagedown", "cursor(10)", "down", show=False),
+        *CURSOR,
     ]
 
     def __init__(self) -> None:

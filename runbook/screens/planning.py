@@ -26,6 +26,7 @@ from runbook.plan.form import Field, field_to_edit
 from runbook.plan.rewrite import NotEdited
 from runbook.screens import planning_paint as paint
 from runbook.screens.ask import Tell
+from runbook.screens.base import CURSOR
 from runbook.screens.day_app import DayApp
 from runbook.screens.keys import PLANNING, PLANNING_KEYS
 from runbook.screens.paint import cut, lines
@@ -82,10 +83,7 @@ class PlanningScreen(PlanningActions):
     KEYS = PLANNING
     AUTO_FOCUS = ""  # the keys are the screen's until a line is opened
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("up", "cursor(-1)", "up", show=False),
-        Binding("down", "cursor(1)", "down", show=False),
-        Binding("pageup", "cursor(-10)", "up", show=False),
-        Binding("pagedown", "cursor(10)", "down", show=False),
+        *CURSOR,
         Binding("home", "cursor(-9999)", "first", show=False),
         Binding("end", "cursor(9999)", "last", show=False),
         Binding("left", "side(False)", "the list", show=False),

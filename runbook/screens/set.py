@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from runbook.screens import keys
 from runbook.screens import set_paint as paint
-from runbook.screens.base import WIDE
+from runbook.screens.base import CURSOR, WIDE
 from runbook.screens.light_actions import LightActions
 from runbook.screens.rows import Row, first_open, open_before, open_row, rows
 from runbook.screens.setup_actions import SetupActions
@@ -31,10 +31,7 @@ class SetScreen(SetupActions, LightActions):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "tick", "done", show=False),
         Binding("x", "skip", "skip", show=False),
-        Binding("up", "cursor(-1)", "up", show=False),
-        Binding("down", "cursor(1)", "down", show=False),
-        Binding("pageup", "cursor(-10)", "up", show=False),
-        Binding("pagedown", "cursor(10)", "down", show=False),
+        *CURSOR,
         Binding("home", "now", "to now", show=False),
         Binding("right,enter", "fold(False)", "open", show=False),
         Binding("left", "fold(True)", "close", show=False),

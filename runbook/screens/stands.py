@@ -11,7 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from runbook.change.checks import CAUTIONS, Check
-from runbook.screens.base import DayScreen
+from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.keys import STANDS, STANDS_OUTDOORS
 from runbook.screens.letters import wrapped
 from runbook.screens.paint import cut, lines, rule
@@ -45,10 +45,7 @@ class StandsScreen(DayScreen):
         Binding("x", "aside", "set aside", show=False),
         Binding("v,tab", "switch", "stands or checks", show=False),
         Binding("o", "wind", "wind", show=False),
-        Binding("up", "cursor(-1)", "up", show=False),
-        Binding("down", "cursor(1)", "down", show=False),
-        Binding("pageup", "cursor(-10)", "up", show=False),
-        Binding("pagedown", "cursor(10)", "down", show=False),
+        *CURSOR,
     ]
 
     def __init__(self) -> None:
