@@ -11,7 +11,6 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
-from runbook.change.words import power_said
 from runbook.journal.entries import Note, live
 from runbook.light.audit import audit_light
 from runbook.plan.audit import worst_first
@@ -20,6 +19,7 @@ from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import length, mass
 from runbook.session.changeovers import WRAP
 from runbook.session.day_now import DayNow
+from runbook.session.differences import dialled_otherwise
 from runbook.session.ending import stands_at
 from runbook.session.hours import hours_of
 from runbook.session.record import not_shot, spent
@@ -213,14 +213,9 @@ def _planned(session: DayNow) -> Iterator[Line]:
     setup = session.setup
     if setup is None:
         return
-    planned = session.plan.setups[setup.id]
-    changed = []
-    for light in setup.lights:
-        old = planned.light[light.head].power
-        if old != light.power:
-            changed.append(light.head)
-            said = power_said(session.plan.kit.head[light.head], old, light.power)
-            yield _line("not as planned", said, light.head)
+    changed = dialled_otherwise(session.plan, setup)
+    for label, said in changed.items():
+        yield _line("not as planned", said, label)
     same = [light.head for light in setup.lights if light.head not in changed]
     if same:
         powers = ", ".join(f"{head} {setup.light[head].power}" for head in same)

@@ -55,7 +55,7 @@ def real_times(entries: Sequence[Entry]) -> Real:
             spans.append(Span(data.setup, now.setup if now else None, entry.at))
         elif now is None:
             continue
-        elif _is_step(data) and data.setup == now.setup:
+        elif ends_step(data) and data.setup == now.setup:
             took = entry.at - now.begun - _paused(pauses, now.begun, entry.at)
             spans[-1] = now._replace(changed=entry.at, changing_s=took.total_seconds())
         elif isinstance(data, SetupShot) and data.setup == now.setup:
@@ -84,7 +84,8 @@ def _pauses(kept: Sequence[Entry]) -> tuple[list[tuple[datetime, datetime]], dat
     return pauses, on_break
 
 
-def _is_step(data: object) -> bool:
+def ends_step(data: object) -> bool:
+    """Whether an entry's data is of a step that is over: done, or left out."""
     return isinstance(data, StepTicked) or (isinstance(data, Skipped) and data.what == "step")
 
 

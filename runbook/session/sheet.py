@@ -11,6 +11,7 @@ from runbook.light.battery import batteries
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
+from runbook.plan.problems import Problem
 from runbook.plan.setup import Light, Setup
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import force, length, mass, speed
@@ -141,11 +142,7 @@ def day_facts(plan: Plan) -> DayFacts:
             setup,
             light,
             change,
-            tuple(
-                f"{each.level}: {each.item + ': ' if each.item else ''}{each.what}; {each.do}"
-                for each in found
-                if each.setup == setup.id and each.level != "note"
-            ),
+            _problems(found, setup.id),
         )
         for setup, light, change in zip(
             plan.order, predictions(plan, plan.order), changes, strict=False
@@ -164,13 +161,18 @@ def day_facts(plan: Plan) -> DayFacts:
         tuple(
             (stage, tuple(check.text for check in stage_checks(plan, stage))) for stage in _STAGES
         ),
-        tuple(
-            f"{each.level}: {each.item + ': ' if each.item else ''}{each.what}; {each.do}"
-            for each in found
-            if each.setup is None and each.level != "note"
-        ),
+        _problems(found, None),
         setups,
         change_facts(plan, changes[-1]),
+    )
+
+
+def _problems(found: Iterable[Problem], setup_id: str | None) -> tuple[str, ...]:
+    """What must be known of what is wrong with a setup, or with the day (None)."""
+    return tuple(
+        f"{each.level}: {each.item + ': ' if each.item else ''}{each.what}; {each.do}"
+        for each in found
+        if each.setup == setup_id and each.level != "note"
     )
 
 

@@ -21,7 +21,6 @@ from runbook.journal.entries import (
     Entry,
     SetupBegun,
     SetupShot,
-    Skipped,
     StepTicked,
     live,
 )
@@ -30,7 +29,7 @@ from runbook.journal.trouble import JournalTrouble
 from runbook.plan.setup import Setup
 from runbook.session.beliefs import NOTHING, SHOOTING, Known, usual_s
 from runbook.session.near import journals_near
-from runbook.session.real_times import real_times, worked_s
+from runbook.session.real_times import ends_step, real_times, worked_s
 
 # Ticked sooner after the one before, a step was ticked along with it: neither was timed.
 TOGETHER_S: Final = 2.0
@@ -66,14 +65,9 @@ def busy_since(entries: Sequence[Entry], who: str) -> datetime | None:
             return None
         if isinstance(entry.data, (SetupBegun, BreakEnded, DayOpened)):
             return entry.at
-        if _ends_step(entry) and entry.who == who:
+        if ends_step(entry.data) and entry.who == who:
             return entry.at
     return None
-
-
-def _ends_step(entry: Entry) -> bool:
-    data = entry.data
-    return isinstance(data, StepTicked) or (isinstance(data, Skipped) and data.what == "step")
 
 
 def ticks_for_others(entries: Sequence[Entry], who: str, crew: int) -> bool:
