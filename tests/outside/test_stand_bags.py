@@ -1,13 +1,15 @@
-"""Sharing bags against an independent integer programme (HiGHS, through scipy)."""
+"""Sharing bags against independent programmes, linear and integer (HiGHS, through scipy)."""
 
 from __future__ import annotations
 
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
+from runbook.stand.bagprices import Offer, offers, priced
 from runbook.stand.bagshare import share_bags
+from runbook.stand.bagstock import Stock
 
 KINDS = st.sampled_from([45, 68, 70, 90])  # tenths of a kilogram
 
@@ -48,3 +50,39 @@ def test_no_programme_shares_them_better(data: st.DataObject) -> None:
     sharing = share_bags([need / 10 for need in needs], [bag / 10 for bag in bags])
     assert sharing.proven
     assert abs(10 * sharing.total_short_kg - least_short(needs, bags)) < 1e-3
+
+
+def least_cost(offered: list[list[Offer]], counts: list[int]) -> float | None:
+    """Least lacking when every stand takes one load in parts; None where it cannot be."""
+    taken = [(stand, offer) for stand, mine in enumerate(offered) for offer in mine]
+    one = np.zeros((len(offered), len(taken)))
+    used = np.zeros((len(counts), len(taken)))
+    for column, (stand, (_, kinds, _)) in enumerate(taken):
+        one[stand, column] = 1
+        for kind in kinds:
+            used[kind, column] += 1
+    cost = [lack for _, (lack, _, _) in taken]
+    found = linprog(cost, A_ub=used, b_ub=counts, A_eq=one, b_eq=np.ones(len(offered)))
+    return float(found.fun) if found.success else None
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_the_prices_are_the_best_there_are(data: st.DataObject) -> None:
+    bags = data.draw(st.lists(KINDS | st.integers(30, 120), min_size=6, max_size=14))
+    stands = data.draw(st.integers(2, 7))
+    parts = data.draw(st.lists(st.integers(5, 20), min_size=stands, max_size=stands))
+    needs = [round(part / sum(parts) * sum(bags)) for part in parts]
+    stock = Stock(bags)
+    missing = sum(needs) // 4
+    offered = offers(needs, stock, missing)
+    if not all(offered):
+        return
+    nothing = [stock.load_of([]) for _ in needs]
+    found = priced(needs, stock, offered, nothing, missing)
+    best = least_cost(offered, stock.counts)
+    if best is None or best > missing:
+        assert found.bound > missing  # any prices that rule it out will do
+    else:
+        assert abs(found.bound - best) < 1e-6
+        assert min(found.prices) >= 0

@@ -1,0 +1,99 @@
+"""The least that sharing bags can leave missing, found and proven. Tenths of a kilogram."""
+
+from __future__ import annotations
+
+from math import ceil
+from typing import Final
+
+from runbook.plan.tuples import NamedTuple
+from runbook.stand.bagchoice import choose
+from runbook.stand.bagprices import ZERO, Priced, TooMuch, offers, priced
+from runbook.stand.bagstock import Stock, missing
+from runbook.stand.bagwalk import OverAllowance, Walk
+
+_FIRST_WALK: Final = 8_000  # loads looked at
+_THEN: Final = ((100, 25_000), (1_000, 200_000))  # choices tried, and loads looked at, by turns
+
+
+class _Known(NamedTuple):
+    """The best sharing so far, what it leaves missing, and the least that is not ruled out."""
+
+    loads: list[list[int]]
+    short: int
+    certain: int
+
+    @property
+    def proven(self) -> bool:
+        return self.certain >= self.short
+
+
+def least(
+    needs: list[int], bags: list[int], loads: list[list[int]], certain: int
+) -> tuple[list[list[int]], bool]:
+    """For each stand the masses on it, and whether it is proven that no sharing leaves less.
+
+    ``loads`` is a sharing to better, ``certain`` what is missing in any. Every need, and every
+    bag, weighs something.
+    """
+    stock = Stock(bags)
+    walk = Walk(needs, stock)
+    known = _walked(needs, walk, _FIRST_WALK, _Known(loads, missing(needs, loads), certain))
+    if known.proven:
+        return known.loads, True
+    known, prices = _priced(needs, stock, known)
+    for tries, allowance in _THEN:
+        if prices is not None:
+            known = _chosen(needs, stock, prices, tries, known)
+        known = _walked(needs, walk, allowance, known)
+    return known.loads, known.proven
+
+
+def _walked(needs: list[int], walk: Walk, allowance: int, known: _Known) -> _Known:
+    """Up from the least that could be, in longer and longer strides, until there is a sharing.
+
+    From there down until there is none.
+    """
+    best, short, certain = known
+    walk.left = allowance
+    stride, up = 1, True
+    while certain < short:
+        aim = min(certain + stride, short) - 1 if up else short - 1
+        try:
+            found = walk.with_missing(aim)
+        except OverAllowance:
+            break
+        if found is None:
+            certain = aim + 1
+            stride *= 2
+        else:
+            best, short, up = found, missing(needs, found), False
+    return _Known(best, short, certain)
+
+
+def _priced(needs: list[int], stock: Stock, known: _Known) -> tuple[_Known, Priced | None]:
+    """What the prices of the bags prove, and the prices, unless there are too many loads."""
+    best, short, certain = known
+    try:
+        offered = offers(needs, stock, short - 1)
+        if not all(offered):
+            return _Known(best, short, short), None
+        prices = priced(needs, stock, offered, [stock.load_of(load) for load in best], short - 1)
+    except TooMuch:
+        return known, None
+    return _Known(best, short, min(short, max(certain, ceil(prices.bound - ZERO)))), prices
+
+
+def _chosen(needs: list[int], stock: Stock, prices: Priced, tries: int, known: _Known) -> _Known:
+    """Up from the least that could be until loads chosen by their prices come to a sharing."""
+    best, short, certain = known
+    while certain < short:
+        try:
+            loads = choose(needs, stock, prices, certain, tries)
+        except TooMuch:
+            break
+        if loads is None:
+            certain += 1
+        else:
+            best = [stock.bags_of(load.packed) for load in loads]
+            short = missing(needs, best)
+    return _Known(best, short, certain)

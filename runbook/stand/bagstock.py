@@ -1,0 +1,122 @@
+"""The bags at hand by kind, and the loads of them that weigh so much together.
+
+Masses in whole tenths of a kilogram. Bags of one mass are one kind. How many of each kind are free,
+or hang together, is one number, with a digit for every kind.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from itertools import combinations
+from typing import Final
+
+from runbook.plan.tuples import NamedTuple
+
+_FEW: Final = 3  # loads of so many bags are listed once; larger ones are made where they may fit
+
+
+class Load(NamedTuple):
+    """Bags hung together: their mass, all but the lightest, and their kinds, the lightest first.
+
+    ``packed`` counts them by kind, as digits.
+    """
+
+    mass: int
+    without_lightest: int
+    kinds: tuple[int, ...]
+    packed: int
+
+
+class Stock:
+    """The bags at hand. Every digit's top bit is a guard: a free load borrows from none of them."""
+
+    def __init__(self, bags: list[int]) -> None:
+        self.mass = sum(bags)
+        self.kinds = sorted(set(bags))
+        self.counts = [bags.count(kind) for kind in self.kinds]
+        width = len(bags).bit_length() + 1
+        self.digit = (1 << width - 1) - 1
+        self.units = [1 << width * n for n in range(len(self.kinds))]
+        self.guard = sum(unit << width - 1 for unit in self.units)
+        self.all = sum(unit * count for unit, count in zip(self.units, self.counts, strict=True))
+        each = [n for n, count in enumerate(self.counts) for _ in range(count)]
+        sizes = range(_FEW + 1)
+        few = {kinds for size in sizes for kinds in combinations(each, size)}
+        self.small = sorted(self._load(kinds) for kinds in few)
+        self.masses = [load.mass for load in self.small]
+
+    def _load(self, kinds: tuple[int, ...]) -> Load:
+        mass = sum([self.kinds[n] for n in kinds])
+        lightest = self.kinds[kinds[0]] if kinds else 0
+        return Load(mass, mass - lightest, kinds, sum([self.units[n] for n in kinds]))
+
+    def load_of(self, bags: list[int]) -> Load:
+        """The load that such bags make together."""
+        return self._load(tuple(sorted(self.kinds.index(bag) for bag in bags)))
+
+    def bags_of(self, packed: int) -> list[int]:
+        """The masses of packed bags."""
+        return [self.kinds[n] for n, count in self.of(packed) for _ in range(count)]
+
+    def of(self, packed: int) -> list[tuple[int, int]]:
+        """Each kind that is packed, and how many of it; the heaviest first."""
+        units = reversed(list(enumerate(self.units)))
+        return [(n, count) for n, unit in units if (count := packed // unit & self.digit)]
+
+    def reached(self, free: int) -> int:
+        """The masses that some of the free bags weigh together: bit m for m tenths."""
+        reached = 1
+        for n, count in self.of(free):
+            for _ in range(count):
+                reached |= reached << self.kinds[n]
+        return reached
+
+    def reaches(self, free: int, low: int, high: int) -> bool:
+        """Whether some of the free bags weigh from ``low`` to ``high`` together."""
+        return bool(self.reached(free) >> low & (2 << high - low) - 1)
+
+    def fitting(self, free: int, need: int, low: int, high: int) -> list[Load]:
+        """The free loads from ``low`` to ``high`` of which ``need`` asks for every bag."""
+        return self._few(free, need, low, high) + self._many(free, need, low, high)
+
+    def _few(self, free: int, need: int, low: int, high: int) -> list[Load]:
+        guard = self.guard
+        guarded = free | guard
+        first, last = bisect_left(self.masses, low), bisect_right(self.masses, high)
+        return [
+            load
+            for load in self.small[first:last]
+            if guarded - load.packed & guard == guard and load.without_lightest < need
+        ]
+
+    def _many(self, free: int, need: int, low: int, high: int) -> list[Load]:
+        kinds = self.of(free)
+        lightest = [self.kinds[n] for n, count in reversed(kinds) for _ in range(count)]
+        if len(lightest) <= _FEW or sum(lightest[: _FEW + 1]) > high:
+            return []
+        rest = [sum(self.kinds[n] * count for n, count in kinds[at:]) for at in range(len(kinds))]
+        found = []
+        stack: list[tuple[int, int, int, tuple[int, ...], int]] = [(0, 0, 0, (), 0)]
+        while stack:
+            at, mass, without, load, packed = stack.pop()
+            if mass >= need or at == len(kinds):
+                if mass >= low and len(load) > _FEW:
+                    found.append(Load(mass, without, load, packed))
+                continue
+            if mass + rest[at] < low:
+                continue
+            n, count = kinds[at]
+            kind, unit = self.kinds[n], self.units[n]
+            at += 1
+            stack.append((at, mass, without, load, packed))
+            for _ in range(count):
+                if mass >= need or mass + kind > high:
+                    break
+                mass, without, load, packed = mass + kind, mass, (n, *load), packed + unit
+                stack.append((at, mass, without, load, packed))
+        return found
+
+
+def missing(needs: list[int], loads: list[list[int]]) -> int:
+    """What is missing in all, in tenths of a kilogram."""
+    return sum(max(0, need - sum(load)) for need, load in zip(needs, loads, strict=True))
