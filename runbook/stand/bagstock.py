@@ -92,7 +92,9 @@ class Stock:
     def _many(self, free: int, need: int, low: int, high: int) -> list[Load]:
         kinds = self.of(free)
         lightest = [self.kinds[n] for n, count in reversed(kinds) for _ in range(count)]
-        if len(lightest) <= _FEW or sum(lightest[: _FEW + 1]) > high:
+        # what a load of so many bags weighs at the least by the time it is one of many
+        still = [sum(lightest[: _FEW + 1 - bags]) for bags in range(_FEW + 1)]
+        if len(lightest) <= _FEW or still[0] > high:
             return []
         rest = [sum(self.kinds[n] * count for n, count in kinds[at:]) for at in range(len(kinds))]
         found = []
@@ -103,7 +105,7 @@ class Stock:
                 if mass >= low and len(load) > _FEW:
                     found.append(Load(mass, without, load, packed))
                 continue
-            if mass + rest[at] < low:
+            if mass + rest[at] < low or (len(load) <= _FEW and mass + still[len(load)] > high):
                 continue
             n, count = kinds[at]
             kind, unit = self.kinds[n], self.units[n]
