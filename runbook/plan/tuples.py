@@ -10,6 +10,8 @@ person, a type checker and every caller it is ``typing.NamedTuple``.
 from __future__ import annotations
 
 import sys
+from functools import cache
+from types import FunctionType
 from typing import TYPE_CHECKING
 
 __all__ = ["NamedTuple"]
@@ -20,14 +22,19 @@ if TYPE_CHECKING or sys.version_info >= (3, 14):
 else:
     from _collections import _tuplegetter
 
-    def _constructor(cls):
-        """The ``__new__`` of one class, with its fields by name and their defaults."""
-        given = cls._field_defaults
-        named = (f"{name}=_given['{name}']" if name in given else name for name in cls._fields)
-        values = "".join(f"{name}, " for name in cls._fields)
-        names = {"_given": given, "_make": tuple.__new__}
-        exec(f"def __new__({', '.join(('_cls', *named))}): return _make(_cls, ({values}))", names)
+    @cache
+    def _constructor_of(count):
+        """A ``__new__`` of so many fields, by no name yet."""
+        values = "".join(f"_{n}, " for n in range(count))
+        names = {"_make": tuple.__new__}
+        exec(f"def __new__(_cls, {values}): return _make(_cls, ({values}))", names)
         return names["__new__"]
+
+    def _constructor(cls):
+        """The ``__new__`` of one class: one of so many fields, under their names."""
+        new = _constructor_of(len(cls._fields))
+        code = new.__code__.replace(co_varnames=("_cls", *cls._fields))
+        return FunctionType(code, new.__globals__, "__new__", tuple(cls._field_defaults.values()))
 
     class _Values(tuple):
         __slots__ = ()
