@@ -13,8 +13,8 @@ from typing import Final
 
 from runbook import __version__
 from runbook.commands.files import write_whole
-from runbook.commands.open import now
 from runbook.commands.out import FINE, NOT_READ, complain, say
+from runbook.commands.wall_clock import now
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.day import Plan

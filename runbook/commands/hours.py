@@ -9,6 +9,7 @@ from pathlib import Path
 
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, say, say_json, table
+from runbook.commands.wall_clock import now
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.where import find_day, records_of
@@ -29,7 +30,7 @@ def run(args: Namespace) -> int:
     """Print the day's hours; 0 when done."""
     folder = find_day(args.day)
     plan = read_day(folder)
-    hours = hours_now(plan, records_of(folder), datetime.now().astimezone())
+    hours = hours_now(plan, records_of(folder), now())
     if args.json:
         say_json(facts(hours))
         return FINE

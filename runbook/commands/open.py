@@ -7,13 +7,13 @@ import os
 import sys
 from argparse import Namespace
 from collections.abc import Callable
-from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runbook import __version__
 from runbook.commands.out import complain, say
+from runbook.commands.wall_clock import now
 from runbook.journal.entries import DayOpened, Entry
 from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
@@ -26,11 +26,6 @@ from runbook.plan.where import find_day, records_of
 
 if TYPE_CHECKING:
     from runbook.session.session import Session
-
-
-def now() -> datetime:
-    """The time, with this machine's offset from UTC."""
-    return datetime.now().astimezone()
 
 
 def run(args: Namespace) -> int:

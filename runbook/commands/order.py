@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator
-from datetime import datetime
 from pathlib import Path
 
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
+from runbook.commands.wall_clock import now
 from runbook.plan.changes import ordered
 from runbook.plan.edit import Editor, stamp_of
 from runbook.plan.faults import Fault, Unreadable
@@ -25,7 +25,7 @@ def run(args: Namespace) -> int:
     """Print the order. 1 when the rules contradict each other, 2 when it cannot be written."""
     folder = find_day(args.day, to_write=args.write)
     plan = read_day(folder)
-    session = session_now(plan, records_of(folder), datetime.now().astimezone())
+    session = session_now(plan, records_of(folder), now())
     asked = Asked(args.first, args.last, args.apart, args.soonest)
     try:
         found = best_order(session.moment, session.changes, asked)
@@ -51,7 +51,7 @@ def run(args: Namespace) -> int:
 
 def _write(folder: Path, found: Proposal) -> None:
     """Put the order into the day's file, everything else in it kept. Raises Unreadable."""
-    editor = Editor(folder, stamp_of(datetime.now()))
+    editor = Editor(folder, stamp_of(now()))
     try:
         editor.apply(ordered(editor.texts, found.whole), "the order")
     except NotEdited as why:

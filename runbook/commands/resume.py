@@ -13,8 +13,9 @@ from itertools import count
 from pathlib import Path
 from typing import Final
 
-from runbook.commands.open import is_terminal, now, show_day
+from runbook.commands.open import is_terminal, show_day
 from runbook.commands.out import NOT_READ, complain, say
+from runbook.commands.wall_clock import now
 from runbook.journal.rescue import sync_file, sync_folder
 from runbook.journal.store import Journal, journal_path
 from runbook.journal.trouble import JournalTrouble
