@@ -19,6 +19,7 @@ from collections.abc import Container
 
 from runbook.change.floor import Floor
 from runbook.change.order import Order
+from runbook.change.steady import chain_of, grips
 from runbook.change.steps import Step
 from runbook.change.work import Key, Work
 from runbook.plan.day import Place
@@ -178,7 +179,8 @@ def _ring(waiting: set[Key], order: Order) -> list[Key]:
 def _let_go(ring: list[Key], order: Order) -> str:
     """The stand that must give its bags up first, in hands, so that the ring opens.
 
-    One is enough, and the others keep theirs; best one that has to give them up anyway, to move.
+    One is enough, and the others keep theirs; best one that nobody needs to hold for it, or that
+    has to give them up anyway, to move.
     """
     stands = {
         stand
@@ -187,7 +189,19 @@ def _let_go(ring: list[Key], order: Order) -> str:
         if stand is not None and stand not in order.old_bags_first
     }
     assert stands, f"steps wait for each other: {ring}"
-    return min(stands, key=lambda stand: (stand not in order.work.moved, stand))
+    return min(
+        stands,
+        key=lambda stand: (_holds_more(order.work, stand), stand not in order.work.moved, stand),
+    )
+
+
+def _holds_more(work: Work, stand: str) -> int:
+    """How much more often a stand is held that gives its bags up before it gets the new ones."""
+    first, last = (
+        any(grips(work, stand, chain_of(work, stand, old_bags_first=gives_up)))
+        for gives_up in (True, False)
+    )
+    return first - last
 
 
 def _stand_of(order: Order, verb: str, kind: str, item: str) -> str | None:

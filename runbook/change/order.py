@@ -184,23 +184,35 @@ class Order:
     def _chains(self) -> None:
         """The steps of each stand in one order, with hands on it where it needs them."""
         for stand in self.work.level:
-            lets_go = stand in self.old_bags_first
-            chain = chain_of(self.work, stand, old_bags_first=lets_go)
+            chain, holds = self._held_least(stand)
             for first, then in pairwise(chain):
                 self.edge(first, then)
             held = stand in self.work.start.in_hands
             began = 0
-            for n, (key, holds) in enumerate(
-                zip(chain, grips(self.work, stand, chain), strict=True)
-            ):
-                if holds and not held:
+            for n, (key, hold) in enumerate(zip(chain, holds, strict=True)):
+                if hold and not held:
                     began = n
-                if holds or held:
-                    grip: Literal["take", "leave"] = "take" if holds else "leave"
+                if hold or held:
+                    grip: Literal["take", "leave"] = "take" if hold else "leave"
                     self.steps[key] = self.steps[key]._replace(grip=grip, held=stand)
-                    if n > began and not lets_go:
+                    if n > began and stand not in self.old_bags_first:
                         self._at_hand(key, chain, began)
-                held = holds
+                held = hold
+
+    def _held_least(self, stand: str) -> tuple[list[Key], list[bool]]:
+        """A stand's steps, and after which of them somebody holds it.
+
+        Where two sets of bags at once would tip it and none would not, its old ones go first.
+        """
+        lets_go = stand in self.old_bags_first
+        chain = chain_of(self.work, stand, old_bags_first=lets_go)
+        holds = grips(self.work, stand, chain)
+        if any(holds) and not lets_go:
+            other = chain_of(self.work, stand, old_bags_first=True)
+            if other != chain and not any(free := grips(self.work, stand, other)):
+                self.old_bags_first |= {stand}
+                return other, free
+        return chain, holds
 
     def _at_hand(self, key: Key, chain: list[Key], began: int) -> None:
         """What a held stand is to get is at hand before anybody takes hold of it."""

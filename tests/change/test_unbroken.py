@@ -14,7 +14,8 @@ from runbook.change.telling import told
 from runbook.change.unbroken import Moment, Task, hands_on, moments, tasks_of, unbroken
 from runbook.change.words import Scene
 from runbook.plan.kit import Kit
-from tests.change.floors import PLACE, kits, setups
+from tests.change.floors import PLACE, kit_of, kits, setups
+from tests.change.test_floor import KEY, setup
 
 MOST = 6
 
@@ -124,6 +125,25 @@ def _rings(start: Floor, goal: Floor) -> list[set[str]]:
         while at not in ring:
             ring.add(at)
             at = source[at]
-        if at == stand and len(ring) > 1:
+        if at == stand and len(ring) > 1 and all(len(had[each]) == 1 for each in ring):
             found.append(ring)
     return found
+
+
+def test_the_stand_that_nobody_need_hold_for_it_gives_its_bag_up_first() -> None:
+    """A low stand and one that does not come down swap bags; two on the far legs would pull it."""
+    kit = kit_of((False,) * 5, (True, False, False, False, False))
+    high = KEY._replace(modifier="bare", accessories=(), through=(), bags=("B0",))
+    low = high._replace(
+        head="B", stand="S1", height_m=1.2, distance_m=2.0, bags=("B1",), bags_at="far legs"
+    )
+    swapped = setup(high._replace(bags=("B1",)), low._replace(bags=("B0",)))
+    steps = stood(kit, floor_of(setup(high, low), kit), floor_of(swapped, kit))
+    assert [step.key[::2] for step in steps] == [
+        ("unbag", "B1"),
+        ("bag", "B1"),
+        ("unbag", "B0"),
+        ("bag", "B0"),
+        ("test", "set"),
+    ]
+    assert not any(step.grip for step in steps)
