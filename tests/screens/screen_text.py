@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from collections.abc import Callable
 from html import unescape
+from time import monotonic
 from typing import Any
 
 from rich.cells import cell_len, set_cell_size
@@ -61,10 +63,11 @@ def on_disk(folder: Any, plan: Plan | None = None, kind: type[Journal] = Journal
     return Session(plan or demo(), journal, "photo", clock)
 
 
-async def until(pilot: Pilot[Any], true: Callable[[], object]) -> None:
+async def until(pilot: Pilot[Any], true: Callable[[], object], seconds: float = 60.0) -> None:
     """Let the app work until something is true."""
-    for _ in range(500):
-        if true():
-            return
+    end, nap = monotonic() + seconds, 0.005
+    while not true():
+        assert monotonic() < end, f"it never became true; the screen shows:\n{shown(pilot)}"
+        await asyncio.sleep(nap)
+        nap = min(0.1, nap * 1.5)
         await pilot.pause()
-    raise AssertionError(f"it never became true; the screen shows:\n{shown(pilot)}")
