@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
+from typing import Any
 
 from hypothesis import strategies as st
 
@@ -78,12 +80,37 @@ def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0)
     )
 
 
+# a strategy looks itself over before its first draw: each is made once, not once a draw
+@cache
+def one_of(*values: Any) -> st.SearchStrategy[Any]:
+    """One of these values."""
+    return st.sampled_from(values)
+
+
+@cache
+def in_any_order(*values: str) -> st.SearchStrategy[list[str]]:
+    """All of these, shuffled."""
+    return st.permutations(values)
+
+
+_YES_OR_NO, _UP_TO_TWO = st.booleans(), st.integers(0, 2)
+_FLAGS = st.one_of(st.just((False,) * STANDS), st.tuples(*[_YES_OR_NO] * STANDS))
+_SOME_HEADS = st.lists(st.sampled_from(HEADS), unique=True, max_size=4)
+_SOME_PANELS = st.lists(st.sampled_from(["P0", "P1"]), unique=True)
+
+
 @st.composite
 def kits(draw: st.DrawFn) -> Kit:
-    flags = st.tuples(*[st.booleans()] * STANDS)
-    none = st.just((False,) * STANDS)
-    booms, tall = draw(st.one_of(none, flags)), draw(st.one_of(none, flags))
-    return kit_of(booms, tall, draw(st.sampled_from([1.0, 3.0])))
+    booms, tall = draw(_FLAGS), draw(_FLAGS)
+    return kit_of(booms, tall, draw(one_of(1.0, 3.0)))
+
+
+_LEGS = st.integers(3, 5)
+
+
+@cache
+def _kilograms(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high).map(lambda kg: round(kg, 1))
 
 
 @st.composite
@@ -92,24 +119,24 @@ def heavy_kits(draw: st.DrawFn) -> Kit:
     kit = draw(kits())
 
     def kilograms(low: float, high: float) -> float:
-        return draw(st.floats(low, high).map(lambda kg: round(kg, 1)))
+        return draw(_kilograms(low, high))
 
     return replace(
         kit,
         stands=tuple(
             stand._replace(
-                kind=stand.kind if stand.is_boom else draw(st.sampled_from(["stand", "roller"])),
-                legs=draw(st.integers(3, 5)),
-                foot_radius_m=draw(st.sampled_from([0.35, 0.5, 0.8])),
+                kind=stand.kind if stand.is_boom else draw(one_of("stand", "roller")),
+                legs=draw(_LEGS),
+                foot_radius_m=draw(one_of(0.35, 0.5, 0.8)),
                 mass_kg=kilograms(2.0, 12.0),
-                load_max_kg=draw(st.sampled_from([4.0, 9.0, 25.0])),
+                load_max_kg=draw(one_of(4.0, 9.0, 25.0)),
                 counterweight_kg=kilograms(2.0, 12.0) if stand.is_boom else 0.0,
             )
             for stand in kit.stands
         ),
         modifiers=tuple(
             box._replace(
-                mass_kg=kilograms(0.2, 6.0), depth_m=kilograms(0.1, 1.2), cup=draw(st.booleans())
+                mass_kg=kilograms(0.2, 6.0), depth_m=kilograms(0.1, 1.2), cup=draw(_YES_OR_NO)
             )
             for box in kit.modifiers
         ),
@@ -132,53 +159,51 @@ _HEIGHTS = [1.2, 1.7, 1.9, 2.1, 2.3, 2.5, 2.8]
 @st.composite
 def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
     """A setup of up to four heads and two panels: few values, so that much is often unchanged."""
-    heads = draw(st.lists(st.sampled_from(HEADS), unique=True, max_size=4))
-    stands = draw(st.permutations([stand.id for stand in kit.stands]))
-    boxes = draw(st.permutations([box.id for box in kit.modifiers]))
-    bags = list(draw(st.permutations([bag.id for bag in kit.bags])))
-    grids = list(draw(st.permutations([grid.id for grid in kit.accessories])))
-    panels = draw(st.lists(st.sampled_from(["P0", "P1"]), unique=True))
+    heads = draw(_SOME_HEADS)
+    stands = draw(in_any_order(*(stand.id for stand in kit.stands)))
+    boxes = draw(in_any_order(*(box.id for box in kit.modifiers)))
+    bags = list(draw(in_any_order(*(bag.id for bag in kit.bags))))
+    grids = list(draw(in_any_order(*(grid.id for grid in kit.accessories))))
+    panels = draw(_SOME_PANELS)
     lights = []
     for head, stand, box in zip(heads, stands, boxes, strict=False):
         low = max(kit.stand[stand].height_min_m, 1.0)
-        height = draw(st.sampled_from([h for h in _HEIGHTS if h >= low]))
-        hung = [bags.pop() for _ in range(draw(st.integers(0, 2))) if bags]
+        height = draw(one_of(*(h for h in _HEIGHTS if h >= low)))
+        hung = [bags.pop() for _ in range(draw(_UP_TO_TWO)) if bags]
         lights.append(
             Light(
                 head=head,
                 role="fill",
                 stand=stand,
-                power=draw(st.sampled_from([OFF, Power(Fraction(2)), Power(Fraction(10, 3))])),
-                side=draw(st.sampled_from(["left", "right"])),
-                angle_deg=draw(st.sampled_from([30.0, 60.0])),
-                distance_m=draw(st.sampled_from([2.0, 2.5])),
+                power=draw(one_of(OFF, Power(Fraction(2)), Power(Fraction(10, 3)))),
+                side=draw(one_of("left", "right")),
+                angle_deg=draw(one_of(30.0, 60.0)),
+                distance_m=draw(one_of(2.0, 2.5)),
                 height_m=height,
-                modifier=draw(st.sampled_from(["bare", box, box])),
-                accessories=tuple(grids.pop() for _ in range(draw(st.integers(0, 2))) if grids),
-                aim=draw(st.sampled_from(["face", "background", *panels])),
-                through=("V",) if draw(st.booleans()) else (),
+                modifier=draw(one_of("bare", box, box)),
+                accessories=tuple(grids.pop() for _ in range(draw(_UP_TO_TWO)) if grids),
+                aim=draw(one_of("face", "background", *panels)),
+                through=("V",) if draw(_YES_OR_NO) else (),
                 bags=tuple(hung),
-                bags_at=draw(st.sampled_from(["column", "column", "far legs"])),
-                leg_under_load=draw(st.booleans()),
+                bags_at=draw(one_of("column", "column", "far legs")),
+                leg_under_load=draw(_YES_OR_NO),
             )
         )
     return Setup(
         id=name,
-        exposure=Exposure(draw(st.sampled_from([4.0, 5.6])), "1/160", 100.0),
-        view=View(draw(st.sampled_from(["85", "50"])), 2.5, draw(st.sampled_from([1.2, 1.5]))),
-        subject=Subject(
-            draw(st.sampled_from([1.25, 1.6])), "left", draw(st.sampled_from([0.0, 30.0]))
-        ),
-        background=Background(draw(st.sampled_from([2.0, 3.0]))),
+        exposure=Exposure(draw(one_of(4.0, 5.6)), "1/160", 100.0),
+        view=View(draw(one_of("85", "50")), 2.5, draw(one_of(1.2, 1.5))),
+        subject=Subject(draw(one_of(1.25, 1.6)), "left", draw(one_of(0.0, 30.0))),
+        background=Background(draw(one_of(2.0, 3.0))),
         lights=tuple(lights),
         panels=tuple(
             PanelPlace(
                 panel=panel,
-                side=draw(st.sampled_from(["left", "right"])),
+                side=draw(one_of("left", "right")),
                 angle_deg=80.0,
-                distance_m=draw(st.sampled_from([1.0, 1.5])),
+                distance_m=draw(one_of(1.0, 1.5)),
                 height_m=1.2,
-                bags=(bags.pop(),) if bags and draw(st.booleans()) else (),
+                bags=(bags.pop(),) if bags and draw(_YES_OR_NO) else (),
             )
             for panel in panels
         ),

@@ -24,6 +24,7 @@ from tests.change.floors import (
     heavy_kits,
     kit_of,
     kits,
+    one_of,
     setups,
     unsafe,
 )
@@ -35,7 +36,7 @@ def pairs(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
     """A kit and two floors of it; now and then one of them is the empty floor."""
     kit = draw(kits())
     one, other = (floor_of(draw(setups(kit, name)), kit) for name in ("one", "other"))
-    ends = draw(st.sampled_from(["both", "both", "both", "load-in", "wrap"]))
+    ends = draw(one_of("both", "both", "both", "load-in", "wrap"))
     return kit, EMPTY if ends == "load-in" else one, EMPTY if ends == "wrap" else other
 
 
