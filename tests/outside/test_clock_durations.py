@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from math import log
+from types import ModuleType
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from runbook.clock.durations import (
     Belief,
@@ -19,6 +19,15 @@ from runbook.clock.durations import (
     student_t_quantile,
     usual_and_bad,
 )
+
+
+@pytest.fixture(scope="module")
+def stats() -> ModuleType:
+    """Loaded only where it is asked: it takes as long as all our own modules together."""
+    from scipy import stats
+
+    return stats
+
 
 # An estimate of 120 s worth two timings, a = 3, s.d. 0.35; then 150, 135 and 180 s. Figures were
 # worked out with scipy.stats apart from this program (derived).
@@ -58,14 +67,14 @@ def test_the_pace_part_way_through_a_day(done, factor_ln, sd):
 
 
 @pytest.mark.parametrize("freedom", [2, 3, 6, 8, 9, 13.5, 50])
-def test_students_t(freedom):
+def test_students_t(freedom, stats):
     for p in (0.01, 0.1, 0.25, 0.6, 0.9, 0.99, 0.999):
         t = stats.t.ppf(p, freedom)
         assert student_t_quantile(p, freedom) == pytest.approx(t, rel=1e-7)
         assert student_t_below(t, freedom) == pytest.approx(p, rel=1e-9)
 
 
-def test_the_next_duration_is_what_sampling_the_belief_gives():
+def test_the_next_duration_is_what_sampling_the_belief_gives(stats):
     rng = np.random.default_rng(7)
     variance = stats.invgamma.rvs(_AFTER.a, scale=_AFTER.b, size=200_000, random_state=rng)
     middle = rng.normal(_AFTER.m, np.sqrt(variance / _AFTER.kappa))
@@ -74,7 +83,7 @@ def test_the_next_duration_is_what_sampling_the_belief_gives():
         assert quantile_s(_AFTER, p) == pytest.approx(float(np.quantile(seconds, p)), rel=0.01)
 
 
-def test_the_belief_is_prior_times_likelihood():
+def test_the_belief_is_prior_times_likelihood(stats):
     # the posterior density is the prior times the likelihood, up to one constant everywhere
     logs = np.log([150, 135, 180])
 
