@@ -6,6 +6,7 @@ Before load-in, and while nothing stands yet, it is the plan of the setup that c
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Final
 
 from runbook.change.floor import Floor
 from runbook.change.steady import Moment, at_moment, rigs_at
@@ -31,6 +32,9 @@ from runbook.stand.words import (
     push_words,
     wind_words,
 )
+
+# Effort enough for bags that people have; a screen is not to wait for the rest.
+_EFFORT: Final = 20_000
 
 
 class Standing(NamedTuple):
@@ -130,7 +134,9 @@ def _bags_for(
         fewest = fewest_bags(kg, [bag.mass_kg for bag in at_hand])
         given = [fewest if fewest is not None else tuple(range(len(at_hand)))]
     else:
-        given = list(share_bags([*wanting.values()], [bag.mass_kg for bag in at_hand]).given)
+        given = list(
+            share_bags([*wanting.values()], [bag.mass_kg for bag in at_hand], _EFFORT).given
+        )
     more |= {
         stand: tuple(at_hand[n] for n in mine) for stand, mine in zip(wanting, given, strict=True)
     }

@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import Final
 
 from runbook.plan.tuples import NamedTuple
-from runbook.stand.bagprices import Priced, TooMuch, costs_of
-from runbook.stand.bagstock import Load, Stock
+from runbook.stand.bagprices import Priced, costs_of
+from runbook.stand.bagstock import Load, Stock, TooMuch
 
 _SLACK: Final = 1e-6
 
@@ -86,10 +86,9 @@ class _Choosing:
         branches = self._fewest(left, free, spare)
         branches.sort(key=lambda branch: (-branch[1].part, branch[1].over))
         for stand, choice in branches:
-            then = self._then(left, stand, free - choice.packed, spare - choice.over)
-            rest = (
-                None if then is None else self.go(then, free - choice.packed, spare - choice.over)
-            )
+            freed, spared = free - choice.packed, spare - choice.over
+            then = self._then(left, stand, freed, spared)
+            rest = None if then is None else self.go(then, freed, spared)
             if rest is not None:
                 at = [each.stand for each in left].index(stand)
                 return [*rest[:at], choice.load, *rest[at:]]

@@ -7,9 +7,9 @@ from typing import Final
 
 from runbook.plan.tuples import NamedTuple
 from runbook.stand.bagchoice import choose
-from runbook.stand.bagprices import ZERO, Priced, TooMuch, offers, priced
-from runbook.stand.bagstock import Stock, missing
-from runbook.stand.bagwalk import OverAllowance, Walk
+from runbook.stand.bagprices import ZERO, Priced, offers, priced
+from runbook.stand.bagstock import Stock, TooMuch, missing
+from runbook.stand.bagwalk import Walk
 
 _FIRST_WALK: Final = 8_000  # loads looked at
 _THEN: Final = ((100, 25_000), (1_000, 200_000))  # choices tried, and loads looked at, by turns
@@ -28,23 +28,30 @@ class _Known(NamedTuple):
 
 
 def least(
-    needs: list[int], bags: list[int], loads: list[list[int]], certain: int
+    needs: list[int],
+    bags: list[int],
+    loads: list[list[int]],
+    certain: int,
+    allowance: int | None = None,
 ) -> tuple[list[list[int]], bool]:
     """For each stand the masses on it, and whether it is proven that no sharing leaves less.
 
     ``loads`` is a sharing to better, ``certain`` what is missing in any. Every need, and every
-    bag, weighs something.
+    bag, weighs something. With an ``allowance`` so many loads are looked at, and no more.
     """
+    known = _Known(loads, missing(needs, loads), certain)
+    if known.proven:
+        return loads, True
     stock = Stock(bags)
     walk = Walk(needs, stock)
-    known = _walked(needs, walk, _FIRST_WALK, _Known(loads, missing(needs, loads), certain))
-    if known.proven:
-        return known.loads, True
+    known = _walked(needs, walk, _FIRST_WALK if allowance is None else allowance, known)
+    if known.proven or allowance is not None:
+        return known.loads, known.proven
     known, prices = _priced(needs, stock, known)
-    for tries, allowance in _THEN:
+    for tries, looks in _THEN:
         if prices is not None:
             known = _chosen(needs, stock, prices, tries, known)
-        known = _walked(needs, walk, allowance, known)
+        known = _walked(needs, walk, looks, known)
     return known.loads, known.proven
 
 
@@ -60,7 +67,7 @@ def _walked(needs: list[int], walk: Walk, allowance: int, known: _Known) -> _Kno
         aim = min(certain + stride, short) - 1 if up else short - 1
         try:
             found = walk.with_missing(aim)
-        except OverAllowance:
+        except TooMuch:
             break
         if found is None:
             certain = aim + 1

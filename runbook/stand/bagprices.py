@@ -15,7 +15,7 @@ from __future__ import annotations
 from typing import Final, TypeAlias
 
 from runbook.plan.tuples import NamedTuple
-from runbook.stand.bagstock import Load, Stock
+from runbook.stand.bagstock import Load, Stock, TooMuch
 
 ZERO: Final = 1e-7  # smaller is rounding
 _FIRST: Final = 40  # loads of a stand that are tried from the start, the closest to its need
@@ -23,10 +23,6 @@ _MORE: Final = 8  # loads of a stand that are brought in at a time
 _LOOK: Final = 40  # exchanges after which all loads are looked over again
 _LOOPS: Final = 1000
 _LOADS: Final = 20_000  # more than so many take too long to list and to price
-
-
-class TooMuch(Exception):
-    """There is more to look at than time is given."""
 
 
 # A load for one stand: what it leaves the stand lacking, its kinds of bags, and itself.
@@ -156,10 +152,9 @@ def priced(
         costs = [costs_of(mine, prices) for mine in offered]
         least = [min(each) for each in costs]
         bound = sum(least) - sum([p * n for p, n in zip(prices, stock.counts, strict=True)])
-        gains = [value - ZERO for value in programme.values]
         cheaper = [
-            sorted([(cost, n) for n, cost in enumerate(each) if cost < gain])[:_MORE]
-            for each, gain in zip(costs, gains, strict=False)
+            sorted([(cost, n) for n, cost in enumerate(each) if cost < value - ZERO])[:_MORE]
+            for each, value in zip(costs, programme.values[: len(costs)], strict=True)
         ]
         for pool, mine, found in zip(pools, offered, cheaper, strict=True):
             pool += [mine[n] for _, n in found]

@@ -35,16 +35,17 @@ class Sharing(NamedTuple):
 
 
 def share_bags(
-    needs_kg: Sequence[float], bags_kg: Sequence[float], *, exact: bool = True
+    needs_kg: Sequence[float], bags_kg: Sequence[float], allowance: int | None = None
 ) -> Sharing:
     """The sharing of bags over stands that leaves the least total shortfall.
 
-    A stand gains nothing from more than it needs. Without ``exact`` a good sharing will do.
+    A stand gains nothing from more than it needs. ``allowance`` bounds the loads looked at where
+    somebody waits for the answer.
     """
     needs = [max(0, ceil(need * 10 - 1e-6)) for need in needs_kg]
     bags = [floor(bag * 10 + 1e-6) for bag in bags_kg]
     wanting = [n for n, need in enumerate(needs) if need]
-    found, proven = _least([needs[n] for n in wanting], [bag for bag in bags if bag], exact=exact)
+    found, proven = _least([needs[n] for n in wanting], [bag for bag in bags if bag], allowance)
     loads: list[list[int]] = [[] for _ in needs]
     for n, load in zip(wanting, found, strict=True):
         loads[n] = load
@@ -56,7 +57,9 @@ def share_bags(
     return Sharing(given, short, proven)
 
 
-def _least(needs: list[int], bags: list[int], *, exact: bool) -> tuple[list[list[int]], bool]:
+def _least(
+    needs: list[int], bags: list[int], allowance: int | None
+) -> tuple[list[list[int]], bool]:
     """For each stand the masses that hang on it, and whether no sharing leaves less."""
     certain = max(0, sum(needs) - sum(bags))  # less than that cannot be
     loads, spare, short = _heaviest_first(needs, bags)
@@ -65,8 +68,7 @@ def _least(needs: list[int], bags: list[int], *, exact: bool) -> tuple[list[list
     from runbook.stand.bagleast import least
     from runbook.stand.bagswaps import bettered
 
-    loads = bettered(needs, loads, spare, certain)
-    return least(needs, bags, loads, certain) if exact else (loads, False)
+    return least(needs, bags, bettered(needs, loads, spare, certain), certain, allowance)
 
 
 def _heaviest_first(needs: list[int], bags: list[int]) -> tuple[list[list[int]], list[int], int]:

@@ -15,6 +15,10 @@ from runbook.plan.tuples import NamedTuple
 _FEW: Final = 3  # loads of so many bags are listed once; larger ones are made where they may fit
 
 
+class TooMuch(Exception):
+    """There is more to look at than time is given."""
+
+
 class Load(NamedTuple):
     """Bags hung together: their mass, all but the lightest, and their kinds, the lightest first.
 

@@ -9,13 +9,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from runbook.stand.bagstock import Load, Stock
+from runbook.stand.bagstock import Load, Stock, TooMuch
 
 _STOP: Final = 16  # what a stop of the walk costs besides the loads it looks at
-
-
-class OverAllowance(Exception):
-    """The walk has looked at as many loads as it may."""
 
 
 class Walk:
@@ -48,7 +44,7 @@ class Walk:
     def with_missing(self, missing: int) -> list[list[int]] | None:
         """For each stand the masses on it, with no more missing in all; None where none do.
 
-        Raises OverAllowance.
+        Raises TooMuch.
         """
         found = self._go(0, self.stock.all, self.stock.mass, missing)
         if found is None:
@@ -77,7 +73,7 @@ class Walk:
             loads.sort(key=lambda load: (abs(load.mass - need), len(load.kinds)))
         self.left -= len(loads)
         if self.left < 0:
-            raise OverAllowance
+            raise TooMuch
         for load in loads:
             lacks = max(0, need - load.mass)
             rest = self._go(at + 1, free - load.packed, mass - load.mass, missing - lacks)

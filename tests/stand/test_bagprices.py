@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 
 from runbook.stand import bagprices
-from runbook.stand.bagprices import TooMuch, offers, priced
-from runbook.stand.bagstock import Stock
+from runbook.stand.bagprices import offers, priced
+from runbook.stand.bagstock import Stock, TooMuch
 from tests.stand.bags_tried import BAGS, NEEDS, least_missing
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 
-from runbook.stand.bagstock import Stock, missing
-from runbook.stand.bagwalk import OverAllowance, Walk
+from runbook.stand.bagstock import Stock, TooMuch, missing
+from runbook.stand.bagwalk import Walk
 from tests.stand.bags_tried import BAGS, NEEDS, least_missing
 
 
@@ -28,7 +28,7 @@ def test_it_finds_what_there_is_and_rules_out_what_there_is_not(
 def test_it_stops_when_it_has_looked_at_as_much_as_it_may() -> None:
     walk = Walk([28, 30, 31], Stock([7, 9, 11, 13, 15, 17, 19]))
     walk.left = 1
-    with pytest.raises(OverAllowance):
+    with pytest.raises(TooMuch):
         walk.with_missing(0)
     walk.left = 100_000
     assert walk.with_missing(10) is not None
