@@ -141,7 +141,7 @@ def _rings(start: Floor, goal: Floor) -> list[set[str]]:
         while at not in ring:
             ring.add(at)
             at = source[at]
-        if at == stand and len(ring) > 1 and all(len(had[each]) == 1 for each in ring):
+        if at == stand and len(ring) > 1:
             found.append(ring)
     return found
 
