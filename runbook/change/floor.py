@@ -120,6 +120,10 @@ class Floor(NamedTuple):
         """The head on a stand, if there is one."""
         return next((head for head, at in self.heads.items() if at.stand == stand), None)
 
+    def modifier_on(self, head: str | None) -> str | None:
+        """The modifier on a head, if there is one; a bare head has none."""
+        return next((modifier for modifier, on in self.modifiers.items() if on == head), None)
+
     def bags_on(self, kind: str, item: str) -> frozenset[str]:
         """The bags that hang on a stand or a panel."""
         return frozenset(

@@ -90,7 +90,7 @@ def at_moment(floor: Floor, stand: str, spot: int) -> Moment | None:
     if at is None:
         return None
     head = floor.head_on(stand)
-    modifier = next((item for item, on in floor.modifiers.items() if on == head), None)
+    modifier = floor.modifier_on(head)
     carriers = {("modifier", modifier or ""), ("head", head or "")}
     return Moment(
         spot,

@@ -73,8 +73,7 @@ def why_in_hands(
     moment = at_moment(now, stand, 0)
     if moment is None:
         return f"{stand} is on its way"
-    head = goal.head_on(stand)
-    box = next((box for box, on in goal.modifiers.items() if head and on == head), None)
+    box = goal.modifier_on(goal.head_on(stand))
     wanted = goal.bags_on("stand", stand)
     return why_held(kit, place, stand, moment, wanted=wanted, box=box, units=units)
 

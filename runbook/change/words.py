@@ -272,21 +272,19 @@ def retape_said(step: Step, start: Floor, goal: Floor, scene: Scene) -> str:
     depths differ. Said of what is fitted, or of what comes off a head that goes on bare: the load
     is within reach then. A boom's arm gives way instead.
     """
-    if step.kind != "modifier" or step.on not in goal.heads or scene.setup is None:
+    if step.kind != "modifier" or scene.setup is None:
         return ""
-    wanted = next((box for box, on in goal.modifiers.items() if on == step.on), None)
-    stand = goal.heads[step.on].stand
+    light = scene.setup.light.get(str(step.on))
+    if light is None:
+        return ""
+    wanted, stand = goal.modifier_on(light.head), light.stand
     if step.item != wanted if step.verb == "fit" else wanted is not None:
         return ""
-    light = _light_on(str(stand), scene.setup)
-    before, after = start.stands.get(str(stand)), goal.stands.get(str(stand))
-    was = start.head_on(str(stand))
-    if light is None or was is None or before is None or after is None:
+    before, after, was = start.stands.get(stand), goal.stands.get(stand), start.head_on(stand)
+    stays = before is not None and after is not None and before.spot == after.spot
+    if not stays or was is None or scene.kit.stand[stand].is_boom:
         return ""
-    if before.spot != after.spot or scene.kit.stand[light.stand].is_boom:
-        return ""
-    old = next((box for box, on in start.modifiers.items() if on == was), None)
-    deeper_m = _depth_m(wanted, scene.kit) - _depth_m(old, scene.kit)
+    deeper_m = _depth_m(wanted, scene.kit) - _depth_m(start.modifier_on(was), scene.kit)
     if abs(deeper_m) < _APART_M:
         return ""
     way = "back" if deeper_m > 0 else "in"

@@ -85,7 +85,7 @@ def head_shape(floor: Floor, head: str) -> HeadShape | None:
     if stand is None:
         return None
     front = Place(stand.spot.x, stand.spot.y)
-    modifier = next((name for name, on in floor.modifiers.items() if on == head), None)
+    modifier = floor.modifier_on(head)
     fitted = floor.fitted_on("modifier", modifier) if modifier else floor.fitted_on("head", head)
     bearing = bearing_of(front, FACE) if at.aim is None else float(at.aim.bearing_deg)
     return HeadShape(front, bearing, modifier, fitted, at)

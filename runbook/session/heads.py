@@ -136,7 +136,7 @@ def _cost(floor: Floor, light: Light, head: str, power: Power) -> float:
     if at is None or at.stand != light.stand:
         seconds += default_seconds("fit", "head")
         seconds += default_seconds("free", "head") if at is not None else 0.0
-    worn = {on: box for box, on in floor.modifiers.items()}.get(head)
+    worn = floor.modifier_on(head)
     if (worn or "bare") != light.modifier:
         seconds += default_seconds("free", "modifier") if worn else 0.0
         seconds += default_seconds("fit", "modifier") if light.modifier != "bare" else 0.0
