@@ -20,10 +20,11 @@ from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.worker import Worker, get_current_worker
 
+from runbook.journal.store import Clock
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
 from runbook.screens.base import WIDE, DayScreen
-from runbook.screens.day_app import Clock, Said
+from runbook.screens.day_app import Said
 from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.hours import HoursScreen

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from textual.worker import Worker
 
+from runbook.journal.store import Clock
 from runbook.screens.glyphs import Glyphs
 from runbook.session.session import Session
 
 if TYPE_CHECKING:  # most days nobody edits the plan
     from runbook.plan.edit import Editor
 
-Clock = Callable[[], datetime]
 Said = str | Callable[[Any], str]
 
 

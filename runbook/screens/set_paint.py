@@ -75,7 +75,7 @@ def crew(busy: Sequence[Busy], width: int, glyphs: Glyphs) -> Text:
     said = [each.said for each in busy]
     room = width - 2 * max(len(said) - 1, 0)
     for figures in _FIGURES:
-        for n in sorted(range(len(said)), key=lambda n: -len(said[n])):
+        for n in sorted(range(len(said)), key=lambda n: -cell_len(said[n])):
             if sum(map(cell_len, said)) > room:
                 said[n] = re.sub(figures, "", said[n])
     for done, n in enumerate(sorted(range(len(said)), key=lambda n: cell_len(said[n]))):
