@@ -26,8 +26,9 @@ def pytest_collection_finish() -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def _state_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Whoever runs the tests may have a day open: their journals are neither read nor written."""
+    """Whoever runs the tests may have a day open: what is theirs is neither read nor written."""
     os.environ["XDG_STATE_HOME"] = str(tmp_path_factory.mktemp("state"))
+    os.environ["XDG_CACHE_HOME"] = str(tmp_path_factory.mktemp("cache"))
 
 
 @pytest.fixture

@@ -12,10 +12,11 @@ from typing import Annotated, Any, get_args, get_origin
 
 import tomli_w
 
+from runbook.plan.bounds import LEAST, MOST, Within
 from runbook.plan.form import kind_of, shape_of
 from runbook.plan.meanings import MEANINGS
 from runbook.plan.setup import Setup
-from runbook.plan.shape import LEAST, MOST, Member, Within, members, plain
+from runbook.plan.shape import Member, members, plain
 
 PAGE = Path(__file__).parents[1] / "docs" / "day-files.md"
 _TABLE = re.compile(r"(<!-- keys: (\w+) -->\n).*?(<!-- /keys -->)", re.DOTALL)

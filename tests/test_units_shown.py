@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 from html import unescape
 from itertools import chain
@@ -41,7 +40,7 @@ def metric_in(text: str) -> list[str]:
 
 
 def in_units(plan: Plan, units: Units) -> Plan:
-    return replace(plan, day=replace(plan.day, units=units))
+    return plan._replace(day=plan.day._replace(units=units))
 
 
 # -- the commands, on the demo day ----------------------------------------------------------------
@@ -91,22 +90,22 @@ def read_as_text(page: str) -> str:
 
 def every_light(plan: Plan, **changed: object) -> Plan:
     setups = {
-        name: replace(setup, lights=tuple(each._replace(**changed) for each in setup.lights))  # type: ignore[arg-type]
+        name: setup._replace(lights=tuple(each._replace(**changed) for each in setup.lights))  # type: ignore[arg-type]
         for name, setup in plan.setups.items()
     }
-    return replace(plan, setups=setups)
+    return plan._replace(setups=setups)
 
 
 def placed(plan: Plan, **changed: object) -> Plan:
     place = plan.day.place._replace(**changed)  # type: ignore[arg-type]
-    return replace(plan, day=replace(plan.day, place=place))
+    return plan._replace(day=plan.day._replace(place=place))
 
 
 def bare() -> Plan:
     """No bag hung, and none in the kit that holds anything."""
     plan = every_light(demo(), bags=())
     bags = tuple(each._replace(mass_kg=0.05) for each in plan.kit.bags)
-    return replace(plan, kit=replace(plan.kit, bags=bags))
+    return plan._replace(kit=plan.kit._replace(bags=bags))
 
 
 def windy(gust_ms: float) -> Plan:
@@ -116,12 +115,11 @@ def windy(gust_ms: float) -> Plan:
 def heavy() -> Plan:
     """One person, and everything eight times as heavy."""
     plan = demo()
-    kit = replace(
-        plan.kit,
-        heads=tuple(replace(each, mass_kg=8 * each.mass_kg) for each in plan.kit.heads),
+    kit = plan.kit._replace(
+        heads=tuple(each._replace(mass_kg=8 * each.mass_kg) for each in plan.kit.heads),
         modifiers=tuple(each._replace(mass_kg=8 * each.mass_kg) for each in plan.kit.modifiers),
     )
-    return replace(plan, kit=kit, day=replace(plan.day, crew=plan.day.crew[:1]))
+    return plan._replace(kit=kit, day=plan.day._replace(crew=plan.day.crew[:1]))
 
 
 def weighted(counterweight_kg: float) -> Plan:
@@ -131,14 +129,14 @@ def weighted(counterweight_kg: float) -> Plan:
         each._replace(load_max_kg=each.load_max_kg / 4, counterweight_kg=counterweight_kg)
         for each in plan.kit.stands
     )
-    return replace(plan, kit=replace(plan.kit, stands=stands))
+    return plan._replace(kit=plan.kit._replace(stands=stands))
 
 
 def deep() -> Plan:
     """Modifiers two metres deep, a short crew's reach, and no bag on what is over it."""
     plan = every_light(placed(demo(), reach_m=1.0), bags=())
     boxes = tuple(each._replace(depth_m=2.0) for each in plan.kit.modifiers)
-    return replace(plan, kit=replace(plan.kit, modifiers=boxes))
+    return plan._replace(kit=plan.kit._replace(modifiers=boxes))
 
 
 def asked(f: float) -> Plan:
@@ -227,7 +225,7 @@ def unnamed(plan: Plan) -> Plan:
     """The kit without what its author calls things."""
     boxes = tuple(each._replace(name="") for each in plan.kit.modifiers)
     cloths = tuple(each._replace(name="") for each in plan.kit.cloths)
-    return replace(plan, kit=replace(plan.kit, modifiers=boxes, cloths=cloths))
+    return plan._replace(kit=plan.kit._replace(modifiers=boxes, cloths=cloths))
 
 
 # -- the screen -----------------------------------------------------------------------------------

@@ -6,7 +6,6 @@ import sys
 import tempfile
 from argparse import Namespace
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -117,7 +116,7 @@ def as_shot_plan(session: Session) -> Plan:
 
     plan, truth = session.plan, session.truth
     shot = {each: setup_as_shot(plan, truth, each) for each in truth.changes}
-    return replace(plan, setups=plan.setups | shot)
+    return plan._replace(setups=plan.setups | shot)
 
 
 def _asked() -> str:

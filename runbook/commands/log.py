@@ -14,7 +14,7 @@ from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.faults import Fault, Unreadable, instead, split
-from runbook.plan.source import shown_path, unreadable
+from runbook.plan.source import DAY_FILE, KIT_FILE, shown_path, unreadable
 from runbook.plan.where import find_day, records_of
 from runbook.session.said import log_lines
 
@@ -59,7 +59,7 @@ def _must_be_folder(folder: Path) -> None:
 
 def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None:
     """A new day's folder: kit and hours as they are, every setup as it was shot."""
-    from runbook.plan.files import DAY_FILE, KIT_FILE, read_day
+    from runbook.plan.files import read_day
     from runbook.session.repeat import as_shot_files
 
     plan = read_day(folder)

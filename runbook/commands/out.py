@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable, Sequence
+from math import isfinite
 from typing import TYPE_CHECKING, Any, Final, TextIO
 
 if TYPE_CHECKING:
@@ -68,18 +69,23 @@ def _write(stream: TextIO | None, text: str) -> None:
 def say_json(facts: Any) -> None:
     """Facts for a program: one JSON value on standard output, readable in any encoding.
 
-    By pydantic's core, which every command has read its day with; Python's own has to be imported,
-    for a name that is no Unicode (a file's can be such).
+    JSON has no word for a number without end, or for none: null stands for both.
     """
-    from pydantic_core import PydanticSerializationError, to_json
+    import json
 
     try:
-        said = to_json(facts, ensure_ascii=True, inf_nan_mode="null").decode()
-    except PydanticSerializationError:
-        import json
-
-        said = json.dumps(facts)
+        said = json.dumps(facts, allow_nan=False, separators=(",", ":"))
+    except ValueError:
+        said = json.dumps(_finite(facts), separators=(",", ":"))
     say(said)
+
+
+def _finite(facts: Any) -> Any:
+    if isinstance(facts, dict):
+        return {key: _finite(value) for key, value in facts.items()}
+    if isinstance(facts, list | tuple):
+        return [_finite(value) for value in facts]
+    return None if isinstance(facts, float) and not isfinite(facts) else facts
 
 
 def table(rows: Iterable[Sequence[str]]) -> list[str]:

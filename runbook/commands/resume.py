@@ -19,9 +19,9 @@ from runbook.commands.wall_clock import now
 from runbook.journal.rescue import sync_file, sync_folder
 from runbook.journal.store import Journal, journal_path
 from runbook.journal.trouble import JournalTrouble
+from runbook.plan.bounds import is_id
 from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.files import read_day
-from runbook.plan.shape import is_id
 from runbook.plan.source import shown_path, unreadable
 from runbook.session.archive import (
     FILE_MAX,

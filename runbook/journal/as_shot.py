@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import Any, Final
 
 from runbook.journal.entries import Changed, Entry, Frames, Note, Reading, live
@@ -81,14 +80,14 @@ def _changed(setup: Setup, change: Changed, dials: Mapping[str, Dial]) -> Setup:
         dial = dials.get(old.head)
         value = dial.read(str(now)) if key == "power" and dial is not None else now
         new = _with(old, key, value)
-        return replace(setup, lights=tuple(new if one is old else one for one in setup.lights))
+        return setup._replace(lights=tuple(new if one is old else one for one in setup.lights))
     if change.of == "panel":
         was = setup.panel[change.item]
         place = _with(was, key, now)
-        return replace(setup, panels=tuple(place if one is was else one for one in setup.panels))
+        return setup._replace(panels=tuple(place if one is was else one for one in setup.panels))
     in_camera = "exposure" if key in Exposure._fields else "view"
     field = in_camera if change.of == "camera" else change.of
-    return replace(setup, **{field: _with(getattr(setup, field), key, now)})
+    return setup._replace(**{field: _with(getattr(setup, field), key, now)})
 
 
 def _with(shape: Any, key: str, value: Any) -> Any:

@@ -14,7 +14,8 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic_core import ValidationError
 
-from runbook.plan.shape import Count, Id, Key, Matches, NotNegative, Within, plain, validator
+from runbook.plan.bounds import Count, Id, Key, Matches, NotNegative, Within
+from runbook.plan.shape import plain, validator
 from runbook.plan.tuples import NamedTuple
 
 Text = Annotated[str, Matches(r"\S")]

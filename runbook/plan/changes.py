@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, Final
 
+from runbook.plan.bounds import is_id
 from runbook.plan.faults import Path
 from runbook.plan.inherit import NAMED_BY, OWN, Merged, inherit, name_of
 from runbook.plan.refs import IN_DAY, IN_KIT, IN_SETUP, Pattern, written
@@ -23,7 +24,6 @@ from runbook.plan.rewrite import (
     remove_table,
     set_value,
 )
-from runbook.plan.shape import is_id
 from runbook.plan.source import Source
 
 Files = Mapping[str, str]

@@ -1,13 +1,12 @@
 """The day around the light: hours, crew, looks, place, and the order of the setups."""
 
 import datetime as dt
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, Final, Literal
 
+from runbook.plan.bounds import Id, Key, NotNegative, Positive, Within
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
-from runbook.plan.shape import Id, Key, NotNegative, Positive, Within
 from runbook.plan.tuples import NamedTuple
 
 # Nearer to the face than this, over the floor, a boom's head counts as above people. Our own
@@ -70,10 +69,7 @@ class Place(NamedTuple):
     mains_v: Positive = 230.0
 
 
-@dataclass(frozen=True, kw_only=True)
-class Day:
-    """One shoot day. ``order`` names the setups as they are to be shot."""
-
+class _Day(NamedTuple):
     name: str
     date: dt.date
     call: dt.time
@@ -86,18 +82,23 @@ class Day:
     breaks: Annotated[tuple[Break, ...], Key("break")] = ()
     place: Place = Place()
 
+
+class Day(_Day):
+    """One shoot day. ``order`` names the setups as they are to be shot."""
+
     @cached_property
     def look(self) -> dict[str, Look]:
         return {look.id: look for look in self.looks}
 
 
-@dataclass(frozen=True, kw_only=True)
-class Plan:
-    """A day, its kit, and every setup its folder holds, checked and ready to use."""
-
+class _Plan(NamedTuple):
     day: Day
     kit: Kit
     setups: dict[str, Setup]
+
+
+class Plan(_Plan):
+    """A day, its kit, and every setup its folder holds, checked and ready to use."""
 
     @cached_property
     def order(self) -> tuple[Setup, ...]:

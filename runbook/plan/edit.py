@@ -13,7 +13,7 @@ from runbook.plan.faults import Unreadable
 from runbook.plan.files import is_read, read_files
 from runbook.plan.replace import put_back, replace_files, temp_file
 from runbook.plan.rewrite import NotEdited
-from runbook.plan.source import read_source, unreadable
+from runbook.plan.source import read_bytes, unreadable
 from runbook.plan.tuples import NamedTuple
 
 _BOM: Final = b"\xef\xbb\xbf"
@@ -142,11 +142,7 @@ def _on_disk(folder: Path) -> dict[str, bytes]:
         names = sorted(path.name for path in folder.iterdir() if is_read(path.name))
     except (OSError, ValueError) as problem:
         raise unreadable(folder, problem) from None
-    found = {}
-    for name in names:
-        read_source(folder / name)  # says what is wrong with a file that is none, or is too big
-        found[name] = (folder / name).read_bytes()
-    return found
+    return {name: read_bytes(folder / name) for name in names}
 
 
 def _texts(files: Mapping[str, bytes]) -> dict[str, str]:

@@ -16,13 +16,14 @@ from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
 from pydantic_core import ValidationError
 
 from runbook.plan import typed
+from runbook.plan.bounds import Matches
 from runbook.plan.faults import Path
 from runbook.plan.inherit import NAMED_BY, Merged, name_of, writer_of
 from runbook.plan.meanings import MEANINGS
 from runbook.plan.power import Dial, Power, stops_below
 from runbook.plan.refs import IN_DAY, IN_KIT, IN_SETUP
 from runbook.plan.setup import Setup
-from runbook.plan.shape import Matches, Member, is_shape, members, plain, validator
+from runbook.plan.shape import Member, is_shape, members, plain, validator
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length, mass
 from runbook.plan.words import shape_wrongs

@@ -12,8 +12,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from typing import Any, Final
 
+from runbook.plan.bounds import is_id
 from runbook.plan.faults import Fault, Path, Wrong, instead, shown
-from runbook.plan.shape import is_id
 from runbook.plan.source import Source
 from runbook.plan.tuples import NamedTuple
 

@@ -3,24 +3,19 @@
 Masses in kg, lengths in m, times in s, light in stops. The field names are the keys of kit.toml.
 """
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from typing import Annotated, Final, Literal
 
+from runbook.plan.bounds import Count, Id, Key, NotNegative, Positive, Share, Stops, Within
 from runbook.plan.power import Dial, stops_below
-from runbook.plan.shape import Count, Id, Key, NotNegative, Positive, Share, Stops, Within
 from runbook.plan.tuples import NamedTuple
 
 BARE: Final = "bare"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Head:
-    """A flash head, by the label taped on it."""
-
+class _Head(NamedTuple):
     id: Id
-    name: str = ""
     energy_ws: Positive
     guide_number_m: Positive
     power_min: str
@@ -28,11 +23,16 @@ class Head:
     mass_kg: Positive
     recycle_full_s: Positive
     recycle_min_s: NotNegative
+    name: str = ""
     flashes_full: Positive | None = None
     spare_batteries: Count = 0
     modelling_w: NotNegative = 0.0
     mains: bool = False
     battery_wh: Positive | None = None
+
+
+class Head(_Head):
+    """A flash head, by the label taped on it."""
 
     @cached_property
     def dial(self) -> Dial:
@@ -167,10 +167,7 @@ class Measured(NamedTuple):
     iso: Positive = 100.0
 
 
-@dataclass(frozen=True, kw_only=True)
-class Kit:
-    """Everything in the cases. A bare head needs no entry of its own: ``bare`` always exists."""
-
+class _Kit(NamedTuple):
     heads: Annotated[tuple[Head, ...], Key("head")] = ()
     modifiers: Annotated[tuple[Modifier, ...], Key("modifier")] = ()
     accessories: Annotated[tuple[Accessory, ...], Key("accessory")] = ()
@@ -181,6 +178,10 @@ class Kit:
     lenses: Annotated[tuple[Lens, ...], Key("lens")] = ()
     camera: Camera = Camera()
     measured: tuple[Measured, ...] = ()
+
+
+class Kit(_Kit):
+    """Everything in the cases. A bare head needs no entry of its own: ``bare`` always exists."""
 
     @cached_property
     def head(self) -> dict[str, Head]:

@@ -4,13 +4,12 @@ The field names are the keys of a setup's file, after ``like`` and ``drop`` are 
 in m, angles in degrees.
 """
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from typing import Annotated, Literal
 
+from runbook.plan.bounds import Count, Id, Key, NotNegative, Positive, Reads, Stops, Within
 from runbook.plan.power import Power, stops_below
-from runbook.plan.shape import Count, Id, Key, NotNegative, Positive, Reads, Stops, Within
 from runbook.plan.space import Point, Side, stand_at
 from runbook.plan.tuples import NamedTuple
 
@@ -95,26 +94,27 @@ class PanelPlace(NamedTuple):
         return stand_at(self.side, self.angle_deg, self.distance_m, self.height_m, face_height_m)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Setup:
-    """One lighting setup. ``before`` names setups that must come later in the day.
-
-    ``burst_per_s`` is the rate of a burst of frames with flash, where one is planned.
-    """
-
+class _Setup(NamedTuple):
     id: Id
+    exposure: Exposure
+    view: View
+    subject: Subject
     title: str = ""
     look: Id | None = None
     frames: Count = 0
     shoot_min: NotNegative = 0.0
     burst_per_s: NotNegative = 0.0
     before: tuple[Id, ...] = ()
-    exposure: Exposure
-    view: View
-    subject: Subject
     background: Background | None = None
     lights: Annotated[tuple[Light, ...], Key("light")] = ()
     panels: Annotated[tuple[PanelPlace, ...], Key("place_panel")] = ()
+
+
+class Setup(_Setup):
+    """One lighting setup. ``before`` names setups that must come later in the day.
+
+    ``burst_per_s`` is the rate of a burst of frames with flash, where one is planned.
+    """
 
     @cached_property
     def light(self) -> dict[str, Light]:

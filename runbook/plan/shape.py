@@ -1,68 +1,26 @@
 """Plain immutable values, checked at the edge by pydantic's own core.
 
-The values of this package are named tuples and frozen dataclasses whose annotations say what is
-allowed. ``validator`` turns such a class into a strict pydantic-core validator: no unknown keys, no
-numbers in quotes, no true for 1. Full pydantic models, or a dataclass for each small value, cost a
-tenth of a second at every start: more than all the rest of ``runbook check`` together.
+The values of this package are named tuples whose annotations say what is allowed (see ``bounds``).
+``validator`` turns such a class into a strict pydantic-core validator: no unknown keys, no numbers
+in quotes, no true for 1. Full pydantic models, or a dataclass for each value, cost a tenth of a
+second at every start: more than all the rest of ``runbook check`` together.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import MISSING
 from functools import cache
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from pydantic_core import CoreSchema, SchemaValidator, core_schema
 
+from runbook.plan.bounds import Key, Matches, Reads, Within
 from runbook.plan.faults import shown
+from runbook.plan.power import Power
 from runbook.plan.tuples import NamedTuple
-
-
-class Within(NamedTuple):
-    """Bounds of a number: ``Annotated[float, Within(gt=0)]``."""
-
-    gt: float | None = None
-    ge: float | None = None
-    lt: float | None = None
-    le: float | None = None
-
-
-class Matches(NamedTuple):
-    """A pattern a text must match."""
-
-    pattern: str
-
-
-class Reads(NamedTuple):
-    """A value written as text in a file: its type, how it is read, and one as it is written.
-
-    ``str`` writes it back.
-    """
-
-    kind: type
-    read: Callable[[str], Any]
-    like: str
-
-
-class Key(NamedTuple):
-    """The key a field has in its file, where Python or plain English wants another name."""
-
-    name: str
-
-
-Id = Annotated[str, Matches(r"^[A-Za-z0-9_-]{1,24}$")]
-# No length, mass or time of a studio comes near these; without them a slip of the finger could
-# overflow, or vanish in, every sum that squares it.
-LEAST, MOST = 1e-6, 1e9
-_DASHES = {ord("-"): "0", ord("_"): "0"}
-Positive = Annotated[float, Within(ge=LEAST, le=MOST)]
-NotNegative = Annotated[float, Within(ge=0, le=MOST)]
-Share = Annotated[float, Within(ge=0, le=1)]
-Stops = Annotated[float, Within(ge=-40, le=40)]
-Count = Annotated[int, Within(ge=0, le=1_000_000)]
 
 _SCALARS: dict[Any, Callable[..., CoreSchema]] = {
     float: core_schema.float_schema,
@@ -75,11 +33,6 @@ _SCALARS: dict[Any, Callable[..., CoreSchema]] = {
 }
 
 
-def is_id(text: str) -> bool:
-    """Whether a text has the form of an id: what ``Id`` matches, without a pattern to compile."""
-    return 1 <= len(text) <= 24 and text.isascii() and text.translate(_DASHES).isalnum()
-
-
 def key_of(hint: Any, name: str) -> str:
     """The key a field is written under."""
     notes = get_args(hint)[1:] if get_origin(hint) is Annotated else ()
@@ -87,8 +40,8 @@ def key_of(hint: Any, name: str) -> str:
 
 
 def is_shape(hint: Any) -> bool:
-    """Whether a type is one of our values: a named tuple or a dataclass."""
-    return isinstance(hint, type) and (hasattr(hint, "_field_defaults") or is_dataclass(hint))
+    """Whether a type is one of our values: a named tuple."""
+    return isinstance(hint, type) and hasattr(hint, "_field_defaults")
 
 
 class Member(NamedTuple):
@@ -102,16 +55,12 @@ class Member(NamedTuple):
 
 @cache
 def members(cls: type) -> tuple[Member, ...]:
-    """The fields of a named tuple or dataclass, in order."""
+    """The fields of a named tuple, in order."""
     hints = get_type_hints(cls, include_extras=True)
-    if is_dataclass(cls):
-        defaults = {field.name: field.default for field in fields(cls)}
-    else:
-        given = cls._field_defaults  # type: ignore[attr-defined]
-        defaults = {name: given.get(name, MISSING) for name in cls._fields}  # type: ignore[attr-defined]
+    given = cls._field_defaults  # type: ignore[attr-defined]
     return tuple(
-        Member(name, key_of(hints[name], name), hints[name], default)
-        for name, default in defaults.items()
+        Member(name, key_of(hints[name], name), hints[name], given.get(name, MISSING))
+        for name in cls._fields  # type: ignore[attr-defined]
     )
 
 
@@ -196,17 +145,15 @@ def validator(cls: type) -> SchemaValidator:
 
 def plain(value: Any) -> Any:
     """A shape as dicts, lists, texts and numbers, keyed as in its file; defaults included."""
-    if is_shape(type(value)) and not hasattr(value, "below_full"):
+    if isinstance(value, Power):
+        return str(value)
+    if is_shape(type(value)):
         return {key: plain(item) for key, item in _items(value)}
     if isinstance(value, tuple | list):
         return [plain(item) for item in value]
     if isinstance(value, dict):
         return {key: plain(item) for key, item in value.items()}
-    if isinstance(value, dt.date | dt.time):
-        return value.isoformat()
-    if value is None or isinstance(value, bool | int | float | str):
-        return value
-    return str(value)
+    return value.isoformat() if isinstance(value, dt.date | dt.time) else value
 
 
 def _items(value: Any) -> Iterator[tuple[str, Any]]:

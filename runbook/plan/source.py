@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import re
 import stat
-import tomllib
 from pathlib import Path
 from typing import Any, Final
 
 from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.tuples import NamedTuple
 
+DAY_FILE: Final = "day.toml"
+KIT_FILE: Final = "kit.toml"
 SIZE_MAX: Final = 1024 * 1024
 _PLACE: Final = r" \(at (?:line (\d+), column \d+|end of document)\)$"
 _LIKE: Final = "write each line as key = value, with texts in quotes"
@@ -51,8 +52,8 @@ def unreadable(path: Path, problem: Exception) -> Unreadable:
     return Unreadable([Fault(shown_path(path), None, "", what, do)])
 
 
-def read_source(path: Path) -> Source:
-    """Read one file. Raises Unreadable with one fault when it is not TOML, or no fit file."""
+def read_bytes(path: Path) -> bytes:
+    """What a file holds. Raises Unreadable with one fault when it is no fit file."""
     try:
         mode = path.stat()
         if not stat.S_ISREG(mode.st_mode):
@@ -60,16 +61,22 @@ def read_source(path: Path) -> Source:
         if mode.st_size > SIZE_MAX:
             raise _too_big(path)
         with path.open("rb") as file:
-            data = file.read(SIZE_MAX + 1)
+            return file.read(SIZE_MAX + 1)
     except (OSError, ValueError) as problem:
         raise unreadable(path, problem) from None
-    return parsed(path, data)
+
+
+def read_source(path: Path) -> Source:
+    """Read one file. Raises Unreadable with one fault when it is not TOML, or no fit file."""
+    return parsed(path, read_bytes(path))
 
 
 def parsed(path: Path, data: bytes) -> Source:
     """A file's bytes as TOML. Raises Unreadable with one fault when they are not."""
     if len(data) > SIZE_MAX:
         raise _too_big(path)
+    import tomllib  # not wanted for a day that is recalled
+
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:

@@ -11,10 +11,10 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
+from runbook.plan.bounds import is_id
 from runbook.plan.faults import instead
 from runbook.plan.marks import shutter_stops
 from runbook.plan.power import Dial
-from runbook.plan.shape import is_id
 from runbook.plan.units import KG_PER_POUND, M_PER_INCH, Units
 
 _NUMBER: Final = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"

@@ -8,9 +8,10 @@ from typing import Annotated, Any, Final, Literal, get_args, get_origin
 
 from pydantic_core import ErrorDetails, ValidationError
 
+from runbook.plan.bounds import LEAST
 from runbook.plan.faults import Wrong, nearest, shown, split
 from runbook.plan.meanings import MEANINGS
-from runbook.plan.shape import LEAST, is_shape, members, validator
+from runbook.plan.shape import is_shape, members, validator
 
 _Detail = tuple[str, str]
 _WANTED: Final = {

@@ -21,7 +21,8 @@ from typing import Annotated, Final
 
 from pydantic_core import ValidationError
 
-from runbook.plan.shape import Matches, Within, is_id, validator
+from runbook.plan.bounds import Matches, Within, is_id
+from runbook.plan.shape import validator
 from runbook.plan.tuples import NamedTuple
 
 VERSION: Final = 1

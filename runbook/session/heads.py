@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import pairwise
 from math import log2
 from typing import Final
@@ -80,8 +79,7 @@ def _with_heads(setup: Setup, lights: tuple[Light, ...]) -> Setup:
     """The setup with other heads in its roles; what faced a head faces the one in its place."""
     now = {old.head: new.head for old, new in zip(setup.lights, lights, strict=True)}
     looks_at = setup.subject.looks_at
-    return replace(
-        setup,
+    return setup._replace(
         lights=lights,
         subject=setup.subject._replace(looks_at=now.get(looks_at or "", looks_at)),
         panels=tuple(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from typing import Any, Final
 
 from runbook.journal.as_shot import Shot, as_shot, shot
@@ -145,7 +144,7 @@ def _changes(then: Setup, now: Setup, head: str | None) -> Iterator[str]:
         if old != light.power and head in (None, light.head):
             yield f"{light.head} went from {old} to {light.power}"
     powers = tuple(light._replace(power=then.light[light.head].power) for light in now.lights)
-    same = replace(now, lights=powers)
+    same = now._replace(lights=powers)
     if same != then if head is None else same.light[head] != then.light[head]:
         yield "more was changed"
 

@@ -1,7 +1,9 @@
 """How long a person waits at the start, against what the libraries alone take.
 
 By hand, on whatever machine: ``python -m tests.bench.bench_start [RUNS]``. Whole processes, run in
-turn; the ratio of their medians is what counts. Exit status 1 when a bound is missed.
+turn; the ratio of their medians is what counts. Exit status 1 when a bound is missed. A day is
+bound to be quick as it mostly is, read before and unchanged; what it takes when its files are read
+anew is said beside that.
 """
 
 from __future__ import annotations
@@ -51,7 +53,9 @@ def _first_paint(words: list[str], env: dict[str, str]) -> Callable[[], float]:
 
 
 def ratios(
-    base: Callable[[], float], others: dict[str, tuple[Callable[[], float], float]], runs: int
+    base: Callable[[], float],
+    others: dict[str, tuple[Callable[[], float], float | None]],
+    runs: int,
 ) -> bool:
     """Run them in turn, say the medians; whether every one keeps its bound."""
     taken: dict[str, list[float]] = {name: [] for name in ("libraries alone", *others)}
@@ -67,8 +71,9 @@ def ratios(
     kept = True
     for name, (_, bound) in others.items():
         took = median(taken[name])
-        kept &= took / least <= bound
-        print(f"{name:<28} {1000 * took:6.0f} ms  {took / least:.2f} times, bound {bound}")
+        kept &= bound is None or took / least <= bound
+        told = f", bound {bound}" if bound else ""
+        print(f"{name:<28} {1000 * took:6.0f} ms  {took / least:.2f} times{told}")
     return kept
 
 
@@ -76,17 +81,26 @@ def main(runs: int) -> int:
     """Measure; 1 when a bound is missed."""
     folder = Path(tempfile.mkdtemp(prefix="runbook-bench-"))
     try:
-        env = clean_env() | {"PYTHONPYCACHEPREFIX": str(folder / "bytecode")}
+        env = clean_env() | {
+            "PYTHONPYCACHEPREFIX": str(folder / "bytecode"),
+            "XDG_CACHE_HOME": str(folder / "cache"),
+        }
         env.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed program has its bytecode
         python = [sys.executable]
         runbook = [*python, "-c", "from runbook.cli import run; run()"]  # as the installed script
         demo = str(shutil.copytree(DEMO, folder / "demo"))
         big = str(write_big_day(folder / "big"))
+        anew = env | {"XDG_CACHE_HOME": "/dev/null"}  # where nothing can be kept
         kept = ratios(
             _whole([*python, "-c", LIBRARIES], env),
             {
                 "check, demo day": (_whole([*runbook, "check", demo], env), 1.5),
                 "steps --json, demo day": (_whole([*runbook, "steps", "--json", demo], env), 1.5),
+                "check, files read anew": (_whole([*runbook, "check", demo], anew), None),
+                "steps --json, read anew": (
+                    _whole([*runbook, "steps", "--json", demo], anew),
+                    None,
+                ),
             },
             runs,
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from typing import Any
@@ -121,8 +120,7 @@ def heavy_kits(draw: st.DrawFn) -> Kit:
     def kilograms(low: float, high: float) -> float:
         return draw(_kilograms(low, high))
 
-    return replace(
-        kit,
+    return kit._replace(
         stands=tuple(
             stand._replace(
                 kind=stand.kind if stand.is_boom else draw(one_of("stand", "roller")),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -42,7 +41,7 @@ FAR = LOW._replace(
 
 def found(one: Light, then: Light, kit: Kit, crew: int) -> dict[str | None, Problem]:
     """What is found, by the setup each changeover leads to."""
-    first, second = replace(setup(one), id="first"), replace(setup(then), id="then")
+    first, second = setup(one)._replace(id="first"), setup(then)._replace(id="then")
     problems = audit_changes(plan_of(first, second, kit=kit, crew=crew))
     assert len({problem.setup for problem in problems}) == len(problems)
     return {problem.setup: problem for problem in problems}
@@ -87,7 +86,7 @@ def test_more_stands_in_hands_than_people() -> None:
     other = one._replace(head="B", stand="S1", modifier="M1", side="right")
 
     def with_bags(here: str, there: str, name: str) -> Setup:
-        return replace(setup(one._replace(bags=(here,)), other._replace(bags=(there,))), id=name)
+        return setup(one._replace(bags=(here,)), other._replace(bags=(there,)))._replace(id=name)
 
     swap = with_bags("B0", "B1", "first"), with_bags("B1", "B0", "then")
     (problem,) = audit_changes(plan_of(*swap, kit=HEAVY, crew=1))
@@ -109,8 +108,8 @@ def days(draw: st.DrawFn) -> Plan:
 @given(days())
 def test_more_people_never_find_more_to_warn_of(plan: Plan) -> None:
     def warned(crew: int) -> set[tuple[str | None, str | None]]:
-        day = replace(plan.day, crew=tuple(Crew(f"c{n}") for n in range(crew)))
-        problems = audit_changes(replace(plan, day=day))
+        day = plan.day._replace(crew=tuple(Crew(f"c{n}") for n in range(crew)))
+        problems = audit_changes(plan._replace(day=day))
         return {(each.setup, each.item) for each in problems if each.level == "warn"}
 
     assert warned(4) <= warned(2) <= warned(1)

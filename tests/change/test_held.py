@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -73,8 +72,7 @@ def test_a_high_stand_that_would_stand_is_held_for_its_bags() -> None:
 def test_whatever_the_sums_hold_against_it(
     stand: dict[str, Any], box: dict[str, Any], place: Place, said: str, imperial: str
 ) -> None:
-    kit = replace(
-        HEAVY,
+    kit = HEAVY._replace(
         stands=tuple(each._replace(**stand) for each in HEAVY.stands),
         modifiers=tuple(each._replace(**box) for each in HEAVY.modifiers),
     )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from runbook.change.durations import default_seconds
 from runbook.change.floor import EMPTY, floor_of
 from runbook.change.telling import told
@@ -37,7 +35,7 @@ def test_a_light_head_on_a_plain_stand_takes_one() -> None:
 
 def test_a_heavy_head_takes_two_by_the_handling_filter() -> None:
     # HSE L23 filter, lower column, hands up to the shoulder: 7 kg is its least figure there
-    heavy = replace(PLAIN, heads=tuple(replace(head, mass_kg=14.0) for head in PLAIN.heads))
+    heavy = PLAIN._replace(heads=tuple(head._replace(mass_kg=14.0) for head in PLAIN.heads))
     goal = setup(KEY)
     steps = told(EMPTY, floor_of(goal, heavy), Scene(heavy, goal), PLACE)
     (fit,) = [step for step in steps if (step.verb, step.kind) == ("fit", "head")]
@@ -70,8 +68,7 @@ def test_seconds_are_the_table_s_and_a_boom_has_its_own() -> None:
 
 def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
     # HSE L23 filter, lower column: 13 kg below the shoulder; three lift half of what each could
-    kit = replace(
-        PLAIN,
+    kit = PLAIN._replace(
         stands=tuple(stand._replace(mass_kg=4.0) for stand in PLAIN.stands),
         modifiers=tuple(box._replace(mass_kg=9.0) for box in PLAIN.modifiers),
         accessories=tuple(grid._replace(mass_kg=4.5) for grid in PLAIN.accessories),
@@ -91,17 +88,16 @@ def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
     assert hands(light._replace(stand="S1"), "fit", "head")[1].startswith("15.5 kg is over the 13")
     other = light._replace(head="B", stand="S1")
     assert hands(other, "fit", "modifier")[1].startswith("13.5 kg is over the 13")
-    wheels = replace(kit, stands=tuple(each._replace(kind="roller") for each in kit.stands))
+    wheels = kit._replace(stands=tuple(each._replace(kind="roller") for each in kit.stands))
     assert hands(light._replace(angle_deg=100.0), "move", "stand", wheels) == (1, "")
 
 
 def test_a_box_of_another_depth_moves_its_column_and_says_by_how_much() -> None:
-    deep = replace(
-        PLAIN,
+    deep = PLAIN._replace(
         modifiers=tuple(
             box._replace(depth_m={"M0": 0.45, "M1": 0.15, "M2": 0.40}.get(box.id, 0.0))
             for box in PLAIN.modifiers
-        ),
+        )
     )
     key = KEY._replace(accessories=(), through=())
 
@@ -118,5 +114,5 @@ def test_a_box_of_another_depth_moves_its_column_and_says_by_how_much() -> None:
     # nobody tapes a hand's breadth; a stand that goes elsewhere has figures of its own there
     assert said(key, key._replace(modifier="M2"))[-1] == "M2 on A"
     assert said(key, flatter._replace(angle_deg=60.0))[-1] == "M1 on A"
-    booms = replace(deep, stands=BOOM.stands)
+    booms = deep._replace(stands=BOOM.stands)
     assert said(key, flatter, booms)[-1] == "M1 on A"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -65,7 +63,7 @@ def swaps(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
         light._replace(bags=bags, angle_deg=draw(st.sampled_from([light.angle_deg, 75.0])))
         for light, bags in zip(one.lights, dealt, strict=True)
     )
-    return kit, floor_of(one, kit), floor_of(replace(one, lights=lights), kit)
+    return kit, floor_of(one, kit), floor_of(one._replace(lights=lights), kit)
 
 
 def stood(kit: Kit, start: Floor, goal: Floor) -> tuple[Step, ...]:

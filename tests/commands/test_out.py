@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.commands.out import complain, say
+from runbook.commands.out import complain, say, say_json
 from tests.days import change, write_day
 from tests.session.days import DEMO
 from tests.terminal import clean_env
@@ -30,6 +30,11 @@ def test_spaces_of_other_kinds_are_spaces_and_what_turns_letters_round_goes(
     assert capsys.readouterr().out == (
         "5 m of tape, desrever, an, é, \N{WOMAN}\N{ARTIST PALETTE}\n"
     )
+
+
+def test_json_has_null_for_what_is_no_number(capsys: pytest.CaptureFixture[str]) -> None:
+    say_json({"factor": float("inf"), "all": [1.5, (float("nan"), "inf"), -float("inf")]})
+    assert capsys.readouterr().out == '{"factor":null,"all":[1.5,[null,"inf"],null]}\n'
 
 
 def test_a_name_in_a_plan_is_shown_harmlessly_by_the_command(tmp_path: Path) -> None:

@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -76,7 +75,7 @@ def test_the_tape_in_feet_and_inches_works_too(
     head = studio.head("A", power_min="1/16")
     light = studio.light(below=4 if f == 2.0 else 0, aim_reading_f=f, distance_m=near_m)
     plan = studio.plan(studio.setup(light), kit=studio.kit(heads=(head,)), lux=1.0)
-    problem = found(replace(plan, day=replace(plan.day, units="imperial")), code)
+    problem = found(plan._replace(day=plan.day._replace(units="imperial")), code)
     tape = re.search(r"(?:back|in) to (\d+) ft (\d+) in,", problem.do)
     assert tape
     there = light._replace(distance_m=0.3048 * (int(tape[1]) + int(tape[2]) / 12))

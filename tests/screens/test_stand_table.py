@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from rich.cells import cell_len
 
@@ -19,15 +17,15 @@ from tests.session.days import begun, demo, do_next, do_until, make_ready
 def outdoors(units: str = "metric") -> Plan:
     plan = demo()
     place = plan.day.place._replace(indoors=False)
-    return replace(plan, day=replace(plan.day, place=place, units=units))  # type: ignore[arg-type]
+    return plan._replace(day=plan.day._replace(place=place, units=units))  # type: ignore[arg-type]
 
 
 def unbagged() -> Plan:
     """The demo with no bag on its first setup: what it is to say is plain."""
     plan = demo()
     first = plan.setups["keeper-window"]
-    bare = replace(first, lights=tuple(light._replace(bags=()) for light in first.lights))
-    return replace(plan, setups=plan.setups | {first.id: bare})
+    bare = first._replace(lights=tuple(light._replace(bags=()) for light in first.lights))
+    return plan._replace(setups=plan.setups | {first.id: bare})
 
 
 @pytest.mark.parametrize(("size", "whole"), [((80, 24), False), ((140, 45), True)])
@@ -171,17 +169,16 @@ async def test_every_state_is_a_word_without_colour(monkeypatch: pytest.MonkeyPa
 
 async def test_many_stands_scroll_under_the_cursor() -> None:
     plan = demo()
-    kit = replace(
-        plan.kit,
-        heads=tuple(replace(plan.kit.heads[0], id=f"H{n}") for n in range(8)),
+    kit = plan.kit._replace(
+        heads=tuple(plan.kit.heads[0]._replace(id=f"H{n}") for n in range(8)),
         stands=tuple(plan.kit.stands[0]._replace(id=f"T{n}") for n in range(8)),
     )
     light = plan.setups["keeper-window"].lights[0]._replace(modifier="bare", accessories=())
     lights = tuple(
         light._replace(head=f"H{n}", stand=f"T{n}", angle_deg=20.0 * n, bags=()) for n in range(8)
     )
-    many = replace(plan.setups["keeper-window"], lights=lights, panels=())
-    plan = replace(plan, kit=kit, setups=plan.setups | {many.id: many})
+    many = plan.setups["keeper-window"]._replace(lights=lights, panels=())
+    plan = plan._replace(kit=kit, setups=plan.setups | {many.id: many})
     async with app_of(begun(plan)).run_test(size=(80, 24)) as pilot:
         await pilot.press("t", "v", *["down"] * 7)
         assert line_with(pilot, "T7 ").startswith("▶")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from runbook.session.alarms import alarms
@@ -75,8 +73,8 @@ def test_a_head_that_fires_and_is_in_nobody_s_plan_is_told() -> None:
 @pytest.mark.parametrize(("gust", "sounds"), [(3.0, False), (30.0, True)])
 def test_outdoors_the_wind_that_was_said_last_counts(gust: float, sounds: bool) -> None:
     plan = short("keeper-window")
-    plan = replace(
-        plan, day=replace(plan.day, place=plan.day.place._replace(indoors=False, gust_ms=1.0))
+    plan = plan._replace(
+        day=plan.day._replace(place=plan.day.place._replace(indoors=False, gust_ms=1.0))
     )
     session = begun(plan)
     make_ready(session, "keeper-window")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 
 from runbook.plan.day import Break, Crew, Plan
 from runbook.plan.power import Power
@@ -20,7 +19,7 @@ def found(plan: Plan, code: str) -> list[Problem]:
 
 
 def with_day(plan: Plan, **more: object) -> Plan:
-    return replace(plan, day=replace(plan.day, **more))  # type: ignore[arg-type]
+    return plan._replace(day=plan.day._replace(**more))  # type: ignore[arg-type]
 
 
 def test_a_step_for_two_with_a_crew_of_one_is_a_warning() -> None:
@@ -68,7 +67,7 @@ def test_like_heads_that_cross_over_are_traded_and_save_what_is_said() -> None:
     swapped = {"B": "A", "A": "B"}
     two = plan.setups["two"]
     lights = tuple(light._replace(head=swapped[light.head]) for light in two.lights)
-    better = replace(two, lights=lights)
+    better = two._replace(lights=lights)
 
     def total(setup):
         ways = change(plan, plan.setups["one"], setup), change(plan, setup, None)
@@ -86,8 +85,8 @@ def test_only_heads_that_give_the_same_light_stand_in() -> None:
     assert power_for(plan, light, "A") == light.power
 
     def with_head(**more: object) -> Plan:
-        heads = tuple(replace(head, **more) if head.id == "A" else head for head in plan.kit.heads)
-        return replace(plan, kit=replace(plan.kit, heads=heads))
+        heads = tuple(head._replace(**more) if head.id == "A" else head for head in plan.kit.heads)
+        return plan._replace(kit=plan.kit._replace(heads=heads))
 
     weak = power_for(with_head(guide_number_m=52.0 / 2**0.5), light, "A")
     assert weak == Power(light.power.below_full - 1)  # a stop weaker, so a stop up

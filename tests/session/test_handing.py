@@ -109,13 +109,12 @@ def test_what_is_as_planned_and_what_is_not() -> None:
 
 
 def test_a_stand_over_its_limit_is_a_safety_line() -> None:
-    from dataclasses import replace
 
     session = begun()
     setup = session.plan.setups[FIRST]
     lights = tuple(light._replace(bags=()) for light in setup.lights)
-    session.plan = replace(
-        session.plan, setups=session.plan.setups | {FIRST: replace(setup, lights=lights)}
+    session.plan = session.plan._replace(
+        setups=session.plan.setups | {FIRST: setup._replace(lights=lights)}
     )
     make_ready(session, FIRST)
     told = lines_of(session, "over a limit")

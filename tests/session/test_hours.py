@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 
 import pytest
 
@@ -122,8 +121,8 @@ def test_a_break_that_is_on_ends_when_it_should() -> None:
 
 
 def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
-    day = replace(demo().day, wrap=dt.time(13, 30), rate=Rate(1800, 320, 30, "EUR"))
-    session = begun(replace(demo(), day=day))
+    day = demo().day._replace(wrap=dt.time(13, 30), rate=Rate(1800, 320, 30, "EUR"))
+    session = begun(demo()._replace(day=day))
     hours = worked(session, ways_back=True)
     assert 0.4 < hours.over_chance < 1
     assert hours.expected_cost > 100

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from runbook.light.predict import predict
 from runbook.plan.day import Plan
 from runbook.plan.setup import Light
@@ -21,7 +19,7 @@ def with_light(setup_id: str, head: str, **more: object) -> Plan:
         return light._replace(**more) if light.head == head else light  # type: ignore[arg-type]
 
     lights = tuple(changed(light) for light in setup.lights)
-    return replace(plan, setups=plan.setups | {setup_id: replace(setup, lights=lights)})
+    return plan._replace(setups=plan.setups | {setup_id: setup._replace(lights=lights)})
 
 
 def test_a_light_says_its_reading_and_how_its_stand_stands() -> None:
@@ -58,5 +56,5 @@ def test_a_thing_of_the_kit_says_it_where_it_stands_worst() -> None:
     assert first.split(":")[0] in demo().setups
     assert stand.startswith("S1: tips at")
     assert figures(demo(), "lens", "85", ()) == ()
-    units = replace(demo(), day=replace(demo().day, units="imperial"))
+    units = demo()._replace(day=demo().day._replace(units="imperial"))
     assert "lb needed" in figures(units, "stand", "S1", ())[1]

@@ -1,7 +1,5 @@
 """What is printed says what the screens and commands say, once, for every setup of the day."""
 
-from dataclasses import replace
-
 from runbook.light.stops import as_meter
 from runbook.plan.shape import plain
 from runbook.session.changeovers import every_change, share
@@ -40,7 +38,7 @@ def test_a_stand_that_is_not_all_right_says_so_and_so_does_the_setup() -> None:
     plan = short("keeper-window")
     setup = plan.setups["keeper-window"]
     lights = tuple(light._replace(bags=()) for light in setup.lights)
-    bare = replace(plan, setups=plan.setups | {setup.id: replace(setup, lights=lights)})
+    bare = plan._replace(setups=plan.setups | {setup.id: setup._replace(lights=lights)})
     told = day_facts(bare).setups[0]
     worst = told.stands[0]
     assert worst.stand == "S1"
@@ -52,7 +50,7 @@ def test_a_stand_that_is_not_all_right_says_so_and_so_does_the_setup() -> None:
 
 def test_imperial_days_are_told_in_feet_and_pounds() -> None:
     plan = short("keeper-window")
-    imperial = replace(plan, day=replace(plan.day, units="imperial"))
+    imperial = plan._replace(day=plan.day._replace(units="imperial"))
     told = day_facts(imperial).setups[0]
     assert told.heads[0].height == "6 ft 7 in"
     assert " m" not in told.heads[0].place
@@ -62,10 +60,10 @@ def test_imperial_days_are_told_in_feet_and_pounds() -> None:
 def test_a_row_of_a_stand_and_the_line_of_the_place_are_in_one_system() -> None:
     plan = short("keeper-window")
     place = plan.day.place._replace(indoors=False, wind_ms=2.0, gust_ms=3.5)
-    out = replace(plan, day=replace(plan.day, place=place))
+    out = plan._replace(day=plan.day._replace(place=place))
     metric, imperial = (
         day_facts(out),
-        day_facts(replace(out, day=replace(out.day, units="imperial"))),
+        day_facts(out._replace(day=out.day._replace(units="imperial"))),
     )
     one, other = metric.setups[0].stands[0], imperial.setups[0].stands[0]
     assert (one.stand, other.stand) == ("S1", "S1")
@@ -100,9 +98,9 @@ def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() ->
     assert first == "24 steps, about 4 min shared over 3, 8 min alone"
     boom = list(every_change(plan))[1]
     assert change_facts(plan, boom).said == "27 steps, about 6 min shared over 3; 2 people needed"
-    alone = replace(plan, day=replace(plan.day, crew=plan.day.crew[:1]))
+    alone = plan._replace(day=plan.day._replace(crew=plan.day.crew[:1]))
     said = change_facts(alone, boom).said
     assert said.endswith("; 2 people needed") and "shared" not in said
     crowd = tuple(plan.day.crew[0]._replace(id=f"c{n}") for n in range(8))
-    many = replace(plan, day=replace(plan.day, crew=crowd))
+    many = plan._replace(day=plan.day._replace(crew=crowd))
     assert " shared over 6;" in change_facts(many, boom).said  # nobody plans a share over more

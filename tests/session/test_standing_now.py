@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from runbook.plan.day import Plan
@@ -24,15 +22,15 @@ def words(now: StandsNow, stand: str) -> str:
 
 def outdoors() -> Plan:
     plan = demo()
-    return replace(plan, day=replace(plan.day, place=plan.day.place._replace(indoors=False)))
+    return plan._replace(day=plan.day._replace(place=plan.day.place._replace(indoors=False)))
 
 
 def without_bags(plan: Plan, bags: int) -> Plan:
     """The first setup with no bag in it, and a kit of so many."""
     first = plan.setups[plan.day.order[0]]
-    bare = replace(first, lights=tuple(light._replace(bags=()) for light in first.lights))
-    kit = replace(plan.kit, bags=plan.kit.bags[:bags])
-    return replace(plan, kit=kit, setups=plan.setups | {first.id: bare})
+    bare = first._replace(lights=tuple(light._replace(bags=()) for light in first.lights))
+    kit = plan.kit._replace(bags=plan.kit.bags[:bags])
+    return plan._replace(kit=kit, setups=plan.setups | {first.id: bare})
 
 
 def test_before_load_in_it_is_the_plan_that_comes() -> None:
@@ -92,9 +90,8 @@ def test_no_bag_is_promised_twice() -> None:
         light._replace(modifier=box, height_m=1.8)
         for light, box in zip(first.lights, ("octa-90", "umbrella-105"), strict=True)
     )
-    plan = replace(plan, setups=plan.setups | {first.id: replace(first, lights=boxed)})
-    kit = replace(
-        plan.kit,
+    plan = plan._replace(setups=plan.setups | {first.id: first._replace(lights=boxed)})
+    kit = plan.kit._replace(
         modifiers=tuple(
             each if each.is_nothing else each._replace(mass_kg=3.0, depth_m=0.6)
             for each in plan.kit.modifiers
@@ -103,12 +100,12 @@ def test_no_bag_is_promised_twice() -> None:
             each._replace(load_max_kg=30.0, foot_radius_m=0.4) for each in plan.kit.stands
         ),
     )
-    now = stands_now(begun(replace(plan, kit=kit)))
+    now = stands_now(begun(plan._replace(kit=kit)))
     wrong = [each for each in now.stands if not each.verdict.ok]
     assert len(wrong) == 2
     assert sum(any(bag.id in line for line in each.words) for each in wrong) == 1
     assert any("kg wanting: lower it or lighten it" in line for e in wrong for line in e.words)
-    pounds = stands_now(begun(replace(plan, kit=kit, day=replace(plan.day, units="imperial"))))
+    pounds = stands_now(begun(plan._replace(kit=kit, day=plan.day._replace(units="imperial"))))
     lines = [line for each in pounds.stands for line in each.words]
     assert any("lb wanting: lower it or lighten it" in line for line in lines)
     assert not any("kg" in line for line in lines)
