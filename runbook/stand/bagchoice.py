@@ -11,7 +11,8 @@ from typing import Final
 
 from runbook.plan.tuples import NamedTuple
 from runbook.stand.bagprices import Priced, costs_of
-from runbook.stand.bagstock import Load, Stock, TooMuch
+from runbook.stand.bagstock import Load, TooMuch
+from runbook.stand.bagtrades import Trades
 
 _SLACK: Final = 1e-6
 
@@ -38,7 +39,7 @@ class _Left(NamedTuple):
 
 
 def choose(
-    needs: list[int], stock: Stock, found: Priced, missing: int, tries: int
+    needs: list[int], trades: Trades, found: Priced, missing: int, tries: int
 ) -> list[Load] | None:
     """A load for each stand with no more than ``missing`` in all; None where there is none.
 
@@ -61,14 +62,15 @@ def choose(
             if lack <= missing and cost - least <= spare
         ]
         left.append(_Left(stand, need, choices))
-    return _Choosing(stock, found.prices, tries).go(left, stock.all, spare)
+    return _Choosing(trades, found.prices, tries).go(left, trades.stock.all, spare)
 
 
 class _Choosing:
     """Depth first: for what has the fewest choices, be it a stand or a bag that must be used."""
 
-    def __init__(self, stock: Stock, prices: list[float], tries: int) -> None:
-        self.stock = stock
+    def __init__(self, trades: Trades, prices: list[float], tries: int) -> None:
+        self.stock = trades.stock
+        self.trades = trades
         self.prices = prices
         self.tries = tries
         self.ruled_out: dict[tuple[int, ...], float] = {}
@@ -97,24 +99,30 @@ class _Choosing:
 
     def _fewest(self, left: list[_Left], free: int, spare: float) -> list[tuple[int, _Choice]]:
         """Choices of which one must be made, as few as can be."""
-        fewest = min(left, key=lambda each: len(each.choices))
-        least, must = len(fewest.choices), None
-        if least > 1:
-            with_kind = [0] * len(self.prices)
-            for each in left:
-                for choice in each.choices:
-                    for kind in {*choice.load.kinds}:
-                        with_kind[kind] += 1
-            for kind, _ in self.stock.of(free):
-                if self.prices[kind] > spare and with_kind[kind] < least:
-                    least, must = with_kind[kind], kind
+        lying, trades = self.stock.lying(free), self.trades.of
+        untraded = [
+            [(stand, choice) for choice in choices if not trades(need, choice.load) & lying]
+            for stand, need, choices in left
+        ]
+        fewest = min(untraded, key=len)
+        least, must = len(fewest), None
+        if least <= 1:
+            return fewest
+        with_kind = [0] * len(self.prices)
+        for each in left:
+            for choice in each.choices:
+                for kind in {*choice.load.kinds}:
+                    with_kind[kind] += 1
+        for kind, _ in self.stock.of(free):
+            if self.prices[kind] > spare and with_kind[kind] < least:
+                least, must = with_kind[kind], kind
         if must is None:
-            return [(fewest.stand, choice) for choice in fewest.choices]
+            return fewest
         return [
             (each.stand, choice)
             for each in left
             for choice in each.choices
-            if choice.has >> must & 1
+            if choice.has >> must & 1 and not trades(each.need, choice.load, must) & lying
         ]
 
     def _then(self, left: list[_Left], taken: int, free: int, spare: float) -> list[_Left] | None:

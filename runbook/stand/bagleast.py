@@ -9,6 +9,7 @@ from runbook.plan.tuples import NamedTuple
 from runbook.stand.bagchoice import choose
 from runbook.stand.bagprices import ZERO, Priced, offers, priced
 from runbook.stand.bagstock import Stock, TooMuch, missing
+from runbook.stand.bagtrades import Trades
 from runbook.stand.bagwalk import Walk
 
 _FIRST_WALK: Final = 8_000  # loads looked at
@@ -43,14 +44,15 @@ def least(
     if known.proven:
         return loads, True
     stock = Stock(bags)
-    walk = Walk(needs, stock)
+    trades = Trades(stock)
+    walk = Walk(needs, trades)
     known = _walked(needs, walk, _FIRST_WALK if allowance is None else allowance, known)
     if known.proven or allowance is not None:
         return known.loads, known.proven
     known, prices = _priced(needs, stock, known)
     for tries, looks in _THEN:
         if prices is not None:
-            known = _chosen(needs, stock, prices, tries, known)
+            known = _chosen(needs, trades, prices, tries, known)
         known = _walked(needs, walk, looks, known)
     return known.loads, known.proven
 
@@ -90,17 +92,17 @@ def _priced(needs: list[int], stock: Stock, known: _Known) -> tuple[_Known, Pric
     return _Known(best, short, min(short, max(certain, ceil(prices.bound - ZERO)))), prices
 
 
-def _chosen(needs: list[int], stock: Stock, prices: Priced, tries: int, known: _Known) -> _Known:
+def _chosen(needs: list[int], trades: Trades, prices: Priced, tries: int, known: _Known) -> _Known:
     """Up from the least that could be until loads chosen by their prices come to a sharing."""
     best, short, certain = known
     while certain < short:
         try:
-            loads = choose(needs, stock, prices, certain, tries)
+            loads = choose(needs, trades, prices, certain, tries)
         except TooMuch:
             break
         if loads is None:
             certain += 1
         else:
-            best = [stock.bags_of(load.packed) for load in loads]
+            best = [trades.stock.bags_of(load.packed) for load in loads]
             short = missing(needs, best)
     return _Known(best, short, certain)

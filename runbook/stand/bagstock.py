@@ -67,6 +67,10 @@ class Stock:
         units = reversed(list(enumerate(self.units)))
         return [(n, count) for n, unit in units if (count := packed // unit & self.digit)]
 
+    def lying(self, free: int) -> int:
+        """The masses of the free bags: bit m for m tenths."""
+        return sum([1 << self.kinds[n] for n, _ in self.of(free)])
+
     def reached(self, free: int) -> int:
         """The masses that some of the free bags weigh together: bit m for m tenths."""
         reached = 1

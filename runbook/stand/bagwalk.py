@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from runbook.stand.bagstock import Load, Stock, TooMuch
+from runbook.stand.bagstock import Load, TooMuch
+from runbook.stand.bagtrades import Trades
 
 _STOP: Final = 16  # what a stop of the walk costs besides the loads it looks at
 
@@ -20,14 +21,15 @@ class Walk:
     What it rules out it keeps, so it can be gone on with.
     """
 
-    def __init__(self, needs: list[int], stock: Stock) -> None:
-        self.stock = stock
+    def __init__(self, needs: list[int], trades: Trades) -> None:
+        self.trades = trades
+        self.stock = trades.stock
         self.order = sorted(range(len(needs)), key=lambda n: needs[n])
         self.needs = [needs[n] for n in self.order]
         self.to_come = [sum(self.needs[at:]) for at in range(len(needs) + 1)]
         self.ruled_out: dict[tuple[int, int], int] = {}
         self.left = 0
-        reached = stock.reached(stock.all)
+        reached = self.stock.reached(self.stock.all)
         gaps = [self._gap(need, reached) for need in self.needs]
         # missing weighed against waste three ways: from a stand on, no sharing costs less
         self.costs = [
@@ -69,7 +71,9 @@ class Walk:
         self.left -= _STOP
         loads: list[Load] = []
         if to_go > 2 or self.stock.reaches(free, max(0, low), high):
-            loads = self.stock.fitting(free, need, low, high)
+            lying, trades = self.stock.lying(free), self.trades.of
+            fitting = self.stock.fitting(free, need, low, high)
+            loads = [load for load in fitting if not trades(need, load) & lying]
             loads.sort(key=lambda load: (abs(load.mass - need), len(load.kinds)))
         self.left -= len(loads)
         if self.left < 0:
