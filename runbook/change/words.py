@@ -8,7 +8,7 @@ from functools import lru_cache
 from math import hypot
 from typing import Final
 
-from runbook.change.floor import Floor, PanelSpot, Spot, aim_of
+from runbook.change.floor import Aim, Floor, PanelSpot, Spot, aim_of
 from runbook.change.steps import Step, read_power
 from runbook.plan.kit import Head, Kit
 from runbook.plan.marks import aperture_stops
@@ -266,30 +266,53 @@ def text_of(step: Step, before: Floor, scene: Scene) -> str:
 
 
 def retape_said(step: Step, start: Floor, goal: Floor, scene: Scene) -> str:
-    """What a deeper or flatter modifier asks of a stand that keeps its place; else nothing.
+    """What a step on the load asks of a stand that keeps its place; else nothing.
 
-    A place is where the front of the load is: the column behind it goes back or in by what the
-    depths differ. Said of what is fitted, or of what comes off a head that goes on bare: the load
-    is within reach then. A boom's arm gives way instead.
+    A place is where the front of the load is. With a deeper or flatter modifier the column behind
+    it goes back or in by what the depths differ; with another aim it goes round. A boom's arm gives
+    way instead.
     """
-    if step.kind != "modifier" or scene.setup is None:
+    head = step.item if step.verb == "aim" else str(step.on)
+    light = scene.setup.light.get(head) if scene.setup else None
+    if scene.setup is None or light is None or scene.kit.stand[light.stand].is_boom:
         return ""
-    light = scene.setup.light.get(str(step.on))
-    if light is None:
-        return ""
-    wanted, stand = goal.modifier_on(light.head), light.stand
-    if step.item != wanted if step.verb == "fit" else wanted is not None:
-        return ""
-    before, after, was = start.stands.get(stand), goal.stands.get(stand), start.head_on(stand)
+    before, after = start.stands.get(light.stand), goal.stands.get(light.stand)
+    was = start.head_on(light.stand)
     stays = before is not None and after is not None and before.spot == after.spot
-    if not stays or was is None or scene.kit.stand[stand].is_boom:
+    if was is None or not stays:
         return ""
-    deeper_m = _depth_m(wanted, scene.kit) - _depth_m(start.modifier_on(was), scene.kit)
+    if step.verb == "aim":
+        return _turned_said(light, start.heads[was].aim, scene.setup, scene)
+    return (
+        _deeper_said(step, light, start.modifier_on(was), scene) if step.kind == "modifier" else ""
+    )
+
+
+def _turned_said(light: Light, was: Aim | None, setup: Setup, scene: Scene) -> str:
+    """Where the column goes when what it carries points elsewhere over the same front."""
+    if was is None:
+        return ""
+    front = light.point(setup.subject.face_height_m)
+    depth_m = scene.kit.modifier[light.modifier].depth_m
+    old = column_at(front, was.bearing_deg, depth_m)
+    new = column_at(front, aim_of(setup, light).bearing_deg, depth_m)
+    if hypot(new.x - old.x, new.y - old.y) < _APART_M:
+        return ""
+    at = Spot(front.x, front.y, light.leg_under_load)
+    return f"; then {light.stand} round to {_stand_where(at, light, setup, scene)}"
+
+
+def _deeper_said(step: Step, light: Light, was: str | None, scene: Scene) -> str:
+    """Said of what is fitted, or comes off a head that goes on bare: the load is in reach then."""
+    bare = scene.kit.modifier[light.modifier].is_nothing
+    if (step.verb, step.item) != (("free", step.item) if bare else ("fit", light.modifier)):
+        return ""
+    deeper_m = _depth_m(light.modifier, scene.kit) - _depth_m(was, scene.kit)
     if abs(deeper_m) < _APART_M:
         return ""
     way = "back" if deeper_m > 0 else "in"
     by, tape = (length(metres, scene.units) for metres in (abs(deeper_m), light.distance_m))
-    return f"; then {stand} {way} {by}: tape {tape} to its front again"
+    return f"; then {light.stand} {way} {by}: tape {tape} to its front again"
 
 
 def _depth_m(modifier: str | None, kit: Kit) -> float:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from math import atan2, degrees, hypot, sqrt
+
 from runbook.change.durations import default_seconds
 from runbook.change.floor import EMPTY, floor_of
 from runbook.change.telling import told
 from runbook.change.words import Scene
 from runbook.plan.kit import Kit
-from runbook.plan.setup import Light
+from runbook.plan.setup import Background, Light, Subject
+from runbook.plan.space import BODY_M
 from tests.change.floors import PLACE, kit_of
 from tests.change.test_floor import KEY, setup
 
@@ -90,6 +93,40 @@ def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
     assert hands(other, "fit", "modifier")[1].startswith("13.5 kg is over the 13")
     wheels = kit._replace(stands=tuple(each._replace(kind="roller") for each in kit.stands))
     assert hands(light._replace(angle_deg=100.0), "move", "stand", wheels) == (1, "")
+
+
+def test_a_head_that_turns_on_its_spot_says_where_its_column_goes() -> None:
+    deep = PLAIN._replace(
+        modifiers=tuple(
+            box._replace(depth_m={"M0": 0.5, "M1": 0.1}.get(box.id, 0.0)) for box in PLAIN.modifiers
+        )
+    )
+    key = KEY._replace(accessories=(), through=(), side="left", angle_deg=90.0, height_m=1.55)
+    across = key._replace(aim="background")
+    kits = {"stands": deep, "booms": deep._replace(stands=BOOM.stands)}
+
+    def said(before: Light, after: Light, kit: str = "stands") -> str:
+        first, goal = (
+            setup(light)._replace(background=Background(1.25), subject=Subject(1.55))
+            for light in (before, after)
+        )
+        floors = (floor_of(each, kits[kit]) for each in (first, goal))
+        steps = told(*floors, Scene(kits[kit], goal), PLACE)
+        return next(step.text for step in steps if step.verb == "aim")
+
+    # the front stays 1.25 m to the left of the mark; the background is as far behind the face, so
+    # the head turns 45 degrees and its column swings out to the side and towards the camera
+    back_m = (0.5 + BODY_M / 2) / sqrt(2)
+    away_m, at_deg = hypot(1.25 + back_m, back_m), degrees(atan2(1.25 + back_m, back_m))
+    column = f"column {away_m:.2f} m from the mark (tape 1.25 m, left 90°)"
+    turned = "A at the background, level"
+    assert said(key, across) == f"{turned}; then S0 round to camera-left {at_deg:.0f}°, {column}"
+    assert said(across, key).startswith("A at the face, level; then S0 round to camera-left 90°, ")
+    # nothing to say of a hand's breadth, of a stand that goes elsewhere as it is, or of a boom
+    bare = key._replace(modifier="bare")
+    assert said(bare, bare._replace(aim="background")) == turned
+    assert "then" not in said(key, across._replace(angle_deg=60.0))
+    assert said(key, across, "booms") == turned
 
 
 def test_a_box_of_another_depth_moves_its_column_and_says_by_how_much() -> None:
