@@ -8,12 +8,9 @@ moments of a search share theirs with many others.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
+from runbook.change.net import Net
 from runbook.plan.tuples import NamedTuple
-
-if TYPE_CHECKING:
-    from runbook.change.makespan import Net
 
 
 class _Moment(NamedTuple):

@@ -12,7 +12,8 @@ from math import gcd
 from typing import Final
 
 from runbook.change.critical import critical_path
-from runbook.change.makespan import SHAKES, Job, Schedule, never, schedule
+from runbook.change.makespan import SHAKES, Schedule, never, schedule
+from runbook.change.net import Job
 from runbook.change.unbroken import Task, hands_on, together, unbroken
 from runbook.plan.tuples import NamedTuple
 

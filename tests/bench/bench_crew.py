@@ -19,7 +19,8 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from runbook.change.crew import share
-from runbook.change.makespan import Job, schedule
+from runbook.change.makespan import schedule
+from runbook.change.net import Job
 from runbook.change.unbroken import Task
 
 

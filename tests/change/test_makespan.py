@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.change.makespan import Job, schedule
+from runbook.change.makespan import schedule
+from runbook.change.net import Job
 
 
 def _check(jobs: list[Job], hands: tuple[int, ...], starts: tuple[int, ...]) -> None:

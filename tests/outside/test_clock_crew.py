@@ -9,7 +9,8 @@ import networkx as nx
 import pytest
 
 from runbook.change.critical import critical_path
-from runbook.change.makespan import Job, schedule
+from runbook.change.makespan import schedule
+from runbook.change.net import Job
 from runbook.clock.durations import from_three_points, three_points
 
 # Instance j3033_1 of PSPLIB (R. Kolisch, A. Sprecher, European Journal of Operational Research 96,
