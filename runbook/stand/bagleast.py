@@ -6,14 +6,12 @@ from math import ceil
 from typing import Final
 
 from runbook.plan.tuples import NamedTuple
-from runbook.stand.bagchoice import choose
-from runbook.stand.bagprices import ZERO, Priced, offers, priced
+from runbook.stand.bagprices import ZERO, offers, priced
 from runbook.stand.bagstock import Stock, TooMuch, missing
-from runbook.stand.bagtrades import Trades
 from runbook.stand.bagwalk import Walk
 
-_FIRST_WALK: Final = 8_000  # loads looked at
-_THEN: Final = ((100, 25_000), (1_000, 200_000))  # choices tried, and loads looked at, by turns
+_FIRST_WALK: Final = 3_000  # loads looked at without prices
+_THEN: Final = 200_000  # and with them
 
 
 class _Known(NamedTuple):
@@ -44,16 +42,12 @@ def least(
     if known.proven:
         return loads, True
     stock = Stock(bags)
-    trades = Trades(stock)
-    walk = Walk(needs, trades)
+    walk = Walk(needs, stock)
     known = _walked(needs, walk, _FIRST_WALK if allowance is None else allowance, known)
     if known.proven or allowance is not None:
         return known.loads, known.proven
-    known, prices = _priced(needs, stock, known)
-    for tries, looks in _THEN:
-        if prices is not None:
-            known = _chosen(needs, trades, prices, tries, known)
-        known = _walked(needs, walk, looks, known)
+    known = _priced(needs, walk, known)
+    known = _walked(needs, walk, _THEN, known)
     return known.loads, known.proven
 
 
@@ -79,30 +73,16 @@ def _walked(needs: list[int], walk: Walk, allowance: int, known: _Known) -> _Kno
     return _Known(best, short, certain)
 
 
-def _priced(needs: list[int], stock: Stock, known: _Known) -> tuple[_Known, Priced | None]:
-    """What the prices of the bags prove, and the prices, unless there are too many loads."""
+def _priced(needs: list[int], walk: Walk, known: _Known) -> _Known:
+    """What the prices of the bags prove, by which the walk then goes."""
     best, short, certain = known
     try:
-        offered = offers(needs, stock, short - 1)
+        offered = offers(needs, walk.stock, short - 1)
         if not all(offered):
-            return _Known(best, short, short), None
-        prices = priced(needs, stock, offered, [stock.load_of(load) for load in best], short - 1)
+            return _Known(best, short, short)
+        loads = [walk.stock.load_of(load) for load in best]
+        found = priced(needs, walk.stock, offered, loads, short - 1)
     except TooMuch:
-        return known, None
-    return _Known(best, short, min(short, max(certain, ceil(prices.bound - ZERO)))), prices
-
-
-def _chosen(needs: list[int], trades: Trades, prices: Priced, tries: int, known: _Known) -> _Known:
-    """Up from the least that could be until loads chosen by their prices come to a sharing."""
-    best, short, certain = known
-    while certain < short:
-        try:
-            loads = choose(needs, trades, prices, certain, tries)
-        except TooMuch:
-            break
-        if loads is None:
-            certain += 1
-        else:
-            best = [trades.stock.bags_of(load.packed) for load in loads]
-            short = missing(needs, best)
-    return _Known(best, short, certain)
+        return known
+    walk.priced(found.prices, found.least)
+    return _Known(best, short, min(short, max(certain, ceil(found.bound - ZERO))))

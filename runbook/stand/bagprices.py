@@ -30,15 +30,14 @@ Offer: TypeAlias = tuple[int, tuple[int, ...], Load]
 
 
 class Priced(NamedTuple):
-    """The prices of the kinds of bags, the bound they prove, and what is left of the offers.
+    """The prices of the kinds of bags, what each stand's loads cost at the least, and the bound.
 
-    ``parts`` says of which load, by stand and packed, how much is taken.
+    What a load costs is what is missing with it, and what its bags would save elsewhere.
     """
 
     bound: float
     prices: list[float]
-    offered: list[list[Offer]]
-    parts: dict[tuple[int, int], float]
+    least: list[float]
 
 
 def offers(needs: list[int], stock: Stock, missing: int) -> list[list[Offer]]:
@@ -78,9 +77,7 @@ class _Programme:
         self.inverse = [[float(row == column) for column in rows] for row in rows]
         self.taken = [1.0] * self.stands + [float(count) for count in counts]
         self.values = costs + [0.0] * len(counts)
-        self.basis: list[tuple[int, int] | None] = [None for _ in rows]
         for stand, load in enumerate(known):
-            self.basis[stand] = stand, load.packed
             for kind in load.kinds:
                 self.inverse[self.stands + kind][stand] -= 1.0
                 self.taken[self.stands + kind] -= 1.0
@@ -95,16 +92,16 @@ class _Programme:
         if worst <= ZERO:
             return False
         row = self.values.index(worst, self.stands)
-        self._exchange(None, [line[row] for line in self.inverse], worst)
+        self._exchange([line[row] for line in self.inverse], worst)
         return True
 
     def take(self, stand: int, load: Load, saves: float) -> None:
         """Let a stand take some of a load that costs so much less than what it takes now."""
         rows = [self.stands + kind for kind in load.kinds]
         into = [line[stand] + sum([line[row] for row in rows]) for line in self.inverse]
-        self._exchange((stand, load.packed), into, saves)
+        self._exchange(into, saves)
 
-    def _exchange(self, what: tuple[int, int] | None, into: list[float], saves: float) -> None:
+    def _exchange(self, into: list[float], saves: float) -> None:
         """Bring something into the basis, in place of what runs out first."""
         least, out = 0.0, -1
         for row, slope in enumerate(into):
@@ -119,7 +116,7 @@ class _Programme:
                 old = self.inverse[row]
                 self.inverse[row] = [a - slope * b for a, b in zip(old, line)]  # noqa: B905 hot
                 self.taken[row] = max(0.0, self.taken[row] - slope * least)
-        self.inverse[out], self.taken[out], self.basis[out] = line, least, what
+        self.inverse[out], self.taken[out] = line, least
         self.values = [a - saves * b for a, b in zip(self.values, line, strict=True)]
 
 
@@ -159,9 +156,7 @@ def priced(
         for pool, mine, found in zip(pools, offered, cheaper, strict=True):
             pool += [mine[n] for _, n in found]
         if not any(cheaper) or bound > missing + ZERO:
-            both = zip(programme.basis, programme.taken, strict=True)
-            parts = {what: part for what, part in both if what}
-            return Priced(bound, prices, offered, parts)
+            return Priced(bound, prices, least)
         # a load that costs more over its stand's cheapest than this is in no sharing looked for
         spare = missing - bound + ZERO
         offered = [

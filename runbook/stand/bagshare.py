@@ -4,11 +4,10 @@ Masses in kg; inside, whole tenths: a need is rounded up and a bag down, which n
 tells apart.
 
 The heaviest bag goes where most is lacking, then bags move and change places while that helps.
-Where that is not plainly the least, three ways find it or prove it, each quick where the others
-are slow: a walk over the stands (``bagwalk``), the bound that prices of the bags prove
-(``bagprices``), and loads chosen by their price (``bagchoice``). Ten stands and twenty bags, all
-different or of few kinds, take milliseconds, at the worst about a tenth of a second. Past what
-they are allowed the answer is a good one, and says that it is not proven.
+Where that is not plainly the least, a walk over the stands (``bagwalk``) finds or proves it, first
+without, then with the bound that prices of the bags prove (``bagprices``). Ten stands and twenty
+bags, all different or of few kinds, take milliseconds, at the worst some tens of them. Past what
+it is allowed the answer is a good one, and says that it is not proven.
 """
 
 from __future__ import annotations

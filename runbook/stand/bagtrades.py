@@ -11,44 +11,26 @@ tenths of a kilogram.
 
 from __future__ import annotations
 
-from runbook.stand.bagstock import Load, Stock
 
+def bettered_by(need: int, load: list[int]) -> int:
+    """The masses that a bag elsewhere may have to better a load: bit m for m tenths.
 
-class Trades:
-    """What the loads of a stock are better traded for; worked out once each."""
-
-    def __init__(self, stock: Stock) -> None:
-        self.stock = stock
-        self._known: dict[tuple[int, int, int], int] = {}
-
-    def of(self, need: int, load: Load, kept: int = -1) -> int:
-        """The masses a bag elsewhere may have to better the load: bit m for m tenths.
-
-        Of the ``kept`` kind none is given away. None like its own is among those masses.
-        """
-        key = need, load.packed, kept
-        masses = self._known.get(key)
-        if masses is None:
-            masses = self._known[key] = self._of(need, load, kept)
-        return masses
-
-    def _of(self, need: int, load: Load, kept: int) -> int:
-        some = 1  # the masses of some of its bags, or of none
-        several = own = 0
-        for n in load.kinds:
-            kind = self.stock.kinds[n]
-            own |= 1 << kind
-            if n != kept:
-                several |= (several | some & ~1) << kind
-                some |= some << kind
-        lacks = need - load.mass
-        if lacks > 0:
-            better = _heavier(some, lacks)
-        elif lacks < 0:
-            better = _heavier(some, -lacks) >> 1 - lacks
-        else:
-            better = 0
-        return (better | several) & ~own
+    None that a bag of the load has, for that bag may be its own.
+    """
+    some = 1  # what some of its bags weigh together, or none
+    several = own = 0
+    for bag in load:
+        several |= (several | some & ~1) << bag
+        some |= some << bag
+        own |= 1 << bag
+    lacks = need - sum(load)
+    if lacks > 0:
+        better = _heavier(some, lacks)
+    elif lacks < 0:
+        better = _heavier(some, -lacks) >> 1 - lacks
+    else:
+        better = 0
+    return (better | several) & ~own
 
 
 def _heavier(masses: int, most: int) -> int:

@@ -1,18 +1,20 @@
 """A walk over the stands that finds a sharing of bags, or rules a total out.
 
 What may be missing in all also says what may be wasted, for the masses must add up; so every
-stand's load lies in a narrow window and few loads fit it. (Bin completion: Fukunaga and Korf,
-Journal of Artificial Intelligence Research 28, 2007; from memory.) Masses in tenths of a kilogram.
+stand's load lies in a narrow window and few loads fit it, and of those fewer still are not bettered
+by a trade (``bagtrades``). (Bin completion: Fukunaga and Korf, Journal of Artificial Intelligence
+Research 28, 2007; from memory.) Masses in tenths of a kilogram.
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-from runbook.stand.bagstock import Load, TooMuch
-from runbook.stand.bagtrades import Trades
+from runbook.stand.bagstock import Load, Stock, TooMuch
+from runbook.stand.bagtrades import bettered_by
 
 _STOP: Final = 16  # what a stop of the walk costs besides the loads it looks at
+_SLACK: Final = 1e-6
 
 
 class Walk:
@@ -21,21 +23,27 @@ class Walk:
     What it rules out it keeps, so it can be gone on with.
     """
 
-    def __init__(self, needs: list[int], trades: Trades) -> None:
-        self.trades = trades
-        self.stock = trades.stock
+    def __init__(self, needs: list[int], stock: Stock) -> None:
+        self.stock = stock
         self.order = sorted(range(len(needs)), key=lambda n: needs[n])
         self.needs = [needs[n] for n in self.order]
         self.to_come = [sum(self.needs[at:]) for at in range(len(needs) + 1)]
         self.ruled_out: dict[tuple[int, int], int] = {}
         self.left = 0
-        reached = self.stock.reached(self.stock.all)
+        self.better: list[dict[int, int]] = [{} for _ in needs]
+        reached = stock.reached(stock.all)
         gaps = [self._gap(need, reached) for need in self.needs]
         # missing weighed against waste three ways: from a stand on, no sharing costs less
         self.costs = [
             (a, b, [sum(min(a * x, b * y) for x, y in gaps[at:]) for at in range(len(gaps))])
             for a, b in ((1, 1), (1, 2), (2, 1))
         ]
+        self.priced([0.0] * len(stock.kinds), [0.0] * len(needs))
+
+    def priced(self, prices: list[float], least: list[float]) -> None:
+        """Go by such prices of the kinds of bags, at which a stand's loads cost so much or more."""
+        self.prices = prices
+        self.dear = [sum([least[n] for n in self.order[at:]]) - _SLACK for at in range(len(least))]
 
     def _gap(self, need: int, reached: int) -> tuple[int, int]:
         """From a need down and up to the nearest masses that some bags have."""
@@ -48,7 +56,9 @@ class Walk:
 
         Raises TooMuch.
         """
-        found = self._go(0, self.stock.all, self.stock.mass, missing)
+        stock = self.stock
+        worth = sum([price * n for price, n in zip(self.prices, stock.counts, strict=True)])
+        found = self._go(0, stock.all, stock.mass, missing, worth)
         if found is None:
             return None
         loads: list[list[int]] = [[] for _ in self.order]
@@ -56,14 +66,16 @@ class Walk:
             loads[n] = self.stock.bags_of(packed)
         return loads
 
-    def _go(self, at: int, free: int, mass: int, missing: int) -> list[int] | None:
-        """Loads for the stands from ``at`` on, from so many bags of so much mass."""
+    def _go(self, at: int, free: int, mass: int, missing: int, worth: float) -> list[int] | None:
+        """Loads for the stands from ``at`` on, from so many bags of so much mass and worth."""
         waste = missing - self.to_come[at] + mass
         if waste < 0 or self.ruled_out.get((at, free), -1) >= missing:
             return None
         to_go = len(self.needs) - at
         if to_go <= 1:  # whatever is left may hang there
             return [free] * to_go
+        if missing + worth < self.dear[at]:
+            return None
         if any(a * missing + b * waste < least[at] for a, b, least in self.costs):
             return None
         need = self.needs[at]
@@ -71,17 +83,33 @@ class Walk:
         self.left -= _STOP
         loads: list[Load] = []
         if to_go > 2 or self.stock.reaches(free, max(0, low), high):
-            lying, trades = self.stock.lying(free), self.trades.of
-            fitting = self.stock.fitting(free, need, low, high)
-            loads = [load for load in fitting if not trades(need, load) & lying]
+            loads = self._untraded(at, free, low, high)
             loads.sort(key=lambda load: (abs(load.mass - need), len(load.kinds)))
         self.left -= len(loads)
         if self.left < 0:
             raise TooMuch
+        prices = self.prices
         for load in loads:
             lacks = max(0, need - load.mass)
-            rest = self._go(at + 1, free - load.packed, mass - load.mass, missing - lacks)
+            taken = sum([prices[kind] for kind in load.kinds])
+            rest = self._go(
+                at + 1, free - load.packed, mass - load.mass, missing - lacks, worth - taken
+            )
             if rest is not None:
                 return [load.packed, *rest]
         self.ruled_out[at, free] = missing
         return None
+
+    def _untraded(self, at: int, free: int, low: int, high: int) -> list[Load]:
+        """The free loads from ``low`` to ``high`` for a stand that no trade betters."""
+        need, stock, known = self.needs[at], self.stock, self.better[at]
+        lying = stock.lying(free)
+        loads = []
+        for load in stock.fitting(free, need, low, high):
+            better = known.get(load.packed)
+            if better is None:
+                better = bettered_by(need, [stock.kinds[kind] for kind in load.kinds])
+                known[load.packed] = better
+            if not better & lying:
+                loads.append(load)
+        return loads

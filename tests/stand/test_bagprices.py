@@ -12,14 +12,11 @@ from tests.stand.bags_tried import BAGS, NEEDS, least_missing
 
 
 @given(NEEDS, BAGS)
-def test_no_sharing_beats_the_bound_and_none_is_struck_off(
-    needs: list[int], bags: list[int]
-) -> None:
+def test_no_sharing_beats_the_bound(needs: list[int], bags: list[int]) -> None:
     least, stock = least_missing(needs, bags), Stock(bags)
     known = [stock.load_of([]) for _ in needs]
     found = priced(needs, stock, offers(needs, stock, least), known, least)
     assert found.bound <= least + 1e-6
-    assert all(found.offered)
 
 
 def test_prices_prove_what_masses_alone_do_not() -> None:
