@@ -91,18 +91,22 @@ def _merge(base: dict[str, Any], setup: str, own: dict[str, Any]) -> dict[str, A
     return merged
 
 
-def _loop(sources: dict[str, Source], start: str) -> tuple[str, ...]:
-    """The loop of ``like`` a setup is in, or nothing."""
-    chain = [start]
-    while True:
-        parent = sources[chain[-1]].table.get("like")
-        if not isinstance(parent, str) or parent not in sources:
-            return ()
-        if parent == start:
-            return tuple(chain)
-        if parent in chain:
-            return ()
-        chain.append(parent)
+def _loops(sources: dict[str, Source]) -> dict[str, tuple[str, ...]]:
+    """Of every setup in a loop of ``like``, that loop, from its first name on."""
+    loops: dict[str, tuple[str, ...]] = {}
+    seen: set[str] = set()
+    for setup in sources:
+        chain: dict[str, int] = {}
+        name: Any = setup
+        while isinstance(name, str) and name in sources and name not in seen:
+            seen.add(name)
+            chain[name] = len(chain)
+            name = sources[name].table.get("like")
+        if isinstance(name, str) and name in chain:
+            ring = [*chain][chain[name] :]
+            first = ring.index(min(ring))
+            loops |= dict.fromkeys(ring, (*ring[first:], *ring[:first]))
+    return loops
 
 
 class _Merger:
@@ -110,7 +114,7 @@ class _Merger:
 
     def __init__(self, sources: dict[str, Source]) -> None:
         self.sources = sources
-        self.looped = {name for name in sources if _loop(sources, name)}
+        self.loops = _loops(sources)
         # the merged table with lights and panels by id, the chain, and whether it is whole
         self.done: dict[str, tuple[dict[str, Any], tuple[tuple[str, Source], ...], bool]] = {}
 
@@ -126,7 +130,7 @@ class _Merger:
 
     def _parent(self, setup: str) -> str | None:
         like = self.sources[setup].table.get("like")
-        known = isinstance(like, str) and like in self.sources and setup not in self.looped
+        known = isinstance(like, str) and like in self.sources and setup not in self.loops
         return like if known else None
 
     def _unmerged(self, setup: str) -> Iterator[str]:
@@ -158,7 +162,8 @@ def inherit(
         keyed, chain, whole = merger.keyed(setup)
         table, names = _listed(keyed)
         merged[setup] = Merged(setup, table, chain, names, whole)
-        wrongs[setup] = list(_like_wrongs(setup, source.table.get("like"), sources, broken))
+        like, loop = source.table.get("like"), merger.loops.get(setup, ())
+        wrongs[setup] = list(_like_wrongs(setup, like, sources, broken, loop))
         if len(chain) > 1 and merger.done[chain[1][0]][2]:
             wrongs[setup] += _drop_wrongs(source.table, merger.done[chain[1][0]][0])
         elif whole:
@@ -167,7 +172,11 @@ def inherit(
 
 
 def _like_wrongs(
-    setup: str, like: Any, sources: dict[str, Source], broken: Collection[str]
+    setup: str,
+    like: Any,
+    sources: dict[str, Source],
+    broken: Collection[str],
+    loop: tuple[str, ...],
 ) -> Iterator[Wrong]:
     if like is None:
         return
@@ -176,13 +185,9 @@ def _like_wrongs(
     elif like not in sources and like not in broken:
         others = {*sources, *broken} - {setup}
         yield Wrong((("like",),), f"no setup is called {shown(like)}", instead(like, others))
-    else:
-        loop = _loop(sources, setup)
-        if loop and setup == min(loop):  # one fault a loop
-            round_trip = " -> ".join((*loop, setup))
-            yield Wrong(
-                (("like",),), f"goes round in a loop: {round_trip}", "break it at one of them"
-            )
+    elif loop and setup == loop[0]:  # one fault a loop
+        round_trip = " -> ".join((*loop, setup))
+        yield Wrong((("like",),), f"goes round in a loop: {round_trip}", "break it at one of them")
 
 
 def _drop_wrongs(own: dict[str, Any], base: dict[str, Any] | None) -> Iterator[Wrong]:

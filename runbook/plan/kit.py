@@ -64,7 +64,7 @@ class Modifier(NamedTuple):
     mass_kg: NotNegative = 0.0
     loss_stops: Stops = 0.0
     loss_at_m: Positive = 1.0
-    spread_deg: Annotated[float, Within(gt=0, le=360)] = 360.0
+    spread_deg: Annotated[float, Within(ge=0.1, le=360)] = 360.0
     cup: bool = False
 
     @property
@@ -82,7 +82,7 @@ class Accessory(NamedTuple):
     name: str = ""
     mass_kg: NotNegative = 0.0
     loss_stops: Stops = 0.0
-    spread_deg: Annotated[float, Within(gt=0, le=360)] | None = None
+    spread_deg: Annotated[float, Within(ge=0.1, le=360)] | None = None
     mired_shift: Annotated[float, Within(ge=-10_000, le=10_000)] = 0.0
     distance_m: Positive | None = None
 

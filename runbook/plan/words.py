@@ -13,6 +13,7 @@ from runbook.plan.faults import Wrong, nearest, shown, split
 from runbook.plan.meanings import MEANINGS
 from runbook.plan.shape import is_shape, members, validator
 
+_FROM_A_LIST: Final = "unexpected_positional_argument"
 _Detail = tuple[str, str]
 _WANTED: Final = {
     "float_type": "write a number, without quotes",
@@ -93,6 +94,12 @@ _WORDS: Final[dict[str, Callable[[ErrorDetails], _Detail]]] = {
 }
 
 
+def _once(loc: tuple[int | str, ...]) -> str:
+    return (
+        f"write it once, as [{loc[-1]}]" if isinstance(loc[-1], str) else "write its keys by name"
+    )
+
+
 def _inside(hint: Any) -> Any:
     """The shape a type holds, through lists, choices and notes; None if it holds none."""
     if is_shape(hint):
@@ -100,6 +107,11 @@ def _inside(hint: Any) -> Any:
     if get_origin(hint) is Annotated:
         return _inside(get_args(hint)[0])
     return next(filter(None, map(_inside, get_args(hint))), None)
+
+
+def _is_list(hint: Any) -> bool:
+    """Whether a type is a list of something, whatever is noted on it."""
+    return get_origin(get_args(hint)[0] if get_origin(hint) is Annotated else hint) is tuple
 
 
 def _shape_at(cls: Any, loc: tuple[int | str, ...]) -> Any:
@@ -144,8 +156,13 @@ def shape_wrongs(
 
     ``also`` are keys its file may hold at the top beside those of the shape.
     """
-    wrongs = []
-    for detail in error.errors(include_url=False):
+    details = error.errors(include_url=False)
+    # a list would fill a shape's fields in turn: what it lacks or has over is no fault of its own
+    lists = dict.fromkeys(d["loc"][:-1] for d in details if d["type"] == _FROM_A_LIST)
+    wrongs = [Wrong((loc,), "a list is no table", _once(loc)) for loc in lists]
+    for detail in details:
+        if detail["loc"][:-1] in lists:
+            continue
         if detail["type"] == "unexpected_keyword_argument":
             wrongs.append(_unknown(cls, detail, also))
         elif detail["type"] == "missing_keyword_only_argument":
@@ -170,7 +187,7 @@ def salvage(cls: type, table: dict[str, Any]) -> dict[str, Any]:
             continue
         value, shape = table[member.key], _inside(member.hint)
         try:
-            if shape is not None and isinstance(value, list):
+            if shape is not None and _is_list(member.hint) and isinstance(value, list):
                 kept[member.name] = tuple(_right(shape, value))
             else:
                 kept[member.name] = validator(member.hint).validate_python(value)

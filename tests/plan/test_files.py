@@ -79,6 +79,12 @@ ONE_FAULT = [
     (K, 'sync = "1/200"\n', "sensor_mm = [36.0]\n", "camera.sensor_mm", "write two"),
     (K, "reflectance = 0.85", "reflectance = 1.2", "panel.flat.reflectance", "at most 1"),
     (K, "[[lens]]", "[lens]", "lens", "write [[lens]]"),
+    (W, "[exposure]", "[[exposure]]", "exposure", "a list is no table; write it once"),
+    (W, "[view]", "[[view]]", "view", "write it once, as [view]"),
+    (W, "[subject]", "[[subject]]", "subject", "write it once, as [subject]"),
+    (W, "[background]", "[[background]]", "background", "write it once, as [background]"),
+    (K, "[camera]", "[[camera]]", "camera", "write it once, as [camera]"),
+    (K, "depth_m = 0.45\n", "spread_deg = 1e-6\n", "modifier.octa.spread_deg", "at least 0.1"),
     (K, 'id = "octa"', 'id = "my octa"', "modifier[1].id", "no id; write 1 to 24 letters"),
     # ids that name nothing
     (W, 'head = "B"', 'head = "Q"', "light.Q.head", 'no head is called "Q"'),
@@ -476,6 +482,11 @@ def test_no_value_in_any_place_raises_anything_else(
         place = data.draw(st.sampled_from(places))
         key = lines[place].split(" = ")[0]
         lines[place] = f"{key} = {data.draw(VALUES)}"
+    if data.draw(st.booleans()):
+        heads = [n for n, line in enumerate(lines) if line.startswith("[")]
+        place = data.draw(st.sampled_from(heads))
+        key = lines[place].strip("[]")
+        lines[place] = data.draw(st.sampled_from([f"[{key}]", f"[[{key}]]", f"{key} = []", ""]))
     if data.draw(st.booleans()):
         lines.insert(0, f"{data.draw(st.sampled_from(['light', 'place_panel', 'like', 'drop']))} "
                         f"= {data.draw(VALUES)}")  # fmt: skip
