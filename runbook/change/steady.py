@@ -171,9 +171,7 @@ def _ride(work: Work, kind: str, carrier: str) -> frozenset[str]:
 def _may_be_left(
     work: Work, stand: str, now: Moment, began: Moment | None, ends: Moment | None
 ) -> bool:
-    """Whether a stand may be let go: as it was, as planned, or by the rules and the sums."""
-    if now in (began, ends):
-        return True
+    """Whether a stand may be let go, by the rules and the sums: be it as planned, or as it was."""
     if work.kit.stand[stand].is_boom and now.head is not None and not now.weight_on:
         return False
     high = now.head is not None and now.height_m > work.level[stand].reach

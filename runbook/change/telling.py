@@ -43,7 +43,7 @@ def hands_of(
     lifted = hands_for(
         step.verb,
         _lifted_kg(step, before, kit),
-        high_m=_high_m(step),
+        high_m=_high_m(stand, step, before),
         boom=boom,
         units=units,
     )
@@ -91,8 +91,12 @@ def stand_of(step: Step, before: Floor) -> str | None:
     return at.stand if at and step.verb in ("fit", "free") else None
 
 
-def _high_m(step: Step) -> float:
-    return WORK_M if step.verb in ("fit", "free") else 1.0
+def _high_m(stand: str | None, step: Step, before: Floor) -> float:
+    """How high the hands go: a stand that does not come down is worked on where it stands."""
+    if step.verb not in ("fit", "free"):
+        return 1.0
+    at = before.stands.get(stand or "")
+    return max(WORK_M, at.height_m) if at else WORK_M
 
 
 def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
@@ -104,6 +108,9 @@ def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
     match step.kind:
         case "head":
             kg = _head_kg(item, before, kit)
+        case "stand" if step.verb in ("raise", "lower"):
+            head = before.head_on(item)
+            kg = _head_kg(head, before, kit) if head else 0.0
         case "stand":
             kg = _stand_kg(step, before, kit)
         case "counterweight":

@@ -14,7 +14,6 @@ from runbook.change.held import worst_at
 from runbook.change.steady import at_moment
 from runbook.plan.units import mass
 from runbook.session.day_now import DayNow
-from runbook.session.place_now import place_now
 from runbook.stand.judge import Verdict
 from runbook.stand.stability import rounded_up_kg
 
@@ -25,12 +24,16 @@ def alarms(session: DayNow) -> tuple[str, ...]:
 
 
 def _stands(session: DayNow) -> Iterator[str]:
-    """Stands that nobody holds and that must not be left so."""
+    """Stands that nobody holds and that must not be left so.
+
+    Nobody holds a stand for a whole setup: where one stays in hands when all is set, it is told.
+    """
     floor, plan = session.truth.real_floor, session.plan
-    place = place_now(session)
+    held = floor.in_hands if session.view.now.left else frozenset()
+    place = session.place
     for stand in floor.stands:
         moment = at_moment(floor, stand, 0)
-        if moment is None or stand in floor.in_hands:
+        if moment is None or stand in held:
             continue
         verdict = worst_at(plan.kit, place, stand, moment)
         missing = _bags_missing(session, floor, stand)

@@ -28,6 +28,7 @@ WRAP: Final = "wrap"
 _SHAKES: Final = 1
 _NODES: Final = 60
 _MOST_PEOPLE: Final = 6
+_NOT_SAFE: Final = ", and do not let go: as planned it is not safe"
 
 
 class Change(NamedTuple):
@@ -124,6 +125,7 @@ def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
 def marks_of(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
     """What a crew must know of a step besides its words, by the step's number."""
     in_hands: set[str] = set()
+    let_go = {step.held: step.n for step in steps if step.grip == "leave"}
     marks = {}
     for step in steps:
         said = []
@@ -131,7 +133,8 @@ def marks_of(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
             said.append(f"{step.hands} people: {step.why_hands}")
         if step.held is not None and step.grip == "take" and step.held not in in_hands:
             in_hands.add(step.held)
-            said.append(f"hold {step.held} from here on")
+            never = step.n > let_go.get(step.held, 0)
+            said.append(f"hold {step.held} from here on{_NOT_SAFE if never else ''}")
         elif step.held is not None and step.grip == "leave":
             in_hands.discard(step.held)
             said.append(f"then {step.held} may be let go")
@@ -257,6 +260,8 @@ def _step_facts(shared: Shared) -> dict[str, Any]:
         "seconds": step.seconds,
         "hands": step.hands,
         "why_hands": step.why_hands,
+        "held": step.held,
+        "grip": step.grip,
         "after": list(step.after),
         "ahead": step.ahead,
         "crew": list(shared.crew),

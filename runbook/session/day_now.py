@@ -21,7 +21,7 @@ from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, Prediction
-from runbook.plan.day import Plan
+from runbook.plan.day import Place, Plan
 from runbook.plan.kit import Measured
 from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
@@ -33,6 +33,7 @@ from runbook.session.ending import ends_in_words, stands_at, wrap_at
 from runbook.session.heads_now import HeadLine, head_lines
 from runbook.session.holds import Hold, checklist, holds, stage_of
 from runbook.session.hours import Hours, hours_of
+from runbook.session.place_now import place_now
 from runbook.session.planned_day import Changes
 from runbook.session.real_times import real_times
 from runbook.session.recent import Recent
@@ -43,7 +44,7 @@ from runbook.session.to_come import Moment, midnight
 from runbook.session.truth import CHANGE, Tick, goal_of, setup_as_shot, truth_of
 
 T = TypeVar("T")
-_Change = tuple[Floor, Floor, Setup | None]  # its start and goal, and the setup it makes
+_Change = tuple[Floor, Floor, Setup | None, Place]  # its start, its goal, the setup it makes
 
 
 class View(NamedTuple):
@@ -111,6 +112,11 @@ class DayNow:
         return setup_as_shot(self.plan, self.truth, at_work)
 
     @property
+    def place(self) -> Place:
+        """Where the day happens, outdoors in the wind that was said last."""
+        return self.once("place", lambda: place_now(self.plan.day.place, self.entries))
+
+    @property
     def view(self) -> View:
         """The changeover at hand, worked out once per entry."""
         return self.once("view", self._look)
@@ -132,8 +138,8 @@ class DayNow:
         """The changeover between two floors; a note, a reading or an undo asks for one again."""
         scene = Scene(self.plan.kit, setup, self.plan.day.units)
         return self._tellings.answer(
-            (start, goal, setup),
-            lambda: told(start, goal, scene, self.plan.day.place, self.known.seconds),
+            (start, goal, setup, self.place),
+            lambda: told(start, goal, scene, self.place, self.known.seconds),
         )
 
     @property

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
-from runbook.journal.entries import Note, live
+from runbook.journal.entries import Entry, Note, live
 from runbook.plan.day import Place
 from runbook.plan.units import Units
-from runbook.session.day_now import DayNow
 from runbook.stand.words import gust_words
 
 _WIND: Final = re.compile(r"wind: gusts of (\d+(?:\.\d+)?) m/s\b")
@@ -24,18 +24,17 @@ def wind_note(gust_ms: float, units: Units = "metric") -> str:
     return f"wind: gusts of {round(gust_ms, 2):g} m/s{also}, {step}"
 
 
-def wind_noted(session: DayNow) -> tuple[float, datetime] | None:
-    """The last wind in the journal, as a gust in m/s, and when it was said."""
-    for entry in reversed(live(session.entries)):
+def wind_noted(entries: Sequence[Entry]) -> tuple[float, datetime] | None:
+    """The last wind in a journal, as a gust in m/s, and when it was said."""
+    for entry in reversed(live(entries)):
         if isinstance(entry.data, Note) and (found := _WIND.match(entry.data.text)):
             return float(found[1]), entry.at
     return None
 
 
-def place_now(session: DayNow) -> Place:
+def place_now(place: Place, entries: Sequence[Entry]) -> Place:
     """The day's place with the wind as it was last said to be."""
-    place = session.plan.day.place
     if place.indoors:
         return place
-    noted = wind_noted(session)
+    noted = wind_noted(entries)
     return place if noted is None else place._replace(wind_ms=0.0, gust_ms=noted[0])

@@ -16,7 +16,7 @@ from runbook.plan.kit import Bag, Kit
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, mass
 from runbook.session.day_now import DayNow
-from runbook.session.place_now import place_now, wind_noted
+from runbook.session.place_now import wind_noted
 from runbook.session.standing import state_of
 from runbook.session.truth import goal_of
 from runbook.stand.bagshare import share_bags
@@ -70,7 +70,7 @@ class StandsNow(NamedTuple):
 def stands_now(session: DayNow) -> StandsNow:
     """What stands, judged in the wind there is now."""
     floor, goal, title = _floors(session)
-    place, kit, units = place_now(session), session.plan.kit, session.plan.day.units
+    place, kit, units = session.place, session.plan.kit, session.plan.day.units
     moments = {stand: at_moment(floor, stand, 0) for stand in floor.stands}
     rigs = {stand: _worst(kit, place, stand, moment) for stand, moment in moments.items() if moment}
     verdicts = {stand: judge(rig, place) for stand, rig in rigs.items()}
@@ -167,7 +167,7 @@ def _wind(session: DayNow, place: Place, verdicts: Mapping[str, Verdict]) -> tup
     gust, units = gust_of(place), session.plan.day.units
     if gust <= 0:
         return ()
-    noted = wind_noted(session)
+    noted = wind_noted(session.entries)
     said = ", as planned" if noted is None or place.indoors else f", said {noted[1]:%H:%M}"
     limits = {stand: verdict.wind for stand, verdict in verdicts.items()}
     asks = wind_words(limits, gust, units) or ("nothing needs lowering",)

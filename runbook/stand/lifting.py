@@ -35,7 +35,10 @@ _HELD_M: Final = 1.00
 _BAG_GRIP_M: Final = 0.10
 # Where hands end when a load is fitted onto a stand at its lowest; our own figure.
 WORK_M: Final = 1.40
+# What one person raises with its section of a stand by hand (DIN 56950-3, seen in a summary only).
+RAISED_KG: Final = 15.0
 _BAGGED: Final = {"bag", "unbag"}
+_RAISED: Final = {"raise", "lower"}
 _CARRIED: Final = {"place", "strike", "move", "fit", "free"}
 
 
@@ -90,16 +93,21 @@ def hands_for(
     """How many people a step takes that moves ``kg`` with the hands between two heights.
 
     ``verb`` is the step's. A boom takes two whenever its arm or its weight moves: one holds the
-    arm, one works the lock. A lift over the filter takes as many as the team fractions ask. Bags
-    are taken from the floor, all else from above the ankle, unless ``low_m`` says otherwise.
+    arm, one works the lock. A lift over the filter takes as many as the team fractions ask; a
+    section that goes up or down with over 15 kg on it takes two. Bags are taken from the floor, all
+    else from above the ankle, unless ``low_m`` says otherwise.
     """
     low = low_m if low_m is not None else _BAG_GRIP_M if verb in _BAGGED else _GRIP_M
     people = people_for(kg, low, high_m)
-    if boom and verb in _CARRIED | {"raise", "lower"}:
+    if boom and verb in _CARRIED | _RAISED:
         return Hands(max(2, people or len(_TEAM)), "a boom: one holds the arm, one works the lock")
+    load = mass(kg, units, ".1f")
+    if verb in _RAISED and kg > RAISED_KG:
+        most = mass(RAISED_KG, units, "g")
+        return Hands(2, f"{load} is over the {most} one person raises by hand: better wind it up")
     if verb not in _CARRIED | _BAGGED:
         return Hands(1, "nothing heavy is lifted")
-    load, alone = mass(kg, units, ".1f"), mass(filter_kg(low, high_m), units, "g")
+    alone = mass(filter_kg(low, high_m), units, "g")
     if people == 1:
         return Hands(1, f"{load} is within the {alone} one person lifts there")
     if people is None:

@@ -250,20 +250,24 @@ def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
     return wrong
 
 
-def falls(floor: Floor, start: Floor, goal: Floor, kit: Kit, place: Place = PLACE) -> list[str]:
+def falls(floor: Floor, start: Floor, kit: Kit, place: Place = PLACE) -> list[str]:
     """Stands that nobody holds and that would not stand: by the sums, not by any rule of thumb.
 
-    A stand just as one of the two setups has it is that setup's business, not the way's.
+    A stand that nobody has touched is the business of whoever left it so.
     """
     wrong = []
     for stand in floor.stands.keys() - floor.in_hands:
-        now = _as_it_stands(floor, stand)
-        if now in (_as_it_stands(start, stand), _as_it_stands(goal, stand)):
+        if _as_it_stands(floor, stand) == _as_it_stands(start, stand):
             continue
-        verdict = judge(_rig(floor, stand, kit), place)
-        if not verdict.ok:
-            wrong.append(f"{stand}: {verdict.faults}, nobody holds it")
+        faults = faults_of(floor, stand, kit, place)
+        if faults:
+            wrong.append(f"{stand}: {faults}, nobody holds it")
     return wrong
+
+
+def faults_of(floor: Floor, stand: str, kit: Kit, place: Place = PLACE) -> tuple[str, ...]:
+    """What the sums hold against a stand as it is on a floor."""
+    return judge(_rig(floor, stand, kit), place).faults
 
 
 def _as_it_stands(floor: Floor, stand: str) -> object:

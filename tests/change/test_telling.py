@@ -69,6 +69,22 @@ def test_seconds_are_the_table_s_and_a_boom_has_its_own() -> None:
         assert place.seconds == default_seconds("place", kind)
 
 
+def test_a_load_is_lifted_as_high_as_its_stand_is_worked_on() -> None:
+    # HSE L23 filter, lower column: 13 kg up to the shoulder (1.40 m), 7 kg over it
+    kit = PLAIN._replace(heads=tuple(head._replace(mass_kg=8.0) for head in PLAIN.heads))
+    high = kit._replace(stands=tuple(stand._replace(height_min_m=1.8) for stand in kit.stands))
+    light = KEY._replace(height_m=2.4, accessories=(), through=())
+
+    def fit(kit: Kit) -> tuple[int, str]:
+        goal = setup(light)
+        steps = told(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
+        (step,) = [step for step in steps if (step.verb, step.kind) == ("fit", "head")]
+        return step.hands, step.why_hands
+
+    assert fit(kit) == (1, "")
+    assert fit(high) == (2, "8.0 kg is over the 7 kg one person lifts there")
+
+
 def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
     # HSE L23 filter, lower column: 13 kg below the shoulder; three lift half of what each could
     kit = PLAIN._replace(
@@ -91,6 +107,9 @@ def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
     assert hands(light._replace(stand="S1"), "fit", "head")[1].startswith("15.5 kg is over the 13")
     other = light._replace(head="B", stand="S1")
     assert hands(other, "fit", "modifier")[1].startswith("13.5 kg is over the 13")
+    # what goes up with the section: the head with the box and the grid, not the stand's own foot
+    raised = hands(light._replace(height_m=2.2), "raise", "stand")
+    assert raised == (2, "15.5 kg is over the 15 kg one person raises by hand: better wind it up")
     wheels = kit._replace(stands=tuple(each._replace(kind="roller") for each in kit.stands))
     assert hands(light._replace(angle_deg=100.0), "move", "stand", wheels) == (1, "")
 

@@ -9,6 +9,7 @@ import pytest
 from runbook.plan.day import Plan
 from runbook.plan.kit import Bag
 from runbook.plan.setup import Setup
+from runbook.session.alarms import alarms
 from runbook.session.changeovers import (
     Shares,
     change,
@@ -132,6 +133,22 @@ def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
     holder, worker = session.crew_now
     assert holder.said == "photo: holds S1, waits for B2 off S2"
     assert worker.said == "first: B1 (7 kg) on S2's column"
+
+
+def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
+    kit = sets.kit()
+    kit = kit._replace(
+        modifiers=tuple(box._replace(depth_m=1.5, mass_kg=3.0) for box in kit.modifiers)
+    )
+    plan = sets.plan(sets.setup(sets.light(bags=()), setup_id="one"))._replace(kit=kit)
+    made = change(plan, None, plan.setups["one"])
+    said = [mark for marks in marks_of(made.steps).values() for mark in marks]
+    assert "hold S1 from here on, and do not let go: as planned it is not safe" in said
+    assert not any("may be let go" in each for each in said)
+    session = begun(plan)
+    make_ready(session, "one")
+    assert session.truth.floor.in_hands == {"S1"}
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session))
 
 
 def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:

@@ -123,7 +123,7 @@ def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
     session = begun(outdoors())
     assert stands_now(session).wind == ()
     session.note(wind_note(6.0))
-    noted = wind_noted(session)
+    noted = wind_noted(session.entries)
     assert noted is not None
     assert noted[0] == 6.0
     now = stands_now(session)
@@ -137,12 +137,26 @@ def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
     assert stands_now(session).wind[0].startswith("gusts 6.0 m/s")
 
 
+def test_the_steps_ask_for_hands_in_the_wind_that_was_said() -> None:
+    plan = outdoors()
+    session = begun(plan)
+    make_ready(session, "keeper-window")
+    session.begin(None)
+    calm = [step for step in session.view.todo if step.held == "S1"]
+    session.note(wind_note(12.0))
+    windy = [step for step in session.view.todo if step.held == "S1"]
+    assert [step.grip for step in calm] == []
+    assert windy[0].grip == "take"
+    session.undo()
+    assert [step for step in session.view.todo if step.held == "S1"] == calm
+
+
 @pytest.mark.parametrize("gust", [0.0, 0.04, 3.4, 33.0, 100.0])
 @pytest.mark.parametrize("units", ["metric", "imperial"])
 def test_a_note_of_wind_is_read_back(gust: float, units: Units) -> None:
     session = begun(outdoors())
     session.note(wind_note(gust, units))
-    noted = wind_noted(session)
+    noted = wind_noted(session.entries)
     assert noted is not None
     assert noted[0] == pytest.approx(gust, abs=0.05)
 

@@ -48,6 +48,13 @@ def test_hands_and_why() -> None:
     assert hands_for("fit", 8.0, high_m=1.8).people == 2  # over the shoulder
     assert hands_for("place", 60.0) == (4, "60.0 kg is more than four lift safely: use wheels")
     assert hands_for("aim", 60.0).people == 1
+    # DIN 56950-3: sections raised by hand are limited to 15 kg (seen in a summary only)
+    assert hands_for("raise", 15.0).people == hands_for("lower", 15.0).people == 1
+    assert hands_for("raise", 15.1) == (
+        2,
+        "15.1 kg is over the 15 kg one person raises by hand: better wind it up",
+    )
+    assert hands_for("lower", 19.0).people == 2
 
 
 def test_why_is_said_in_pounds_on_an_imperial_day() -> None:
