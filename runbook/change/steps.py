@@ -143,8 +143,8 @@ def _fit_head(floor: Floor, step: Step) -> Floor:
 def _free_head(floor: Floor, step: Step) -> Floor:
     head = step.item
     _need(head in floor.heads and floor.heads[head].stand == step.on, f"{head} is not on {step.on}")
-    assert step.on is not None
-    _need(not floor.stands[step.on].weight_on, f"{step.on} still has its counterweight on")
+    on = floor.stands.get(step.on or "")
+    _need(on is None or not on.weight_on, f"{step.on} still has its counterweight on")
     _need(
         all(head not in beams for beams in floor.cloths.values()),
         f"a cloth still hangs in front of {head}",

@@ -157,7 +157,8 @@ def _fitting_text(step: Step, scene: Scene) -> str:
             weight = mass(scene.kit.stand[step.item].counterweight_kg, scene.units)
             return f"{weight} counterweight {on} {step.item}"
         case "head" if step.verb == "free":
-            return f"{step.item} off {step.on}, {_rest(step.to)}"
+            off = f" off {step.on}," if step.on else ""
+            return f"{step.item}{off} {_rest(step.to)}"
         case "modifier" if step.verb == "free":
             return f"{step.item} off {step.on}"
     return f"{step.item} {on} {step.on}"
@@ -379,7 +380,7 @@ def _brief(step: Step, scene: Scene) -> str:
         case "fit", "head":
             said = f"on {step.on}"
         case "free", "head":
-            said = f"off {step.on}"
+            said = f"off {step.on}" if step.on else _rest(step.to)
         case (("fit" | "free"), "counterweight"):
             said = "counterweight" if step.verb == "fit" else ""
         case (("fit" | "bag"), _):

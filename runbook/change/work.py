@@ -191,6 +191,8 @@ class Work:
             if after.stand is not None and before.stand != after.stand:
                 self.add("fit", "head", head, on=after.stand, thing=head)
             if after.stand is None:
+                if before.stand is None:  # somebody has it in hand
+                    self.add("free", "head", head, to="case", thing=head)
                 if before.armed:
                     self.add("disarm", "head", head, thing=head)
                 continue

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Carrier, Floor, floor_of, same
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain, to_plain
+from runbook.change.words import Scene, text_of
 from runbook.journal.entries import StepTicked, read, written
 from runbook.plan.day import Place
 from runbook.plan.kit import Kit
@@ -108,6 +109,41 @@ def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(
     assert same(now, goal)
     # a stand that would fall as planned is not let go at the end either, and no other is kept
     assert all(faults_of(now, stand, kit, place) for stand in now.in_hands)
+
+
+def test_a_head_in_hand_that_nobody_wants_any_more_goes_into_its_case() -> None:
+    kit = kit_of((False,) * 5, (False,) * 5)
+    start = floor_of(setup(KEY), kit)
+    goal = floor_of(setup(KEY._replace(stand="S1")), kit)
+    now = start
+    for step in changeover(start, goal, kit, PLACE):
+        now = apply(now, step)
+        if step.key == ("free", "head", "A"):
+            break
+    assert now.heads["A"].stand is None
+    others = [EMPTY, floor_of(setup(KEY._replace(head="B")), kit)]
+    for other in others:
+        steps = changeover(now, other, kit, PLACE)
+        assert walked(now, steps, other, kit) == []
+        (cased,) = [step for step in steps if step.key == ("free", "head", "A")]
+        assert text_of(cased, now, Scene(kit, None)) == "A into its case"
+        # what it carries comes off first
+        freed = [step.n for step in steps if (step.verb, step.on) == ("free", "A")]
+        assert freed
+        assert max(freed) < cased.n
+
+
+@given(pairs(), st.data())
+def test_from_any_moment_of_a_changeover_every_other_floor_is_reached(
+    case: tuple[Kit, Floor, Floor], data: st.DataObject
+) -> None:
+    kit, start, goal = case
+    other = data.draw(st.sampled_from([EMPTY, floor_of(data.draw(setups(kit, "third")), kit)]))
+    steps = shuffled(changeover(start, goal, kit, PLACE), data.draw(st.integers(0, 2**32)))
+    now = start
+    for step in steps[: data.draw(st.integers(0, len(steps)))]:
+        now = apply(now, step)
+    assert walked(now, changeover(now, other, kit, PLACE), other, kit) == []
 
 
 @settings(max_examples=40)

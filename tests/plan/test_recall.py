@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import random
 import subprocess
 import sys
 from collections.abc import Callable
@@ -108,6 +109,12 @@ def test_a_kept_file_cut_short_or_overwritten_costs_only_time(kept: Cache, day: 
     for end in range(0, len(whole), 97):
         file.write_bytes(whole[:end])
         assert recalled(day) is None
+    chance = random.Random(3)
+    for _ in range(200):
+        hurt = bytearray(whole)
+        hurt[chance.randrange(len(hurt))] ^= 1 << chance.randrange(8)
+        file.write_bytes(hurt)
+        assert recalled(day) is None
     for junk in (b"junk", bytes(4096), whole[::-1], pickle.dumps(plan)):
         file.write_bytes(junk)
         assert read_day(day) == plan
@@ -136,21 +143,41 @@ def test_a_kept_file_can_only_be_a_plan(
         pickle.load(was)  # what it was read from, and by what
         head = file.read_bytes()[: was.tell()]
     made = tmp_path / "made"
-    file.write_bytes(pickle.dumps(_Runs(call, made)))
-    assert recalled(day) is None
-    file.write_bytes(head + pickle.dumps(_Runs(call, made)))
-    assert recalled(day) is None
+    for data in (pickle.dumps(_Runs(call, made)), head + pickle.dumps(_Runs(call, made))):
+        file.write_bytes(data + recall._sum(data))
+        assert recalled(day) is None
     assert not made.exists()
 
 
-@pytest.mark.parametrize("cache", ["/dev/null", "/proc/none", ""])
+def test_what_is_no_file_is_not_waited_for(kept: Cache, day: Path) -> None:
+    plan = read_day(day)
+    (file,) = kept()
+    file.unlink()
+    os.mkfifo(file)
+    assert read_day(day) == plan
+
+
+def test_nothing_half_written_stays(kept: Cache, day: Path) -> None:
+    read_day(day)
+    (file,) = kept()
+    file.unlink()
+    file.mkdir()
+    (file / "in the way").touch()
+    assert read_day(day) == anew(day)
+    assert kept() == [file]
+
+
+@pytest.mark.parametrize("cache", ["/dev/null", "/proc/none", "", "beside"])
 def test_without_a_place_to_keep_it_a_day_is_read_all_the_same(
     day: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, cache: str
 ) -> None:
     monkeypatch.setenv("XDG_CACHE_HOME", cache)
     monkeypatch.setenv("HOME", str(tmp_path / "file"))
     (tmp_path / "file").write_text("no folder")
+    monkeypatch.chdir(tmp_path)
+    before = sorted(tmp_path.iterdir())
     assert read_day(day) == read_day(day) == anew(day)
+    assert sorted(tmp_path.iterdir()) == before
 
 
 def test_only_the_days_read_last_are_kept(kept: Cache, tmp_path: Path) -> None:
