@@ -339,18 +339,19 @@ def _flashes(setup: Setup) -> Iterator[Problem]:
 
 
 def _onto(plan: Plan, light: Light) -> dict[str, Hands]:
-    """The lifts that put up a light: stand, counterweight, head, modifier."""
+    """The lifts that put up a light: stand, counterweight, head, modifier, each at its lowest."""
     kit, units = plan.kit, plan.day.units
     stand, modifier = kit.stand[light.stand], kit.modifier[light.modifier]
+    high_m = max(WORK_M, stand.height_min_m)
     up = [hands_for("place", stand.mass_kg, boom=stand.is_boom, units=units)]
     if stand.is_boom:
         weight = stand.counterweight_kg
-        up.append(hands_for("fit", weight, high_m=WORK_M, boom=True, units=units))
+        up.append(hands_for("fit", weight, high_m=high_m, boom=True, units=units))
     lifts = {stand.id: max(up, key=lambda hands: hands.people)}
     head_kg = kit.head[light.head].mass_kg
-    lifts[light.head] = hands_for("fit", head_kg, high_m=WORK_M, units=units)
+    lifts[light.head] = hands_for("fit", head_kg, high_m=high_m, units=units)
     if not modifier.is_nothing:
-        lifts[modifier.id] = hands_for("fit", modifier.mass_kg, high_m=WORK_M, units=units)
+        lifts[modifier.id] = hands_for("fit", modifier.mass_kg, high_m=high_m, units=units)
     return lifts
 
 
@@ -359,7 +360,8 @@ def _lifts(plan: Plan) -> Iterator[Problem]:
     lifts: dict[str, Hands] = {}
     for setup in plan.order:
         for light in setup.lights:
-            lifts |= _onto(plan, light)
+            for item, hands in _onto(plan, light).items():
+                lifts[item] = max(lifts.get(item, hands), hands, key=lambda each: each.people)
             for name in light.bags:
                 lifts[name] = hands_for("bag", kit.bag[name].mass_kg, units=units)
         for placed in setup.panels:

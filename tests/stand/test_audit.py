@@ -157,6 +157,11 @@ def test_a_head_over_the_filter_is_a_lift_for_two() -> None:
     assert alone.item == "A"
     assert "14.0 kg is over the 13 kg" in alone.what
     assert "lift-alone" not in found(kit=heavy)
+    # 8 kg is under the 13 kg of the shoulder's zone, over the 7 kg above it (HSE L23, lower column)
+    tall = a_stand(load_max_kg=20.0, height_min_m=1.8)
+    assert "lift-alone" not in found(kit=a_kit(heads=(a_head(8.0),)), crew=(Crew("one"),))
+    high = found(kit=a_kit(heads=(a_head(8.0),), stands=(tall,)), crew=(Crew("one"),))
+    assert "8.0 kg is over the 7 kg" in high["lift-alone"].what
 
 
 def test_mains_on_one_circuit() -> None:
