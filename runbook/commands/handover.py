@@ -112,10 +112,11 @@ def _sheet(session: Session) -> str:
 
 def as_shot_plan(session: Session) -> Plan:
     """The plan with every setup as the journal says it was shot."""
+    from runbook.session.differences import not_as_planned
     from runbook.session.truth import setup_as_shot
 
     plan, truth = session.plan, session.truth
-    shot = {each: setup_as_shot(plan, truth, each) for each in truth.changes}
+    shot = {each: setup_as_shot(plan, truth, each) for each in not_as_planned(plan, truth)}
     return plan._replace(setups=plan.setups | shot)
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
-from runbook.journal.entries import Entry
+from runbook.journal.entries import Entry, Skipped, live
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.faults import Fault, Unreadable, instead, split
 from runbook.plan.source import DAY_FILE, KIT_FILE, shown_path, unreadable
@@ -34,15 +34,38 @@ def run(args: Namespace) -> int:
         return WRONG if seen.unreadable else FINE
     if args.match is not None:
         return _match(folder, seen.entries, args.match, as_json=args.json)
+    undone = _left_undone(folder, seen.entries)
     if args.json:
-        say_json({"entries": [entry.facts() for entry in seen.entries]})
+        entries = [entry.facts() for entry in seen.entries]
+        say_json({"entries": entries, "left_undone": undone})
         return WRONG if seen.unreadable else FINE
     if not seen.entries:
         say("Nothing has been journalled yet; runbook open begins the day.")
     for line in log_lines(seen.entries):
-        entry, undone = line.entry, "  (undone)" if line.undone else ""
-        say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{undone}")
+        entry, taken_back = line.entry, "  (undone)" if line.undone else ""
+        say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{taken_back}")
+    for setup_id, told in (undone or {}).items():
+        for each in told:
+            say(f"{setup_id} as shot, steps were skipped: {each}")
     return WRONG if seen.unreadable else FINE
+
+
+def _left_undone(folder: Path, entries: Sequence[Entry]) -> dict[str, list[str]] | None:
+    """By setup, what skipped steps left undone; None where there is no plan any more to say it."""
+    counted = live(entries)
+    if not any(isinstance(each.data, Skipped) and each.data.what == "step" for each in counted):
+        return {}
+    from runbook.plan.files import read_day
+    from runbook.session.differences import left_undone, not_as_planned
+    from runbook.session.truth import truth_of
+
+    try:
+        plan = read_day(folder)
+    except Unreadable:
+        return None
+    truth = truth_of(plan, counted)
+    found = {each: [*left_undone(plan, truth, each)] for each in not_as_planned(plan, truth)}
+    return {setup_id: told for setup_id, told in found.items() if told}
 
 
 def _must_be_folder(folder: Path) -> None:
@@ -99,7 +122,9 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
 def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
     """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
     from runbook.plan.files import read_day
+    from runbook.session.differences import left_undone
     from runbook.session.repeat import match, match_facts, match_said
+    from runbook.session.truth import truth_of
 
     plan = read_day(folder)
     setup_id, *readings = words
@@ -114,9 +139,12 @@ def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_j
         do = f"write HEAD=READING for {', '.join((*lit, _ALL))}, like {next(iter(lit), 'A')}=5.6"
         raise Unreadable([Fault(_WHO, None, "--match", what, do)])
     found = match(plan, setup_id, entries, now)
+    undone = left_undone(plan, truth_of(plan, live(entries)), setup_id)
     if as_json:
-        say_json(match_facts(setup_id, found))
+        say_json(match_facts(setup_id, found, undone))
     else:
+        for line in undone:
+            say(f"as shot, steps were skipped: {line}")
         for each in found:
             say(match_said(each))
     said = {each.head for each in found}

@@ -65,7 +65,7 @@ class FarScreen(DayScreen):
         step = row.steps[0]
         if step.verb == "power":
             return [[step.item, str(read_power(step.to))]]
-        light = self.session.setup.light.get(step.thing) if self.session.setup else None
+        light = self.session.asked.light.get(step.thing) if self.session.asked else None
         power = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
         also = [held_said(self.session)] if self.session.truth.floor.in_hands else []
         also += [each.partition(":")[0] for each in alarms(self.session)[:1]]

@@ -133,15 +133,15 @@ def _head(
     wide = width >= WIDE_TABLE
     state = glyphs.done if head.state == "set" else glyphs.to_do
     role = f"{head.role:<10}" if wide else f"{_ROLE.get(head.role, head.role):<6}"
-    power = str(head.power)
-    if head.power != head.planned:
+    power = str(head.power) if head.up else "not up"
+    if head.up and head.power != head.planned:
         power += f" (plan {head.planned})" if wide else "*"
     sign = glyphs.here if here else " "
     text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
     metered = "#" if head.reading else " "  # no letter: beside distances it would be a unit
     text += f" {head.predicted:>11} {head.over:>4}{metered}"
     high = length(head.height_m, session.plan.day.units)
-    where = f"{head.place}, {high} up, {head.stand}"
+    where = f"{head.place}, {high} up, {head.stand}" if head.up else "left out: see the journal"
     room = width - cell_len(text) - 1
     wears = glyphs.shown(head.modifier)
     if cell_len(wears) + 2 + cell_len(glyphs.shown(where)) <= room:
@@ -173,8 +173,10 @@ def title(session: DayNow, width: int, glyphs: Glyphs) -> Text:
         said.insert(0, held_said(session))
     if open_checks:
         said.append(f"{open_checks} check{'s' if open_checks > 1 else ''} open")
-    if any(head.power != head.planned for head in session.heads):
+    if any(head.up and head.power != head.planned for head in session.heads):
         said.append("* power not as planned")
+    if session.other_than_planned:
+        said.append("not all as planned (j)")
     if any(head.reading for head in session.heads):
         said.append("# metered")
     ahead = len(session.ahead.todo)

@@ -17,6 +17,7 @@ from runbook.change.makespan import never
 from runbook.change.steps import Step
 from runbook.change.telling import told
 from runbook.change.words import Block, Scene, blocks
+from runbook.journal.as_stood import Stood
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
 from runbook.light.predict import predict
@@ -28,7 +29,7 @@ from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.beliefs import NOTHING, Known
 from runbook.session.crew_now import Busy, crew_now
-from runbook.session.differences import as_shot_lines
+from runbook.session.differences import as_shot_lines, not_as_planned, otherwise
 from runbook.session.ending import ends_in_words, stands_at, wrap_at
 from runbook.session.heads_now import HeadLine, head_lines
 from runbook.session.holds import Hold, checklist, holds, stage_of
@@ -41,7 +42,7 @@ from runbook.session.rehearsal import running_s, stopwatch_said
 from runbook.session.said import LogLine, log_lines
 from runbook.session.setups_now import SetupLine, setup_lines, still_to_begin
 from runbook.session.to_come import Moment, midnight
-from runbook.session.truth import CHANGE, Tick, goal_of, setup_as_shot, truth_of
+from runbook.session.truth import CHANGE, Tick, goal_of, setup_asked, setup_stood, truth_of
 
 T = TypeVar("T")
 _Change = tuple[Floor, Floor, Setup | None, Place]  # its start, its goal, the setup it makes
@@ -102,14 +103,29 @@ class DayNow:
 
     @property
     def setup(self) -> Setup | None:
-        """The setup at work, as it is shot today; None before load-in and at wrap."""
-        return self.once("setup", self._setup_at_work)
+        """The setup at work, as it is really shot; None before load-in and at wrap."""
+        stood = self.stood
+        return None if stood is None else stood.setup
 
-    def _setup_at_work(self) -> Setup | None:
+    @property
+    def stood(self) -> Stood | None:
+        """The setup at work as it really stands, and what of that no setup can say."""
+        return self.once("stood", self._stood)
+
+    def _stood(self) -> Stood | None:
+        asked = self.asked
+        return None if asked is None else setup_stood(self.plan, self.truth, asked.id)
+
+    @property
+    def asked(self) -> Setup | None:
+        """What the setup at work asks for today: the steps lead to it, skipped ones or not."""
+        return self.once("asked", self._asked)
+
+    def _asked(self) -> Setup | None:
         at_work = self.truth.at_work
         if at_work is None or at_work not in self.plan.setups:
             return None
-        return setup_as_shot(self.plan, self.truth, at_work)
+        return setup_asked(self.plan, self.truth, at_work)
 
     @property
     def place(self) -> Place:
@@ -125,9 +141,9 @@ class DayNow:
         truth = self.truth
         goal: Floor = truth.floor
         todo: tuple[Step, ...] = ()
-        if truth.wrapping or self.setup is not None:
+        if truth.wrapping or self.asked is not None:
             goal = goal_of(self.plan, truth, truth.at_work)
-            todo = still_asked(self._told(truth.floor, goal, self.setup), truth)
+            todo = still_asked(self._told(truth.floor, goal, self.asked), truth)
         # what a break asks comes on top: it lifts no check off a step
         changing = stage_of(truth._replace(on_break=None), ready=False)
         held = holds(self.plan, truth, todo, goal, changing)
@@ -177,11 +193,11 @@ class DayNow:
         return self.once("heads", self._heads)
 
     def _heads(self) -> tuple[HeadLine, ...]:
-        setup, light = self.setup, self.prediction
-        if setup is None or light is None:
+        asked, setup, light = self.asked, self.setup, self.prediction
+        if asked is None or setup is None or light is None:
             return ()
         changing = {step.thing for step in self.view.todo}
-        return head_lines(self.plan, self.truth, setup, light, changing)
+        return head_lines(self.plan, self.truth, asked, setup, light, changing=changing)
 
     @property
     def lines(self) -> tuple[StepLine, ...]:
@@ -199,7 +215,7 @@ class DayNow:
 
     def blocks_of(self, steps: tuple[Step, ...]) -> tuple[Block, ...]:
         """Steps folded by thing, with titles."""
-        return blocks(steps, Scene(self.plan.kit, self.setup, self.plan.day.units))
+        return blocks(steps, Scene(self.plan.kit, self.asked, self.plan.day.units))
 
     @property
     def next_setup(self) -> str | None:
@@ -219,7 +235,7 @@ class DayNow:
         if setup_id is None or not self.ready or truth.wrapping:
             return AtHand((), (), {})
         goal = goal_of(self.plan, truth, setup_id)
-        setup = setup_as_shot(self.plan, truth, setup_id)
+        setup = setup_asked(self.plan, truth, setup_id)
         over = tuple(each for of, each in truth.ahead if of == setup_id)
         keys = {each.step.key for each in over}
         steps = self._told(truth.floor, goal, setup)
@@ -262,6 +278,14 @@ class DayNow:
     def as_shot_lines(self) -> tuple[str, ...]:
         """What differs from the plan, setup by setup."""
         return as_shot_lines(self.plan, self.truth)
+
+    @property
+    def other_than_planned(self) -> tuple[str, ...]:
+        """What of the setup at work is not as planned besides the powers, in words."""
+        asked = self.asked
+        if asked is None or asked.id not in not_as_planned(self.plan, self.truth):
+            return ()
+        return self.once("other", lambda: otherwise(self.plan, self.truth, asked.id))
 
     @property
     def moment(self) -> Moment:

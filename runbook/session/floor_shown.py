@@ -7,7 +7,7 @@ from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
 from runbook.session.day_now import DayNow
 from runbook.session.floorplan import FloorPlan, floor_plan
-from runbook.session.truth import goal_of, setup_as_shot
+from runbook.session.truth import goal_of, setup_asked
 
 
 class Shown(NamedTuple):
@@ -32,7 +32,7 @@ def at_hand(session: DayNow) -> str | None:
 def floor_shown(session: DayNow, setup_id: str | None) -> Shown:
     """The floor of a setup as it is shot today, and what moves on the way to it."""
     plan, truth = session.plan, session.truth
-    setup = None if setup_id is None else setup_as_shot(plan, truth, setup_id)
+    setup = None if setup_id is None else setup_asked(plan, truth, setup_id)
     before, from_where = _before(session, setup_id)
     drawn = floor_plan(plan, setup, before)
     title = "the wrap" if setup is None else setup.title or setup.id

@@ -18,12 +18,12 @@ from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import length, mass
 from runbook.session.changeovers import WRAP
 from runbook.session.day_now import DayNow
-from runbook.session.differences import dialled_otherwise
+from runbook.session.differences import dialled_otherwise, not_as_planned, otherwise
 from runbook.session.ending import stands_at
 from runbook.session.hours import hours_of
 from runbook.session.record import not_shot, spent
 from runbook.session.said import check_said, read_said, reading_said
-from runbook.session.truth import setup_as_shot
+from runbook.session.truth import setup_asked
 from runbook.stand.audit import audit_stands
 from runbook.stand.judge import judge_setup
 
@@ -219,16 +219,15 @@ def _planned(session: DayNow) -> Iterator[Line]:
     if same:
         powers = ", ".join(f"{head} {setup.light[head].power}" for head in same)
         yield _line("as planned", f"dialled as planned: {powers}")
-    for said in session.as_shot_lines:
-        if said.startswith(f"{setup.id}: changed"):
-            yield _line("not as planned", said.removeprefix(f"{setup.id}: "), "other")
+    for said in otherwise(session.plan, session.truth, setup.id):
+        yield _line("not as planned", said, "other")
     for head, entry in session.truth.readings.get(setup.id, {}).items():
         now = session.head_light(head) if head else None
         asked = ""
         if now is not None and now.asked_stops is not None:
             asked = f", {reading_said(now.asked_stops)} asked"
         yield _line("readings", f"{read_said(entry.data, ' read')}{asked}", head or "all")
-    others = [each for each in session.truth.changes if each != setup.id]
+    others = [each for each in not_as_planned(session.plan, session.truth) if each != setup.id]
     if others:
         yield _line("not as planned", f"changed before, as the journal says: {', '.join(others)}")
 
@@ -237,7 +236,7 @@ def _next(session: DayNow) -> Iterator[Line]:
     truth, plan, topic = session.truth, session.plan, "due next"
     coming = session.next_setup
     if coming is not None:
-        setup = setup_as_shot(plan, truth, coming)
+        setup = setup_asked(plan, truth, coming)
         look = f", look {setup.look}" if setup.look else ""
         yield _line(topic, f"{coming}: {setup.title or coming}{look}", coming)
     elif not truth.wrapping:

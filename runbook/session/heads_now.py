@@ -16,7 +16,10 @@ from runbook.session.truth import Truth
 
 
 class HeadLine(NamedTuple):
-    """A head of the setup at hand: its targets, what the plan said, and what it read."""
+    """A head of the setup at hand: its targets, what the plan said, and what it read.
+
+    One that is not ``up`` is no part of the setup as it stands: only its label and role are true.
+    """
 
     head: str
     role: str
@@ -30,12 +33,22 @@ class HeadLine(NamedTuple):
     state: str
     predicted: str = ""
     over: str = ""
+    up: bool = True
 
 
 def head_lines(
-    plan: Plan, truth: Truth, setup: Setup, light: Prediction, changing: Container[str]
+    plan: Plan,
+    truth: Truth,
+    asked: Setup,
+    setup: Setup,
+    light: Prediction,
+    *,
+    changing: Container[str],
 ) -> tuple[HeadLine, ...]:
-    """The heads of a setup as it is shot today; ``changing`` are the things with steps to do."""
+    """The heads ``asked`` for, as they are in the ``setup`` that really stands.
+
+    ``changing`` are the things with steps to do.
+    """
     planned = plan.setups[setup.id].light
     lit = {each.head: each for each in light.heads}
     return tuple(
@@ -50,15 +63,16 @@ def head_lines(
             each.height_m,
             reading_of(truth, setup.id, each.head),
             "changing" if each.head in changing else "set",
-            *_predicted(each, lit[each.head]),
+            *_predicted(each, lit.get(each.head)),
+            each.head in setup.light,
         )
-        for each in setup.lights
+        for each in (setup.light.get(one.head, one) for one in asked.lights)
     )
 
 
-def _predicted(light: Light, found: HeadLight) -> tuple[str, str]:
+def _predicted(light: Light, found: HeadLight | None) -> tuple[str, str]:
     """What a head that fires reads, and how far over that is, or where else it is metered."""
-    if not found.power.fires:
+    if found is None or not found.power.fires:
         return "", ""
     where = metered_at(light)
     if where != "face":  # what it does where it points says more than its spill on the face

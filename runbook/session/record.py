@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Final, Literal
 
-from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import (
     BreakBegun,
     BreakEnded,
@@ -27,15 +26,15 @@ from runbook.light.battery import TEST_POPS, flashes_spent
 from runbook.light.predict import predict
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
-from runbook.plan.shape import plain
 from runbook.plan.tuples import NamedTuple
 from runbook.session.changeovers import WRAP, every_change, share
+from runbook.session.differences import differing
 from runbook.session.light import read_at
 from runbook.session.packing import home
 from runbook.session.real_times import Span, real_times, worked_s
 from runbook.session.repeat import worked_on
 from runbook.session.said import place_said, said_of
-from runbook.session.truth import Truth, truth_of
+from runbook.session.truth import Truth, setup_as_shot, setup_stood, truth_of, truths_before
 
 NEAR_MISS: Final = "near miss"  # how a note begins that tells of one
 
@@ -104,7 +103,8 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
     counted = live(entries)
     done = worked_on(plan, counted)
     kit = home(plan, counted)
-    owed = tuple(not_shot(plan, truth_of(plan, counted), counted))
+    truth = truth_of(plan, counted)
+    owed = tuple(not_shot(plan, truth, counted))
     notes = [each for each in counted if isinstance(each.data, Note)]
     return Record(
         plan.day.name,
@@ -115,7 +115,7 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
         f"{plan.day.wrap:%H:%M}",
         tuple(_times(plan, owed, counted)),
         owed,
-        tuple(pair for setup_id in done for pair in differences(plan, setup_id, counted)),
+        tuple(pair for setup_id in done for pair in differences(plan, setup_id, truth)),
         tuple(row for setup_id in done for row in _readings(plan, setup_id, counted)),
         tuple(_breaks(counted)),
         tuple(_note(each) for each in notes if _is_near_miss(each)),
@@ -249,32 +249,13 @@ def _breaks(counted: list[Entry]) -> Iterator[str]:
 # -- the light as shot ----------------------------------------------------------------------------
 
 
-def differences(plan: Plan, setup_id: str, counted: Iterable[Entry]) -> Iterator[tuple[str, str]]:
+def differences(plan: Plan, setup_id: str, truth: Truth) -> Iterator[tuple[str, str]]:
     """What of a setup was not as planned: the setup, and what it was instead of what."""
-    planned = plan.setups[setup_id]
-    really = as_shot(planned, counted, plan.kit.dials)
-    for light in really.lights:
-        old = plain(planned.light[light.head])
-        for key, now in plain(light).items():
-            if old[key] != now:
-                yield setup_id, f"{light.head} {key}: {_value(now)} instead of {_value(old[key])}"
-    for place in really.panels:
-        old = plain(planned.panel[place.panel])
-        for key, now in plain(place).items():
-            if old[key] != now:
-                yield setup_id, f"{place.panel} {key}: {_value(now)} instead of {_value(old[key])}"
-    for part in ("exposure", "view", "subject", "background"):
-        before, after = plain(getattr(planned, part)), plain(getattr(really, part))
-        for key, now in (after or {}).items():
-            was = (before or {}).get(key)
-            if was != now:
-                yield setup_id, f"{part} {key}: {_value(now)} instead of {_value(was)}"
-
-
-def _value(value: object) -> str:
-    if isinstance(value, list):
-        return " + ".join(map(str, value)) or "nothing"
-    return "nothing" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+    stood = setup_stood(plan, truth, setup_id)
+    for _, said in differing(plan.setups[setup_id], stood.setup, plan.day.units):
+        yield setup_id, said
+    for said in stood.words:
+        yield setup_id, said
 
 
 def _readings(
@@ -286,8 +267,9 @@ def _readings(
         for n, e in enumerate(counted)
         if isinstance(e.data, Reading) and e.data.setup == setup_id
     }
+    before = truths_before(plan, counted, {*last.values()}) if last else {}
     for head, n in last.items():
-        then = as_shot(plan.setups[setup_id], counted[:n], plan.kit.dials)
+        then = setup_as_shot(plan, before[n], setup_id)
         light, where = predict(plan, then), counted[n].data.where
         told = {each.head: read_at(each, where) for each in light.heads}
         stops = light.whole_stops if head is None else told.get(head)
@@ -314,8 +296,9 @@ def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
         for e in counted
         if isinstance(e.data, StepTicked) and e.data.setup and e.data.step.get("verb") == "test"
     }
+    truth = truth_of(plan, counted)
     setups = {
-        setup_id: as_shot(plan.setups[setup_id], counted, plan.kit.dials)
+        setup_id: setup_as_shot(plan, truth, setup_id)
         for setup_id in (frames.keys() | tested) & plan.setups.keys()
     }
     found = []

@@ -19,7 +19,7 @@ from runbook.session.ending import span_said
 from runbook.session.planned_day import Changes, Worked
 from runbook.session.real_times import real_times
 from runbook.session.timings import busy_since
-from runbook.session.truth import Truth, advance, goal_of, setup_as_shot
+from runbook.session.truth import Truth, advance, goal_of, setup_asked
 
 # Slow enough to talk about; our own figures.
 _SLOW: Final = 1.5
@@ -114,7 +114,7 @@ def _how_far(plan: Plan, truth: Truth) -> _Walked:
     here = truth.at_work
     if here is not None and here not in plan.setups:
         return _Walked(len(truth.done), 0)  # the plan knows no more what was asked
-    setup = None if here is None else setup_as_shot(plan, truth, here)
+    setup = None if here is None else setup_asked(plan, truth, here)
     scene = Scene(plan.kit, setup, plan.day.units)
     steps = told(truth.floor, goal_of(plan, truth, here), scene, plan.day.place)
     left = [s for s in still_asked(steps, truth) if s.key not in truth.steps_skipped]

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
-from runbook.journal.as_shot import Shot, as_shot, shot
+from runbook.journal.as_shot import Shot, shot
+from runbook.journal.as_stood import Stood
 from runbook.journal.entries import Changed, Entry, Frames, Reading, SetupBegun, SetupShot, live
 from runbook.light.predict import predict
 from runbook.light.prediction import Prediction
@@ -18,6 +19,7 @@ from runbook.plan.shape import plain
 from runbook.plan.tuples import NamedTuple
 from runbook.session.light import anchor, metered_at, read_at
 from runbook.session.said import place_said
+from runbook.session.truth import setup_as_shot, setup_stood, truth_of, truths_before
 
 MEASURED_FILE: Final = "measured.txt"  # not .toml: in a day's folder that would be a setup
 # a third-stop dial cannot come nearer than half a click, and nobody sees less than this
@@ -72,15 +74,18 @@ def measured_of(plan: Plan, setup: Setup, entries: Iterable[Entry]) -> dict[str,
     """
     counted = live(entries)
     rows: dict[str, Measured] = {}
-    for at, entry in enumerate(counted):
-        data = entry.data
-        if not isinstance(data, Reading) or data.setup != setup.id or data.head is None:
-            continue
-        then = as_shot(setup, counted[:at], plan.kit.dials)
-        light = then.light.get(data.head)
-        row = anchor(plan.kit, then, light, data.stops) if light is not None else None
+    read = {
+        n: (entry.data.head, entry.data.stops)
+        for n, entry in enumerate(counted)
+        if isinstance(entry.data, Reading) and entry.data.setup == setup.id and entry.data.head
+    }
+    for n, truth in (truths_before(plan, counted, read) if read else {}).items():
+        head, stops = read[n]
+        then = setup_as_shot(plan, truth, setup.id)
+        light = then.light.get(head)
+        row = anchor(plan.kit, then, light, stops) if light is not None else None
         if row is not None:
-            rows[data.head] = row
+            rows[head] = row
     return rows
 
 
@@ -93,7 +98,7 @@ def match(
     """
     counted = live(entries)
     planned = plan.setups[setup_id]
-    setup = as_shot(planned, counted, plan.kit.dials)
+    setup = setup_as_shot(plan, truth_of(plan, counted), setup_id)
     rows = tuple(measured_of(plan, planned, counted).values())
     light = predict(plan, setup, rows)
     metered: dict[str | None, int] = {
@@ -101,15 +106,16 @@ def match(
         for n, each in enumerate(counted)
         if isinstance(each.data, Reading) and each.data.setup == setup_id
     }
+    before = truths_before(plan, counted, {*metered.values()}) if metered else {}
     found = []
     for head, stops in now.items():
-        where = "face" if head is None else metered_at(setup.light[head])
+        where = "face" if head is None else metered_at(planned.light[head])
         was = _told(light, head, where)
         each = Match(head, was or 0.0, stops, False, None, None, 0.0, where)
         there = was is not None and was >= METER_LEAST
         if head in metered:
             read = counted[metered[head]].data
-            then = as_shot(planned, counted[: metered[head]], plan.kit.dials)
+            then = setup_as_shot(plan, before[metered[head]], setup_id)
             carried = _carried(read, predict(plan, then, rows), light)
             changes = tuple(_changes(then, setup, head))
             each = each._replace(read_stops=read.stops, changes=changes)
@@ -139,13 +145,12 @@ def _carried(read: Reading, then: Prediction, now: Prediction) -> float | None:
 
 def _changes(then: Setup, now: Setup, head: str | None) -> Iterator[str]:
     """What was changed in between, of a head or of the whole set: powers by name."""
+    old = {light.head: then.light.get(light.head, light).power for light in now.lights}
     for light in now.lights:
-        old = then.light[light.head].power
-        if old != light.power and head in (None, light.head):
-            yield f"{light.head} went from {old} to {light.power}"
-    powers = tuple(light._replace(power=then.light[light.head].power) for light in now.lights)
-    same = now._replace(lights=powers)
-    if same != then if head is None else same.light[head] != then.light[head]:
+        if old[light.head] != light.power and head in (None, light.head):
+            yield f"{light.head} went from {old[light.head]} to {light.power}"
+    same = now._replace(lights=tuple(each._replace(power=old[each.head]) for each in now.lights))
+    if same != then if head is None else same.light.get(head) != then.light.get(head):
         yield "more was changed"
 
 
@@ -163,10 +168,13 @@ def _dialled(plan: Plan, setup: Setup, each: Match) -> Match:
     return each._replace(power=power, dial=dial, left_over_stops=left_over)
 
 
-def match_facts(setup_id: str, found: Iterable[Match]) -> dict[str, Any]:
+def match_facts(
+    setup_id: str, found: Iterable[Match], left_undone: Iterable[str] = ()
+) -> dict[str, Any]:
     """Matches as plain data for a program; readings as f-numbers."""
     return {
         "setup": setup_id,
+        "left_undone": list(left_undone),
         "heads": [
             {
                 "head": each.head,
@@ -215,13 +223,13 @@ def as_shot_files(plan: Plan, entries: Iterable[Entry]) -> dict[str, str]:
     Those worked on are as shot, the others as planned; each is whole, with no ``like``.
     """
     counted = live(entries)
-    done = set(worked_on(plan, counted))
+    done, truth = set(worked_on(plan, counted)), truth_of(plan, counted)
     files: dict[str, str] = {}
     measured: dict[object, Measured] = {}
     for setup in plan.setups.values():
         if setup.id in done:
-            came = shot(setup, counted, plan.kit.dials)
-            files[f"{setup.id}.toml"] = _text(came.setup, _heading(plan, came, counted))
+            came, stood = shot(setup, counted, plan.kit.dials), setup_stood(plan, truth, setup.id)
+            files[f"{setup.id}.toml"] = _text(stood.setup, _heading(plan, came, stood, counted))
             for row in measured_of(plan, setup, counted).values():
                 measured[row.head, row.modifier, row.accessories] = row
         else:
@@ -231,10 +239,12 @@ def as_shot_files(plan: Plan, entries: Iterable[Entry]) -> dict[str, str]:
     return files
 
 
-def _heading(plan: Plan, came: Shot, counted: list[Entry]) -> Iterator[str]:
+def _heading(plan: Plan, came: Shot, stood: Stood, counted: list[Entry]) -> Iterator[str]:
     yield f"As shot on {plan.day.name}, {plan.day.date.isoformat()}: {came.frames} frames."
     if any(isinstance(e.data, SetupShot) and e.data.setup == came.setup.id for e in counted):
         yield "Called shot."
+    for said in stood.words:
+        yield f"As it stood: {said}."
     for head, reading in came.readings.items():
         yield f"Read: {head or 'all heads'} {reading.f} at {place_said(reading.where)}."
     for note in came.notes:

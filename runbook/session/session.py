@@ -14,7 +14,7 @@ from runbook.journal.entries import live
 from runbook.journal.store import Journal
 from runbook.plan.day import Plan
 from runbook.plan.power import Power
-from runbook.plan.setup import Setup
+from runbook.plan.setup import Light, Setup
 from runbook.session.at_hand import AtHand
 from runbook.session.beliefs import kind_of
 from runbook.session.day_now import DayNow
@@ -152,10 +152,8 @@ class Session(DayNow):
 
     def nudge(self, head: str, clicks: int) -> Power:
         """Turn a head's power by clicks of its own dial, on the spot; recorded as shot."""
-        setup = self._at_work()
-        if head not in setup.light:
-            raise Refused(f"{head} does not burn in {setup.id}")
-        old, dial = setup.light[head].power, self.plan.kit.head[head].dial
+        self._burns(head)
+        old, dial = self.dialled(head), self.plan.kit.head[head].dial
         # a head that is off comes on at its least: that is its first click up
         new = dial.nudged(old, clicks if old.fires else clicks - 1)
         if new == old or not (old.fires or clicks > 0):
@@ -165,15 +163,35 @@ class Session(DayNow):
         self._dialled(head, new)
         return new
 
+    def dialled(self, head: str) -> Power:
+        """What a head of the setup at work is dialled to; its target while it still gets there.
+
+        Where its step was skipped, the dial is where it was.
+        """
+        at = self.truth.floor.heads.get(head)
+        skipped = ("power", "head", head) in self.truth.steps_skipped
+        if skipped and at is not None and at.power is not None:
+            return at.power
+        return self._burns(head).power
+
+    def _burns(self, head: str) -> Light:
+        """A head as the setup at work asks for it."""
+        self._at_work()
+        assert self.asked is not None
+        light = self.asked.light.get(head)
+        if light is None:
+            raise Refused(f"{head} does not burn in {self.asked.id}")
+        return light
+
     def _dialled(self, head: str, new: Power) -> None:
         setup = self._at_work()
-        old = setup.light[head].power
+        old = self.dialled(head)
         if old != new:
             self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
 
     def metered_at(self, head: str | None) -> str:
         """Where the meter is held for a head of the setup at work, or the whole set, in words."""
-        light = self._at_work().light.get(head) if head is not None else None
+        light = self._burns(head) if head is not None else None
         return place_said(metered_at(light) if light is not None else "face")
 
     def reading(self, head: str | None, stops: float) -> str:
@@ -183,9 +201,7 @@ class Session(DayNow):
         there was off and what would give what was asked, in words.
         """
         setup = self._at_work()
-        if head is not None and head not in setup.light:
-            raise Refused(f"{head} does not burn in {setup.id}")
-        where = "face" if head is None else metered_at(setup.light[head])
+        where = "face" if head is None else metered_at(self._burns(head))
         light = self.prediction
         before = self.head_light(head) if head else None
         predicted = read_at(before, where) if before else (light.whole_stops if light else None)

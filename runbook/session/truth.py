@@ -6,13 +6,15 @@ the entries that still count, ``advance`` takes in one more.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from typing import Any, Final, Literal, TypeVar
 
+from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain
 from runbook.journal import entries as told
 from runbook.journal.as_shot import as_shot
+from runbook.journal.as_stood import Stood, as_stood, floor_left
 from runbook.journal.entries import Entry
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit, Measured
@@ -51,7 +53,8 @@ class Truth(NamedTuple):
     ``floor`` is what stands for the setup at work; ``ahead`` are steps already done for later
     ones, by setup. ``at_work`` is the setup begun last; ``lit`` once a test pop was made (or left
     out); ``wrapping`` once the strike has begun. ``change_checks`` were ticked in this changeover,
-    ``ahead_checks`` for steps of a later one. ``handed_to`` names who has the day now, if it was
+    ``ahead_checks`` for steps of a later one. ``stood`` is what stood of each setup gone by that
+    had steps skipped. ``handed_to`` names who has the day now, if it was
     handed over. ``odd`` says which entries make no sense any more.
     """
 
@@ -68,6 +71,7 @@ class Truth(NamedTuple):
     change_checks: dict[str, Tick] = {}  # noqa: RUF012
     ahead_checks: dict[str, Tick] = {}  # noqa: RUF012
     changes: dict[str, tuple[Entry, ...]] = {}  # noqa: RUF012
+    stood: dict[str, Floor] = {}  # noqa: RUF012
     frames: dict[str, int] = {}  # noqa: RUF012
     readings: dict[str, dict[str | None, Entry]] = {}  # noqa: RUF012
     anchors: tuple[Measured, ...] = ()
@@ -91,16 +95,43 @@ def clock_text(entry: Entry) -> str:
     return entry.at.strftime("%H:%M")
 
 
-def setup_as_shot(plan: Plan, truth: Truth, setup_id: str) -> Setup:
-    """A setup with everything the crew changed on it so far."""
+def setup_asked(plan: Plan, truth: Truth, setup_id: str) -> Setup:
+    """What a setup asks for today: the plan with every target the crew changed on it so far."""
     return as_shot(plan.setups[setup_id], truth.changes.get(setup_id, ()), plan.kit.dials)
+
+
+def setup_stood(plan: Plan, truth: Truth, setup_id: str) -> Stood:
+    """A setup as it really stood, or stands: what is asked, but for what skipped steps left undone.
+
+    Steps that are neither done nor skipped are taken as still to be done.
+    """
+    asked = setup_asked(plan, truth, setup_id)
+    floor = truth.stood.get(setup_id)
+    if truth.begun and setup_id == truth.at_work:
+        floor = _floor_left(plan, truth) if truth.steps_skipped else None
+    if floor is None:
+        return Stood(asked)
+    return as_stood(asked, floor, floor_of(asked, plan.kit), plan.kit)
+
+
+def setup_as_shot(plan: Plan, truth: Truth, setup_id: str) -> Setup:
+    """A setup as it was really shot, as far as a setup can say it; see ``setup_stood``."""
+    return setup_stood(plan, truth, setup_id).setup
+
+
+def _floor_left(plan: Plan, truth: Truth) -> Floor:
+    """What stands of the setup at work once every step that nobody skipped is done."""
+    goal = goal_of(plan, truth, truth.at_work)
+    steps = changeover(truth.floor, goal, plan.kit, plan.day.place)
+    left = (step for step in steps if step.key not in truth.steps_skipped)
+    return floor_left(truth.floor, left)
 
 
 def goal_of(plan: Plan, truth: Truth, setup_id: str | None) -> Floor:
     """The floor a setup asks for as it is shot today; None is the empty floor."""
     if setup_id is None:
         return EMPTY
-    return floor_of(setup_as_shot(plan, truth, setup_id), plan.kit)
+    return floor_of(setup_asked(plan, truth, setup_id), plan.kit)
 
 
 def _put(table: dict[Any, V], key: Any, value: V) -> dict[Any, V]:
@@ -146,6 +177,12 @@ def _begun(plan: Plan, truth: Truth, entry: Entry, setup_id: str | None) -> Trut
     if setup_id is not None and setup_id not in plan.setups:
         odd = (*odd, f"entry {entry.n}: no setup {setup_id}")
     mine = tuple(done for setup, done in truth.ahead if setup == setup_id)
+    stood = {key: floor for key, floor in truth.stood.items() if key != setup_id}
+    gone = truth.at_work
+    if gone in plan.setups and gone != setup_id:
+        stood.pop(gone, None)
+        if truth.steps_skipped:
+            stood[gone] = _floor_left(plan, truth)
     skipped = {key: why for key, why in truth.setups_skipped.items() if key != setup_id}
     return truth._replace(
         floor=truth.real_floor,
@@ -158,6 +195,7 @@ def _begun(plan: Plan, truth: Truth, entry: Entry, setup_id: str | None) -> Trut
         setups_skipped=skipped,
         change_checks={},
         ahead_checks={},
+        stood=stood,
         odd=odd,
         shot=truth.shot - {setup_id} if setup_id else truth.shot,
     )
@@ -236,7 +274,55 @@ def _changed(plan: Plan, truth: Truth, entry: Entry, data: told.Changed) -> Trut
     truth = truth._replace(changes=_put(truth.changes, data.setup, changes))
     if data.setup != truth.at_work:
         return truth
-    return truth._replace(floor=_followed(truth.floor, before, goal_of(plan, truth, data.setup)))
+    after = goal_of(plan, truth, data.setup)
+    floor = _said(truth.floor, before, after, truth.steps_skipped)
+    return truth._replace(floor=_followed(floor, before, after))
+
+
+# what a skipped step leaves as it was, by what the step is done to
+_LEFT: Final[dict[str, tuple[str, dict[str, tuple[str, ...]]]]] = {
+    "stand": (
+        "stands",
+        {
+            "spot": ("place", "move"),
+            "height_m": ("place", "raise", "lower"),
+        },
+    ),
+    "head": ("heads", {"power": ("power",)}),
+}
+_LEFT_SINGLE: Final = {
+    "exposure": ("expose", "camera", "camera"),
+    "view": ("view", "camera", "camera"),
+    "lens": ("lens", "camera", "camera"),
+    "subject": ("turn", "subject", "subject"),
+}
+
+
+def _said(floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey]) -> Floor:
+    """The floor with what a change says of things whose own step was skipped.
+
+    Nobody comes to set those any more: what is said of them now is how they are.
+    """
+    changed: dict[str, Any] = {}
+    for kind, (table, fields) in _LEFT.items():
+        now, old, new = getattr(floor, table), getattr(before, table), getattr(after, table)
+        changed[table] = {
+            item: at._replace(
+                **{
+                    field: getattr(new[item], field)
+                    for field, verbs in fields.items()
+                    if getattr(old[item], field) != getattr(new[item], field)
+                    and any((verb, kind, item) in skipped for verb in verbs)
+                }
+            )
+            if item in old and item in new
+            else at
+            for item, at in now.items()
+        }
+    for single, key in _LEFT_SINGLE.items():
+        if getattr(before, single) != getattr(after, single) and key in skipped:
+            changed[single] = getattr(after, single)
+    return floor._replace(**changed)
 
 
 def _followed(floor: Floor, before: Floor, after: Floor) -> Floor:
@@ -283,3 +369,13 @@ def truth_of(plan: Plan, entries: Iterable[Entry]) -> Truth:
     for entry in entries:
         truth = advance(plan, truth, entry)
     return truth
+
+
+def truths_before(plan: Plan, entries: Iterable[Entry], places: Container[int]) -> dict[int, Truth]:
+    """The running day as it was before the entries at some places, counted from 0."""
+    truth, found = Truth(), {}
+    for n, entry in enumerate(entries):
+        if n in places:
+            found[n] = truth
+        truth = advance(plan, truth, entry)
+    return found

@@ -1,0 +1,260 @@
+"""A setup as it really stood, where steps of its changeover were left out.
+
+The journal's ``changed`` entries say which targets were changed; what a skipped step left undone is
+on the floor alone. Here a floor is read back into the setup it makes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from math import atan2, degrees, hypot
+from typing import Any, Final
+
+from runbook.change.floor import Floor, HeadAt, StandAt
+from runbook.change.steps import CannotBeDone, Step, apply
+from runbook.plan.kit import Kit
+from runbook.plan.power import OFF
+from runbook.plan.setup import Background, Light, PanelPlace, Setup, Subject, View
+from runbook.plan.space import ground_radius
+from runbook.plan.tuples import NamedTuple
+
+_BARE: Final = "bare"
+
+
+class Stood(NamedTuple):
+    """A setup as it really stood, and in words what of that no setup's file can say."""
+
+    setup: Setup
+    words: tuple[str, ...] = ()
+
+
+def floor_left(floor: Floor, left: Iterable[Step]) -> Floor:
+    """The floor once the steps nobody skipped are done too, as far as they can be.
+
+    A step that needs what a skipped one would have brought (a head to arm) cannot be.
+    """
+    for step in left:
+        try:
+            floor = apply(floor, step)
+        except CannotBeDone:
+            continue
+    return floor
+
+
+def as_stood(setup: Setup, floor: Floor, goal: Floor, kit: Kit) -> Stood:
+    """The setup that ``floor`` makes, where ``goal`` is the floor that ``setup`` asks for.
+
+    What is as asked keeps the setup's own figures. Places are told to the millimetre from spots
+    that are kept to the centimetre. A head on no stand, one that fired at a power nobody knows, and
+    a panel that stands nowhere are left out, and the words say so.
+    """
+    words: list[str] = []
+    seen = _Seen(setup, floor, goal, kit, _subject(setup, floor, goal, words))
+    panels = tuple(each for place in setup.panels for each in _panel(seen, place, words))
+    placed = {each.panel for each in panels}
+    lights = tuple(each for light in setup.lights for each in _light(seen, light, placed, words))
+    lit = {each.head for each in lights}
+    words += _left_standing(floor, goal)
+    subject = seen.subject
+    if subject.looks_at is not None and subject.looks_at not in lit:
+        subject = _facing(subject, goal.subject.facing_deg if goal.subject else 0)
+    return Stood(
+        setup._replace(
+            exposure=floor.exposure or setup.exposure,
+            view=_view(setup, floor, words),
+            subject=subject,
+            background=_background(setup, floor),
+            lights=lights,
+            panels=tuple(
+                each if each.face_to in lit | {"face"} else each._replace(face_to="face")
+                for each in panels
+            ),
+        ),
+        tuple(words),
+    )
+
+
+class _Seen(NamedTuple):
+    """What a thing is read from: what was asked, what stands, and where the face really is."""
+
+    setup: Setup
+    floor: Floor
+    goal: Floor
+    kit: Kit
+    subject: Subject
+
+
+# -- the camera and the face -----------------------------------------------------------------------
+
+
+def _view(setup: Setup, floor: Floor, words: list[str]) -> View:
+    view = setup.view
+    for lacks, what in (
+        (floor.lens is None, "lens"),
+        (floor.view is None, "place"),
+        (floor.exposure is None, "exposure"),
+    ):
+        if lacks:
+            words.append(f"camera: its {what} was never set; told here as planned")
+    if floor.lens is not None:
+        view = view._replace(lens=floor.lens)
+    if floor.view is not None:
+        view = view._replace(**floor.view._asdict())
+    return view
+
+
+def _subject(setup: Setup, floor: Floor, goal: Floor, words: list[str]) -> Subject:
+    subject, there = setup.subject, floor.subject
+    if there is None:
+        words.append("subject: its place was never set; told here as planned")
+        return subject
+    subject = subject._replace(face_height_m=there.face_height_m)
+    if goal.subject is not None and there.facing_deg == goal.subject.facing_deg:
+        return subject
+    return _facing(subject, there.facing_deg)
+
+
+def _facing(subject: Subject, turned_deg: int) -> Subject:
+    """The face turned so many degrees off the camera, plus is camera-right."""
+    side: Any = "right" if turned_deg > 0 else "left"
+    return subject._replace(facing_side=side, facing_deg=abs(float(turned_deg)), looks_at=None)
+
+
+def _background(setup: Setup, floor: Floor) -> Background | None:
+    behind_m = floor.subject.background_m if floor.subject is not None else None
+    return setup.background if behind_m is None else Background(behind_m)
+
+
+# -- places ----------------------------------------------------------------------------------------
+
+
+def _placed(
+    seen: _Seen, place: Light | PanelPlace, at: tuple[float, float, float], asked: Any
+) -> dict[str, Any]:
+    """Side, angle, tape and height of what stands at ``at``: x, y and height in m.
+
+    ``asked`` is where it was to stand, None where it was to stand nowhere.
+    """
+    x, y, high = at
+    face, was_face = seen.subject.face_height_m, seen.setup.subject.face_height_m
+    if asked == at and face == was_face:
+        return {}
+    if asked is not None and asked[:2] == (x, y):
+        # the angle is the setup's own to the degree; only the tape is another
+        radius = ground_radius(place.distance_m, place.height_m, was_face)
+        return {"height_m": high, "distance_m": round(hypot(radius, high - face), 3)}
+    side = place.side if x == 0 else "right" if x > 0 else "left"
+    return {
+        "side": side,
+        "angle_deg": round(degrees(atan2(abs(x), y)), 1),
+        "height_m": high,
+        "distance_m": round(hypot(x, y, high - face), 3),
+    }
+
+
+def _at(stand: StandAt) -> tuple[float, float, float]:
+    return stand.spot.x, stand.spot.y, stand.height_m
+
+
+# -- heads -----------------------------------------------------------------------------------------
+
+
+def _light(seen: _Seen, light: Light, placed: set[str], words: list[str]) -> Iterator[Light]:
+    """The light as it really stood; nothing where it cannot be told."""
+    floor, head = seen.floor, light.head
+    at = floor.heads.get(head)
+    if at is None or at.stand is None:
+        where = "in its case" if at is None else "in somebody's hands"
+        words.append(f"{head} was on no stand but {where}: left out of the setup as shot")
+        return
+    if at.armed and at.power is None:
+        words.append(f"{head} fired at a power that nobody dialled: left out of the setup as shot")
+        return
+    if light.power.fires and not at.armed:
+        dial = "never dialled" if at.power is None else f"its dial at {at.power}"
+        words.append(f"{head} was not armed, {dial}: it did not fire")
+    stand = floor.stands[at.stand]
+    asked = seen.goal.stands.get(light.stand)
+    worn = floor.modifier_on(head)
+    on = ("head", head) if worn is None else ("modifier", worn)
+    bags, bags_at = _bags(seen, light, at.stand, words)
+    if seen.kit.stand[at.stand].is_boom and not stand.weight_on:
+        words.append(f"{at.stand} was without its counterweight")
+    yield light._replace(
+        stand=at.stand,
+        power=at.power if at.armed and at.power is not None else OFF,
+        modifier=light.modifier if worn == seen.goal.modifier_on(head) else worn or _BARE,
+        accessories=floor.fitted_on(*on),
+        through=_sorted(light.through, {c for c, beams in floor.cloths.items() if head in beams}),
+        aim=_aim(seen, light, at, placed, words),
+        bags=bags,
+        bags_at=bags_at,
+        leg_under_load=stand.spot.leg_under_load,
+        **_placed(seen, light, _at(stand), None if asked is None else _at(asked)),
+    )
+
+
+def _bags(seen: _Seen, light: Light, stand: str, words: list[str]) -> tuple[tuple[str, ...], Any]:
+    """The bags on a light's stand, and where on it; a file has one place for all of them."""
+    hung = {bag: seen.floor.bags[bag].at for bag in seen.floor.bags_on("stand", stand)}
+    at = light.bags_at if light.bags_at in hung.values() or not hung else min(hung.values())
+    for bag, other in sorted(hung.items()):
+        if other != at:
+            words.append(f"{bag} hung on {stand} at its {other}: left out of the setup as shot")
+    return _sorted(light.bags, {bag for bag, where in hung.items() if where == at}), at
+
+
+def _aim(seen: _Seen, light: Light, at: HeadAt, placed: set[str], words: list[str]) -> str:
+    known = placed | {"face", "background"}
+    asked = seen.goal.heads[light.head].aim
+    if at.aim is None:
+        words.append(f"{light.head} was not aimed")
+    elif at.aim.target != light.aim and at.aim.target in known:
+        return at.aim.target
+    elif at.aim != asked:
+        words.append(f"{light.head} was not aimed anew: it points as it did before")
+    return light.aim if light.aim in known else "face"
+
+
+def _sorted(first: Iterable[str], there: set[str]) -> tuple[str, ...]:
+    """What is there, in the order it was asked for; then the rest by name."""
+    asked = tuple(each for each in first if each in there)
+    return (*asked, *sorted(there - {*asked}))
+
+
+# -- panels, and what should have gone -------------------------------------------------------------
+
+
+def _panel(seen: _Seen, place: PanelPlace, words: list[str]) -> Iterator[PanelPlace]:
+    panel = place.panel
+    at, asked = seen.floor.panels.get(panel), seen.goal.panels.get(panel)
+    if at is None:
+        words.append(f"{panel} was not placed: left out of the setup as shot")
+        return
+    if asked is not None and (at.bearing_deg, at.tilt_deg) != (asked.bearing_deg, asked.tilt_deg):
+        words.append(f"{panel} was not turned as planned")
+    yield place._replace(
+        bags=_sorted(place.bags, set(seen.floor.bags_on("panel", panel))),
+        **_placed(
+            seen,
+            place,
+            (at.x, at.y, at.height_m),
+            None if asked is None else (asked.x, asked.y, asked.height_m),
+        ),
+    )
+
+
+def _left_standing(floor: Floor, goal: Floor) -> Iterator[str]:
+    """What the setup has no part for and nobody took away."""
+    for head, at in floor.heads.items():
+        if head in goal.heads:
+            continue
+        where = f"on {at.stand}" if at.stand else "in somebody's hands"
+        power = "" if at.power is None else f" at {at.power}"
+        state = f"STILL ARMED{power}" if at.armed else "not armed"
+        yield f"{head} was still there {where}, {state}: left out of the setup as shot"
+    carrying = {at.stand for at in floor.heads.values()}
+    for stand in floor.stands.keys() - goal.stands.keys() - carrying:
+        yield f"{stand} was still there, with no head on it"
+    for panel in floor.panels.keys() - goal.panels.keys():
+        yield f"{panel} was still there: left out of the setup as shot"
