@@ -356,6 +356,46 @@ def test_a_damaged_journal_can_be_left_mended_or_put_aside(day: Path) -> None:
     assert kinds(day) == ["day-opened", "setup-begun", "left"]
 
 
+def test_a_rescue_says_at_once_what_came_back_and_what_is_lost(day: Path) -> None:
+    written(day)
+    path = journal_path(day)
+    path.write_bytes(path.read_bytes()[:8192])
+    for terminal in asked(day, "is damaged", "1"):
+        terminal.wait_for(FIRST)
+        on_screen(terminal, "RESCUED: 0 entries came back, at least")
+        leave(terminal)
+    assert "rescued: 0 entries came back, at least" in logged(day).stdout
+
+
+def on_screen(terminal: Terminal, told: str) -> None:
+    terminal.wait(lambda: told in terminal.screen, f"{told}, on the screen")
+
+
+def logged(day: Path) -> subprocess.CompletedProcess[str]:
+    words = [*RUNBOOK, "log", str(day)]
+    return subprocess.run(words, capture_output=True, text=True, check=True, cwd=HERE)
+
+
+def test_a_journal_with_nothing_in_it_is_said_to_be_empty(day: Path) -> None:
+    path = journal_path(day)
+    path.write_bytes(b"")
+    assert "journal.runlog is empty: what it held" in logged(day).stderr
+    with opened(day) as terminal:
+        terminal.wait_for("journal.runlog was empty: what it held, if anything, is lost")
+        leave(terminal)
+
+
+def test_the_questions_about_a_journal_break_at_words(day: Path) -> None:
+    written(day)
+    path = journal_path(day)
+    path.write_bytes(path.read_bytes()[:8191])
+    for terminal in asked(day, "is damaged", "q"):
+        assert terminal.end() == 2
+        words = terminal.text.split()
+        assert {"Set", "rescue", "what", "can", "be", "read,", "fresh", "journal."} <= {*words}
+        assert all(len(line) <= 80 for line in terminal.text.splitlines())
+
+
 def test_a_file_that_is_no_journal_is_put_aside_only_when_asked(day: Path) -> None:
     path = journal_path(day)
     path.write_text("my notes, not yours\n" * 20)

@@ -26,7 +26,8 @@ def run(args: Namespace) -> int:
     """Print the journal of a day; it need not be readable as a plan any more."""
     folder = find_day(args.day)
     _must_be_folder(folder)
-    seen = Journal.look(journal_path(records_of(folder)))
+    path = journal_path(records_of(folder))
+    seen = Journal.look(path)
     for row in seen.unreadable:
         complain(f"entry {row.n} cannot be read: {row.why}; the others are all here")
     if args.as_shot is not None:
@@ -39,6 +40,8 @@ def run(args: Namespace) -> int:
         entries = [entry.facts() for entry in seen.entries]
         say_json({"entries": entries, "left_undone": undone})
         return WRONG if seen.unreadable else FINE
+    if not seen.entries and path.exists() and not path.stat().st_size:
+        complain(f"{path.name} is empty: what it held, if anything, is lost")
     if not seen.entries:
         say("Nothing has been journalled yet; runbook open begins the day.")
     for line in log_lines(seen.entries):

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import gc
 import os
+import shutil
 import sys
 from argparse import Namespace
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from runbook import __version__
 from runbook.commands.out import complain, say
 from runbook.commands.wall_clock import now
-from runbook.journal.entries import DayOpened, Entry
+from runbook.journal.entries import DayOpened, Entry, Rescued
 from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
@@ -23,6 +25,7 @@ from runbook.plan.faults import Unreadable
 from runbook.plan.files import digest_of, read_day
 from runbook.plan.replace import put_back
 from runbook.plan.where import find_day, records_of
+from runbook.session.said import rescued_said
 
 if TYPE_CHECKING:
     from runbook.session.session import Session
@@ -76,9 +79,11 @@ def show_day(
     ``said`` is the first line to the person; a day that is not ``edited`` has its files left alone.
     """
     records = records_of(folder)
-    journal = _journal(records, who, rehearsal=rehearsal)
-    if journal is None:
+    opened = _journal(records, who, rehearsal=rehearsal)
+    if opened is None:
         return 2
+    journal, of_journal = opened
+    said = of_journal or said
     with journal:
         return _show(plan, journal, who, folder, rehearsal=rehearsal, said=said, edited=edited)
 
@@ -126,7 +131,7 @@ def _show(
     app = RunbookApp(session, now, glyphs_for_terminal())
     app.give = partial(_give, session)
     app.said = said
-    if before and before[-1] != plan_digest:
+    if before and before[-1] != plan_digest and not said:
         app.said = "the plan's files changed since the day was last open"
     gc.freeze()  # or the whole start is searched again and again, in the middle of a key
     app.run()
@@ -161,29 +166,47 @@ def _begun(session: Session, plan_digest: str) -> bool:
             return False
 
 
-def _journal(records: Path, who: str, *, rehearsal: bool) -> Journal | None:
-    """The day's journal; where it cannot be opened, what the person chose to do instead."""
-    path = journal_path(records, rehearsal=rehearsal)
+def _journal(records: Path, who: str, *, rehearsal: bool) -> tuple[Journal, str] | None:
+    """The day's journal, and what must be said of it; None where the person stops here.
+
+    Where it cannot be opened, they are asked what to do instead.
+    """
+    path, told = journal_path(records, rehearsal=rehearsal), ""
     while True:
         try:
             records.mkdir(parents=True, exist_ok=True)
-            return Journal.open(path, clock=now, who=who)
+            journal = Journal.open(path, clock=now, who=who)
         except OSError as error:
             what = f"{records} cannot be made: {error.strerror}"
             trouble = JournalTrouble("read-only", what, "make its folder writable")
         except JournalTrouble as found:
             trouble = found
+        else:
+            return journal, _emptied(path) if journal.was_empty else told
         match _answer(trouble):
             case "again":
                 continue
             case "mend":
-                say(f"The damaged file is kept as {mend(path, clock=now, who=who).name}.")
+                mend(path, clock=now, who=who)
+                told = _rescued(path)
+                say(told)
             case "aside":
-                say(f"It is kept as {set_aside(path).name}; a new journal begins.")
+                told = f"the damaged journal is kept as {set_aside(path).name}; a new one begins"
+                say(told)
             case "without":
-                return Journal.in_memory(clock=now, who=who, entries=_seen(path))
+                return Journal.in_memory(clock=now, who=who, entries=_seen(path)), ""
             case _:
                 return None
+
+
+def _emptied(path: Path) -> str:
+    return f"{path.name} was empty: what it held, if anything, is lost; a new one begins"
+
+
+def _rescued(path: Path) -> str:
+    """What came of a rescue: the last thing in the journal that it made."""
+    found = [each.data for each in Journal.look(path).entries if isinstance(each.data, Rescued)]
+    return f"RESCUED: {rescued_said(found[-1])}"
 
 
 _CHOICES = {
@@ -207,9 +230,11 @@ _SAID = {
 def _answer(trouble: JournalTrouble, *, opening: bool = True) -> str | None:
     """Ask what to do about a journal; None is to stop, with everything as it is."""
     choices = _CHOICES[trouble.kind] if opening else ("again", "without")
-    say(f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}.")
+    for line in _at_words(f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}."):
+        say(line)
     for n, choice in enumerate(choices, 1):
-        say(f"  {n}  {_SAID[choice]}")
+        for line in _at_words(f"  {n}  {_SAID[choice]}", indent="     "):
+            say(line)
     say("  q  stop here; nothing is changed")
     while True:
         try:
@@ -220,6 +245,12 @@ def _answer(trouble: JournalTrouble, *, opening: bool = True) -> str | None:
             return None
         if typed.isdigit() and 1 <= int(typed) <= len(choices):
             return choices[int(typed) - 1]
+
+
+def _at_words(text: str, indent: str = "") -> list[str]:
+    """A text in lines that the terminal is wide enough for."""
+    width = max(shutil.get_terminal_size().columns, 20)
+    return wrap(text, width, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def _seen(path: Path) -> list[Entry]:

@@ -169,8 +169,8 @@ class Counted(NamedTuple):
 class Rescued(NamedTuple):
     """All entries before this one were read out of a damaged journal, kept as ``file``.
 
-    ``lost`` are the numbers under which nothing could be read. Entries after the last one that
-    could be read may be missing too; nobody can know how many.
+    ``lost`` are the numbers under which nothing could be read, as far as the file tells what it
+    had. Entries after the last of them may be missing too; nobody can know how many.
     """
 
     file: str

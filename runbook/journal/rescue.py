@@ -13,6 +13,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,6 +23,9 @@ from runbook.journal.trouble import telling
 
 PAGE_SIZE: Final = 4096
 _LEAF: Final = 0x0D
+_INNER: Final = 0x05
+_LEAST_ROW: Final = 40  # bytes: no entry is so short, so a page holds no more than so many
+_PAGES_MOST: Final = 10_000  # a day's journal is a hundred; a damaged count could be any number
 _COLUMNS: Final = 7
 _INT_SIZES: Final = (0, 1, 2, 3, 4, 6, 8)
 
@@ -40,6 +44,39 @@ def rescue(path: Path) -> list[Entry]:
             settle(copy)
         found = _scanned(copy.read_bytes()) | found
     return [found[n] for n in sorted(found)]
+
+
+def reached(path: Path) -> int:
+    """The highest number that a damaged journal itself says it had an entry under; 0 for none.
+
+    A page that leads to others names the last number on each; where those pages are gone, that is
+    what tells of them. There may have been more. Raises JournalTrouble.
+    """
+    with telling(path):
+        file = path.read_bytes()
+    pages = max(int.from_bytes(file[28:32], "big"), len(file) // PAGE_SIZE)
+    most = min(pages, _PAGES_MOST) * PAGE_SIZE // _LEAST_ROW
+    named = [
+        max(keys)
+        for start in range(0, len(file), PAGE_SIZE)
+        if (keys := _keys(file[start : start + PAGE_SIZE])) and max(keys) <= most
+    ]
+    return max(named, default=0)
+
+
+def _keys(page: bytes) -> list[int]:
+    """The numbers on a page that leads to others; none where it is no whole one."""
+    if len(page) < PAGE_SIZE or page[0] != _INNER:
+        return []
+    count = int.from_bytes(page[3:5], "big")
+    slots = range(12, 12 + 2 * count, 2)
+    cells = [int.from_bytes(page[slot : slot + 2], "big") for slot in slots]
+    try:
+        keys = [_varint(page, cell + 4)[0] for cell in cells]
+    except IndexError:
+        return []
+    whole = all(0 < one < other for one, other in pairwise([0.5, *keys]))
+    return keys if whole else []
 
 
 def set_aside(path: Path) -> Path:

@@ -14,7 +14,7 @@ from typing import Any, Self
 from runbook.journal.entries import Entry, Rescued
 from runbook.journal.file import JournalFile, Seen, create, is_new, read_once
 from runbook.journal.hold import Hold
-from runbook.journal.rescue import beside, copied, keep_copy, rescue, sync_folder
+from runbook.journal.rescue import beside, copied, keep_copy, reached, rescue, sync_folder
 from runbook.journal.row import Row, made
 from runbook.journal.trouble import JournalTrouble, telling
 
@@ -30,8 +30,9 @@ class Journal:
     """A journal open for writing, held against any other writer until ``close``.
 
     ``on_disk`` is False for one that only lives in memory. ``unreadable`` lists the numbers under
-    which the file holds no true entry; all the others are there. ``sure_hold`` is False where the
-    file system has no locks to keep a second writer out.
+    which the file holds no true entry; all the others are there. ``was_empty`` tells that there was
+    a file with nothing in it: whatever it once held is gone. ``sure_hold`` is False where the file
+    system has no locks to keep a second writer out.
     """
 
     def __init__(self, clock: Clock, who: str, seen: Seen) -> None:
@@ -39,6 +40,7 @@ class Journal:
         self.who = who
         self.unreadable = seen.unreadable
         self.sure_hold = True
+        self.was_empty = False
         self._clock = clock
         self._entries = list(seen.entries)
         self._given = len(self._entries)
@@ -53,8 +55,10 @@ class Journal:
         """
         path = path.resolve()
         hold = Hold(path, clock())
+        was_empty = False
         try:
             if is_new(path):
+                was_empty = path.exists()
                 with telling(path):
                     create(path)
             file = JournalFile(path, write=True)
@@ -68,6 +72,7 @@ class Journal:
             raise
         journal._file, journal._hold = file, hold
         journal.sure_hold = hold.sure
+        journal.was_empty = was_empty
         return journal
 
     @classmethod
@@ -191,8 +196,8 @@ def mend(path: Path, *, clock: Clock, who: str) -> Path:
     hold = Hold(path, clock())
     try:
         kept = rescue(path)
-        last = kept[-1].n if kept else 0
-        lost = tuple(sorted(set(range(1, last)) - {entry.n for entry in kept}))
+        last = max(kept[-1].n if kept else 0, reached(path))
+        lost = tuple(sorted(set(range(1, last + 1)) - {entry.n for entry in kept}))
         with telling(path):
             aside = keep_copy(path)
             new.unlink(missing_ok=True)

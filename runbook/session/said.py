@@ -94,6 +94,14 @@ def _counted(data: told.Counted) -> str:
     return f"{said}; MISSING {', '.join(data.missing)}" if data.missing else said
 
 
+def rescued_said(data: told.Rescued) -> str:
+    """``57 entries came back, at least 3 are lost; the damaged file is old.runlog``."""
+    back = f"{data.kept} {'entry' if data.kept == 1 else 'entries'} came back"
+    lost = len(data.lost)
+    gone = f"at least {lost} {'is' if lost == 1 else 'are'} lost" if lost else "none is known lost"
+    return f"{back}, {gone}; the damaged file is {data.file}"
+
+
 _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.DayOpened: lambda data: f"opened: {data.day}",
     told.SetupBegun: lambda data: f"begun: {data.setup or 'the wrap'}",
@@ -112,6 +120,7 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.HandedOver: lambda data: f"handed over to {data.to}",
     told.Resumed: lambda data: f"taken over from {data.giver}",
     told.Counted: _counted,
+    told.Rescued: lambda data: f"rescued: {rescued_said(data)}",
 }
 
 

@@ -10,7 +10,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from runbook.journal.entries import Note, Rescued
-from runbook.journal.rescue import beside, rescue, set_aside
+from runbook.journal.rescue import beside, reached, rescue, set_aside
 from runbook.journal.store import Journal, mend
 from runbook.journal.trouble import JournalTrouble
 from tests.journal import entries_made as made
@@ -161,6 +161,47 @@ def test_mending_goes_on_with_all_that_could_be_read_and_says_what_is_lost(tmp_p
         assert told.data == Rescued(aside.name, len(kept), tuple(sorted(lost)))
         assert journal.append(Note(None, "on we go")).n == told.n + 1
     assert sorted(file.name for file in tmp_path.iterdir()) == [aside.name, path.name]
+
+
+def test_pages_that_are_gone_are_counted_by_the_page_that_led_to_them(tmp_path):
+    path = tmp_path / "journal.runlog"
+    path.write_bytes(WHOLE[:8192])  # no page is left that holds an entry
+    told = mended(path)
+    assert told.data.kept == 0
+    assert told.data.lost == tuple(range(1, told.n))
+    # the last page's own entries are named nowhere
+    assert COUNT - 100 < len(told.data.lost) <= COUNT
+
+
+def mended(path):
+    mend(path, clock=made.Ticking(), who="photo")
+    with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
+        assert not journal.unreadable
+        return journal.entries[-1]
+
+
+@given(st.integers(0, len(WHOLE)), st.binary(max_size=64), st.integers(0, len(WHOLE)))
+@example(8192, b"", 0)
+@example(8192, b"\xff" * 64, 24)  # the count of pages in the file's head
+@example(len(WHOLE), b"\xff" * 64, 4096)
+@example(len(WHOLE), b"\xff" * 64, 8190)
+def test_what_a_spoiled_file_says_it_had_is_never_past_all_reason(size, junk, at):
+    spoiled = WHOLE[:at] + junk + WHOLE[at + len(junk) :]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "journal.runlog"
+        path.write_bytes(spoiled[:size])
+        assert 0 <= reached(path) <= 10_000 * 4096 // 40
+        if not junk:
+            assert reached(path) <= COUNT
+
+
+def test_an_empty_file_is_told_from_none(tmp_path):
+    path = tmp_path / "journal.runlog"
+    for empty in (False, True, False):
+        if empty:
+            path.write_bytes(b"")
+        with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
+            assert journal.was_empty is empty
 
 
 def test_a_write_cut_short_is_undone_before_the_rescue_and_spoils_no_fresh_journal(tmp_path):
