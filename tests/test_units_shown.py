@@ -167,6 +167,7 @@ MEASURED = {
     "high-without-bag",
     "lift-alone",
     "over-reach",
+    "panel-goes-over",
     "panel-in-wind",
     "stand-overloaded",
     "stand-tips",

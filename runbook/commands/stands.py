@@ -1,4 +1,4 @@
-"""``runbook stands``: what keeps each stand upright, worst first."""
+"""``runbook stands``: what keeps each stand upright, worst first; then the panels in the wind."""
 
 from __future__ import annotations
 
@@ -12,15 +12,25 @@ from runbook.plan.files import read_day
 from runbook.plan.setup import Setup
 from runbook.plan.units import mass
 from runbook.plan.where import find_day
-from runbook.session.standing import HEADS, facts, figures_of, state_of, worst_first
+from runbook.session.standing import (
+    HEADS,
+    facts,
+    figures_of,
+    panel_figures_of,
+    panel_state_of,
+    state_of,
+    worst_first,
+)
 from runbook.stand.judge import judge_setup
+from runbook.stand.panel import is_blown, judge_panels, soonest_over
 
 
 def run(args: Namespace) -> int:
-    """Print the verdicts. 1 when any stand is not to be left so, 0 when none."""
+    """Print the verdicts. 1 when any stand or panel is not to be left so, 0 when none."""
     plan = read_day(find_day(args.day))
     setups = asked_setups(plan, args.setup)
-    safe = all(verdict.ok for setup in setups for verdict in judge_setup(plan, setup))
+    stand = all(verdict.ok for setup in setups for verdict in judge_setup(plan, setup))
+    safe = stand and all(panel.ok for setup in setups for panel in judge_panels(plan, setup))
     status = FINE if safe else WRONG
     if args.json:
         say_json(facts(plan, setups))
@@ -41,4 +51,9 @@ def _told(plan: Plan, setup: Setup) -> Iterator[str]:
         if weight is not None:
             said += f", balances with {mass(weight, plan.day.units)}"
         rows.append((" ", *figures, said))
+    if is_blown(plan.day.place):
+        rows += (
+            (" ", *panel_figures_of(panel, plan.day.units), panel_state_of(panel))
+            for panel in soonest_over(judge_panels(plan, setup))
+        )
     yield from (line.rstrip() for line in table(rows))

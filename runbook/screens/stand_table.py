@@ -1,4 +1,4 @@
-"""The stands as a table: a line for each, worst first, its state right after its name."""
+"""Stands and panels as a table: a line for each, worst first, its state right after its name."""
 
 from __future__ import annotations
 
@@ -10,8 +10,10 @@ from textual.widget import Widget
 from runbook.plan.units import Units
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit, lines
-from runbook.session.standing import HEADS, figures_of
-from runbook.session.standing_now import Standing
+from runbook.session.standing import HEADS
+from runbook.session.standing_now import PanelStanding, Standing
+
+Row = Standing | PanelStanding
 
 
 class StandTable(Widget):
@@ -25,18 +27,18 @@ class StandTable(Widget):
         super().__init__(id="stands")
         self.glyphs = glyphs
         self.units: Units = units
-        self.stands: tuple[Standing, ...] = ()
+        self.stands: tuple[Row, ...] = ()
         self.cursor = 0
         self.here = False
 
-    def show(self, stands: tuple[Standing, ...], *, here: bool) -> None:
+    def show(self, stands: tuple[Row, ...], *, here: bool) -> None:
         """Show these stands; ``here`` when the keys move this list's cursor."""
         self.stands, self.here = stands, here
         self.cursor = min(self.cursor, max(len(stands) - 1, 0))
         self.refresh()
 
     @property
-    def standing(self) -> Standing | None:
+    def standing(self) -> Row | None:
         """The stand under the cursor; the worst while the cursor is elsewhere."""
         if not self.stands:
             return None
@@ -64,9 +66,9 @@ class StandTable(Widget):
             shown.append((cut(line[1:], width, self.glyphs), self._style(n - 1)))
         return lines(*shown)
 
-    def _cells(self, n: int, each: Standing) -> tuple[str, ...]:
+    def _cells(self, n: int, each: Row) -> tuple[str, ...]:
         sign = self.glyphs.here if self.here and n == self.cursor else " "
-        stand, *figures = figures_of(each.verdict, self.units)
+        stand, *figures = each.figures(self.units)
         return (f" {sign}", stand, each.state, *figures)
 
     def _style(self, n: int) -> str:
@@ -75,7 +77,7 @@ class StandTable(Widget):
         each = self.stands[n]
         if self.here and n == self.cursor:
             return "reverse bold"
-        return "" if each.verdict.ok and not each.in_hands else "bold yellow"
+        return "" if each.fine else "bold yellow"
 
     class Pressed(Message):
         """A stand was clicked."""

@@ -109,14 +109,15 @@ class StandsScreen(DayScreen):
 
     def _show_stands(self, now: StandsNow) -> None:
         height = self.size.height
-        wrong = sum(not each.verdict.ok for each in now.stands)
-        count = f"{wrong} of {len(now.stands)} not right" if wrong else f"{len(now.stands)}, all ok"
-        title = f"{now.title}: {count}" if now.stands else now.title
+        listed = now.rows
+        wrong = sum(not each.verdict.ok for each in listed)
+        count = f"{wrong} of {len(listed)} not right" if wrong else f"{len(listed)}, all ok"
+        title = f"{now.title}: {count}" if listed else now.title
         self._head("#stands-title", title, here=self.at_stands)
-        self.table.show(now.stands, here=self.at_stands)
+        self.table.show(listed, here=self.at_stands)
         wind = [(line, "bold") for line in self._wind_lines(now)]
         room = height - _AROUND - len(self._cautions) - _WORDS - len(wind) - _LEAST_CHECKS
-        self.table.styles.height = min(len(now.stands) + 1, max(room, 2))
+        self.table.styles.height = min(len(listed) + 1, max(room, 2))
         self._show_words(wind)
 
     def _wind_lines(self, now: StandsNow) -> list[str]:
@@ -144,18 +145,18 @@ class StandsScreen(DayScreen):
                 line
                 for n, words in enumerate(standing.words)
                 for line in wrapped(
-                    self.glyphs.shown(f"{'' if n else standing.verdict.stand + ': '}{words}"), width
+                    self.glyphs.shown(f"{'' if n else standing.name + ': '}{words}"), width
                 )
             ]
             told += [(line, "") for line in self._cut_to(said, room)]
         self.query_one("#stand-words", Static).update(lines(*(told[:1] if self._low else told)))
 
     def _in_short(self, now: StandsNow) -> Text:
-        """For a window of a few lines: the worst stand, and the first check that is open."""
+        """For a window of a few lines: what is worst, and the first check that is open."""
         told = []
-        if now.stands:
-            worst = now.stands[0]
-            told.append(f"{worst.verdict.stand} {worst.state}: {'; '.join(worst.words)}")
+        if now.rows:
+            worst = now.rows[0]
+            told.append(f"{worst.name} {worst.state}: {'; '.join(worst.words)}")
         row = self.checks.row
         if row is not None:
             told.append(f"CHECK {row.text}")

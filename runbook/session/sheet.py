@@ -29,8 +29,10 @@ from runbook.session.floor_rows import floor_rows
 from runbook.session.holds import stage_checks
 from runbook.session.light import over_said, predictions, under_key_said, whole_said
 from runbook.session.packing import Packed, packing
-from runbook.session.standing import worst_first
+from runbook.session.standing import panel_state_of, worst_first
 from runbook.stand.judge import Verdict, judge_setup
+from runbook.stand.panel import PanelVerdict, is_blown, judge_panels
+from runbook.stand.panel_words import over_words
 
 _STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent", "meal", "wrap")
 
@@ -52,13 +54,14 @@ class HeadFacts(NamedTuple):
 
 
 class PanelFacts(NamedTuple):
-    """A panel, where it stands, what it sends back, and its bags."""
+    """A panel, where it stands, what it sends back, its bags, and what the wind does to it."""
 
     panel: str
     place: str
     height: str
     reads: str
     bags: str
+    said: str
 
 
 class StandFacts(NamedTuple):
@@ -240,13 +243,22 @@ def _setup(
                 length(each.height_m, units),
                 _reads(bounced[each.panel]),
                 ", ".join(each.bags),
+                _blown(plan, verdict),
             )
-            for each in setup.panels
+            for each, verdict in zip(setup.panels, judge_panels(plan, setup), strict=True)
         ),
         tuple(_stand(plan, setup, each) for each in worst_first(judge_setup(plan, setup))),
         change_facts(plan, change),
         problems,
     )
+
+
+def _blown(plan: Plan, panel: PanelVerdict) -> str:
+    """What the wind does to a panel; nothing to say where there is none."""
+    if not is_blown(plan.day.place):
+        return ""
+    said = over_words(panel, plan.day.units)
+    return said if panel.ok else f"{panel_state_of(panel)}, {said}"
 
 
 def _subject(plan: Plan, setup: Setup) -> str:

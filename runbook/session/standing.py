@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import Any, Final
 
 from runbook.plan.day import Plan
 from runbook.plan.setup import Setup
 from runbook.plan.units import Units, force, mass, speed
 from runbook.stand.judge import Verdict, judge_setup
+from runbook.stand.panel import PanelVerdict, judge_panels
+from runbook.stand.panel_words import STATES
 from runbook.stand.stability import rounded_up_kg
 
 
 def facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
-    """Verdicts on every stand of some setups as plain data for a program."""
+    """Verdicts on every stand and panel of some setups as plain data for a program."""
     return {
         "setups": [
-            {"id": setup.id, "stands": [_facts(each) for each in judge_setup(plan, setup)]}
+            {
+                "id": setup.id,
+                "stands": [_facts(each) for each in judge_setup(plan, setup)],
+                "panels": [_panel_facts(each) for each in judge_panels(plan, setup)],
+            }
             for setup in setups
         ]
     }
@@ -37,6 +44,23 @@ def _facts(verdict: Verdict) -> dict[str, Any]:
         "ok": verdict.ok,
         "faults": list(verdict.faults),
     }
+
+
+def _panel_facts(panel: PanelVerdict) -> dict[str, Any]:
+    return {
+        "panel": panel.panel,
+        "height_m": panel.height_m,
+        "bags_kg": panel.bags_kg,
+        "wind_push_n": panel.push_n,
+        "likely_over_ms": _told(panel.likely_ms),
+        "certainly_over_ms": _told(panel.over_ms),
+        "ok": panel.ok,
+    }
+
+
+def _told(gust_ms: float | None) -> float | None:
+    """A gust as JSON can have it: none where there is none, and where none is known."""
+    return None if gust_ms == inf else gust_ms
 
 
 def worst_first(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
@@ -63,6 +87,19 @@ def figures_of(verdict: Verdict, units: Units) -> tuple[str, ...]:
         speed(verdict.wind_limit_ms, units),
         f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}",
     )
+
+
+def panel_figures_of(panel: PanelVerdict, units: Units) -> tuple[str, ...]:
+    """The figures of one panel in the columns of the stands; the wind is what takes it."""
+    over = panel.over_ms
+    wind = "-" if over is None or over == inf else speed(over, units)
+    bags = mass(panel.bags_kg, units)
+    return (panel.panel, "-", "-", "-", "-", bags, wind, mass(panel.mass_kg, units))
+
+
+def panel_state_of(panel: PanelVerdict) -> str:
+    """``ok``, what to do about it, or that it is not to stay, in a word or two."""
+    return STATES[panel.fate]
 
 
 def state_of(verdict: Verdict) -> str:

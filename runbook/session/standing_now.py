@@ -17,10 +17,12 @@ from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, mass
 from runbook.session.day_now import DayNow
 from runbook.session.place_now import wind_noted
-from runbook.session.standing import state_of
+from runbook.session.standing import figures_of, panel_figures_of, panel_state_of, state_of
 from runbook.session.truth import goal_of
 from runbook.stand.bagshare import share_bags
 from runbook.stand.judge import Verdict, judge
+from runbook.stand.panel import PanelVerdict, is_blown, judge_panel, soonest_over
+from runbook.stand.panel_words import panel_words
 from runbook.stand.rig import Rig
 from runbook.stand.stability import fewest_bags, rounded_up_kg
 from runbook.stand.wind import gust_of
@@ -58,13 +60,69 @@ class Standing(NamedTuple):
             return 1
         return 2 if self.verdict.ok else 0
 
+    @property
+    def name(self) -> str:
+        """Its label."""
+        return self.verdict.stand
+
+    @property
+    def fine(self) -> bool:
+        """Whether it may be left as it is, and is."""
+        return self.verdict.ok and not self.in_hands
+
+    def figures(self, units: Units) -> tuple[str, ...]:
+        """What a table says of it, its name first."""
+        return figures_of(self.verdict, units)
+
+
+class PanelStanding(NamedTuple):
+    """One panel in the wind: its verdict, and what to say of it."""
+
+    verdict: PanelVerdict
+    words: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Its label."""
+        return self.verdict.panel
+
+    @property
+    def state(self) -> str:
+        """``ok``, ``hold it``, or what is wrong, in a word or two."""
+        return panel_state_of(self.verdict)
+
+    @property
+    def worry(self) -> int:
+        """As a stand's: what goes over, then what is to be held, then the rest."""
+        return {"goes over": 0, "may go over": 1}.get(self.verdict.fate, 2)
+
+    @property
+    def fine(self) -> bool:
+        """Whether nobody has to hold it or take it down."""
+        return self.worry == 2
+
+    def figures(self, units: Units) -> tuple[str, ...]:
+        """What a table says of it, its name first."""
+        return panel_figures_of(self.verdict, units)
+
 
 class StandsNow(NamedTuple):
-    """All stands, worst first, under a title; ``wind`` is what the wind asks for, line by line."""
+    """All stands, worst first, under a title; ``wind`` is what the wind asks for, line by line.
+
+    ``panels`` are there when there is a wind to mind, the first to go over at the head.
+    """
 
     title: str
     stands: tuple[Standing, ...]
+    panels: tuple[PanelStanding, ...]
     wind: tuple[str, ...]
+
+    @property
+    def rows(self) -> tuple[Standing | PanelStanding, ...]:
+        """Stands and panels, worst first; of those that are not right the panels lead: past that
+        gust they go over for certain, where a stand's limit has something in hand."""
+        both: list[Standing | PanelStanding] = [*self.panels, *self.stands]
+        return tuple(sorted(both, key=lambda each: each.worry))
 
 
 def stands_now(session: DayNow) -> StandsNow:
@@ -86,18 +144,42 @@ def stands_now(session: DayNow) -> StandsNow:
             )
         found.append(Standing(verdicts[stand], held, words))
     found.sort(key=lambda each: (each.worry, each.verdict.lean_deg))
-    return StandsNow(title, tuple(found), _wind(session, place, verdicts))
+    panels = _panels(kit, floor, place)
+    return StandsNow(
+        f"{'stands and panels' if panels else 'stands'}{title}",
+        tuple(found),
+        tuple(PanelStanding(each, panel_words(each, units)) for each in panels),
+        _wind(session, place, verdicts, panels),
+    )
+
+
+def _panels(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
+    """The panels that stand in a wind, the first to go over at the head."""
+    if not is_blown(place):
+        return ()
+    bags = {panel: floor.bags_on("panel", panel) for panel in floor.panels}
+    return soonest_over(
+        tuple(
+            judge_panel(
+                kit.panel[panel],
+                at.height_m,
+                sum(kit.bag[bag].mass_kg for bag in bags[panel]),
+                place,
+            )
+            for panel, at in floor.panels.items()
+        )
+    )
 
 
 def _floors(session: DayNow) -> tuple[Floor, Floor, str]:
-    """What stands, what it is to become, and which of the two is told."""
+    """What stands, what it is to become, and which of the two is told, in words."""
     truth, plan = session.truth, session.plan
     floor = truth.real_floor
     if floor.stands or truth.wrapping:
-        return floor, session.view.goal, "stands, as they stand now"
+        return floor, session.view.goal, ", as they stand now"
     coming = truth.at_work if session.setup is not None else session.next_setup
     planned = goal_of(plan, truth, coming)
-    return planned, planned, f"stands, as planned for {coming}" if coming else "stands"
+    return planned, planned, f", as planned for {coming}" if coming else ""
 
 
 def _worst(kit: Kit, place: Place, stand: str, moment: Moment) -> Rig:
@@ -163,12 +245,17 @@ def _words(
     return tuple(each for each in said if each)
 
 
-def _wind(session: DayNow, place: Place, verdicts: Mapping[str, Verdict]) -> tuple[str, ...]:
+def _wind(
+    session: DayNow,
+    place: Place,
+    verdicts: Mapping[str, Verdict],
+    panels: tuple[PanelVerdict, ...],
+) -> tuple[str, ...]:
     gust, units = gust_of(place), session.plan.day.units
     if gust <= 0:
         return ()
     noted = wind_noted(session.entries)
     said = ", as planned" if noted is None or place.indoors else f", said {noted[1]:%H:%M}"
     limits = {stand: verdict.wind for stand, verdict in verdicts.items()}
-    asks = wind_words(limits, gust, units) or ("nothing needs lowering",)
+    asks = wind_words(limits, gust, units, panels) or ("nothing needs lowering",)
     return (f"gusts {gust_words(gust, units)}{said}", *asks)

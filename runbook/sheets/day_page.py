@@ -129,7 +129,7 @@ def _stands(facts: SetupFacts) -> Iterator[Part]:
             ],
         )
     if facts.panels:
-        yield Table(("panel", "place", "height", "reads", "bags"), facts.panels)
+        yield Table(("panel", "place", "height", "reads", "bags", ""), facts.panels)
 
 
 def _change(facts: ChangeFacts) -> Iterator[Part]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import inf
 from typing import Final
 
 from runbook.plan.day import Plan
 from runbook.plan.problems import Level, Problem
-from runbook.plan.setup import Light, PanelPlace, Setup
+from runbook.plan.setup import Light, Setup
 from runbook.plan.units import Units, figure, force, length, mass, speed
 from runbook.stand.bagshare import share_bags
 from runbook.stand.boom import balance_kg, turning_kgm
@@ -20,18 +21,17 @@ from runbook.stand.electrical import (
 from runbook.stand.flashing import WARN_OVER, flash_level, most_at_rate
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.lifting import WORK_M, Hands, hands_for
+from runbook.stand.panel import FELT_MS, PanelVerdict, judge_panels
+from runbook.stand.panel_words import feet_words, over_words, pushed_words
 from runbook.stand.reach import reach_of
 from runbook.stand.rig import Rig, arm_loads, rig_of
 from runbook.stand.stability import WARN_FACTOR, rounded_up_kg
-from runbook.stand.wind import LONG_PANEL, PLATE, beaufort, blowing, force_n, gust_of
+from runbook.stand.wind import beaufort, blowing, gust_of
 
 # Our own tolerances: a weight that hangs this close to balance is set by sliding it.
 _BALANCE_KG: Final = 0.25
 _BALANCE_SHARE: Final = 0.05
 _SHOWN_KG: Final = 0.05
-_FELT_MS: Final = 1.6
-# A panel three times as high as it is wide, or the other way, is long to the wind (our own line).
-_LONG: Final = 3.0
 
 
 def audit_stands(plan: Plan) -> tuple[Problem, ...]:
@@ -55,8 +55,8 @@ def audit_stands(plan: Plan) -> tuple[Problem, ...]:
             problems += _in_wind(plan, setup, verdict)
             problems += _in_reach(plan, setup, rig)
         problems += _bags(plan, setup, verdicts)
-        for panel in setup.panels:
-            problems += _panel_in_wind(plan, setup, panel)
+        blown = (_panel_in_wind(plan, setup, panel) for panel in judge_panels(plan, setup))
+        problems += [problem for problem in blown if problem is not None]
         problems += _mains(plan, setup)
         problems += _flashes(setup)
     return (*problems, *_lifts(plan), *_unknown_circuit(plan), *_flying(plan))
@@ -177,23 +177,22 @@ def _in_wind(plan: Plan, setup: Setup, verdict: Verdict) -> Iterator[Problem]:
     yield Problem(level, code, setup.id, verdict.stand, what, do)
 
 
-def _panel_in_wind(plan: Plan, setup: Setup, placed: PanelPlace) -> Iterator[Problem]:
-    gust, units = gust_of(plan.day.place), plan.day.units
-    if gust < _FELT_MS:
-        return
-    panel = plan.kit.panel[placed.panel]
-    sides = sorted((panel.width_m, panel.height_m))
-    drag = LONG_PANEL if sides[1] >= _LONG * sides[0] else PLATE
-    push = force_n(gust, panel.width_m * panel.height_m, drag)
-    newtons = f"{push:.0f} N, " if units == "metric" else ""
-    yield Problem(
-        "note" if placed.bags else "warn",
-        "panel-in-wind",
-        setup.id,
-        panel.id,
-        f"{speed(gust, units)} push it with {newtons}{force(push, units)}",
-        "tie it, put a person on it, or lay it down; its own feet are not in the plan",
-    )
+def _panel_in_wind(plan: Plan, setup: Setup, panel: PanelVerdict) -> Problem | None:
+    """A panel that is blown at; a warning where it goes over, or nothing holds it but itself."""
+    if panel.gust_ms < FELT_MS or panel.over_ms == inf:
+        return None
+    units = plan.day.units
+    what = f"{pushed_words(panel, units)}; {over_words(panel, units)}"
+    level: Level = "note" if panel.bags_kg and panel.mass_kg else "warn"
+    code, do = "panel-in-wind", "tie it, put a person on it, or lay it down"
+    if panel.fate == "goes over":
+        level, code = "warn", "panel-goes-over"
+        do = "take it down: what it weighs cannot hold it, whatever its feet"
+    elif feet := feet_words(panel, units):
+        do += f"; {feet}"
+    else:
+        do += ", and weigh it" if panel.over_ms is None else ""
+    return Problem(level, code, setup.id, panel.panel, what, do)
 
 
 def _in_reach(plan: Plan, setup: Setup, rig: Rig) -> Iterator[Problem]:

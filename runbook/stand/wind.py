@@ -24,6 +24,9 @@ LONG_PANEL: Final = 2.0
 BARE_AREA_M2: Final = 0.04
 # A 3 s gust over a 10 min mean, open inland country (WMO/TD-No. 1555, made for tropical cyclones).
 GUST_OVER_MEAN: Final = 1.66
+# Shares of a limit's speed at which to watch and to act (see ``limits_of``).
+WATCH: Final = 0.6
+ACT: Final = 0.8
 
 _BEAUFORT: Final = (
     (0.3, "calm"),
@@ -94,7 +97,7 @@ def limits_of(tips: float, factor: float = WARN_FACTOR) -> WindLimits:
     them of load; taken of speed, as here, they come earlier.
     """
     limit = tips / sqrt(factor)
-    return WindLimits(tips, limit, 0.6 * limit, 0.8 * limit)
+    return WindLimits(tips, limit, WATCH * limit, ACT * limit)
 
 
 def mean_limit(gust_limit: float) -> float:

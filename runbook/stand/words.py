@@ -9,6 +9,8 @@ from runbook.plan.day import Place
 from runbook.plan.kit import Bag
 from runbook.plan.units import Units, force, length, mass, speed
 from runbook.stand.judge import Verdict, judge
+from runbook.stand.panel import PanelVerdict
+from runbook.stand.panel_words import asks_of_panels
 from runbook.stand.rig import Rig
 from runbook.stand.stability import rounded_up_kg
 from runbook.stand.wind import WindLimits, beaufort, lower_first
@@ -123,13 +125,19 @@ def gust_words(gust_ms: float, units: Units = "metric") -> str:
 
 
 def wind_words(
-    limits: Mapping[str, WindLimits], gust_ms: float, units: Units = "metric"
+    limits: Mapping[str, WindLimits],
+    gust_ms: float,
+    units: Units = "metric",
+    panels: tuple[PanelVerdict, ...] = (),
 ) -> tuple[str, ...]:
-    """What a gust asks for, the stand to bring down first at the head; empty when it asks nothing.
+    """What a gust asks for, what to bring down first at the head; empty when it asks nothing.
 
-    Past its limit a stand comes down, past 80 % of it a person is on it, past 60 % it is watched.
+    A panel that goes over for certain comes down before a stand that is past its limit, which has
+    something in hand. Past its limit a stand comes down, past 80 % of it a person is on it, past
+    60 % it is watched; then come the panels that may go over.
     """
-    said: list[str] = []
+    panels_first, panels_then = asks_of_panels(panels, units)
+    said: list[str] = [*panels_first]
     for stand in lower_first({name: each.limit for name, each in limits.items()}):
         of = limits[stand]
         what = f"{stand} (limit {speed(of.limit, units)})"
@@ -139,4 +147,4 @@ def wind_words(
             said.append(f"{what} a person on it, or down")
         elif gust_ms > of.watch:
             said.append(f"{what} watched")
-    return tuple(said)
+    return (*said, *panels_then)

@@ -26,3 +26,22 @@ def test_a_stand_that_must_not_be_left_so_is_status_1(
     assert main(["stands", str(day), "--setup", "keeper-window", "--json"]) == 1
     (told,) = json.loads(capsys.readouterr().out)["setups"]
     assert not all(stand["ok"] for stand in told["stands"])
+
+
+def test_a_panel_the_wind_takes_is_status_1_and_is_in_table_and_json(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    day = shutil.copytree(DEMO, tmp_path / "day")
+    text = (day / "day.toml").read_text()
+    (day / "day.toml").write_text(text.replace("indoors = true", "indoors = false\ngust_ms = 9.0"))
+    # its stands bear that gust, its four flats go over past 8.1 m/s
+    assert main(["stands", str(day), "--setup", "lamplighter-fog"]) == 1
+    told = capsys.readouterr().out
+    assert "NOT OK: wind" in next(line for line in told.splitlines() if "flat-4" in line)
+    assert main(["stands", str(day), "--setup", "lamplighter-fog", "--json"]) == 1
+    (setup,) = json.loads(capsys.readouterr().out)["setups"]
+    assert all(stand["ok"] for stand in setup["stands"])
+    assert [panel["panel"] for panel in setup["panels"]] == [f"flat-{n}" for n in range(1, 5)]
+    for panel in setup["panels"]:
+        assert panel["certainly_over_ms"] == pytest.approx(8.05, abs=0.01)
+        assert (panel["bags_kg"], panel["ok"]) == (5.0, False)

@@ -122,6 +122,27 @@ async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes
         assert "NOT OK" not in shown(pilot)
 
 
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
+    size: tuple[int, int],
+) -> None:
+    session = begun(outdoors())
+    async with app_of(session).run_test(size=size) as pilot:
+        await pilot.press("t", "o", *"force 5", "enter")
+        flat = " ".join(shown(pilot).split())
+        assert "flat-1 (goes over for certain past 8.1 m/s) take down first, now" in flat
+        assert "stands and panels, as planned for keeper-window: 2 of 3 not right" in flat
+        assert "NOT OK: wind" in line_with(pilot, " flat-1 ")
+        lines = screen_lines(pilot.app)
+        rows = [
+            next(n for n, line in enumerate(lines) if line.startswith(f"  {name} "))
+            for name in ("flat-1", "S1", "S2")
+        ]
+        assert rows == sorted(rows)
+        await pilot.press("v")
+        assert "243 N" in shown(pilot)
+
+
 async def test_indoors_there_is_no_wind_to_say() -> None:
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:

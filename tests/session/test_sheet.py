@@ -73,6 +73,12 @@ def test_a_row_of_a_stand_and_the_line_of_the_place_are_in_one_system() -> None:
     assert (one.bags, other.bags) == ("B1: 7 kg, column", "B1: 15.4 lb, column")
     assert "wind up to 4.7 m/s" in one.said
     assert "wind up to 10.6 mph" in other.said
+    flats = [each.setups[0].panels[0].said for each in (metric, imperial)]
+    # by hand: 14 kg hold 8.05 m/s at the most, which is 18.0 mph
+    assert flats == [f"goes over for certain past {said}" for said in ("8.1 m/s", "18.0 mph")]
+    assert day_facts(plan).setups[0].panels[0].said == ""
+    gale = out._replace(day=out.day._replace(place=place._replace(gust_ms=10.0)))
+    assert day_facts(gale).setups[0].panels[0].said.startswith("NOT OK: wind, goes over")
     where = [dict(each.about)["place"] for each in (metric, imperial)]
     assert where[0].startswith("outdoors, wind 2 m/s, gusts 3.5 m/s, 60 lux; ")
     assert where[0].endswith("reach 1.9 m, carried up to 2.5 m")

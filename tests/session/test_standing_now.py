@@ -129,6 +129,7 @@ def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
     now = stands_now(session)
     assert now.wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, said ")
     assert now.wind[1].startswith("S1 (limit 4.7 m/s) down first, now")
+    assert now.wind[2].startswith("flat-1 (goes over for certain past 8.1 m/s) a person on it")
     assert state(now, "S1") == "NOT OK: wind"
     session.note("clouds")
     session.note(wind_note(1.0))
@@ -149,6 +150,46 @@ def test_the_steps_ask_for_hands_in_the_wind_that_was_said() -> None:
     assert windy[0].grip == "take"
     session.undo()
     assert [step for step in session.view.todo if step.held == "S1"] == calm
+
+
+def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
+    session = begun(outdoors())
+    session.note(wind_note(10.7))
+    now = stands_now(session)
+    assert now.title == "stands and panels, as planned for keeper-window"
+    (flat,) = now.panels
+    assert (flat.name, flat.state, flat.fine) == ("flat-1", "NOT OK: wind", False)
+    assert "243 N" in "; ".join(flat.words)
+    assert now.wind[1] == "flat-1 (goes over for certain past 8.1 m/s) take down first, now"
+    assert now.wind[2].startswith("S1 (limit 4.7 m/s) down now")
+    assert [each.name for each in now.rows] == ["flat-1", "S1", "S2"]
+    assert flat.figures("metric")[5:7] == ("5 kg", "8.1 m/s")
+    session.note(wind_note(6.0))
+    now = stands_now(session)
+    assert [(each.name, each.state) for each in now.rows] == [
+        ("S1", "NOT OK: wind"),
+        ("flat-1", "hold it"),
+        ("S2", "ok"),
+    ]
+    assert now.wind[-1].endswith("a person on it, or down")
+
+
+def test_only_a_panel_that_stands_is_told_and_with_the_bags_it_has() -> None:
+    session = begun(outdoors())
+    session.begin("keeper-window")
+    session.note(wind_note(7.0))
+    do_until(session, "place", "stand", "S1")
+    do_next(session)
+    assert stands_now(session).panels == ()
+    do_until(session, "place", "panel", "flat-1")
+    do_next(session)
+    (flat,) = stands_now(session).panels
+    # by hand: 9 kg alone hold up to 8.05 * sqrt(9 / 14) = 6.45 m/s
+    assert (flat.verdict.bags_kg, flat.state) == (0.0, "NOT OK: wind")
+    do_until(session, "bag", "bag", "B7")
+    do_next(session)
+    (flat,) = stands_now(session).panels
+    assert (flat.verdict.bags_kg, flat.state) == (5.0, "hold it")
 
 
 @pytest.mark.parametrize("gust", [0.0, 0.04, 3.4, 33.0, 100.0])
@@ -172,6 +213,7 @@ def test_indoors_no_wind_counts() -> None:
     session = begun()
     session.note(wind_note(9.0))
     assert stands_now(session).wind == ()
+    assert stands_now(session).panels == ()
 
 
 def test_after_the_wrap_nothing_stands() -> None:

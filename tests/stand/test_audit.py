@@ -130,16 +130,60 @@ def test_wind_by_its_steps() -> None:
     assert "a fan of" in found(place=Place(fan_ms=5.0))["wind-past-limit"].what
 
 
+def blown(gust: float, *hung: str, **panel: float) -> Problem:
+    """What is said of a panel in a gust: a V-flat of 9 kg, its middle 1.2 m up."""
+    flat = Panel(
+        "flat", **({"width_m": 1.2, "height_m": 2.4, "mass_kg": 9.0} | panel), reflectance=0.85
+    )
+    placed = PanelPlace("flat", "left", 80, 0.8, 1.2, bags=hung)
+    setup = a_setup(a_light(bags=("B1",)), panels=(placed,))
+    kit = a_kit(panels=(flat,), bags=bags(7.0, 5.0))
+    place = Place(indoors=False, gust_ms=gust)
+    (problem,) = (
+        each
+        for each in audit_stands(a_plan(setup, kit=kit, place=place, crew=PAIR))
+        if each.item == "flat"
+    )
+    return problem
+
+
 def test_a_panel_outdoors_is_pushed() -> None:
-    kit = a_kit(panels=(Panel("flat", 0.6, 2.4, 0.85, mass_kg=9.0),))
-    flat = PanelPlace("flat", "left", 80, 0.8, 1.2)
-    setup = a_setup(a_light(bags=("B1",)), panels=(flat,))
-    problem = found(setup, kit, Place(indoors=False, gust_ms=2.0))["panel-in-wind"]
     # long to the wind: 0.613 * 2^2 * 2.0 * 1.44 m2
-    assert (problem.level, "7 N" in problem.what) == ("warn", True)
-    held = a_setup(a_light(bags=("B1",)), panels=(flat._replace(bags=("B2",)),))
-    assert found(held, kit, Place(indoors=False, gust_ms=2.0))["panel-in-wind"].level == "note"
-    assert found(setup, kit) == {}
+    problem = blown(2.0, width_m=0.6)
+    assert (problem.level, problem.code, "7 N" in problem.what) == ("warn", "panel-in-wind", True)
+    assert blown(2.0, "B2", width_m=0.6).level == "note"
+    with pytest.raises(ValueError, match="not enough values"):
+        blown(1.5)
+
+
+def test_a_panel_past_what_its_whole_width_could_hold_is_to_come_down_bags_or_no_bags() -> None:
+    # by hand: 212 N x 1.2 m = 254 N m against 14 kg x 9.80665 x 1.2 m = 165 N m
+    problem = blown(10.0, "B2")
+    assert (problem.level, problem.code) == ("warn", "panel-goes-over")
+    assert problem.what == (
+        "10.0 m/s push it with 212 N, 21.6 kgf; goes over for certain past 8.1 m/s"
+    )
+    assert problem.do.startswith("take it down")
+    # the bound with 5 kg of bags is 8.06 m/s, without 6.47
+    assert [blown(gust, "B2").code for gust in (8.0, 8.1)] == ["panel-in-wind", "panel-goes-over"]
+    assert [blown(gust).code for gust in (6.4, 6.5)] == ["panel-in-wind", "panel-goes-over"]
+
+
+def test_under_that_bound_a_bagged_panel_is_a_note_that_says_what_is_not_known() -> None:
+    problem = blown(6.0, "B2")
+    assert problem.level == "note"
+    assert "goes over for certain past 8.1 m/s" in problem.what
+    assert problem.do == (
+        "tie it, put a person on it, or lay it down; its feet are not in the plan: over the middle "
+        "of feet 1.2 m deep it goes past 5.7 m/s"
+    )
+
+
+def test_a_bag_is_no_comfort_on_a_panel_that_nobody_weighed() -> None:
+    problem = blown(2.0, "B2", mass_kg=0.0)
+    assert problem.level == "warn"
+    assert problem.what.endswith("its mass is not in the kit")
+    assert problem.do.endswith("and weigh it")
 
 
 def test_a_heavy_lift_alone() -> None:

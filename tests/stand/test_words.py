@@ -1,6 +1,11 @@
 from __future__ import annotations
 
+import pytest
+
+from runbook.plan.day import Place
+from runbook.plan.kit import Panel
 from runbook.stand.judge import judge
+from runbook.stand.panel import judge_panel
 from runbook.stand.rig import Rig
 from runbook.stand.wind import limits_of
 from runbook.stand.words import (
@@ -98,3 +103,19 @@ def test_what_the_wind_asks_for_the_weakest_first() -> None:
         "S3 (limit 4.9 m/s) a person on it, or down",
     )
     assert wind_words(limits, 1.0) == ()
+
+
+def test_a_panel_that_goes_over_for_certain_comes_down_before_a_stand_past_its_limit() -> None:
+    gust = Place(indoors=False, gust_ms=10.7)
+    flat, card = (
+        judge_panel(Panel(name, width, 2.4, 0.85, mass_kg=9.0), 1.2, 5.0, gust)
+        for name, width in (("flat", 1.2), ("card", 0.9))
+    )
+    # the card's sail is less, and so is its lever: the same gust takes both (width falls out)
+    assert card.over_ms == pytest.approx(flat.over_ms)
+    heavy = judge_panel(Panel("heavy", 1.2, 2.4, 0.85, mass_kg=40.0), 1.2, 0.0, gust)
+    assert wind_words({"S1": limits_of(6.0)}, 10.7, panels=(heavy, flat)) == (
+        "flat (goes over for certain past 8.1 m/s) take down first, now",
+        "S1 (limit 4.9 m/s) down now",
+        "heavy (goes over for certain past 13.6 m/s) a person on it, or down",
+    )
