@@ -135,7 +135,7 @@ async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
         assert "NOT OK: wind" in line_with(pilot, " flat-1 ")
         lines = screen_lines(pilot.app)
         rows = [
-            next(n for n, line in enumerate(lines) if line.startswith(f"  {name} "))
+            next(n for n, line in enumerate(lines) if line.startswith(f"   {name} "))
             for name in ("flat-1", "S1", "S2")
         ]
         assert rows == sorted(rows)
