@@ -7,6 +7,7 @@ the load, z up.
 
 from __future__ import annotations
 
+from math import cos, pi
 from typing import Final, Literal
 
 from runbook.plan.kit import Accessory, Bag, Head, Kit, Modifier, Stand
@@ -113,18 +114,28 @@ def base(rig: Rig) -> Base:
     return base_of(rig.stand.legs, rig.stand.foot_radius_m, rig.leg_under_load)
 
 
+def far_feet(rig: Rig) -> int:
+    """How many feet are furthest from the load, and share the bags of the far legs: one or two.
+
+    With a leg under the load there is a foot straight behind where the legs are even in number.
+    Else an edge faces the load, the worst turn, and there is one where they are odd.
+    """
+    return 1 if rig.leg_under_load == (rig.stand.legs % 2 == 0) else 2
+
+
 def bag_spot(rig: Rig) -> Spot:
     """Where its bags act.
 
-    On the far legs that is 0.6 of the foot radius away from the load. A tripod with a leg under
-    its load has no foot there: its two far legs share the bags, each at 0.6 of its length, which
-    puts them half as far back. With nothing up there is no far side; the bags count at the column.
+    On the far legs that is 0.6 of the foot radius R away from the load where one foot is straight
+    behind. Where two feet share them, each at 0.6 R along its leg and pi/legs off straight behind,
+    they act at 0.6 R cos(pi/legs): for a tripod with a leg under its load half as far back. With
+    nothing up there is no far side; the bags count at the column.
     """
     if rig.bags_at == "column" or (rig.head is None and rig.modifier is None):
         return Spot(0.0, BAG_HEIGHT_M)
     back = FAR_LEG_SHARE * rig.stand.foot_radius_m
-    if rig.leg_under_load and rig.stand.legs == 3:
-        back /= 2
+    if far_feet(rig) == 2:
+        back *= cos(pi / rig.stand.legs)
     return Spot(-back, BAG_HEIGHT_M)
 
 

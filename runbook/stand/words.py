@@ -11,7 +11,7 @@ from runbook.plan.units import Units, force, length, mass, speed
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.panel import PanelVerdict
 from runbook.stand.panel_words import asks_of_panels
-from runbook.stand.rig import Rig
+from runbook.stand.rig import Rig, far_feet
 from runbook.stand.stability import rounded_up_kg
 from runbook.stand.wind import WindLimits, beaufort, lower_first
 
@@ -60,9 +60,11 @@ def hang_words(rig: Rig) -> str:
     if rig.bags_at == "column":
         where = "at the column, off the floor"
         why = "only what hangs counts, and there it holds against a push from any side"
-    elif rig.leg_under_load and rig.stand.legs == 3:
+    elif far_feet(rig) == 2:
         where = "shared by the two legs away from the load, off the floor"
-        why = "out there they pull hardest against the load; on the leg under it, hardly at all"
+        why = "out there they pull hardest against the load, but do less for a push the other way"
+        if rig.leg_under_load:
+            why = "out there they pull hardest against the load; on the leg under it, hardly at all"
     else:
         where = "on the leg away from the load, off the floor"
         why = "out there it pulls hardest against the load, but does less for a push the other way"

@@ -14,6 +14,8 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 from shapely.geometry import MultiPoint, Point
 
+from runbook.plan.day import Place
+from runbook.stand.judge import judge
 from runbook.stand.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of, point_masses
 from runbook.stand.stability import (
     Burden,
@@ -33,7 +35,7 @@ from runbook.stand.stability import (
     push_towards_n,
     regular_feet,
 )
-from tests.stand.rigs import PLAIN_STANDS, RIGS, a_stand, bags, numbers
+from tests.stand.rigs import PLAIN_STANDS, RIGS, a_box, a_head, a_stand, bags, numbers
 
 FEET = st.lists(st.tuples(numbers(-1, 1), numbers(-1, 1)), min_size=3, max_size=7, unique=True)
 MASSES = st.lists(
@@ -278,11 +280,27 @@ def test_where_the_bag_should_hang(leg: bool, spot: str, kg: float) -> None:
 
 
 def _far(rig: Rig) -> Spot:
-    from tests.stand.rigs import a_head
-
     spot = bag_spot(rig._replace(head=a_head(), bags=bags(5.0)))
     assert spot.z == BAG_HEIGHT_M
     return spot
+
+
+# Derived, the feet as points and shapely's polygon: four legs of R 0.50, 8 kg of stand, 1 kg of
+# head and 3 kg 0.9 m in front of it, at 2.0 m; the bag in halves on the two far feet, 0.6 R out.
+def test_two_feet_share_a_bag_where_an_edge_of_four_faces_the_load() -> None:
+    rig = Rig(
+        a_stand(legs=4, foot_radius_m=0.5, mass_kg=8.0), 2.0, a_head(1.0), a_box(3.0, 1.8)
+    )._replace(bags_at="far legs")
+    place = Place(tilt_limit_deg=10.0)
+    needed = judge(rig, place).bags_needed_kg
+    assert needed == pytest.approx(1.56, abs=0.005)
+    feet = regular_feet(4, 0.5, 45.0)
+    hull = MultiPoint(feet).convex_hull
+    halves = [PointMass(needed / 2, 0.6 * x, 0.10, 0.6 * y) for x, y in feet if x < 0]
+    masses = (*point_masses(rig), *halves)
+    centre = centre_of(masses)
+    margin = hull.exterior.distance(Point(centre.x, centre.y))
+    assert lean_deg(margin, centre.z) == pytest.approx(10.0, abs=1e-6)
 
 
 def test_arms_of_a_bag_about_the_weak_edge() -> None:

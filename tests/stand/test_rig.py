@@ -9,13 +9,14 @@ from runbook.stand.rig import (
     bag_spot,
     bags_kg,
     burden_of,
+    far_feet,
     front_kg,
     load_kg,
     loads_of,
     point_masses,
     rig_of,
 )
-from runbook.stand.stability import centre_of
+from runbook.stand.stability import centre_of, regular_feet
 from tests.stand.rigs import RIGS, a_boom, a_box, a_head, a_kit, a_light, a_stand, bags
 
 GRID = Accessory("grid", "grid", ("octa",), mass_kg=0.4)
@@ -27,6 +28,20 @@ def test_modifier_and_accessories_act_half_a_depth_in_front() -> None:
     assert loads_of(rig) == ((2.0, 0.0), (pytest.approx(1.7), 0.225))
     assert load_kg(rig) == pytest.approx(3.7)
     assert [mass.z for mass in point_masses(rig)] == [pytest.approx(0.7), 2.0, 2.0]
+
+
+@pytest.mark.parametrize("leg", [False, True])
+@pytest.mark.parametrize("legs", [3, 4, 5, 6, 7, 8])
+def test_bags_on_the_far_legs_hang_over_real_feet(legs: int, leg: bool) -> None:
+    """The feet as they are: those furthest back carry the bags, 0.6 of the way out."""
+    stand = a_stand(foot_radius_m=0.5, legs=legs)
+    rig = Rig(stand, 2.0, a_head(), a_box(), (), bags(7.0), "far legs", leg)
+    feet = regular_feet(legs, 0.5, 0.0 if leg else 180 / legs)
+    back = min(x for x, _ in feet)
+    far = [(x, y) for x, y in feet if x < back + 1e-9]
+    assert far_feet(rig) == len(far)
+    assert sum(y for _, y in far) == pytest.approx(0.0, abs=1e-12)
+    assert bag_spot(rig).x == pytest.approx(0.6 * sum(x for x, _ in far) / len(far))
 
 
 @given(RIGS)
@@ -63,6 +78,9 @@ def test_far_bags_hang_where_there_are_legs_for_them() -> None:
     assert bag_spot(rig._replace(leg_under_load=True)).x == pytest.approx(-0.15)
     four = rig._replace(stand=a_stand(foot_radius_m=0.5, legs=4), leg_under_load=True)
     assert bag_spot(four).x == pytest.approx(-0.30)
+    assert far_feet(four) == 1
+    # an edge of four faces the load: no foot straight behind, two at 45 degrees share the bag
+    assert bag_spot(four._replace(leg_under_load=False)).x == pytest.approx(-0.2121, abs=1e-4)
     assert bag_spot(rig._replace(bags_at="column")).x == 0.0
     assert bag_spot(Rig(rig.stand, 1.05, bags=rig.bags, bags_at="far legs")).x == 0.0
 

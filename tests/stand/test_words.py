@@ -45,6 +45,10 @@ def test_where_to_hang_it() -> None:
     far = RIG._replace(bags_at="far legs")
     assert "on the leg away from the load" in hang_words(far)
     assert "shared by the two legs" in hang_words(far._replace(leg_under_load=True))
+    four = far._replace(stand=a_stand(legs=4))
+    assert "shared by the two legs" in hang_words(four)
+    assert "a push the other way" in hang_words(four)
+    assert "on the leg away from the load" in hang_words(four._replace(leg_under_load=True))
 
 
 def test_what_it_lacks_in_one_breath() -> None:
