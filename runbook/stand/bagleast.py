@@ -6,12 +6,12 @@ from math import ceil
 from typing import Final
 
 from runbook.plan.tuples import NamedTuple
-from runbook.stand.bagprices import ZERO, offers, priced
+from runbook.stand.bagprices import ZERO, priced
 from runbook.stand.bagstock import Stock, TooMuch, missing
 from runbook.stand.bagwalk import Walk
 
-_FIRST_WALK: Final = 3_000  # loads looked at without prices
-_THEN: Final = 200_000  # and with them
+_FIRST_WALK: Final = 4_000  # loads looked at without prices
+_ENOUGH: Final = 500_000  # in all, where nobody says how many
 
 
 class _Known(NamedTuple):
@@ -43,11 +43,11 @@ def least(
         return loads, True
     stock = Stock(bags)
     walk = Walk(needs, stock)
-    known = _walked(needs, walk, _FIRST_WALK if allowance is None else allowance, known)
-    if known.proven or allowance is not None:
-        return known.loads, known.proven
-    known = _priced(needs, walk, known)
-    known = _walked(needs, walk, _THEN, known)
+    looks = _ENOUGH if allowance is None else allowance
+    known = _walked(needs, walk, min(looks, _FIRST_WALK), known)
+    if looks > _FIRST_WALK and not known.proven:
+        known = _priced(needs, walk, known)
+        known = _walked(needs, walk, looks - _FIRST_WALK, known)
     return known.loads, known.proven
 
 
@@ -77,12 +77,8 @@ def _priced(needs: list[int], walk: Walk, known: _Known) -> _Known:
     """What the prices of the bags prove, by which the walk then goes."""
     best, short, certain = known
     try:
-        offered = offers(needs, walk.stock, short - 1)
-        if not all(offered):
-            return _Known(best, short, short)
-        loads = [walk.stock.load_of(load) for load in best]
-        found = priced(needs, walk.stock, offered, loads, short - 1)
+        found = priced(needs, walk.stock, [walk.stock.load_of(load) for load in best], short - 1)
     except TooMuch:
         return known
-    walk.priced(found.prices, found.least)
+    walk.go_by(found)
     return _Known(best, short, min(short, max(certain, ceil(found.bound - ZERO))))

@@ -7,61 +7,41 @@ cheapest loads cost, less what all the bags are worth, is a bound that no sharin
 prices it is seldom a tenth under the true least.
 
 The simplex method with the inverse of its basis kept, loads brought in as they pay (Dantzig 1951;
-Gilmore and Gomory, Operations Research 9, 1961; both from memory). Masses in tenths of a kilogram.
+Gilmore and Gomory, Operations Research 9, 1961), and prices kept from the first to what prices can
+be (dual-optimal inequalities: Ben Amor, Desrosiers and Valério de Carvalho, Operations Research 54,
+2006; all from memory). Masses in tenths of a kilogram.
 """
 
 from __future__ import annotations
 
+from itertools import pairwise
+from math import inf
 from typing import Final, TypeAlias
 
 from runbook.plan.tuples import NamedTuple
 from runbook.stand.bagstock import Load, Stock, TooMuch
+from runbook.stand.bagtable import Table
 
 ZERO: Final = 1e-7  # smaller is rounding
 _FIRST: Final = 40  # loads of a stand that are tried from the start, the closest to its need
 _MORE: Final = 8  # loads of a stand that are brought in at a time
-_LOOK: Final = 40  # exchanges after which all loads are looked over again
-_LOOPS: Final = 1000
-_LOADS: Final = 20_000  # more than so many take too long to list and to price
+_EXCHANGES: Final = 1_000  # some hundred and fifty are enough, or three hundred at the worst
 
-
-# A load for one stand: what it leaves the stand lacking, its kinds of bags, and itself.
-Offer: TypeAlias = tuple[int, tuple[int, ...], Load]
+Kinds: TypeAlias = tuple[int, ...]
+Offer: TypeAlias = tuple[int, Kinds]  # what a load leaves its stand lacking, and its kinds of bags
 
 
 class Priced(NamedTuple):
-    """The prices of the kinds of bags, what each stand's loads cost at the least, and the bound.
+    """The prices of the kinds of bags, and the bound they prove.
 
-    What a load costs is what is missing with it, and what its bags would save elsewhere.
+    ``least`` is what each stand's loads cost at the least: what the stand lacks with a load, and
+    its bags' prices. ``parts`` says how much of which load each stand takes.
     """
 
     bound: float
     prices: list[float]
     least: list[float]
-
-
-def offers(needs: list[int], stock: Stock, missing: int) -> list[list[Offer]]:
-    """Each stand's loads in any sharing with no more missing in all, the closest to its need first.
-
-    Raises TooMuch.
-    """
-    waste = missing - sum(needs) + stock.mass
-    found: list[list[Offer]] = []
-    left = _LOADS
-    for need in needs:
-        loads = stock.fitting(stock.all, need, need - missing, need + waste)
-        left -= len(loads)
-        if left < 0:
-            raise TooMuch
-        loads.sort(key=lambda load: abs(load.mass - need))
-        found.append([(max(0, need - load.mass), load.kinds, load) for load in loads])
-    return found
-
-
-def costs_of(mine: list[Offer], prices: list[float]) -> list[float]:
-    """What is missing with each load, and what its bags would save elsewhere."""
-    price = prices.__getitem__
-    return [lack + sum(map(price, kinds)) for lack, kinds, _ in mine]
+    parts: list[dict[Kinds, float]]
 
 
 class _Programme:
@@ -71,13 +51,17 @@ class _Programme:
     that is known, and the bags that leaves are taken by nobody.
     """
 
-    def __init__(self, known: list[Load], costs: list[float], counts: list[int]) -> None:
+    def __init__(self, known: list[Load], costs: list[float], stock: Stock) -> None:
         self.stands = len(known)
-        rows = range(self.stands + len(counts))
+        rows = range(self.stands + len(stock.kinds))
         self.inverse = [[float(row == column) for column in rows] for row in rows]
-        self.taken = [1.0] * self.stands + [float(count) for count in counts]
-        self.values = costs + [0.0] * len(counts)
+        self.taken = [1.0] * self.stands + [float(count) for count in stock.counts]
+        self.values = costs + [0.0] * len(stock.kinds)
+        self.heavier = [b - a for a, b in pairwise([0, *stock.kinds])]
+        self.left = _EXCHANGES
+        self.basis: list[tuple[int, Kinds] | None] = [None for _ in rows]
         for stand, load in enumerate(known):
+            self.basis[stand] = stand, load.kinds
             for kind in load.kinds:
                 self.inverse[self.stands + kind][stand] -= 1.0
                 self.taken[self.stands + kind] -= 1.0
@@ -86,23 +70,48 @@ class _Programme:
     def prices(self) -> list[float]:
         return [max(0.0, -value) for value in self.values[self.stands :]]
 
-    def leave_worthless(self) -> bool:
-        """Let nobody take some of a kind whose price is under nothing; whether there was one."""
-        worst = max(self.values[self.stands :])
-        if worst <= ZERO:
+    @property
+    def parts(self) -> list[dict[Kinds, float]]:
+        """How much of which load each stand takes."""
+        parts: list[dict[Kinds, float]] = [{} for _ in range(self.stands)]
+        for what, part in zip(self.basis, self.taken, strict=True):
+            if what:
+                stand, kinds = what
+                parts[stand][kinds] = part
+        return parts
+
+    def correct_prices(self) -> bool:
+        """Let a bag stand in for one of the next lighter kind; whether any price was so corrected.
+
+        A bag is worth as much as a lighter one, and more by no more than it is heavier: what a
+        lighter one in its place leaves lacking. The lightest is compared with no bag at all.
+        """
+        values = [0.0, *self.values[self.stands :]]
+        drops = [b - a for a, b in pairwise(values)]
+        jumps = [-drop - most for drop, most in zip(drops, self.heavier, strict=True)]
+        drop, jump = max(drops), max(jumps)
+        if max(drop, jump) <= ZERO:
             return False
-        row = self.values.index(worst, self.stands)
-        self._exchange([line[row] for line in self.inverse], worst)
+        kind, sign = (drops.index(drop), 1.0) if drop >= jump else (jumps.index(jump), -1.0)
+        row = self.stands + kind
+        if kind:
+            into = [sign * (line[row] - line[row - 1]) for line in self.inverse]
+        else:
+            into = [sign * line[row] for line in self.inverse]
+        self._exchange(None, into, max(drop, jump))
         return True
 
-    def take(self, stand: int, load: Load, saves: float) -> None:
+    def take(self, stand: int, kinds: Kinds, saves: float) -> None:
         """Let a stand take some of a load that costs so much less than what it takes now."""
-        rows = [self.stands + kind for kind in load.kinds]
+        rows = [self.stands + kind for kind in kinds]
         into = [line[stand] + sum([line[row] for row in rows]) for line in self.inverse]
-        self._exchange(into, saves)
+        self._exchange((stand, kinds), into, saves)
 
-    def _exchange(self, into: list[float], saves: float) -> None:
+    def _exchange(self, what: tuple[int, Kinds] | None, into: list[float], saves: float) -> None:
         """Bring something into the basis, in place of what runs out first."""
+        self.left -= 1
+        if self.left < 0:
+            raise TooMuch
         least, out = 0.0, -1
         for row, slope in enumerate(into):
             if slope > ZERO:
@@ -116,66 +125,59 @@ class _Programme:
                 old = self.inverse[row]
                 self.inverse[row] = [a - slope * b for a, b in zip(old, line)]  # noqa: B905 hot
                 self.taken[row] = max(0.0, self.taken[row] - slope * least)
-        self.inverse[out], self.taken[out] = line, least
+        self.inverse[out], self.taken[out], self.basis[out] = line, least, what
         self.values = [a - saves * b for a, b in zip(self.values, line, strict=True)]
 
 
-def priced(
-    needs: list[int], stock: Stock, offered: list[list[Offer]], known: list[Load], missing: int
-) -> Priced:
-    """The best prices for what is offered, or prices that rule out ``missing`` and less.
+def priced(needs: list[int], stock: Stock, known: list[Load], missing: int) -> Priced:
+    """The best prices for loads in a sharing with no more ``missing``, or prices that rule it out.
 
     ``known`` is a sharing to begin with, a load a stand. Raises TooMuch.
     """
-    packed = [{load.packed for _, _, load in mine} for mine in offered]
-    dear = 10.0 * sum(needs)  # for a load that is not among those offered
+    waste = missing - sum(needs) + stock.mass
+    windows = [(need, max(0, need - missing), min(need + waste, stock.mass)) for need in needs]
+    most = max([high for _, _, high in windows])
+    dear = 10.0 * sum(needs)  # for a load that is in no such sharing
     start = [
-        float(max(0, need - load.mass)) if load.packed in mine else dear
-        for need, load, mine in zip(needs, known, packed, strict=True)
+        float(max(0, need - load.mass)) if low <= load.mass <= high else dear
+        for load, (need, low, high) in zip(known, windows, strict=True)
     ]
-    programme = _Programme(known, start, stock.counts)
-    pools = [mine[:_FIRST] for mine in offered]
-    turn = since = 0
-    for _ in range(_LOOPS):
-        if programme.leave_worthless():
-            continue
+    programme = _Programme(known, start, stock)
+    pools: list[list[Offer]] = []
+    for need, low, high in windows:
+        offers = [(max(0, need - load.mass), load) for load in stock.few(need, low, high)]
+        offers.sort(key=lambda offer: abs(need - offer[1].mass))
+        pools.append([(lack, load.kinds) for lack, load in offers[:_FIRST]])
+    while True:
+        _settle(programme, pools)
         prices = programme.prices
-        since += 1
-        stand = _next(pools, programme, prices, turn) if since < _LOOK else None
-        if stand is not None:
-            turn = stand + 1
-            continue
-        since = 0
-        costs = [costs_of(mine, prices) for mine in offered]
+        table = Table(stock, prices, most)
+        costs = [table.costs(*window) for window in windows]
         least = [min(each) for each in costs]
         bound = sum(least) - sum([p * n for p, n in zip(prices, stock.counts, strict=True)])
         cheaper = [
-            sorted([(cost, n) for n, cost in enumerate(each) if cost < value - ZERO])[:_MORE]
-            for each, value in zip(costs, programme.values[: len(costs)], strict=True)
+            sorted([(cost, mass) for mass, cost in enumerate(each, low) if cost < value - ZERO])
+            for each, value, (_, low, _) in zip(costs, programme.values, windows, strict=False)
         ]
-        for pool, mine, found in zip(pools, offered, cheaper, strict=True):
-            pool += [mine[n] for _, n in found]
-        if not any(cheaper) or bound > missing + ZERO:
-            return Priced(bound, prices, least)
-        # a load that costs more over its stand's cheapest than this is in no sharing looked for
-        spare = missing - bound + ZERO
-        offered = [
-            [offer for offer, cost in zip(mine, each, strict=True) if cost <= low + spare]
-            for mine, each, low in zip(offered, costs, least, strict=True)
-        ]
-    raise TooMuch
+        if bound > missing + ZERO or not any(cheaper):
+            return Priced(min(bound, missing + 1.0), prices, least, programme.parts)
+        for need, pool, found in zip(needs, pools, cheaper, strict=True):
+            pool += [(max(0, need - mass), table.cheapest(mass)) for _, mass in found[:_MORE]]
 
 
-def _next(
-    pools: list[list[Offer]], programme: _Programme, prices: list[float], turn: int
-) -> int | None:
-    """Let the next stand that has a cheaper load take some of it; which one, if any has."""
-    for n in range(turn, turn + len(pools)):
-        stand = n % len(pools)
-        costs = costs_of(pools[stand], prices)
-        cost = min(costs)
+def _settle(programme: _Programme, pools: list[list[Offer]]) -> None:
+    """Take what is cheaper, stand after stand, until nothing in the pools is."""
+    stand = settled = 0
+    while settled < len(pools):
+        while programme.correct_prices():
+            pass
+        price = programme.prices.__getitem__
+        costs = [lack + sum(map(price, kinds)) for lack, kinds in pools[stand]]
+        cost = min(costs, default=inf)
         saves = programme.values[stand] - cost
         if saves > ZERO:
-            programme.take(stand, pools[stand][costs.index(cost)][2], saves)
-            return stand
-    return None
+            programme.take(stand, pools[stand][costs.index(cost)][1], saves)
+            settled = 0
+        else:
+            settled += 1
+        stand = (stand + 1) % len(pools)

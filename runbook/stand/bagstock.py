@@ -7,7 +7,6 @@ or hang together, is one number, with a digit for every kind.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from itertools import combinations
 from typing import Final
 
 from runbook.plan.tuples import NamedTuple
@@ -40,23 +39,33 @@ class Stock:
         self.counts = [bags.count(kind) for kind in self.kinds]
         width = len(bags).bit_length() + 1
         self.digit = (1 << width - 1) - 1
+        self.shifts = [(n, width * n) for n in reversed(range(len(self.kinds)))]
         self.units = [1 << width * n for n in range(len(self.kinds))]
         self.guard = sum(unit << width - 1 for unit in self.units)
         self.all = sum(unit * count for unit, count in zip(self.units, self.counts, strict=True))
-        each = [n for n, count in enumerate(self.counts) for _ in range(count)]
-        sizes = range(_FEW + 1)
-        few = {kinds for size in sizes for kinds in combinations(each, size)}
-        self.small = sorted(self._load(kinds) for kinds in few)
+        self.small = sorted(self._small())
         self.masses = [load.mass for load in self.small]
 
-    def _load(self, kinds: tuple[int, ...]) -> Load:
-        mass = sum([self.kinds[n] for n in kinds])
-        lightest = self.kinds[kinds[0]] if kinds else 0
-        return Load(mass, mass - lightest, kinds, sum([self.units[n] for n in kinds]))
+    def _small(self) -> list[Load]:
+        """The loads of few bags."""
+        loads = [Load(0, 0, (), 0)]
+        last = loads
+        for _ in range(_FEW):
+            last = [
+                Load(load.mass + self.kinds[n], load.mass, (n, *load.kinds), load.packed + unit)
+                for load in last
+                for n, unit in enumerate(self.units[: (*load.kinds, len(self.units))[0] + 1])
+                if load.kinds.count(n) < self.counts[n]
+            ]
+            loads += last
+        return loads
 
     def load_of(self, bags: list[int]) -> Load:
         """The load that such bags make together."""
-        return self._load(tuple(sorted(self.kinds.index(bag) for bag in bags)))
+        kinds = sorted(self.kinds.index(bag) for bag in bags)
+        mass = sum(bags)
+        packed = sum(self.units[kind] for kind in kinds)
+        return Load(mass, mass - min(bags, default=0), tuple(kinds), packed)
 
     def bags_of(self, packed: int) -> list[int]:
         """The masses of packed bags."""
@@ -64,8 +73,12 @@ class Stock:
 
     def of(self, packed: int) -> list[tuple[int, int]]:
         """Each kind that is packed, and how many of it; the heaviest first."""
-        units = reversed(list(enumerate(self.units)))
-        return [(n, count) for n, unit in units if (count := packed // unit & self.digit)]
+        digit = self.digit
+        return [(n, count) for n, shift in self.shifts if (count := packed >> shift & digit)]
+
+    def up_to(self, load: Load) -> int:
+        """All bags no heavier than the heaviest of a load, as packed; none where it has none."""
+        return self.units[load.kinds[-1]] * (self.digit + 1) - 1 if load.kinds else 0
 
     def lying(self, free: int) -> int:
         """The masses of the free bags: bit m for m tenths."""
@@ -85,17 +98,15 @@ class Stock:
 
     def fitting(self, free: int, need: int, low: int, high: int) -> list[Load]:
         """The free loads from ``low`` to ``high`` of which ``need`` asks for every bag."""
-        return self._few(free, need, low, high) + self._many(free, need, low, high)
-
-    def _few(self, free: int, need: int, low: int, high: int) -> list[Load]:
         guard = self.guard
         guarded = free | guard
+        few = [load for load in self.few(need, low, high) if guarded - load.packed & guard == guard]
+        return few + self._many(free, need, low, high)
+
+    def few(self, need: int, low: int, high: int) -> list[Load]:
+        """Those of few bags, were all bags free."""
         first, last = bisect_left(self.masses, low), bisect_right(self.masses, high)
-        return [
-            load
-            for load in self.small[first:last]
-            if guarded - load.packed & guard == guard and load.without_lightest < need
-        ]
+        return [load for load in self.small[first:last] if load.without_lightest < need]
 
     def _many(self, free: int, need: int, low: int, high: int) -> list[Load]:
         kinds = self.of(free)

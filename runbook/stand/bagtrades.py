@@ -12,15 +12,18 @@ tenths of a kilogram.
 from __future__ import annotations
 
 
-def bettered_by(need: int, load: list[int]) -> int:
+def bettered_by(need: int, load: list[int], kept: int = 0) -> int:
     """The masses that a bag elsewhere may have to better a load: bit m for m tenths.
 
-    None that a bag of the load has, for that bag may be its own.
+    None that a bag of the load has, for that bag may be its own. One of the mass ``kept`` is not
+    given away.
     """
     some = 1  # what some of its bags weigh together, or none
-    several = own = 0
-    for bag in load:
-        several |= (several | some & ~1) << bag
+    own = 1 | 1 << kept
+    given = list(load)
+    if kept:
+        given.remove(kept)
+    for bag in given:
         some |= some << bag
         own |= 1 << bag
     lacks = need - sum(load)
@@ -30,7 +33,7 @@ def bettered_by(need: int, load: list[int]) -> int:
         better = _heavier(some, -lacks) >> 1 - lacks
     else:
         better = 0
-    return (better | several) & ~own
+    return (better | some) & ~own
 
 
 def _heavier(masses: int, most: int) -> int:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from runbook.stand.bagprices import Priced
 from runbook.stand.bagstock import Load, Stock, TooMuch
 from runbook.stand.bagtrades import bettered_by
 
@@ -20,13 +21,16 @@ _SLACK: Final = 1e-6
 class Walk:
     """Over the stands, the smallest need first. ``left`` is how many loads it may still look at.
 
-    What it rules out it keeps, so it can be gone on with.
+    What it rules out it keeps, so it can be gone on with. The last stands, where they all need the
+    same, may change places: each takes none heavier than the heaviest bag of the one before, and so
+    keeps its own heaviest whatever it trades.
     """
 
     def __init__(self, needs: list[int], stock: Stock) -> None:
         self.stock = stock
         self.order = sorted(range(len(needs)), key=lambda n: needs[n])
         self.needs = [needs[n] for n in self.order]
+        self.alike = self.needs.index(self.needs[-1])
         self.to_come = [sum(self.needs[at:]) for at in range(len(needs) + 1)]
         self.ruled_out: dict[tuple[int, int], int] = {}
         self.left = 0
@@ -38,12 +42,15 @@ class Walk:
             (a, b, [sum(min(a * x, b * y) for x, y in gaps[at:]) for at in range(len(gaps))])
             for a, b in ((1, 1), (1, 2), (2, 1))
         ]
-        self.priced([0.0] * len(stock.kinds), [0.0] * len(needs))
+        nothing = [0.0] * len(needs)
+        self.go_by(Priced(0.0, [0.0] * len(stock.kinds), nothing, [{} for _ in needs]))
 
-    def priced(self, prices: list[float], least: list[float]) -> None:
-        """Go by such prices of the kinds of bags, at which a stand's loads cost so much or more."""
-        self.prices = prices
-        self.dear = [sum([least[n] for n in self.order[at:]]) - _SLACK for at in range(len(least))]
+    def go_by(self, found: Priced) -> None:
+        """Go by such prices: from a stand on no sharing costs less, and its parts come first."""
+        self.prices = found.prices
+        least = [found.least[n] for n in self.order]
+        self.least = [sum(least[at:]) - _SLACK for at in range(len(least))]
+        self.parts = [found.parts[n] for n in self.order]
 
     def _gap(self, need: int, reached: int) -> tuple[int, int]:
         """From a need down and up to the nearest masses that some bags have."""
@@ -74,7 +81,7 @@ class Walk:
         to_go = len(self.needs) - at
         if to_go <= 1:  # whatever is left may hang there
             return [free] * to_go
-        if missing + worth < self.dear[at]:
+        if missing + worth < self.least[at]:
             return None
         if any(a * missing + b * waste < least[at] for a, b, least in self.costs):
             return None
@@ -84,17 +91,19 @@ class Walk:
         loads: list[Load] = []
         if to_go > 2 or self.stock.reaches(free, max(0, low), high):
             loads = self._untraded(at, free, low, high)
-            loads.sort(key=lambda load: (abs(load.mass - need), len(load.kinds)))
-        self.left -= len(loads)
-        if self.left < 0:
-            raise TooMuch
-        prices = self.prices
+            part = self.parts[at].get
+            loads.sort(
+                key=lambda load: (-part(load.kinds, 0.0), abs(load.mass - need), len(load.kinds))
+            )
         for load in loads:
             lacks = max(0, need - load.mass)
-            taken = sum([prices[kind] for kind in load.kinds])
-            rest = self._go(
-                at + 1, free - load.packed, mass - load.mass, missing - lacks, worth - taken
-            )
+            left = free - load.packed
+            if at >= self.alike:
+                left &= self.stock.up_to(load)
+            gone = self.stock.of(free - left)
+            weighs = sum([self.stock.kinds[kind] * n for kind, n in gone])
+            taken = sum([self.prices[kind] * n for kind, n in gone])
+            rest = self._go(at + 1, left, mass - weighs, missing - lacks, worth - taken)
             if rest is not None:
                 return [load.packed, *rest]
         self.ruled_out[at, free] = missing
@@ -105,10 +114,15 @@ class Walk:
         need, stock, known = self.needs[at], self.stock, self.better[at]
         lying = stock.lying(free)
         loads = []
-        for load in stock.fitting(free, need, low, high):
+        fitting = stock.fitting(free, need, low, high)
+        self.left -= len(fitting)
+        if self.left < 0:
+            raise TooMuch
+        for load in fitting:
             better = known.get(load.packed)
             if better is None:
-                better = bettered_by(need, [stock.kinds[kind] for kind in load.kinds])
+                bags = [stock.kinds[kind] for kind in load.kinds]
+                better = bettered_by(need, bags, max(bags, default=0) if at >= self.alike else 0)
                 known[load.packed] = better
             if not better & lying:
                 loads.append(load)

@@ -7,7 +7,9 @@ from typing import TypeVar
 
 from hypothesis import strategies as st
 
-NEEDS = st.lists(st.integers(1, 60), min_size=1, max_size=3)
+NEED = st.integers(1, 60)
+ALIKE = st.tuples(NEED, st.integers(2, 3)).map(lambda pair: [pair[0]] * pair[1])
+NEEDS = st.lists(NEED, min_size=1, max_size=3) | ALIKE
 BAGS = st.lists(st.integers(5, 40) | st.sampled_from([7, 12, 20]), min_size=1, max_size=6)
 
 

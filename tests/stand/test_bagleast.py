@@ -28,6 +28,6 @@ def test_prices_get_there_from_nothing_and_nothing_is_proven_by_doing_nothing(
         loads, proven = least(needs, bags, nothing, 0)
         assert proven
         assert missing(needs, loads) == least_missing(needs, bags)
-        patch.setattr(bagleast, "_THEN", 0)
+        patch.setattr(bagleast, "_ENOUGH", 0)
         loads, proven = least(needs, bags, nothing, 0)
         assert not proven or missing(needs, loads) == least_missing(needs, bags)

@@ -46,5 +46,16 @@ def test_what_hangs_elsewhere_is_in_no_load(bags: list[int], data: st.DataObject
         assert stock.reaches(free, low, low + 3) == any(low <= sum(x) <= low + 3 for x in some)
 
 
+@given(BAGS, st.data())
+def test_no_bag_up_to_a_load_is_heavier_than_its_heaviest(
+    bags: list[int], data: st.DataObject
+) -> None:
+    stock = Stock(bags)
+    mine = data.draw(st.lists(st.sampled_from(range(len(bags))), unique=True))
+    load = [bags[n] for n in mine]
+    left = stock.bags_of(stock.all & stock.up_to(stock.load_of(load)))
+    assert sorted(left) == sorted(bag for bag in bags if bag <= max(load, default=0))
+
+
 def test_missing_is_what_stands_lack_and_never_made_good_by_another() -> None:
     assert missing([10, 10], [[7, 5], [4]]) == 6

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from itertools import permutations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from runbook.stand import bagswaps
 from runbook.stand.bagstock import missing
 from runbook.stand.bagswaps import bettered
 from tests.stand.bags_tried import BAGS, NEEDS
@@ -39,3 +41,11 @@ def test_no_move_and_no_change_of_places_betters_it(
                     new[other].remove(back)
                     new[one].append(back)
                 assert missing(wants, new) >= least
+
+
+def test_another_beginning_betters_what_no_swap_does() -> None:
+    needs, bags = [110, 28], [15, 7, 24, 6, 22, 35, 29]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bagswaps, "_PAIRS", 0)
+        assert missing(needs, bettered(needs, [bags, []], [], 0)) == 1
+    assert missing(needs, bettered(needs, [bags, []], [], 0)) == 0
