@@ -112,20 +112,30 @@ def sharing() -> None:
                 for _ in range(50)
             ]
             shared(f"20 bags, {name}, {stands} stands", draws, stands, chance)
-    different = [
-        ([bag / 10 for bag in chance.sample(range(30, 121), 20)], chance.uniform(0.97, 1.03))
-        for _ in range(1000)
-    ]
-    shared("20 different bags within 3 %, 10 stands", different, 10, chance)
+    for low, high, alike in ((30, 120, False), (5, 200, False), (30, 120, True)):
+        draws = [
+            (
+                [bag / 10 for bag in chance.sample(range(low, high + 1), 20)],
+                chance.uniform(0.97, 1.03),
+            )
+            for _ in range(1000)
+        ]
+        masses = f"{low / 10:g}-{high / 10:g} kg"
+        needs = "10 stands alike" if alike else "10 stands"
+        shared(f"20 different bags of {masses} within 3 %, {needs}", draws, 10, chance, alike)
 
 
 def shared(
-    name: str, draws: list[tuple[list[float], float]], stands: int, chance: random.Random
+    name: str,
+    draws: list[tuple[list[float], float]],
+    stands: int,
+    chance: random.Random,
+    alike: bool = False,
 ) -> None:
     took = []
     proven = 0
     for masses, ratio in draws:
-        shares = [chance.random() + 0.1 for _ in range(stands)]
+        shares = [1.0 if alike else chance.random() + 0.1 for _ in range(stands)]
         needs = [share / sum(shares) * sum(masses) * ratio for share in shares]
         start = process_time()
         proven += share_bags(needs, masses).proven
