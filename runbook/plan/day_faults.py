@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterator, Set
+from collections.abc import Iterator, Mapping, Set
 from typing import Any
 
-from runbook.plan.faults import Wrong
+from runbook.plan.day import Break, Day
+from runbook.plan.faults import Path, Wrong
 from runbook.plan.refs import IN_DAY, twice, unknown
+from runbook.plan.unsaid import as_far_as_known
 
 
-def day_wrongs(table: dict[str, Any], parts: dict[str, Any], setups: Set[str]) -> Iterator[Wrong]:
-    """Faults of a day's file; ``parts`` are its fields that are right by themselves.
+def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator[Wrong]:
+    """Faults of a day that may be right in part only (see ``partly``), and of its file's ids.
 
     A day begins and ends on the one date it bears: every time in it is a time of that day, so one
     that runs past midnight has to be written as two.
@@ -23,17 +24,24 @@ def day_wrongs(table: dict[str, Any], parts: dict[str, Any], setups: Set[str]) -
     if not table.get("order", []) and isinstance(table.get("order", []), list):
         what = "no setup is to be shot" if "order" in table else "is missing"
         yield Wrong((("order",),), what, 'write the ids of the setups, like ["one", "two"]')
-    yield from _hours(parts)
+    yield from as_far_as_known(_hours(day))
+    yield from as_far_as_known(_breaks(day))
 
 
-def _hours(parts: dict[str, Any]) -> Iterator[Wrong]:
-    call, wrap = parts.get("call"), parts.get("wrap")
-    if isinstance(call, dt.time) and isinstance(wrap, dt.time) and wrap <= call:
-        what = f"{wrap} is not after the call at {call}"
+def _hours(day: Day) -> Iterator[Wrong]:
+    if day.wrap <= day.call:
+        what = f"{day.wrap} is not after the call at {day.call}"
         do = "a day ends by midnight, 23:59:59; write what follows as a day of its own"
         yield Wrong((("wrap",), ("call",)), what, do)
-    for stop in parts.get("breaks", ()):
-        if stop.latest < stop.earliest:
-            what = f"{stop.latest} is before the earliest it may start, {stop.earliest}"
-            paths = ("break", stop.id, "latest"), ("break", stop.id, "earliest")
-            yield Wrong(paths, what, "give the later of the two times")
+
+
+def _breaks(day: Day) -> Iterator[Wrong]:
+    for place, stop in enumerate(day.breaks):
+        yield from as_far_as_known(_window(stop, ("break", place)))
+
+
+def _window(stop: Break, path: Path) -> Iterator[Wrong]:
+    if stop.latest < stop.earliest:
+        what = f"{stop.latest} is before the earliest it may start, {stop.earliest}"
+        paths = (*path, "latest"), (*path, "earliest")
+        yield Wrong(paths, what, "give the later of the two times")

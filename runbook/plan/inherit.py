@@ -9,7 +9,7 @@ place in the day, not about its light: it is not inherited.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Set
 from typing import Any, Final
 
 from runbook.plan.bounds import is_id
@@ -34,7 +34,8 @@ class Merged(NamedTuple):
 
     ``table`` is as one file would have it; ``chain`` holds the files it comes from, its own first;
     ``names`` the ids of its lights and panels by place; ``whole`` is False when a file of the chain
-    could not be read, so that what is missing may be written there.
+    could not be read, a table in it is none, or it is not known whose a light or panel is: what is
+    missing may be written there.
     """
 
     id: str
@@ -91,6 +92,15 @@ def _merge(base: dict[str, Any], setup: str, own: dict[str, Any]) -> dict[str, A
     return merged
 
 
+def _hides(base: dict[str, Any], own: dict[str, Any]) -> bool:
+    """Whether a table of a setup's own stands in for one of the other's that is none by mistake."""
+    return any(
+        isinstance(value, list if key in NAMED_BY else dict) and not isinstance(base[key], dict)
+        for key, value in own.items()
+        if key in base
+    )
+
+
 def _loops(sources: dict[str, Source]) -> dict[str, tuple[str, ...]]:
     """Of every setup in a loop of ``like``, that loop, from its first name on."""
     loops: dict[str, tuple[str, ...]] = {}
@@ -123,8 +133,11 @@ class _Merger:
             source = self.sources[name]
             parent = self._parent(name)
             base, chain, whole = self.done[parent] if parent else ({}, (), True)
-            whole = whole and (parent is not None or "like" not in source.table)
             table = _merge(base, name, source.table)
+            if parent is not None:
+                whole = whole and not _hides(base, source.table) and _names_in(table) is not None
+            else:
+                whole = "like" not in source.table
             self.done[name] = (table, ((name, source), *chain), whole)
         return self.done[setup]
 
@@ -164,10 +177,9 @@ def inherit(
         merged[setup] = Merged(setup, table, chain, names, whole)
         like, loop = source.table.get("like"), merger.loops.get(setup, ())
         wrongs[setup] = list(_like_wrongs(setup, like, sources, broken, loop))
-        if len(chain) > 1 and merger.done[chain[1][0]][2]:
-            wrongs[setup] += _drop_wrongs(source.table, merger.done[chain[1][0]][0])
-        elif whole:
-            wrongs[setup] += _drop_wrongs(source.table, None)
+        base, _, base_is_whole = merger.done[chain[1][0]] if len(chain) > 1 else ({}, (), whole)
+        there = _names_in(base) if base_is_whole else None
+        wrongs[setup] += _drop_wrongs(source.table, there, len(chain) > 1)
     return merged, wrongs
 
 
@@ -190,27 +202,28 @@ def _like_wrongs(
         yield Wrong((("like",),), f"goes round in a loop: {round_trip}", "break it at one of them")
 
 
-def _drop_wrongs(own: dict[str, Any], base: dict[str, Any] | None) -> Iterator[Wrong]:
+def _names_in(keyed: dict[str, Any]) -> set[str] | None:
+    """The ids of a merged table's lights and panels; None where one is not known."""
+    tables = [keyed[key] for key in NAMED_BY if isinstance(keyed.get(key), dict)]
+    names = {name for table in tables for name in table}
+    return None if any(isinstance(name, Nameless) for name in names) else names
+
+
+def _drop_wrongs(own: dict[str, Any], there: Set[str] | None, has_like: bool) -> Iterator[Wrong]:
+    """Faults of ``drop``; ``there`` are the ids that can be dropped, None if they are not known."""
     drop = own.get("drop")
     if drop is None:
         return
     if not isinstance(drop, list):
         yield Wrong((("drop",),), f"{shown(drop)} is no list", 'write ids in brackets, like ["B"]')
         return
-    if base is None:
+    if there is not None and not has_like:
         yield Wrong((("drop",),), "there is no like, so there is nothing to drop", "take it away")
         return
-    there = {
-        name
-        for key in NAMED_BY
-        if isinstance(base.get(key), dict)
-        for name in base[key]
-        if isinstance(name, str)
-    }
     for index, name in enumerate(drop):
         if not isinstance(name, str):
             yield Wrong((("drop", index),), f"{shown(name)} is no id", 'write an id, like "B"')
-        elif name not in there:
+        elif there is not None and name not in there:
             what = f"{shown(name)} is not in the setup this one is like"
             yield Wrong((("drop", index),), what, instead(name, there))
 
@@ -271,7 +284,9 @@ class Locator:
             from runbook.plan.lines import key_lines  # only when there is a fault to point at
 
             lines = self._lines[source.shown] = key_lines(source.text)
-        return lines.get(path) if path else 1
+        # a table in the wrong brackets is a list in the text, or a list there is one table
+        ways = (path, (*path[:1], 0, *path[1:]), path[:1] + path[2:])
+        return next((lines[way] for way in ways if way in lines), None) if path else 1
 
 
 def _cause(table: dict[str, Any], value: Any) -> Path:

@@ -10,19 +10,23 @@ from typing import Any, Final, TypeVar, cast
 from pydantic_core import ValidationError
 
 from runbook.plan.bounds import is_id
+from runbook.plan.brackets import mended
 from runbook.plan.day import Day, Plan
 from runbook.plan.day_faults import day_wrongs
 from runbook.plan.faults import Fault, Unreadable, Wrong, split
+from runbook.plan.ids import ids_in, kit_ids
 from runbook.plan.inherit import Locator, Merged, inherit
 from runbook.plan.kit import Kit
 from runbook.plan.kit_faults import dial_of, kit_wrongs
-from runbook.plan.power import OFF
-from runbook.plan.refs import IN_SETUP, ids_in, kit_ids, twice, unknown, written
+from runbook.plan.partly import partly
+from runbook.plan.power import Dial
+from runbook.plan.refs import IN_SETUP, twice, unknown, written
 from runbook.plan.setup import Setup
 from runbook.plan.setup_faults import Parts, setup_wrongs
 from runbook.plan.shape import validator
 from runbook.plan.source import DAY_FILE, KIT_FILE, Source, parsed, read_source, shown_path
 from runbook.plan.tuples import NamedTuple
+from runbook.plan.unsaid import Unsaid
 
 _START: Final = "every day has one; start a day with: runbook new DAY"
 _Shape = TypeVar("_Shape", Kit, Day, Setup)
@@ -33,10 +37,9 @@ _parsed = lru_cache(maxsize=256)(parsed)
 
 
 class _Known(NamedTuple):
-    """What a setup is held against: the right parts of the kit, and every id there is."""
+    """What a setup is held against: the kit as far as it is right, and every id there is."""
 
     kit: Kit
-    camera_is_right: bool
     ids: dict[str, Set[str]]
 
 
@@ -50,11 +53,15 @@ def read(folder: Path, files: Mapping[str, Path | bytes]) -> Plan:
             where = shown_path(folder / name)
             reader.faults.append(Fault(where, None, "", "is not there", _START))
     stems = {name: Path(name).stem for name in files if name not in (DAY_FILE, KIT_FILE)}
-    setup_sources = {stems[name]: source for name, source in sources.items() if name in stems}
+    setup_sources = {
+        stem: reader.mended(stem, Setup, sources[name])
+        for name, stem in stems.items()
+        if name in sources
+    }
     ids: dict[str, Set[str]] = {"setup": frozenset(stems.values())}
-    kit, camera_is_right = reader.kit(sources.get(KIT_FILE), ids)
+    kit = reader.kit(sources.get(KIT_FILE), ids)
     day = reader.day(sources.get(DAY_FILE), ids)
-    setups = reader.setups(setup_sources, _Known(kit, camera_is_right, ids))
+    setups = reader.setups(setup_sources, _Known(kit, ids))
     faults = [*reader.faults, *reader.locator.faults()]
     if faults or day is None:
         raise Unreadable(faults)
@@ -75,6 +82,13 @@ class _Reader:
             self.faults += problem.faults
             return None
 
+    def mended(self, name: str, cls: type, source: Source) -> Source:
+        """A file with its tables in the right brackets; the wrong ones are told."""
+        table, wrongs = mended(cls, source.table)
+        source = source._replace(table=table)
+        self.blame(((name, source),), wrongs)
+        return source
+
     def blame(self, chain: tuple[tuple[str, Source], ...], wrongs: Iterable[Wrong]) -> None:
         """Keep these faults, each at the file and line that wrote it."""
         for wrong in wrongs:
@@ -82,39 +96,42 @@ class _Reader:
 
     def shaped(
         self, cls: type[_Shape], table: dict[str, Any], merged: Merged
-    ) -> tuple[_Shape | None, dict[str, Any]]:
-        """A table as its shape, and by itself each field that is right."""
+    ) -> tuple[_Shape | None, _Shape]:
+        """A table as its shape, if it is right; and as far as it is (see ``partly``)."""
         shape: Any = cls
         try:
             value = cast(_Shape, validator(shape).validate_python(table))
         except ValidationError as problem:
-            from runbook.plan.words import salvage, shape_wrongs
+            from runbook.plan.words import shape_wrongs
 
             also = ("like", "drop") if cls is Setup else ()
             wrongs = shape_wrongs(cls, problem, merged.whole, also)
             self.blame(merged.chain, (_by_name(wrong, merged) for wrong in wrongs))
-            return None, salvage(cls, table)
-        return value, value._asdict()
+            return None, partly(cls, table, merged.whole)
+        return value, value if merged.whole else partly(cls, table, whole=False)
 
-    def kit(self, source: Source | None, ids: dict[str, Set[str]]) -> tuple[Kit, bool]:
-        """The kit, or its right parts; its ids join ``ids``."""
+    def kit(self, source: Source | None, ids: dict[str, Set[str]]) -> Kit:
+        """The kit, as far as it is right; its ids join ``ids``."""
         if source is None:
-            return Kit(), False
+            return partly(Kit, {}, whole=False)
+        source = self.mended("kit", Kit, source)
         chain = (("kit", source),)
-        whole, parts = self.shaped(Kit, source.table, Merged("kit", source.table, chain, {}, True))
-        kit = whole or Kit(**parts)
+        _, kit = self.shaped(Kit, source.table, Merged("kit", source.table, chain, {}, True))
         self.blame(chain, kit_wrongs(kit, source.table))
         ids |= kit_ids(source.table)
-        return kit, whole is not None or "camera" in parts
+        return kit
 
     def day(self, source: Source | None, ids: dict[str, Set[str]]) -> Day | None:
         """The day, if its shape is right; the ids of its looks join ``ids``."""
         if source is None:
             return None
+        source = self.mended("day", Day, source)
         chain = (("day", source),)
-        day, parts = self.shaped(Day, source.table, Merged("day", source.table, chain, {}, True))
-        self.blame(chain, day_wrongs(source.table, parts, ids["setup"]))
-        ids["look"] = ids_in(source.table, "look")
+        day, known = self.shaped(Day, source.table, Merged("day", source.table, chain, {}, True))
+        self.blame(chain, day_wrongs(known, source.table, ids["setup"]))
+        looks = ids_in(Day, source.table, "look")
+        if looks is not None:
+            ids["look"] = looks
         return day
 
     def setups(self, sources: dict[str, Source], known: _Known) -> dict[str, Setup]:
@@ -139,26 +156,17 @@ class _Reader:
         table, power_wrongs = _dialled(merged.table, known.kit)
         file_id = {"id": merged.id if is_id(merged.id) else "_"}
         found = [*_own_wrongs(merged), *unknown(table, IN_SETUP, known.ids), *power_wrongs]
-        value, fields = self.shaped(Setup, table | file_id, merged)
+        value, right = self.shaped(Setup, table | file_id, merged)
         parts = Parts(
             kit=known.kit,
-            camera=known.kit.camera if known.camera_is_right else None,
-            exposure=fields.get("exposure"),
-            view=fields.get("view"),
-            subject=fields.get("subject"),
-            background=fields.get("background"),
-            lights=fields.get("lights", ()),
-            panels=fields.get("panels", ()),
-            lit=_named(table, "light", "head") if merged.whole else None,
-            placed=_named(table, "place_panel", "panel") if merged.whole else None,
+            setup=right,
+            table=merged.table,
+            lit=ids_in(Setup, table, "light", "head") if merged.whole else None,
+            placed=ids_in(Setup, table, "place_panel", "panel") if merged.whole else None,
         )
         found += setup_wrongs(parts)
         self.blame(merged.chain, (_by_name(wrong, merged) for wrong in found))
         return value
-
-
-def _named(table: dict[str, Any], key: str, name: str) -> frozenset[str]:
-    return frozenset(text for _, text in written(table, (key, "*", name)))
 
 
 def _own_wrongs(merged: Merged) -> Iterator[Wrong]:
@@ -179,21 +187,27 @@ def _dialled(table: dict[str, Any], kit: Kit) -> tuple[dict[str, Any], list[Wron
     lights, wrongs = [], []
     for index, light in enumerate(table["light"]):
         read = light
-        dial = dial_of(kit.head.get(light["head"])) if _is_dialled(light) else None
+        dial = _dial_of(light, kit)
         if dial is not None:
             try:
                 read = light | {"power": dial.read(light["power"])}
-            except ValueError as problem:
+            except ValueError as problem:  # it may be one of another dial, and fires then as well
                 wrongs.append(Wrong((("light", index, "power"),), *split(problem)))
-                read = light | {"power": OFF}
         lights.append(read)
     return table | {"light": lights}, wrongs
 
 
-def _is_dialled(light: Any) -> bool:
-    return isinstance(light, dict) and all(
-        isinstance(light.get(key), str) for key in ("head", "power")
-    )
+def _dial_of(light: Any, kit: Kit) -> Dial | None:
+    """The dial of a light's head, where its power is written for one that is known."""
+    if not (
+        isinstance(light, dict)
+        and all(isinstance(light.get(key), str) for key in ("head", "power"))
+    ):
+        return None
+    try:
+        return dial_of(kit.head.get(light["head"]))
+    except Unsaid:
+        return None
 
 
 def _by_name(wrong: Wrong, merged: Merged) -> Wrong:

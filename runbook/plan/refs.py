@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping, Set
 from typing import Any, Final
 
 from runbook.plan.faults import Path, Wrong, instead, shown
-from runbook.plan.kit import BARE
 
 Pattern = tuple[str, ...]  # the way to an id; "*" is every member of a list
 
@@ -46,17 +45,6 @@ def written(table: Any, pattern: Pattern, path: Path = ()) -> Iterator[tuple[Pat
                 yield from written(item, pattern[1:], (*path, index))
     elif isinstance(table, dict) and pattern[0] in table:
         yield from written(table[pattern[0]], pattern[1:], (*path, pattern[0]))
-
-
-def ids_in(table: Mapping[str, Any], kind: str) -> set[str]:
-    """Every id written in a list of tables, whether or not the rest of its table is right."""
-    return {name for _, name in written(table, (kind, "*", "id"))}
-
-
-def kit_ids(table: Mapping[str, Any]) -> dict[str, Set[str]]:
-    """Every id of a kit's file by kind. A head needs no entry to be left bare."""
-    ids: dict[str, Set[str]] = {kind: ids_in(table, kind) for kind in KIT_KINDS}
-    return ids | {"modifier": ids["modifier"] | {BARE}}
 
 
 def unknown(

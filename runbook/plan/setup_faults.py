@@ -2,76 +2,84 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Set
-from typing import Final
+from collections.abc import Callable, Iterator, Mapping, Set
+from typing import Any, Final
 
+from runbook.plan.bounds import is_id
 from runbook.plan.faults import Path, Wrong, instead, shown, split
-from runbook.plan.kit import Camera, Kit, Stand
+from runbook.plan.kit import Kit, Stand
 from runbook.plan.marks import aperture_stops, iso_stops, shutter_stops
-from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Subject, View
+from runbook.plan.refs import written
+from runbook.plan.setup import Light, PanelPlace, Setup, View
 from runbook.plan.space import ground_radius
 from runbook.plan.tuples import NamedTuple
+from runbook.plan.unsaid import Unsaid, as_far_as_known
 
 _CLOSE: Final = 1e-9
 _MARK_STOPS: Final = 0.1  # a lens marked f/1.8 opens to f/1.8, whatever its exact value
+_HOLDERS: Final = {"light": ("light", "head"), "place_panel": ("panel", "panel")}
+_THINGS: Final = {
+    ("stand",): "stand",
+    ("modifier",): "modifier",
+    ("accessories", "*"): "accessory",
+    ("through", "*"): "cloth",
+    ("bags", "*"): "bag",
+}  # where a light or panel writes what it has of the kit
 _LONGEST_S, _SHORTEST_S = -12.0, 17.0  # shutter times in stops: over an hour, under 1/100000
 
 
 class Parts(NamedTuple):
-    """The parts of a setup that are right by themselves; None where one is not.
+    """A setup and the kit it is held against, each right in part only (see ``partly``).
 
-    ``camera`` is None when the kit's is not right. ``lit`` and ``placed`` are the ids of every head
-    and panel the setup names, right or not; None where a file it is like could not be read.
+    ``table`` is the setup's own as it is written, with what it inherits. ``lit`` and ``placed`` are
+    the ids of every head and panel it names; None where one of them is not known.
     """
 
     kit: Kit
-    camera: Camera | None
-    exposure: Exposure | None
-    view: View | None
-    subject: Subject | None
-    background: Background | None
-    lights: tuple[Light, ...]
-    panels: tuple[PanelPlace, ...]
+    setup: Setup
+    table: Mapping[str, Any]
     lit: Set[str] | None
     placed: Set[str] | None
 
 
 def setup_wrongs(parts: Parts) -> Iterator[Wrong]:
-    """Faults of a setup against itself and the kit. What a fault of shape hides is left out."""
+    """Faults of a setup against itself and the kit, but for those that its shape has already."""
     for rule in _RULES:
-        yield from rule(parts)
+        yield from as_far_as_known(rule(parts))
 
 
-def _light(light: Light, key: str) -> Path:
-    return ("light", light.head, key)
+def _lights(parts: Parts) -> Iterator[Wrong]:
+    for place, light in enumerate(parts.setup.lights):
+        for rule in _OF_A_LIGHT:
+            yield from as_far_as_known(rule(parts, light, ("light", place)))
 
 
-def _panel(panel: PanelPlace, key: str) -> Path:
-    return ("place_panel", panel.panel, key)
+def _panels(parts: Parts) -> Iterator[Wrong]:
+    for place, panel in enumerate(parts.setup.panels):
+        for rule in _OF_A_PANEL:
+            yield from as_far_as_known(rule(parts, panel, ("place_panel", place)))
 
 
-def _exposure(parts: Parts) -> Iterator[Wrong]:
-    exposure, view = parts.exposure, parts.view
-    if exposure is None:
-        return
-    yield from _shutter(parts, exposure.shutter)
-    camera = parts.camera
-    if camera and iso_stops(exposure.iso) < iso_stops(camera.iso_min) - _CLOSE:
-        what = f"ISO {exposure.iso:g} is under the camera's least, {camera.iso_min:g}"
-        yield Wrong((("exposure", "iso"),), what, f"write {camera.iso_min:g} or more")
-    lens = parts.kit.lens.get(view.lens) if view else None
+def _iso(parts: Parts) -> Iterator[Wrong]:
+    iso, least = parts.setup.exposure.iso, parts.kit.camera.iso_min
+    if iso_stops(iso) < iso_stops(least) - _CLOSE:
+        what = f"ISO {iso:g} is under the camera's least, {least:g}"
+        yield Wrong((("exposure", "iso"),), what, f"write {least:g} or more")
+
+
+def _aperture(parts: Parts) -> Iterator[Wrong]:
+    f, lens = parts.setup.exposure.f, parts.kit.lens.get(parts.setup.view.lens)
     if lens is None:
         return
-    stops = aperture_stops(exposure.f)
     least, most = aperture_stops(lens.f_min), aperture_stops(lens.f_max)
-    if least <= most and not least - _MARK_STOPS <= stops <= most + _MARK_STOPS:
-        what = f"lens {lens.id} has no f/{exposure.f:g}"
+    if least <= most and not least - _MARK_STOPS <= aperture_stops(f) <= most + _MARK_STOPS:
+        what = f"lens {lens.id} has no f/{f:g}"
         do = f"it goes from f/{lens.f_min:g} to f/{lens.f_max:g}"
         yield Wrong((("exposure", "f"), ("view", "lens")), what, do)
 
 
-def _shutter(parts: Parts, shutter: str) -> Iterator[Wrong]:
-    path = ("exposure", "shutter")
+def _shutter(parts: Parts) -> Iterator[Wrong]:
+    shutter, path = parts.setup.exposure.shutter, ("exposure", "shutter")
     try:
         stops = shutter_stops(shutter)
     except ValueError as problem:
@@ -79,76 +87,89 @@ def _shutter(parts: Parts, shutter: str) -> Iterator[Wrong]:
         return
     if not _LONGEST_S < stops < _SHORTEST_S:
         yield Wrong((path,), f"no camera has a shutter of {shown(shutter)}", "write it like 1/160")
-    elif parts.camera and any(light.power.fires for light in parts.lights):
+    elif any(map(_surely_fires, parts.setup.lights)):
+        sync = parts.kit.camera.sync
         try:
-            sync = shutter_stops(parts.camera.sync)
+            fastest = shutter_stops(sync)
         except ValueError:
             return
-        if stops > sync + _CLOSE:
+        if stops > fastest + _CLOSE:
             what = f"{shutter} is faster than flash allows"
-            do = f"write {parts.camera.sync} or slower, the camera's sync"
-            yield Wrong((path,), what, do)
+            yield Wrong((path,), what, f"write {sync} or slower, the camera's sync")
+
+
+def _surely_fires(light: Light) -> bool:
+    try:
+        return light.power.fires
+    except Unsaid:
+        return False
 
 
 def _once(parts: Parts) -> Iterator[Wrong]:
     """Each thing of the kit is one thing: it cannot be in two places."""
-    uses: dict[tuple[str, ...], list[tuple[str, Path]]] = {}
-    for thing, owner, path in _used(parts):
-        uses.setdefault(thing, []).append((owner, path))
-    for (kind, name, *_), used in uses.items():
-        if len(used) > 1:
-            owners = list(dict.fromkeys(owner for owner, _ in used))
-            where = f"at {' and at '.join(owners)}" if len(owners) > 1 else f"twice at {owners[0]}"
-            paths = tuple(path for _, path in reversed(used))
-            yield Wrong(paths, f"{kind} {name} is {where}", "it can be in one place at a time")
+    first: dict[tuple[str, ...], Path] = {}
+    for thing, path in _used(parts):
+        before = first.setdefault(thing, path)
+        if before is not path:
+            kind, name, *_ = thing
+            one, two = _label(parts, before), _label(parts, path)
+            where = f"twice at {one}" if one == two else f"at {one} and at {two}"
+            what = f"{kind} {name} is {where}"
+            yield Wrong((path, before), what, "it can be in one place at a time")
 
 
-def _used(parts: Parts) -> Iterator[tuple[tuple[str, ...], str, Path]]:
-    """Everything that can be in one place only, who has it, and where that is written."""
-    for light in {light.head: light for light in parts.lights}.values():
-        owner = f"light {light.head}"
-        yield ("stand", light.stand), owner, _light(light, "stand")
-        modifier = parts.kit.modifier.get(light.modifier)
-        if modifier is not None and not modifier.is_nothing:
-            yield ("modifier", modifier.id), owner, _light(light, "modifier")
-        for index, name in enumerate(light.accessories):
-            yield ("accessory", name), owner, (*_light(light, "accessories"), index)
-        for index, name in enumerate(light.through):
-            # one cloth may hang across several beams, but only once in each
-            yield ("cloth", name, light.head), owner, (*_light(light, "through"), index)
-        for index, name in enumerate(light.bags):
-            yield ("bag", name), owner, (*_light(light, "bags"), index)
-    for panel in {panel.panel: panel for panel in parts.panels}.values():
-        for index, name in enumerate(panel.bags):
-            yield ("bag", name), f"panel {panel.panel}", (*_panel(panel, "bags"), index)
+def _used(parts: Parts) -> Iterator[tuple[tuple[str, ...], Path]]:
+    """Every thing that can be in one place only, and where that is written; whatever else is wrong
+    with the light or panel that has it."""
+    for holder in _HOLDERS:
+        for pattern, kind in _THINGS.items():
+            for path, name in written(parts.table, (holder, "*", *pattern)):
+                if is_id(name) and (kind != "modifier" or _is_a_thing(parts.kit, name)):
+                    # one cloth may hang across several beams, but only once in each
+                    beam = (str(path[1]),) if kind == "cloth" else ()
+                    yield (kind, name, *beam), path
 
 
-def _fits(parts: Parts) -> Iterator[Wrong]:
-    for light in parts.lights:
-        for index, name in enumerate(light.accessories):
-            accessory = parts.kit.accessory.get(name)
-            known = accessory is not None and light.modifier in parts.kit.modifier
-            if accessory is None or not known or light.modifier in accessory.fits:
-                continue
-            fits = ", ".join(accessory.fits) or "nothing"
-            what = f"{name} does not fit {light.modifier} on light {light.head}"
-            paths = ((*_light(light, "accessories"), index), _light(light, "modifier"))
-            yield Wrong(paths, what, f"it fits {fits}")
+def _label(parts: Parts, path: Path) -> str:
+    """What the light or panel is called that holds this path."""
+    kind, key = _HOLDERS[path[0]]
+    name = next((name for _, name in written(parts.table[path[0]][path[1]], (key,))), "")
+    return f"{kind} {name}" if is_id(name) else f"a {kind} without an id"
 
 
-def _stands(parts: Parts) -> Iterator[Wrong]:
-    for light in parts.lights:
-        stand = parts.kit.stand.get(light.stand)
-        if stand is None:
-            continue
-        low, high = stand.height_min_m, stand.height_max_m
-        if low <= high and not low - _CLOSE <= light.height_m <= high + _CLOSE:
-            side = "over the most" if light.height_m > high else "under the least"
-            limit = high if light.height_m > high else low
-            what = f"{light.height_m:g} m is {side} that stand {stand.id} goes to, {limit:g} m"
-            paths = (_light(light, "height_m"), _light(light, "stand"))
-            yield Wrong(paths, what, f"write {low:g} to {high:g}, or take another stand")
-        yield from _load(parts.kit, light, stand)
+def _is_a_thing(kit: Kit, modifier: str) -> bool:
+    try:
+        return modifier in kit.modifier and not kit.modifier[modifier].is_nothing
+    except Unsaid:
+        return False
+
+
+def _fits(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    for rest, name in written(parts.table["light"][path[1]], ("accessories", "*")):
+        yield from as_far_as_known(_accessory_fits(parts, light, name, (*path, *rest)))
+
+
+def _accessory_fits(parts: Parts, light: Light, name: str, path: Path) -> Iterator[Wrong]:
+    accessory, modifier = parts.kit.accessory.get(name), light.modifier
+    known = accessory is not None and modifier in parts.kit.modifier
+    if accessory is None or not known or modifier in accessory.fits:
+        return
+    fits = ", ".join(accessory.fits) or "nothing"
+    what = f"{name} does not fit {modifier} on {_label(parts, path)}"
+    yield Wrong((path, (*path[:2], "modifier")), what, f"it fits {fits}")
+
+
+def _height(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    stand = parts.kit.stand.get(light.stand)
+    if stand is None:
+        return
+    low, high = stand.height_min_m, stand.height_max_m
+    if low <= high and not low - _CLOSE <= light.height_m <= high + _CLOSE:
+        side = "over the most" if light.height_m > high else "under the least"
+        limit = high if light.height_m > high else low
+        what = f"{light.height_m:g} m is {side} that stand {stand.id} goes to, {limit:g} m"
+        paths = (*path, "height_m"), (*path, "stand")
+        yield Wrong(paths, what, f"write {low:g} to {high:g}, or take another stand")
 
 
 def load_kg(kit: Kit, light: Light, stand: Stand) -> float:
@@ -161,64 +182,77 @@ def load_kg(kit: Kit, light: Light, stand: Stand) -> float:
     return hung + (stand.arm_mass_kg + stand.counterweight_kg if stand.is_boom else 0.0)
 
 
-def _load(kit: Kit, light: Light, stand: Stand) -> Iterator[Wrong]:
+def _load(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    stand = parts.kit.stand.get(light.stand)
+    if stand is None:
+        return
     try:
-        load = load_kg(kit, light, stand)
+        load = load_kg(parts.kit, light, stand)
     except KeyError:
         return
     if load > stand.load_max_kg + _CLOSE:
-        what = f"stand {stand.id} is to carry {load:.3g} kg with light {light.head}"
-        paths = tuple(_light(light, key) for key in ("stand", "modifier", "accessories"))
+        what = f"stand {stand.id} is to carry {load:.3g} kg with {_label(parts, path)}"
+        paths = tuple((*path, key) for key in ("stand", "modifier", "accessories"))
         yield Wrong(paths, what, f"its limit is {stand.load_max_kg:g} kg: take a stronger one")
 
 
-def _places(parts: Parts) -> Iterator[Wrong]:
-    subject, view = parts.subject, parts.view
-    if subject is None:
-        return
-    face = subject.face_height_m
-    placed: list[tuple[Path, float, float]] = [
-        *((("light", light.head), light.distance_m, light.height_m) for light in parts.lights),
-        *((("place_panel", p.panel), p.distance_m, p.height_m) for p in parts.panels),
-    ]
-    if view:
-        placed.append((("view",), view.distance_m, view.height_m))
-    for path, distance, height in placed:
-        try:
-            ground_radius(distance, height, face)
-        except ValueError as problem:
-            paths = ((*path, "distance_m"), (*path, "height_m"), ("subject", "face_height_m"))
-            yield Wrong(paths, *split(problem))
+def _camera_tape(parts: Parts) -> Iterator[Wrong]:
+    yield from _tape(parts, parts.setup.view, ("view",))
+
+
+def _tape(parts: Parts, placed: Light | PanelPlace | View, path: Path) -> Iterator[Wrong]:
+    face_m = parts.setup.subject.face_height_m
+    try:
+        ground_radius(placed.distance_m, placed.height_m, face_m)
+    except ValueError as problem:
+        paths = (*path, "distance_m"), (*path, "height_m"), ("subject", "face_height_m")
+        yield Wrong(paths, *split(problem))
 
 
 def _looks(parts: Parts) -> Iterator[Wrong]:
-    """What lights, panels and the face are turned to must stand in this setup."""
-    heads, panels = parts.lit, parts.placed
-    if heads is None or panels is None:
-        return
-    if parts.subject and parts.subject.looks_at not in heads | {None}:
-        what = f"no head {shown(parts.subject.looks_at)} is lit in this setup"
-        do = instead(str(parts.subject.looks_at), heads)
-        yield Wrong((("subject", "looks_at"),), what, do)
-    for light in parts.lights:
-        if light.aim not in panels | {"face", "background"}:
-            what = f"nothing called {shown(light.aim)} is placed in this setup"
-            do = instead(light.aim, panels | {"face", "background"})
-            yield Wrong((_light(light, "aim"),), what, do)
-        elif light.aim == "background" and parts.background is None:
+    """What the face looks at must be lit in this setup."""
+    at = parts.setup.subject.looks_at
+    if parts.lit is not None and at is not None and at not in parts.lit:
+        what = f"no head {shown(at)} is lit in this setup"
+        yield Wrong((("subject", "looks_at"),), what, instead(at, parts.lit))
+
+
+def _aim(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    if light.aim == "background":
+        if parts.setup.background is None:
             what = "there is no background in this setup"
-            yield Wrong((_light(light, "aim"),), what, "write [background] with its distance_m")
-    for panel in parts.panels:
-        if panel.face_to not in heads | {"face"}:
-            what = f"no head {shown(panel.face_to)} is lit in this setup"
-            yield Wrong((_panel(panel, "face_to"),), what, instead(panel.face_to, heads | {"face"}))
+            yield Wrong(((*path, "aim"),), what, "write [background] with its distance_m")
+    elif parts.placed is not None and light.aim not in parts.placed | {"face"}:
+        what = f"nothing called {shown(light.aim)} is placed in this setup"
+        do = instead(light.aim, parts.placed | {"face", "background"})
+        yield Wrong(((*path, "aim"),), what, do)
+
+
+def _facing(parts: Parts, panel: PanelPlace, path: Path) -> Iterator[Wrong]:
+    if parts.lit is not None and panel.face_to not in parts.lit | {"face"}:
+        what = f"no head {shown(panel.face_to)} is lit in this setup"
+        do = instead(panel.face_to, parts.lit | {"face"})
+        yield Wrong(((*path, "face_to"),), what, do)
 
 
 _RULES: Final[tuple[Callable[[Parts], Iterator[Wrong]], ...]] = (
-    _exposure,
+    _iso,
+    _aperture,
+    _shutter,
     _once,
-    _fits,
-    _stands,
-    _places,
+    _camera_tape,
     _looks,
+    _lights,
+    _panels,
+)
+_OF_A_LIGHT: Final[tuple[Callable[[Parts, Light, Path], Iterator[Wrong]], ...]] = (
+    _fits,
+    _height,
+    _load,
+    _tape,
+    _aim,
+)
+_OF_A_PANEL: Final[tuple[Callable[[Parts, PanelPlace, Path], Iterator[Wrong]], ...]] = (
+    _tape,
+    _facing,
 )

@@ -44,6 +44,21 @@ def is_shape(hint: Any) -> bool:
     return isinstance(hint, type) and hasattr(hint, "_field_defaults")
 
 
+def inner_shape(hint: Any) -> Any:
+    """The shape whose table a type holds, through lists, choices and notes; None if none does."""
+    if is_shape(hint):
+        return hint
+    if get_origin(hint) is Annotated:
+        inner, *notes = get_args(hint)
+        return None if any(isinstance(note, Reads) for note in notes) else inner_shape(inner)
+    return next(filter(None, map(inner_shape, get_args(hint))), None)
+
+
+def is_list(hint: Any) -> bool:
+    """Whether a type is a list of something, whatever is noted on it."""
+    return get_origin(get_args(hint)[0] if get_origin(hint) is Annotated else hint) is tuple
+
+
 class Member(NamedTuple):
     """One field of a shape: its Python name, file key, type, and default (MISSING if none)."""
 

@@ -11,7 +11,7 @@ from pydantic_core import ErrorDetails, ValidationError
 from runbook.plan.bounds import LEAST
 from runbook.plan.faults import Wrong, nearest, shown, split
 from runbook.plan.meanings import MEANINGS
-from runbook.plan.shape import is_shape, members, validator
+from runbook.plan.shape import inner_shape, is_shape, members
 
 _FROM_A_LIST: Final = "unexpected_positional_argument"
 _Detail = tuple[str, str]
@@ -48,8 +48,6 @@ def _type(error: ErrorDetails) -> _Detail:
     value, wanted = error["input"], _WANTED[error["type"]]
     if error["type"] == "int_type" and isinstance(value, float):
         return f"{shown(value)} is no whole number", "write it without a point"
-    if error["type"] == "tuple_type" and isinstance(value, dict) and error["loc"]:
-        return "this is one table", f"write [[{error['loc'][-1]}]], with two brackets on each side"
     if error["type"] == "float_type" and isinstance(value, int) and not isinstance(value, bool):
         return f"{shown(value)} is too big", "write a smaller number"
     return _kind(value), wanted
@@ -100,24 +98,10 @@ def _once(loc: tuple[int | str, ...]) -> str:
     )
 
 
-def _inside(hint: Any) -> Any:
-    """The shape a type holds, through lists, choices and notes; None if it holds none."""
-    if is_shape(hint):
-        return hint
-    if get_origin(hint) is Annotated:
-        return _inside(get_args(hint)[0])
-    return next(filter(None, map(_inside, get_args(hint))), None)
-
-
-def _is_list(hint: Any) -> bool:
-    """Whether a type is a list of something, whatever is noted on it."""
-    return get_origin(get_args(hint)[0] if get_origin(hint) is Annotated else hint) is tuple
-
-
 def _shape_at(cls: Any, loc: tuple[int | str, ...]) -> Any:
     for part in loc:
         if isinstance(part, str):
-            cls = _inside(next(member.hint for member in members(cls) if member.key == part))
+            cls = inner_shape(next(member.hint for member in members(cls) if member.key == part))
     return cls
 
 
@@ -174,33 +158,3 @@ def shape_wrongs(
             loc = detail["loc"][:-1] if detail["type"] == "missing" else detail["loc"]
             wrongs.append(Wrong((loc,), what, do))
     return wrongs
-
-
-def salvage(cls: type, table: dict[str, Any]) -> dict[str, Any]:
-    """What is right in a table that is not right as a whole, by field name.
-
-    Of a list of tables those that are right are kept, so that the rest can still be checked.
-    """
-    kept = {}
-    for member in members(cls):
-        if member.key not in table:
-            continue
-        value, shape = table[member.key], _inside(member.hint)
-        try:
-            if shape is not None and _is_list(member.hint) and isinstance(value, list):
-                kept[member.name] = tuple(_right(shape, value))
-            else:
-                kept[member.name] = validator(member.hint).validate_python(value)
-        except ValidationError:
-            continue
-    return kept
-
-
-def _right(shape: type, items: list[Any]) -> list[Any]:
-    good = []
-    for item in items:
-        try:
-            good.append(validator(shape).validate_python(item))
-        except ValidationError:
-            continue
-    return good
