@@ -6,6 +6,7 @@ Flashes are counted in full-power ones: a flash at 1/8 spends an eighth of one.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import ceil
 from typing import Final
 
 from runbook.plan.day import Plan
@@ -66,8 +67,9 @@ def run_down(head: Head, of: float, uses: Iterable[tuple[str, float]]) -> Batter
         if need > of:
             overruns.append(setup_id)
         left -= need
-        while left < 0:
-            left, charges = left + of, charges + 1
+        if left < 0:  # at once: by a slip a charge may be next to nothing
+            more = ceil(-left / of)
+            left, charges = max(left + more * of, 0.0), charges + more
     return Battery(
         head.id, spent, of, tuple(changes), tuple(overruns), charges, head.spare_batteries
     )

@@ -41,6 +41,28 @@ def test_a_setup_longer_than_a_charge_is_named(studio: Any) -> None:
     assert (at_once.changes, at_once.overruns, at_once.charges) == ((), ("one",), 3)
 
 
+@given(st.floats(1, 50), st.lists(st.floats(0, 300), max_size=12))
+def test_charges_are_those_that_are_put_in_one_by_one(
+    studio: Any, of: float, needs: list[float]
+) -> None:
+    got = run_down(studio.head(), of, [(str(n), need) for n, need in enumerate(needs)])
+    left, charges, close = of, 1, False
+    for n, need in enumerate(needs):
+        if str(n) in got.changes:
+            left, charges = of, charges + 1
+        left -= need
+        close |= abs(left / of - round(left / of)) < 1e-6  # whether it just lasts is chance
+        while left < 0:
+            left, charges = left + of, charges + 1
+    assert close or got.charges == charges
+
+
+def test_a_charge_of_next_to_nothing_is_counted_at_once(studio: Any) -> None:
+    got = run_down(studio.head(), 1e-6, [("one", 1e6), ("two", 1e6)])
+    assert got.charges == pytest.approx(2e12)
+    assert got.overruns == ("one", "two")
+
+
 @given(st.lists(st.floats(0, 100), max_size=12))
 def test_no_charge_gives_more_than_it_holds(studio: Any, needs: list[float]) -> None:
     got = run_down(studio.head(), 100, [(str(n), need) for n, need in enumerate(needs)])
