@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
-from runbook.stand.bagprices import Offer, offers, priced
+from runbook.stand.bagprices import priced
 from runbook.stand.bagshare import share_bags
-from runbook.stand.bagstock import Stock
+from runbook.stand.bagstock import Load, Stock
 
 KINDS = st.sampled_from([45, 68, 70, 90])  # tenths of a kilogram
 
@@ -52,16 +52,16 @@ def test_no_programme_shares_them_better(data: st.DataObject) -> None:
     assert abs(10 * sharing.total_short_kg - least_short(needs, bags)) < 1e-3
 
 
-def least_cost(offered: list[list[Offer]], counts: list[int]) -> float | None:
+def least_cost(needs: list[int], offered: list[list[Load]], counts: list[int]) -> float | None:
     """Least lacking when every stand takes one load in parts; None where it cannot be."""
-    taken = [(stand, offer) for stand, mine in enumerate(offered) for offer in mine]
+    taken = [(stand, load) for stand, mine in enumerate(offered) for load in mine]
     one = np.zeros((len(offered), len(taken)))
     used = np.zeros((len(counts), len(taken)))
-    for column, (stand, (_, kinds, _)) in enumerate(taken):
+    for column, (stand, load) in enumerate(taken):
         one[stand, column] = 1
-        for kind in kinds:
+        for kind in load.kinds:
             used[kind, column] += 1
-    cost = [lack for _, (lack, _, _) in taken]
+    cost = [max(0, needs[stand] - load.mass) for stand, load in taken]
     found = linprog(cost, A_ub=used, b_ub=counts, A_eq=one, b_eq=np.ones(len(offered)))
     return float(found.fun) if found.success else None
 
@@ -75,14 +75,20 @@ def test_the_prices_are_the_best_there_are(data: st.DataObject) -> None:
     needs = [round(part / sum(parts) * sum(bags)) for part in parts]
     stock = Stock(bags)
     missing = sum(needs) // 4
-    offered = offers(needs, stock, missing)
-    if not all(offered):
-        return
-    nothing = [stock.load_of([]) for _ in needs]
-    found = priced(needs, stock, offered, nothing, missing)
-    best = least_cost(offered, stock.counts)
-    if best is None or best > missing:
+    found = priced(needs, stock, [stock.load_of([]) for _ in needs], missing)
+    assert min(found.prices) >= 0
+    waste = missing - sum(needs) + sum(bags)
+    any_load = [stock.fitting(stock.all, need, 0, need + sum(bags)) for need in needs]
+    fitting = [
+        [x for x in mine if need - missing <= x.mass <= need + waste]
+        for need, mine in zip(needs, any_load, strict=True)
+    ]
+    # prices of any loads, and what more the windows of their masses prove
+    least = least_cost(needs, any_load, stock.counts)
+    most = least_cost(needs, fitting, stock.counts)
+    assert least is not None
+    if least > missing:
         assert found.bound > missing  # any prices that rule it out will do
     else:
-        assert abs(found.bound - best) < 1e-6
-        assert min(found.prices) >= 0
+        assert found.bound >= least - 1e-6
+        assert most is None or found.bound <= max(most, missing + 1) + 1e-6
