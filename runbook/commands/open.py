@@ -24,11 +24,20 @@ from runbook.plan.day import Plan
 from runbook.plan.faults import Unreadable
 from runbook.plan.files import digest_of, read_day
 from runbook.plan.replace import put_back
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.where import find_day, records_of
 from runbook.session.said import rescued_said
 
 if TYPE_CHECKING:
     from runbook.session.session import Session
+
+
+class Opened(NamedTuple):
+    """A journal, what must be said of it, and where to write one that is in memory ``later``."""
+
+    journal: Journal
+    said: str = ""
+    later: Path | None = None
 
 
 def run(args: Namespace) -> int:
@@ -82,10 +91,9 @@ def show_day(
     opened = _journal(records, who, rehearsal=rehearsal)
     if opened is None:
         return 2
-    journal, of_journal = opened
-    said = of_journal or said
-    with journal:
-        return _show(plan, journal, who, folder, rehearsal=rehearsal, said=said, edited=edited)
+    said = opened.said or said
+    with opened.journal:
+        return _show(plan, opened, who, folder, rehearsal=rehearsal, said=said, edited=edited)
 
 
 def is_terminal() -> bool:
@@ -104,7 +112,7 @@ def _who(plan: Plan, asked: str | None) -> str | None:
 
 def _show(
     plan: Plan,
-    journal: Journal,
+    opened: Opened,
     who: str,
     folder: Path,
     *,
@@ -121,11 +129,13 @@ def _show(
     from runbook.session.timings import known_beside
 
     gc.enable()  # the screens run all day
+    journal = opened.journal
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
     plan_digest = digest_of(folder)
     known = known_beside(records_of(folder))
     own = folder if edited else None
     session = Session(plan, journal, who, now, own, known=known, rehearsal=rehearsal)
+    session.left_file = opened.later
     if not _begun(session, plan_digest):
         return 2
     app = RunbookApp(session, now, glyphs_for_terminal())
@@ -160,14 +170,14 @@ def _begun(session: Session, plan_digest: str) -> bool:
             answer = _answer(trouble, opening=False)
         else:
             return True
-        if answer == "without":
+        if answer == "later":
             session.go_on_without_record()
         elif answer != "again":
             return False
 
 
-def _journal(records: Path, who: str, *, rehearsal: bool) -> tuple[Journal, str] | None:
-    """The day's journal, and what must be said of it; None where the person stops here.
+def _journal(records: Path, who: str, *, rehearsal: bool) -> Opened | None:
+    """The day's journal; None where the person stops here.
 
     Where it cannot be opened, they are asked what to do instead.
     """
@@ -182,7 +192,7 @@ def _journal(records: Path, who: str, *, rehearsal: bool) -> tuple[Journal, str]
         except JournalTrouble as found:
             trouble = found
         else:
-            return journal, _emptied(path) if journal.was_empty else told
+            return Opened(journal, _emptied(path) if journal.was_empty else told)
         match _answer(trouble):
             case "again":
                 continue
@@ -193,8 +203,9 @@ def _journal(records: Path, who: str, *, rehearsal: bool) -> tuple[Journal, str]
             case "aside":
                 told = f"the damaged journal is kept as {set_aside(path).name}; a new one begins"
                 say(told)
-            case "without":
-                return Journal.in_memory(clock=now, who=who, entries=_seen(path)), ""
+            case "without" | "later" as answer:
+                journal = Journal.in_memory(clock=now, who=who, entries=_seen(path))
+                return Opened(journal, later=path if answer == "later" else None)
             case _:
                 return None
 
@@ -214,22 +225,23 @@ _CHOICES = {
     "foreign": ("aside", "without"),
     "newer": ("without",),
     "busy": ("again", "without"),
-    "read-only": ("again", "without"),
-    "full": ("again", "without"),
-    "gone": ("again", "without"),
-    "failed": ("again", "without"),
+    "read-only": ("again", "later"),
+    "full": ("again", "later"),
+    "gone": ("again", "later"),
+    "failed": ("again", "later"),
 }
 _SAID = {
     "again": "try again",
     "mend": "rescue what can be read into a fresh journal, and keep the damaged file",
     "aside": "keep the file under another name, and begin a new journal",
+    "later": "go on in memory: it is written as soon as the journal takes it, else lost at the end",
     "without": "look on without writing: what is said then is lost at the end",
 }
 
 
 def _answer(trouble: JournalTrouble, *, opening: bool = True) -> str | None:
     """Ask what to do about a journal; None is to stop, with everything as it is."""
-    choices = _CHOICES[trouble.kind] if opening else ("again", "without")
+    choices = _CHOICES[trouble.kind] if opening else ("again", "later")
     for line in _at_words(f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}."):
         say(line)
     for n, choice in enumerate(choices, 1):

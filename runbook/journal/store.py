@@ -16,7 +16,7 @@ from runbook.journal.file import JournalFile, Seen, create, is_new, read_once
 from runbook.journal.hold import Hold
 from runbook.journal.rescue import beside, copied, keep_copy, reached, rescue, sync_folder
 from runbook.journal.row import Row, made
-from runbook.journal.trouble import JournalTrouble, telling
+from runbook.journal.trouble import JournalTrouble, telling, trouble
 
 Clock = Callable[[], dt.datetime]
 
@@ -102,6 +102,11 @@ class Journal:
         return self._file is not None
 
     @property
+    def path(self) -> Path | None:
+        """The file that ``append`` writes to; None for a journal in memory."""
+        return None if self._file is None else self._file.path
+
+    @property
     def entries(self) -> Sequence[Entry]:
         """All that was acknowledged, in order."""
         return self._entries
@@ -144,6 +149,44 @@ class Journal:
         both = [made(n, at, who, each) for n, each in zip(self._next(), data, strict=False)]
         return [row for row, _ in both], tuple(entry for _, entry in both)
 
+    def go_back_to(self, path: Path) -> int:
+        """Write what is only in memory to the file it began from, and go on there.
+
+        The entries keep their numbers, times and signatures; all of them are written, or none.
+        Returns how many that were. Raises JournalTrouble, with the journal in memory as it was;
+        also when somebody else wrote in the file meanwhile.
+        """
+        path = path.resolve()
+        hold = Hold(path, self._clock())
+        try:
+            if is_new(path):
+                with telling(path):
+                    create(path)
+            file = JournalFile(path, write=True)
+            try:
+                seen = file.read()
+                rest = self._after(seen, path)
+                if rest:
+                    file.append([made(e.n, e.at, e.who, e.data)[0] for e in rest], rest)
+            except BaseException:
+                file.close()
+                raise
+        except BaseException:
+            hold.release()
+            raise
+        self._entries = [*seen.entries, *rest]
+        self._file, self._hold, self.unreadable = file, hold, seen.unreadable
+        self.sure_hold = hold.sure
+        return len(rest)
+
+    def _after(self, seen: Seen, path: Path) -> tuple[Entry, ...]:
+        """What a file that was seen lacks. Raises JournalTrouble when it holds what we do not."""
+        there = len(seen.entries)
+        # one that was refused may have landed all the same, by the clock of that try
+        if not _same(seen.entries, self._entries[:there]):
+            raise trouble("busy", path, "it holds what was never said here")
+        return tuple(self._entries[there:])
+
     def write_out(self, path: Path) -> None:
         """Write all entries to a new journal file. Raises JournalTrouble, also when it exists."""
         path = path.resolve()
@@ -180,8 +223,12 @@ class Journal:
 
 
 def _same(some: Sequence[Entry], others: Sequence[Entry]) -> bool:
-    """Whether the same people say the same of both."""
-    return [(each.who, each.data) for each in some] == [(each.who, each.data) for each in others]
+    """Whether the same people say the same of both, under the same numbers."""
+    return [_but_when(each) for each in some] == [_but_when(each) for each in others]
+
+
+def _but_when(entry: Entry) -> tuple[int, str, Any]:
+    return entry.n, entry.who, entry.data
 
 
 def mend(path: Path, *, clock: Clock, who: str) -> Path:

@@ -42,6 +42,7 @@ from runbook.session.unwritten import lost_said
 if TYPE_CHECKING:
     from runbook.plan.edit import Editor
 
+BACK: Final = "everything is recorded on disk again"
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
@@ -160,6 +161,7 @@ class RunbookApp(App[int]):
         last = threading.Timer(_PATIENCE_S, os._exit, (code,))
         last.daemon = True
         last.start()
+        self.session.try_to_record()
         self.exit(return_code=code)
 
     def _look_for_terminal(self) -> None:
@@ -175,6 +177,7 @@ class RunbookApp(App[int]):
         ``said`` is what to say then, or makes it out of what the action gives back: the screen is
         painted once.
         """
+        was_off = not self.session.journal.on_disk
         try:
             done = action()
         except Refused as why:
@@ -183,7 +186,9 @@ class RunbookApp(App[int]):
         except JournalTrouble as trouble:
             self._tell_trouble(action, trouble, said)
             return False
-        self.say(said if isinstance(said, str) else said(done))
+        text = said if isinstance(said, str) else said(done)
+        back = was_off and self.session.journal.on_disk
+        self.say("; ".join(each for each in (BACK if back else "", text) if each))
         return True
 
     def say(self, text: str) -> None:
@@ -272,9 +277,12 @@ class RunbookApp(App[int]):
 
         if isinstance(self.screen, Leave):
             self.screen.dismiss("leave")
-        else:
-            lost = lost_said(self.session.journal.unwritten)
-            self.push_screen(Leave(self.glyphs, lost), answered)
+            return
+        was_off = not self.session.journal.on_disk
+        if self.session.try_to_record() and was_off:
+            self.say(BACK)
+        lost = lost_said(self.session.journal.unwritten)
+        self.push_screen(Leave(self.glyphs, lost), answered)
 
     def _show_rehearsal(self) -> None:
         """Out; after a rehearsal by way of what it showed."""

@@ -5,6 +5,8 @@ Every action is written to the journal first; only what is on disk changes what 
 
 from __future__ import annotations
 
+from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
 from runbook.change.checks import Check
@@ -12,6 +14,7 @@ from runbook.change.steps import CannotBeDone, Step, apply, to_plain
 from runbook.journal import entries as say
 from runbook.journal.entries import live
 from runbook.journal.store import Journal
+from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
 from runbook.plan.power import Power
 from runbook.plan.setup import Light, Setup
@@ -30,6 +33,8 @@ from runbook.session.undoing import to_bring_back, to_take_back
 class Session(DayNow):
     """A day being shot, and what whoever sits at the keyboard does."""
 
+    left_file: Path | None = None  # where to write again what is only in memory
+
     def _write(self, *data: Any) -> None:
         """What happened, to the disk in one go; then it is true."""
         for entry in self.journal.append_all(data, self.who):
@@ -39,6 +44,8 @@ class Session(DayNow):
             else:
                 self.truth = advance(self.plan, self.truth, entry)
         self._seen = {}
+        # only now: a journal with nothing to write would seem to take it again
+        self.try_to_record()
 
     def open(self, plan_digest: str, version: str) -> None:
         """The day is opened, with this plan, by this version of the program."""
@@ -314,10 +321,21 @@ class Session(DayNow):
         return said_of(back)
 
     def go_on_without_record(self) -> None:
-        """Keep the rest of the day in memory only, because the journal cannot take it."""
+        """Keep what is said in memory, because the journal cannot take it.
+
+        It is tried again with everything that is said from then on; see ``try_to_record``.
+        """
         fresh = Journal.in_memory(clock=self.clock, who=self.who, entries=self.entries)
+        self.left_file = self.journal.path or self.left_file
         self.journal.close()
         self.journal = fresh
+
+    def try_to_record(self) -> bool:
+        """Write what is only in memory, if the journal takes it again; whether all is on disk."""
+        if not self.journal.on_disk and self.left_file is not None:
+            with suppress(JournalTrouble):
+                self.journal.go_back_to(self.left_file)
+        return self.journal.on_disk
 
     def _at_work(self) -> Setup:
         setup = self.setup

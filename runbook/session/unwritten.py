@@ -22,7 +22,7 @@ _OTHER: Final = ("other thing", "other things")
 
 
 def lost_said(unwritten: Sequence[Entry]) -> str:
-    """``2 steps and 1 note were never written and are lost``; empty where nothing is.
+    """``2 steps and 1 note are not written and would be lost``; empty where nothing is.
 
     What was undone again is not lost; the undoing of something that is written is.
     """
@@ -32,8 +32,8 @@ def lost_said(unwritten: Sequence[Entry]) -> str:
     *most, last = [f"{many} {words[many > 1]}" for words, many in counts.items()]
     listed = f"{', '.join(most)} and {last}" if most else last
     if counts.total() == 1:
-        return f"{listed} was never written and is lost"
-    return f"{listed} were never written and are lost"
+        return f"{listed} is not written and would be lost"
+    return f"{listed} are not written and would be lost"
 
 
 def _lost(unwritten: Sequence[Entry]) -> list[Entry]:

@@ -20,7 +20,7 @@ from runbook.journal.entries import Frames, Left, Note
 from runbook.journal.rescue import beside
 from runbook.journal.row import Unreadable
 from runbook.journal.store import Journal, journal_path
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.trouble import JournalTrouble, trouble
 from tests.journal import entries_made as made
 
 ROOT = Path(__file__).parents[2]
@@ -470,6 +470,66 @@ def test_a_file_taken_away_or_replaced_is_told_before_anything_is_written(path):
         assert journal.append(Left()).n == 2
     assert Journal.look(path.with_name("saved.runlog")).entries == (first,)
     assert [one.n for one in Journal.look(path).entries] == [1, 2]
+
+
+def away_from(path, *told):
+    """A journal in memory that began from the file, and what was said since."""
+    with opened(path) as journal:
+        journal.append(Note(None, "on disk"))
+        memory = Journal.in_memory(clock=made.Ticking(), who="first", entries=journal.entries)
+    for data in told:
+        memory.append(data, "Kim")
+    return memory
+
+
+@given(st.integers(0, 4), st.integers(0, 4))
+def test_what_was_only_in_memory_goes_back_to_the_file_as_it_was_said(before, after):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "journal.runlog"
+        with away_from(path, *[Note(None, "unheard")] * before) as memory:
+            said = list(memory.entries)
+            assert memory.go_back_to(path) == before
+            assert memory.on_disk and memory.path == path and not memory.unwritten
+            assert list(Journal.look(path).entries) == said
+            for _ in range(after):
+                memory.append(Note(None, "on we go"))
+            with refused("busy"):
+                Journal.open(path, clock=made.Ticking(), who="other")
+            assert list(Journal.look(path).entries) == list(memory.entries)
+
+
+def test_a_file_that_is_gone_is_made_anew_with_all_of_it(path):
+    with away_from(path, Note(None, "unheard")) as memory:
+        path.unlink()
+        assert memory.go_back_to(path) == 2
+    assert [one.n for one in Journal.look(path).entries] == [1, 2]
+
+
+def test_what_somebody_else_wrote_meanwhile_is_not_written_over(path):
+    memory = away_from(path, Note(None, "mine"))
+    with opened(path) as other:
+        with refused("busy"):
+            memory.go_back_to(path)
+        other.append(Note(None, "theirs"))
+    with refused("busy"):
+        memory.go_back_to(path)
+    assert [one.data.text for one in Journal.look(path).entries] == ["on disk", "theirs"]
+    assert [one.data.text for one in memory.unwritten] == ["mine"]
+
+
+def test_a_disk_that_is_still_full_leaves_it_in_memory(path, monkeypatch):
+    memory = away_from(path, Note(None, "mine"))
+    before = path.read_bytes()
+    with monkeypatch.context() as patched, refused("full"):
+        patched.setattr(journal_file.JournalFile, "append", _full)
+        memory.go_back_to(path)
+    assert path.read_bytes() == before and not memory.on_disk
+    assert memory.go_back_to(path) == 1
+    memory.close()
+
+
+def _full(file, *_):
+    raise trouble("full", file.path)
 
 
 @pytest.mark.parametrize("again", ["the same", "another"])

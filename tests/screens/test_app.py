@@ -25,7 +25,7 @@ from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
 from runbook.session.session import Session
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
-from tests.session.days import begun, demo, make_ready
+from tests.session.days import begun, demo, make_ready, unwritable
 
 SCREENS = {
     "s": SetScreen,
@@ -199,11 +199,12 @@ async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(
         await pilot.press("space")
         assert set(session.truth.checks) == {"exits-free"}
         journal.trouble = kind
-        await pilot.press("space", "w")
-        assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
-        assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
-        await pilot.press("c", "c")  # something else is said; the warning stays
-        assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
+        with unwritable(tmp_path / "journal.runlog"):
+            await pilot.press("space", "w")
+            assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
+            assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
+            await pilot.press("c", "c")  # something else is said; the warning stays
+            assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
     seen = Journal.look(tmp_path / "journal.runlog").entries
     assert [entry.kind for entry in seen] == ["setup-begun", "check-ticked"]
 
@@ -264,12 +265,28 @@ async def test_leaving_says_what_was_never_written(tmp_path: Path) -> None:
     session.note("written")
     session.go_on_without_record()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("q")
-        assert "Leave the day? It stays on this step." in shown(pilot)
-        await pilot.press("n", "w", *"heard by nobody", "enter", "q")
-        assert "Leave? 1 note was never written and is lost." in shown(pilot)
-        await pilot.press("n", "u", "q")
-        assert "Leave the day? It stays on this step." in shown(pilot)
+        with unwritable(tmp_path / "journal.runlog"):
+            await pilot.press("q")
+            assert "Leave the day? It stays on this step." in shown(pilot)
+            await pilot.press("n", "w", *"heard by nobody", "enter", "q")
+            assert "Leave? 1 note is not written and would be lost." in shown(pilot)
+            await pilot.press("n", "u", "q")
+            assert "Leave the day? It stays on this step." in shown(pilot)
+            await pilot.press("n", "U")
+
+
+async def test_once_there_is_room_again_everything_is_recorded_and_said(tmp_path: Path) -> None:
+    session, path = on_disk(tmp_path), tmp_path / "journal.runlog"
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        for leaving in (False, True):
+            session.go_on_without_record()
+            with unwritable(path):
+                await pilot.press("w", *"unheard", "enter")
+                assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
+            await pilot.press(*(["q", "n"] if leaving else ["w", *"heard", "enter"]))
+            assert "everything is recorded on disk again" in shown(pilot)
+            assert not screen_lines(pilot.app)[0].startswith("NOT RECORDED")
+            assert list(Journal.look(path).entries) == session.entries
 
 
 async def resized(pilot: Pilot[int]) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 
@@ -95,3 +97,14 @@ def refused(action: object, *args: object) -> str:
     except Refused as why:
         return str(why)
     raise AssertionError("not refused")
+
+
+@contextmanager
+def unwritable(path: Path) -> Iterator[None]:
+    """Something else stands where the journal was."""
+    away = path.with_name("away")
+    path.rename(away)
+    path.mkdir()
+    yield
+    path.rmdir()
+    away.rename(path)

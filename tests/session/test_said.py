@@ -48,10 +48,6 @@ def test_every_kind_of_entry_has_words() -> None:
         (Rescued("o", 0, (1, 2)), none_back),
         (Rescued("old", 3), "3 entries came back, none is known lost; the damaged file is old"),
         (Rescued("old", 1, (2,)), "1 entry came back, at least 1 is lost; the damaged file is old"),
-        (
-            Rescued("o", 0, (1, 2)),
-            "0 entries came back, at least 2 are lost; the damaged file is o",
-        ),
     ):
         assert said_of(Entry(3, at, "photo", "rescued", rescued)) == f"rescued: {words}"
     for data, words in (
