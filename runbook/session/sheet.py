@@ -33,6 +33,7 @@ from runbook.session.standing import panel_state_of, worst_first
 from runbook.stand.judge import Verdict, judge_setup
 from runbook.stand.panel import PanelVerdict, is_blown, judge_panels
 from runbook.stand.panel_words import over_words
+from runbook.stand.words import wanted_words
 
 _STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent", "meal", "wrap")
 
@@ -315,7 +316,8 @@ def _stand(plan: Plan, setup: Setup, verdict: Verdict) -> StandFacts:
     if needed is None:
         said.append("no mass there is enough")
     elif needed > verdict.bags_kg:
-        said.append(f"needs {mass(needed, units)} there")
+        at = light.bags_at if light else "column"
+        said.append(f"needs {wanted_words(verdict, units)} at the {at}")
     if verdict.counterweight_needed_kg is not None:
         said.append(f"balances with {mass(verdict.counterweight_needed_kg, units)}")
     if not plan.day.place.indoors:

@@ -11,7 +11,7 @@ from runbook.plan.units import Units, force, mass, speed
 from runbook.stand.judge import Verdict, judge_setup
 from runbook.stand.panel import PanelVerdict, judge_panels
 from runbook.stand.panel_words import STATES
-from runbook.stand.stability import rounded_up_kg
+from runbook.stand.words import wanted_words
 
 
 def facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
@@ -37,6 +37,7 @@ def _facts(verdict: Verdict) -> dict[str, Any]:
         "factor": verdict.factor,
         "bags_kg": verdict.bags_kg,
         "bags_needed_kg": verdict.bags_needed_kg,
+        "bags_most_kg": verdict.bags_most_kg,
         "load_kg": verdict.load_kg,
         "load_max_kg": verdict.load_max_kg,
         "counterweight_needed_kg": verdict.counterweight_needed_kg,
@@ -76,7 +77,7 @@ def figures_of(verdict: Verdict, units: Units) -> tuple[str, ...]:
     needed = verdict.bags_needed_kg
     bags = mass(verdict.bags_kg, units)
     if needed is None or needed > verdict.bags_kg:
-        bags += " of " + ("none enough" if needed is None else mass(rounded_up_kg(needed), units))
+        bags += f" of {wanted_words(verdict, units)}"
     return (
         verdict.stand,
         verdict.head or "-",

@@ -14,19 +14,20 @@ from runbook.change.telling import why_in_hands
 from runbook.plan.day import Place
 from runbook.plan.kit import Bag, Kit
 from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units, mass
+from runbook.plan.units import Units
 from runbook.session.day_now import DayNow
 from runbook.session.place_now import wind_noted
 from runbook.session.standing import figures_of, panel_figures_of, panel_state_of, state_of
-from runbook.session.truth import goal_of
+from runbook.session.truth import goal_of, setup_asked
 from runbook.stand.bagshare import share_bags
-from runbook.stand.judge import Verdict, judge
+from runbook.stand.judge import Verdict, better_hung, judge
 from runbook.stand.panel import PanelVerdict, is_blown, judge_panel, soonest_over
 from runbook.stand.panel_words import panel_words
-from runbook.stand.rig import Rig
-from runbook.stand.stability import fewest_bags, rounded_up_kg
+from runbook.stand.rig import BagsAt, Rig
+from runbook.stand.stability import fewest_bags
 from runbook.stand.wind import gust_of
 from runbook.stand.words import (
+    at_least,
     balance_words,
     gust_words,
     hang_words,
@@ -130,13 +131,29 @@ def stands_now(session: DayNow) -> StandsNow:
     floor, goal, title = _floors(session)
     place, kit, units = session.place, session.plan.kit, session.plan.day.units
     moments = {stand: at_moment(floor, stand, 0) for stand in floor.stands}
-    rigs = {stand: _worst(kit, place, stand, moment) for stand, moment in moments.items() if moment}
+    planned = _places_planned(session)
+    rigs = {
+        stand: _worst(kit, place, stand, moment, planned.get(stand, "column"))
+        for stand, moment in moments.items()
+        if moment
+    }
     verdicts = {stand: judge(rig, place) for stand, rig in rigs.items()}
-    more = _bags_for(kit, floor, goal, rigs, verdicts)
+    free = [bag.mass_kg for bag in kit.bags if bag.id not in floor.bags]
+    # what hangs stays where it hangs; what is to be hung goes where the bags at hand hold it
+    to_hang = {
+        stand: rig if rig.bags else better_hung(rig, place, free) for stand, rig in rigs.items()
+    }
+    wanted = {
+        stand: verdicts[stand] if rig is rigs[stand] else judge(rig, place)
+        for stand, rig in to_hang.items()
+    }
+    more = _bags_for(kit, floor, goal, to_hang, wanted)
     found = []
-    for stand, rig in rigs.items():
+    for stand, rig in to_hang.items():
         held = stand in floor.in_hands
-        words = _words(rig, verdicts[stand], place, more.get(stand, ()), units)
+        lacks = lack_words(rigs[stand], verdicts[stand], place, units)
+        words = _words(rig, wanted[stand], place, more.get(stand, ()), units)
+        words = (lacks, *words) if lacks else words
         if held:
             words = (
                 f"in hands: {why_in_hands(stand, floor, goal, kit, place, units=units)}",
@@ -182,8 +199,24 @@ def _floors(session: DayNow) -> tuple[Floor, Floor, str]:
     return planned, planned, f", as planned for {coming}" if coming else ""
 
 
-def _worst(kit: Kit, place: Place, stand: str, moment: Moment) -> Rig:
-    return min(rigs_at(kit, stand, moment), key=lambda rig: judge(rig, place).lean_deg)
+def _places_planned(session: DayNow) -> dict[str, BagsAt]:
+    """Where the bags of each stand are to hang: as the setup at work has it, else the next."""
+    truth, plan = session.truth, session.plan
+    asked = [
+        setup_asked(plan, truth, name)
+        for name in (session.next_setup, truth.at_work)
+        if name in plan.setups
+    ]
+    return {light.stand: light.bags_at for setup in asked for light in setup.lights}
+
+
+def _worst(kit: Kit, place: Place, stand: str, moment: Moment, planned: BagsAt) -> Rig:
+    """The stand at that moment; with bags in two places the worse of the two, and with none yet
+    as it is planned, once it carries what has a far side."""
+    rigs = rigs_at(kit, stand, moment)
+    if not moment.bags and moment.head is not None:
+        rigs = tuple(rig._replace(bags_at=planned) for rig in rigs)
+    return min(rigs, key=lambda rig: judge(rig, place).lean_deg)
 
 
 def _bags_for(
@@ -230,16 +263,20 @@ def _bags_for(
 def _words(
     rig: Rig, verdict: Verdict, place: Place, more: tuple[Bag, ...], units: Units
 ) -> tuple[str, ...]:
-    """What to say of a stand: what it lacks, what tips it, what to hang, a boom's balance."""
-    needed = verdict.bags_needed_kg
-    lacks = needed is not None and needed > verdict.bags_kg
-    said = [lack_words(rig, verdict, place, units), push_words(rig, place, more, units)]
-    if lacks and more:
+    """What to say of a stand: what tips it, what to hang where, a boom's balance."""
+    needed, most = verdict.bags_needed_kg, verdict.bags_most_kg
+    short = needed is not None and needed > verdict.bags_kg
+    held = verdict.bags_kg + sum(bag.mass_kg for bag in more)
+    if more and not rig.bags and most is not None and held > most:
+        # shared over several stands they came out too heavy for the far legs
+        rig = rig._replace(bags_at="column")
+        needed = judge(rig, place).bags_needed_kg
+    said = [push_words(rig, place, more, units)]
+    if short and more:
         names = ", ".join(bag.id for bag in more)
         said.append(f"{names}: {hang_words(rig)}")
-    held = verdict.bags_kg + sum(bag.mass_kg for bag in more)
     if needed is not None and needed > held + 0.005:
-        want = mass(rounded_up_kg(needed - held), units)
+        want = at_least(needed - held, units)
         said.append(f"the free bags leave {want} wanting: lower it or lighten it")
     said.append(balance_words(rig, verdict, units))
     return tuple(each for each in said if each)

@@ -9,7 +9,7 @@ from typing import Final
 from runbook.plan.day import Plan
 from runbook.plan.problems import Level, Problem
 from runbook.plan.setup import Light, Setup
-from runbook.plan.units import Units, figure, force, length, mass, speed
+from runbook.plan.units import figure, force, length, mass, speed
 from runbook.stand.bagshare import share_bags
 from runbook.stand.boom import balance_kg, turning_kgm
 from runbook.stand.electrical import (
@@ -19,14 +19,15 @@ from runbook.stand.electrical import (
     circuit_load,
 )
 from runbook.stand.flashing import WARN_OVER, flash_level, most_at_rate
-from runbook.stand.judge import Verdict, judge
+from runbook.stand.judge import Verdict, better_hung, judge
 from runbook.stand.lifting import WORK_M, Hands, hands_for
 from runbook.stand.panel import FELT_MS, PanelVerdict, judge_panels
 from runbook.stand.panel_words import feet_words, over_words, pushed_words
 from runbook.stand.reach import reach_of
 from runbook.stand.rig import Rig, arm_loads, rig_of
-from runbook.stand.stability import WARN_FACTOR, rounded_up_kg
+from runbook.stand.stability import WARN_FACTOR
 from runbook.stand.wind import beaufort, blowing, gust_of
+from runbook.stand.words import at_least, wanted_words
 
 # Our own tolerances: a weight that hangs this close to balance is set by sliding it.
 _BALANCE_KG: Final = 0.25
@@ -75,9 +76,14 @@ def _no_arm(setup: Setup, rig: Rig) -> Problem:
 
 def _remedy(plan: Plan, rig: Rig, verdict: Verdict) -> str:
     """What would make it stand: more bags in place, else the bags or a leg elsewhere."""
-    more, units = verdict.bags_needed_kg, plan.day.units
+    more, units, place = verdict.bags_needed_kg, plan.day.units, plan.day.place
     if more is not None and more > verdict.bags_kg:
-        return f"hang {_enough(more, units)} in all at the {rig.bags_at}, or lower it"
+        wanted = f"{wanted_words(verdict, units)} in all at the {rig.bags_at}"
+        other = better_hung(rig, place, [bag.mass_kg for bag in plan.kit.bags])
+        if other == rig:
+            return f"hang {wanted}, or lower it"
+        column = wanted_words(judge(other, place), units)
+        return f"hang {column} in all at the column, or lower it; no bags here make {wanted}"
     ways = (
         (rig._replace(bags_at="column"), "at the column"),
         (rig._replace(leg_under_load=True), f"at the {rig.bags_at} with a leg under the load"),
@@ -87,16 +93,12 @@ def _remedy(plan: Plan, rig: Rig, verdict: Verdict) -> str:
         ),
     )
     for other, where in ways:
-        would = judge(other, plan.day.place)
+        would = judge(other, place)
         if rig.bags and not {"lean", "factor"} & set(would.faults):
             return f"hang its bags {where}, or lower it"
         if would.bags_needed_kg is not None:
-            return f"hang {_enough(would.bags_needed_kg, units)} {where}, or lower it"
+            return f"hang {wanted_words(would, units)} {where}, or lower it"
     return "no bag holds it there: lower it, lighten it, or take a wider stand"
-
-
-def _enough(needed_kg: float, units: Units) -> str:
-    return mass(rounded_up_kg(needed_kg), units)
 
 
 def _upright(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[Problem]:
@@ -224,12 +226,12 @@ def _bags(plan: Plan, setup: Setup, verdicts: list[tuple[Light, Verdict]]) -> It
     units = plan.day.units
     sharing = share_bags(list(needs.values()), [bag.mass_kg for bag in at_hand])
     lacking = [
-        f"{stand} lacks {_enough(short, units)}"
+        f"{stand} lacks {at_least(short, units)}"
         for stand, short in zip(needs, sharing.short_kg, strict=True)
         if short > _SHOWN_KG
     ]
     if lacking:
-        short = _enough(sharing.total_short_kg, units)
+        short = at_least(sharing.total_short_kg, units)
         how = "however they are shared" if sharing.proven else "in the best sharing found"
         yield Problem(
             "stop",

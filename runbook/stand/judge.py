@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from math import inf
 from typing import Literal
 
 from runbook.plan.day import Place, Plan
@@ -22,7 +24,8 @@ from runbook.stand.stability import (
     TINY,
     Burden,
     Spot,
-    bags_needed_kg,
+    all_too_heavy,
+    bags_needed,
     base_margin_m,
     burden_factor,
     lean_deg,
@@ -38,8 +41,9 @@ class Verdict(NamedTuple):
 
     ``lean_deg`` and ``push_n`` are minus when it falls by itself; ``factor`` is None when nothing
     tips; ``bags_needed_kg`` is all that must hang there, what hangs already included, and None when
-    no mass there is enough; ``counterweight_needed_kg`` is a boom's. ``faults`` says why not
-    ``ok``; ``margin_m`` and ``centre_height_m`` are where the mass centre is.
+    no mass there is enough; ``bags_most_kg`` is the most that helps there, None when more only
+    helps or nothing does; ``counterweight_needed_kg`` is a boom's. ``faults`` says why not ``ok``;
+    ``margin_m`` and ``centre_height_m`` are where the mass centre is.
     """
 
     stand: str
@@ -49,6 +53,7 @@ class Verdict(NamedTuple):
     factor: float | None
     bags_kg: float
     bags_needed_kg: float | None
+    bags_most_kg: float | None
     load_kg: float
     load_max_kg: float
     counterweight_needed_kg: float | None
@@ -108,6 +113,7 @@ def judge(rig: Rig, place: Place) -> Verdict:
     stand, burden, spot = rig.stand, burden_of(rig), bag_spot(rig)
     found = _figures(rig, place, burden, spot)
     wind = _wind(rig, found.push_n)
+    needed = bags_needed(base(rig), burden, spot, place.tilt_limit_deg)
     return Verdict(
         stand.id,
         rig.head.id if rig.head else None,
@@ -115,7 +121,8 @@ def judge(rig: Rig, place: Place) -> Verdict:
         found.push_n,
         found.factor,
         bags_kg(rig),
-        bags_needed_kg(base(rig), burden, spot, place.tilt_limit_deg),
+        needed.least_kg if needed else None,
+        needed.most_kg if needed and needed.most_kg < inf else None,
         found.load_kg,
         stand.load_max_kg,
         balance_kg(arm_loads(rig), stand.arm_back_m or 0.0) if stand.is_boom else None,
@@ -126,6 +133,20 @@ def judge(rig: Rig, place: Place) -> Verdict:
         found.centre_m,
         wind,
     )
+
+
+def better_hung(rig: Rig, place: Place, at_hand_kg: Sequence[float]) -> Rig:
+    """The same stand with its bags where these bags can hold it: as planned, or at the column.
+
+    Out at the far legs a bag can be too heavy; one at the column never is.
+    """
+    if rig.bags_at == "column":
+        return rig
+    needed = bags_needed(base(rig), burden_of(rig), bag_spot(rig), place.tilt_limit_deg)
+    column = rig._replace(bags_at="column")
+    if needed is None or not all_too_heavy(needed, at_hand_kg):
+        return rig
+    return rig if judge(column, place).bags_needed_kg is None else column
 
 
 def judge_setup(plan: Plan, setup: Setup) -> tuple[Verdict, ...]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import cache
-from math import atan2, ceil, cos, degrees, hypot, inf, pi, radians, sin, tan
+from math import atan2, ceil, cos, degrees, floor, hypot, inf, pi, radians, sin, tan
 from typing import Final
 
 from runbook.plan.tuples import NamedTuple
@@ -220,18 +220,26 @@ def burden_factor(base: Base, burden: Burden, bags_kg: float, spot: Spot) -> flo
     return None if least == inf else least
 
 
-def bags_needed_kg(
+class Needed(NamedTuple):
+    """The masses of bags in one place that do, in kg; ``most_kg`` is inf where more only helps."""
+
+    least_kg: float
+    most_kg: float
+
+
+def bags_needed(
     base: Base,
     burden: Burden,
     spot: Spot,
     lean_limit_deg: float,
     factor: float = WARN_FACTOR,
-) -> float | None:
-    """The least mass of bags at that spot that meets the lean and the factor.
+) -> Needed | None:
+    """The masses of bags at that spot that meet the lean and the factor.
 
     None when no mass there is enough. Both conditions are straight lines in the mass of the bags:
     for the lean, (edge - facing x) M >= tan(limit) z M with M x and M z linear in it; for the
-    factor, standing moments >= factor times tipping moments.
+    factor, standing moments >= factor times tipping moments. There is a most where the bags hang
+    so far out that they pull it over the other way.
     """
     slope = tan(radians(lean_limit_deg))
     least, most = 0.0, inf
@@ -256,12 +264,33 @@ def bags_needed_kg(
             if short > 0 and hold <= TINY:
                 return None
             least = max(least, short / hold if short > 0 else 0.0)
-    return least if least <= most + TINY else None
+    return Needed(least, most) if least <= most + TINY else None
 
 
-def rounded_up_kg(needed_kg: float) -> float:
-    """A mass as it is said: to a tenth, never under what is needed."""
-    return ceil(needed_kg * 10 - 1e-6) / 10
+def rounded_up_kg(needed_kg: float, unit_kg: float = 1.0) -> float:
+    """A mass as it is said, to a tenth of a kilogram or of another unit: never under what is
+    needed."""
+    return ceil(needed_kg / unit_kg * 10 - 1e-6) / 10 * unit_kg
+
+
+def rounded_down_kg(most_kg: float, unit_kg: float = 1.0) -> float:
+    """The same of what must not be passed: never over it."""
+    return floor(most_kg / unit_kg * 10 + 1e-6) / 10 * unit_kg
+
+
+def all_too_heavy(needed: Needed, at_hand_kg: Sequence[float]) -> bool:
+    """Whether bags there are, but no choice of them weighs little enough and still enough.
+
+    Too few bags is another matter: more of them would do. To the gram.
+    """
+    if needed.most_kg == inf or sum(at_hand_kg) <= needed.most_kg + TINY:
+        return False
+    least, most = ceil(needed.least_kg * 1000 - 1e-6), floor(needed.most_kg * 1000 + 1e-6)
+    sums = {0}
+    for kg in at_hand_kg:
+        grams = round(kg * 1000)
+        sums |= {held + grams for held in sums if held + grams <= most}
+    return max(sums) < least
 
 
 def fewest_bags(needed_kg: float, at_hand_kg: Sequence[float]) -> tuple[int, ...] | None:

@@ -7,12 +7,12 @@ from typing import Final
 
 from runbook.plan.day import Place
 from runbook.plan.kit import Bag
-from runbook.plan.units import Units, force, length, mass, speed
+from runbook.plan.units import KG_PER_POUND, Units, figure, force, length, mass, speed
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.panel import PanelVerdict
 from runbook.stand.panel_words import asks_of_panels
 from runbook.stand.rig import Rig, far_feet
-from runbook.stand.stability import rounded_up_kg
+from runbook.stand.stability import rounded_down_kg, rounded_up_kg
 from runbook.stand.wind import WindLimits, beaufort, lower_first
 
 _NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six")
@@ -94,6 +94,29 @@ def balance_words(rig: Rig, verdict: Verdict, units: Units = "metric") -> str:
 _BALANCED_KG: Final = 0.05
 
 
+def at_least(kilograms: float, units: Units = "metric") -> str:
+    """A mass that is needed, to a tenth of what it is said in, never under it."""
+    return mass(rounded_up_kg(kilograms, _UNIT_KG[units]), units)
+
+
+def at_most(kilograms: float, units: Units = "metric") -> str:
+    """A mass not to be passed, to a tenth of what it is said in, never over it."""
+    return mass(rounded_down_kg(kilograms, _UNIT_KG[units]), units)
+
+
+def wanted_words(verdict: Verdict, units: Units = "metric") -> str:
+    """What must hang on it in all: ``3.1 kg``, ``0.1 to 2.3 kg`` or ``none enough``."""
+    needed, most = verdict.bags_needed_kg, verdict.bags_most_kg
+    if needed is None:
+        return "none enough"
+    if most is None:
+        return at_least(needed, units)
+    return f"{figure(at_least(needed, units))} to {at_most(most, units)}"
+
+
+_UNIT_KG: Final[Mapping[Units, float]] = {"metric": 1.0, "imperial": KG_PER_POUND}
+
+
 def lack_words(rig: Rig, verdict: Verdict, place: Place, units: Units = "metric") -> str:
     """What it lacks to be let go of, in one breath; empty when nothing."""
     parts = []
@@ -104,8 +127,10 @@ def lack_words(rig: Rig, verdict: Verdict, place: Place, units: Units = "metric"
     if verdict.bags_needed_kg is None:
         parts.append(f"no bag at the {_spot(rig)} is enough: lower it, or turn a leg to the load")
     elif verdict.bags_needed_kg > verdict.bags_kg + 0.005:
-        needs = mass(rounded_up_kg(verdict.bags_needed_kg), units)
-        parts.append(f"needs {needs} at the {_spot(rig)}")
+        parts.append(f"needs {wanted_words(verdict, units)} at the {_spot(rig)}")
+    elif verdict.bags_most_kg is not None and verdict.bags_kg > verdict.bags_most_kg:
+        most = at_most(verdict.bags_most_kg, units)
+        parts.append(f"no more than {most} helps at the {_spot(rig)}: hang it at the column")
     if "load" in verdict.faults:
         most = mass(verdict.load_max_kg, units)
         parts.append(f"carries {mass(verdict.load_kg, units)}, made for {most}")

@@ -6,9 +6,14 @@ import pytest
 
 from runbook.plan.day import Plan
 from runbook.plan.units import Units
+from runbook.session.audits import problems_of
 from runbook.session.place_now import wind_note, wind_noted
 from runbook.session.session import Session
+from runbook.session.sheet import day_facts
+from runbook.session.standing import figures_of
 from runbook.session.standing_now import StandsNow, stands_now
+from runbook.stand.judge import judge_setup
+from runbook.stand.words import wanted_words
 from tests.session.days import begun, demo, do_next, do_until, make_ready
 
 
@@ -80,6 +85,85 @@ def test_what_to_hang_where_and_what_it_makes_of_the_push() -> None:
     assert "needs" in said
     assert "bag makes it" in said
     assert "at the column, off the floor: only what hangs counts" in said
+
+
+def lit_by(plan: Plan, **changed: object) -> Plan:
+    """The first setup with its first light changed."""
+    first = plan.setups[plan.day.order[0]]
+    lights = (first.lights[0]._replace(**changed), *first.lights[1:])  # type: ignore[arg-type]
+    return plan._replace(setups=plan.setups | {first.id: first._replace(lights=lights)})
+
+
+def light_bag(plan: Plan, mass_kg: float) -> Plan:
+    """A kit that has one bag of that mass, free, besides its own."""
+    spare = plan.kit.bags[0]._replace(id="small", mass_kg=mass_kg)
+    return plan._replace(kit=plan.kit._replace(bags=(spare, *plan.kit.bags)))
+
+
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+@pytest.mark.parametrize(
+    ("at", "tilt_deg"),
+    [
+        *(("column", tilt_deg) for tilt_deg in (9.3, 10.0, 11.3, 11.9, 12.4)),
+        *(("far legs", tilt_deg) for tilt_deg in (9.3, 10.0, 10.7, 11.1)),
+    ],
+)
+def test_check_stands_sheet_and_screen_want_the_same_mass_in_the_same_place(
+    at: str, tilt_deg: float, units: Units
+) -> None:
+    plan = lit_by(demo(), bags=(), bags_at=at)
+    place = plan.day.place._replace(tilt_limit_deg=tilt_deg)
+    plan = plan._replace(day=plan.day._replace(place=place, units=units))
+    setup = plan.setups[plan.day.order[0]]
+    verdict = next(each for each in judge_setup(plan, setup) if each.stand == "S1")
+    assert verdict.bags_needed_kg is not None
+    # a free bag that is enough and not too much
+    plan = light_bag(plan, verdict.bags_needed_kg + 0.01)
+    wanted = wanted_words(verdict, units)
+    # never under what is needed: the least said, in its unit, back in kilograms
+    unit_kg = 1.0 if units == "metric" else 0.45359237
+    least = float(wanted.split()[0])
+    assert verdict.bags_needed_kg <= least * unit_kg + 1e-6 < verdict.bags_needed_kg + 0.1 * unit_kg
+    assert figures_of(verdict, units)[5].endswith(f" of {wanted}")
+    (problem,) = (
+        each
+        for each in problems_of(plan)
+        if (each.code, each.setup, each.item) == ("stand-tips", setup.id, "S1")
+    )
+    assert problem.do == f"hang {wanted} in all at the {at}, or lower it"
+    told = next(each for each in day_facts(plan).setups[0].stands if each.stand == "S1")
+    assert f"needs {wanted} at the {at}" in told.said
+    now = words(stands_now(begun(plan)), "S1")
+    assert f"needs {wanted} at the {at};" in now
+    assert ("leg away from the load" in now) == (at == "far legs")
+    assert ("hang it at the column" in now) == (at == "column")
+
+
+def test_on_its_way_up_a_stand_wants_its_bags_where_the_plan_hangs_them() -> None:
+    session = begun(lit_by(demo(), bags=(), bags_at="far legs"))
+    session.begin("keeper-window")
+    do_until(session, "fit", "modifier", "octa-90")
+    do_next(session)
+    do_until(session, "raise", "stand", "S1")
+    do_next(session)
+    now = words(stands_now(session), "S1")
+    assert "kg at the far legs" in now
+    assert "at the column;" not in now
+
+
+def test_bags_too_heavy_for_the_far_legs_are_hung_at_the_column() -> None:
+    plan = lit_by(demo(), bags=(), bags_at="far legs")
+    only = tuple(bag for bag in plan.kit.bags if bag.mass_kg == 7.0)
+    panels = {name: each._replace(panels=()) for name, each in plan.setups.items()}
+    plan = plan._replace(setups=panels, kit=plan.kit._replace(bags=only))
+    setup = plan.setups[plan.day.order[0]]
+    verdict = next(each for each in judge_setup(plan, setup) if each.stand == "S1")
+    assert verdict.bags_most_kg is not None
+    assert verdict.bags_most_kg < 7.0
+    now = words(stands_now(begun(plan)), "S1")
+    assert f"needs {wanted_words(verdict)} at the far legs" in now
+    assert "one 7 kg bag makes it 1.6; " in now
+    assert "B1: hang it at the column, off the floor" in now
 
 
 def test_no_bag_is_promised_twice() -> None:

@@ -54,6 +54,22 @@ def test_a_stand_no_bag_helps_is_sent_elsewhere() -> None:
     assert found(place=steep)["stand-tips"].do.startswith("no bag holds it there")
 
 
+def test_bags_too_heavy_for_the_far_legs_go_to_the_column_at_once() -> None:
+    # 8.9 degrees without a bag; 7 kg at the far legs pull it over backwards at 9.5
+    far = a_setup(a_light(bags_at="far legs"))
+    assert found(far)["stand-tips"].do == (
+        "hang 0.8 kg in all at the column, or lower it; "
+        "no bags here make 0.4 to 5.8 kg in all at the far legs"
+    )
+    for masses in ((5.0,), (9.0, 2.0, 2.0)):
+        light = a_kit(bags=bags(*masses))
+        assert found(far, light)["stand-tips"].do == (
+            "hang 0.4 to 5.8 kg in all at the far legs, or lower it"
+        )
+    hung = a_setup(a_light(bags_at="far legs", bags=("B1",)))
+    assert found(hung)["stand-tips"].do == "hang its bags at the column, or lower it"
+
+
 def test_a_thin_factor_warns() -> None:
     # 12 kg held at 0.26 m against 5 kg 0.44 m past the edge: between 1.3 and 1.5
     kit = a_kit(

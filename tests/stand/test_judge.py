@@ -5,7 +5,7 @@ from hypothesis import assume, given
 
 from runbook.plan.day import Place
 from runbook.plan.kit import Accessory
-from runbook.stand.judge import judge, judge_setup
+from runbook.stand.judge import better_hung, judge, judge_setup
 from runbook.stand.rig import Rig
 from tests.stand.rigs import (
     PLACE,
@@ -32,6 +32,34 @@ def test_hanging_what_is_needed_makes_it_stand(rig: Rig) -> None:
     assert verdict.lean_deg >= PLACE.tilt_limit_deg - 1e-6
     assert verdict.factor is None or verdict.factor >= 1.5 - 1e-6
     assert not {"lean", "factor"} & set(judge(rig._replace(bags=bags(needed + 1e-6)), PLACE).faults)
+
+
+@given(RIGS)
+def test_past_the_most_that_helps_it_tips_the_other_way(rig: Rig) -> None:
+    # the far foot of a tripod is further out than the edge behind it
+    tripod = rig.stand._replace(legs=3)
+    rig = rig._replace(stand=tripod, bags_at="far legs", leg_under_load=False)
+    verdict = judge(rig, PLACE)
+    assume(verdict.bags_needed_kg is not None)
+    most = verdict.bags_most_kg
+    assert most is not None
+    assert "lean" not in judge(rig._replace(bags=bags(max(most - 1e-6, 0.0))), PLACE).faults
+    over = judge(rig._replace(bags=bags(most + 1e-3)), PLACE)
+    assert "lean" in over.faults
+    assert over.bags_needed_kg == verdict.bags_needed_kg
+
+
+def test_bags_hang_as_planned_unless_those_at_hand_are_all_too_heavy_there() -> None:
+    rig = Rig(a_stand(), 2.0, a_head(), a_box(), bags_at="far legs")
+    # 0.32 to 5.89 kg do at the far legs
+    assert better_hung(rig, PLACE, [7.0, 7.0]).bags_at == "column"
+    for kept in ([5.0], [7.0, 5.0], [3.0, 3.0, 7.0], [0.1], []):
+        assert better_hung(rig, PLACE, kept) is rig
+    # where no mass at the column does either, the plan stands
+    at_load = Rig(a_stand(foot_radius_m=0.3), 2.6, a_head(), a_box(4.0, 1.2), bags_at="far legs")
+    assert better_hung(rig._replace(bags_at="column"), PLACE, [7.0]).bags_at == "column"
+    steep = PLACE._replace(tilt_limit_deg=80.0)
+    assert better_hung(at_load, steep, [7.0]) is at_load
 
 
 @given(RIGS, numbers(0.1, 0.9))

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
-from math import cos, pi
+from itertools import combinations
+from math import cos, inf, pi
 
 import pytest
 from hypothesis import assume, given
@@ -8,9 +9,11 @@ from hypothesis import strategies as st
 
 from runbook.stand.stability import (
     Burden,
+    Needed,
     PointMass,
     Spot,
-    bags_needed_kg,
+    all_too_heavy,
+    bags_needed,
     base_margin_m,
     base_of,
     burden_factor,
@@ -23,6 +26,8 @@ from runbook.stand.stability import (
     push_n,
     push_towards_n,
     regular_feet,
+    rounded_down_kg,
+    rounded_up_kg,
 )
 from tests.stand.rigs import numbers
 
@@ -122,7 +127,7 @@ def test_a_bag_at_the_column_never_lowers_lean_push_or_factor(
 def test_the_bags_needed_are_enough_and_no_more_than_enough(
     base: tuple, burden: Burden, spot: Spot, limit: float
 ) -> None:
-    needed = bags_needed_kg(base, burden, spot, limit)
+    needed = bags_needed(base, burden, spot, limit)
 
     def meets(bags: float) -> bool:
         whole = burden.whole_kg + bags
@@ -134,22 +139,25 @@ def test_the_bags_needed_are_enough_and_no_more_than_enough(
     if needed is None:
         assert not any(meets(bags) for bags in (0, 1, 5, 10, 20, 40, 80))
     else:
-        assert meets(needed)
-        if needed > 0.01:
-            assert not meets(needed * 0.99)
+        assert meets(needed.least_kg)
+        if needed.least_kg > 0.01:
+            assert not meets(needed.least_kg * 0.99)
+        assert meets(min(needed.most_kg, 200.0))
+        if needed.most_kg < 1e3:
+            assert not meets(needed.most_kg * 1.01 + 1e-3)
 
 
 def test_a_limit_no_mass_can_meet_needs_no_bags_but_another_stand() -> None:
     burden = Burden(5.0, 0.0, 8.0, 3.0, ((2.0, 0.0),))
-    assert bags_needed_kg(base_of(3, 0.4, False), burden, Spot(0.0, 0.1), 70.0) is None
+    assert bags_needed(base_of(3, 0.4, False), burden, Spot(0.0, 0.1), 70.0) is None
 
 
 def test_the_factor_can_ask_for_more_than_the_lean() -> None:
     burden = Burden(12.0, 3.6, 1.2, 8.0, ((4.0, 0.9),))
-    low = bags_needed_kg(base_of(3, 0.5, True), burden, Spot(0.0, 0.0), 1e-6, 1.0)
-    high = bags_needed_kg(base_of(3, 0.5, True), burden, Spot(0.0, 0.0), 1e-6, 4.0)
-    assert low == 0.0
-    assert high == pytest.approx((4.0 * 0.8 - 2.0) / 0.25)
+    low = bags_needed(base_of(3, 0.5, True), burden, Spot(0.0, 0.0), 1e-6, 1.0)
+    high = bags_needed(base_of(3, 0.5, True), burden, Spot(0.0, 0.0), 1e-6, 4.0)
+    assert low == (0.0, inf)
+    assert high == (pytest.approx((4.0 * 0.8 - 2.0) / 0.25), inf)
 
 
 @given(numbers(0, 40), st.lists(numbers(1, 12), max_size=7))
@@ -175,3 +183,26 @@ def test_a_leg_under_the_load_never_makes_it_worse(legs: int, radius: float, x: 
     assume(x < radius * cos(pi / legs))
     with_leg = base_margin_m(base_of(legs, radius, True), x)
     assert with_leg >= base_margin_m(base_of(legs, radius, False), x)
+
+
+def test_a_mass_is_said_up_where_it_is_needed_and_down_where_it_is_the_most() -> None:
+    assert (rounded_up_kg(2.642), rounded_up_kg(2.7), rounded_up_kg(0.0)) == (2.7, 2.7, 0.0)
+    assert (rounded_down_kg(2.69), rounded_down_kg(2.7)) == (pytest.approx(2.6), 2.7)
+    pound = 0.45359237
+    # 0.69 kg are 1.521 lb: 0.7 kg, said to the nearest tenth, would be 1.5 lb and too little
+    assert rounded_up_kg(0.69, pound) == pytest.approx(1.6 * pound)
+    assert rounded_down_kg(0.69, pound) == pytest.approx(1.5 * pound)
+
+
+@given(numbers(0, 20), numbers(0, 10), st.lists(numbers(0.5, 12), max_size=6))
+def test_bags_are_all_too_heavy_when_no_choice_of_them_lies_between(
+    least: float, more: float, masses: list[float]
+) -> None:
+    # in whole grams, so that no last binary digit decides
+    masses = [round(kg, 3) for kg in masses]
+    needed = Needed(round(least, 3), round(least, 3) + round(more, 3))
+    sums = [sum(some) for n in range(len(masses) + 1) for some in combinations(masses, n)]
+    fits = any(needed.least_kg - 1e-6 <= kg <= needed.most_kg + 1e-6 for kg in sums)
+    too_few = sum(masses) <= needed.most_kg + 1e-9
+    assert all_too_heavy(needed, masses) == (not fits and not too_few)
+    assert not all_too_heavy(Needed(needed.least_kg, inf), masses)

@@ -15,6 +15,7 @@ from runbook.stand.words import (
     hang_words,
     lack_words,
     push_words,
+    wanted_words,
     wind_words,
 )
 from tests.stand.rigs import PLACE, a_boom, a_box, a_head, a_stand, bags
@@ -67,11 +68,24 @@ def test_what_it_lacks_in_one_breath() -> None:
     assert "stands gusts of 4.7 m/s at the most" in lack_words(sound, judge(sound, windy), windy)
 
 
+def test_what_it_wants_is_said_up_and_what_is_too_much_down() -> None:
+    # 0.755 kg at the column; 0.315 to 5.890 kg at the far legs, that is 0.70 to 12.98 lb
+    assert wanted_words(judge(RIG, PLACE)) == "0.8 kg"
+    far = judge(RIG._replace(bags_at="far legs"), PLACE)
+    assert wanted_words(far) == "0.4 to 5.8 kg"
+    assert wanted_words(far, "imperial") == "0.7 to 12.9 lb"
+    assert wanted_words(judge(RIG, PLACE._replace(tilt_limit_deg=80.0))) == "none enough"
+    heavy = RIG._replace(bags_at="far legs", bags=bags(7.0))
+    assert lack_words(heavy, judge(heavy, PLACE), PLACE).endswith(
+        "no more than 5.8 kg helps at the far legs: hang it at the column"
+    )
+
+
 def test_pounds_and_miles_for_those_who_think_in_them() -> None:
     assert push_words(RIG, PLACE, bags(7.0), "imperial") == (
         "a push of 1.5 lbf at the modifier tips it; one 15.4 lb bag makes it 3.5"
     )
-    assert "needs 1.8 lb" in lack_words(RIG, judge(RIG, PLACE), PLACE, "imperial")
+    assert "needs 1.6 lb" in lack_words(RIG, judge(RIG, PLACE), PLACE, "imperial")
     assert gust_words(6.0, "imperial") == "13.4 mph, force 4, moderate breeze"
     assert gust_words(6.0) == "6.0 m/s, force 4, moderate breeze"
 
