@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Final
+
 from rich.text import Text
 from textual import events
 from textual.message import Message
@@ -14,13 +17,14 @@ from runbook.session.standing import HEADS
 from runbook.session.standing_now import PanelStanding, Standing
 
 Row = Standing | PanelStanding
+_WIND: Final = HEADS.index("wind") - 1  # among the figures after the name
 
 
 class StandTable(Widget):
     """A line for each stand, worst first, under their heads; a cursor, and a window that follows.
 
     Figures line up as far as the width goes; what does not fit is cut at the right, so a stand's
-    state comes right after its name.
+    state comes right after its name, and in a wind the gust it stands right after that.
     """
 
     def __init__(self, glyphs: Glyphs, units: Units) -> None:
@@ -29,11 +33,12 @@ class StandTable(Widget):
         self.units: Units = units
         self.stands: tuple[Row, ...] = ()
         self.cursor = 0
-        self.here = False
+        self.here = self.windy = False
 
-    def show(self, stands: tuple[Row, ...], *, here: bool) -> None:
-        """Show these stands; ``here`` when the keys move this list's cursor."""
-        self.stands, self.here = stands, here
+    def show(self, stands: tuple[Row, ...], *, here: bool, windy: bool) -> None:
+        """Show these stands; ``here`` when the keys move this list's cursor, ``windy`` where there
+        is a wind to mind."""
+        self.stands, self.here, self.windy = stands, here, windy
         self.cursor = min(self.cursor, max(len(stands) - 1, 0))
         self.refresh()
 
@@ -54,7 +59,7 @@ class StandTable(Widget):
         width, height = self.size.width, self.size.height
         if not self.stands:
             return Text(cut("No stand is up or planned.", width, self.glyphs), style="dim")
-        head = ("", HEADS[0], "is", *HEADS[1:-1])
+        head = ("", HEADS[0], "is", *self._ordered(HEADS[1:-1]))
         rows = [head, *(self._cells(n, each) for n, each in enumerate(self.stands))]
         cells = [[self.glyphs.shown(cell) for cell in row] for row in rows]
         widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
@@ -69,7 +74,13 @@ class StandTable(Widget):
     def _cells(self, n: int, each: Row) -> tuple[str, ...]:
         sign = self.glyphs.here if self.here and n == self.cursor else " "
         stand, *figures = each.figures(self.units)
-        return (f" {sign}", stand, each.state, *figures)
+        return (f" {sign}", stand, each.state, *self._ordered(figures))
+
+    def _ordered(self, cells: Sequence[str]) -> Sequence[str]:
+        """The cells after the state, that of the wind first where it counts."""
+        if not self.windy:
+            return cells
+        return (cells[_WIND], *cells[:_WIND], *cells[_WIND + 1 :])
 
     def _style(self, n: int) -> str:
         if n < 0:

@@ -22,12 +22,14 @@ from runbook.screens.words import Words
 from runbook.session.place_now import wind_note
 from runbook.session.standing_now import StandsNow, stands_now
 from runbook.session.typed import read_wind, read_words
+from runbook.stand.panel import is_blown
 
 # Lines of the screen that are neither the table's, the words' nor the checklist's.
 _AROUND: Final = 6
 _LEAST_CHECKS: Final = 3
 _WORDS: Final = 3
 _WIND_LINES: Final = 2
+_LEAST_TABLE: Final = 2
 # Lines of a window: under the first only one of each thing, under the next only one caution, from
 # the last on everything is said whole.
 _LOW: Final = 14
@@ -114,11 +116,24 @@ class StandsScreen(DayScreen):
         count = f"{wrong} of {len(listed)} not right" if wrong else f"{len(listed)}, all ok"
         title = f"{now.title}: {count}" if listed else now.title
         self._head("#stands-title", title, here=self.at_stands)
-        self.table.show(listed, here=self.at_stands)
-        wind = [(line, "bold") for line in self._wind_lines(now)]
-        room = height - _AROUND - len(self._cautions) - _WORDS - len(wind) - _LEAST_CHECKS
-        self.table.styles.height = min(len(listed) + 1, max(room, 2))
-        self._show_words(wind)
+        self.table.show(listed, here=self.at_stands, windy=is_blown(self.session.place))
+        wind, words = self._wind_lines(now), self._told()
+        # lines for the table, the words and the checklist
+        free = height - _AROUND - len(self._cautions) - len(wind)
+        words = self._cut_to(words, self._words_room(free))
+        # long words take from the checklist before they take from the table
+        least = _LEAST_CHECKS if len(words) <= _WORDS else 1
+        room = free - max(len(words), _WORDS) - least
+        self.table.styles.height = min(len(listed) + 1, max(room, _LEAST_TABLE))
+        told = [*((line, "bold") for line in wind), *((line, "") for line in words)]
+        self.query_one("#stand-words", Static).update(lines(*(told[:1] if self._low else told)))
+
+    def _words_room(self, free: int) -> int:
+        """How many lines the words have: with the cursor on their stand all that can be spared."""
+        if self._low:
+            return 1
+        least = _WORDS if self.size.height < _HIGH else _WORDS_HIGH
+        return max(least, free - _LEAST_TABLE - 1) if self.at_stands else least
 
     def _wind_lines(self, now: StandsNow) -> list[str]:
         """The wind on as many lines as there is room for."""
@@ -135,21 +150,19 @@ class StandsScreen(DayScreen):
             told = [*told[: most - 1], " ".join(told[most - 1 :])]
         return [cut(line, max(self.size.width, 1), self.glyphs) for line in told]
 
-    def _show_words(self, wind: list[tuple[str, str]]) -> None:
-        """The wind, then what is to be said of one stand, in the lines there are."""
-        standing, width = self.table.standing, max(self.size.width, 1)
-        told: list[tuple[str, str]] = [*wind]
-        if standing is not None:
-            room = 1 if self._low else _WORDS if self.size.height < _HIGH else _WORDS_HIGH
-            said = [
-                line
-                for n, words in enumerate(standing.words)
-                for line in wrapped(
-                    self.glyphs.shown(f"{'' if n else standing.name + ': '}{words}"), width
-                )
-            ]
-            told += [(line, "") for line in self._cut_to(said, room)]
-        self.query_one("#stand-words", Static).update(lines(*(told[:1] if self._low else told)))
+    def _told(self) -> list[str]:
+        """All that is to be said of the stand the table is at, on lines of the screen's width."""
+        standing = self.table.standing
+        if standing is None:
+            return []
+        return [
+            line
+            for n, words in enumerate(standing.words)
+            for line in wrapped(
+                self.glyphs.shown(words if n else f"{standing.name}: {words}"),
+                max(self.size.width, 1),
+            )
+        ]
 
     def _in_short(self, now: StandsNow) -> Text:
         """For a window of a few lines: what is worst, and the first check that is open."""

@@ -10,6 +10,7 @@ from runbook.plan.day import Plan
 from runbook.screens.glyphs import ASCII
 from runbook.screens.stand_table import StandTable
 from runbook.screens.stands import StandsScreen
+from runbook.session.standing_now import stands_now
 from tests.screens.screen_text import app_of, line_with, screen_lines, shown
 from tests.session.days import begun, demo, do_next, do_until, make_ready
 
@@ -61,6 +62,48 @@ async def test_the_worst_is_on_top_and_says_what_to_hang_where_and_why() -> None
         flat = " ".join(text.split())
         assert "a push of 0.7 kgf at the modifier tips it; one 5 kg bag makes it 1.3" in flat
         assert "hang it at the column, off the floor" in flat
+
+
+def out_far(plan: Plan) -> Plan:
+    """The first setup with no bag on it yet, and all of them to go to the far legs."""
+    first = plan.setups["keeper-window"]
+    lights = tuple(light._replace(bags=(), bags_at="far legs") for light in first.lights)
+    return plan._replace(setups=plan.setups | {first.id: first._replace(lights=lights)})
+
+
+@pytest.mark.parametrize("gust", ["", "force 3", "force 6"])
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_columns(
+    units: str, gust: str
+) -> None:
+    session = begun(out_far(outdoors(units)))
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t", "v")
+        if gust:
+            await pilot.press("o", *gust, "enter")
+        rows = stands_now(session).rows
+        assert len(rows) == 3
+        for row in rows:
+            assert line_with(pilot, f" {row.name} ").startswith("▶")
+            flat = " ".join(shown(pilot).split())
+            for words in row.words:
+                assert " ".join(words.split()) in flat
+            assert len([line for line in screen_lines(pilot.app) if "checklist" in line]) == 1
+            assert "▶" in "".join(line[:1] for line in screen_lines(pilot.app))
+            await pilot.press("down")
+
+
+async def test_the_words_give_their_lines_back_to_the_checks() -> None:
+    session = begun(out_far(outdoors()))
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t")
+        before = shown(pilot)
+        await pilot.press("v")
+        assert shown(pilot) != before
+        await pilot.press("v")
+        assert shown(pilot) == before
+        assert sum(check.text in before for check, _ in session.checks) >= 3
 
 
 @pytest.mark.parametrize("key", ["v", "tab"])
@@ -132,7 +175,8 @@ async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
         flat = " ".join(shown(pilot).split())
         assert "flat-1 (goes over for certain past 8.1 m/s) take down first, now" in flat
         assert "stands and panels, as planned for keeper-window: 2 of 3 not right" in flat
-        assert "NOT OK: wind" in line_with(pilot, " flat-1 ")
+        assert "NOT OK: wind  8.1 m/s" in line_with(pilot, " flat-1 ")
+        assert "NOT OK: wind  4.7 m/s" in line_with(pilot, "   S1 ")
         lines = screen_lines(pilot.app)
         rows = [
             next(n for n, line in enumerate(lines) if line.startswith(f"   {name} "))
