@@ -18,7 +18,7 @@ from runbook.stand.electrical import (
     approval_spares,
     circuit_load,
 )
-from runbook.stand.flashing import WARN_OVER, flash_level, most_at_rate
+from runbook.stand.flashing import flash_level, limit_words, most_at_rate
 from runbook.stand.judge import Verdict, better_hung, judge
 from runbook.stand.lifting import WORK_M, Hands, hands_for
 from runbook.stand.panel import FELT_MS, PanelVerdict, judge_panels
@@ -328,15 +328,19 @@ def _flashes(setup: Setup) -> Iterator[Problem]:
     # Heads fired by one frame go off as one flash.
     most = most_at_rate(setup.burst_per_s)
     level = flash_level(most)
-    if level != "fine":
-        yield Problem(
-            "warn",
-            "flashes-fast" if level == "warn" else "flashes-very-fast",
-            setup.id,
-            None,
-            f"{most} flashes in a second; {WARN_OVER} is a careful limit (borrowed from screens)",
-            "slow the burst, or ask everyone present about light-triggered seizures first",
-        )
+    if level == "fine":
+        return
+    code, ask = "flashes-fast", "ask everyone present about light-triggered seizures first"
+    if level == "ask everyone":
+        code, ask = "flashes-very-fast", f"do not fire it yet: {ask}"
+    yield Problem(
+        "warn",
+        code,
+        setup.id,
+        None,
+        f"{most} flashes in a second: {limit_words(most)} (borrowed)",
+        f"slow the burst, or {ask}",
+    )
 
 
 def _onto(plan: Plan, light: Light) -> dict[str, Hands]:

@@ -31,6 +31,15 @@ def most_at_rate(per_s: float) -> int:
     return ceil(per_s - 1e-9)
 
 
+def limit_words(in_a_second: int) -> str:
+    """Which of the limits so many flashes in a second pass; empty where they pass none."""
+    if in_a_second > STRONG_OVER:
+        return f"more than the {STRONG_OVER} allowed in clubs, and the {WARN_OVER} on screens"
+    if in_a_second > WARN_OVER:
+        return f"more than the {WARN_OVER} allowed on screens"
+    return ""
+
+
 def flash_level(in_a_second: int) -> Literal["fine", "warn", "ask everyone"]:
     """What so many flashes in a second call for."""
     if in_a_second > STRONG_OVER:

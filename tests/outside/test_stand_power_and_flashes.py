@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from runbook.stand.electrical import air_class, breaker_a, flash_w, lasting_limit_w
-from runbook.stand.flashing import flash_level, most_at_rate, most_in_a_second
+from runbook.stand.flashing import flash_level, limit_words, most_at_rate, most_in_a_second
 
 
 @pytest.mark.parametrize(
@@ -66,3 +66,8 @@ def test_two_units_add_up() -> None:
 def test_levels() -> None:
     # Over WCAG's three (seen) is a warning; over HSE's four for clubs (second-hand) a strong one.
     assert [flash_level(n) for n in (3, 4, 5)] == ["fine", "warn", "ask everyone"]
+    assert [limit_words(n) for n in (3, 4, 5)] == [
+        "",
+        "more than the 3 allowed on screens",
+        "more than the 4 allowed in clubs, and the 3 on screens",
+    ]

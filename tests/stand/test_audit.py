@@ -250,10 +250,21 @@ def test_batteries_that_fly() -> None:
 
 
 def test_bursts() -> None:
+    def said(rate: float) -> dict[str, Problem]:
+        return found(a_setup(a_light(bags=("B1",)), burst_per_s=rate))
+
     def burst(rate: float) -> set[str]:
-        return set(found(a_setup(a_light(bags=("B1",)), burst_per_s=rate)))
+        return set(said(rate))
 
     assert burst(3.0) == set()
     assert burst(3.5) == {"flashes-fast"}
-    assert burst(5.0) == {"flashes-very-fast"}
+    assert burst(4.0) == {"flashes-fast"}
+    assert burst(4.5) == burst(5.0) == {"flashes-very-fast"}
+    fast, faster = said(4.0)["flashes-fast"], said(5.0)["flashes-very-fast"]
+    assert fast.what == "4 flashes in a second: more than the 3 allowed on screens (borrowed)"
+    assert faster.what == (
+        "5 flashes in a second: more than the 4 allowed in clubs, and the 3 on screens (borrowed)"
+    )
+    assert fast.do == "slow the burst, or ask everyone present about light-triggered seizures first"
+    assert faster.do.startswith("slow the burst, or do not fire it yet: ask everyone present")
     assert found(a_setup(a_light(bags=("B1",), power=OFF), burst_per_s=9.0)) == {}
