@@ -18,6 +18,8 @@ from runbook.plan.day import Place
 from runbook.stand.judge import judge
 from runbook.stand.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of, point_masses
 from runbook.stand.stability import (
+    STOP_FACTOR,
+    WARN_FACTOR,
     Burden,
     G,
     PointMass,
@@ -233,6 +235,35 @@ def test_bag_for_a_side_load(spot: float, kg: float) -> None:
     assert needed is not None
     found = needed.least_kg
     assert found == pytest.approx(kg, abs=1e-3)
+
+
+def test_the_published_factors() -> None:
+    # 1.3: DGUV Vorschrift 70, 23(2), breakdown trucks (seen); 1.5: New York City building code
+    # 27-591 (seen). Both borrowed.
+    assert (STOP_FACTOR, WARN_FACTOR) == (1.3, 1.5)
+
+
+# Derived: with a leg under the load the corner of the polygon is ahead; behind it is an edge where
+# the legs are odd in number, and a corner where they are even. shapely's polygon, a mass centre
+# 0.06 m back and one 0.06 m ahead.
+@pytest.mark.parametrize(
+    ("legs", "behind", "margin_back", "margin_ahead"),
+    [
+        (3, 1.0, 0.5 * 0.5 - 0.06, 0.5 * (0.5 - 0.06)),
+        (4, 0.7071068, 0.7071068 * (0.5 - 0.06), 0.7071068 * (0.5 - 0.06)),
+        (5, 1.0, 0.8090170 * 0.5 - 0.06, 0.8090170 * (0.5 - 0.06)),
+        (6, 0.8660254, 0.8660254 * (0.5 - 0.06), 0.8660254 * (0.5 - 0.06)),
+    ],
+)
+def test_what_is_behind_a_leg_under_the_load(
+    legs: int, behind: float, margin_back: float, margin_ahead: float
+) -> None:
+    base = base_of(legs, 0.5, True)
+    assert base.behind == pytest.approx(behind, abs=1e-7)
+    hull = MultiPoint(regular_feet(legs, 0.5)).convex_hull
+    for x, margin in ((-0.06, margin_back), (0.06, margin_ahead)):
+        assert base_margin_m(base, x) == pytest.approx(margin, abs=1e-7)
+        assert hull.exterior.distance(Point(x, 0.0)) == pytest.approx(margin, abs=1e-7)
 
 
 @pytest.mark.parametrize(

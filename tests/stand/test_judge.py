@@ -5,7 +5,7 @@ from hypothesis import assume, given
 
 from runbook.plan.day import Place
 from runbook.plan.kit import Accessory
-from runbook.stand.judge import better_hung, judge, judge_setup
+from runbook.stand.judge import better_hung, judge, judge_setup, may_be_left
 from runbook.stand.rig import Rig
 from tests.stand.rigs import (
     PLACE,
@@ -105,6 +105,51 @@ def test_a_verdict_in_numbers() -> None:
     assert verdict.counterweight_needed_kg is None
     assert verdict.ok
     assert not judge(rig._replace(bags=()), PLACE).ok
+
+
+def test_a_gust_past_the_limit_is_a_fault_though_it_does_not_yet_tip() -> None:
+    rig = Rig(a_stand(), 2.0, a_head(), a_box(), (), bags(7.0))
+    wind = judge(rig, PLACE).wind
+    assert wind.limit < wind.tips
+
+    def faults(gust: float) -> tuple[str, ...]:
+        return judge(rig, Place(indoors=False, gust_ms=gust)).faults
+
+    assert faults(wind.limit * 0.999) == ()
+    # the 1.5 in hand are gone, and 1.22 times that gust would still not tip it
+    assert faults(wind.limit * 1.001) == ("wind",)
+    assert faults((wind.limit + wind.tips) / 2) == ("wind",)
+    between = Place(indoors=False, gust_ms=(wind.limit + wind.tips) / 2)
+    assert not judge(rig, between).ok
+    assert not may_be_left(rig, between)
+
+
+def test_the_lean_a_day_asks_for_is_asked_to_the_last_hundredth() -> None:
+    rig = Rig(a_stand(), 2.0, a_head(), a_box(), (), bags(7.0))
+    lean = judge(rig, PLACE).lean_deg
+    just, over = (PLACE._replace(tilt_limit_deg=lean + more) for more in (-0.01, 0.01))
+    assert judge(rig, just).faults == ()
+    assert judge(rig, over).faults == ("lean",)
+    assert may_be_left(rig, just)
+    assert not may_be_left(rig, over)
+    needed = judge(rig, over).bags_needed_kg
+    assert needed is not None
+    # one hundredth of a degree is a few grams of bag: no other limit gives that
+    assert 7.0 < needed < 7.1
+    assert judge(rig, just).bags_needed_kg == pytest.approx(7.0, abs=0.1)
+
+
+def test_a_factor_under_what_is_published_stops_and_one_over_it_does_not() -> None:
+    # by hand: the stand's mass m holds at 0.26 m, 5 kg tip 0.34 m past the edge: m 0.26 / 1.7
+    def factor_of_stand(mass_kg: float) -> tuple[float, bool]:
+        rig = Rig(a_stand(mass_kg=mass_kg), 0.5, None, a_box(5.0, 1.2))
+        verdict = judge(rig, PLACE._replace(tilt_limit_deg=0.0))
+        assert verdict.factor is not None
+        return round(verdict.factor, 4), "factor" in verdict.faults
+
+    holds, tips = 0.26, 5.0 * 0.34
+    assert factor_of_stand(1.29 * tips / holds) == (1.29, True)
+    assert factor_of_stand(1.31 * tips / holds) == (1.31, False)
 
 
 def test_what_fails_is_named() -> None:
