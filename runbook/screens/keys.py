@@ -7,7 +7,7 @@ from typing import Final
 SET: Final = "space done  x skip  u undo  n next  ? keys"
 SET_BEGIN: Final = "n begin  g go to  l the plan  ? keys"
 SET_BREAK: Final = "b break is over  u undo  ? keys"
-SET_READY: Final = "r meter  f frames  c shot  n next  ? keys"
+SET_READY: Final = "r meter  f frames  o as shot  c shot  ? keys"
 SET_SHOT: Final = "n next  a ahead  u undo  ? keys"
 SET_STRUCK: Final = "e kit home  u undo  q leave  ? keys"
 STANDS: Final = "space tick  x set aside  v stands or checks  s set  ? keys"
@@ -68,8 +68,8 @@ _SETUP: Final[_Section] = (
 _LIGHT: Final[_Section] = (
     "LIGHT AND CAMERA",
     (
-        ("1-9", "pick a head"),
-        ("+ -", "one click up, down"),
+        ("1-9 + -", "pick a head; click up, down"),
+        ("o", "any other target, as it is"),
         ("r", "a reading from the meter"),
         ("p", "dial what the plan asks for"),
         ("m", "keep a reading in kit.toml"),

@@ -10,6 +10,7 @@ from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import MOST_HEADS
 from runbook.session.keeping import keep_asked, keep_reading
 from runbook.session.refused import Refused
+from runbook.session.targets import hint
 from runbook.session.typed import read_frames, read_reading, read_words
 
 _NO_SETUP = "no setup is at work; n begins one"
@@ -22,6 +23,7 @@ class LightActions(DayScreen):
         Binding("plus,equals_sign", "nudge(1)", "up", show=False),
         Binding("minus", "nudge(-1)", "down", show=False),
         Binding("r", "reading", "reading", show=False),
+        Binding("o", "other", "another target as shot", show=False),
         Binding("p", "as_asked", "dial as asked", show=False),
         Binding("m", "keep", "keep the reading", show=False),
         Binding("f", "frames", "frames", show=False),
@@ -56,6 +58,21 @@ class LightActions(DayScreen):
         self.day.do(
             lambda: self.session.nudge(head, clicks),
             lambda new: f"{head}: {old} to {new}, as shot",
+        )
+
+    def action_other(self) -> None:
+        """Another target of the head picked, or of the camera, as it really is."""
+        session, head = self.session, self._head_label()
+        if session.setup is None:
+            self.day.say(_NO_SETUP)
+            return
+        self.ask(
+            f"{f'{head} or the camera' if head else 'The camera'}, as it really is:",
+            hint(session.plan.day.units, head=head is not None),
+            lambda text: session.targets(head, text),
+            lambda changes: self.day.do(
+                lambda: session.change(changes), lambda told: f"{told}, as shot"
+            ),
         )
 
     def action_reading(self) -> None:

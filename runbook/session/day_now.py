@@ -272,7 +272,7 @@ class DayNow:
     @property
     def log_lines(self) -> tuple[LogLine, ...]:
         """Every entry in words, with those that were undone marked."""
-        return log_lines(self.entries)
+        return log_lines(self.entries, self.plan.day.units)
 
     @property
     def as_shot_lines(self) -> tuple[str, ...]:

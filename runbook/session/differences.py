@@ -9,9 +9,10 @@ from runbook.change.words import power_said
 from runbook.plan.day import Plan
 from runbook.plan.setup import Setup
 from runbook.plan.shape import plain
-from runbook.plan.units import Units, length
+from runbook.plan.units import Units
 from runbook.session.said import read_said
 from runbook.session.truth import Truth, setup_as_shot, setup_asked, setup_stood
+from runbook.session.values_said import value_said, word_of
 
 _PARTS: Final = ("exposure", "view", "subject", "background")
 
@@ -77,23 +78,7 @@ def _differing(item: str, before: Any, after: Any, units: Units) -> Iterator[tup
     was, now = plain(before) or {}, plain(after) or {}
     for key, value in now.items():
         if was.get(key) != value:
-            said = f"{_value(key, value, units)} instead of {_value(key, was.get(key), units)}"
-            yield key, f"{item} {_word(key)}: {said}"
-
-
-def _word(key: str) -> str:
-    return key.removesuffix("_m").removesuffix("_deg").replace("_", " ")
-
-
-def _value(key: str, value: object, units: Units) -> str:
-    if isinstance(value, list):
-        return " + ".join(map(str, value)) or "nothing"
-    if value is None:
-        return "nothing"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        if key.endswith("_m"):
-            return length(value, units)
-        return f"{value:g}°" if key.endswith("_deg") else f"{value:g}"
-    return str(value)
+            said = (
+                f"{value_said(key, value, units)} instead of {value_said(key, was.get(key), units)}"
+            )
+            yield key, f"{item} {word_of(key)}: {said}"

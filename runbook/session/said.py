@@ -10,6 +10,8 @@ from runbook.journal import entries as told
 from runbook.journal.entries import Entry, live
 from runbook.plan.marks import aperture_mark
 from runbook.plan.tuples import NamedTuple
+from runbook.plan.units import Units
+from runbook.session.values_said import value_said, word_of
 
 HANDOVER: Final = "handover"  # the stage of what the next shooter says back
 _STAND: Final = "{stand}"  # stands for whatever a gate is on, in its id and its words
@@ -108,9 +110,6 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.StepTicked: lambda data: f"done: {data.step.get('text') or data.step.get('verb')}",
     told.CheckTicked: _checked,
     told.Skipped: _skipped,
-    told.Changed: lambda data: (
-        f"changed: {data.item or data.of} {data.key} {data.before} to {data.now}"
-    ),
     told.Reading: lambda data: f"read: {read_said(data)}",
     told.Frames: lambda data: f"frames: {data.added:+d} on {data.setup}",
     told.Note: lambda data: f"note: {data.text}",
@@ -124,34 +123,42 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
 }
 
 
-def said_of(entry: Entry) -> str:
+def changed_said(data: told.Changed, units: Units = "metric") -> str:
+    """``A height 2.1 m to 2.4 m``."""
+    before, now = (value_said(data.key, each, units) for each in (data.before, data.now))
+    return f"{data.item or data.of} {word_of(data.key)} {before} to {now}"
+
+
+def said_of(entry: Entry, units: Units = "metric") -> str:
     """An entry in words, by itself."""
     if isinstance(entry.data, told.Undone):
         return f"undone: entry {entry.data.entry}"
+    if isinstance(entry.data, told.Changed):
+        return f"changed: {changed_said(entry.data, units)}"
     say = _SAID.get(type(entry.data))
     return say(entry.data) if say else entry.kind
 
 
-def log_lines(entries: Sequence[Entry]) -> tuple[LogLine, ...]:
+def log_lines(entries: Sequence[Entry], units: Units = "metric") -> tuple[LogLine, ...]:
     """Every entry in words, with what an undoing took back, and those undone marked."""
     by_number = {entry.n: entry for entry in entries}
     counts = {entry.n for entry in live(entries)}
     return tuple(
         LogLine(
             entry,
-            _undoing_said(entry, by_number),
+            _undoing_said(entry, by_number, units),
             entry.n not in counts and not isinstance(entry.data, told.Undone),
         )
         for entry in entries
     )
 
 
-def _undoing_said(entry: Entry, by_number: dict[int, Entry]) -> str:
+def _undoing_said(entry: Entry, by_number: dict[int, Entry], units: Units) -> str:
     if not isinstance(entry.data, told.Undone):
-        return said_of(entry)
+        return said_of(entry, units)
     back, taken = True, by_number.get(entry.data.entry)
     while taken is not None and isinstance(taken.data, told.Undone):
         back, taken = not back, by_number.get(taken.data.entry)
     if taken is None:
         return said_of(entry)
-    return f"{'undone' if back else 'brought back'}: entry {taken.n}, {said_of(taken)}"
+    return f"{'undone' if back else 'brought back'}: entry {taken.n}, {said_of(taken, units)}"

@@ -24,7 +24,8 @@ from runbook.session.day_now import DayNow
 from runbook.session.holds import bags_missing, tick_of
 from runbook.session.light import metered, metered_at, read_at
 from runbook.session.refused import Refused
-from runbook.session.said import HANDOVER, place_said, reading_said, said_of
+from runbook.session.said import HANDOVER, changed_said, place_said, reading_said, said_of
+from runbook.session.targets import read_target
 from runbook.session.timings import measured_s, share_shot, ticks_for_others
 from runbook.session.truth import Tick, advance, floor_after, truth_of
 from runbook.session.undoing import to_bring_back, to_take_back
@@ -196,6 +197,29 @@ class Session(DayNow):
         if old != new:
             self._write(say.Changed(setup.id, "head", "power", str(old), str(new), head))
 
+    def targets(self, head: str | None, text: str) -> tuple[say.Changed, ...]:
+        """What was typed of a head's targets, or the camera's, as it really is.
+
+        Raises ValueError with what would be right.
+        """
+        stands, asked = self._at_work(), self.asked
+        assert asked is not None
+        return read_target(self.plan, asked, stands, head, text)
+
+    def change(self, changes: tuple[say.Changed, ...]) -> str:
+        """Targets are otherwise, on the spot; recorded as shot. Returns what changed, in words."""
+        told = []
+        for each in changes:
+            data = each
+            if data.key == "power":
+                data = data._replace(before=str(self.dialled(data.item)))
+            if data.before != data.now:
+                told.append(data)
+        if not told:
+            raise Refused("it is so already")
+        self._write(*told)
+        return ", ".join(changed_said(data, self.plan.day.units) for data in told)
+
     def metered_at(self, head: str | None) -> str:
         """Where the meter is held for a head of the setup at work, or the whole set, in words."""
         light = self._burns(head) if head is not None else None
@@ -309,7 +333,7 @@ class Session(DayNow):
         if last is None:
             raise Refused("nothing left to undo")
         self._write(say.Undone(last.n))
-        return said_of(last)
+        return said_of(last, self.plan.day.units)
 
     def redo(self) -> str:
         """Bring back what was undone last, as often as it was undone, if nothing was said since."""
@@ -318,7 +342,7 @@ class Session(DayNow):
             raise Refused("nothing to bring back")
         back = next((e for e in self.entries if e.n == last.data.entry), last)
         self._write(say.Undone(last.n))
-        return said_of(back)
+        return said_of(back, self.plan.day.units)
 
     def go_on_without_record(self) -> None:
         """Keep what is said in memory, because the journal cannot take it.

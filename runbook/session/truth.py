@@ -327,9 +327,15 @@ def _said(floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey]
 
 def _followed(floor: Floor, before: Floor, after: Floor) -> Floor:
     """The floor with everything that equals the old target set to the new one."""
-    tables = ("stands", "panels", "cloths", "bags")
-    changed: dict[str, Any] = {}
-    for table in tables:
+    changed: dict[str, Any] = {"stands": dict(floor.stands)}
+    for stand in floor.stands.keys() & before.stands.keys() & after.stands.keys():
+        at, old, new = floor.stands[stand], before.stands[stand], after.stands[stand]
+        # one that is at its spot and not up yet is at the spot that is said now
+        changed["stands"][stand] = at._replace(
+            spot=new.spot if at.spot == old.spot else at.spot,
+            height_m=new.height_m if at.height_m == old.height_m else at.height_m,
+        )
+    for table in ("panels", "cloths", "bags"):
         now, old, new = getattr(floor, table), getattr(before, table), getattr(after, table)
         changed[table] = {
             key: new[key] if key in new and old.get(key) == value else value

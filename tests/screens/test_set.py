@@ -19,6 +19,7 @@ from tests.played import copied
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown, until
 from tests.session.days import begun, do_next, do_until, make_ready, short
 from tests.session.test_alarms import skipping
+from tests.session.test_skipped import left_low, skip_and_do
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -306,7 +307,7 @@ async def test_the_keys_below_are_those_that_matter_now() -> None:
             (lambda: session.begin("widow-letter"), "space done  x skip"),
             (lambda: session.pause("meal"), "b break is over"),
             (session.resume, "space done  x skip"),
-            (lambda: walk(session), "r meter  f frames  c shot"),
+            (lambda: walk(session), "r meter  f frames  o as shot"),
             (session.call_shot, "n next  a ahead"),
             (lambda: make_ready(session, None), "e kit home"),
         ):
@@ -418,6 +419,50 @@ async def test_keys_without_a_setup_say_so() -> None:
         assert "nothing to bring back" in shown(pilot)
         await pilot.press("space")
         assert "Nothing stands yet" in shown(pilot)
+
+
+async def test_any_other_target_is_typed_as_it_is() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "o as shot" in screen_lines(pilot.app)[-1]
+        await pilot.press("2", "o")
+        assert "B or the camera, as it really is:" in shown(pilot)
+        assert "like height 2.1 m, tape 1.6 m, angle 40 left" in shown(pilot)
+        await pilot.press(*"height 9", "enter")
+        assert "9 m is over the most that stand S2 goes to" in shown(pilot)
+        await pilot.press(*["backspace"] * 8, *"angle 120", "enter")
+        assert "B angle 130° to 120°, as shot" in shown(pilot)
+        assert "right 120°" in line_with(pilot, " B  backgd")
+        assert "not all as planned (j)" in shown(pilot)
+        await pilot.press("o", *"f 5.6", "enter")
+        assert "camera f 4 to 5.6, as shot" in shown(pilot)
+        await pilot.press("j")
+        assert "B angle: 120° instead of 130°" in shown(pilot)
+        assert "exposure f: 5.6 instead of 4" in shown(pilot)
+        await pilot.press("s", "u", "u")
+        assert session.as_shot_lines == ()
+
+
+async def test_what_was_skipped_is_shown_as_it_stands() -> None:
+    session = left_low(begun())
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "1/8*" in line_with(pilot, " B  backgd")
+        assert "off*" in line_with(pilot, " C  hair")
+        assert "1.35 m up, boom" in line_with(pilot, " C  hair")
+        await pilot.press("j")
+        assert "keeper-lamp: C height: 1.35 m instead of 2.4 m" in shown(pilot)
+
+
+async def test_a_head_that_was_never_put_up_is_said_to_be_so() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.begin("keeper-lamp")
+    keys = [step.key for step in session.view.todo if step.thing == "C" and step.verb != "place"]
+    skip_and_do(session, *keys)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        row = line_with(pilot, " C  hair")
+        assert "not up" in row and "left out: see the journal" in row
 
 
 async def test_steps_ahead_come_with_their_checks() -> None:
