@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any, Final
 
 from runbook.plan.tuples import NamedTuple
 
 Path = tuple[Any, ...]  # from the top of a file to one value: ("light", "A", "power")
+_LOOKED_AT: Final = 300  # names; in a longer list nobody looks, and to find the nearest takes long
 LONGEST: Final = 60  # characters of a person's own text that are said back
 
 
@@ -61,8 +62,10 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return words[found[0]] if found else None
 
 
-def instead(word: str, known: Iterable[str]) -> str:
+def instead(word: str, known: Collection[str]) -> str:
     """What to write in place of a word that names nothing: the nearest, or all there are."""
+    if len(known) > _LOOKED_AT:
+        return f"write one of the {len(known)} there are"
     names = sorted(known)
     near = nearest(word, names)
     if near:

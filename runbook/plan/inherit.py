@@ -18,8 +18,13 @@ from runbook.plan.source import Source
 from runbook.plan.tuples import NamedTuple
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
+LONGEST: Final = 200  # setups that may be like one another in a row: many a day's
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
 _EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
+
+
+# of a setup's list of tables, where each stands by its name: found once, as there may be many
+_Places = dict[tuple[str, str], dict[str | None, int]]
 
 
 class Nameless(NamedTuple):
@@ -127,11 +132,15 @@ class _Merger:
         self.loops = _loops(sources)
         # the merged table with lights and panels by id, the chain, and whether it is whole
         self.done: dict[str, tuple[dict[str, Any], tuple[tuple[str, Source], ...], bool]] = {}
+        self.too_far: set[str] = set()  # setups whose chain is cut before them
 
     def keyed(self, setup: str) -> tuple[dict[str, Any], tuple[tuple[str, Source], ...], bool]:
         for name in reversed(list(self._unmerged(setup))):
             source = self.sources[name]
             parent = self._parent(name)
+            if parent and len(self.done[parent][1]) == LONGEST:
+                self.too_far.add(name)
+                parent = None
             base, chain, whole = self.done[parent] if parent else ({}, (), True)
             table = _merge(base, name, source.table)
             if parent is not None:
@@ -177,6 +186,10 @@ def inherit(
         merged[setup] = Merged(setup, table, chain, names, whole)
         like, loop = source.table.get("like"), merger.loops.get(setup, ())
         wrongs[setup] = list(_like_wrongs(setup, like, sources, broken, loop))
+        if setup in merger.too_far:
+            what = f"starts from {shown(like)}, the last of {LONGEST} that start from one another"
+            do = "start from one nearer to the first of them, or write it whole"
+            wrongs[setup].append(Wrong((("like",),), what, do))
         base, _, base_is_whole = merger.done[chain[1][0]] if len(chain) > 1 else ({}, (), whole)
         there = _names_in(base) if base_is_whole else None
         wrongs[setup] += _drop_wrongs(source.table, there, len(chain) > 1)
@@ -248,13 +261,14 @@ class Locator:
 
     def __init__(self) -> None:
         self._lines: dict[str, dict[Path, int]] = {}
+        self._places: _Places = {}
         # each fault, and which setups have it; what would be right for each of them may differ
         self._had: dict[Fault, dict[str, _Had]] = {}
 
     def note(self, chain: tuple[tuple[str, Source], ...], wrong: Wrong) -> None:
         """Take in a fault of the setup at the head of a chain."""
-        places = [_written(chain, path) for path in wrong.paths]
-        rank, path, rest = min(places, key=lambda place: place[0])
+        found = [_written(chain, path, self._places) for path in wrong.paths]
+        rank, path, rest = min(found, key=lambda place: place[0])
         source = chain[rank][1]
         key = _key_text(source.table, path, rest)
         fault = Fault(source.shown, self._line(source, path), key, wrong.what, wrong.do)
@@ -304,10 +318,12 @@ def _at(table: Any, path: Path) -> Any:
     return table
 
 
-def _written(chain: tuple[tuple[str, Source], ...], path: Path) -> tuple[int, Path, Path]:
+def _written(
+    chain: tuple[tuple[str, Source], ...], path: Path, places: _Places
+) -> tuple[int, Path, Path]:
     """Which file of a chain writes a path: its place in the chain, the path there, and the rest."""
     for cut in range(len(path), 0, -1):
-        found = list(_writers(chain, path[:cut]))
+        found = list(_writers(chain, path[:cut], places))
         if found:
             rank, raw, value = found[0]
             if isinstance(value, dict):
@@ -318,26 +334,27 @@ def _written(chain: tuple[tuple[str, Source], ...], path: Path) -> tuple[int, Pa
 
 def writer_of(chain: tuple[tuple[str, Source], ...], path: Path) -> str | None:
     """The setup of a chain that writes a path last: the value there is its. None if none does."""
-    rank = next((rank for rank, _, _ in _writers(chain, path)), None)
+    rank = next((rank for rank, _, _ in _writers(chain, path, {})), None)
     return None if rank is None else chain[rank][0]
 
 
-def _writers(chain: tuple[tuple[str, Source], ...], path: Path) -> Iterator[tuple[int, Path, Any]]:
+def _writers(
+    chain: tuple[tuple[str, Source], ...], path: Path, places: _Places
+) -> Iterator[tuple[int, Path, Any]]:
     for rank, (setup, source) in enumerate(chain[:1] if path[0] in OWN else chain):
-        found = _follow(setup, source.table, path)
+        found = _follow(setup, source.table, path, places)
         if found is not None:
             yield rank, *found
         if path[0] in NAMED_BY and len(path) > 1 and path[1] in _dropped(source.table):
             return
 
 
-def _follow(setup: str, table: Any, path: Path) -> tuple[Path, Any] | None:
+def _follow(setup: str, table: Any, path: Path, places: _Places) -> tuple[Path, Any] | None:
     raw: Path = ()
     for part in path:
         index: Any = part
         if isinstance(table, list) and not isinstance(part, int):
-            key = str(raw[-1])
-            index = _index(setup, key, table, part)
+            index = _place(setup, str(raw[-1]), table, part, places)
         try:
             table = table[index]
         except (LookupError, TypeError):
@@ -346,10 +363,14 @@ def _follow(setup: str, table: Any, path: Path) -> tuple[Path, Any] | None:
     return raw, table
 
 
-def _index(setup: str, key: str, items: list[Any], name: Any) -> int | None:
+def _place(setup: str, key: str, items: list[Any], name: Any, places: _Places) -> int | None:
+    """Where in its list a light, a panel or a thing of the kit is written."""
     if isinstance(name, Nameless):
         return name.place if name.setup == setup else None
-    return next((n for n, item in enumerate(items) if name_of(key, item) == name), None)
+    if (setup, key) not in places:
+        named = [(name_of(key, item), place) for place, item in enumerate(items)]
+        places[setup, key] = dict(reversed(named))  # of two of one name the first
+    return places[setup, key].get(name)
 
 
 def _key_text(table: Any, path: Path, rest: Path) -> str:

@@ -14,6 +14,8 @@ from runbook.plan.tuples import NamedTuple
 DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"
 SIZE_MAX: Final = 1024 * 1024
+PARTS_MAX: Final = 64  # of a key: our own have three
+_LONG_KEY: Final = rf"(?<![\w.-])(?:(?:[\w-]+|\"[^\"]*\"|'[^']*')\s*\.\s*){{{PARTS_MAX}}}"
 _PLACE: Final = r" \(at (?:line (\d+), column \d+|end of document)\)$"
 _LIKE: Final = "write each line as key = value, with texts in quotes"
 
@@ -83,6 +85,11 @@ def parsed(path: Path, data: bytes) -> Source:
         line = data.count(b"\n", 0, problem.start) + 1
         what = f"byte 0x{data[problem.start]:02x} is not UTF-8"
         raise _refused(path, what, "save the file as UTF-8 text", line) from None
+    long_key = _long_key(text)
+    if long_key:
+        raise _refused(
+            path, f"a key in it has over {PARTS_MAX} parts", "write fewer dots", long_key
+        )
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
@@ -95,6 +102,14 @@ def parsed(path: Path, data: bytes) -> Source:
             path, "a number or a date in it cannot be read", "write fewer digits", _digits(text)
         ) from None
     return Source(shown_path(path), text, table)
+
+
+def _long_key(text: str) -> int | None:
+    """The line of a key of so many parts that to read it would take hours, if there is one."""
+    for number, line in enumerate(text.split("\n"), 1):
+        if line.count(".") >= PARTS_MAX and re.search(_LONG_KEY, line):
+            return number
+    return None
 
 
 def _digits(text: str) -> int | None:

@@ -302,6 +302,13 @@ BYTES = {
     "nested": (b"x = " + b"[" * 100_000, None, "nested too deeply"),
     "nested tables": (b"x = " + b"{a = " * 10_000, None, "nested too deeply"),
     "digits": (b"title = 'x'\nframes = " + b"9" * 5000, 2, "cannot be read; write fewer digits"),
+    "deep key": (
+        b"x = 1\n" + b".".join([b"a"] * 50_000) + b" = 1",
+        2,
+        "over 64 parts; write fewer",
+    ),
+    "deep head": (b"x = 1\n\n[" + b" . ".join([b'"a"'] * 65) + b"]", 3, "over 64 parts"),
+    "deep inside": (b"x = {" + b".".join([b"a"] * 65) + b" = 1}", 1, "over 64 parts"),
     "big": (b"# \n" * 400_000, None, "is over 1 MiB"),
     "50 MB": (b"#" * 50_000_000, None, "is over 1 MiB"),
 }
@@ -314,6 +321,23 @@ def test_a_file_that_is_no_toml_is_said_with_its_line(day: Path, case: str, file
     (day / file).write_bytes(content)
     (fault,) = [fault for fault in faults_of(day) if gist in f"{fault.what}; {fault.do}"]
     assert (fault.file, fault.line) == (str(day / file), line)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "# " + "." * 500,
+        "# see " + "a. " * 30 + "." * 200 + " 7",
+        f"sizes = [{', '.join(['1.5'] * 500)}]",
+        "x" * 500_000 + "." * 100,
+        '"' * 500_000 + "." * 100,
+        "x " * 250_000 + "." * 100,
+        "x.x " * 125_000,
+    ],
+)
+def test_dots_that_are_in_no_key_are_not_taken_for_one(tmp_path: Path, line: str) -> None:
+    for fault in faults_of(write_day(tmp_path / "d", more=line)):
+        assert "parts" not in fault.what
 
 
 def test_a_byte_order_mark_and_windows_lines_are_right(day: Path) -> None:

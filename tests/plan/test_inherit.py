@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -155,3 +156,27 @@ def test_of_many_drops_the_one_that_takes_what_is_aimed_at_is_said(tmp_path: Pat
     change(folder, "lamp.toml", 'drop = ["flat"]\n', "")
     (fault,) = faults_of(folder)
     assert (Path(fault.file).name, fault.line, fault.key) == ("child.toml", 4, "light.B.aim")
+
+
+def test_a_chain_longer_than_any_days_is_cut_with_words(tmp_path: Path) -> None:
+    names = ["window", *(f"s{n:03}" for n in range(2, 203))]
+    chain = {name: f'like = "{like}"\n' for like, name in pairwise(names)}
+    folder = write_day(tmp_path / "d", **chain)
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).stem, fault.line, fault.key) == ("s201", 1, "like")
+    assert fault.what == 'starts from "s200", the last of 200 that start from one another'
+    for name in ("s201", "s202"):
+        (folder / f"{name}.toml").unlink()
+    assert faults_of(folder) == ()
+
+
+def test_among_very_many_names_the_nearest_is_not_sought(tmp_path: Path) -> None:
+    bags = "".join(f'[[bag]]\nid = "x{n}"\nmass_kg = 7.0\n' for n in range(300))
+    folder = write_day(tmp_path / "d")
+    change(folder, "window.toml", '["B3"]', '["B33"]')
+    (fault,) = faults_of(folder)
+    assert fault.do == "did you mean B3?"
+    with (folder / "kit.toml").open("a") as kit:
+        kit.write(bags)
+    (fault,) = faults_of(folder)
+    assert fault.do == "write one of the 303 there are"
