@@ -344,11 +344,17 @@ class DayNow:
         return Changes(self.plan, self.known)
 
     def ends_said(self, now: datetime) -> str:
-        """When the day ends, as often sooner as later, against the wrap. Empty until worked out."""
+        """When the day ends, as often sooner as later, against the wrap. Empty until worked out.
+
+        A forecast that what happened since has made false is no figure to show.
+        """
         if self.hours is None:
             return ""
         if self.truth.wrapping and self.ready:
             return "everything is struck"
         now = stands_at(self.plan.day, now, begun=self.truth.begun)
         end = midnight(self.plan.day, now) + timedelta(seconds=self.hours.finish.p50)
+        old = self.hours.entries != len(self.entries)
+        if old and (end < now or self.hours.begun != self.truth.begun):
+            return "the end is being worked out"
         return ends_in_words(max(end, now), wrap_at(self.plan.day, now))

@@ -199,6 +199,28 @@ def worked_out(session: Session) -> str:
     return session.ends_said(session.clock())
 
 
+def test_an_end_that_cannot_be_any_more_is_not_shown() -> None:
+    clock = SetClock(8)
+    session = begun(short("widow-letter", "widow-answer"), clock)
+    assert worked_out(session).startswith("ends about 09:")
+    clock.now = clock.now.replace(hour=17)
+    session.begin("widow-letter")
+    assert session.ends_said(clock.now) == "the end is being worked out"
+    assert worked_out(session).startswith("ends about 17:")
+    session.frames(1)  # hardly moves the end: the old one stands until there is a new one
+    assert session.ends_said(clock.now).startswith("ends about 17:")
+    clock.move(300)
+    session.frames(1)
+    assert session.ends_said(clock.now) == "the end is being worked out"
+
+
+def test_a_day_begun_late_or_early_is_worked_out_before_its_end_is_shown() -> None:
+    session = begun(short("widow-letter", "widow-answer"), SetClock(8))
+    worked_out(session)
+    session.begin("widow-letter")
+    assert session.ends_said(session.clock()) == "the end is being worked out"
+
+
 def test_the_day_ends_sooner_as_work_is_done() -> None:
     session = begun(short("widow-letter", "widow-answer"))
     assert session.ends_said(session.clock()) == ""  # not worked out yet
