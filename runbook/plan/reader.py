@@ -23,7 +23,7 @@ from runbook.plan.power import Dial
 from runbook.plan.refs import IN_SETUP, twice, unknown, written
 from runbook.plan.setup import Setup
 from runbook.plan.setup_faults import Parts, setup_wrongs
-from runbook.plan.shape import validator
+from runbook.plan.shape import members, validator
 from runbook.plan.source import DAY_FILE, KIT_FILE, Source, parsed, read_source, shown_path
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.unsaid import Unsaid
@@ -104,8 +104,7 @@ class _Reader:
         except ValidationError as problem:
             from runbook.plan.words import shape_wrongs
 
-            also = ("like", "drop") if cls is Setup else ()
-            wrongs = shape_wrongs(cls, problem, merged.whole, also)
+            wrongs = shape_wrongs(cls, problem, merged.whole, _keys_of_a_file(cls))
             self.blame(merged.chain, (_by_name(wrong, merged) for wrong in wrongs))
             return None, partly(cls, table, merged.whole)
         return value, value if merged.whole else partly(cls, table, whole=False)
@@ -167,6 +166,13 @@ class _Reader:
         found += setup_wrongs(parts)
         self.blame(merged.chain, (_by_name(wrong, merged) for wrong in found))
         return value
+
+
+def _keys_of_a_file(cls: type) -> tuple[str, ...]:
+    """The keys at the top of a file; a setup's id is the file's name, and what it is like is no
+    part of its value."""
+    keys = tuple(member.key for member in members(cls))
+    return (*(key for key in keys if key != "id"), "like", "drop") if cls is Setup else keys
 
 
 def _own_wrongs(merged: Merged) -> Iterator[Wrong]:

@@ -105,11 +105,11 @@ def _shape_at(cls: Any, loc: tuple[int | str, ...]) -> Any:
     return cls
 
 
-def _unknown(cls: Any, error: ErrorDetails, also: tuple[str, ...]) -> Wrong:
-    known = [member.key for member in members(_shape_at(cls, error["loc"][:-1]))]
-    known += also if len(error["loc"]) == 1 else ()
-    key = str(error["loc"][-1])
-    near = nearest(key, known)
+def _unknown(cls: Any, error: ErrorDetails, top: tuple[str, ...]) -> Wrong:
+    *outer, key = error["loc"]
+    in_shape = [member.key for member in members(_shape_at(cls, tuple(outer)))]
+    known = in_shape if outer or not top else [*top]
+    near = nearest(str(key), known)
     do = f"did you mean {near}?" if near else f"the keys here are {', '.join(known)}"
     return Wrong((error["loc"],), "no such key", do)
 
@@ -134,11 +134,11 @@ def _as_written(key: str, hint: Any) -> str:
 
 
 def shape_wrongs(
-    cls: type, error: ValidationError, whole: bool = True, also: tuple[str, ...] = ()
+    cls: type, error: ValidationError, whole: bool = True, top: tuple[str, ...] = ()
 ) -> list[Wrong]:
     """Everything wrong with the shape of a table; what is missing only of a ``whole`` one.
 
-    ``also`` are keys its file may hold at the top beside those of the shape.
+    ``top`` are the keys its file may hold at the top, where they are not those of the shape.
     """
     details = error.errors(include_url=False)
     # a list would fill a shape's fields in turn: what it lacks or has over is no fault of its own
@@ -148,7 +148,7 @@ def shape_wrongs(
         if detail["loc"][:-1] in lists:
             continue
         if detail["type"] == "unexpected_keyword_argument":
-            wrongs.append(_unknown(cls, detail, also))
+            wrongs.append(_unknown(cls, detail, top))
         elif detail["type"] == "missing_keyword_only_argument":
             if whole:
                 wrongs.append(Wrong((detail["loc"],), *_missing(cls, detail["loc"])))

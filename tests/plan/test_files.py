@@ -277,6 +277,21 @@ def test_a_table_by_another_name_is_missing_at_the_top_and_its_name_is_guessed(d
     ]
 
 
+def test_the_keys_said_to_be_right_are_those_that_may_be_written(day: Path) -> None:
+    change(day, W, 'title = "At', 'zzzz = 1\ntitle = "At')
+    (fault,) = faults_of(day)
+    said = fault.do.removeprefix("the keys here are ").split(", ")
+    assert {"exposure", "title", "light", "like", "drop"} <= set(said)
+    assert "id" not in said
+    change(day, W, "zzzz = 1", "idd = 1")
+    (fault,) = faults_of(day)
+    assert "did you mean id?" not in fault.do
+    change(day, W, "idd = 1\n", "")
+    change(day, K, 'id = "B1"\n', 'id = "B1"\nzzzz = 1\n')
+    (fault,) = faults_of(day)
+    assert fault.do == "the keys here are id, mass_kg, name"
+
+
 def test_a_row_that_cannot_be_is_counted_past_those_of_wrong_shape(day: Path) -> None:
     change(day, K, "[[measured]]\n", "[[measured]]\nhead = 3\n[[measured]]\n")
     line = change(day, K, 'modifier = "octa"\naccessories', "accessories")
