@@ -29,7 +29,7 @@ class Fault(NamedTuple):
 
     ``file`` as the person would type it; ``line`` counts from 1, None when it is about the whole
     file; ``key`` as in ``light.A.power`` or, where there is no id, ``head[2].mass_kg`` for the
-    second head.
+    second head. Said, it is one line, whatever was written in the file.
     """
 
     file: str
@@ -41,7 +41,8 @@ class Fault(NamedTuple):
     def __str__(self) -> str:
         where = self.file if self.line is None else f"{self.file}:{self.line}"
         said = f"{self.what}; {self.do}" if self.do else self.what
-        return ": ".join(part for part in (where, self.key, said) if part)
+        parts = (where, self.key, said)
+        return " ".join(": ".join(part for part in parts if part).splitlines())
 
 
 class Unreadable(Exception):

@@ -13,7 +13,7 @@ from runbook.plan.bounds import is_id
 from runbook.plan.brackets import mended
 from runbook.plan.day import Day, Plan
 from runbook.plan.day_faults import day_wrongs
-from runbook.plan.faults import Fault, Unreadable, Wrong, split
+from runbook.plan.faults import Fault, Unreadable, Wrong, shown, split
 from runbook.plan.ids import ids_in, kit_ids
 from runbook.plan.inherit import Locator, Merged, inherit
 from runbook.plan.kit import Kit
@@ -141,7 +141,7 @@ class _Reader:
         for name, setup in merged.items():
             if not is_id(name):
                 what, do = (
-                    f'"{name}" is no id',
+                    f"{shown(name)} is no id",
                     "name the file with 1 to 24 letters, digits, - or _",
                 )
                 self.faults.append(Fault(sources[name].shown, None, "", what, do))

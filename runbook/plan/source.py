@@ -29,12 +29,14 @@ class Source(NamedTuple):
 
 
 def shown_path(path: Path) -> str:
-    """A path as short as it can be said from here."""
+    """A path as short as it can be said from here; in it, what cannot be printed is escaped."""
+    said = str(path)
     try:
         short = os.path.relpath(path)
     except (OSError, ValueError):  # no current folder; another drive
-        return str(path)
-    return str(path) if short.startswith(os.pardir) else short
+        short = said
+    said = said if short.startswith(os.pardir) else short
+    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in said)
 
 
 def unreadable(path: Path, problem: Exception) -> Unreadable:

@@ -446,6 +446,31 @@ def test_paths_are_said_as_short_as_they_go(day: Path, monkeypatch: pytest.Monke
     assert str(faults_of(day)[0]).startswith(f"day/window.toml:{line}: light.A.angle_deg: ")
 
 
+@pytest.mark.parametrize(
+    "name", ["a\nb", "a\r\nb", "a\x1b[2Jb", "a\u2028b", "a\u202eb", "a\udc80b"]
+)
+def test_whatever_is_in_a_name_a_message_is_one_harmless_line(tmp_path: Path, name: str) -> None:
+    folder = tmp_path / name
+    write_day(folder, **{name: 'like = "windoe"\nframes = true\n'})
+    change(folder, L, 'like = "window"', 'like = "q"')
+    change(folder, W, 'shutter = "1/160"', 'shutter = "1/250\\n"')
+    change(folder, W, 'power = "1/8+0.3"', 'power = "1/256\\n"')
+    change(folder, K, "[[cloth]]\n", '[[cloth]]\n"a\\nb" = 1\n')
+    with pytest.raises(Unreadable) as raised:
+        read_day(folder)
+    told = str(raised.value).split("\n")
+    assert len(told) == len(raised.value.faults) > 6
+    assert all(line.startswith(str(tmp_path)) for line in told)
+    assert all(fault.file.isprintable() for fault in raised.value.faults)
+
+
+def test_a_name_is_escaped_where_it_is_a_place(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", **{"a\nb": 'like = "window"\n'})
+    (fault,) = faults_of(folder)
+    assert fault.file == str(folder / "a\\nb.toml")
+    assert fault.what == '"a b" is no id'
+
+
 @settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_no_damage_to_a_file_raises_anything_else(
