@@ -61,12 +61,12 @@ def hang_words(rig: Rig) -> str:
         where = "at the column, off the floor"
         why = "only what hangs counts, and there it holds against a push from any side"
     elif far_feet(rig) == 2:
-        where = "shared by the two legs away from the load, off the floor"
+        where = "shared by the two legs away from the load, half on each, off the floor"
         why = "out there they pull hardest against the load, but do less for a push the other way"
         if rig.leg_under_load:
             why = "out there they pull hardest against the load; on the leg under it, hardly at all"
     else:
-        where = "on the leg away from the load, off the floor"
+        where = "on the leg away from the load, turned straight away from it, off the floor"
         why = "out there it pulls hardest against the load, but does less for a push the other way"
     return f"hang it {where}: {why}"
 

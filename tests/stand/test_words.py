@@ -44,10 +44,10 @@ def test_bags_are_counted() -> None:
 def test_where_to_hang_it() -> None:
     assert "at the column" in hang_words(RIG)
     far = RIG._replace(bags_at="far legs")
-    assert "on the leg away from the load" in hang_words(far)
+    assert "on the leg away from the load, turned straight away from it" in hang_words(far)
     assert "shared by the two legs" in hang_words(far._replace(leg_under_load=True))
     four = far._replace(stand=a_stand(legs=4))
-    assert "shared by the two legs" in hang_words(four)
+    assert "shared by the two legs away from the load, half on each" in hang_words(four)
     assert "a push the other way" in hang_words(four)
     assert "on the leg away from the load" in hang_words(four._replace(leg_under_load=True))
 
