@@ -63,7 +63,7 @@ def _why(session: DayNow, verdict: Verdict) -> str:
 
 def _armed(session: DayNow) -> Iterator[str]:
     """Heads that fire and are not in the setup at work."""
-    setup, truth = session.setup, session.truth
+    setup, truth = session.asked, session.truth
     if setup is None or truth.wrapping:
         return
     coming_off = {step.item for step in session.view.now.left if step.verb in ("disarm", "free")}

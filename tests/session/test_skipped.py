@@ -11,6 +11,7 @@ from runbook.cli import main
 from runbook.commands.handover import as_shot_plan
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.files import read_day
+from runbook.session.alarms import alarms
 from runbook.session.handing import handover_lines
 from runbook.session.light import anchor
 from runbook.session.record import record_facts, spent
@@ -194,6 +195,32 @@ def test_a_head_that_was_never_put_up_is_left_out_in_words() -> None:
         session.as_shot_lines
     )
     assert "C was on no stand" in as_shot_files(session.plan, session.entries)[f"{SECOND}.toml"]
+
+
+def test_a_head_armed_and_never_dialled_is_no_stranger() -> None:
+    session = begun()
+    make_ready(session, FIRST)
+    session.begin(SECOND)
+    skip_and_do(session, C_DIAL)
+    told = "C fired at a power that nobody dialled: left out of the setup as shot"
+    assert told in session.other_than_planned
+    assert not [said for said in alarms(session) if "C" in said]
+    session.change(session.targets("C", "power 1/32"))  # now somebody read it
+    assert session.setup is not None
+    assert str(session.setup.light["C"].power) == "1/32"
+    assert told not in session.other_than_planned
+
+
+def test_a_panel_that_was_not_placed_is_left_out() -> None:
+    session = begun()
+    session.begin(FIRST)
+    skip_and_do(session, ("place", "panel", "flat-1"), ("bag", "bag", "B7"))
+    assert session.setup is not None
+    assert session.setup.panels == ()
+    assert session.other_than_planned == ("flat-1 was not placed: left out of the setup as shot",)
+    session.begin(SECOND)
+    files = as_shot_files(session.plan, session.entries)
+    assert "place_panel" not in files[f"{FIRST}.toml"]
 
 
 def test_a_step_done_after_all_is_as_planned_again() -> None:
