@@ -108,6 +108,8 @@ def parsed(path: Path, data: bytes) -> Source:
 
 def _long_key(text: str) -> int | None:
     """The line of a key of so many parts that to read it would take hours, if there is one."""
+    if text.count(".") < PARTS_MAX:
+        return None
     for number, line in enumerate(text.split("\n"), 1):
         if line.count(".") >= PARTS_MAX and re.search(_LONG_KEY, line):
             return number
