@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from html import escape
+from itertools import chain, count
 from math import hypot
 from typing import Final
 
@@ -111,8 +112,8 @@ def setup_floor_svg(plan: Plan, setup: Setup) -> str:
 def floor_drawing_svg(plan: Plan, setup: Setup, wide_mm: float, deep_mm: float) -> str:
     """A setup's floor by itself, for a page that says the rest: the drawing and a scale bar.
 
-    As wide as asked, and at most as deep as asked plus the bar, unless the floor is very large.
-    Raises ValueError when a place is not real.
+    As wide as asked, and at most as deep as asked plus the bar. Raises ValueError when a place is
+    not real.
     """
     sheet = _Sheet(floor_plan(plan, setup), wide_mm, deep_mm)
     unit_m, said = (1.0, "1 m") if plan.day.units == "metric" else (36 * M_PER_INCH, "3 ft")
@@ -133,6 +134,12 @@ def floor_drawing_svg(plan: Plan, setup: Setup, wide_mm: float, deep_mm: float) 
     )
 
 
+def _smaller(scale: int) -> Iterator[int]:
+    """Scales for floors that no studio has: by a slip of the pen a light is far off."""
+    for power in count():
+        yield from (scale * part * 10**power for part in (2, 5, 10))
+
+
 class _Sheet:
     """A floor plan fitted on paper at a round scale."""
 
@@ -143,13 +150,10 @@ class _Sheet:
         self.wide = wide_mm
         extent, edge = drawn.extent, 2 * _MARGIN_MM
         self.scale = next(
-            (
-                scale
-                for scale in _SCALES
-                if extent.wide_m * 1000 / scale + edge <= wide_mm
-                and extent.deep_m * 1000 / scale + edge <= deep_mm
-            ),
-            _SCALES[-1],
+            scale
+            for scale in chain(_SCALES, _smaller(_SCALES[-1]))
+            if extent.wide_m * 1000 / scale + edge <= wide_mm
+            and extent.deep_m * 1000 / scale + edge <= deep_mm
         )
         self.mm_per_m = 1000 / self.scale
         self.high = extent.deep_m * self.mm_per_m + edge

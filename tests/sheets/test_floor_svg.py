@@ -150,12 +150,13 @@ def test_a_long_line_stays_on_the_page() -> None:
     assert float(title.get("x", "")) + float(title.get("textLength", "")) <= 190
 
 
-def test_a_set_as_large_as_a_hall_still_fits() -> None:
+@pytest.mark.parametrize(("far_m", "least"), [(60.0, 300), (2e6, 10_000_000)])
+def test_a_set_as_large_as_a_hall_or_a_slip_of_the_pen_still_fits(far_m: float, least: int) -> None:
     far = sets.setup(
-        sets.light(distance_m=60.0), sets.light("B", "S2", side="right", distance_m=60.0)
+        sets.light(distance_m=far_m), sets.light("B", "S2", side="right", distance_m=far_m)
     )
     root = tree(page(far))
-    assert scale_of(root) >= 300
+    assert scale_of(root) >= least
     (drawing,) = root.findall(f"{SVG}svg")
     high = float(drawing.get("height", ""))
     for x, y in (point for line in points(root, "head") for point in line):
