@@ -7,7 +7,7 @@ from typing import Final
 SET: Final = "space done  x skip  u undo  n next  ? keys"
 SET_BEGIN: Final = "n begin  g go to  l the plan  ? keys"
 SET_BREAK: Final = "b break is over  u undo  ? keys"
-SET_READY: Final = "r meter  f frames  o as shot  c shot  ? keys"
+SET_READY: Final = "r meter  f frames  c shot  n next  ? keys"
 SET_SHOT: Final = "n next  a ahead  u undo  ? keys"
 SET_STRUCK: Final = "e kit home  u undo  q leave  ? keys"
 STANDS: Final = "space tick  x set aside  v stands or checks  s set  ? keys"

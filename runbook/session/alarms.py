@@ -10,17 +10,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from runbook.change.floor import Floor
-from runbook.change.held import worst_at
 from runbook.change.steady import at_moment
 from runbook.plan.units import mass
 from runbook.session.day_now import DayNow
-from runbook.stand.judge import Verdict
-from runbook.stand.stability import rounded_up_kg
+from runbook.session.standing_now import panels_in_wind, places_planned, worst_rig
+from runbook.stand.judge import Verdict, judge
+from runbook.stand.words import wanted_words
 
 
 def alarms(session: DayNow) -> tuple[str, ...]:
     """The alarms of this moment, stands first; nothing where all is as it should be."""
-    return session.once("alarms", lambda: (*_stands(session), *_armed(session)))
+    return session.once("alarms", lambda: (*_stands(session), *_panels(session), *_armed(session)))
 
 
 def _stands(session: DayNow) -> Iterator[str]:
@@ -30,17 +30,26 @@ def _stands(session: DayNow) -> Iterator[str]:
     """
     floor, plan = session.truth.real_floor, session.plan
     held = floor.in_hands if session.view.now.left else frozenset()
-    place = session.place
+    place, planned = session.place, places_planned(session)
     for stand in floor.stands:
         moment = at_moment(floor, stand, 0)
         if moment is None or stand in held:
             continue
-        verdict = worst_at(plan.kit, place, stand, moment)
+        bags_at = planned.get(stand, "column")
+        verdict = judge(worst_rig(plan.kit, place, stand, moment, bags_at), place)
         missing = _bags_missing(session, floor, stand)
         if not verdict.ok:
             yield f"{stand} NOT SAFE: {_why(session, verdict)}"
         elif missing and moment.head is not None and moment.height_m > place.reach_m:
             yield f"{stand} UP WITHOUT {', '.join(missing)}"
+
+
+def _panels(session: DayNow) -> Iterator[str]:
+    """Panels that the wind there is takes for certain."""
+    floor = session.truth.real_floor
+    for verdict in panels_in_wind(session.plan.kit, floor, session.place):
+        if not verdict.ok:
+            yield f"{verdict.panel} GOES OVER in this wind, take it down"
 
 
 def _bags_missing(session: DayNow, floor: Floor, stand: str) -> list[str]:
@@ -53,8 +62,7 @@ def _why(session: DayNow, verdict: Verdict) -> str:
     units = session.plan.day.units
     needed = verdict.bags_needed_kg
     if "lean" in verdict.faults and needed is not None and needed > verdict.bags_kg:
-        want, has = mass(rounded_up_kg(needed), units), mass(verdict.bags_kg, units)
-        return f"bags {has}, {want} wanted"
+        return f"bags {mass(verdict.bags_kg, units)}, {wanted_words(verdict, units)} wanted"
     if "lean" in verdict.faults:
         return f"{max(verdict.lean_deg, 0.0):.0f}° of lean tip it"
     said = {"factor": "too near to tipping", "load": "over its load", "wind": "too much wind"}

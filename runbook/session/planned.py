@@ -12,6 +12,7 @@ from runbook.plan.units import force, length, mass
 from runbook.session.light import over_said, reads_said
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.rig import rig_of
+from runbook.stand.words import wanted_words
 
 _FAULTS = {
     "lean": "TIPS TOO SOON",
@@ -82,9 +83,9 @@ def _stand_said(plan: Plan, verdict: Verdict) -> str:
     said = f"{verdict.stand}: tips at {verdict.lean_deg:.0f}° of lean, or a push of {push}"
     if verdict.factor is not None:
         said += f", factor {verdict.factor:.1f}"
-    needed = verdict.bags_needed_kg
     said += f", bags {mass(verdict.bags_kg, units)} of "
-    said += "more than bags can do" if needed is None else f"{mass(needed, units)} needed"
+    never = verdict.bags_needed_kg is None
+    said += "more than bags can do" if never else f"{wanted_words(verdict, units)} needed"
     return "; ".join((said, *(_FAULTS[fault] for fault in verdict.faults)))
 
 

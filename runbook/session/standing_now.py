@@ -131,9 +131,9 @@ def stands_now(session: DayNow) -> StandsNow:
     floor, goal, title = _floors(session)
     place, kit, units = session.place, session.plan.kit, session.plan.day.units
     moments = {stand: at_moment(floor, stand, 0) for stand in floor.stands}
-    planned = _places_planned(session)
+    planned = places_planned(session)
     rigs = {
-        stand: _worst(kit, place, stand, moment, planned.get(stand, "column"))
+        stand: worst_rig(kit, place, stand, moment, planned.get(stand, "column"))
         for stand, moment in moments.items()
         if moment
     }
@@ -161,7 +161,7 @@ def stands_now(session: DayNow) -> StandsNow:
             )
         found.append(Standing(verdicts[stand], held, words))
     found.sort(key=lambda each: (each.worry, each.verdict.lean_deg))
-    panels = _panels(kit, floor, place)
+    panels = panels_in_wind(kit, floor, place)
     return StandsNow(
         f"{'stands and panels' if panels else 'stands'}{title}",
         tuple(found),
@@ -170,7 +170,7 @@ def stands_now(session: DayNow) -> StandsNow:
     )
 
 
-def _panels(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
+def panels_in_wind(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
     """The panels that stand in a wind, the first to go over at the head."""
     if not is_blown(place):
         return ()
@@ -199,7 +199,7 @@ def _floors(session: DayNow) -> tuple[Floor, Floor, str]:
     return planned, planned, f", as planned for {coming}" if coming else ""
 
 
-def _places_planned(session: DayNow) -> dict[str, BagsAt]:
+def places_planned(session: DayNow) -> dict[str, BagsAt]:
     """Where the bags of each stand are to hang: as the setup at work has it, else the next."""
     truth, plan = session.truth, session.plan
     asked = [
@@ -210,7 +210,7 @@ def _places_planned(session: DayNow) -> dict[str, BagsAt]:
     return {light.stand: light.bags_at for setup in asked for light in setup.lights}
 
 
-def _worst(kit: Kit, place: Place, stand: str, moment: Moment, planned: BagsAt) -> Rig:
+def worst_rig(kit: Kit, place: Place, stand: str, moment: Moment, planned: BagsAt) -> Rig:
     """The stand at that moment; with bags in two places the worse of the two, and with none yet
     as it is planned, once it carries what has a far side."""
     rigs = rigs_at(kit, stand, moment)

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from runbook.plan.day import Plan
 from runbook.session.alarms import alarms
 from runbook.session.place_now import wind_note
 from runbook.session.session import Session
+from runbook.stand.judge import judge
+from runbook.stand.rig import BagsAt, rig_of
+from runbook.stand.words import wanted_words
 from tests.session.days import begun, demo, do_next, do_until, make_ready, refused, short
 
 
@@ -68,6 +72,37 @@ def test_a_head_that_fires_and_is_in_nobody_s_plan_is_told() -> None:
     assert alarms(session) == ()  # it is about to come off
     skipping(session, *keys)
     assert "C ARMED on boom, not in this setup" in alarms(session)
+
+
+def test_a_panel_that_the_wind_takes_for_certain_sounds() -> None:
+    plan = short("lamplighter-fog")
+    place = plan.day.place._replace(indoors=False, gust_ms=1.0)
+    session = begun(plan._replace(day=plan.day._replace(place=place)))
+    make_ready(session, "lamplighter-fog")
+    gone = "flat-1 GOES OVER in this wind, take it down"
+    assert gone not in alarms(session)
+    session.note(wind_note(10.0))
+    assert gone in alarms(session)
+
+
+@pytest.mark.parametrize("bags_at", ["column", "far legs"])
+def test_an_alarm_asks_for_the_bags_where_they_are_planned(bags_at: BagsAt) -> None:
+    def unbagged(where: BagsAt) -> Plan:
+        plan = short("keeper-window")
+        lights = tuple(
+            light._replace(bags=(), bags_at=where) for light in plan.setups["keeper-window"].lights
+        )
+        setup = plan.setups["keeper-window"]._replace(lights=lights)
+        place = plan.day.place._replace(tilt_limit_deg=8.5)
+        day = plan.day._replace(place=place)
+        return plan._replace(day=day, setups={"keeper-window": setup})
+
+    plan = unbagged(bags_at)
+    verdict = judge(rig_of(plan.kit, plan.setups["keeper-window"].light["A"]), plan.day.place)
+    session = begun(plan)
+    make_ready(session, "keeper-window")
+    said = next(each for each in alarms(session) if each.startswith("S1 NOT SAFE"))
+    assert f", {wanted_words(verdict)} wanted" in said
 
 
 @pytest.mark.parametrize(("gust", "sounds"), [(3.0, False), (30.0, True)])
