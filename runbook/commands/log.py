@@ -7,14 +7,16 @@ import shutil
 import tempfile
 from argparse import Namespace
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
-from runbook.journal.entries import Entry, Skipped, live
+from runbook.journal.entries import Changed, Entry, Skipped, live
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.faults import Fault, Unreadable, instead, split
 from runbook.plan.source import DAY_FILE, KIT_FILE, shown_path, unreadable
+from runbook.plan.units import Units
 from runbook.plan.where import find_day, records_of
 from runbook.session.said import log_lines
 
@@ -44,13 +46,23 @@ def run(args: Namespace) -> int:
         complain(f"{path.name} is empty: what it held, if anything, is lost")
     if not seen.entries:
         say("Nothing has been journalled yet; runbook open begins the day.")
-    for line in log_lines(seen.entries):
+    for line in log_lines(seen.entries, _units(folder, seen.entries)):
         entry, taken_back = line.entry, "  (undone)" if line.undone else ""
         say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{taken_back}")
     for setup_id, told in (undone or {}).items():
         for each in told:
             say(f"{setup_id} as shot, steps were skipped: {each}")
     return WRONG if seen.unreadable else FINE
+
+
+def _units(folder: Path, entries: Sequence[Entry]) -> Units:
+    """The day's own, where an entry says something that is measured and a plan can be read."""
+    if any(isinstance(each.data, Changed) for each in entries):
+        from runbook.plan.files import read_day
+
+        with suppress(Unreadable):
+            return read_day(folder).day.units
+    return "metric"
 
 
 def _left_undone(folder: Path, entries: Sequence[Entry]) -> dict[str, list[str]] | None:

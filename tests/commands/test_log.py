@@ -6,8 +6,11 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
+from runbook.journal.entries import Changed
+from runbook.journal.store import Journal, journal_path
 from runbook.plan.files import read_day
 from tests.played import FIRST, copied, half_shot
+from tests.session.days import SetClock
 
 Capture = pytest.CaptureFixture[str]
 
@@ -38,6 +41,23 @@ def test_as_shot_writes_over_nothing(day: Path, tmp_path: Path, capsys: Capture)
     assert main(["log", str(day), "--as-shot", str(tmp_path / "no" / "x")]) == 2
     assert "no such file or directory" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_target_changed_is_said_in_the_day_s_own_units(tmp_path: Path, capsys: Capture) -> None:
+    day = copied(tmp_path / "posters")
+    with Journal.open(journal_path(day), clock=SetClock(), who="photo") as journal:
+        journal.append(Changed(FIRST, "head", "height_m", 2.0, 2.3, "A"))
+
+    def said() -> str:
+        assert main(["log", str(day)]) == 0
+        return capsys.readouterr().out
+
+    assert "2.0 m to 2.3 m" in said()
+    text = (day / "day.toml").read_text().replace('units = "metric"', 'units = "imperial"')
+    (day / "day.toml").write_text(text)
+    assert "6 ft 7 in to 7 ft 7 in" in said()
+    (day / "day.toml").write_text("no plan any more")
+    assert "2.0 m to 2.3 m" in said()
 
 
 def test_a_match_is_0_and_what_is_off_is_1(day: Path, capsys: Capture) -> None:
