@@ -46,8 +46,13 @@ class Cell(NamedTuple):
         """From its middle to a corner."""
         return sqrt(self.half_across**2 + self.half_up**2)
 
-    def quarters(self) -> tuple[Cell, Cell, Cell, Cell]:
+    def parts(self) -> tuple[Cell, ...]:
+        """Its quarters; the halves of one that is long."""
         a, u, ha, hu = self.across, self.up, self.half_across / 2, self.half_up / 2
+        if ha > 2 * hu:
+            return Cell(a - ha, u, ha, 2 * hu), Cell(a + ha, u, ha, 2 * hu)
+        if hu > 2 * ha:
+            return Cell(a, u - hu, 2 * ha, hu), Cell(a, u + hu, 2 * ha, hu)
         return (
             Cell(a - ha, u - hu, ha, hu),
             Cell(a + ha, u - hu, ha, hu),
@@ -82,7 +87,7 @@ class Panelled(NamedTuple):
 def _refined(cells: Iterable[Cell], too_coarse: Callable[[Cell], bool]) -> Iterator[Cell]:
     for cell in cells:
         if too_coarse(cell):
-            yield from _refined(cell.quarters(), too_coarse)
+            yield from _refined(cell.parts(), too_coarse)
         else:
             yield cell
 

@@ -7,11 +7,13 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Annotated, Final, Literal
 
-from runbook.plan.bounds import Count, Id, Key, NotNegative, Positive, Share, Stops, Within
+from runbook.plan.bounds import LEAST, Count, Id, Key, NotNegative, Positive, Share, Stops, Within
 from runbook.plan.power import Dial, stops_below
 from runbook.plan.tuples import NamedTuple
 
 BARE: Final = "bare"
+# The largest cloths on frames are some twelve metres; a slip of the pen would be cut into millions.
+PanelSide = Annotated[float, Within(ge=LEAST, le=100)]
 
 
 class _Head(NamedTuple):
@@ -113,8 +115,8 @@ class Panel(NamedTuple):
     """A surface that bounces, or with a reflectance of 0 blocks."""
 
     id: Id
-    width_m: Positive
-    height_m: Positive
+    width_m: PanelSide
+    height_m: PanelSide
     reflectance: Share
     name: str = ""
     mass_kg: NotNegative = 0.0

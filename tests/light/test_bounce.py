@@ -12,7 +12,7 @@ from runbook.light.beam import Beam
 from runbook.light.bounce import Panelled, bounced, panel_reading, panelled
 from runbook.light.falloff import Source, field_exponent, view_share
 from runbook.light.space import Plane, plane, towards
-from runbook.light.stops import DARK
+from runbook.light.stops import DARK, add_light
 from runbook.plan.space import Point
 
 FACE = Point(0.0, 0.0, 1.25)
@@ -170,3 +170,17 @@ def test_a_panel_farther_from_the_face_gives_less() -> None:
     beam = beam_at(Point(0.0, 3.0, 1.5), FACE, 360)
     readings = [bounced(cut(surface_at(x, 0.0)), WHITE, beam) for x in (0.8, 1.6, 3.2)]
     assert readings == sorted(readings, reverse=True)
+
+
+def test_a_long_strip_gives_what_its_lengths_give_and_is_cut_into_few_cells() -> None:
+    surface = surface_at(0.0, -0.6)
+    beam = beam_at(Point(0.3, 1.5, 1.6), Point(0.0, -0.6, 1.2), 360)
+    long, part = 24.0, 6.0
+    whole = panelled(surface, long, 0.3, FACE)
+    lengths = [
+        panelled(surface._replace(middle=surface.at(n * part, 0.0)), part, 0.3, FACE)
+        for n in (-1.5, -0.5, 0.5, 1.5)
+    ]
+    together = add_light(bounced(each, WHITE, beam) for each in lengths)
+    assert bounced(whole, WHITE, beam) == pytest.approx(together, abs=0.01)
+    assert len(panelled(surface, 100.0, 0.01, FACE).cells) < 200
