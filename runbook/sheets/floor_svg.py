@@ -226,9 +226,32 @@ class _Sheet:
             points = [self.at(point) for point in line.points]
             ends = [*points[1:], *(points[:1] if line.closed else [])]
             for start, end in zip(points, ends, strict=False):
-                for cell in _walked(start, end):
+                for cell in _walked(*_clipped(start, end, (self.wide, self.high))):
                     inked[cell] = max(inked.get(cell, 0.0), _INKS[line.role].weight)
         return inked
+
+
+def _clipped(
+    start: tuple[float, float], end: tuple[float, float], size: tuple[float, float]
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """The part of a line that is on a page of that size (Liang and Barsky's way, 1984), or its
+    start twice."""
+    enters, leaves = 0.0, 1.0
+    for at, to, most in zip(start, end, size, strict=True):
+        way = to - at
+        if way:
+            one, other = sorted(((0.0 - at) / way, (most - at) / way))
+            enters, leaves = max(enters, one), min(leaves, other)
+        elif not 0.0 <= at <= most:
+            return start, start
+    if enters > leaves:
+        return start, start
+    (x, y), (x1, y1) = start, end
+    ways = x1 - x, y1 - y
+    return (
+        (x + enters * ways[0], y + enters * ways[1]),
+        (x + leaves * ways[0], y + leaves * ways[1]),
+    )
 
 
 def _walked(start: tuple[float, float], end: tuple[float, float]) -> Iterator[tuple[int, int]]:

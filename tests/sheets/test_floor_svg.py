@@ -150,6 +150,13 @@ def test_a_long_line_stays_on_the_page() -> None:
     assert float(title.get("x", "")) + float(title.get("textLength", "")) <= 190
 
 
+def test_what_runs_far_off_the_page_costs_nothing_and_hides_no_name() -> None:
+    plan = sets.plan(ONE)
+    stands = tuple(each._replace(foot_radius_m=1e8) for each in plan.kit.stands)
+    root = tree(setup_floor_svg(plan._replace(kit=plan.kit._replace(stands=stands)), ONE))
+    assert set(texts(tree(page()))) <= set(texts(root))
+
+
 @pytest.mark.parametrize(("far_m", "least"), [(60.0, 300), (2e6, 10_000_000)])
 def test_a_set_as_large_as_a_hall_or_a_slip_of_the_pen_still_fits(far_m: float, least: int) -> None:
     far = sets.setup(
