@@ -345,7 +345,8 @@ def _followed(floor: Floor, before: Floor, after: Floor) -> Floor:
         head: at._replace(
             power=after.heads[head].power if at.power == before.heads[head].power else at.power,
             aim=after.heads[head].aim if at.aim == before.heads[head].aim else at.aim,
-            armed=after.heads[head].armed if at.armed == before.heads[head].armed else at.armed,
+            # one dialled off fires no more; nobody has armed what was off, or in somebody's hands
+            armed=at.armed and after.heads[head].armed,
         )
         if head in before.heads and head in after.heads
         else at

@@ -418,3 +418,29 @@ def test_opening_and_leaving_change_nothing(kind: str) -> None:
     session.open("digest", "0")
     assert session.redo().startswith("done: One pop")
     assert session.truth == before
+
+
+def test_a_head_said_off_and_on_again_on_its_way_has_still_to_be_armed() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    do_until(session, "aim", "head", "A")
+    session.begin("lamplighter-fog")
+    session.change(session.targets("A", "power off"))
+    do_until(session, "fit", "head", "A")
+    assert session.truth.floor.heads["A"].stand is None  # in somebody's hands
+    session.change(session.targets("A", "power 1/16"))
+    again = Session(session.plan, session.journal, "photo", session.clock)
+    for each in (session, again):
+        assert not each.truth.floor.heads["A"].armed
+        keys = [step.key for step in each.view.todo]
+        assert keys.index(("power", "head", "A")) < keys.index(("arm", "head", "A"))
+
+
+def test_a_head_said_off_and_on_again_where_it_burns_has_to_be_armed_anew() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    assert session.truth.floor.heads["A"].armed
+    session.change(session.targets("A", "power off"))
+    assert not session.truth.floor.heads["A"].armed
+    session.change(session.targets("A", "power 1/16"))
+    assert ("arm", "head", "A") in [step.key for step in session.view.todo]
