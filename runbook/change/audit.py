@@ -46,11 +46,15 @@ class Crowd(NamedTuple):
 
 
 class Way(NamedTuple):
-    """What one changeover asks of hands: stands held for a second person; the most at once."""
+    """What one changeover asks of hands: stands held for a second person; the most at once.
+
+    ``never`` are held from one step to the next, ``kept`` are still in hands when all is done.
+    """
 
     held: tuple[Held, ...]
     most: Crowd | None
     never: frozenset[str]
+    kept: tuple[str, ...]
 
 
 def audit_changes(plan: Plan, steps: Iterable[Sequence[Step]] | None = None) -> tuple[Problem, ...]:
@@ -94,6 +98,11 @@ def _problems(way: Way, crew: int, where: str, goal: str | None) -> Iterator[Pro
             what = f"{where}, {held.why}: hold it {work}, it cannot be let go between"
             do = "one holds it, another works; or hang a bag on it that can stay all the way"
             yield Problem("note", "never-let-go", goal, held.stand, what, do)
+    for stand in way.kept:
+        what = f"{where}, {stand} is never let go, as it is not safe as planned: whoever holds it "
+        what += "does nothing else, and that person is in no share of the steps"
+        do = "hang bags on it, lower it, or take something lighter"
+        yield Problem("warn", "held-to-the-end", goal, stand, what, do)
     if way.most is not None and way.most.people > crew:
         people, step, stands = way.most
         names = " and ".join(stands)
@@ -155,7 +164,7 @@ def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
         if _stands(plan, stand, start) and _stands(plan, stand, goal)
     )
     crowd = _crowd(plan, walked, goal) if meanwhile else None
-    return Way(tuple(held.values()), crowd, never)
+    return Way(tuple(held.values()), crowd, never, tuple(sorted(before.in_hands)))
 
 
 def _crowd(plan: Plan, walked: Sequence[tuple[Step, Floor]], goal: Floor) -> Crowd | None:

@@ -75,9 +75,10 @@ def test_two_people_are_told_where_they_can_never_let_go() -> None:
     assert "until M1 is on: hold it from M1 on, it cannot be let go between" in never.what
 
 
-def test_a_setup_that_falls_by_itself_is_not_told_again() -> None:
+def test_of_a_setup_that_falls_by_itself_only_the_person_it_takes_is_told() -> None:
     falls = FAR._replace(modifier="bare")
-    assert found(falls, falls._replace(power=OFF), HEAVY, 2) == {}
+    problems = found(falls, falls._replace(power=OFF), HEAVY, 2)
+    assert {each.code for each in problems.values()} == {"held-to-the-end"}
 
 
 def test_more_stands_in_hands_than_people() -> None:
@@ -113,3 +114,15 @@ def test_more_people_never_find_more_to_warn_of(plan: Plan) -> None:
         return {(each.setup, each.item) for each in problems if each.level == "warn"}
 
     assert warned(4) <= warned(2) <= warned(1)
+
+
+def test_a_stand_that_is_not_safe_as_planned_takes_a_person_to_the_end() -> None:
+    safe = setup(LOW)._replace(id="first")
+    bare = setup(LOW._replace(bags=()))._replace(id="then")
+    problems = [
+        each
+        for each in audit_changes(plan_of(safe, bare, kit=HEAVY, crew=3))
+        if each.code == "held-to-the-end"
+    ]
+    assert [(each.level, each.setup, each.item) for each in problems] == [("warn", "then", "S0")]
+    assert "S0 is never let go, as it is not safe as planned" in problems[0].what
