@@ -7,16 +7,15 @@ import shutil
 import tempfile
 from argparse import Namespace
 from collections.abc import Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.journal.entries import Changed, Entry, Skipped, live
 from runbook.journal.store import Journal, journal_path
+from runbook.plan.day import Plan
 from runbook.plan.faults import Fault, Unreadable, instead, split
 from runbook.plan.source import DAY_FILE, KIT_FILE, shown_path, unreadable
-from runbook.plan.units import Units
 from runbook.plan.where import find_day, records_of
 from runbook.session.said import log_lines
 
@@ -37,7 +36,11 @@ def run(args: Namespace) -> int:
         return WRONG if seen.unreadable else FINE
     if args.match is not None:
         return _match(folder, seen.entries, args.match, as_json=args.json)
-    undone = _left_undone(folder, seen.entries)
+    counted = live(seen.entries)
+    skips = any(isinstance(each.data, Skipped) and each.data.what == "step" for each in counted)
+    measures = not args.json and any(isinstance(each.data, Changed) for each in seen.entries)
+    plan = _plan(folder) if skips or measures else None
+    undone = _left_undone(plan, counted) if skips else {}
     if args.json:
         entries = [entry.facts() for entry in seen.entries]
         say_json({"entries": entries, "left_undone": undone})
@@ -46,7 +49,7 @@ def run(args: Namespace) -> int:
         complain(f"{path.name} is empty: what it held, if anything, is lost")
     if not seen.entries:
         say("Nothing has been journalled yet; runbook open begins the day.")
-    for line in log_lines(seen.entries, _units(folder, seen.entries)):
+    for line in log_lines(seen.entries, plan.day.units if plan else "metric"):
         entry, taken_back = line.entry, "  (undone)" if line.undone else ""
         say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{taken_back}")
     for setup_id, told in (undone or {}).items():
@@ -55,29 +58,23 @@ def run(args: Namespace) -> int:
     return WRONG if seen.unreadable else FINE
 
 
-def _units(folder: Path, entries: Sequence[Entry]) -> Units:
-    """The day's own, where an entry says something that is measured and a plan can be read."""
-    if any(isinstance(each.data, Changed) for each in entries):
-        from runbook.plan.files import read_day
-
-        with suppress(Unreadable):
-            return read_day(folder).day.units
-    return "metric"
-
-
-def _left_undone(folder: Path, entries: Sequence[Entry]) -> dict[str, list[str]] | None:
-    """By setup, what skipped steps left undone; None where there is no plan any more to say it."""
-    counted = live(entries)
-    if not any(isinstance(each.data, Skipped) and each.data.what == "step" for each in counted):
-        return {}
+def _plan(folder: Path) -> Plan | None:
+    """The day's plan; None where it cannot be read as one any more."""
     from runbook.plan.files import read_day
+
+    try:
+        return read_day(folder)
+    except Unreadable:
+        return None
+
+
+def _left_undone(plan: Plan | None, counted: Sequence[Entry]) -> dict[str, list[str]] | None:
+    """By setup, what skipped steps left undone; None where there is no plan any more to say it."""
+    if plan is None:
+        return None
     from runbook.session.differences import left_undone, not_as_planned
     from runbook.session.truth import truth_of
 
-    try:
-        plan = read_day(folder)
-    except Unreadable:
-        return None
     truth = truth_of(plan, counted)
     found = {each: [*left_undone(plan, truth, each)] for each in not_as_planned(plan, truth)}
     return {setup_id: told for setup_id, told in found.items() if told}

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from itertools import count
 from pathlib import Path
 from typing import Any, Self
@@ -24,6 +25,26 @@ Clock = Callable[[], dt.datetime]
 def journal_path(folder: Path, *, rehearsal: bool = False) -> Path:
     """The journal of a day's folder, or of its rehearsal."""
     return folder / ("rehearsal.runlog" if rehearsal else "journal.runlog")
+
+
+@contextmanager
+def _taken(path: Path, clock: Clock) -> Iterator[tuple[Hold, JournalFile, bool]]:
+    """A journal's file, held and open to write in, and whether it was there with nothing in it.
+
+    Made when there is none. Both are kept, unless what is done with them first fails.
+    """
+    with ExitStack() as let_go:
+        hold = Hold(path, clock())
+        let_go.callback(hold.release)
+        was_empty = False
+        if is_new(path):
+            was_empty = path.exists()
+            with telling(path):
+                create(path)
+        file = JournalFile(path, write=True)
+        let_go.callback(file.close)
+        yield hold, file, was_empty
+        let_go.pop_all()
 
 
 class Journal:
@@ -54,22 +75,8 @@ class Journal:
         ``who`` signs the entries that no one else does. Raises JournalTrouble.
         """
         path = path.resolve()
-        hold = Hold(path, clock())
-        was_empty = False
-        try:
-            if is_new(path):
-                was_empty = path.exists()
-                with telling(path):
-                    create(path)
-            file = JournalFile(path, write=True)
-            try:
-                journal = cls(clock, who, file.read())
-            except BaseException:
-                file.close()
-                raise
-        except BaseException:
-            hold.release()
-            raise
+        with _taken(path, clock) as (hold, file, was_empty):
+            journal = cls(clock, who, file.read())
         journal._file, journal._hold = file, hold
         journal.sure_hold = hold.sure
         journal.was_empty = was_empty
@@ -157,23 +164,11 @@ class Journal:
         also when somebody else wrote in the file meanwhile.
         """
         path = path.resolve()
-        hold = Hold(path, self._clock())
-        try:
-            if is_new(path):
-                with telling(path):
-                    create(path)
-            file = JournalFile(path, write=True)
-            try:
-                seen = file.read()
-                rest = self._after(seen, path)
-                if rest:
-                    file.append([made(e.n, e.at, e.who, e.data)[0] for e in rest], rest)
-            except BaseException:
-                file.close()
-                raise
-        except BaseException:
-            hold.release()
-            raise
+        with _taken(path, self._clock) as (hold, file, _):
+            seen = file.read()
+            rest = self._after(seen, path)
+            if rest:
+                file.append([made(e.n, e.at, e.who, e.data)[0] for e in rest], rest)
         self._entries = [*seen.entries, *rest]
         self._file, self._hold, self.unreadable = file, hold, seen.unreadable
         self.sure_hold = hold.sure

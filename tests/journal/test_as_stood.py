@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
-from runbook.change.steps import Step, apply
+from runbook.change.steps import apply
 from runbook.journal.as_stood import as_stood, floor_left
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
@@ -25,9 +25,14 @@ def changes(draw: st.DrawFn) -> tuple[Kit, Floor, Setup]:
     return kit, EMPTY if draw(st.booleans()) else before, draw(setups(kit, "other"))
 
 
-def half_done(start: Floor, steps: tuple[Step, ...], skipped: list[bool]) -> Floor:
+def half_done(case: tuple[Kit, Floor, Setup], data: st.DataObject) -> tuple[Floor, Floor]:
+    """What stands once some steps of a changeover were skipped, and its goal."""
+    kit, start, setup = case
+    goal = floor_of(setup, kit)
+    steps = changeover(start, goal, kit, PLACE)
+    skipped = data.draw(st.lists(st.booleans(), min_size=len(steps), max_size=len(steps)))
     left = [step for step, skip in zip(steps, skipped, strict=True) if not skip]
-    return floor_left(start, left)
+    return floor_left(start, left), goal
 
 
 @given(changes())
@@ -42,11 +47,8 @@ def test_where_nothing_was_skipped_it_is_the_setup_itself(case: tuple[Kit, Floor
 def test_whatever_was_skipped_it_makes_the_floor_that_stood(
     case: tuple[Kit, Floor, Setup], data: st.DataObject
 ) -> None:
-    kit, start, setup = case
-    goal = floor_of(setup, kit)
-    steps = changeover(start, goal, kit, PLACE)
-    skipped = data.draw(st.lists(st.booleans(), min_size=len(steps), max_size=len(steps)))
-    floor = half_done(start, steps, skipped)
+    kit, _, setup = case
+    floor, goal = half_done(case, data)
     stood, words = as_stood(setup, floor, goal, kit)
     again = floor_of(stood, kit)
     for light in stood.lights:
@@ -85,11 +87,8 @@ def test_whatever_was_skipped_it_makes_the_floor_that_stood(
 def test_it_is_a_setup_as_a_file_could_hold_it(
     case: tuple[Kit, Floor, Setup], data: st.DataObject
 ) -> None:
-    kit, start, setup = case
-    goal = floor_of(setup, kit)
-    steps = changeover(start, goal, kit, PLACE)
-    skipped = data.draw(st.lists(st.booleans(), min_size=len(steps), max_size=len(steps)))
-    stood = as_stood(setup, half_done(start, steps, skipped), goal, kit).setup
+    kit, _, setup = case
+    stood = as_stood(setup, *half_done(case, data), kit).setup
     for light in stood.lights:
         assert validator(type(light)).validate_python(light._asdict()) == light
         assert light.aim in {"face", "background", *stood.panel}
