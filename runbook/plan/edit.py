@@ -10,10 +10,9 @@ from typing import Final
 from runbook.plan.changes import Change
 from runbook.plan.day import Plan
 from runbook.plan.faults import Unreadable
-from runbook.plan.files import is_read, read_files
+from runbook.plan.files import day_bytes, read_files
 from runbook.plan.replace import put_back, replace_files, temp_file
 from runbook.plan.rewrite import NotEdited
-from runbook.plan.source import read_bytes, unreadable
 from runbook.plan.tuples import NamedTuple
 
 _BOM: Final = b"\xef\xbb\xbf"
@@ -44,7 +43,7 @@ class Editor:
         self.folder = folder
         self.backup = folder / f".backup-{stamp}"
         put_back(folder)
-        self.files = _on_disk(folder)
+        self.files = day_bytes(folder)
         self.plan = read_files(folder, self.files)
         self.texts = _texts(self.files)
         self.done: list[Deed] = []
@@ -100,7 +99,7 @@ class Editor:
 
         Returns whether anything was. Raises Unreadable as ``read_day``.
         """
-        files = _on_disk(self.folder)
+        files = day_bytes(self.folder)
         if files == self.files:
             return False
         self.plan = read_files(self.folder, files)
@@ -111,7 +110,7 @@ class Editor:
     def _write(self, after: Bytes) -> None:
         plan = self._read(after, after)
         try:
-            now = _on_disk(self.folder)
+            now = day_bytes(self.folder)
         except Unreadable as why:
             raise NotEdited(str(why.faults[0])) from None
         if now != self.files:
@@ -135,14 +134,6 @@ class Editor:
         for name, data in self.files.items():
             temp_file(self.backup, data, 0o644).replace(self.backup / name)
         self.kept = True
-
-
-def _on_disk(folder: Path) -> dict[str, bytes]:
-    try:
-        names = sorted(path.name for path in folder.iterdir() if is_read(path.name))
-    except (OSError, ValueError) as problem:
-        raise unreadable(folder, problem) from None
-    return {name: read_bytes(folder / name) for name in names}
 
 
 def _texts(files: Mapping[str, bytes]) -> dict[str, str]:

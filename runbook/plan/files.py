@@ -17,11 +17,10 @@ def read_day(folder: Path) -> Plan:
     Files whose names begin with a dot are left alone. Files that are as they were when last read
     are not read anew (see ``recall``). Raises Unreadable with everything that is wrong.
     """
-    paths = _paths(folder)
     try:
-        files = {path.name: read_bytes(path) for path in paths}
+        files = day_bytes(folder)
     except Unreadable:  # told with all that is wrong with the others
-        return _read(folder, {path.name: path for path in paths})
+        return _read(folder, {path.name: path for path in _paths(folder)})
     plan = recalled(folder, files)
     if plan is None:
         plan = _read(folder, files)
@@ -34,6 +33,11 @@ def read_files(folder: Path, files: Mapping[str, bytes]) -> Plan:
     return _read(folder, {name: files[name] for name in sorted(files)})
 
 
+def day_bytes(folder: Path) -> dict[str, bytes]:
+    """What the day's files hold, by name. Raises Unreadable with one fault where that fails."""
+    return {path.name: read_bytes(path) for path in _paths(folder)}
+
+
 def _read(folder: Path, files: Mapping[str, Path | bytes]) -> Plan:
     from runbook.plan.reader import read  # slow to import, and not wanted for a plan recalled
 
@@ -41,11 +45,12 @@ def _read(folder: Path, files: Mapping[str, Path | bytes]) -> Plan:
 
 
 def _paths(folder: Path) -> list[Path]:
+    """The files of a folder that are the day's, by name."""
     try:
         names = sorted(path.name for path in folder.iterdir())
     except (OSError, ValueError) as problem:
         raise unreadable(folder, problem) from None
-    return [folder / name for name in names if is_read(name)]
+    return [folder / name for name in names if name.endswith(".toml") and name[0] != "."]
 
 
 def digest_of(folder: Path) -> str:
@@ -56,8 +61,3 @@ def digest_of(folder: Path) -> str:
     for path in _paths(folder):
         total.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
     return total.hexdigest()[:16]
-
-
-def is_read(name: str) -> bool:
-    """Whether a file of a day's folder is one of the day's."""
-    return name.endswith(".toml") and name[0] != "."
