@@ -20,6 +20,7 @@ from runbook.plan.tuples import NamedTuple
 
 Text = Annotated[str, Matches(r"\S")]
 More = Annotated[int, Within(ge=1)]
+MOST_GUST_MS: Final = 100.0  # what a hurricane's gusts reach; a number past it was typed wrong
 # A value of a plan as its file writes it: a power is a text, a list of ids a tuple.
 Value = str | float | bool | tuple[str, ...] | None
 
@@ -123,6 +124,12 @@ class Note(NamedTuple):
     text: Text
 
 
+class Wind(NamedTuple):
+    """Gusts measured or estimated on the spot, in m/s; stands and panels are judged in them."""
+
+    gust_ms: Annotated[float, Within(ge=0.0, le=MOST_GUST_MS)]
+
+
 class SetupShot(NamedTuple):
     """The setup was called shot. ``share`` is what its shooting took of the time planned for it."""
 
@@ -189,6 +196,7 @@ KINDS: Final[dict[str, type]] = {
     "reading": Reading,
     "frames": Frames,
     "note": Note,
+    "wind": Wind,
     "shot": SetupShot,
     "left": Left,
     "handed-over": HandedOver,

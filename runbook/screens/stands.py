@@ -19,9 +19,8 @@ from runbook.screens.rows import Row, RowState, first_open, open_before, open_ro
 from runbook.screens.stand_table import StandTable
 from runbook.screens.step_list import RowList
 from runbook.screens.words import Words
-from runbook.session.place_now import wind_note
 from runbook.session.standing_now import StandsNow, stands_now
-from runbook.session.typed import read_wind, read_words
+from runbook.session.typed import read_wind, read_words, wind_hint
 from runbook.stand.panel import is_blown
 
 # Lines of the screen that are neither the table's, the words' nor the checklist's.
@@ -272,14 +271,14 @@ class StandsScreen(DayScreen):
         )
 
     def action_wind(self) -> None:
-        """The wind as it is now: every stand is judged in it at once."""
+        """Enter the wind there is now: every stand and panel is judged in it at once."""
         day = self.session.plan.day
         if day.place.indoors:
-            self.day.say("indoors there is no wind; a fan is fan_ms under [place] in day.toml")
+            self.day.say("no wind indoors; a fan is fan_ms under [place] in day.toml")
             return
         self.ask(
-            "How hard are the gusts now?",
-            "like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4",
+            f"Gusts now, in {'mph' if day.units == 'imperial' else 'm/s'}:",
+            wind_hint(day.units),
             lambda text: read_wind(text, day.units),
-            lambda gust: self.day.do(lambda: self.session.note(wind_note(gust, day.units))),
+            lambda gust: self.day.do(lambda: self.session.wind(gust), str),
         )

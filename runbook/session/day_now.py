@@ -34,7 +34,6 @@ from runbook.session.ending import ends_in_words, stands_at, wrap_at
 from runbook.session.heads_now import HeadLine, head_lines
 from runbook.session.holds import Hold, checklist, holds, stage_of
 from runbook.session.hours import Hours, hours_of
-from runbook.session.place_now import place_now
 from runbook.session.planned_day import Changes
 from runbook.session.real_times import real_times
 from runbook.session.recent import Recent
@@ -42,7 +41,15 @@ from runbook.session.rehearsal import running_s, stopwatch_said
 from runbook.session.said import LogLine, log_lines
 from runbook.session.setups_now import SetupLine, setup_lines, still_to_begin
 from runbook.session.to_come import Moment, midnight
-from runbook.session.truth import CHANGE, Tick, goal_of, setup_asked, setup_stood, truth_of
+from runbook.session.truth import (
+    CHANGE,
+    Tick,
+    goal_of,
+    place_now,
+    setup_asked,
+    setup_stood,
+    truth_of,
+)
 
 T = TypeVar("T")
 _Change = tuple[Floor, Floor, Setup | None, Place]  # its start, its goal, the setup it makes
@@ -129,8 +136,8 @@ class DayNow:
 
     @property
     def place(self) -> Place:
-        """Where the day happens, outdoors in the wind that was said last."""
-        return self.once("place", lambda: place_now(self.plan.day.place, self.entries))
+        """The day's place, outdoors in the wind entered last."""
+        return self.once("place", lambda: place_now(self.plan.day.place, self.truth))
 
     @property
     def view(self) -> View:

@@ -26,6 +26,7 @@ from runbook.session.said import check_said, read_said, reading_said
 from runbook.session.truth import setup_asked
 from runbook.stand.audit import audit_stands
 from runbook.stand.judge import judge_setup
+from runbook.stand.words import gust_words
 
 _NOTES: Final = 5  # the last few are about now; the journal has them all
 _DRAWS: Final = 100  # of the day to come: its middle is steady from some dozens on
@@ -58,6 +59,7 @@ def handover_lines(session: DayNow, now: datetime) -> tuple[Line, ...]:
         *_where(session),
         *_armed(session),
         *_standing(session),
+        *_wind(session),
         *_limits(session),
         *_light(session),
         *_open(session),
@@ -143,6 +145,14 @@ def _standing(session: DayNow) -> Iterator[Line]:
         yield _line("standing", text, "hands", safety=True)
 
 
+def _wind(session: DayNow) -> Iterator[Line]:
+    """The gusts that stands and panels are judged in, where they were entered."""
+    entry, day = session.truth.wind, session.plan.day
+    if entry is not None and not day.place.indoors:
+        gust = gust_words(entry.data.gust_ms, day.units)
+        yield _line("wind", f"gusts {gust}, entered {entry.at:%H:%M}", safety=True)
+
+
 def _limits(session: DayNow) -> Iterator[Line]:
     """Which stands are over a limit, of the setup at work as it is shot."""
     setup, topic = session.setup, "over a limit"
@@ -174,10 +184,10 @@ def _light(session: DayNow) -> Iterator[Line]:
 
 
 def _alone(session: DayNow) -> Plan:
-    """The plan with no other setup than the one at work, as it is shot."""
+    """The plan with no other setup than the one at work, as it is shot, in the wind there is."""
     setup = session.setup
     assert setup is not None
-    day = session.plan.day._replace(order=(setup.id,))
+    day = session.plan.day._replace(order=(setup.id,), place=session.place)
     return session.plan._replace(day=day, setups=session.plan.setups | {setup.id: setup})
 
 

@@ -20,6 +20,7 @@ from runbook.journal.entries import (
     SetupShot,
     Skipped,
     StepTicked,
+    Wind,
     live,
 )
 from runbook.light.battery import TEST_POPS, flashes_spent
@@ -92,6 +93,7 @@ class Record(NamedTuple):
     near_misses: tuple[str, ...]
     set_aside: tuple[str, ...]
     notes: tuple[str, ...]
+    winds: tuple[str, ...]
     hands: tuple[str, ...]
     batteries: tuple[Spent, ...]
     missing: tuple[tuple[str, str], ...]
@@ -121,6 +123,11 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
         tuple(_note(each) for each in notes if _is_near_miss(each)),
         tuple(f"{_at(each)} {said_of(each)}" for each in counted if isinstance(each.data, Skipped)),
         tuple(_note(each) for each in notes if not _is_near_miss(each)),
+        tuple(
+            f"{_at(each)} {said_of(each, plan.day.units)} ({each.who})"
+            for each in counted
+            if isinstance(each.data, Wind)
+        ),
         tuple(
             f"{_at(each)} {said_of(each)} ({each.who})"
             for each in counted

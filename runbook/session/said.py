@@ -12,6 +12,7 @@ from runbook.plan.marks import aperture_mark
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units
 from runbook.session.values_said import value_said, word_of
+from runbook.stand.words import gust_words
 
 HANDOVER: Final = "handover"  # the stage of what the next shooter says back
 _STAND: Final = "{stand}"  # stands for whatever a gate is on, in its id and its words
@@ -135,6 +136,8 @@ def said_of(entry: Entry, units: Units = "metric") -> str:
         return f"undone: entry {entry.data.entry}"
     if isinstance(entry.data, told.Changed):
         return f"changed: {changed_said(entry.data, units)}"
+    if isinstance(entry.data, told.Wind):
+        return f"wind: gusts {gust_words(entry.data.gust_ms, units)}"
     say = _SAID.get(type(entry.data))
     return say(entry.data) if say else entry.kind
 

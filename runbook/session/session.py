@@ -29,6 +29,7 @@ from runbook.session.targets import read_target
 from runbook.session.timings import measured_s, share_shot, ticks_for_others
 from runbook.session.truth import Tick, advance, floor_after, truth_of
 from runbook.session.undoing import to_bring_back, to_take_back
+from runbook.stand.words import gust_words
 
 
 class Session(DayNow):
@@ -259,6 +260,16 @@ class Session(DayNow):
         if not text.strip():
             raise Refused("a note needs words")
         self._write(say.Note(self.truth.at_work, text.strip()))
+
+    def wind(self, gust_ms: float) -> str:
+        """Record the gusts there are now, in m/s; returns them in words.
+
+        Raises Refused indoors.
+        """
+        if self.plan.day.place.indoors:
+            raise Refused("no wind indoors; a fan is fan_ms under [place] in day.toml")
+        self._write(say.Wind(gust_ms))
+        return f"gusts {gust_words(gust_ms, self.plan.day.units)}"
 
     def call_shot(self) -> None:
         """The setup at work is shot."""

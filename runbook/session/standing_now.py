@@ -16,7 +16,6 @@ from runbook.plan.kit import Bag, Kit
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units
 from runbook.session.day_now import DayNow
-from runbook.session.place_now import wind_noted
 from runbook.session.standing import figures_of, panel_figures_of, panel_state_of, state_of
 from runbook.session.truth import goal_of, setup_asked
 from runbook.stand.bagshare import share_bags
@@ -291,8 +290,8 @@ def _wind(
     gust, units = gust_of(place), session.plan.day.units
     if gust <= 0:
         return ()
-    noted = wind_noted(session.entries)
-    said = ", as planned" if noted is None or place.indoors else f", said {noted[1]:%H:%M}"
+    entered = session.truth.wind
+    said = ", as planned" if entered is None or place.indoors else f", entered {entered.at:%H:%M}"
     limits = {stand: verdict.wind for stand, verdict in verdicts.items()}
     asks = wind_words(limits, gust, units, panels) or ("nothing needs lowering",)
     return (f"gusts {gust_words(gust, units)}{said}", *asks)

@@ -6,7 +6,7 @@ the entries that still count, ``advance`` takes in one more.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
 from typing import Any, Final, Literal, TypeVar
 
 from runbook.change.changeover import changeover
@@ -16,7 +16,7 @@ from runbook.journal import entries as told
 from runbook.journal.as_shot import as_shot
 from runbook.journal.as_stood import Stood, as_stood, floor_left
 from runbook.journal.entries import Entry
-from runbook.plan.day import Plan
+from runbook.plan.day import Place, Plan
 from runbook.plan.kit import Kit, Measured
 from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
@@ -54,8 +54,8 @@ class Truth(NamedTuple):
     ones, by setup. ``at_work`` is the setup begun last; ``lit`` once a test pop was made (or left
     out); ``wrapping`` once the strike has begun. ``change_checks`` were ticked in this changeover,
     ``ahead_checks`` for steps of a later one. ``stood`` is what stood of each setup gone by that
-    had steps skipped. ``handed_to`` names who has the day now, if it was
-    handed over. ``odd`` says which entries make no sense any more.
+    had steps skipped. ``handed_to`` names who has the day now, if it was handed over. ``wind`` is
+    the last wind entered. ``odd`` says which entries make no sense any more.
     """
 
     floor: Floor = EMPTY
@@ -79,6 +79,7 @@ class Truth(NamedTuple):
     on_break: str | None = None
     breaks: frozenset[str] = frozenset()
     handed_to: str | None = None
+    wind: Entry | None = None
     odd: tuple[str, ...] = ()
 
     @property
@@ -134,46 +135,25 @@ def goal_of(plan: Plan, truth: Truth, setup_id: str | None) -> Floor:
     return floor_of(setup_asked(plan, truth, setup_id), plan.kit)
 
 
+def place_now(place: Place, truth: Truth) -> Place:
+    """Return the day's place; outdoors with the wind that was entered last, if any was."""
+    if place.indoors or truth.wind is None:
+        return place
+    return place._replace(wind_ms=0.0, gust_ms=truth.wind.data.gust_ms)
+
+
 def _put(table: dict[Any, V], key: Any, value: V) -> dict[Any, V]:
     return table | {key: value}
 
 
 def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
     """The truth after one more entry that counts."""
-    data = entry.data
-    match data:
-        case told.SetupBegun():
-            truth = _begun(plan, truth, entry, data.setup)
-        case told.StepTicked():
-            truth = _stepped(plan, truth, entry, data)
-        case told.CheckTicked():
-            truth = _checked(
-                truth, data, data.check, Tick(data.by, clock_text(entry), None, data.setup)
-            )
-        case told.Skipped():
-            truth = _skipped(truth, entry, data)
-        case told.Changed():
-            truth = _changed(plan, truth, entry, data)
-        case told.Reading():
-            truth = _read(plan, truth, entry, data)
-        case told.Frames():
-            count = truth.frames.get(data.setup, 0) + data.added
-            truth = truth._replace(frames=_put(truth.frames, data.setup, count))
-        case told.SetupShot():
-            truth = truth._replace(shot=truth.shot | {data.setup})
-        case told.BreakBegun():
-            truth = truth._replace(on_break=data.id, breaks=truth.breaks | {data.id})
-        case told.BreakEnded():
-            truth = truth._replace(on_break=None)
-        case told.HandedOver():
-            truth = truth._replace(handed_to=data.to)
-        case told.Resumed():
-            truth = truth._replace(handed_to=None)
-    return truth
+    fold = _FOLDS.get(type(entry.data))
+    return truth if fold is None else fold(plan, truth, entry)
 
 
-def _begun(plan: Plan, truth: Truth, entry: Entry, setup_id: str | None) -> Truth:
-    odd = truth.odd
+def _begun(plan: Plan, truth: Truth, entry: Entry) -> Truth:
+    setup_id, odd = entry.data.setup, truth.odd
     if setup_id is not None and setup_id not in plan.setups:
         odd = (*odd, f"entry {entry.n}: no setup {setup_id}")
     mine = tuple(done for setup, done in truth.ahead if setup == setup_id)
@@ -201,7 +181,8 @@ def _begun(plan: Plan, truth: Truth, entry: Entry, setup_id: str | None) -> Trut
     )
 
 
-def _stepped(plan: Plan, truth: Truth, entry: Entry, data: told.StepTicked) -> Truth:
+def _stepped(plan: Plan, truth: Truth, entry: Entry) -> Truth:
+    data = entry.data
     try:
         step = from_plain(data.step)
         known(plan.kit, step)
@@ -245,6 +226,12 @@ def known(kit: Kit, step: Step) -> None:
         raise CannotBeDone(f"the kit has no {item}")
 
 
+def _answered(_: Plan, truth: Truth, entry: Entry) -> Truth:
+    data = entry.data
+    tick = Tick(data.by, clock_text(entry), None, data.setup)
+    return _checked(truth, data, data.check, tick)
+
+
 def _checked(truth: Truth, data: told.CheckTicked | told.Skipped, check: str, tick: Tick) -> Truth:
     if data.stage != CHANGE:
         return truth._replace(checks=_put(truth.checks, check, tick))
@@ -253,7 +240,8 @@ def _checked(truth: Truth, data: told.CheckTicked | told.Skipped, check: str, ti
     return truth._replace(change_checks=_put(truth.change_checks, check, tick))
 
 
-def _skipped(truth: Truth, entry: Entry, data: told.Skipped) -> Truth:
+def _skipped(_: Plan, truth: Truth, entry: Entry) -> Truth:
+    data = entry.data
     if data.what == "setup":
         return truth._replace(setups_skipped=_put(truth.setups_skipped, data.id, data.reason))
     if data.what == "check":
@@ -265,8 +253,9 @@ def _skipped(truth: Truth, entry: Entry, data: told.Skipped) -> Truth:
     return truth._replace(steps_skipped=_put(truth.steps_skipped, key, data.reason), lit=lit)
 
 
-def _changed(plan: Plan, truth: Truth, entry: Entry, data: told.Changed) -> Truth:
+def _changed(plan: Plan, truth: Truth, entry: Entry) -> Truth:
     """A target changed on the spot: what already stood as the old target follows it."""
+    data = entry.data
     if data.setup not in plan.setups:
         return truth._replace(odd=(*truth.odd, f"entry {entry.n}: no setup {data.setup}"))
     before = goal_of(plan, truth, data.setup)
@@ -358,8 +347,9 @@ def _followed(floor: Floor, before: Floor, after: Floor) -> Floor:
     return floor._replace(**changed)
 
 
-def _read(plan: Plan, truth: Truth, entry: Entry, data: told.Reading) -> Truth:
+def _read(plan: Plan, truth: Truth, entry: Entry) -> Truth:
     """A reading: kept with its setup, and from now on what that head's light is carried from."""
+    data = entry.data
     of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
     truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
     if data.head is None or data.setup not in plan.setups:
@@ -368,6 +358,33 @@ def _read(plan: Plan, truth: Truth, entry: Entry, data: told.Reading) -> Truth:
     light = setup.light.get(data.head)
     row = anchor(plan.kit, setup, light, data.stops) if light else None
     return truth._replace(anchors=(*truth.anchors, row)) if row else truth
+
+
+def _counted(_: Plan, truth: Truth, entry: Entry) -> Truth:
+    setup_id, added = entry.data.setup, entry.data.added
+    frames = _put(truth.frames, setup_id, truth.frames.get(setup_id, 0) + added)
+    return truth._replace(frames=frames)
+
+
+def _break_begun(_: Plan, truth: Truth, entry: Entry) -> Truth:
+    return truth._replace(on_break=entry.data.id, breaks=truth.breaks | {entry.data.id})
+
+
+_FOLDS: Final[dict[type, Callable[[Plan, Truth, Entry], Truth]]] = {
+    told.SetupBegun: _begun,
+    told.StepTicked: _stepped,
+    told.CheckTicked: _answered,
+    told.Skipped: _skipped,
+    told.Changed: _changed,
+    told.Reading: _read,
+    told.Frames: _counted,
+    told.Wind: lambda _, truth, entry: truth._replace(wind=entry),
+    told.SetupShot: lambda _, truth, entry: truth._replace(shot=truth.shot | {entry.data.setup}),
+    told.BreakBegun: _break_begun,
+    told.BreakEnded: lambda _, truth, _entry: truth._replace(on_break=None),
+    told.HandedOver: lambda _, truth, entry: truth._replace(handed_to=entry.data.to),
+    told.Resumed: lambda _, truth, _entry: truth._replace(handed_to=None),
+}
 
 
 def truth_of(plan: Plan, entries: Iterable[Entry]) -> Truth:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from runbook.journal.entries import MOST_GUST_MS
 from runbook.plan.marks import APERTURE_MARKS, aperture_stops
-from runbook.plan.units import MS_PER_MPH, Units
+from runbook.plan.units import MS_PER_MPH, Units, speed
 from runbook.stand.wind import top_of_force
 
 _READING: Final = re.compile(
@@ -19,8 +20,6 @@ _WIND: Final = re.compile(
 )
 # a knot is a nautical mile of 1852 m in an hour, exact by definition
 _MS: Final = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "mph": MS_PER_MPH, "kn": 1852 / 3600}
-# what a hurricane's gusts reach; a number past it was typed wrong
-_MOST_MS: Final = 100.0
 _WIND_HINT: Final = "write it like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4"
 
 
@@ -64,6 +63,13 @@ def read_words(text: str) -> str:
     return said[:500]
 
 
+def wind_hint(units: Units = "metric") -> str:
+    """Return what can be typed as a wind, its unit and its bounds."""
+    bare = "mph" if units == "imperial" else "m/s"
+    most = speed(MOST_GUST_MS, units, ".0f")
+    return f"0 to {most}; a bare number is in {bare}; also km/h, mph, kn, m/s, force 0 to 12"
+
+
 def read_wind(text: str, units: Units = "metric") -> float:
     """Gusts in m/s: ``6``, ``6 m/s``, ``20 km/h``, ``13 mph``, ``12 kn`` or ``force 4``.
 
@@ -79,6 +85,7 @@ def read_wind(text: str, units: Units = "metric") -> float:
             raise ValueError(f"there is no force {number:g}; the scale goes from 0 to 12")
         return top_of_force(int(number))
     gust = number * _MS[found["unit"] or ("mph" if units == "imperial" else "m/s")]
-    if gust > _MOST_MS:
-        raise ValueError(f"{gust:.0f} m/s is past any wind to work in; {_WIND_HINT}")
+    if gust > MOST_GUST_MS:
+        what = f"{speed(gust, units)} is out of range: 0 to {speed(MOST_GUST_MS, units)}"
+        raise ValueError(f"{what}; {_WIND_HINT}")
     return gust

@@ -17,6 +17,7 @@ _ONE_AND_MANY: Final = {
     "reading": ("reading", "readings"),
     "changed": ("change", "changes"),
     "note": ("note", "notes"),
+    "wind": ("wind", "winds"),
 }
 _OTHER: Final = ("other thing", "other things")
 

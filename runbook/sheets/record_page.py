@@ -50,6 +50,8 @@ def _parts(record: Record) -> Iterator[Part]:
     if record.readings:
         yield Heading("Readings")
         yield Table(("setup", "head", "read", "by the sums"), record.readings, 2)
+    if record.winds:
+        yield from _told("Wind", record.winds, "")
     yield from _told("Notes", record.notes, "None.")
 
 

@@ -50,6 +50,7 @@ data = st.one_of(
     st.builds(kinds.Reading, ident, setup, number, text, text),
     st.builds(kinds.Frames, ident, st.integers(-(2**40), 2**40)),
     st.builds(kinds.Note, setup, said),
+    st.builds(kinds.Wind, st.floats(0, 100)),
     st.builds(kinds.SetupShot, ident, st.none() | st.floats(0, 100)),
     st.just(kinds.Left()),
     st.builds(kinds.HandedOver, said),

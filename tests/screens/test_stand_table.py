@@ -155,12 +155,12 @@ async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes
         assert "is no wind" in shown(pilot)
         await pilot.press(*["backspace"] * 6, *"force 4", "enter")
         flat = " ".join(shown(pilot).split())
-        assert "gusts 7.9 m/s, force 4, moderate breeze, said " in flat
+        assert "gusts 7.9 m/s, force 4, moderate breeze, entered " in flat
         assert "S1 (limit 4.7 m/s) down first, now" in flat
         assert "NOT OK: wind" in line_with(pilot, " S1 ")
         assert "all ok" not in flat
         await pilot.press("j")
-        assert "note: wind: gusts of 7.9 m/s, force 4" in shown(pilot)
+        assert "wind: gusts 7.9 m/s, force 4" in shown(pilot)
         await pilot.press("t", "u")
         assert "NOT OK" not in shown(pilot)
 
@@ -204,7 +204,7 @@ async def test_pounds_and_miles_on_an_imperial_day() -> None:
             assert figure in row
         assert "gusts 10.0 mph, force 3, gentle breeze" in shown(pilot)
         kept = pilot.app.session.entries[-1].data  # type: ignore[attr-defined]
-        assert kept.text == "wind: gusts of 4.47 m/s (10.0 mph), force 3, gentle breeze"
+        assert kept.gust_ms == pytest.approx(4.4704)
 
 
 @pytest.mark.parametrize("size", [(60, 15), (40, 10), (39, 24), (80, 9), (20, 5), (1, 1)])

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import pytest
+
 from runbook.change.checks import CAUTIONS
+from runbook.plan.units import Units
 from runbook.screens.stands import StandsScreen
 from runbook.screens.step_list import RowList
 from tests.screens.screen_text import app_of, line_with, shown
-from tests.session.days import begun, make_ready
+from tests.session.days import begun, demo, make_ready
 
 
 async def test_the_cautions_the_stage_and_the_checks_are_read_whole_at_80_columns() -> None:
@@ -84,3 +87,20 @@ async def test_a_click_shows_why() -> None:
         await pilot.press("t")
         await pilot.click(RowList, offset=(10, 1))
         assert "Why: minutes count when somebody is hurt" in shown(pilot)
+
+
+@pytest.mark.parametrize(("units", "gust"), [("metric", 6.0), ("imperial", 6.0 * 0.44704)])
+async def test_o_records_a_wind_of_its_own_in_the_units_of_the_day(
+    units: Units, gust: float
+) -> None:
+    plan = demo()
+    place = plan.day.place._replace(indoors=False)
+    session = begun(plan._replace(day=plan.day._replace(place=place, units=units)))
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("t", "o", *"6", "enter")
+        assert [entry.facts()["gust_ms"] for entry in session.entries] == [pytest.approx(gust)]
+        assert session.entries[-1].kind == "wind"
+        await pilot.press("o", *"300", "enter")
+        assert "out of range" in shown(pilot)
+        await pilot.press("escape", "u")
+        assert session.truth.wind is None

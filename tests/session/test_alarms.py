@@ -6,7 +6,6 @@ import pytest
 
 from runbook.plan.day import Plan
 from runbook.session.alarms import alarms
-from runbook.session.place_now import wind_note
 from runbook.session.session import Session
 from runbook.stand.judge import judge
 from runbook.stand.rig import BagsAt, rig_of
@@ -81,7 +80,7 @@ def test_a_panel_that_the_wind_takes_for_certain_sounds() -> None:
     make_ready(session, "lamplighter-fog")
     gone = "flat-1 GOES OVER in this wind, take it down"
     assert gone not in alarms(session)
-    session.note(wind_note(10.0))
+    session.wind(10.0)
     assert gone in alarms(session)
 
 
@@ -113,5 +112,5 @@ def test_outdoors_the_wind_that_was_said_last_counts(gust: float, sounds: bool) 
     )
     session = begun(plan)
     make_ready(session, "keeper-window")
-    session.note(wind_note(gust))
+    session.wind(gust)
     assert any("too much wind" in each or "NOT SAFE" in each for each in alarms(session)) == sounds

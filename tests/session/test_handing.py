@@ -242,3 +242,16 @@ def test_the_evening_before_the_clock_is_the_day_s_own() -> None:
     assert ends == on_the_day.ends_said(SetClock().now)
     session.begin("keeper-window")  # shot early all the same: from here the real clock counts
     assert lines_of(session, "clock")[0].text.startswith("it is 19:00")
+
+
+def test_the_wind_is_handed_over_and_limits_are_judged_in_it() -> None:
+    plan = short("keeper-window")
+    place = plan.day.place._replace(indoors=False)
+    session = begun(plan._replace(day=plan.day._replace(place=place)))
+    make_ready(session, "keeper-window")
+    calm = {line.id for line in handover_lines(session, session.clock())}
+    session.wind(12.0)
+    lines = {line.id: line for line in handover_lines(session, session.clock())}
+    assert lines["handover-wind"].safety
+    assert lines["handover-wind"].text.startswith("gusts 12.0 m/s")
+    assert "handover-over-a-limit-S1" in lines.keys() - calm

@@ -19,6 +19,7 @@ from runbook.journal.entries import (
     Rescued,
     Resumed,
     Skipped,
+    Wind,
     kind_of,
 )
 from runbook.session.said import check_said, log_lines, reading_said, said_of
@@ -51,14 +52,16 @@ def test_every_kind_of_entry_has_words() -> None:
     ):
         assert said_of(Entry(3, at, "photo", "rescued", rescued)) == f"rescued: {words}"
     for data, words in (
+        (Wind(6.0), "wind: gusts 6.0 m/s, force 4, moderate breeze"),
         (HandedOver("Kim"), "handed over to Kim"),
         (Resumed("photo"), "taken over from photo"),
+        (Wind(6.0), "wind: gusts 6.0 m/s, force 4, moderate breeze"),
         (Counted("bag", ("B1", "B2")), "counted home: 2 bag"),
         (Counted("bag", ("B1",), ("B2",)), "counted home: 1 bag; MISSING B2"),
         (Counted("cloth", (), ("voile",)), "counted: cloth; MISSING voile"),
     ):
         assert said_of(Entry(1, at, "photo", kind_of(data), data)) == words
-    assert len(KINDS) == 18  # a new kind wants words here
+    assert len(KINDS) == 19  # a new kind wants words here
 
 
 def test_the_log_says_what_was_taken_back_and_marks_it() -> None:

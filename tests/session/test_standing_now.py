@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from runbook.plan.day import Plan
 from runbook.plan.units import Units
 from runbook.session.audits import problems_of
-from runbook.session.place_now import wind_note, wind_noted
 from runbook.session.session import Session
 from runbook.session.sheet import day_facts
 from runbook.session.standing import figures_of
 from runbook.session.standing_now import StandsNow, stands_now
 from runbook.stand.judge import judge_setup
 from runbook.stand.words import wanted_words
-from tests.session.days import begun, demo, do_next, do_until, make_ready
+from tests.session.days import begun, demo, do_next, do_until, make_ready, refused
 
 
 def state(now: StandsNow, stand: str) -> str:
@@ -206,17 +209,15 @@ def test_the_worst_comes_first() -> None:
 def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
     session = begun(outdoors())
     assert stands_now(session).wind == ()
-    session.note(wind_note(6.0))
-    noted = wind_noted(session.entries)
-    assert noted is not None
-    assert noted[0] == 6.0
+    session.wind(6.0)
+    assert session.place.gust_ms == 6.0
     now = stands_now(session)
-    assert now.wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, said ")
+    assert now.wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, entered ")
     assert now.wind[1].startswith("S1 (limit 4.7 m/s) down first, now")
     assert now.wind[2].startswith("flat-1 (goes over for certain past 8.1 m/s) a person on it")
     assert state(now, "S1") == "NOT OK: wind"
     session.note("clouds")
-    session.note(wind_note(1.0))
+    session.wind(1.0)
     assert stands_now(session).wind[1] == "nothing needs lowering"
     session.undo()
     assert stands_now(session).wind[0].startswith("gusts 6.0 m/s")
@@ -228,7 +229,7 @@ def test_the_steps_ask_for_hands_in_the_wind_that_was_said() -> None:
     make_ready(session, "keeper-window")
     session.begin(None)
     calm = [step for step in session.view.todo if step.held == "S1"]
-    session.note(wind_note(12.0))
+    session.wind(12.0)
     windy = [step for step in session.view.todo if step.held == "S1"]
     assert [step.grip for step in calm] == []
     assert windy[0].grip == "take"
@@ -238,7 +239,7 @@ def test_the_steps_ask_for_hands_in_the_wind_that_was_said() -> None:
 
 def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
     session = begun(outdoors())
-    session.note(wind_note(10.7))
+    session.wind(10.7)
     now = stands_now(session)
     assert now.title == "stands and panels, as planned for keeper-window"
     (flat,) = now.panels
@@ -248,7 +249,7 @@ def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
     assert now.wind[2].startswith("S1 (limit 4.7 m/s) down now")
     assert [each.name for each in now.rows] == ["flat-1", "S1", "S2"]
     assert flat.figures("metric")[5:7] == ("5 kg", "8.1 m/s")
-    session.note(wind_note(6.0))
+    session.wind(6.0)
     now = stands_now(session)
     assert [(each.name, each.state) for each in now.rows] == [
         ("S1", "NOT OK: wind"),
@@ -261,7 +262,7 @@ def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
 def test_only_a_panel_that_stands_is_told_and_with_the_bags_it_has() -> None:
     session = begun(outdoors())
     session.begin("keeper-window")
-    session.note(wind_note(7.0))
+    session.wind(7.0)
     do_until(session, "place", "stand", "S1")
     do_next(session)
     assert stands_now(session).panels == ()
@@ -276,28 +277,51 @@ def test_only_a_panel_that_stands_is_told_and_with_the_bags_it_has() -> None:
     assert (flat.verdict.bags_kg, flat.state) == (5.0, "hold it")
 
 
-@pytest.mark.parametrize("gust", [0.0, 0.04, 3.4, 33.0, 100.0])
-@pytest.mark.parametrize("units", ["metric", "imperial"])
-def test_a_note_of_wind_is_read_back(gust: float, units: Units) -> None:
+def test_a_note_about_wind_leaves_the_planned_gusts() -> None:
+    place = outdoors().day.place._replace(gust_ms=9.0)
+    session = begun(outdoors()._replace(day=outdoors().day._replace(place=place)))
+    before = stands_now(session)
+    assert before.wind[1].startswith("flat-1")
+    assert state(before, "S1") == "NOT OK: wind"
+    session.note("wind: gusts of 1 m/s at most, says the porter for tomorrow")
+    assert session.place == place
+    assert stands_now(session) == before
+
+
+@given(words=st.text(max_size=40), gust=st.floats(0, 100))
+def test_no_note_sets_the_wind(words: str, gust: float) -> None:
     session = begun(outdoors())
-    session.note(wind_note(gust, units))
-    noted = wind_noted(session.entries)
-    assert noted is not None
-    assert noted[0] == pytest.approx(gust, abs=0.05)
+    session.wind(6.0)
+    for note in (f"wind: gusts of {gust:g} m/s{words}", f"{words} wind {gust:g}", f"n{words}"):
+        session.note(note)
+    assert session.place.gust_ms == 6.0
 
 
-def test_a_note_of_wind_is_kept_in_metres_and_says_miles_to_who_thinks_in_them() -> None:
-    assert wind_note(6.0) == "wind: gusts of 6 m/s, force 4, moderate breeze"
-    assert wind_note(6.0, "imperial") == (
-        "wind: gusts of 6 m/s (13.4 mph), force 4, moderate breeze"
-    )
+@pytest.mark.parametrize("gust", [-0.1, 100.1, math.inf, math.nan])
+def test_a_wind_out_of_bounds_is_not_recorded(gust: float) -> None:
+    session = begun(outdoors())
+    with pytest.raises(ValueError, match=r"wind: gust_ms|JSON"):
+        session.wind(gust)
+    assert session.truth.wind is None
+    assert not session.entries
+
+
+def test_a_wind_is_shown_in_the_units_of_the_day() -> None:
+    plan = outdoors()
+    session = begun(plan._replace(day=plan.day._replace(units="imperial")))
+    assert session.wind(6.0) == "gusts 13.4 mph, force 4, moderate breeze"
+    assert session.log_lines[-1].text == "wind: gusts 13.4 mph, force 4, moderate breeze"
+    assert session.entries[-1].facts()["gust_ms"] == 6.0
 
 
 def test_indoors_no_wind_counts() -> None:
-    session = begun()
-    session.note(wind_note(9.0))
+    session = begun(outdoors())
+    session.wind(9.0)
+    session.replan(demo())
+    assert session.place == demo().day.place
     assert stands_now(session).wind == ()
     assert stands_now(session).panels == ()
+    assert refused(session.wind, 9.0).startswith("no wind indoors")
 
 
 def test_after_the_wrap_nothing_stands() -> None:
