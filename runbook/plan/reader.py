@@ -15,7 +15,7 @@ from runbook.plan.day import Day, Plan
 from runbook.plan.day_faults import day_wrongs
 from runbook.plan.faults import Fault, Unreadable, Wrong, shown, split
 from runbook.plan.ids import ids_in, kit_ids
-from runbook.plan.inherit import Locator, Merged, inherit
+from runbook.plan.inherit import NAMED_BY, Locator, Merged, inherit
 from runbook.plan.kit import Kit
 from runbook.plan.kit_faults import dial_of, kit_wrongs
 from runbook.plan.partly import partly
@@ -184,6 +184,21 @@ def _own_wrongs(merged: Merged) -> Iterator[Wrong]:
     for path, name in written(table, ("before", "*")):
         if name == merged.id:
             yield Wrong((path,), "a setup cannot be before itself", "name the one that comes later")
+    if not merged.whole:
+        yield from _without_id(table)
+
+
+def _without_id(table: dict[str, Any]) -> Iterator[Wrong]:
+    """Lights and panels without the key that names them, in a setup that inherits.
+
+    Whatever else such a table lacks may be inherited. The key that names it cannot be.
+    """
+    from runbook.plan.words import missing
+
+    for key, name in NAMED_BY.items():
+        for index, item in enumerate(table[key] if isinstance(table.get(key), list) else ()):
+            if isinstance(item, dict) and name not in item:
+                yield Wrong(((key, index, name),), *missing(Setup, (key, index, name)))
 
 
 def _dialled(table: dict[str, Any], kit: Kit) -> tuple[dict[str, Any], list[Wrong]]:

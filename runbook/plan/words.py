@@ -114,7 +114,7 @@ def _unknown(cls: Any, error: ErrorDetails, top: tuple[str, ...]) -> Wrong:
     return Wrong((error["loc"],), "no such key", do)
 
 
-def _missing(cls: Any, loc: tuple[int | str, ...]) -> _Detail:
+def missing(cls: Any, loc: tuple[int | str, ...]) -> _Detail:
     """What is not there: how to write it, where that may be in doubt, and what it means."""
     shape, key = _shape_at(cls, loc[:-1]), str(loc[-1])
     hint = next(member.hint for member in members(shape) if member.key == key)
@@ -151,7 +151,7 @@ def shape_wrongs(
             wrongs.append(_unknown(cls, detail, top))
         elif detail["type"] == "missing_keyword_only_argument":
             if whole:
-                wrongs.append(Wrong((detail["loc"],), *_missing(cls, detail["loc"])))
+                wrongs.append(Wrong((detail["loc"],), *missing(cls, detail["loc"])))
         else:
             what, do = _WORDS.get(detail["type"], _own_words)(detail)
             # of a pair with one number missing, the pair is at fault
