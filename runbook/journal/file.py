@@ -10,13 +10,15 @@ and so the state before the last entry, back (https://sqlite.org/pragma.html#pra
 from __future__ import annotations
 
 import os
+import stat
 from collections.abc import Iterable, Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from urllib.parse import quote
 
 from runbook.journal.entries import Entry, Rescued
-from runbook.journal.rescue import PAGE_SIZE, settle
+from runbook.journal.rescue import PAGE_SIZE, beside, settle
 from runbook.journal.row import COLUMNS, Row, Unreadable, entry_of, made
 from runbook.journal.trouble import telling, trouble
 from runbook.plan.tuples import NamedTuple
@@ -79,6 +81,7 @@ class JournalFile:
         version = int(self._ask("PRAGMA user_version"))
         if version > len(VERSIONS):
             raise trouble("newer", self.path, f"version {version}, this one knows {len(VERSIONS)}")
+        _check_tables(self._connection, self.path, version)
         found = self._ask("PRAGMA quick_check(1)")
         if found != b"ok":
             raise trouble("damaged", self.path, found.decode(errors="replace"))
@@ -166,6 +169,8 @@ def read_once(path: Path) -> Seen:
 
 def is_new(path: Path) -> bool:
     """Whether there is no journal here yet. Raises JournalTrouble."""
+    for one in (path, beside(path)):
+        check_regular(one)
     with telling(path):
         settle(path)
         return not path.exists() or path.stat().st_size == 0
@@ -200,6 +205,40 @@ def _upgrade(connection: sqlite3.Connection, version: int) -> None:
         for statement in script:
             connection.execute(statement)
     connection.execute(f"PRAGMA user_version={len(VERSIONS)}")
+
+
+def _check_tables(connection: sqlite3.Connection, path: Path, version: int) -> None:
+    """Raise JournalTrouble if the file holds more than the table and triggers of its version.
+
+    A view in place of the table could have rows without end, and a trigger could do anything.
+    """
+    import sqlite3
+
+    listed = "SELECT CAST(sql AS TEXT) FROM sqlite_master LIMIT 50"
+    rows = connection.execute(listed).fetchall()
+    with closing(sqlite3.connect(":memory:")) as model:
+        model.text_factory = bytes
+        for statement in (line for script in VERSIONS[:version] for line in script):
+            model.execute(statement)
+        right = model.execute(listed).fetchall()
+    if not set(rows) <= set(right):
+        raise trouble("damaged", path, "its tables are not those of a journal")
+
+
+def check_regular(path: Path, size_max: int | None = None) -> None:
+    """Raise JournalTrouble unless a path leads to a regular file of ``size_max`` bytes at most.
+
+    A pipe would be waited for, and a device could be read without end. No file is no trouble.
+    """
+    with telling(path):
+        try:
+            found = path.stat()
+        except FileNotFoundError:
+            return
+    if not stat.S_ISREG(found.st_mode):
+        raise trouble("foreign", path, "it is not a regular file")
+    if size_max is not None and found.st_size > size_max:
+        raise trouble("foreign", path, f"it is over {size_max // 2**20} MiB")
 
 
 def _check_start(path: Path) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from runbook.journal.entries import Entry, Rescued
-from runbook.journal.file import JournalFile, Seen, create, is_new, read_once
+from runbook.journal.file import JournalFile, Seen, check_regular, create, is_new, read_once
 from runbook.journal.hold import Hold
 from runbook.journal.rescue import beside, copied, keep_copy, reached, rescue, sync_folder
 from runbook.journal.row import Row, made
@@ -88,12 +88,14 @@ class Journal:
         return cls(clock, who, Seen(tuple(entries)))
 
     @staticmethod
-    def look(path: Path) -> Seen:
+    def look(path: Path, size_max: int | None = None) -> Seen:
         """What a journal holds now, whether or not somebody has it open to write.
 
-        No file is no entries. Raises JournalTrouble.
+        No file is no entries. A file over ``size_max`` bytes is not read. Raises JournalTrouble.
         """
-        path = path.resolve()
+        with telling(path):
+            path = path.resolve()
+        check_regular(path, size_max)
         try:
             return read_once(path)
         except JournalTrouble as problem:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 from pathlib import Path
 from typing import Final
 
@@ -20,9 +21,11 @@ def journals_near(records: Path) -> tuple[Path, ...]:
         for name in _NAMES:
             path = os.path.join(folder, name)  # noqa: PTH118 - a thousand folders, at every start
             try:
-                found.append((os.stat(path).st_mtime, Path(path)))  # noqa: PTH116
+                there = os.stat(path)  # noqa: PTH116
             except OSError:
                 continue
+            if stat.S_ISREG(there.st_mode):
+                found.append((there.st_mtime, Path(path)))
     found.sort(key=lambda each: -each[0])
     return tuple(path for _, path in found[:_READ])
 

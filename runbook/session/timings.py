@@ -35,6 +35,7 @@ from runbook.session.real_times import ends_step, real_times, worked_s
 TOGETHER_S: Final = 2.0
 _MOST_TIMES: Final = 8  # a gap longer than so many estimates, and two minutes, was no step
 _MORE_S: Final = 120.0
+_SIZE_MAX: Final = 16 * 2**20  # bytes of a journal to learn from: weeks of shooting
 _MOST_OFF: Final = 4.0  # a shooting so many times longer or shorter than planned was not one
 
 
@@ -119,7 +120,7 @@ def known_from(paths: Iterable[Path]) -> Known:
     days: list[dict[str, tuple[float, ...]]] = []
     for path in paths:
         try:
-            timings = timings_of(Journal.look(path).entries)
+            timings = timings_of(Journal.look(path, _SIZE_MAX).entries)
         except JournalTrouble:
             continue
         if timings:
