@@ -9,7 +9,7 @@ from typing import Final
 
 from runbook.change.durations import default_seconds
 from runbook.change.floor import Floor
-from runbook.clock.roles import NoWayToAssign, least_change
+from runbook.clock.assignment import least_change
 from runbook.plan.day import Plan
 from runbook.plan.kit import Head
 from runbook.plan.power import Power
@@ -55,9 +55,8 @@ def _trade(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> Trad
         ]
         for light, row in zip(lights, powers, strict=True)
     ]
-    try:
-        columns = least_change(costs)
-    except NoWayToAssign:
+    columns = least_change(costs)
+    if columns is None:
         return None
     guessed = sum((costs[n][n] or 0.0) - (costs[n][c] or 0.0) for n, c in enumerate(columns))
     if guessed < _WORTH_S:

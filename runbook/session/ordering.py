@@ -8,17 +8,22 @@ from itertools import groupby, pairwise
 from random import Random
 from typing import Any, Final
 
-from runbook.change.makespan import never
 from runbook.clock.forecast import InOrder, end_of, forecast
-from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changing
-from runbook.clock.soonest import soonest
+from runbook.clock.order import (
+    Costs,
+    NoOrder,
+    Order,
+    Rules,
+    changing_s,
+    least_changing,
+    never,
+    soonest,
+)
 from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.session.planned_day import Changes, go_on
 from runbook.session.to_come import Moment, day_from_now, looks_in_order
 
-# About a second's search for a day of thirty or forty setups; up to fifteen it ends by itself.
-EFFORT: Final = 300_000
 _SEED: Final = 1
 _WORTH_TELLING_S: Final = 300.0  # for less nobody turns a day round
 Tell = Callable[[str], None]
@@ -127,9 +132,9 @@ def best_order(
     except NoOrder as why:
         names = ", ".join(left[n] for n in why.setups)
         raise CannotOrder(f"no order keeps every rule: {names} go round in a circle") from None
-    costs = _costs(moment, changes, should_stop, tell)
+    costs, bounds = _costs(moment, changes, should_stop, tell)
     tell("the order")
-    found = least_changing(costs, rules, effort=EFFORT, should_stop=should_stop)
+    found = least_changing(costs, rules, should_stop)
     finish = _finish(moment, changes)
     given = tuple(range(len(left)))
     order = found.order
@@ -139,7 +144,6 @@ def best_order(
             starts,
             lambda order: (round(finish(order)), changing_s(costs, order)),
             rules.allows,
-            Random(_SEED),
             should_stop,
         )
     new = tuple(left[n] for n in order)
@@ -149,7 +153,7 @@ def best_order(
         left,
         changing_s(costs, order),
         changing_s(costs, given),
-        found.bound_s,
+        _least_possible_s(found, bounds, costs, rules),
         not asked.apart and kept >= {look for look in looks if look is not None},
         tuple(sorted(look for look in kept if looks.count(look) > 1)),
         finish(order),
@@ -241,18 +245,39 @@ def _before(plan: Plan, left: Sequence[str]) -> list[tuple[int, int]]:
     ]
 
 
-def _costs(moment: Moment, changes: Changes, should_stop: Stop, tell: Tell) -> Costs:
+def _costs(moment: Moment, changes: Changes, should_stop: Stop, tell: Tell) -> tuple[Costs, Costs]:
+    """Return the seconds of every changeover, and a lower bound for each of them."""
     left, here = moment.waiting, moment.truth.at_work
 
-    def cost(start: str | None, goal: str | None) -> float:
+    def both(start: str | None, goal: str | None) -> tuple[float, float]:
         go_on(should_stop)
-        return changes.between(start, goal).shares.total_s
+        shares = changes.between(start, goal).shares
+        return shares.total_s, shares.bound_s
 
     between = []
     for n, start in enumerate(left, 1):
         tell(f"changeovers from setup {n} of {len(left)}")
-        between.append([0.0 if start == goal else cost(start, goal) for goal in left])
-    return Costs([cost(here, goal) for goal in left], between, [cost(each, None) for each in left])
+        between.append([(0.0, 0.0) if start == goal else both(start, goal) for goal in left])
+    starts, ends = [both(here, goal) for goal in left], [both(start, None) for start in left]
+    costs, bounds = (
+        Costs(
+            [pair[k] for pair in starts],
+            [[pair[k] for pair in row] for row in between],
+            [pair[k] for pair in ends],
+        )
+        for k in (0, 1)
+    )
+    return costs, bounds
+
+
+def _least_possible_s(found: Order, bounds: Costs, costs: Costs, rules: Rules) -> float:
+    """Return a lower bound of the changing in any allowed order, however each is shared.
+
+    A changeover whose share over the crew is not proven might take less than is planned for it.
+    """
+    if bounds == costs:
+        return found.bound_s
+    return min(least_changing(bounds, rules).bound_s, found.bound_s)
 
 
 def _finish(moment: Moment, changes: Changes) -> Callable[[tuple[int, ...]], float]:

@@ -9,7 +9,7 @@ import pytest
 from runbook.clock.forecast import planned
 from runbook.plan.day import Plan
 from runbook.session.ordering import Asked, CannotOrder, best_order, facts, sooner
-from runbook.session.planned_day import Changes, Stopped, day_as_planned
+from runbook.session.planned_day import Changes, Stopped, Worked, day_as_planned
 from runbook.session.to_come import day_from_now
 from tests.session.days import SetClock, begun, demo, make_ready, short
 
@@ -24,9 +24,38 @@ def test_no_order_of_a_small_day_has_less() -> None:
     changes = Changes(plan)
     found = best_order(begun(plan).moment, changes)
     least = min(changing(changes, order) for order in permutations(plan.day.order))
-    assert found.proven
-    assert found.changing_s == changing(changes, found.order) == least
+    assert found.bound_s <= found.changing_s == changing(changes, found.order) == least
     assert found.given_changing_s == changing(changes, plan.day.order)
+
+
+@pytest.mark.parametrize("apart", [False, True])
+def test_an_order_is_proven_only_if_no_share_of_its_changeovers_could_be_shorter(
+    apart: bool,
+) -> None:
+    class Bounded(Changes):
+        """Changeovers of which one, never part of the best order, has or lacks a proof."""
+
+        less_s = 0.0
+
+        def between(self, start: str | None, goal: str | None, *without: object) -> Worked:
+            worked = super().between(start, goal, *without)  # type: ignore[arg-type]
+            shares = worked.shares._replace(bound_s=worked.shares.total_s)
+            if (start, goal) == ("widow-letter", "captain-deck"):
+                shares = shares._replace(bound_s=shares.total_s - self.less_s)
+            return worked._replace(shares=shares)
+
+    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
+    changes, asked = Bounded(plan), Asked(apart=apart)
+    sure = best_order(begun(plan).moment, changes, asked)
+    assert sure.proven
+    unsure = {}
+    for less_s in (5.0, 10_000.0):
+        changes.less_s = less_s
+        found = best_order(begun(plan).moment, changes, asked)
+        assert found.order == sure.order
+        unsure[less_s] = found.proven
+        assert facts(found)["proven"] == (found.changing_s <= facts(found)["least_possible_s"])
+    assert not unsure[10_000.0]
 
 
 def test_the_looks_stay_together_where_they_are_together() -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.clock.roles import NoWayToAssign, assigned, least_change
+from runbook.clock.assignment import least_change
 
 _COST = st.one_of(st.none(), st.integers(0, 30))
 
@@ -32,27 +32,13 @@ def _cheapest(costs: list[list[int | None]]) -> int | None:
 @given(_costs())
 def test_the_cheapest_of_all_ways(costs):
     best = _cheapest(costs)
-    if best is None:
-        with pytest.raises(NoWayToAssign) as told:
-            least_change(costs)
-        # the roles named have fewer heads that would do than they are
-        would_do = {j for i in told.value.roles for j, c in enumerate(costs[i]) if c is not None}
-        assert would_do == set(told.value.heads)
-        assert len(told.value.roles) > len(would_do)
-        return
     columns = least_change(costs)
+    if best is None:
+        assert columns is None
+        return
+    assert columns is not None
     assert len(set(columns)) == len(costs)
     assert sum(costs[row][column] for row, column in enumerate(columns)) == best
-
-
-@given(st.integers(1, 5).flatmap(lambda n: st.lists(
-    st.lists(st.integers(0, 30), min_size=n, max_size=n), min_size=n, max_size=n)))  # fmt: skip
-def test_prices_prove_the_cost(costs):
-    found = assigned(costs)
-    total = sum(costs[row][column] for row, column in enumerate(found.columns))
-    assert sum(found.row) + sum(found.column) == pytest.approx(total)
-    for i, row in enumerate(costs):
-        assert all(found.row[i] + found.column[j] <= cost + 1e-9 for j, cost in enumerate(row))
 
 
 def test_a_head_that_costs_nothing_stays():
@@ -68,8 +54,7 @@ def test_no_roles_need_no_heads():
 
 
 def test_more_roles_than_heads():
-    with pytest.raises(NoWayToAssign, match="2 roles have 1 heads"):
-        least_change([[1], [2]])
+    assert least_change([[1], [2]]) is None
 
 
 def test_ragged_rows_are_refused():

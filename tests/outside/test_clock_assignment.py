@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from runbook.clock.roles import NoWayToAssign, least_change
+from runbook.clock.assignment import least_change
 
 
 def _total(costs: list[list[int]], columns: tuple[int, ...]) -> int:
@@ -46,9 +46,9 @@ def test_as_cheap_as_scipy(seed):
     try:
         chosen = linear_sum_assignment(matrix)
     except ValueError:
-        with pytest.raises(NoWayToAssign):
-            least_change(costs)
+        assert least_change(costs) is None
         return
     columns = least_change(costs)
+    assert columns is not None
     assert len(set(columns)) == rows
     assert sum(matrix[row, column] for row, column in enumerate(columns)) == matrix[chosen].sum()
