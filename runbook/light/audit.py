@@ -13,14 +13,15 @@ from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
 from runbook.plan.kit import Head, Measured
-from runbook.plan.marks import ISO_MARKS, iso_stops, shutter_stops
-from runbook.plan.problems import Problem
+from runbook.plan.marks import ISO_MARKS, aperture_stops, iso_stops, shutter_stops
+from runbook.plan.problems import Level, Problem
 from runbook.plan.setup import Setup
 from runbook.plan.units import Units, length
 
 OFF_ASKED_STOPS: Final = 1 / 3  # a meter and a dial agree no closer: common practice
 BURIED_STOPS: Final = 5.0
 AMBIENT_WARN_STOPS: Final = 3.0
+WHOLE_WARN_STOPS: Final = 0.3
 _SLACK: Final = 1e-6
 _LEAST_SHOWN: Final = 0.05  # of a stop: less shows as nothing in tenths
 
@@ -44,6 +45,7 @@ def audit_light(
             problems += _seen_by_lens(setup, one)
         for panel in light.panels:
             problems += _panel_in_frame(setup, panel)
+        problems += _whole(setup, light)
         problems += _ambient(plan, setup, light)
     for battery in batteries(plan):
         problems += _battery(battery)
@@ -195,36 +197,86 @@ def _panel_in_frame(setup: Setup, panel: PanelLight) -> Iterator[Problem]:
         )
 
 
+def _whole(setup: Setup, light: Prediction) -> Iterator[Problem]:
+    """All heads together against the aperture the camera is set to, the dome turned to it."""
+    over = light.whole_over_stops
+    if over is None or light.whole_stops is None or abs(over) <= WHOLE_WARN_STOPS + _SLACK:
+        return
+    way, lens = ("over", "close") if over > 0 else ("under", "open")
+    after, dialled = light.whole_as_asked_over_stops, _to_dial(light)
+    words = []
+    if dialled and after is not None:
+        words.append(f"dial {', '.join(dialled)} as asked: then {after:+.1f}")
+    if after is None or abs(after) > WHOLE_WARN_STOPS + _SLACK:
+        left = over if after is None else after
+        change = "less" if left > 0 else "more"
+        lens = "close" if left > 0 else "open"
+        words.append(f"ask {_stops(left)} {change} of the heads, or {lens} the lens by as much")
+    yield Problem(
+        "warn",
+        f"whole-{way}",
+        setup.id,
+        None,
+        f"all flash, dome to the camera: {as_meter(light.whole_stops)}, {_stops(over)} {way} the "
+        f"working aperture {as_meter(light.aperture_stops)}; at most {WHOLE_WARN_STOPS:g}",
+        "; then ".join(words),
+    )
+
+
+def _to_dial(light: Prediction) -> list[str]:
+    """The heads that are not set to what is asked of them, each with the power to dial."""
+    return [
+        f"{one.head} {one.dial.power}"
+        for one in light.heads
+        if one.power.fires and one.dial is not None and one.dial.power != one.power
+    ]
+
+
 def _ambient(plan: Plan, setup: Setup, light: Prediction) -> Iterator[Problem]:
     under = light.ambient_under_stops
     if under is None or light.whole_stops is None or under >= BURIED_STOPS - _SLACK:
         return
+    over = under < -_SLACK
     warns = under < AMBIENT_WARN_STOPS - _SLACK
-    goal = AMBIENT_WARN_STOPS if warns else BURIED_STOPS
-    need = BURIED_STOPS - under
+    level: Level = "stop" if over else "warn" if warns else "note"
+    if over:
+        what = f"{_stops(under)} over the working aperture; it lights more than the flash is to"
+    else:
+        goal = AMBIENT_WARN_STOPS if warns else BURIED_STOPS
+        what = f"only {_stops(under)} under the working aperture; "
+        what += f"under {goal:.0f} it {'shows' if warns else 'may show'}"
+    yield Problem(
+        level,
+        "ambient-over" if over else "ambient-shows",
+        setup.id,
+        None,
+        f"the room's own light is {what}",
+        ", or ".join(_darker(plan, setup, BURIED_STOPS - under)),
+    )
+
+
+def _darker(plan: Plan, setup: Setup, need: float) -> Iterator[str]:
+    """The ways to bring the room's light down by so many stops; each as far as it goes."""
     camera, exposure = plan.kit.camera, setup.exposure
     lux = plan.day.place.ambient_lux
-    words = [f"darken the room from {lux:.0f} to {lux * 2.0**-need:.0f} lux"]
+    yield f"darken the room from {_lux(lux)} to {_lux(lux * 2.0**-need)} lux"
     gain = shutter_stops(camera.sync) - shutter_stops(exposure.shutter)
     if gain > _LEAST_SHOWN:
-        words.append(f"shoot at {camera.sync} for {_stops(min(gain, need))} of it")
+        yield f"shoot at {camera.sync} for {_stops(min(gain, need))} of it"
     slower = iso_stops(exposure.iso) - iso_stops(camera.iso_min)
     if slower > _LEAST_SHOWN:
         lower = _iso_below(exposure.iso, min(slower, need), camera.iso_min)
-        words.append(
-            f"go down to ISO {lower} for {_stops(min(slower, need))} of it "
-            "with the heads up to match"
-        )
-    words.append(f"close down {_stops(need)} with the heads up to match")
-    yield Problem(
-        "warn" if warns else "note",
-        "ambient",
-        setup.id,
-        None,
-        f"the room's own light is only {_stops(under)} under the working aperture; "
-        f"under {goal:.0f} it {'shows' if warns else 'may show'}",
-        ", or ".join(words),
-    )
+        gained = iso_stops(exposure.iso) - iso_stops(lower)
+        yield f"go down to ISO {lower} for {_stops(gained)} of it with the heads up to match"
+    closing = aperture_stops(plan.kit.lens[setup.view.lens].f_max) - aperture_stops(exposure.f)
+    if closing > _LEAST_SHOWN:
+        of_it = "" if closing >= need - _LEAST_SHOWN else " of it"
+        yield f"close down {_stops(min(closing, need))}{of_it} with the heads up to match"
+
+
+def _lux(lux: float) -> str:
+    """Whole lux, but never 0 of a light there is."""
+    return f"{lux:.0f}" if lux >= 10 else f"{lux:.2g}"
 
 
 def _iso_below(iso: float, stops: float, iso_min: float) -> int:

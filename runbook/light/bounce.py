@@ -16,7 +16,7 @@ from typing import Final
 from runbook.light.beam import Beam
 from runbook.light.falloff import share_by_square
 from runbook.light.space import Plane
-from runbook.light.stops import DARK, add_light
+from runbook.light.stops import DARK
 from runbook.plan.space import Point
 from runbook.plan.tuples import NamedTuple
 
@@ -200,8 +200,3 @@ def _received(patches: tuple[Patch, ...], origin: Point, axis: Point, beam: Beam
             d = sqrt(d2)
             total += weight * share(d2) * (along / d) ** power / d
     return total * oz
-
-
-def panel_reading(panel: Panelled, reflectance: float, beams: Iterable[Beam]) -> float:
-    """Stops a panel gives the face from all heads that shine on its front."""
-    return add_light(bounced(panel, reflectance, beam) for beam in beams)

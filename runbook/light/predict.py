@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import log2
 from typing import Final
 
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam
-from runbook.light.bounce import panel_reading, panelled
+from runbook.light.bounce import Panelled, bounced, panelled
 from runbook.light.exposure import (
     ambient_stops,
     field_spread_deg,
@@ -31,9 +31,10 @@ from runbook.light.optics import (
     size_deg,
 )
 from runbook.light.pattern import Pattern, pattern
-from runbook.light.power import to_dial
-from runbook.light.prediction import HeadLight, PanelLight, Prediction
+from runbook.light.prediction import HeadLight, KeyLight, PanelLight, Prediction
+from runbook.light.solve import HeadAsk, Solution, solve
 from runbook.light.space import (
+    Plane,
     Scene,
     aim_point,
     cosine_between,
@@ -69,13 +70,45 @@ class _Set(NamedTuple):
 
 
 class _Lit(NamedTuple):
-    """A light worked out as far as the others are not needed."""
+    """A light worked out as far as the others are not needed.
+
+    ``at_full`` is its reading at the face at full power, ``bounced`` what each panel of the set
+    sends on of it at the power it is set to.
+    """
 
     light: Light
     beam: Beam
     at_full: float
     reads: float
     row: Measured | None
+    bounced: Mapping[str, float]
+
+    @property
+    def asked(self) -> float | None:
+        """The reading asked of it, in stops."""
+        f = self.light.aim_reading_f
+        return None if f is None else aperture_stops(f)
+
+    @property
+    def key_panel(self) -> str | None:
+        """The panel that a head lights the face by: it is aimed there, and more comes back off it
+        than reaches the face directly. What is asked of the head itself is asked of its own beam.
+        """
+        aim = self.light.aim
+        by_panel = self.asked is None and self.bounced.get(aim, DARK) > self.reads
+        return aim if by_panel else None
+
+    @property
+    def as_key(self) -> float:
+        """What it gives the face as a key, directly or off the panel it is aimed at."""
+        return self.reads if self.key_panel is None else self.bounced[self.key_panel]
+
+
+class _Key(NamedTuple):
+    """The light taken for the key, and what it gives the face at the power it is set to."""
+
+    lit: _Lit
+    reads: float
 
 
 def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Prediction:
@@ -87,10 +120,11 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     """
     where = scene(setup)
     on = _Set(plan.kit, setup, where, _picture(plan.kit, setup, where))
-    lit = [_lit(on, light, measured) for light in setup.lights]
-    key = _key(lit)
-    beams = [one.beam for one in lit]
-    panels = tuple(_panel(on, name, beams, key) for name in where.panels)
+    cuts = {name: _cut(on, name) for name in where.panels}
+    lit = [_lit(on, light, measured, cuts) for light in setup.lights]
+    solution = solve([_ask(on, one) for one in lit])
+    key = None if solution.key is None else _Key(lit[solution.key], lit[solution.key].as_key)
+    panels = tuple(_panel(on, name, cuts[name].surface, lit, key) for name in where.panels)
     sources = [(one.reads, one.beam.origin) for one in lit]
     sources += [
         (DARK if one.reads_stops is None else one.reads_stops, where.panels[one.panel])
@@ -104,12 +138,15 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
             ambient_stops(plan.day.place.ambient_lux, shot.shutter, shot.iso),
         ),
         whole_stops=_known(_whole(where, sources)),
-        key=None if key is None else key.light.head,
+        whole_as_asked_stops=_known(_whole(where, _sources_as_asked(where, lit, solution))),
+        key=None
+        if key is None
+        else KeyLight(key.lit.light.head, key.lit.key_panel, _known(key.reads)),
         pattern=_pattern(on, lit, sources),
         depth_of_field=_depth_of_field(on),
         background_over_stops=_behind(where, key),
-        background_lit_stops=_background_lit(where, beams),
-        heads=tuple(_head(on, one, key) for one in lit),
+        background_lit_stops=_background_lit(where, [one.beam for one in lit]),
+        heads=tuple(_head(on, one, key, solution, n) for n, one in enumerate(lit)),
         panels=panels,
     )
 
@@ -118,7 +155,14 @@ def _known(stops: float) -> float | None:
     return None if stops == DARK else stops
 
 
-def _lit(on: _Set, light: Light, measured: Sequence[Measured]) -> _Lit:
+def _cut(on: _Set, name: str) -> Panelled:
+    panel, surface = on.kit.panel[name], panel_plane(on.where, on.setup.panel[name])
+    return panelled(surface, panel.width_m, panel.height_m, on.where.face)
+
+
+def _lit(
+    on: _Set, light: Light, measured: Sequence[Measured], cuts: Mapping[str, Panelled]
+) -> _Lit:
     kit, where = on.kit, on.where
     row = measured_row(kit, light, measured)
     full = full_power_stops(kit, light, on.setup.exposure.iso, row)
@@ -134,20 +178,46 @@ def _lit(on: _Set, light: Light, measured: Sequence[Measured]) -> _Lit:
         spread_deg=spread,
     )
     beam = at_full._replace(stops=DARK if below is None else full - float(below))
-    return _Lit(light, beam, at_full.reading(where.face), beam.reading(where.face), row)
+    return _Lit(
+        light,
+        beam,
+        at_full.reading(where.face),
+        beam.reading(where.face),
+        row,
+        {name: bounced(cut, kit.panel[name].reflectance, beam) for name, cut in cuts.items()},
+    )
 
 
-def _key(lit: Sequence[_Lit]) -> _Lit | None:
-    """The first light whose role is key; without one, the brightest.
+def _ask(on: _Set, one: _Lit) -> HeadAsk:
+    light = one.light
+    return HeadAsk(
+        role=light.role,
+        dial=on.kit.head[light.head].dial,
+        fires=light.power.fires,
+        at_full=one.at_full,
+        as_key=one.as_key,
+        wanted=one.asked,
+        under_key=light.under_key_stops,
+    )
 
-    A light that no meter at the face would show is neither: a key aimed at a panel, say.
-    """
-    burning = [one for one in lit if one.reads >= METER_LEAST]
-    keys = [one for one in burning if one.light.role == "key"]
-    return keys[0] if keys else max(burning, key=lambda one: one.reads, default=None)
+
+def _sources_as_asked(
+    where: Scene, lit: Sequence[_Lit], solution: Solution
+) -> Iterator[tuple[float, Point]]:
+    """The sources as they are once every head that fires is dialled as asked."""
+    for one, dial in zip(lit, solution.dials, strict=True):
+        below = one.light.power.below_full
+        if below is None:
+            continue
+        dialled = below if dial is None else dial.power.below_full
+        assert dialled is not None  # a dial has no "off" to be nearest
+        more = float(below - dialled)
+        yield one.reads + more, one.beam.origin
+        for name, stops in one.bounced.items():
+            yield stops + more, where.panels[name]
 
 
-def _whole(where: Scene, sources: Sequence[tuple[float, Point]]) -> float:
+def _whole(where: Scene, sources: Iterable[tuple[float, Point]]) -> float:
     """All sources with the dome turned to the camera."""
     return add_light(_to_camera(where, reads, point) for reads, point in sources)
 
@@ -193,10 +263,11 @@ def _depth_of_field(on: _Set) -> DepthOfField:
     return depth_of_field(lens.focal_mm, f, view.distance_m, blur_mm)
 
 
-def _panel(on: _Set, name: str, beams: Sequence[Beam], key: _Lit | None) -> PanelLight:
-    panel, surface = on.kit.panel[name], panel_plane(on.where, on.setup.panel[name])
-    cut = panelled(surface, panel.width_m, panel.height_m, on.where.face)
-    reads = panel_reading(cut, panel.reflectance, beams)
+def _panel(
+    on: _Set, name: str, surface: Plane, lit: Sequence[_Lit], key: _Key | None
+) -> PanelLight:
+    panel = on.kit.panel[name]
+    reads = add_light(one.bounced[name] for one in lit)
     shown = in_frame(on.view, rectangle_outline(surface, panel.width_m, panel.height_m))
     if reads == DARK:
         return PanelLight(name, None, None, None, shown)
@@ -204,11 +275,10 @@ def _panel(on: _Set, name: str, beams: Sequence[Beam], key: _Lit | None) -> Pane
     return PanelLight(name, reads, over, None if key is None else key.reads - reads, shown)
 
 
-def _head(on: _Set, one: _Lit, key: _Lit | None) -> HeadLight:
+def _head(on: _Set, one: _Lit, key: _Key | None, solution: Solution, n: int) -> HeadLight:
     kit, where = on.kit, on.where
     light, beam, reads = one.light, one.beam, _known(one.reads)
     head = kit.head[light.head]
-    asked = _asked(light, key)
     fires = light.power.fires
     return HeadLight(
         head=head.id,
@@ -223,22 +293,11 @@ def _head(on: _Set, one: _Lit, key: _Lit | None) -> HeadLight:
         flare=fires and in_front_of_lens(on.view, beam.origin) and beam.holds(where.lens),
         in_frame=in_frame(on.view, _outline(beam)),
         recycle_s=recycle_s(head, light.power) if fires else None,
-        asked_stops=asked,
-        dial=None
-        if asked is None or one.at_full == DARK
-        else to_dial(head.dial, one.at_full, asked),
+        asked_stops=solution.asked[n],
+        dial=solution.dials[n],
         shadow_edge_m=_shadow_edge(kit, where, one),
         measured=one.row,
     )
-
-
-def _asked(light: Light, key: _Lit | None) -> float | None:
-    """What the meter should show: the reading asked for, else so far under the key as it is set."""
-    if light.aim_reading_f is not None:
-        return aperture_stops(light.aim_reading_f)
-    if light.under_key_stops is None or key is None or key.light is light:
-        return None
-    return key.reads - light.under_key_stops
 
 
 def _outline(beam: Beam) -> tuple[Point, ...]:
@@ -248,11 +307,14 @@ def _outline(beam: Beam) -> tuple[Point, ...]:
     return rectangle_outline(front, source.width_m, source.height_m)
 
 
-def _behind(where: Scene, key: _Lit | None) -> float | None:
-    """The key's falloff from the face to the background: the ratio of its view shares, no more."""
-    if where.background is None or key is None:
+def _behind(where: Scene, key: _Key | None) -> float | None:
+    """The key's falloff from the face to the background: the ratio of its view shares, no more.
+
+    A key that lights the face off a panel has no such ratio.
+    """
+    if where.background is None or key is None or key.lit.key_panel is not None:
         return None
-    at, source = key.beam.origin, key.beam.source
+    at, source = key.lit.beam.origin, key.lit.beam.source
 
     def share(point: Point) -> float:
         return view_share(source, distance(at, point))

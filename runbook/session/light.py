@@ -94,6 +94,20 @@ def reads_said(stops: float | None) -> str:
     return "-" if stops is None else as_meter(stops)
 
 
+def key_text(light: Prediction) -> str:
+    """Which head is the key, and the panel it lights the face by: ``key A off flat-1``."""
+    if light.key is None:
+        return "key none"
+    by = "" if light.key.panel is None else f" off {light.key.panel}"
+    return f"key {light.key.head}{by}"
+
+
+def ambient_text(under_stops: float) -> str:
+    """How far the room's own light is under the working aperture, or over it."""
+    way = "under" if under_stops >= 0 else "over"
+    return f"ambient: {abs(under_stops):.1f} stops {way}"
+
+
 def whole_said(light: Prediction, units: Units) -> Iterator[str]:
     """A setup's light but for its heads and panels, a few words for each thing there is to say."""
     if light.whole_stops is not None:
@@ -101,8 +115,10 @@ def whole_said(light: Prediction, units: Units) -> Iterator[str]:
         yield f"all flash, dome to the camera: {as_meter(light.whole_stops)} ({over})"
     if light.pattern != "none":
         yield f"pattern: {light.pattern}"
+    if light.key is not None and light.key.panel is not None:
+        yield f"{key_text(light)}, {reads_said(light.key.reads_stops)}"
     if light.ambient_under_stops is not None:
-        yield f"ambient: {light.ambient_under_stops:.1f} stops under"
+        yield ambient_text(light.ambient_under_stops)
     if light.background_over_stops is not None:
         yield f"background by falloff: {over_said(light.background_over_stops)}"
     deep = light.depth_of_field_m
@@ -153,11 +169,22 @@ def _setup_facts(light: Prediction) -> dict[str, Any]:
         "ambient_under_stops": light.ambient_under_stops,
         "whole_f": light.whole_f,
         "whole_over_stops": light.whole_over_stops,
+        "key": None if light.key is None else light.key.head,
+        "key_off_panel": None if light.key is None else light.key.panel,
         "pattern": light.pattern,
         "depth_of_field_m": depth if isfinite(depth) else None,
         "background_over_stops": light.background_over_stops,
         "heads": [_head_facts(head) for head in light.heads],
         "panels": [_panel_facts(panel) for panel in light.panels],
+        "asks": [_ask_facts(head) for head in light.heads if head.asked_f is not None],
+    }
+
+
+def _ask_facts(head: HeadLight) -> dict[str, Any]:
+    return {
+        "of": head.head,
+        "wanted_f": head.asked_f,
+        "left_over_stops": None if head.dial is None else head.dial.left_over_stops,
     }
 
 

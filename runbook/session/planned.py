@@ -9,7 +9,7 @@ from runbook.plan.day import Plan
 from runbook.plan.faults import Path
 from runbook.plan.setup import Light, Setup
 from runbook.plan.units import force, length, mass
-from runbook.session.light import over_said, reads_said
+from runbook.session.light import ambient_text, key_text, over_said, reads_said
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.rig import rig_of
 from runbook.stand.words import wanted_words
@@ -67,7 +67,7 @@ def _head_said(setup: Setup, head: HeadLight, found: Prediction) -> str:
     said = f"{head.head} reads {reads_said(head.reads_stops)}"
     if head.over_stops is not None:
         said += f", {over_said(head.over_stops)} on f/{setup.exposure.f:g}"
-    if head.under_key_stops is not None and head.head != found.key:
+    if head.under_key_stops is not None and (found.key is None or head.head != found.key.head):
         said += f", {over_said(-head.under_key_stops)} on the key"
     if head.asked_stops is not None and head.dial is not None:
         said += f"; asked {as_meter(head.asked_stops)}: dial {head.dial.power}"
@@ -92,9 +92,9 @@ def _stand_said(plan: Plan, verdict: Verdict) -> str:
 def _of_setup(plan: Plan, setup: Setup) -> tuple[str, ...]:
     found = predict(plan, setup)
     said = f"all heads {reads_said(found.whole_stops)} on f/{setup.exposure.f:g}"
-    said += f"; key {found.key or 'none'}, pattern {found.pattern}"
+    said += f"; {key_text(found)}, pattern {found.pattern}"
     if found.ambient_under_stops is not None:
-        said += f"; ambient {found.ambient_under_stops:.1f} under"
+        said += f"; {ambient_text(found.ambient_under_stops)}"
     depth = found.depth_of_field_m
     said += f"; depth {length(depth, plan.day.units)}" if depth < 100 else ""
     verdicts = [judge(rig_of(plan.kit, light), plan.day.place) for light in setup.lights]

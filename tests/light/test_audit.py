@@ -4,6 +4,8 @@ import re
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light, head_ways_out
 from runbook.light.predict import predict
@@ -26,8 +28,11 @@ def well_set(studio: Any, **more: Any) -> Any:
     return studio.light(below="10/3", aim_reading_f=5.6, **more)
 
 
+WELL = Exposure(5.6, "1/160")  # what the well set key lights the face for
+
+
 def test_nothing_is_said_of_a_setup_that_works(studio: Any) -> None:
-    assert audit_light(studio.plan(studio.setup(well_set(studio)), lux=1.0)) == ()
+    assert audit_light(studio.plan(studio.setup(well_set(studio), exposure=WELL), lux=1.0)) == ()
 
 
 def test_too_bright_at_the_least_power_stops_with_numbers_that_work(studio: Any) -> None:
@@ -126,17 +131,85 @@ def test_flare_and_in_frame_name_the_thing(studio: Any) -> None:
     }
 
 
-@pytest.mark.parametrize(("lux", "level"), [(1000.0, "warn"), (300.0, "note"), (50.0, None)])
-def test_ambient_not_buried(studio: Any, lux: float, level: str | None) -> None:
+@pytest.mark.parametrize(
+    ("lux", "problem"),
+    [
+        (20_000.0, ("stop", "ambient-over")),
+        (1000.0, ("warn", "ambient-shows")),
+        (300.0, ("note", "ambient-shows")),
+        (50.0, None),
+    ],
+)
+def test_ambient_not_buried(studio: Any, lux: float, problem: tuple[str, str] | None) -> None:
     plan = studio.plan(studio.setup(well_set(studio)), lux=lux)
-    levels = [problem.level for problem in audit_light(plan) if problem.code == "ambient"]
-    assert levels == ([level] if level else [])
+    of_room = [(p.level, p.code) for p in audit_light(plan) if p.code.startswith("ambient")]
+    assert of_room == ([problem] if problem else [])
+
+
+def test_ambient_over_the_aperture_stops_and_says_how_far_over(studio: Any) -> None:
+    """4,000 lux at f/4, 1/30, ISO 200: N² = t·ISO·lux/250 is 2.6 stops over f/4."""
+    setup = studio.setup(well_set(studio), exposure=Exposure(4.0, "1/30", 200))
+    plan = studio.plan(setup, lux=4000.0)
+    assert predict(plan, setup).ambient_under_stops == pytest.approx(-2.644, abs=1e-3)
+    problem = found(plan, "ambient-over")
+    assert problem.level == "stop"
+    assert "2.6 stops over" in problem.what
+    assert "under" not in problem.what
+    assert "close down 4.0 stops of it" in problem.do  # the lens ends at f/16
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    st.floats(0.5, 5000), st.sampled_from(["1/15", "1/60", "1/160"]), st.sampled_from([100, 800])
+)
+def test_no_remedy_asks_for_a_room_without_light(
+    studio: Any, lux: float, shutter: str, iso: int
+) -> None:
+    setup = studio.setup(well_set(studio), exposure=Exposure(2.0, shutter, iso))
+    for problem in audit_light(studio.plan(setup, lux=lux)):
+        if problem.code.startswith("ambient"):
+            darker = re.search(r"to ([\d.e-]+) lux", problem.do)
+            assert darker and float(darker[1]) > 0
+
+
+@pytest.mark.parametrize(("below", "code"), [("7/3", "whole-over"), ("15/3", "whole-under")])
+def test_the_whole_off_the_aperture_warns(studio: Any, below: str, code: str) -> None:
+    """The dome turned to the camera, more than 0.3 stop off, whether anything is asked or not."""
+    setup = studio.setup(studio.light(below=below), exposure=Exposure(5.6, "1/160"))
+    plan = studio.plan(setup, lux=1.0)
+    assert abs(predict(plan, setup).whole_over_stops or 0) > 0.3
+    assert found(plan, code).level == "warn"
+
+
+def test_a_set_lit_off_a_flat_only_is_not_passed_in_silence(studio: Any) -> None:
+    key = studio.light(modifier="dish", aim="flat-1", angle_deg=50.0, below=2)
+    flat = studio.place(angle_deg=30.0, distance_m=1.8)
+    setup = studio.setup(key, panels=(flat,), exposure=Exposure(5.6, "1/160"))
+    plan = studio.plan(setup, lux=1.0)
+    assert (predict(plan, setup).whole_over_stops or 0) < -1
+    assert "whole-under" in codes(plan)
+
+
+def test_the_remedy_for_the_whole_goes_with_the_dials_shown(studio: Any) -> None:
+    """A key a stop too bright: dialled as asked the whole is right, and nothing more is to do."""
+    setup = studio.setup(studio.light(below="7/3", aim_reading_f=5.6), exposure=WELL)
+    plan = studio.plan(setup, lux=1.0)
+    light = predict(plan, setup)
+    (key,) = light.heads
+    assert key.dial is not None
+    problem = found(plan, "whole-over")
+    assert problem.do.startswith(f"dial A {key.dial.power} as asked: then ")
+    assert "lens" not in problem.do
+    dialled = setup._replace(lights=(setup.lights[0]._replace(power=key.dial.power),))
+    after = predict(plan, dialled).whole_over_stops
+    assert after == pytest.approx(light.whole_as_asked_over_stops)
+    assert after is not None and abs(after) <= 0.3
 
 
 def test_the_remedies_for_ambient_bury_it(studio: Any) -> None:
     setup = studio.setup(well_set(studio), exposure=Exposure(4.0, "1/60", 400))
     plan = studio.plan(setup, lux=300.0)
-    problem = found(plan, "ambient")
+    problem = found(plan, "ambient-shows")
     under = predict(plan, setup).ambient_under_stops
     assert under is not None
     darker = re.search(r"to (\d+) lux", problem.do)
@@ -148,11 +221,11 @@ def test_the_remedies_for_ambient_bury_it(studio: Any) -> None:
     assert "1/200 for 1.7 stops" in problem.do
     assert "ISO 100" in problem.do
     half = studio.plan(setup, lux=30.0)  # 0.6 stop to go: no need to go down all the way
-    assert "ISO 250 for 0.6 stops" in found(half, "ambient").do
+    assert "ISO 250 for 0.7 stops" in found(half, "ambient-shows").do
 
 
 def test_a_room_shot_without_flash_is_not_warned_of_its_light(studio: Any) -> None:
-    assert "ambient" not in codes(studio.plan(studio.setup(), lux=1000.0))
+    assert codes(studio.plan(studio.setup(), lux=1000.0)) == set()
 
 
 def test_recycling_slower_than_the_shoot(studio: Any) -> None:
@@ -192,7 +265,7 @@ def test_a_setup_one_charge_cannot_last(studio: Any) -> None:
 def test_predictions_already_made_are_used(studio: Any) -> None:
     setup = studio.setup(studio.light(below=2, aim_reading_f=5.6))
     plan = studio.plan(setup, lux=1.0)
-    well = studio.setup(well_set(studio))
+    well = studio.setup(well_set(studio), exposure=WELL)
     given = {"one": predict(studio.plan(well), well)}
     assert audit_light(plan)
     assert audit_light(plan, predictions=given) == ()

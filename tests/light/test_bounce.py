@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.light.beam import Beam
-from runbook.light.bounce import Panelled, bounced, panel_reading, panelled
+from runbook.light.bounce import Panelled, bounced, panelled
 from runbook.light.falloff import Source, field_exponent, view_share
 from runbook.light.space import Plane, plane, towards
 from runbook.light.stops import DARK, add_light
@@ -156,14 +156,6 @@ def test_a_panel_gives_no_more_than_its_brightest_spot(head: Point) -> None:
     )
     # the meter is turned to each patch, so a panel that fills half of all it sees gives twice
     assert bounced(cut(surface), 1.0, beam) < brightest + 1 + 0.1
-
-
-def test_heads_add_up_on_a_panel() -> None:
-    panel, beam = cut(surface_at(0.8, 0.2)), beam_at(HEAD, FACE)
-    assert panel_reading(panel, WHITE, [beam, beam]) == pytest.approx(
-        panel_reading(panel, WHITE, [beam]) + 1
-    )
-    assert panel_reading(panel, WHITE, []) == DARK
 
 
 def test_a_panel_farther_from_the_face_gives_less() -> None:

@@ -1,0 +1,186 @@
+"""Powers that make all asks come true together."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runbook.light.audit import audit_light
+from runbook.light.predict import predict
+from runbook.light.prediction import Prediction
+from runbook.light.solve import HeadAsk, solve
+from runbook.light.stops import DARK
+from runbook.plan.kit import Measured
+from runbook.plan.marks import aperture_stops
+from runbook.plan.power import Dial, Power
+from runbook.plan.setup import Exposure, Setup
+
+DIAL = Dial(Fraction(1, 3), Power(Fraction(7)))
+
+
+def light_of(studio: Any, setup: Setup, *measured: Measured) -> Prediction:
+    return predict(studio.plan(setup), setup, measured)
+
+
+def dialled(setup: Setup, light: Prediction) -> Setup:
+    """The setup with every head that fires set to the power shown for it."""
+    shown = {head.head: head.dial.power for head in light.heads if head.dial and head.power.fires}
+    return setup._replace(
+        lights=tuple(one._replace(power=shown.get(one.head, one.power)) for one in setup.lights)
+    )
+
+
+def test_a_fill_counts_from_the_key_as_asked(studio: Any) -> None:
+    """Key a stop too bright, fill asked 2.5 under it: dial both, and it is 2.5 under."""
+    key = studio.light(below=2, aim_reading_f=5.6)
+    fill = studio.light("B", 3, role="fill", side="right", under_key_stops=2.5)
+    setup = studio.setup(key, fill)
+    light = light_of(studio, setup)
+    assert [head.asked_stops for head in light.heads] == [5.0, 2.5]
+    after = light_of(studio, dialled(setup, light))
+    assert after.heads[1].under_key_stops == pytest.approx(2.5, abs=1 / 3)
+    assert [head.dial for head in after.heads] == [head.dial for head in light.heads]
+
+
+def test_a_reading_of_the_key_moves_the_dial_of_no_other_head(studio: Any) -> None:
+    key = studio.light(aim_reading_f=5.6)
+    rim = studio.light("B", 5, role="rim", angle_deg=140.0, under_key_stops=1.0)
+    setup = studio.setup(key, rim)
+    before = light_of(studio, setup)
+    after = light_of(studio, setup, Measured("A", "1/8", 1.4, 8.0, "octa-90"))
+    assert after.heads[0].dial != before.heads[0].dial
+    assert after.heads[1].dial == before.heads[1].dial
+
+
+def test_a_rim_right_for_the_aperture_asked_is_not_warned_of_for_a_wrong_key(studio: Any) -> None:
+    key = studio.light(below=3, aim_reading_f=2.8)  # reads f/5.6 and more
+    rim = studio.light("B", "16/3", role="rim", angle_deg=140.0, height_m=1.25, under_key_stops=0.0)
+    setup = studio.setup(key, rim, exposure=Exposure(2.8, "1/160"))
+    reads = light_of(studio, setup).heads[1].reads_stops
+    assert reads == pytest.approx(3.0, abs=1 / 3)
+    items = {
+        problem.item
+        for problem in audit_light(studio.plan(setup, lux=1.0))
+        if problem.code in ("reading-over", "reading-under")
+    }
+    assert items == {"A"}
+
+
+def test_followers_of_a_key_that_nothing_is_asked_of_count_from_it_as_it_is_set(
+    studio: Any,
+) -> None:
+    key = studio.light(below=3)
+    fill = studio.light("B", 5, role="fill", under_key_stops=1.5)
+    light = light_of(studio, studio.setup(key, fill))
+    reads = light.heads[0].reads_stops
+    assert reads is not None
+    assert light.heads[1].asked_stops == pytest.approx(reads - 1.5)
+
+
+def test_a_key_aimed_at_a_flat_counts_by_what_the_flat_sends_on(studio: Any) -> None:
+    flat = studio.place(angle_deg=30.0, distance_m=1.8)
+    other = studio.place(panel="flag", side="left", angle_deg=100.0, distance_m=1.8)
+    key = studio.light(modifier="dish", aim="flat-1", angle_deg=50.0, below=0)
+    rim = studio.light("B", 6, role="rim", angle_deg=140.0, under_key_stops=1.0)
+    setup = studio.setup(key, rim, panels=(flat, other))
+    light = light_of(studio, setup)
+    assert light.key is not None and light.key.panel == "flat-1"
+    panel, reads = light.panels[0].reads_stops, light.key.reads_stops
+    assert panel is not None and reads is not None
+    assert reads == pytest.approx(panel, abs=0.1)  # the rim lights the flat a little too
+    assert light.heads[1].asked_stops == pytest.approx(reads - 1.0)
+    # an edge that is asked to read something at the face is the key by itself
+    asked = studio.setup(key._replace(aim_reading_f=2.0), rim, panels=(flat, other))
+    assert light_of(studio, asked).key == ("A", None, light.heads[0].reads_stops)
+    assert light_of(studio, asked).heads[1].asked_stops == 1.0
+
+
+def test_a_key_off_a_panel_has_no_falloff_of_its_own_to_the_background(studio: Any) -> None:
+    key = studio.light(modifier="dish", aim="flat-1", angle_deg=50.0, below=0)
+    setup = studio.setup(key, panels=(studio.place(angle_deg=30.0, distance_m=1.8),))
+    assert light_of(studio, setup).background_over_stops is None
+
+
+def ask(role: str, **more: Any) -> HeadAsk:
+    given = {"fires": True, "at_full": 8.0, "as_key": 4.0}
+    return HeadAsk(role, DIAL, **(given | more))  # type: ignore[arg-type]
+
+
+def test_without_a_key_the_brightest_as_asked_is_it() -> None:
+    set_dim, plain, follower = (
+        ask("rim", wanted=6.0, as_key=2.0),
+        ask("rim", as_key=5.0),
+        ask("fill", under_key=1.0, as_key=7.0),
+    )
+    solution = solve([plain, set_dim, follower])
+    assert solution.key == 1
+    assert solution.asked == (None, 6.0, 5.0)
+    assert solve([follower]).key == 0
+    assert solve([follower]).asked == (None,)
+    assert solve([follower._replace(fires=False, as_key=DARK)]).key is None
+
+
+def test_out_of_range_the_end_of_the_dial_is_shown_and_what_it_misses() -> None:
+    solution = solve([ask("key", wanted=9.5), ask("fill", under_key=1.0)])
+    dial, fill = solution.dials
+    assert dial is not None and fill is not None
+    assert (str(dial.power), dial.left_over_stops, dial.in_range) == ("full", -1.5, False)
+    assert solution.asked[1] == 8.5  # as asked, not as far as the dial goes
+
+
+asks = st.one_of(
+    st.just({}),
+    st.fixed_dictionaries({"aim_reading_f": st.sampled_from([2.0, 2.8, 4.0, 5.6])}),
+    st.fixed_dictionaries({"under_key_stops": st.sampled_from([-1.0, 0.0, 0.5, 1.3, 2.5])}),
+)
+lamps = st.tuples(
+    st.sampled_from(["key", "fill", "rim"]),
+    st.one_of(st.none(), st.integers(0, 21)),
+    st.floats(0, 180),
+    st.sampled_from(["face", "face", "flat-1"]),
+    asks,
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(lamps, min_size=1, max_size=4))
+def test_dialling_all_that_is_shown_makes_every_ask_true(studio: Any, given_lamps: Any) -> None:
+    lights = [
+        studio.light(
+            head,
+            None if clicks is None else f"{clicks}/3",
+            role=role,
+            angle_deg=at,
+            aim=aim,
+            **asked,
+        )
+        for head, (role, clicks, at, aim, asked) in zip("ABCD", given_lamps, strict=False)
+    ]
+    setup = studio.setup(*lights, panels=(studio.place(angle_deg=60.0),))
+    light = light_of(studio, setup)
+    after = light_of(studio, dialled(setup, light))
+    assert (after.key and after.key.head) == (light.key and light.key.head)
+    key = after.key
+    if light.whole_as_asked_stops is not None:
+        assert after.whole_stops == pytest.approx(light.whole_as_asked_stops)
+    wanted = {
+        one.head: None if one.aim_reading_f is None else aperture_stops(one.aim_reading_f)
+        for one in setup.lights
+    }
+    for one, head in zip(setup.lights, after.heads, strict=True):
+        if not head.power.fires or head.dial is None or not head.dial.in_range:
+            continue
+        assert head.dial.power == head.power
+        assert head.reads_stops is not None
+        target = wanted[one.head]
+        if target is None:
+            assert key is not None and one.under_key_stops is not None
+            base = wanted[key.head]
+            base = key.reads_stops if base is None else base
+            assert base is not None
+            target = base - one.under_key_stops
+        assert head.reads_stops == pytest.approx(target, abs=1 / 6 + 1e-6)
