@@ -1,4 +1,4 @@
-"""``runbook light``: what is brighter than the key is told as so much over it."""
+"""``runbook light``."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from runbook.cli import main
 from tests.session.days import DEMO
 
 
-def test_a_panel_brighter_than_the_key_is_over_it(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     assert main(["light", str(DEMO), "--setup", "lamplighter-fog"]) == 0
     told = capsys.readouterr().out
-    (flat,) = [line.split("  ") for line in told.splitlines() if line.startswith("   flat-1")]
-    assert flat[-1] == "4.6 over"
+    flats = [line.split("  ") for line in told.splitlines() if line.startswith("   flat-")]
+    assert [flat[-1].strip() for flat in flats[:3]] == ["0.0", "+0.8", "+3.4"]
+    assert "key A off flat-1, f/2.8 +0.6" in told
     assert "pattern" not in told

@@ -92,7 +92,7 @@ async def test_ready_shows_every_power() -> None:
     async with app_of(session).run_test(size=(140, 45)) as pilot:
         await pilot.press("z")
         lines = screen_lines(pilot.app)
-        for words in ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128+0.4"):
+        for words in ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128"):
             assert in_letters(words, lines, 140), words
         await pilot.press("space")
         assert "It stands: shoot." in shown(pilot)

@@ -142,7 +142,7 @@ def test_the_next_shooter_hears_it(session: Session) -> None:
     lines = {(line.topic, line.text) for line in handover_lines(session, session.clock())}
     for said in (B_SAID, *C_SAID):
         assert ("not as planned", said) in lines
-    assert ("as planned", "dialled as planned: A 1/32+0.7, D 1/128+0.4") in lines
+    assert ("as planned", "dialled as planned: A 1/32+0.7, D 1/128") in lines
     assert as_shot_plan(session).setups[SECOND].light["C"].height_m == 1.35
 
 
