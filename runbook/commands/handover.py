@@ -111,13 +111,17 @@ def _sheet(session: Session) -> str:
 
 
 def as_shot_plan(session: Session) -> Plan:
-    """The plan with every setup as the journal says it was shot."""
+    """The plan with every setup as the journal says it was shot.
+
+    One shot with things that the kit holds no more stays as planned: no light of it can be told.
+    """
     from runbook.session.differences import not_as_planned
-    from runbook.session.truth import setup_as_shot
+    from runbook.session.state import missing_of_kit, setup_as_shot
 
     plan, truth = session.plan, session.truth
     shot = {each: setup_as_shot(plan, truth, each) for each in not_as_planned(plan, truth)}
-    return plan._replace(setups=plan.setups | shot)
+    known = {key: each for key, each in shot.items() if not missing_of_kit(plan.kit, each)}
+    return plan._replace(setups=plan.setups | known)
 
 
 def _asked() -> str:

@@ -134,24 +134,33 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
 def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
     """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
     from runbook.plan.files import read_day
-    from runbook.session.differences import left_undone
+    from runbook.session.differences import FOLLOWS, left_undone
     from runbook.session.repeat import match, match_facts, match_said
+    from runbook.session.state import following_plan, missing_of_kit, setup_as_shot
     from runbook.session.truth import truth_of
 
     plan = read_day(folder)
     setup_id, *readings = words
-    if setup_id not in plan.setups:
+    truth = truth_of(plan, live(entries))
+    if setup_id not in plan.setups and setup_id not in truth.frozen:
         what, do = f"no setup is called {setup_id}", instead(setup_id, plan.setups)
         raise Unreadable([Fault(_WHO, None, "--match", what, do)])
     now = dict(_reading(word) for word in readings)
-    lit = plan.setups[setup_id].light
+    setup = setup_as_shot(plan, truth, setup_id)
+    gone = missing_of_kit(plan.kit, setup)
+    if gone:
+        what = f"{setup_id} was shot with {gone[0]}, and the kit has no {gone[0]} any more"
+        raise Unreadable([Fault(_WHO, None, "--match", what, "put it back into kit.toml")])
+    lit = setup.light
     wrong = [head for head in now if head is not None and head not in lit]
     if wrong or not now:
         what = f"{wrong[0]} does not burn in {setup_id}" if wrong else "no reading is given"
         do = f"write HEAD=READING for {', '.join((*lit, _ALL))}, like {next(iter(lit), 'A')}=5.6"
         raise Unreadable([Fault(_WHO, None, "--match", what, do)])
     found = match(plan, setup_id, entries, now)
-    undone = left_undone(plan, truth_of(plan, live(entries)), setup_id)
+    undone = left_undone(plan, truth, setup_id)
+    if setup_id in following_plan(truth):
+        complain(f"{_WHO}: {setup_id}: {FOLLOWS}")
     if as_json:
         say_json(match_facts(setup_id, found, undone))
     else:

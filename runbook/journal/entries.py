@@ -25,6 +25,18 @@ MOST_GUST_MS: Final = 100.0  # what a hurricane's gusts reach; a number past it 
 Value = str | float | bool | tuple[str, ...] | None
 
 
+class AsStood(NamedTuple):
+    """A whole setup as it stood when something of it was shot or metered, keyed as its file is.
+
+    ``words`` say what no file can; ``asked`` is the setup as it was asked for that day, where steps
+    were skipped and it stood otherwise.
+    """
+
+    setup: dict[str, Any]
+    words: tuple[str, ...] = ()
+    asked: dict[str, Any] | None = None
+
+
 class DayOpened(NamedTuple):
     """The day was opened; ``plan`` is a digest of the plan it was opened with."""
 
@@ -35,9 +47,13 @@ class DayOpened(NamedTuple):
 
 
 class SetupBegun(NamedTuple):
-    """Work on a setup began: its changeover, then its shooting. None is the wrap: the strike."""
+    """Work on a setup began: its changeover, then its shooting. None is the wrap: the strike.
+
+    ``left`` is the setup that was at work before, as it stood, where nothing had been shot of it.
+    """
 
     setup: Id | None
+    left: AsStood | None = None
 
 
 class StepTicked(NamedTuple):
@@ -101,20 +117,28 @@ class Changed(NamedTuple):
 
 
 class Reading(NamedTuple):
-    """The meter showed ``stops`` (log2 N squared), written ``f``, for one head or the whole set."""
+    """The meter showed ``stops`` (log2 N squared), written ``f``, for one head or the whole set.
+
+    ``stood`` is the setup as it was metered, where no entry before says so.
+    """
 
     setup: Id
     head: Id | None
     stops: float
     f: str
     where: str = "face"
+    stood: AsStood | None = None
 
 
 class Frames(NamedTuple):
-    """So many more frames were shot; less than none corrects a count."""
+    """So many more frames were shot; less than none corrects a count.
+
+    ``stood`` is the setup as it was shot, where no entry before says so.
+    """
 
     setup: Id
     added: int
+    stood: AsStood | None = None
 
 
 class Note(NamedTuple):
@@ -131,10 +155,14 @@ class Wind(NamedTuple):
 
 
 class SetupShot(NamedTuple):
-    """The setup was called shot. ``share`` is what its shooting took of the time planned for it."""
+    """The setup was marked as shot. ``share`` is what its shooting took of the time planned for it.
+
+    ``stood`` is the setup as it was shot, where no entry before says so.
+    """
 
     setup: Id
     share: NotNegative | None = None
+    stood: AsStood | None = None
 
 
 class Left(NamedTuple):

@@ -9,7 +9,7 @@ from runbook.change.checks import Check
 from runbook.change.steps import Step
 from runbook.plan.tuples import NamedTuple
 from runbook.session.holds import Hold
-from runbook.session.truth import StepKey, Truth
+from runbook.session.state import DayState, StepKey
 
 
 class StepLine(NamedTuple):
@@ -77,7 +77,7 @@ class AtHand(NamedTuple):
         return None if not waiting or [] in waiting else waiting[0][0]
 
 
-def still_asked(todo: tuple[Step, ...], truth: Truth) -> tuple[Step, ...]:
+def still_asked(todo: tuple[Step, ...], truth: DayState) -> tuple[Step, ...]:
     """The steps without those that only a skipped one would ask for once more.
 
     A thing that was not moved would else have its bags taken off and hung again for ever, and a set

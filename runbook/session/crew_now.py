@@ -8,7 +8,7 @@ from runbook.change.steps import Step
 from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import AtHand
 from runbook.session.planned_day import Worked
-from runbook.session.truth import StepKey
+from runbook.session.state import StepKey
 
 
 class Busy(NamedTuple):

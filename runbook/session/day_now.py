@@ -6,6 +6,7 @@ Nothing here writes: everything follows from the plan and the journal.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
@@ -17,7 +18,7 @@ from runbook.change.makespan import never
 from runbook.change.steps import Step
 from runbook.change.telling import told
 from runbook.change.words import Block, Scene, blocks
-from runbook.journal.as_stood import Stood
+from runbook.journal.as_shot import Stood
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
 from runbook.light.predict import predict
@@ -35,21 +36,21 @@ from runbook.session.heads_now import HeadLine, head_lines
 from runbook.session.holds import Hold, checklist, holds, stage_of
 from runbook.session.hours import Hours, hours_of
 from runbook.session.planned_day import Changes
-from runbook.session.real_times import real_times
 from runbook.session.recent import Recent
 from runbook.session.rehearsal import running_s, stopwatch_said
 from runbook.session.said import LogLine, log_lines
 from runbook.session.setups_now import SetupLine, setup_lines, still_to_begin
-from runbook.session.to_come import Moment, midnight
-from runbook.session.truth import (
+from runbook.session.state import (
     CHANGE,
+    DayState,
     Tick,
     goal_of,
     place_now,
     setup_asked,
-    setup_stood,
-    truth_of,
+    setup_standing,
 )
+from runbook.session.to_come import Moment, midnight
+from runbook.session.truth import states_of
 
 T = TypeVar("T")
 _Change = tuple[Floor, Floor, Setup | None, Place]  # its start, its goal, the setup it makes
@@ -96,10 +97,17 @@ class DayNow:
         self.clock = clock
         self.folder = folder
         self.entries: list[Entry] = list(journal.entries)
-        self.truth = truth_of(plan, live(self.entries))
+        self._past: list[tuple[Entry, DayState]] = []
+        self.look_back()
         self._seen: dict[str, Any] = {}
         self._tellings: Recent[_Change, tuple[Step, ...]] = Recent()
         self._lights: Recent[tuple[Setup, tuple[Measured, ...]], Prediction] = Recent()
+
+    def look_back(self) -> None:
+        """Fold again what counts of the journal, as far as an undo or another plan changed it."""
+        self._past = states_of(self.plan, live(self.entries), self._past)
+        self.counted = [entry for entry, _ in self._past]
+        self.truth = self._past[-1][1] if self._past else DayState()
 
     def once(self, name: str, work_out: Callable[[], T]) -> T:
         """What follows from the truth, worked out once until something more happens."""
@@ -121,7 +129,7 @@ class DayNow:
 
     def _stood(self) -> Stood | None:
         asked = self.asked
-        return None if asked is None else setup_stood(self.plan, self.truth, asked.id)
+        return None if asked is None else setup_standing(self.plan, self.truth, asked.id)
 
     @property
     def asked(self) -> Setup | None:
@@ -152,7 +160,7 @@ class DayNow:
             goal = goal_of(self.plan, truth, truth.at_work)
             todo = still_asked(self._told(truth.floor, goal, self.asked), truth)
         # what a break asks comes on top: it lifts no check off a step
-        changing = stage_of(truth._replace(on_break=None), ready=False)
+        changing = stage_of(replace(truth, on_break=None), ready=False)
         held = holds(self.plan, truth, todo, goal, changing)
         now = AtHand(todo, held, truth.steps_skipped)
         return View(goal, stage_of(truth, ready=truth.begun and not now.left), now)
@@ -247,7 +255,7 @@ class DayNow:
         keys = {each.step.key for each in over}
         steps = self._told(truth.floor, goal, setup)
         todo = tuple(step for step in steps if step.ahead and step.key not in keys)
-        then = truth._replace(change_checks=truth.ahead_checks, done=over)
+        then = replace(truth, change_checks=truth.ahead_checks, done=over)
         return AtHand(todo, holds(self.plan, then, todo, goal, CHANGE), {})
 
     @property
@@ -284,7 +292,7 @@ class DayNow:
     @property
     def as_shot_lines(self) -> tuple[str, ...]:
         """What differs from the plan, setup by setup."""
-        return as_shot_lines(self.plan, self.truth)
+        return self.once("as shot", lambda: as_shot_lines(self.plan, self.truth))
 
     @property
     def other_than_planned(self) -> tuple[str, ...]:
@@ -328,7 +336,7 @@ class DayNow:
     def stopwatch_said(self, now: datetime) -> str:
         """The step at hand against its estimate; empty while no stopwatch runs."""
         line = self.next_step
-        running = running_s(self.entries, self.who, now)
+        running = running_s(self.counted, self.who, now)
         if line is None or running is None:
             return ""
         return f"{self.who} {stopwatch_said(running, line.step.seconds)}"
@@ -337,7 +345,7 @@ class DayNow:
     def crew_now(self) -> tuple[Busy, ...]:
         """Who does what now; nothing where one works alone, or nothing is left."""
         crew = tuple(member.id for member in self.plan.day.crew)
-        span = real_times(self.entries).last(self.truth.at_work)
+        span = self.truth.times.last(self.truth.at_work)
         if len(crew) < 2 or span is None or not self.view.now.left:
             return ()
         worked = self.changes.known_between(span.before, span.setup)

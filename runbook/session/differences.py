@@ -11,27 +11,45 @@ from runbook.plan.setup import Setup
 from runbook.plan.shape import plain
 from runbook.plan.units import Units
 from runbook.session.said import read_said
-from runbook.session.truth import Truth, setup_as_shot, setup_asked, setup_stood
+from runbook.session.state import (
+    DayState,
+    following_plan,
+    setup_as_asked,
+    setup_as_shot,
+    setup_stood,
+)
 from runbook.session.values_said import value_said, word_of
 
+FOLLOWS: Final = (
+    "the journal does not hold how it stood when it was shot; as shot follows the plan as it is now"
+)
 _PARTS: Final = ("exposure", "view", "subject", "background")
 
 
-def as_shot_lines(plan: Plan, truth: Truth) -> tuple[str, ...]:
+def as_shot_lines(plan: Plan, truth: DayState) -> tuple[str, ...]:
     """What differs from the plan, setup by setup, then what was metered."""
     told: list[str] = []
     for setup_id in not_as_planned(plan, truth):
         dialled = dialled_otherwise(plan, setup_as_shot(plan, truth, setup_id))
         told += [f"{setup_id}: {said}" for said in dialled.values()]
         told += [f"{setup_id}: {said}" for said in otherwise(plan, truth, setup_id)]
+    told += [f"{setup_id}: {FOLLOWS}" for setup_id in following_plan(truth)]
     for setup_id, readings in truth.readings.items():
         told += [f"{setup_id}: {read_said(each.data, ' read')}" for each in readings.values()]
     return tuple(told)
 
 
-def not_as_planned(plan: Plan, truth: Truth) -> tuple[str, ...]:
-    """The setups that something was changed on, or that had steps of theirs skipped."""
-    named = dict.fromkeys((*truth.changes, *truth.stood))
+def not_as_planned(plan: Plan, truth: DayState) -> tuple[str, ...]:
+    """The setups that something was changed on, or that had steps of theirs skipped.
+
+    A setup whose plan was edited after it was shot is one of them.
+    """
+    edited = (
+        each
+        for each, kept in truth.frozen.items()
+        if each in plan.setups and (kept.stood.words or kept.stood.setup != plan.setups[each])
+    )
+    named = dict.fromkeys((*truth.changes, *truth.stood, *edited))
     if truth.begun and truth.at_work is not None and truth.steps_skipped:
         named[truth.at_work] = None
     return tuple(each for each in named if each in plan.setups)
@@ -47,16 +65,35 @@ def dialled_otherwise(plan: Plan, setup: Setup) -> dict[str, str]:
     }
 
 
-def otherwise(plan: Plan, truth: Truth, setup_id: str) -> tuple[str, ...]:
+def otherwise(plan: Plan, truth: DayState, setup_id: str) -> tuple[str, ...]:
     """What of a setup was not as planned besides the powers, and what no setup can say."""
     stood = setup_stood(plan, truth, setup_id)
     told = differing(plan.setups[setup_id], stood.setup, plan.day.units)
-    return (*(said for key, said in told if key != "power"), *stood.words)
+    others = (said for key, said in told if key != "power")
+    return (*others, *_only_in_one(plan, truth, setup_id), *stood.words)
 
 
-def left_undone(plan: Plan, truth: Truth, setup_id: str) -> tuple[str, ...]:
+def differences(plan: Plan, setup_id: str, truth: DayState) -> Iterator[tuple[str, str]]:
+    """What of a setup was not as the plan has it: the setup, and what it was instead of what."""
+    stood = setup_stood(plan, truth, setup_id)
+    told = (said for _, said in differing(plan.setups[setup_id], stood.setup, plan.day.units))
+    for said in (*told, *_only_in_one(plan, truth, setup_id), *stood.words):
+        yield setup_id, said
+
+
+def _only_in_one(plan: Plan, truth: DayState, setup_id: str) -> Iterator[str]:
+    """The heads and panels that the plan got or lost after the setup was shot."""
+    asked, planned = setup_as_asked(plan, truth, setup_id), plan.setups[setup_id]
+    for then, now in ((asked.light, planned.light), (asked.panel, planned.panel)):
+        for item in then.keys() - now.keys():
+            yield f"{item}: in the setup as shot, not in the plan now"
+        for item in now.keys() - then.keys():
+            yield f"{item}: in the plan now, not in the setup as shot"
+
+
+def left_undone(plan: Plan, truth: DayState, setup_id: str) -> tuple[str, ...]:
     """What of a setup was not as it was asked for on the day, because steps were skipped."""
-    asked, stood = setup_asked(plan, truth, setup_id), setup_stood(plan, truth, setup_id)
+    asked, stood = setup_as_asked(plan, truth, setup_id), setup_stood(plan, truth, setup_id)
     told = differing(asked, stood.setup, plan.day.units)
     return (*(said for _, said in told), *stood.words)
 

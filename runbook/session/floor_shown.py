@@ -7,7 +7,7 @@ from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
 from runbook.session.day_now import DayNow
 from runbook.session.floorplan import FloorPlan, floor_plan
-from runbook.session.truth import goal_of, setup_asked
+from runbook.session.state import goal_of, setup_asked
 
 
 class Shown(NamedTuple):

@@ -23,7 +23,7 @@ from runbook.session.ending import stands_at
 from runbook.session.hours import hours_of
 from runbook.session.record import not_shot, spent
 from runbook.session.said import check_said, read_said, reading_said
-from runbook.session.truth import setup_asked
+from runbook.session.state import setup_asked
 from runbook.stand.audit import audit_stands
 from runbook.stand.judge import judge_setup
 from runbook.stand.words import gust_words

@@ -12,7 +12,7 @@ from runbook.plan.setup import Light, Setup
 from runbook.plan.tuples import NamedTuple
 from runbook.session.light import metered_at, over_said, reads_said
 from runbook.session.said import reading_said
-from runbook.session.truth import Truth
+from runbook.session.state import DayState
 
 
 class HeadLine(NamedTuple):
@@ -38,7 +38,7 @@ class HeadLine(NamedTuple):
 
 def head_lines(
     plan: Plan,
-    truth: Truth,
+    truth: DayState,
     asked: Setup,
     setup: Setup,
     light: Prediction,
@@ -80,7 +80,7 @@ def _predicted(light: Light, found: HeadLight | None) -> tuple[str, str]:
     return reads_said(found.reads_stops), over_said(found.over_stops)
 
 
-def reading_of(truth: Truth, setup_id: str, head: str | None) -> str:
+def reading_of(truth: DayState, setup_id: str, head: str | None) -> str:
     """The last reading of a head, or of the whole set (None), as a meter shows it."""
     entry = truth.readings.get(setup_id, {}).get(head)
     return reading_said(entry.data.stops) if entry else ""

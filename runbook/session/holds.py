@@ -12,7 +12,7 @@ from runbook.change.steps import Step
 from runbook.plan.day import OVERHEAD_M, Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import mass
-from runbook.session.truth import CHANGE, Tick, Truth
+from runbook.session.state import CHANGE, DayState, Tick
 
 # Which steps a stage's own holding checks hold back; a check not named here holds the test.
 _HOLDS: Final[dict[str, frozenset[str]]] = {
@@ -56,7 +56,7 @@ class Hold(NamedTuple):
         return self.tick is None
 
 
-def stage_of(truth: Truth, *, ready: bool) -> Stage:
+def stage_of(truth: DayState, *, ready: bool) -> Stage:
     """The stage of the day whose checklist matters now."""
     if truth.on_break is not None:
         return "meal"
@@ -79,13 +79,13 @@ def stage_checks(plan: Plan, stage: Stage) -> tuple[Check, ...]:
     )
 
 
-def tick_of(truth: Truth, check: Check) -> Tick | None:
+def tick_of(truth: DayState, check: Check) -> Tick | None:
     """Who ticked a check, where it is ticked; a change's checks are ticked anew in each."""
     return (truth.change_checks if check.stage == CHANGE else truth.checks).get(check.id)
 
 
 def checklist(
-    plan: Plan, truth: Truth, stage: Stage, held: tuple[Hold, ...]
+    plan: Plan, truth: DayState, stage: Stage, held: tuple[Hold, ...]
 ) -> tuple[tuple[Check, Tick | None], ...]:
     """The checks of a stage, and who ticked them: those that hold a changeover first."""
     first = [hold.check for hold in held]
@@ -95,7 +95,7 @@ def checklist(
 
 
 def holds(
-    plan: Plan, truth: Truth, todo: tuple[Step, ...], goal: Floor, stage: Stage
+    plan: Plan, truth: DayState, todo: tuple[Step, ...], goal: Floor, stage: Stage
 ) -> tuple[Hold, ...]:
     """Every check that holds, or held, a step of the changeover at hand, in calling order.
 
@@ -138,7 +138,7 @@ def _holds_back(check: Check, step: Step) -> bool:
     return step.verb in _HOLDS.get(check.id, frozenset({"test"}))
 
 
-def bags_missing(hold: Hold, truth: Truth, goal: Floor) -> tuple[str, ...]:
+def bags_missing(hold: Hold, truth: DayState, goal: Floor) -> tuple[str, ...]:
     """The bags that a stand's own check speaks of and that do not hang there."""
     stand = hold.check.id.removeprefix("bagged-")
     if not hold.of_thing or stand == hold.check.id:
@@ -147,7 +147,7 @@ def bags_missing(hold: Hold, truth: Truth, goal: Floor) -> tuple[str, ...]:
 
 
 def _of_things(
-    plan: Plan, truth: Truth, todo: tuple[Step, ...], goal: Floor, steps: tuple[Step, ...]
+    plan: Plan, truth: DayState, todo: tuple[Step, ...], goal: Floor, steps: tuple[Step, ...]
 ) -> Iterator[tuple[Check, set[tuple[str, str, str]]]]:
     booms = {
         step.item
@@ -170,7 +170,7 @@ def _of_things(
                     yield each.on(talent), {step.key}
 
 
-def _came_later(plan: Plan, truth: Truth, everyone: Tick | None) -> str:
+def _came_later(plan: Plan, truth: DayState, everyone: Tick | None) -> str:
     """The talent of the setup at work, if they were not yet there when everyone was asked."""
     if everyone is None:
         return ""  # they are about to be, with everyone
@@ -184,7 +184,7 @@ def _talent_of(plan: Plan, setup_id: str | None) -> str:
     return (look.talent or "") if look else ""
 
 
-def _traits(plan: Plan, truth: Truth, stand: str, goal: Floor) -> tuple[Trait, ...]:
+def _traits(plan: Plan, truth: DayState, stand: str, goal: Floor) -> tuple[Trait, ...]:
     place, kit = plan.day.place, plan.kit.stand[stand]
     at, now = goal.stands.get(stand), truth.floor.stands.get(stand)
     traits: list[Trait] = []

@@ -32,7 +32,7 @@ from runbook.session.planned_day import (
     overtime_of,
     seconds_of_day,
 )
-from runbook.session.real_times import Real, Span, real_times
+from runbook.session.real_times import Real, Span
 from runbook.session.to_come import Moment, day_from_now, midnight
 
 DRAWS: Final = 2_000
@@ -134,7 +134,7 @@ def _told(
     found: Forecast,
 ) -> Hours:
     plan, truth = moment.plan, moment.truth
-    real = real_times(moment.entries)
+    real = moment.truth.times
     start_of_day = midnight(plan.day, moment.now)
     morning = {slot.id: slot for slot in slots}
     later = {each.id: each for each in found.setups}

@@ -34,10 +34,11 @@ class Span(NamedTuple):
 
 
 class Real(NamedTuple):
-    """Every time a setup was at work, in order, and the break that is on since when."""
+    """Every time a setup was at work, in order, and the breaks: those over, and the one on now."""
 
     spans: tuple[Span, ...] = ()
     on_break: datetime | None = None
+    pauses: tuple[tuple[datetime, datetime], ...] = ()
 
     def last(self, setup_id: str | None) -> Span | None:
         """The last time that a setup was at work."""
@@ -46,42 +47,40 @@ class Real(NamedTuple):
 
 def real_times(entries: Sequence[Entry]) -> Real:
     """The day's real times from the entries of its journal that count."""
-    kept = live(entries)
-    pauses, on_break = _pauses(kept)
-    spans: list[Span] = []
-    for entry in kept:
-        data, now = entry.data, spans[-1] if spans else None
-        if isinstance(data, SetupBegun):
-            spans.append(Span(data.setup, now.setup if now else None, entry.at))
-        elif now is None:
-            continue
-        elif ends_step(data) and data.setup == now.setup:
-            took = entry.at - now.begun - _paused(pauses, now.begun, entry.at)
-            spans[-1] = now._replace(changed=entry.at, changing_s=took.total_seconds())
-        elif isinstance(data, SetupShot) and data.setup == now.setup:
-            spans[-1] = now._replace(shot=entry.at)
-    return Real(tuple(spans), on_break)
+    real = Real()
+    for entry in live(entries):
+        real = advance_times(real, entry)
+    return real
 
 
-def worked_s(entries: Sequence[Entry], start: datetime, end: datetime) -> float:
-    """The seconds between two moments, without the breaks of the journal."""
-    pauses, on_break = _pauses(live(entries))
-    if on_break is not None:
-        pauses.append((on_break, end))
-    return (end - start - _paused(pauses, start, end)).total_seconds()
+def advance_times(real: Real, entry: Entry) -> Real:
+    """The real times after one more entry that counts; the same object where it tells no time."""
+    data, now = entry.data, real.spans[-1] if real.spans else None
+    if isinstance(data, BreakBegun):
+        return real._replace(on_break=entry.at)
+    if isinstance(data, BreakEnded) and real.on_break is not None:
+        over = (real.on_break, entry.at)
+        return real._replace(on_break=None, pauses=(*real.pauses, over))
+    if isinstance(data, SetupBegun):
+        begun = Span(data.setup, now.setup if now else None, entry.at)
+        return real._replace(spans=(*real.spans, begun))
+    if now is None:
+        return real
+    if ends_step(data) and data.setup == now.setup:
+        on = () if real.on_break is None else ((real.on_break, entry.at),)
+        took = entry.at - now.begun - _paused((*real.pauses, *on), now.begun, entry.at)
+        now = now._replace(changed=entry.at, changing_s=took.total_seconds())
+    elif isinstance(data, SetupShot) and data.setup == now.setup:
+        now = now._replace(shot=entry.at)
+    else:
+        return real
+    return real._replace(spans=(*real.spans[:-1], now))
 
 
-def _pauses(kept: Sequence[Entry]) -> tuple[list[tuple[datetime, datetime]], datetime | None]:
-    """The breaks that are over, and since when one is on."""
-    pauses: list[tuple[datetime, datetime]] = []
-    on_break: datetime | None = None
-    for entry in kept:
-        if isinstance(entry.data, BreakBegun):
-            on_break = entry.at
-        elif isinstance(entry.data, BreakEnded) and on_break is not None:
-            pauses.append((on_break, entry.at))
-            on_break = None
-    return pauses, on_break
+def worked_s(real: Real, start: datetime, end: datetime) -> float:
+    """The seconds between two moments, without the breaks."""
+    on = () if real.on_break is None else ((real.on_break, end),)
+    return (end - start - _paused((*real.pauses, *on), start, end)).total_seconds()
 
 
 def ends_step(data: object) -> bool:

@@ -13,7 +13,6 @@ from runbook.journal.entries import (
     Frames,
     HandedOver,
     Note,
-    Reading,
     Rescued,
     Resumed,
     SetupBegun,
@@ -27,15 +26,17 @@ from runbook.light.battery import TEST_POPS, flashes_spent
 from runbook.light.predict import predict
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
+from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
 from runbook.session.changeovers import WRAP, every_change, share
-from runbook.session.differences import differing
+from runbook.session.differences import FOLLOWS, differences
 from runbook.session.light import read_at
 from runbook.session.packing import home
 from runbook.session.real_times import Span, real_times, worked_s
 from runbook.session.repeat import worked_on
 from runbook.session.said import place_said, said_of
-from runbook.session.truth import Truth, setup_as_shot, setup_stood, truth_of, truths_before
+from runbook.session.state import DayState, following_plan, missing_of_kit, setup_as_shot
+from runbook.session.truth import truth_of
 
 NEAR_MISS: Final = "near miss"  # how a note begins that tells of one
 
@@ -117,8 +118,16 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
         f"{plan.day.wrap:%H:%M}",
         tuple(_times(plan, owed, counted)),
         owed,
-        tuple(pair for setup_id in done for pair in differences(plan, setup_id, truth)),
-        tuple(row for setup_id in done for row in _readings(plan, setup_id, counted)),
+        (
+            *(pair for setup_id in done for pair in differences(plan, setup_id, truth)),
+            *((setup_id, FOLLOWS) for setup_id in following_plan(truth)),
+            *(
+                (setup_id, "shot, and no longer in the plan")
+                for setup_id in truth.shot
+                if setup_id not in plan.setups
+            ),
+        ),
+        tuple(row for setup_id in done for row in _readings(plan, setup_id, truth)),
         tuple(_breaks(counted)),
         tuple(_note(each) for each in notes if _is_near_miss(each)),
         tuple(f"{_at(each)} {said_of(each)}" for each in counted if isinstance(each.data, Skipped)),
@@ -155,7 +164,7 @@ def _is_near_miss(entry: Entry) -> bool:
 # -- what is still owed --------------------------------------------------------------------------
 
 
-def not_shot(plan: Plan, truth: Truth, counted: Iterable[Entry]) -> Iterator[NotShot]:
+def not_shot(plan: Plan, truth: DayState, counted: Iterable[Entry]) -> Iterator[NotShot]:
     """The setups that are not called shot, in the day's order, then any others begun.
 
     One never begun is jumped over where it stands before the one of the order that was begun last.
@@ -228,13 +237,14 @@ def _stood(counted: list[Entry]) -> list[_Stood]:
 
     A clock that was put back in between counts as no time.
     """
-    spans = real_times(counted).spans
+    real = real_times(counted)
+    spans = real.spans
     stood = []
     for n, span in enumerate(spans, 1):
         end = spans[n].begun if n < len(spans) else counted[-1].at
         over = span.shot or end
         since = span.changed or span.begun
-        shooting_s = max(worked_s(counted, since, over), 0.0)
+        shooting_s = max(worked_s(real, since, over), 0.0)
         span = span._replace(changing_s=max(span.changing_s, 0.0))  # noqa: PLW2901
         stood.append(_Stood(span, over, shooting_s))
     return stood
@@ -256,35 +266,25 @@ def _breaks(counted: list[Entry]) -> Iterator[str]:
 # -- the light as shot ----------------------------------------------------------------------------
 
 
-def differences(plan: Plan, setup_id: str, truth: Truth) -> Iterator[tuple[str, str]]:
-    """What of a setup was not as planned: the setup, and what it was instead of what."""
-    stood = setup_stood(plan, truth, setup_id)
-    for _, said in differing(plan.setups[setup_id], stood.setup, plan.day.units):
-        yield setup_id, said
-    for said in stood.words:
-        yield setup_id, said
-
-
-def _readings(
-    plan: Plan, setup_id: str, counted: list[Entry]
-) -> Iterator[tuple[str, str, str, str]]:
-    """Setup, head, what the meter showed, and what the sums say of the setup as it then was."""
-    last: dict[str | None, int] = {
-        e.data.head: n
-        for n, e in enumerate(counted)
-        if isinstance(e.data, Reading) and e.data.setup == setup_id
-    }
-    before = truths_before(plan, counted, {*last.values()}) if last else {}
-    for head, n in last.items():
-        then = setup_as_shot(plan, before[n], setup_id)
-        light, where = predict(plan, then), counted[n].data.where
-        told = {each.head: read_at(each, where) for each in light.heads}
-        stops = light.whole_stops if head is None else told.get(head)
-        said = "" if stops is None else as_meter(stops)
+def _readings(plan: Plan, setup_id: str, truth: DayState) -> Iterator[tuple[str, str, str, str]]:
+    """Setup, head, what the meter showed, and what is predicted of the setup as it then was."""
+    for head, entry in truth.readings.get(setup_id, {}).items():
+        then, where = truth.metered.get(setup_id, {}).get(head), entry.data.where
+        stops = None if then is None else predicted_reading(plan, then, head, where)
         of = head or "all heads"
         if where != "face":
             of += f", at {place_said(where)}"
-        yield setup_id, of, counted[n].data.f, said
+        yield setup_id, of, entry.data.f, "" if stops is None else as_meter(stops)
+
+
+def predicted_reading(plan: Plan, setup: Setup, head: str | None, where: str) -> float | None:
+    """What a head, or the whole set, is predicted to read in a setup; None where nothing is."""
+    if missing_of_kit(plan.kit, setup):
+        return None
+    light = predict(plan, setup)
+    if head is None:
+        return light.whole_stops
+    return next((read_at(each, where) for each in light.heads if each.head == head), None)
 
 
 def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
@@ -306,7 +306,7 @@ def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
     truth = truth_of(plan, counted)
     setups = {
         setup_id: setup_as_shot(plan, truth, setup_id)
-        for setup_id in (frames.keys() | tested) & plan.setups.keys()
+        for setup_id in (frames.keys() | tested) & (plan.setups.keys() | truth.frozen.keys())
     }
     found = []
     for head in plan.kit.heads:

@@ -18,8 +18,9 @@ from runbook.session.changeovers import people_of
 from runbook.session.ending import span_said
 from runbook.session.planned_day import Changes, Worked
 from runbook.session.real_times import real_times
+from runbook.session.state import DayState, goal_of, setup_asked
 from runbook.session.timings import busy_since
-from runbook.session.truth import Truth, advance, goal_of, setup_asked
+from runbook.session.truth import advance
 
 # Slow enough to talk about; our own figures.
 _SLOW: Final = 1.5
@@ -101,7 +102,7 @@ def _walked(entries: Sequence[Entry], plan: Plan) -> Iterator[_Walked]:
     By what stood there, not by the plan: what was done ahead is done, and what one changeover left
     undone is the next one's.
     """
-    truth = Truth()
+    truth = DayState()
     for entry in live(entries):
         if isinstance(entry.data, SetupBegun) and truth.begun:
             yield _how_far(plan, truth)
@@ -110,7 +111,7 @@ def _walked(entries: Sequence[Entry], plan: Plan) -> Iterator[_Walked]:
         yield _how_far(plan, truth)
 
 
-def _how_far(plan: Plan, truth: Truth) -> _Walked:
+def _how_far(plan: Plan, truth: DayState) -> _Walked:
     here = truth.at_work
     if here is not None and here not in plan.setups:
         return _Walked(len(truth.done), 0)  # the plan knows no more what was asked

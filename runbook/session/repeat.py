@@ -5,9 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
-from runbook.journal.as_shot import Shot, shot
-from runbook.journal.as_stood import Stood
-from runbook.journal.entries import Changed, Entry, Frames, Reading, SetupBegun, SetupShot, live
+from runbook.journal.as_shot import Stood
+from runbook.journal.entries import (
+    Changed,
+    Entry,
+    Frames,
+    Note,
+    Reading,
+    SetupBegun,
+    SetupShot,
+    live,
+)
 from runbook.light.predict import predict
 from runbook.light.prediction import Prediction
 from runbook.light.stops import METER_LEAST, as_meter, f_number
@@ -17,9 +25,17 @@ from runbook.plan.power import Power
 from runbook.plan.setup import Setup
 from runbook.plan.shape import plain
 from runbook.plan.tuples import NamedTuple
+from runbook.session.differences import FOLLOWS
 from runbook.session.light import anchor, metered_at, read_at
 from runbook.session.said import place_said
-from runbook.session.truth import setup_as_shot, setup_stood, truth_of, truths_before
+from runbook.session.state import (
+    DayState,
+    following_plan,
+    missing_of_kit,
+    setup_as_shot,
+    setup_stood,
+)
+from runbook.session.truth import truth_of
 
 MEASURED_FILE: Final = "measured.txt"  # not .toml: in a day's folder that would be a setup
 # a third-stop dial cannot come nearer than half a click, and nobody sees less than this
@@ -67,23 +83,17 @@ def worked_on(plan: Plan, entries: Iterable[Entry]) -> tuple[str, ...]:
     )
 
 
-def measured_of(plan: Plan, setup: Setup, entries: Iterable[Entry]) -> dict[str, Measured]:
-    """The last reading of each head of a planned setup as a row of the kit, by head.
+def measured_of(plan: Plan, truth: DayState, setup_id: str) -> dict[str, Measured]:
+    """The last reading of each head of a setup as a row of the kit, by head.
 
     Each speaks of the setup as it was when the meter was read, whatever was changed after.
     """
-    counted = live(entries)
     rows: dict[str, Measured] = {}
-    read = {
-        n: (entry.data.head, entry.data.stops)
-        for n, entry in enumerate(counted)
-        if isinstance(entry.data, Reading) and entry.data.setup == setup.id and entry.data.head
-    }
-    for n, truth in (truths_before(plan, counted, read) if read else {}).items():
-        head, stops = read[n]
-        then = setup_as_shot(plan, truth, setup.id)
-        light = then.light.get(head)
-        row = anchor(plan.kit, then, light, stops) if light is not None else None
+    for head, then in truth.metered.get(setup_id, {}).items():
+        light = then.light.get(head or "")
+        if head is None or light is None or missing_of_kit(plan.kit, then):
+            continue
+        row = anchor(plan.kit, then, light, truth.readings[setup_id][head].data.stops)
         if row is not None:
             rows[head] = row
     return rows
@@ -96,26 +106,19 @@ def match(
 
     Raises KeyError with a head that does not burn in it.
     """
-    counted = live(entries)
-    planned = plan.setups[setup_id]
-    setup = setup_as_shot(plan, truth_of(plan, counted), setup_id)
-    rows = tuple(measured_of(plan, planned, counted).values())
+    truth = truth_of(plan, live(entries))
+    setup = setup_as_shot(plan, truth, setup_id)
+    rows = tuple(measured_of(plan, truth, setup_id).values())
     light = predict(plan, setup, rows)
-    metered: dict[str | None, int] = {
-        each.data.head: n
-        for n, each in enumerate(counted)
-        if isinstance(each.data, Reading) and each.data.setup == setup_id
-    }
-    before = truths_before(plan, counted, {*metered.values()}) if metered else {}
     found = []
     for head, stops in now.items():
-        where = "face" if head is None else metered_at(planned.light[head])
+        where = "face" if head is None else metered_at(setup.light[head])
         was = _told(light, head, where)
         each = Match(head, was or 0.0, stops, False, None, None, 0.0, where)
         there = was is not None and was >= METER_LEAST
-        if head in metered:
-            read = counted[metered[head]].data
-            then = setup_as_shot(plan, before[metered[head]], setup_id)
+        then = truth.metered.get(setup_id, {}).get(head)
+        if then is not None and not missing_of_kit(plan.kit, then):
+            read = truth.readings[setup_id][head].data
             carried = _carried(read, predict(plan, then, rows), light)
             changes = tuple(_changes(then, setup, head))
             each = each._replace(read_stops=read.stops, changes=changes)
@@ -226,29 +229,38 @@ def as_shot_files(plan: Plan, entries: Iterable[Entry]) -> dict[str, str]:
     done, truth = set(worked_on(plan, counted)), truth_of(plan, counted)
     files: dict[str, str] = {}
     measured: dict[object, Measured] = {}
-    for setup in plan.setups.values():
-        if setup.id in done:
-            came, stood = shot(setup, counted, plan.kit.dials), setup_stood(plan, truth, setup.id)
-            files[f"{setup.id}.toml"] = _text(stood.setup, _heading(plan, came, stood, counted))
-            for row in measured_of(plan, setup, counted).values():
+    for setup_id in dict.fromkeys((*plan.setups, *truth.frozen)):
+        if setup_id in done or setup_id not in plan.setups:
+            stood = setup_stood(plan, truth, setup_id)
+            heading = _heading(plan, truth, stood, counted)
+            files[f"{setup_id}.toml"] = _text(stood.setup, heading)
+            for row in measured_of(plan, truth, setup_id).values():
                 measured[row.head, row.modifier, row.accessories] = row
         else:
-            files[f"{setup.id}.toml"] = _text(setup, ["As planned: nobody worked on it."])
+            as_planned = ["As planned: nobody worked on it."]
+            files[f"{setup_id}.toml"] = _text(plan.setups[setup_id], as_planned)
     if measured:
         files[MEASURED_FILE] = _measured_text(plan, measured.values())
     return files
 
 
-def _heading(plan: Plan, came: Shot, stood: Stood, counted: list[Entry]) -> Iterator[str]:
-    yield f"As shot on {plan.day.name}, {plan.day.date.isoformat()}: {came.frames} frames."
-    if any(isinstance(e.data, SetupShot) and e.data.setup == came.setup.id for e in counted):
-        yield "Called shot."
+def _heading(plan: Plan, truth: DayState, stood: Stood, counted: list[Entry]) -> Iterator[str]:
+    setup_id = stood.setup.id
+    frames = truth.frames.get(setup_id, 0)
+    yield f"As shot on {plan.day.name}, {plan.day.date.isoformat()}: {frames} frames."
+    if any(isinstance(e.data, SetupShot) and e.data.setup == setup_id for e in counted):
+        yield "Marked as shot."
+    if setup_id in following_plan(truth):
+        yield f"{FOLLOWS[0].upper()}{FOLLOWS[1:]}."
+    if setup_id not in plan.setups:
+        yield "It is no longer in the plan."
     for said in stood.words:
         yield f"As it stood: {said}."
-    for head, reading in came.readings.items():
-        yield f"Read: {head or 'all heads'} {reading.f} at {place_said(reading.where)}."
-    for note in came.notes:
-        yield f"Note: {note}"
+    for head, entry in truth.readings.get(setup_id, {}).items():
+        yield f"Read: {head or 'all heads'} {entry.data.f} at {place_said(entry.data.where)}."
+    for entry in counted:
+        if isinstance(entry.data, Note) and entry.data.setup == setup_id:
+            yield f"Note: {entry.data.text}"
 
 
 def _text(setup: Setup, comments: Iterable[str]) -> str:

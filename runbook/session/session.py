@@ -6,13 +6,13 @@ Every action is written to the journal first; only what is on disk changes what 
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from runbook.change.checks import Check
 from runbook.change.steps import CannotBeDone, Step, apply, to_plain
 from runbook.journal import entries as say
-from runbook.journal.entries import live
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
@@ -25,9 +25,10 @@ from runbook.session.holds import bags_missing, tick_of
 from runbook.session.light import metered, metered_at, read_at
 from runbook.session.refused import Refused
 from runbook.session.said import HANDOVER, changed_said, place_said, reading_said, said_of
+from runbook.session.state import Tick, to_freeze, to_freeze_left
 from runbook.session.targets import read_target
-from runbook.session.timings import measured_s, share_shot, ticks_for_others
-from runbook.session.truth import Tick, advance, floor_after, truth_of
+from runbook.session.timings import measured_s, share_shot
+from runbook.session.truth import advance, floor_after
 from runbook.session.undoing import to_bring_back, to_take_back
 from runbook.stand.words import gust_words
 
@@ -42,9 +43,11 @@ class Session(DayNow):
         for entry in self.journal.append_all(data, self.who):
             self.entries.append(entry)
             if isinstance(entry.data, say.Undone):
-                self.truth = truth_of(self.plan, live(self.entries))
+                self.look_back()
             else:
                 self.truth = advance(self.plan, self.truth, entry)
+                self.counted.append(entry)
+                self._past.append((entry, self.truth))
         self._seen = {}
         # only now: a journal with nothing to write would seem to take it again
         self.try_to_record()
@@ -60,7 +63,8 @@ class Session(DayNow):
         truth = self.truth
         if truth.begun and truth.at_work == setup_id and setup_id not in truth.shot:
             raise Refused(f"{setup_id or 'the wrap'} is at work already")
-        self._write(say.SetupBegun(setup_id))
+        left = None if self.rehearsal else to_freeze_left(self.plan, truth)
+        self._write(say.SetupBegun(setup_id, left))
 
     def tick(self, *steps: Step) -> None:
         """Steps are done, one after another; all of them are on the disk then, or none.
@@ -78,7 +82,7 @@ class Session(DayNow):
         for step in [_found(now.todo, step) for step in steps]:
             try:
                 _refuse(now, step)
-                truth = truth._replace(floor=floor_after(truth, step))
+                truth = replace(truth, floor=floor_after(truth, step))
             except (Refused, CannotBeDone) as why:
                 if done:
                     self._write(*done)
@@ -110,12 +114,13 @@ class Session(DayNow):
         kit, seconds = self.plan.kit, None
         if not together:
             seconds = measured_s(
-                self.entries,
+                self.counted,
                 self.who,
                 self.clock(),
                 step.seconds,
                 alone=not self.rehearsal
-                and ticks_for_others(self.entries, self.who, len(self.plan.day.crew)),
+                and len(self.plan.day.crew) > 1
+                and self.truth.tickers <= {self.who},
             )
         return say.StepTicked(setup_id, to_plain(step), seconds, kind_of(step, kit))
 
@@ -237,7 +242,8 @@ class Session(DayNow):
         light = self.prediction
         before = self.head_light(head) if head else None
         predicted = read_at(before, where) if before else (light.whole_stops if light else None)
-        self._write(say.Reading(setup.id, head, stops, reading_said(stops), where))
+        stood = to_freeze(self.plan, self.truth)
+        self._write(say.Reading(setup.id, head, stops, reading_said(stops), where, stood))
         return metered(head, stops, predicted, self.head_light(head) if head else None, where)
 
     def dial_as_asked(self, head: str) -> Power:
@@ -253,7 +259,7 @@ class Session(DayNow):
         setup = self._at_work()
         if self.truth.frames.get(setup.id, 0) + count < 0:
             raise Refused("a setup has no fewer than 0 frames")
-        self._write(say.Frames(setup.id, count))
+        self._write(say.Frames(setup.id, count, to_freeze(self.plan, self.truth)))
 
     def note(self, text: str) -> None:
         """A note, to the setup at work if there is one."""
@@ -278,8 +284,8 @@ class Session(DayNow):
             raise Refused(f"{setup.id} is called shot already")
         share = None
         if self.ready and not self.rehearsal:
-            share = share_shot(self.entries, setup, self.clock())
-        self._write(say.SetupShot(setup.id, share))
+            share = share_shot(self.truth.times, setup, self.clock())
+        self._write(say.SetupShot(setup.id, share, to_freeze(self.plan, self.truth)))
 
     def pause(self, break_id: str) -> None:
         """A break begins."""
@@ -300,7 +306,8 @@ class Session(DayNow):
         """
         at_work = self.truth.at_work
         self.plan = plan
-        self.truth = truth_of(plan, live(self.entries))
+        self._past = []
+        self.look_back()
         self._seen, self.hours = {}, None
         self._tellings.forget()
         self._lights.forget()
@@ -340,7 +347,7 @@ class Session(DayNow):
 
     def undo(self) -> str:
         """Take back the last thing said; returns what it was, in words."""
-        last = to_take_back(self.entries)
+        last = to_take_back(self.counted)
         if last is None:
             raise Refused("nothing left to undo")
         self._write(say.Undone(last.n))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
-from runbook.session.truth import State, Truth
+from runbook.session.state import DayState, State
 
 
 class SetupLine(NamedTuple):
@@ -18,7 +18,7 @@ class SetupLine(NamedTuple):
     now: bool
 
 
-def setup_lines(plan: Plan, truth: Truth, *, ready: bool) -> tuple[SetupLine, ...]:
+def setup_lines(plan: Plan, truth: DayState, *, ready: bool) -> tuple[SetupLine, ...]:
     """The day's setups in order, and any other of the folder that is at work.
 
     ``ready`` says whether every step of the changeover at hand is done or skipped.
@@ -30,7 +30,7 @@ def setup_lines(plan: Plan, truth: Truth, *, ready: bool) -> tuple[SetupLine, ..
     return tuple(_line(plan, truth, setup_id, ready=ready) for setup_id in order)
 
 
-def _line(plan: Plan, truth: Truth, setup_id: str, *, ready: bool) -> SetupLine:
+def _line(plan: Plan, truth: DayState, setup_id: str, *, ready: bool) -> SetupLine:
     setup = plan.setups[setup_id]
     state = _state(truth, setup_id)
     now = setup_id == truth.at_work
@@ -44,7 +44,7 @@ def _line(plan: Plan, truth: Truth, setup_id: str, *, ready: bool) -> SetupLine:
     )
 
 
-def _state(truth: Truth, setup_id: str) -> State:
+def _state(truth: DayState, setup_id: str) -> State:
     """The state of a setup, where nothing is asked of the steps at hand."""
     if setup_id in truth.shot:
         return "shot"
@@ -53,7 +53,7 @@ def _state(truth: Truth, setup_id: str) -> State:
     return "changing" if setup_id == truth.at_work else "to do"
 
 
-def still_to_begin(plan: Plan, truth: Truth) -> tuple[str, ...]:
+def still_to_begin(plan: Plan, truth: DayState) -> tuple[str, ...]:
     """The setups still to be begun, from the one at work on, then those passed over."""
     order = list(plan.day.order)
     at = order.index(truth.at_work) + 1 if truth.at_work in order else 0

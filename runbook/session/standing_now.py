@@ -17,7 +17,7 @@ from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units
 from runbook.session.day_now import DayNow
 from runbook.session.standing import figures_of, panel_figures_of, panel_state_of, state_of
-from runbook.session.truth import goal_of, setup_asked
+from runbook.session.state import goal_of, setup_asked
 from runbook.stand.bagshare import share_bags
 from runbook.stand.judge import Verdict, better_hung, judge
 from runbook.stand.panel import PanelVerdict, is_blown, judge_panel, soonest_over

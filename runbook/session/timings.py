@@ -29,7 +29,7 @@ from runbook.journal.trouble import JournalTrouble
 from runbook.plan.setup import Setup
 from runbook.session.beliefs import NOTHING, SHOOTING, Known, usual_s
 from runbook.session.near import journals_near
-from runbook.session.real_times import ends_step, real_times, worked_s
+from runbook.session.real_times import Real, ends_step, worked_s
 
 # Ticked sooner after the one before, a step was ticked along with it: neither was timed.
 TOGETHER_S: Final = 2.0
@@ -40,7 +40,7 @@ _MOST_OFF: Final = 4.0  # a shooting so many times longer or shorter than planne
 
 
 def measured_s(
-    entries: Sequence[Entry], who: str, now: datetime, usual: float, *, alone: bool
+    counted: Sequence[Entry], who: str, now: datetime, usual: float, *, alone: bool
 ) -> float | None:
     """The seconds a step took that somebody says is done now; None where they are not known.
 
@@ -49,7 +49,7 @@ def measured_s(
     after a gap in which something else must have happened. ``alone`` says that whoever ticks may
     tick for others too: then when they ticked last tells nothing of how long it took.
     """
-    since = busy_since(entries, who)
+    since = busy_since(counted, who)
     if since is None or alone:
         return None
     gap = (now - since).total_seconds()
@@ -58,10 +58,10 @@ def measured_s(
     return round(gap, 1)
 
 
-def busy_since(entries: Sequence[Entry], who: str) -> datetime | None:
+def busy_since(counted: Sequence[Entry], who: str) -> datetime | None:
     """Since when somebody is at the step they will tick next; None on a break, or before all."""
     entry: Entry
-    for entry in reversed(live(entries)):
+    for entry in reversed(counted):
         if isinstance(entry.data, BreakBegun):
             return None
         if isinstance(entry.data, (SetupBegun, BreakEnded, DayOpened)):
@@ -71,18 +71,12 @@ def busy_since(entries: Sequence[Entry], who: str) -> datetime | None:
     return None
 
 
-def ticks_for_others(entries: Sequence[Entry], who: str, crew: int) -> bool:
-    """Whether somebody may be ticking what others did: the only one to tick, with a crew round."""
-    others = (entry.who for entry in entries if isinstance(entry.data, StepTicked))
-    return crew > 1 and all(other == who for other in others)
-
-
-def share_shot(entries: Sequence[Entry], setup: Setup, now: datetime) -> float | None:
+def share_shot(real: Real, setup: Setup, now: datetime) -> float | None:
     """What a shooting that ends now took of the time planned; None where that tells nothing."""
-    span = real_times(entries).last(setup.id)
+    span = real.last(setup.id)
     if span is None or not setup.shoot_min:
         return None
-    took = worked_s(entries, span.changed or span.begun, now)
+    took = worked_s(real, span.changed or span.begun, now)
     share = took / (60 * setup.shoot_min)
     return round(share, 3) if 1 / _MOST_OFF < share < _MOST_OFF else None
 

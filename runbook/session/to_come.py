@@ -27,8 +27,8 @@ from runbook.session.planned_day import (
     seconds_of_day,
     to_come,
 )
-from runbook.session.real_times import Real, real_times, worked_s
-from runbook.session.truth import StepKey, Truth
+from runbook.session.real_times import Real, worked_s
+from runbook.session.state import DayState, StepKey
 
 _OWED_S: Final = 3600.0  # a break nobody took an hour after its window is not coming
 _LEAST_TIMED_S: Final = 20.0  # a changeover ticked faster was not walked
@@ -42,7 +42,7 @@ class Moment(NamedTuple):
     """
 
     plan: Plan
-    truth: Truth
+    truth: DayState
     entries: tuple[Entry, ...]
     now: dt.datetime
     left: tuple[Step, ...]
@@ -58,7 +58,7 @@ def midnight(day: Day, now: dt.datetime) -> dt.datetime:
 def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> DayToCome:
     """All that is left of a running day. ``bridges`` works out what dropping each setup leaves."""
     plan, truth = moment.plan, moment.truth
-    real = real_times(moment.entries)
+    real = moment.truth.times
     midnight_, now_s = _clock_of(moment)
     setups = _setups_left(moment, real, changes, bridges)
     start = setups[-1].id if setups else truth.at_work
@@ -83,7 +83,7 @@ def looks_in_order(moment: Moment) -> Callable[[Sequence[str]], tuple[Look, ...]
 
     A talent who is free is being prepared for whichever of their looks comes next.
     """
-    real = real_times(moment.entries)
+    real = moment.truth.times
     midnight_, now_s = _clock_of(moment)
 
     def looks(waiting: Sequence[str]) -> tuple[Look, ...]:
@@ -141,7 +141,7 @@ def _at_work(moment: Moment, real: Real, changes: Changes) -> SetupToCome:
     if moment.left or span is None or not setup.shoot_min:
         return found
     since = span.changed or span.begun
-    return found._replace(shot_s=max(worked_s(moment.entries, since, moment.now), 1.0))
+    return found._replace(shot_s=max(worked_s(moment.truth.times, since, moment.now), 1.0))
 
 
 def _looks_now(

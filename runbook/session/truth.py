@@ -1,158 +1,80 @@
-"""What is true now: the journal's entries folded, one by one, over the plan.
+"""The journal's entries folded, one by one, over the plan into the state of the day.
 
-A pure fold, so that the day looks the same after a crash as before it: ``truth_of`` reads all of
-the entries that still count, ``advance`` takes in one more.
+A pure fold, so that the day looks the same after a crash as before it: ``advance`` takes in one
+more entry, ``truth_of`` all of the entries that still count.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Mapping
-from typing import Any, Final, Literal, TypeVar
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any, Final, TypeVar
 
-from runbook.change.changeover import changeover
-from runbook.change.floor import EMPTY, Floor, floor_of
+from runbook.change.floor import Floor
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain
 from runbook.journal import entries as told
-from runbook.journal.as_shot import as_shot
-from runbook.journal.as_stood import Stood, as_stood, floor_left
+from runbook.journal.as_shot import as_shot, thaw
 from runbook.journal.entries import Entry
-from runbook.plan.day import Place, Plan
-from runbook.plan.kit import Kit, Measured
+from runbook.plan.day import Plan
+from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.session.follow import followed, set_by_change
 from runbook.session.light import anchor
+from runbook.session.real_times import advance_times
+from runbook.session.state import (
+    CHANGE,
+    DayState,
+    Done,
+    Frozen,
+    Tick,
+    clock_text,
+    floor_to_come,
+    goal_of,
+    missing_of_kit,
+    setup_standing,
+)
 
-StepKey = tuple[str, str, str]
-State = Literal["to do", "changing", "ready", "shot", "skipped"]
 V = TypeVar("V")
-
-CHANGE: Final = "change"
-
-
-class Tick(NamedTuple):
-    """Who ticked a check and when, in which setup, or why it was set aside."""
-
-    by: str
-    at: str
-    aside: str | None = None
-    setup: str | None = None
-
-
-class Done(NamedTuple):
-    """A step done: what, who, when (``HH:MM``), and its entry's number."""
-
-    step: Step
-    by: str
-    at: str
-    entry: int
-
-
-class Truth(NamedTuple):
-    """The running day.
-
-    ``floor`` is what stands for the setup at work; ``ahead`` are steps already done for later
-    ones, by setup. ``at_work`` is the setup begun last; ``lit`` once a test pop was made (or left
-    out); ``wrapping`` once the strike has begun. ``change_checks`` were ticked in this changeover,
-    ``ahead_checks`` for steps of a later one. ``stood`` is what stood of each setup gone by that
-    had steps skipped. ``handed_to`` names who has the day now, if it was handed over. ``wind`` is
-    the last wind entered. ``odd`` says which entries make no sense any more.
-    """
-
-    floor: Floor = EMPTY
-    at_work: str | None = None
-    begun: bool = False
-    lit: bool = False
-    wrapping: bool = False
-    done: tuple[Done, ...] = ()
-    ahead: tuple[tuple[str | None, Done], ...] = ()
-    steps_skipped: dict[StepKey, str] = {}  # noqa: RUF012 - never changed in place
-    setups_skipped: dict[str, str] = {}  # noqa: RUF012
-    checks: dict[str, Tick] = {}  # noqa: RUF012
-    change_checks: dict[str, Tick] = {}  # noqa: RUF012
-    ahead_checks: dict[str, Tick] = {}  # noqa: RUF012
-    changes: dict[str, tuple[Entry, ...]] = {}  # noqa: RUF012
-    stood: dict[str, Floor] = {}  # noqa: RUF012
-    frames: dict[str, int] = {}  # noqa: RUF012
-    readings: dict[str, dict[str | None, Entry]] = {}  # noqa: RUF012
-    anchors: tuple[Measured, ...] = ()
-    shot: frozenset[str] = frozenset()
-    on_break: str | None = None
-    breaks: frozenset[str] = frozenset()
-    handed_to: str | None = None
-    wind: Entry | None = None
-    odd: tuple[str, ...] = ()
-
-    @property
-    def real_floor(self) -> Floor:
-        """What really stands there, the steps done ahead included."""
-        floor = self.floor
-        for _, done in self.ahead:
-            floor = apply(floor, done.step)
-        return floor
-
-
-def clock_text(entry: Entry) -> str:
-    """The time of day an entry was made, as its writer's clock showed it."""
-    return entry.at.strftime("%H:%M")
-
-
-def setup_asked(plan: Plan, truth: Truth, setup_id: str) -> Setup:
-    """What a setup asks for today: the plan with every target the crew changed on it so far."""
-    return as_shot(plan.setups[setup_id], truth.changes.get(setup_id, ()), plan.kit.dials)
-
-
-def setup_stood(plan: Plan, truth: Truth, setup_id: str) -> Stood:
-    """A setup as it really stood, or stands: what is asked, but for what skipped steps left undone.
-
-    Steps that are neither done nor skipped are taken as still to be done.
-    """
-    asked = setup_asked(plan, truth, setup_id)
-    floor = truth.stood.get(setup_id)
-    if truth.begun and setup_id == truth.at_work:
-        floor = _floor_left(plan, truth) if truth.steps_skipped else None
-    if floor is None:
-        return Stood(asked)
-    return as_stood(asked, floor, floor_of(asked, plan.kit), plan.kit)
-
-
-def setup_as_shot(plan: Plan, truth: Truth, setup_id: str) -> Setup:
-    """A setup as it was really shot, as far as a setup can say it; see ``setup_stood``."""
-    return setup_stood(plan, truth, setup_id).setup
-
-
-def _floor_left(plan: Plan, truth: Truth) -> Floor:
-    """What stands of the setup at work once every step that nobody skipped is done."""
-    goal = goal_of(plan, truth, truth.at_work)
-    steps = changeover(truth.floor, goal, plan.kit, plan.day.place)
-    left = (step for step in steps if step.key not in truth.steps_skipped)
-    return floor_left(truth.floor, left)
-
-
-def goal_of(plan: Plan, truth: Truth, setup_id: str | None) -> Floor:
-    """The floor a setup asks for as it is shot today; None is the empty floor."""
-    if setup_id is None:
-        return EMPTY
-    return floor_of(setup_asked(plan, truth, setup_id), plan.kit)
-
-
-def place_now(place: Place, truth: Truth) -> Place:
-    """Return the day's place; outdoors with the wind that was entered last, if any was."""
-    if place.indoors or truth.wind is None:
-        return place
-    return place._replace(wind_ms=0.0, gust_ms=truth.wind.data.gust_ms)
 
 
 def _put(table: dict[Any, V], key: Any, value: V) -> dict[Any, V]:
     return table | {key: value}
 
 
-def advance(plan: Plan, truth: Truth, entry: Entry) -> Truth:
-    """The truth after one more entry that counts."""
+def advance(plan: Plan, truth: DayState, entry: Entry) -> DayState:
+    """The state after one more entry that counts."""
     fold = _FOLDS.get(type(entry.data))
-    return truth if fold is None else fold(plan, truth, entry)
+    if fold is None:
+        return truth
+    truth = fold(plan, truth, entry)
+    times = advance_times(truth.times, entry)
+    return truth if times is truth.times else replace(truth, times=times)
 
 
-def _begun(plan: Plan, truth: Truth, entry: Entry) -> Truth:
+def _frozen(
+    plan: Plan,
+    truth: DayState,
+    entry: Entry,
+    kept: told.AsStood | None,
+    *,
+    shot: bool = False,
+) -> DayState:
+    """The state with a setup as an entry keeps it; ``shot`` says that it was shot like that."""
+    if kept is None:
+        known = truth.frozen.get(entry.data.setup)
+        if known is None or not shot or known.shot:
+            return truth
+        known = known._replace(shot=True)
+        return replace(truth, frozen=_put(truth.frozen, entry.data.setup, known))
+    try:
+        stood, asked = thaw(kept, plan.kit.dials)
+    except ValueError:
+        return replace(truth, odd=(*truth.odd, f"entry {entry.n}: the setup in it cannot be read"))
+    return replace(truth, frozen=_put(truth.frozen, stood.setup.id, Frozen(stood, asked, (), shot)))
+
+
+def _begun(plan: Plan, truth: DayState, entry: Entry) -> DayState:
+    truth = _frozen(plan, truth, entry, entry.data.left)
     setup_id, odd = entry.data.setup, truth.odd
     if setup_id is not None and setup_id not in plan.setups:
         odd = (*odd, f"entry {entry.n}: no setup {setup_id}")
@@ -161,10 +83,11 @@ def _begun(plan: Plan, truth: Truth, entry: Entry) -> Truth:
     gone = truth.at_work
     if gone in plan.setups and gone != setup_id:
         stood.pop(gone, None)
-        if truth.steps_skipped:
-            stood[gone] = _floor_left(plan, truth)
+        if truth.steps_skipped and entry.data.left is None:
+            stood[gone] = floor_to_come(plan, truth)
     skipped = {key: why for key, why in truth.setups_skipped.items() if key != setup_id}
-    return truth._replace(
+    return replace(
+        truth,
         floor=truth.real_floor,
         at_work=setup_id,
         begun=True,
@@ -181,30 +104,32 @@ def _begun(plan: Plan, truth: Truth, entry: Entry) -> Truth:
     )
 
 
-def _stepped(plan: Plan, truth: Truth, entry: Entry) -> Truth:
+def _stepped(plan: Plan, truth: DayState, entry: Entry) -> DayState:
     data = entry.data
+    truth = replace(truth, tickers=truth.tickers | {entry.who})
     try:
         step = from_plain(data.step)
         known(plan.kit, step)
         done = Done(step, entry.who, clock_text(entry), entry.n)
         if not truth.begun or data.setup != truth.at_work:
             apply(truth.real_floor, step)
-            return truth._replace(ahead=(*truth.ahead, (data.setup, done)))
+            return replace(truth, ahead=(*truth.ahead, (data.setup, done)))
         floor = floor_after(truth, step)
     except CannotBeDone as odd:
-        return truth._replace(odd=(*truth.odd, f"entry {entry.n}: {odd}"))
+        return replace(truth, odd=(*truth.odd, f"entry {entry.n}: {odd}"))
     skipped = {key: why for key, why in truth.steps_skipped.items() if key != step.key}
     lit = truth.lit or step.verb == "test"
-    return truth._replace(floor=floor, done=(*truth.done, done), steps_skipped=skipped, lit=lit)
+    done_now = (*truth.done, done)
+    return replace(truth, floor=floor, done=done_now, steps_skipped=skipped, lit=lit)
 
 
-def floor_after(truth: Truth, step: Step) -> Floor:
+def floor_after(truth: DayState, step: Step) -> Floor:
     """The floor of the setup at work after one of its steps.
 
     Raises CannotBeDone where the step makes no sense, or what was done ahead stands in its way.
     """
     floor = apply(truth.floor, step)
-    _ = truth._replace(floor=floor).real_floor
+    _ = replace(truth, floor=floor).real_floor
     return floor
 
 
@@ -226,151 +151,100 @@ def known(kit: Kit, step: Step) -> None:
         raise CannotBeDone(f"the kit has no {item}")
 
 
-def _answered(_: Plan, truth: Truth, entry: Entry) -> Truth:
+def _answered(_: Plan, truth: DayState, entry: Entry) -> DayState:
     data = entry.data
     tick = Tick(data.by, clock_text(entry), None, data.setup)
     return _checked(truth, data, data.check, tick)
 
 
-def _checked(truth: Truth, data: told.CheckTicked | told.Skipped, check: str, tick: Tick) -> Truth:
+def _checked(
+    truth: DayState, data: told.CheckTicked | told.Skipped, check: str, tick: Tick
+) -> DayState:
     if data.stage != CHANGE:
-        return truth._replace(checks=_put(truth.checks, check, tick))
+        return replace(truth, checks=_put(truth.checks, check, tick))
     if truth.begun and data.setup != truth.at_work:
-        return truth._replace(ahead_checks=_put(truth.ahead_checks, check, tick))
-    return truth._replace(change_checks=_put(truth.change_checks, check, tick))
+        return replace(truth, ahead_checks=_put(truth.ahead_checks, check, tick))
+    return replace(truth, change_checks=_put(truth.change_checks, check, tick))
 
 
-def _skipped(_: Plan, truth: Truth, entry: Entry) -> Truth:
+def _skipped(_: Plan, truth: DayState, entry: Entry) -> DayState:
     data = entry.data
     if data.what == "setup":
-        return truth._replace(setups_skipped=_put(truth.setups_skipped, data.id, data.reason))
+        return replace(truth, setups_skipped=_put(truth.setups_skipped, data.id, data.reason))
     if data.what == "check":
         tick = Tick(entry.who, clock_text(entry), data.reason, data.setup)
         return _checked(truth, data, data.id or "", tick)
     step = data.step or {}
     key = (str(step.get("verb")), str(step.get("kind")), str(step.get("item")))
     lit = truth.lit or key[0] == "test"
-    return truth._replace(steps_skipped=_put(truth.steps_skipped, key, data.reason), lit=lit)
+    return replace(truth, steps_skipped=_put(truth.steps_skipped, key, data.reason), lit=lit)
 
 
-def _changed(plan: Plan, truth: Truth, entry: Entry) -> Truth:
+def _changed(plan: Plan, truth: DayState, entry: Entry) -> DayState:
     """A target changed on the spot: what already stood as the old target follows it."""
     data = entry.data
+    kept = truth.frozen.get(data.setup)
+    if kept is not None:
+        kept = kept._replace(changes=(*kept.changes, entry))
+        truth = replace(truth, frozen=_put(truth.frozen, data.setup, kept))
     if data.setup not in plan.setups:
-        return truth._replace(odd=(*truth.odd, f"entry {entry.n}: no setup {data.setup}"))
+        return replace(truth, odd=(*truth.odd, f"entry {entry.n}: no setup {data.setup}"))
     before = goal_of(plan, truth, data.setup)
     changes = (*truth.changes.get(data.setup, ()), entry)
-    truth = truth._replace(changes=_put(truth.changes, data.setup, changes))
+    truth = replace(truth, changes=_put(truth.changes, data.setup, changes))
     if data.setup != truth.at_work:
         return truth
     after = goal_of(plan, truth, data.setup)
-    floor = _said(truth.floor, before, after, truth.steps_skipped)
-    return truth._replace(floor=_followed(floor, before, after))
+    floor = set_by_change(truth.floor, before, after, truth.steps_skipped)
+    return replace(truth, floor=followed(floor, before, after))
 
 
-# what a skipped step leaves as it was, by what the step is done to
-_LEFT: Final[dict[str, tuple[str, dict[str, tuple[str, ...]]]]] = {
-    "stand": (
-        "stands",
-        {
-            "spot": ("place", "move"),
-            "height_m": ("place", "raise", "lower"),
-        },
-    ),
-    "head": ("heads", {"power": ("power",)}),
-}
-_LEFT_SINGLE: Final = {
-    "exposure": ("expose", "camera", "camera"),
-    "view": ("view", "camera", "camera"),
-    "lens": ("lens", "camera", "camera"),
-    "subject": ("turn", "subject", "subject"),
-}
-
-
-def _said(floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey]) -> Floor:
-    """The floor with what a change says of things whose own step was skipped.
-
-    Nobody comes to set those any more: what is said of them now is how they are.
-    """
-    changed: dict[str, Any] = {}
-    for kind, (table, fields) in _LEFT.items():
-        now, old, new = getattr(floor, table), getattr(before, table), getattr(after, table)
-        changed[table] = {
-            item: at._replace(
-                **{
-                    field: getattr(new[item], field)
-                    for field, verbs in fields.items()
-                    if getattr(old[item], field) != getattr(new[item], field)
-                    and any((verb, kind, item) in skipped for verb in verbs)
-                }
-            )
-            if item in old and item in new
-            else at
-            for item, at in now.items()
-        }
-    for single, key in _LEFT_SINGLE.items():
-        if getattr(before, single) != getattr(after, single) and key in skipped:
-            changed[single] = getattr(after, single)
-    return floor._replace(**changed)
-
-
-def _followed(floor: Floor, before: Floor, after: Floor) -> Floor:
-    """The floor with everything that equals the old target set to the new one."""
-    changed: dict[str, Any] = {"stands": dict(floor.stands)}
-    for stand in floor.stands.keys() & before.stands.keys() & after.stands.keys():
-        at, old, new = floor.stands[stand], before.stands[stand], after.stands[stand]
-        # one that is at its spot and not up yet is at the spot that is said now
-        changed["stands"][stand] = at._replace(
-            spot=new.spot if at.spot == old.spot else at.spot,
-            height_m=new.height_m if at.height_m == old.height_m else at.height_m,
-        )
-    for table in ("panels", "cloths", "bags"):
-        now, old, new = getattr(floor, table), getattr(before, table), getattr(after, table)
-        changed[table] = {
-            key: new[key] if key in new and old.get(key) == value else value
-            for key, value in now.items()
-        }
-    changed["heads"] = {
-        head: at._replace(
-            power=after.heads[head].power if at.power == before.heads[head].power else at.power,
-            aim=after.heads[head].aim if at.aim == before.heads[head].aim else at.aim,
-            # one dialled off fires no more; nobody has armed what was off, or in somebody's hands
-            armed=at.armed and after.heads[head].armed,
-        )
-        if head in before.heads and head in after.heads
-        else at
-        for head, at in floor.heads.items()
-    }
-    for single in ("lens", "exposure", "view", "subject"):
-        if getattr(floor, single) == getattr(before, single):
-            changed[single] = getattr(after, single)
-    return floor._replace(**changed)
-
-
-def _read(plan: Plan, truth: Truth, entry: Entry) -> Truth:
+def _read(plan: Plan, truth: DayState, entry: Entry) -> DayState:
     """A reading: kept with its setup, and from now on what that head's light is carried from."""
     data = entry.data
+    truth = _frozen(plan, truth, entry, data.stood)
     of_setup = truth.readings.get(data.setup, {}) | {data.head: entry}
-    truth = truth._replace(readings=_put(truth.readings, data.setup, of_setup))
-    if data.head is None or data.setup not in plan.setups:
+    truth = replace(truth, readings=_put(truth.readings, data.setup, of_setup))
+    setup = _setup_metered(plan, truth, data.setup)
+    if setup is None:
         return truth
-    setup = setup_as_shot(plan, truth, data.setup)
-    light = setup.light.get(data.head)
-    row = anchor(plan.kit, setup, light, data.stops) if light else None
-    return truth._replace(anchors=(*truth.anchors, row)) if row else truth
+    metered = truth.metered.get(data.setup, {}) | {data.head: setup}
+    truth = replace(truth, metered=_put(truth.metered, data.setup, metered))
+    light = setup.light.get(data.head or "")
+    fits = light is not None and not missing_of_kit(plan.kit, setup)
+    row = anchor(plan.kit, setup, light, data.stops) if light and fits else None
+    return replace(truth, anchors=(*truth.anchors, row)) if row else truth
 
 
-def _counted(_: Plan, truth: Truth, entry: Entry) -> Truth:
+def _setup_metered(plan: Plan, truth: DayState, setup_id: str) -> Setup | None:
+    """The setup as it stands as a reading of it is taken; None where nothing says it any more."""
+    kept = truth.frozen.get(setup_id)
+    if kept is not None:
+        return as_shot(kept.stood.setup, kept.changes, plan.kit.dials)
+    return setup_standing(plan, truth, setup_id).setup if setup_id in plan.setups else None
+
+
+def _counted(plan: Plan, truth: DayState, entry: Entry) -> DayState:
+    truth = _frozen(plan, truth, entry, entry.data.stood, shot=True)
     setup_id, added = entry.data.setup, entry.data.added
     frames = _put(truth.frames, setup_id, truth.frames.get(setup_id, 0) + added)
-    return truth._replace(frames=frames)
+    return replace(truth, frames=frames)
 
 
-def _break_begun(_: Plan, truth: Truth, entry: Entry) -> Truth:
-    return truth._replace(on_break=entry.data.id, breaks=truth.breaks | {entry.data.id})
+def _shot(plan: Plan, truth: DayState, entry: Entry) -> DayState:
+    truth = _frozen(plan, truth, entry, entry.data.stood, shot=True)
+    return replace(truth, shot=truth.shot | {entry.data.setup})
 
 
-_FOLDS: Final[dict[type, Callable[[Plan, Truth, Entry], Truth]]] = {
+def _taken_over(_: Plan, truth: DayState, entry: Entry) -> DayState:
+    return replace(truth, handed_to=None, taken_by=entry.who)
+
+
+def _break_begun(_: Plan, truth: DayState, entry: Entry) -> DayState:
+    return replace(truth, on_break=entry.data.id, breaks=truth.breaks | {entry.data.id})
+
+
+_FOLDS: Final[dict[type, Callable[[Plan, DayState, Entry], DayState]]] = {
     told.SetupBegun: _begun,
     told.StepTicked: _stepped,
     told.CheckTicked: _answered,
@@ -378,28 +252,38 @@ _FOLDS: Final[dict[type, Callable[[Plan, Truth, Entry], Truth]]] = {
     told.Changed: _changed,
     told.Reading: _read,
     told.Frames: _counted,
-    told.Wind: lambda _, truth, entry: truth._replace(wind=entry),
-    told.SetupShot: lambda _, truth, entry: truth._replace(shot=truth.shot | {entry.data.setup}),
+    told.Wind: lambda _, truth, entry: replace(truth, wind=entry),
+    told.SetupShot: _shot,
     told.BreakBegun: _break_begun,
-    told.BreakEnded: lambda _, truth, _entry: truth._replace(on_break=None),
-    told.HandedOver: lambda _, truth, entry: truth._replace(handed_to=entry.data.to),
-    told.Resumed: lambda _, truth, _entry: truth._replace(handed_to=None),
+    told.BreakEnded: lambda _, truth, _entry: replace(truth, on_break=None),
+    told.HandedOver: lambda _, truth, entry: replace(truth, handed_to=entry.data.to),
+    told.Resumed: _taken_over,
 }
 
 
-def truth_of(plan: Plan, entries: Iterable[Entry]) -> Truth:
+def truth_of(plan: Plan, entries: Iterable[Entry]) -> DayState:
     """The running day after all the entries that still count."""
-    truth = Truth()
+    truth = DayState()
     for entry in entries:
         truth = advance(plan, truth, entry)
     return truth
 
 
-def truths_before(plan: Plan, entries: Iterable[Entry], places: Container[int]) -> dict[int, Truth]:
-    """The running day as it was before the entries at some places, counted from 0."""
-    truth, found = Truth(), {}
-    for n, entry in enumerate(entries):
-        if n in places:
-            found[n] = truth
+def states_of(
+    plan: Plan, counted: Sequence[Entry], before: Sequence[tuple[Entry, DayState]] = ()
+) -> list[tuple[Entry, DayState]]:
+    """Return each entry that counts with the state after it.
+
+    ``before`` is the same of an earlier moment: what both begin with is not worked out again.
+    """
+    same = 0
+    for (entry, _), other in zip(before, counted, strict=False):
+        if entry is not other:
+            break
+        same += 1
+    found = list(before[:same])
+    truth = found[-1][1] if found else DayState()
+    for entry in counted[same:]:
         truth = advance(plan, truth, entry)
+        found.append((entry, truth))
     return found

@@ -3,28 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import takewhile
 from typing import Final
 
-from runbook.journal.entries import Entry, Undone, live
+from runbook.journal.entries import Entry, Undone
 
 # Who came and went is no deed to take back.
 _NOT_UNDONE: Final = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
 
 
-def to_take_back(entries: Sequence[Entry]) -> Entry | None:
-    """The last thing said that still counts and can be taken back."""
-    return next((e for e in reversed(live(entries)) if e.kind not in _NOT_UNDONE), None)
+def to_take_back(counted: Sequence[Entry]) -> Entry | None:
+    """The last of the entries that count that can be undone."""
+    return next((e for e in reversed(counted) if e.kind not in _NOT_UNDONE), None)
 
 
 def to_bring_back(entries: Sequence[Entry]) -> Entry | None:
     """The undoing that was said last and still counts, if nothing was said since."""
     undone: list[Entry] = []
-    for entry in entries:
-        if entry.kind in ("day-opened", "left"):
-            continue
-        if not isinstance(entry.data, Undone):
-            undone = []
-        elif undone and entry.data.entry == undone[-1].n:
+    came_and_went = ("day-opened", "left")
+    last = takewhile(
+        lambda e: isinstance(e.data, Undone) or e.kind in came_and_went, reversed(entries)
+    )
+    for entry in reversed([e for e in last if e.kind not in came_and_went]):
+        if undone and entry.data.entry == undone[-1].n:
             undone.pop()
         else:
             undone.append(entry)

@@ -23,9 +23,13 @@ value = st.none() | st.booleans() | number | text | st.lists(text, max_size=3).m
 seconds = st.none() | st.floats(0, 1e6)
 setup = st.none() | ident
 
+stood = st.none() | st.builds(
+    kinds.AsStood, step, st.lists(text, max_size=2).map(tuple), st.none() | step
+)
+
 data = st.one_of(
     st.builds(kinds.DayOpened, text, text, text, st.booleans()),
-    st.builds(kinds.SetupBegun, setup),
+    st.builds(kinds.SetupBegun, setup, stood),
     st.builds(kinds.StepTicked, setup, step, seconds),
     st.builds(kinds.CheckTicked, text, text, text, setup, st.none() | text),
     st.builds(
@@ -47,11 +51,11 @@ data = st.one_of(
         value,
         text,
     ),
-    st.builds(kinds.Reading, ident, setup, number, text, text),
-    st.builds(kinds.Frames, ident, st.integers(-(2**40), 2**40)),
+    st.builds(kinds.Reading, ident, setup, number, text, text, stood),
+    st.builds(kinds.Frames, ident, st.integers(-(2**40), 2**40), stood),
     st.builds(kinds.Note, setup, said),
     st.builds(kinds.Wind, st.floats(0, 100)),
-    st.builds(kinds.SetupShot, ident, st.none() | st.floats(0, 100)),
+    st.builds(kinds.SetupShot, ident, st.none() | st.floats(0, 100), stood),
     st.just(kinds.Left()),
     st.builds(kinds.HandedOver, said),
     st.builds(kinds.Resumed, said),

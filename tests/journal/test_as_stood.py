@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steps import apply
-from runbook.journal.as_stood import as_stood, floor_left
+from runbook.journal.as_shot import as_stood, floor_left
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
 from runbook.plan.shape import validator

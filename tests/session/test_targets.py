@@ -17,7 +17,7 @@ from runbook.session.record import record_facts
 from runbook.session.refused import Refused
 from runbook.session.repeat import as_shot_files
 from runbook.session.session import Session
-from runbook.session.truth import goal_of
+from runbook.session.state import goal_of
 from tests.played import FIRST, SECOND
 from tests.session.days import SetClock, begun, demo, make_ready, refused
 from tests.session.test_skipped import C_UP, skip_and_do

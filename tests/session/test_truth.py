@@ -20,7 +20,8 @@ from runbook.plan.power import Power
 from runbook.screens.rows import rows
 from runbook.session.refused import Refused
 from runbook.session.session import Session
-from runbook.session.truth import Truth, truth_of
+from runbook.session.state import DayState
+from runbook.session.truth import truth_of
 from tests.session.days import (
     SetClock,
     answer_checks,
@@ -207,7 +208,7 @@ def test_the_whole_day_undone_is_no_day(walk: list[tuple[str, int]]) -> None:
             session.undo()
         except Refused:
             break
-    assert session.truth == Truth()
+    assert session.truth == DayState()
 
 
 @FEW
