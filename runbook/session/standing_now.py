@@ -236,11 +236,12 @@ def _words(  # noqa: PLR0917
     rig: Rig, verdict: Verdict, hung: Rig | None, bags: BagPlan, place: Place, units: Units
 ) -> tuple[str, ...]:
     """What to know of a stand: what tips it, what to hang where, a boom's balance."""
-    stand, names = verdict.stand, ""
+    stand = verdict.stand
     words = [push_words(rig, place, hung, units)]
     if hung is not None and not stands_by_weight(verdict):
-        names = ", ".join(bag.id for bag in hung.bags if bag not in rig.bags)
-        words.append(f"{names or 'its bags'}: {hang_words(hung)}")
+        added = [bag.id for bag in hung.bags if bag not in rig.bags]
+        names = ", ".join(added or [bag.id for bag in hung.bags])
+        words.append(f"{names}: {hang_words(hung)}")
     if stand in bags.lacks_kg:
         short = at_least(bags.lacks_kg[stand], units)
         words.append(f"{short} missing after the free bags: lower it or lighten it")

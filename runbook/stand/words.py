@@ -93,12 +93,13 @@ def far_legs_text(
 
 def hang_words(rig: Rig) -> str:
     """Where its bags hang, off the floor, and why there."""
+    what = "it" if len(rig.bags) < 2 else "them"
     why = "only what hangs counts, and there it holds against a push from any side"
     if hangs_far(rig):
-        why = "there they hold most against the load, but less against a push from behind"
+        why = "there it holds most against the load, but less against a push from behind"
         turn = turn_text(rig.stand.legs, rig.leg_under_load, rig.bags_at)
-        return f"hang it {hang_where(rig)}, off the floor, legs turned with {turn}: {why}"
-    return f"hang it {hang_where(rig)}, off the floor: {why}"
+        return f"hang {what} {hang_where(rig)}, off the floor, legs turned with {turn}: {why}"
+    return f"hang {what} {hang_where(rig)}, off the floor: {why}"
 
 
 def balance_words(rig: Rig, verdict: Verdict, units: Units = "metric") -> str:
@@ -230,7 +231,7 @@ def _bags_lacking(rig: Rig, verdict: Verdict, units: Units) -> list[str]:
 def _lean(verdict: Verdict, place: Place) -> str:
     if verdict.lean_deg <= 0:
         return "falls by itself"
-    return f"tips at {verdict.lean_deg:.1f}° of lean, {place.tilt_limit_deg:g}° wanted"
+    return f"tips at {verdict.lean_deg:.1f}° of lean, {place.tilt_limit_deg:g}° required"
 
 
 def gust_words(gust_ms: float, units: Units = "metric") -> str:

@@ -43,7 +43,7 @@ def test_bags_are_counted() -> None:
 
 def test_what_it_lacks_in_one_breath() -> None:
     assert lack_words(RIG, judge(RIG, PLACE), PLACE) == (
-        "tips at 8.9° of lean, 10° wanted; needs 0.8 kg at the column"
+        "tips at 8.9° of lean, 10° required; needs 0.8 kg at the column"
     )
     sound = RIG._replace(bags=bags(7.0))
     assert lack_words(sound, judge(sound, PLACE), PLACE) == ""
