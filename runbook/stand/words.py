@@ -148,7 +148,7 @@ def balance_remedy(rig: Rig, place: Place, units: Units = "metric") -> str:
 def tip_remedy(rig: Rig, place: Place, hung: Rig | None, units: Units = "metric") -> str:
     """How to make a stand stand that tips; ``hung`` is the same with the bags it is to have."""
     ways: list[str] = []
-    if "balance" in judge(rig, place).faults and stands_by_weight(judge(balanced(rig), place)):
+    if "balance" in judge(rig, place).faults and _would_do(judge(balanced(rig), place)):
         ways.append("balance the boom first")
     elif hung is not None:
         needed = wanted_words(judge(hung, place), units)
@@ -162,6 +162,10 @@ def tip_remedy(rig: Rig, place: Place, hung: Rig | None, units: Units = "metric"
     if low is not None:
         ways.append(f"lower it to {length(low, units, '.2f')}")
     return ", or ".join(ways) or _more_or_wider(rig, place, units)
+
+
+def _would_do(verdict: Verdict) -> bool:
+    return stands_by_weight(verdict) and "load" not in verdict.faults
 
 
 def _more_or_wider(rig: Rig, place: Place, units: Units) -> str:

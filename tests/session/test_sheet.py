@@ -110,3 +110,13 @@ def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() ->
     crowd = tuple(plan.day.crew[0]._replace(id=f"c{n}") for n in range(8))
     many = plan._replace(day=plan.day._replace(crew=crowd))
     assert " shared over 6;" in change_facts(many, boom).said  # nobody plans a share over more
+
+
+def test_a_sheet_says_which_legs_carry_the_bags_and_how_they_are_turned() -> None:
+    plan = short("keeper-window")
+    setup = plan.setups["keeper-window"]
+    lights = tuple(light._replace(bags_at="far legs") for light in setup.lights)
+    far = plan._replace(setups={"keeper-window": setup._replace(lights=lights)})
+    stand = day_facts(far).setups[0].stands[0]
+    assert stand.bags.endswith("on the leg straight away from the load")
+    assert "one leg straight away from the load" in stand.said
