@@ -167,8 +167,6 @@ MEASURED = {
     "high-without-bag",
     "lift-alone",
     "over-reach",
-    "panel-goes-over",
-    "panel-in-wind",
     "stand-overloaded",
     "stand-tips",
     "too-close",

@@ -100,8 +100,10 @@ def _problems(way: Way, crew: int, where: str, goal: str | None) -> Iterator[Pro
             yield Problem("note", "never-let-go", goal, held.stand, what, do)
     for stand in way.kept:
         what = f"{where}, {stand} is never let go, as it is not safe as planned: whoever holds it "
-        what += "does nothing else, and that person is in no share of the steps"
-        do = "hang bags on it, lower it, or take something lighter"
+        what += "does nothing else, and that person is not assigned to any step"
+        do = (
+            f"follow the remedy for {stand} in this setup, or put a person there for the whole time"
+        )
         yield Problem("warn", "held-to-the-end", goal, stand, what, do)
     if way.most is not None and way.most.people > crew:
         people, step, stands = way.most

@@ -295,7 +295,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         "legs-spread",
         "pre-light",
-        "Legs right out, one leg under the load, castors locked",
+        "Legs right out, one under the load or as the step says; castors locked",
         "a leg under the load doubles a tripod's reach",
         holds=False,
         basis="derived",

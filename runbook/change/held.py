@@ -57,4 +57,5 @@ def _lacks(verdict: Verdict, units: Units) -> str:
             return f"carries {mass(verdict.load_kg, units, '.1f')} and is made for {most}"
         case ("wind", *_):
             return f"stands gusts of {speed(verdict.wind_limit_ms, units)} at the most"
-    return "is above reach without all its bags"
+    high = "is above reach without all its bags"
+    return "is out of balance" if verdict.faults else high

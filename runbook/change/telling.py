@@ -12,7 +12,7 @@ from runbook.change.steady import at_moment
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, retape_said, text_of
 from runbook.plan.day import Place
-from runbook.plan.kit import Accessory, Bag, Kit, Modifier, Panel
+from runbook.plan.kit import Accessory, Bag, Kit, Modifier, Panel, Stand
 from runbook.plan.units import Units
 from runbook.stand.lifting import WORK_M, hands_for
 
@@ -43,6 +43,7 @@ def hands_of(
     lifted = hands_for(
         step.verb,
         _lifted_kg(step, before, kit),
+        low_m=_grip_m(step, kit),
         high_m=_high_m(stand, step, before),
         boom=boom,
         units=units,
@@ -97,6 +98,19 @@ def _high_m(stand: str | None, step: Step, before: Floor) -> float:
         return 1.0
     at = before.stands.get(stand or "")
     return max(WORK_M, at.height_m) if at else WORK_M
+
+
+def _grip_m(step: Step, kit: Kit) -> float | None:
+    """How high hands take hold of what is carried; None where the kit does not say."""
+    thing: Bag | Panel | Stand | None = None
+    match step.kind:
+        case "bag":
+            thing = kit.bag.get(step.item)
+        case "panel":
+            thing = kit.panel.get(step.item)
+        case "stand":
+            thing = kit.stand.get(step.item)
+    return None if thing is None else thing.grip_m
 
 
 def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:

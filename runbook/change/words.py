@@ -17,6 +17,8 @@ from runbook.plan.setup import Light, PanelPlace, Setup
 from runbook.plan.space import Point, Side, bearing_deg, column_at
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length, mass
+from runbook.stand.rig import far_leg_bags, rig_of
+from runbook.stand.words import turn_text
 
 _THIRDS: Final = {Fraction(1, 3): "a third of a stop", Fraction(2, 3): "two thirds of a stop"}
 # A column so far from where the figures of the tape would put it has figures of its own.
@@ -110,9 +112,11 @@ def _stand_where(spot: Spot, light: Light, setup: Setup, scene: Scene) -> str:
     So its column has figures of its own where the tape's would put it elsewhere. A boom's stands
     where its arm comes from, which the plan does not say.
     """
-    leg = ", one leg under the load" if light.leg_under_load else ""
+    stand = scene.kit.stand[light.stand]
+    turn = turn_text(stand.legs, light.leg_under_load, light.bags_at if light.bags else "column")
+    leg = f", {turn}" if turn else ""
     way, tape = _way(light.side, light.angle_deg), length(light.distance_m, scene.units)
-    if scene.kit.stand[light.stand].is_boom:
+    if stand.is_boom:
         return f"{way}, head at {tape}{leg}"
     front, depth_m = Point(spot.x, spot.y, 0.0), scene.kit.modifier[light.modifier].depth_m
     column = column_at(front, aim_of(setup, light).bearing_deg, depth_m)
@@ -174,8 +178,21 @@ def _bag_text(step: Step, scene: Scene) -> str:
         return f"{step.item} off {step.on}"
     _, item, at = step.to
     where = f"{item}'s column" if item in scene.kit.stand and at == "column" else item
-    where = f"{item}, far legs" if at == "far legs" else where
+    if at == "far legs" and item in scene.kit.stand:
+        where = f"{item}, {_far_leg(step.item, item, scene)}"
     return f"{step.item} ({weight}) on {where}"
+
+
+def _far_leg(bag: str, stand: str, scene: Scene) -> str:
+    """Which of the legs away from the load a bag hangs on."""
+    light = _light_on(stand, scene.setup)
+    if light is None:
+        return "on a leg away from the load"
+    hung = far_leg_bags(rig_of(scene.kit, light))
+    if len(hung) == 1:
+        return "on the leg straight away from the load"
+    first = any(bag == each.id for each in hung[0])
+    return f"on {'one' if first else 'the other'} of the two legs away from the load"
 
 
 def _head_text(step: Step, before: Floor, scene: Scene) -> str:

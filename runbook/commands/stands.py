@@ -1,4 +1,4 @@
-"""``runbook stands``: what keeps each stand upright, worst first; then the panels in the wind."""
+"""``runbook stands``: what keeps each stand upright, worst first; then the panels."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from runbook.commands.out import FINE, WRONG, asked_setups, say, say_json, table
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.plan.setup import Setup
-from runbook.plan.units import mass
 from runbook.plan.where import find_day
 from runbook.session.standing import (
     HEADS,
+    balance_of,
     facts,
     figures_of,
     panel_figures_of,
@@ -22,7 +22,7 @@ from runbook.session.standing import (
     worst_first,
 )
 from runbook.stand.judge import judge_setup
-from runbook.stand.panel import is_blown, judge_panels, soonest_over
+from runbook.stand.panel import judge_panels, panels_to_show
 
 
 def run(args: Namespace) -> int:
@@ -46,14 +46,10 @@ def _told(plan: Plan, setup: Setup) -> Iterator[str]:
     yield setup.id
     rows: list[tuple[str, ...]] = [("", *HEADS)]
     for verdict in worst_first(judge_setup(plan, setup)):
-        figures, said = figures_of(verdict, plan.day.units), state_of(verdict)
-        weight = verdict.counterweight_needed_kg
-        if weight is not None:
-            said += f", balances with {mass(weight, plan.day.units)}"
-        rows.append((" ", *figures, said))
-    if is_blown(plan.day.place):
-        rows += (
-            (" ", *panel_figures_of(panel, plan.day.units), panel_state_of(panel))
-            for panel in soonest_over(judge_panels(plan, setup))
-        )
+        figures = figures_of(verdict, plan.day.units)
+        rows.append((" ", *figures, state_of(verdict) + balance_of(verdict, plan.day.units)))
+    rows += (
+        (" ", *panel_figures_of(panel, plan.day.units), panel_state_of(panel))
+        for panel in panels_to_show(judge_panels(plan, setup), plan.day.place)
+    )
     yield from (line.rstrip() for line in table(rows))

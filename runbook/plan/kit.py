@@ -105,6 +105,7 @@ class Stand(NamedTuple):
     arm_back_m: Positive | None = None
     arm_mass_kg: NotNegative = 0.0
     counterweight_kg: NotNegative = 0.0
+    grip_m: NotNegative | None = None
 
     @property
     def is_boom(self) -> bool:
@@ -120,6 +121,8 @@ class Panel(NamedTuple):
     reflectance: Share
     name: str = ""
     mass_kg: NotNegative = 0.0
+    foot_radius_m: Positive | None = None
+    grip_m: NotNegative | None = None
 
 
 class Cloth(NamedTuple):
@@ -136,6 +139,7 @@ class Bag(NamedTuple):
     id: Id
     mass_kg: Positive
     name: str = ""
+    grip_m: NotNegative | None = None
 
 
 class Lens(NamedTuple):

@@ -95,6 +95,7 @@ MEANINGS: Final[dict[type, dict[str, str]]] = {
         "arm_back_m": "boom: pivot to counterweight",
         "arm_mass_kg": "boom: the whole arm",
         "counterweight_kg": "boom: what you hang on the back",
+        "grip_m": "floor to where hands take hold of it to carry it; 0.3 m if not given",
     },
     Panel: {
         "id": _ID,
@@ -103,9 +104,16 @@ MEANINGS: Final[dict[type, dict[str, str]]] = {
         "height_m": "its surface",
         "reflectance": "white foam board about 0.85; 0 is a flag",
         "mass_kg": "weigh it",
+        "foot_radius_m": "how far its feet reach in front and behind, at the least",
+        "grip_m": "floor to where hands take hold of it to carry it; 0.3 m if not given",
     },
     Cloth: {"id": _ID, "name": _NAME, "loss_stops": "what it eats"},
-    Bag: {"id": _ID, "name": _NAME, "mass_kg": "weigh it"},
+    Bag: {
+        "id": _ID,
+        "name": _NAME,
+        "mass_kg": "weigh it",
+        "grip_m": "floor to its handle, the bag standing on the floor; 0.1 m if not given",
+    },
     Lens: {
         "id": _ID,
         "name": _NAME,

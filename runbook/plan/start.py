@@ -94,6 +94,7 @@ width_m = 1.2
 height_m = 2.4
 reflectance = 0.85          # 0 is a flag
 mass_kg = 9.0
+foot_radius_m = 0.25        # how far its feet reach in front and behind
 
 [[bag]]
 id = "B1"

@@ -17,7 +17,7 @@ from runbook.session.standing import HEADS
 from runbook.session.standing_now import PanelStanding, Standing
 
 Row = Standing | PanelStanding
-_WIND: Final = HEADS.index("wind") - 1  # among the figures after the name
+_WIND: Final = HEADS.index("gust limit") - 1  # among the figures after the name
 
 
 class StandTable(Widget):

@@ -15,7 +15,7 @@ from runbook.plan.units import mass
 from runbook.session.day_now import DayNow
 from runbook.session.standing_now import panels_in_wind, places_planned, worst_rig
 from runbook.stand.judge import Verdict, judge
-from runbook.stand.words import wanted_words
+from runbook.stand.words import panel_remedy, wanted_words
 
 
 def alarms(session: DayNow) -> tuple[str, ...]:
@@ -45,11 +45,11 @@ def _stands(session: DayNow) -> Iterator[str]:
 
 
 def _panels(session: DayNow) -> Iterator[str]:
-    """Panels that the wind there is takes for certain."""
+    """Panels that tip, or that are past their limit in the wind there is."""
     floor = session.truth.real_floor
     for verdict in panels_in_wind(session.plan.kit, floor, session.place):
-        if not verdict.ok:
-            yield f"{verdict.panel} GOES OVER in this wind, take it down"
+        if {"lean", "wind"} & set(verdict.faults):
+            yield f"{verdict.panel} NOT SAFE: {panel_remedy(verdict, session.plan.day.units)}"
 
 
 def _bags_missing(session: DayNow, floor: Floor, stand: str) -> list[str]:
@@ -65,7 +65,12 @@ def _why(session: DayNow, verdict: Verdict) -> str:
         return f"bags {mass(verdict.bags_kg, units)}, {wanted_words(verdict, units)} wanted"
     if "lean" in verdict.faults:
         return f"{max(verdict.lean_deg, 0.0):.0f}° of lean tip it"
-    said = {"factor": "too near to tipping", "load": "over its load", "wind": "too much wind"}
+    said = {
+        "factor": "too near to tipping",
+        "load": "over its load",
+        "balance": "out of balance, hold the arm",
+        "wind": "too much wind",
+    }
     return said[verdict.faults[0]]
 
 

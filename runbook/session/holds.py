@@ -203,5 +203,9 @@ def _on(gate: Gate, plan: Plan, stand: str, goal: Floor) -> Check:
     bags = goal.bags_on("stand", stand)
     kilograms = sum(plan.kit.bag[bag].mass_kg for bag in bags)
     far = any(goal.bags[bag].at == "far legs" for bag in bags)
-    where = "on the far legs" if far else "on the column"
+    where = "on the column"
+    if far:
+        spot = goal.stands[stand].spot
+        two = spot.leg_under_load == bool(plan.kit.stand[stand].legs % 2)
+        where = "half on each far leg" if two else "on the leg away from the load"
     return gate.on(stand=stand, kg=mass(kilograms, plan.day.units), where=where)

@@ -18,6 +18,7 @@ _FAULTS = {
     "lean": "TIPS TOO SOON",
     "factor": "TIPS TOO EASILY",
     "load": "OVER ITS LOAD",
+    "balance": "OUT OF BALANCE",
     "wind": "NOT IN THIS WIND",
 }
 

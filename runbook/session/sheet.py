@@ -29,11 +29,17 @@ from runbook.session.floor_rows import floor_rows
 from runbook.session.holds import stage_checks
 from runbook.session.light import over_said, predictions, under_key_said, whole_said
 from runbook.session.packing import Packed, packing
-from runbook.session.standing import panel_state_of, worst_first
+from runbook.session.standing import balance_of, state_of, worst_first
 from runbook.stand.judge import Verdict, judge_setup
 from runbook.stand.panel import PanelVerdict, is_blown, judge_panels
-from runbook.stand.panel_words import over_words
-from runbook.stand.words import wanted_words
+from runbook.stand.wind import limit_text
+from runbook.stand.words import (
+    far_legs_text,
+    panel_limit_text,
+    panel_state,
+    turn_text,
+    wanted_words,
+)
 
 _STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent", "meal", "wrap")
 
@@ -255,11 +261,10 @@ def _setup(
 
 
 def _blown(plan: Plan, panel: PanelVerdict) -> str:
-    """What the wind does to a panel; nothing to say where there is none."""
-    if not is_blown(plan.day.place):
-        return ""
-    said = over_words(panel, plan.day.units)
-    return said if panel.ok else f"{panel_state_of(panel)}, {said}"
+    """What is wrong with a panel, and its limit where there is a wind."""
+    limit = panel_limit_text(panel, plan.day.units) if is_blown(plan.day.place) else ""
+    state = "" if panel.ok else panel_state(panel)
+    return ", ".join(text for text in (state, limit) if text)
 
 
 def _subject(plan: Plan, setup: Setup) -> str:
@@ -309,19 +314,23 @@ def _stand(plan: Plan, setup: Setup, verdict: Verdict) -> StandFacts:
     light = next((each for each in setup.lights if each.stand == verdict.stand), None)
     hung = ", ".join(light.bags) if light else ""
     bags = mass(verdict.bags_kg, units)
+    legs = plan.kit.stand[verdict.stand].legs
     if hung and light:
-        bags = f"{hung}: {bags}, {light.bags_at}"
+        where = "at the column"
+        if light.bags_at == "far legs":
+            where = far_legs_text(legs, light.leg_under_load)
+        bags = f"{hung}: {bags}, {where}"
     needed = verdict.bags_needed_kg
-    said = ["ok"] if verdict.ok else ["NOT OK: " + ", ".join(verdict.faults)]
+    said = [state_of(verdict) + balance_of(verdict, units)]
+    if light and (turn := turn_text(legs, light.leg_under_load, light.bags_at)):
+        said.append(turn)
     if needed is None:
         said.append("no mass there is enough")
     elif needed > verdict.bags_kg:
         at = light.bags_at if light else "column"
         said.append(f"needs {wanted_words(verdict, units)} at the {at}")
-    if verdict.counterweight_needed_kg is not None:
-        said.append(f"balances with {mass(verdict.counterweight_needed_kg, units)}")
     if not plan.day.place.indoors:
-        said.append(f"wind up to {speed(verdict.wind_limit_ms, units)}")
+        said.append(f"gust limit {limit_text(verdict.wind_limit_ms, units)}")
     return StandFacts(
         verdict.stand,
         verdict.head or "",

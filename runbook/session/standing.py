@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from math import inf
 from typing import Any, Final
 
 from runbook.plan.day import Plan
 from runbook.plan.setup import Setup
-from runbook.plan.units import Units, force, mass, speed
+from runbook.plan.units import Units, force, mass
 from runbook.stand.judge import Verdict, judge_setup
 from runbook.stand.panel import PanelVerdict, judge_panels
-from runbook.stand.panel_words import STATES
-from runbook.stand.words import wanted_words
+from runbook.stand.wind import limit_text
+from runbook.stand.words import panel_state, wanted_words
 
 
 def facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
@@ -51,17 +50,15 @@ def _panel_facts(panel: PanelVerdict) -> dict[str, Any]:
     return {
         "panel": panel.panel,
         "height_m": panel.height_m,
+        "lean_deg": panel.lean_deg,
+        "push_n": panel.push_n,
         "bags_kg": panel.bags_kg,
-        "wind_push_n": panel.push_n,
-        "likely_over_ms": _told(panel.likely_ms),
-        "certainly_over_ms": _told(panel.over_ms),
+        "bags_needed_kg": panel.bags_needed_kg,
+        "wind_push_n": panel.wind_push_n,
+        "wind_limit_ms": panel.wind.limit if panel.wind else None,
         "ok": panel.ok,
+        "faults": list(panel.faults),
     }
-
-
-def _told(gust_ms: float | None) -> float | None:
-    """A gust as JSON can have it: none where there is none, and where none is known."""
-    return None if gust_ms == inf else gust_ms
 
 
 def worst_first(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
@@ -69,7 +66,7 @@ def worst_first(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
     return tuple(sorted(verdicts, key=lambda each: (each.ok, each.lean_deg)))
 
 
-HEADS: Final = ("stand", "head", "lean", "push", "factor", "bags", "wind", "load", "")
+HEADS: Final = ("stand", "head", "lean", "push", "factor", "bags", "gust limit", "load", "")
 
 
 def figures_of(verdict: Verdict, units: Units) -> tuple[str, ...]:
@@ -85,22 +82,38 @@ def figures_of(verdict: Verdict, units: Units) -> tuple[str, ...]:
         force(verdict.push_n, units),
         "-" if verdict.factor is None else f"{verdict.factor:.1f}",
         bags,
-        speed(verdict.wind_limit_ms, units),
+        limit_text(verdict.wind_limit_ms, units),
         f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}",
     )
 
 
 def panel_figures_of(panel: PanelVerdict, units: Units) -> tuple[str, ...]:
-    """The figures of one panel in the columns of the stands; the wind is what takes it."""
-    over = panel.over_ms
-    wind = "-" if over is None or over == inf else speed(over, units)
-    bags = mass(panel.bags_kg, units)
-    return (panel.panel, "-", "-", "-", "-", bags, wind, mass(panel.mass_kg, units))
+    """The figures of one panel in the columns of the stands."""
+    return (
+        panel.panel,
+        "-",
+        "-" if panel.lean_deg is None else f"{panel.lean_deg:.1f}°",
+        "-" if panel.push_n is None else force(panel.push_n, units),
+        "-",
+        mass(panel.bags_kg, units),
+        "-" if panel.wind is None else limit_text(panel.wind.limit, units),
+        mass(panel.mass_kg, units),
+    )
 
 
 def panel_state_of(panel: PanelVerdict) -> str:
-    """``ok``, what to do about it, or that it is not to stay, in a word or two."""
-    return STATES[panel.fate]
+    """``ok``, or what is wrong in a word or two."""
+    return panel_state(panel)
+
+
+def balance_of(verdict: Verdict, units: Units) -> str:
+    """The counterweight of a boom, as it follows its state; empty for another stand."""
+    needed = verdict.counterweight_needed_kg
+    if needed is None:
+        return ""
+    wanted = mass(needed, units)
+    balanced = "balance" not in verdict.faults
+    return f", balanced by {wanted}" if balanced else f", needs counterweight {wanted}"
 
 
 def state_of(verdict: Verdict) -> str:

@@ -6,37 +6,33 @@ Before load-in, and while nothing stands yet, it is the plan of the setup that c
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
 
 from runbook.change.floor import Floor
 from runbook.change.steady import Moment, at_moment, rigs_at
 from runbook.change.telling import why_in_hands
 from runbook.plan.day import Place
-from runbook.plan.kit import Bag, Kit
+from runbook.plan.kit import Kit
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units
 from runbook.session.day_now import DayNow
 from runbook.session.standing import figures_of, panel_figures_of, panel_state_of, state_of
 from runbook.session.state import goal_of, setup_asked
-from runbook.stand.bagshare import share_bags
-from runbook.stand.judge import Verdict, better_hung, judge
-from runbook.stand.panel import PanelVerdict, is_blown, judge_panel, soonest_over
-from runbook.stand.panel_words import panel_words
+from runbook.stand.judge import Verdict, judge, stands_by_weight
+from runbook.stand.panel import PanelVerdict, judge_panel, panels_to_show
+from runbook.stand.remedy import BagPlan, plan_bags
 from runbook.stand.rig import BagsAt, Rig
-from runbook.stand.stability import fewest_bags
 from runbook.stand.wind import gust_of
 from runbook.stand.words import (
     at_least,
     balance_words,
     gust_words,
+    hang_where,
     hang_words,
     lack_words,
+    panel_words,
     push_words,
     wind_words,
 )
-
-# Effort enough for bags that people have; a screen is not to wait for the rest.
-_EFFORT: Final = 20_000
 
 
 class Standing(NamedTuple):
@@ -76,7 +72,7 @@ class Standing(NamedTuple):
 
 
 class PanelStanding(NamedTuple):
-    """One panel in the wind: its verdict, and what to say of it."""
+    """One panel: its verdict, and what to say of it."""
 
     verdict: PanelVerdict
     words: tuple[str, ...]
@@ -88,18 +84,18 @@ class PanelStanding(NamedTuple):
 
     @property
     def state(self) -> str:
-        """``ok``, ``hold it``, or what is wrong, in a word or two."""
+        """``ok``, or what is wrong, in a word or two."""
         return panel_state_of(self.verdict)
 
     @property
     def worry(self) -> int:
-        """As a stand's: what goes over, then what is to be held, then the rest."""
-        return {"goes over": 0, "may go over": 1}.get(self.verdict.fate, 2)
+        """As a stand's: what is not right, then the rest."""
+        return 2 if self.verdict.ok else 0
 
     @property
     def fine(self) -> bool:
-        """Whether nobody has to hold it or take it down."""
-        return self.worry == 2
+        """Whether it may be left as it is."""
+        return self.verdict.ok
 
     def figures(self, units: Units) -> tuple[str, ...]:
         """What a table says of it, its name first."""
@@ -109,7 +105,7 @@ class PanelStanding(NamedTuple):
 class StandsNow(NamedTuple):
     """All stands, worst first, under a title; ``wind`` is what the wind asks for, line by line.
 
-    ``panels`` are there when there is a wind to mind, the first to go over at the head.
+    ``panels`` are there when there is a wind to mind, or when they are not ok.
     """
 
     title: str
@@ -119,8 +115,7 @@ class StandsNow(NamedTuple):
 
     @property
     def rows(self) -> tuple[Standing | PanelStanding, ...]:
-        """Stands and panels, worst first; of those that are not right the panels lead: past that
-        gust they go over for certain, where a stand's limit has something in hand."""
+        """Stands and panels, worst first; of those that are not right the panels lead."""
         both: list[Standing | PanelStanding] = [*self.panels, *self.stands]
         return tuple(sorted(both, key=lambda each: each.worry))
 
@@ -137,21 +132,12 @@ def stands_now(session: DayNow) -> StandsNow:
         if moment
     }
     verdicts = {stand: judge(rig, place) for stand, rig in rigs.items()}
-    free = [bag.mass_kg for bag in kit.bags if bag.id not in floor.bags]
-    # what hangs stays where it hangs; what is to be hung goes where the bags at hand hold it
-    to_hang = {
-        stand: rig if rig.bags else better_hung(rig, place, free) for stand, rig in rigs.items()
-    }
-    wanted = {
-        stand: verdicts[stand] if rig is rigs[stand] else judge(rig, place)
-        for stand, rig in to_hang.items()
-    }
-    more = _bags_for(kit, floor, goal, to_hang, wanted)
+    hung, bags = _bags_for(kit, floor, goal, rigs, place)
     found = []
-    for stand, rig in to_hang.items():
+    for stand, rig in rigs.items():
         held = stand in floor.in_hands
-        lacks = lack_words(rigs[stand], verdicts[stand], place, units)
-        words = _words(rig, wanted[stand], place, more.get(stand, ()), units)
+        words = _words(rig, verdicts[stand], hung.get(stand), bags, place, units)
+        lacks = lack_words(rig, verdicts[stand], place, units)
         words = (lacks, *words) if lacks else words
         if held:
             words = (
@@ -170,21 +156,18 @@ def stands_now(session: DayNow) -> StandsNow:
 
 
 def panels_in_wind(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
-    """The panels that stand in a wind, the first to go over at the head."""
-    if not is_blown(place):
-        return ()
+    """The panels that stand in a wind or are not ok, the first to come down at the head."""
     bags = {panel: floor.bags_on("panel", panel) for panel in floor.panels}
-    return soonest_over(
-        tuple(
-            judge_panel(
-                kit.panel[panel],
-                at.height_m,
-                sum(kit.bag[bag].mass_kg for bag in bags[panel]),
-                place,
-            )
-            for panel, at in floor.panels.items()
+    panels = tuple(
+        judge_panel(
+            kit.panel[panel],
+            at.height_m,
+            sum(kit.bag[bag].mass_kg for bag in bags[panel] if bag in kit.bag),
+            place,
         )
+        for panel, at in floor.panels.items()
     )
+    return panels_to_show(panels, place)
 
 
 def _floors(session: DayNow) -> tuple[Floor, Floor, str]:
@@ -219,66 +202,54 @@ def worst_rig(kit: Kit, place: Place, stand: str, moment: Moment, planned: BagsA
 
 
 def _bags_for(
-    kit: Kit,
-    floor: Floor,
-    goal: Floor,
-    rigs: Mapping[str, Rig],
-    verdicts: Mapping[str, Verdict],
-) -> dict[str, tuple[Bag, ...]]:
-    """Bags to hang now: those the plan has for a stand, else free ones shared for the least want.
+    kit: Kit, floor: Floor, goal: Floor, rigs: Mapping[str, Rig], place: Place
+) -> tuple[dict[str, Rig], BagPlan]:
+    """The stands as they are with the bags to hang now, and how free bags are shared.
 
-    A stand that has none and lacks none is shown what the first free bag would do.
+    A stand gets the bags the plan has for it, else free ones. One that has none and lacks none is
+    shown what the first free bag would do.
     """
     free = {bag.id: bag for bag in kit.bags if bag.id not in floor.bags}
-    more: dict[str, tuple[Bag, ...]] = {}
-    short: dict[str, float] = {}
+    hung: dict[str, Rig] = {}
     for stand, rig in rigs.items():
-        needed = verdicts[stand].bags_needed_kg
-        lacks = 0.0 if needed is None else needed - verdicts[stand].bags_kg
         planned = sorted(goal.bags_on("stand", stand) & free.keys()) if goal is not floor else []
-        if lacks > 0 and planned:
-            more[stand] = tuple(free.pop(bag) for bag in planned)
-        elif lacks > 0:
-            short[stand] = lacks
-        elif not rig.bags and needed is not None:
-            short[stand] = 0.0
-    at_hand = list(free.values())
-    if len(wanting := {stand: kg for stand, kg in short.items() if kg > 0}) == 1:
-        ((stand, kg),) = wanting.items()
-        fewest = fewest_bags(kg, [bag.mass_kg for bag in at_hand])
-        given = [fewest if fewest is not None else tuple(range(len(at_hand)))]
-    else:
-        given = list(
-            share_bags([*wanting.values()], [bag.mass_kg for bag in at_hand], _EFFORT).given
-        )
-    more |= {
-        stand: tuple(at_hand[n] for n in mine) for stand, mine in zip(wanting, given, strict=True)
-    }
-    if at_hand:
-        more |= {stand: (at_hand[0],) for stand, kg in short.items() if kg == 0}
-    return more
+        if planned and not stands_by_weight(judge(rig, place)):
+            added = tuple(free.pop(bag) for bag in planned)
+            hung[stand] = rig._replace(bags=rig.bags + added)
+    bags = plan_bags(
+        {stand: hung.get(stand, rig) for stand, rig in rigs.items()}, [*free.values()], place
+    )
+    if not bags.anew:
+        hung |= bags.rigs
+    used = {bag.id for rig in hung.values() for bag in rig.bags}
+    first = next((bag for bag in free.values() if bag.id not in used), None)
+    if first is not None:
+        hung |= {
+            stand: rig._replace(bags=(first,))
+            for stand, rig in rigs.items()
+            if stand not in hung and not rig.bags and judge(rig, place).bags_needed_kg is not None
+        }
+    return hung, bags
 
 
-def _words(
-    rig: Rig, verdict: Verdict, place: Place, more: tuple[Bag, ...], units: Units
+def _words(  # noqa: PLR0917
+    rig: Rig, verdict: Verdict, hung: Rig | None, bags: BagPlan, place: Place, units: Units
 ) -> tuple[str, ...]:
-    """What to say of a stand: what tips it, what to hang where, a boom's balance."""
-    needed, most = verdict.bags_needed_kg, verdict.bags_most_kg
-    short = needed is not None and needed > verdict.bags_kg
-    held = verdict.bags_kg + sum(bag.mass_kg for bag in more)
-    if more and not rig.bags and most is not None and held > most:
-        # shared over several stands they came out too heavy for the far legs
-        rig = rig._replace(bags_at="column")
-        needed = judge(rig, place).bags_needed_kg
-    said = [push_words(rig, place, more, units)]
-    if short and more:
-        names = ", ".join(bag.id for bag in more)
-        said.append(f"{names}: {hang_words(rig)}")
-    if needed is not None and needed > held + 0.005:
-        want = at_least(needed - held, units)
-        said.append(f"the free bags leave {want} wanting: lower it or lighten it")
-    said.append(balance_words(rig, verdict, units))
-    return tuple(each for each in said if each)
+    """What to know of a stand: what tips it, what to hang where, a boom's balance."""
+    stand = verdict.stand
+    words = [push_words(rig, place, hung, units)]
+    if hung is not None and not stands_by_weight(verdict):
+        added = [bag.id for bag in hung.bags if bag not in rig.bags]
+        names = ", ".join(added or [bag.id for bag in hung.bags])
+        words.append(f"{names}: {hang_words(hung)}")
+    if stand in bags.lacks_kg:
+        short = at_least(bags.lacks_kg[stand], units)
+        words.append(f"{short} missing after the free bags: lower it or lighten it")
+    elif bags.anew and stand in bags.rigs:
+        shared = ", ".join(bag.id for bag in bags.rigs[stand].bags) or "no bag"
+        words.append(f"share the bags anew: {shared} {hang_where(bags.rigs[stand])}")
+    words.append(balance_words(rig, verdict, units))
+    return tuple(each for each in words if each)
 
 
 def _wind(
@@ -293,5 +264,6 @@ def _wind(
     entered = session.truth.wind
     said = ", as planned" if entered is None or place.indoors else f", entered {entered.at:%H:%M}"
     limits = {stand: verdict.wind for stand, verdict in verdicts.items()}
-    asks = wind_words(limits, gust, units, panels) or ("nothing needs lowering",)
+    limits |= {panel.panel: panel.wind for panel in panels if panel.wind is not None}
+    asks = wind_words(limits, gust, units) or ("nothing needs lowering",)
     return (f"gusts {gust_words(gust, units)}{said}", *asks)

@@ -1,6 +1,6 @@
 """A boom's arm on its pivot: what balances it, and what a wrong counterweight leaves.
 
-Lengths in m along the arm from the pivot, plus towards the head; masses in kg; moments in N m.
+Lengths in m along the arm from the pivot, plus towards the head; masses in kg; moments in kg m.
 The arm is uniform and level. Plain statics, the seesaw of the school books with a heavy plank
 whose middle is off the pivot.
 """
@@ -8,10 +8,8 @@ whose middle is off the pivot.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from math import cos, radians, sin
 
 from runbook.plan.kit import Stand
-from runbook.stand.stability import G
 
 # (kg, metres along the arm from the pivot)
 ArmLoads = Iterable[tuple[float, float]]
@@ -37,22 +35,3 @@ def balance_kg(loads: ArmLoads, back_m: float) -> float:
     if back_m <= 0:
         raise ValueError("there is no arm behind the pivot to hang a counterweight on")
     return max(0.0, turning_kgm(loads) / back_m)
-
-
-def left_over_nm(
-    loads: ArmLoads, raised_deg: float = 0.0, hung_kg: float = 0.0, drop_m: float = 0.0
-) -> float:
-    """The moment in N m left about the pivot; plus turns the head down.
-
-    The arm's own angle only scales it. A mass fixed ``drop_m`` under the arm's line adds to it
-    as the arm is raised, so an arm that balances level goes down by the head when it is up.
-    """
-    up = radians(raised_deg)
-    return G * (turning_kgm(loads) * cos(up) + hung_kg * drop_m * sin(up))
-
-
-def offset_m(loads: ArmLoads) -> float:
-    """How far from the column everything on the arm acts as one mass; 0 when it balances."""
-    weighed = tuple(loads)
-    whole = sum(kg for kg, _ in weighed)
-    return turning_kgm(weighed) / whole if whole else 0.0

@@ -37,11 +37,6 @@ def flash_w(energy_ws: float, every_s: float, efficiency: float = FLASH_EFFICIEN
     return energy_ws / (every_s * efficiency)
 
 
-def lasting_limit_w(circuit_a: float, volts: float) -> float:
-    """What may burn on a circuit for three hours and more: 80 % of it."""
-    return LASTING_SHARE * circuit_a * volts
-
-
 def breaker_a(lasting_a: float, passing_a: float = 0.0) -> float:
     """The least breaker for a lasting and a passing current."""
     return passing_a + lasting_a / LASTING_SHARE

@@ -6,24 +6,11 @@ the Epilepsy Society, is four. Both are borrowed: no rule for a studio's flash w
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from math import ceil
 from typing import Final, Literal
 
 WARN_OVER: Final = 3
 STRONG_OVER: Final = 4
-
-
-def most_in_a_second(times_s: Iterable[float]) -> int:
-    """The most flashes in any second [t, t + 1), all units that can be seen together added."""
-    times = sorted(times_s)
-    most = first = 0
-    for last, at in enumerate(times):
-        # Times near a whole second apart must not be told apart by their last binary digit.
-        while at - times[first] >= 1.0 - 1e-9:
-            first += 1
-        most = max(most, last - first + 1)
-    return most
 
 
 def most_at_rate(per_s: float) -> int:

@@ -2,48 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import inf
 from typing import Literal
 
 from runbook.plan.day import Place, Plan
 from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
-from runbook.stand.boom import balance_kg
 from runbook.stand.rig import (
     Rig,
-    arm_loads,
     bag_spot,
     bags_kg,
     base,
     burden_of,
+    counterweight_needed_kg,
+    even_spot,
+    is_balanced,
     rig_of,
 )
 from runbook.stand.stability import (
     STOP_FACTOR,
     TINY,
+    WARN_FACTOR,
     Burden,
     Spot,
-    all_too_heavy,
     bags_needed,
     base_margin_m,
     burden_factor,
     lean_deg,
     push_n,
 )
-from runbook.stand.wind import WindLimits, area_m2, drag_of, gust_of, limits_of, tipping_gust
+from runbook.stand.wind import WindLimits, drag_area_m2, gust_of, limits_of, tipping_gust
 
-Fault = Literal["lean", "factor", "load", "wind"]
+Fault = Literal["lean", "factor", "load", "balance", "wind"]
 
 
 class Verdict(NamedTuple):
     """What is known of one stand's safety. A planning figure, never a clearance.
 
     ``lean_deg`` and ``push_n`` are minus when it falls by itself; ``factor`` is None when nothing
-    tips; ``bags_needed_kg`` is all that must hang there, what hangs already included, and None when
-    no mass there is enough; ``bags_most_kg`` is the most that helps there, None when more only
-    helps or nothing does; ``counterweight_needed_kg`` is a boom's. ``faults`` says why not ``ok``;
-    ``margin_m`` and ``centre_height_m`` are where the mass centre is.
+    tips; ``bags_needed_kg`` is all that must hang there, what hangs already included and shared
+    evenly over the far legs, and None when no mass there is enough; ``bags_most_kg`` is the most
+    that helps there, None when more only helps or nothing does; ``counterweight_needed_kg`` is a
+    boom's. ``faults`` says why not ``ok``; ``margin_m`` and ``centre_height_m`` are where the mass
+    centre is.
     """
 
     stand: str
@@ -80,7 +81,8 @@ class _Figures(NamedTuple):
 def _figures(rig: Rig, place: Place, burden: Burden, spot: Spot) -> _Figures:
     feet, bags = base(rig), bags_kg(rig)
     whole = burden.whole_kg + bags
-    margin = base_margin_m(feet, (burden.turning + bags * spot.x) / whole)
+    aside = bags * spot.y / whole
+    margin = base_margin_m(feet, (burden.turning + bags * spot.x) / whole, aside)
     centre = (burden.standing + bags * spot.z) / whole
     lean = lean_deg(margin, centre)
     push = push_n(whole, margin, rig.height_m)
@@ -94,13 +96,16 @@ def _figures(rig: Rig, place: Place, burden: Burden, spot: Spot) -> _Figures:
         faults.append("factor")
     if load > rig.stand.load_max_kg + TINY:
         faults.append("load")
+    if not is_balanced(rig):
+        faults.append("balance")
     if gust > 0 and gust > _wind(rig, push).limit:
         faults.append("wind")
     return _Figures(margin, centre, lean, push, factor, load, tuple(faults))
 
 
 def _wind(rig: Rig, push: float) -> WindLimits:
-    return limits_of(tipping_gust(push, area_m2(rig.modifier), drag_of(rig.modifier)))
+    arm_m = (rig.stand.arm_m or 0.0) + (rig.stand.arm_back_m or 0.0) if rig.stand.is_boom else 0.0
+    return limits_of(tipping_gust(push, drag_area_m2(rig.modifier, rig.height_m, arm_m), 1.0))
 
 
 def may_be_left(rig: Rig, place: Place) -> bool:
@@ -113,7 +118,7 @@ def judge(rig: Rig, place: Place) -> Verdict:
     stand, burden, spot = rig.stand, burden_of(rig), bag_spot(rig)
     found = _figures(rig, place, burden, spot)
     wind = _wind(rig, found.push_n)
-    needed = bags_needed(base(rig), burden, spot, place.tilt_limit_deg)
+    needed = bags_needed(base(rig), burden, even_spot(rig), place.tilt_limit_deg)
     return Verdict(
         stand.id,
         rig.head.id if rig.head else None,
@@ -125,7 +130,7 @@ def judge(rig: Rig, place: Place) -> Verdict:
         needed.most_kg if needed and needed.most_kg < inf else None,
         found.load_kg,
         stand.load_max_kg,
-        balance_kg(arm_loads(rig), stand.arm_back_m or 0.0) if stand.is_boom else None,
+        counterweight_needed_kg(rig),
         wind.limit,
         not found.faults,
         found.faults,
@@ -135,18 +140,10 @@ def judge(rig: Rig, place: Place) -> Verdict:
     )
 
 
-def better_hung(rig: Rig, place: Place, at_hand_kg: Sequence[float]) -> Rig:
-    """The same stand with its bags where these bags can hold it: as planned, or at the column.
-
-    Out at the far legs a bag can be too heavy; one at the column never is.
-    """
-    if rig.bags_at == "column":
-        return rig
-    needed = bags_needed(base(rig), burden_of(rig), bag_spot(rig), place.tilt_limit_deg)
-    column = rig._replace(bags_at="column")
-    if needed is None or not all_too_heavy(needed, at_hand_kg):
-        return rig
-    return rig if judge(column, place).bags_needed_kg is None else column
+def stands_by_weight(verdict: Verdict) -> bool:
+    """Whether lean and factor hold with all that is wanted of them; loads and wind aside."""
+    enough = verdict.factor is None or verdict.factor >= WARN_FACTOR - TINY
+    return enough and not {"lean", "factor"} & set(verdict.faults)
 
 
 def judge_setup(plan: Plan, setup: Setup) -> tuple[Verdict, ...]:

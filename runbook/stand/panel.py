@@ -1,94 +1,94 @@
-"""A panel in the wind: from which gust it goes over, whatever it stands on.
+"""A panel on its own feet: what lean and what gust it takes.
 
-A plan says how wide, high and heavy a panel is, and not what feet it has. So there is no limit as a
-stand has one, but there is a bound. Wind pushes at the panel's middle and turns it over an edge on
-the floor; what holds it is its mass and its bags, and they act no further from that edge than the
-panel is wide (our own, and generous: their middle is further in). Past the gust that beats even
-that lever it goes over. Speeds in m/s, forces in N, masses in kg, lengths in m.
+A panel is judged like a stand that carries only itself: its mass acts at its middle, its bags at
+its foot, and it turns over the ends of its feet. What it stands on is in the kit as
+``foot_radius_m``: how far its feet reach in front of it and behind, at the least. A panel whose
+feet or mass nobody wrote down is never all right by itself. Speeds in m/s, forces in N, masses in
+kg, lengths in m.
 """
 
 from __future__ import annotations
 
-from math import inf
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from runbook.plan.day import Place, Plan
 from runbook.plan.kit import Panel
 from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
-from runbook.stand.stability import G
-from runbook.stand.wind import LONG_PANEL, PLATE, WATCH, force_n, gust_of, tipping_gust
+from runbook.stand.rig import BAG_HEIGHT_M
+from runbook.stand.stability import TINY, Base, Burden, Spot, bags_needed, lean_deg, push_n
+from runbook.stand.wind import (
+    LONG_PANEL,
+    PLATE,
+    WindLimits,
+    force_n,
+    gust_of,
+    limits_of,
+    tipping_gust,
+)
 
-Fate = Literal["goes over", "may go over", "watch", "ok"]
+PanelFault = Literal["mass", "feet", "lean", "wind"]
 
-# The wind felt on the face (Beaufort 2): below it nobody speaks of a panel.
-FELT_MS: Final = 1.6
 # A panel three times as high as it is wide, or the other way, is long to the wind (our own line).
 _LONG: Final = 3.0
 
 
-class PanelVerdict(NamedTuple):
-    """What is known of one panel in the wind. A planning figure, never a clearance.
+@dataclass(frozen=True, slots=True)
+class PanelVerdict:
+    """What is known of one panel's safety. A planning figure, never a clearance.
 
-    ``push_n`` is the wind's push at ``height_m``, its middle. ``over_ms`` is the gust past which it
-    goes over for certain: all that it weighs, bags too, at its whole width. ``likely_ms`` is the
-    one that tips it where its weight is over the middle of feet as deep as it is wide. Both are
-    inf where nothing turns it, lying on the floor, and None where the kit has no mass for it.
+    ``wind_push_n`` is what the wind there is pushes with, at ``height_m``, its middle. ``lean_deg``
+    and ``push_n`` are what tips it, ``bags_needed_kg`` the bags in total that meet the lean, and
+    ``wind`` the limits for gusts: all None where feet or mass are not known, or where it lies on
+    the floor and nothing tips it. ``bags_needed_kg`` is None too where no mass is enough.
     """
 
     panel: str
-    width_m: float
     height_m: float
     mass_kg: float
     bags_kg: float
     gust_ms: float
-    push_n: float
-    over_ms: float | None
-    likely_ms: float | None
-
-    @property
-    def fate(self) -> Fate:
-        """What the wind there is does with it; not known is as bad as ``may go over``."""
-        if self.over_ms is None or self.likely_ms is None:
-            return "may go over" if self.gust_ms >= FELT_MS else "ok"
-        if self.gust_ms > self.over_ms:
-            return "goes over"
-        if self.gust_ms > self.likely_ms:
-            return "may go over"
-        return "watch" if self.gust_ms > WATCH * self.likely_ms else "ok"
+    wind_push_n: float
+    lean_deg: float | None
+    push_n: float | None
+    bags_needed_kg: float | None
+    wind: WindLimits | None
+    faults: tuple[PanelFault, ...]
 
     @property
     def ok(self) -> bool:
-        """Whether it is not certain to go over."""
-        return self.fate != "goes over"
+        """Whether it may stand by itself as it is."""
+        return not self.faults
 
 
 def judge_panel(panel: Panel, height_m: float, bags_kg: float, place: Place) -> PanelVerdict:
     """Judge one panel, upright and square to the wind, its middle at that height."""
-    gust = gust_of(place)
-    area = panel.width_m * panel.height_m
+    gust, area = gust_of(place), panel.width_m * panel.height_m
     short, long = sorted((panel.width_m, panel.height_m))
     drag = LONG_PANEL if long >= _LONG * short else PLATE
-
-    def tips(lever_m: float) -> float | None:
-        if not panel.mass_kg:
-            return None
-        if not height_m:
-            return inf
-        holds = (panel.mass_kg + bags_kg) * G * lever_m
-        return tipping_gust(holds / height_m, area, drag)
-
-    return PanelVerdict(
-        panel.id,
-        panel.width_m,
-        height_m,
-        panel.mass_kg,
-        bags_kg,
-        gust,
-        force_n(gust, area, drag),
-        tips(panel.width_m),
-        tips(panel.width_m / 2),
+    known = (panel.id, height_m, panel.mass_kg, bags_kg, gust, force_n(gust, area, drag))
+    unknown: tuple[PanelFault, ...] = ()
+    if height_m:
+        unknown += () if panel.mass_kg else ("mass",)
+        unknown += () if panel.foot_radius_m else ("feet",)
+    feet_m = panel.foot_radius_m
+    if unknown or not height_m or feet_m is None:
+        return PanelVerdict(*known, None, None, None, None, unknown)
+    whole = panel.mass_kg + bags_kg
+    standing = panel.mass_kg * height_m
+    lean = lean_deg(feet_m, (standing + bags_kg * BAG_HEIGHT_M) / whole)
+    push = push_n(whole, feet_m, height_m)
+    wind = limits_of(tipping_gust(push, area, drag))
+    needed = bags_needed(
+        Base(feet_m, 1.0, 1.0),
+        Burden(panel.mass_kg, 0.0, standing, panel.mass_kg, ()),
+        Spot(0.0, BAG_HEIGHT_M),
+        place.tilt_limit_deg,
     )
+    faults: tuple[PanelFault, ...] = ("lean",) if lean < place.tilt_limit_deg - TINY else ()
+    if gust > wind.limit:
+        faults += ("wind",)
+    return PanelVerdict(*known, lean, push, needed.least_kg if needed else None, wind, faults)
 
 
 def judge_panels(plan: Plan, setup: Setup) -> tuple[PanelVerdict, ...]:
@@ -112,6 +112,9 @@ def is_blown(place: Place) -> bool:
     return not place.indoors or gust_of(place) > 0
 
 
-def soonest_over(panels: tuple[PanelVerdict, ...]) -> tuple[PanelVerdict, ...]:
-    """Panels by the gust that takes them, the first to go at the head; those not known before."""
-    return tuple(sorted(panels, key=lambda each: (each.over_ms or 0.0, each.panel)))
+def panels_to_show(panels: tuple[PanelVerdict, ...], place: Place) -> tuple[PanelVerdict, ...]:
+    """The panels to look at, worst first: all of them in a wind, else those that are not ok."""
+    shown = panels if is_blown(place) else tuple(each for each in panels if not each.ok)
+    return tuple(
+        sorted(shown, key=lambda each: (each.wind.limit if each.wind else 0.0, each.panel))
+    )

@@ -7,19 +7,22 @@ the load, z up.
 
 from __future__ import annotations
 
-from math import cos, pi
+from math import cos, pi, sin
 from typing import Final, Literal
 
 from runbook.plan.kit import Accessory, Bag, Head, Kit, Modifier, Stand
 from runbook.plan.setup import Light
 from runbook.plan.tuples import NamedTuple
-from runbook.stand.boom import arm_load
-from runbook.stand.stability import Base, Burden, PointMass, Spot, base_of
+from runbook.stand.boom import arm_load, balance_kg, turning_kgm
+from runbook.stand.stability import TINY, Base, Burden, Spot, base_of
 
 BagsAt = Literal["column", "far legs"]
 
 # Planning assumptions of our own: where a stand's own mass and its bags act.
 COLUMN_SHARE: Final = 0.35
+# Nearer to balance than this a hand on the arm feels nothing: our own tolerance.
+_BALANCED_KG: Final = 0.25
+_BALANCED_SHARE: Final = 0.05
 BAG_HEIGHT_M: Final = 0.10
 FAR_LEG_SHARE: Final = 0.6
 
@@ -81,6 +84,27 @@ def arm_loads(rig: Rig) -> tuple[tuple[float, float], ...]:
     return (*borne(rig), arm_load(rig.stand))
 
 
+def counterweight_needed_kg(rig: Rig) -> float | None:
+    """The counterweight that balances a boom; None for a stand that is none.
+
+    Raises ValueError when a boom has no arm.
+    """
+    if not rig.stand.is_boom:
+        return None
+    return balance_kg(arm_loads(rig), rig.stand.arm_back_m or 0.0)
+
+
+def is_balanced(rig: Rig) -> bool:
+    """Whether a boom's arm stays level by itself; an arm with nothing on it does not matter."""
+    needed = counterweight_needed_kg(rig)
+    hung = rig.stand.counterweight_kg if rig.counterweight_on else 0.0
+    if needed is None or (rig.head is None and not hung):
+        return True
+    if turning_kgm(arm_loads(rig)) < 0:
+        return False
+    return abs(hung - needed) <= max(_BALANCED_KG, _BALANCED_SHARE * needed) + TINY
+
+
 def loads_of(rig: Rig) -> tuple[tuple[float, float], ...]:
     """What the column carries, as (kg, x). A boom's arm hands over one mass, with what its
     counterweight leaves of the moments as an offset."""
@@ -123,20 +147,42 @@ def far_feet(rig: Rig) -> int:
     return 1 if rig.leg_under_load == (rig.stand.legs % 2 == 0) else 2
 
 
-def bag_spot(rig: Rig) -> Spot:
-    """Where its bags act.
+def hangs_far(rig: Rig) -> bool:
+    """Whether its bags hang on far legs: with nothing up there is no far side."""
+    return rig.bags_at == "far legs" and (rig.head is not None or rig.modifier is not None)
+
+
+def far_leg_bags(rig: Rig) -> tuple[tuple[Bag, ...], ...]:
+    """The bags on each far leg: each in turn, the heaviest first, on the leg with less on it."""
+    legs: list[list[Bag]] = [[] for _ in range(far_feet(rig))]
+    for bag in sorted(rig.bags, key=lambda bag: (-bag.mass_kg, bag.id)):
+        min(legs, key=lambda hung: sum(each.mass_kg for each in hung)).append(bag)
+    return tuple(tuple(hung) for hung in legs)
+
+
+def even_spot(rig: Rig) -> Spot:
+    """Where bags act in the place given when they are shared evenly over the far legs.
 
     On the far legs that is 0.6 of the foot radius R away from the load where one foot is straight
     behind. Where two feet share them, each at 0.6 R along its leg and pi/legs off straight behind,
-    they act at 0.6 R cos(pi/legs): for a tripod with a leg under its load half as far back. With
-    nothing up there is no far side; the bags count at the column.
+    they act at 0.6 R cos(pi/legs): for a tripod with a leg under its load half as far back.
     """
-    if rig.bags_at == "column" or (rig.head is None and rig.modifier is None):
+    if not hangs_far(rig):
         return Spot(0.0, BAG_HEIGHT_M)
     back = FAR_LEG_SHARE * rig.stand.foot_radius_m
     if far_feet(rig) == 2:
         back *= cos(pi / rig.stand.legs)
     return Spot(-back, BAG_HEIGHT_M)
+
+
+def bag_spot(rig: Rig) -> Spot:
+    """Where its bags act, as they hang: one bag has one leg, and pulls to that side."""
+    even = even_spot(rig)
+    if not rig.bags or not hangs_far(rig) or far_feet(rig) == 1:
+        return even
+    one, other = (sum(bag.mass_kg for bag in hung) for hung in far_leg_bags(rig))
+    aside = FAR_LEG_SHARE * rig.stand.foot_radius_m * sin(pi / rig.stand.legs)
+    return even._replace(y=aside * (one - other) / (one + other))
 
 
 def burden_of(rig: Rig) -> Burden:
@@ -149,13 +195,3 @@ def burden_of(rig: Rig) -> Burden:
         turning += kg * x
     standing = rig.height_m * (COLUMN_SHARE * stand_kg + load)
     return Burden(stand_kg + load, turning, standing, stand_kg, loads)
-
-
-def point_masses(rig: Rig) -> tuple[PointMass, ...]:
-    """The whole rig, bags too, as points: stand, what it carries, bags."""
-    spot = bag_spot(rig)
-    return (
-        PointMass(rig.stand.mass_kg, 0.0, COLUMN_SHARE * rig.height_m),
-        *(PointMass(kg, x, rig.height_m) for kg, x in loads_of(rig)),
-        *(PointMass(bag.mass_kg, spot.x, spot.z) for bag in rig.bags),
-    )

@@ -13,6 +13,7 @@ from typing import Final
 from runbook.plan.day import Place
 from runbook.plan.kit import Modifier
 from runbook.plan.tuples import NamedTuple
+from runbook.plan.units import Units, speed
 from runbook.stand.stability import WARN_FACTOR
 
 HALF_AIR: Final = 0.613
@@ -20,8 +21,11 @@ HALF_AIR: Final = 0.613
 PLATE: Final = 1.2
 CUP: Final = 1.42
 LONG_PANEL: Final = 2.0
-# Our own guess at what a bare head with its pole shows the wind.
-BARE_AREA_M2: Final = 0.04
+# What a bare head shows the wind (0.16 x 0.31 m), and how thick a column or an arm is: our own.
+HEAD_AREA_M2: Final = 0.05
+COLUMN_M: Final = 0.03
+# Past a gale (Beaufort 8 begins at 17.2 m/s) nobody works with lights: no higher limit is shown.
+SHOWN_MS: Final = 20.0
 # A 3 s gust over a 10 min mean, open inland country (WMO/TD-No. 1555, made for tropical cyclones).
 GUST_OVER_MEAN: Final = 1.66
 # Shares of a limit's speed at which to watch and to act (see ``limits_of``).
@@ -61,22 +65,26 @@ class Force(NamedTuple):
     name: str
 
 
-def pressure_pa(speed: float) -> float:
-    """What wind at that speed presses with, square on."""
-    return HALF_AIR * speed * speed
-
-
-def force_n(speed: float, area_m2: float, drag: float = PLATE) -> float:
+def force_n(speed_ms: float, area_m2: float, drag: float = PLATE) -> float:
     """The push of the wind on an area."""
-    return HALF_AIR * speed * speed * drag * area_m2
+    return HALF_AIR * speed_ms * speed_ms * drag * area_m2
 
 
 def area_m2(modifier: Modifier | None) -> float:
     """What a modifier shows the wind, never less than a bare head shows."""
     if modifier is None or modifier.shape == "bare":
-        return BARE_AREA_M2
+        return HEAD_AREA_M2
     share = pi / 4 if modifier.shape == "round" else 1.0
-    return max(BARE_AREA_M2, share * modifier.width_m * modifier.height_m)
+    return max(HEAD_AREA_M2, share * modifier.width_m * modifier.height_m)
+
+
+def drag_area_m2(modifier: Modifier | None, height_m: float, arm_m: float = 0.0) -> float:
+    """Return drag times area of a whole stand, as if all of it were at the height of the load.
+
+    The column is a sail of that height whose middle is half-way up; a boom's arm is all up there.
+    """
+    poles_m2 = COLUMN_M * (height_m / 2 + arm_m)
+    return drag_of(modifier) * area_m2(modifier) + PLATE * poles_m2
 
 
 def drag_of(modifier: Modifier | None) -> float:
@@ -100,11 +108,6 @@ def limits_of(tips: float, factor: float = WARN_FACTOR) -> WindLimits:
     return WindLimits(tips, limit, WATCH * limit, ACT * limit)
 
 
-def mean_limit(gust_limit: float) -> float:
-    """The 10-minute mean of a forecast at which gusts may reach that limit."""
-    return gust_limit / GUST_OVER_MEAN
-
-
 def gust_of(place: Place) -> float:
     """The gust to plan for: as given; else the steady wind, outdoors with its usual gusts.
 
@@ -124,18 +127,25 @@ def blowing(place: Place) -> str:
     return "a draught" if place.indoors else "gusts"
 
 
-def beaufort(speed: float) -> Force:
+def beaufort(speed_ms: float) -> Force:
     """The Beaufort step of a speed in m/s."""
     for number, (below, name) in enumerate(_BEAUFORT):
-        if speed < below:
+        if speed_ms < below:
             return Force(number, name)
-    raise ValueError(f"{speed} is no wind speed")
+    raise ValueError(f"{speed_ms} is no wind speed")
 
 
 def top_of_force(number: int) -> float:
     """The upper end of a Beaufort step in m/s; of a hurricane, which has none, its lower one."""
     last = len(_BEAUFORT) - 1
     return _BEAUFORT[last - 1][0] if number >= last else round(_BEAUFORT[number][0] - 0.1, 1)
+
+
+def limit_text(limit_ms: float, units: Units = "metric") -> str:
+    """Return a limit for gusts as text: ``4.7 m/s``, or ``over 20 m/s``."""
+    if limit_ms > SHOWN_MS:
+        return f"over {speed(SHOWN_MS, units, '.0f')}"
+    return speed(limit_ms, units)
 
 
 def lower_first(limits_ms: dict[str, float]) -> tuple[str, ...]:

@@ -65,7 +65,7 @@ def test_a_high_stand_that_would_stand_is_held_for_its_bags() -> None:
             {"mass_kg": 1.0},
             Place(tilt_limit_deg=5, fan_ms=5),
             "S1 stands gusts of 3.3 m/s at the most",
-            "S1 stands gusts of 7.5 mph at the most",
+            "S1 stands gusts of 7.3 mph at the most",
         ),
     ],
 )

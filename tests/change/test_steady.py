@@ -7,6 +7,7 @@ from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steady import at_moment
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Light
+from runbook.stand.rig import counterweight_needed_kg, rig_of
 from tests.change.floors import PLACE, kit_of
 from tests.change.test_floor import KEY, setup
 
@@ -44,9 +45,20 @@ def test_a_stand_within_reach_that_needs_its_bag_is_held_while_it_is_off() -> No
 
 def test_a_boom_is_held_from_its_head_s_going_on_to_its_weight_s() -> None:
     boom = KEY._replace(through=())
-    found = grips(EMPTY, at(boom, BOOM), BOOM)
+    needed = counterweight_needed_kg(rig_of(BOOM, boom))
+    assert needed is not None
+
+    def weighted(kg: float) -> Kit:
+        stand = BOOM.stand["S0"]._replace(counterweight_kg=kg, load_max_kg=40.0)
+        return BOOM._replace(stands=(stand, *BOOM.stands[1:]))
+
+    kit = weighted(needed)
+    found = grips(EMPTY, at(boom, kit), kit)
     assert found[0] == ("fit", "head", "take")
     assert found[-1] == ("fit", "counterweight", "leave")
+    # out of balance it is never let go
+    light = weighted(needed / 2)
+    assert all(grip != "leave" for _, _, grip in grips(EMPTY, at(boom, light), light))
 
 
 def test_two_stands_that_wait_for_each_other_s_bags_swap_them_in_hands() -> None:

@@ -82,7 +82,7 @@ def test_a_load_is_lifted_as_high_as_its_stand_is_worked_on() -> None:
         return step.hands, step.why_hands
 
     assert fit(kit) == (1, "")
-    assert fit(high) == (2, "8.0 kg is over the 7 kg one person lifts there")
+    assert fit(high) == (2, "8.0 kg is over the 7 kg one person lifts with hands from 0.30 m up")
 
 
 def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
@@ -102,7 +102,7 @@ def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
         return step.hands, step.why_hands
 
     moved = hands(light._replace(angle_deg=100.0), "move", "stand")
-    assert moved == (3, "19.5 kg is over the 13 kg one person lifts there")
+    assert moved == (3, "19.5 kg is over the 13 kg one person lifts with hands from 0.30 m up")
     # its head goes over to another stand with the box and the grid on it
     assert hands(light._replace(stand="S1"), "fit", "head")[1].startswith("15.5 kg is over the 13")
     other = light._replace(head="B", stand="S1")

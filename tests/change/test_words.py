@@ -184,3 +184,16 @@ def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None
     assert up == ["P0 out to camera-right 80°, 1.0 m, looking at A, tilted 30° up"]
     assert called_for(1.6, lamp_m=1.6, lamp_was_m=2.4) == ["P0 turned to look at A"]
     assert called_for(1.6, lamp_m=1.4, lamp_was_m=2.4) == ["P0 turned to look at A, tilted 5° down"]
+
+
+def test_steps_name_the_far_leg_and_the_turn_that_goes_with_it() -> None:
+    light = KEY._replace(bags=("B0", "B1"), bags_at="far legs", leg_under_load=False)
+    straight = called(EMPTY, setup(light))
+    assert any("one leg straight away from the load" in text for text in straight if "S0" in text)
+    bags = [text for text in straight if text.startswith(("B0", "B1"))]
+    assert all(text.endswith("on the leg straight away from the load") for text in bags)
+    # with a leg under the load two legs are far: a bag on each
+    shared = called(EMPTY, setup(light._replace(leg_under_load=True)))
+    assert any(", one leg under the load" in text for text in shared)
+    bags = [text for text in shared if text.startswith(("B0", "B1"))]
+    assert {text.split(", ")[1].split(" of ")[0] for text in bags} == {"on one", "on the other"}

@@ -33,8 +33,8 @@ def test_a_panel_the_wind_takes_is_status_1_and_is_in_table_and_json(
 ) -> None:
     day = shutil.copytree(DEMO, tmp_path / "day")
     text = (day / "day.toml").read_text()
-    (day / "day.toml").write_text(text.replace("indoors = true", "indoors = false\ngust_ms = 9.0"))
-    # its stands bear that gust, its four flats go over past 8.1 m/s
+    (day / "day.toml").write_text(text.replace("indoors = true", "indoors = false\ngust_ms = 5.0"))
+    # its stands bear that gust, its four flats are past their limit of 3.0 m/s
     assert main(["stands", str(day), "--setup", "lamplighter-fog"]) == 1
     told = capsys.readouterr().out
     assert "NOT OK: wind" in next(line for line in told.splitlines() if "flat-4" in line)
@@ -43,5 +43,5 @@ def test_a_panel_the_wind_takes_is_status_1_and_is_in_table_and_json(
     assert all(stand["ok"] for stand in setup["stands"])
     assert [panel["panel"] for panel in setup["panels"]] == [f"flat-{n}" for n in range(1, 5)]
     for panel in setup["panels"]:
-        assert panel["certainly_over_ms"] == pytest.approx(8.05, abs=0.01)
-        assert (panel["bags_kg"], panel["ok"]) == (5.0, False)
+        assert panel["wind_limit_ms"] == pytest.approx(3.00, abs=0.01)
+        assert (panel["bags_kg"], panel["ok"], panel["faults"]) == (5.0, False, ["wind"])

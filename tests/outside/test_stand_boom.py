@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stand.boom import balance_kg, left_over_nm, offset_m, turning_kgm
-from runbook.stand.rig import Rig, arm_loads, load_kg
+from runbook.stand.boom import balance_kg
+from runbook.stand.rig import Rig, arm_loads, load_kg, loads_of
+from runbook.stand.stability import G
 from tests.stand.rigs import a_boom, a_head
 
 
@@ -52,25 +53,12 @@ def test_booms(  # noqa: PLR0917
     assert load_kg(rig) == pytest.approx(load)
 
 
-FIRST = [(3.0, 1.4), (2.4, 0.4)]
-
-
 @pytest.mark.parametrize(
     ("weight", "moment", "offset"),
     [(8.0, 3.530, 0.0269), (5.0, 21.182, 0.2077), (0.0, 50.602, 0.9556)],
 )
 def test_what_a_light_counterweight_leaves(weight: float, moment: float, offset: float) -> None:
-    loads = [*FIRST, (weight, -0.6)]
-    assert left_over_nm(loads) == pytest.approx(moment, abs=1e-3)
-    assert offset_m(loads) == pytest.approx(offset, abs=1e-4)
-
-
-@pytest.mark.parametrize(
-    ("raised", "moment"), [(0, 0.0), (15, 1.142), (30, 2.206), (45, 3.120), (60, 3.822)]
-)
-def test_a_head_under_the_arm_unbalances_it_as_it_rises(raised: float, moment: float) -> None:
-    # Derived: 3 kg fixed 0.15 m below the arm's line. On the line there is nothing left.
-    loads = [*FIRST, (8.6, -0.6)]
-    assert left_over_nm(loads, raised, 3.0, 0.15) == pytest.approx(moment, abs=1e-3)
-    assert left_over_nm(loads, raised) == pytest.approx(0, abs=1e-6)
-    assert turning_kgm(loads) == pytest.approx(0, abs=1e-9)
+    stand = a_boom(arm_m=1.4, arm_back_m=0.6, arm_mass_kg=2.4, counterweight_kg=weight)
+    ((kg, x),) = loads_of(Rig(stand, 2.0, a_head(3.0)))
+    assert G * kg * x == pytest.approx(moment, abs=1e-3)
+    assert x == pytest.approx(offset, abs=1e-4)

@@ -16,24 +16,27 @@ from shapely.geometry import MultiPoint, Point
 
 from runbook.plan.day import Place
 from runbook.stand.judge import judge
-from runbook.stand.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of, point_masses
+from runbook.stand.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of
 from runbook.stand.stability import (
     STOP_FACTOR,
     WARN_FACTOR,
     Burden,
     G,
-    PointMass,
     Spot,
     bags_needed,
     base_margin_m,
     base_of,
     burden_factor,
+    lean_deg,
+    push_n,
+)
+from tests.stand.polygon import (
+    PointMass,
     centre_of,
     edges_of,
     factor_of,
-    lean_deg,
     margin_m,
-    push_n,
+    point_masses,
     push_towards_n,
     regular_feet,
 )

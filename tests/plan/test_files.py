@@ -289,7 +289,7 @@ def test_the_keys_said_to_be_right_are_those_that_may_be_written(day: Path) -> N
     change(day, W, "idd = 1\n", "")
     change(day, K, 'id = "B1"\n', 'id = "B1"\nzzzz = 1\n')
     (fault,) = faults_of(day)
-    assert fault.do == "the keys here are id, mass_kg, name"
+    assert fault.do == "the keys here are id, mass_kg, name, grip_m"
 
 
 def test_a_row_that_cannot_be_is_counted_past_those_of_wrong_shape(day: Path) -> None:

@@ -73,12 +73,12 @@ def test_a_head_that_fires_and_is_in_nobody_s_plan_is_told() -> None:
     assert "C ARMED on boom, not in this setup" in alarms(session)
 
 
-def test_a_panel_that_the_wind_takes_for_certain_sounds() -> None:
+def test_a_panel_past_its_wind_limit_sounds() -> None:
     plan = short("lamplighter-fog")
     place = plan.day.place._replace(indoors=False, gust_ms=1.0)
     session = begun(plan._replace(day=plan.day._replace(place=place)))
     make_ready(session, "lamplighter-fog")
-    gone = "flat-1 GOES OVER in this wind, take it down"
+    gone = "flat-1 NOT SAFE: take it down, or tie it"
     assert gone not in alarms(session)
     session.wind(10.0)
     assert gone in alarms(session)

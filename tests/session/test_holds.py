@@ -271,3 +271,19 @@ def test_at_the_wrap_a_panel_s_bag_waits_for_no_arm_or_head() -> None:
     kinds = {step.key: step.to[0] for step in session.view.todo if step.verb == "unbag"}
     assert {kinds[key] for key in held if key in kinds} == {"stand"}
     assert "panel" in kinds.values()
+
+
+@pytest.mark.parametrize(
+    ("leg_under_load", "where"), [(False, "on the leg away from the load"), (True, "half on each")]
+)
+def test_the_bag_check_names_the_far_legs(leg_under_load: bool, where: str) -> None:
+    plan = short("keeper-window")
+    setup = plan.setups["keeper-window"]
+    lights = tuple(
+        light._replace(bags_at="far legs", leg_under_load=leg_under_load) for light in setup.lights
+    )
+    session = begun(plan._replace(setups={"keeper-window": setup._replace(lights=lights)}))
+    session.begin("keeper-window")
+    until_held_by(session, "bagged-S1")
+    held = next(hold.check for hold in session.view.holds if hold.check.id == "bagged-S1")
+    assert where in held.text

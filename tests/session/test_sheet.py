@@ -70,15 +70,15 @@ def test_a_row_of_a_stand_and_the_line_of_the_place_are_in_one_system() -> None:
     # by hand, to the tenth: 3.7 kg 8.16 lb, 9 kg 19.84 lb, 7 kg 15.43 lb
     assert (one.load, other.load) == ("3.7 kg of 9 kg", "8.2 lb of 19.8 lb")
     assert (one.push, other.push) == ("1.6 kgf", "3.5 lbf")
-    assert (one.bags, other.bags) == ("B1: 7 kg, column", "B1: 15.4 lb, column")
-    assert "wind up to 4.7 m/s" in one.said
-    assert "wind up to 10.6 mph" in other.said
+    assert (one.bags, other.bags) == ("B1: 7 kg, at the column", "B1: 15.4 lb, at the column")
+    assert "gust limit 4.6 m/s" in one.said
+    assert "gust limit 10.3 mph" in other.said
     flats = [each.setups[0].panels[0].said for each in (metric, imperial)]
-    # by hand: 14 kg hold 8.05 m/s at the most, which is 18.0 mph
-    assert flats == [f"goes over for certain past {said}" for said in ("8.1 m/s", "18.0 mph")]
+    # by hand: 14 kg on 0.25 m tip at 3.675 m/s; with 1.5 in hand 3.0 m/s, which is 6.7 mph
+    assert flats == [f"NOT OK: wind, gust limit {limit}" for limit in ("3.0 m/s", "6.7 mph")]
     assert day_facts(plan).setups[0].panels[0].said == ""
     gale = out._replace(day=out.day._replace(place=place._replace(gust_ms=10.0)))
-    assert day_facts(gale).setups[0].panels[0].said.startswith("NOT OK: wind, goes over")
+    assert day_facts(gale).setups[0].panels[0].said.startswith("NOT OK: wind")
     where = [dict(each.about)["place"] for each in (metric, imperial)]
     assert where[0].startswith("outdoors, wind 2 m/s, gusts 3.5 m/s, 60 lux; ")
     assert where[0].endswith("reach 1.9 m, carried up to 2.5 m")
@@ -110,3 +110,13 @@ def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() ->
     crowd = tuple(plan.day.crew[0]._replace(id=f"c{n}") for n in range(8))
     many = plan._replace(day=plan.day._replace(crew=crowd))
     assert " shared over 6;" in change_facts(many, boom).said  # nobody plans a share over more
+
+
+def test_a_sheet_says_which_legs_carry_the_bags_and_how_they_are_turned() -> None:
+    plan = short("keeper-window")
+    setup = plan.setups["keeper-window"]
+    lights = tuple(light._replace(bags_at="far legs") for light in setup.lights)
+    far = plan._replace(setups={"keeper-window": setup._replace(lights=lights)})
+    stand = day_facts(far).setups[0].stands[0]
+    assert stand.bags.endswith("on the leg straight away from the load")
+    assert "one leg straight away from the load" in stand.said

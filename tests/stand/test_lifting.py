@@ -4,11 +4,9 @@ import pytest
 from hypothesis import given
 
 from runbook.stand.lifting import (
-    Lift,
     filter_kg,
     hands_for,
     people_for,
-    recommended,
     team_kg,
 )
 from tests.stand.rigs import numbers
@@ -41,8 +39,14 @@ def test_a_boom_takes_two_when_its_arm_moves() -> None:
 
 
 def test_hands_and_why() -> None:
-    assert hands_for("fit", 3.3) == (1, "3.3 kg is within the 13 kg one person lifts there")
-    assert hands_for("place", 15.0) == (2, "15.0 kg is over the 13 kg one person lifts there")
+    assert hands_for("fit", 3.3) == (
+        1,
+        "3.3 kg is within the 13 kg one person lifts with hands from 0.30 m up",
+    )
+    assert hands_for("place", 15.0) == (
+        2,
+        "15.0 kg is over the 13 kg one person lifts with hands from 0.30 m up",
+    )
     assert hands_for("bag", 9.0).people == 2  # from the floor
     assert hands_for("bag", 7.0).people == 1
     assert hands_for("fit", 8.0, high_m=1.8).people == 2  # over the shoulder
@@ -57,10 +61,19 @@ def test_hands_and_why() -> None:
     assert hands_for("lower", 19.0).people == 2
 
 
+def test_a_13_kg_bag_with_a_handle_0_3_m_up_is_one_persons() -> None:
+    # HSE L23 filter, lower column: 7 kg below mid lower leg, 13 kg from there to the knuckles
+    assert hands_for("bag", 13.0, low_m=0.3).people == 1
+    assert hands_for("bag", 13.1, low_m=0.3).people == 2
+    low = hands_for("bag", 13.0)
+    assert low.people > 2
+    assert "0.10 m" in low.why
+
+
 def test_why_is_said_in_pounds_on_an_imperial_day() -> None:
     assert hands_for("place", 14.0, units="imperial") == (
         2,
-        "30.9 lb is over the 28.7 lb one person lifts there",
+        "30.9 lb is over the 28.7 lb one person lifts with hands from 1 ft 0 in up",
     )
     assert "132.3 lb is more" in hands_for("place", 60.0, units="imperial").why
     assert hands_for("fit", 3.3, units="imperial").why.startswith("7.3 lb is within the 28.7 lb")
@@ -71,16 +84,3 @@ def test_a_lift_asked_again_is_not_worked_out_again() -> None:
     known = hands_for.cache_info().hits
     hands_for("place", 14.125, units="imperial")
     assert hands_for.cache_info().hits == known + 1
-
-
-def test_lifts_past_the_equations_limits_are_nothing() -> None:
-    good = Lift(25, 75, 75)
-    assert recommended(good).least == 23.0
-    for bad in (
-        good._replace(across=64),
-        good._replace(high=176),
-        good._replace(twist_deg=136),
-        good._replace(per_minute=16),
-        good._replace(hours=9),
-    ):
-        assert recommended(bad).least == 0.0

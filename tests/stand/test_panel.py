@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from math import inf, sqrt
+from math import atan, degrees, sqrt
 
 import pytest
 from hypothesis import given
@@ -9,8 +9,14 @@ from hypothesis import strategies as st
 from runbook.plan.day import Place
 from runbook.plan.kit import Panel
 from runbook.plan.setup import PanelPlace
-from runbook.stand.panel import PanelVerdict, is_blown, judge_panel, judge_panels, soonest_over
-from runbook.stand.panel_words import asks_of_panels, panel_words
+from runbook.stand.panel import (
+    PanelVerdict,
+    is_blown,
+    judge_panel,
+    judge_panels,
+    panels_to_show,
+)
+from runbook.stand.words import panel_limit_text, panel_remedy, panel_state, panel_words
 from tests.stand.rigs import a_kit, a_light, a_plan, a_setup, bags, numbers
 
 
@@ -21,6 +27,7 @@ def a_panel(**more: object) -> Panel:
         "height_m": 2.4,
         "reflectance": 0.85,
         "mass_kg": 9.0,
+        "foot_radius_m": 0.25,
     }
     return Panel(**(values | more))  # type: ignore[arg-type]
 
@@ -32,67 +39,86 @@ def in_gust(
 
 
 PANELS = st.builds(
-    lambda width, height, mass: a_panel(width_m=width, height_m=height, mass_kg=mass),
+    lambda width, height, mass, feet: a_panel(
+        width_m=width, height_m=height, mass_kg=mass, foot_radius_m=feet
+    ),
     numbers(0.3, 3),
     numbers(0.3, 3),
     numbers(0.5, 20),
+    numbers(0.1, 0.8),
 )
 
 
-def test_what_a_v_flat_can_hold_at_the_most() -> None:
-    # by hand: 14 kg at 1.2 m hold 164.75 N m, so 137.29 N at the middle 1.2 m up, and
-    # v = sqrt(137.29 / (0.613 * 1.2 * 2.88)) = 8.05 m/s; at 10 m/s it is pushed with 211.9 N
+def test_a_v_flat_on_its_feet() -> None:
+    # by hand: 14 kg at 0.25 m hold 34.32 N m, 28.60 N at the middle 1.2 m up, so it tips at
+    # v = sqrt(28.60 / (0.613 * 1.2 * 2.88)) = 3.675 m/s; the limit has 1.5 in hand
     flat = in_gust(10.0)
-    assert flat.push_n == pytest.approx(211.9, abs=0.05)
-    assert flat.over_ms == pytest.approx(8.050, abs=1e-3)
-    assert flat.likely_ms == pytest.approx(8.050 / sqrt(2), abs=1e-3)
+    assert flat.wind is not None
+    assert flat.wind.tips == pytest.approx(3.675, abs=1e-3)
+    assert flat.wind.limit == pytest.approx(3.675 / sqrt(1.5), abs=1e-3)
+    assert flat.wind_push_n == pytest.approx(211.9, abs=0.05)
+    assert flat.push_n == pytest.approx(28.60, abs=0.01)
+    # its mass centre is (9 * 1.2 + 5 * 0.1) / 14 m up
+    assert flat.lean_deg == pytest.approx(degrees(atan(0.25 * 14 / 11.3)), abs=1e-6)
+    assert flat.faults == ("wind",)
 
 
-def test_the_fate_of_a_panel_by_the_gust() -> None:
-    # past 8.05 it goes, past 5.69 it may, from 60 % of that, 3.42, it is watched
-    gusts = (3.4, 3.5, 5.6, 5.8, 8.0, 8.1)
-    assert [in_gust(gust).fate for gust in gusts] == [
-        "ok",
-        "watch",
-        "watch",
-        "may go over",
-        "may go over",
-        "goes over",
-    ]
-    assert [in_gust(gust).ok for gust in (8.0, 8.1)] == [True, False]
+def test_panels_and_stands_carry_the_same_factor() -> None:
+    panel = in_gust(1.0).wind
+    assert panel is not None
+    assert (panel.tips / panel.limit) ** 2 == pytest.approx(1.5)
+    assert [in_gust(gust).ok for gust in (2.9, 3.1)] == [True, False]
 
 
-@given(PANELS, numbers(0, 20), numbers(0.1, 3), numbers(0.1, 1), numbers(0, 1.5))
-def test_no_feet_inside_its_width_hold_what_is_past_the_bound(
-    panel: Panel, bags_kg: float, height_m: float, of_width: float, over_by: float
+@given(PANELS, numbers(0, 20), numbers(0.1, 3), numbers(0.01, 20))
+def test_a_panel_that_is_ok_holds_one_and_a_half_times_the_wind(
+    panel: Panel, bags_kg: float, height_m: float, gust: float
 ) -> None:
-    """Moments about any edge that its weight is no further from than its width."""
-    over = judge_panel(panel, height_m, bags_kg, Place()).over_ms
-    assert over is not None
-    windy = judge_panel(panel, height_m, bags_kg, Place(indoors=False, gust_ms=over + over_by))
-    turns = windy.push_n * height_m
-    holds = (panel.mass_kg + bags_kg) * 9.80665 * of_width * panel.width_m
-    assert turns >= holds * (1 - 1e-9)
-    assert windy.fate == ("goes over" if over_by else "may go over")
+    verdict = judge_panel(panel, height_m, bags_kg, Place(indoors=False, gust_ms=gust))
+    assert panel.foot_radius_m is not None
+    holds = (panel.mass_kg + bags_kg) * 9.80665 * panel.foot_radius_m
+    if verdict.ok:
+        assert holds >= 1.5 * verdict.wind_push_n * height_m * (1 - 1e-9)
 
 
 @given(PANELS, numbers(0, 10), numbers(0.1, 3), numbers(0.1, 10))
-def test_a_bag_more_never_makes_it_go_sooner(
+def test_a_bag_more_never_makes_a_panel_go_sooner(
     panel: Panel, bags_kg: float, height_m: float, more: float
 ) -> None:
-    before = judge_panel(panel, height_m, bags_kg, Place()).over_ms
-    after = judge_panel(panel, height_m, bags_kg + more, Place()).over_ms
-    assert before is not None
-    assert after is not None
-    assert after > before
+    before = judge_panel(panel, height_m, bags_kg, Place())
+    after = judge_panel(panel, height_m, bags_kg + more, Place())
+    assert before.wind is not None
+    assert after.wind is not None
+    assert after.wind.limit > before.wind.limit
 
 
-def test_lying_on_the_floor_or_unweighed_it_has_no_figure() -> None:
-    assert in_gust(30.0, height_m=0.0).over_ms == in_gust(30.0, height_m=0.0).likely_ms == inf
-    assert in_gust(30.0, height_m=0.0).fate == "ok"
-    unknown = in_gust(2.0, mass_kg=0.0)
-    assert (unknown.over_ms, unknown.fate) == (None, "may go over")
-    assert in_gust(1.5, mass_kg=0.0).fate == "ok"
+@given(PANELS, numbers(0.1, 3))
+def test_the_bags_a_panel_needs_make_it_stand(panel: Panel, height_m: float) -> None:
+    needed = judge_panel(panel, height_m, 0.0, Place()).bags_needed_kg
+    if needed is not None:
+        assert judge_panel(panel, height_m, needed + 1e-6, Place()).ok
+
+
+def test_a_panel_without_known_feet_or_mass_is_never_ok() -> None:
+    for place in (Place(), Place(indoors=False)):
+        for missing in ({"foot_radius_m": None}, {"mass_kg": 0.0}):
+            verdict = judge_panel(a_panel(**missing), 1.2, 20.0, place)
+            assert not verdict.ok
+            assert verdict.wind is None
+            assert next(iter(missing)) in panel_remedy(verdict)
+    assert in_gust(0.0, foot_radius_m=None).faults == ("feet",)
+    assert in_gust(0.0, foot_radius_m=None, mass_kg=0.0).faults == ("mass", "feet")
+
+
+def test_nothing_tips_a_panel_that_lies_on_the_floor() -> None:
+    lying = in_gust(30.0, height_m=0.0, foot_radius_m=None)
+    assert (lying.ok, lying.wind, lying.lean_deg) == (True, None, None)
+    assert panel_limit_text(lying) == "lies on the floor"
+
+
+def test_a_panel_long_to_the_wind_catches_more() -> None:
+    # 0.613 * 2^2 * 2.0 * 1.44 m2
+    assert in_gust(2.0, width_m=0.6).wind_push_n == pytest.approx(7.06, abs=0.01)
 
 
 def test_the_panels_of_a_setup_are_judged_with_their_bags() -> None:
@@ -111,46 +137,27 @@ def test_there_is_a_wind_to_mind_outdoors_and_before_a_fan() -> None:
     ]
 
 
-def test_the_first_to_go_is_named_first_and_those_alike_together() -> None:
-    panels = (
-        in_gust(10.7),
-        in_gust(10.7, id="two"),
-        in_gust(10.7, 0.0, id="bare"),
-        in_gust(10.7, 20.0, id="held"),
-        in_gust(10.7, mass_kg=0.0, id="odd"),
-        in_gust(10.7, 60.0, id="sunk"),
-    )
-    assert [each.panel for each in soonest_over(panels)] == [
+def test_the_panels_to_look_at_first() -> None:
+    panels = (in_gust(0.0, 20.0, id="held"), in_gust(0.0), in_gust(0.0, id="odd", mass_kg=0.0))
+    assert [each.panel for each in panels_to_show(panels, Place(indoors=False))] == [
         "odd",
-        "bare",
         "flat",
-        "two",
         "held",
-        "sunk",
     ]
-    assert asks_of_panels(panels) == (
-        (
-            "bare (goes over for certain past 6.5 m/s) take down first, now",
-            "flat, two (goes over for certain past 8.1 m/s) take down also, now",
-        ),
-        (
-            "odd (its mass is not in the kit) a person on it, or down",
-            "held (goes over for certain past 11.6 m/s) a person on it, or down",
-            "sunk (goes over for certain past 17.9 m/s) watched",
-        ),
-    )
+    assert [each.panel for each in panels_to_show(panels, Place())] == ["odd"]
 
 
-def test_all_there_is_to_say_of_a_panel() -> None:
+def test_a_panel_in_words() -> None:
+    assert panel_state(in_gust(10.7)) == "NOT OK: wind"
+    assert panel_state(in_gust(1.0)) == "ok"
     assert panel_words(in_gust(10.7)) == (
-        "take it down first",
-        "10.7 m/s push it with 243 N, 24.7 kgf, 1.2 m up",
-        "goes over for certain past 8.1 m/s, were its 9 kg and 5 kg of bags a whole width, 1.2 m, "
-        "from the edge it turns over",
-        "its feet are not in the plan: over the middle of feet 1.2 m deep it goes past 5.7 m/s",
+        "take it down, or tie it",
+        "tips at 17.2° of lean",
+        "gusts of 10.7 m/s push it with 24.7 kgf, 1.2 m up",
+        "gust limit 3.0 m/s",
     )
     pounds = "; ".join(panel_words(in_gust(10.7), "imperial"))
     assert "23.9 mph push it with 54.5 lbf, 3 ft 11 in up" in pounds
-    assert "past 18.0 mph, were its 19.8 lb and 11 lb of bags" in pounds
-    assert panel_words(in_gust(2.0, height_m=0.0))[-1] == "it lies on the floor"
-    assert "weigh it, and write mass_kg" in "; ".join(panel_words(in_gust(2.0, mass_kg=0.0)))
+    thin = in_gust(0.0, 0.0, foot_radius_m=0.15)
+    assert thin.faults == ("lean",)
+    assert panel_remedy(thin).startswith("hang 4.")

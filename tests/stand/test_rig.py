@@ -13,10 +13,9 @@ from runbook.stand.rig import (
     front_kg,
     load_kg,
     loads_of,
-    point_masses,
     rig_of,
 )
-from runbook.stand.stability import centre_of, regular_feet
+from tests.stand.polygon import centre_of, point_masses, regular_feet
 from tests.stand.rigs import RIGS, a_boom, a_box, a_head, a_kit, a_light, a_stand, bags
 
 GRID = Accessory("grid", "grid", ("octa",), mass_kg=0.4)

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from itertools import combinations
 from math import cos, inf, pi
 
 import pytest
@@ -9,25 +8,24 @@ from hypothesis import strategies as st
 
 from runbook.stand.stability import (
     Burden,
-    Needed,
-    PointMass,
     Spot,
-    all_too_heavy,
     bags_needed,
     base_margin_m,
     base_of,
     burden_factor,
+    lean_deg,
+    push_n,
+    rounded_down_kg,
+    rounded_up_kg,
+)
+from tests.stand.polygon import (
+    PointMass,
     centre_of,
     edges_of,
     factor_of,
-    fewest_bags,
-    lean_deg,
     margin_m,
-    push_n,
     push_towards_n,
     regular_feet,
-    rounded_down_kg,
-    rounded_up_kg,
 )
 from tests.stand.rigs import numbers
 
@@ -160,24 +158,6 @@ def test_the_factor_can_ask_for_more_than_the_lean() -> None:
     assert high == (pytest.approx((4.0 * 0.8 - 2.0) / 0.25), inf)
 
 
-@given(numbers(0, 40), st.lists(numbers(1, 12), max_size=7))
-def test_the_fewest_bags_are_the_fewest(needed: float, masses: list[float]) -> None:
-    chosen = fewest_bags(needed, masses)
-    heaviest = sorted(masses, reverse=True)
-    least = next((n for n in range(len(masses) + 1) if sum(heaviest[:n]) >= needed - 1e-9), None)
-    if least is None:
-        assert chosen is None
-    else:
-        assert chosen is not None
-        assert len(set(chosen)) == len(chosen) == least
-        assert sum(masses[n] for n in chosen) >= needed - 1e-6
-
-
-def test_a_lighter_bag_does_where_it_reaches() -> None:
-    assert fewest_bags(6.5, [12.0, 5.0, 7.0]) == (2,)
-    assert fewest_bags(0.0, [5.0]) == ()
-
-
 @given(st.integers(3, 6), numbers(0.3, 0.8), numbers(0.01, 0.25))
 def test_a_leg_under_the_load_never_makes_it_worse(legs: int, radius: float, x: float) -> None:
     assume(x < radius * cos(pi / legs))
@@ -192,17 +172,3 @@ def test_a_mass_is_said_up_where_it_is_needed_and_down_where_it_is_the_most() ->
     # 0.69 kg are 1.521 lb: 0.7 kg, said to the nearest tenth, would be 1.5 lb and too little
     assert rounded_up_kg(0.69, pound) == pytest.approx(1.6 * pound)
     assert rounded_down_kg(0.69, pound) == pytest.approx(1.5 * pound)
-
-
-@given(numbers(0, 20), numbers(0, 10), st.lists(numbers(0.5, 12), max_size=6))
-def test_bags_are_all_too_heavy_when_no_choice_of_them_lies_between(
-    least: float, more: float, masses: list[float]
-) -> None:
-    # in whole grams, so that no last binary digit decides
-    masses = [round(kg, 3) for kg in masses]
-    needed = Needed(round(least, 3), round(least, 3) + round(more, 3))
-    sums = [sum(some) for n in range(len(masses) + 1) for some in combinations(masses, n)]
-    fits = any(needed.least_kg - 1e-6 <= kg <= needed.most_kg + 1e-6 for kg in sums)
-    too_few = sum(masses) <= needed.most_kg + 1e-9
-    assert all_too_heavy(needed, masses) == (not fits and not too_few)
-    assert not all_too_heavy(Needed(needed.least_kg, inf), masses)

@@ -1,20 +1,20 @@
 from __future__ import annotations
 
-import pytest
-
-from runbook.plan.day import Place
-from runbook.plan.kit import Panel
 from runbook.stand.judge import judge
-from runbook.stand.panel import judge_panel
 from runbook.stand.rig import Rig
 from runbook.stand.wind import limits_of
 from runbook.stand.words import (
+    bag_names,
     balance_words,
     counted,
+    far_legs_text,
     gust_words,
+    hang_where,
     hang_words,
     lack_words,
     push_words,
+    tip_remedy,
+    turn_text,
     wanted_words,
     wind_words,
 )
@@ -24,13 +24,13 @@ RIG = Rig(a_stand(), 2.0, a_head(), a_box())
 
 
 def test_a_push_in_words() -> None:
-    assert push_words(RIG, PLACE, bags(7.0)) == (
+    assert push_words(RIG, PLACE, RIG._replace(bags=bags(7.0))) == (
         "a push of 0.7 kgf at the modifier tips it; one 7 kg bag makes it 1.6"
     )
     assert push_words(RIG._replace(modifier=None), PLACE) == "a push of 0.7 kgf at the head tips it"
     falls = RIG._replace(modifier=a_box(6.0, 1.6))
     assert push_words(falls, PLACE) == "it falls by itself"
-    assert push_words(falls, PLACE, bags(1.0)).endswith(
+    assert push_words(falls, PLACE, falls._replace(bags=bags(1.0))).endswith(
         "one 1 kg bag at the column cannot hold it there"
     )
 
@@ -41,20 +41,9 @@ def test_bags_are_counted() -> None:
     assert counted(bags(*(5.0,) * 8)) == "8 5 kg bags"
 
 
-def test_where_to_hang_it() -> None:
-    assert "at the column" in hang_words(RIG)
-    far = RIG._replace(bags_at="far legs")
-    assert "on the leg away from the load, turned straight away from it" in hang_words(far)
-    assert "shared by the two legs" in hang_words(far._replace(leg_under_load=True))
-    four = far._replace(stand=a_stand(legs=4))
-    assert "shared by the two legs away from the load, half on each" in hang_words(four)
-    assert "a push the other way" in hang_words(four)
-    assert "on the leg away from the load" in hang_words(four._replace(leg_under_load=True))
-
-
 def test_what_it_lacks_in_one_breath() -> None:
     assert lack_words(RIG, judge(RIG, PLACE), PLACE) == (
-        "tips at 8.9° of lean, 10° wanted; needs 0.8 kg at the column"
+        "tips at 8.9° of lean, 10° required; needs 0.8 kg at the column"
     )
     sound = RIG._replace(bags=bags(7.0))
     assert lack_words(sound, judge(sound, PLACE), PLACE) == ""
@@ -65,7 +54,7 @@ def test_what_it_lacks_in_one_breath() -> None:
     falls = RIG._replace(modifier=a_box(6.0, 1.6))
     assert lack_words(falls, judge(falls, PLACE), PLACE).startswith("falls by itself; what holds")
     windy = PLACE._replace(fan_ms=9.0)
-    assert "stands gusts of 4.7 m/s at the most" in lack_words(sound, judge(sound, windy), windy)
+    assert "gust limit 4.6 m/s" in lack_words(sound, judge(sound, windy), windy)
 
 
 def test_what_it_wants_is_said_up_and_what_is_too_much_down() -> None:
@@ -82,7 +71,7 @@ def test_what_it_wants_is_said_up_and_what_is_too_much_down() -> None:
 
 
 def test_pounds_and_miles_for_those_who_think_in_them() -> None:
-    assert push_words(RIG, PLACE, bags(7.0), "imperial") == (
+    assert push_words(RIG, PLACE, RIG._replace(bags=bags(7.0)), "imperial") == (
         "a push of 1.5 lbf at the modifier tips it; one 15.4 lb bag makes it 3.5"
     )
     assert "needs 1.6 lb" in lack_words(RIG, judge(RIG, PLACE), PLACE, "imperial")
@@ -92,20 +81,6 @@ def test_pounds_and_miles_for_those_who_think_in_them() -> None:
 
 def test_an_empty_stand_is_pushed_at_its_top() -> None:
     assert "at the top tips it" in push_words(Rig(a_stand(), 1.2), PLACE)
-
-
-def test_a_boom_s_balance_in_words() -> None:
-    boom = Rig(a_boom(), 2.4, a_head(1.3), a_box(1.3, 0.15), (), bags(7.0))
-    assert balance_words(boom, judge(boom, PLACE)) == "it balances: 6 kg at 0.8 m behind the pivot"
-    off = boom._replace(counterweight_on=False)
-    assert balance_words(off, judge(off, PLACE)).startswith("its counterweight is off; 6 kg at")
-    light = boom._replace(stand=a_boom(counterweight_kg=4.0))
-    assert "4 kg hangs there and the head side goes down" in balance_words(
-        light, judge(light, PLACE)
-    )
-    heavy = boom._replace(stand=a_boom(counterweight_kg=9.0))
-    assert "the weight side goes down" in balance_words(heavy, judge(heavy, PLACE))
-    assert balance_words(RIG, judge(RIG, PLACE)) == ""
 
 
 def test_what_the_wind_asks_for_the_weakest_first() -> None:
@@ -123,17 +98,65 @@ def test_what_the_wind_asks_for_the_weakest_first() -> None:
     assert wind_words(limits, 1.0) == ()
 
 
-def test_a_panel_that_goes_over_for_certain_comes_down_before_a_stand_past_its_limit() -> None:
-    gust = Place(indoors=False, gust_ms=10.7)
-    flat, card = (
-        judge_panel(Panel(name, width, 2.4, 0.85, mass_kg=9.0), 1.2, 5.0, gust)
-        for name, width in (("flat", 1.2), ("card", 0.9))
+def test_which_legs_bags_hang_on_and_how_the_legs_are_turned() -> None:
+    assert hang_where(RIG) == "at the column"
+    assert turn_text(3, leg_under_load=False, bags_at="column") == ""
+    far = RIG._replace(bags_at="far legs", bags=bags(7.0))
+    assert hang_where(far) == "on the leg straight away from the load"
+    assert turn_text(3, False, "far legs") == "one leg straight away from the load"
+    assert "one leg straight away from the load" in hang_words(far)
+    turned = far._replace(leg_under_load=True)
+    assert hang_where(turned) == "on one of the two legs away from the load"
+    assert turn_text(3, True, "far legs") == "one leg under the load"
+    shared = turned._replace(bags=bags(7.0, 5.0, 3.0))
+    assert hang_where(shared) == (
+        "on the two legs away from the load, B1 on one and B2, B3 on the other"
     )
-    # the card's sail is less, and so is its lever: the same gust takes both (width falls out)
-    assert card.over_ms == pytest.approx(flat.over_ms)
-    heavy = judge_panel(Panel("heavy", 1.2, 2.4, 0.85, mass_kg=40.0), 1.2, 0.0, gust)
-    assert wind_words({"S1": limits_of(6.0)}, 10.7, panels=(heavy, flat)) == (
-        "flat (goes over for certain past 8.1 m/s) take down first, now",
-        "S1 (limit 4.9 m/s) down now",
-        "heavy (goes over for certain past 13.6 m/s) a person on it, or down",
+    # four legs: an edge toward the load has two behind it, a leg under the load has one
+    assert far_legs_text(4, False) == "on the two legs away from the load, half on each"
+    assert far_legs_text(4, True) == "on the leg straight away from the load"
+    assert turn_text(4, False, "far legs") == "an edge toward the load"
+
+
+def test_bags_are_named() -> None:
+    assert bag_names(bags(7.0)) == "B1 (7 kg)"
+    assert bag_names(bags(7.0, 5.0, 3.0)) == "B1 (7 kg), B2 (5 kg) and B3 (3 kg)"
+
+
+def test_a_boom_s_balance_in_words() -> None:
+    boom = Rig(a_boom(), 2.4, a_head(1.3), a_box(1.3, 0.15), (), bags(7.0))
+    assert balance_words(boom, judge(boom, PLACE)) == "balanced: counterweight 6 kg at 0.8 m"
+    off = boom._replace(counterweight_on=False)
+    assert balance_words(off, judge(off, PLACE)) == "counterweight off, needs 6 kg at 0.8 m"
+    light = boom._replace(stand=a_boom(counterweight_kg=4.0))
+    assert balance_words(light, judge(light, PLACE)) == (
+        "counterweight 4 kg, needs 6 kg at 0.8 m: the head side drops"
     )
+    assert "not to be let go" in lack_words(light, judge(light, PLACE), PLACE)
+    heavy = boom._replace(stand=a_boom(counterweight_kg=9.0))
+    assert balance_words(heavy, judge(heavy, PLACE)).endswith("the weight side drops")
+    assert balance_words(RIG, judge(RIG, PLACE)) == ""
+
+
+def test_one_bag_on_one_far_leg_is_said_to_pull_aside() -> None:
+    one = RIG._replace(
+        stand=a_stand(foot_radius_m=0.4, mass_kg=4.0),
+        height_m=2.2,
+        head=a_head(1.3),
+        modifier=a_box(3.0, 0.7),
+        bags=bags(12.0),
+        bags_at="far legs",
+        leg_under_load=True,
+    )
+    assert lack_words(one, judge(one, PLACE), PLACE).endswith(
+        "its bags pull to one side: hang half on each far leg, or all at the column"
+    )
+
+
+def test_a_remedy_names_bags_or_a_height_that_does() -> None:
+    hung = RIG._replace(bags=bags(7.0))
+    assert tip_remedy(RIG, PLACE, hung) == (
+        "hang B1 (7 kg) at the column (0.8 kg needed), or lower it to 1.77 m"
+    )
+    low = RIG._replace(stand=a_stand(height_min_m=1.9))
+    assert tip_remedy(low, PLACE, None) == "bring bags: it needs 0.8 kg in total at the column"
