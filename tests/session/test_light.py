@@ -28,6 +28,7 @@ from runbook.session.light import (
 from runbook.session.refused import Refused
 from runbook.session.session import Session
 from tests.played import copied
+from tests.session.days import answer_checks
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 
@@ -81,6 +82,23 @@ def test_a_reading_anchors_the_head_for_the_rest_of_the_day(plan: Plan) -> None:
     assert light.power.below_full is not None
     carried = 4.6 + 3 - float(light.power.below_full)  # it was read at 1/8
     assert reads(session, "A") == pytest.approx(carried)
+
+
+def test_a_power_step_of_the_next_setup_says_what_today_s_reading_asks_for(plan: Plan) -> None:
+    def note(session: Session) -> str:
+        session.begin("keeper-lamp")
+        answer_checks(session)  # a step that a check holds says so first
+        (line,) = [line for line in session.lines if line.step.key == ("power", "head", "A")]
+        return line.note
+
+    assert note(opened(plan)) == ""
+    session = opened(plan)
+    session.reading("A", 5.2)  # a stop over what is carried from the kit's row
+    text = note(session)
+    light = session.head_light("A")
+    assert light is not None and light.dial is not None
+    assert light.dial.power != session.plan.setups["keeper-lamp"].light["A"].power
+    assert text == f"metered today: f/2.8 asked is {light.dial.power}"
 
 
 def test_undoing_a_reading_lifts_its_anchor(plan: Plan) -> None:
