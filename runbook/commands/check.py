@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 
+from runbook.commands.metered_today import metered_today
 from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
@@ -14,8 +15,9 @@ from runbook.session.audits import problems_of
 
 def run(args: Namespace) -> int:
     """Say what is wrong with a day. 1 when anything stops it or warns, 0 when not."""
-    plan = read_day(find_day(args.day))
-    problems = problems_of(plan)
+    folder = find_day(args.day)
+    plan = read_day(folder)
+    problems = problems_of(plan, metered_today(plan, folder))
     if args.json:
         say_json({"problems": [problem._asdict() for problem in problems]})
     else:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
+from runbook.commands.metered_today import metered_today
 from runbook.commands.out import asked_setups, say, say_json, table
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.plan.day import Plan
 from runbook.plan.files import read_day
+from runbook.plan.kit import Measured
 from runbook.plan.where import find_day
 from runbook.session.light import (
     facts,
@@ -22,36 +24,39 @@ from runbook.session.light import (
 
 def run(args: Namespace) -> int:
     """Print the predictions; 0 when done."""
-    plan = read_day(find_day(args.day))
-    found = predictions(plan, asked_setups(plan, args.setup))
+    folder = find_day(args.day)
+    plan = read_day(folder)
+    measured = metered_today(plan, folder)
+    lights = predictions(plan, asked_setups(plan, args.setup), measured)
     if args.json:
-        say_json(facts(plan, found))
+        say_json(facts(plan, lights))
         return 0
-    for n, light in enumerate(found):
-        say(("\n" if n else "") + "\n".join(_told(plan, light)))
+    for n, light in enumerate(lights):
+        say(("\n" if n else "") + "\n".join(_told(plan, light, measured)))
     return 0
 
 
-def _told(plan: Plan, light: Prediction) -> Iterator[str]:
+def _told(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iterator[str]:
     setup = plan.setups[light.id]
     shot = setup.exposure
     yield f"{light.id}: f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}"
     rows: list[tuple[str, ...]] = [
         ("", "head", "role", "power", "reads", "over", "under key", "asked for", "size", "")
     ]
-    rows += [_head(head) for head in light.heads]
+    rows += [_head(head, today=head.measured in measured) for head in light.heads]
     rows += [_panel(panel) for panel in light.panels]
     yield from (line.rstrip() for line in table(rows))
     yield f"  {', '.join(whole_said(light, plan.day.units))}"
 
 
-def _head(head: HeadLight) -> tuple[str, ...]:
+def _head(head: HeadLight, *, today: bool) -> tuple[str, ...]:
     asked = ""
     if head.dial is not None:
         asked = f"dial {head.dial.power}"
         if not head.dial.in_range:
             asked += f", {over_said(head.dial.left_over_stops)} off the dial"
-    marks = [word for word, true in (("FLARE", head.flare), ("IN FRAME", head.in_frame)) if true]
+    notes = (("FLARE", head.flare), ("IN FRAME", head.in_frame), ("metered today", today))
+    marks = [word for word, true in notes if true]
     return (
         " ",
         head.head,
@@ -62,7 +67,7 @@ def _head(head: HeadLight) -> tuple[str, ...]:
         under_key_said(head.under_key_stops),
         asked,
         f"{head.size_deg:.0f}°",
-        " ".join(marks),
+        ", ".join(marks),
     )
 
 

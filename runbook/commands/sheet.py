@@ -35,7 +35,7 @@ def run(args: Namespace) -> int:
     if args.floor is not None:
         text = _floor(plan, args.floor)
     else:
-        text = _written(_record(plan, folder) if args.record else _day(plan), kind)
+        text = _written(_record(plan, folder) if args.record else _day(plan, folder), kind)
     write_whole(path, text, _WHO)
     say(f"wrote {shown_path(path)}")
     return 0
@@ -53,11 +53,12 @@ def _floor(plan: Plan, setup_id: str) -> str:
     return setup_floor_svg(plan, plan.setups[setup_id])
 
 
-def _day(plan: Plan) -> Page:
+def _day(plan: Plan, folder: Path) -> Page:
+    from runbook.commands.metered_today import metered_today
     from runbook.session.sheet import day_facts
     from runbook.sheets.day_page import day_page
 
-    return day_page(plan, day_facts(plan))
+    return day_page(plan, day_facts(plan, metered_today(plan, folder)))
 
 
 def _record(plan: Plan, folder: Path) -> Page:

@@ -6,13 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from runbook.light.battery import Battery, batteries, recycle_s
-from runbook.light.exposure import source_of
+from runbook.light.exposure import assumes_bare_spread, source_of
 from runbook.light.power import Tape, WaysOut, ways_out
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
-from runbook.plan.kit import Head, Measured
+from runbook.plan.kit import BARE_SPREAD_DEG, Head, Kit, Measured
 from runbook.plan.marks import ISO_MARKS, aperture_stops, iso_stops, shutter_stops
 from runbook.plan.problems import Level, Problem
 from runbook.plan.setup import Setup
@@ -43,6 +43,7 @@ def audit_light(
             problems += _reading(plan, setup, light, one)
             problems += _recycling(plan, setup, one)
             problems += _seen_by_lens(setup, one)
+        problems += _assumed_spread(plan.kit, setup)
         for panel in light.panels:
             problems += _panel_in_frame(setup, panel)
         problems += _whole(setup, light)
@@ -183,6 +184,20 @@ def _seen_by_lens(setup: Setup, one: HeadLight) -> Iterator[Problem]:
             f"the lens stands in the beam of {one.head}",
             "flag it off the lens, turn it away, or narrow it with a grid",
         )
+
+
+def _assumed_spread(kit: Kit, setup: Setup) -> Iterator[Problem]:
+    for light in setup.lights:
+        if light.power.fires and assumes_bare_spread(kit, light):
+            yield Problem(
+                "note",
+                "spread-assumed",
+                setup.id,
+                light.head,
+                f"{light.head} has no modifier with a spread_deg: {BARE_SPREAD_DEG:.0f} degrees "
+                "are assumed, those of a standard reflector",
+                f'give spread_deg in kit.toml, under [[modifier]] id = "{light.modifier}"',
+            )
 
 
 def _panel_in_frame(setup: Setup, panel: PanelLight) -> Iterator[Problem]:

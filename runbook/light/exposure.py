@@ -19,6 +19,11 @@ from runbook.plan.setup import Light
 
 INCIDENT_LUX: Final = 250.0  # C of a flat incident meter: ISO 2720:1974 via GNU Units, second-hand
 
+# a meter shows tenths: less room light than this does not show in a reading
+AMBIENT_ADDS_STOPS: Final = 0.1
+# with more room light than this a tenth off at the meter is a stop off in the flash: our own limit
+AMBIENT_MOST_STOPS: Final = 3.0
+
 
 def source_of(kit: Kit, light: Light) -> Source:
     """The lit face of the modifier a light burns through."""
@@ -28,9 +33,20 @@ def source_of(kit: Kit, light: Light) -> Source:
 
 def field_spread_deg(kit: Kit, light: Light) -> float:
     """The field angle: of the last accessory that has one, else of the modifier."""
-    spreads = [kit.accessory[name].spread_deg for name in light.accessories]
-    given = [spread for spread in spreads if spread is not None]
-    return given[-1] if given else kit.modifier[light.modifier].spread_deg
+    given = _accessory_spreads(kit, light)
+    return given[-1] if given else kit.modifier[light.modifier].field_deg
+
+
+def assumes_bare_spread(kit: Kit, light: Light) -> bool:
+    """Whether a head's field angle is a standard reflector's, for nothing in the kit gives one."""
+    modifier = kit.modifier[light.modifier]
+    given = _accessory_spreads(kit, light)
+    return modifier.shape == "bare" and modifier.spread_deg is None and not given
+
+
+def _accessory_spreads(kit: Kit, light: Light) -> list[float]:
+    spreads = (kit.accessory[name].spread_deg for name in light.accessories)
+    return [spread for spread in spreads if spread is not None]
 
 
 def cloth_stops(kit: Kit, light: Light) -> float:
@@ -95,6 +111,23 @@ def ambient_stops(lux: float, shutter: str, iso: float) -> float:
     ``DARK`` in the dark. Raises ValueError when the shutter is no time.
     """
     return stops_of(lux * 100 / INCIDENT_LUX) - shutter_stops(shutter) + iso_stops(iso)
+
+
+def without_ambient(stops: float, ambient: float | None) -> float | None:
+    """The flash in a meter's reading, of which room light is a part; both in stops.
+
+    The reading itself where room light adds less than 0.1 stop to it. None where nearly all of it
+    is room light, so that nothing can be said of the flash.
+    """
+    if ambient is None:
+        return stops
+    share = 2.0 ** (ambient - stops)
+    if share >= 1:
+        return None
+    added = -log2(1 - share)
+    if added < AMBIENT_ADDS_STOPS:
+        return stops
+    return None if added > AMBIENT_MOST_STOPS else stops - added
 
 
 def ev_of_lux(lux: float) -> float:

@@ -12,6 +12,7 @@ from runbook.plan.power import Dial, stops_below
 from runbook.plan.tuples import NamedTuple
 
 BARE: Final = "bare"
+BARE_SPREAD_DEG: Final = 70.0  # of a standard reflector, where the kit gives none: an assumption
 # The largest cloths on frames are some twelve metres; a slip of the pen would be cut into millions.
 PanelSide = Annotated[float, Within(ge=LEAST, le=100)]
 
@@ -52,8 +53,10 @@ class Head(_Head):
 
 
 class Modifier(NamedTuple):
-    """What shapes a head's light. ``spread_deg`` is the full angle down to a tenth; 360 is even.
+    """What shapes a head's light.
 
+    ``spread_deg`` is the full angle down to a tenth, 360 is even all round; ``field_deg`` is the
+    same with what is taken where the kit gives none: a bare head has its standard reflector on.
     ``cup`` is true for an umbrella or dish that can catch the wind in its hollow.
     """
 
@@ -66,8 +69,15 @@ class Modifier(NamedTuple):
     mass_kg: NotNegative = 0.0
     loss_stops: Stops = 0.0
     loss_at_m: Positive = 1.0
-    spread_deg: Annotated[float, Within(ge=0.1, le=360)] = 360.0
+    spread_deg: Annotated[float, Within(ge=0.1, le=360)] | None = None
     cup: bool = False
+
+    @property
+    def field_deg(self) -> float:
+        """The full angle the light is reckoned with."""
+        if self.spread_deg is not None:
+            return self.spread_deg
+        return BARE_SPREAD_DEG if self.shape == "bare" else 360.0
 
     @property
     def is_nothing(self) -> bool:

@@ -11,6 +11,7 @@ from math import isfinite, log2
 from typing import Final
 
 _FULL_F: Final = "0.5 0.7 1 1.4 2 2.8 4 5.6 8 11 16 22 32 45 64 90 128"
+FULL_APERTURES: Final = (*_FULL_F.split(),)
 _THIRD_F: Final = (
     "0.5 0.56 0.63 0.7 0.8 0.9 1 1.1 1.2 1.4 1.6 1.8 2 2.2 2.5 2.8 3.2 3.5 4 4.5 5 5.6 6.3 7.1 "
     "8 9 10 11 13 14 16 18 20 22 25 29 32 36 40 45 51 57 64 72 80 90 102 114 128"
@@ -62,9 +63,8 @@ def aperture_mark(stops: float) -> tuple[str, float]:
     ``aperture_mark(5.3)`` is ``("5.6", 0.3)``: the way a meter shows a reading in tenths. Off the
     ends of the scale the last mark stands, with all the rest left over.
     """
-    full = _FULL_F.split()
-    low = min(max(int((stops + 2) // 1), 0), len(full) - 1)
-    return full[low], stops - (low - 2)
+    low = min(max(int((stops + 2) // 1), 0), len(FULL_APERTURES) - 1)
+    return FULL_APERTURES[low], stops - (low - 2)
 
 
 def nearest_aperture(stops: float) -> float:

@@ -67,7 +67,8 @@ MEANINGS: Final[dict[type, dict[str, str]]] = {
         "mass_kg": "weigh it",
         "loss_stops": "below the guide number, metered on axis at loss_at_m",
         "loss_at_m": "where that was metered",
-        "spread_deg": "full angle, half of it off axis a tenth is left; 360: even all round",
+        "spread_deg": "full angle, half of it off axis a tenth is left; 360: even all round, "
+        "the default; of shape bare 70",
         "cup": "an umbrella or dish that can catch the wind in its hollow",
     },
     Accessory: {

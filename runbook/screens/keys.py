@@ -70,7 +70,7 @@ _LIGHT: Final[_Section] = (
     (
         ("1-9 + -", "pick a head; click up, down"),
         ("o", "any other target, as it is"),
-        ("r", "a reading from the meter"),
+        ("r R", "meter it; all together"),
         ("p", "dial what the plan asks for"),
         ("m", "keep a reading in kit.toml"),
         ("f", "frames taken"),

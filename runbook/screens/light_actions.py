@@ -11,7 +11,7 @@ from runbook.screens.set_paint import MOST_HEADS
 from runbook.session.keeping import keep_asked, keep_reading
 from runbook.session.refused import Refused
 from runbook.session.targets import hint
-from runbook.session.typed import read_frames, read_reading, read_words
+from runbook.session.typed import Meaning, read_frames, read_words, reading_meanings
 
 _NO_SETUP = "no setup is at work; n begins one"
 
@@ -23,6 +23,7 @@ class LightActions(DayScreen):
         Binding("plus,equals_sign", "nudge(1)", "up", show=False),
         Binding("minus", "nudge(-1)", "down", show=False),
         Binding("r", "reading", "reading", show=False),
+        Binding("R", "reading_of_all", "reading of everything", show=False),
         Binding("o", "other", "another target as shot", show=False),
         Binding("p", "as_asked", "dial as asked", show=False),
         Binding("m", "keep", "keep the reading", show=False),
@@ -76,27 +77,32 @@ class LightActions(DayScreen):
         )
 
     def action_reading(self) -> None:
-        """Type in what the meter showed, for the head picked or the whole set."""
-        heads = self.session.heads
-        if not heads:
+        """Type in what the meter showed for the head picked."""
+        self._ask_reading(self._head_label())
+
+    def action_reading_of_all(self) -> None:
+        """Type in what the meter showed for everything together."""
+        self._ask_reading(None)
+
+    def _ask_reading(self, of: str | None) -> None:
+        if not self.session.heads:
             self.day.say(_NO_SETUP)
             return
-        choices = [
-            (str(n) if n < 10 else "", f"{line.head} alone", line.head)
-            for n, line in enumerate(heads, 1)
-        ]
-        choices.append(("0", "everything together", ""))
+        what = "everything together" if of is None else f"{of} alone"
+        self.ask(
+            f"The meter at {self.session.metered_at(of)}, {what}:",
+            "like 5.6, or 5.6 +0.3" if of is None else "like 5.6, or 5.6 +0.3; R: all together",
+            reading_meanings,
+            lambda meanings: self._meant(of, meanings),
+        )
 
-        def chosen(of: str) -> None:
-            what = f"{of} alone" if of else "everything together"
-            self.ask(
-                f"The meter at {self.session.metered_at(of or None)}, {what}:",
-                "like 5.6, or 5.6 +0.3",
-                read_reading,
-                lambda stops: self._read(of or None, stops),
-            )
-
-        self.choose("Which reading?", choices, chosen, min(self.head, len(heads) - 1))
+    def _meant(self, of: str | None, meanings: tuple[Meaning, ...]) -> None:
+        """Record a reading; of two meanings, the one that is chosen."""
+        if len(meanings) == 1:
+            self._read(of, meanings[0].stops)
+            return
+        choices = [(str(n), meaning.text, meaning.stops) for n, meaning in enumerate(meanings, 1)]
+        self.choose("Which does the meter show?", choices, lambda stops: self._read(of, stops))
 
     def _read(self, of: str | None, stops: float) -> None:
         said: list[str] = []

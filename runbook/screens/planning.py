@@ -152,7 +152,8 @@ class PlanningScreen(PlanningActions):
             thing.kind != "setup" or thing.id in (plan.setups if plan else ())
         )
         if plan is not None and self.desk.draft is None and known:
-            said = figures(plan, thing.kind, thing.id, field.path if field else ())
+            path = field.path if field else ()
+            said = figures(plan, thing.kind, thing.id, path, self.session.truth.anchors)
         means = f"{field.label}: {field.means}" if field and field.means else ""
         painted = [(means, "dim"), *((line, "bold") for line in said)]
         width, glyphs = self.size.width, self.glyphs

@@ -97,7 +97,9 @@ class RowList(Widget):
         text = f"{cursor}{sign} {fold}{'  ' * row.indent} {word}{row.text}"
         if row.state == "held" and row.kind == "step":
             text += f" (held: {row.note})"
-        elif row.note and row.state in ("skipped", "aside"):
+        elif row.note and (
+            row.state in ("skipped", "aside") or (row.kind == "step" and row.state != "done")
+        ):
             text += f" ({row.note})"
         style = _STYLE[row.state]
         if here:

@@ -32,7 +32,7 @@ from runbook.session.beliefs import NOTHING, Known
 from runbook.session.crew_now import Busy, crew_now
 from runbook.session.differences import as_shot_lines, not_as_planned, otherwise
 from runbook.session.ending import ends_in_words, stands_at, wrap_at
-from runbook.session.heads_now import HeadLine, head_lines
+from runbook.session.heads_now import HeadLine, head_lines, power_note
 from runbook.session.holds import Hold, checklist, holds, stage_of
 from runbook.session.hours import Hours, hours_of
 from runbook.session.planned_day import Changes
@@ -189,13 +189,12 @@ class DayNow:
         setup = self.setup
         if setup is None:
             return None
+        return self.once("light", lambda: self._predicted(setup))
+
+    def _predicted(self, setup: Setup) -> Prediction:
+        """The light of a setup, carried from what the meter showed so far today."""
         anchors = self.truth.anchors
-        return self.once(
-            "light",
-            lambda: self._lights.answer(
-                (setup, anchors), lambda: predict(self.plan, setup, anchors)
-            ),
-        )
+        return self._lights.answer((setup, anchors), lambda: predict(self.plan, setup, anchors))
 
     def head_light(self, head: str) -> HeadLight | None:
         """What one head of the setup at hand is predicted to do."""
@@ -221,7 +220,13 @@ class DayNow:
 
     def _lines(self) -> tuple[StepLine, ...]:
         done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.truth.done]
-        return (*done, *(self.view.now.line(step) for step in self.view.todo))
+        to_do = (self.view.now.line(step) for step in self.view.todo)
+        return (*done, *(self._with_power_note(line, self.prediction) for line in to_do))
+
+    def _with_power_note(self, line: StepLine, light: Prediction | None) -> StepLine:
+        """A step to do with the power that today's readings ask for, where it is another."""
+        note = power_note(line.step, light, self.truth.anchors)
+        return line if line.note or not note else line._replace(note=note)
 
     @property
     def next_step(self) -> StepLine | None:
@@ -261,8 +266,11 @@ class DayNow:
     @property
     def ahead_lines(self) -> tuple[StepLine, ...]:
         """The steps that can be done ahead, and how it stands with each."""
-        ahead = self.ahead
-        return tuple(ahead.line(step) for step in ahead.todo)
+        ahead, setup_id = self.ahead, self.next_setup
+        if setup_id is None or not ahead.todo:
+            return ()
+        light = self._predicted(setup_asked(self.plan, self.truth, setup_id))
+        return tuple(self._with_power_note(ahead.line(step), light) for step in ahead.todo)
 
     @property
     def checks(self) -> tuple[tuple[Check, Tick | None], ...]:

@@ -99,7 +99,7 @@ def spread_deg(kit: Kit, shape: HeadShape) -> float:
     """The field angle: of the last accessory that has one, else of the modifier."""
     given = [kit.accessory[name].spread_deg for name in shape.accessories]
     spreads = [spread for spread in given if spread is not None]
-    return spreads[-1] if spreads else kit.modifier[shape.modifier or "bare"].spread_deg
+    return spreads[-1] if spreads else kit.modifier[shape.modifier or "bare"].field_deg
 
 
 def head_outlines(floor: Floor, kit: Kit, head: str) -> Iterator[Outline]:

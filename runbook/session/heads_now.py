@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Container
 
+from runbook.change.steps import Step
 from runbook.change.words import place_short
+from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.prediction import HeadLight, Prediction
+from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
+from runbook.plan.kit import Measured
 from runbook.plan.power import Power
 from runbook.plan.setup import Light, Setup
 from runbook.plan.tuples import NamedTuple
@@ -78,6 +82,21 @@ def _predicted(light: Light, found: HeadLight | None) -> tuple[str, str]:
     if where != "face":  # what it does where it points says more than its spill on the face
         return reads_said(found.at_aim_stops), "bg" if where == "background" else "pnl"
     return reads_said(found.reads_stops), over_said(found.over_stops)
+
+
+def power_note(step: Step, light: Prediction | None, metered: Container[Measured]) -> str:
+    """What a power step should dial instead, by the day's meter readings; empty where it is right.
+
+    ``light`` is the prediction of the setup the step leads to.
+    """
+    heads = () if light is None or (step.verb, step.kind) != ("power", "head") else light.heads
+    head = next((one for one in heads if one.head == step.item), None)
+    if head is None or head.measured not in metered or not head.power.fires:
+        return ""
+    asked, reads, dial = head.asked_stops, head.reads_stops, head.dial
+    if asked is None or reads is None or dial is None or abs(reads - asked) <= OFF_ASKED_STOPS:
+        return ""
+    return f"metered today: {as_meter(asked)} asked is {dial.power}"
 
 
 def reading_of(truth: DayState, setup_id: str, head: str | None) -> str:

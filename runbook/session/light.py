@@ -7,13 +7,16 @@ from math import isfinite
 from typing import Any, Final
 
 from runbook.light.battery import Battery, batteries
+from runbook.light.exposure import ambient_stops, without_ambient
+from runbook.light.power import ToDial
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import METER_LEAST, as_meter, f_number
 from runbook.plan.day import Plan
-from runbook.plan.kit import Kit, Measured
+from runbook.plan.kit import Measured
 from runbook.plan.marks import aperture_stops
 from runbook.plan.setup import Light, Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units, length
 from runbook.session.said import place_said
 
@@ -28,20 +31,32 @@ def predictions(
     return tuple(predict(plan, setup, measured) for setup in setups)
 
 
-def anchor(kit: Kit, setup: Setup, light: Light, stops: float) -> Measured | None:
+def flash_read(plan: Plan, setup: Setup, stops: float) -> float | None:
+    """The flash in what the meter showed at the face, the room's own light taken off.
+
+    None where nearly all of it is room light.
+    """
+    shot = setup.exposure
+    room = ambient_stops(plan.day.place.ambient_lux, shot.shutter, shot.iso)
+    return without_ambient(stops, room)
+
+
+def anchor(plan: Plan, setup: Setup, light: Light, stops: float) -> Measured | None:
     """A reading of one head as a row like the kit's own, to carry other predictions from.
 
-    What a cloth took is given back, for a row speaks of the head without it. None when the head
-    is off or not aimed at the face: then the reading says nothing of its axis.
+    Room light is taken off where it shows, and what a cloth took is given back, for a row speaks
+    of the head alone. None when the head is off or not aimed at the face, for then the reading
+    says nothing of its axis, and when nearly all that was metered is room light.
     """
-    if light.aim != "face" or not light.power.fires:
+    flash = flash_read(plan, setup, stops)
+    if light.aim != "face" or not light.power.fires or flash is None:
         return None
-    cloths = sum(kit.cloth[cloth].loss_stops for cloth in light.through)
+    cloths = sum(plan.kit.cloth[cloth].loss_stops for cloth in light.through)
     return Measured(
         head=light.head,
         power=str(light.power),
         distance_m=light.distance_m,
-        reads_f=f_number(stops + cloths),
+        reads_f=f_number(flash + cloths),
         modifier=light.modifier,
         accessories=light.accessories,
         iso=setup.exposure.iso,
@@ -125,32 +140,40 @@ def whole_said(light: Prediction, units: Units) -> Iterator[str]:
     yield f"sharp over {length(deep, units)}" if isfinite(deep) else "sharp to infinity"
 
 
-def metered(
-    head: str | None,
-    stops: float,
-    predicted: float | None,
-    now: HeadLight | None,
-    where: str = "face",
-) -> str:
+class Metered(NamedTuple):
+    """What the meter showed, of a head or of all (None), where, and the flash in it, in stops."""
+
+    head: str | None
+    stops: float
+    flash: float | None
+    where: str = "face"
+
+
+def metered(read: Metered, predicted: float | None, now: HeadLight | None) -> str:
     """What a typed reading says of the prediction, and the power that gives what was asked."""
-    said = f"{head or 'all heads'} read {as_meter(stops)}"
-    if where != "face":
-        said += f" at {place_said(where)}"
+    text = f"{read.head or 'all heads'} read {as_meter(read.stops)}"
+    if read.where != "face":
+        text += f" at {place_said(read.where)}"
+    if read.flash is None:
+        return f"{text}; nearly all of it is room light: use a faster shutter, and meter again"
+    if read.flash != read.stops:
+        text += f", {as_meter(read.flash)} of it flash"
     if predicted is not None and predicted < METER_LEAST:
-        said += "; the sums give no light there"
+        text += "; the sums give no light there"
     elif predicted is not None:
-        off = stops - predicted
-        said += f", {abs(off):.1f} {'over' if off > 0 else 'under'} the prediction"
+        off = read.flash - predicted
+        text += f", {abs(off):.1f} {'over' if off > 0 else 'under'} the prediction"
     if now is not None and now.dial is not None and now.asked_stops is not None:
-        said += f"; {as_meter(now.asked_stops)} asked: "
-        if now.dial.power == now.power:
-            said += "as dialled"
-        elif now.dial.in_range:
-            said += f"p dials {now.dial.power}"
-        else:
-            left = over_said(now.dial.left_over_stops)
-            said += f"{now.dial.power} is the end of the dial, {left} off"
-    return said
+        text += f"; {as_meter(now.asked_stops)} asked: {_as_asked(now, now.dial)}"
+    return text
+
+
+def _as_asked(now: HeadLight, dial: ToDial) -> str:
+    if dial.power == now.power:
+        return "as dialled"
+    if dial.in_range:
+        return f"p dials {dial.power}"
+    return f"{dial.power} is the end of the dial, {over_said(dial.left_over_stops)} off"
 
 
 def facts(plan: Plan, found: Iterable[Prediction]) -> dict[str, Any]:

@@ -30,6 +30,11 @@ def journals_near(records: Path) -> tuple[Path, ...]:
     return tuple(path for _, path in found[:_READ])
 
 
+def has_journal(records: Path) -> bool:
+    """Whether the day that keeps its records there was ever opened."""
+    return os.path.exists(records / _NAMES[0])  # noqa: PTH110 (never raises, as a Path may)
+
+
 def _beside(own: Path) -> list[str]:
     try:
         with os.scandir(own.parent) as entries:

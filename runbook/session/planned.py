@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, Prediction
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
 from runbook.plan.faults import Path
+from runbook.plan.kit import Measured
 from runbook.plan.setup import Light, Setup
 from runbook.plan.units import force, length, mass
 from runbook.session.light import ambient_text, key_text, over_said, reads_said
@@ -23,16 +26,19 @@ _FAULTS = {
 }
 
 
-def figures(plan: Plan, kind: str, of: str, path: Path) -> tuple[str, ...]:
+def figures(
+    plan: Plan, kind: str, of: str, path: Path, measured: Sequence[Measured] = ()
+) -> tuple[str, ...]:
     """The light and the stand of what is edited: of a light, of a setup's worst, of a kit's first.
 
     ``kind`` and ``of`` are the thing in the outline, ``path`` the line of its form.
+    ``measured`` are the day's meter readings, that the light is carried from.
     """
     if kind == "setup":
         setup = plan.setups[of]
         if path[:1] == ("light",) and path[1] in setup.light:
-            return _of_light(plan, setup, setup.light[path[1]])
-        return _of_setup(plan, setup)
+            return _of_light(plan, setup, setup.light[path[1]], measured)
+        return _of_setup(plan, setup, measured)
     using = [
         (setup, light) for setup in plan.order for light in setup.lights if _uses(light, kind, of)
     ]
@@ -41,7 +47,7 @@ def figures(plan: Plan, kind: str, of: str, path: Path) -> tuple[str, ...]:
     setup, light = min(
         using, key=lambda each: judge(rig_of(plan.kit, each[1]), plan.day.place).lean_deg
     )
-    first, *rest = _of_light(plan, setup, light)
+    first, *rest = _of_light(plan, setup, light, measured)
     return (f"{setup.id}: {first}", *rest)
 
 
@@ -57,8 +63,10 @@ def _uses(light: Light, kind: str, of: str) -> bool:
     return of in used.get(kind, ())
 
 
-def _of_light(plan: Plan, setup: Setup, light: Light) -> tuple[str, ...]:
-    found = predict(plan, setup)
+def _of_light(
+    plan: Plan, setup: Setup, light: Light, measured: Sequence[Measured]
+) -> tuple[str, ...]:
+    found = predict(plan, setup, measured)
     head = next(each for each in found.heads if each.head == light.head)
     verdict = judge(rig_of(plan.kit, light), plan.day.place)
     return (_head_said(setup, head, found), _stand_said(plan, verdict))
@@ -90,8 +98,8 @@ def _stand_said(plan: Plan, verdict: Verdict) -> str:
     return "; ".join((said, *(_FAULTS[fault] for fault in verdict.faults)))
 
 
-def _of_setup(plan: Plan, setup: Setup) -> tuple[str, ...]:
-    found = predict(plan, setup)
+def _of_setup(plan: Plan, setup: Setup, measured: Sequence[Measured]) -> tuple[str, ...]:
+    found = predict(plan, setup, measured)
     said = f"all heads {reads_said(found.whole_stops)} on f/{setup.exposure.f:g}"
     said += f"; {key_text(found)}, pattern {found.pattern}"
     if found.ambient_under_stops is not None:

@@ -93,7 +93,7 @@ def measured_of(plan: Plan, truth: DayState, setup_id: str) -> dict[str, Measure
         light = then.light.get(head or "")
         if head is None or light is None or missing_of_kit(plan.kit, then):
             continue
-        row = anchor(plan.kit, then, light, truth.readings[setup_id][head].data.stops)
+        row = anchor(plan, then, light, truth.readings[setup_id][head].data.stops)
         if row is not None:
             rows[head] = row
     return rows

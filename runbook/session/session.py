@@ -22,7 +22,7 @@ from runbook.session.at_hand import AtHand
 from runbook.session.beliefs import kind_of
 from runbook.session.day_now import DayNow
 from runbook.session.holds import bags_missing, tick_of
-from runbook.session.light import metered, metered_at, read_at
+from runbook.session.light import Metered, flash_read, metered, metered_at, read_at
 from runbook.session.refused import Refused
 from runbook.session.said import HANDOVER, changed_said, place_said, reading_said, said_of
 from runbook.session.state import Tick, to_freeze, to_freeze_left
@@ -244,7 +244,9 @@ class Session(DayNow):
         predicted = read_at(before, where) if before else (light.whole_stops if light else None)
         stood = to_freeze(self.plan, self.truth)
         self._write(say.Reading(setup.id, head, stops, reading_said(stops), where, stood))
-        return metered(head, stops, predicted, self.head_light(head) if head else None, where)
+        flash = flash_read(self.plan, setup, stops) if where == "face" else stops
+        now = self.head_light(head) if head else None
+        return metered(Metered(head, stops, flash, where), predicted, now)
 
     def dial_as_asked(self, head: str) -> Power:
         """Dial the power that gives what the plan asks of a head; recorded as shot."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from runbook.change.checks import Stage
@@ -11,6 +11,7 @@ from runbook.light.battery import batteries
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import as_meter
 from runbook.plan.day import Plan
+from runbook.plan.kit import Measured
 from runbook.plan.problems import Problem
 from runbook.plan.setup import Light, Setup
 from runbook.plan.tuples import NamedTuple
@@ -141,10 +142,13 @@ class DayFacts(NamedTuple):
     wrap: ChangeFacts
 
 
-def day_facts(plan: Plan) -> DayFacts:
-    """Everything the printed runbook says. Raises ValueError when a place is not real."""
+def day_facts(plan: Plan, measured: Sequence[Measured] = ()) -> DayFacts:
+    """Everything the printed runbook says; ``measured`` are the day's meter readings so far.
+
+    Raises ValueError when a place is not real.
+    """
     day = plan.day
-    found = problems_of(plan)
+    found = problems_of(plan, measured)
     changes = list(every_change(plan))
     setups = tuple(
         _setup(
@@ -155,7 +159,7 @@ def day_facts(plan: Plan) -> DayFacts:
             _problems(found, setup.id),
         )
         for setup, light, change in zip(
-            plan.order, predictions(plan, plan.order), changes, strict=False
+            plan.order, predictions(plan, plan.order, measured), changes, strict=False
         )
     )
     return DayFacts(

@@ -212,7 +212,7 @@ def _read(plan: Plan, truth: DayState, entry: Entry) -> DayState:
     truth = replace(truth, metered=_put(truth.metered, data.setup, metered))
     light = setup.light.get(data.head or "")
     fits = light is not None and not missing_of_kit(plan.kit, setup)
-    row = anchor(plan.kit, setup, light, data.stops) if light and fits else None
+    row = anchor(plan, setup, light, data.stops) if light and fits else None
     return replace(truth, anchors=(*truth.anchors, row)) if row else truth
 
 

@@ -6,7 +6,8 @@ import re
 from typing import Final
 
 from runbook.journal.entries import MOST_GUST_MS
-from runbook.plan.marks import APERTURE_MARKS, aperture_stops
+from runbook.plan.marks import APERTURE_MARKS, FULL_APERTURES, aperture_stops
+from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import MS_PER_MPH, Units, speed
 from runbook.stand.wind import top_of_force
 
@@ -23,23 +24,57 @@ _MS: Final = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "mph": MS_PER_MPH, "k
 _WIND_HINT: Final = "write it like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4"
 
 
-def read_reading(text: str) -> float:
-    """Stops of a meter's reading: ``5.6``, ``f/5.6 +0.3``, ``5.6 3`` (a mark and tenths).
+class Meaning(NamedTuple):
+    """What a typed reading can mean, in words, and its stops."""
 
-    Raises ValueError with what would be right.
+    text: str
+    stops: float
+
+
+def reading_meanings(text: str) -> tuple[Meaning, ...]:
+    """What a meter's reading says: ``5.6``, ``f/5.6 +0.3``, ``5.6 3`` (a mark and tenths).
+
+    There are two for a number that is no mark but may be one with its tenths, as many meters show
+    them: ``8.3`` is f/8 and three tenths, or the aperture f/8.3. With an ``f`` in front it is the
+    aperture. Raises ValueError with what would be right.
     """
-    found = _READING.fullmatch(text.strip().lower())
-    if found is None:
+    typed = text.strip().lower()
+    match = _READING.fullmatch(typed)
+    if match is None:
+        raise ValueError(f"{typed or 'nothing'!r} is no reading; write it like 5.6 or 5.6 +0.3")
+    number = match["mark"].replace(",", ".")
+    f = float(number)
+    if not 0.5 <= f <= 128:
+        raise ValueError(f"f/{f:g} is no reading; a meter shows f/0.5 to f/128")
+    tenths = match["tenths"] or match["digit"]
+    if f in APERTURE_MARKS:
+        stops = aperture_stops(f) + (-1 if match["sign"] == "-" else 1) * int(tenths or 0) / 10
+        return (Meaning(f"f/{f:g}", stops),)
+    if tenths:
+        raise ValueError(f"f/{f:g} is no mark; tenths go with marks like 4, 5.6 or 8")
+    aperture = Meaning(f"the aperture f/{f:g}", aperture_stops(f))
+    mark, digit = number[:-1].rstrip("."), number[-1]
+    if typed.startswith("f") or "." not in number or mark not in FULL_APERTURES:
+        return (aperture,)
+    in_tenths = aperture_stops(float(mark)) + int(digit) / 10
+    return (Meaning(f"f/{mark} and {digit} tenths of a stop", in_tenths), aperture)
+
+
+def read_reading(text: str) -> float:
+    """Stops of a meter's reading that has one meaning.
+
+    Raises ValueError with what would be right, as ``reading_meanings`` does, and where there are
+    two meanings.
+    """
+    meaning, *other = reading_meanings(text)
+    if other:
+        number = text.strip().replace(",", ".")
+        mark, digit = number[:-1].rstrip("."), number[-1]
         raise ValueError(
-            f"{text.strip() or 'nothing'!r} is no reading; write it like 5.6 or 5.6 +0.3"
+            f"{number} may be {meaning.text} or {other[0].text}; "
+            f"write {mark} +0.{digit} or f/{number}"
         )
-    mark = float(found["mark"].replace(",", "."))
-    if not 0.5 <= mark <= 128:
-        raise ValueError(f"f/{mark:g} is no reading; a meter shows f/0.5 to f/128")
-    if mark not in APERTURE_MARKS and (found["tenths"] or found["digit"]):
-        raise ValueError(f"f/{mark:g} is no mark; tenths go with marks like 4, 5.6 or 8")
-    tenths = int(found["tenths"] or found["digit"] or 0)
-    return aperture_stops(mark) + (-1 if found["sign"] == "-" else 1) * tenths / 10
+    return meaning.stops
 
 
 def read_frames(text: str) -> int:

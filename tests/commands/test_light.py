@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import pytest
 
 from runbook.cli import main
-from tests.session.days import DEMO
+from runbook.journal.store import Journal, journal_path
+from runbook.session.session import Session
+from tests.played import copied
+from tests.session.days import DEMO, SetClock, demo
 
 
 def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(
@@ -17,3 +23,48 @@ def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(
     assert [flat[-1].strip() for flat in flats[:3]] == ["0.0", "+0.8", "+3.4"]
     assert "key A off flat-1, f/2.8 +0.6" in told
     assert "pattern" not in told
+
+
+def test_commands_carry_the_light_from_the_day_s_readings(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A metered a stop over: the screen, the command and check say the same of every setup."""
+    folder, clock = copied(tmp_path / "day"), SetClock()
+
+    def light() -> dict[str, dict[str, object]]:
+        assert main(["light", str(folder), "--json"]) == 0
+        setups = json.loads(capsys.readouterr().out)["setups"]
+        return {each["id"]: {head["head"]: head for head in each["heads"]} for each in setups}
+
+    def warned() -> set[tuple[str, str]]:
+        main(["check", str(folder), "--json"])
+        problems = json.loads(capsys.readouterr().out)["problems"]
+        return {(p["setup"], p["item"]) for p in problems if p["code"] == "reading-over"}
+
+    before = light()
+    assert warned() == set()
+    with Journal.open(journal_path(folder), clock=clock, who="first") as journal:
+        session = Session(demo(), journal, "first", clock, folder)
+        session.begin("keeper-window")
+        session.reading("A", 5.2)
+        session.begin("keeper-lamp")
+        shown = session.head_light("A")
+    assert shown is not None and shown.dial is not None
+    after = light()["keeper-lamp"]["A"]
+    assert after["reads_f"] == shown.reads_f
+    assert after["dial"]["power"] == str(shown.dial.power)  # type: ignore[index]
+    assert after != before["keeper-lamp"]["A"]
+    assert ("keeper-lamp", "A") in warned()
+    assert main(["light", str(folder), "--setup", "keeper-lamp"]) == 0
+    assert "metered today" in capsys.readouterr().out
+
+
+def test_a_journal_that_cannot_be_read_costs_the_readings_and_is_reported(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = copied(tmp_path / "day")
+    journal_path(folder).write_bytes(b"no journal at all")
+    assert main(["light", str(folder), "--json"]) == 0
+    told = capsys.readouterr()
+    assert json.loads(told.out)["setups"]
+    assert "readings of the day are not used" in told.err

@@ -48,6 +48,7 @@ class Studio:
                 Modifier("octa-150", "round", width_m=1.5, loss_stops=2.5, loss_at_m=2.0),
                 Modifier("strip", "rectangle", width_m=0.3, height_m=1.2, loss_stops=2.0),
                 Modifier("dish", "bare", width_m=0.2, height_m=0.2, spread_deg=70),
+                Modifier("tube", "bare", spread_deg=360),
             ),
             "accessories": (
                 Accessory("grid-octa", "grid", ("octa-90",), loss_stops=0.7, spread_deg=50),

@@ -120,6 +120,14 @@ def test_a_head_that_is_off_is_not_asked_anything(studio: Any) -> None:
     assert audit_light(studio.plan(setup)) == ()
 
 
+def test_a_spread_that_nobody_gave_is_noted(studio: Any) -> None:
+    bare = studio.light("B", 6, modifier="bare", role="rim", angle_deg=100.0)
+    problem = found(studio.plan(studio.setup(well_set(studio), bare), lux=1.0), "spread-assumed")
+    assert (problem.level, problem.item) == ("note", "B")
+    off = bare._replace(power=studio.power(None))
+    assert "spread-assumed" not in codes(studio.plan(studio.setup(well_set(studio), off), lux=1.0))
+
+
 def test_flare_and_in_frame_name_the_thing(studio: Any) -> None:
     rim = studio.light(role="rim", angle_deg=180.0, height_m=1.5)
     place = studio.place(angle_deg=0.0, distance_m=0.5)

@@ -7,14 +7,16 @@ import pytest
 
 from runbook.light.exposure import (
     ambient_stops,
+    assumes_bare_spread,
     field_spread_deg,
     full_power_stops,
     measured_row,
     source_of,
+    without_ambient,
 )
 from runbook.light.falloff import view_share
-from runbook.light.stops import DARK
-from runbook.plan.kit import Measured
+from runbook.light.stops import DARK, add_light
+from runbook.plan.kit import Measured, Modifier
 
 
 def reads(kit: Any, light: Any, **more: Any) -> float:
@@ -81,6 +83,44 @@ def test_readings_of_the_day_beat_the_kits_and_the_nearest_counts(studio: Any) -
     assert measured_row(kit, light) == row(1.4, 4.0)
     day = (row(3.0, 2.8), row(1.5, 5.6), row(1.5, 6.3))
     assert measured_row(kit, light, day) == row(1.5, 6.3)
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_of_several_rows_the_nearest_counts_on_either_side_of_the_light(
+    studio: Any, order: tuple[int, int]
+) -> None:
+    """Metered at 1.2 m and at 3 m: a light at 1.4 m is carried from the first, one at 2.5 m not."""
+    both = (Measured("A", "1/4", 1.2, 5.6, "octa-90"), Measured("A", "1/4", 3.0, 2.8, "octa-90"))
+    rows = [both[n] for n in order]
+    kit = studio.kit()
+    near = {d: measured_row(kit, studio.light(distance_m=d), rows) for d in (0.6, 1.4, 2.5, 6.0)}
+    assert near == {0.6: both[0], 1.4: both[0], 2.5: both[1], 6.0: both[1]}
+
+
+def test_a_bare_head_has_the_spread_of_a_standard_reflector(studio: Any) -> None:
+    kit, bare = studio.kit(), studio.light(modifier="bare")
+    assert (field_spread_deg(kit, bare), assumes_bare_spread(kit, bare)) == (70, True)
+    entry = Modifier("bare", "bare", spread_deg=55)
+    given = studio.kit(modifiers=(*kit.modifiers, entry))
+    assert (field_spread_deg(given, bare), assumes_bare_spread(given, bare)) == (55, False)
+    without = studio.kit(modifiers=(*kit.modifiers, Modifier("cone", "bare")))
+    assert field_spread_deg(without, studio.light(modifier="cone")) == 70
+    assert not assumes_bare_spread(kit, studio.light())
+
+
+@pytest.mark.parametrize(("flash", "room"), [(6.0, 5.0), (4.0, 4.5), (8.0, 5.5), (5.0, -2.0)])
+def test_room_light_is_taken_off_a_reading(flash: float, room: float) -> None:
+    read = add_light([flash, room])
+    assert without_ambient(read, room) == pytest.approx(flash, abs=0.1)
+    assert without_ambient(read, None) == read
+    if read - flash >= 0.1:
+        assert without_ambient(read, room) == pytest.approx(flash)
+
+
+def test_a_reading_of_room_light_alone_says_nothing_of_the_flash() -> None:
+    assert without_ambient(5.0, 5.0) is None
+    assert without_ambient(5.0, 5.5) is None
+    assert without_ambient(5.05, 5.0) is None
 
 
 def test_a_reading_cannot_be_taken_of_a_head_that_is_off(studio: Any) -> None:

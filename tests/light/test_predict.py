@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from runbook.light.predict import predict
 from runbook.light.prediction import Prediction
-from runbook.light.stops import add_light
+from runbook.light.stops import DARK, METER_LEAST, add_light
 from runbook.plan.kit import Measured
 from runbook.plan.setup import Exposure, PanelPlace, Setup, Subject
 
@@ -191,7 +191,7 @@ def test_readings_of_the_day_anchor_a_head(studio: Any) -> None:
 
 
 def test_background_by_falloff_alone_and_as_lit(studio: Any) -> None:
-    bare = studio.light(modifier="bare", angle_deg=0.0, height_m=1.25, distance_m=2.0)
+    bare = studio.light(modifier="tube", angle_deg=0.0, height_m=1.25, distance_m=2.0)
     got = one(studio, studio.setup(bare))
     assert got.background_over_stops == pytest.approx(-2)  # 2 m and 4 m
     assert got.background_lit_stops == pytest.approx((got.heads[0].reads_stops or 0) - 2)
@@ -233,10 +233,21 @@ def test_a_rim_light_flares_and_a_gridded_one_does_not(studio: Any) -> None:
     assert not one(studio, studio.setup(gridded)).heads[0].flare
     assert not one(studio, studio.setup(studio.light())).heads[0].flare
     assert not one(studio, studio.setup(rim._replace(power=studio.power(None)))).heads[0].flare
-    bare = studio.light(modifier="bare", angle_deg=20.0, distance_m=2.0)
+    bare = studio.light(modifier="tube", angle_deg=20.0, distance_m=2.0)
     assert one(studio, studio.setup(bare)).heads[0].flare  # all round, and nearer than the lens
     beside_camera = bare._replace(distance_m=3.2)
     assert not one(studio, studio.setup(beside_camera)).heads[0].flare
+
+
+def test_a_bare_head_does_not_light_behind_its_reflector(studio: Any) -> None:
+    """A bare head on the background, 130 degrees round, gives the face nothing to meter."""
+    behind = studio.light(
+        modifier="bare", role="background", aim="background", angle_deg=130.0, below=0
+    )
+    (head,) = one(studio, studio.setup(behind)).heads
+    assert (head.reads_stops or DARK) < METER_LEAST
+    all_round = one(studio, studio.setup(behind._replace(modifier="tube"))).heads[0]
+    assert (all_round.reads_stops or 0) > 9  # f/22 and more, as a naked tube would
 
 
 def test_what_stands_in_the_picture(studio: Any) -> None:

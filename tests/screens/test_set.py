@@ -347,12 +347,12 @@ async def test_dials_readings_frames_notes_and_who() -> None:
         assert "* power not as planned" in shown(pilot)
         await pilot.press("minus", "minus")
         assert str(session.heads[1].power) == "1/16+0.7"
-        await pilot.press("1", "r", "enter", *"5.6 3", "enter")
+        await pilot.press("1", "r", *"5.6 3", "enter")
         assert "f/5.6 +0.3" in line_with(pilot, " A  key")
         assert "# metered" in shown(pilot)
         assert "#" in line_with(pilot, " A  key")
         assert "#" not in line_with(pilot, " B  backgd")
-        await pilot.press("r", "0", *"lots", "enter")
+        await pilot.press("R", *"lots", "enter")
         assert "is no reading" in shown(pilot)
         await pilot.press("escape", "f", *"36", "enter")
         assert "frames 36/120" in shown(pilot)
@@ -366,16 +366,30 @@ async def test_dials_readings_frames_notes_and_who() -> None:
         assert session.entries[-1].who == "first"
 
 
+async def test_a_reading_that_may_mean_two_things_is_asked_for() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("1", "r", *"8.3", "enter")
+        assert "f/8 and 3 tenths of a stop" in shown(pilot)
+        assert "the aperture f/8.3" in shown(pilot)
+        await pilot.press("1")
+        assert session.entries[-1].data.stops == pytest.approx(6.3)
+        await pilot.press("R", *"8.3", "enter", "2")
+        assert session.entries[-1].data.head is None
+        assert session.entries[-1].data.stops == pytest.approx(6.106, abs=1e-3)  # 2 log2 8.3
+
+
 async def test_a_background_head_is_metered_at_the_background() -> None:
     session = begun()
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("r", "2")
+        await pilot.press("2", "r")
         assert "The meter at the background, B alone:" in shown(pilot)
         await pilot.press(*"5.6", "enter")
         assert "B read f/5.6 at the background, 0.2 over the prediction" in shown(pilot)
         assert "bg#" in line_with(pilot, " B  backgd")
-        await pilot.press("r", "0")
+        await pilot.press("R")
         assert "The meter at the face, everything together:" in shown(pilot)
 
 
@@ -388,7 +402,7 @@ async def test_a_reading_is_kept_only_after_a_yes_and_the_way_back_is_told(tmp_p
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("m")
         assert "no reading of A alone" in shown(pilot)
-        await pilot.press("r", "1", *"5.6 3", "enter")
+        await pilot.press("1", "r", *"5.6 3", "enter")
         for answer in ("n", "enter", "escape"):
             await pilot.press("m")
             assert "Keep f/5.6 +0.3 for A through octa-90 + grid-octa at 1/8" in shown(pilot)
@@ -398,7 +412,7 @@ async def test_a_reading_is_kept_only_after_a_yes_and_the_way_back_is_told(tmp_p
         assert "kept (as it was: .backup-20261204-080000/kit.toml)" in shown(pilot)
         assert (folder / "kit.toml").read_bytes() != before
         assert (folder / ".backup-20261204-080000" / "kit.toml").read_bytes() == before
-        await pilot.press("r", "1", *"5.6", "enter", "m")
+        await pilot.press("1", "r", *"5.6", "enter", "m")
         assert "keep it in place of f/5.6 +0.3 at 1/8, 1.4 m" in shown(pilot)
 
 

@@ -15,6 +15,7 @@ from runbook.plan.day import Plan
 from runbook.plan.files import read_day
 from runbook.session.keeping import keep_asked, keep_reading
 from runbook.session.light import (
+    Metered,
     anchor,
     facts,
     metered,
@@ -27,6 +28,7 @@ from runbook.session.light import (
 from runbook.session.refused import Refused
 from runbook.session.session import Session
 from tests.played import copied
+from tests.session.days import answer_checks
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 
@@ -82,6 +84,23 @@ def test_a_reading_anchors_the_head_for_the_rest_of_the_day(plan: Plan) -> None:
     assert reads(session, "A") == pytest.approx(carried)
 
 
+def test_a_power_step_of_the_next_setup_says_what_today_s_reading_asks_for(plan: Plan) -> None:
+    def note(session: Session) -> str:
+        session.begin("keeper-lamp")
+        answer_checks(session)  # a step that a check holds says so first
+        (line,) = [line for line in session.lines if line.step.key == ("power", "head", "A")]
+        return line.note
+
+    assert note(opened(plan)) == ""
+    session = opened(plan)
+    session.reading("A", 5.2)  # a stop over what is carried from the kit's row
+    text = note(session)
+    light = session.head_light("A")
+    assert light is not None and light.dial is not None
+    assert light.dial.power != session.plan.setups["keeper-lamp"].light["A"].power
+    assert text == f"metered today: f/2.8 asked is {light.dial.power}"
+
+
 def test_undoing_a_reading_lifts_its_anchor(plan: Plan) -> None:
     session = opened(plan)
     before = reads(session, "A")
@@ -101,14 +120,14 @@ def test_the_power_that_gives_what_was_asked_is_dialled(plan: Plan) -> None:
 
 def test_a_cloth_s_loss_is_given_back_to_the_row(plan: Plan) -> None:
     setup = plan.setups["seamstress-veil"]
-    row = anchor(plan.kit, setup, setup.light["B"], 3.0)
+    row = anchor(plan, setup, setup.light["B"], 3.0)
     assert row is not None
     assert row.reads_f == pytest.approx(4.0)  # one stop of voile: f/2.8 through it, f/4 without
 
 
 def test_a_reading_off_the_axis_or_of_the_whole_set_anchors_nothing(plan: Plan) -> None:
     setup = plan.setups["keeper-window"]
-    assert anchor(plan.kit, setup, setup.light["B"], 3.0) is None  # aimed at the background
+    assert anchor(plan, setup, setup.light["B"], 3.0) is None  # aimed at the background
     session = opened(plan)
     session.reading(None, 4.0)
     assert session.truth.anchors == ()
@@ -177,7 +196,7 @@ def test_what_is_asked_of_a_head_aimed_past_the_face_is_metered_at_the_face(plan
 def test_a_reading_where_the_sums_have_no_light_is_not_compared(plan: Plan) -> None:
     light = predict(plan, plan.setups["keeper-window"]).heads[1]
     assert light.reads_stops is not None and light.reads_stops < -20
-    said = metered("B", 5.0, light.reads_stops, light)
+    said = metered(Metered("B", 5.0, 5.0), light.reads_stops, light)
     assert said == "B read f/5.6; the sums give no light there"
 
 
@@ -210,3 +229,24 @@ def test_what_is_sharp_from_the_hyperfocal_distance_on_is_sharp_to_infinity(plan
     far = light._replace(depth_of_field=light.depth_of_field._replace(far_m=inf))
     assert [*whole_said(far, "metric")][-1] == "sharp to infinity"
     assert [*whole_said(far, "imperial")][-1] == "sharp to infinity"
+
+
+def test_room_light_is_taken_off_a_reading_before_it_anchors_a_head(plan: Plan) -> None:
+    """Two seconds at 240 lux are f/14 of room light: a meter at f/16 saw f/8 of flash."""
+    setup = plan.setups["keeper-window"]
+    slow = setup._replace(exposure=setup.exposure._replace(f=16.0, shutter="2"))
+    lit = plan._replace(
+        day=plan.day._replace(place=plan.day.place._replace(ambient_lux=240.0)),
+        setups=plan.setups | {setup.id: slow},
+    )
+    session = opened(lit)
+    text = session.reading("A", 8.0)
+    (row,) = session.truth.anchors
+    assert row.reads_f == pytest.approx(8.0, rel=1e-6)
+    assert reads(session, "A") == pytest.approx(6.0)
+    assert text.startswith("A read f/16, f/8 of it flash, ")
+    assert session.reading("A", 7.6).startswith("A read f/11 +0.6; nearly all of it is room light")
+    assert session.truth.anchors == (row,)
+    fast = opened(plan)  # 6.7 stops under, it does not show in a tenth
+    fast.reading("A", 4.0)
+    assert fast.truth.anchors[0].reads_f == pytest.approx(4.0)

@@ -8,7 +8,7 @@ from runbook.plan.setup import Light
 from runbook.session.light import reads_said
 from runbook.session.planned import figures
 from runbook.stand.judge import judge_setup
-from tests.session.days import demo
+from tests.session.days import begun, demo
 
 
 def with_light(setup_id: str, head: str, **more: object) -> Plan:
@@ -33,6 +33,22 @@ def test_a_light_says_its_reading_and_how_its_stand_stands() -> None:
     push = f"{verdict.push_n / 9.80665:.1f} kgf"  # a kilogram's weight: 9.80665 N, by definition
     assert f"S1: tips at {verdict.lean_deg:.0f}° of lean, or a push of {push}" in stand
     assert "bags 7 kg of" in stand
+
+
+def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    text = session.reading("A", 5.0)
+    light = session.head_light("A")
+    assert light is not None and light.dial is not None
+    path = ("light", "A", "distance_m")
+    first, _ = figures(session.plan, "setup", "keeper-window", path, session.truth.anchors)
+    assert f"dial {light.dial.power}" in first
+    assert f"p dials {light.dial.power}" in text
+    assert f"reads {reads_said(light.reads_stops)}, " in first
+    whole, *_ = figures(session.plan, "setup", "keeper-window", (), session.truth.anchors)
+    assert session.prediction is not None
+    assert whole.startswith(f"all heads {reads_said(session.prediction.whole_stops)} ")
 
 
 def test_what_must_not_be_is_in_capitals() -> None:

@@ -163,7 +163,7 @@ def test_a_reading_speaks_of_the_dial_as_it_was() -> None:
     (row,) = session.truth.anchors
     setup = session.setup
     assert setup is not None
-    assert row == anchor(session.plan.kit, setup, setup.light["A"], 5.0)
+    assert row == anchor(session.plan, setup, setup.light["A"], 5.0)
     assert row.power == "1/8"
 
 

@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from runbook.session.typed import read_frames, read_reading, read_wind, read_words
+from runbook.plan.marks import APERTURE_MARKS
+from runbook.session.typed import (
+    read_frames,
+    read_reading,
+    read_wind,
+    read_words,
+    reading_meanings,
+)
 
 
 @pytest.mark.parametrize(
@@ -30,6 +39,32 @@ def test_readings_as_a_meter_shows_them(typed: str, stops: float) -> None:
 def test_a_number_between_the_marks_counts_as_it_is() -> None:
     assert read_reading("6.7") == pytest.approx(5.5)  # a half-stop mark
     assert read_reading("5.5") == pytest.approx(4.9189, abs=1e-3)  # 2 log2 5.5
+
+
+@pytest.mark.parametrize(
+    ("typed", "tenths", "aperture"),
+    [
+        ("8.3", 6.3, 6.106),
+        ("8,3", 6.3, 6.106),
+        ("11.3", 7.3, 6.996),
+        ("5.63", 5.3, 4.986),
+        ("2.3", 2.3, 2.403),
+        ("1.3", 0.3, 0.757),
+    ],
+)
+def test_a_number_that_may_be_a_mark_with_tenths_has_two_meanings(
+    typed: str, tenths: float, aperture: float
+) -> None:
+    meanings = [meaning.stops for meaning in reading_meanings(typed)]
+    assert meanings == pytest.approx([tenths, aperture], abs=1e-3)
+    with pytest.raises(ValueError, match="may be"):
+        read_reading(typed)
+    assert read_reading(f"f/{typed}") == pytest.approx(aperture, abs=1e-3)
+
+
+@given(st.sampled_from(sorted(APERTURE_MARKS)))
+def test_a_mark_has_one_meaning(mark: float) -> None:
+    assert [meaning.stops for meaning in reading_meanings(f"{mark:g}")] == [APERTURE_MARKS[mark]]
 
 
 @pytest.mark.parametrize("typed", ["", "five", "5.6 13", "0.1", "999", "5.55 3", "5.6 + 0.33"])

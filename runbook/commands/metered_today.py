@@ -1,0 +1,32 @@
+"""The day's meter readings, for commands that predict light."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from runbook.commands.out import complain
+from runbook.plan.day import Plan
+from runbook.plan.kit import Measured
+from runbook.plan.where import records_of
+from runbook.session.near import has_journal
+
+
+def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
+    """What the meter showed of each head so far, to carry predictions from; nothing before the day.
+
+    A journal that cannot be read is reported on standard error: its readings are then not used.
+    """
+    records = records_of(folder)
+    if not has_journal(records):
+        return ()  # so that what reads journals need not be imported
+    from runbook.journal.entries import live
+    from runbook.journal.store import Journal, journal_path
+    from runbook.journal.trouble import JournalTrouble
+    from runbook.session.truth import truth_of
+
+    try:
+        entries = Journal.look(journal_path(records)).entries
+    except JournalTrouble as trouble:
+        complain(f"runbook: readings of the day are not used: {trouble}")
+        return ()
+    return truth_of(plan, live(entries)).anchors
