@@ -8,21 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import partial
-from random import Random
 from typing import Any, Final
 
-from runbook.change.makespan import never
-from runbook.clock.forecast import (
-    DayToCome,
-    Forecast,
-    Planned,
-    Saving,
-    SetupTimes,
-    Spread,
-    forecast,
-    planned,
-    savings,
-)
+from runbook.clock.forecast import Forecast, Saving, SetupTimes, Spread, forecast, savings
+from runbook.clock.order import never
+from runbook.clock.timetable import DayToCome, Planned, planned
 from runbook.plan.tuples import NamedTuple
 from runbook.session.ordering import Sooner
 from runbook.session.planned_day import (
@@ -65,7 +55,9 @@ class Row(NamedTuple):
 
 
 class Hours(NamedTuple):
-    """The day's clock. ``struck`` once nothing is left; then ``finish`` is when that was.
+    """The day's clock. ``struck`` once nothing is left; then ``finish`` is when all is packed.
+
+    ``packing_s`` are the seconds that packing takes after the strike.
 
     ``over_chance`` and ``expected_cost`` are of overtime; ``timings`` says on how many timings of
     steps it stands, ``days`` from how many journals.
@@ -84,6 +76,7 @@ class Hours(NamedTuple):
     entries: int
     begun: bool
     struck: bool
+    packing_s: float = 0.0
     savings: tuple[Saving, ...] = ()
     sooner: Sooner | None = None
 
@@ -117,12 +110,12 @@ def hours_of(
     tell("what is left of the day")
     to_come = day_from_now(moment, changes, bridges=ways_back)
     tell("the day, some thousand times")
-    found = forecast(to_come, Random(_SEED), draws, partial(go_on, should_stop))
+    found = forecast(to_come, _SEED, draws, partial(go_on, should_stop))
     won: tuple[Saving, ...] = ()
     if ways_back and to_come.setups:
         tell("what dropping a setup would win")
         each = max(draws // 4, 1)
-        won = savings(to_come, Random(_SEED), each, partial(go_on, should_stop))
+        won = savings(to_come, _SEED, each, partial(go_on, should_stop))
     return _told(moment, slots, plan_finish, to_come, found)._replace(savings=won)
 
 
@@ -155,6 +148,7 @@ def _told(
     if struck and real.spans:
         last = real.spans[-1]
         ended = ((last.changed or last.begun) - start_of_day).total_seconds()
+        ended += 60 * plan.day.wrap_min
         finish = Spread(ended, ended, ended)
         overtime = overtime_of(plan.day)
         late = ended > overtime.wrap_s
@@ -173,6 +167,7 @@ def _told(
         len(moment.entries),
         truth.begun,
         struck,
+        60 * plan.day.wrap_min,
     )
 
 

@@ -37,7 +37,9 @@ def finish_said(hours: Hours) -> str:
     """When the day ends and how sure that is."""
     finish = hours.finish
     if hours.struck:
-        return f"everything was struck at {clock_short(finish.p50)}"
+        struck = f"everything was struck at {clock_short(finish.p50 - hours.packing_s)}"
+        packed = f"; packed about {clock_short(finish.p50)}" if hours.packing_s else ""
+        return struck + packed
     return (
         f"ends about {clock_short(finish.p50)}; nine in ten by {clock_short(finish.p90)}, "
         f"one in ten by {clock_short(finish.p10)}"

@@ -13,7 +13,7 @@ from math import log
 from pathlib import Path
 from typing import Final
 
-from runbook.clock.durations import spread_of_days
+from runbook.clock.estimates import spread_of_days
 from runbook.journal.entries import (
     BreakBegun,
     BreakEnded,
