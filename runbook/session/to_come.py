@@ -6,8 +6,8 @@ Times of day are seconds from the midnight of the shoot day; past the next midni
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
-from typing import Any, Final
+from collections.abc import Iterator
+from typing import Final
 
 from runbook.change.steps import Step
 from runbook.clock.estimates import Pace
@@ -30,6 +30,7 @@ from runbook.session.planned_day import (
 )
 from runbook.session.real_times import Real, Span, worked_s
 from runbook.session.state import DayState, StepKey
+from runbook.session.timings import step_key
 
 _OWED_S: Final = 3600.0  # a break nobody took an hour after its window is not coming
 _LEAST_TIMED_S: Final = 20.0  # a changeover ticked faster was not walked
@@ -191,10 +192,6 @@ def _done_today(moment: Moment, real: Real, changes: Changes) -> Iterator[Done]:
                 yield Done((shooting_of(setup),), took)
 
 
-def _key(step: Mapping[str, Any]) -> StepKey:
-    return str(step.get("verb")), str(step.get("kind")), str(step.get("item"))
-
-
 def _about(took_s: float, usual_s: float) -> bool:
     """Return whether a time is near enough to its plan to tell something of the pace."""
     return 1 / _MOST_OFF < took_s / usual_s < _MOST_OFF if usual_s else False
@@ -203,7 +200,7 @@ def _about(took_s: float, usual_s: float) -> bool:
 def _not_walked(moment: Moment, span: Span) -> frozenset[StepKey]:
     """Return the steps of a changeover that were done ahead of it, or skipped."""
     return frozenset(
-        _key(entry.data.step)
+        step_key(entry.data.step)
         for entry in live(moment.entries)
         if (isinstance(entry.data, StepTicked) and entry.at <= span.begun)
         or (isinstance(entry.data, Skipped) and entry.data.what == "step")
