@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar
@@ -49,7 +49,7 @@ from runbook.session.state import (
     setup_asked,
     setup_standing,
 )
-from runbook.session.to_come import Moment, midnight
+from runbook.session.to_come import Moment
 from runbook.session.truth import states_of
 
 T = TypeVar("T")
@@ -373,7 +373,7 @@ class DayNow:
         if self.truth.wrapping and self.ready:
             return "everything is struck"
         now = stands_at(self.plan.day, now, begun=self.truth.begun)
-        end = midnight(self.plan.day, now) + timedelta(seconds=self.hours.finish.p50)
+        end = self.hours.clock.moment(self.hours.finish.p50)
         old = self.hours.entries != len(self.entries)
         if old and (end < now or self.hours.begun != self.truth.begun):
             return "the end is being worked out"

@@ -6,18 +6,12 @@ from collections.abc import Iterator
 
 from runbook.clock.forecast import Saving
 from runbook.plan.day import Day
-from runbook.session.ending import span_said
+from runbook.session.ending import DayClock, span_said
 from runbook.session.hours import Hours, Row
 from runbook.session.ordering import Sooner
 
 _STATES = {"done": "done", "now": "NOW", "to come": ""}
 _THREATENS = 0.02  # a smaller chance of overtime is not worth a word
-
-
-def clock_short(seconds: float) -> str:
-    """``17:20``."""
-    minutes = round(seconds / 60) % 1440
-    return f"{minutes // 60:02}:{minutes % 60:02}"
 
 
 def late_said(seconds: float) -> str:
@@ -37,21 +31,19 @@ def finish_said(hours: Hours) -> str:
     """When the day ends and how sure that is."""
     finish = hours.finish
     if hours.struck:
-        struck = f"everything was struck at {clock_short(finish.p50 - hours.packing_s)}"
-        packed = f"; packed about {clock_short(finish.p50)}" if hours.packing_s else ""
+        struck = f"everything was struck at {hours.clock.short(finish.p50 - hours.packing_s)}"
+        packed = f"; packed about {hours.clock.short(finish.p50)}" if hours.packing_s else ""
         return struck + packed
-    return (
-        f"ends about {clock_short(finish.p50)}; nine in ten by {clock_short(finish.p90)}, "
-        f"one in ten by {clock_short(finish.p10)}"
-    )
+    p10, p50, p90 = (hours.clock.short(seconds) for seconds in finish)
+    return f"ends about {p50}; nine in ten by {p90}, one in ten by {p10}"
 
 
 def against_wrap_said(hours: Hours) -> str:
     """The end against the wrap, and against the plan."""
     late = round((hours.finish.p50 - hours.wrap_s) / 60)
-    wrap = f"wrap {clock_short(hours.wrap_s)}: "
+    wrap = f"wrap {hours.clock.short(hours.wrap_s)}: "
     wrap += f"{span_said(abs(late))} {'over' if late > 0 else 'in hand'}" if late else "on time"
-    wrap += f"; planned end {clock_short(hours.plan_finish_s)}"
+    wrap += f"; planned end {hours.clock.short(hours.plan_finish_s)}"
     return f"{wrap}: {late_said(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else wrap
 
 
@@ -105,12 +97,12 @@ def _won_said(day: Day, hours: Hours, found: Saving | Sooner) -> str:
     return said
 
 
-def row_words(row: Row) -> tuple[str, ...]:
+def row_words(row: Row, clock: DayClock) -> tuple[str, ...]:
     """A setup of the day: id, state, planned, real or to come, changing, shooting, how late."""
     planned = "-"
     if row.plan_start_s is not None and row.plan_end_s is not None:
-        planned = f"{clock_short(row.plan_start_s)}-{clock_short(row.plan_end_s)}"
-    real = f"{clock_short(row.start_s)}-{clock_short(row.end_s)}"
+        planned = f"{clock.short(row.plan_start_s)}-{clock.short(row.plan_end_s)}"
+    real = f"{clock.short(row.start_s)}-{clock.short(row.end_s)}"
     late = late_said(row.late_s) if row.plan_end_s is not None else "again"
     late = "" if real == planned and row.state == "to come" else late
     return (

@@ -28,6 +28,7 @@ from runbook.plan.tuples import NamedTuple
 from runbook.session.beliefs import NOTHING, Known, kind_of, usual_s
 from runbook.session.changeovers import Change, Shares, change, people_of, share
 
+SecondsOf = Callable[[dt.time], float]
 _PACKING: Final = "packing"
 _SHOOTING: Final = "shooting "
 
@@ -108,13 +109,22 @@ def seconds_of_day(time: dt.time) -> float:
     return float(time.hour * 3600 + time.minute * 60 + time.second)
 
 
-def set_free_s(day: Day) -> float:
+def set_free_s(day: Day, seconds_of: SecondsOf = seconds_of_day) -> float:
     """Return when the first changeover can begin: after the load-in, in seconds from midnight."""
-    return seconds_of_day(day.call) + 60 * day.load_in_min
+    return seconds_of(day.call) + 60 * day.load_in_min
 
 
-def day_as_planned(plan: Plan, changes: Changes, order: Sequence[str] | None = None) -> DayToCome:
-    """The whole day from its call on, with nothing done; ``order`` in place of the day's own."""
+def day_as_planned(
+    plan: Plan,
+    changes: Changes,
+    order: Sequence[str] | None = None,
+    seconds_of: SecondsOf = seconds_of_day,
+) -> DayToCome:
+    """Return the whole day from its call on, with nothing done.
+
+    ``order`` stands in place of the day's own. ``seconds_of`` gives the seconds from midnight to a
+    time of day, where a change of the clocks may lie between.
+    """
     order = plan.day.order if order is None else order
     known = changes.known
     setups = []
@@ -123,13 +133,13 @@ def day_as_planned(plan: Plan, changes: Changes, order: Sequence[str] | None = N
         setups.append(to_come(plan, setup_id, worked.pieces))
     strike = packed(plan.day, changes.between(order[-1] if order else None, None).pieces)
     return DayToCome(
-        set_free_s(plan.day),
+        set_free_s(plan.day, seconds_of),
         tuple(setups),
         beliefs_of(plan, known, setups, strike),
-        looks_of(plan),
-        breaks=tuple(break_of(each) for each in plan.day.breaks),
+        looks_of(plan, seconds_of),
+        breaks=tuple(break_of(each, seconds_of) for each in plan.day.breaks),
         strike=strike,
-        overtime=overtime_of(plan.day),
+        overtime=overtime_of(plan.day, seconds_of),
         pace=Pace(0.0, known.day_sd),
     )
 
@@ -161,26 +171,26 @@ def _preparing(look_id: str) -> str:
     return f"preparing {look_id}"
 
 
-def looks_of(plan: Plan) -> tuple[Look, ...]:
+def looks_of(plan: Plan, seconds_of: SecondsOf = seconds_of_day) -> tuple[Look, ...]:
     """Return the day's looks, each with the call of its talent."""
     return tuple(
         Look(
             look.id,
             Piece(_preparing(look.id), 60 * look.prep_min),
             look.talent,
-            seconds_of_day(look.call or plan.day.call),
+            seconds_of(look.call or plan.day.call),
         )
         for look in plan.day.looks
     )
 
 
-def break_of(each: Break) -> BreakToCome:
-    earliest, latest = seconds_of_day(each.earliest), seconds_of_day(each.latest)
+def break_of(each: Break, seconds_of: SecondsOf = seconds_of_day) -> BreakToCome:
+    earliest, latest = seconds_of(each.earliest), seconds_of(each.latest)
     return BreakToCome(60 * each.minutes, earliest, latest)
 
 
-def overtime_of(day: Day) -> Overtime:
-    wrap = seconds_of_day(day.wrap)
+def overtime_of(day: Day, seconds_of: SecondsOf = seconds_of_day) -> Overtime:
+    wrap = seconds_of(day.wrap)
     if day.rate is None:
         return Overtime(wrap)
     return Overtime(wrap, day.rate.overtime_per_hour, 60 * day.rate.overtime_step_min)

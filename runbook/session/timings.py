@@ -59,10 +59,11 @@ def measured_s(
 
     They run from the latest of the last tick of whoever does the step, the ticks of what it waited
     for, and the beginning of the setup, the end of a break or the opening of the day. ``worked`` is
-    the changeover as it is shared over a crew of so many ``people``. ``alone`` says that one of them
-    ticks for all: then a step is timed only if it does not matter whose the ticks before were. A
-    step ticked along with another has no time of its own, nor has one that is not of the changeover
-    or begins later than it could, nor one after a gap in which something else must have happened.
+    the changeover as it is shared over a crew of so many ``people``. ``alone`` says that one of
+    them ticks for all: then a step is timed only if it does not matter whose the ticks before were.
+    A step ticked along with another has no time of its own, nor has one that is not of the
+    changeover or begins later than it could, nor one after a gap in which something else must have
+    happened.
     """
     ticks = _ticks_since_start(counted)
     if ticks is None:

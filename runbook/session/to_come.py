@@ -13,10 +13,10 @@ from runbook.change.steps import Step
 from runbook.clock.estimates import Pace
 from runbook.clock.timetable import BreakToCome, DayToCome, Done, SetupToCome
 from runbook.journal.entries import Entry, Skipped, StepTicked, live
-from runbook.plan.day import Day, Plan
+from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.session.beliefs import NOTHING, Known
-from runbook.session.ending import wrap_at
+from runbook.session.ending import DayClock, day_clock
 from runbook.session.planned_day import (
     Changes,
     beliefs_of,
@@ -52,45 +52,40 @@ class Moment(NamedTuple):
     known: Known = NOTHING
 
 
-def midnight(day: Day, now: dt.datetime) -> dt.datetime:
-    """The midnight that began the shoot day a moment belongs to."""
-    return wrap_at(day, now).replace(hour=0, minute=0, second=0, microsecond=0)
-
-
 def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> DayToCome:
     """All that is left of a running day. ``bridges`` works out what dropping each setup leaves."""
     plan, truth = moment.plan, moment.truth
     real = moment.truth.times
-    midnight_, now_s = _clock_of(moment)
+    clock, now_s = _clock_of(moment)
     setups = _setups_left(moment, real, changes, bridges)
     start = setups[-1].id if setups else truth.at_work
     strike = changes.of(moment.left) if truth.wrapping else changes.between(start, None).pieces
     strike = packed(plan.day, strike)
-    ready, free_s = _looks_now(moment, real, midnight_)
+    ready, free_s = _looks_now(moment, real, clock)
     known = changes.known
     done = tuple(_done_today(moment, real, changes))
     return DayToCome(
         now_s + _pause_left_s(moment, real),
         setups,
         beliefs_of(plan, known, setups, strike, *(each.pieces for each in done)),
-        looks_of(plan),
+        looks_of(plan, clock.seconds_of),
         ready,
         free_s,
-        _breaks_left(moment, now_s),
+        _breaks_left(moment, clock, now_s),
         strike,
-        overtime_of(plan.day),
+        overtime_of(plan.day, clock.seconds_of),
         Pace(0.0, known.day_sd),
         done,
     )
 
 
-def _clock_of(moment: Moment) -> tuple[dt.datetime, float]:
-    """Return the midnight of the day, and the seconds since; not before the load-in is over."""
-    midnight_ = midnight(moment.plan.day, moment.now)
-    now_s = (moment.now - midnight_).total_seconds()
+def _clock_of(moment: Moment) -> tuple[DayClock, float]:
+    """Return the day's clock, and the seconds now; before any setup, not before the load-in ends"""
+    clock = day_clock(moment.plan.day, moment.now)
+    now_s = clock.seconds(moment.now)
     if not moment.truth.begun:
-        now_s = max(now_s, set_free_s(moment.plan.day))
-    return midnight_, now_s
+        now_s = max(now_s, set_free_s(moment.plan.day, clock.seconds_of))
+    return clock, now_s
 
 
 def _setups_left(
@@ -136,7 +131,7 @@ def _at_work(moment: Moment, real: Real, changes: Changes) -> SetupToCome:
 
 
 def _looks_now(
-    moment: Moment, real: Real, midnight_: dt.datetime
+    moment: Moment, real: Real, clock: DayClock
 ) -> tuple[frozenset[str], dict[str, float]]:
     """Return the looks ready and worn, and since when each talent who was on set is off it.
 
@@ -155,12 +150,16 @@ def _looks_now(
             worn.pop(talent, None)  # not on set in it yet: it may still be prepared
             continue
         worn[talent] = look
-        free_s[talent] = ((span.shot or moment.now) - midnight_).total_seconds()
+        free_s[talent] = clock.seconds(span.shot or moment.now)
     return frozenset(worn.values()), free_s
 
 
-def _breaks_left(moment: Moment, now_s: float) -> tuple[BreakToCome, ...]:
-    left = [break_of(e) for e in moment.plan.day.breaks if e.id not in moment.truth.breaks]
+def _breaks_left(moment: Moment, clock: DayClock, now_s: float) -> tuple[BreakToCome, ...]:
+    left = [
+        break_of(e, clock.seconds_of)
+        for e in moment.plan.day.breaks
+        if e.id not in moment.truth.breaks
+    ]
     return tuple(each for each in left if now_s < each.latest_s + _OWED_S)
 
 

@@ -12,7 +12,7 @@ from runbook.clock.forecast import forecast
 from runbook.plan.day import Rate
 from runbook.session.beliefs import NOTHING, PLANNED_SPREAD, Known
 from runbook.session.changeovers import every_change, share
-from runbook.session.hours import Hours, clock_said, facts, hours_of
+from runbook.session.hours import Hours, facts, hours_of
 from runbook.session.hours_said import finish_said, overtime_said, row_words, savings_said
 from runbook.session.planned_day import Changes, Stopped
 from runbook.session.session import Session
@@ -183,7 +183,7 @@ def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
     assert len(said) == 3 and all("EUR saved" in each for each in said)
     told = facts(hours)
     assert told["overtime"]["chance"] == hours.over_chance
-    assert told["finish"]["p50"] == clock_said(hours.finish.p50)
+    assert told["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
     assert [each["id"] for each in told["setups"]] == list(day.order)
     assert told["setups"][0]["start"] == "08:00:00"
 
@@ -223,11 +223,12 @@ def test_it_can_be_stopped_and_says_what_it_is_at() -> None:
 
 
 def test_words_and_times_of_day() -> None:
-    assert [clock_said(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
+    clock = worked(begun()).clock
+    assert [clock.exact(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
     row = worked(begun()).rows[1]
-    assert row_words(row)[:4] == ("keeper-lamp", "", "09:05-09:30", "09:05-09:30")
-    assert row_words(row._replace(end_s=row.end_s + 600, state="done"))[-1] == "10 min late"
-    assert row_words(row._replace(plan_start_s=None, plan_end_s=None))[-1] == "again"
+    assert row_words(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:30", "09:05-09:30")
+    assert row_words(row._replace(end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
+    assert row_words(row._replace(plan_start_s=None, plan_end_s=None), clock)[-1] == "again"
 
 
 def test_with_nothing_left_to_shoot_the_strike_is_the_clock() -> None:
