@@ -376,5 +376,5 @@ class DayNow:
         end = self.hours.clock.moment(self.hours.finish.p50)
         old = self.hours.entries != len(self.entries)
         if old and (end < now or self.hours.begun != self.truth.begun):
-            return "the end is being worked out"
+            return "calculating the finish"
         return ends_in_words(max(end, now), wrap_at(self.plan.day, now))

@@ -63,9 +63,9 @@ def stands_at(day: Day, now: datetime, *, begun: bool) -> datetime:
 
 
 def ends_in_words(end: datetime, wrap: datetime) -> str:
-    """``ends about 17:20, 40 min in hand``, or how long over."""
+    """``ends about 17:20, 40 min to spare``, or how long over."""
     late = round((end.astimezone(UTC) - wrap.astimezone(UTC)).total_seconds() / 60)
-    against = f"{span_said(abs(late))} {'over' if late > 0 else 'in hand'}"
+    against = f"{span_said(abs(late))} {'over' if late > 0 else 'to spare'}"
     return f"ends about {end:%H:%M}, {against if late else 'on time'}"
 
 

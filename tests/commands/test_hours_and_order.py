@@ -50,7 +50,7 @@ def test_the_hours_for_a_person(day: Path, capsys: Capture) -> None:
     assert main(["hours", str(day)]) == 0
     said = capsys.readouterr().out
     assert "ends about " in said and "wrap 18:00" in said
-    assert "stands on estimates alone" in said
+    assert "based on estimates" in said
 
 
 def test_a_day_begun_is_told_from_where_it_stands(day: Path) -> None:

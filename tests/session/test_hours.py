@@ -177,10 +177,10 @@ def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
     hours = worked(session, ways_back=True)
     assert 0.4 < hours.over_chance < 1
     assert hours.expected_cost > 100
-    assert "EUR to be expected" in overtime_said(day, hours)
+    assert "EUR expected" in overtime_said(day, hours)
     assert {each.id for each in hours.savings} == set(day.order)
     said = list(savings_said(day, hours))
-    assert len(said) == 3 and all("EUR saved" in each for each in said)
+    assert len(said) == 3 and all(each.endswith(" %") and " EUR" in each for each in said)
     told = facts(hours)
     assert told["overtime"]["chance"] == hours.over_chance
     assert told["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
