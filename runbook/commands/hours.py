@@ -49,7 +49,10 @@ def hours_now(plan: Plan, records: Path, now: datetime) -> Hours:
 
 def _told(plan: Plan, hours: Hours) -> Iterator[str]:
     heading = ("setup", "", "planned", "real" if hours.begun else "expected", "change", "shoot", "")
-    yield from (line.rstrip() for line in table([heading, *map(row_words, hours.rows)]))
+    yield from (
+        line.rstrip()
+        for line in table([heading, *(row_words(row, hours.clock) for row in hours.rows)])
+    )
     yield ""
     yield finish_said(hours)
     yield against_wrap_said(hours)

@@ -20,7 +20,7 @@ def session_now(plan: Plan, records: Path, now: datetime) -> Session:
     """
     entries = Journal.look(journal_path(records)).entries
     if entries and wrap_at(plan.day, entries[-1].at) != wrap_at(plan.day, now):
-        now = entries[-1].at
+        now = entries[-1].at.astimezone(now.tzinfo)
     times = [now]
     journal = Journal.in_memory(clock=lambda: times[-1], who="", entries=entries)
     session = Session(plan, journal, "", lambda: times[-1], known=known_beside(records))

@@ -16,8 +16,7 @@ from runbook.plan.files import read_day
 from runbook.plan.rewrite import NotEdited
 from runbook.plan.source import shown_path
 from runbook.plan.where import find_day, records_of
-from runbook.session.ending import span_said
-from runbook.session.hours_said import clock_short
+from runbook.session.ending import DayClock, day_clock, span_said
 from runbook.session.ordering import Asked, CannotOrder, Proposal, best_order, facts
 
 
@@ -38,7 +37,7 @@ def run(args: Namespace) -> int:
     if args.json:
         say_json(facts(found))
         return FINE
-    for line in _told(found, asked):
+    for line in _told(found, asked, day_clock(plan.day, session.moment.now)):
         say(line)
     if found.order:
         file = shown_path(folder / "day.toml")
@@ -61,7 +60,7 @@ def _write(folder: Path, found: Proposal) -> None:
         raise Unreadable([fault]) from None
 
 
-def _told(found: Proposal, asked: Asked) -> Iterator[str]:
+def _told(found: Proposal, asked: Asked, clock: DayClock) -> Iterator[str]:
     if not found.order:
         yield "no setup is left to order"
         return
@@ -72,7 +71,7 @@ def _told(found: Proposal, asked: Asked) -> Iterator[str]:
         yield f"{n:>3}  {name}" + ("" if was == n else f"  (was {was})")
     yield ""
     changing = f"{_minutes(found.changing_s)} min of changing"
-    ends = f"the day would end at {clock_short(found.finish_s)}"
+    ends = f"the day would end at {clock.short(found.finish_s)}"
     if asked.soonest:
         yield f"{ends}, the soonest found; {changing}"
     elif found.proven:
@@ -96,7 +95,7 @@ def _told(found: Proposal, asked: Asked) -> Iterator[str]:
         yield f"{ends} either way"
         return
     moved = f"{span_said(_minutes(abs(later_s)))} {'later' if later_s > 0 else 'sooner'}"
-    yield f"{ends} instead of {clock_short(found.given_finish_s)}: {moved}"
+    yield f"{ends} instead of {clock.short(found.given_finish_s)}: {moved}"
     if not asked.soonest and later_s > 0:
         yield "less changing is not always the sooner end: runbook order --soonest"
 

@@ -37,6 +37,7 @@ class Look(NamedTuple):
     name: str = ""
     prep_min: NotNegative = 0.0
     talent: Id | None = None
+    call: dt.time | None = None
 
 
 class Break(NamedTuple):
@@ -76,6 +77,8 @@ class _Day(NamedTuple):
     wrap: dt.time
     order: tuple[Id, ...] = ()
     units: Literal["metric", "imperial"] = "metric"
+    load_in_min: NotNegative = 0.0
+    wrap_min: NotNegative = 0.0
     rate: Rate | None = None
     crew: tuple[Crew, ...] = ()
     looks: Annotated[tuple[Look, ...], Key("look")] = ()

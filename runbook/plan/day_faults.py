@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Set
 from typing import Any
 
-from runbook.plan.day import Break, Day
+from runbook.plan.day import Break, Day, Look
 from runbook.plan.faults import Path, Wrong
 from runbook.plan.refs import IN_DAY, twice, unknown
 from runbook.plan.unsaid import as_far_as_known
@@ -26,6 +26,7 @@ def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator
         yield Wrong((("order",),), what, 'write the ids of the setups, like ["one", "two"]')
     yield from as_far_as_known(_hours(day))
     yield from as_far_as_known(_breaks(day))
+    yield from as_far_as_known(_calls(day))
 
 
 def _hours(day: Day) -> Iterator[Wrong]:
@@ -38,6 +39,18 @@ def _hours(day: Day) -> Iterator[Wrong]:
 def _breaks(day: Day) -> Iterator[Wrong]:
     for place, stop in enumerate(day.breaks):
         yield from as_far_as_known(_window(stop, ("break", place)))
+
+
+def _calls(day: Day) -> Iterator[Wrong]:
+    for place, look in enumerate(day.looks):
+        yield from as_far_as_known(_call(day, look, ("look", place)))
+
+
+def _call(day: Day, look: Look, path: Path) -> Iterator[Wrong]:
+    if look.call is not None and look.call >= day.wrap:
+        what = f"{look.call} is not before the wrap at {day.wrap}"
+        do = "give a time before the wrap, or leave it out: the day's call counts then"
+        yield Wrong(((*path, "call"), ("wrap",)), what, do)
 
 
 def _window(stop: Break, path: Path) -> Iterator[Wrong]:

@@ -144,6 +144,8 @@ MEANINGS: Final[dict[type, dict[str, str]]] = {
         "wrap": "when they are to be gone",
         "order": "the setups as they are to be shot; at least one",
         "units": "what the screens show; the files stay metric",
+        "load_in_min": "unpacking, before the first setup goes up",
+        "wrap_min": "packing, after the strike",
         "rate": "what the day costs",
         "crew": "who works on the set",
         "look": "hair, make-up, wardrobe",
@@ -162,6 +164,7 @@ MEANINGS: Final[dict[type, dict[str, str]]] = {
         "name": _NAME,
         "prep_min": "in the chair",
         "talent": "who wears it; nobody is in the chair and on the set at once",
+        "call": "when that talent is called, the day's call if left out",
     },
     Break: {
         "id": "a short name",

@@ -18,7 +18,6 @@ from runbook.screens.words import Words
 from runbook.session.hours import DRAWS, Hours, Row, hours_of
 from runbook.session.hours_said import (
     against_wrap_said,
-    clock_short,
     finish_said,
     late_said,
     overtime_said,
@@ -200,14 +199,16 @@ def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[tuple[str, str]]:
     end = max([hours.wrap_s, hours.finish.p90, *(row.end_s for row in hours.rows)])
     signs = _PLAIN_SIGNS if glyphs.ascii else _SIGNS
     if room < 12:
-        return [(cut(_narrow(row), width, glyphs), _STYLES[row.state]) for row in hours.rows]
+        return [(cut(_narrow(row, hours), width, glyphs), _STYLES[row.state]) for row in hours.rows]
     scale = (end - start) / room
     key = f"{signs['done']} done {signs['now']} now {signs['to come']} expected - planned only"
-    head = f"{clock_short(start)}{clock_short(end):>{room - 5}}"
+    head = f"{hours.clock.short(start)}{hours.clock.short(end):>{room - 5}}"
     told = [(fit(key, width - room, glyphs) + head, "dim")]
     for row in hours.rows:
         text = fit(row.id, _NAME - 1, glyphs) + " "
-        text += fit(f"{clock_short(row.start_s)}-{clock_short(row.end_s)}", _TIMES, glyphs)
+        text += fit(
+            f"{hours.clock.short(row.start_s)}-{hours.clock.short(row.end_s)}", _TIMES, glyphs
+        )
         text += fit(_late(row, hours), _LATE, glyphs)
         bar = "".join(
             _cell(row, hours, start + n * scale, start + (n + 1) * scale, signs)
@@ -217,8 +218,8 @@ def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[tuple[str, str]]:
     return told
 
 
-def _narrow(row: Row) -> str:
-    return f"{clock_short(row.end_s)} {row.id} {row.state}"
+def _narrow(row: Row, hours: Hours) -> str:
+    return f"{hours.clock.short(row.end_s)} {row.id} {row.state}"
 
 
 def _late(row: Row, hours: Hours) -> str:

@@ -12,13 +12,16 @@ from typing import Final
 from runbook.change.durations import default_seconds
 from runbook.change.steps import Step
 from runbook.change.telling import seconds_of
-from runbook.clock.durations import DAY_SPREAD, Belief, estimate, learned, planned_s
+from runbook.clock.estimates import DAY_SPREAD, Belief, estimate, learned, planned_s
 from runbook.plan.kit import Kit
 from runbook.plan.tuples import NamedTuple
 
 SHOOTING: Final = "shooting"
 # What a photographer's own minutes for a setup, or an artist's for a look, are off by: s.d. of ln.
-_PLANNED_SPREAD: Final = 0.25
+PLANNED_SPREAD: Final = 0.25
+# From one time to the next: the estimate, worth one timing, is as unsure again, and both together
+# have the 80 % interval of PLANNED_SPREAD.
+_SPREAD: Final = 0.187
 
 
 class Known(NamedTuple):
@@ -43,12 +46,12 @@ class Known(NamedTuple):
     @property
     def shooting(self) -> Belief:
         """What is believed of shooting against what was planned for it: around 1."""
-        return learned(estimate(1.0, spread=_PLANNED_SPREAD), self.timings.get(SHOOTING, ()))
+        return learned(estimate(1.0, spread=_SPREAD), self.timings.get(SHOOTING, ()))
 
     @property
     def preparing(self) -> Belief:
         """What is believed of a look's preparation against what was planned for it."""
-        return estimate(1.0, spread=_PLANNED_SPREAD)
+        return estimate(1.0, spread=_SPREAD)
 
     def seconds(self, step: Step, kit: Kit) -> float:
         """The seconds to plan a step with: on a 5 s grid where it was timed, else the estimate."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Sequence
 
-from runbook.clock.forecast import Planned, planned
+from runbook.clock.timetable import Planned, planned
 from runbook.plan.day import Plan
 from runbook.plan.problems import Level, Problem
 from runbook.session.ending import span_said
@@ -13,6 +14,8 @@ from runbook.session.planned_day import Changes, day_as_planned, seconds_of_day
 
 _WAIT_MIN = 5  # shorter waits for a look are nobody's problem
 _LONG_WAIT_MIN = 60
+_LESS_S = 60.0  # what a way out must win at the least
+_MOST_TRIED = 3
 _NUMBER = {1: "one", 2: "two", 3: "three", 4: "four"}
 
 
@@ -22,7 +25,7 @@ def audit_day(plan: Plan, changes: Changes | None = None) -> tuple[Problem, ...]
     slots, finish = planned(day_as_planned(plan, changes))
     return (
         *_hands(plan, changes),
-        *_looks(plan, slots),
+        *_looks(plan, changes, slots),
         *_breaks(plan, slots),
         *_finish(plan, finish),
         *(_trade(found) for found in trades(plan)),
@@ -50,18 +53,67 @@ def _hands(plan: Plan, changes: Changes) -> Iterator[Problem]:
         yield Problem("warn", "too-few-hands", goal or start, worst.item, what, do)
 
 
-def _looks(plan: Plan, slots: Sequence[Planned]) -> Iterator[Problem]:
+def _looks(plan: Plan, changes: Changes, slots: Sequence[Planned]) -> Iterator[Problem]:
     for slot in slots:
         look = plan.setups[slot.id].look
-        wait = slot.shoot_at_s - slot.start_s - slot.changeover_s - _paused(plan, slot)
-        minutes = round(wait / 60)
+        wait_s = _wait_s(plan, slot)
+        minutes = round(wait_s / 60)
         if look is None or look not in plan.day.look or minutes < _WAIT_MIN:
             continue
         prep = plan.day.look[look].prep_min
         what = f"the look takes {span_said(round(prep))}, so the lit set waits {span_said(minutes)}"
-        do = f"call the talent {span_said(minutes)} earlier, or shoot another look first"
         level: Level = "warn" if minutes > _LONG_WAIT_MIN else "note"
+        do = _way_out(plan, changes, slot, wait_s)
         yield Problem(level, "look-late", slot.id, look, what, do)
+
+
+def _way_out(plan: Plan, changes: Changes, slot: Planned, wait_s: float) -> str:
+    """Return what ends the wait for a look: a way out is named only if the plan then waits less."""
+    setup = plan.setups[slot.id]
+    look = plan.day.look[setup.look or ""]
+    call_s = seconds_of_day(look.call or plan.day.call)
+    # to the minute, and early enough
+    earlier = dt.time(*divmod(max(int((call_s - wait_s) // 60), 0), 60))
+    called = look._replace(call=earlier)
+    looks = tuple(called if each.id == look.id else each for each in plan.day.looks)
+    turned = plan._replace(day=plan.day._replace(looks=looks))
+    if _wait_then_s(turned, changes, slot.id) <= wait_s - _LESS_S:
+        return (
+            f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; "
+            "or shoot another look first"
+        )
+    talent = look.talent or "the talent"
+    why = f"{talent} is on set until then, so no earlier call helps"
+    for order in _orders_between(plan, slot.id, look.talent):
+        if _wait_then_s(plan, changes, slot.id, order) <= wait_s - _LESS_S:
+            return f"{why}: shoot {order[order.index(slot.id) - 1]} before it"
+    return f"{why}: plan the wait, or a break in it"
+
+
+def _orders_between(plan: Plan, setup_id: str, talent: str | None) -> Iterator[tuple[str, ...]]:
+    """Yield orders with a later setup of somebody else moved to just before this one."""
+    order = plan.day.order
+    at = order.index(setup_id)
+    for other in order[at + 1 : at + 1 + _MOST_TRIED]:
+        look = plan.day.look.get(plan.setups[other].look or "")
+        passed = order[at : order.index(other)]
+        if (look is None or look.talent != talent) and not any(
+            other in plan.setups[each].before for each in passed
+        ):
+            yield (*order[:at], other, *(each for each in order[at:] if each != other))
+
+
+def _wait_then_s(
+    plan: Plan, changes: Changes, setup_id: str, order: Sequence[str] | None = None
+) -> float:
+    """Return how long the lit set of a setup would wait for its look, in seconds."""
+    slots, _ = planned(day_as_planned(plan, changes, order))
+    return _wait_s(plan, next(slot for slot in slots if slot.id == setup_id))
+
+
+def _wait_s(plan: Plan, slot: Planned) -> float:
+    """Return how long the lit set of a setup waits for its look, breaks left out, in seconds."""
+    return slot.shoot_at_s - slot.start_s - slot.changeover_s - _paused(plan, slot)
 
 
 def _paused(plan: Plan, slot: Planned) -> float:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar
@@ -35,7 +35,7 @@ from runbook.session.ending import ends_in_words, stands_at, wrap_at
 from runbook.session.heads_now import HeadLine, head_lines, power_note
 from runbook.session.holds import Hold, checklist, holds, stage_of
 from runbook.session.hours import Hours, hours_of
-from runbook.session.planned_day import Changes
+from runbook.session.planned_day import Changes, Worked
 from runbook.session.recent import Recent
 from runbook.session.rehearsal import running_s, stopwatch_said
 from runbook.session.said import LogLine, log_lines
@@ -49,7 +49,7 @@ from runbook.session.state import (
     setup_asked,
     setup_standing,
 )
-from runbook.session.to_come import Moment, midnight
+from runbook.session.to_come import Moment
 from runbook.session.truth import states_of
 
 T = TypeVar("T")
@@ -353,13 +353,18 @@ class DayNow:
     def crew_now(self) -> tuple[Busy, ...]:
         """Who does what now; nothing where one works alone, or nothing is left."""
         crew = tuple(member.id for member in self.plan.day.crew)
-        span = self.truth.times.last(self.truth.at_work)
-        if len(crew) < 2 or span is None or not self.view.now.left:
+        if len(crew) < 2 or not self.view.now.left:
             return ()
-        worked = self.changes.known_between(span.before, span.setup)
+        worked = self.worked_now
         if worked is None:
             return ()
         return crew_now(worked, self.view.now, crew, self.truth.floor.in_hands)
+
+    @property
+    def worked_now(self) -> Worked | None:
+        """The changeover at hand as planned and shared; None where the plan has none like it."""
+        span = self.truth.times.last(self.truth.at_work)
+        return None if span is None else self.changes.known_between(span.before, span.setup)
 
     @cached_property
     def changes(self) -> Changes:
@@ -376,8 +381,8 @@ class DayNow:
         if self.truth.wrapping and self.ready:
             return "everything is struck"
         now = stands_at(self.plan.day, now, begun=self.truth.begun)
-        end = midnight(self.plan.day, now) + timedelta(seconds=self.hours.finish.p50)
+        end = self.hours.clock.moment(self.hours.finish.p50)
         old = self.hours.entries != len(self.entries)
         if old and (end < now or self.hours.begun != self.truth.begun):
-            return "the end is being worked out"
+            return "calculating the finish"
         return ends_in_words(max(end, now), wrap_at(self.plan.day, now))

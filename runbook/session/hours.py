@@ -6,34 +6,23 @@ Times of day are seconds from the midnight of the shoot day; past the next midni
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime, timedelta
 from functools import partial
-from random import Random
 from typing import Any, Final
 
-from runbook.change.makespan import never
-from runbook.clock.forecast import (
-    DayToCome,
-    Forecast,
-    Planned,
-    Saving,
-    SetupTimes,
-    Spread,
-    forecast,
-    planned,
-    savings,
-)
+from runbook.clock.forecast import Forecast, Saving, SetupTimes, Spread, forecast, savings
+from runbook.clock.order import never
+from runbook.clock.timetable import DayToCome, Planned, planned
 from runbook.plan.tuples import NamedTuple
+from runbook.session.ending import DayClock, day_clock
 from runbook.session.ordering import Sooner
 from runbook.session.planned_day import (
     Changes,
     day_as_planned,
     go_on,
     overtime_of,
-    seconds_of_day,
 )
 from runbook.session.real_times import Real, Span
-from runbook.session.to_come import Moment, day_from_now, midnight
+from runbook.session.to_come import Moment, day_from_now
 
 DRAWS: Final = 2_000
 _SEED: Final = 1  # the same day gives the same forecast
@@ -65,12 +54,15 @@ class Row(NamedTuple):
 
 
 class Hours(NamedTuple):
-    """The day's clock. ``struck`` once nothing is left; then ``finish`` is when that was.
+    """The day's clock. ``struck`` once nothing is left; then ``finish`` is when all is packed.
+
+    ``packing_s`` are the seconds that packing takes after the strike.
 
     ``over_chance`` and ``expected_cost`` are of overtime; ``timings`` says on how many timings of
     steps it stands, ``days`` from how many journals.
     """
 
+    clock: DayClock
     rows: tuple[Row, ...]
     now_s: float
     call_s: float
@@ -84,12 +76,9 @@ class Hours(NamedTuple):
     entries: int
     begun: bool
     struck: bool
+    packing_s: float = 0.0
     savings: tuple[Saving, ...] = ()
     sooner: Sooner | None = None
-
-    def at(self, day: datetime, seconds: float) -> datetime:
-        """A time of this day as a moment; ``day`` is any of it before the next call."""
-        return day.replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(seconds=seconds)
 
 
 # --- all of it
@@ -113,16 +102,18 @@ def hours_of(
         go_on(should_stop)
         tell(f"changeover {n} of {len(order) + 1}")
         changes.between(start, goal)
-    slots, plan_finish = planned(day_as_planned(plan, changes))
+    slots, plan_finish = planned(
+        day_as_planned(plan, changes, None, day_clock(plan.day, moment.now).seconds_of)
+    )
     tell("what is left of the day")
     to_come = day_from_now(moment, changes, bridges=ways_back)
     tell("the day, some thousand times")
-    found = forecast(to_come, Random(_SEED), draws, partial(go_on, should_stop))
+    found = forecast(to_come, _SEED, draws, partial(go_on, should_stop))
     won: tuple[Saving, ...] = ()
     if ways_back and to_come.setups:
         tell("what dropping a setup would win")
         each = max(draws // 4, 1)
-        won = savings(to_come, Random(_SEED), each, partial(go_on, should_stop))
+        won = savings(to_come, _SEED, each, partial(go_on, should_stop))
     return _told(moment, slots, plan_finish, to_come, found)._replace(savings=won)
 
 
@@ -135,7 +126,7 @@ def _told(
 ) -> Hours:
     plan, truth = moment.plan, moment.truth
     real = moment.truth.times
-    start_of_day = midnight(plan.day, moment.now)
+    clock = day_clock(plan.day, moment.now)
     morning = {slot.id: slot for slot in slots}
     later = {each.id: each for each in found.setups}
     rows = []
@@ -143,27 +134,29 @@ def _told(
         rows = [_row_planned(slot, later.pop(slot.id)) for slot in slots]
     for span in real.spans:
         if span.setup is not None and not (span.setup in later and span is real.last(span.setup)):
-            rows.append(_real_row(span, real, morning, start_of_day, moment))
+            rows.append(_real_row(span, real, morning, clock, moment))
     at_work = real.last(truth.at_work)
     for each in later.values():
         row = _row_to_come(each, morning.get(each.id))
         if each.id == truth.at_work and at_work is not None:
-            row = _row_now(row, at_work, start_of_day)
+            row = _row_now(row, at_work, clock)
         rows.append(row)
     struck = truth.wrapping and not moment.left
     finish = found.finish_s
     if struck and real.spans:
         last = real.spans[-1]
-        ended = ((last.changed or last.begun) - start_of_day).total_seconds()
+        ended = clock.seconds(last.changed or last.begun)
+        ended += 60 * plan.day.wrap_min
         finish = Spread(ended, ended, ended)
-        overtime = overtime_of(plan.day)
+        overtime = overtime_of(plan.day, clock.seconds_of)
         late = ended > overtime.wrap_s
         found = found._replace(over_chance=float(late), expected_cost=overtime.cost(ended))
     return Hours(
+        clock,
         tuple(rows),
         to_come.now_s,
-        seconds_of_day(plan.day.call),
-        seconds_of_day(plan.day.wrap),
+        clock.seconds_of(plan.day.call),
+        clock.seconds_of(plan.day.wrap),
         plan_finish,
         finish,
         found.over_chance,
@@ -173,20 +166,19 @@ def _told(
         len(moment.entries),
         truth.begun,
         struck,
+        60 * plan.day.wrap_min,
     )
 
 
 def _real_row(
-    span: Span, real: Real, morning: Mapping[str, Planned], midnight_: datetime, moment: Moment
+    span: Span, real: Real, morning: Mapping[str, Planned], clock: DayClock, moment: Moment
 ) -> Row:
     at = real.spans.index(span)
     following = real.spans[at + 1].begun if at + 1 < len(real.spans) else moment.now
     end = span.shot or following
     changed = min(span.changed or span.begun, end)
 
-    def seconds(moment_: datetime) -> float:
-        return (moment_ - midnight_).total_seconds()
-
+    seconds = clock.seconds
     slot = morning.get(str(span.setup))
     return Row(
         str(span.setup),
@@ -233,12 +225,12 @@ def _row_planned(slot: Planned, each: SetupTimes) -> Row:
     )
 
 
-def _row_now(row: Row, span: Span, midnight_: datetime) -> Row:
+def _row_now(row: Row, span: Span, clock: DayClock) -> Row:
     """The setup at work began when it really did."""
-    begun = (span.begun - midnight_).total_seconds()
+    begun = clock.seconds(span.begun)
     changed = row.shoot_at_s
     if span.changed is not None and row.changeover_s == 0:
-        changed = (span.changed - midnight_).total_seconds()
+        changed = clock.seconds(span.changed)
     return row._replace(
         state="now",
         start_s=begun,
@@ -251,30 +243,25 @@ def _row_now(row: Row, span: Span, midnight_: datetime) -> Row:
 # --- for a program
 
 
-def clock_said(seconds: float) -> str:
-    """A time of day as ``HH:MM:SS``; past midnight it begins again."""
-    whole = round(seconds) % 86400
-    return f"{whole // 3600:02}:{whole % 3600 // 60:02}:{whole % 60:02}"
-
-
 def facts(hours: Hours) -> dict[str, Any]:
     """The day's clock as plain data, times of day as ``HH:MM:SS``."""
+    exact = hours.clock.exact
     return {
         "setups": [
             {
                 "id": row.id,
                 "state": row.state,
-                "start": clock_said(row.start_s),
+                "start": exact(row.start_s),
                 "changeover_s": round(row.changeover_s, 1),
-                "shoot_start": clock_said(row.shoot_at_s),
+                "shoot_start": exact(row.shoot_at_s),
                 "shoot_s": round(row.shoot_s, 1),
-                "end": clock_said(row.end_s),
+                "end": exact(row.end_s),
                 "late_s": round(row.late_s, 1),
             }
             for row in hours.rows
         ],
-        "planned_finish": clock_said(hours.plan_finish_s),
-        "finish": {name: clock_said(value) for name, value in hours.finish._asdict().items()},
+        "planned_finish": exact(hours.plan_finish_s),
+        "finish": {name: exact(value) for name, value in hours.finish._asdict().items()},
         "overtime": {
             "chance": hours.over_chance,
             "expected_cost": round(hours.expected_cost, 2),

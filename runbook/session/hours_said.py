@@ -6,18 +6,12 @@ from collections.abc import Iterator
 
 from runbook.clock.forecast import Saving
 from runbook.plan.day import Day
-from runbook.session.ending import span_said
+from runbook.session.ending import DayClock, span_said
 from runbook.session.hours import Hours, Row
 from runbook.session.ordering import Sooner
 
 _STATES = {"done": "done", "now": "NOW", "to come": ""}
 _THREATENS = 0.02  # a smaller chance of overtime is not worth a word
-
-
-def clock_short(seconds: float) -> str:
-    """``17:20``."""
-    minutes = round(seconds / 60) % 1440
-    return f"{minutes // 60:02}:{minutes % 60:02}"
 
 
 def late_said(seconds: float) -> str:
@@ -37,19 +31,19 @@ def finish_said(hours: Hours) -> str:
     """When the day ends and how sure that is."""
     finish = hours.finish
     if hours.struck:
-        return f"everything was struck at {clock_short(finish.p50)}"
-    return (
-        f"ends about {clock_short(finish.p50)}; nine in ten by {clock_short(finish.p90)}, "
-        f"one in ten by {clock_short(finish.p10)}"
-    )
+        struck = f"everything was struck at {hours.clock.short(finish.p50 - hours.packing_s)}"
+        packed = f"; packed about {hours.clock.short(finish.p50)}" if hours.packing_s else ""
+        return struck + packed
+    p10, p50, p90 = (hours.clock.short(seconds) for seconds in finish)
+    return f"ends about {p50}; 90 % by {p90}, 10 % by {p10}"
 
 
 def against_wrap_said(hours: Hours) -> str:
     """The end against the wrap, and against the plan."""
     late = round((hours.finish.p50 - hours.wrap_s) / 60)
-    wrap = f"wrap {clock_short(hours.wrap_s)}: "
-    wrap += f"{span_said(abs(late))} {'over' if late > 0 else 'in hand'}" if late else "on time"
-    wrap += f"; planned end {clock_short(hours.plan_finish_s)}"
+    wrap = f"wrap {hours.clock.short(hours.wrap_s)}: "
+    wrap += f"{span_said(abs(late))} {'over' if late > 0 else 'to spare'}" if late else "on time"
+    wrap += f"; planned end {hours.clock.short(hours.plan_finish_s)}"
     return f"{wrap}: {late_said(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else wrap
 
 
@@ -59,22 +53,23 @@ def overtime_said(day: Day, hours: Hours) -> str:
     if hours.struck:
         said = "overtime" if chance else "no overtime"
     else:
-        said = f"overtime: {chance} in 100" if chance else "overtime: less than 1 in 100"
+        likely = "certain" if chance == 100 else f"{chance} % likely"
+        said = f"overtime: {likely}" if chance else "overtime: under 1 % likely"
     if day.rate is None:
         return f"{said}; day.toml gives no [rate], so no cost"
     if chance or hours.expected_cost >= 1:
         said += f", {money_said(day, hours.expected_cost)}"
-        said += "" if hours.struck else " to be expected"
+        said += "" if hours.struck else " expected"
     return said
 
 
 def stands_on_said(hours: Hours) -> str:
     """On how many timings the forecast stands."""
     if not hours.timings:
-        return "stands on estimates alone; rehearse, and it learns: runbook open --rehearse"
-    some = "" if hours.timings >= 50 else "; mostly estimates still"
+        return "based on estimates; a rehearsal makes it better: runbook open --rehearse"
+    some = "" if hours.timings >= 50 else "; still mostly estimates"
     journals = f"{hours.days} journal{'' if hours.days == 1 else 's'}"
-    return f"stands on {hours.timings} timings of steps from {journals}{some}"
+    return f"based on {hours.timings} timed steps from {journals}{some}"
 
 
 def savings_said(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
@@ -90,25 +85,25 @@ def sooner_said(day: Day, hours: Hours) -> Iterator[str]:
     """What another order of what is left would win, where it would."""
     found = hours.sooner
     if found is not None:
-        yield f"in another order {_won_said(day, hours, found)}:"
+        yield f"another order {_won_said(day, hours, found)}:"
         yield "  " + ", ".join(found.order)
 
 
 def _won_said(day: Day, hours: Hours, found: Saving | Sooner) -> str:
-    said = f"{span_said(round(found.wins_s / 60))} won"
+    said = f"saves {span_said(round(found.wins_s / 60))}"
     if round(found.wins_cost):
-        said += f", {money_said(day, found.wins_cost)} saved"
+        said += f" and {money_said(day, found.wins_cost)}"
     if hours.over_chance >= _THREATENS:
-        said += f", overtime then {round(100 * found.over_chance)} in 100"
+        said += f", overtime then {round(100 * found.over_chance)} %"
     return said
 
 
-def row_words(row: Row) -> tuple[str, ...]:
+def row_words(row: Row, clock: DayClock) -> tuple[str, ...]:
     """A setup of the day: id, state, planned, real or to come, changing, shooting, how late."""
     planned = "-"
     if row.plan_start_s is not None and row.plan_end_s is not None:
-        planned = f"{clock_short(row.plan_start_s)}-{clock_short(row.plan_end_s)}"
-    real = f"{clock_short(row.start_s)}-{clock_short(row.end_s)}"
+        planned = f"{clock.short(row.plan_start_s)}-{clock.short(row.plan_end_s)}"
+    real = f"{clock.short(row.start_s)}-{clock.short(row.end_s)}"
     late = late_said(row.late_s) if row.plan_end_s is not None else "again"
     late = "" if real == planned and row.state == "to come" else late
     return (

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import partial
 from itertools import groupby, pairwise
-from random import Random
 from typing import Any, Final
 
-from runbook.clock.forecast import InOrder, end_of, forecast
+from runbook.clock.forecast import forecast
 from runbook.clock.order import (
     Costs,
     NoOrder,
@@ -19,10 +18,11 @@ from runbook.clock.order import (
     never,
     soonest,
 )
+from runbook.clock.timetable import InOrder, end_of
 from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.session.planned_day import Changes, go_on
-from runbook.session.to_come import Moment, day_from_now, looks_in_order
+from runbook.session.to_come import Moment, day_from_now
 
 _SEED: Final = 1
 _WORTH_TELLING_S: Final = 300.0  # for less nobody turns a day round
@@ -183,7 +183,7 @@ def sooner(
     both = []
     for waiting in (found.given, found.order):
         day = day_from_now(moment._replace(waiting=waiting), changes)
-        both.append(forecast(day, Random(_SEED), draws, partial(go_on, should_stop)))
+        both.append(forecast(day, _SEED, draws, partial(go_on, should_stop)))
     now, then = both
     wins_s = now.finish_s.p50 - then.finish_s.p50
     if wins_s < _WORTH_TELLING_S:  # sooner at the median of each part, and not of the whole
@@ -284,13 +284,13 @@ def _finish(moment: Moment, changes: Changes) -> Callable[[tuple[int, ...]], flo
     """What tells when the day ends, at its median, with what is left in another order."""
     day = day_from_now(moment, changes)
     end = end_of(day, len(day.setups) - len(moment.waiting))
-    looks = looks_in_order(moment)
+    packing_s = 60 * moment.plan.day.wrap_min
 
     def finish(order: tuple[int, ...]) -> float:
         names = [moment.waiting[n] for n in order]
         stops = pairwise((moment.truth.at_work, *names, None))
         *into, strike_s = (changes.between(a, b).shares.total_s for a, b in stops)
-        return end(InOrder(order, tuple(into), strike_s, looks(names)))
+        return end(InOrder(order, tuple(into), strike_s + packing_s))
 
     return finish
 

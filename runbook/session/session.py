@@ -112,15 +112,18 @@ class Session(DayNow):
     ) -> say.StepTicked:
         """A step that is done now; with what it took, where it is known and no other is with it."""
         kit, seconds = self.plan.kit, None
-        if not together:
+        people = len(self.plan.day.crew)
+        alone = people > 1 and self.truth.tickers <= {self.who}
+        # nobody knows when a step was begun that is done ahead
+        if (self.rehearsal or not alone) and not together and setup_id == self.truth.at_work:
             seconds = measured_s(
                 self.counted,
                 self.who,
                 self.clock(),
-                step.seconds,
-                alone=not self.rehearsal
-                and len(self.plan.day.crew) > 1
-                and self.truth.tickers <= {self.who},
+                step,
+                self.worked_now,
+                people=people,
+                alone=alone,
             )
         return say.StepTicked(setup_id, to_plain(step), seconds, kind_of(step, kit))
 

@@ -192,7 +192,12 @@ def _problems(found: Iterable[Problem], setup_id: str | None) -> tuple[str, ...]
 
 def _about(plan: Plan) -> Iterator[tuple[str, str]]:
     day = plan.day
-    yield "hours", f"call {day.call:%H:%M}, wrap {day.wrap:%H:%M}"
+    around = "".join(
+        f", {name} {minutes:g} min"
+        for name, minutes in (("load-in", day.load_in_min), ("packing", day.wrap_min))
+        if minutes
+    )
+    yield "hours", f"call {day.call:%H:%M}, wrap {day.wrap:%H:%M}{around}"
     if day.crew:
         yield (
             "crew",
@@ -205,7 +210,8 @@ def _about(plan: Plan) -> Iterator[tuple[str, str]]:
         )
     for look in day.looks:
         who = f" ({look.talent})" if look.talent else ""
-        yield f"look {look.id}", f"{look.name or look.id}{who}: {look.prep_min:g} min"
+        call = f", called {look.call:%H:%M}" if look.call else ""
+        yield f"look {look.id}", f"{look.name or look.id}{who}: {look.prep_min:g} min{call}"
     place, units = day.place, day.units
     inside = "indoors" if place.indoors else f"outdoors, wind {speed(place.wind_ms, units, 'g')}"
     gust = f", gusts {speed(place.gust_ms, units, 'g')}" if place.gust_ms else ""

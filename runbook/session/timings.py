@@ -11,9 +11,10 @@ from contextlib import suppress
 from datetime import datetime
 from math import log
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
-from runbook.clock.durations import spread_of_days
+from runbook.change.steps import Step
+from runbook.clock.estimates import spread_of_days
 from runbook.journal.entries import (
     BreakBegun,
     BreakEnded,
@@ -21,41 +22,124 @@ from runbook.journal.entries import (
     Entry,
     SetupBegun,
     SetupShot,
+    Skipped,
     StepTicked,
     live,
 )
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.setup import Setup
+from runbook.plan.tuples import NamedTuple
 from runbook.session.beliefs import NOTHING, SHOOTING, Known, usual_s
 from runbook.session.near import journals_near
+from runbook.session.planned_day import Worked
 from runbook.session.real_times import Real, ends_step, worked_s
+from runbook.session.state import StepKey
 
 # Ticked sooner after the one before, a step was ticked along with it: neither was timed.
 TOGETHER_S: Final = 2.0
 _MOST_TIMES: Final = 8  # a gap longer than so many estimates, and two minutes, was no step
 _MORE_S: Final = 120.0
+_LATER_S: Final = 0.5  # a step planned later than it could begin has no start that is known
 _SIZE_MAX: Final = 16 * 2**20  # bytes of a journal to learn from: weeks of shooting
 _MOST_OFF: Final = 4.0  # a shooting so many times longer or shorter than planned was not one
 
 
 def measured_s(
-    counted: Sequence[Entry], who: str, now: datetime, usual: float, *, alone: bool
+    counted: Sequence[Entry],
+    who: str,
+    now: datetime,
+    step: Step,
+    worked: Worked | None,
+    *,
+    people: int,
+    alone: bool,
 ) -> float | None:
-    """The seconds a step took that somebody says is done now; None where they are not known.
+    """Return the seconds a step took that somebody ticks now; None where they are not known.
 
-    From whatever that person ticked before, or the beginning of the setup, the end of a break or
-    the opening of the day. A step ticked along with another has no time of its own; nor has one
-    after a gap in which something else must have happened. ``alone`` says that whoever ticks may
-    tick for others too: then when they ticked last tells nothing of how long it took.
+    They run from the latest of the last tick of whoever does the step, the ticks of what it waited
+    for, and the beginning of the setup, the end of a break or the opening of the day. ``worked`` is
+    the changeover as it is shared over a crew of so many ``people``. ``alone`` says that one of
+    them ticks for all: then a step is timed only if it does not matter whose the ticks before were.
+    A step ticked along with another has no time of its own, nor has one that is not of the
+    changeover or begins later than it could, nor one after a gap in which something else must have
+    happened.
     """
-    since = busy_since(counted, who)
-    if since is None or alone:
+    ticks = _ticks_since_start(counted)
+    if ticks is None:
         return None
-    gap = (now - since).total_seconds()
-    if gap < TOGETHER_S or gap > _MOST_TIMES * usual + _MORE_S:
+    every = [ticks.start, *(at for at, _, _ in ticks.over)]
+    since = every
+    if people > 1:
+        starts = _starts(ticks, who, step, worked, alone=alone)
+        if starts is None or (alone and max([ticks.start, *starts]) < max(every)):
+            return None
+        since = [ticks.start, *starts]
+    gap = (now - max(since)).total_seconds()
+    if gap < TOGETHER_S or gap > _MOST_TIMES * step.seconds + _MORE_S:
         return None
     return round(gap, 1)
+
+
+class _Ticks(NamedTuple):
+    """The steps over since ``start``: when, by whom, and which."""
+
+    start: datetime
+    over: tuple[tuple[datetime, str, StepKey], ...]
+
+
+def _ticks_since_start(counted: Sequence[Entry]) -> _Ticks | None:
+    """Return the steps over in the changeover at hand; None on a break, or before any setup."""
+    begun = next(
+        (n for n in reversed(range(len(counted))) if isinstance(counted[n].data, SetupBegun)), None
+    )
+    if begun is None:
+        return None
+    start: datetime | None = counted[begun].at
+    over: list[tuple[datetime, str, StepKey]] = []
+    at_work = counted[begun].data.setup
+    for entry in counted[begun + 1 :]:
+        data = entry.data
+        if isinstance(data, BreakBegun):
+            start = None
+        elif isinstance(data, (BreakEnded, DayOpened)):
+            start = entry.at
+        elif isinstance(data, (StepTicked, Skipped)) and ends_step(data) and data.setup == at_work:
+            over.append((entry.at, entry.who, step_key(data.step or {})))
+    return None if start is None else _Ticks(start, tuple(over))
+
+
+def _starts(
+    ticks: _Ticks, who: str, step: Step, worked: Worked | None, *, alone: bool
+) -> list[datetime] | None:
+    """Return when whoever does a step was free and what it waited for was over; None: not known."""
+    if worked is None:
+        return None
+    shared = {each.step.key: each for each in worked.shares.steps}
+    mine = shared.get(step.key)
+    if mine is None:
+        return None
+    order = [work.n for work in worked.shares.work]
+    by_n = {each.step.n: each for each in worked.shares.steps}
+    waited = [by_n[order[n]] for n in worked.pieces[order.index(mine.step.n)].after]
+    could = max((each.start_s + each.step.seconds for each in waited), default=0.0)
+    if mine.start_s > could + _LATER_S:
+        return None
+
+    def doers(by: str, key: StepKey) -> tuple[str, ...]:
+        crew = shared[key].crew if key in shared else ()
+        return crew if alone or by in crew else (by,)
+
+    do_it = doers(who, step.key)
+    if step.hands > 1 and who not in do_it and not alone:
+        return None
+    keys = {each.step.key for each in waited}
+    return [at for at, by, key in ticks.over if key in keys or {*do_it} & {*doers(by, key)}]
+
+
+def step_key(step: Mapping[str, Any]) -> StepKey:
+    """Return what tells one step from another, from a step as an entry of the journal has it."""
+    return str(step.get("verb")), str(step.get("kind")), str(step.get("item"))
 
 
 def busy_since(counted: Sequence[Entry], who: str) -> datetime | None:

@@ -6,29 +6,31 @@ Times of day are seconds from the midnight of the shoot day; past the next midni
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
-from math import log
+from collections.abc import Iterator
 from typing import Final
 
 from runbook.change.steps import Step
-from runbook.clock.durations import Pace, pace_so_far, pace_to_come
-from runbook.clock.forecast import BreakToCome, DayToCome, Look, SetupToCome
-from runbook.journal.entries import Entry
-from runbook.plan.day import Day, Plan
+from runbook.clock.estimates import Pace
+from runbook.clock.timetable import BreakToCome, DayToCome, Done, SetupToCome
+from runbook.journal.entries import Entry, Skipped, StepTicked, live
+from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.session.beliefs import NOTHING, Known
-from runbook.session.ending import wrap_at
+from runbook.session.ending import DayClock, day_clock
 from runbook.session.planned_day import (
     Changes,
     beliefs_of,
     break_of,
     looks_of,
     overtime_of,
-    seconds_of_day,
+    packed,
+    set_free_s,
+    shooting_of,
     to_come,
 )
-from runbook.session.real_times import Real, worked_s
+from runbook.session.real_times import Real, Span, worked_s
 from runbook.session.state import DayState, StepKey
+from runbook.session.timings import step_key
 
 _OWED_S: Final = 3600.0  # a break nobody took an hour after its window is not coming
 _LEAST_TIMED_S: Final = 20.0  # a changeover ticked faster was not walked
@@ -50,56 +52,40 @@ class Moment(NamedTuple):
     known: Known = NOTHING
 
 
-def midnight(day: Day, now: dt.datetime) -> dt.datetime:
-    """The midnight that began the shoot day a moment belongs to."""
-    return wrap_at(day, now).replace(hour=0, minute=0, second=0, microsecond=0)
-
-
 def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> DayToCome:
     """All that is left of a running day. ``bridges`` works out what dropping each setup leaves."""
     plan, truth = moment.plan, moment.truth
     real = moment.truth.times
-    midnight_, now_s = _clock_of(moment)
+    clock, now_s = _clock_of(moment)
     setups = _setups_left(moment, real, changes, bridges)
     start = setups[-1].id if setups else truth.at_work
     strike = changes.of(moment.left) if truth.wrapping else changes.between(start, None).pieces
-    ready, begun_s = _looks_now(moment, real, midnight_, now_s)
+    strike = packed(plan.day, strike)
+    ready, free_s = _looks_now(moment, real, clock)
     known = changes.known
+    done = tuple(_done_today(moment, real, changes))
     return DayToCome(
         now_s + _pause_left_s(moment, real),
         setups,
-        beliefs_of(plan, known, setups, strike),
-        looks_of(plan, begun_s),
+        beliefs_of(plan, known, setups, strike, *(each.pieces for each in done)),
+        looks_of(plan, clock.seconds_of),
         ready,
-        _breaks_left(moment, now_s),
+        free_s,
+        _breaks_left(moment, clock, now_s),
         strike,
-        overtime_of(plan.day),
-        _pace_now(moment, real, changes),
+        overtime_of(plan.day, clock.seconds_of),
+        Pace(0.0, known.day_sd),
+        done,
     )
 
 
-def looks_in_order(moment: Moment) -> Callable[[Sequence[str]], tuple[Look, ...]]:
-    """What tells the looks, with what is left to prepare, for the setups to begin in some order.
-
-    A talent who is free is being prepared for whichever of their looks comes next.
-    """
-    real = moment.truth.times
-    midnight_, now_s = _clock_of(moment)
-
-    def looks(waiting: Sequence[str]) -> tuple[Look, ...]:
-        turned = moment._replace(waiting=tuple(waiting))
-        return looks_of(moment.plan, _looks_now(turned, real, midnight_, now_s)[1])
-
-    return looks
-
-
-def _clock_of(moment: Moment) -> tuple[dt.datetime, float]:
-    """The midnight of the day, and the seconds since; before anything is begun, not before call."""
-    midnight_ = midnight(moment.plan.day, moment.now)
-    now_s = (moment.now - midnight_).total_seconds()
+def _clock_of(moment: Moment) -> tuple[DayClock, float]:
+    """Return the day's clock, and the seconds now; before any setup, not before the load-in ends"""
+    clock = day_clock(moment.plan.day, moment.now)
+    now_s = clock.seconds(moment.now)
     if not moment.truth.begun:
-        now_s = max(now_s, seconds_of_day(moment.plan.day.call))
-    return midnight_, now_s
+        now_s = max(now_s, set_free_s(moment.plan.day, clock.seconds_of))
+    return clock, now_s
 
 
 def _setups_left(
@@ -145,66 +131,35 @@ def _at_work(moment: Moment, real: Real, changes: Changes) -> SetupToCome:
 
 
 def _looks_now(
-    moment: Moment, real: Real, midnight_: dt.datetime, now_s: float
+    moment: Moment, real: Real, clock: DayClock
 ) -> tuple[frozenset[str], dict[str, float]]:
-    """The looks ready and worn, and for how long the next look of each talent is being prepared.
+    """Return the looks ready and worn, and since when each talent who was on set is off it.
 
     Nobody journals preparing: it is taken to begin at the call, or when the talent left the set.
     """
-    plan = moment.plan
+    plan, here = moment.plan, moment.truth.at_work
     free_s: dict[str, float] = {}
     worn: dict[str, str] = {}
-    for span in real.spans:
+    for n, span in enumerate(real.spans):
         look = plan.setups[span.setup].look if span.setup in plan.setups else None
-        if look is not None and look in plan.day.look:
-            worn[_sits(plan, look)] = look
-            end = span.shot or moment.now
-            free_s[_sits(plan, look)] = (end - midnight_).total_seconds()
-    here = moment.truth.at_work
-    shooting = here in plan.setups and here not in moment.truth.shot
-    look_here = plan.setups[str(here)].look if shooting else None
-    ready, begun_s = set(worn.values()), {}
-    if look_here in plan.day.look and moment.left and look_here is not None:
-        first = [
-            s
-            for s in real.spans
-            if s.setup in plan.setups and plan.setups[s.setup].look == look_here
-        ]
-        if len(first) == 1:  # not on set in it yet: it may still be prepared
-            since = _left_before(plan, real, look_here, midnight_)
-            begun_s[look_here] = now_s - (seconds_of_day(plan.day.call) if since is None else since)
-            ready.discard(look_here)
-    next_of: dict[str, str] = {}
-    for setup_id in moment.waiting:
-        look = plan.setups[setup_id].look
-        if look is not None and look in plan.day.look:
-            next_of.setdefault(_sits(plan, look), look)
-    for talent, look in next_of.items():
-        if worn.get(talent) == look or (look_here and _sits(plan, look_here) == talent):
+        if look is None or look not in plan.day.look:
             continue
-        begun_s[look] = now_s - free_s.get(talent, seconds_of_day(plan.day.call))
-    return frozenset(ready), begun_s
-
-
-def _sits(plan: Plan, look_id: str) -> str:
-    look = plan.day.look[look_id]
-    return look.talent or f"look {look.id}"
-
-
-def _left_before(plan: Plan, real: Real, look_id: str, midnight_: dt.datetime) -> float | None:
-    """When the talent of a look last left the set in another look, in seconds of the day."""
-    found = None
-    for span in real.spans:
-        look = plan.setups[span.setup].look if span.setup in plan.setups else None
-        if look is None or look == look_id or look not in plan.day.look:
+        talent = plan.day.look[look].talent or f"look {look}"
+        first_time = worn.get(talent) != look
+        if n == len(real.spans) - 1 and span.setup == here and moment.left and first_time:
+            worn.pop(talent, None)  # not on set in it yet: it may still be prepared
             continue
-        if _sits(plan, look) == _sits(plan, look_id) and span.shot is not None:
-            found = (span.shot - midnight_).total_seconds()
-    return found
+        worn[talent] = look
+        free_s[talent] = clock.seconds(span.shot or moment.now)
+    return frozenset(worn.values()), free_s
 
 
-def _breaks_left(moment: Moment, now_s: float) -> tuple[BreakToCome, ...]:
-    left = [break_of(e) for e in moment.plan.day.breaks if e.id not in moment.truth.breaks]
+def _breaks_left(moment: Moment, clock: DayClock, now_s: float) -> tuple[BreakToCome, ...]:
+    left = [
+        break_of(e, clock.seconds_of)
+        for e in moment.plan.day.breaks
+        if e.id not in moment.truth.breaks
+    ]
     return tuple(each for each in left if now_s < each.latest_s + _OWED_S)
 
 
@@ -217,17 +172,36 @@ def _pause_left_s(moment: Moment, real: Real) -> float:
     return max(lengths.get(moment.truth.on_break or "", 0.0) - gone, 0.0)
 
 
-def _pace_now(moment: Moment, real: Real, changes: Changes) -> Pace:
-    """Today's pace, from its whole changeovers so far: what each took against what was planned."""
-    residuals = []
+def _done_today(moment: Moment, real: Real, changes: Changes) -> Iterator[Done]:
+    """Yield today's whole changeovers and shootings, with what each took.
+
+    Not the load-in, which is unpacking too; nor what was too quick to be walked, or too far off.
+    """
     for span in real.spans:
         over = span.setup != moment.truth.at_work or not moment.left
-        if not over or span.changing_s < _LEAST_TIMED_S:
-            continue
-        worked = changes.known_between(span.before, span.setup)
-        usual = worked.shares.total_s if worked is not None else 0.0
-        if usual and 1 / _MOST_OFF < span.changing_s / usual < _MOST_OFF:
-            residuals.append(log(span.changing_s / usual))
-    if not residuals:
-        return pace_to_come(changes.known.days, changes.known.day_sd)
-    return pace_so_far(residuals, pace_to_come(changes.known.days, changes.known.day_sd).sd)
+        worked = changes.known_between(span.before, span.setup, _not_walked(moment, span))
+        if over and span.before is not None and worked is not None:
+            usual = worked.shares.total_s
+            if usual and span.changing_s >= _LEAST_TIMED_S and _about(span.changing_s, usual):
+                yield Done(worked.pieces, span.changing_s)
+        setup = moment.plan.setups.get(span.setup or "")
+        if setup is not None and span.changed is not None and span.shot is not None:
+            took = worked_s(real, span.changed, span.shot)
+            if _about(took, 60 * setup.shoot_min):
+                yield Done((shooting_of(setup),), took)
+
+
+def _about(took_s: float, usual_s: float) -> bool:
+    """Return whether a time is near enough to its plan to tell something of the pace."""
+    return 1 / _MOST_OFF < took_s / usual_s < _MOST_OFF if usual_s else False
+
+
+def _not_walked(moment: Moment, span: Span) -> frozenset[StepKey]:
+    """Return the steps of a changeover that were done ahead of it, or skipped."""
+    return frozenset(
+        step_key(entry.data.step)
+        for entry in live(moment.entries)
+        if (isinstance(entry.data, StepTicked) and entry.at <= span.begun)
+        or (isinstance(entry.data, Skipped) and entry.data.what == "step")
+        if entry.data.setup == span.setup and entry.data.step
+    )

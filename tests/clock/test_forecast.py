@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 import time
+from math import exp, log
 from random import Random
 
 import pytest
 
 from runbook.change.crew import share
 from runbook.change.unbroken import Task
-from runbook.clock.durations import Belief, Pace, estimate
-from runbook.clock.forecast import (
+from runbook.clock.estimates import Belief, Pace, estimate
+from runbook.clock.forecast import forecast, savings
+from runbook.clock.timetable import (
     BreakToCome,
     DayToCome,
+    Done,
     Look,
     Overtime,
     Piece,
     SetupToCome,
-    forecast,
     pieces,
     planned,
-    savings,
 )
 
 H = 3600.0
@@ -101,6 +102,25 @@ def test_going_back_to_a_look_means_preparing_it_again():
     assert planned(_day(*setups, looks=looks))[1] == 8 * H + 3 * 1100
 
 
+@pytest.mark.parametrize(("call_s", "shoot_at"), [(7 * H, 8 * H + 600), (9 * H, 9 * H + 3000)])
+def test_a_look_is_prepared_from_the_call_of_its_talent(call_s, shoot_at):
+    look = Look("l", Piece("sure", 3000), "T1", call_s)
+    slots, _ = planned(_day(_setup("a", 600, 1200, "l"), looks=(look,)))
+    assert slots[0].shoot_at_s == shoot_at
+
+
+def test_an_early_call_does_not_help_while_the_talent_is_on_set():
+    looks = (Look("l", None, "T1"), Look("m", Piece("sure", 3000), "T1", 0.0))
+    slots, _ = planned(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
+    assert slots[1].shoot_at_s == 8 * H + 1800 + 3000
+
+
+def test_a_talent_off_set_since_before_now_is_being_prepared():
+    looks = (Look("m", Piece("sure", 3000), "T1", 6 * H),)
+    day = _day(_setup("b", 300, 900, "m"), looks=looks, free_s={"T1": 8 * H - 2000})
+    assert planned(day)[0][0].shoot_at_s == 8 * H + 1000
+
+
 def test_a_preparation_stops_for_a_break_too():
     looks = (Look("l", Piece("sure", 3000), "T1"),)
     rest = BreakToCome(1800, 8 * H + 600, 10 * H)
@@ -110,7 +130,7 @@ def test_a_preparation_stops_for_a_break_too():
 
 def test_a_forecast_of_what_is_certain_is_the_plan():
     day = _day(_setup("a", 600, 1200), _setup("b", 300, 900))
-    found = forecast(day, Random(1), 50)
+    found = forecast(day, 1, 50)
     assert found.finish_s == pytest.approx((8 * H + 3000,) * 3, rel=1e-4)
     assert found.over_chance == found.expected_cost == 0
 
@@ -123,14 +143,14 @@ def test_overtime_is_billed_in_begun_blocks():
 
 def test_overtime_has_a_chance_and_a_price():
     over = Overtime(8 * H + 1500, 320, 1800)
-    late = forecast(_day(_setup("a", 600, 1200), overtime=over), Random(1), 50)
+    late = forecast(_day(_setup("a", 600, 1200), overtime=over), 1, 50)
     assert late.over_chance == 1
     assert late.over_s == pytest.approx(300, rel=0.01)
     assert late.expected_cost == pytest.approx(160)
     doubtful = _day(_setup("a", 600, 1200), overtime=over)._replace(
         overtime=Overtime(8 * H + 1800, 320, 1800), beliefs={"sure": estimate(1.0)}
     )
-    found = forecast(doubtful, Random(1), 2000)
+    found = forecast(doubtful, 1, 2000)
     assert found.over_chance == pytest.approx(0.5, abs=0.06)
     assert 0 < found.expected_cost < 320
 
@@ -140,7 +160,7 @@ def test_a_setup_dropped_saves_its_time_and_its_overtime():
     setups = (_setup("a", 600, 1200), _setup("b", 600, 1800)._replace(skip=bridge),
               _setup("c", 600, 1200))  # fmt: skip
     day = _day(*setups, overtime=Overtime(8 * H + 4800, 320, 1800))
-    found = savings(day, Random(1), 20)
+    found = savings(day, 1, 20)
     assert [one.id for one in found] == ["b", "a", "c"]
     assert found[0].wins_s == pytest.approx(600 + 1800 + 600 - 100, rel=1e-3)
     assert found[0].wins_cost == pytest.approx(160)
@@ -150,8 +170,8 @@ def test_a_setup_dropped_saves_its_time_and_its_overtime():
 def test_a_setup_being_shot_is_not_dropped_nor_ends_at_once():
     running = _setup("a", 0, 1200)._replace(change=(), shot_s=2000.0)
     day = _day(running, _setup("b", 60, 60))._replace(beliefs={"sure": estimate(1.0)})
-    assert [one.id for one in savings(day, Random(1), 10)] == ["b"]
-    found = forecast(day, Random(1), 400)
+    assert [one.id for one in savings(day, 1, 10)] == ["b"]
+    found = forecast(day, 1, 400)
     assert found.setups[0].shoot_s.p10 > 0
     assert found.setups[0].shoot_s.p50 > 60
     assert planned(day)[0][0].shoot_s == pytest.approx(found.setups[0].shoot_s.p50, rel=0.2)
@@ -172,21 +192,52 @@ def test_a_shared_changeover_keeps_who_does_what():
 def test_side_by_side_work_ends_later_than_planned_as_often_as_not():
     wide = tuple(Piece("k", 60, ()) for _ in range(4))
     day = DayToCome(0, (SetupToCome("a", wide, Piece("k", 0)),), {"k": estimate(1.0)}, pace=CERTAIN)
-    assert forecast(day, Random(1), 1000).finish_s.p50 > 1.1 * planned(day)[1]
+    assert forecast(day, 1, 1000).finish_s.p50 > 1.1 * planned(day)[1]
 
 
-def test_the_same_dice_give_the_same_forecast():
+@pytest.mark.parametrize(("count", "factor_ln", "sd"), [(10, 0.0569, 0.079), (24, 0.0760, 0.059)])
+def test_what_today_took_narrows_the_pace(count, factor_ln, sd):
+    # day s.d. 0.12, step s.d. 0.33, mean residual 0.10: weight 0.569 and 0.760 (derived)
+    known = Belief(log(60), 1e9, 1e6, 1e6 * 0.33**2)
+    day = DayToCome(
+        0,
+        (SetupToCome("a", (), Piece("sure", 1000)),),
+        {"sure": SURE, "k": known},
+        pace=Pace(0.0, 0.12),
+        done=(Done((Piece("k"),), 60 * exp(0.10)),) * count,
+    )
+    found = forecast(day, 1, 8000).finish_s
+    assert log(found.p50 / 1000) == pytest.approx(factor_ln, abs=0.01)
+    assert log(found.p90 / found.p10) / 2 / 1.2816 == pytest.approx(sd, abs=0.004)
+
+
+def test_what_a_kind_took_today_tells_of_that_kind_to_come():
+    def rest(kind: str) -> float:
+        day = DayToCome(
+            0,
+            (SetupToCome("a", (Piece(kind, 1.0),), Piece("k", 0)),),
+            {"k": estimate(60), "other": estimate(60)},
+            pace=CERTAIN,
+            done=(Done((Piece("k"),), 120.0),) * 3,
+        )
+        return forecast(day, 1).finish_s.p50
+
+    assert rest("k") > 85
+    assert rest("other") == pytest.approx(60, rel=0.05)
+
+
+def test_the_same_seed_gives_the_same_forecast():
     day = DayToCome(0, (SetupToCome("a", (Piece("k"),), Piece("k")),), {"k": estimate(60)})
-    assert forecast(day, Random(3), 100) == forecast(day, Random(3), 100)
+    assert forecast(day, 3, 100) == forecast(day, 3, 100)
 
 
 def test_a_day_with_nothing_left_ends_now():
-    assert forecast(_day(), Random(1), 10).finish_s == (8 * H,) * 3
+    assert forecast(_day(), 1, 10).finish_s == (8 * H,) * 3
 
 
 def test_an_unknown_kind_is_an_error():
     with pytest.raises(KeyError, match="unheard"):
-        forecast(_day(SetupToCome("a", (Piece("unheard"),), Piece("sure"))), Random(1), 10)
+        forecast(_day(SetupToCome("a", (Piece("unheard"),), Piece("sure"))), 1, 10)
 
 
 def test_a_full_day_is_forecast_quickly():
@@ -202,5 +253,5 @@ def test_a_full_day_is_forecast_quickly():
     setups = tuple(SetupToCome(f"s{n}", change(), Piece("shoot", 1500)) for n in range(12))
     day = DayToCome(8 * H, setups, kinds | {"shoot": estimate(1.0)})
     begin = time.process_time()
-    forecast(day, Random(2), 2000)
+    forecast(day, 2, 2000)
     assert time.process_time() - begin < 0.7 * 3  # 0.3 s on the machine it was written on

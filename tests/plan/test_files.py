@@ -156,6 +156,8 @@ ONE_FAULT = [
     (K, "arm_back_m = 0.8\n", "", "stand.boom.arm_back_m", "a boom must have it"),
     (D, "wrap = 18:00:00", "wrap = 02:00:00", "wrap", "not after the call"),
     (D, "wrap = 18:00:00", "wrap = 08:00:00", "wrap", "a day ends by midnight"),
+    (D, 'talent = "T1"', 'call = 18:00:00', "look.keeper.call", "not before the wrap"),
+    (D, "wrap = 18:00:00", "load_in_min = -5\nwrap = 18:00:00", "load_in_min", "at least 0"),
     (D, "latest = 13:30:00", "latest = 11:00:00", "break.meal.latest", "before the earliest"),
     (D, 'order = ["window", "lamp"]', "order = []", "order", "no setup is to be shot"),
     (D, 'order = ["window", "lamp"]\n', "", "order", "is missing"),

@@ -51,14 +51,14 @@ def late_day() -> Session:
 async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
-        await until(pilot, lambda: "stands on" in shown(pilot) and "working" not in shown(pilot))
+        await until(pilot, lambda: "based on" in shown(pilot) and "working" not in shown(pilot))
         assert "08:00-10:00" in line_with(pilot, "widow-letter")
         assert " late" in line_with(pilot, "widow-letter")
         assert "█" in line_with(pilot, "widow-letter")
         assert "▓" in line_with(pilot, "widow-answer")
-        assert "nine in ten by" in line_with(pilot, "; nine in ten")
+        assert "90 % by" in line_with(pilot, "; 90 %")
         assert "planned end" in shown(pilot)
-        assert "overtime: less than 1 in 100" in shown(pilot)
+        assert "overtime: under 1 % likely" in shown(pilot)
         await pilot.press("s")
         assert not isinstance(pilot.app.screen, HoursScreen)
 
@@ -66,7 +66,7 @@ async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
 async def test_any_window_will_do() -> None:
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
-        await until(pilot, lambda: "stands on" in shown(pilot))
+        await until(pilot, lambda: "based on" in shown(pilot))
         for size in [(1, 1), (30, 8), (40, 12), (140, 45)]:
             await pilot.resize_terminal(*size)
             await pilot.pause()
@@ -182,7 +182,7 @@ async def test_a_sooner_order_is_told_and_can_be_taken(
     session.folder = day
     async with app_of(session).run_test(size=(140, 45)) as pilot:
         await pilot.press("h")
-        await until(pilot, lambda: "in another order" in shown(pilot))
+        await until(pilot, lambda: "another order saves" in shown(pilot))
         assert session.hours is not None and session.hours.sooner is not None
         order = session.hours.sooner.order
         assert ", ".join(order) in shown(pilot)
@@ -199,7 +199,7 @@ async def test_a_sooner_order_is_told_and_can_be_taken(
 async def test_without_a_sooner_order_there_is_none_to_take() -> None:
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
-        await until(pilot, lambda: "stands on" in shown(pilot) and "working" not in shown(pilot))
+        await until(pilot, lambda: "based on" in shown(pilot) and "working" not in shown(pilot))
         await pilot.press("o")
         assert "no other order is known that ends the day sooner" in shown(pilot)
 
@@ -214,7 +214,7 @@ async def test_with_everything_shot_the_clock_is_the_wraps() -> None:
 
         def told(words: str) -> bool:
             screen = shown(pilot)
-            return words in screen and "stands on" in screen and "working" not in screen
+            return words in screen and "based on" in screen and "working" not in screen
 
         await pilot.press("h")
         await until(pilot, lambda: told("ends about 08:3"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 from runbook.plan.day import Break, Crew, Plan
 from runbook.plan.power import Power
@@ -33,9 +34,55 @@ def test_a_step_for_two_with_a_crew_of_one_is_a_warning() -> None:
 def test_a_look_that_is_not_ready_when_the_set_is_lit() -> None:
     (wait,) = found(short("keeper-window"), "look-late")
     assert (wait.level, wait.item) == ("note", "keeper")
-    assert "takes 40 min" in wait.what and "36 min" in wait.do
+    assert "takes 40 min" in wait.what and "36 min" in wait.what and "07:23" in wait.do
     looks = tuple(look._replace(prep_min=0) for look in demo().day.looks)
     assert found(with_day(short("keeper-window"), looks=looks), "look-late") == []
+
+
+def _with_talent(plan: Plan, talent: str) -> Plan:
+    """Every look of the day is worn by one talent, and takes an hour."""
+    looks = tuple(look._replace(talent=talent, prep_min=60) for look in plan.day.looks)
+    return with_day(plan, looks=looks)
+
+
+def test_a_call_that_is_obeyed_ends_the_wait() -> None:
+    plan = short("keeper-window", "widow-letter")
+    (wait,) = [each for each in found(plan, "look-late") if each.setup == "keeper-window"]
+    called = re.search(r"at (\d\d):(\d\d)", wait.do)
+    assert called is not None
+    call = dt.time(int(called[1]), int(called[2]))
+    looks = tuple(
+        look._replace(call=call) if look.id == wait.item else look for look in plan.day.looks
+    )
+    assert not [
+        each
+        for each in found(with_day(plan, looks=looks), "look-late")
+        if each.setup == "keeper-window"
+    ]
+
+
+def test_a_talent_on_set_is_not_to_be_called_earlier() -> None:
+    plan = _with_talent(short("keeper-window", "widow-letter"), "T1")
+    waits = {each.setup: each for each in found(plan, "look-late")}
+    assert re.search(r"\d\d:\d\d", waits["keeper-window"].do)
+    second = waits["widow-letter"]
+    assert "T1 is on set" in second.do
+    assert not re.search(r"\d\d:\d\d", second.do)
+
+
+def test_another_setup_is_named_only_where_it_shortens_the_wait() -> None:
+    plan = _with_talent(short("keeper-window", "widow-letter", "captain-deck"), "T1")
+    setups = plan.setups | {"captain-deck": plan.setups["captain-deck"]._replace(look=None)}
+    plan = plan._replace(setups=setups)
+    (wait,) = [each for each in found(plan, "look-late") if each.setup == "widow-letter"]
+    assert "captain-deck" in wait.do
+    turned = with_day(plan, order=("keeper-window", "captain-deck", "widow-letter"))
+    then = [each for each in found(turned, "look-late") if each.setup == "widow-letter"]
+    assert not then or then[0].what != wait.what
+    before = setups["widow-letter"]._replace(before=("captain-deck",))
+    bound = plan._replace(setups=setups | {"widow-letter": before})
+    (wait,) = [each for each in found(bound, "look-late") if each.setup == "widow-letter"]
+    assert "captain-deck" not in wait.do
 
 
 def test_a_day_that_cannot_end_before_its_wrap() -> None:

@@ -21,7 +21,7 @@ def test_a_span_of_time(minutes: int, said: str) -> None:
 @pytest.mark.parametrize(
     ("late", "said"),
     [
-        (-40, "ends about 17:20, 40 min in hand"),
+        (-40, "ends about 17:20, 40 min to spare"),
         (0, "ends about 18:00, on time"),
         (5, "ends about 18:05, 5 min over"),
         (390, "ends about 00:30, 6 h 30 over"),

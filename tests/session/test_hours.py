@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from math import log
 
 import pytest
 
+from runbook.clock.estimates import quantile_s
+from runbook.clock.forecast import forecast
 from runbook.plan.day import Rate
-from runbook.session.beliefs import Known
+from runbook.session.beliefs import NOTHING, PLANNED_SPREAD, Known
 from runbook.session.changeovers import every_change, share
-from runbook.session.hours import Hours, clock_said, facts, hours_of
+from runbook.session.hours import Hours, facts, hours_of
 from runbook.session.hours_said import finish_said, overtime_said, row_words, savings_said
 from runbook.session.planned_day import Changes, Stopped
 from runbook.session.session import Session
@@ -94,18 +97,66 @@ def test_steps_done_ahead_are_not_counted_again() -> None:
 
 
 def test_a_slow_morning_slows_the_rest_of_the_day() -> None:
-    paces = []
-    for seconds in (4, 40):
+    later_s = []
+    for seconds in (6, 25):
         clock = SetClock()
-        session = begun(short("widow-letter", "widow-answer", "keeper-window"), clock)
-        for setup_id in ("widow-letter", "widow-answer"):
+        plan = short("widow-letter", "keeper-window", "captain-deck", "seamstress-veil")
+        session = begun(plan, clock)
+        for setup_id in ("widow-letter", "keeper-window", "captain-deck"):
             session.begin(setup_id)
             while do_next(session):
                 clock.now += dt.timedelta(seconds=seconds)
             session.call_shot()
-        paces.append(day_from_now(session.moment, session.changes).pace)
-    assert paces[0].middle < 0 < paces[1].middle
-    assert paces[1].sd < 0.10
+        to_come = day_from_now(session.moment, session.changes)
+        # not the load-in, which is unpacking too
+        assert len(to_come.done) == 2
+        as_planned, as_it_goes = (
+            forecast(day, 1).finish_s.p50 for day in (to_come._replace(done=()), to_come)
+        )
+        later_s.append(as_it_goes - as_planned)
+    assert later_s[0] < -60
+    assert later_s[1] > 60
+
+
+def test_a_shooting_is_as_unsure_as_is_stated() -> None:
+    for belief in (NOTHING.shooting, NOTHING.preparing):
+        assert log(quantile_s(belief, 0.9)) == pytest.approx(1.2816 * PLANNED_SPREAD, abs=0.002)
+
+
+def test_load_in_and_packing_have_minutes_of_their_own() -> None:
+    plain = worked(begun())
+    day = demo().day._replace(load_in_min=30.0, wrap_min=20.0)
+    packed = worked(begun(demo()._replace(day=day)))
+    assert packed.rows[0].start_s == 8 * H + 1800
+    assert packed.plan_finish_s == pytest.approx(plain.plan_finish_s + 1200, abs=1800)
+    assert packed.finish.p50 > plain.finish.p50 + 1200
+    session = begun(demo()._replace(day=day), SetClock(9))
+    session.begin("keeper-window")
+    assert day_from_now(session.moment, session.changes).now_s == 9 * H  # it is over by then
+
+
+def test_a_struck_set_is_packed_before_the_day_is_over() -> None:
+    clock = SetClock()
+    plan = short("widow-letter")
+    session = begun(plan._replace(day=plan.day._replace(wrap_min=20.0)), clock)
+    make_ready(session, "widow-letter")
+    session.call_shot()
+    session.begin(None)
+    clock.now = clock.now.replace(hour=17, minute=50)
+    while do_next(session):
+        pass
+    hours = worked(session)
+    assert (hours.struck, hours.finish.p50) == (True, 18 * H + 600)
+    assert hours.over_chance == 1  # the wrap is at 18:00, and packing goes on after it
+    assert "17:50" in finish_said(hours) and "18:10" in finish_said(hours)
+
+
+def test_a_look_is_prepared_from_its_own_call() -> None:
+    plan = short("keeper-window")
+    looks = tuple(each._replace(call=dt.time(7, 20)) for each in plan.day.looks)
+    early = worked(begun(plan._replace(day=plan.day._replace(looks=looks)))).rows[0]
+    late = worked(begun(plan)).rows[0]
+    assert (late.shoot_at_s, early.shoot_at_s) == (8 * H + 2400, early.start_s + early.changeover_s)
 
 
 def test_a_break_that_is_on_ends_when_it_should() -> None:
@@ -126,13 +177,13 @@ def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
     hours = worked(session, ways_back=True)
     assert 0.4 < hours.over_chance < 1
     assert hours.expected_cost > 100
-    assert "EUR to be expected" in overtime_said(day, hours)
+    assert "EUR expected" in overtime_said(day, hours)
     assert {each.id for each in hours.savings} == set(day.order)
     said = list(savings_said(day, hours))
-    assert len(said) == 3 and all("EUR saved" in each for each in said)
+    assert len(said) == 3 and all(each.endswith(" %") and " EUR" in each for each in said)
     told = facts(hours)
     assert told["overtime"]["chance"] == hours.over_chance
-    assert told["finish"]["p50"] == clock_said(hours.finish.p50)
+    assert told["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
     assert [each["id"] for each in told["setups"]] == list(day.order)
     assert told["setups"][0]["start"] == "08:00:00"
 
@@ -172,11 +223,12 @@ def test_it_can_be_stopped_and_says_what_it_is_at() -> None:
 
 
 def test_words_and_times_of_day() -> None:
-    assert [clock_said(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
+    clock = worked(begun()).clock
+    assert [clock.exact(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
     row = worked(begun()).rows[1]
-    assert row_words(row)[:4] == ("keeper-lamp", "", "09:05-09:30", "09:05-09:30")
-    assert row_words(row._replace(end_s=row.end_s + 600, state="done"))[-1] == "10 min late"
-    assert row_words(row._replace(plan_start_s=None, plan_end_s=None))[-1] == "again"
+    assert row_words(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:30", "09:05-09:30")
+    assert row_words(row._replace(end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
+    assert row_words(row._replace(plan_start_s=None, plan_end_s=None), clock)[-1] == "again"
 
 
 def test_with_nothing_left_to_shoot_the_strike_is_the_clock() -> None:

@@ -6,7 +6,7 @@ from itertools import permutations
 
 import pytest
 
-from runbook.clock.forecast import planned
+from runbook.clock.timetable import planned
 from runbook.plan.day import Plan
 from runbook.session.ordering import Asked, CannotOrder, best_order, facts, sooner
 from runbook.session.planned_day import Changes, Stopped, Worked, day_as_planned

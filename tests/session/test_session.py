@@ -205,27 +205,27 @@ def test_an_end_that_cannot_be_any_more_is_not_shown() -> None:
     assert worked_out(session).startswith("ends about 09:")
     clock.now = clock.now.replace(hour=17)
     session.begin("widow-letter")
-    assert session.ends_said(clock.now) == "the end is being worked out"
+    assert session.ends_said(clock.now) == "calculating the finish"
     assert worked_out(session).startswith("ends about 17:")
     session.frames(1)  # hardly moves the end: the old one stands until there is a new one
     assert session.ends_said(clock.now).startswith("ends about 17:")
     clock.move(300)
     session.frames(1)
-    assert session.ends_said(clock.now) == "the end is being worked out"
+    assert session.ends_said(clock.now) == "calculating the finish"
 
 
 def test_a_day_begun_late_or_early_is_worked_out_before_its_end_is_shown() -> None:
     session = begun(short("widow-letter", "widow-answer"), SetClock(8))
     worked_out(session)
     session.begin("widow-letter")
-    assert session.ends_said(session.clock()) == "the end is being worked out"
+    assert session.ends_said(session.clock()) == "calculating the finish"
 
 
 def test_the_day_ends_sooner_as_work_is_done() -> None:
     session = begun(short("widow-letter", "widow-answer"))
     assert session.ends_said(session.clock()) == ""  # not worked out yet
     first = worked_out(session)
-    assert first.startswith("ends about 09:") and first.endswith(" in hand")
+    assert first.startswith("ends about 09:") and first.endswith(" to spare")
     make_ready(session, "widow-letter")
     session.frames(session.plan.setups["widow-letter"].frames)
     session.call_shot()

@@ -7,10 +7,13 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from runbook.change.durations import DEFAULT_S
 from runbook.journal.entries import StepTicked
 from runbook.journal.store import Journal, journal_path
+from runbook.plan.day import Crew, Plan
 from runbook.session.beliefs import NOTHING, SHOOTING, Known, kind_of, usual_s
 from runbook.session.near import journals_near
 from runbook.session.session import Session
@@ -66,7 +69,7 @@ def test_each_person_has_a_stopwatch_and_an_undone_tick_is_no_timing(tmp_path: P
     session.begin("widow-letter")
     tick(session, clock, 30)
     session.who = "first"
-    assert tick(session, clock, 10).seconds == 40  # since the beginning: photo's ticks are photo's
+    assert tick(session, clock, 10).seconds == 10  # the bag waited for the stand that photo placed
     session.undo()
     assert len(timings_of(session.entries)) == 1
 
@@ -77,9 +80,62 @@ def test_who_ticks_for_a_whole_crew_times_nobody_on_the_day(tmp_path: Path) -> N
     session.begin("widow-letter")
     assert tick(session, clock, 30).seconds is None
     session.who = "first"
-    assert tick(session, clock, 5).seconds == 35
+    assert tick(session, clock, 5).seconds == 5
     session.who = "photo"
-    assert tick(session, clock, 5).seconds == 10
+    assert tick(session, clock, 5).seconds == 5
+
+
+def played_on_schedule(
+    plan: Plan, setups: tuple[str, ...], signed_by: str | None, speed: float = 1.0
+) -> list[tuple[float, StepTicked]]:
+    """Rehearse changeovers exactly as they are shared, each step ticked when it should be done.
+
+    ``signed_by`` ticks for all; without it whoever does a step. Returns the estimate of each step
+    and its tick.
+    """
+    clock = SetClock()
+    journal = Journal.in_memory(clock=clock, who="photo")
+    session = Session(plan, journal, "photo", clock, rehearsal=True)
+    played = []
+    for setup_id in setups:
+        session.begin(setup_id)
+        begun, shares = clock.now, session.worked_now.shares
+        for each in sorted(shares.steps, key=lambda each: each.start_s + each.step.seconds):
+            clock.now = begun + dt.timedelta(seconds=speed * (each.start_s + each.step.seconds))
+            session.who = signed_by or each.crew[0]
+            session.tick(each.step)
+            ticked = session.entries[-1].data
+            assert isinstance(ticked, StepTicked)
+            played.append((each.step.seconds, ticked))
+        clock.move(10)
+    return played
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    st.permutations(demo().day.order).map(lambda order: tuple(order[:2])),
+    st.integers(1, 4),
+    st.sampled_from([None, "photo"]),
+    st.sampled_from([1.0, 2.0]),
+)
+def test_a_rehearsal_played_exactly_on_a_schedule_learns_exactly_its_times(
+    setups: tuple[str, ...], people: int, signed_by: str | None, speed: float
+) -> None:
+    crew = tuple(Crew(name) for name in ("photo", "first", "second", "third")[:people])
+    plan = demo()._replace(day=demo().day._replace(crew=crew))
+    timed = [
+        (usual_s, ticked.seconds)
+        for usual_s, ticked in played_on_schedule(plan, setups, signed_by, speed)
+        if ticked.seconds is not None
+    ]
+    assert all(taken == pytest.approx(speed * usual_s) for usual_s, taken in timed)
+    assert timed
+
+
+def test_a_rehearsal_on_schedule_times_nearly_every_step_that_whoever_does_it_ticks() -> None:
+    played = played_on_schedule(demo(), demo().day.order, None)
+    timed = [ticked for _, ticked in played if ticked.seconds is not None]
+    assert len(timed) > 0.8 * len(played)
 
 
 def test_shooting_is_learned_in_shares_of_what_was_planned(tmp_path: Path) -> None:

@@ -8,16 +8,14 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from runbook.clock.durations import (
+from runbook.clock.estimates import (
     Belief,
     chance_over,
     learned,
-    pace_so_far,
     quantile_running_s,
     quantile_s,
     student_t_below,
     student_t_quantile,
-    usual_and_bad,
 )
 
 
@@ -51,19 +49,6 @@ def test_a_step_still_running():
     assert found == pytest.approx([155.8, 185.7, 268.7], abs=0.06)
     assert quantile_running_s(_AFTER, 60, 0.5) - 60 == pytest.approx(80, abs=0.5)
     assert quantile_running_s(_AFTER, 240, 0.5) - 240 == pytest.approx(38, abs=0.5)
-
-
-def test_usual_and_bad_day():
-    # usual 120 s, one in ten 180 s: s.d. 0.3164 (derived)
-    assert usual_and_bad(120, 180).spread == pytest.approx(0.3164, abs=5e-5)
-
-
-@pytest.mark.parametrize(("done", "factor_ln", "sd"), [(10, 0.0569, 0.079), (24, 0.0760, 0.059)])
-def test_the_pace_part_way_through_a_day(done, factor_ln, sd):
-    # day s.d. 0.12, step s.d. 0.33, mean residual 0.10: weight 0.569 and 0.760 (derived)
-    pace = pace_so_far([0.10] * done, 0.12)
-    assert pace.middle == pytest.approx(factor_ln, abs=1e-4)
-    assert pace.sd == pytest.approx(sd, abs=5e-4)
 
 
 @pytest.mark.parametrize("freedom", [2, 3, 6, 8, 9, 13.5, 50])

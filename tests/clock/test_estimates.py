@@ -9,22 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.clock.durations import (
+from runbook.clock.estimates import (
     Belief,
-    Pace,
     chance_over,
     estimate,
-    from_three_points,
     learned,
-    pace_so_far,
-    pace_to_come,
     planned_s,
     quantile_running_s,
     quantile_s,
     spread_of_days,
     student_t_quantile,
-    three_points,
-    usual_and_bad,
 )
 
 _TIMINGS = st.lists(st.floats(5, 900), min_size=1, max_size=8)
@@ -98,19 +92,6 @@ def test_a_quantile_is_exceeded_as_often_as_it_says(p):
     assert chance_over(belief, quantile_s(belief, p)) == pytest.approx(1 - p, abs=1e-6)
 
 
-def test_a_bad_day_is_one_in_ten():
-    belief = usual_and_bad(120, 180)
-    assert belief.spread == pytest.approx(log(1.5) / 1.2816, rel=1e-4)
-    with pytest.raises(ValueError, match="longer than a usual one"):
-        usual_and_bad(120, 100)
-
-
-def test_three_points_must_rise():
-    with pytest.raises(ValueError, match="must rise"):
-        three_points(3, 2, 4)
-    assert from_three_points(60, 60, 60).median_s == pytest.approx(60)
-
-
 @pytest.mark.parametrize(("seconds", "plan"), [(139.32, 140), (2, 5), (0, 0), (62.6, 65)])
 def test_plans_are_on_a_grid(seconds, plan):
     assert planned_s(seconds) == plan
@@ -129,18 +110,6 @@ def test_days_that_differ_spread_more_than_days_that_do_not():
 
     assert spread_of_days(days(0.0)) < 0.08
     assert 0.15 < spread_of_days(days(0.25)) < 0.35
-
-
-def test_few_past_days_leave_the_pace_to_come_less_sure():
-    assert pace_to_come(0).sd == 0.10
-    assert pace_to_come(1).sd > pace_to_come(3).sd > pace_to_come(30).sd > 0.10
-
-
-def test_the_pace_follows_the_steps_done():
-    assert pace_so_far([]) == Pace(0.0, 0.10)
-    few, many = pace_so_far([0.2] * 3), pace_so_far([0.2] * 60)
-    assert 0 < few.middle < many.middle < 0.2
-    assert few.sd > many.sd
 
 
 def test_the_middle_of_students_t_is_zero_and_its_sides_are_alike():

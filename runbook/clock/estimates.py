@@ -20,7 +20,6 @@ from typing import Final
 from runbook.plan.tuples import NamedTuple
 
 USUAL_SPREAD: Final = 0.33  # s.d. of ln(duration) of one kind of step, an estimate
-TEN_IN_A_HUNDRED: Final = 1.2815515655446004  # s.d. from the median to the worst in ten, normal
 PLAN_GRID_S: Final = 5
 _SHAPE: Final = 4.0  # what the spread is believed on, before any timing
 _OUTLIER_SD: Final = 3.0
@@ -71,27 +70,6 @@ def estimate(usual_s: float, *, spread: float = USUAL_SPREAD) -> Belief:
     if not usual_s > 0 or not spread > 0:
         raise ValueError(f"an estimate must be above 0 s and spread, not {usual_s} and {spread}")
     return Belief(log(usual_s), 1.0, _SHAPE, (_SHAPE - 1) * spread**2)
-
-
-def usual_and_bad(usual_s: float, bad_s: float) -> Belief:
-    """The belief of someone who says how long it takes, and how long on a bad day, one in ten."""
-    if not 0 < usual_s < bad_s:
-        raise ValueError(f"a bad day must take longer than a usual one: {usual_s} s, {bad_s} s")
-    return estimate(usual_s, spread=log(bad_s / usual_s) / TEN_IN_A_HUNDRED)
-
-
-def three_points(best: float, usual: float, worst: float) -> tuple[float, float]:
-    """Mean and s.d. by the three-point rule: ``(a + 4m + b)/6`` and ``(b - a)/6`` (PERT, 1959)."""
-    if not 0 < best <= usual <= worst:
-        raise ValueError(f"best, usual and worst must rise: {best}, {usual}, {worst}")
-    return (best + 4 * usual + worst) / 6, (worst - best) / 6
-
-
-def from_three_points(best_s: float, usual_s: float, worst_s: float) -> Belief:
-    """The log-normal with the mean and s.d. of the three-point rule, as an estimate."""
-    mean, sd = three_points(best_s, usual_s, worst_s)
-    variance = log1p((sd / mean) ** 2)
-    return estimate(exp(log(mean) - variance / 2), spread=max(sqrt(variance), 0.01))
 
 
 def learned(prior: Belief, timings_s: Sequence[float]) -> Belief:
@@ -180,26 +158,6 @@ def spread_of_days(residuals: Sequence[Sequence[float]]) -> float:
     excess = fsum((mean - overall) ** 2 for mean in means) - (len(days) - 1) * noise
     seen = _DAYS_TAKEN_AS_SEEN
     return sqrt((seen * DAY_SPREAD**2 + max(excess, 0.0)) / (seen + len(days) - 1))
-
-
-def pace_to_come(past_days: int, day_sd: float = DAY_SPREAD) -> Pace:
-    """The pace of a day not begun. What is believed leans on the pace of the days it was timed on:
-    few of them leave it as unsure by their own mean.
-    """
-    return Pace(0.0, day_sd * sqrt(1 + 1 / past_days) if past_days else day_sd)
-
-
-def pace_so_far(
-    residuals: Sequence[float], day_sd: float = DAY_SPREAD, step_sd: float = USUAL_SPREAD
-) -> Pace:
-    """Today's pace after some steps, from their ln(taken / believed): normal with known s.d.
-
-    ``day_sd`` is that of ``pace_to_come``.
-    """
-    if not residuals:
-        return Pace(0.0, day_sd)
-    weight = day_sd**2 / (day_sd**2 + step_sd**2 / len(residuals))
-    return Pace(weight * fsum(residuals) / len(residuals), day_sd * sqrt(1 - weight))
 
 
 # --- Student's t, without a library
