@@ -523,3 +523,22 @@ def test_a_journal_deleted_under_it_is_told_and_can_be_put_back(day: Path) -> No
         leave(terminal)
     away.rename(path)
     assert kinds(day) == ["day-opened", "setup-begun"]
+
+
+@pytest.mark.parametrize("keys", ["q\rn", "q\r\r", "qyy", "qqqy"])
+def test_a_burst_of_keys_that_leaves_ends_without_a_fault(day: Path, keys: str) -> None:
+    with opened(day) as terminal:
+        terminal.wait_for(FIRST)
+        terminal.send(keys)
+        assert terminal.end() == 0
+        assert "unexpected" not in terminal.text
+    assert kinds(day) == ["day-opened", "left"]
+
+
+def test_bursts_of_keys_on_dialogs_do_what_they_say(day: Path) -> None:
+    with opened(day) as terminal:
+        terminal.wait_for(FIRST)
+        terminal.send("??\r\rng22w2 notes\rf12\r")
+        terminal.wait(lambda: kinds(day)[-1] == "frames", "frames entry")
+        leave(terminal)
+    assert kinds(day) == ["day-opened", "setup-begun", "setup-begun", "note", "frames", "left"]
