@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import builtins
+import errno
 import io
 import itertools
+import os
 import random
 import shutil
 import zipfile
@@ -437,3 +439,22 @@ def test_a_handover_that_reads_back_otherwise_is_not_called_written(
     monkeypatch.setattr(handover, "write_whole", half)
     with pytest.raises(Refused):
         handover.give(running(given), "Kim", tmp_path / "kim.handover")
+
+
+def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    for name in ("copy2", "copyfile", "copyfileobj"):
+        monkeypatch.setattr(shutil, name, full)
+    monkeypatch.setattr(resume, "is_terminal", lambda: True)
+    answering(monkeypatch, lambda _: "yes")
+    assert taken(given, tmp_path / "kim", "--as", "Kim") == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith("runbook resume: --into: ")
+    assert "no space left on device" in line
+    assert "[" not in line
+    assert "(" not in line
+    assert list(tmp_path.iterdir()) == []
