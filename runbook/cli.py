@@ -21,6 +21,7 @@ from runbook.plan.tuples import NamedTuple
 INTERRUPTED: Final = 130  # 128 and the signal's number, as shells count
 PIPE_CLOSED: Final = 141
 DEBUG: Final = "RUNBOOK_DEBUG"
+_FAULTS_MAX: Final = 100  # lines; nobody reads more before mending some
 _FULL: Final = "runbook: what it says cannot be written, the disk is full; make room and ask again"
 
 
@@ -188,7 +189,9 @@ def main(argv: Sequence[str]) -> int:
         if sys.stdout is not None:
             sys.stdout.flush()
     except Unreadable as problem:
-        _tell(*map(str, problem.faults))
+        _tell(*map(str, problem.faults[:_FAULTS_MAX]))
+        if len(problem.faults) > _FAULTS_MAX:
+            _tell(f"and {len(problem.faults) - _FAULTS_MAX:,} more faults; mend these first")
         return NOT_READ
     except JournalTrouble as problem:
         _tell(f"runbook: {problem}")

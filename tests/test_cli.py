@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
+import re
 import subprocess
 import sys
 import types
@@ -210,3 +211,16 @@ def test_check_imports_nothing_heavy(day: Path) -> None:
         check=False,
     )
     assert done.stderr.strip() == "[]"
+
+
+def test_a_file_with_thousands_of_faults_shows_the_first_and_counts_the_rest(
+    day: Path, capsys: Capture
+) -> None:
+    kit = day / "kit.toml"
+    kit.write_text(kit.read_text("utf-8") + "[[bag]]\n" * 700, "utf-8")
+    assert main(["check", str(day)]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == 101
+    rest = re.fullmatch(r"and ([\d,]+) more faults; mend these first", lines[-1])
+    assert rest
+    assert int(rest[1].replace(",", "")) > 1000

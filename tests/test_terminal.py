@@ -523,3 +523,70 @@ def test_a_journal_deleted_under_it_is_told_and_can_be_put_back(day: Path) -> No
         leave(terminal)
     away.rename(path)
     assert kinds(day) == ["day-opened", "setup-begun"]
+
+
+@pytest.mark.parametrize("keys", ["q\rn", "q\r\r", "qyy", "qqqy"])
+def test_a_burst_of_keys_that_leaves_ends_without_a_fault(day: Path, keys: str) -> None:
+    with opened(day) as terminal:
+        terminal.wait_for(FIRST)
+        terminal.send(keys)
+        assert terminal.end() == 0
+        assert "unexpected" not in terminal.text
+    assert kinds(day) == ["day-opened", "left"]
+
+
+def test_bursts_of_keys_on_dialogs_do_what_they_say(day: Path) -> None:
+    with opened(day) as terminal:
+        terminal.wait_for(FIRST)
+        terminal.send("??\r\rng22w2 notes\rf12\r")
+        terminal.wait(lambda: kinds(day)[-1] == "frames", "frames entry")
+        leave(terminal)
+    assert kinds(day) == ["day-opened", "setup-begun", "setup-begun", "note", "frames", "left"]
+
+
+@pytest.fixture
+def immutable_day(day: Path) -> Iterator[Callable[[], None]]:
+    """A call after which nothing in the day's folder can be made or removed, by root either."""
+    chattr = shutil.which("chattr")
+    if chattr is None:
+        pytest.skip("no chattr here; the refused removal is tested on the lock by itself")
+
+    def set_flag(flag: str) -> int:
+        return subprocess.run([chattr, flag, str(day)], capture_output=True, check=False).returncode
+
+    def make_immutable() -> None:
+        if set_flag("+i"):
+            pytest.skip("this file system or user cannot make a folder immutable")
+
+    yield make_immutable
+    set_flag("-i")
+
+
+@pytest.mark.parametrize("answer", ["w", "x"])
+def test_a_folder_that_becomes_read_only_stops_nobody(
+    day: Path, immutable_day: Callable[[], None], answer: str
+) -> None:
+    with opened(day, columns=120) as terminal:
+        terminal.wait_for(FIRST)
+        immutable_day()
+        terminal.send("n")
+        terminal.wait_for("NOT RECORDED: journal.runlog cannot be written")
+        terminal.send(answer)
+        if answer == "w":
+            terminal.wait_for("NOT RECORDED ON DISK")
+            terminal.send("q")
+            terminal.wait_for("is not written and would be lost")
+            terminal.send("y")
+        assert terminal.end() == (0 if answer == "w" else 1)
+        assert "unexpected" not in terminal.text
+    assert kinds(day) == ["day-opened"]
+
+
+def test_a_day_in_a_read_only_folder_is_left_without_a_fault(
+    day: Path, immutable_day: Callable[[], None]
+) -> None:
+    with opened(day) as terminal:
+        terminal.wait_for(FIRST)
+        immutable_day()
+        leave(terminal)
+        assert "unexpected" not in terminal.text

@@ -5,7 +5,8 @@ from __future__ import annotations
 import sys
 import tempfile
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -18,7 +19,7 @@ from runbook.journal.entries import Entry
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.day import Plan
 from runbook.plan.faults import Fault, Unreadable
-from runbook.plan.files import read_day
+from runbook.plan.files import day_bytes, read_day, read_files
 from runbook.plan.source import shown_path
 from runbook.plan.where import find_day, records_of
 from runbook.session.archive import (
@@ -57,8 +58,11 @@ def run(args: Namespace) -> int:
         tell_time(session)
         for line in handover_lines(session, now()):
             say(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
-        give(session, to, path)
-        session.hand_over(to)
+        try:
+            give(session, to, path)
+            session.hand_over(to)
+        except Refused as why:
+            raise Unreadable([Fault(_WHO, None, "", str(why))]) from None
     say(f"wrote {shown_path(path)}; {to} takes the day over with: runbook resume {path.name}")
     return FINE
 
@@ -66,30 +70,56 @@ def run(args: Namespace) -> int:
 def give(session: Session, to: str, path: Path) -> None:
     """Write the handover file of a running day; its journal is left as it is.
 
-    Raises Refused or Unreadable when it cannot be written.
+    Raises Refused or Unreadable when it cannot be written, or not be taken over as written.
     """
     folder = session.folder
     if folder is None:
         raise Refused("this day has no folder to hand over")
-    write_whole(path, packed(session, folder, to, session.clock()), _WHO)
+    data = packed(session, folder, to, session.clock())
+    write_whole(path, data, _WHO)
+    try:
+        if path.read_bytes() == data:
+            return
+        why = "it reads back otherwise than it was written"
+    except OSError as error:
+        why = f"it cannot be read back: {(error.strerror or str(error)).lower()}"
+    raise Refused(f"{path.name} cannot be taken over, {why}; write it to another disk")
 
 
 def packed(session: Session, folder: Path, to: str, at: datetime) -> bytes:
-    """The handover of a running day as bytes. Raises Unreadable when it cannot be packed."""
-    files = {f"{PLAN}{path.name}": path.read_bytes() for path in _toml(folder)}
+    """The handover of a running day as bytes, which ``runbook resume`` can take.
+
+    Raises Refused or Unreadable when it cannot be packed.
+    """
+    files = {f"{PLAN}{name}": data for name, data in plan_bytes(session, folder).items()}
     files[JOURNAL] = _journal(session.entries, session.who)
     files[SHEET] = _sheet(session).encode()
     about = About(
         __version__, session.plan.day.name, folder.resolve().name, session.who, to, at.isoformat()
     )
     try:
-        return pack(about, files)
+        return pack(about, files)  # and unpacks it again, to be sure
     except BadArchive as why:
         raise Unreadable([Fault(_WHO, None, "", f"the day cannot be packed: {why}")]) from None
 
 
-def _toml(folder: Path) -> list[Path]:
-    return sorted(path for path in folder.glob("*.toml") if not path.name.startswith("."))
+def plan_bytes(session: Session, folder: Path) -> Mapping[str, bytes]:
+    """The files, by name, of the plan that a session runs: as on disk, or as they were read.
+
+    The files on disk may have been changed or broken since. Measured rows kept meanwhile are no
+    other plan. Raises Refused when neither files make the plan.
+    """
+    try:
+        on_disk = day_bytes(folder)
+    except Unreadable:
+        on_disk = {}
+    for files in (on_disk, session.plan_files):
+        with suppress(Unreadable):
+            plan = read_files(folder, files)
+            kit = plan.kit._replace(measured=session.plan.kit.measured)
+            if plan._replace(kit=kit) == session.plan:
+                return files
+    raise Refused("the plan's files changed on disk; mend them and open the day again")
 
 
 def _journal(entries: Sequence[Entry], who: str) -> bytes:
@@ -97,6 +127,8 @@ def _journal(entries: Sequence[Entry], who: str) -> bytes:
     with tempfile.TemporaryDirectory(prefix="runbook-") as aside:
         path = journal_path(Path(aside))
         Journal.in_memory(clock=now, who=who, entries=entries).write_out(path)
+        if list(Journal.look(path).entries) != list(entries):
+            raise Refused("the journal's copy reads back otherwise than written; try again")
         return path.read_bytes()
 
 

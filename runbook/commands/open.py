@@ -22,7 +22,7 @@ from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
 from runbook.plan.faults import Unreadable
-from runbook.plan.files import digest_of, read_day
+from runbook.plan.files import day_bytes, digest_of, read_day
 from runbook.plan.replace import put_back
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.where import find_day, records_of
@@ -136,6 +136,7 @@ def _show(
     own = folder if edited else None
     session = Session(plan, journal, who, now, own, known=known, rehearsal=rehearsal)
     session.left_file = opened.later
+    session.plan_files = day_bytes(folder)
     if not _begun(session, plan_digest):
         return 2
     app = RunbookApp(session, now, glyphs_for_terminal())

@@ -222,16 +222,17 @@ def _place(folder: Path, target: Path) -> None:
     """Copy the day beside its place, then put it there, whole."""
     try:
         with _beside(target) as beside:
-            shutil.copytree(folder, beside, dirs_exist_ok=True)
+            for path in folder.iterdir():
+                shutil.copy2(path, beside)
             with suppress(OSError):
                 beside.chmod(0o755 & ~_mask())
             for path in beside.iterdir():
                 sync_file(path)
             beside.rename(target)
             sync_folder(target)
-    except (OSError, shutil.Error) as problem:
-        why = (getattr(problem, "strerror", None) or str(problem)).lower()
-        do = "name another folder with --into"
+    except OSError as problem:
+        why = (problem.strerror or str(problem)).lower()
+        do = "free some space, or name another folder with --into"
         raise Unreadable([Fault(_WHO, None, "--into", f"{target}: {why}", do)]) from None
 
 

@@ -58,8 +58,12 @@ class Hold:
             os.close(file)
 
     def release(self) -> None:
-        """Let others write. The name goes first, while it is still surely ours."""
-        self._name.unlink(missing_ok=True)
+        """Let others write. The name goes first, while it is still surely ours.
+
+        Where it cannot be removed, closing the file gives up the lock all the same.
+        """
+        with contextlib.suppress(OSError):
+            self._name.unlink(missing_ok=True)
         os.close(self._file)
 
 

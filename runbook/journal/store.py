@@ -74,7 +74,8 @@ class Journal:
 
         ``who`` signs the entries that no one else does. Raises JournalTrouble.
         """
-        path = path.resolve()
+        with telling(path):
+            path = path.resolve()
         with _taken(path, clock) as (hold, file, was_empty):
             journal = cls(clock, who, file.read())
         journal._file, journal._hold = file, hold
@@ -165,7 +166,8 @@ class Journal:
         Returns how many that were. Raises JournalTrouble, with the journal in memory as it was;
         also when somebody else wrote in the file meanwhile.
         """
-        path = path.resolve()
+        with telling(path):
+            path = path.resolve()
         with _taken(path, self._clock) as (hold, file, _):
             seen = file.read()
             rest = self._after(seen, path)
@@ -186,8 +188,8 @@ class Journal:
 
     def write_out(self, path: Path) -> None:
         """Write all entries to a new journal file. Raises JournalTrouble, also when it exists."""
-        path = path.resolve()
         with telling(path):
+            path = path.resolve()
             try:
                 path.touch(exist_ok=False)
             except FileExistsError:
@@ -235,7 +237,8 @@ def mend(path: Path, *, clock: Clock, who: str) -> Path:
     as they were, their numbers too, and an entry that says what was lost. At every moment either
     the damaged or the whole new file is in place. Raises JournalTrouble.
     """
-    path = path.resolve()
+    with telling(path):
+        path = path.resolve()
     new = path.with_name(path.name + "-new")
     hold = Hold(path, clock())
     try:

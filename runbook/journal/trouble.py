@@ -109,5 +109,7 @@ def telling(path: Path) -> Iterator[None]:
         raise of_os(error, path) from None
     except sqlite3.Error as error:
         raise of_sqlite(error, path) from None
+    except RuntimeError:  # how Path.resolve tells of a link that leads back to itself
+        raise trouble("failed", path, "its link leads back to itself") from None
     except UnicodeDecodeError:  # SQLite quotes what it cannot understand, whatever that is
         raise trouble("damaged", path) from None

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import shutil
 import tempfile
 from pathlib import Path
 from typing import Final
 
 from runbook.plan.faults import Fault, Unreadable
 from runbook.plan.source import shown_path
+
+_ASIDE: Final = ".new-"  # how the name of a folder begins in which files are written first
 
 _KIT: Final = """\
 # Everything in the cases. An id is the label taped on the thing. Masses: weigh them.
@@ -245,32 +248,44 @@ bags = ["B2"]
 def start_day(folder: Path, date: dt.date) -> list[Path]:
     """Write a day that ``runbook check`` finds fine into a new or empty folder.
 
-    Returns the files written. Raises Unreadable, with nothing left behind, when the folder holds
-    something already or cannot be written.
+    Returns the files written. A kill leaves a folder that can be written again, or a whole day.
+    Raises Unreadable, with nothing left behind, when the folder holds something already or cannot
+    be written.
     """
     name = "".join(c for c in folder.absolute().name if c.isprintable() and c not in '"\\')
     texts = {
         "kit.toml": _KIT,
-        "day.toml": _DAY.format(name=name or "A day", date=date.isoformat()),
         "one.toml": _ONE,
         "two.toml": _TWO,
+        "day.toml": _DAY.format(name=name or "A day", date=date.isoformat()),
     }
     try:
         fresh = not folder.exists()
-        if not fresh and any(folder.iterdir()):
+        if not fresh and any(not _is_leftover(path, texts) for path in folder.iterdir()):
             raise Unreadable(
                 [Fault(shown_path(folder), None, "", "is not empty", "name a new one")]
             )
         folder.mkdir(parents=True, exist_ok=True)
+        for left in folder.glob(f"{_ASIDE}*"):
+            shutil.rmtree(left)
         return _write(folder, texts, fresh)
     except (OSError, ValueError) as problem:
         raise _unwritable(folder, problem) from None
 
 
+def _is_leftover(path: Path, texts: dict[str, str]) -> bool:
+    """Whether a file or folder is what a killed ``start_day`` left: day.toml is written last."""
+    if path.name.startswith(_ASIDE) and path.is_dir():
+        return all(each.name in texts for each in path.iterdir())
+    if path.name not in texts or path.name == "day.toml":
+        return False
+    return path.is_file() and path.read_bytes() == texts[path.name].encode()
+
+
 def _write(folder: Path, texts: dict[str, str], fresh: bool) -> list[Path]:
     """Write everything beside, then move it into place; take all of it away if one fails."""
     moved: list[Path] = []
-    aside = Path(tempfile.mkdtemp(prefix=".new-", dir=folder))
+    aside = Path(tempfile.mkdtemp(prefix=_ASIDE, dir=folder))
     try:
         for name, text in texts.items():
             (aside / name).write_text(text, encoding="utf-8", newline="\n")

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any, ClassVar, Final
 from rich.console import RenderableType
 from rich.text import Text
 from textual import events
-from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.worker import Worker, get_current_worker
 
@@ -29,6 +28,7 @@ from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
+from runbook.screens.key_queue import KeyQueue
 from runbook.screens.keys import all_keys
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
@@ -54,7 +54,7 @@ _CLOCK_KEEPS: Final = timedelta(minutes=2)  # a forecast older than that is work
 _PATIENCE_S: Final = 1.0
 
 
-class RunbookApp(App[int]):
+class RunbookApp(KeyQueue[int]):
     """The running day on a terminal."""
 
     TITLE = "runbook"
@@ -276,7 +276,7 @@ class RunbookApp(App[int]):
                 self._show_rehearsal()
 
         if isinstance(self.screen, Leave):
-            self.screen.dismiss("leave")
+            self.screen.answer("leave")
             return
         was_off = not self.session.journal.on_disk
         if self.session.try_to_record() and was_off:

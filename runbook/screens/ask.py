@@ -19,7 +19,24 @@ from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import PAGE_WIDTH
 
 
-class Ask(ModalScreen[Any]):
+class Dialog(ModalScreen[Any]):
+    """A question or a page over a screen. It takes one answer, once, while it is on top."""
+
+    answered = False
+
+    def answer(self, value: Any) -> None:
+        """Close the dialog with this answer; an answer that comes too late is dropped."""
+        if self.answered or not (self.is_mounted and self.is_active):
+            return
+        self.answered = True
+        self.dismiss(value)
+
+    def action_back(self) -> None:
+        """Close the dialog without an answer."""
+        self.answer(None)
+
+
+class Ask(Dialog):
     """A line to type. ``read`` turns it into a value, or raises ValueError with what is wrong."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back", "back", show=False)]
@@ -62,13 +79,10 @@ class Ask(ModalScreen[Any]):
                 Text(self.glyphs.shown(str(wrong)), style="bold yellow")
             )
             return
-        self.dismiss(value)
-
-    def action_back(self) -> None:
-        self.dismiss(None)
+        self.answer(value)
 
 
-class Choose(ModalScreen[Any]):
+class Choose(Dialog):
     """One of a few: arrows and enter, or the key in front of it."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -118,17 +132,14 @@ class Choose(ModalScreen[Any]):
         self._paint()
 
     def action_take(self) -> None:
-        self.dismiss(self.choices[self.at][2])
-
-    def action_back(self) -> None:
-        self.dismiss(None)
+        self.answer(self.choices[self.at][2])
 
     def on_key(self, event: events.Key) -> None:
         """The key in front of a choice takes it."""
         for key, _, value in self.choices:
             if event.character == key:
                 event.stop()
-                self.dismiss(value)
+                self.answer(value)
                 return
 
 
@@ -139,7 +150,7 @@ _SCROLL: Final = {
 }  # fmt: skip
 
 
-class Tell(ModalScreen[None]):
+class Tell(Dialog):
     """A page to read, scrolled where the window is too small for it.
 
     ``text`` is the page, or makes it for a width; its lines are broken where they are too long.
@@ -176,7 +187,7 @@ class Tell(ModalScreen[None]):
         """Move, or go back; nothing else is heard under a page."""
         event.stop()
         if event.key in _CLOSE:
-            self.dismiss(None)
+            self.answer(None)
         elif event.key in _SCROLL:
             self.top = max(self.top + _SCROLL[event.key], 0)
             self._paint()

@@ -72,7 +72,7 @@ def put_in_order(app: DayApp, order: Sequence[str]) -> bool:
     except NotEdited as why:
         app.say(str(why))
         return False
-    app.do(lambda: app.session.replan(editor.plan), str)
+    app.do(lambda: app.session.replan(editor.plan, editor.files), str)
     app.say("written into day.toml; u on the plan (l) takes it back")
     return True
 
@@ -116,7 +116,7 @@ class PlanningScreen(PlanningActions):
         assert self.day.editor is not None
         self.desk = Desk(self.day.editor)
         if self.desk.plan != self.session.plan:
-            self.day.do(lambda: self.session.replan(self.desk.plan), str)
+            self.day.do(lambda: self.session.replan(self.desk.plan, self.desk.editor.files), str)
         self.noted = digest_of(self.desk.editor.folder)
         at_work = self.session.truth.at_work
         for place, thing in enumerate(self.desk.things):

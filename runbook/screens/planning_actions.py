@@ -55,7 +55,9 @@ class PlanningActions(DayScreen):
         if path in paths:
             self.at = paths.index(path)
         gone = (
-            self.session.replan(self.desk.plan) if self.desk.plan is not self.session.plan else ""
+            self.session.replan(self.desk.plan, self.desk.editor.files)
+            if self.desk.plan is not self.session.plan
+            else ""
         )
         self.day.say(f"{said}; {gone}" if gone else said)
         return True

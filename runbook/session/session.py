@@ -5,9 +5,11 @@ Every action is written to the journal first; only what is on disk changes what 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from runbook.change.checks import Check
@@ -37,6 +39,7 @@ class Session(DayNow):
     """A day being shot, and what whoever sits at the keyboard does."""
 
     left_file: Path | None = None  # where to write again what is only in memory
+    plan_files: Mapping[str, bytes] = MappingProxyType({})  # what the plan was read from, by name
 
     def _write(self, *data: Any) -> None:
         """What happened, to the disk in one go; then it is true."""
@@ -304,13 +307,15 @@ class Session(DayNow):
             raise Refused("nobody is on a break")
         self._write(say.BreakEnded(self.truth.on_break))
 
-    def replan(self, plan: Plan) -> str:
+    def replan(self, plan: Plan, files: Mapping[str, bytes] | None = None) -> str:
         """Go on with a plan that was edited: what happened stays, and is read over it again.
 
+        ``files`` are what it was read from, by name.
         Returns what a person must know of it, or nothing.
         """
         at_work = self.truth.at_work
         self.plan = plan
+        self.plan_files = files or {}
         self._past = []
         self.look_back()
         self._seen, self.hours = {}, None

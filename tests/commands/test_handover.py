@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import builtins
+import errno
 import io
 import itertools
+import os
 import random
+import shutil
 import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -13,11 +16,14 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from runbook.commands import resume
+from runbook.commands import handover, resume
 from runbook.commands.files import write_whole
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.files import read_day
+from runbook.plan.files import day_bytes, read_day
+from runbook.plan.keep import keep_measured
+from runbook.plan.kit import Measured
 from runbook.session.archive import About, pack, unpack
+from runbook.session.refused import Refused
 from runbook.session.session import Session
 from tests.played import SECOND, half_shot
 from tests.session.days import SetClock
@@ -372,3 +378,83 @@ def test_a_day_handed_on_twice_keeps_the_whole_chain(
     ]
     assert shown == [(first, "Kim"), (second, "Noor")]
     assert chain == [("Kim", "photo"), ("Noor", "Kim")]
+
+
+def running(folder: Path) -> Session:
+    """The session of a program that has had a day open since before its files changed."""
+    clock = SetClock()
+    entries = Journal.look(journal_path(folder)).entries
+    journal = Journal.in_memory(clock=clock, who="photo", entries=entries)
+    session = Session(read_day(folder), journal, "photo", clock, folder)
+    session.plan_files = day_bytes(folder)
+    return session
+
+
+@pytest.mark.usefixtures("shown")
+@pytest.mark.parametrize("damage", ["broken", "edited", "gone", "a kept reading"])
+def test_a_handover_holds_the_plan_that_runs_whatever_is_on_disk(
+    damage: str, given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    day = Path(shutil.copytree(given, tmp_path / "day"))
+    session = running(day)
+    setup = next(iter(session.plan.setups))
+    if damage == "broken":
+        (day / f"{setup}.toml").write_text("no TOML", "utf-8")
+    elif damage == "gone":
+        shutil.rmtree(day)
+    elif damage == "edited":
+        text = (day / "day.toml").read_text("utf-8")
+        (day / "day.toml").write_text(text.replace("wrap = 18", "wrap = 19"), "utf-8")
+    else:
+        head, modifier = session.plan.kit.heads[0].id, session.plan.kit.modifiers[0].id
+        row = Measured(head, "1/4", 3.3, 4.0, modifier)
+        assert keep_measured(day, row, "stamp")
+    file, into = tmp_path / "kim.handover", tmp_path / "kim"
+    handover.give(session, "Kim", file)
+    answering(monkeypatch, lambda _: "yes")
+    assert main(["resume", str(file), "--into", str(into), "--as", "Kim"]) == 0
+    taken = read_day(into)
+    kept = [each for each in taken.kit.measured if each not in session.plan.kit.measured]
+    assert len(kept) == (damage == "a kept reading")
+    assert taken._replace(kit=session.plan.kit) == session.plan
+
+
+def test_a_plan_that_is_nowhere_any_more_is_not_handed_over(given: Path, tmp_path: Path) -> None:
+    day = Path(shutil.copytree(given, tmp_path / "day"))
+    session = running(day)
+    session.plan_files = {}
+    (day / "day.toml").write_text("no TOML", "utf-8")
+    file = tmp_path / "kim.handover"
+    with pytest.raises(Refused):
+        handover.give(session, "Kim", file)
+    assert not file.exists()
+
+
+def test_a_handover_that_reads_back_otherwise_is_not_called_written(
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def half(path: Path, data: bytes, _who: str) -> None:
+        path.write_bytes(data[: len(data) // 2])
+
+    monkeypatch.setattr(handover, "write_whole", half)
+    with pytest.raises(Refused):
+        handover.give(running(given), "Kim", tmp_path / "kim.handover")
+
+
+def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    for name in ("copy2", "copyfile", "copyfileobj"):
+        monkeypatch.setattr(shutil, name, full)
+    monkeypatch.setattr(resume, "is_terminal", lambda: True)
+    answering(monkeypatch, lambda _: "yes")
+    assert taken(given, tmp_path / "kim", "--as", "Kim") == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith("runbook resume: --into: ")
+    assert "no space left on device" in line
+    assert "[" not in line
+    assert "(" not in line
+    assert list(tmp_path.iterdir()) == []

@@ -1,5 +1,7 @@
 """The journal's file: what goes in comes out, and everything that can be in the way is told."""
 
+import datetime as dt
+import errno
 import os
 import resource
 import shutil
@@ -586,3 +588,19 @@ def test_writing_out_leaves_nothing_half_done(path, monkeypatch):
     with refused("full"):
         journal.write_out(path)
     assert not path.exists()
+
+
+def test_a_lock_file_that_cannot_be_removed_is_let_go_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    path = tmp_path / "journal.runlog"
+    journal = Journal.open(path, clock=lambda: dt.datetime.now(dt.UTC), who="photo")
+
+    def refused(*_: object, **__: object) -> None:
+        raise PermissionError(errno.EROFS, os.strerror(errno.EROFS))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "unlink", refused)
+        journal.close()
+    with Journal.open(path, clock=lambda: dt.datetime.now(dt.UTC), who="photo") as again:
+        assert again.on_disk

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ from runbook.plan.faults import Unreadable
 from runbook.plan.files import read_day
 from runbook.plan.start import start_day
 
+ROOT = Path(__file__).parents[2]
 DATE = dt.date(2026, 12, 4)
 
 
@@ -98,3 +101,43 @@ def test_nothing_half_written_is_left_when_a_file_cannot_be_moved(
     with pytest.raises(Unreadable, match="may not be written"):
         start_day(tmp_path / "day", DATE)
     assert list(tmp_path.iterdir()) == []
+
+
+KILLED = """
+import datetime as dt, os, sys
+from pathlib import Path
+from runbook.plan.start import start_day
+left = int(sys.argv[2])
+replace = os.replace
+def killed(*names):
+    global left
+    if left == 0:
+        os._exit(9)
+    left -= 1
+    replace(*names)
+os.replace = killed
+start_day(Path(sys.argv[1]), dt.date(2026, 1, 1))
+"""
+
+
+@pytest.mark.parametrize("moved", range(4))
+def test_a_start_that_was_killed_can_be_made_again(moved: int, tmp_path: Path) -> None:
+    folder = tmp_path / "day"
+    words = [sys.executable, "-c", KILLED, str(folder), str(moved)]
+    assert subprocess.run(words, check=False, cwd=ROOT).returncode == 9
+    assert any(folder.iterdir())
+    start_day(folder, DATE)
+    assert read_day(folder).day.date == DATE
+    assert sorted(path.name for path in folder.iterdir()) == [
+        "day.toml", "kit.toml", "one.toml", "two.toml",
+    ]  # fmt: skip
+
+
+def test_what_a_person_changed_after_a_kill_is_left_alone(tmp_path: Path) -> None:
+    folder = tmp_path / "day"
+    subprocess.run([sys.executable, "-c", KILLED, str(folder), "2"], check=False, cwd=ROOT)
+    changed = (folder / "kit.toml").read_text("utf-8") + "# mine\n"
+    (folder / "kit.toml").write_text(changed, "utf-8")
+    with pytest.raises(Unreadable):
+        start_day(folder, DATE)
+    assert (folder / "kit.toml").read_text("utf-8") == changed

@@ -1,0 +1,127 @@
+"""Keys typed faster than the screen follows: a burst does what the same keys do one by one."""
+
+from __future__ import annotations
+
+import random
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual import events
+from textual.keys import _character_to_key
+from textual.pilot import Pilot
+
+from runbook.journal.store import Journal
+from runbook.plan.files import read_day
+from runbook.screens.app import RunbookApp
+from runbook.screens.glyphs import UNICODE
+from runbook.session.session import Session
+from tests.screens.screen_text import shown, until
+from tests.session.days import DEMO, SetClock
+
+NAMED = {"space": " ", "enter": "\r", "escape": None, "up": None, "down": None, "left": None}
+# keys that open or answer a dialog come up more often than the others
+KEYS = [
+    *"qgnkfwrioxabcpmyhtjdszlveuU?0123456789 +-",
+    *"gggnnn???xxx111222",
+    *NAMED,
+    "enter",
+    "enter",
+]
+BURSTS = 16
+LENGTH = 14
+
+
+def send(pilot: Pilot[Any], keys: Sequence[str]) -> None:
+    """Put keys on the app's queue at once, as a terminal does."""
+    for key in keys:
+        name = key if key in NAMED else _character_to_key(key)
+        character = NAMED.get(key, key)
+        pilot.app.post_message(events.Key(name, character))
+
+
+class Outcome:
+    """What a person is left with: the screens, what they show, and the journal."""
+
+    def __init__(self, app: RunbookApp) -> None:
+        self.session, self.app = app.session, app
+        self.screens: list[str] = []
+        self.screen = ""
+
+    def note(self, pilot: Pilot[Any]) -> None:
+        self.screens = [type(screen).__name__ for screen in self.app.screen_stack]
+        if "HoursScreen" not in self.screens:  # it shows how far its work beside the keys is
+            self.screen = shown(pilot)
+
+    @property
+    def journal(self) -> list[Any]:
+        return [(entry.kind, entry.data, entry.who) for entry in self.session.entries]
+
+
+async def outcome(folder: Path, keys: Sequence[str], *, at_once: bool) -> Outcome:
+    """Open the demo day in ``folder``, begin a setup, and press these keys."""
+    shutil.copytree(DEMO, folder)
+    clock = SetClock()
+    journal = Journal.in_memory(clock=clock, who="photo")
+    app = RunbookApp(Session(read_day(folder), journal, "photo", clock, folder), clock, UNICODE)
+    app._keep_clock = lambda: None  # type: ignore[method-assign]
+    result = Outcome(app)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("n")
+        if at_once:
+            send(pilot, keys)
+            await pilot.pause()
+            await until(pilot, lambda: app._handed_on_at is None or app._exit)
+            await pilot.pause()
+        else:
+            for key in keys:
+                send(pilot, [key])
+                await pilot.pause()
+        if app._exit:
+            return result
+        result.note(pilot)
+    return result
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        ["q", "enter", "n"],
+        ["q", "enter", "enter"],
+        ["q", "n", "n"],
+        ["q", "y", "y"],
+        ["q", "q", "q", "n"],
+        ["g", "1", "1"],
+        ["g", "2", "2"],
+        ["?", "enter", "enter"],
+        ["?", "escape", "q", "escape"],
+        ["f", "1", "2", "enter"],
+        ["w", *"two words", "enter", "n"],
+        ["k", "3", *"rain", "enter", "u"],
+        ["t", "space", "v", "o"],
+        ["l", "x", "enter", "escape"],
+        ["l", "l", "e", "space", "y", "j", "d", "z"],
+    ],
+    ids="-".join,
+)
+async def test_a_burst_of_keys_does_what_the_same_keys_do_one_by_one(
+    keys: list[str], tmp_path: Path
+) -> None:
+    quick = await outcome(tmp_path / "quick" / "day", keys, at_once=True)
+    slow = await outcome(tmp_path / "slow" / "day", keys, at_once=False)
+    assert quick.screens == slow.screens
+    assert quick.journal == slow.journal
+    assert quick.screen == slow.screen
+
+
+@pytest.mark.parametrize("seed", range(BURSTS))
+async def test_random_bursts_of_keys_do_what_the_same_keys_do_one_by_one(
+    seed: int, tmp_path: Path
+) -> None:
+    keys = random.Random(seed).choices(KEYS, k=LENGTH)
+    quick = await outcome(tmp_path / "quick" / "day", keys, at_once=True)
+    slow = await outcome(tmp_path / "slow" / "day", keys, at_once=False)
+    assert (quick.screens, quick.journal) == (slow.screens, slow.journal), keys
+    assert quick.screen == slow.screen, keys
