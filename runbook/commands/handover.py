@@ -52,9 +52,10 @@ def run(args: Namespace) -> int:
         return NOT_READ
     records = records_of(folder)
     records.mkdir(parents=True, exist_ok=True)
-    who = args.who or (plan.day.crew[0].id if plan.day.crew else "crew")
-    with Journal.open(journal_path(records), clock=now, who=who) as journal:
-        session = Session(plan, journal, who, now, folder)
+    first = plan.day.crew[0].id if plan.day.crew else "crew"
+    with Journal.open(journal_path(records), clock=now, who=args.who or first) as journal:
+        session = Session(plan, journal, args.who or first, now, folder)
+        session.who = args.who or session.truth.taken_by or first
         tell_time(session)
         for line in handover_lines(session, now()):
             say(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")

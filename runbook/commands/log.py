@@ -12,9 +12,11 @@ from typing import Final
 
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.journal.entries import Changed, Entry, Skipped, live
+from runbook.journal.rescue import sync_file, sync_folder
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.day import Plan
 from runbook.plan.faults import Fault, Unreadable, instead, split
+from runbook.plan.replace import new_mode
 from runbook.plan.source import DAY_FILE, KIT_FILE, shown_path, unreadable
 from runbook.plan.where import find_day, records_of
 from runbook.session.said import log_lines
@@ -109,16 +111,17 @@ def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None
 
 
 def _write_folder(target: Path, files: dict[str, bytes]) -> None:
-    """A whole new folder or none."""
+    """Write a whole new folder, on disk for good, or none."""
     try:
         aside = Path(tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=target.absolute().parent))
         try:
             for name, data in files.items():
                 (aside / name).write_bytes(data)
-            mask = os.umask(0)
-            os.umask(mask)
-            aside.chmod(0o777 & ~mask)
+                sync_file(aside / name)
+            sync_folder(aside / DAY_FILE)
+            aside.chmod(new_mode(folder=True))
             aside.rename(target)
+            sync_folder(target)
         except BaseException:
             shutil.rmtree(aside, ignore_errors=True)
             raise

@@ -6,9 +6,11 @@ import gc
 import os
 import shutil
 import sys
+import tempfile
 from argparse import Namespace
 from collections.abc import Callable
 from functools import partial
+from itertools import count
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING
@@ -16,7 +18,7 @@ from typing import TYPE_CHECKING
 from runbook import __version__
 from runbook.commands.out import complain, say
 from runbook.commands.wall_clock import now
-from runbook.journal.entries import DayOpened, Entry, Rescued
+from runbook.journal.entries import DayOpened, Entry, Rescued, Resumed, live
 from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
@@ -55,7 +57,7 @@ def run(args: Namespace) -> int:
     if edited:
         put_back(folder)
     plan = read_day(folder)
-    who = _who(plan, args.who)
+    who = _who(plan, args.who, _taken_by(folder, rehearsal=args.rehearse))
     if who is None:
         known = ", ".join(member.id for member in plan.day.crew) or "nobody"
         complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
@@ -103,11 +105,19 @@ def is_terminal() -> bool:
     return on_terminal and os.environ.get("TERM", "dumb") != "dumb"
 
 
-def _who(plan: Plan, asked: str | None) -> str | None:
+def _who(plan: Plan, asked: str | None, taken_by: str | None = None) -> str | None:
+    """Who signs: whoever is named, else who took the day over last, else the first of the crew."""
     crew = [member.id for member in plan.day.crew]
     if asked is not None:
-        return asked if asked in crew else None
-    return crew[0] if crew else "crew"
+        return asked if asked in (*crew, taken_by) else None
+    return taken_by or (crew[0] if crew else "crew")
+
+
+def _taken_by(folder: Path, *, rehearsal: bool) -> str | None:
+    """Who took the day over last, as its journal says; None where it says nothing."""
+    seen = _seen(journal_path(records_of(folder), rehearsal=rehearsal))
+    took = [entry.who for entry in live(seen) if isinstance(entry.data, Resumed)]
+    return took[-1] if took else None
 
 
 def _show(
@@ -141,6 +151,7 @@ def _show(
         return 2
     app = RunbookApp(session, now, glyphs_for_terminal())
     app.give = partial(_give, session)
+    app.spare = partial(_spare, folder)
     app.said = said
     if before and before[-1] != plan_digest and not said:
         app.said = "the plan's files changed since the day was last open"
@@ -160,6 +171,17 @@ def _give(session: Session, to: str) -> Path:
     path = Path.cwd() / f"{name}-{now():%H%M}.handover"
     give(session, to, path)
     return path
+
+
+def _spare(folder: Path) -> Path:
+    """A free name for the journal outside the day's folder: at home, else with temporary files."""
+    try:
+        home = Path.home()
+    except RuntimeError:  # nothing says where that is
+        home = Path(tempfile.gettempdir())
+    name = folder.resolve().name or "day"
+    names = (home / f"{name}{f'-{n}' if n > 1 else ''}.runlog" for n in count(1))
+    return next(path for path in names if not path.exists())
 
 
 def _begun(session: Session, plan_digest: str) -> bool:

@@ -202,15 +202,16 @@ class Counted(NamedTuple):
 
 
 class Rescued(NamedTuple):
-    """All entries before this one were read out of a damaged journal, kept as ``file``.
+    """All entries before this one were written again after a damaged journal, kept as ``file``.
 
-    ``lost`` are the numbers under which nothing could be read, as far as the file tells what it
-    had. Entries after the last of them may be missing too; nobody can know how many.
+    ``lost`` are the numbers under which nothing could be read. Entries after the last of them may
+    be missing too, unless ``whole``: then they were in memory, and nothing else was ever there.
     """
 
     file: str
     kept: Count
     lost: tuple[int, ...] = ()
+    whole: bool = False
 
 
 KINDS: Final[dict[str, type]] = {

@@ -15,7 +15,7 @@ from typing import Any, Self
 from runbook.journal.entries import Entry, Rescued
 from runbook.journal.file import JournalFile, Seen, check_regular, create, is_new, read_once
 from runbook.journal.hold import Hold
-from runbook.journal.rescue import beside, copied, keep_copy, reached, rescue, sync_folder
+from runbook.journal.rescue import beside, copied, keep_copy, rescue, set_aside, sync_folder
 from runbook.journal.row import Row, made
 from runbook.journal.trouble import JournalTrouble, telling, trouble
 
@@ -84,9 +84,16 @@ class Journal:
         return journal
 
     @classmethod
-    def in_memory(cls, *, clock: Clock, who: str, entries: Iterable[Entry] = ()) -> Self:
-        """A journal without a file, for a day that must go on; see ``write_out``."""
-        return cls(clock, who, Seen(tuple(entries)))
+    def in_memory(
+        cls, *, clock: Clock, who: str, entries: Iterable[Entry] = (), on_disk: bool = True
+    ) -> Self:
+        """A journal without a file, for a day that must go on; see ``write_out``.
+
+        ``on_disk`` says that the entries given are still on a disk.
+        """
+        journal = cls(clock, who, Seen(tuple(entries)))
+        journal._given = len(journal._entries) if on_disk else 0
+        return journal
 
     @staticmethod
     def look(path: Path, size_max: int | None = None) -> Seen:
@@ -201,6 +208,37 @@ class Journal:
                 path.unlink()
                 raise
 
+    def write_anew(self, path: Path) -> int:
+        """Write all entries to a fresh journal at ``path`` and go on there; how many they were.
+
+        For a file that was damaged, or is gone, while the program has everything in memory. What is
+        at ``path`` is kept beside it. Raises JournalTrouble, with the journal as it was.
+        """
+        path = path.resolve()
+        ours = self._hold if self._file is not None and self._file.path == path else None
+        hold = ours or Hold(path, self._clock())
+        try:
+            lost = tuple(row.n for row in self.unreadable)
+            count = len(self._entries)
+            with telling(path):
+                aside = _kept(path) or (self._file.path.name if self._file else "")
+                data = Rescued(aside, count, lost, whole=not lost)
+                note = made(next(self._next()), self._clock(), self.who, data)[1]
+                _replace(path, [*self._entries, note])
+            file = JournalFile(path, write=True)
+        except BaseException:
+            if ours is None:
+                hold.release()
+            raise
+        if self._file is not None:
+            self._file.close()
+        if self._hold is not None and ours is None:
+            self._hold.release()
+        self._entries.append(note)
+        self._file, self._hold, self.unreadable = file, hold, ()
+        self.sure_hold = hold.sure
+        return count
+
     def close(self) -> None:
         """Close the file and let others write. A journal in memory stays as it is."""
         if self._file is not None and self._hold is not None:
@@ -234,27 +272,49 @@ def mend(path: Path, *, clock: Clock, who: str) -> Path:
     """Put a fresh journal with all that can be rescued in a damaged one's place.
 
     The damaged file is kept under the name given back. The new one starts with the rescued entries
-    as they were, their numbers too, and an entry that says what was lost. At every moment either
-    the damaged or the whole new file is in place. Raises JournalTrouble.
+    as they were, their numbers too, and an entry that says what was lost. Raises JournalTrouble.
     """
     with telling(path):
         path = path.resolve()
-    new = path.with_name(path.name + "-new")
     hold = Hold(path, clock())
     try:
         kept = rescue(path)
-        last = max(kept[-1].n if kept else 0, reached(path))
-        lost = tuple(sorted(set(range(1, last + 1)) - {entry.n for entry in kept}))
+        there = {entry.n for entry in kept}
+        lost = tuple(n for n in range(1, max(there, default=0)) if n not in there)
         with telling(path):
             aside = keep_copy(path)
-            new.unlink(missing_ok=True)
-            told = made(last + 1, clock(), who, Rescued(aside.name, len(kept), lost))[1]
-            create(new, [*kept, told])
-            sync_folder(path)
-            # It belongs to the damaged file, and would be taken for the new one's.
-            beside(path).unlink(missing_ok=True)
-            new.replace(path)
-            sync_folder(path)
+            last = made(
+                max(there, default=0) + 1, clock(), who, Rescued(aside.name, len(kept), lost)
+            )[1]
+            _replace(path, [*kept, last])
     finally:
         hold.release()
     return aside
+
+
+def _replace(path: Path, entries: Sequence[Entry]) -> None:
+    """Put a journal with these entries in a file's place; at every moment either is there whole.
+
+    Raises OSError or sqlite3.Error.
+    """
+    new = path.with_name(path.name + "-new")
+    new.unlink(missing_ok=True)
+    create(new, entries)
+    sync_folder(path)
+    # It belongs to the file before, and would be taken for the new one's.
+    beside(path).unlink(missing_ok=True)
+    new.replace(path)
+    sync_folder(path)
+
+
+def _kept(path: Path) -> str:
+    """Keep what is under a name, as a copy or else by renaming it; its name, empty for nothing.
+
+    Raises JournalTrouble.
+    """
+    if not path.exists():
+        return ""
+    try:
+        return keep_copy(path).name
+    except OSError:  # it cannot even be read
+        return set_aside(path).name

@@ -11,7 +11,7 @@ from runbook.plan.changes import Change
 from runbook.plan.day import Plan
 from runbook.plan.faults import Unreadable
 from runbook.plan.files import day_bytes, read_files
-from runbook.plan.replace import put_back, replace_files, temp_file
+from runbook.plan.replace import new_mode, put_back, replace_files, temp_file
 from runbook.plan.rewrite import NotEdited
 from runbook.plan.tuples import NamedTuple
 
@@ -132,7 +132,7 @@ class Editor:
             return
         self.backup.mkdir(exist_ok=True)
         for name, data in self.files.items():
-            temp_file(self.backup, data, 0o644).replace(self.backup / name)
+            temp_file(self.backup, data, new_mode()).replace(self.backup / name)
         self.kept = True
 
 

@@ -16,8 +16,14 @@ from pathlib import Path
 from typing import Final
 
 HALF: Final = ".edit-half"
-_MODE: Final = 0o644
 _NEW: Final = "new files"  # in HALF: the names of those that were not there before
+
+
+def new_mode(*, folder: bool = False) -> int:
+    """Return the permissions of a new file, or folder, as the user's umask has them."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return (0o777 if folder else 0o666) & ~mask
 
 
 def temp_file(folder: Path, data: bytes, mode: int) -> Path:
@@ -94,7 +100,7 @@ def _remember(folder: Path, before: Mapping[str, bytes], names: list[str]) -> No
                 kept = temp_file(aside, before[name], _mode(_real(folder, name)))
                 kept.replace(aside / name)
         new = "".join(f"{name}\n" for name in names if name not in before)
-        temp_file(aside, new.encode(), _MODE).replace(aside / _NEW)
+        temp_file(aside, new.encode(), new_mode()).replace(aside / _NEW)
         _sync(aside)
         aside.replace(folder / HALF)
     except BaseException:
@@ -111,7 +117,7 @@ def _mode(path: Path) -> int:
     try:
         return path.stat().st_mode & 0o777
     except FileNotFoundError:
-        return _MODE
+        return new_mode()
 
 
 def _sync(folder: Path) -> None:

@@ -7,7 +7,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -21,6 +21,7 @@ from textual.worker import Worker, get_current_worker
 
 from runbook.journal.store import Clock
 from runbook.journal.trouble import JournalTrouble
+from runbook.plan.tuples import NamedTuple
 from runbook.screens.ask import Choose, Tell
 from runbook.screens.base import WIDE, DayScreen
 from runbook.screens.day_app import Said
@@ -42,6 +43,10 @@ from runbook.session.unwritten import lost_said
 if TYPE_CHECKING:
     from runbook.plan.edit import Editor
 
+# what a journal's trouble says of the file: what was recorded before is there no more
+GONE: Final = ("damaged", "foreign", "gone")
+_STOP: Final = "stop here; everything said before is safe"
+_STOP_DAMAGED: Final = "stop here; of what was said before only the damaged file is left"
 BACK: Final = "everything is recorded on disk again"
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
@@ -52,6 +57,16 @@ _FIRST_SEEN_S: Final = 1.0  # the screen comes first, and the first keys; then w
 _CLOCK_KEEPS: Final = timedelta(minutes=2)  # a forecast older than that is worked out anew
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
+
+
+class Anew(NamedTuple):
+    """To write everything in memory again: at ``path``, None for where the journal was."""
+
+    path: Path | None = None
+
+
+def _text(said: Said, done: Any) -> str:
+    return said if isinstance(said, str) else said(done)
 
 
 class RunbookApp(KeyQueue[int]):
@@ -94,6 +109,8 @@ class RunbookApp(KeyQueue[int]):
         self.editor: Editor | None = None  # once the plan was looked at to be edited
         # writes the handover file for whom it is given to; who shows the day knows where
         self.give: Callable[[str], Path] | None = None
+        # a free place for the journal where the day's own folder does not take it
+        self.spare: Callable[[], Path] | None = None
         self.clocking = False
         self.clocked: datetime | None = None
         self._no_key = threading.Event()  # set while no key waits to be shown
@@ -206,12 +223,16 @@ class RunbookApp(KeyQueue[int]):
     def _tell_trouble(self, action: Callable[[], Any], trouble: JournalTrouble, said: Said) -> None:
         """The journal cannot take it: try again, go on without a record, or stop here."""
 
-        def answered(answer: str | None) -> None:
+        def answered(answer: Any) -> None:
             if answer == "again":
                 self.do(action, said)
             elif answer == "without":
-                self.session.go_on_without_record()
+                self.session.go_on_without_record(on_disk=trouble.kind not in GONE)
                 self.do(action, said)
+            elif isinstance(answer, Anew):
+                if self.do(lambda: self.session.write_anew(answer.path), str):
+                    written = self.said
+                    self.do(action, lambda done: f"{written}; {_text(said, done)}")
             elif answer == "stop":
                 self.exit(return_code=1)
             else:
@@ -222,13 +243,27 @@ class RunbookApp(KeyQueue[int]):
                 f"NOT RECORDED: {trouble.what}. {trouble.do}.",
                 [
                     ("a", "try again", "again"),
+                    *self._places(trouble),
                     ("w", "go on without a record on disk", "without"),
-                    ("x", "stop here; everything said before is safe", "stop"),
+                    ("x", _STOP_DAMAGED if trouble.kind in GONE else _STOP, "stop"),
                 ],
                 self.glyphs,
             ),
             answered,
         )
+
+    def _places(self, trouble: JournalTrouble | None) -> list[tuple[str, str, Any]]:
+        """Where all that is in memory can be written again; in place only what is damaged."""
+        count = len(self.session.entries)
+        found: list[tuple[str, str, Any]] = []
+        if trouble is not None and trouble.kind in GONE:
+            text = f"write all {count} entries again here; the damaged file is kept beside it"
+            found.append(("r", text, Anew()))
+        if self.spare is not None:
+            place = self.spare()
+            text = f"write all {count} entries to {place}, and go on there"
+            found.append(("o", text, Anew(place)))
+        return found
 
     # -- going about -----------------------------------------------------------------------------
 
@@ -269,8 +304,12 @@ class RunbookApp(KeyQueue[int]):
     def action_leave(self) -> None:
         """Leave the day: it stays where it is. Asked again while it asks, it leaves."""
 
-        def answered(answer: str | None) -> None:
-            if answer == "leave":
+        def answered(answer: Any) -> None:
+            if isinstance(answer, Anew) and not self.do(
+                lambda: self.session.write_anew(answer.path), str
+            ):
+                return
+            if answer is not None:
                 with suppress(JournalTrouble):  # a courtesy to the log; nothing is lost without
                     self.session.leave()
                 self._show_rehearsal()
@@ -282,7 +321,8 @@ class RunbookApp(KeyQueue[int]):
         if self.session.try_to_record() and was_off:
             self.say(BACK)
         lost = lost_said(self.session.journal.unwritten)
-        self.push_screen(Leave(self.glyphs, lost), answered)
+        places = self._places(None) if lost else []
+        self.push_screen(Leave(self.glyphs, lost, places), answered)
 
     def _show_rehearsal(self) -> None:
         """Out; after a rehearsal by way of what it showed."""
@@ -315,10 +355,12 @@ class RunbookApp(KeyQueue[int]):
 
 
 class Leave(Choose):
-    """Whether to leave the day, and what is ``lost`` with it."""
+    """Whether to leave the day, what is ``lost`` with it, and the ``places`` to write it first."""
 
-    def __init__(self, glyphs: Glyphs, lost: str = "") -> None:
-        choices = [("y", "leave", "leave"), ("n", "stay", None)]
+    def __init__(
+        self, glyphs: Glyphs, lost: str = "", places: Sequence[tuple[str, str, Any]] = ()
+    ) -> None:
+        choices = [("y", "leave", "leave"), ("n", "stay", None), *places]
         question = f"Leave? {lost}." if lost else "Leave the day? It stays on this step."
         super().__init__(question, choices, glyphs)
 

@@ -87,6 +87,8 @@ class DayScreen(Screen[None]):
         left = f"{now:%H:%M}  {self.session.plan.day.name}"
         if not self.session.journal.on_disk:  # never hidden behind what was said last
             left = f"NOT RECORDED ON DISK  {left}"
+        if self.session.gaps:
+            left = f"JOURNAL INCOMPLETE  {left}"
         right = self.session.ends_said(now)
         if self.session.rehearsal:
             left, right = f"REHEARSAL  {left}", self.session.stopwatch_said(now)

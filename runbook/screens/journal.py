@@ -10,7 +10,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from runbook.screens.base import DayScreen
-from runbook.screens.keys import JOURNAL
+from runbook.screens.keys import JOURNAL, JOURNAL_GAPS
 from runbook.screens.paint import cut, lines, rule
 from runbook.screens.words import Words
 from runbook.session.said import LogLine
@@ -34,6 +34,7 @@ class JournalScreen(DayScreen):
         Binding("end", "scroll(-99999)", "newest", show=False),
         Binding("home", "scroll(99999)", "oldest", show=False),
         Binding("w", "note", "note", show=False),
+        Binding("a", "check_gaps", "what stands is checked", show=False),
     ]
 
     def __init__(self) -> None:
@@ -83,6 +84,23 @@ class JournalScreen(DayScreen):
     def action_scroll(self, by: int) -> None:
         self.back += by
         self.show_truth()
+
+    @property
+    def keys_now(self) -> str:
+        return JOURNAL_GAPS if self.session.gaps else JOURNAL
+
+    def action_check_gaps(self) -> None:
+        """Somebody looked at what stands, after entries were lost."""
+        session = self.session
+        if not session.gaps:
+            self.day.say("nothing of the journal is missing")
+            return
+        text = f"{session.gap_text[0].upper()}{session.gap_text[1:]}"
+        self.choose(
+            f"{text}: stands, bags and armed heads may differ from this. Was the set checked?",
+            [("n", "not yet", None), ("y", "checked: it stands as shown here", True)],
+            lambda _: self.day.do(session.check_gaps, "checked; the missing entries stay missing"),
+        )
 
     def action_note(self) -> None:
         """Write a note."""

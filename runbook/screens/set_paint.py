@@ -191,10 +191,16 @@ def held_said(session: DayNow) -> str:
 
 
 def nothing_to_do(session: DayNow) -> str:
-    """What is said where no step is left."""
-    truth = session.truth
-    if truth.on_break is not None:
+    """What is said where no step is left; with entries lost, nothing of what stands."""
+    if session.truth.on_break is not None:
         return "On a break: b ends it."
+    if session.gaps:
+        return f"{session.gap_text[0].upper()}{session.gap_text[1:]}: check what really stands."
+    return _no_step_left(session)
+
+
+def _no_step_left(session: DayNow) -> str:
+    truth = session.truth
     if not truth.begun:
         return "Nothing stands yet. n begins the first setup, g any other."
     if truth.wrapping:

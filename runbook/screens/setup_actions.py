@@ -185,10 +185,13 @@ class SetupActions(DayScreen):
             self.action_ahead()
 
     def action_who(self) -> None:
-        """Who is at the keyboard."""
+        """Who is at the keyboard: one of the crew, or who took the day over."""
+        names = {member.id: member.name or member.id for member in self.session.plan.day.crew}
+        taken_by = self.session.truth.taken_by
+        if taken_by is not None:
+            names.setdefault(taken_by, taken_by)
         choices = [
-            (str(n) if n < 10 else "", member.name or member.id, member.id)
-            for n, member in enumerate(self.session.plan.day.crew, 1)
+            (str(n) if n < 10 else "", name, who) for n, (who, name) in enumerate(names.items(), 1)
         ]
         if not choices:
             self.day.say("the plan names no crew; add [[crew]] to day.toml")

@@ -96,6 +96,7 @@ class DayNow:
         self.who = who
         self.clock = clock
         self.folder = folder
+        self.elsewhere: Path | None = None  # where the journal is, if not where the day has it
         self.entries: list[Entry] = list(journal.entries)
         self._past: list[tuple[Entry, DayState]] = []
         self.look_back()
@@ -278,6 +279,23 @@ class DayNow:
         return checklist(self.plan, self.truth, self.view.stage, self.view.holds)
 
     @property
+    def gaps(self) -> tuple[int, ...]:
+        """The numbers of entries nobody can read, and of those that tell of others lost.
+
+        Until somebody has looked at what really stands.
+        """
+        lost = {row.n for row in self.journal.unreadable} | {*self.truth.rescues}
+        return tuple(sorted(lost - self.truth.gaps_checked))
+
+    @property
+    def gap_text(self) -> str:
+        """What is missing of the journal, with its number."""
+        lost = sum(row.n in self.gaps for row in self.journal.unreadable)
+        if not lost:
+            return "the journal was damaged, and entries may be lost"
+        return f"{lost} journal {'entry' if lost == 1 else 'entries'} cannot be read"
+
+    @property
     def warning(self) -> str:
         """What a person must not forget while it lasts."""
         if not self.journal.on_disk:
@@ -286,8 +304,10 @@ class DayNow:
             return (
                 f"HANDED OVER to {self.truth.handed_to}: what is said here is not in their record"
             )
-        if self.journal.unreadable:
-            return f"{len(self.journal.unreadable)} journal entries cannot be read; see runbook log"
+        if self.gaps:
+            return f"{self.gap_text}: check what really stands, then j and a"
+        if self.elsewhere is not None:
+            return f"the journal is not in the day's folder but in {self.elsewhere}"
         if self.truth.odd:
             return f"{len(self.truth.odd)} journal entries no longer fit the plan; see runbook log"
         return ""

@@ -14,6 +14,7 @@ from runbook.plan.units import Units
 from runbook.session.values_said import value_said, word_of
 from runbook.stand.words import gust_words
 
+JOURNAL: Final = "journal"  # the stage of what is checked after entries were lost
 HANDOVER: Final = "handover"  # the stage of what the next shooter says back
 _STAND: Final = "{stand}"  # stands for whatever a gate is on, in its id and its words
 _CHECK_TEXT: Final[dict[str, str]] = {each.id: each.text for each in CHECKS} | {
@@ -70,6 +71,8 @@ def check_said(check: str) -> str:
 
 
 def _checked(data: told.CheckTicked) -> str:
+    if data.stage == JOURNAL:
+        return f"checked what stands, after entries were lost: {data.answer}"
     if data.stage == HANDOVER:
         return f"said back: {data.answer or _line_said(data.check)}"
     return f"checked: {check_said(data.check)}"
@@ -98,11 +101,12 @@ def _counted(data: told.Counted) -> str:
 
 
 def rescued_said(data: told.Rescued) -> str:
-    """``57 entries came back, at least 3 are lost; the damaged file is old.runlog``."""
-    back = f"{data.kept} {'entry' if data.kept == 1 else 'entries'} came back"
-    lost = len(data.lost)
-    gone = f"at least {lost} {'is' if lost == 1 else 'are'} lost" if lost else "none is known lost"
-    return f"{back}, {gone}; the damaged file is {data.file}"
+    """``57 entries read, 3 lost, later ones may be missing; the damaged file is old.runlog``."""
+    if data.whole:
+        return f"all {data.kept} entries written again from memory; {data.file} is kept"
+    lost = f"{len(data.lost)} lost, " if data.lost else ""
+    read = f"{data.kept} {'entry' if data.kept == 1 else 'entries'} read"
+    return f"{read}, {lost}later ones may be missing; the damaged file is {data.file}"
 
 
 _SAID: Final[dict[type, Callable[[Any], str]]] = {

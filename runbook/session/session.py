@@ -26,7 +26,7 @@ from runbook.session.day_now import DayNow
 from runbook.session.holds import bags_missing, tick_of
 from runbook.session.light import Metered, flash_read, metered, metered_at, read_at
 from runbook.session.refused import Refused
-from runbook.session.said import HANDOVER, changed_said, place_said, reading_said, said_of
+from runbook.session.said import HANDOVER, JOURNAL, changed_said, place_said, reading_said, said_of
 from runbook.session.state import Tick, to_freeze, to_freeze_left
 from runbook.session.targets import read_target
 from runbook.session.timings import measured_s, share_shot
@@ -372,12 +372,38 @@ class Session(DayNow):
         self._write(say.Undone(last.n))
         return said_of(back, self.plan.day.units)
 
-    def go_on_without_record(self) -> None:
+    def check_gaps(self) -> None:
+        """What stands was looked at, after entries of the journal were lost."""
+        if not self.gaps:
+            raise Refused("nothing of the journal is missing")
+        numbers = " ".join(map(str, self.gaps))
+        self._write(say.CheckTicked("gap", JOURNAL, self.who, self.truth.at_work, numbers))
+
+    def write_anew(self, path: Path | None = None) -> str:
+        """Write all that is in memory again and go on there; returns what was written where.
+
+        Without ``path``, where the journal was; what is there now is kept beside it. Raises
+        JournalTrouble.
+        """
+        place = path or self.journal.path or self.left_file
+        if place is None:
+            raise Refused("this day has no journal on disk")
+        count = self.journal.write_anew(place)
+        self.left_file, self.elsewhere = None, path
+        self.entries = list(self.journal.entries)
+        self.look_back()
+        self._seen = {}
+        return f"all {count} entries are written to {place}"
+
+    def go_on_without_record(self, *, on_disk: bool = True) -> None:
         """Keep what is said in memory, because the journal cannot take it.
 
         It is tried again with everything that is said from then on; see ``try_to_record``.
+        ``on_disk`` says whether what was recorded before is still there.
         """
-        fresh = Journal.in_memory(clock=self.clock, who=self.who, entries=self.entries)
+        fresh = Journal.in_memory(
+            clock=self.clock, who=self.who, entries=self.entries, on_disk=on_disk
+        )
         self.left_file = self.journal.path or self.left_file
         self.journal.close()
         self.journal = fresh

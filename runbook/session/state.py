@@ -64,8 +64,10 @@ class DayState:
     changeover, ``ahead_checks`` for steps of a later one. ``stood`` is what stood of each setup
     gone by that had steps skipped. ``metered`` are the setups as they were when each reading was
     taken. ``tickers`` are those who ticked steps. ``handed_to`` names who has the day now, if it
-    was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered. ``odd``
-    says which entries make no sense any more.
+    was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered.
+    ``rescues`` are the entries that tell of others lost; ``gaps_checked`` the numbers of those, and
+    of entries nobody can read, after which somebody looked at what stands. ``odd`` says which
+    entries make no sense any more.
     """
 
     floor: Floor = EMPTY
@@ -95,6 +97,8 @@ class DayState:
     handed_to: str | None = None
     taken_by: str | None = None
     wind: Entry | None = None
+    rescues: tuple[int, ...] = ()
+    gaps_checked: frozenset[int] = frozenset()
     odd: tuple[str, ...] = ()
 
     @property

@@ -21,6 +21,7 @@ from runbook.plan.setup import Setup
 from runbook.session.follow import followed, set_by_change
 from runbook.session.light import anchor
 from runbook.session.real_times import advance_times
+from runbook.session.said import JOURNAL
 from runbook.session.state import (
     CHANGE,
     DayState,
@@ -153,6 +154,9 @@ def known(kit: Kit, step: Step) -> None:
 
 def _answered(_: Plan, truth: DayState, entry: Entry) -> DayState:
     data = entry.data
+    if data.stage == JOURNAL:
+        numbers = (int(n) for n in (data.answer or "").split() if n.isdecimal())
+        return replace(truth, gaps_checked=truth.gaps_checked | {*numbers})
     tick = Tick(data.by, clock_text(entry), None, data.setup)
     return _checked(truth, data, data.check, tick)
 
@@ -240,6 +244,12 @@ def _taken_over(_: Plan, truth: DayState, entry: Entry) -> DayState:
     return replace(truth, handed_to=None, taken_by=entry.who)
 
 
+def _rescued(_: Plan, truth: DayState, entry: Entry) -> DayState:
+    if entry.data.whole:
+        return truth
+    return replace(truth, rescues=(*truth.rescues, entry.n))
+
+
 def _break_begun(_: Plan, truth: DayState, entry: Entry) -> DayState:
     return replace(truth, on_break=entry.data.id, breaks=truth.breaks | {entry.data.id})
 
@@ -258,6 +268,7 @@ _FOLDS: Final[dict[type, Callable[[Plan, DayState, Entry], DayState]]] = {
     told.BreakEnded: lambda _, truth, _entry: replace(truth, on_break=None),
     told.HandedOver: lambda _, truth, entry: replace(truth, handed_to=entry.data.to),
     told.Resumed: _taken_over,
+    told.Rescued: _rescued,
 }
 
 

@@ -1,8 +1,8 @@
 """From a key to its effect on the screen, the journal on the disk included, on a large day.
 
-By hand: ``python -m tests.bench.bench_keys [PRESSES]``; ``TMPDIR`` says on which disk. A real
-process on a terminal: the time from the key to the terminal's showing what it did. Exit status 1
-when the bound is missed.
+By hand: ``python -m tests.bench.bench_keys [PRESSES [ENTRIES]]``, with so many entries in the
+journal before; ``TMPDIR`` says on which disk. A real process on a terminal: the time from the key
+to the terminal's showing what it did. Exit status 1 when the bound is missed.
 """
 
 from __future__ import annotations
@@ -10,11 +10,15 @@ from __future__ import annotations
 import sys
 import tempfile
 import time
+from itertools import cycle
 from pathlib import Path
 from statistics import median, quantiles
 
 from runbook.journal.store import Journal, journal_path
+from runbook.plan.files import read_day
+from runbook.session.session import Session
 from tests.bench.big_day import write_big_day
+from tests.session.days import SetClock, make_ready
 from tests.terminal import RUNBOOK, Terminal
 
 BOUND_MS = 50
@@ -30,10 +34,27 @@ def _pressed(terminal: Terminal, key: str, shown: bytes) -> float:
     return 1000 * (time.perf_counter() - start)
 
 
-def main(presses: int) -> int:
+def _play(day: Path, entries: int) -> None:
+    """Shoot setup after setup until the journal has so many entries."""
+    plan, clock = read_day(day), SetClock()
+    with Journal.open(journal_path(day), clock=clock, who="photo") as journal:
+        session = Session(plan, journal, "photo", clock, day)
+        for setup_id in cycle(plan.day.order):
+            if len(session.entries) >= entries:
+                return
+            make_ready(session, setup_id)
+            session.reading(session.heads[0].head, 4.0)
+            session.nudge(session.heads[1].head, 1)
+            session.frames(40)
+            session.call_shot()
+
+
+def main(presses: int, entries: int) -> int:
     """Measure; 1 when the bound is missed."""
     with tempfile.TemporaryDirectory(prefix="runbook-bench-") as folder:
         day = write_big_day(Path(folder) / "big")
+        if entries:
+            _play(day, entries)
         with Terminal([*RUNBOOK, "open", str(day)]) as terminal:
             terminal.wait_for("? keys")
             terminal.send("n")
@@ -45,8 +66,8 @@ def main(presses: int) -> int:
                     _pressed(terminal, "n", b"leave it open")
                     _pressed(terminal, "l", b"begun: ")
                 taken.append(_pressed(terminal, key, shown))
-        written = len(Journal.look(journal_path(day)).entries)
-        assert written >= presses + 2, written
+        had = len(Journal.look(journal_path(day)).entries)
+        assert had >= entries + presses + 2, had
     for n, (key, _) in enumerate(KEYS):
         print(f"  {key!r}: median {median(taken[n :: len(KEYS)]):.1f} ms")
     worst = quantiles(taken, n=20)[-1]
@@ -55,4 +76,5 @@ def main(presses: int) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 200))
+    numbers = [int(word) for word in sys.argv[1:]]
+    sys.exit(main(*(numbers + [200, 0][len(numbers) :])))

@@ -17,6 +17,7 @@ import pytest
 
 from runbook.cli import main
 from runbook.commands import handover, resume
+from runbook.commands import open as commands_open
 from runbook.commands.files import write_whole
 from runbook.journal.store import Journal, journal_path
 from runbook.plan.files import day_bytes, read_day
@@ -458,3 +459,32 @@ def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
     assert "[" not in line
     assert "(" not in line
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.usefixtures("shown")
+def test_who_took_the_day_over_is_at_work_when_it_opens_again(
+    given: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: Capture,
+) -> None:
+    into = tmp_path / "mine"
+    answering(monkeypatch, lambda _: "yes")
+    assert taken(given, into, "--as", "Kim") == 0
+    opened: list[str] = []
+
+    def show(_folder: Path, _plan: object, who: str, **_: object) -> int:
+        opened.append(who)
+        return 0
+
+    monkeypatch.setattr(commands_open, "is_terminal", lambda: True)
+    monkeypatch.setattr(commands_open, "show_day", show)
+    for words in ([], ["--as", "Kim"], ["--as", "photo"]):
+        assert main(["open", str(into), *words]) == 0
+    assert main(["open", str(given)]) == 0
+    assert opened == ["Kim", "Kim", "photo", "photo"]
+    assert main(["open", str(given), "--as", "Kim"]) == 2
+    assert "not in the crew" in capsys.readouterr().err
+    assert main(["handover", str(into), "--to", "Ada", "-o", str(tmp_path / "on.handover")]) == 0
+    last = Journal.look(journal_path(into)).entries[-1]
+    assert (last.who, last.data.to) == ("Kim", "Ada")

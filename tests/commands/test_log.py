@@ -1,6 +1,7 @@
 """``runbook log``: as shot into a folder of its own, and what to dial to match it."""
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -152,3 +153,20 @@ def test_the_journal_is_told_whatever_became_of_the_plan(
     assert main(["log", str(broken), "--json"]) == 0
     assert capsys.readouterr() == (whole, "")
     assert json.loads(whole)["entries"]
+
+
+def test_as_shot_is_on_disk_before_it_has_its_name(
+    day: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target, synced, named = tmp_path / "again", set[int](), list[bool]()
+
+    def sync(handle: int) -> None:
+        synced.add(os.fstat(handle).st_ino)
+        named.append(target.exists())
+
+    monkeypatch.setattr("os.fsync", sync)
+    assert main(["log", str(day), "--as-shot", str(target)]) == 0
+    files = {path.stat().st_ino for path in target.iterdir()}
+    assert synced >= {*files, target.stat().st_ino, tmp_path.stat().st_ino}
+    # all but the name itself was on disk before
+    assert named == [*[False] * (len(files) + 1), True]

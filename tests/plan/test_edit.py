@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import shutil
 import tempfile
 import tomllib
@@ -143,6 +144,21 @@ def test_whatever_is_edited_undo_brings_back_every_byte(data: st.DataObject) -> 
             editor.redo()
             assert bytes_in(folder) == state
             assert editor.plan == read_day(folder)
+
+
+@pytest.mark.parametrize(("mask", "mode"), [(0o077, 0o600), (0o022, 0o644), (0o002, 0o664)])
+def test_a_backup_has_the_permissions_that_the_umask_leaves(
+    day: Path, mask: int, mode: int
+) -> None:
+    before = os.umask(mask)
+    try:
+        editor = Editor(day, "20261204-080000")
+        editor.apply(changes.put(editor.texts, DAY, ("name",), "Other"), "name")
+    finally:
+        os.umask(before)
+    kept = day / ".backup-20261204-080000"
+    assert {path.stat().st_mode & 0o777 for path in kept.iterdir()} == {mode}
+    assert kept.stat().st_mode & 0o777 == 0o777 & ~mask
 
 
 def test_the_day_as_it_was_is_kept_before_the_first_change(day: Path) -> None:

@@ -44,11 +44,12 @@ def test_what_is_said_of_a_reading_can_be_typed(tenths: int) -> None:
 def test_every_kind_of_entry_has_words() -> None:
     at = dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC)
     assert said_of(Entry(1, at, "photo", "left", Left())) == "left"
-    none_back = "0 entries came back, at least 2 are lost; the damaged file is o"
+    later = "later ones may be missing; the damaged file is"
     for rescued, words in (
-        (Rescued("o", 0, (1, 2)), none_back),
-        (Rescued("old", 3), "3 entries came back, none is known lost; the damaged file is old"),
-        (Rescued("old", 1, (2,)), "1 entry came back, at least 1 is lost; the damaged file is old"),
+        (Rescued("o", 0, (1, 2)), f"0 entries read, 2 lost, {later} o"),
+        (Rescued("old", 3), f"3 entries read, {later} old"),
+        (Rescued("old", 1, (2,)), f"1 entry read, 1 lost, {later} old"),
+        (Rescued("old", 4, (), whole=True), "all 4 entries written again from memory; old is kept"),
     ):
         assert said_of(Entry(3, at, "photo", "rescued", rescued)) == f"rescued: {words}"
     for data, words in (

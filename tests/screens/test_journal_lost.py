@@ -1,0 +1,123 @@
+"""A journal damaged under the running program, or with entries nobody can read, on the screen."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from runbook.journal.store import Journal
+from runbook.session.session import Session
+from tests.screens.screen_text import app_of, shown
+from tests.session.days import SetClock, begun, demo, do_until, make_ready
+
+
+def played(path: Path) -> list[int]:
+    """A day on disk with a box that stands; the numbers of its entries that place stands."""
+    clock = SetClock()
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        session.begin("keeper-window")
+        do_until(session, "aim", "head", "A")
+        return [entry.n for entry in session.entries]
+
+
+def spoil_rows(path: Path, *numbers: int) -> None:
+    """Make the checksums of some rows false, as a failing disk does."""
+    connection = sqlite3.connect(path)
+    connection.execute("DROP TRIGGER entry_stays")
+    for n in numbers:
+        connection.execute("UPDATE entry SET crc = crc + 1 WHERE n = ?", (n,))
+    connection.execute(
+        "CREATE TRIGGER entry_stays BEFORE UPDATE ON entry "
+        "BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END"
+    )
+    connection.commit()
+    connection.close()
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "journal.runlog"
+
+
+async def test_an_unreadable_entry_is_on_top_until_somebody_checked_the_set(path: Path) -> None:
+    first, *_ = played(path)
+    spoil_rows(path, first)
+    clock = SetClock()
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        assert session.gaps == (first,)
+        async with app_of(session).run_test(size=(80, 24)) as pilot:
+            assert "JOURNAL INCOMPLETE" in shown(pilot)
+            assert "Nothing stands yet" not in shown(pilot)
+            await pilot.press("w", *"hello", "enter")  # what was said last hides no warning
+            assert "JOURNAL INCOMPLETE" in shown(pilot)
+            await pilot.press("z")
+            assert "JOURNAL INCOMPLETE" in shown(pilot)
+            await pilot.press("z", "j", "a", "n")
+            assert session.gaps == (first,)
+            await pilot.press("a", "y")
+            assert session.gaps == ()
+            assert "JOURNAL INCOMPLETE" not in shown(pilot)
+            await pilot.press("u")
+            assert session.gaps == (first,)
+            await pilot.press("U")
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        assert Session(demo(), journal, "photo", clock).gaps == ()
+
+
+async def test_a_journal_damaged_meanwhile_is_written_again_from_memory(path: Path) -> None:
+    clock = SetClock()
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        make_ready(session, "keeper-window")
+        before = list(session.entries)
+        with path.open("r+b") as file:
+            file.write(b"spoiled" * 2000)
+        async with app_of(session).run_test(size=(80, 24)) as pilot:
+            await pilot.press("w", *"hello", "enter")
+            assert f"write all {len(before)} entries again here" in shown(pilot)
+            assert "everything said before is safe" not in shown(pilot)
+            await pilot.press("r")
+            assert session.journal.on_disk
+            assert "NOT RECORDED" not in shown(pilot)
+            assert session.entries[-1].data.text == "hello"
+    seen = Journal.look(path)
+    assert list(seen.entries[: len(before)]) == before
+    assert seen.entries[-1].data.text == "hello"
+    assert not Session(demo(), Journal.in_memory(clock=clock, who="", entries=seen.entries),
+                       "photo", clock).gaps  # fmt: skip
+
+
+async def test_leaving_offers_a_place_for_all_of_a_damaged_journal(
+    path: Path, tmp_path: Path
+) -> None:
+    clock, spare = SetClock(), tmp_path / "spare.runlog"
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        make_ready(session, "keeper-window")
+        steps = sum(entry.kind == "step-ticked" for entry in session.entries)
+        with path.open("r+b") as file:
+            file.write(b"spoiled" * 2000)
+        app = app_of(session)
+        app.spare = lambda: spare
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("w", *"hello", "enter", "w")
+            assert not session.journal.on_disk
+            await pilot.press("q")
+            assert f"{steps} steps" in " ".join(shown(pilot).split())
+            await pilot.press("o")
+    entries = Journal.look(spare).entries
+    assert sum(entry.kind == "step-ticked" for entry in entries) == steps
+    assert any(entry.kind == "note" for entry in entries)
+
+
+async def test_a_journal_written_elsewhere_is_told_as_long_as_it_is_there(tmp_path: Path) -> None:
+    session, spare = begun(), tmp_path / "spare.runlog"
+    session.begin("keeper-window")
+    session.write_anew(spare)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "the journal is not in the day's folder but in" in shown(pilot)
+    session.journal.close()
