@@ -93,14 +93,16 @@ def test_a_strange_journal_of_the_day_itself_is_refused(
 
 
 def test_a_neighbour_too_big_is_not_read(tmp_path: Path) -> None:
-    path = journal_path(tmp_path)
+    folder = tmp_path / "today"
+    folder.mkdir()
+    path = journal_path(folder)
     Journal.open(path, clock=SetClock(), who="").close()
     assert Journal.look(path, path.stat().st_size).entries == ()
     with pytest.raises(JournalTrouble, match="MiB"):
         Journal.look(path, path.stat().st_size - 1)
     with path.open("r+b") as file:
         file.truncate(timings._SIZE_MAX + PAGE_SIZE)  # a sparse file: no room taken
-    assert known_beside(tmp_path) == NOTHING
+    assert known_beside(folder) == NOTHING
 
 
 def test_a_sealed_handover_with_an_endless_journal_is_refused_at_once(
