@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from math import log2
 from typing import Final
 
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam
-from runbook.light.bounce import Panelled, bounced, panelled
-from runbook.light.exposure import (
-    ambient_stops,
-    field_spread_deg,
-    full_power_stops,
-    measured_row,
-    source_of,
-)
-from runbook.light.falloff import field_exponent, view_share
+from runbook.light.exposure import ambient_stops
+from runbook.light.falloff import view_share
+from runbook.light.lit import Lit, ask_of, lit_by, panels_cut, sources_as_asked
 from runbook.light.optics import (
     DepthOfField,
     Picture,
@@ -32,7 +26,7 @@ from runbook.light.optics import (
 )
 from runbook.light.pattern import Pattern, pattern
 from runbook.light.prediction import HeadLight, KeyLight, PanelLight, Prediction
-from runbook.light.solve import HeadAsk, Solution, solve
+from runbook.light.solve import Solution, solve
 from runbook.light.space import (
     Plane,
     Scene,
@@ -42,17 +36,15 @@ from runbook.light.space import (
     distance,
     facing_bearing_deg,
     off_axis_cosine,
-    panel_plane,
     plane,
     scene,
     seen_from_face,
-    towards,
 )
 from runbook.light.stops import DARK, METER_LEAST, add_light, f_number, stops_of
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit, Measured
 from runbook.plan.marks import aperture_stops
-from runbook.plan.setup import Light, Setup
+from runbook.plan.setup import Setup
 from runbook.plan.space import Point
 from runbook.plan.tuples import NamedTuple
 
@@ -69,45 +61,10 @@ class _Set(NamedTuple):
     view: Picture
 
 
-class _Lit(NamedTuple):
-    """A light worked out as far as the others are not needed.
-
-    ``at_full`` is its reading at the face at full power, ``bounced`` what each panel of the set
-    sends on of it at the power it is set to.
-    """
-
-    light: Light
-    beam: Beam
-    at_full: float
-    reads: float
-    row: Measured | None
-    bounced: Mapping[str, float]
-
-    @property
-    def asked(self) -> float | None:
-        """The reading asked of it, in stops."""
-        f = self.light.aim_reading_f
-        return None if f is None else aperture_stops(f)
-
-    @property
-    def key_panel(self) -> str | None:
-        """The panel that a head lights the face by: it is aimed there, and more comes back off it
-        than reaches the face directly. What is asked of the head itself is asked of its own beam.
-        """
-        aim = self.light.aim
-        by_panel = self.asked is None and self.bounced.get(aim, DARK) > self.reads
-        return aim if by_panel else None
-
-    @property
-    def as_key(self) -> float:
-        """What it gives the face as a key, directly or off the panel it is aimed at."""
-        return self.reads if self.key_panel is None else self.bounced[self.key_panel]
-
-
 class _Key(NamedTuple):
     """The light taken for the key, and what it gives the face at the power it is set to."""
 
-    lit: _Lit
+    lit: Lit
     reads: float
 
 
@@ -120,9 +77,13 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     """
     where = scene(setup)
     on = _Set(plan.kit, setup, where, _picture(plan.kit, setup, where))
-    cuts = {name: _cut(on, name) for name in where.panels}
-    lit = [_lit(on, light, measured, cuts) for light in setup.lights]
-    solution = solve([_ask(on, one) for one in lit])
+    cuts = panels_cut(plan.kit, setup, where)
+    iso = setup.exposure.iso
+    lit = [
+        lit_by(plan.kit, where, light, iso=iso, cuts=cuts, measured=measured)
+        for light in setup.lights
+    ]
+    solution = solve([ask_of(plan.kit, one) for one in lit])
     key = None if solution.key is None else _Key(lit[solution.key], lit[solution.key].as_key)
     panels = tuple(_panel(on, name, cuts[name].surface, lit, key) for name in where.panels)
     sources = [(one.reads, one.beam.origin) for one in lit]
@@ -134,14 +95,10 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     return Prediction(
         id=setup.id,
         aperture_stops=aperture_stops(shot.f),
-        ambient_stops=_known(
-            ambient_stops(plan.day.place.ambient_lux, shot.shutter, shot.iso),
-        ),
+        ambient_stops=_known(ambient_stops(plan.day.place.ambient_lux, shot.shutter, shot.iso)),
         whole_stops=_known(_whole(where, sources)),
-        whole_as_asked_stops=_known(_whole(where, _sources_as_asked(where, lit, solution))),
-        key=None
-        if key is None
-        else KeyLight(key.lit.light.head, key.lit.key_panel, _known(key.reads)),
+        whole_as_asked_stops=_known(_whole(where, sources_as_asked(where, lit, solution))),
+        key=_key_light(key),
         pattern=_pattern(on, lit, sources),
         depth_of_field=_depth_of_field(on),
         background_over_stops=_behind(where, key),
@@ -155,66 +112,10 @@ def _known(stops: float) -> float | None:
     return None if stops == DARK else stops
 
 
-def _cut(on: _Set, name: str) -> Panelled:
-    panel, surface = on.kit.panel[name], panel_plane(on.where, on.setup.panel[name])
-    return panelled(surface, panel.width_m, panel.height_m, on.where.face)
-
-
-def _lit(
-    on: _Set, light: Light, measured: Sequence[Measured], cuts: Mapping[str, Panelled]
-) -> _Lit:
-    kit, where = on.kit, on.where
-    row = measured_row(kit, light, measured)
-    full = full_power_stops(kit, light, on.setup.exposure.iso, row)
-    spread = field_spread_deg(kit, light)
-    origin = where.heads[light.head]
-    below = light.power.below_full
-    at_full = Beam(
-        origin=origin,
-        axis=towards(origin, aim_point(where, light)),
-        source=source_of(kit, light),
-        stops=full,
-        exponent=field_exponent(spread),
-        spread_deg=spread,
-    )
-    beam = at_full._replace(stops=DARK if below is None else full - float(below))
-    return _Lit(
-        light,
-        beam,
-        at_full.reading(where.face),
-        beam.reading(where.face),
-        row,
-        {name: bounced(cut, kit.panel[name].reflectance, beam) for name, cut in cuts.items()},
-    )
-
-
-def _ask(on: _Set, one: _Lit) -> HeadAsk:
-    light = one.light
-    return HeadAsk(
-        role=light.role,
-        dial=on.kit.head[light.head].dial,
-        fires=light.power.fires,
-        at_full=one.at_full,
-        as_key=one.as_key,
-        wanted=one.asked,
-        under_key=light.under_key_stops,
-    )
-
-
-def _sources_as_asked(
-    where: Scene, lit: Sequence[_Lit], solution: Solution
-) -> Iterator[tuple[float, Point]]:
-    """The sources as they are once every head that fires is dialled as asked."""
-    for one, dial in zip(lit, solution.dials, strict=True):
-        below = one.light.power.below_full
-        if below is None:
-            continue
-        dialled = below if dial is None else dial.power.below_full
-        assert dialled is not None  # a dial has no "off" to be nearest
-        more = float(below - dialled)
-        yield one.reads + more, one.beam.origin
-        for name, stops in one.bounced.items():
-            yield stops + more, where.panels[name]
+def _key_light(key: _Key | None) -> KeyLight | None:
+    if key is None:
+        return None
+    return KeyLight(key.lit.light.head, key.lit.key_panel, _known(key.reads))
 
 
 def _whole(where: Scene, sources: Iterable[tuple[float, Point]]) -> float:
@@ -237,7 +138,7 @@ def _picture(kit: Kit, setup: Setup, where: Scene) -> Picture:
     )
 
 
-def _pattern(on: _Set, lit: Sequence[_Lit], sources: Sequence[tuple[float, Point]]) -> Pattern:
+def _pattern(on: _Set, lit: Sequence[Lit], sources: Sequence[tuple[float, Point]]) -> Pattern:
     """What the brightest source draws, counted as the camera sees the face lit.
 
     ``sources`` are the heads, then the panels. None where that is a panel or what spills past a
@@ -263,9 +164,7 @@ def _depth_of_field(on: _Set) -> DepthOfField:
     return depth_of_field(lens.focal_mm, f, view.distance_m, blur_mm)
 
 
-def _panel(
-    on: _Set, name: str, surface: Plane, lit: Sequence[_Lit], key: _Key | None
-) -> PanelLight:
+def _panel(on: _Set, name: str, surface: Plane, lit: Sequence[Lit], key: _Key | None) -> PanelLight:
     panel = on.kit.panel[name]
     reads = add_light(one.bounced[name] for one in lit)
     shown = in_frame(on.view, rectangle_outline(surface, panel.width_m, panel.height_m))
@@ -275,7 +174,7 @@ def _panel(
     return PanelLight(name, reads, over, None if key is None else key.reads - reads, shown)
 
 
-def _head(on: _Set, one: _Lit, key: _Key | None, solution: Solution, n: int) -> HeadLight:
+def _head(on: _Set, one: Lit, key: _Key | None, solution: Solution, n: int) -> HeadLight:
     kit, where = on.kit, on.where
     light, beam, reads = one.light, one.beam, _known(one.reads)
     head = kit.head[light.head]
@@ -336,7 +235,7 @@ def _background_lit(where: Scene, beams: Sequence[Beam]) -> float | None:
     )
 
 
-def _shadow_edge(kit: Kit, where: Scene, one: _Lit) -> float | None:
+def _shadow_edge(kit: Kit, where: Scene, one: Lit) -> float | None:
     """A gobo's shadow edge where its beam's axis meets the background."""
     distances = [
         accessory.distance_m

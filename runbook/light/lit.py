@@ -1,0 +1,126 @@
+"""One head of a setup as it lights the face, directly and off each panel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from runbook.light.beam import Beam
+from runbook.light.bounce import Panelled, bounced, panelled
+from runbook.light.exposure import field_spread_deg, full_power_stops, measured_row, source_of
+from runbook.light.falloff import field_exponent
+from runbook.light.solve import HeadAsk, Solution
+from runbook.light.space import Scene, aim_point, panel_plane, towards
+from runbook.light.stops import DARK
+from runbook.plan.kit import Kit, Measured
+from runbook.plan.marks import aperture_stops
+from runbook.plan.setup import Light, Setup
+from runbook.plan.space import Point
+from runbook.plan.tuples import NamedTuple
+
+
+class Lit(NamedTuple):
+    """A light worked out as far as the others are not needed.
+
+    ``at_full`` is its reading at the face at full power, ``bounced`` what each panel of the set
+    sends on of it at the power it is set to.
+    """
+
+    light: Light
+    beam: Beam
+    at_full: float
+    reads: float
+    row: Measured | None
+    bounced: Mapping[str, float]
+
+    @property
+    def asked(self) -> float | None:
+        """The reading asked of it, in stops."""
+        f = self.light.aim_reading_f
+        return None if f is None else aperture_stops(f)
+
+    @property
+    def key_panel(self) -> str | None:
+        """The panel that a head lights the face by: it is aimed there, and more comes back off it
+        than reaches the face directly. What is asked of the head itself is asked of its own beam.
+        """
+        aim = self.light.aim
+        by_panel = self.asked is None and self.bounced.get(aim, DARK) > self.reads
+        return aim if by_panel else None
+
+    @property
+    def as_key(self) -> float:
+        """What it gives the face as a key, directly or off the panel it is aimed at."""
+        return self.reads if self.key_panel is None else self.bounced[self.key_panel]
+
+
+def panels_cut(kit: Kit, setup: Setup, where: Scene) -> dict[str, Panelled]:
+    """The panels of a setup cut into patches, once for all heads."""
+    cuts = {}
+    for name in where.panels:
+        panel, surface = kit.panel[name], panel_plane(where, setup.panel[name])
+        cuts[name] = panelled(surface, panel.width_m, panel.height_m, where.face)
+    return cuts
+
+
+def lit_by(
+    kit: Kit,
+    where: Scene,
+    light: Light,
+    *,
+    iso: float,
+    cuts: Mapping[str, Panelled],
+    measured: Sequence[Measured] = (),
+) -> Lit:
+    """What one head gives at this ISO; ``measured`` are readings that beat the kit's rows."""
+    row = measured_row(kit, light, measured)
+    full = full_power_stops(kit, light, iso, row)
+    spread = field_spread_deg(kit, light)
+    origin = where.heads[light.head]
+    below = light.power.below_full
+    at_full = Beam(
+        origin=origin,
+        axis=towards(origin, aim_point(where, light)),
+        source=source_of(kit, light),
+        stops=full,
+        exponent=field_exponent(spread),
+        spread_deg=spread,
+    )
+    beam = at_full._replace(stops=DARK if below is None else full - float(below))
+    return Lit(
+        light,
+        beam,
+        at_full.reading(where.face),
+        beam.reading(where.face),
+        row,
+        {name: bounced(cut, kit.panel[name].reflectance, beam) for name, cut in cuts.items()},
+    )
+
+
+def ask_of(kit: Kit, one: Lit) -> HeadAsk:
+    """What is asked of a head, for the powers to be solved."""
+    light = one.light
+    return HeadAsk(
+        role=light.role,
+        dial=kit.head[light.head].dial,
+        fires=light.power.fires,
+        at_full=one.at_full,
+        as_key=one.as_key,
+        wanted=one.asked,
+        under_key=light.under_key_stops,
+    )
+
+
+def sources_as_asked(
+    where: Scene, lit: Sequence[Lit], solution: Solution
+) -> Iterator[tuple[float, Point]]:
+    """The sources as they are once every head that fires is dialled as asked."""
+    for one, dial in zip(lit, solution.dials, strict=True):
+        below = one.light.power.below_full
+        if below is None:
+            continue
+        dialled = below if dial is None else dial.power.below_full
+        assert dialled is not None  # a dial has no "off" to be nearest
+        more = float(below - dialled)
+        yield one.reads + more, one.beam.origin
+        for name, stops in one.bounced.items():
+            yield stops + more, where.panels[name]
