@@ -45,6 +45,7 @@ from runbook.session.state import (
     DayState,
     Tick,
     goal_of,
+    missing_of_kit,
     place_now,
     setup_asked,
     setup_standing,
@@ -222,12 +223,16 @@ class DayNow:
     def _lines(self) -> tuple[StepLine, ...]:
         done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.truth.done]
         to_do = (self.view.now.line(step) for step in self.view.todo)
-        return (*done, *(self._with_power_note(line, self.prediction) for line in to_do))
+        return (*done, *(self._with_power_note(line, self.setup) for line in to_do))
 
-    def _with_power_note(self, line: StepLine, light: Prediction | None) -> StepLine:
+    def _with_power_note(self, line: StepLine, setup: Setup | None) -> StepLine:
         """A step to do with the power that today's readings ask for, where it is another."""
-        note = power_note(line.step, light, self.truth.anchors)
-        return line if line.note or not note else line._replace(note=note)
+        anchors = self.truth.anchors
+        if setup is None or not anchors or line.note or line.step.verb != "power":
+            return line
+        if missing_of_kit(self.plan.kit, setup):
+            return line
+        return line._replace(note=power_note(line.step, self._predicted(setup), anchors))
 
     @property
     def next_step(self) -> StepLine | None:
@@ -270,8 +275,8 @@ class DayNow:
         ahead, setup_id = self.ahead, self.next_setup
         if setup_id is None or not ahead.todo:
             return ()
-        light = self._predicted(setup_asked(self.plan, self.truth, setup_id))
-        return tuple(self._with_power_note(ahead.line(step), light) for step in ahead.todo)
+        setup = setup_asked(self.plan, self.truth, setup_id)
+        return tuple(self._with_power_note(ahead.line(step), setup) for step in ahead.todo)
 
     @property
     def checks(self) -> tuple[tuple[Check, Tick | None], ...]:

@@ -35,6 +35,7 @@ def kit() -> Kit:
         modifiers=(
             Modifier("octa", "round", width_m=0.9, height_m=0.9, depth_m=0.45, spread_deg=150),
             Modifier("strip", "rectangle", width_m=0.3, height_m=1.2, depth_m=0.3, spread_deg=140),
+            Modifier("globe", "round", width_m=0.3),
         ),
         accessories=(
             Accessory("grid", "grid", ("octa",), spread_deg=50),

@@ -101,9 +101,12 @@ def test_a_beam_opens_to_the_field_angle(more: dict[str, Any]) -> None:
     assert dist(beam.points[1], beam.points[0]) == pytest.approx(hypot(lit.x, lit.y), abs=0.01)
 
 
-def test_a_bare_head_shines_all_round_and_one_that_is_off_not_at_all() -> None:
+def test_a_head_without_a_field_angle_shines_all_round_and_one_that_is_off_not_at_all() -> None:
+    even, _ = drawn(sets.light(modifier="globe"))
+    assert len(of(even, "beam")) == 8
     bare, _ = drawn(sets.light(modifier="bare"))
-    assert len(of(bare, "beam")) == 8
+    (beam,) = of(bare, "beam")
+    assert angle_at_middle(beam) == pytest.approx(70)
     off, _ = drawn(sets.light(below=None))
     assert of(off, "beam") == []
     assert len(of(off, "modifier")) == 1
