@@ -101,9 +101,7 @@ def _problems(way: Way, crew: int, where: str, goal: str | None) -> Iterator[Pro
     for stand in way.kept:
         what = f"{where}, {stand} is never let go, as it is not safe as planned: whoever holds it "
         what += "does nothing else, and that person is not assigned to any step"
-        do = (
-            f"follow the remedy for {stand} in this setup, or put a person there for the whole time"
-        )
+        do = f"follow this setup's remedy for {stand}, or put a person there for the whole time"
         yield Problem("warn", "held-to-the-end", goal, stand, what, do)
     if way.most is not None and way.most.people > crew:
         people, step, stands = way.most
