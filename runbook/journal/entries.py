@@ -182,15 +182,33 @@ class Resumed(NamedTuple):
 
 
 class BreakBegun(NamedTuple):
-    """A break of the day began."""
+    """A break of the day began; one that was not planned says how long, and why."""
 
     id: Id
+    minutes: NotNegative | None = None
+    reason: Text | None = None
 
 
 class BreakEnded(NamedTuple):
     """A break of the day ended."""
 
     id: Id
+
+
+class TalentLate(NamedTuple):
+    """A talent comes later than planned: expected at ``due``, a time of day as ``HH:MM``.
+
+    ``talent`` is the talent of a look, or ``look ID`` for a look that names none.
+    """
+
+    talent: Text
+    due: Annotated[str, Matches(r"^([01]\d|2[0-3]):[0-5]\d$")]
+
+
+class BatteryChanged(NamedTuple):
+    """A head got a full battery."""
+
+    head: Id
 
 
 class Counted(NamedTuple):
@@ -232,6 +250,8 @@ KINDS: Final[dict[str, type]] = {
     "resumed": Resumed,
     "break-begun": BreakBegun,
     "break-ended": BreakEnded,
+    "talent-late": TalentLate,
+    "battery-changed": BatteryChanged,
     "rescued": Rescued,
     "counted": Counted,
 }

@@ -39,6 +39,11 @@ class Look(NamedTuple):
     talent: Id | None = None
     call: dt.time | None = None
 
+    @property
+    def sitter(self) -> str:
+        """Who sits for it: its talent, or ``look ID`` where it names none."""
+        return self.talent or f"look {self.id}"
+
 
 class Break(NamedTuple):
     """A stop in the day, inside its window."""

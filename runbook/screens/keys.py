@@ -61,7 +61,7 @@ _SETUP: Final[_Section] = (
         ("g", "go to any, forward or back"),
         ("c", "call it shot"),
         ("k", "skip a setup, and why"),
-        ("b", "a break begins, or is over"),
+        ("b v", "break; late talent, battery"),
         ("e", "count the kit home at wrap"),
         ("i", "who is at the keyboard"),
     ),

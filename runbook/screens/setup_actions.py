@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
@@ -10,7 +11,8 @@ from runbook.change.checks import Check
 from runbook.change.steps import Step
 from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import STATE_WORD
-from runbook.session.typed import read_words
+from runbook.session.state import UNPLANNED
+from runbook.session.typed import read_break, read_due, read_words
 
 _WHY = "Why? The reason stays in the journal."
 
@@ -25,6 +27,7 @@ class SetupActions(DayScreen):
         Binding("k", "leave_out", "skip", show=False),
         Binding("b", "pause", "break", show=False),
         Binding("a", "ahead", "ahead", show=False),
+        Binding("v", "event", "event", show=False),
         Binding("i", "who", "who", show=False),
     ]
 
@@ -69,10 +72,13 @@ class SetupActions(DayScreen):
 
     def _stands_so(self) -> str:
         """What is open of the setup at work, as a question begins."""
-        left = len(self.session.view.now.left)
+        session = self.session
+        left, at_work = len(session.view.now.left), session.truth.at_work
         state = f"{left} step{'s are' if left > 1 else ' is'} left"
-        now = self.title_of(self.session.truth.at_work)
-        return f"{now}: {state if left else 'it is not called shot'}."
+        if not left and session.setup is not None:
+            taken = session.truth.frames.get(session.setup.id, 0)
+            state = f"{taken} of {session.setup.frames} frames taken, not marked as shot"
+        return f"{self.title_of(at_work)}: {state}."
 
     def _ask_to_go_back(self, setup_id: str) -> None:
         choices = [
@@ -98,8 +104,21 @@ class SetupActions(DayScreen):
         choices.append(("w", "the wrap: strike everything", ""))
         at = next((n for n, line in enumerate(found) if line.now), 0)
         self.choose(
-            "Go to which setup?", choices, lambda setup_id: self._begin(setup_id or None), at
+            "Go to which setup?", choices, lambda setup_id: self._go_to(setup_id or None), at
         )
+
+    def _go_to(self, setup_id: str | None) -> None:
+        """Begin a setup; asked first when the one at work may be shot and is not marked so."""
+        session, at_work = self.session, self.session.truth.at_work
+        open_still = (
+            session.setup is not None
+            and at_work not in session.truth.shot | session.truth.setups_skipped.keys()
+        )
+        worked_on = session.ready or session.truth.frames.get(at_work or "", 0) > 0
+        if open_still and worked_on and setup_id != at_work:
+            self._ask_to_go(setup_id)
+        else:
+            self._begin(setup_id)
 
     def action_shot(self) -> None:
         """Call the setup shot; asked first when steps are left, as going on is."""
@@ -149,11 +168,68 @@ class SetupActions(DayScreen):
         choices = [
             (str(n) if n < 10 else "", f"{each.name or each.id}, {each.minutes:g} min", each.id)
             for n, each in enumerate(session.plan.day.breaks, 1)
-        ] or [("1", "a break", "break")]
+        ]
+        choices.append((str(len(choices) + 1), "a break that is not in the plan", UNPLANNED))
+        begun = "on a break; t shows its checks"
         self.choose(
             "Which break begins?",
             choices,
-            lambda of: self.day.do(lambda: session.pause(of), "on a break; t shows its checks"),
+            lambda break_id: (
+                self._ask_unplanned_break()
+                if break_id == UNPLANNED
+                else self.day.do(lambda: session.pause(break_id), begun)
+            ),
+        )
+
+    def _ask_unplanned_break(self) -> None:
+        self.ask(
+            "An unplanned break: how many minutes, and why?",
+            "like: 20 fire alarm",
+            read_break,
+            lambda told: self.day.do(
+                lambda: self.session.pause_unplanned(*told), "on a break; b ends it"
+            ),
+        )
+
+    def action_event(self) -> None:
+        """Enter what no plan has: a late talent, a changed battery, an unplanned break."""
+        choices = [
+            ("1", "a talent is late", self._ask_late_talent),
+            ("2", "a battery was changed", self._ask_changed_battery),
+        ]
+        if self.session.truth.on_break is None:
+            choices.append(("3", "an unplanned break begins", self._ask_unplanned_break))
+        self.choose("What happened?", choices, lambda ask: ask())
+
+    def _ask_late_talent(self) -> None:
+        talents = dict.fromkeys(look.sitter for look in self.session.plan.day.looks)
+        if not talents:
+            self.day.say("the plan names no looks; add [[look]] to day.toml")
+            return
+
+        def chosen(talent: str) -> None:
+            self.ask(
+                f"When is {talent} expected?",
+                "a time of day, like 13:40",
+                read_due,
+                lambda due: self.day.do(
+                    lambda: self.session.talent_is_late(talent, due), f"{talent} expected at {due}"
+                ),
+            )
+
+        self.choose("Which talent is late?", _numbered(talents), chosen)
+
+    def _ask_changed_battery(self) -> None:
+        heads = [head.id for head in self.session.plan.kit.heads if not head.mains]
+        if not heads:
+            self.day.say("no head of the kit runs on a battery")
+            return
+        self.choose(
+            "Which head has a full battery now?",
+            _numbered(heads),
+            lambda head: self.day.do(
+                lambda: self.session.battery_changed(head), f"battery changed: {head}"
+            ),
         )
 
     def action_ahead(self) -> None:
@@ -202,3 +278,8 @@ class SetupActions(DayScreen):
             self.day.say(f"at the keyboard: {who}")
 
         self.choose("Who is at the keyboard?", choices, chosen)
+
+
+def _numbered(names: Iterable[str]) -> list[tuple[str, str, str]]:
+    """Names as choices, the first nine with a key."""
+    return [(str(n) if n < 10 else "", name, name) for n, name in enumerate(names, 1)]

@@ -255,6 +255,10 @@ def _next(session: DayNow) -> Iterator[Line]:
         if each.id not in truth.breaks:
             text = f"{each.name or each.id}, to begin {each.earliest:%H:%M} to {each.latest:%H:%M}"
             yield _line(topic, text, each.id)
+    worn = plan.setups[truth.at_work].look if truth.at_work in plan.setups else None
+    for talent, due in truth.late.items():
+        if talent != (plan.day.look[worn].sitter if worn in plan.day.look else None):
+            yield _line(topic, f"{talent} is late: expected at {due:%H:%M}", f"late {talent}")
     ahead = [done.step.text for _, done in truth.ahead]
     if ahead:
         yield _line(topic, f"done ahead: {'; '.join(ahead)}", "ahead")
@@ -271,11 +275,13 @@ def _owed(session: DayNow) -> Iterator[Line]:
 
 
 def _batteries(session: DayNow) -> Iterator[Line]:
-    used = [each for each in spent(session.plan, live(session.entries)) if each.spent]
+    used = [each for each in spent(session.plan, live(session.entries)) if each.charge]
     for each in used:
         share = each.spent / each.of
         mark = "LOW: " if share >= _NEARLY else ""
         text = f"{mark}{each.head}: about {each.spent:.0f} of {each.of:g} full flashes spent"
+        if each.changed:
+            text += ", since its battery was changed"
         yield _line("batteries", text, each.head)
 
 

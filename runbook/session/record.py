@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Final, Literal
 
 from runbook.journal.entries import (
+    BatteryChanged,
     BreakBegun,
     BreakEnded,
     Entry,
@@ -65,16 +67,20 @@ class NotShot(NamedTuple):
 
 
 class Spent(NamedTuple):
-    """A head's battery: full flashes spent as far as the journal knows, of what a charge has."""
+    """A head's battery: full flashes spent as far as the journal knows, of what a charge has.
+
+    ``changed`` is how often it was changed; ``spent`` counts from the last change.
+    """
 
     head: str
     spent: float
     of: float
+    changed: int = 0
 
     @property
     def charge(self) -> bool:
         """Whether it goes on the charger tonight: anything that was used does."""
-        return self.spent > 0
+        return self.spent > 0 or self.changed > 0
 
 
 class Record(NamedTuple):
@@ -290,28 +296,24 @@ def predicted_reading(plan: Plan, setup: Setup, head: str | None, where: str) ->
 def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
     """Full flashes each battery head has spent: frames as journalled, at the powers as shot.
 
-    Each setup worked on counts its test pops. Whether a battery was changed nobody journals, so
-    this is all that was spent since the first frame.
+    Each setup worked on counts its test pops. From the last change of a head's battery on, where
+    the journal has one.
     """
     counted = list(counted)
-    frames: dict[str, int] = {}
-    for each in counted:
-        if isinstance(each.data, Frames):
-            frames[each.data.setup] = frames.get(each.data.setup, 0) + each.data.added
-    tested: set[str] = {
-        e.data.setup
-        for e in counted
-        if isinstance(e.data, StepTicked) and e.data.setup and e.data.step.get("verb") == "test"
-    }
     truth = truth_of(plan, counted)
+    since, changed = _battery_changes(counted)
+    worked_on = {
+        e.data.setup for e in counted if isinstance(e.data, (Frames, StepTicked)) and e.data.setup
+    }
     setups = {
         setup_id: setup_as_shot(plan, truth, setup_id)
-        for setup_id in (frames.keys() | tested) & (plan.setups.keys() | truth.frozen.keys())
+        for setup_id in worked_on & (plan.setups.keys() | truth.frozen.keys())
     }
-    found = []
+    batteries = []
     for head in plan.kit.heads:
         if head.flashes_full is None or head.mains:
             continue
+        frames, tested = _flashed(counted[since.get(head.id, 0) :])
         flashes = sum(
             flashes_spent(
                 max(frames.get(setup_id, 0), 0),
@@ -321,5 +323,25 @@ def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
             for setup_id, setup in setups.items()
             if head.id in setup.light
         )
-        found.append(Spent(head.id, flashes, head.flashes_full))
-    return tuple(found)
+        batteries.append(Spent(head.id, flashes, head.flashes_full, changed.get(head.id, 0)))
+    return tuple(batteries)
+
+
+def _battery_changes(counted: Sequence[Entry]) -> tuple[dict[str, int], Counter[str]]:
+    """By head, the entries up to its last change of battery, and how many changes."""
+    changes = [
+        (e.data.head, n) for n, e in enumerate(counted, 1) if isinstance(e.data, BatteryChanged)
+    ]
+    return dict(changes), Counter(head for head, _ in changes)
+
+
+def _flashed(counted: Iterable[Entry]) -> tuple[dict[str, int], set[str]]:
+    """The frames of each setup, and the setups tested."""
+    frames: Counter[str] = Counter()
+    tested: set[str] = set()
+    for entry in counted:
+        if isinstance(entry.data, Frames):
+            frames[entry.data.setup] += entry.data.added
+        elif isinstance(entry.data, StepTicked) and entry.data.step.get("verb") == "test":
+            tested.add(entry.data.setup or "")
+    return frames, tested

@@ -100,6 +100,13 @@ def _counted(data: told.Counted) -> str:
     return f"{said}; MISSING {', '.join(data.missing)}" if data.missing else said
 
 
+def break_text(data: told.BreakBegun) -> str:
+    """``break: meal``, or ``break: unplanned, 20 min, because: fire alarm``."""
+    length = "" if data.minutes is None else f", {data.minutes:g} min"
+    reason = f", because: {data.reason}" if data.reason else ""
+    return f"break: {data.id}{length}{reason}"
+
+
 def rescued_said(data: told.Rescued) -> str:
     """``57 entries read, 3 lost, later ones may be missing; the damaged file is old.runlog``."""
     if data.whole:
@@ -119,7 +126,9 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.Frames: lambda data: f"frames: {data.added:+d} on {data.setup}",
     told.Note: lambda data: f"note: {data.text}",
     told.SetupShot: lambda data: f"shot: {data.setup}",
-    told.BreakBegun: lambda data: f"break: {data.id}",
+    told.BreakBegun: break_text,
+    told.TalentLate: lambda data: f"late: {data.talent}, expected at {data.due}",
+    told.BatteryChanged: lambda data: f"battery changed: {data.head}",
     told.BreakEnded: lambda data: f"break over: {data.id}",
     told.HandedOver: lambda data: f"handed over to {data.to}",
     told.Resumed: lambda data: f"taken over from {data.giver}",

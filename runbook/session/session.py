@@ -27,7 +27,7 @@ from runbook.session.holds import bags_missing, tick_of
 from runbook.session.light import Metered, flash_read, metered, metered_at, read_at
 from runbook.session.refused import Refused
 from runbook.session.said import HANDOVER, JOURNAL, changed_said, place_said, reading_said, said_of
-from runbook.session.state import Tick, to_freeze, to_freeze_left
+from runbook.session.state import UNPLANNED, Tick, to_freeze, to_freeze_left
 from runbook.session.targets import read_target
 from runbook.session.timings import measured_s, share_shot
 from runbook.session.truth import advance, floor_after
@@ -300,6 +300,24 @@ class Session(DayNow):
         if self.truth.on_break is not None:
             raise Refused("everybody is on a break already")
         self._write(say.BreakBegun(break_id))
+
+    def pause_unplanned(self, minutes: float, reason: str) -> None:
+        """A break begins that the plan does not have, of so many minutes."""
+        if self.truth.on_break is not None:
+            raise Refused("everybody is on a break already")
+        self._write(say.BreakBegun(UNPLANNED, minutes, _reason(reason)))
+
+    def talent_is_late(self, talent: str, due: str) -> None:
+        """A talent comes later than planned, at ``due`` (``HH:MM``)."""
+        if talent not in {look.sitter for look in self.plan.day.looks}:
+            raise Refused(f"no look of this day has the talent {talent}")
+        self._write(say.TalentLate(talent, due))
+
+    def battery_changed(self, head: str) -> None:
+        """A head got a full battery."""
+        if head not in self.plan.kit.head or self.plan.kit.head[head].mains:
+            raise Refused(f"{head} is no battery head of the kit")
+        self._write(say.BatteryChanged(head))
 
     def resume(self) -> None:
         """The break is over."""

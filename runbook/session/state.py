@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
@@ -21,6 +22,7 @@ StepKey = tuple[str, str, str]
 State = Literal["to do", "changing", "ready", "shot", "skipped"]
 
 CHANGE: Final = "change"
+UNPLANNED: Final = "unplanned"  # the id of a break that the plan does not have
 
 
 class Tick(NamedTuple):
@@ -65,6 +67,7 @@ class DayState:
     gone by that had steps skipped. ``metered`` are the setups as they were when each reading was
     taken. ``tickers`` are those who ticked steps. ``handed_to`` names who has the day now, if it
     was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered.
+    ``break_min`` is how long an unplanned break is to last, ``late`` when a late talent is expected.
     ``rescues`` are the entries that tell of others lost; ``gaps_checked`` the numbers of those, and
     of entries nobody can read, after which somebody looked at what stands. ``odd`` says which
     entries make no sense any more.
@@ -92,6 +95,8 @@ class DayState:
     shot: frozenset[str] = frozenset()
     on_break: str | None = None
     breaks: frozenset[str] = frozenset()
+    break_min: float | None = None
+    late: dict[str, dt.datetime] = field(default_factory=dict)
     times: Real = Real()
     tickers: frozenset[str] = frozenset()
     handed_to: str | None = None
@@ -113,6 +118,13 @@ class DayState:
 def clock_text(entry: Entry) -> str:
     """The time of day an entry was made, as its writer's clock showed it."""
     return entry.at.strftime("%H:%M")
+
+
+def due_at(entry: Entry) -> dt.datetime:
+    """When the late talent of an entry is expected: at that time of day, nearest to the entry."""
+    due = dt.time.fromisoformat(entry.data.due)
+    same_day = dt.datetime.combine(entry.at.date(), due, entry.at.tzinfo)
+    return same_day + dt.timedelta(days=same_day < entry.at - dt.timedelta(hours=12))
 
 
 # -- a setup as asked, as it stands, as shot -------------------------------------------------------

@@ -11,7 +11,7 @@ from typing import Final
 
 from runbook.change.steps import Step
 from runbook.clock.estimates import Pace
-from runbook.clock.timetable import BreakToCome, DayToCome, Done, SetupToCome
+from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, SetupToCome
 from runbook.journal.entries import Entry, Skipped, StepTicked, live
 from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
@@ -29,7 +29,7 @@ from runbook.session.planned_day import (
     to_come,
 )
 from runbook.session.real_times import Real, Span, worked_s
-from runbook.session.state import DayState, StepKey
+from runbook.session.state import UNPLANNED, DayState, StepKey
 from runbook.session.timings import step_key
 
 _OWED_S: Final = 3600.0  # a break nobody took an hour after its window is not coming
@@ -68,7 +68,7 @@ def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> 
         now_s + _pause_left_s(moment, real),
         setups,
         beliefs_of(plan, known, setups, strike, *(each.pieces for each in done)),
-        looks_of(plan, clock.seconds_of),
+        _looks_called(moment, clock),
         ready,
         free_s,
         _breaks_left(moment, clock, now_s),
@@ -154,6 +154,15 @@ def _looks_now(
     return frozenset(worn.values()), free_s
 
 
+def _looks_called(moment: Moment, clock: DayClock) -> tuple[Look, ...]:
+    """Return the day's looks, those of late talents from when they are expected."""
+    late_s = {sitter: clock.seconds(due) for sitter, due in moment.truth.late.items()}
+    return tuple(
+        look._replace(call_s=max(look.call_s or 0.0, late_s.get(look.sitter, 0.0)))
+        for look in looks_of(moment.plan, clock.seconds_of)
+    )
+
+
 def _breaks_left(moment: Moment, clock: DayClock, now_s: float) -> tuple[BreakToCome, ...]:
     left = [
         break_of(e, clock.seconds_of)
@@ -168,6 +177,8 @@ def _pause_left_s(moment: Moment, real: Real) -> float:
     if real.on_break is None:
         return 0.0
     lengths = {each.id: 60 * each.minutes for each in moment.plan.day.breaks}
+    if moment.truth.break_min is not None:
+        lengths[UNPLANNED] = 60 * moment.truth.break_min
     gone = (moment.now - real.on_break).total_seconds()
     return max(lengths.get(moment.truth.on_break or "", 0.0) - gone, 0.0)
 

@@ -29,6 +29,7 @@ from runbook.session.state import (
     Frozen,
     Tick,
     clock_text,
+    due_at,
     floor_to_come,
     goal_of,
     missing_of_kit,
@@ -251,7 +252,13 @@ def _rescued(_: Plan, truth: DayState, entry: Entry) -> DayState:
 
 
 def _break_begun(_: Plan, truth: DayState, entry: Entry) -> DayState:
-    return replace(truth, on_break=entry.data.id, breaks=truth.breaks | {entry.data.id})
+    data = entry.data
+    breaks = truth.breaks | ({data.id} if data.minutes is None else set())
+    return replace(truth, on_break=data.id, breaks=breaks, break_min=data.minutes)
+
+
+def _late(_plan: Plan, truth: DayState, entry: Entry) -> DayState:
+    return replace(truth, late=_put(truth.late, entry.data.talent, due_at(entry)))
 
 
 _FOLDS: Final[dict[type, Callable[[Plan, DayState, Entry], DayState]]] = {
@@ -265,7 +272,8 @@ _FOLDS: Final[dict[type, Callable[[Plan, DayState, Entry], DayState]]] = {
     told.Wind: lambda _, truth, entry: replace(truth, wind=entry),
     told.SetupShot: _shot,
     told.BreakBegun: _break_begun,
-    told.BreakEnded: lambda _, truth, _entry: replace(truth, on_break=None),
+    told.BreakEnded: lambda _, truth, _entry: replace(truth, on_break=None, break_min=None),
+    told.TalentLate: _late,
     told.HandedOver: lambda _, truth, entry: replace(truth, handed_to=entry.data.to),
     told.Resumed: _taken_over,
     told.Rescued: _rescued,

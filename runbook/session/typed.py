@@ -11,6 +11,8 @@ from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import MS_PER_MPH, Units, speed
 from runbook.stand.wind import top_of_force
 
+_DUE: Final = re.compile(r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>[0-5]\d))?")
+_MOST_BREAK_MIN: Final = 600
 _READING: Final = re.compile(
     r"(?:f\s*/?\s*)?(?P<mark>\d{1,3}(?:[.,]\d{1,2})?)"
     r"(?:\s*(?:(?P<sign>[+-])\s*0?[.,]?(?P<tenths>\d)|\s(?P<digit>\d)))?"
@@ -103,6 +105,22 @@ def wind_hint(units: Units = "metric") -> str:
     bare = "mph" if units == "imperial" else "m/s"
     most = speed(MOST_GUST_MS, units, ".0f")
     return f"0 to {most}; a bare number is in {bare}; also km/h, mph, kn, m/s, force 0 to 12"
+
+
+def read_due(text: str) -> str:
+    """A time of day as ``HH:MM``: ``13:40``, ``9.15`` or ``14``. Raises ValueError otherwise."""
+    parts = _DUE.fullmatch(text.strip())
+    if parts is None or int(parts["hour"]) > 23:
+        raise ValueError(f"{text.strip() or 'nothing'!r} is no time of day; write it like 13:40")
+    return f"{int(parts['hour']):02}:{parts['minute'] or '00'}"
+
+
+def read_break(text: str) -> tuple[float, str]:
+    """Minutes and reason of an unplanned break: ``20 fire alarm``. Raises ValueError otherwise."""
+    minutes, _, reason = text.strip().partition(" ")
+    if not minutes.isdecimal() or not 1 <= int(minutes) <= _MOST_BREAK_MIN or not reason.strip():
+        raise ValueError("write the minutes (1 to 600) and the reason, like: 20 fire alarm")
+    return float(minutes), read_words(reason)
 
 
 def read_wind(text: str, units: Units = "metric") -> float:

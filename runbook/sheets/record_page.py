@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
-from runbook.session.record import Record, Times
+from runbook.session.record import Record, Spent, Times
 from runbook.sheets.day_page import CARE
 from runbook.sheets.parts import Boxes, Group, Heading, Page, Pairs, Part, Table, Text
 
@@ -85,6 +85,14 @@ def _told(title: str, lines: Sequence[str], none: str) -> Iterator[Part]:
         yield Text(line)
 
 
+def _spent_text(battery: Spent) -> str:
+    flashes = f"about {battery.spent:.0f} full flashes spent"
+    if not battery.changed:
+        return f"{flashes}, {battery.of:g} a charge"
+    times = "once" if battery.changed == 1 else f"{battery.changed} times"
+    return f"{flashes} since the last change, {battery.of:g} a charge; changed {times}"
+
+
 def _home(record: Record) -> Iterator[Part]:
     yield Heading("Counted home")
     if record.missing:
@@ -97,10 +105,7 @@ def _home(record: Record) -> Iterator[Part]:
     charge = [each for each in record.batteries if each.charge]
     yield Heading("To charge", 3)
     if charge:
-        lines = [
-            (f"{each.head}", f"about {each.spent:.0f} full flashes spent, {each.of:g} a charge")
-            for each in charge
-        ]
+        lines = [(each.head, _spent_text(each)) for each in charge]
         yield Boxes([Group("", lines)])
     else:
         yield Text("No head was fired, as far as the journal knows.")

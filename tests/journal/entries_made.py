@@ -59,7 +59,9 @@ data = st.one_of(
     st.just(kinds.Left()),
     st.builds(kinds.HandedOver, said),
     st.builds(kinds.Resumed, said),
-    st.builds(kinds.BreakBegun, ident),
+    st.builds(kinds.BreakBegun, ident, st.none() | st.floats(0, 600), st.none() | said),
+    st.builds(kinds.TalentLate, said, st.sampled_from(["00:00", "13:40", "23:59"])),
+    st.builds(kinds.BatteryChanged, ident),
     st.builds(kinds.BreakEnded, ident),
     st.builds(kinds.Rescued, text, st.integers(0, 9999), st.lists(st.integers(1, 9999)).map(tuple)),
 )

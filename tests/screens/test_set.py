@@ -267,6 +267,52 @@ async def test_go_shows_every_setup_and_goes_anywhere() -> None:
         assert session.truth.wrapping
 
 
+async def test_going_on_from_a_ready_setup_asks_whether_it_is_shot() -> None:
+    session = begun(short("widow-letter", "widow-answer"))
+    make_ready(session, "widow-letter")
+    session.frames(session.plan.setups["widow-letter"].frames)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("g", "2")
+        await until(pilot, lambda: "120 of 120 frames" in shown(pilot))
+        await pilot.press("enter")
+        assert session.truth.at_work == "widow-letter"
+        await pilot.press("g", "2", "c")
+        assert session.truth.shot == {"widow-letter"}
+        assert session.truth.at_work == "widow-answer"
+
+
+async def test_going_on_from_a_setup_with_frames_and_steps_left_asks_too() -> None:
+    session = begun(short("widow-letter", "widow-answer"))
+    session.begin("widow-letter")
+    session.frames(5)
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("g", "w", "l")
+        assert session.truth.wrapping
+        assert not session.truth.shot
+
+
+async def test_a_late_talent_a_changed_battery_and_an_unplanned_break_are_entered() -> None:
+    session = begun()
+    session.begin(session.plan.day.order[0])
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        await pilot.press("v", "1", "1", *"quarter past", "enter")
+        assert "no time of day" in shown(pilot)
+        await pilot.press("escape", "v", "1", "1", *"13.40", "enter")
+        (talent,) = session.truth.late
+        assert f"{talent} expected at 13:40" in shown(pilot)
+        await pilot.press("v", "2", "1")
+        assert session.entries[-1].kind == "battery-changed"
+        await pilot.press("v", "3", *"20 fire alarm", "enter")
+        assert (session.truth.on_break, session.truth.break_min) == ("unplanned", 20)
+        await pilot.press("b")
+        assert session.truth.on_break is None
+        await pilot.press("b", "2", *"10 rain", "enter")
+        assert session.truth.break_min == 10
+        await pilot.press("j")
+        assert "battery changed: A" in shown(pilot)
+        assert "10 min, because: rain" in shown(pilot)
+
+
 async def test_a_stand_in_hands_is_called_out_until_it_may_be_let_go() -> None:
     session = begun(short("captain-deck", "captain-chart"))
     make_ready(session, "captain-deck")

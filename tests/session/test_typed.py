@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 
 from runbook.plan.marks import APERTURE_MARKS
 from runbook.session.typed import (
+    read_break,
+    read_due,
     read_frames,
     read_reading,
     read_wind,
@@ -115,3 +117,26 @@ def test_a_bare_number_is_in_miles_on_an_imperial_day() -> None:
 def test_no_wind_at_all(typed: str) -> None:
     with pytest.raises(ValueError, match="force"):
         read_wind(typed)
+
+
+@pytest.mark.parametrize(
+    ("text", "due"), [("13:40", "13:40"), ("9.15", "09:15"), ("14", "14:00"), (" 7h05 ", "07:05")]
+)
+def test_a_time_of_day_is_read(text: str, due: str) -> None:
+    assert read_due(text) == due
+
+
+@pytest.mark.parametrize("text", ["", "24:00", "13:60", "soon", "1340"])
+def test_what_is_no_time_of_day_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="time of day"):
+        read_due(text)
+
+
+def test_an_unplanned_break_is_read_with_its_minutes_and_reason() -> None:
+    assert read_break("20  fire alarm") == (20, "fire alarm")
+
+
+@pytest.mark.parametrize("text", ["", "20", "fire alarm", "0 rain", "601 rain", "-5 rain"])
+def test_an_unplanned_break_wants_minutes_and_a_reason(text: str) -> None:
+    with pytest.raises(ValueError, match="minutes"):
+        read_break(text)
