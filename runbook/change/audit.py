@@ -8,21 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
-from typing import Final
 
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.held import worst_at
-from runbook.change.steady import at_moment
+from runbook.change.steady import at_moment, with_unsafe_held
 from runbook.change.steps import Step, apply
-from runbook.change.telling import hands_of, held_for, stand_of, why_in_hands
+from runbook.change.telling import hands_of, held_on, own_stand, why_in_hands
 from runbook.change.unbroken import moments, tasks_of
 from runbook.plan.day import Plan
 from runbook.plan.problems import Problem
 from runbook.plan.setup import Setup
 from runbook.plan.tuples import NamedTuple
-
-_OWN: Final = frozenset({"stand", "counterweight", "head", "modifier", "accessory", "bag"})
 
 
 class Held(NamedTuple):
@@ -115,7 +112,7 @@ def _problems(way: Way, crew: int, where: str, goal: str | None) -> Iterator[Pro
 
 def _said(step: Step) -> str:
     """A step in two words: its item, and what becomes of it."""
-    done = {"fit": "on", "free": "off", "raise": "up", "lower": "down"}
+    done = {"fit": "on", "free": "off", "raise": "up", "lower": "down", "bag": "on", "unbag": "off"}
     item = "counterweight" if step.kind == "counterweight" else step.item
     return f"{item} {done.get(step.verb, step.verb)}"
 
@@ -144,15 +141,15 @@ def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
     loose: set[str] = set()
     walked: list[tuple[Step, Floor]] = []
     meanwhile = False  # whether anything is done while somebody holds another stand
-    before = start
+    before = with_unsafe_held(start, kit, place)
     for step in steps:
-        stand = stand_of(step, before)
-        if stand is not None and held_for(step, before) and not kit.stand[stand].is_boom:
+        stand, floor = own_stand(step, before), held_on(step, before, kit, place)
+        if stand is not None and floor is not None and not kit.stand[stand].is_boom:
             known = held.get(stand)
-            why = known.why if known else why_in_hands(stand, before, goal, kit, place, units=units)
+            why = known.why if known else why_in_hands(stand, floor, goal, kit, place, units=units)
             held[stand] = Held(stand, why, known.first if known else step, step)
         now = apply(before, step)
-        mine = _own_stand(step, before)
+        mine = own_stand(step, before)
         if mine is not None and mine not in now.in_hands and step.grip is None:
             loose.add(mine)
         meanwhile |= bool(before.in_hands - {mine})
@@ -185,13 +182,6 @@ def _crowd(plan: Plan, walked: Sequence[tuple[Step, Floor]], goal: Floor) -> Cro
     worst = max(crowded, key=lambda each: each.people)
     stands = tuple(str(stand_of_hold[hold]) for hold in worst.holds)
     return Crowd(worst.people, steps[worst.n], stands)
-
-
-def _own_stand(step: Step, before: Floor) -> str | None:
-    """The stand whose own steps this one belongs to."""
-    if step.kind == "bag":
-        return step.on if step.to.kind == "stand" else None
-    return stand_of(step, before) if step.kind in _OWN else None
 
 
 def _stands(plan: Plan, stand: str, floor: Floor) -> bool:

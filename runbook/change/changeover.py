@@ -19,7 +19,7 @@ from collections.abc import Container
 
 from runbook.change.floor import Floor
 from runbook.change.order import Order
-from runbook.change.steady import chain_of, grips
+from runbook.change.steady import chain_of, grips, with_unsafe_held
 from runbook.change.steps import Step
 from runbook.change.work import Key, Work
 from runbook.plan.day import Place
@@ -143,9 +143,11 @@ def _rank(start: Floor, goal: Floor) -> dict[str, int]:
 def changeover(start: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[Step, ...]:
     """The steps that turn ``start`` into ``goal``, numbered, each with what it waits for.
 
+    A stand that is not safe at the start is in somebody's hands from the first of its steps on.
     Applied in any order that ``after`` allows they give ``goal`` exactly. Texts, seconds and hands
     are not set here. Raises KeyError for a stand the kit does not hold.
     """
+    start = with_unsafe_held(start, kit, place)
     waiting: frozenset[str] = frozenset()
     rank = _rank(start, goal)
     while True:

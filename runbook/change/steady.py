@@ -9,7 +9,8 @@ from __future__ import annotations
 from typing import Final
 
 from runbook.change.floor import Floor
-from runbook.change.work import Key, Work
+from runbook.change.work import Key, Work, worked_up_to_m
+from runbook.plan.day import Place
 from runbook.plan.kit import Kit
 from runbook.plan.tuples import NamedTuple
 from runbook.stand.judge import may_be_left
@@ -114,7 +115,10 @@ def grips(work: Work, stand: str, chain: list[Key]) -> list[bool]:
     for key in chain:
         now = _after(work, now, key)
         struck = key[0] == "strike"
-        held.append(not struck and not _may_be_left(work, stand, now, began, ends))
+        held.append(
+            not struck
+            and not may_be_let_go(work.kit, work.place, stand, now, began=began, ends=ends)
+        )
     return held
 
 
@@ -168,16 +172,52 @@ def _ride(work: Work, kind: str, carrier: str) -> frozenset[str]:
     return frozenset(item for item in on if before[item] == after.get(item))
 
 
-def _may_be_left(
-    work: Work, stand: str, now: Moment, began: Moment | None, ends: Moment | None
+def may_be_let_go(
+    kit: Kit, place: Place, stand: str, now: Moment, *, began: Moment | None, ends: Moment | None
 ) -> bool:
     """Whether a stand may be let go, by the rules and the sums: be it as planned, or as it was."""
-    if work.kit.stand[stand].is_boom and now.head is not None and not now.weight_on:
+    if kit.stand[stand].is_boom and now.head is not None and not now.weight_on:
         return False
-    high = now.head is not None and now.height_m > work.level[stand].reach
+    high = now.head is not None and now.height_m > worked_up_to_m(
+        kit.stand[stand].height_min_m, place
+    )
     if high and not _bagged(now, began, ends):
         return False
-    return _stands(work, stand, now)
+    return all(may_be_left(rig, place) for rig in rigs_at(kit, stand, now))
+
+
+def off_balance(stand: str, floor: Floor, kit: Kit) -> bool:
+    """Whether a boom has its head on without its counterweight."""
+    at = floor.stands[stand]
+    return kit.stand[stand].is_boom and floor.head_on(stand) is not None and not at.weight_on
+
+
+def must_be_held(
+    stand: str, floor: Floor, goal: Floor, kit: Kit, place: Place, *, before: Floor | None
+) -> bool:
+    """Whether somebody must hold a stand of this floor, on the way to the goal.
+
+    ``before`` is a floor on which nobody had to: as high, and with the bags, as it was there, a
+    load needs no more bags.
+    """
+    now = at_moment(floor, stand, 0)
+    if now is None:
+        return False
+    began = None
+    if before is not None and stand in before.stands:
+        same_spot = before.stands[stand].spot == floor.stands[stand].spot
+        began = at_moment(before, stand, 0 if same_spot else 1)
+    return not may_be_let_go(kit, place, stand, now, began=began, ends=at_moment(goal, stand, 0))
+
+
+def with_unsafe_held(floor: Floor, kit: Kit, place: Place) -> Floor:
+    """The floor with every stand in hands that is not safe by itself, as a changeover finds it."""
+    unsafe = {
+        stand
+        for stand in floor.stands
+        if must_be_held(stand, floor, floor, kit, place, before=floor)
+    }
+    return floor._replace(in_hands=floor.in_hands | unsafe) if unsafe else floor
 
 
 def _bagged(now: Moment, began: Moment | None, ends: Moment | None) -> bool:
@@ -191,11 +231,6 @@ def _bagged(now: Moment, began: Moment | None, ends: Moment | None) -> bool:
         and now._replace(height_m=0, bags=began.bags)
         == began._replace(height_m=0, weight_on=now.weight_on)
     )
-
-
-def _stands(work: Work, stand: str, now: Moment) -> bool:
-    """What the sums say."""
-    return all(may_be_left(rig, work.place) for rig in rigs_at(work.kit, stand, now))
 
 
 def rigs_at(kit: Kit, stand: str, now: Moment) -> tuple[Rig, ...]:

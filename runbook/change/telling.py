@@ -7,8 +7,8 @@ from collections.abc import Callable
 from runbook.change.changeover import changeover
 from runbook.change.durations import default_seconds
 from runbook.change.floor import Floor
-from runbook.change.held import why_held
-from runbook.change.steady import at_moment
+from runbook.change.held import why_held, worst_at
+from runbook.change.steady import at_moment, with_unsafe_held
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, retape_said, text_of
 from runbook.plan.day import Place
@@ -17,6 +17,7 @@ from runbook.plan.units import Units
 from runbook.stand.lifting import WORK_M, hands_for
 
 _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
+_HELD = _NOT_ALONE | {"bag", "unbag", "move"}
 # what moves neither a stand nor a load, and needs nobody's help
 _LIGHT = frozenset({"aim", "power", "arm", "disarm", "lens", "view", "expose", "turn", "test"})
 
@@ -50,15 +51,32 @@ def hands_of(
     )
     if lifted.people > 1:
         return lifted.people, lifted.why
-    if stand in before.in_hands and step.verb in _NOT_ALONE:
-        why = why_in_hands(str(stand), before, goal, kit, place, units=units)
+    held = held_on(step, before, kit, place)
+    if held is not None:
+        why = why_in_hands(str(own_stand(step, before)), held, goal, kit, place, units=units)
         return 2, f"{why}: one holds it"
     return 1, ""
 
 
-def held_for(step: Step, before: Floor) -> bool:
-    """Whether somebody else must hold the stand while this step is done on it."""
-    return step.verb in _NOT_ALONE and stand_of(step, before) in before.in_hands
+def held_on(step: Step, before: Floor, kit: Kit, place: Place) -> Floor | None:
+    """The floor on which somebody else holds the stand of a step while it is done; else None.
+
+    That is the floor before the step, or the one after it where the step itself is what takes the
+    stand out of safety.
+    """
+    stand = own_stand(step, before)
+    if stand is None or step.verb not in _HELD:
+        return None
+    if stand in before.in_hands and step.verb in _NOT_ALONE:
+        return before
+    held = stand in before.in_hands or (step.grip == "take" and step.held == stand)
+    if not held:
+        return None
+    for floor in (before, apply(before, step)):
+        moment = at_moment(floor, stand, 0)
+        if moment is not None and not worst_at(kit, place, stand, moment).ok:
+            return floor
+    return None
 
 
 def why_in_hands(
@@ -77,6 +95,13 @@ def why_in_hands(
     box = goal.modifier_on(goal.head_on(stand))
     wanted = goal.bags_on("stand", stand)
     return why_held(kit, place, stand, moment, wanted=wanted, box=box, units=units)
+
+
+def own_stand(step: Step, before: Floor) -> str | None:
+    """The stand whose own steps this one belongs to: the one its bag hangs on, or it is done on."""
+    if step.kind == "bag":
+        return step.on if step.to[0] == "stand" else None
+    return stand_of(step, before)
 
 
 def stand_of(step: Step, before: Floor) -> str | None:
@@ -182,7 +207,7 @@ def told(
     seconds: Callable[[Step, Kit], float] = seconds_of,
 ) -> tuple[Step, ...]:
     """The changeover from one floor to another with its words, hands and seconds."""
-    now = start
+    now = with_unsafe_held(start, scene.kit, place)
     said: list[Step] = []
     for bare in changeover(start, goal, scene.kit, place):
         hands, why = hands_of(bare, now, goal, scene.kit, place, units=scene.units)

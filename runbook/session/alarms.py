@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from runbook.change.floor import Floor
-from runbook.change.steady import at_moment
+from runbook.change.steady import at_moment, must_be_held, off_balance
 from runbook.plan.units import mass
 from runbook.session.day_now import DayNow
 from runbook.session.standing_now import panels_in_wind, places_planned, worst_rig
@@ -24,23 +24,29 @@ def alarms(session: DayNow) -> tuple[str, ...]:
 
 
 def _stands(session: DayNow) -> Iterator[str]:
-    """Stands that nobody holds and that must not be left so.
+    """Stands that nobody holds and that somebody must hold, by the rule of the steps.
 
     Nobody holds a stand for a whole setup: where one stays in hands when all is set, it is told.
     """
-    floor, plan = session.truth.real_floor, session.plan
+    floor, plan, goal = session.truth.real_floor, session.plan, session.view.goal
     held = floor.in_hands if session.view.now.left else frozenset()
     place, planned = session.place, places_planned(session)
     for stand in floor.stands:
         moment = at_moment(floor, stand, 0)
+        missing = _bags_missing(session, floor, stand)
+        # with every bag on that nobody is about to hang, it may be as high as it is
+        before = None if missing else floor
         if moment is None or stand in held:
+            continue
+        if not must_be_held(stand, floor, goal, plan.kit, place, before=before):
             continue
         bags_at = planned.get(stand, "column")
         verdict = judge(worst_rig(plan.kit, place, stand, moment, bags_at), place)
-        missing = _bags_missing(session, floor, stand)
-        if not verdict.ok:
+        if off_balance(stand, floor, plan.kit):
+            yield f"{stand} WITHOUT ITS COUNTERWEIGHT: hold it, fit the counterweight"
+        elif not verdict.ok:
             yield f"{stand} NOT SAFE: {_why(session, verdict)}"
-        elif missing and moment.head is not None and moment.height_m > place.reach_m:
+        else:
             yield f"{stand} UP WITHOUT {', '.join(missing)}"
 
 

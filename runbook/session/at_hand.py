@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Literal
 
 from runbook.change.checks import Check
+from runbook.change.safe_step import Ground, why_not_now, with_hold
 from runbook.change.steps import Step
 from runbook.plan.tuples import NamedTuple
 from runbook.session.holds import Hold
@@ -21,11 +22,15 @@ class StepLine(NamedTuple):
 
 
 class AtHand(NamedTuple):
-    """Steps still to do, in order, the checks that hold them, and those skipped, with reasons."""
+    """Steps still to do, in order, the checks that hold them, and those skipped, with reasons.
+
+    ``ground`` is what they are done on; the steps are in order for it as long as none is skipped.
+    """
 
     todo: tuple[Step, ...]
     holds: tuple[Hold, ...]
     skipped: Mapping[StepKey, str]
+    ground: Ground | None = None
 
     @property
     def left(self) -> tuple[Step, ...]:
@@ -46,7 +51,25 @@ class AtHand(NamedTuple):
             return StepLine(step, "held", holding[0].check.text)
         if self.waits_for(step):
             return StepLine(step, "waits")
-        return StepLine(step, "to do")
+        why = self.why_not_now(step)
+        if why:
+            return StepLine(step, "waits", why)
+        return StepLine(self.with_hold(step), "to do")
+
+    def why_not_now(self, step: Step) -> str:
+        """Why a step that nothing else waits for must not be done on the floor as it stands."""
+        if self.ground is None:
+            return ""
+        not_lowered = frozenset(
+            step.item
+            for step in self.todo
+            if step.key[:2] == ("lower", "stand") and step.key in self.skipped
+        )
+        return why_not_now(step, self.ground._replace(not_lowered=not_lowered))
+
+    def with_hold(self, step: Step) -> Step:
+        """The step with the hold that the floor as it stands asks for."""
+        return step if self.ground is None else with_hold(step, self.ground)
 
     def open_holds(self, step: Step) -> list[Hold]:
         """The open checks that hold a step back."""

@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
 from runbook.change.makespan import never
+from runbook.change.safe_step import Ground
 from runbook.change.steps import Step
 from runbook.change.telling import told
 from runbook.change.words import Block, Scene, blocks
@@ -164,7 +165,7 @@ class DayNow:
         # what a break asks comes on top: it lifts no check off a step
         changing = stage_of(replace(truth, on_break=None), ready=False)
         held = holds(self.plan, truth, todo, goal, changing)
-        now = AtHand(todo, held, truth.steps_skipped)
+        now = AtHand(todo, held, truth.steps_skipped, self._ground(truth.floor, goal))
         return View(goal, stage_of(truth, ready=truth.begun and not now.left), now)
 
     def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
@@ -267,7 +268,11 @@ class DayNow:
         steps = self._told(truth.floor, goal, setup)
         todo = tuple(step for step in steps if step.ahead and step.key not in keys)
         then = replace(truth, change_checks=truth.ahead_checks, done=over)
-        return AtHand(todo, holds(self.plan, then, todo, goal, CHANGE), {})
+        ground = self._ground(truth.real_floor, goal)
+        return AtHand(todo, holds(self.plan, then, todo, goal, CHANGE), {}, ground)
+
+    def _ground(self, floor: Floor, goal: Floor) -> Ground:
+        return Ground(floor, goal, self.plan.kit, self.place, self.plan.day.units)
 
     @property
     def ahead_lines(self) -> tuple[StepLine, ...]:

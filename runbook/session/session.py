@@ -85,6 +85,7 @@ class Session(DayNow):
         for step in [_found(now.todo, step) for step in steps]:
             try:
                 _refuse(now, step)
+                step = now.with_hold(step)  # noqa: PLW2901
                 truth = replace(truth, floor=floor_after(truth, step))
             except (Refused, CannotBeDone) as why:
                 if done:
@@ -93,7 +94,9 @@ class Session(DayNow):
                     raise
                 raise Refused(f"{why}; do that first, or skip this step too") from None
             done.append(self._ticked(step, self.truth.at_work, together=len(steps) > 1))
-            now = now._replace(todo=tuple(each for each in now.todo if each.key != step.key))
+            left = tuple(each for each in now.todo if each.key != step.key)
+            ground = now.ground and now.ground._replace(floor=truth.floor)
+            now = now._replace(todo=left, ground=ground)
         self._write(*done)
 
     def tick_ahead(self, step: Step) -> None:
@@ -104,6 +107,7 @@ class Session(DayNow):
         ahead = self.ahead
         step = _found(ahead.todo, step)
         _refuse(ahead, step)
+        step = ahead.with_hold(step)
         try:
             apply(self.truth.real_floor, step)
         except CannotBeDone as why:
@@ -457,6 +461,9 @@ def _refuse(steps: AtHand, step: Step) -> None:
     waiting = steps.waits_for(step)
     if waiting:
         raise Refused(f"not yet, before it: {waiting[0].text}")
+    why = steps.why_not_now(step)
+    if why:
+        raise Refused(f"not safe: {why}")
 
 
 def _reason(text: str) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
-from runbook.change.steady import at_moment
+from runbook.change.steady import at_moment, must_be_held
+from runbook.change.telling import told
+from runbook.change.words import Scene
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Light
 from runbook.stand.rig import counterweight_needed_kg, rig_of
@@ -93,3 +95,50 @@ def test_a_moment_names_all_that_the_sums_need() -> None:
     assert (now.head, now.modifier, now.accessories) == ("A", "M0", frozenset({"G0"}))
     assert now.bags == {("B0", "column")}
     assert at_moment(floor, "S3", 0) is None
+
+
+def test_a_stand_up_high_keeps_the_bags_it_had() -> None:
+    # a 1 kg box at 2.3 m stands without its bag by the sums; above reach it keeps it all the same
+    high = KEY._replace(height_m=2.3, distance_m=2.0, bags=("B0",), through=())
+    swapped = high._replace(bags=("B1",))
+    steps = changeover(at(high, LIGHT), at(swapped, LIGHT), LIGHT, PLACE)
+    assert [step.verb for step in steps if step.kind == "bag"] == ["bag", "unbag"]
+    bare = at(high, LIGHT)._replace(bags={})
+    assert must_be_held("S0", bare, at(high, LIGHT), LIGHT, PLACE, before=at(high, LIGHT))
+
+
+def test_a_stand_that_is_not_safe_at_the_start_is_in_hands_from_its_first_step_on() -> None:
+    bare = LOW._replace(bags=())
+    first = next(
+        step
+        for step in changeover(
+            at(bare, HEAVY), at(bare._replace(angle_deg=60.0), HEAVY), HEAVY, PLACE
+        )
+        if step.item == "S0"
+    )
+    assert (first.grip, first.held) == ("take", "S0")
+    goal = setup(bare._replace(bags=("B0",)))
+    (bag,) = [
+        step
+        for step in told(at(bare, HEAVY), floor_of(goal, HEAVY), Scene(HEAVY, goal), PLACE)
+        if step.kind == "bag"
+    ]
+    assert (bag.grip, bag.held, bag.hands) == ("leave", "S0", 2)
+
+
+def test_whoever_holds_a_top_heavy_stand_does_not_unbag_move_or_bag_it_too() -> None:
+    goal = setup(OVER)
+    steps = told(at(LOW, HEAVY), floor_of(goal, HEAVY), Scene(HEAVY, goal), PLACE)
+    hands = {(step.verb, step.kind): step.hands for step in steps if step.held == "S0"}
+    assert hands == {("unbag", "bag"): 2, ("move", "stand"): 2, ("bag", "bag"): 2}
+    assert all("degrees of lean" in step.why_hands for step in steps if step.held == "S0")
+
+
+def test_a_head_is_armed_only_once_its_stand_is_up() -> None:
+    high = KEY._replace(height_m=2.6, distance_m=1.9, bags=("B0",), through=())
+    steps = {step.key: step for step in changeover(EMPTY, at(high, LIGHT), LIGHT, PLACE)}
+    before = {step.n: set(step.after) for step in steps.values()}
+    first = set(before[steps["arm", "head", "A"].n])
+    while more := {n for each in first for n in before[each]} - first:
+        first |= more
+    assert steps["raise", "stand", "S0"].n in first

@@ -110,7 +110,8 @@ def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
     # what goes up with the section: the head with the box and the grid, not the stand's own foot
     raised = hands(light._replace(height_m=2.2), "raise", "stand")
     assert raised == (2, "15.5 kg is over the 15 kg one person raises by hand: better wind it up")
-    wheels = kit._replace(stands=tuple(each._replace(kind="roller") for each in kit.stands))
+    steady = tuple(each._replace(kind="roller", foot_radius_m=1.5) for each in kit.stands)
+    wheels = kit._replace(stands=steady)
     assert hands(light._replace(angle_deg=100.0), "move", "stand", wheels) == (1, "")
 
 

@@ -209,7 +209,7 @@ def test_what_is_shot_or_at_work_is_settled() -> None:
 
 def test_a_sooner_order_says_what_it_wins() -> None:
     session = begun()
-    found = sooner(session.moment, session.changes, draws=100)
+    found = sooner(session.moment, session.changes, draws=400)
     assert found is not None
     planned_win = best_order(session.moment, session.changes, Asked(soonest=True))
     assert found.order == planned_win.order

@@ -67,7 +67,12 @@ def test_every_kind_of_entry_has_words() -> None:
 
 
 def test_no_kind_of_entry_is_without_words() -> None:
-    by_name = {Left, Undone, Changed, Wind}  # said by the kind's own name, or by their own functions
+    by_name = {
+        Left,
+        Undone,
+        Changed,
+        Wind,
+    }  # said by the kind's own name, or by their own functions
     assert set(KINDS.values()) == _SAID.keys() | by_name
 
 
