@@ -67,7 +67,7 @@ class DayState:
     gone by that had steps skipped. ``metered`` are the setups as they were when each reading was
     taken. ``tickers`` are those who ticked steps. ``handed_to`` names who has the day now, if it
     was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered.
-    ``break_min`` is how long an unplanned break is to last, ``late`` when a late talent is expected.
+    ``break_min`` is how long an unplanned break is to last, ``late`` when a late talent comes.
     ``rescues`` are the entries that tell of others lost; ``gaps_checked`` the numbers of those, and
     of entries nobody can read, after which somebody looked at what stands. ``odd`` says which
     entries make no sense any more.
