@@ -287,3 +287,17 @@ def test_the_bag_check_names_the_far_legs(leg_under_load: bool, where: str) -> N
     until_held_by(session, "bagged-S1")
     held = next(hold.check for hold in session.view.holds if hold.check.id == "bagged-S1")
     assert where in held.text
+
+
+@pytest.mark.parametrize(("over_m", "asked"), [(0.0, False), (0.01, True)])
+def test_a_stand_exactly_at_reach_is_not_asked_for_its_bags(over_m: float, asked: bool) -> None:
+    plan = short("keeper-window")
+    setup = plan.setups["keeper-window"]
+    reach = plan.day.place.reach_m
+    lights = tuple(
+        light._replace(height_m=reach + over_m) if light.stand == "S1" else light
+        for light in setup.lights
+    )
+    session = begun(plan._replace(setups={setup.id: setup._replace(lights=lights)}))
+    session.begin(setup.id)
+    assert ("bagged-S1" in {hold.check.id for hold in session.view.holds}) is asked

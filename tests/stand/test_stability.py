@@ -172,3 +172,16 @@ def test_a_mass_is_said_up_where_it_is_needed_and_down_where_it_is_the_most() ->
     # 0.69 kg are 1.521 lb: 0.7 kg, said to the nearest tenth, would be 1.5 lb and too little
     assert rounded_up_kg(0.69, pound) == pytest.approx(1.6 * pound)
     assert rounded_down_kg(0.69, pound) == pytest.approx(1.5 * pound)
+
+
+def test_a_bag_outside_the_base_does_not_count_as_holding() -> None:
+    # 4 kg on the column, 3 kg 1 m out: 2 kg m hold and 1.5 kg m tip about an edge at 0.5 m
+    base = base_of(3, 0.5, leg_under_load=True)
+    burden = Burden(7.0, 3.0, 8.0, 4.0, ((3.0, 1.0),))
+    without = burden_factor(base, burden, 0.0, Spot(0.0, 0.1))
+    assert without is not None
+    beyond = burden_factor(base, burden, 10.0, Spot(2.0, 0.1))
+    assert beyond == pytest.approx(without)
+    inside = burden_factor(base, burden, 10.0, Spot(-0.2, 0.1))
+    assert inside is not None
+    assert inside > without
