@@ -5,6 +5,7 @@ Nothing here writes: everything follows from the plan and the journal.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
@@ -31,7 +32,7 @@ from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.beliefs import NOTHING, Known
 from runbook.session.crew_now import Busy, crew_now
-from runbook.session.differences import as_shot_lines, not_as_planned, otherwise
+from runbook.session.differences import as_shot_lines, is_changed, otherwise
 from runbook.session.ending import ends_in_words, stands_at, wrap_at
 from runbook.session.heads_now import HeadLine, head_lines, power_note
 from runbook.session.holds import Hold, checklist, holds, stage_of
@@ -52,7 +53,7 @@ from runbook.session.state import (
     setup_standing,
 )
 from runbook.session.to_come import Moment
-from runbook.session.truth import states_of
+from runbook.session.truth import advance
 
 T = TypeVar("T")
 _Change = tuple[Floor, Floor, Setup | None, Place]  # its start, its goal, the setup it makes
@@ -74,6 +75,10 @@ class View(NamedTuple):
     def holds(self) -> tuple[Hold, ...]:
         """Every check that holds, or held, a step of the changeover at hand."""
         return self.now.holds
+
+
+def _number(entry: Entry) -> int:
+    return entry.n
 
 
 class DayNow:
@@ -100,17 +105,26 @@ class DayNow:
         self.folder = folder
         self.elsewhere: Path | None = None  # where the journal is, if not where the day has it
         self.entries: list[Entry] = list(journal.entries)
-        self._past: list[tuple[Entry, DayState]] = []
+        self.counted: list[Entry] = []
+        self._states: list[DayState] = []  # after each of those that count
         self.look_back()
         self._seen: dict[str, Any] = {}
         self._tellings: Recent[_Change, tuple[Step, ...]] = Recent()
         self._lights: Recent[tuple[Setup, tuple[Measured, ...]], Prediction] = Recent()
 
-    def look_back(self) -> None:
-        """Fold again what counts of the journal, as far as an undo or another plan changed it."""
-        self._past = states_of(self.plan, live(self.entries), self._past)
-        self.counted = [entry for entry, _ in self._past]
-        self.truth = self._past[-1][1] if self._past else DayState()
+    def look_back(self, since: int = 0) -> None:
+        """Fold again what counts of the journal, from the entry with the number ``since`` on."""
+        kept = bisect_left(self.counted, since, key=_number)
+        del self.counted[kept:], self._states[kept:]
+        self.truth = self._states[-1] if self._states else DayState()
+        for entry in live(self.entries[bisect_left(self.entries, since, key=_number) :]):
+            self.go_on(entry)
+
+    def go_on(self, entry: Entry) -> None:
+        """Fold in one more entry that counts."""
+        self.truth = advance(self.plan, self.truth, entry)
+        self.counted.append(entry)
+        self._states.append(self.truth)
 
     def once(self, name: str, work_out: Callable[[], T]) -> T:
         """What follows from the truth, worked out once until something more happens."""
@@ -336,7 +350,7 @@ class DayNow:
     def other_than_planned(self) -> tuple[str, ...]:
         """What of the setup at work is not as planned besides the powers, in words."""
         asked = self.asked
-        if asked is None or asked.id not in not_as_planned(self.plan, self.truth):
+        if asked is None or not is_changed(self.plan, self.truth, asked.id):
             return ()
         return self.once("other", lambda: otherwise(self.plan, self.truth, asked.id))
 

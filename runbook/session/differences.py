@@ -44,15 +44,20 @@ def not_as_planned(plan: Plan, truth: DayState) -> tuple[str, ...]:
 
     A setup whose plan was edited after it was shot is one of them.
     """
-    edited = (
-        each
-        for each, kept in truth.frozen.items()
-        if each in plan.setups and (kept.stood.words or kept.stood.setup != plan.setups[each])
+    named = dict.fromkeys((*truth.changes, *truth.stood, *truth.frozen, truth.at_work or ""))
+    return tuple(each for each in named if is_changed(plan, truth, each))
+
+
+def is_changed(plan: Plan, truth: DayState, setup_id: str) -> bool:
+    """Whether a setup of the plan was changed, or stood otherwise than the plan has it."""
+    if setup_id not in plan.setups:
+        return False
+    kept = truth.frozen.get(setup_id)
+    skipped = truth.begun and setup_id == truth.at_work and bool(truth.steps_skipped)
+    otherwise_kept = kept is not None and (
+        bool(kept.stood.words) or kept.stood.setup != plan.setups[setup_id]
     )
-    named = dict.fromkeys((*truth.changes, *truth.stood, *edited))
-    if truth.begun and truth.at_work is not None and truth.steps_skipped:
-        named[truth.at_work] = None
-    return tuple(each for each in named if each in plan.setups)
+    return setup_id in truth.changes or setup_id in truth.stood or skipped or otherwise_kept
 
 
 def dialled_otherwise(plan: Plan, setup: Setup) -> dict[str, str]:

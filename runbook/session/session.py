@@ -30,8 +30,8 @@ from runbook.session.said import HANDOVER, JOURNAL, changed_said, place_said, re
 from runbook.session.state import UNPLANNED, Tick, to_freeze, to_freeze_left
 from runbook.session.targets import read_target
 from runbook.session.timings import measured_s, share_shot
-from runbook.session.truth import advance, floor_after
-from runbook.session.undoing import to_bring_back, to_take_back
+from runbook.session.truth import floor_after
+from runbook.session.undoing import first_affected, to_bring_back, to_take_back
 from runbook.stand.words import gust_words
 
 
@@ -46,11 +46,9 @@ class Session(DayNow):
         for entry in self.journal.append_all(data, self.who):
             self.entries.append(entry)
             if isinstance(entry.data, say.Undone):
-                self.look_back()
+                self.look_back(first_affected(self.entries, entry.data.entry))
             else:
-                self.truth = advance(self.plan, self.truth, entry)
-                self.counted.append(entry)
-                self._past.append((entry, self.truth))
+                self.go_on(entry)
         self._seen = {}
         # only now: a journal with nothing to write would seem to take it again
         self.try_to_record()
@@ -338,7 +336,6 @@ class Session(DayNow):
         at_work = self.truth.at_work
         self.plan = plan
         self.plan_files = files or {}
-        self._past = []
         self.look_back()
         self._seen, self.hours = {}, None
         self._tellings.forget()

@@ -6,7 +6,7 @@ more entry, ``truth_of`` all of the entries that still count.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Any, Final, TypeVar
 
@@ -286,23 +286,3 @@ def truth_of(plan: Plan, entries: Iterable[Entry]) -> DayState:
     for entry in entries:
         truth = advance(plan, truth, entry)
     return truth
-
-
-def states_of(
-    plan: Plan, counted: Sequence[Entry], before: Sequence[tuple[Entry, DayState]] = ()
-) -> list[tuple[Entry, DayState]]:
-    """Return each entry that counts with the state after it.
-
-    ``before`` is the same of an earlier moment: what both begin with is not worked out again.
-    """
-    same = 0
-    for (entry, _), other in zip(before, counted, strict=False):
-        if entry is not other:
-            break
-        same += 1
-    found = list(before[:same])
-    truth = found[-1][1] if found else DayState()
-    for entry in counted[same:]:
-        truth = advance(plan, truth, entry)
-        found.append((entry, truth))
-    return found

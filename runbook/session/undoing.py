@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import takewhile
 from typing import Final
@@ -10,6 +11,19 @@ from runbook.journal.entries import Entry, Undone
 
 # Who came and went is no deed to take back.
 _NOT_UNDONE: Final = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
+
+
+def first_affected(entries: Sequence[Entry], number: int) -> int:
+    """Return the number of the first entry that counts otherwise once ``number`` is undone.
+
+    That of an undoing is what it undid. ``entries`` are in order.
+    """
+    while True:
+        at = bisect_left(entries, number, key=lambda entry: entry.n)
+        data = entries[at].data if at < len(entries) and entries[at].n == number else None
+        if not isinstance(data, Undone) or data.entry >= number:
+            return number
+        number = data.entry
 
 
 def to_take_back(counted: Sequence[Entry]) -> Entry | None:

@@ -44,7 +44,7 @@ def _play(day: Path, entries: int) -> None:
                 return
             make_ready(session, setup_id)
             session.reading(session.heads[0].head, 4.0)
-            session.nudge(session.heads[1].head, 1)
+            session.note("next")
             session.frames(40)
             session.call_shot()
 
