@@ -22,7 +22,7 @@ from runbook.plan.space import ground_radius
 from runbook.plan.tuples import NamedTuple
 
 _BARE: Final = "bare"
-_NAMES_IT: Final = ("head", "panel")  # another name would be another thing
+_NAMES_IT: Final = ("head", "panel")  # another name is another thing
 
 
 class Stood(NamedTuple):
@@ -53,6 +53,8 @@ def as_shot(setup: Setup, changes: Iterable[Entry], dials: Mapping[str, Dial]) -
 def _changed(setup: Setup, change: Changed, dials: Mapping[str, Dial]) -> Setup:
     """Raises LookupError when there is no such thing, ValueError when the value does not fit."""
     key, now = change.key, change.now
+    if change.of == "head" and key == "head":
+        return _with_head(setup, change.item, str(now))
     if change.of == "head":
         old = setup.light[change.item]
         dial = dials.get(old.head)
@@ -66,6 +68,23 @@ def _changed(setup: Setup, change: Changed, dials: Mapping[str, Dial]) -> Setup:
     in_camera = "exposure" if key in Exposure._fields else "view"
     field = in_camera if change.of == "camera" else change.of
     return setup._replace(**{field: _with(getattr(setup, field), key, now)})
+
+
+def _with_head(setup: Setup, old: str, new: str) -> Setup:
+    """The setup with another head in the place of one; what looks at the one looks at the other."""
+    if old not in setup.light or new in setup.light:
+        raise LookupError(f"{new} cannot take the place of {old}")
+    return setup._replace(
+        lights=tuple(
+            each._replace(head=new) if each.head == old else each for each in setup.lights
+        ),
+        panels=tuple(
+            each._replace(face_to=new) if each.face_to == old else each for each in setup.panels
+        ),
+        subject=setup.subject._replace(looks_at=new)
+        if setup.subject.looks_at == old
+        else setup.subject,
+    )
 
 
 def _with(shape: Any, key: str, value: Any) -> Any:

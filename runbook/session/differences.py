@@ -109,9 +109,11 @@ def differing(planned: Setup, really: Setup, units: Units) -> Iterator[tuple[str
     Heads and panels that are only in one of the two are not compared.
     """
     for light in really.lights:
-        yield from _differing(light.head, planned.light.get(light.head), light, units)
+        if light.head in planned.light:
+            yield from _differing(light.head, planned.light[light.head], light, units)
     for place in really.panels:
-        yield from _differing(place.panel, planned.panel.get(place.panel), place, units)
+        if place.panel in planned.panel:
+            yield from _differing(place.panel, planned.panel[place.panel], place, units)
     for part in _PARTS:
         yield from _differing(part, getattr(planned, part), getattr(really, part), units)
 

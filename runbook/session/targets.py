@@ -12,12 +12,13 @@ from typing import Any, Final
 from runbook.journal.entries import Changed
 from runbook.plan.day import Plan
 from runbook.plan.faults import instead
-from runbook.plan.setup import Exposure, Light, Setup
+from runbook.plan.setup import Exposure, Light, Setup, View
 from runbook.plan.shape import plain
 from runbook.plan.space import ground_radius
 from runbook.plan.typed import (
     read_aperture,
     read_choice,
+    read_ids,
     read_length,
     read_number,
     read_power,
@@ -27,17 +28,34 @@ from runbook.plan.units import Units, length
 from runbook.session.values_said import word_of
 
 _PLACE: Final = ("side", "angle_deg", "distance_m", "height_m")
-_OF_HEAD: Final = ("height", "tape", "angle", "side", "power")
-_OF_CAMERA: Final = ("f", "shutter", "iso")
+_PLACED: Final = ("height", "tape", "angle", "side")
+_THINGS: Final = ("stand", "head", "modifier", "accessories", "bags")
+_OF_HEAD: Final = (*_PLACED, "power", *_THINGS)
+_OF_CAMERA: Final = ("f", "shutter", "iso", "lens", "camera")
+_NOTHING: Final = ("none", "nothing", "-")
+_VIEW: Final = {"distance": "distance_m", "height": "height_m"}
 _AFTER_ALL: Final = "space on the skipped step says that it is done after all"
+_SAME_AS: Final = {
+    "distance": "tape",
+    "aperture": "f",
+    "f/": "f",
+    "accessory": "accessories",
+    "bag": "bags",
+}
 _SIDES: Final = ("left", "right")
 
 
 def hint(units: Units, *, head: bool) -> str:
     """What can be typed, by example."""
     high, away = (length(metres, units) for metres in (2.1, 1.6))
-    of_head = f"height {high}, tape {away}, angle 40 left, power 1/8+0.3, " if head else ""
-    return f"like {of_head}f 5.6, shutter 1/125, iso 200"
+    of_head = (
+        f"height {high}, tape {away}, angle 40 left, power 1/8+0.3, stand S2, head B, "
+        "modifier none, accessories none, bags B1 B2, "
+    )
+    return (
+        f"like {of_head if head else ''}f 5.6, shutter 1/125, iso 200, lens 85, "
+        f"camera distance {away}, camera height {high}"
+    )
 
 
 def read_target(
@@ -50,11 +68,13 @@ def read_target(
     """
     word, value = _parted(text)
     known = (*(_OF_HEAD if head is not None else ()), *_OF_CAMERA)
-    key = {"distance": "tape", "aperture": "f", "f/": "f"}.get(word, word)
+    key = _SAME_AS.get(word, word)
     if key not in known:
         what = f"{word!r} is no target" if word else "nothing is no target"
         near = instead(word, known) if word and not value else f"there are {', '.join(known)}"
         raise ValueError(f"{what}; {near}")
+    if key in ("lens", "camera"):
+        return _viewed(plan, asked, stands, key, value)
     if key in _OF_CAMERA:
         old, new = asked.exposure, stands.exposure._replace(**_exposed(key, value))
         _check(plan, asked, stands, stands._replace(exposure=new), new)
@@ -70,6 +90,8 @@ def read_target(
         dial = plan.kit.head[head].dial
         power, was = read_power(value, dial), asked.light[head].power
         return (of._replace(before=str(was), now=str(dial.read(power))),)
+    if key in _THINGS:
+        return _other_thing(plan, asked, stands, of, (key, value))
     return _placed_anew(plan, asked, stands, of, (key, value))
 
 
@@ -90,7 +112,59 @@ def _exposed(key: str, value: str) -> dict[str, Any]:
     return {"iso": read_number(value)}
 
 
+def _viewed(plan: Plan, asked: Setup, stands: Setup, key: str, value: str) -> tuple[Changed, ...]:
+    """The lens, or the camera's place or which way up it is."""
+    table: dict[str, Any]
+    if key == "lens":
+        table = {"lens": read_choice(value, [*plan.kit.lens], "lens")}
+    else:
+        word, rest = _parted(value)
+        what = read_choice(word, (*_VIEW, "portrait", "landscape"), "place of the camera")
+        table = {"orientation": what}
+        if what in _VIEW:
+            table = {_VIEW[what]: read_length(rest, plan.day.units)}
+    new = stands.view._replace(**table)
+    _check(plan, asked, stands, stands._replace(view=new), new)
+    of = Changed(asked.id, "camera", "", None, None)
+    changes = tuple(_changes(of, asked.view, new, View._fields))
+    if not changes and new != stands.view:
+        raise ValueError(f"that is what the plan asks; {_AFTER_ALL}")
+    return changes
+
+
 # -- heads -----------------------------------------------------------------------------------------
+
+
+def _other_thing(
+    plan: Plan, asked: Setup, stands: Setup, of: Changed, typed: tuple[str, str]
+) -> tuple[Changed, ...]:
+    """Another stand, head, modifier, accessories or bags in the place of those planned."""
+    (key, value), kit = typed, plan.kit
+    old = asked.light[of.item]
+    now = stands.light.get(of.item, old)
+    nothing = value.lower() in _NOTHING
+    table: dict[str, Any]
+    if key == "head":
+        head = read_choice(value, [*kit.head], "head")
+        if head in asked.light and head != of.item:
+            raise ValueError(f"{head} is in this setup already; it cannot be in two places")
+        kit.head[head].dial.read(str(now.power))
+        table = {"head": head}
+    elif key == "stand":
+        table = {"stand": read_choice(value, [*kit.stand], "stand")}
+    elif key == "modifier":
+        modifier = "bare" if nothing else read_choice(value, [*kit.modifier], "modifier")
+        fits = (each for each in now.accessories if modifier in kit.accessory[each].fits)
+        table = {"modifier": modifier, "accessories": tuple(fits)}
+    else:
+        choices = [*(kit.accessory if key == "accessories" else kit.bag)]
+        table = {key: () if nothing else tuple(read_ids(value, choices, key))}
+    new = now._replace(**table)
+    lights = tuple(new if each.head == of.item else each for each in stands.lights)
+    _check(plan, asked, stands, stands._replace(lights=lights), new)
+    # accessories that go come off before their modifier
+    keys = ("accessories", "modifier", "stand", "bags", "head")
+    return tuple(_changes(of, old, new, keys))
 
 
 def _placed_anew(

@@ -18,7 +18,7 @@ from runbook.journal.entries import Entry
 from runbook.plan.day import Plan
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
-from runbook.session.follow import followed, set_by_change
+from runbook.session.follow import followed, set_by_change, substituted
 from runbook.session.light import anchor
 from runbook.session.real_times import advance_times
 from runbook.session.said import JOURNAL
@@ -200,8 +200,13 @@ def _changed(plan: Plan, truth: DayState, entry: Entry) -> DayState:
     if data.setup != truth.at_work:
         return truth
     after = goal_of(plan, truth, data.setup)
-    floor = set_by_change(truth.floor, before, after, truth.steps_skipped)
-    return replace(truth, floor=followed(floor, before, after))
+    floor = followed(set_by_change(truth.floor, before, after, truth.steps_skipped), before, after)
+    try:
+        then = replace(truth, floor=substituted(floor, before, after))
+        _ = then.real_floor
+    except CannotBeDone:  # what was done ahead needs it: steps bring the other
+        then = replace(truth, floor=floor)
+    return then
 
 
 def _read(plan: Plan, truth: DayState, entry: Entry) -> DayState:

@@ -7,7 +7,7 @@ from functools import cache
 from math import hypot
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.journal.entries import Changed
@@ -19,7 +19,7 @@ from runbook.session.repeat import as_shot_files
 from runbook.session.session import Session
 from runbook.session.state import goal_of
 from tests.played import FIRST, SECOND
-from tests.session.days import SetClock, begun, demo, make_ready, refused
+from tests.session.days import SetClock, answer_checks, begun, demo, do_next, make_ready, refused
 from tests.session.test_skipped import C_UP, skip_and_do
 
 
@@ -83,7 +83,7 @@ def test_it_is_as_shot_and_where_the_next_changeover_starts(
 @pytest.mark.parametrize(
     ("head", "text", "wrong"),
     [
-        ("A", "", "nothing is no target; there are height, tape, angle, side, power, f, "),
+        ("A", "", "nothing is no target; there are height, tape, angle, side, power, "),
         ("A", "hieght", "'hieght' is no target; did you mean height?"),
         (None, "height 2", "'height' is no target; there are f, shutter, iso"),
         ("A", "height", "nothing is no length; write it like 1.4 m or 4 ft 6 in"),
@@ -177,3 +177,128 @@ def test_a_journal_holds_it_as_a_change() -> None:
     session = ready()
     typed(session, "A", "angle 40")
     assert session.entries[-1].data == Changed(FIRST, "head", "angle_deg", 45.0, 40.0, "A")
+
+
+@pytest.mark.parametrize(
+    ("head", "text", "said"),
+    [
+        ("A", "stand S3", "A stand S1 to S3"),
+        ("A", "stand boom", "A stand S1 to boom"),
+        ("A", "head D", "A head A to D"),
+        ("A", "modifier dish", "A accessories grid-octa to nothing, A modifier octa-90 to dish-42"),
+        ("A", "modifier none", "A accessories grid-octa to nothing, A modifier octa-90 to bare"),
+        ("A", "accessory none", "A accessories grid-octa to nothing"),
+        ("A", "bags B1 B3", "A bags B1 to B1 + B3"),
+        ("A", "bag none", "A bags B1 to nothing"),
+        ("B", "bags B3, B4", "B bags nothing to B3 + B4"),
+        (None, "lens 50", "camera lens 85 to 50"),
+        (None, "camera distance 3", "camera distance 2.6 m to 3.0 m"),
+        (None, "camera height 1.6 m", "camera height 1.5 m to 1.6 m"),
+        (None, "camera landscape", "camera orientation portrait to landscape"),
+    ],
+)
+def test_another_thing_that_really_stands_there_needs_no_step(
+    head: str | None, text: str, said: str
+) -> None:
+    session = ready()
+    asked, floor = session.asked, session.truth.floor
+    assert asked is not None
+    told = typed(session, head, text)
+    assert told == said or head == "B"
+    assert not session.view.now.left
+    assert session.ready
+    now = session.asked
+    assert now is not None and now != asked
+    assert session.truth.floor == goal_of(session.plan, session.truth, FIRST)._replace(
+        in_hands=session.truth.floor.in_hands
+    )
+    session.call_shot()
+    assert session.truth.frozen[FIRST].stood.setup == now
+    assert as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
+    for _ in range(2 + told.count(", ")):
+        session.undo()
+    assert (session.asked, session.truth.floor) == (asked, floor)
+
+
+@pytest.mark.parametrize(
+    ("head", "text", "why"),
+    [
+        ("A", "stand S2", "S2"),
+        ("A", "head B", "B is in this setup already"),
+        ("A", "modifier strip-9", "no modifier"),
+        ("A", "accessories grid-dish", "grid-dish"),
+        ("A", "bags B7", "B7"),
+        (None, "lens 300", "no lens"),
+        (None, "camera sideways", "no place of the camera"),
+        (None, "camera height", "length"),
+    ],
+)
+def test_another_thing_that_cannot_stand_there_is_refused(
+    head: str | None, text: str, why: str
+) -> None:
+    session = ready()
+    before = len(session.entries)
+    with pytest.raises(ValueError, match=why):
+        session.targets(head, text)
+    assert len(session.entries) == before
+
+
+def test_another_stand_for_a_head_that_is_not_up_yet_changes_the_steps() -> None:
+    session = begun()
+    session.begin(FIRST)
+    typed(session, "A", "stand S3")
+    left = {step.key for step in session.view.now.left}
+    assert ("place", "stand", "S3") in left
+    assert ("place", "stand", "S1") not in left
+    while session.next_step is not None:
+        do_next(session)
+    assert session.truth.floor.heads["A"].stand == "S3"
+
+
+def test_what_looks_at_a_head_looks_at_the_one_in_its_place() -> None:
+    plan = demo()
+    setup = plan.setups[FIRST]
+    subject = setup.subject._replace(looks_at="A", facing_deg=0.0)
+    panels = tuple(each._replace(face_to="A") for each in setup.panels)
+    setup = setup._replace(subject=subject, panels=panels)
+    session = begun(plan._replace(setups=plan.setups | {FIRST: setup}))
+    session.begin(FIRST)
+    typed(session, "A", "head D")
+    now = session.asked
+    assert now is not None
+    assert now.subject.looks_at == "D"
+    assert {each.face_to for each in now.panels} == {"D"}
+    assert now.light["D"] == setup.light["A"]._replace(head="D")
+
+
+WORDS = """stand S3, stand boom, stand roller, stand S1, head D, head C, modifier dish-42,
+modifier none, accessories none, bags B3 B4, bags none, bags B1, lens 50"""
+THINGS = st.sampled_from([each.strip() for each in WORDS.split(",")])
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 40), st.lists(st.tuples(st.integers(0, 3), THINGS), max_size=4))
+def test_whatever_is_changed_on_the_way_the_setup_comes_to_stand_as_asked(
+    done: int, changes: list[tuple[int, str]]
+) -> None:
+    session = begun()
+    session.begin(FIRST)
+    for _ in range(done):
+        if session.next_step is not None:
+            do_next(session)
+    for n, text in changes:
+        lights = session.asked.lights if session.asked else ()
+        with suppress(ValueError, Refused):
+            typed(session, lights[n % len(lights)].head, text)
+    for _ in range(120):
+        answer_checks(session, aside=True)
+        if session.next_step is None:
+            break
+        session.tick(session.next_step.step)
+    assert session.ready
+    goal = goal_of(session.plan, session.truth, FIRST)
+    assert session.truth.floor.heads == goal.heads
+    assert session.truth.floor.modifiers == goal.modifiers
+    assert session.truth.floor.accessories == goal.accessories
+    assert session.truth.floor.bags == goal.bags
+    assert session.truth.floor.stands == goal.stands
