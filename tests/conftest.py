@@ -28,7 +28,6 @@ def pytest_collection_finish() -> None:
 def _state_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> None:
     """Whoever runs the tests may have a day open: what is theirs is neither read nor written."""
     os.environ["XDG_STATE_HOME"] = str(tmp_path_factory.mktemp("state"))
-    os.environ["XDG_CACHE_HOME"] = str(tmp_path_factory.mktemp("cache"))
 
 
 @pytest.fixture

@@ -11,12 +11,14 @@ from pathlib import Path
 from typing import Annotated, Any, get_args, get_origin
 
 import tomli_w
+from pydantic.fields import FieldInfo
 
-from runbook.plan.bounds import LEAST, MOST, Within
+from runbook.plan.bounds import LEAST, MOST
+from runbook.plan.day import Day
 from runbook.plan.form import kind_of, shape_of
-from runbook.plan.meanings import MEANINGS
-from runbook.plan.setup import Setup
-from runbook.plan.shape import Member, members, plain
+from runbook.plan.kit import Kit
+from runbook.plan.setup import MERGE_KEYS, Setup
+from runbook.plan.validate import Member, members, plain
 
 PAGE = Path(__file__).parents[1] / "docs" / "day-files.md"
 _TABLE = re.compile(r"(<!-- keys: (\w+) -->\n).*?(<!-- /keys -->)", re.DOTALL)
@@ -34,7 +36,17 @@ _TAKES = {
     "aperture": "f-number",
     "shutter": 'shutter, `"1/160"`',
 }
-_WRITTEN = (("like", "id"), ("drop", "list of ids"))  # in a setup's file only, worked in on reading
+_MERGE = {"like": "id", "drop": "list of ids"}  # in a setup's file only, worked in on reading
+_SIDES = ("gt", "ge", "lt", "le")
+
+
+def models_in(cls: type) -> list[type]:
+    """A model and every model inside it."""
+    inner = [found[0] for member in members(cls) if (found := shape_of(member))]
+    return [cls, *(model for shape in inner for model in models_in(shape))]
+
+
+MODELS = [model for cls in (Kit, Day, Setup) for model in models_in(cls)]
 
 
 def _bounds(hint: Any) -> str:
@@ -42,14 +54,16 @@ def _bounds(hint: Any) -> str:
     if get_origin(hint) is not Annotated:
         parts = [_bounds(arg) for arg in get_args(hint)]
         return next((part for part in parts if part), "")
+    bounds: dict[str, float] = {}
     for note in get_args(hint)[1:]:
-        if isinstance(note, Within):
-            low = note.gt if note.gt is not None else note.ge
-            high = note.lt if note.lt is not None else note.le
-            if low == LEAST or (low == 0 and high in (MOST, 1_000_000)):
-                return ""
-            return f"{'over ' if note.gt is not None else ''}{low:g} to {high:g}"
-    return ""
+        for limit in note.metadata if isinstance(note, FieldInfo) else ():
+            bounds |= {name: getattr(limit, name) for name in _SIDES if hasattr(limit, name)}
+    if not bounds:
+        return _bounds(get_args(hint)[0])
+    low, high = bounds.get("gt", bounds.get("ge")), bounds.get("lt", bounds.get("le"))
+    if low == LEAST or (low == 0 and high in (MOST, 1_000_000)):
+        return ""
+    return f"{'over ' if 'gt' in bounds else ''}{low:g} to {high:g}"
 
 
 def _takes(member: Member) -> str:
@@ -79,21 +93,22 @@ def _default(member: Member) -> str:
 def table(cls: type) -> str:
     """The keys of a model: what they take, what they mean, what they are when left out."""
     rows = ["| key | takes | means | left out |", "|---|---|---|---|"]
-    means = MEANINGS[cls]
     for member in members(cls):
         inner = shape_of(member)
         if inner is not None or (cls is Setup and member.key == "id"):
             continue
-        row = (f"`{member.key}`", _takes(member), means[member.key], _default(member))
+        row = (f"`{member.key}`", _takes(member), member.means, _default(member))
         rows.append(f"| {' | '.join(row)} |")
     if cls is Setup:
-        rows += [f"| `{key}` | {takes} | {means[key]} | none |" for key, takes in _WRITTEN]
+        rows += [
+            f"| `{key}` | {_MERGE[key]} | {means} | none |" for key, means in MERGE_KEYS.items()
+        ]
     return "\n".join(rows) + "\n"
 
 
 def made(page: str) -> str:
     """The page with every table as the models have it."""
-    by_name = {cls.__name__: cls for cls in MEANINGS}
+    by_name = {cls.__name__: cls for cls in MODELS}
     return _TABLE.sub(lambda found: found[1] + table(by_name[found[2]]) + found[3], page)
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).parents[1]
-SLOW = {"asyncio", "numpy", "pydantic", "rich", "sqlite3", "textual"}
+SLOW = {"asyncio", "numpy", "rich", "sqlite3", "textual"}
 ASK = """
 import io, sys
 from contextlib import redirect_stdout

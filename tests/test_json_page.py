@@ -12,7 +12,7 @@ import pytest
 
 from runbook.cli import COMMANDS, main
 from runbook.journal.entries import KINDS
-from runbook.plan.shape import members
+from runbook.plan.validate import members
 from tests.played import FIRST, half_shot
 from tests.terminal import DEMO
 

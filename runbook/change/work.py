@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import astuple
+
 from runbook.change.floor import Carrier, Floor, HeadAt
 from runbook.change.steps import Kind, Step, Verb
 from runbook.plan.day import Place
@@ -273,6 +275,7 @@ class Work:
             if start.view != goal.view:
                 self.add("view", "camera", "camera", to=goal.view, thing="camera")
             if start.exposure != goal.exposure:
-                self.add("expose", "camera", "camera", to=goal.exposure, thing="camera")
+                to = goal.exposure and astuple(goal.exposure)
+                self.add("expose", "camera", "camera", to=to, thing="camera")
         if start.subject != goal.subject:
             self.add("turn", "subject", "subject", to=goal.subject, thing="subject")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from dataclasses import asdict
 
 from runbook.commands.metered_today import metered_today
 from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
@@ -19,7 +20,7 @@ def run(args: Namespace) -> int:
     plan = read_day(folder)
     problems = problems_of(plan, metered_today(plan, folder))
     if args.json:
-        say_json({"problems": [problem._asdict() for problem in problems]})
+        say_json({"problems": [asdict(problem) for problem in problems]})
     else:
         for line in problem_lines(problems):
             say(line)

@@ -7,6 +7,7 @@ import tempfile
 from argparse import Namespace
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -117,8 +118,8 @@ def plan_bytes(session: Session, folder: Path) -> Mapping[str, bytes]:
     for files in (on_disk, session.plan_files):
         with suppress(Unreadable):
             plan = read_files(folder, files)
-            kit = plan.kit._replace(measured=session.plan.kit.measured)
-            if plan._replace(kit=kit) == session.plan:
+            kit = replace(plan.kit, measured=session.plan.kit.measured)
+            if replace(plan, kit=kit) == session.plan:
                 return files
     raise Refused("the plan's files changed on disk; mend them and open the day again")
 
@@ -154,7 +155,7 @@ def as_shot_plan(session: Session) -> Plan:
     plan, truth = session.plan, session.truth
     shot = {each: setup_as_shot(plan, truth, each) for each in not_as_planned(plan, truth)}
     known = {key: each for key, each in shot.items() if not missing_of_kit(plan.kit, each)}
-    return plan._replace(setups=plan.setups | known)
+    return replace(plan, setups=plan.setups | known)
 
 
 def _asked() -> str:

@@ -8,6 +8,7 @@ metered, an entry holds all of it (``AsStood``), and later edits of the plan lea
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import fields, replace
 from math import atan2, degrees, hypot
 from typing import Any, Final
 
@@ -17,7 +18,7 @@ from runbook.journal.entries import AsStood, Changed, Entry
 from runbook.plan.kit import Kit
 from runbook.plan.power import OFF, Dial, stops_below
 from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
-from runbook.plan.shape import plain, validator
+from runbook.plan.shape import parse, plain
 from runbook.plan.space import ground_radius
 from runbook.plan.tuples import NamedTuple
 
@@ -60,14 +61,14 @@ def _changed(setup: Setup, change: Changed, dials: Mapping[str, Dial]) -> Setup:
         dial = dials.get(old.head)
         value = dial.read(str(now)) if key == "power" and dial is not None else now
         new = _with(old, key, value)
-        return setup._replace(lights=tuple(new if one is old else one for one in setup.lights))
+        return replace(setup, lights=tuple(new if one is old else one for one in setup.lights))
     if change.of == "panel":
         was = setup.panel[change.item]
         place = _with(was, key, now)
-        return setup._replace(panels=tuple(place if one is was else one for one in setup.panels))
-    in_camera = "exposure" if key in Exposure._fields else "view"
+        return replace(setup, panels=tuple(place if one is was else one for one in setup.panels))
+    in_camera = "exposure" if key in {field.name for field in fields(Exposure)} else "view"
     field = in_camera if change.of == "camera" else change.of
-    return setup._replace(**{field: _with(getattr(setup, field), key, now)})
+    return replace(setup, **{field: _with(getattr(setup, field), key, now)})
 
 
 def _with_head(setup: Setup, old: str, new: str) -> Setup:
@@ -88,11 +89,12 @@ def _with_head(setup: Setup, old: str, new: str) -> Setup:
 
 
 def _with(shape: Any, key: str, value: Any) -> Any:
-    """A named tuple with one field changed, checked like one read from a file."""
-    if key in _NAMES_IT or key not in getattr(shape, "_fields", ()):
+    """A value with one field changed, checked like one read from a file."""
+    values = {field.name: getattr(shape, field.name) for field in fields(shape)} if shape else {}
+    if key in _NAMES_IT or key not in values:
         raise LookupError(f"there is no {key} to change")
     cls: type = type(shape)
-    return validator(cls).validate_python(shape._asdict() | {key: value})
+    return parse(cls, values | {key: value})
 
 
 # -- frozen in the journal -------------------------------------------------------------------------
@@ -111,15 +113,15 @@ def thaw(kept: AsStood, dials: Mapping[str, Dial]) -> tuple[Stood, Setup]:
 
 
 def _setup_of(table: Mapping[str, Any], dials: Mapping[str, Dial]) -> Setup:
-    setup: Setup = validator(Setup).validate_python(dict(table))
+    setup = parse(Setup, dict(table))
     powers = {light["head"]: light["power"] for light in table.get("light", ())}
     lights = tuple(
-        light._replace(power=stops_below(powers[light.head], dials[light.head].step))
+        replace(light, power=stops_below(powers[light.head], dials[light.head].step))
         if light.head in dials
         else light
         for light in setup.lights
     )
-    return setup._replace(lights=lights)
+    return replace(setup, lights=lights)
 
 
 # -- what stands, read back into a setup -----------------------------------------------------------
@@ -156,14 +158,15 @@ def as_stood(setup: Setup, floor: Floor, goal: Floor, kit: Kit) -> Stood:
     if subject.looks_at is not None and subject.looks_at not in lit:
         subject = _facing(subject, goal.subject.facing_deg if goal.subject else 0)
     return Stood(
-        setup._replace(
+        replace(
+            setup,
             exposure=floor.exposure or setup.exposure,
             view=_view(setup, floor, words),
             subject=subject,
             background=_background(setup, floor),
             lights=lights,
             panels=tuple(
-                each if each.face_to in lit | {"face"} else each._replace(face_to="face")
+                each if each.face_to in lit | {"face"} else replace(each, face_to="face")
                 for each in panels
             ),
         ),
@@ -194,9 +197,9 @@ def _view(setup: Setup, floor: Floor, words: list[str]) -> View:
         if lacks:
             words.append(f"camera: its {what} was never set; told here as planned")
     if floor.lens is not None:
-        view = view._replace(lens=floor.lens)
+        view = replace(view, lens=floor.lens)
     if floor.view is not None:
-        view = view._replace(**floor.view._asdict())
+        view = replace(view, **floor.view._asdict())
     return view
 
 
@@ -205,7 +208,7 @@ def _subject(setup: Setup, floor: Floor, goal: Floor, words: list[str]) -> Subje
     if there is None:
         words.append("subject: its place was never set; told here as planned")
         return subject
-    subject = subject._replace(face_height_m=there.face_height_m)
+    subject = replace(subject, face_height_m=there.face_height_m)
     if goal.subject is not None and there.facing_deg == goal.subject.facing_deg:
         return subject
     return _facing(subject, there.facing_deg)
@@ -214,7 +217,7 @@ def _subject(setup: Setup, floor: Floor, goal: Floor, words: list[str]) -> Subje
 def _facing(subject: Subject, turned_deg: int) -> Subject:
     """The face turned so many degrees off the camera, plus is camera-right."""
     side: Any = "right" if turned_deg > 0 else "left"
-    return subject._replace(facing_side=side, facing_deg=abs(float(turned_deg)), looks_at=None)
+    return replace(subject, facing_side=side, facing_deg=abs(float(turned_deg)), looks_at=None)
 
 
 def _background(setup: Setup, floor: Floor) -> Background | None:
@@ -277,7 +280,8 @@ def _light(seen: _Seen, light: Light, placed: set[str], words: list[str]) -> Ite
     bags, bags_at = _bags(seen, light, at.stand, words)
     if seen.kit.stand[at.stand].is_boom and not stand.weight_on:
         words.append(f"{at.stand} was without its counterweight")
-    yield light._replace(
+    yield replace(
+        light,
         stand=at.stand,
         power=at.power if at.armed and at.power is not None else OFF,
         modifier=light.modifier if worn == seen.goal.modifier_on(head) else worn or _BARE,
@@ -330,7 +334,8 @@ def _panel(seen: _Seen, place: PanelPlace, words: list[str]) -> Iterator[PanelPl
         return
     if asked is not None and (at.bearing_deg, at.tilt_deg) != (asked.bearing_deg, asked.tilt_deg):
         words.append(f"{panel} was not turned as planned")
-    yield place._replace(
+    yield replace(
+        place,
         bags=_sorted(place.bags, set(seen.floor.bags_on("panel", panel))),
         **_placed(
             seen,

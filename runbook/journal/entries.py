@@ -14,8 +14,8 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic_core import ValidationError
 
-from runbook.plan.bounds import Count, Id, Key, Matches, NotNegative, Within
-from runbook.plan.shape import plain, validator
+from runbook.plan.bounds import Count, Id, Key, Matches, NotNegative, Number, Within
+from runbook.plan.shape import parse_json, plain
 from runbook.plan.tuples import NamedTuple
 
 Text = Annotated[str, Matches(r"\S")]
@@ -124,7 +124,7 @@ class Reading(NamedTuple):
 
     setup: Id
     head: Id | None
-    stops: float
+    stops: Number
     f: str
     where: str = "face"
     stood: AsStood | None = None
@@ -151,7 +151,7 @@ class Note(NamedTuple):
 class Wind(NamedTuple):
     """Gusts measured or estimated on the spot, in m/s; stands and panels are judged in them."""
 
-    gust_ms: Annotated[float, Within(ge=0.0, le=MOST_GUST_MS)]
+    gust_ms: Annotated[Number, Within(ge=0.0, le=MOST_GUST_MS)]
 
 
 class SetupShot(NamedTuple):
@@ -298,7 +298,7 @@ def read(kind: str, text: str | bytes) -> Any:
     if kind not in KINDS:
         raise ValueError(f"{kind!r} is no kind of entry this program knows")
     try:
-        return validator(KINDS[kind]).validate_json(text)
+        return parse_json(KINDS[kind], text)
     except ValidationError as error:
         first = error.errors(include_url=False, include_context=False)[0]
         where = ".".join(str(part) for part in first["loc"]) or "data"

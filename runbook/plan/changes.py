@@ -14,7 +14,6 @@ from typing import Any, Final
 from runbook.plan.bounds import is_id
 from runbook.plan.faults import Path
 from runbook.plan.inherit import NAMED_BY, OWN, Merged, inherit, name_of
-from runbook.plan.refs import IN_DAY, IN_KIT, IN_SETUP, Pattern, written
 from runbook.plan.rewrite import (
     NotEdited,
     add_table,
@@ -24,6 +23,7 @@ from runbook.plan.rewrite import (
     remove_table,
     set_value,
 )
+from runbook.plan.rules import IN_DAY, IN_KIT, IN_SETUP, Pattern, written
 from runbook.plan.source import Source
 
 Files = Mapping[str, str]

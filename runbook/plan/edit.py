@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -13,13 +14,13 @@ from runbook.plan.faults import Unreadable
 from runbook.plan.files import day_bytes, read_files
 from runbook.plan.replace import new_mode, put_back, replace_files, temp_file
 from runbook.plan.rewrite import NotEdited
-from runbook.plan.tuples import NamedTuple
 
 _BOM: Final = b"\xef\xbb\xbf"
 Bytes = dict[str, bytes | None]
 
 
-class Deed(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Deed:
     """One change as it was written: the files it touched, before and after, and what it was."""
 
     before: Bytes

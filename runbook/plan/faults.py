@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from typing import Any, Final
-
-from runbook.plan.tuples import NamedTuple
 
 Path = tuple[Any, ...]  # from the top of a file to one value: ("light", "A", "power")
 _LOOKED_AT: Final = 300  # names; in a longer list nobody looks, and to find the nearest takes long
 LONGEST: Final = 60  # characters of a person's own text that are said back
 
 
-class Wrong(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Wrong:
     """A fault before it is known where it is written.
 
     ``paths`` are the values that do not go together, the one most likely wrong first; a thing in a
@@ -24,7 +24,8 @@ class Wrong(NamedTuple):
     do: str = ""
 
 
-class Fault(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Fault:
     """One thing wrong with a file.
 
     ``file`` as the person would type it; ``line`` counts from 1, None when it is about the whole

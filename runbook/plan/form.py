@@ -8,25 +8,29 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import MISSING
+from dataclasses import MISSING, dataclass
 from fractions import Fraction
 from types import NoneType, UnionType
 from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
 
-from pydantic_core import ValidationError
+from pydantic import StringConstraints, ValidationError
 
 from runbook.plan import typed
-from runbook.plan.bounds import Matches
 from runbook.plan.faults import Path
 from runbook.plan.inherit import NAMED_BY, Merged, name_of, writer_of
-from runbook.plan.meanings import MEANINGS
 from runbook.plan.power import Dial, Power, stops_below
-from runbook.plan.refs import IN_DAY, IN_KIT, IN_SETUP
-from runbook.plan.setup import Setup
-from runbook.plan.shape import Member, is_shape, members, plain, validator
-from runbook.plan.tuples import NamedTuple
+from runbook.plan.rules import IN_DAY, IN_KIT, IN_SETUP
+from runbook.plan.setup import MERGE_KEYS
 from runbook.plan.units import Units, length, mass
-from runbook.plan.words import shape_wrongs
+from runbook.plan.validate import (
+    Member,
+    inner_shape,
+    is_list,
+    members,
+    parse,
+    plain,
+    shape_wrongs,
+)
 
 Ids = Mapping[str, tuple[str, ...]]
 
@@ -58,7 +62,8 @@ _REFERS: Final = {
 } | {("like",): "setup", ("subject", "looks_at"): "lit"}
 
 
-class Field(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Field:
     """One line of a form.
 
     ``path`` goes from the top of ``file``, things named by id. ``kind`` says how it is read and
@@ -86,37 +91,25 @@ class Field(NamedTuple):
         return str(self.path[-1])
 
 
-class _Bare(NamedTuple):
-    """A type without what is round it: its notes, and whether None will do."""
-
-    hint: Any
-    notes: tuple[Any, ...]
-    optional: bool
-
-
-def _bare(hint: Any, notes: tuple[Any, ...] = (), optional: bool = False) -> _Bare:
+def _type_of(hint: Any, notes: tuple[Any, ...] = ()) -> tuple[Any, tuple[Any, ...]]:
+    """A type without its notes and without None, and the notes."""
     origin, args = get_origin(hint), get_args(hint)
     if origin is Annotated:
-        return _bare(args[0], (*args[1:], *notes), optional)
+        return _type_of(args[0], (*args[1:], *notes))
     if origin in (Union, UnionType):
-        kept = [arg for arg in args if arg is not NoneType]
-        return _bare(kept[0], notes, optional or len(kept) < len(args))
-    return _Bare(hint, notes, optional)
+        return _type_of(next(arg for arg in args if arg is not NoneType), notes)
+    return hint, notes
 
 
 def shape_of(member: Member) -> tuple[Any, bool] | None:
     """The shape a key holds, and whether it is a list of them; None for a plain value."""
-    bare = _bare(member.hint)
-    if get_origin(bare.hint) is tuple and is_shape(inner := _bare(get_args(bare.hint)[0]).hint):
-        return inner, True
-    if is_shape(bare.hint) and bare.hint is not Power:
-        return bare.hint, False
-    return None
+    shape = inner_shape(member.hint)
+    return None if shape is None else (shape, is_list(member.hint))
 
 
 def kind_of(member: Member) -> tuple[str, str]:
     """How a key's value is read and shown, and its unit."""
-    hint, notes, _ = _bare(member.hint)
+    hint, notes = _type_of(member.hint)
     key = member.key
     by_type = {bool: "yes", int: "whole", dt.date: "date", dt.time: "time", Power: "power"}
     if key in _APERTURES:
@@ -134,7 +127,7 @@ def kind_of(member: Member) -> tuple[str, str]:
     elif hint is float:
         return _measure(key)
     else:
-        found = "id" if any(isinstance(note, Matches) for note in notes) else "text"
+        found = "id" if any(isinstance(note, StringConstraints) for note in notes) else "text"
     return found, "mm" if key == "sensor_mm" else ""
 
 
@@ -158,7 +151,8 @@ def label_of(key: str) -> str:
     return word.replace("_", " ")
 
 
-class Reading(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Reading:
     """What a form is made with: the ids there are, and where a setup's values come from."""
 
     file: str
@@ -175,8 +169,7 @@ def fields_of(cls: type, table: Mapping[str, Any], on: Reading, path: Path = ())
     for member in members(cls):
         inner = shape_of(member)
         if inner is None:
-            means = MEANINGS[cls].get(member.key, "")
-            yield field_of(member, table, on, path)._replace(means=means)
+            yield field_of(member, table, on, path)
         elif not inner[1] or on.merged is not None:
             later.append((member, *inner))
     if on.merged is not None and not path:
@@ -206,7 +199,7 @@ def _like_fields(on: Reading) -> Iterator[Field]:
         what = "setup" if key == "like" else "inherited thing"
         if key == "like" or len(on.merged.chain) > 1:
             yield Field(on.file, (key,), kind, key, value=own.get(key), origin=origin,
-                        choices=choices, what=what, means=MEANINGS[Setup][key])  # fmt: skip
+                        choices=choices, what=what, means=MERGE_KEYS[key])  # fmt: skip
 
 
 def _inherited(merged: Merged) -> tuple[str, ...]:
@@ -236,7 +229,7 @@ def field_of(member: Member, table: Mapping[str, Any], on: Reading, path: Path =
     if choices or what:
         kind = "ids" if kind == "ids" else "choice" if kind == "choice" else "ref"
     return Field(on.file, here, kind, label_of(member.key), unit, value, origin, source,
-                 member.default is MISSING, choices, what)  # fmt: skip
+                 member.default is MISSING, choices, what, member.means)  # fmt: skip
 
 
 def _origin(
@@ -252,7 +245,7 @@ def _origin(
 
 def _choices(member: Member, path: Path, on: Reading) -> tuple[tuple[str, ...], str]:
     """The words or ids a key takes, and what they are; nothing for one that takes any."""
-    hint = _bare(member.hint).hint
+    hint = _type_of(member.hint)[0]
     if get_origin(hint) is Literal:
         return tuple(map(str, get_args(hint))), label_of(member.key)
     way = tuple(
@@ -363,7 +356,7 @@ def missing(cls: type, table: Mapping[str, Any]) -> list[str]:
 def wrong_with(cls: type, table: Mapping[str, Any], key: str) -> str:
     """What is wrong with one key of a thing that need not be whole; nothing when it is right."""
     try:
-        validator(cls).validate_python(dict(table))
+        parse(cls, dict(table))
     except ValidationError as problem:
         for wrong in shape_wrongs(cls, problem, whole=False):
             if wrong.paths[0][:1] == (key,):

@@ -10,12 +10,12 @@ place in the day, not about its light: it is not inherited.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Set
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from runbook.plan.bounds import is_id
 from runbook.plan.faults import Fault, Path, Wrong, instead, shown
 from runbook.plan.source import Source
-from runbook.plan.tuples import NamedTuple
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
 LONGEST: Final = 200  # setups that may be like one another in a row: many a day's
@@ -27,14 +27,16 @@ _EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_re
 _Places = dict[tuple[str, str], dict[str | None, int]]
 
 
-class Nameless(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Nameless:
     """Stands for the id of a light or panel that has none, in the merged setup's paths."""
 
     setup: str
     place: int
 
 
-class Merged(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Merged:
     """A setup with what it inherits.
 
     ``table`` is as one file would have it; ``chain`` holds the files it comes from, its own first;
@@ -241,7 +243,8 @@ def _drop_wrongs(own: dict[str, Any], there: Set[str] | None, has_like: bool) ->
             yield Wrong((("drop", index),), what, instead(name, there))
 
 
-class _Had(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class _Had:
     """How a setup has a fault: the files from its own to the one that writes the value, the value
     itself, and what would be right in this setup."""
 
@@ -273,7 +276,7 @@ class Locator:
         key = _key_text(source.table, path, rest)
         fault = Fault(source.shown, self._line(source, path), key, wrong.what, wrong.do)
         had = _Had(chain[: rank + 1], _at(source.table, path), wrong.do)
-        self._had.setdefault(fault._replace(do=""), {})[chain[0][0]] = had
+        self._had.setdefault(replace(fault, do=""), {})[chain[0][0]] = had
 
     def faults(self) -> Iterator[Fault]:
         """Every fault taken in, once, at the setup that brings it about."""
@@ -283,13 +286,13 @@ class Locator:
                     continue  # it is wrong there already
                 own = len(had.chain) == 1
                 found = fault if own else self._brought_about(fault, had)
-                yield found._replace(do=had.do)
+                yield replace(found, do=had.do)
 
     def _brought_about(self, fault: Fault, had: _Had) -> Fault:
         source = had.chain[0][1]
         line = self._line(source, _cause(source.table, had.value))
         what = f"{fault.what}; it is taken over from {fault.file}:{fault.line}"
-        return fault._replace(file=source.shown, line=line, what=what)
+        return replace(fault, file=source.shown, line=line, what=what)
 
     def _line(self, source: Source, path: Path) -> int | None:
         """Where a path is written; a whole file is its first line."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -47,7 +48,7 @@ def keep_measured(folder: Path, row: Measured, stamp: str) -> str | None:
     """
     editor = Editor(folder, stamp)
     text, rows = editor.texts[KIT], editor.plan.kit.measured
-    row = row._replace(distance_m=round(row.distance_m, 3), reads_f=round(row.reads_f, 3))
+    row = replace(row, distance_m=round(row.distance_m, 3), reads_f=round(row.reads_f, 3))
     at = replaced_by(rows, row)
     if at is None:
         table = {key: getattr(row, key) for key in (*_FOR, *_READ)}

@@ -3,39 +3,61 @@
 Masses in kg, lengths in m, times in s, light in stops. The field names are the keys of kit.toml.
 """
 
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from typing import Annotated, Final, Literal
 
-from runbook.plan.bounds import LEAST, Count, Id, Key, NotNegative, Positive, Share, Stops, Within
+from pydantic import Field
+
+from runbook.plan.bounds import (
+    LEAST,
+    Count,
+    Flag,
+    Id,
+    Label,
+    Name,
+    NotNegative,
+    Number,
+    Positive,
+    Share,
+    Stops,
+    Text,
+    Whole,
+)
 from runbook.plan.power import Dial, stops_below
-from runbook.plan.tuples import NamedTuple
 
 BARE: Final = "bare"
 BARE_SPREAD_DEG: Final = 70.0  # of a standard reflector, where the kit gives none: an assumption
+Spread = Annotated[Number, Field(ge=0.1, le=360)]
 # The largest cloths on frames are some twelve metres; a slip of the pen would be cut into millions.
-PanelSide = Annotated[float, Within(ge=LEAST, le=100)]
+PanelSide = Annotated[Number, Field(ge=LEAST, le=100)]
 
 
-class _Head(NamedTuple):
-    id: Id
-    energy_ws: Positive
-    guide_number_m: Positive
-    power_min: str
-    power_step: Literal["1/3", "1/10"]
-    mass_kg: Positive
-    recycle_full_s: Positive
-    recycle_min_s: NotNegative
-    name: str = ""
-    flashes_full: Positive | None = None
-    spare_batteries: Count = 0
-    modelling_w: NotNegative = 0.0
-    mains: bool = False
-    battery_wh: Positive | None = None
-
-
-class Head(_Head):
+@dataclass(frozen=True)
+class Head:
     """A flash head, by the label taped on it."""
+
+    id: Label
+    energy_ws: Annotated[Positive, Field(description="energy of a full flash")]
+    guide_number_m: Annotated[
+        Positive, Field(description="at full power, ISO 100, in its standard reflector")
+    ]
+    power_min: Annotated[Text, Field(description="the least the dial shows")]
+    power_step: Annotated[Literal["1/3", "1/10"], Field(description="one click of the dial")]
+    mass_kg: Annotated[Positive, Field(description="with its battery")]
+    recycle_full_s: Annotated[Positive, Field(description="until ready after a full flash")]
+    recycle_min_s: Annotated[NotNegative, Field(description="until ready after the least")]
+    name: Name = ""
+    flashes_full: Annotated[
+        Positive | None, Field(description="full flashes on one charge; leave out for a mains head")
+    ] = None
+    spare_batteries: Annotated[Count, Field(description="charged, in the case")] = 0
+    modelling_w: Annotated[NotNegative, Field(description="the modelling lamp")] = 0.0
+    mains: Annotated[Flag, Field(description="hangs on a cable")] = False
+    battery_wh: Annotated[
+        Positive | None, Field(description="one battery's energy, for the airline notes")
+    ] = None
 
     @cached_property
     def dial(self) -> Dial:
@@ -52,25 +74,42 @@ class Head(_Head):
         return Dial(step, lowest)
 
 
-class Modifier(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Modifier:
     """What shapes a head's light.
 
     ``spread_deg`` is the full angle down to a tenth, 360 is even all round; ``field_deg`` is the
     same with what is taken where the kit gives none: a bare head has its standard reflector on.
+
     ``cup`` is true for an umbrella or dish that can catch the wind in its hollow.
     """
 
-    id: Id
-    shape: Literal["round", "rectangle", "bare"]
-    name: str = ""
-    width_m: NotNegative = 0.0
-    height_m: NotNegative = 0.0
-    depth_m: NotNegative = 0.0
-    mass_kg: NotNegative = 0.0
-    loss_stops: Stops = 0.0
-    loss_at_m: Positive = 1.0
-    spread_deg: Annotated[float, Within(ge=0.1, le=360)] | None = None
-    cup: bool = False
+    id: Label
+    shape: Annotated[
+        Literal["round", "rectangle", "bare"],
+        Field(description="bare is a reflector or a tube: a point of light"),
+    ]
+    name: Name = ""
+    width_m: Annotated[NotNegative, Field(description="the lit face")] = 0.0
+    height_m: Annotated[NotNegative, Field(description="the lit face")] = 0.0
+    depth_m: Annotated[
+        NotNegative, Field(description="front to back; half of it is how far its weight hangs out")
+    ] = 0.0
+    mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
+    loss_stops: Annotated[
+        Stops, Field(description="below the guide number, metered on axis at loss_at_m")
+    ] = 0.0
+    loss_at_m: Annotated[Positive, Field(description="where that was metered")] = 1.0
+    spread_deg: Annotated[
+        Spread | None,
+        Field(
+            description="full angle, half of it off axis a tenth is left; 360: even all round, "
+            "the default; of shape bare 70"
+        ),
+    ] = None
+    cup: Annotated[
+        Flag, Field(description="an umbrella or dish that can catch the wind in its hollow")
+    ] = False
 
     @property
     def field_deg(self) -> float:
@@ -85,119 +124,170 @@ class Modifier(NamedTuple):
         return self.shape == "bare" and self.mass_kg == 0
 
 
-class Accessory(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Accessory:
     """What fits on a modifier or a bare head."""
 
-    id: Id
-    kind: Literal["grid", "gel", "diffuser", "barn-doors", "gobo", "snoot"]
-    fits: tuple[Id, ...]
-    name: str = ""
-    mass_kg: NotNegative = 0.0
-    loss_stops: Stops = 0.0
-    spread_deg: Annotated[float, Within(ge=0.1, le=360)] | None = None
-    mired_shift: Annotated[float, Within(ge=-10_000, le=10_000)] = 0.0
-    distance_m: Positive | None = None
+    id: Label
+    kind: Annotated[
+        Literal["grid", "gel", "diffuser", "barn-doors", "gobo", "snoot"],
+        Field(description="what it does"),
+    ]
+    fits: Annotated[
+        tuple[Id, ...], Field(description="the modifiers it goes on; bare for the head itself")
+    ]
+    name: Name = ""
+    mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
+    loss_stops: Annotated[Stops, Field(description="what it eats")] = 0.0
+    spread_deg: Annotated[
+        Spread | None,
+        Field(description="takes the place of the modifier's; the last one on counts"),
+    ] = None
+    mired_shift: Annotated[
+        Number, Field(ge=-10_000, le=10_000), Field(description="of a gel; plus is warmer")
+    ] = 0.0
+    distance_m: Annotated[
+        Positive | None,
+        Field(description="of a gobo, in front of the light: how sharp its edge is"),
+    ] = None
 
 
-class Stand(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Stand:
     """What holds a head. The ``arm`` and ``counterweight`` fields are a boom's."""
 
-    id: Id
-    foot_radius_m: Positive
-    mass_kg: Positive
-    load_max_kg: Positive
-    height_min_m: Positive
-    height_max_m: Positive
-    name: str = ""
-    kind: Literal["stand", "boom", "roller"] = "stand"
-    legs: Annotated[int, Within(ge=3, le=12)] = 3
-    arm_m: Positive | None = None
-    arm_back_m: Positive | None = None
-    arm_mass_kg: NotNegative = 0.0
-    counterweight_kg: NotNegative = 0.0
-    grip_m: NotNegative | None = None
+    id: Label
+    foot_radius_m: Annotated[
+        Positive, Field(description="from the column to a foot, legs right out")
+    ]
+    mass_kg: Annotated[Positive, Field(description="of a boom: without arm and counterweight")]
+    load_max_kg: Annotated[Positive, Field(description="the maker's limit")]
+    height_min_m: Annotated[Positive, Field(description="least height of what it carries")]
+    height_max_m: Annotated[Positive, Field(description="most height of what it carries")]
+    name: Name = ""
+    kind: Annotated[
+        Literal["stand", "boom", "roller"], Field(description="a roller has wheels")
+    ] = "stand"
+    legs: Annotated[Whole, Field(ge=3, le=12), Field(description="evenly round")] = 3
+    arm_m: Annotated[Positive | None, Field(description="boom: pivot to head")] = None
+    arm_back_m: Annotated[Positive | None, Field(description="boom: pivot to counterweight")] = None
+    arm_mass_kg: Annotated[NotNegative, Field(description="boom: the whole arm")] = 0.0
+    counterweight_kg: Annotated[
+        NotNegative, Field(description="boom: what you hang on the back")
+    ] = 0.0
+    grip_m: Annotated[
+        NotNegative | None,
+        Field(description="floor to where hands take hold of it to carry it; 0.3 m if not given"),
+    ] = None
 
     @property
     def is_boom(self) -> bool:
         return self.kind == "boom"
 
 
-class Panel(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Panel:
     """A surface that bounces, or with a reflectance of 0 blocks."""
 
-    id: Id
-    width_m: PanelSide
-    height_m: PanelSide
-    reflectance: Share
-    name: str = ""
-    mass_kg: NotNegative = 0.0
-    foot_radius_m: Positive | None = None
-    grip_m: NotNegative | None = None
+    id: Label
+    width_m: Annotated[PanelSide, Field(description="its surface")]
+    height_m: Annotated[PanelSide, Field(description="its surface")]
+    reflectance: Annotated[Share, Field(description="white foam board about 0.85; 0 is a flag")]
+    name: Name = ""
+    mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
+    foot_radius_m: Annotated[
+        Positive | None,
+        Field(description="how far its feet reach in front and behind, at the least"),
+    ] = None
+    grip_m: Annotated[
+        NotNegative | None,
+        Field(description="floor to where hands take hold of it to carry it; 0.3 m if not given"),
+    ] = None
 
 
-class Cloth(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Cloth:
     """A translucent hanging that light passes through."""
 
-    id: Id
-    loss_stops: Annotated[float, Within(ge=0, le=40)]
-    name: str = ""
+    id: Label
+    loss_stops: Annotated[Number, Field(ge=0, le=40), Field(description="what it eats")]
+    name: Name = ""
 
 
-class Bag(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Bag:
     """A sandbag."""
 
-    id: Id
-    mass_kg: Positive
-    name: str = ""
-    grip_m: NotNegative | None = None
+    id: Label
+    mass_kg: Annotated[Positive, Field(description="weigh it")]
+    name: Name = ""
+    grip_m: Annotated[
+        NotNegative | None,
+        Field(description="floor to its handle, the bag standing on the floor; 0.1 m if not given"),
+    ] = None
 
 
-class Lens(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Lens:
     """A lens and the widest and smallest aperture it has."""
 
-    id: Id
-    focal_mm: Positive
-    f_min: Positive
-    f_max: Positive
-    name: str = ""
+    id: Label
+    focal_mm: Annotated[Positive, Field(description="its focal length")]
+    f_min: Annotated[Positive, Field(description="its widest aperture")]
+    f_max: Annotated[Positive, Field(description="its smallest aperture")]
+    name: Name = ""
 
 
-class Camera(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Camera:
     """The camera body: sensor width and height in mm, fastest shutter time flash allows."""
 
-    name: str = ""
-    sensor_mm: tuple[Positive, Positive] = (36.0, 24.0)
-    sync: str = "1/200"
-    iso_min: Positive = 100.0
+    name: Name = ""
+    sensor_mm: Annotated[
+        tuple[Positive, Positive], Field(description="width and height of the sensor")
+    ] = (36.0, 24.0)
+    sync: Annotated[Text, Field(description="the shortest time flash allows")] = "1/200"
+    iso_min: Annotated[Positive, Field(description="the lowest it has")] = 100.0
 
 
-class Measured(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Measured:
     """What the photographer's own meter showed: it beats the guide number."""
 
-    head: Id
-    power: str
-    distance_m: Positive
-    reads_f: Positive
-    modifier: Id = BARE
-    accessories: tuple[Id, ...] = ()
-    iso: Positive = 100.0
+    head: Annotated[Id, Field(description="the head that was metered")]
+    power: Annotated[Text, Field(description="as dialled")]
+    distance_m: Annotated[Positive, Field(description="front of the modifier to the meter")]
+    reads_f: Annotated[Positive, Field(description="what it showed, turned to the head")]
+    modifier: Annotated[Id, Field(description="what was on it")] = BARE
+    accessories: Annotated[tuple[Id, ...], Field(description="what was on that")] = ()
+    iso: Annotated[Positive, Field(description="as set on the meter")] = 100.0
 
 
-class _Kit(NamedTuple):
-    heads: Annotated[tuple[Head, ...], Key("head")] = ()
-    modifiers: Annotated[tuple[Modifier, ...], Key("modifier")] = ()
-    accessories: Annotated[tuple[Accessory, ...], Key("accessory")] = ()
-    stands: Annotated[tuple[Stand, ...], Key("stand")] = ()
-    panels: Annotated[tuple[Panel, ...], Key("panel")] = ()
-    cloths: Annotated[tuple[Cloth, ...], Key("cloth")] = ()
-    bags: Annotated[tuple[Bag, ...], Key("bag")] = ()
-    lenses: Annotated[tuple[Lens, ...], Key("lens")] = ()
-    camera: Camera = Camera()
-    measured: tuple[Measured, ...] = ()
-
-
-class Kit(_Kit):
+@dataclass(frozen=True)
+class Kit:
     """Everything in the cases. A bare head needs no entry of its own: ``bare`` always exists."""
+
+    heads: Annotated[tuple[Head, ...], Field(alias="head", description="the flash heads")] = ()
+    modifiers: Annotated[
+        tuple[Modifier, ...],
+        Field(alias="modifier", description="what shapes the light; `bare` needs no entry"),
+    ] = ()
+    accessories: Annotated[
+        tuple[Accessory, ...], Field(alias="accessory", description="what clips on")
+    ] = ()
+    stands: Annotated[
+        tuple[Stand, ...], Field(alias="stand", description="what holds the heads")
+    ] = ()
+    panels: Annotated[
+        tuple[Panel, ...], Field(alias="panel", description="V-flats, reflectors, flags")
+    ] = ()
+    cloths: Annotated[
+        tuple[Cloth, ...], Field(alias="cloth", description="hangings that light goes through")
+    ] = ()
+    bags: Annotated[tuple[Bag, ...], Field(alias="bag", description="sandbags")] = ()
+    lenses: Annotated[tuple[Lens, ...], Field(alias="lens", description="the lenses")] = ()
+    camera: Annotated[Camera, Field(description="the camera body")] = Camera()
+    measured: Annotated[tuple[Measured, ...], Field(description="what your own meter showed")] = ()
 
     @cached_property
     def head(self) -> dict[str, Head]:

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Final
 
 from runbook.plan.faults import Path
-from runbook.plan.tuples import NamedTuple
 
 _TOKEN: Final = re.compile(
     r"""
@@ -26,7 +26,8 @@ _TOKEN: Final = re.compile(
 )
 
 
-class _Token(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class _Token:
     kind: str
     text: str
     line: int
@@ -63,21 +64,24 @@ def _unquoted(text: str) -> str:
     return next(iter(tomllib.loads(f"{text} = 0")))
 
 
-class _Open(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class _Open:
     """A list or inline table that is not closed yet."""
 
     closer: str
     path: Path
 
 
-class Span(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Span:
     """From which character of a text to which."""
 
     start: int
     end: int
 
 
-class Header(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Header:
     """A ``[table]`` or ``[[table]]``: whose it is, and where its line begins and ends."""
 
     path: Path
@@ -85,7 +89,8 @@ class Header(NamedTuple):
     many: bool
 
 
-class Line(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Line:
     """A ``key = value`` that stands by itself: in which table, its key, and where it begins."""
 
     table: Path
@@ -168,12 +173,12 @@ class Walk:
             self.in_value = token.text == "["
 
     def _inside(self, token: _Token) -> None:
-        closer, path = self.open[-1]
+        closer, path = self.open[-1].closer, self.open[-1].path
         in_list = closer == "]"
         if token.kind == "newline":
             return
         if token.kind == "mark" and token.text == closer:
-            self.values[path] = self.values[path]._replace(end=token.end)
+            self.values[path] = replace(self.values[path], end=token.end)
             self.open.pop()
             self.count.pop()
             self.words, self.in_value = [], True

@@ -67,11 +67,6 @@ def aperture_mark(stops: float) -> tuple[str, float]:
     return FULL_APERTURES[low], stops - (low - 2)
 
 
-def nearest_aperture(stops: float) -> float:
-    """The third-stop mark closest to ``stops``."""
-    return min(APERTURE_MARKS, key=lambda mark: abs(APERTURE_MARKS[mark] - stops))
-
-
 def shutter_stops(shutter: str) -> float:
     """Stops of a shutter time, ``-log2 t`` (1/250 s is 8): the exact value of a mark.
 

@@ -7,17 +7,19 @@ A power is held as the stops below full, an exact fraction, so that clicks add u
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from fractions import Fraction
+from functools import total_ordering
 from math import ceil, log2
 from typing import Final
-
-from runbook.plan.tuples import NamedTuple
 
 _WRITTEN: Final = re.compile(r"(?:1/(?P<part>\d{1,5})|(?P<full>full|1/1|1))(?P<more>[+-]\d?\.\d+)?")
 _THIRDS: Final = {"0.3": Fraction(1, 3), "0.7": Fraction(2, 3)}
 
 
-class Power(NamedTuple):
+@total_ordering
+@dataclass(frozen=True, slots=True)
+class Power:
     """How much of a head's full energy a flash spends.
 
     ``below_full`` is in stops (0 is full, 3 is 1/8); None is ``off``. Ordered from off to full.
@@ -35,19 +37,10 @@ class Power(NamedTuple):
         """The share of full energy, 0 to 1."""
         return 0.0 if self.below_full is None else float(2.0 ** -float(self.below_full))
 
-    def __lt__(self, other: Power) -> bool:  # type: ignore[override]
+    def __lt__(self, other: Power) -> bool:
         if self.below_full is None or other.below_full is None:
             return self.below_full is None and other.below_full is not None
         return self.below_full > other.below_full
-
-    def __le__(self, other: Power) -> bool:  # type: ignore[override]
-        return self == other or self < other
-
-    def __gt__(self, other: Power) -> bool:  # type: ignore[override]
-        return other < self
-
-    def __ge__(self, other: Power) -> bool:  # type: ignore[override]
-        return other <= self
 
     def __str__(self) -> str:
         """As it is written on any dial: a whole stop, and tenths or thirds above it."""
@@ -95,7 +88,8 @@ def stops_below(text: str, step: Fraction) -> Power:
     return Power(below)
 
 
-class Dial(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Dial:
     """The powers a head can be set to: from full down to ``lowest`` in equal clicks of ``step``."""
 
     step: Fraction

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
-
-from runbook.plan.tuples import NamedTuple
 
 Level = Literal["stop", "warn", "note"]
 
 
-class Problem(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Problem:
     """One thing that cannot be (stop), should not be (warn) or is worth knowing (note).
 
     ``setup`` and ``item`` say where; ``what`` is wrong and ``do`` is what would put it right.

@@ -90,17 +90,6 @@ def add_table(text: str, key: str, table: dict[str, Any]) -> str:
     return _checked(text, _placed(text, layout, key, nl.join(lines) + nl), change)
 
 
-def add_section(text: str, key: str, table: dict[str, Any]) -> str:
-    """The text with a ``[key]`` table at its end."""
-
-    def change(whole: Any) -> None:
-        whole[key] = table
-
-    nl = _newline(text)
-    lines = [f"[{_key(key)}]", *(f"{_key(name)} = {written(v)}" for name, v in table.items())]
-    return _checked(text, _at_end(text, nl.join(lines) + nl), change)
-
-
 def copy_table(text: str, key: str, index: int, fresh: dict[str, Any]) -> str:
     """The text with the ``index``-th ``[[key]]`` once more, after the last of its kind.
 

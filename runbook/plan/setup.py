@@ -4,117 +4,165 @@ The field names are the keys of a setup's file, after ``like`` and ``drop`` are 
 in m, angles in degrees.
 """
 
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from typing import Annotated, Literal
+from typing import Annotated, Any, Final, Literal
 
-from runbook.plan.bounds import Count, Id, Key, NotNegative, Positive, Reads, Stops, Within
+from pydantic import Field, PlainValidator
+from pydantic_core import PydanticCustomError
+
+from runbook.plan.bounds import Count, Flag, Id, NotNegative, Number, Positive, Stops, Text
 from runbook.plan.power import Power, stops_below
 from runbook.plan.space import Point, Side, stand_at
-from runbook.plan.tuples import NamedTuple
 
-Angle = Annotated[float, Within(ge=0, le=180)]
+Angle = Annotated[Number, Field(ge=0, le=180)]
+
+
+def _power(value: Any) -> Power:
+    if isinstance(value, Power):
+        return value
+    if not isinstance(value, str):
+        raise PydanticCustomError("power_type", "a power is written as a text")
+    return stops_below(value, Fraction(1, 3))
+
+
 # The dial that reads a power belongs to the head, so files are read with it; a bare text is taken
 # as a third-stop dial's.
-Dialled = Annotated[Power, Reads(Power, lambda text: stops_below(text, Fraction(1, 3)), "1/8")]
+Dialled = Annotated[Power, PlainValidator(_power)]
+MERGE_KEYS: Final = {
+    "like": "start from that setup; what is written here changes it",
+    "drop": "heads and panels to take away from it",
+}  # of a setup's file, and no part of its value
 Role = Literal["key", "fill", "rim", "hair", "background", "effect"]
 
 
-class Exposure(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Exposure:
     """Aperture as marked, shutter as marked (``"1/160"``), ISO."""
 
-    f: Positive
-    shutter: str
-    iso: Positive = 100.0
+    f: Annotated[Positive, Field(description="working aperture, as marked")]
+    shutter: Annotated[Text, Field(description='as marked, like "1/160"')]
+    iso: Annotated[Positive, Field(description="as set")] = 100.0
 
 
-class View(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class View:
     """The camera's place: lens to face, and how high."""
 
-    lens: Id
-    distance_m: Positive
-    height_m: Positive
-    orientation: Literal["portrait", "landscape"] = "portrait"
+    lens: Annotated[Id, Field(description="the lens on the camera")]
+    distance_m: Annotated[Positive, Field(description="lens to face")]
+    height_m: Annotated[Positive, Field(description="of the lens")]
+    orientation: Annotated[
+        Literal["portrait", "landscape"], Field(description="how the camera is held")
+    ] = "portrait"
 
 
-class Subject(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Subject:
     """The face: how high, and where it points off the camera, or the head it looks at."""
 
-    face_height_m: Positive
-    facing_side: Side = "left"
-    facing_deg: Angle = 0.0
-    looks_at: Id | None = None
+    face_height_m: Annotated[Positive, Field(description="floor to face")]
+    facing_side: Annotated[
+        Side, Field(description="to which side of the camera the face points")
+    ] = "left"
+    facing_deg: Annotated[Angle, Field(description="how far off the camera it points")] = 0.0
+    looks_at: Annotated[Id | None, Field(description="turns the face to that head instead")] = None
 
 
-class Background(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Background:
     """How far the background is behind the face."""
 
-    distance_m: Positive
+    distance_m: Annotated[Positive, Field(description="behind the face")]
 
 
-class Light(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Light:
     """One head at work: where it stands, through what, at what power."""
 
-    head: Id
-    role: Role
-    stand: Id
-    power: Dialled
-    side: Side
-    angle_deg: Angle
-    distance_m: Positive
-    height_m: Positive
-    modifier: Id = "bare"
-    accessories: tuple[Id, ...] = ()
-    aim_reading_f: Positive | None = None
-    under_key_stops: Stops | None = None
-    aim: str = "face"
-    through: tuple[Id, ...] = ()
-    bags: tuple[Id, ...] = ()
-    bags_at: Literal["column", "far legs"] = "column"
-    leg_under_load: bool = False
+    head: Annotated[Id, Field(description="which head")]
+    role: Annotated[Role, Field(description="what it is for")]
+    stand: Annotated[Id, Field(description="what holds it")]
+    power: Annotated[Dialled, Field(description="as dialled; off leaves it standing dark")]
+    side: Annotated[Side, Field(description="as the camera sees it")]
+    angle_deg: Annotated[
+        Angle, Field(description="round the subject: 0 at the camera, 90 side-on, 180 behind")
+    ]
+    distance_m: Annotated[Positive, Field(description="face to the front of the modifier")]
+    height_m: Annotated[Positive, Field(description="floor to the middle of the modifier")]
+    modifier: Annotated[Id, Field(description="what is on the head")] = "bare"
+    accessories: Annotated[
+        tuple[Id, ...], Field(description="what is on that, in the order it goes on")
+    ] = ()
+    aim_reading_f: Annotated[
+        Positive | None,
+        Field(description="what the meter should show at the face, turned to the head"),
+    ] = None
+    under_key_stops: Annotated[Stops | None, Field(description="or: so far under the key")] = None
+    aim: Annotated[Text, Field(description="face, background, or a panel")] = "face"
+    through: Annotated[tuple[Id, ...], Field(description="cloths in its beam")] = ()
+    bags: Annotated[tuple[Id, ...], Field(description="bags on its stand")] = ()
+    bags_at: Annotated[
+        Literal["column", "far legs"],
+        Field(description="the far legs are those away from the load"),
+    ] = "column"
+    leg_under_load: Annotated[Flag, Field(description="one leg points along the load")] = False
 
     def point(self, face_height_m: float) -> Point:
         """The middle of the modifier. Raises ValueError when the place is not real."""
         return stand_at(self.side, self.angle_deg, self.distance_m, self.height_m, face_height_m)
 
 
-class PanelPlace(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class PanelPlace:
     """One panel at work; ``face_to`` is what its surface looks at."""
 
-    panel: Id
-    side: Side
-    angle_deg: Angle
-    distance_m: Positive
-    height_m: NotNegative
-    face_to: str = "face"
-    bags: tuple[Id, ...] = ()
+    panel: Annotated[Id, Field(description="which panel")]
+    side: Annotated[Side, Field(description="as the camera sees it")]
+    angle_deg: Annotated[
+        Angle, Field(description="round the subject: 0 at the camera, 90 side-on, 180 behind")
+    ]
+    distance_m: Annotated[Positive, Field(description="face to the middle of the panel")]
+    height_m: Annotated[NotNegative, Field(description="floor to the middle of the panel")]
+    face_to: Annotated[Text, Field(description="what its surface looks at: face, or a head")] = (
+        "face"
+    )
+    bags: Annotated[tuple[Id, ...], Field(description="bags on its foot")] = ()
 
     def point(self, face_height_m: float) -> Point:
         """The middle of the panel. Raises ValueError when the place is not real."""
         return stand_at(self.side, self.angle_deg, self.distance_m, self.height_m, face_height_m)
 
 
-class _Setup(NamedTuple):
-    id: Id
-    exposure: Exposure
-    view: View
-    subject: Subject
-    title: str = ""
-    look: Id | None = None
-    frames: Count = 0
-    shoot_min: NotNegative = 0.0
-    burst_per_s: NotNegative = 0.0
-    before: tuple[Id, ...] = ()
-    background: Background | None = None
-    lights: Annotated[tuple[Light, ...], Key("light")] = ()
-    panels: Annotated[tuple[PanelPlace, ...], Key("place_panel")] = ()
-
-
-class Setup(_Setup):
+@dataclass(frozen=True)
+class Setup:
     """One lighting setup. ``before`` names setups that must come later in the day.
 
     ``burst_per_s`` is the rate of a burst of frames with flash, where one is planned.
     """
+
+    id: Id
+    exposure: Annotated[Exposure, Field(description="the camera's settings")]
+    view: Annotated[View, Field(description="the camera's place")]
+    subject: Annotated[Subject, Field(description="the face")]
+    title: Annotated[Text, Field(description="what is to be seen in it")] = ""
+    look: Annotated[Id | None, Field(description="the look it is shot in")] = None
+    frames: Annotated[Count, Field(description="how many are to be shot")] = 0
+    shoot_min: Annotated[NotNegative, Field(description="how long the shooting takes")] = 0.0
+    burst_per_s: Annotated[
+        NotNegative, Field(description="rate of a burst of frames with flash, where one is planned")
+    ] = 0.0
+    before: Annotated[
+        tuple[Id, ...], Field(description="setups that must come later in the day than this one")
+    ] = ()
+    background: Annotated[Background | None, Field(description="leave it out if there is none")] = (
+        None
+    )
+    lights: Annotated[tuple[Light, ...], Field(alias="light", description="a head at work")] = ()
+    panels: Annotated[
+        tuple[PanelPlace, ...], Field(alias="place_panel", description="a panel at work")
+    ] = ()
 
     @cached_property
     def light(self) -> dict[str, Light]:

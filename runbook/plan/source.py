@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import re
 import stat
+import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from runbook.plan.faults import Fault, Unreadable
-from runbook.plan.tuples import NamedTuple
 
 DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"
@@ -20,7 +21,8 @@ _PLACE: Final = r" \(at (?:line (\d+), column \d+|end of document)\)$"
 _LIKE: Final = "write each line as key = value, with texts in quotes"
 
 
-class Source(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Source:
     """A file that is TOML: how a person would name it, its text, and what it says."""
 
     shown: str
@@ -79,8 +81,6 @@ def parsed(path: Path, data: bytes) -> Source:
     """A file's bytes as TOML. Raises Unreadable with one fault when they are not."""
     if len(data) > SIZE_MAX:
         raise _too_big(path)
-    import tomllib  # not wanted for a day that is recalled
-
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:

@@ -7,9 +7,7 @@ Metres. The origin is on the floor under the face; ``y`` runs to the camera, ``x
 from __future__ import annotations
 
 from math import atan2, cos, degrees, hypot, radians, sin, sqrt
-from typing import Final, Literal
-
-from runbook.plan.tuples import NamedTuple
+from typing import Final, Literal, NamedTuple
 
 Side = Literal["left", "right"]
 BODY_M: Final = 0.20  # a head from its mount's front to its back: the kit does not say

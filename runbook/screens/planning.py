@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import ClassVar
 
@@ -18,11 +19,11 @@ from runbook import __version__
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.changes import ordered
 from runbook.plan.day import Plan
-from runbook.plan.desk import Desk
 from runbook.plan.edit import Editor, stamp_of
 from runbook.plan.faults import Unreadable
 from runbook.plan.files import digest_of
 from runbook.plan.form import Field, field_to_edit
+from runbook.plan.form_editor import Desk
 from runbook.plan.rewrite import NotEdited
 from runbook.screens import planning_paint as paint
 from runbook.screens.ask import Tell
@@ -58,7 +59,7 @@ def opened(app: DayApp) -> bool:
     except Unreadable as why:
         more = f" (and {len(why.faults) - 1} more)" if len(why.faults) > 1 else ""
         fault = why.faults[0]
-        app.say(f"{fault._replace(file=Path(fault.file).name)}{more}")
+        app.say(f"{replace(fault, file=Path(fault.file).name)}{more}")
         return False
     return True
 

@@ -7,8 +7,8 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
-from runbook.plan.desk import Desk
 from runbook.plan.form import Field
+from runbook.plan.form_editor import Desk
 from runbook.plan.rewrite import NotEdited
 from runbook.plan.typed import read_id
 from runbook.screens.base import DayScreen

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from runbook.plan.form import Field, shown_field
-from runbook.plan.outline import Thing
+from runbook.plan.form_editor import Thing
 from runbook.plan.units import Units, length, mass
 from runbook.screens.pick_list import PickLine
 
@@ -55,7 +56,7 @@ def kept_said(field: Field, value: Any, units: Units) -> str:
         return f"{length(value, units)} ({length(value, other)})"
     if field.kind == "mass":
         return f"{mass(value, units)} ({mass(value, other)})"
-    return shown_field(field._replace(value=value), units) or "nothing"
+    return shown_field(replace(field, value=value), units) or "nothing"
 
 
 def offered(field: Field) -> str:

@@ -22,7 +22,7 @@ from typing import Annotated, Final
 from pydantic_core import ValidationError
 
 from runbook.plan.bounds import Matches, Within, is_id
-from runbook.plan.shape import validator
+from runbook.plan.shape import parse_json
 from runbook.plan.tuples import NamedTuple
 
 VERSION: Final = 1
@@ -186,7 +186,7 @@ def _manifest(data: bytes) -> Manifest:
         version = found.get("version") if isinstance(found, dict) else None
         newer = isinstance(version, int) and version > VERSION
         # a newer one may say more, and all we need of it is that it is newer
-        manifest = None if newer else validator(Manifest).validate_json(data)
+        manifest = None if newer else parse_json(Manifest, data)
     except (ValidationError, ValueError, RecursionError):
         raise BadArchive(f"its {MANIFEST} cannot be read; ask for it again") from None
     if manifest is None:

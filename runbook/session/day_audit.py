@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from runbook.clock.timetable import Planned, planned
 from runbook.plan.day import Plan
@@ -74,9 +75,9 @@ def _way_out(plan: Plan, changes: Changes, slot: Planned, wait_s: float) -> str:
     call_s = seconds_of_day(look.call or plan.day.call)
     # to the minute, and early enough
     earlier = dt.time(*divmod(max(int((call_s - wait_s) // 60), 0), 60))
-    called = look._replace(call=earlier)
+    called = replace(look, call=earlier)
     looks = tuple(called if each.id == look.id else each for each in plan.day.looks)
-    turned = plan._replace(day=plan.day._replace(looks=looks))
+    turned = replace(plan, day=replace(plan.day, looks=looks))
     if _wait_then_s(turned, changes, slot.id) <= wait_s - _LESS_S:
         return (
             f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; "

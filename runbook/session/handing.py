@@ -7,6 +7,7 @@ somebody, or about care that is still open: it is said back, or passed over with
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
@@ -187,8 +188,8 @@ def _alone(session: DayNow) -> Plan:
     """The plan with no other setup than the one at work, as it is shot, in the wind there is."""
     setup = session.setup
     assert setup is not None
-    day = session.plan.day._replace(order=(setup.id,), place=session.place)
-    return session.plan._replace(day=day, setups=session.plan.setups | {setup.id: setup})
+    day = replace(session.plan.day, order=(setup.id,), place=session.place)
+    return replace(session.plan, day=day, setups=session.plan.setups | {setup.id: setup})
 
 
 def _open(session: DayNow) -> Iterator[Line]:

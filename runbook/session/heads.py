@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from math import log2
 from typing import Final
@@ -14,7 +15,7 @@ from runbook.plan.day import Plan
 from runbook.plan.kit import Head
 from runbook.plan.power import Power
 from runbook.plan.setup import Light, Setup
-from runbook.plan.setup_faults import load_kg
+from runbook.plan.setup_rules import load_kg
 from runbook.plan.tuples import NamedTuple
 from runbook.session.changeovers import change, floor_at, share
 
@@ -66,7 +67,7 @@ def _trade(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> Trad
     for n, column in enumerate(columns):
         light, head, power = lights[n], lights[column].head, powers[n][column]
         assert power is not None
-        new.append(light._replace(head=head, power=power))
+        new.append(replace(light, head=head, power=power))
         if head != light.head:
             traded.append((light, head, power))
     other = _with_heads(setup, tuple(new))
@@ -78,11 +79,12 @@ def _with_heads(setup: Setup, lights: tuple[Light, ...]) -> Setup:
     """The setup with other heads in its roles; what faced a head faces the one in its place."""
     now = {old.head: new.head for old, new in zip(setup.lights, lights, strict=True)}
     looks_at = setup.subject.looks_at
-    return setup._replace(
+    return replace(
+        setup,
         lights=lights,
-        subject=setup.subject._replace(looks_at=now.get(looks_at or "", looks_at)),
+        subject=replace(setup.subject, looks_at=now.get(looks_at or "", looks_at)),
         panels=tuple(
-            each._replace(face_to=now.get(each.face_to, each.face_to)) for each in setup.panels
+            replace(each, face_to=now.get(each.face_to, each.face_to)) for each in setup.panels
         ),
     )
 
@@ -123,7 +125,7 @@ def _metered(plan: Plan, light: Light, old: Head, new: Head) -> bool:
 
 def _carries(plan: Plan, light: Light, head: Head) -> bool:
     stand = plan.kit.stand[light.stand]
-    return load_kg(plan.kit, light._replace(head=head.id), stand) <= stand.load_max_kg
+    return load_kg(plan.kit, replace(light, head=head.id), stand) <= stand.load_max_kg
 
 
 def _cost(floor: Floor, light: Light, head: str, power: Power) -> float:

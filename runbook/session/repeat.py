@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from runbook.journal.as_shot import Stood
@@ -152,7 +153,7 @@ def _changes(then: Setup, now: Setup, head: str | None) -> Iterator[str]:
     for light in now.lights:
         if old[light.head] != light.power and head in (None, light.head):
             yield f"{light.head} went from {old[light.head]} to {light.power}"
-    same = now._replace(lights=tuple(each._replace(power=old[each.head]) for each in now.lights))
+    same = replace(now, lights=tuple(replace(each, power=old[each.head]) for each in now.lights))
     if same != then if head is None else same.light.get(head) != then.light.get(head):
         yield "more was changed"
 
@@ -283,7 +284,7 @@ def _measured_text(plan: Plan, rows: Iterable[Measured]) -> str:
 
 def _rounded(row: Measured) -> Any:
     """To the thousandth of an f-number: finer than any meter."""
-    return plain(row._replace(reads_f=round(row.reads_f, 3)))
+    return plain(replace(row, reads_f=round(row.reads_f, 3)))
 
 
 def _bare(value: Any) -> Any:

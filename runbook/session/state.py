@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from runbook.change.changeover import changeover
@@ -226,7 +226,7 @@ def place_now(place: Place, truth: DayState) -> Place:
     """Return the day's place; outdoors with the wind that was entered last, if any was."""
     if place.indoors or truth.wind is None:
         return place
-    return place._replace(wind_ms=0.0, gust_ms=truth.wind.data.gust_ms)
+    return replace(place, wind_ms=0.0, gust_ms=truth.wind.data.gust_ms)
 
 
 def missing_of_kit(kit: Kit, setup: Setup) -> tuple[str, ...]:

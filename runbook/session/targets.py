@@ -6,6 +6,7 @@ Read in the day's units, and held to what the plan's reader would hold a file to
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import fields, replace
 from math import hypot
 from typing import Any, Final
 
@@ -76,11 +77,10 @@ def read_target(
     if key in ("lens", "camera"):
         return _viewed(plan, asked, stands, key, value)
     if key in _OF_CAMERA:
-        old, new = asked.exposure, stands.exposure._replace(**_exposed(key, value))
-        _check(plan, asked, stands, stands._replace(exposure=new), new)
-        changes = tuple(
-            _changes(Changed(asked.id, "camera", "", None, None), old, new, Exposure._fields)
-        )
+        old, new = asked.exposure, replace(stands.exposure, **_exposed(key, value))
+        _check(plan, asked, stands, replace(stands, exposure=new), new)
+        keys = tuple(field.name for field in fields(Exposure))
+        changes = tuple(_changes(Changed(asked.id, "camera", "", None, None), old, new, keys))
         if not changes and new != stands.exposure:
             raise ValueError(f"that is what the plan asks; {_AFTER_ALL}")
         return changes
@@ -173,9 +173,9 @@ def _placed_anew(
     head = of.item
     old = asked.light[head]
     now = stands.light.get(head, old)
-    new = now._replace(**_placed(plan, stands, now, *typed))
+    new = replace(now, **_placed(plan, stands, now, *typed))
     lights = tuple(new if each.head == head else each for each in stands.lights)
-    _check(plan, asked, stands, stands._replace(lights=lights), new)
+    _check(plan, asked, stands, replace(stands, lights=lights), new)
     changes = list(_changes(of, old, new, _PLACE))
     if not changes and new != now:
         raise ValueError(f"that is what the plan asks; {_AFTER_ALL}")
@@ -209,7 +209,7 @@ def _placed(plan: Plan, stands: Setup, now: Light, key: str, value: str) -> dict
 def _check(plan: Plan, asked: Setup, before: Setup, after: Setup, shape: Any) -> None:
     """Raises ValueError with the first thing wrong that was not wrong before."""
     from runbook.plan.form import wrong_with  # all the forms, and only now
-    from runbook.plan.setup_faults import Parts, setup_wrongs
+    from runbook.plan.setup_rules import Parts, setup_wrongs
 
     table = plain(shape)
     for key in table:

@@ -6,7 +6,7 @@ Nothing is advised before it is judged: a remedy that breaks another limit is no
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from runbook.plan.day import Place
 from runbook.plan.kit import Bag
@@ -139,7 +139,7 @@ def balanced(rig: Rig) -> Rig:
     if needed is None:
         return rig
     return rig._replace(
-        stand=rig.stand._replace(counterweight_kg=needed), counterweight_on=needed > 0
+        stand=replace(rig.stand, counterweight_kg=needed), counterweight_on=needed > 0
     )
 
 

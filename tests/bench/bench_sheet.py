@@ -11,6 +11,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from contextlib import redirect_stdout
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
@@ -40,8 +41,8 @@ def timed(what: str, work: Callable[[], object]) -> None:
 def main() -> None:
     plan = demo()
     order = tuple(f"s{n}" for n in range(40))
-    setups = {each: plan.order[n % 9]._replace(id=each) for n, each in enumerate(order)}
-    many = plan._replace(day=plan.day._replace(order=order), setups=setups)
+    setups = {each: replace(plan.order[n % 9], id=each) for n, each in enumerate(order)}
+    many = replace(plan, day=replace(plan.day, order=order), setups=setups)
     timed("40 setups as a page", lambda: html_page(day_page(many, day_facts(many))))
     with tempfile.TemporaryDirectory() as aside:
         folder, clock = half_shot(Path(aside) / "day"), SetClock(10)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from fractions import Fraction
 from time import perf_counter, process_time
 
@@ -26,8 +27,8 @@ def a_big_day(crew: int) -> Plan:
     numbers = range(STANDS)
     stands = [a_boom(id="T0"), *(a_stand(id=f"T{n}", load_max_kg=20.0) for n in numbers[1:])]
     kit = Kit(
-        heads=tuple(a_head()._replace(id=f"H{n}") for n in numbers),
-        modifiers=tuple(a_box(1.0 + 0.2 * n)._replace(id=f"M{n}") for n in numbers),
+        heads=tuple(replace(a_head(), id=f"H{n}") for n in numbers),
+        modifiers=tuple(replace(a_box(1.0 + 0.2 * n), id=f"M{n}") for n in numbers),
         stands=tuple(stands),
         bags=bags(*(7.0,) * STANDS),
     )

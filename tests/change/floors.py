@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from typing import Any
@@ -120,9 +121,11 @@ def heavy_kits(draw: st.DrawFn) -> Kit:
     def kilograms(low: float, high: float) -> float:
         return draw(_kilograms(low, high))
 
-    return kit._replace(
+    return replace(
+        kit,
         stands=tuple(
-            stand._replace(
+            replace(
+                stand,
                 kind=stand.kind if stand.is_boom else draw(one_of("stand", "roller")),
                 legs=draw(_LEGS),
                 foot_radius_m=draw(one_of(0.35, 0.5, 0.8)),
@@ -133,12 +136,12 @@ def heavy_kits(draw: st.DrawFn) -> Kit:
             for stand in kit.stands
         ),
         modifiers=tuple(
-            box._replace(
-                mass_kg=kilograms(0.2, 6.0), depth_m=kilograms(0.1, 1.2), cup=draw(_YES_OR_NO)
+            replace(
+                box, mass_kg=kilograms(0.2, 6.0), depth_m=kilograms(0.1, 1.2), cup=draw(_YES_OR_NO)
             )
             for box in kit.modifiers
         ),
-        bags=tuple(bag._replace(mass_kg=kilograms(2.0, 14.0)) for bag in kit.bags),
+        bags=tuple(replace(bag, mass_kg=kilograms(2.0, 14.0)) for bag in kit.bags),
     )
 
 

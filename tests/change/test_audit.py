@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,7 +18,7 @@ from tests.change.floors import PLACE, kit_of, kits, setups
 from tests.change.test_floor import KEY, setup
 
 HEAVY = kit_of((False,) * 5, (False,) * 5, 3.0)
-LOW = KEY._replace(height_m=1.9, bags=("B0",), leg_under_load=False, through=())
+LOW = replace(KEY, height_m=1.9, bags=("B0",), leg_under_load=False, through=())
 
 
 def plan_of(*given: Setup, kit: Kit, crew: int, place: Place = PLACE) -> Plan:
@@ -34,26 +35,26 @@ def plan_of(*given: Setup, kit: Kit, crew: int, place: Place = PLACE) -> Plan:
 
 
 # 14 kg out on the far legs: without its box the head alone is pulled over backwards
-FAR = LOW._replace(
-    height_m=1.2, distance_m=1.5, bags=("B0", "B1"), bags_at="far legs", accessories=()
+FAR = replace(
+    LOW, height_m=1.2, distance_m=1.5, bags=("B0", "B1"), bags_at="far legs", accessories=()
 )
 
 
 def found(one: Light, then: Light, kit: Kit, crew: int) -> dict[str | None, Problem]:
     """What is found, by the setup each changeover leads to."""
-    first, second = setup(one)._replace(id="first"), setup(then)._replace(id="then")
+    first, second = replace(setup(one), id="first"), replace(setup(then), id="then")
     problems = audit_changes(plan_of(first, second, kit=kit, crew=crew))
     assert len({problem.setup for problem in problems}) == len(problems)
     return {problem.setup: problem for problem in problems}
 
 
 def test_a_stand_that_stands_by_itself_all_the_way_troubles_nobody() -> None:
-    over = LOW._replace(side="right", modifier="M1", bags=("B1",))
+    over = replace(LOW, side="right", modifier="M1", bags=("B1",))
     assert found(LOW, over, HEAVY, 1) == {}
 
 
 def test_one_person_cannot_hold_and_work_and_is_told_which_stand_and_why() -> None:
-    problems = found(FAR, FAR._replace(modifier="M1"), HEAVY, 1)
+    problems = found(FAR, replace(FAR, modifier="M1"), HEAVY, 1)
     assert {problem.code for problem in problems.values()} == {"held-alone"}
     assert problems.keys() == {"first", "then", None}
     load_in = problems["first"]
@@ -68,7 +69,7 @@ def test_one_person_cannot_hold_and_work_and_is_told_which_stand_and_why() -> No
 
 
 def test_two_people_are_told_where_they_can_never_let_go() -> None:
-    problems = found(FAR, FAR._replace(modifier="M1"), HEAVY, 2)
+    problems = found(FAR, replace(FAR, modifier="M1"), HEAVY, 2)
     assert problems.keys() == {"then"}  # at load-in and wrap it stands empty between
     never = problems["then"]
     assert (never.level, never.code, never.item) == ("note", "never-let-go", "S0")
@@ -76,18 +77,18 @@ def test_two_people_are_told_where_they_can_never_let_go() -> None:
 
 
 def test_of_a_setup_that_falls_by_itself_only_the_person_it_takes_is_told() -> None:
-    falls = FAR._replace(modifier="bare")
-    problems = found(falls, falls._replace(power=OFF), HEAVY, 2)
+    falls = replace(FAR, modifier="bare")
+    problems = found(falls, replace(falls, power=OFF), HEAVY, 2)
     assert {each.code for each in problems.values()} == {"held-to-the-end"}
 
 
 def test_more_stands_in_hands_than_people() -> None:
     # two high stands that change bags: one gives up its own, and is held until it has the other's
-    one = LOW._replace(accessories=(), height_m=2.3, distance_m=2.0)
-    other = one._replace(head="B", stand="S1", modifier="M1", side="right")
+    one = replace(LOW, accessories=(), height_m=2.3, distance_m=2.0)
+    other = replace(one, head="B", stand="S1", modifier="M1", side="right")
 
     def with_bags(here: str, there: str, name: str) -> Setup:
-        return setup(one._replace(bags=(here,)), other._replace(bags=(there,)))._replace(id=name)
+        return replace(setup(replace(one, bags=(here,)), replace(other, bags=(there,))), id=name)
 
     swap = with_bags("B0", "B1", "first"), with_bags("B1", "B0", "then")
     problems = {each.code: each for each in audit_changes(plan_of(*swap, kit=HEAVY, crew=1))}
@@ -112,16 +113,16 @@ def days(draw: st.DrawFn) -> Plan:
 @given(days())
 def test_more_people_never_find_more_to_warn_of(plan: Plan) -> None:
     def warned(crew: int) -> set[tuple[str | None, str | None]]:
-        day = plan.day._replace(crew=tuple(Crew(f"c{n}") for n in range(crew)))
-        problems = audit_changes(plan._replace(day=day))
+        day = replace(plan.day, crew=tuple(Crew(f"c{n}") for n in range(crew)))
+        problems = audit_changes(replace(plan, day=day))
         return {(each.setup, each.item) for each in problems if each.level == "warn"}
 
     assert warned(4) <= warned(2) <= warned(1)
 
 
 def test_a_stand_that_is_not_safe_as_planned_takes_a_person_to_the_end() -> None:
-    safe = setup(LOW)._replace(id="first")
-    bare = setup(LOW._replace(bags=()))._replace(id="then")
+    safe = replace(setup(LOW), id="first")
+    bare = replace(setup(replace(LOW, bags=())), id="then")
     problems = [
         each
         for each in audit_changes(plan_of(safe, bare, kit=HEAVY, crew=3))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -114,14 +115,14 @@ def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(
 def test_a_head_in_hand_that_nobody_wants_any_more_goes_into_its_case() -> None:
     kit = kit_of((False,) * 5, (False,) * 5)
     start = floor_of(setup(KEY), kit)
-    goal = floor_of(setup(KEY._replace(stand="S1")), kit)
+    goal = floor_of(setup(replace(KEY, stand="S1")), kit)
     now = start
     for step in changeover(start, goal, kit, PLACE):
         now = apply(now, step)
         if step.key == ("free", "head", "A"):
             break
     assert now.heads["A"].stand is None
-    others = [EMPTY, floor_of(setup(KEY._replace(head="B")), kit)]
+    others = [EMPTY, floor_of(setup(replace(KEY, head="B")), kit)]
     for other in others:
         steps = changeover(now, other, kit, PLACE)
         assert walked(now, steps, other, kit) == []
@@ -243,7 +244,7 @@ def test_accessories_go_on_in_the_order_they_are_listed_and_off_the_other_way(
     kit = kit_of((False,) * 5, (False,) * 5)
 
     def floor(accessories: tuple[str, ...]) -> Floor:
-        return floor_of(setup(KEY._replace(accessories=accessories, through=())), kit)
+        return floor_of(setup(replace(KEY, accessories=accessories, through=())), kit)
 
     start, goal = floor(before), floor(after)
     steps = changeover(start, goal, kit, PLACE)
@@ -256,5 +257,5 @@ def test_an_accessory_journalled_without_what_is_under_it_is_still_known() -> No
     """As journals were written before the order counted."""
     old = Step("fit", "accessory", "G0", on="M0", to=["modifier", "M0"])
     kit = kit_of((False,) * 5, (False,) * 5)
-    bare = floor_of(setup(KEY._replace(accessories=())), kit)
+    bare = floor_of(setup(replace(KEY, accessories=())), kit)
     assert apply(bare, old).accessories == {"G0": Carrier("modifier", "M0")}

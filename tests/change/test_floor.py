@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -46,7 +47,7 @@ def test_what_a_head_carries_hangs_where_it_belongs() -> None:
 
 
 def test_an_accessory_of_a_bare_head_sits_on_the_head() -> None:
-    floor = floor_of(setup(KEY._replace(modifier="bare")), KIT)
+    floor = floor_of(setup(replace(KEY, modifier="bare")), KIT)
     assert floor.modifiers == {}
     assert floor.accessories == {"G0": Carrier("head", "A")}
 
@@ -58,8 +59,8 @@ def test_a_head_points_down_at_the_face_across_the_set() -> None:
 
 
 def test_a_head_that_is_off_is_not_armed_and_a_boom_has_its_weight_on() -> None:
-    boom = KEY._replace(head="B", stand="S4", modifier="M1", accessories=(), bags=())
-    floor = floor_of(setup(KEY._replace(power=Power(None)), boom), KIT)
+    boom = replace(KEY, head="B", stand="S4", modifier="M1", accessories=(), bags=())
+    floor = floor_of(setup(replace(KEY, power=Power(None)), boom), KIT)
     assert not floor.heads["A"].armed
     assert floor.heads["B"].armed
     assert (floor.stands["S0"].weight_on, floor.stands["S4"].weight_on) == (False, True)
@@ -75,13 +76,13 @@ def test_the_face_turns_to_the_head_it_looks_at() -> None:
 def test_a_panel_looks_at_the_face_or_at_a_head() -> None:
     flat = PanelPlace(panel="P0", side="right", angle_deg=90.0, distance_m=1.0, height_m=1.25)
     assert floor_of(setup(KEY, panels=(flat,)), KIT).panels["P0"].bearing_deg == -90
-    to_head = flat._replace(face_to="A", side="left", angle_deg=180.0)
+    to_head = replace(flat, face_to="A", side="left", angle_deg=180.0)
     assert floor_of(setup(KEY, panels=(to_head,)), KIT).panels["P0"].bearing_deg == -45
 
 
 def test_a_place_that_is_not_real_says_so() -> None:
     with pytest.raises(ValueError, match=r"cannot reach 3 m up; at least 1\.75 m is needed"):
-        floor_of(setup(KEY._replace(height_m=3.0)), KIT)
+        floor_of(setup(replace(KEY, height_m=3.0)), KIT)
 
 
 def test_floors_are_the_same_whoever_holds_what() -> None:

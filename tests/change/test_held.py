@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -72,9 +73,10 @@ def test_a_high_stand_that_would_stand_is_held_for_its_bags() -> None:
 def test_whatever_the_sums_hold_against_it(
     stand: dict[str, Any], box: dict[str, Any], place: Place, said: str, imperial: str
 ) -> None:
-    kit = HEAVY._replace(
-        stands=tuple(each._replace(**stand) for each in HEAVY.stands),
-        modifiers=tuple(each._replace(**box) for each in HEAVY.modifiers),
+    kit = replace(
+        HEAVY,
+        stands=tuple(replace(each, **stand) for each in HEAVY.stands),
+        modifiers=tuple(replace(each, **box) for each in HEAVY.modifiers),
     )
     assert why_held(kit, place, "S1", NOW) == said
     assert why_held(kit, place, "S1", NOW, units="imperial") == imperial

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steady import at_moment, must_be_held
@@ -28,8 +30,8 @@ def at(light: Light, kit: Kit) -> Floor:
     return floor_of(setup(light), kit)
 
 
-LOW = KEY._replace(height_m=1.9, distance_m=1.5, bags=("B0",), leg_under_load=False)
-OVER = LOW._replace(angle_deg=60.0)
+LOW = replace(KEY, height_m=1.9, distance_m=1.5, bags=("B0",), leg_under_load=False)
+OVER = replace(LOW, angle_deg=60.0)
 
 
 def test_a_stand_within_reach_that_stands_by_itself_is_moved_without_a_hold() -> None:
@@ -46,13 +48,13 @@ def test_a_stand_within_reach_that_needs_its_bag_is_held_while_it_is_off() -> No
 
 
 def test_a_boom_is_held_from_its_head_s_going_on_to_its_weight_s() -> None:
-    boom = KEY._replace(through=())
+    boom = replace(KEY, through=())
     needed = counterweight_needed_kg(rig_of(BOOM, boom))
     assert needed is not None
 
     def weighted(kg: float) -> Kit:
-        stand = BOOM.stand["S0"]._replace(counterweight_kg=kg, load_max_kg=40.0)
-        return BOOM._replace(stands=(stand, *BOOM.stands[1:]))
+        stand = replace(BOOM.stand["S0"], counterweight_kg=kg, load_max_kg=40.0)
+        return replace(BOOM, stands=(stand, *BOOM.stands[1:]))
 
     kit = weighted(needed)
     found = grips(EMPTY, at(boom, kit), kit)
@@ -64,10 +66,10 @@ def test_a_boom_is_held_from_its_head_s_going_on_to_its_weight_s() -> None:
 
 
 def test_two_stands_that_wait_for_each_other_s_bags_swap_them_in_hands() -> None:
-    one = KEY._replace(through=())
-    other = one._replace(head="B", stand="S1", modifier="M1", accessories=(), side="right")
-    start = setup(one._replace(bags=("B0",)), other._replace(bags=("B1",)))
-    goal = setup(one._replace(bags=("B1",)), other._replace(bags=("B0",)))
+    one = replace(KEY, through=())
+    other = replace(one, head="B", stand="S1", modifier="M1", accessories=(), side="right")
+    start = setup(replace(one, bags=("B0",)), replace(other, bags=("B1",)))
+    goal = setup(replace(one, bags=("B1",)), replace(other, bags=("B0",)))
     steps = changeover(floor_of(start, LIGHT), floor_of(goal, LIGHT), LIGHT, PLACE)
     bags = [(step.verb, step.item, step.on, step.grip) for step in steps if step.kind == "bag"]
     assert bags == [  # one is enough in hands; the other never goes without
@@ -79,11 +81,11 @@ def test_two_stands_that_wait_for_each_other_s_bags_swap_them_in_hands() -> None
 
 
 def test_of_two_that_swap_bags_the_one_that_moves_is_held() -> None:
-    one = KEY._replace(through=())
-    other = one._replace(head="B", stand="S1", modifier="M1", accessories=(), side="right")
-    start = setup(one._replace(bags=("B0",)), other._replace(bags=("B1",)))
-    over = other._replace(bags=("B0",), angle_deg=100.0)
-    goal = setup(one._replace(bags=("B1",)), over)
+    one = replace(KEY, through=())
+    other = replace(one, head="B", stand="S1", modifier="M1", accessories=(), side="right")
+    start = setup(replace(one, bags=("B0",)), replace(other, bags=("B1",)))
+    over = replace(other, bags=("B0",), angle_deg=100.0)
+    goal = setup(replace(one, bags=("B1",)), over)
     steps = changeover(floor_of(start, LIGHT), floor_of(goal, LIGHT), LIGHT, PLACE)
     assert {step.held for step in steps if step.grip} == {"S1"}
 

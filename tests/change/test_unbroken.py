@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -60,10 +62,10 @@ def swaps(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
     one = draw(setups(kit, "one"))
     dealt = draw(st.permutations([light.bags for light in one.lights]))
     lights = tuple(
-        light._replace(bags=bags, angle_deg=draw(st.sampled_from([light.angle_deg, 75.0])))
+        replace(light, bags=bags, angle_deg=draw(st.sampled_from([light.angle_deg, 75.0])))
         for light, bags in zip(one.lights, dealt, strict=True)
     )
-    return kit, floor_of(one, kit), floor_of(one._replace(lights=lights), kit)
+    return kit, floor_of(one, kit), floor_of(replace(one, lights=lights), kit)
 
 
 def stood(kit: Kit, start: Floor, goal: Floor) -> tuple[Step, ...]:
@@ -147,11 +149,11 @@ def _rings(start: Floor, goal: Floor) -> list[set[str]]:
 def test_the_stand_that_nobody_need_hold_for_it_gives_its_bag_up_first() -> None:
     """A low stand and one that does not come down swap bags; two on the far legs would pull it."""
     kit = kit_of((False,) * 5, (True, False, False, False, False))
-    high = KEY._replace(modifier="bare", accessories=(), through=(), bags=("B0",))
-    low = high._replace(
-        head="B", stand="S1", height_m=1.2, distance_m=2.0, bags=("B1",), bags_at="far legs"
+    high = replace(KEY, modifier="bare", accessories=(), through=(), bags=("B0",))
+    low = replace(
+        high, head="B", stand="S1", height_m=1.2, distance_m=2.0, bags=("B1",), bags_at="far legs"
     )
-    swapped = setup(high._replace(bags=("B1",)), low._replace(bags=("B0",)))
+    swapped = setup(replace(high, bags=("B1",)), replace(low, bags=("B0",)))
     steps = stood(kit, floor_of(setup(high, low), kit), floor_of(swapped, kit))
     assert [step.key[::2] for step in steps] == [
         ("unbag", "B1"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -61,7 +62,7 @@ def test_stops_as_people_say_them(stops: str, words: str) -> None:
 
 def test_a_power_change_alone_is_a_power_and_a_test() -> None:
     start = floor_of(setup(KEY), KIT)
-    assert called(start, setup(KEY._replace(power=Power(Fraction(2))))) == [
+    assert called(start, setup(replace(KEY, power=Power(Fraction(2))))) == [
         "A: 1/8 to 1/4, one stop up (3 clicks)",
         "One pop: the meter against the plan, then a look at the frame",
     ]
@@ -95,7 +96,7 @@ def test_a_wrap_sends_the_talent_off_first_and_keeps_the_bag_until_the_head_is_o
 
 
 def test_a_high_stand_is_walked_over_in_one_hold() -> None:
-    near = KEY._replace(distance_m=1.5)
+    near = replace(KEY, distance_m=1.5)
     start = floor_of(setup(KEY), KIT)
     steps = changeover(start, floor_of(setup(near), KIT), KIT, PLACE)
     chain = [(step.verb, step.grip) for step in steps if step.held == "S0"]
@@ -138,21 +139,21 @@ def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape() 
 
     # by hand: 1.25 m of tape over 0.75 m up is 1 m on the floor; the box is 0.45 m deep, and the
     # middle of the head's body 0.1 m behind it
-    assert placed(KEY._replace(leg_under_load=True)) == (
+    assert placed(replace(KEY, leg_under_load=True)) == (
         "S0 out to camera-left 90°, column 1.55 m from the mark, one leg under the load"
         " (tape 1.25 m)"
     )
     # 0.75 m of tape, level: the head alone is 0.1 m behind it
-    bare = KEY._replace(modifier="bare", accessories=(), height_m=1.25)
-    near = bare._replace(angle_deg=180.0, distance_m=0.75)
+    bare = replace(KEY, modifier="bare", accessories=(), height_m=1.25)
+    near = replace(bare, angle_deg=180.0, distance_m=0.75)
     assert placed(near, bare) == (
         "S0 over to straight behind, column 0.85 m from the mark (tape 0.75 m)"
     )
     # 2.01 m of tape over 0.2 m up is 2 m on the floor: the column is where the figures say
-    far = bare._replace(distance_m=2.01, height_m=1.45)
-    assert placed(far._replace(distance_m=2.0)) == "S0 out to camera-left 90°, 2.0 m"
+    far = replace(bare, distance_m=2.01, height_m=1.45)
+    assert placed(replace(far, distance_m=2.0)) == "S0 out to camera-left 90°, 2.0 m"
     # at a flat 1 m before the face: from 1 m side-on the head looks forward, its column is behind
-    at_flat = KEY._replace(aim="P1")
+    at_flat = replace(KEY, aim="P1")
     assert placed(at_flat) == (
         "S0 out to camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)"
     )
@@ -170,7 +171,7 @@ def test_a_booms_step_names_what_its_tape_is_of() -> None:
 def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None:
     def called_for(height_m: float, *, lamp_m: float, lamp_was_m: float | None = None) -> list[str]:
         def lit(up_m: float) -> Setup:
-            lamp = KEY._replace(through=(), height_m=up_m)
+            lamp = replace(KEY, through=(), height_m=up_m)
             return setup(lamp, panels=(PanelPlace("P0", "right", 80.0, 1.0, height_m, "A"),))
 
         start = EMPTY if lamp_was_m is None else floor_of(lit(lamp_was_m), KIT)
@@ -187,13 +188,13 @@ def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None
 
 
 def test_steps_name_the_far_leg_and_the_turn_that_goes_with_it() -> None:
-    light = KEY._replace(bags=("B0", "B1"), bags_at="far legs", leg_under_load=False)
+    light = replace(KEY, bags=("B0", "B1"), bags_at="far legs", leg_under_load=False)
     straight = called(EMPTY, setup(light))
     assert any("one leg straight away from the load" in text for text in straight if "S0" in text)
     bags = [text for text in straight if text.startswith(("B0", "B1"))]
     assert all(text.endswith("on the leg straight away from the load") for text in bags)
     # with a leg under the load two legs are far: a bag on each
-    shared = called(EMPTY, setup(light._replace(leg_under_load=True)))
+    shared = called(EMPTY, setup(replace(light, leg_under_load=True)))
     assert any(", one leg under the load" in text for text in shared)
     bags = [text for text in shared if text.startswith(("B0", "B1"))]
     assert {text.split(", ")[1].split(" of ")[0] for text in bags} == {"on one", "on the other"}

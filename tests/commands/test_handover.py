@@ -11,6 +11,7 @@ import random
 import shutil
 import zipfile
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -417,7 +418,7 @@ def test_a_handover_holds_the_plan_that_runs_whatever_is_on_disk(
     taken = read_day(into)
     kept = [each for each in taken.kit.measured if each not in session.plan.kit.measured]
     assert len(kept) == (damage == "a kept reading")
-    assert taken._replace(kit=session.plan.kit) == session.plan
+    assert replace(taken, kit=session.plan.kit) == session.plan
 
 
 def test_a_plan_that_is_nowhere_any_more_is_not_handed_over(given: Path, tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """The setup as the journal says it was."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -17,7 +18,7 @@ KEY = Light(
     head="A", role="key", stand="S1", power=Power(Fraction(3)), side="left", angle_deg=45.0,
     distance_m=1.4, height_m=2.0, modifier="octa-90",
 )  # fmt: skip
-RIM = KEY._replace(head="B", role="rim", stand="S2", power=Power(Fraction(5) - THIRDS))
+RIM = replace(KEY, head="B", role="rim", stand="S2", power=Power(Fraction(5) - THIRDS))
 FLAT = PanelPlace("flat-1", "right", 80.0, 0.8, 1.2)
 SETUP = Setup(
     id="keeper",
@@ -52,9 +53,9 @@ def test_each_kind_of_change_lands_where_it_belongs():
         Changed("keeper", "background", "distance_m", 2.0, 2.5),
     )
     was = as_shot(SETUP, told, {})
-    assert was.light["A"] == KEY._replace(power=Power(Fraction(2)), accessories=("grid",))
-    assert was.light["B"] == RIM._replace(height_m=2.2)
-    assert was.panels == (FLAT._replace(distance_m=0.7),)
+    assert was.light["A"] == replace(KEY, power=Power(Fraction(2)), accessories=("grid",))
+    assert was.light["B"] == replace(RIM, height_m=2.2)
+    assert was.panels == (replace(FLAT, distance_m=0.7),)
     assert was.exposure == Exposure(5.6, "1/125")
     assert was.view == View("85", 3.0, 1.5)
     assert was.subject == Subject(1.25, facing_deg=20.0)
@@ -98,8 +99,8 @@ def test_a_change_that_does_not_fit_is_left_out():
         Changed("keeper", "camera", "f", 4.0, "wide"),
         Changed("keeper", "head", "power", "1/8", "1/4", "A"),
     )
-    changed = KEY._replace(power=Power(Fraction(2)))
-    assert as_shot(SETUP, told, {}) == SETUP._replace(lights=(changed, RIM))
+    changed = replace(KEY, power=Power(Fraction(2)))
+    assert as_shot(SETUP, told, {}) == replace(SETUP, lights=(changed, RIM))
     bare = Setup(id="keeper", exposure=SETUP.exposure, view=SETUP.view, subject=SETUP.subject)
     assert as_shot(bare, story(Changed("keeper", "background", "distance_m", 1.0, 2.0)), {}) == bare
 
@@ -112,13 +113,13 @@ def test_a_change_that_does_not_fit_is_left_out():
 def test_a_setup_frozen_in_an_entry_is_read_back_whole(clicks, step, words):
     dials = {head: Dial(step, Power(Fraction(7))) for head in ("A", "B")}
     lights = tuple(
-        light._replace(power=Power(n * step)) for light, n in zip((KEY, RIM), clicks, strict=True)
+        replace(light, power=Power(n * step)) for light, n in zip((KEY, RIM), clicks, strict=True)
     )
-    stood, asked = Stood(SETUP._replace(lights=lights), words), SETUP
+    stood, asked = Stood(replace(SETUP, lights=lights), words), SETUP
     kept = freeze(stood, asked)
     again = read("shot", written(SetupShot("keeper", None, kept))).stood
     assert again == AsStood(again.setup, words, again.asked)
-    assert thaw(again, dials) == (stood, asked._replace(lights=thaw(again, dials)[1].lights))
+    assert thaw(again, dials) == (stood, replace(asked, lights=thaw(again, dials)[1].lights))
     assert thaw(freeze(stood, stood.setup), dials) == (stood, stood.setup)
 
 

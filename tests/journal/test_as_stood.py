@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -11,7 +13,7 @@ from runbook.change.steps import apply
 from runbook.journal.as_shot import as_stood, floor_left
 from runbook.plan.kit import Kit
 from runbook.plan.setup import Setup
-from runbook.plan.shape import validator
+from runbook.plan.validate import parse, plain
 from tests.change.floors import PLACE, kits, setups
 
 _CM = 0.011  # spots are kept to the centimetre
@@ -90,7 +92,7 @@ def test_it_is_a_setup_as_a_file_could_hold_it(
     kit, _, setup = case
     stood = as_stood(setup, *half_done(case, data), kit).setup
     for light in stood.lights:
-        assert validator(type(light)).validate_python(light._asdict()) == light
+        assert parse(type(light), plain(light)) == light
         assert light.aim in {"face", "background", *stood.panel}
     assert stood.subject.looks_at in {None, *stood.light}
     assert all(place.face_to in {"face", *stood.light} for place in stood.panels)
@@ -123,4 +125,4 @@ def _one() -> tuple[Kit, Setup]:
     from tests.change.test_floor import setup as made
 
     kit = kit_of((False,) * 5, (False,) * 5)
-    return kit, made(KEY._replace(stand="S0", modifier="bare", accessories=(), bags=()))
+    return kit, made(replace(KEY, stand="S0", modifier="bare", accessories=(), bags=()))

@@ -21,7 +21,7 @@ from runbook.journal.entries import (
     read,
     written,
 )
-from runbook.plan.shape import members
+from runbook.plan.validate import members
 from tests.journal import entries_made as made
 
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -46,7 +47,7 @@ def test_too_bright_at_the_least_power_stops_with_numbers_that_work(studio: Any)
     back = re.search(r"back to ([\d.]+) m", problem.do)
     nd = re.search(r"([\d.]+) stops of ND", problem.do)
     assert back and nd
-    moved = studio.setup(light._replace(distance_m=float(back[1])))
+    moved = studio.setup(replace(light, distance_m=float(back[1])))
     after = predict(studio.plan(moved, kit=plan.kit), moved).heads[0]
     assert after.dial is not None
     assert after.dial.in_range
@@ -65,7 +66,7 @@ def test_too_dim_at_full_says_how_near_or_what_iso(studio: Any) -> None:
     assert ways is not None and ways.distance_m is not None and ways.iso is not None
     assert ways.nd_stops is None
     assert f"ISO {ways.iso}" in problem.do
-    nearer = studio.setup(light._replace(distance_m=ways.distance_m))
+    nearer = studio.setup(replace(light, distance_m=ways.distance_m))
     assert predict(studio.plan(nearer), nearer).heads[0].reads_stops == pytest.approx(9)
     faster = studio.setup(light, exposure=Exposure(4.0, "1/160", float(ways.iso)))
     assert (predict(studio.plan(faster), faster).heads[0].reads_stops or 0) >= 9
@@ -80,10 +81,10 @@ def test_the_tape_in_feet_and_inches_works_too(
     head = studio.head("A", power_min="1/16")
     light = studio.light(below=4 if f == 2.0 else 0, aim_reading_f=f, distance_m=near_m)
     plan = studio.plan(studio.setup(light), kit=studio.kit(heads=(head,)), lux=1.0)
-    problem = found(plan._replace(day=plan.day._replace(units="imperial")), code)
+    problem = found(replace(plan, day=replace(plan.day, units="imperial")), code)
     tape = re.search(r"(?:back|in) to (\d+) ft (\d+) in,", problem.do)
     assert tape
-    there = light._replace(distance_m=0.3048 * (int(tape[1]) + int(tape[2]) / 12))
+    there = replace(light, distance_m=0.3048 * (int(tape[1]) + int(tape[2]) / 12))
     moved = studio.setup(there)
     dial = predict(studio.plan(moved, kit=plan.kit), moved).heads[0].dial
     assert dial is not None
@@ -124,7 +125,7 @@ def test_a_spread_that_nobody_gave_is_noted(studio: Any) -> None:
     bare = studio.light("B", 6, modifier="bare", role="rim", angle_deg=100.0)
     problem = found(studio.plan(studio.setup(well_set(studio), bare), lux=1.0), "spread-assumed")
     assert (problem.level, problem.item) == ("note", "B")
-    off = bare._replace(power=studio.power(None))
+    off = replace(bare, power=studio.power(None))
     assert "spread-assumed" not in codes(studio.plan(studio.setup(well_set(studio), off), lux=1.0))
 
 
@@ -208,7 +209,7 @@ def test_the_remedy_for_the_whole_goes_with_the_dials_shown(studio: Any) -> None
     problem = found(plan, "whole-over")
     assert problem.do.startswith(f"dial A {key.dial.power} as asked: then ")
     assert "lens" not in problem.do
-    dialled = setup._replace(lights=(setup.lights[0]._replace(power=key.dial.power),))
+    dialled = replace(setup, lights=(replace(setup.lights[0], power=key.dial.power),))
     after = predict(plan, dialled).whole_over_stops
     assert after == pytest.approx(light.whole_as_asked_over_stops)
     assert after is not None and abs(after) <= 0.3

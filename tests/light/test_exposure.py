@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from math import log2
 from typing import Any
 
@@ -65,7 +66,7 @@ def test_a_measured_row_beats_guide_number_and_losses_but_not_cloths(studio: Any
     assert row == ROW
     # f/5.6 at 1/4 and ISO 200 is 5 stops: two up to full power, one down to ISO 100
     assert reads(kit, light, row=row) == pytest.approx(5 + 2 - 1)
-    veiled = light._replace(through=("voile",))
+    veiled = replace(light, through=("voile",))
     assert reads(kit, veiled, row=row) == pytest.approx(5 + 2 - 1 - 1)
 
 
@@ -124,7 +125,7 @@ def test_a_reading_of_room_light_alone_says_nothing_of_the_flash() -> None:
 
 
 def test_a_reading_cannot_be_taken_of_a_head_that_is_off(studio: Any) -> None:
-    row = ROW._replace(power="off")
+    row = replace(ROW, power="off")
     with pytest.raises(ValueError, match="with it off"):
         full_power_stops(studio.kit(), studio.light(), 100, row)
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from math import atan, cos, degrees, log2, pi, radians
 from typing import Any
 
@@ -201,7 +202,7 @@ def test_background_by_falloff_alone_and_as_lit(studio: Any) -> None:
     lit = one(studio, studio.setup(bare, behind))
     assert lit.background_over_stops == got.background_over_stops
     assert (lit.background_lit_stops or 0) > (got.background_lit_stops or 0)
-    from_the_side = bare._replace(angle_deg=90.0)  # 2 m beside the face: 45 degrees on the wall
+    from_the_side = replace(bare, angle_deg=90.0)  # 2 m beside the face: 45 degrees on the wall
     slanted = one(studio, studio.setup(from_the_side))
     assert slanted.background_over_stops == pytest.approx(-1)
     assert slanted.background_lit_stops == pytest.approx(
@@ -222,20 +223,20 @@ def test_a_gobos_edge_on_the_background(studio: Any) -> None:
     )
     got = one(studio, studio.setup(dish)).heads[0]
     assert got.shadow_edge_m == pytest.approx(0.2 * (4.0 - 0.6) / 0.6)
-    away = dish._replace(aim="face", angle_deg=180.0, distance_m=1.0)
+    away = replace(dish, aim="face", angle_deg=180.0, distance_m=1.0)
     assert one(studio, studio.setup(away)).heads[0].shadow_edge_m is None
 
 
 def test_a_rim_light_flares_and_a_gridded_one_does_not(studio: Any) -> None:
     rim = studio.light(role="rim", angle_deg=170.0, modifier="octa-90")
     assert one(studio, studio.setup(rim)).heads[0].flare
-    gridded = rim._replace(accessories=("grid-octa",), angle_deg=130.0)
+    gridded = replace(rim, accessories=("grid-octa",), angle_deg=130.0)
     assert not one(studio, studio.setup(gridded)).heads[0].flare
     assert not one(studio, studio.setup(studio.light())).heads[0].flare
-    assert not one(studio, studio.setup(rim._replace(power=studio.power(None)))).heads[0].flare
+    assert not one(studio, studio.setup(replace(rim, power=studio.power(None)))).heads[0].flare
     bare = studio.light(modifier="tube", angle_deg=20.0, distance_m=2.0)
     assert one(studio, studio.setup(bare)).heads[0].flare  # all round, and nearer than the lens
-    beside_camera = bare._replace(distance_m=3.2)
+    beside_camera = replace(bare, distance_m=3.2)
     assert not one(studio, studio.setup(beside_camera)).heads[0].flare
 
 
@@ -246,7 +247,7 @@ def test_a_bare_head_does_not_light_behind_its_reflector(studio: Any) -> None:
     )
     (head,) = one(studio, studio.setup(behind)).heads
     assert (head.reads_stops or DARK) < METER_LEAST
-    all_round = one(studio, studio.setup(behind._replace(modifier="tube"))).heads[0]
+    all_round = one(studio, studio.setup(replace(behind, modifier="tube"))).heads[0]
     assert (all_round.reads_stops or 0) > 9  # f/22 and more, as a naked tube would
 
 
@@ -264,10 +265,10 @@ def test_no_ambient_in_the_dark_and_none_without_background(studio: Any) -> None
 
 def mirrored(setup: Setup) -> Setup:
     def over(thing: Any) -> Any:
-        return thing._replace(side="left" if thing.side == "right" else "right")
+        return replace(thing, side="left" if thing.side == "right" else "right")
 
     facing = setup.subject
-    subject = facing._replace(facing_side="left" if facing.facing_side == "right" else "right")
+    subject = replace(facing, facing_side="left" if facing.facing_side == "right" else "right")
     return Setup(
         id=setup.id,
         exposure=setup.exposure,
@@ -349,7 +350,7 @@ def test_bringing_it_in_never_dims_it_nor_makes_it_smaller(
 def test_a_grid_never_gives_light_off_its_axis(studio: Any, at: float, d: float) -> None:
     place = studio.place()
     open_box = studio.light(aim="flat-1", angle_deg=at, distance_m=max(d, 0.6))
-    gridded = open_box._replace(accessories=("grid-octa",))
+    gridded = replace(open_box, accessories=("grid-octa",))
     with_grid = one(studio, studio.setup(gridded, panels=(place,))).heads[0].reads_stops
     without = one(studio, studio.setup(open_box, panels=(place,))).heads[0].reads_stops
     if with_grid is not None:
@@ -373,7 +374,7 @@ def test_the_law_of_a_feathered_beam(studio: Any) -> None:
     """The dish feathered past the face: cos to the power that leaves a tenth at 35 degrees."""
     place = studio.place(angle_deg=90.0, distance_m=0.5, height_m=1.25)
     light = studio.light(modifier="dish", aim="flat-1", height_m=1.25, distance_m=1.5)
-    straight = one(studio, studio.setup(light._replace(aim="face"), panels=(place,))).heads[0]
+    straight = one(studio, studio.setup(replace(light, aim="face"), panels=(place,))).heads[0]
     got = one(studio, studio.setup(light, panels=(place,))).heads[0]
     off = got.off_axis_deg * pi / 180
     power = log2(0.1) / log2(cos(radians(35)))

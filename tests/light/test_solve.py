@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -29,8 +30,9 @@ def light_of(studio: Any, setup: Setup, *measured: Measured) -> Prediction:
 def dialled(setup: Setup, light: Prediction) -> Setup:
     """The setup with every head that fires set to the power shown for it."""
     shown = {head.head: head.dial.power for head in light.heads if head.dial and head.power.fires}
-    return setup._replace(
-        lights=tuple(one._replace(power=shown.get(one.head, one.power)) for one in setup.lights)
+    return replace(
+        setup,
+        lights=tuple(replace(one, power=shown.get(one.head, one.power)) for one in setup.lights),
     )
 
 
@@ -94,7 +96,7 @@ def test_a_key_aimed_at_a_flat_counts_by_what_the_flat_sends_on(studio: Any) -> 
     assert reads == pytest.approx(panel, abs=0.1)  # the rim lights the flat a little too
     assert light.heads[1].asked_stops == pytest.approx(reads - 1.0)
     # an edge that is asked to read something at the face is the key by itself
-    asked = studio.setup(key._replace(aim_reading_f=2.0), rim, panels=(flat, other))
+    asked = studio.setup(replace(key, aim_reading_f=2.0), rim, panels=(flat, other))
     assert light_of(studio, asked).key == ("A", None, light.heads[0].reads_stops)
     assert light_of(studio, asked).heads[1].asked_stops == 1.0
 

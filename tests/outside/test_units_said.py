@@ -7,6 +7,7 @@ pound-force to six figures also in a US Navy manual's table of SI factors (seen)
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -49,7 +50,7 @@ def told(setup: Setup, kit: Kit | None = None, place: Place = PLACE, crew: int =
     people = tuple(Crew(f"c{n}") for n in range(crew))
     plan = a_plan(setup, kit=kit or a_kit(), place=place, crew=people)
     found: tuple[Problem, ...] = audit_stands(
-        plan._replace(day=plan.day._replace(units="imperial"))
+        replace(plan, day=replace(plan.day, units="imperial"))
     )
     return f"{found[0].what}: {found[0].do}"
 
@@ -63,7 +64,7 @@ def test_bags_and_pushes() -> None:
     )
     # 0.7216 - 0.5 kg = 0.489 lb
     few = a_plan(a_setup(a_light()), kit=a_kit(bags=bags(0.5)))
-    found = audit_stands(few._replace(day=few.day._replace(units="imperial")))
+    found = audit_stands(replace(few, day=replace(few.day, units="imperial")))
     assert "0.5 lb on S1" in next(each.what for each in found if each.code == "bags-too-few")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -114,7 +115,7 @@ def test_setups_move_in_the_order_and_come_after_the_one_they_start_from() -> No
 def test_things_are_copied_and_moved() -> None:
     texts = after(changes.copy(TEXTS, KIT, ("stand", "S1"), "S9"))
     kit = plan_of(texts).kit
-    assert kit.stand["S9"] == kit.stand["S1"]._replace(id="S9")
+    assert kit.stand["S9"] == replace(kit.stand["S1"], id="S9")
     texts = after(changes.move(TEXTS, KIT, ("stand", "S1"), 1))
     assert [stand.id for stand in plan_of(texts).kit.stands][:2] == ["S2", "S1"]
     with pytest.raises(NotEdited, match="is written in the setup this one is like"):

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from runbook.plan.desk import Desk
 from runbook.plan.edit import Editor
 from runbook.plan.files import read_day
 from runbook.plan.form import Field
+from runbook.plan.form_editor import Desk
 from runbook.plan.rewrite import NotEdited
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"

@@ -22,7 +22,7 @@ from runbook.plan.edit import Editor
 from runbook.plan.faults import Unreadable
 from runbook.plan.files import read_day, read_files
 from runbook.plan.form import Field
-from runbook.plan.outline import form_of, outline
+from runbook.plan.form_editor import form_of, outline
 from runbook.plan.replace import HALF
 from runbook.plan.rewrite import NotEdited
 

@@ -17,11 +17,11 @@ from runbook.plan.form import (
     shown_field,
     wrong_with,
 )
+from runbook.plan.form_editor import Thing, form_of, outline
 from runbook.plan.kit import Head, Kit, Stand
-from runbook.plan.outline import Thing, form_of, outline
 from runbook.plan.setup import Setup
-from runbook.plan.shape import members
 from runbook.plan.units import Units
+from runbook.plan.validate import members
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}

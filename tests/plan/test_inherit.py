@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -21,8 +22,8 @@ def test_tables_merge_key_by_key_and_lists_are_replaced(tmp_path: Path) -> None:
     more = '[view]\nheight_m = 1.6\n[[light]]\nhead = "A"\naccessories = []\nangle_deg = 50\n'
     plan = read_day(write_day(tmp_path / "d", child=CHILD + more))
     window, child = plan.setups["window"], plan.setups["child"]
-    assert child.view == window.view._replace(height_m=1.6)
-    assert child.light["A"] == window.light["A"]._replace(accessories=(), angle_deg=50.0)
+    assert child.view == replace(window.view, height_m=1.6)
+    assert child.light["A"] == replace(window.light["A"], accessories=(), angle_deg=50.0)
     assert child.light["B"] == window.light["B"]
     assert child.panels == window.panels
     assert (child.title, child.frames) == (window.title, window.frames)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -40,7 +41,7 @@ def test_a_row_taken_at_the_same_distance_is_written_over_in_its_place(day: Path
     text = note.join(kit.read_text().rsplit("[[measured]]", 1)) + '\n[[bag]]\nid = "B77"\n'
     text += "mass_kg = 6.0\n"
     kit.write_text(text)
-    again = ROW._replace(power="1/4", iso=200.0, reads_f=5.6)
+    again = replace(ROW, power="1/4", iso=200.0, reads_f=5.6)
     assert keep_measured(day, again, STAMP) == KEPT
     assert read_day(day).kit.measured[1:] == (again,)
     assert note in kit.read_text()
@@ -53,26 +54,26 @@ def test_a_row_taken_at_the_same_distance_is_written_over_in_its_place(day: Path
 @pytest.mark.parametrize(
     "other",
     [
-        ROW._replace(distance_m=1.5),
-        ROW._replace(accessories=()),
-        ROW._replace(modifier="bare", accessories=()),
-        ROW._replace(head="B"),
+        replace(ROW, distance_m=1.5),
+        replace(ROW, accessories=()),
+        replace(ROW, modifier="bare", accessories=()),
+        replace(ROW, head="B"),
     ],
 )
 def test_a_row_that_still_counts_somewhere_stays(other: Measured) -> None:
     assert replaced_by([other], ROW) is None
-    assert replaced_by([ROW._replace(power="1/2", iso=400.0), other], ROW) == 0
+    assert replaced_by([replace(ROW, power="1/2", iso=400.0), other], ROW) == 0
 
 
 def test_accessories_are_the_same_in_any_order() -> None:
-    fitted = ROW._replace(accessories=("grid", "gel"))
-    assert replaced_by([fitted], fitted._replace(accessories=("gel", "grid"))) == 0
+    fitted = replace(ROW, accessories=("grid", "gel"))
+    assert replaced_by([fitted], replace(fitted, accessories=("gel", "grid"))) == 0
 
 
 def test_what_the_kit_says_already_is_not_written_again(day: Path) -> None:
     keep_measured(day, ROW, STAMP)
     before = (day / "kit.toml").read_bytes()
-    assert keep_measured(day, ROW._replace(distance_m=1.40004), "later") is None
+    assert keep_measured(day, replace(ROW, distance_m=1.40004), "later") is None
     assert (day / "kit.toml").read_bytes() == before
     assert not (day / ".backup-later").exists()
 

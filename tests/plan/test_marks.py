@@ -9,11 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.plan.marks import (
-    APERTURE_MARKS,
     aperture_mark,
     aperture_stops,
     iso_stops,
-    nearest_aperture,
     shutter_stops,
 )
 
@@ -23,13 +21,6 @@ def test_a_reading_is_a_full_mark_and_less_than_a_stop(stops: float) -> None:
     mark, over = aperture_mark(stops)
     assert -1e-9 <= over < 1 or mark == "128"
     assert aperture_stops(float(mark)) + over == pytest.approx(stops)
-
-
-@given(st.floats(-2, 14))
-def test_the_nearest_mark_is_nearest(stops: float) -> None:
-    near = abs(aperture_stops(nearest_aperture(stops)) - stops)
-    assert all(near <= abs(av - stops) for av in APERTURE_MARKS.values())
-    assert near <= 1 / 6 + 1e-9
 
 
 def test_what_is_off_the_scale_counts_as_it_is_written() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 
-from runbook.plan.outline import form_of, ids_of, outline
+from runbook.plan.form_editor import form_of, ids_of, outline
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}

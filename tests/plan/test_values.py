@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from runbook.plan.files import read_day
 from runbook.plan.kit import Head, Kit, Modifier
 from runbook.plan.power import Power
 from runbook.plan.setup import Setup
-from runbook.plan.shape import plain, validator
+from runbook.plan.shape import parse, plain
 
 HEAD = Head(
     id="A",
@@ -34,7 +35,7 @@ def test_a_heads_dial_goes_from_its_least_to_full() -> None:
 @pytest.mark.parametrize("least", ["off", "1/8+0.5", "much"])
 def test_a_least_power_that_is_not_on_the_dial_is_said(least: str) -> None:
     with pytest.raises(ValueError, match=r"; write|no whole number"):
-        _ = HEAD._replace(power_min=least, power_step="1/3").dial
+        _ = replace(HEAD, power_min=least, power_step="1/3").dial
 
 
 def test_bare_is_always_there_and_is_nothing() -> None:
@@ -68,6 +69,6 @@ def test_a_placed_thing_knows_its_point(day: Path) -> None:
 
 def test_a_power_without_a_dial_is_read_as_thirds(day: Path) -> None:
     table = plain(read_day(day).setups["window"])
-    again = validator(Setup).validate_python(table)
+    again = parse(Setup, table)
     assert again.light["B"].power == Power(Fraction(8, 3))
     assert again == read_day(day).setups["window"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -139,11 +140,11 @@ async def test_every_screens_own_keys_are_on_the_page_too() -> None:
 
 def nasty_plan() -> Plan:
     plan = demo()
-    setups = {key: one._replace(title=f"{NASTY} {key}") for key, one in plan.setups.items()}
-    crew = tuple(member._replace(name=NASTY) for member in plan.day.crew)
-    breaks = tuple(each._replace(name=NASTY) for each in plan.day.breaks)
-    day = plan.day._replace(name=NASTY, crew=crew, breaks=breaks)
-    return plan._replace(day=day, setups=setups)
+    setups = {key: replace(one, title=f"{NASTY} {key}") for key, one in plan.setups.items()}
+    crew = tuple(replace(member, name=NASTY) for member in plan.day.crew)
+    breaks = tuple(replace(each, name=NASTY) for each in plan.day.breaks)
+    day = replace(plan.day, name=NASTY, crew=crew, breaks=breaks)
+    return replace(plan, day=day, setups=setups)
 
 
 @pytest.mark.parametrize("glyphs", [None, ASCII])

@@ -1,6 +1,7 @@
 """The floor screen, through its keys, in windows of several sizes."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from rich.cells import cell_len
@@ -149,7 +150,7 @@ async def test_a_persons_own_words_are_only_words() -> None:
 
 def _titled(setup: Setup, title: str) -> Setup:
 
-    return setup._replace(title=title)
+    return replace(setup, title=title)
 
 
 async def test_a_table_too_long_says_so() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -269,7 +270,7 @@ async def test_a_second_light_is_a_draft_without_what_two_cannot_share(day: Path
         light = read_day(day).setups["widow-letter"].light
         own = {"head": "D", "stand": "S2", "modifier": "bare", "bags": ()}
         # 0.7 on the dial of D is seven tenths
-        assert light["D"] == light["A"]._replace(**own, power=light["D"].power)
+        assert light["D"] == replace(light["A"], **own, power=light["D"].power)
         assert str(light["D"].power) == "1/32+0.7"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -610,7 +611,7 @@ async def test_a_setup_that_left_the_plan_is_said() -> None:
     do_until(session, "fit", "head", "A")
     kept = {key: one for key, one in session.plan.setups.items() if key == "widow-letter"}
 
-    plan = short("widow-letter")._replace(setups=kept)
+    plan = replace(short("widow-letter"), setups=kept)
     later = Session(plan, session.journal, "photo", session.clock)
     async with app_of(later).run_test(size=(80, 24)) as pilot:
         assert "The setup at work is no more in the plan: n begins the next" in shown(pilot)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from rich.cells import cell_len
 
@@ -17,16 +19,16 @@ from tests.session.days import begun, demo, do_next, do_until, make_ready
 
 def outdoors(units: str = "metric") -> Plan:
     plan = demo()
-    place = plan.day.place._replace(indoors=False)
-    return plan._replace(day=plan.day._replace(place=place, units=units))  # type: ignore[arg-type]
+    place = replace(plan.day.place, indoors=False)
+    return replace(plan, day=replace(plan.day, place=place, units=units))  # type: ignore[arg-type]
 
 
 def unbagged() -> Plan:
     """The demo with no bag on its first setup: what it is to say is plain."""
     plan = demo()
     first = plan.setups["keeper-window"]
-    bare = first._replace(lights=tuple(light._replace(bags=()) for light in first.lights))
-    return plan._replace(setups=plan.setups | {first.id: bare})
+    bare = replace(first, lights=tuple(replace(light, bags=()) for light in first.lights))
+    return replace(plan, setups=plan.setups | {first.id: bare})
 
 
 @pytest.mark.parametrize(("size", "whole"), [((80, 24), False), ((140, 45), True)])
@@ -67,8 +69,8 @@ async def test_the_worst_is_on_top_and_says_what_to_hang_where_and_why() -> None
 def out_far(plan: Plan) -> Plan:
     """The first setup with no bag on it yet, and all of them to go to the far legs."""
     first = plan.setups["keeper-window"]
-    lights = tuple(light._replace(bags=(), bags_at="far legs") for light in first.lights)
-    return plan._replace(setups=plan.setups | {first.id: first._replace(lights=lights)})
+    lights = tuple(replace(light, bags=(), bags_at="far legs") for light in first.lights)
+    return replace(plan, setups=plan.setups | {first.id: replace(first, lights=lights)})
 
 
 @pytest.mark.parametrize("gust", ["", "force 3", "force 6"])
@@ -234,16 +236,17 @@ async def test_every_state_is_a_word_without_colour(monkeypatch: pytest.MonkeyPa
 
 async def test_many_stands_scroll_under_the_cursor() -> None:
     plan = demo()
-    kit = plan.kit._replace(
-        heads=tuple(plan.kit.heads[0]._replace(id=f"H{n}") for n in range(8)),
-        stands=tuple(plan.kit.stands[0]._replace(id=f"T{n}") for n in range(8)),
+    kit = replace(
+        plan.kit,
+        heads=tuple(replace(plan.kit.heads[0], id=f"H{n}") for n in range(8)),
+        stands=tuple(replace(plan.kit.stands[0], id=f"T{n}") for n in range(8)),
     )
-    light = plan.setups["keeper-window"].lights[0]._replace(modifier="bare", accessories=())
+    light = replace(plan.setups["keeper-window"].lights[0], modifier="bare", accessories=())
     lights = tuple(
-        light._replace(head=f"H{n}", stand=f"T{n}", angle_deg=20.0 * n, bags=()) for n in range(8)
+        replace(light, head=f"H{n}", stand=f"T{n}", angle_deg=20.0 * n, bags=()) for n in range(8)
     )
-    many = plan.setups["keeper-window"]._replace(lights=lights, panels=())
-    plan = plan._replace(kit=kit, setups=plan.setups | {many.id: many})
+    many = replace(plan.setups["keeper-window"], lights=lights, panels=())
+    plan = replace(plan, kit=kit, setups=plan.setups | {many.id: many})
     async with app_of(begun(plan)).run_test(size=(80, 24)) as pilot:
         await pilot.press("t", "v", *["down"] * 7)
         assert line_with(pilot, "T7 ").startswith("▶")

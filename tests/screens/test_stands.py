@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from runbook.change.checks import CAUTIONS
@@ -94,8 +96,8 @@ async def test_o_records_a_wind_of_its_own_in_the_units_of_the_day(
     units: Units, gust: float
 ) -> None:
     plan = demo()
-    place = plan.day.place._replace(indoors=False)
-    session = begun(plan._replace(day=plan.day._replace(place=place, units=units)))
+    place = replace(plan.day.place, indoors=False)
+    session = begun(replace(plan, day=replace(plan.day, place=place, units=units)))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("t", "o", *"6", "enter")
         assert [entry.facts()["gust_ms"] for entry in session.entries] == [pytest.approx(gust)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -39,7 +40,7 @@ def demo() -> Plan:
 
 def short(*setups: str) -> Plan:
     """The demo day with only these setups in its order; the others stay in the folder."""
-    return demo()._replace(day=demo().day._replace(order=setups))
+    return replace(demo(), day=replace(demo().day, order=setups))
 
 
 def begun(plan: Plan | None = None, clock: SetClock | None = None) -> Session:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from runbook.plan.day import Plan
@@ -75,8 +77,8 @@ def test_a_head_that_fires_and_is_in_nobody_s_plan_is_told() -> None:
 
 def test_a_panel_past_its_wind_limit_sounds() -> None:
     plan = short("lamplighter-fog")
-    place = plan.day.place._replace(indoors=False, gust_ms=1.0)
-    session = begun(plan._replace(day=plan.day._replace(place=place)))
+    place = replace(plan.day.place, indoors=False, gust_ms=1.0)
+    session = begun(replace(plan, day=replace(plan.day, place=place)))
     make_ready(session, "lamplighter-fog")
     gone = "flat-1 NOT SAFE: take it down, or tie it"
     assert gone not in alarms(session)
@@ -89,12 +91,12 @@ def test_an_alarm_asks_for_the_bags_where_they_are_planned(bags_at: BagsAt) -> N
     def unbagged(where: BagsAt) -> Plan:
         plan = short("keeper-window")
         lights = tuple(
-            light._replace(bags=(), bags_at=where) for light in plan.setups["keeper-window"].lights
+            replace(light, bags=(), bags_at=where) for light in plan.setups["keeper-window"].lights
         )
-        setup = plan.setups["keeper-window"]._replace(lights=lights)
-        place = plan.day.place._replace(tilt_limit_deg=8.5)
-        day = plan.day._replace(place=place)
-        return plan._replace(day=day, setups={"keeper-window": setup})
+        setup = replace(plan.setups["keeper-window"], lights=lights)
+        place = replace(plan.day.place, tilt_limit_deg=8.5)
+        day = replace(plan.day, place=place)
+        return replace(plan, day=day, setups={"keeper-window": setup})
 
     plan = unbagged(bags_at)
     verdict = judge(rig_of(plan.kit, plan.setups["keeper-window"].light["A"]), plan.day.place)
@@ -107,8 +109,8 @@ def test_an_alarm_asks_for_the_bags_where_they_are_planned(bags_at: BagsAt) -> N
 @pytest.mark.parametrize(("gust", "sounds"), [(3.0, False), (30.0, True)])
 def test_outdoors_the_wind_that_was_said_last_counts(gust: float, sounds: bool) -> None:
     plan = short("keeper-window")
-    plan = plan._replace(
-        day=plan.day._replace(place=plan.day.place._replace(indoors=False, gust_ms=1.0))
+    plan = replace(
+        plan, day=replace(plan.day, place=replace(plan.day.place, indoors=False, gust_ms=1.0))
     )
     session = begun(plan)
     make_ready(session, "keeper-window")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -64,10 +65,16 @@ def test_a_day_that_runs_past_the_change_is_told_at_its_true_times(
     date: dt.date, hours_worked: float
 ) -> None:
     plan = short("widow-letter", "widow-answer")
-    plan = plan._replace(
-        day=plan.day._replace(
-            date=date, call=dt.time(20), wrap=dt.time(22), breaks=(), rate=Rate(0, 100, 60, "EUR")
-        )
+    plan = replace(
+        plan,
+        day=replace(
+            plan.day,
+            date=date,
+            call=dt.time(20),
+            wrap=dt.time(22),
+            breaks=(),
+            rate=Rate(0, 100, 60, "EUR"),
+        ),
     )
     clock = SetClock()
     clock.now = local(date, 21)
@@ -90,8 +97,8 @@ def test_a_day_that_runs_past_the_change_is_told_at_its_true_times(
 def test_a_call_before_the_change_and_a_wrap_after_it_are_as_far_apart_as_they_are() -> None:
     plan = short("widow-letter")
     date = SPRING + dt.timedelta(days=1)
-    day = plan.day._replace(date=date, call=dt.time(0, 30), wrap=dt.time(9), breaks=())
-    session = begun(plan._replace(day=day), SetClock())
+    day = replace(plan.day, date=date, call=dt.time(0, 30), wrap=dt.time(9), breaks=())
+    session = begun(replace(plan, day=day), SetClock())
     session.clock.now = local(date, 0, 30)  # type: ignore[attr-defined]
     hours = hours_of(session.moment, session.changes, draws=100)
     assert hours.wrap_s - hours.call_s == 7.5 * H

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 
 from runbook.plan.day import Break, Crew, Plan
 from runbook.plan.power import Power
@@ -20,7 +21,7 @@ def found(plan: Plan, code: str) -> list[Problem]:
 
 
 def with_day(plan: Plan, **more: object) -> Plan:
-    return plan._replace(day=plan.day._replace(**more))  # type: ignore[arg-type]
+    return replace(plan, day=replace(plan.day, **more))  # type: ignore[arg-type]
 
 
 def test_a_step_for_two_with_a_crew_of_one_is_a_warning() -> None:
@@ -35,13 +36,13 @@ def test_a_look_that_is_not_ready_when_the_set_is_lit() -> None:
     (wait,) = found(short("keeper-window"), "look-late")
     assert (wait.level, wait.item) == ("note", "keeper")
     assert "takes 40 min" in wait.what and "36 min" in wait.what and "07:23" in wait.do
-    looks = tuple(look._replace(prep_min=0) for look in demo().day.looks)
+    looks = tuple(replace(look, prep_min=0) for look in demo().day.looks)
     assert found(with_day(short("keeper-window"), looks=looks), "look-late") == []
 
 
 def _with_talent(plan: Plan, talent: str) -> Plan:
     """Every look of the day is worn by one talent, and takes an hour."""
-    looks = tuple(look._replace(talent=talent, prep_min=60) for look in plan.day.looks)
+    looks = tuple(replace(look, talent=talent, prep_min=60) for look in plan.day.looks)
     return with_day(plan, looks=looks)
 
 
@@ -52,7 +53,7 @@ def test_a_call_that_is_obeyed_ends_the_wait() -> None:
     assert called is not None
     call = dt.time(int(called[1]), int(called[2]))
     looks = tuple(
-        look._replace(call=call) if look.id == wait.item else look for look in plan.day.looks
+        replace(look, call=call) if look.id == wait.item else look for look in plan.day.looks
     )
     assert not [
         each
@@ -72,15 +73,15 @@ def test_a_talent_on_set_is_not_to_be_called_earlier() -> None:
 
 def test_another_setup_is_named_only_where_it_shortens_the_wait() -> None:
     plan = _with_talent(short("keeper-window", "widow-letter", "captain-deck"), "T1")
-    setups = plan.setups | {"captain-deck": plan.setups["captain-deck"]._replace(look=None)}
-    plan = plan._replace(setups=setups)
+    setups = plan.setups | {"captain-deck": replace(plan.setups["captain-deck"], look=None)}
+    plan = replace(plan, setups=setups)
     (wait,) = [each for each in found(plan, "look-late") if each.setup == "widow-letter"]
     assert "captain-deck" in wait.do
     turned = with_day(plan, order=("keeper-window", "captain-deck", "widow-letter"))
     then = [each for each in found(turned, "look-late") if each.setup == "widow-letter"]
     assert not then or then[0].what != wait.what
-    before = setups["widow-letter"]._replace(before=("captain-deck",))
-    bound = plan._replace(setups=setups | {"widow-letter": before})
+    before = replace(setups["widow-letter"], before=("captain-deck",))
+    bound = replace(plan, setups=setups | {"widow-letter": before})
     (wait,) = [each for each in found(bound, "look-late") if each.setup == "widow-letter"]
     assert "captain-deck" not in wait.do
 
@@ -113,8 +114,8 @@ def test_like_heads_that_cross_over_are_traded_and_save_what_is_said() -> None:
     assert [(light.head, head) for light, head, _ in trade.heads] == [("B", "A"), ("A", "B")]
     swapped = {"B": "A", "A": "B"}
     two = plan.setups["two"]
-    lights = tuple(light._replace(head=swapped[light.head]) for light in two.lights)
-    better = two._replace(lights=lights)
+    lights = tuple(replace(light, head=swapped[light.head]) for light in two.lights)
+    better = replace(two, lights=lights)
 
     def total(setup):
         ways = change(plan, plan.setups["one"], setup), change(plan, setup, None)
@@ -132,8 +133,8 @@ def test_only_heads_that_give_the_same_light_stand_in() -> None:
     assert power_for(plan, light, "A") == light.power
 
     def with_head(**more: object) -> Plan:
-        heads = tuple(head._replace(**more) if head.id == "A" else head for head in plan.kit.heads)
-        return plan._replace(kit=plan.kit._replace(heads=heads))
+        heads = tuple(replace(head, **more) if head.id == "A" else head for head in plan.kit.heads)
+        return replace(plan, kit=replace(plan.kit, heads=heads))
 
     weak = power_for(with_head(guide_number_m=52.0 / 2**0.5), light, "A")
     assert weak == Power(light.power.below_full - 1)  # a stop weaker, so a stop up

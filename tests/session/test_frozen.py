@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -29,24 +30,24 @@ FIRST, SECOND = "keeper-window", "keeper-lamp"
 
 
 def with_setup(plan: Plan, setup: Setup) -> Plan:
-    return plan._replace(setups=plan.setups | {setup.id: setup})
+    return replace(plan, setups=plan.setups | {setup.id: setup})
 
 
 def with_key(plan: Plan, **changed: Any) -> Plan:
     """The plan with the first light of its first setup edited."""
     setup = plan.setups[FIRST]
-    lights = (setup.lights[0]._replace(**changed), *setup.lights[1:])
-    return with_setup(plan, setup._replace(lights=lights))
+    lights = (replace(setup.lights[0], **changed), *setup.lights[1:])
+    return with_setup(plan, replace(setup, lights=lights))
 
 
 def without_head(plan: Plan) -> Plan:
-    return with_setup(plan, plan.setups[FIRST]._replace(lights=plan.setups[FIRST].lights[1:]))
+    return with_setup(plan, replace(plan.setups[FIRST], lights=plan.setups[FIRST].lights[1:]))
 
 
 def without_setup(plan: Plan) -> Plan:
     setups = {key: each for key, each in plan.setups.items() if key != FIRST}
     order = tuple(each for each in plan.day.order if each != FIRST)
-    return plan._replace(day=plan.day._replace(order=order), setups=setups)
+    return replace(plan, day=replace(plan.day, order=order), setups=setups)
 
 
 EDITS: dict[str, Callable[[Plan], Plan]] = {
@@ -54,7 +55,7 @@ EDITS: dict[str, Callable[[Plan], Plan]] = {
     "height": lambda plan: with_key(plan, height_m=2.4, distance_m=2.0),
     "power": lambda plan: with_key(plan, power=OFF),
     "aperture": lambda plan: with_setup(
-        plan, plan.setups[FIRST]._replace(exposure=plan.setups[FIRST].exposure._replace(f=11.0))
+        plan, replace(plan.setups[FIRST], exposure=replace(plan.setups[FIRST].exposure, f=11.0))
     ),
     "head": without_head,
     "setup": without_setup,
@@ -221,10 +222,10 @@ def test_a_head_that_left_the_kit_leaves_the_setup_as_it_was_shot() -> None:
     plan = without_setup(session.plan)
     heads = tuple(head for head in plan.kit.heads if head.id != "A")
     others = {
-        key: each._replace(lights=tuple(one for one in each.lights if one.head != "A"))
+        key: replace(each, lights=tuple(one for one in each.lights if one.head != "A"))
         for key, each in plan.setups.items()
     }
-    plan = plan._replace(kit=plan.kit._replace(heads=heads), setups=others)
+    plan = replace(plan, kit=replace(plan.kit, heads=heads), setups=others)
     truth = truth_of(plan, session.counted)
     assert "A" in setup_as_shot(plan, truth, FIRST).light
     assert f"{FIRST}.toml" in as_shot_files(plan, session.entries)

@@ -1,5 +1,6 @@
 """What the next shooter hears: where we are, what can hurt, what is open, what was changed."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from runbook.change.checks import Check
@@ -112,9 +113,9 @@ def test_a_stand_over_its_limit_is_a_safety_line() -> None:
 
     session = begun()
     setup = session.plan.setups[FIRST]
-    lights = tuple(light._replace(bags=()) for light in setup.lights)
-    session.plan = session.plan._replace(
-        setups=session.plan.setups | {FIRST: setup._replace(lights=lights)}
+    lights = tuple(replace(light, bags=()) for light in setup.lights)
+    session.plan = replace(
+        session.plan, setups=session.plan.setups | {FIRST: replace(setup, lights=lights)}
     )
     make_ready(session, FIRST)
     told = lines_of(session, "over a limit")
@@ -247,8 +248,8 @@ def test_the_evening_before_the_clock_is_the_day_s_own() -> None:
 
 def test_the_wind_is_handed_over_and_limits_are_judged_in_it() -> None:
     plan = short("keeper-window")
-    place = plan.day.place._replace(indoors=False)
-    session = begun(plan._replace(day=plan.day._replace(place=place)))
+    place = replace(plan.day.place, indoors=False)
+    session = begun(replace(plan, day=replace(plan.day, place=place)))
     make_ready(session, "keeper-window")
     calm = {line.id for line in handover_lines(session, session.clock())}
     session.wind(12.0)

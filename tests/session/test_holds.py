@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from runbook.session.holds import stage_checks
@@ -280,9 +282,9 @@ def test_the_bag_check_names_the_far_legs(leg_under_load: bool, where: str) -> N
     plan = short("keeper-window")
     setup = plan.setups["keeper-window"]
     lights = tuple(
-        light._replace(bags_at="far legs", leg_under_load=leg_under_load) for light in setup.lights
+        replace(light, bags_at="far legs", leg_under_load=leg_under_load) for light in setup.lights
     )
-    session = begun(plan._replace(setups={"keeper-window": setup._replace(lights=lights)}))
+    session = begun(replace(plan, setups={"keeper-window": replace(setup, lights=lights)}))
     session.begin("keeper-window")
     until_held_by(session, "bagged-S1")
     held = next(hold.check for hold in session.view.holds if hold.check.id == "bagged-S1")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from math import log
 
 import pytest
@@ -125,12 +126,12 @@ def test_a_shooting_is_as_unsure_as_is_stated() -> None:
 
 def test_load_in_and_packing_have_minutes_of_their_own() -> None:
     plain = worked(begun())
-    day = demo().day._replace(load_in_min=30.0, wrap_min=20.0)
-    packed = worked(begun(demo()._replace(day=day)))
+    day = replace(demo().day, load_in_min=30.0, wrap_min=20.0)
+    packed = worked(begun(replace(demo(), day=day)))
     assert packed.rows[0].start_s == 8 * H + 1800
     assert packed.plan_finish_s == pytest.approx(plain.plan_finish_s + 1200, abs=1800)
     assert packed.finish.p50 > plain.finish.p50 + 1200
-    session = begun(demo()._replace(day=day), SetClock(9))
+    session = begun(replace(demo(), day=day), SetClock(9))
     session.begin("keeper-window")
     assert day_from_now(session.moment, session.changes).now_s == 9 * H  # it is over by then
 
@@ -138,7 +139,7 @@ def test_load_in_and_packing_have_minutes_of_their_own() -> None:
 def test_a_struck_set_is_packed_before_the_day_is_over() -> None:
     clock = SetClock()
     plan = short("widow-letter")
-    session = begun(plan._replace(day=plan.day._replace(wrap_min=20.0)), clock)
+    session = begun(replace(plan, day=replace(plan.day, wrap_min=20.0)), clock)
     make_ready(session, "widow-letter")
     session.call_shot()
     session.begin(None)
@@ -153,8 +154,8 @@ def test_a_struck_set_is_packed_before_the_day_is_over() -> None:
 
 def test_a_look_is_prepared_from_its_own_call() -> None:
     plan = short("keeper-window")
-    looks = tuple(each._replace(call=dt.time(7, 20)) for each in plan.day.looks)
-    early = worked(begun(plan._replace(day=plan.day._replace(looks=looks)))).rows[0]
+    looks = tuple(replace(each, call=dt.time(7, 20)) for each in plan.day.looks)
+    early = worked(begun(replace(plan, day=replace(plan.day, looks=looks)))).rows[0]
     late = worked(begun(plan)).rows[0]
     assert (late.shoot_at_s, early.shoot_at_s) == (8 * H + 2400, early.start_s + early.changeover_s)
 
@@ -172,8 +173,8 @@ def test_a_break_that_is_on_ends_when_it_should() -> None:
 
 
 def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
-    day = demo().day._replace(wrap=dt.time(13, 30), rate=Rate(1800, 320, 30, "EUR"))
-    session = begun(demo()._replace(day=day))
+    day = replace(demo().day, wrap=dt.time(13, 30), rate=Rate(1800, 320, 30, "EUR"))
+    session = begun(replace(demo(), day=day))
     hours = worked(session, ways_back=True)
     assert 0.4 < hours.over_chance < 1
     assert hours.expected_cost > 100

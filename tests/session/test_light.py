@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from math import inf
 from pathlib import Path
@@ -234,9 +235,10 @@ def test_what_is_sharp_from_the_hyperfocal_distance_on_is_sharp_to_infinity(plan
 def test_room_light_is_taken_off_a_reading_before_it_anchors_a_head(plan: Plan) -> None:
     """Two seconds at 240 lux are f/14 of room light: a meter at f/16 saw f/8 of flash."""
     setup = plan.setups["keeper-window"]
-    slow = setup._replace(exposure=setup.exposure._replace(f=16.0, shutter="2"))
-    lit = plan._replace(
-        day=plan.day._replace(place=plan.day.place._replace(ambient_lux=240.0)),
+    slow = replace(setup, exposure=replace(setup.exposure, f=16.0, shutter="2"))
+    lit = replace(
+        plan,
+        day=replace(plan.day, place=replace(plan.day.place, ambient_lux=240.0)),
         setups=plan.setups | {setup.id: slow},
     )
     session = opened(lit)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import permutations
 
 import pytest
@@ -72,8 +73,8 @@ def test_the_looks_stay_together_where_they_are_together() -> None:
 def test_one_look_that_is_split_lets_no_other_fall_apart() -> None:
     looks = {"keeper-window": "x", "widow-letter": "y", "captain-deck": "y", "keeper-lamp": "x"}
     plan = short(*looks)
-    setups = {name: plan.setups[name]._replace(look=look) for name, look in looks.items()}
-    plan = plan._replace(setups=plan.setups | setups)
+    setups = {name: replace(plan.setups[name], look=look) for name, look in looks.items()}
+    plan = replace(plan, setups=plan.setups | setups)
     changes = Changes(plan)
     found = best_order(begun(plan).moment, changes)
     assert (found.together, found.kept) == (False, ("y",))
@@ -87,8 +88,8 @@ def test_one_look_that_is_split_lets_no_other_fall_apart() -> None:
 
 def test_a_look_at_work_goes_on_first() -> None:
     plan = short("keeper-window", "captain-deck", "keeper-lamp", "widow-letter")
-    setups = {"captain-deck": plan.setups["captain-deck"]._replace(look="keeper")}
-    plan = plan._replace(setups=plan.setups | setups)
+    setups = {"captain-deck": replace(plan.setups["captain-deck"], look="keeper")}
+    plan = replace(plan, setups=plan.setups | setups)
     session = begun(plan)
     session.begin("keeper-window")
     found = best_order(session.moment, Changes(plan))
@@ -98,8 +99,8 @@ def test_a_look_at_work_goes_on_first() -> None:
 
 
 def before(plan: Plan, first: str, *later: str) -> Plan:
-    setups = plan.setups | {first: plan.setups[first]._replace(before=later)}
-    return plan._replace(setups=setups)
+    setups = plan.setups | {first: replace(plan.setups[first], before=later)}
+    return replace(plan, setups=setups)
 
 
 def test_what_must_come_before_comes_before() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from runbook.light.predict import predict
 from runbook.plan.day import Plan
 from runbook.plan.setup import Light
@@ -16,10 +18,10 @@ def with_light(setup_id: str, head: str, **more: object) -> Plan:
     setup = plan.setups[setup_id]
 
     def changed(light: Light) -> Light:
-        return light._replace(**more) if light.head == head else light  # type: ignore[arg-type]
+        return replace(light, **more) if light.head == head else light  # type: ignore[arg-type]
 
     lights = tuple(changed(light) for light in setup.lights)
-    return plan._replace(setups=plan.setups | {setup_id: setup._replace(lights=lights)})
+    return replace(plan, setups=plan.setups | {setup_id: replace(setup, lights=lights)})
 
 
 def test_a_light_says_its_reading_and_how_its_stand_stands() -> None:
@@ -72,5 +74,5 @@ def test_a_thing_of_the_kit_says_it_where_it_stands_worst() -> None:
     assert first.split(":")[0] in demo().setups
     assert stand.startswith("S1: tips at")
     assert figures(demo(), "lens", "85", ()) == ()
-    units = demo()._replace(day=demo().day._replace(units="imperial"))
+    units = replace(demo(), day=replace(demo().day, units="imperial"))
     assert "lb needed" in figures(units, "stand", "S1", ())[1]

@@ -1,5 +1,6 @@
 """A look shot before can be made again: its files read back, and a match says what to dial."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -178,8 +179,8 @@ def test_a_whole_read_with_no_light_in_the_sums_is_not_claimed() -> None:
     """Every head off when it was read, and one on as it was shot: nothing to carry it by."""
     plan = demo()
     planned = plan.setups["captain-deck"]
-    dark = planned._replace(lights=tuple(light._replace(power=OFF) for light in planned.lights))
-    session = begun(plan._replace(setups=plan.setups | {dark.id: dark}))
+    dark = replace(planned, lights=tuple(replace(light, power=OFF) for light in planned.lights))
+    session = begun(replace(plan, setups=plan.setups | {dark.id: dark}))
     session.begin(dark.id)
     session.reading(None, 1.0)
     session.nudge("C", 1)

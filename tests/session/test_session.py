@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -245,8 +246,8 @@ def test_a_setup_left_out_takes_no_time() -> None:
 
 
 def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:
-    bare = demo().day._replace(crew=(), looks=(), breaks=(), rate=None, order=("widow-letter",))
-    session = begun(demo()._replace(day=bare))
+    bare = replace(demo().day, crew=(), looks=(), breaks=(), rate=None, order=("widow-letter",))
+    session = begun(replace(demo(), day=bare))
     session.work_out()
     make_ready(session, "widow-letter")
     make_ready(session, None)
@@ -258,8 +259,8 @@ def test_an_edited_plan_is_taken_and_what_happened_stays() -> None:
     make_ready(session, "keeper-window")
     done = len(session.truth.done)
     setup = session.plan.setups["keeper-window"]
-    other = setup._replace(lights=tuple(each._replace(angle_deg=50.0) for each in setup.lights))
-    edited = session.plan._replace(setups=session.plan.setups | {"keeper-window": other})
+    other = replace(setup, lights=tuple(replace(each, angle_deg=50.0) for each in setup.lights))
+    edited = replace(session.plan, setups=session.plan.setups | {"keeper-window": other})
     entries = list(session.entries)
     assert session.replan(edited) == ""
     assert session.entries == entries
@@ -273,8 +274,8 @@ def test_a_setup_at_work_that_is_gone_is_said_and_the_day_goes_on() -> None:
     make_ready(session, "keeper-window")
     session.nudge("A", 1)
     setups = {k: v for k, v in session.plan.setups.items() if k != "keeper-window"}
-    edited = session.plan._replace(
-        day=session.plan.day._replace(order=("keeper-lamp",)), setups=setups
+    edited = replace(
+        session.plan, day=replace(session.plan.day, order=("keeper-lamp",)), setups=setups
     )
     assert "keeper-window was at work" in session.replan(edited)
     assert session.setup is None

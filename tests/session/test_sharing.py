@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import pytest
 
@@ -27,7 +28,7 @@ from tests.session.days import begun, demo, do_next, do_until, make_ready
 
 def with_crew(people: int) -> Plan:
     crew = demo().day.crew[:people]
-    return demo()._replace(day=demo().day._replace(crew=crew))
+    return replace(demo(), day=replace(demo().day, crew=crew))
 
 
 def busy(shares: Shares, who: str) -> list[tuple[float, float]]:
@@ -77,7 +78,7 @@ def test_what_can_be_done_ahead_is_not_waited_for() -> None:
     plan = demo()
     made = change(plan, plan.setups["keeper-window"], plan.setups["keeper-lamp"])
     assert any(step.ahead for step in made.steps)
-    one = plan._replace(day=plan.day._replace(crew=plan.day.crew[:2]))
+    one = replace(plan, day=replace(plan.day, crew=plan.day.crew[:2]))
     whole = share(made.steps, one).total_s
     assert stopped_s(made.steps, one, whole) < whole
 
@@ -112,7 +113,7 @@ def test_everybody_is_busy_waits_or_is_free() -> None:
 def swapping() -> Plan:
     """Two high stands that swap their bags."""
     kit = sets.kit()
-    kit = kit._replace(bags=(Bag("B1", 7.0), Bag("B2", 7.0)))
+    kit = replace(kit, bags=(Bag("B1", 7.0), Bag("B2", 7.0)))
 
     def high(name: str, one: str, other: str) -> Setup:
         return sets.setup(
@@ -122,7 +123,7 @@ def swapping() -> Plan:
         )
 
     plan = sets.plan(high("one", "B1", "B2"), high("two", "B2", "B1"))
-    return plan._replace(kit=kit)
+    return replace(plan, kit=kit)
 
 
 def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
@@ -137,10 +138,10 @@ def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
 
 def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
     kit = sets.kit()
-    kit = kit._replace(
-        modifiers=tuple(box._replace(depth_m=1.5, mass_kg=3.0) for box in kit.modifiers)
+    kit = replace(
+        kit, modifiers=tuple(replace(box, depth_m=1.5, mass_kg=3.0) for box in kit.modifiers)
     )
-    plan = sets.plan(sets.setup(sets.light(bags=()), setup_id="one"))._replace(kit=kit)
+    plan = replace(sets.plan(sets.setup(sets.light(bags=()), setup_id="one")), kit=kit)
     made = change(plan, None, plan.setups["one"])
     said = [mark for marks in marks_of(made.steps).values() for mark in marks]
     assert "hold S1 from here on, and do not let go: as planned it is not safe" in said

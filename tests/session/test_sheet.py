@@ -1,5 +1,7 @@
 """What is printed says what the screens and commands say, once, for every setup of the day."""
 
+from dataclasses import replace
+
 from runbook.light.stops import as_meter
 from runbook.plan.shape import plain
 from runbook.session.changeovers import every_change, share
@@ -37,8 +39,8 @@ def test_every_step_of_every_changeover_is_there_with_who_does_it() -> None:
 def test_a_stand_that_is_not_all_right_says_so_and_so_does_the_setup() -> None:
     plan = short("keeper-window")
     setup = plan.setups["keeper-window"]
-    lights = tuple(light._replace(bags=()) for light in setup.lights)
-    bare = plan._replace(setups=plan.setups | {setup.id: setup._replace(lights=lights)})
+    lights = tuple(replace(light, bags=()) for light in setup.lights)
+    bare = replace(plan, setups=plan.setups | {setup.id: replace(setup, lights=lights)})
     told = day_facts(bare).setups[0]
     worst = told.stands[0]
     assert worst.stand == "S1"
@@ -50,7 +52,7 @@ def test_a_stand_that_is_not_all_right_says_so_and_so_does_the_setup() -> None:
 
 def test_imperial_days_are_told_in_feet_and_pounds() -> None:
     plan = short("keeper-window")
-    imperial = plan._replace(day=plan.day._replace(units="imperial"))
+    imperial = replace(plan, day=replace(plan.day, units="imperial"))
     told = day_facts(imperial).setups[0]
     assert told.heads[0].height == "6 ft 7 in"
     assert " m" not in told.heads[0].place
@@ -59,11 +61,11 @@ def test_imperial_days_are_told_in_feet_and_pounds() -> None:
 
 def test_a_row_of_a_stand_and_the_line_of_the_place_are_in_one_system() -> None:
     plan = short("keeper-window")
-    place = plan.day.place._replace(indoors=False, wind_ms=2.0, gust_ms=3.5)
-    out = plan._replace(day=plan.day._replace(place=place))
+    place = replace(plan.day.place, indoors=False, wind_ms=2.0, gust_ms=3.5)
+    out = replace(plan, day=replace(plan.day, place=place))
     metric, imperial = (
         day_facts(out),
-        day_facts(out._replace(day=out.day._replace(units="imperial"))),
+        day_facts(replace(out, day=replace(out.day, units="imperial"))),
     )
     one, other = metric.setups[0].stands[0], imperial.setups[0].stands[0]
     assert (one.stand, other.stand) == ("S1", "S1")
@@ -77,7 +79,7 @@ def test_a_row_of_a_stand_and_the_line_of_the_place_are_in_one_system() -> None:
     # by hand: 14 kg on 0.25 m tip at 3.675 m/s; with 1.5 in hand 3.0 m/s, which is 6.7 mph
     assert flats == [f"NOT OK: wind, gust limit {limit}" for limit in ("3.0 m/s", "6.7 mph")]
     assert day_facts(plan).setups[0].panels[0].said == ""
-    gale = out._replace(day=out.day._replace(place=place._replace(gust_ms=10.0)))
+    gale = replace(out, day=replace(out.day, place=replace(place, gust_ms=10.0)))
     assert day_facts(gale).setups[0].panels[0].said.startswith("NOT OK: wind")
     where = [dict(each.about)["place"] for each in (metric, imperial)]
     assert where[0].startswith("outdoors, wind 2 m/s, gusts 3.5 m/s, 60 lux; ")
@@ -104,19 +106,19 @@ def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() ->
     assert first == "24 steps, about 4 min shared over 3, 8 min alone"
     boom = list(every_change(plan))[1]
     assert change_facts(plan, boom).said == "27 steps, about 6 min shared over 3; 2 people needed"
-    alone = plan._replace(day=plan.day._replace(crew=plan.day.crew[:1]))
+    alone = replace(plan, day=replace(plan.day, crew=plan.day.crew[:1]))
     said = change_facts(alone, boom).said
     assert said.endswith("; 2 people needed") and "shared" not in said
-    crowd = tuple(plan.day.crew[0]._replace(id=f"c{n}") for n in range(8))
-    many = plan._replace(day=plan.day._replace(crew=crowd))
+    crowd = tuple(replace(plan.day.crew[0], id=f"c{n}") for n in range(8))
+    many = replace(plan, day=replace(plan.day, crew=crowd))
     assert " shared over 6;" in change_facts(many, boom).said  # nobody plans a share over more
 
 
 def test_a_sheet_says_which_legs_carry_the_bags_and_how_they_are_turned() -> None:
     plan = short("keeper-window")
     setup = plan.setups["keeper-window"]
-    lights = tuple(light._replace(bags_at="far legs") for light in setup.lights)
-    far = plan._replace(setups={"keeper-window": setup._replace(lights=lights)})
+    lights = tuple(replace(light, bags_at="far legs") for light in setup.lights)
+    far = replace(plan, setups={"keeper-window": replace(setup, lights=lights)})
     stand = day_facts(far).setups[0].stands[0]
     assert stand.bags.endswith("on the leg straight away from the load")
     assert "one leg straight away from the load" in stand.said

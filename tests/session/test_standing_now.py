@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -30,15 +31,15 @@ def words(now: StandsNow, stand: str) -> str:
 
 def outdoors() -> Plan:
     plan = demo()
-    return plan._replace(day=plan.day._replace(place=plan.day.place._replace(indoors=False)))
+    return replace(plan, day=replace(plan.day, place=replace(plan.day.place, indoors=False)))
 
 
 def without_bags(plan: Plan, bags: int) -> Plan:
     """The first setup with no bag in it, and a kit of so many."""
     first = plan.setups[plan.day.order[0]]
-    bare = first._replace(lights=tuple(light._replace(bags=()) for light in first.lights))
-    kit = plan.kit._replace(bags=plan.kit.bags[:bags])
-    return plan._replace(kit=kit, setups=plan.setups | {first.id: bare})
+    bare = replace(first, lights=tuple(replace(light, bags=()) for light in first.lights))
+    kit = replace(plan.kit, bags=plan.kit.bags[:bags])
+    return replace(plan, kit=kit, setups=plan.setups | {first.id: bare})
 
 
 def test_before_load_in_it_is_the_plan_that_comes() -> None:
@@ -93,14 +94,14 @@ def test_what_to_hang_where_and_what_it_makes_of_the_push() -> None:
 def lit_by(plan: Plan, **changed: object) -> Plan:
     """The first setup with its first light changed."""
     first = plan.setups[plan.day.order[0]]
-    lights = (first.lights[0]._replace(**changed), *first.lights[1:])  # type: ignore[arg-type]
-    return plan._replace(setups=plan.setups | {first.id: first._replace(lights=lights)})
+    lights = (replace(first.lights[0], **changed), *first.lights[1:])  # type: ignore[arg-type]
+    return replace(plan, setups=plan.setups | {first.id: replace(first, lights=lights)})
 
 
 def light_bag(plan: Plan, mass_kg: float) -> Plan:
     """A kit that has one bag of that mass, free, besides its own."""
-    spare = plan.kit.bags[0]._replace(id="small", mass_kg=mass_kg)
-    return plan._replace(kit=plan.kit._replace(bags=(spare, *plan.kit.bags)))
+    spare = replace(plan.kit.bags[0], id="small", mass_kg=mass_kg)
+    return replace(plan, kit=replace(plan.kit, bags=(spare, *plan.kit.bags)))
 
 
 @pytest.mark.parametrize("units", ["metric", "imperial"])
@@ -115,8 +116,8 @@ def test_check_stands_sheet_and_screen_want_the_same_mass_in_the_same_place(
     at: str, tilt_deg: float, units: Units
 ) -> None:
     plan = lit_by(demo(), bags=(), bags_at=at)
-    place = plan.day.place._replace(tilt_limit_deg=tilt_deg)
-    plan = plan._replace(day=plan.day._replace(place=place, units=units))
+    place = replace(plan.day.place, tilt_limit_deg=tilt_deg)
+    plan = replace(plan, day=replace(plan.day, place=place, units=units))
     setup = plan.setups[plan.day.order[0]]
     verdict = next(each for each in judge_setup(plan, setup) if each.stand == "S1")
     assert verdict.bags_needed_kg is not None
@@ -158,8 +159,8 @@ def test_on_its_way_up_a_stand_wants_its_bags_where_the_plan_hangs_them() -> Non
 def test_bags_too_heavy_for_the_far_legs_are_hung_at_the_column() -> None:
     plan = lit_by(demo(), bags=(), bags_at="far legs")
     only = tuple(bag for bag in plan.kit.bags if bag.mass_kg == 7.0)
-    panels = {name: each._replace(panels=()) for name, each in plan.setups.items()}
-    plan = plan._replace(setups=panels, kit=plan.kit._replace(bags=only))
+    panels = {name: replace(each, panels=()) for name, each in plan.setups.items()}
+    plan = replace(plan, setups=panels, kit=replace(plan.kit, bags=only))
     setup = plan.setups[plan.day.order[0]]
     verdict = next(each for each in judge_setup(plan, setup) if each.stand == "S1")
     assert verdict.bags_most_kg is not None
@@ -175,20 +176,21 @@ def test_no_bag_is_promised_twice() -> None:
     (bag,) = plan.kit.bags
     first = plan.setups[plan.day.order[0]]
     boxed = tuple(
-        light._replace(modifier=box, height_m=1.8)
+        replace(light, modifier=box, height_m=1.8)
         for light, box in zip(first.lights, ("octa-90", "umbrella-105"), strict=True)
     )
-    plan = plan._replace(setups=plan.setups | {first.id: first._replace(lights=boxed)})
-    kit = plan.kit._replace(
+    plan = replace(plan, setups=plan.setups | {first.id: replace(first, lights=boxed)})
+    kit = replace(
+        plan.kit,
         modifiers=tuple(
-            each if each.is_nothing else each._replace(mass_kg=3.0, depth_m=0.6)
+            each if each.is_nothing else replace(each, mass_kg=3.0, depth_m=0.6)
             for each in plan.kit.modifiers
         ),
         stands=tuple(
-            each._replace(load_max_kg=30.0, foot_radius_m=0.4) for each in plan.kit.stands
+            replace(each, load_max_kg=30.0, foot_radius_m=0.4) for each in plan.kit.stands
         ),
     )
-    now = stands_now(begun(plan._replace(kit=kit)))
+    now = stands_now(begun(replace(plan, kit=kit)))
     wrong = [each for each in now.stands if not each.verdict.ok]
     assert len(wrong) == 2
     assert sum(any(bag.id in line for line in each.words) for each in wrong) == 1
@@ -197,7 +199,7 @@ def test_no_bag_is_promised_twice() -> None:
         for e in wrong
         for line in e.words
     )
-    pounds = stands_now(begun(plan._replace(kit=kit, day=plan.day._replace(units="imperial"))))
+    pounds = stands_now(begun(replace(plan, kit=kit, day=replace(plan.day, units="imperial"))))
     lines = [line for each in pounds.stands for line in each.words]
     assert any("lb missing after the free bags: lower it or lighten it" in line for line in lines)
     assert not any("kg" in line for line in lines)
@@ -285,8 +287,8 @@ def test_only_a_panel_that_stands_is_told_and_with_the_bags_it_has() -> None:
 
 
 def test_a_note_about_wind_leaves_the_planned_gusts() -> None:
-    place = outdoors().day.place._replace(gust_ms=9.0)
-    session = begun(outdoors()._replace(day=outdoors().day._replace(place=place)))
+    place = replace(outdoors().day.place, gust_ms=9.0)
+    session = begun(replace(outdoors(), day=replace(outdoors().day, place=place)))
     before = stands_now(session)
     assert before.wind[1].startswith("flat-1")
     assert state(before, "S1") == "NOT OK: wind"
@@ -315,7 +317,7 @@ def test_a_wind_out_of_bounds_is_not_recorded(gust: float) -> None:
 
 def test_a_wind_is_shown_in_the_units_of_the_day() -> None:
     plan = outdoors()
-    session = begun(plan._replace(day=plan.day._replace(units="imperial")))
+    session = begun(replace(plan, day=replace(plan.day, units="imperial")))
     assert session.wind(6.0) == "gusts 13.4 mph, force 4, moderate breeze"
     assert session.log_lines[-1].text == "wind: gusts 13.4 mph, force 4, moderate breeze"
     assert session.entries[-1].facts()["gust_ms"] == 6.0

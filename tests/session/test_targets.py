@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from functools import cache
 from math import hypot
 
@@ -117,7 +118,7 @@ def test_what_is_so_already_is_not_written() -> None:
 
 
 def test_on_an_imperial_day_it_is_in_feet() -> None:
-    plan = demo()._replace(day=demo().day._replace(units="imperial"))
+    plan = replace(demo(), day=replace(demo().day, units="imperial"))
     session = ready(plan)
     assert typed(session, "A", "tape 5") == "A distance 4 ft 7 in to 5 ft 0 in"
     assert session.log_lines[-1].text == "changed: A distance 4 ft 7 in to 5 ft 0 in"

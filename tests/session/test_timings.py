@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -122,7 +123,7 @@ def test_a_rehearsal_played_exactly_on_a_schedule_learns_exactly_its_times(
     setups: tuple[str, ...], people: int, signed_by: str | None, speed: float
 ) -> None:
     crew = tuple(Crew(name) for name in ("photo", "first", "second", "third")[:people])
-    plan = demo()._replace(day=demo().day._replace(crew=crew))
+    plan = replace(demo(), day=replace(demo().day, crew=crew))
     timed = [
         (usual_s, ticked.seconds)
         for usual_s, ticked in played_on_schedule(plan, setups, signed_by, speed)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -381,11 +382,13 @@ def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(
     session = begun()
     make_ready(session, "captain-chart")
     session.begin("widow-letter")
-    kit = demo().kit._replace(
-        stands=tuple(each for each in demo().kit.stands if each.id != "roller"), panels=()
+    kit = replace(
+        demo().kit,
+        stands=tuple(each for each in demo().kit.stands if each.id != "roller"),
+        panels=(),
     )
     kept = {key: value for key, value in demo().setups.items() if key == "keeper-window"}
-    order = demo().day._replace(order=("keeper-window",))
+    order = replace(demo().day, order=("keeper-window",))
     plan = Plan(day=order, kit=kit, setups=kept)
     later = Session(plan, session.journal, "photo", session.clock)
     assert later.setup is None

@@ -1,6 +1,7 @@
 """A floor plan on paper."""
 
 import re
+from dataclasses import replace
 from itertools import combinations
 from math import dist
 from xml.etree import ElementTree as ET
@@ -82,12 +83,12 @@ def test_imperial_plans_have_a_bar_of_three_feet() -> None:
 
 @given(st.text(max_size=200))
 def test_whatever_a_title_holds_the_page_is_well_formed(title: str) -> None:
-    root = tree(page(ONE._replace(title=title)))
+    root = tree(page(replace(ONE, title=title)))
     assert root.tag == f"{SVG}svg"
 
 
 def test_a_title_is_said_as_it_is_written() -> None:
-    text = page(ONE._replace(title='a <b> & "c" \' <script>'))
+    text = page(replace(ONE, title='a <b> & "c" \' <script>'))
     assert "<script>" not in text
     assert 'a <b> & "c" \' <script>' in texts(tree(text))
 
@@ -143,7 +144,7 @@ def test_names_on_the_drawing_do_not_meet() -> None:
 
 
 def test_a_long_line_stays_on_the_page() -> None:
-    root = tree(page(ONE._replace(title="The keeper " * 20)))
+    root = tree(page(replace(ONE, title="The keeper " * 20)))
     (title,) = [
         each for each in root.iter(f"{SVG}text") if (each.text or "").startswith("The keeper")
     ]
@@ -152,8 +153,8 @@ def test_a_long_line_stays_on_the_page() -> None:
 
 def test_what_runs_far_off_the_page_costs_nothing_and_hides_no_name() -> None:
     plan = sets.plan(ONE)
-    stands = tuple(each._replace(foot_radius_m=1e8) for each in plan.kit.stands)
-    root = tree(setup_floor_svg(plan._replace(kit=plan.kit._replace(stands=stands)), ONE))
+    stands = tuple(replace(each, foot_radius_m=1e8) for each in plan.kit.stands)
+    root = tree(setup_floor_svg(replace(plan, kit=replace(plan.kit, stands=stands)), ONE))
     assert set(texts(tree(page()))) <= set(texts(root))
 
 

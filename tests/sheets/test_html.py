@@ -1,6 +1,7 @@
 """The page is whole by itself: nothing is fetched, and no text of a person's means anything."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -114,10 +115,11 @@ def test_paper_is_black_on_white_whatever_the_screen_is(demo_page: str) -> None:
 def test_what_a_person_wrote_stays_text() -> None:
     plan = short("keeper-window")
     setup = plan.setups["keeper-window"]
-    nasty = plan._replace(
-        day=plan.day._replace(name=NASTY, crew=(plan.day.crew[0]._replace(name=NASTY),)),
-        kit=plan.kit._replace(panels=tuple(p._replace(name=NASTY) for p in plan.kit.panels)),
-        setups=plan.setups | {setup.id: setup._replace(title=NASTY)},
+    nasty = replace(
+        plan,
+        day=replace(plan.day, name=NASTY, crew=(replace(plan.day.crew[0], name=NASTY),)),
+        kit=replace(plan.kit, panels=tuple(replace(p, name=NASTY) for p in plan.kit.panels)),
+        setups=plan.setups | {setup.id: replace(setup, title=NASTY)},
     )
     found = read(page_of(nasty))
     plain = read(page_of(plan))
@@ -147,7 +149,7 @@ def test_forty_setups_are_one_page() -> None:
     plan = demo()
     order = tuple(f"s{n}" for n in range(40))
     setups = {
-        name: plan.order[n % len(plan.order)]._replace(id=name) for n, name in enumerate(order)
+        name: replace(plan.order[n % len(plan.order)], id=name) for n, name in enumerate(order)
     }
-    many = plan._replace(day=plan.day._replace(order=order), setups=setups)
+    many = replace(plan, day=replace(plan.day, order=order), setups=setups)
     assert page_of(many).count("<svg xmlns") == 40

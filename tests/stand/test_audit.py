@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from runbook.plan.day import Crew, Place
@@ -53,7 +55,7 @@ def test_a_thin_factor_warns() -> None:
         modifiers=(a_box(5.0, 1.2),),
         bags=bags(6.0),
     )
-    place = PLACE._replace(tilt_limit_deg=1.0)
+    place = replace(PLACE, tilt_limit_deg=1.0)
     problem = found(a_setup(a_light(bags=("B1",))), kit, place)["stand-barely-stands"]
     assert problem.level == "warn"
     assert "1.38 times" in problem.what
@@ -200,8 +202,8 @@ def test_a_turn_other_than_the_checklists_is_warned_of() -> None:
 def test_stands_that_share_are_told_who_gets_which_bag() -> None:
     kit = a_kit(
         stands=(a_stand(), a_stand(id="S2")),
-        heads=(a_head(), a_head()._replace(id="B")),
-        modifiers=(a_box(), a_box()._replace(id="octa-2")),
+        heads=(a_head(), replace(a_head(), id="B")),
+        modifiers=(a_box(), replace(a_box(), id="octa-2")),
         bags=bags(7.0, 5.0),
     )
     other = a_light(head="B", stand="S2", modifier="octa-2")
@@ -213,7 +215,7 @@ def test_stands_that_share_are_told_who_gets_which_bag() -> None:
     # one hangs twice on one stand: they are shared anew, and that is said
     piled = found(a_setup(a_light(bags=("B1", "B2")), other), kit)
     assert piled["bags-shared-anew"].do.count("kg)") == 2
-    scarce = found(a_setup(a_light(), other), kit._replace(bags=bags(7.0)))["bags-too-few"]
+    scarce = found(a_setup(a_light(), other), replace(kit, bags=bags(7.0)))["bags-too-few"]
     assert "B1 (7 kg) to S" in scarce.what
 
 
@@ -230,7 +232,7 @@ def test_lifts_alike_are_warned_of_once_and_a_measured_handle_ends_it() -> None:
     assert problem.what.startswith("B1, B2, B3: 13.0 kg")
     assert "0.10 m" in problem.what
     assert "grip_m" in problem.do
-    handled = a_kit(bags=tuple(bag._replace(grip_m=0.3) for bag in heavy.bags))
+    handled = a_kit(bags=tuple(replace(bag, grip_m=0.3) for bag in heavy.bags))
     alone = a_plan(setup, kit=handled, crew=(Crew("one"),))
     assert not [each for each in audit_stands(alone) if each.code == "lift-alone"]
 
@@ -260,13 +262,13 @@ def test_a_head_over_the_filter_is_a_lift_for_two() -> None:
 def test_mains_on_one_circuit() -> None:
     kit = a_kit(heads=(a_head(mains=True, modelling_w=650),))
     assert "circuit_a" in found(kit=kit)["circuit-unknown"].do
-    assert found(kit=kit, place=PLACE._replace(circuit_a=16.0)) == {}
-    small = PLACE._replace(circuit_a=3.0)
+    assert found(kit=kit, place=replace(PLACE, circuit_a=16.0)) == {}
+    small = replace(PLACE, circuit_a=3.0)
     assert found(kit=kit, place=small)["circuit-overloaded"].level == "stop"
 
 
 def test_batteries_that_fly() -> None:
-    air = PLACE._replace(travel_by_air=True)
+    air = replace(PLACE, travel_by_air=True)
 
     def codes(**head: object) -> set[str]:
         return set(found(kit=a_kit(heads=(a_head(**head),)), place=air))

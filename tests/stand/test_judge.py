@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import assume, given
 
@@ -46,7 +48,7 @@ def test_hanging_what_is_needed_makes_it_stand(rig: Rig) -> None:
 @given(RIGS)
 def test_past_the_most_that_helps_it_tips_the_other_way(rig: Rig) -> None:
     # the far foot of a tripod is further out than the edge behind it
-    tripod = rig.stand._replace(legs=3)
+    tripod = replace(rig.stand, legs=3)
     rig = rig._replace(stand=tripod, bags_at="far legs", leg_under_load=False)
     verdict = judge(rig, PLACE)
     assume(verdict.bags_needed_kg is not None)
@@ -123,7 +125,7 @@ def test_a_gust_past_the_limit_is_a_fault_though_it_does_not_yet_tip() -> None:
 def test_the_lean_a_day_asks_for_is_asked_to_the_last_hundredth() -> None:
     rig = Rig(a_stand(), 2.0, a_head(), a_box(), (), bags(7.0))
     lean = judge(rig, PLACE).lean_deg
-    just, over = (PLACE._replace(tilt_limit_deg=lean + more) for more in (-0.01, 0.01))
+    just, over = (replace(PLACE, tilt_limit_deg=lean + more) for more in (-0.01, 0.01))
     assert judge(rig, just).faults == ()
     assert judge(rig, over).faults == ("lean",)
     assert may_be_left(rig, just)
@@ -139,7 +141,7 @@ def test_a_factor_under_what_is_published_stops_and_one_over_it_does_not() -> No
     # by hand: the stand's mass m holds at 0.26 m, 5 kg tip 0.34 m past the edge: m 0.26 / 1.7
     def factor_of_stand(mass_kg: float) -> tuple[float, bool]:
         rig = Rig(a_stand(mass_kg=mass_kg), 0.5, None, a_box(5.0, 1.2))
-        verdict = judge(rig, PLACE._replace(tilt_limit_deg=0.0))
+        verdict = judge(rig, replace(PLACE, tilt_limit_deg=0.0))
         assert verdict.factor is not None
         return round(verdict.factor, 4), "factor" in verdict.faults
 
@@ -233,7 +235,7 @@ def test_a_boom_out_of_balance_is_never_ok() -> None:
 @given(RIGS, numbers(0.0, 15.0))
 def test_only_a_balanced_boom_may_be_let_go(rig: Rig, kg: float) -> None:
     assume(rig.stand.is_boom)
-    rig = rig._replace(stand=rig.stand._replace(counterweight_kg=kg))
+    rig = replace(rig, stand=replace(rig.stand, counterweight_kg=kg))
     needed = judge(rig, PLACE).counterweight_needed_kg
     assert needed is not None
     if abs(needed - kg) > max(0.25, 0.05 * needed) + 1e-6:

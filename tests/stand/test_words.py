@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 from runbook.stand.judge import judge
 from runbook.stand.rig import Rig
 from runbook.stand.wind import limits_of
@@ -47,13 +49,13 @@ def test_what_it_lacks_in_one_breath() -> None:
     )
     sound = RIG._replace(bags=bags(7.0))
     assert lack_words(sound, judge(sound, PLACE), PLACE) == ""
-    steep = PLACE._replace(tilt_limit_deg=80.0)
+    steep = replace(PLACE, tilt_limit_deg=80.0)
     assert "no bag at the column is enough" in lack_words(RIG, judge(RIG, steep), steep)
     weak = RIG._replace(stand=a_stand(load_max_kg=2.0))
     assert "carries 3.3 kg, made for 2 kg" in lack_words(weak, judge(weak, PLACE), PLACE)
     falls = RIG._replace(modifier=a_box(6.0, 1.6))
     assert lack_words(falls, judge(falls, PLACE), PLACE).startswith("falls by itself; what holds")
-    windy = PLACE._replace(fan_ms=9.0)
+    windy = replace(PLACE, fan_ms=9.0)
     assert "gust limit 4.6 m/s" in lack_words(sound, judge(sound, windy), windy)
 
 
@@ -63,7 +65,7 @@ def test_what_it_wants_is_said_up_and_what_is_too_much_down() -> None:
     far = judge(RIG._replace(bags_at="far legs"), PLACE)
     assert wanted_words(far) == "0.4 to 5.8 kg"
     assert wanted_words(far, "imperial") == "0.7 to 12.9 lb"
-    assert wanted_words(judge(RIG, PLACE._replace(tilt_limit_deg=80.0))) == "none enough"
+    assert wanted_words(judge(RIG, replace(PLACE, tilt_limit_deg=80.0))) == "none enough"
     heavy = RIG._replace(bags_at="far legs", bags=bags(7.0))
     assert lack_words(heavy, judge(heavy, PLACE), PLACE).endswith(
         "no more than 5.8 kg helps at the far legs: hang it at the column"

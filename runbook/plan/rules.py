@@ -1,18 +1,103 @@
-"""What is wrong with a kit, past the shape of its tables."""
+"""What is wrong with a kit and a day, past the shape of their tables."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Set
 from fractions import Fraction
 from typing import Any, Final
 
-from runbook.plan.faults import Path, Wrong, shown, split
-from runbook.plan.ids import kit_ids
+from runbook.plan.day import Break, Day, Look
+from runbook.plan.faults import Path, Wrong, instead, shown, split
 from runbook.plan.kit import BARE, Head, Kit, Lens, Measured, Modifier, Stand
 from runbook.plan.marks import shutter_stops
 from runbook.plan.power import Dial, stops_below
-from runbook.plan.refs import IN_KIT, KIT_KINDS, twice, unknown, written
-from runbook.plan.unsaid import Unsaid, as_far_as_known
+from runbook.plan.validate import Unknown, as_far_as_known, has_unknown_keys
+
+Pattern = tuple[str, ...]  # the way to an id; "*" is every member of a list
+
+KIT_KINDS: Final = (
+    "head", "modifier", "accessory", "stand", "panel", "cloth", "bag", "lens"
+)  # fmt: skip
+IN_KIT: Final[tuple[tuple[Pattern, str], ...]] = (
+    (("accessory", "*", "fits", "*"), "modifier"),
+    (("measured", "*", "head"), "head"),
+    (("measured", "*", "modifier"), "modifier"),
+    (("measured", "*", "accessories", "*"), "accessory"),
+)
+IN_DAY: Final[tuple[tuple[Pattern, str], ...]] = ((("order", "*"), "setup"),)
+IN_SETUP: Final[tuple[tuple[Pattern, str], ...]] = (
+    (("look",), "look"),
+    (("before", "*"), "setup"),
+    (("view", "lens"), "lens"),
+    (("light", "*", "head"), "head"),
+    (("light", "*", "stand"), "stand"),
+    (("light", "*", "modifier"), "modifier"),
+    (("light", "*", "accessories", "*"), "accessory"),
+    (("light", "*", "through", "*"), "cloth"),
+    (("light", "*", "bags", "*"), "bag"),
+    (("place_panel", "*", "panel"), "panel"),
+    (("place_panel", "*", "bags", "*"), "bag"),
+)
+
+
+def written(table: Any, pattern: Pattern, path: Path = ()) -> Iterator[tuple[Path, str]]:
+    """Every text a pattern leads to, with its path. What is of another type is passed over."""
+    if not pattern:
+        if isinstance(table, str):
+            yield path, table
+    elif pattern[0] == "*":
+        if isinstance(table, list):
+            for index, item in enumerate(table):
+                yield from written(item, pattern[1:], (*path, index))
+    elif isinstance(table, dict) and pattern[0] in table:
+        yield from written(table[pattern[0]], pattern[1:], (*path, pattern[0]))
+
+
+def unknown(
+    table: Mapping[str, Any],
+    places: tuple[tuple[Pattern, str], ...],
+    ids: Mapping[str, Set[str]],
+) -> Iterator[Wrong]:
+    """Every id that names nothing. A kind that is not in ``ids`` is not known, so not checked."""
+    for pattern, kind in places:
+        if kind not in ids:
+            continue
+        for path, name in written(table, pattern):
+            if name not in ids[kind]:
+                yield Wrong((path,), f"no {kind} is called {shown(name)}", instead(name, ids[kind]))
+
+
+def twice(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wrong]:
+    """Every text written a second time where each must be there once."""
+    seen: set[str] = set()
+    for path, name in written(table, pattern):
+        if name in seen:
+            yield Wrong((path,), what.format(shown(name)), "give it once")
+        seen.add(name)
+
+
+def ids_in(
+    cls: type, table: Mapping[str, Any], kind: str, key: str = "id"
+) -> frozenset[str] | None:
+    """Every id written under ``key`` in a list of tables; None where one of them is not known.
+
+    The rest of such a table need not be right. ``cls`` is the shape that has the list.
+    """
+    things = table.get(kind)
+    if things is None and not has_unknown_keys(cls, table):
+        return frozenset()
+    if not isinstance(things, list):
+        return None
+    names = [name for _, name in written(table, (kind, "*", key))]
+    return frozenset(names) if len(names) == len(things) else None
+
+
+def kit_ids(table: Mapping[str, Any]) -> dict[str, Set[str]]:
+    """Every id of a kit's file, by those kinds whose ids are known. ``bare`` needs no entry."""
+    found = {kind: ids_in(Kit, table, kind) for kind in KIT_KINDS}
+    ids: dict[str, Set[str]] = {kind: names for kind, names in found.items() if names is not None}
+    return ids | ({"modifier": ids["modifier"] | {BARE}} if "modifier" in ids else {})
+
 
 # words with a meaning of their own where a setup could also name a head or a panel
 _TAKEN: Final = {"face", "background"}
@@ -51,7 +136,7 @@ def dial_of(head: Head | None) -> Dial | None:
     """A head's dial, if there is such a head and its dial is right."""
     try:
         return head.dial if head else None
-    except (ValueError, Unsaid):
+    except (ValueError, Unknown):
         return None
 
 
@@ -169,3 +254,52 @@ _RULES: Final[tuple[Callable[[Kit], Iterator[Wrong]], ...]] = (
     _lenses,
     _camera,
 )
+
+
+def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator[Wrong]:
+    """Faults of a day that may be right in part only (see ``partly``), and of its file's ids.
+
+    A day begins and ends on the one date it bears: every time in it is a time of that day, so one
+    that runs past midnight has to be written as two.
+    """
+    yield from unknown(table, IN_DAY, {"setup": setups})
+    yield from twice(table, ("order", "*"), "{} is in the order already")
+    for kind in ("crew", "look", "break"):
+        yield from twice(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
+    if not table.get("order", []) and isinstance(table.get("order", []), list):
+        what = "no setup is to be shot" if "order" in table else "is missing"
+        yield Wrong((("order",),), what, 'write the ids of the setups, like ["one", "two"]')
+    yield from as_far_as_known(_hours(day))
+    yield from as_far_as_known(_breaks(day))
+    yield from as_far_as_known(_calls(day))
+
+
+def _hours(day: Day) -> Iterator[Wrong]:
+    if day.wrap <= day.call:
+        what = f"{day.wrap} is not after the call at {day.call}"
+        do = "a day ends by midnight, 23:59:59; write what follows as a day of its own"
+        yield Wrong((("wrap",), ("call",)), what, do)
+
+
+def _breaks(day: Day) -> Iterator[Wrong]:
+    for place, stop in enumerate(day.breaks):
+        yield from as_far_as_known(_window(stop, ("break", place)))
+
+
+def _calls(day: Day) -> Iterator[Wrong]:
+    for place, look in enumerate(day.looks):
+        yield from as_far_as_known(_call(day, look, ("look", place)))
+
+
+def _call(day: Day, look: Look, path: Path) -> Iterator[Wrong]:
+    if look.call is not None and look.call >= day.wrap:
+        what = f"{look.call} is not before the wrap at {day.wrap}"
+        do = "give a time before the wrap, or leave it out: the day's call counts then"
+        yield Wrong(((*path, "call"), ("wrap",)), what, do)
+
+
+def _window(stop: Break, path: Path) -> Iterator[Wrong]:
+    if stop.latest < stop.earliest:
+        what = f"{stop.latest} is before the earliest it may start, {stop.earliest}"
+        paths = (*path, "latest"), (*path, "earliest")
+        yield Wrong(paths, what, "give the later of the two times")

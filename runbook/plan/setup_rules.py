@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Set
+from dataclasses import dataclass
 from typing import Any, Final
 
 from runbook.plan.bounds import is_id
 from runbook.plan.faults import Path, Wrong, instead, shown, split
 from runbook.plan.kit import Kit, Stand
 from runbook.plan.marks import aperture_stops, iso_stops, shutter_stops
-from runbook.plan.refs import written
+from runbook.plan.rules import written
 from runbook.plan.setup import Light, PanelPlace, Setup, View
 from runbook.plan.space import ground_radius
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.unsaid import Unsaid, as_far_as_known
+from runbook.plan.validate import Unknown, as_far_as_known
 
 _CLOSE: Final = 1e-9
 _MARK_STOPS: Final = 0.1  # a lens marked f/1.8 opens to f/1.8, whatever its exact value
@@ -28,7 +28,8 @@ _THINGS: Final = {
 _LONGEST_S, _SHORTEST_S = -12.0, 17.0  # shutter times in stops: over an hour, under 1/100000
 
 
-class Parts(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Parts:
     """A setup and the kit it is held against, each right in part only (see ``partly``).
 
     ``table`` is the setup's own as it is written, with what it inherits. ``lit`` and ``placed`` are
@@ -101,7 +102,7 @@ def _shutter(parts: Parts) -> Iterator[Wrong]:
 def _surely_fires(light: Light) -> bool:
     try:
         return light.power.fires
-    except Unsaid:
+    except Unknown:
         return False
 
 
@@ -140,7 +141,7 @@ def _label(parts: Parts, path: Path) -> str:
 def _is_a_thing(kit: Kit, modifier: str) -> bool:
     try:
         return modifier in kit.modifier and not kit.modifier[modifier].is_nothing
-    except Unsaid:
+    except Unknown:
         return False
 
 

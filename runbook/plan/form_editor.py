@@ -1,33 +1,133 @@
-"""The plan on the desk: which thing is looked at, its form, and what is typed into it.
+"""The plan as forms: the outline of everything in it, and the thing being edited.
 
-A new thing is a draft until everything it must have is written; only then is it in the files.
+A new thing is a draft until every required key is written; only then is it in the files.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final
 
 from runbook.plan import changes
-from runbook.plan.changes import KIT, Change, merged_setups, table_of
+from runbook.plan.changes import DAY, KIT, Change, Files, at, merged_setups, setups_of, table_of
 from runbook.plan.day import Day, Plan
 from runbook.plan.edit import Editor
 from runbook.plan.faults import Path
-from runbook.plan.form import Field, Reading, fields_of, missing, read_field, shape_of, wrong_with
-from runbook.plan.inherit import NAMED_BY, name_of
-from runbook.plan.kit import Kit
-from runbook.plan.outline import Thing, form_of, ids_of, outline
+from runbook.plan.form import (
+    Field,
+    Ids,
+    Reading,
+    fields_of,
+    missing,
+    read_field,
+    shape_of,
+    wrong_with,
+)
+from runbook.plan.inherit import NAMED_BY, Merged, name_of
+from runbook.plan.kit import BARE, Kit
 from runbook.plan.power import Dial
 from runbook.plan.rewrite import NotEdited
+from runbook.plan.rules import KIT_KINDS
 from runbook.plan.setup import Setup
-from runbook.plan.shape import members
-from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import Units
+from runbook.plan.validate import members
+
+_MANY: Final = {
+    "crew": "crew", "look": "looks", "break": "breaks", "head": "heads", "modifier": "modifiers",
+    "accessory": "accessories", "stand": "stands", "panel": "panels", "cloth": "cloths",
+    "bag": "bags", "lens": "lenses", "measured": "measured",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """One entry of the outline: a file, a table of it, or (``path`` None) the name of a kind.
+
+    ``kind`` is the key of its table; ``day`` and ``setup`` are whole files.
+    """
+
+    kind: str
+    file: str
+    path: Path | None
+    title: str
+    shape: type
+
+    @property
+    def id(self) -> str:
+        """A setup's id, or that of a thing of the kit or the day."""
+        if self.kind == "setup":
+            return self.file.removesuffix(".toml")
+        return str(self.path[-1]) if self.path else ""
+
+
+def outline(files: Files) -> list[Thing]:
+    """The setups in order, those that are in none, then the day and the kit by kind."""
+    order = [name for name in table_of(files[DAY]).get("order", []) if isinstance(name, str)]
+    there = setups_of(files)
+    names = [name for name in order if name in there]
+    names += sorted(set(there) - set(order))
+    things = [Thing("setup", DAY, None, "setups", Setup)]
+    for name in names:
+        title = name if name in order else f"{name} (not in the order)"
+        things.append(Thing("setup", there[name], (), title, Setup))
+    for file, cls, whole in ((DAY, Day, "day"), (KIT, Kit, "")):
+        if whole:
+            things.append(Thing(whole, file, (), "the day", cls))
+        table = table_of(files[file])
+        for member in members(cls):
+            found = shape_of(member)
+            if found is None:
+                continue
+            shape, many = found
+            if not many:
+                if not whole:
+                    things.append(Thing(member.key, file, (member.key,), member.key, shape))
+                continue
+            things.append(Thing(member.key, file, None, _MANY[member.key], shape))
+            for place, item in enumerate(table.get(member.key, [])):
+                title = item.get("id") or f"{item.get('head')} {item.get('modifier', BARE)}"
+                path = (member.key, item.get("id", place))
+                things.append(Thing(member.key, file, path, title, shape))
+    return things
+
+
+def ids_of(files: Files) -> Ids:
+    """The ids of everything, by kind, in the order they are written."""
+    kit, day = table_of(files[KIT]), table_of(files[DAY])
+    ids = {kind: _ids(kit, kind) for kind in KIT_KINDS}
+    ids["modifier"] = tuple(dict.fromkeys((BARE, *ids["modifier"])))
+    return ids | {"look": _ids(day, "look"), "setup": tuple(setups_of(files))}
+
+
+def _ids(table: Mapping[str, Any], kind: str) -> tuple[str, ...]:
+    return tuple(item["id"] for item in table.get(kind, []))
+
+
+def form_of(files: Files, thing: Thing) -> list[Field]:
+    """The lines of a thing's form; none for the name of a kind."""
+    if thing.path is None:
+        return []
+    merged: Merged | None = None
+    table: Any = table_of(files[thing.file])
+    if thing.kind == "setup":
+        merged = merged_setups(files)[thing.id]
+        table = merged.table
+    for part in at(table, thing.path) or ():
+        table = table[part]
+    if thing.path and at(table_of(files[thing.file]), thing.path) is None:
+        table = {}  # a section that is not written: all of it is as it is without
+    return list(
+        fields_of(thing.shape, table, Reading(thing.file, ids_of(files), merged), thing.path)
+    )
+
 
 # what a second light or panel cannot share with the first
 _NOT_COPIED = ("head", "panel", "stand", "modifier", "accessories", "through", "bags")
 
 
-class Draft(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Draft:
     """A thing that is not whole yet: ``[[key]]`` of a file, and what is written of it so far."""
 
     file: str
@@ -40,7 +140,8 @@ class Draft(NamedTuple):
         return missing(self.shape, self.table)
 
 
-class Tried(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Tried:
     """A text typed into a field: its value, and the day as it would be; None while a draft."""
 
     value: Any
@@ -139,7 +240,7 @@ class Desk:
             old = self.thing
             path = old.path if old.kind == "setup" else (old.kind, value)
             file = f"{value}.toml" if old.kind == "setup" else old.file
-            self.picked = old._replace(file=file, path=path)
+            self.picked = replace(old, file=file, path=path)
         self.refresh()
         return f"written: {said}"
 
@@ -182,7 +283,7 @@ class Desk:
         if value is not None and (value not in ("", []) or field.must):
             table[field.key] = value
         order = [member.key for member in members(self.draft.shape)]
-        return self.draft._replace(table={key: table[key] for key in order if key in table})
+        return replace(self.draft, table={key: table[key] for key in order if key in table})
 
     def _finish(self) -> str:
         """Write the draft once it is whole."""
@@ -198,7 +299,7 @@ class Desk:
         self.draft = None
         if draft.file.removesuffix(".toml") != self.thing.id or self.thing.kind != "setup":
             place = len(table_of(self.editor.texts[draft.file])[draft.key]) - 1
-            self.picked = self.thing._replace(path=(draft.key, name or place))
+            self.picked = replace(self.thing, path=(draft.key, name or place))
         self.refresh()
         return f"written: {said}"
 
@@ -237,7 +338,7 @@ class Desk:
         said = f"copy of {thing.title}"
         self.editor.apply(changes.copy(self.editor.texts, thing.file, thing.path, name), said)
         last = len(table_of(self.editor.texts[thing.file])[thing.kind]) - 1
-        self.picked = thing._replace(path=(thing.kind, name or last))
+        self.picked = replace(thing, path=(thing.kind, name or last))
         self.refresh()
         return f"written: {said}"
 
@@ -274,7 +375,7 @@ class Desk:
             raise NotEdited("only a thing of a list can move")
         self.editor.apply(change, f"{thing.title} moved")
         if thing.kind == "measured" and thing.path:
-            self.picked = thing._replace(path=("measured", thing.path[1] + by))
+            self.picked = replace(thing, path=("measured", thing.path[1] + by))
         self.refresh()
         return f"moved: {thing.title}"
 
