@@ -235,7 +235,7 @@ def test_a_boom_out_of_balance_is_never_ok() -> None:
 @given(RIGS, numbers(0.0, 15.0))
 def test_only_a_balanced_boom_may_be_let_go(rig: Rig, kg: float) -> None:
     assume(rig.stand.is_boom)
-    rig = replace(rig, stand=replace(rig.stand, counterweight_kg=kg))
+    rig = rig._replace(stand=replace(rig.stand, counterweight_kg=kg))
     needed = judge(rig, PLACE).counterweight_needed_kg
     assert needed is not None
     if abs(needed - kg) > max(0.25, 0.05 * needed) + 1e-6:

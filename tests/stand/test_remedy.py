@@ -23,14 +23,14 @@ def test_a_counterweight_that_overloads_the_stand_is_no_remedy() -> None:
     assert balance_remedy(UNBALANCED, PLACE) == (
         "use a heavier stand or a shorter arm: balanced, it would carry 18.6 kg of 14 kg allowed"
     )
-    strong = replace(UNBALANCED, stand=replace(UNBALANCED.stand, load_max_kg=20.0))
+    strong = UNBALANCED._replace(stand=replace(UNBALANCED.stand, load_max_kg=20.0))
     assert balance_remedy(strong, PLACE) == "hang 11.4 kg at 0.75 m"
 
 
 @given(RIGS, numbers(1, 30))
 def test_no_balance_remedy_breaks_a_limit(rig: Rig, load_max_kg: float) -> None:
     assume(rig.stand.is_boom)
-    rig = replace(rig, stand=replace(rig.stand, load_max_kg=load_max_kg))
+    rig = rig._replace(stand=replace(rig.stand, load_max_kg=load_max_kg))
     assume("balance" in judge(rig, PLACE).faults)
     would = judge(balanced(rig), PLACE)
     assert "balance" not in would.faults or would.counterweight_needed_kg == 0.0
@@ -63,7 +63,7 @@ def test_bags_planned_hang_once_and_hold_what_they_are_said_to_hold(
 ) -> None:
     free = bags(*masses)
     rigs = {
-        f"T{n}": replace(rig, bags=tuple(replace(bag, id=f"{n}-{bag.id}") for bag in rig.bags))
+        f"T{n}": rig._replace(bags=tuple(replace(bag, id=f"{n}-{bag.id}") for bag in rig.bags))
         for n, rig in enumerate(drawn)
     }
     planned = plan_bags(rigs, free, PLACE)
