@@ -101,8 +101,8 @@ def test_a_moment_names_all_that_the_sums_need() -> None:
 
 def test_a_stand_up_high_keeps_the_bags_it_had() -> None:
     # a 1 kg box at 2.3 m stands without its bag by the sums; above reach it keeps it all the same
-    high = KEY._replace(height_m=2.3, distance_m=2.0, bags=("B0",), through=())
-    swapped = high._replace(bags=("B1",))
+    high = replace(KEY, height_m=2.3, distance_m=2.0, bags=("B0",), through=())
+    swapped = replace(high, bags=("B1",))
     steps = changeover(at(high, LIGHT), at(swapped, LIGHT), LIGHT, PLACE)
     assert [step.verb for step in steps if step.kind == "bag"] == ["bag", "unbag"]
     bare = at(high, LIGHT)._replace(bags={})
@@ -110,16 +110,16 @@ def test_a_stand_up_high_keeps_the_bags_it_had() -> None:
 
 
 def test_a_stand_that_is_not_safe_at_the_start_is_in_hands_from_its_first_step_on() -> None:
-    bare = LOW._replace(bags=())
+    bare = replace(LOW, bags=())
     first = next(
         step
         for step in changeover(
-            at(bare, HEAVY), at(bare._replace(angle_deg=60.0), HEAVY), HEAVY, PLACE
+            at(bare, HEAVY), at(replace(bare, angle_deg=60.0), HEAVY), HEAVY, PLACE
         )
         if step.item == "S0"
     )
     assert (first.grip, first.held) == ("take", "S0")
-    goal = setup(bare._replace(bags=("B0",)))
+    goal = setup(replace(bare, bags=("B0",)))
     (bag,) = [
         step
         for step in told(at(bare, HEAVY), floor_of(goal, HEAVY), Scene(HEAVY, goal), PLACE)
@@ -137,7 +137,7 @@ def test_whoever_holds_a_top_heavy_stand_does_not_unbag_move_or_bag_it_too() -> 
 
 
 def test_a_head_is_armed_only_once_its_stand_is_up() -> None:
-    high = KEY._replace(height_m=2.6, distance_m=1.9, bags=("B0",), through=())
+    high = replace(KEY, height_m=2.6, distance_m=1.9, bags=("B0",), through=())
     steps = {step.key: step for step in changeover(EMPTY, at(high, LIGHT), LIGHT, PLACE)}
     before = {step.n: set(step.after) for step in steps.values()}
     first = set(before[steps["arm", "head", "A"].n])

@@ -297,9 +297,9 @@ def test_a_stand_exactly_at_reach_is_not_asked_for_its_bags(over_m: float, asked
     setup = plan.setups["keeper-window"]
     reach = plan.day.place.reach_m
     lights = tuple(
-        light._replace(height_m=reach + over_m) if light.stand == "S1" else light
+        replace(light, height_m=reach + over_m) if light.stand == "S1" else light
         for light in setup.lights
     )
-    session = begun(plan._replace(setups={setup.id: setup._replace(lights=lights)}))
+    session = begun(replace(plan, setups={setup.id: replace(setup, lights=lights)}))
     session.begin(setup.id)
     assert ("bagged-S1" in {hold.check.id for hold in session.view.holds}) is asked
