@@ -75,14 +75,15 @@ def _with_head(setup: Setup, old: str, new: str) -> Setup:
     """The setup with another head in the place of one; what looks at the one looks at the other."""
     if old not in setup.light or new in setup.light:
         raise LookupError(f"{new} cannot take the place of {old}")
-    return setup._replace(
+    return replace(
+        setup,
         lights=tuple(
-            each._replace(head=new) if each.head == old else each for each in setup.lights
+            replace(each, head=new) if each.head == old else each for each in setup.lights
         ),
         panels=tuple(
-            each._replace(face_to=new) if each.face_to == old else each for each in setup.panels
+            replace(each, face_to=new) if each.face_to == old else each for each in setup.panels
         ),
-        subject=setup.subject._replace(looks_at=new)
+        subject=replace(setup.subject, looks_at=new)
         if setup.subject.looks_at == old
         else setup.subject,
     )

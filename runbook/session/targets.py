@@ -123,10 +123,10 @@ def _viewed(plan: Plan, asked: Setup, stands: Setup, key: str, value: str) -> tu
         table = {"orientation": what}
         if what in _VIEW:
             table = {_VIEW[what]: read_length(rest, plan.day.units)}
-    new = stands.view._replace(**table)
-    _check(plan, asked, stands, stands._replace(view=new), new)
+    new = replace(stands.view, **table)
+    _check(plan, asked, stands, replace(stands, view=new), new)
     of = Changed(asked.id, "camera", "", None, None)
-    changes = tuple(_changes(of, asked.view, new, View._fields))
+    changes = tuple(_changes(of, asked.view, new, tuple(field.name for field in fields(View))))
     if not changes and new != stands.view:
         raise ValueError(f"that is what the plan asks; {_AFTER_ALL}")
     return changes
@@ -159,9 +159,9 @@ def _other_thing(
     else:
         choices = [*(kit.accessory if key == "accessories" else kit.bag)]
         table = {key: () if nothing else tuple(read_ids(value, choices, key))}
-    new = now._replace(**table)
+    new = replace(now, **table)
     lights = tuple(new if each.head == of.item else each for each in stands.lights)
-    _check(plan, asked, stands, stands._replace(lights=lights), new)
+    _check(plan, asked, stands, replace(stands, lights=lights), new)
     # accessories that go come off before their modifier
     keys = ("accessories", "modifier", "stand", "bags", "head")
     return tuple(_changes(of, old, new, keys))

@@ -259,17 +259,17 @@ def test_another_stand_for_a_head_that_is_not_up_yet_changes_the_steps() -> None
 def test_what_looks_at_a_head_looks_at_the_one_in_its_place() -> None:
     plan = demo()
     setup = plan.setups[FIRST]
-    subject = setup.subject._replace(looks_at="A", facing_deg=0.0)
-    panels = tuple(each._replace(face_to="A") for each in setup.panels)
-    setup = setup._replace(subject=subject, panels=panels)
-    session = begun(plan._replace(setups=plan.setups | {FIRST: setup}))
+    subject = replace(setup.subject, looks_at="A", facing_deg=0.0)
+    panels = tuple(replace(each, face_to="A") for each in setup.panels)
+    setup = replace(setup, subject=subject, panels=panels)
+    session = begun(replace(plan, setups=plan.setups | {FIRST: setup}))
     session.begin(FIRST)
     typed(session, "A", "head D")
     now = session.asked
     assert now is not None
     assert now.subject.looks_at == "D"
     assert {each.face_to for each in now.panels} == {"D"}
-    assert now.light["D"] == setup.light["A"]._replace(head="D")
+    assert now.light["D"] == replace(setup.light["A"], head="D")
 
 
 WORDS = """stand S3, stand boom, stand roller, stand S1, head D, head C, modifier dish-42,
