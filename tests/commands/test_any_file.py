@@ -139,3 +139,20 @@ def test_a_plan_file_that_cannot_be_read_is_a_fault_with_its_name(
         err = capsys.readouterr().err
         assert name in err
         assert "unexpected" not in err
+
+
+@pytest.mark.parametrize(
+    "part", ['[[light]]\nrole = "fill"\n', '[[place_panel]]\nside = "left"\n'], ids=["head", "panel"]
+)
+def test_a_part_without_its_name_in_a_setup_like_another_is_a_fault_with_file_and_line(
+    part: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    day = Path(shutil.copytree(DEMO, tmp_path / "day"))
+    path = next(p for p in sorted(day.glob("*.toml")) if "\nlike = " in p.read_text("utf-8"))
+    text = path.read_text("utf-8")
+    path.write_text(f"{text}\n{part}", "utf-8")
+    for command in COMMANDS[:-1]:
+        assert main([command, str(day)]) == 2
+        err = capsys.readouterr().err
+        assert re.search(rf"{path.name}:\d+: ", err), err
+        assert "unexpected" not in err

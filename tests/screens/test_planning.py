@@ -380,3 +380,28 @@ async def test_its_keys_are_on_a_page_of_their_own(day: Path) -> None:
         assert shown.region.height == len(PLANNING_KEYS.splitlines()) + 1 <= 24  # none is broken
         await pilot.press("l", "escape")
         assert isinstance(pilot.app.screen, PlanningScreen)
+
+
+FORGOTTEN = {
+    "head": '[[light]]\nrole = "fill"\npower = "1/8"\n',
+    "panel": '[[place_panel]]\nside = "left"\nangle_deg = 40\n',
+}
+
+
+@pytest.mark.parametrize("key", FORGOTTEN)
+async def test_a_part_without_its_name_on_disk_is_a_line_and_not_the_end(
+    day: Path, key: str
+) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        path = next(p for p in sorted(day.glob("*.toml")) if "\nlike = " in p.read_text("utf-8"))
+        whole = path.read_text("utf-8")
+        path.write_text(f"{whole}\n{FORGOTTEN[key]}", "utf-8")
+        for _ in range(2):
+            await pilot.press("l")
+            assert isinstance(pilot.app.screen, SetScreen)
+            assert f"{path.name}:" in pilot.app.said
+            path.write_text(whole, "utf-8")
+            await pilot.press("l")
+            assert isinstance(pilot.app.screen, PlanningScreen)
+            await pilot.press("l")
+            path.write_text(f"{whole}\n{FORGOTTEN[key]}", "utf-8")
