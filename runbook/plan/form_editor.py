@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from runbook.plan import changes
 from runbook.plan.changes import DAY, KIT, Change, Files, at, merged_setups, setups_of, table_of
+from runbook.plan.children import losses
 from runbook.plan.day import Day, Plan
 from runbook.plan.edit import Editor
 from runbook.plan.faults import Path
@@ -229,6 +230,19 @@ class Desk:
             return Tried(value, None)
         return Tried(value, self.editor.preview(self._change(field, value)))
 
+    def losses(self, field: Field, value: Any) -> tuple[str, ...]:
+        """What setups like this one would lose if this value were written, a line a setup."""
+        if self.draft is not None or self.thing.kind != "setup" or field.key == "id":
+            return ()
+        return losses(self.editor.texts, self._change(field, value), self.thing.id)
+
+    def losses_of_part(self, field: Field) -> tuple[str, ...]:
+        """What setups like this one would lose without this light, panel or section."""
+        if self.draft is not None or self.thing.kind != "setup":
+            return ()
+        change = changes.remove(self.editor.texts, field.file, field.path)
+        return losses(self.editor.texts, change, self.thing.id)
+
     def take(self, field: Field, value: Any) -> str:
         """Write a value, or keep it in the draft; returns what was done. Raises NotEdited."""
         if self.draft is not None:
@@ -266,6 +280,8 @@ class Desk:
 
     def clear(self, field: Field) -> str:
         """Take a key out. Raises NotEdited for one that must be there."""
+        if field.key == "id":
+            raise NotEdited("everything has an id; enter gives it another")
         if field.must and not self._is_inherited(field):
             raise NotEdited(f"{field.label} must be there; it has no default")
         return self.take(field, None)

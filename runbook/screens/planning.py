@@ -320,9 +320,14 @@ class PlanningScreen(PlanningActions):
     def write(self, field: Field, value: object) -> None:
         """Write a value; in a draft, go on to the next line that must be written."""
         drafting = self.desk.draft is not None
-        self.edit(lambda: self.desk.take(field, value))
-        if drafting and self.desk.draft is not None:
-            self.next_missing()
+
+        def next_line() -> None:
+            if drafting and self.desk.draft is not None:
+                self.next_missing()
+
+        self.edit_asked(
+            lambda: self.desk.losses(field, value), lambda: self.desk.take(field, value), next_line
+        )
 
     # -- leaving -----------------------------------------------------------------------------
 

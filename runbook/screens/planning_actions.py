@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
@@ -159,19 +159,52 @@ class PlanningActions(DayScreen):
         """Take out the value, the part or the thing at the cursor; the last two are asked."""
         field, thing = self.field, self.desk.thing
         if field is not None and field.kind != "heading":
-            self.edit(lambda: self.desk.clear(field))
+            self.edit_asked(lambda: self.desk.losses(field, None), lambda: self.desk.clear(field))
         elif self.desk.draft is not None:
             self.ask_to_drop()
         elif field is not None:
-            self._ask_out(field.label, lambda: self.desk.remove_part(field))
+            self._ask_part_out(field)
         elif thing.path is None or thing.kind == "day":
             self.day.say("pick a setup or a thing of the kit to take out")
         else:
             self._ask_out(thing.title, self.desk.remove)
 
-    def _ask_out(self, name: str, act: Callable[[], str]) -> None:
-        choices = [("k", "keep it", False), ("x", "take it out; u brings it back", True)]
-        self.choose(f"Take out {name}?", choices, lambda out: self.edit(act) if out else None)
+    def _ask_part_out(self, field: Field) -> None:
+        try:
+            losses = self.desk.losses_of_part(field)
+        except NotEdited as why:
+            self.day.say(str(why))
+            return
+        self._ask_out(field.label, lambda: self.desk.remove_part(field), losses)
+
+    def _ask_out(self, name: str, act: Callable[[], str], losses: Sequence[str] = ()) -> None:
+        choices = [("k", "keep it", False), ("x", "delete it; u brings it back", True)]
+        question = " ".join([*(f"{line}." for line in losses), f"Delete {name}?"])
+        self.choose(question, choices, lambda out: self.edit(act) if out else None)
+
+    def edit_asked(
+        self,
+        losses: Callable[[], Sequence[str]],
+        act: Callable[[], str],
+        then: Callable[[], object] = lambda: None,
+    ) -> None:
+        """Change the plan; asked first where setups like the one edited would lose something."""
+
+        def answered(write: bool) -> None:
+            if write:
+                self.edit(act)
+                then()
+
+        try:
+            lost = losses()
+        except NotEdited as why:
+            self.day.say(str(why))
+            return
+        if not lost:
+            answered(True)
+            return
+        choices = [("k", "leave it unchanged", False), ("w", "write it; u undoes it", True)]
+        self.choose(" ".join(f"{line}." for line in lost), choices, answered)
 
     def action_move(self, by: int) -> None:
         """One place earlier or later: a setup in the day, a thing among its kind, a light."""

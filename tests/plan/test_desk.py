@@ -147,3 +147,12 @@ def test_an_inherited_list_can_be_emptied(desk: Desk) -> None:
     desk.take(line, [])
     assert desk.plan.setups["widow-answer"].panel["flat-2"].bags == ()
     assert desk.plan.setups["widow-letter"].panel["flat-2"].bags == ("B8",)
+
+
+def test_an_id_is_never_deleted(desk: Desk) -> None:
+    before = read_day(desk.editor.folder)
+    for title in ("keeper-window", "keeper-lamp"):
+        pick(desk, title)
+        with pytest.raises(NotEdited):
+            desk.clear(field(desk, "id"))
+    assert read_day(desk.editor.folder) == before

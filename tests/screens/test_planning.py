@@ -15,6 +15,7 @@ from runbook.journal.entries import DayOpened
 from runbook.journal.store import Journal
 from runbook.plan.files import read_day
 from runbook.screens.app import RunbookApp
+from runbook.screens.ask import Choose
 from runbook.screens.glyphs import UNICODE
 from runbook.screens.keys import PLANNING_KEYS
 from runbook.screens.pick_list import PickList
@@ -405,3 +406,33 @@ async def test_a_part_without_its_name_on_disk_is_a_line_and_not_the_end(
             assert isinstance(pilot.app.screen, PlanningScreen)
             await pilot.press("l")
             path.write_text(f"{whole}\n{FORGOTTEN[key]}", "utf-8")
+
+
+async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_written(
+    day: Path,
+) -> None:
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await pilot.press("l")
+        screen = pilot.app.screen
+        assert isinstance(screen, PlanningScreen)
+        desk = screen.desk
+        desk.pick([thing.title for thing in desk.things].index("keeper-window"))
+        paths = [field.path for field in desk.fields]
+        screen.on_form, screen.at = True, paths.index(("light", "A", "accessories"))
+        screen.show_truth()
+        before = read_day(day)
+        await pilot.press("x")
+        assert isinstance(pilot.app.screen, Choose)
+        assert "keeper-lamp loses grid-octa of A" in pilot.app.screen.question
+        await pilot.press("k")
+        assert read_day(day) == before
+        await pilot.press("x", "w")
+        after = read_day(day)
+        assert before.setups["keeper-lamp"].light["A"].accessories == ("grid-octa",)
+        assert after.setups["keeper-lamp"].light["A"].accessories == ()
+        await pilot.press("u")
+        assert read_day(day) == before
+        screen.at = paths.index(("id",))
+        screen.show_truth()
+        await pilot.press("x")
+        assert read_day(day) == before
