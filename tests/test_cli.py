@@ -6,6 +6,7 @@ import datetime as dt
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import types
@@ -18,6 +19,7 @@ from runbook.cli import COMMANDS, main
 from runbook.commands.out import say, say_json, table
 from runbook.plan.start import start_day
 from tests.days import change
+from tests.session.days import DEMO
 
 Capture = pytest.CaptureFixture[str]
 RUN = [sys.executable, "-m", "runbook"]
@@ -224,3 +226,25 @@ def test_a_file_with_thousands_of_faults_shows_the_first_and_counts_the_rest(
     rest = re.fullmatch(r"and ([\d,]+) more faults; mend these first", lines[-1])
     assert rest
     assert int(rest[1].replace(",", "")) > 1000
+
+
+def test_a_finding_that_is_meant_is_no_warning(tmp_path: Path, capsys: Capture) -> None:
+    folder = Path(shutil.copytree(DEMO, tmp_path / "day"))
+    path = folder / "seamstress-thread.toml"
+    text = path.read_text("utf-8")
+
+    def shows() -> tuple[int, list[str]]:
+        status = main(["check", str(folder), "--json"])
+        problems = json.loads(capsys.readouterr().out)["problems"]
+        return status, [p["level"] for p in problems if p["code"] == "ambient-shows"]
+
+    assert shows() == (0, ["note"])
+    path.write_text(f'meant = ["ambient-shows"]\n{text}', "utf-8")
+    assert shows() == (0, ["meant"])
+    day_file = folder / "day.toml"
+    bright = re.sub(r"ambient_lux = [\d.]+", "ambient_lux = 600.0", day_file.read_text("utf-8"))
+    day_file.write_text(bright, "utf-8")
+    status, levels = shows()
+    assert status == 1
+    assert "meant" in levels
+    assert "warn" in levels

@@ -25,7 +25,7 @@ def run(args: Namespace) -> int:
         for line in problem_lines(problems):
             say(line)
         say(_summary(plan, problems))
-    return WRONG if any(problem.level != "note" for problem in problems) else FINE
+    return WRONG if any(problem.level in ("stop", "warn") for problem in problems) else FINE
 
 
 def _summary(plan: Plan, problems: tuple[Problem, ...]) -> str:
@@ -34,6 +34,7 @@ def _summary(plan: Plan, problems: tuple[Problem, ...]) -> str:
         _counted(levels.count("stop"), "thing stops it", "things stop it"),
         _counted(levels.count("warn"), "warning", "warnings"),
         _counted(levels.count("note"), "note", "notes"),
+        _counted(levels.count("meant"), "meant", "meant"),
     )
     found = ", ".join(count for count in counts if count) or "nothing wrong"
     return f"{plan.day.name}, {_counted(len(plan.order), 'setup', 'setups')}: {found}"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from itertools import combinations
 from math import cos, hypot, pi, radians, sin
 from typing import Final
@@ -18,7 +19,7 @@ from runbook.plan.space import Point, bearing_deg, ground_radius
 from runbook.plan.units import length
 
 Rule = Callable[[Plan], Iterator[Problem]]
-_WORST_FIRST: Final = ("stop", "warn", "note")
+_WORST_FIRST: Final = ("stop", "warn", "note", "meant")
 _CAMERA_M: Final = 0.4  # a tripod and who stands at it; our own figure
 _HEAD_M: Final = 0.5  # how far from under a lamp a head may still be under it; our own figure
 _FLAT_M: Final = 0.1  # a stand's column and a panel's thickness; our own figure
@@ -32,6 +33,14 @@ def audit(plan: Plan) -> tuple[Problem, ...]:
 def worst_first(problems: Iterable[Problem]) -> tuple[Problem, ...]:
     """The same problems, what stops the day first; else in the order they came."""
     return tuple(sorted(problems, key=lambda problem: _WORST_FIRST.index(problem.level)))
+
+
+def mark_meant(plan: Plan, problems: Iterable[Problem]) -> Iterator[Problem]:
+    """The same problems; warnings and notes that their setup intends have the level ``meant``."""
+    for problem in problems:
+        setup = plan.setups.get(problem.setup or "")
+        meant = setup is not None and problem.code in setup.meant and problem.level != "stop"
+        yield replace(problem, level="meant") if meant else problem
 
 
 def _crew(plan: Plan) -> Iterator[Problem]:

@@ -14,6 +14,7 @@ from pydantic_core import PydanticCustomError
 
 from runbook.plan.bounds import Count, Flag, Id, NotNegative, Number, Positive, Stops, Text
 from runbook.plan.power import Power, stops_below
+from runbook.plan.problems import Meant
 from runbook.plan.space import Point, Side, stand_at
 
 Angle = Annotated[Number, Field(ge=0, le=180)]
@@ -139,6 +140,7 @@ class PanelPlace:
 class Setup:
     """One lighting setup. ``before`` names setups that must come later in the day.
 
+    ``meant`` names the findings of a check that are intended.
     ``burst_per_s`` is the rate of a burst of frames with flash, where one is planned.
     """
 
@@ -155,6 +157,10 @@ class Setup:
     ] = 0.0
     before: Annotated[
         tuple[Id, ...], Field(description="setups that must come later in the day than this one")
+    ] = ()
+    meant: Annotated[
+        tuple[Meant, ...],
+        Field(description="findings of `runbook check` that are intended, by their codes"),
     ] = ()
     background: Annotated[Background | None, Field(description="leave it out if there is none")] = (
         None

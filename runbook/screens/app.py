@@ -33,6 +33,7 @@ from runbook.screens.key_queue import KeyQueue
 from runbook.screens.keys import all_keys
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
+from runbook.session.audits import problems_of
 from runbook.session.planned_day import Stopped
 from runbook.session.refused import Refused
 from runbook.session.rehearsal import page
@@ -41,7 +42,10 @@ from runbook.session.to_come import Moment
 from runbook.session.unwritten import lost_said
 
 if TYPE_CHECKING:
+    from runbook.plan.day import Plan
     from runbook.plan.edit import Editor
+    from runbook.plan.kit import Measured
+    from runbook.plan.problems import Problem
 
 # what a journal's trouble says of the file: what was recorded before is there no more
 GONE: Final = ("damaged", "foreign", "gone")
@@ -113,6 +117,8 @@ class RunbookApp(KeyQueue[int]):
         self.spare: Callable[[], Path] | None = None
         self.clocking = False
         self.clocked: datetime | None = None
+        # what was checked last: the plan, and the readings it was checked with
+        self._checked: tuple[Plan, tuple[Measured, ...]] | None = None
         self._no_key = threading.Event()  # set while no key waits to be shown
         self._no_key.set()
 
@@ -130,8 +136,37 @@ class RunbookApp(KeyQueue[int]):
         self.set_interval(1 if self.session.rehearsal else 10, self.refresh_screens)
         self.set_interval(10, self._keep_clock)
         self.set_timer(_FIRST_SEEN_S, self._keep_clock)
+        self.set_timer(_FIRST_SEEN_S, self.check_plan)
+        self.set_interval(10, self.check_plan)
         if not self.is_headless:
             self.set_interval(0.5, self._look_for_terminal)
+
+    def check_plan(self) -> None:
+        """Work out beside the keys what a check finds in the plan with the readings of today.
+
+        Nothing is done where neither has changed since the last time.
+        """
+        asked = (self.session.plan, self.session.truth.anchors)
+        if (
+            self._checked is None
+            or asked[0] is not self._checked[0]
+            or asked[1] != self._checked[1]
+        ):
+            self._checked = asked
+            self.run_worker(lambda: self._check(*asked), thread=True, exit_on_error=False)
+
+    def _check(self, plan: Plan, measured: tuple[Measured, ...]) -> None:
+        try:
+            problems = problems_of(plan, measured)
+        except Exception as error:  # the day can be walked all the same
+            self.call_from_thread(self.say, f"the plan cannot be checked: {error}")
+        else:
+            self.call_from_thread(self._show_problems, plan, problems)
+
+    def _show_problems(self, plan: Plan, problems: tuple[Problem, ...]) -> None:
+        if plan is self.session.plan:  # else it was edited meanwhile, and is being checked anew
+            self.session.problems = problems
+            self.refresh_screens()
 
     def _keep_clock(self) -> None:
         """Work out anew when the day ends, beside the keys, where something happened since."""

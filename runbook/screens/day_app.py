@@ -41,6 +41,9 @@ class DayApp(Protocol):
     def say(self, text: str) -> None:
         """One line to the person, until the next thing happens."""
 
+    def check_plan(self) -> None:
+        """Work out beside the keys what a check finds in the plan, for the set to show."""
+
     def after_keys(self, worker: Worker[Any]) -> bool:
         """For work beside the keys, every now and then: wait for them; whether to stop."""
 

@@ -74,6 +74,7 @@ def put_in_order(app: DayApp, order: Sequence[str]) -> bool:
         app.say(str(why))
         return False
     app.do(lambda: app.session.replan(editor.plan, editor.files), str)
+    app.check_plan()
     app.say("written into day.toml; u on the plan (l) takes it back")
     return True
 
@@ -118,6 +119,7 @@ class PlanningScreen(PlanningActions):
         self.desk = Desk(self.day.editor)
         if self.desk.plan != self.session.plan:
             self.day.do(lambda: self.session.replan(self.desk.plan, self.desk.editor.files), str)
+            self.day.check_plan()
         self.noted = digest_of(self.desk.editor.folder)
         at_work = self.session.truth.at_work
         for place, thing in enumerate(self.desk.things):

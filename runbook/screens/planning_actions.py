@@ -54,11 +54,10 @@ class PlanningActions(DayScreen):
         paths = [field.path for field in self.fields]
         if path in paths:
             self.at = paths.index(path)
-        gone = (
-            self.session.replan(self.desk.plan, self.desk.editor.files)
-            if self.desk.plan is not self.session.plan
-            else ""
-        )
+        gone = ""
+        if self.desk.plan is not self.session.plan:
+            gone = self.session.replan(self.desk.plan, self.desk.editor.files)
+            self.day.check_plan()
         self.day.say(f"{said}; {gone}" if gone else said)
         return True
 

@@ -21,6 +21,8 @@ from runbook.screens.words import Words
 from runbook.session.alarms import alarms
 from runbook.session.typed import read_words
 
+_TALL: Final = 40  # from so many lines on there is room for
+_MOST_WARNINGS: Final = 4  # of a check
 _COLUMN: Final = 36  # what the styles give the setups, and the blank beside them
 
 
@@ -51,6 +53,7 @@ class SetScreen(SetupActions, LightActions):
                 yield Words(id="strip")
                 yield Words(id="heads")
                 yield Words(id="alarms")
+                yield Words(id="warnings")
                 yield Words(id="title")
                 yield RowList(self.glyphs, checks="CHECK ")
         yield Words(id="now")
@@ -74,16 +77,20 @@ class SetScreen(SetupActions, LightActions):
         steps.show(listed, self._cursor(steps, listed))
         self.head = max(min(self.head, len(session.heads) - 1), 0)
         size = (width, self.size.height)
+        roomy = self.size.width >= WIDE and self.size.height >= _TALL
+        warned = paint.warnings(session, width, _MOST_WARNINGS if roomy else 1, glyphs)
         for name, painted in (
             ("setups", paint.column(session, self._column - 1, glyphs)),
             ("strip", paint.strip(session, width, glyphs)),
             ("heads", paint.heads(session, self.head, size, glyphs)),
             ("alarms", paint.danger(session, width, glyphs)),
+            ("warnings", warned),
             ("title", paint.title(session, width, glyphs)),
             ("now", paint.now(session, listed, glyphs)),
         ):
             self.query_one(f"#{name}", Static).update(painted)
         self.query_one("#alarms").display = bool(alarms(session))
+        self.query_one("#warnings").display = bool(warned)
         self._show_crew()
 
     @property

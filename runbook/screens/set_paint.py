@@ -17,9 +17,11 @@ from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit, lines, rule
 from runbook.screens.rows import Row, first_open
 from runbook.session.alarms import alarms
+from runbook.session.audits import warnings_of
 from runbook.session.crew_now import Busy
 from runbook.session.day_now import DayNow
 from runbook.session.heads_now import HeadLine
+from runbook.session.session import Session
 from runbook.session.setups_now import SetupLine
 
 MOST_HEADS: Final = 8
@@ -159,6 +161,19 @@ def danger(session: DayNow, width: int, glyphs: Glyphs) -> Text:
     if len(told) > _MOST_ALARMS:
         shown[-1] += f"; and {len(told) - _MOST_ALARMS} more (t)"
     return lines(*((cut(each, width, glyphs), "bold red") for each in shown))
+
+
+def warnings(session: Session, width: int, most: int, glyphs: Glyphs) -> Text:
+    """What a check finds wrong with the setup at work, else with the next; empty for nothing."""
+    found = warnings_of(session.problems, session.truth.at_work or session.next_setup)
+    shown = [
+        f"{problem.level.upper()} {': '.join(filter(None, (problem.item, problem.what)))}"
+        for problem in found[:most]
+    ]
+    if len(found) > most:
+        more = f"; {len(found) - most} more: runbook check"
+        shown[-1] = cut(shown[-1], max(width - len(more), 1), glyphs) + more
+    return lines(*((cut(each, width, glyphs), "yellow") for each in shown))
 
 
 def title(session: DayNow, width: int, glyphs: Glyphs) -> Text:

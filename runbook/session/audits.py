@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from runbook.change.audit import audit_changes
 from runbook.light.audit import audit_light
-from runbook.plan.audit import audit, worst_first
+from runbook.plan.audit import audit, mark_meant, worst_first
 from runbook.plan.day import Plan
 from runbook.plan.kit import Measured
 from runbook.plan.problems import Problem
@@ -20,4 +20,12 @@ def problems_of(plan: Plan, measured: Sequence[Measured] = ()) -> tuple[Problem,
     of_plan = (*audit(plan), *audit_light(plan, measured), *audit_stands(plan))
     changes = Changes(plan)
     steps = (each.change.steps for each in changes.all)
-    return worst_first((*of_plan, *audit_changes(plan, steps), *audit_day(plan, changes)))
+    found = (*of_plan, *audit_changes(plan, steps), *audit_day(plan, changes))
+    return worst_first(mark_meant(plan, found))
+
+
+def warnings_of(problems: Iterable[Problem], setup_id: str | None) -> tuple[Problem, ...]:
+    """What stops or warns of a setup, then of the whole day; worst first, as they come."""
+    bad = [problem for problem in problems if problem.level in ("stop", "warn")]
+    own = [problem for problem in bad if problem.setup is not None and problem.setup == setup_id]
+    return (*own, *(problem for problem in bad if problem.setup is None))

@@ -13,7 +13,7 @@ from typing import Final
 
 from runbook.journal.entries import Note, live
 from runbook.light.audit import audit_light
-from runbook.plan.audit import worst_first
+from runbook.plan.audit import mark_meant, worst_first
 from runbook.plan.day import Plan
 from runbook.plan.tuples import NamedTuple
 from runbook.plan.units import length, mass
@@ -166,9 +166,9 @@ def _limits(session: DayNow) -> Iterator[Line]:
         text = f"{verdict.stand}: {faults}; leans to {verdict.lean_deg:.1f}°"
         yield _line(topic, text, verdict.stand, safety=True)
     stands = {verdict.stand for verdict in bad}
-    for problem in worst_first(audit_stands(plan)):
+    for problem in worst_first(mark_meant(plan, audit_stands(plan))):
         mine = problem.setup == setup.id and problem.item not in stands
-        if mine and problem.level != "note":
+        if mine and problem.level in ("stop", "warn"):
             item = f"{problem.item}: " if problem.item else ""
             level = problem.level == "stop"
             yield _line(topic, f"{item}{problem.what}; {problem.do}", problem.code, safety=level)
@@ -179,8 +179,10 @@ def _light(session: DayNow) -> Iterator[Line]:
     setup = session.setup
     if setup is None:
         return
-    for problem in worst_first(audit_light(_alone(session), session.truth.anchors)):
-        if problem.setup == setup.id and problem.level != "note":
+    for problem in worst_first(
+        mark_meant(session.plan, audit_light(_alone(session), session.truth.anchors))
+    ):
+        if problem.setup == setup.id and problem.level in ("stop", "warn"):
             yield _line("light", f"{problem.what}; {problem.do}", problem.code)
 
 

@@ -19,6 +19,7 @@ from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble
 from runbook.plan.day import Plan
 from runbook.plan.power import Power
+from runbook.plan.problems import Problem
 from runbook.plan.setup import Light, Setup
 from runbook.session.at_hand import AtHand
 from runbook.session.beliefs import kind_of
@@ -39,6 +40,7 @@ class Session(DayNow):
     """A day being shot, and what whoever sits at the keyboard does."""
 
     left_file: Path | None = None  # where to write again what is only in memory
+    problems: tuple[Problem, ...] = ()  # what a check finds in the plan, once it is worked out
     plan_files: Mapping[str, bytes] = MappingProxyType({})  # what the plan was read from, by name
 
     def _write(self, *data: Any) -> None:
@@ -336,6 +338,7 @@ class Session(DayNow):
         at_work = self.truth.at_work
         self.plan = plan
         self.plan_files = files or {}
+        self.problems = ()
         self.look_back()
         self._seen, self.hours = {}, None
         self._tellings.forget()

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import re
+import shutil
+from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
-from runbook.plan.audit import audit, worst_first
+from runbook.plan.audit import audit, mark_meant, worst_first
+from runbook.plan.faults import Unreadable
 from runbook.plan.files import read_day
-from runbook.plan.problems import Problem
+from runbook.plan.problems import Meant, Problem
 from tests.days import change, write_day
+from tests.session.days import DEMO
 
 HIGH = ("lamp.toml", "height_m = 2.4\n", 'height_m = 2.4\nbags = ["B3"]\n')
 D, W, L = "day.toml", "window.toml", "lamp.toml"
@@ -123,3 +129,44 @@ def test_heights_and_tapes_are_told_in_the_units_of_the_day(day: Path) -> None:
     # 0.3 m = 11.81 in; 1.3 m = 51.18 in
     assert told()["too-close"] == "C is 1 ft 0 in from the face, nearer than it is deep"
     assert told()["high-without-bag"] == "C is at 4 ft 3 in, over reach, without a bag"
+
+
+def test_a_finding_that_its_setup_means_is_listed_as_meant_and_a_stop_stays_a_stop() -> None:
+    problems = [
+        Problem("warn", "flare", "keeper-window", "A", "lens flare", ""),
+        Problem("warn", "flare", "keeper-lamp", "A", "lens flare", ""),
+        Problem("stop", "flare", "keeper-window", "B", "lens flare", ""),
+        Problem("note", "no-look", "keeper-window", None, "no look", ""),
+        Problem("warn", "flare", None, None, "of the day", ""),
+    ]
+    plan = read_day(DEMO)
+    setup = replace(plan.setups["keeper-window"], meant=("flare",))
+    plan = replace(plan, setups=plan.setups | {setup.id: setup})
+    levels = [problem.level for problem in mark_meant(plan, problems)]
+    assert levels == ["meant", "warn", "stop", "note", "warn"]
+    assert [each.level for each in worst_first(mark_meant(plan, problems))][-1] == "meant"
+
+
+def test_every_finding_that_can_be_meant_is_one_that_some_check_makes() -> None:
+    """Codes are plain strings in the calls that make the findings."""
+    root = Path(__file__).parents[2] / "runbook"
+    made: set[str] = set()
+    for path in root.rglob("audit*.py"):
+        made |= set(re.findall(r'"([a-z]+(?:-[a-z]+)*)"', path.read_text("utf-8")))
+    for path in root.rglob("*_audit.py"):
+        made |= set(re.findall(r'"([a-z]+(?:-[a-z]+)*)"', path.read_text("utf-8")))
+    made |= {f"whole-{way}" for way in ("over", "under")}
+    assert set(get_args(Meant)) - made == set()
+
+
+@pytest.mark.parametrize("code", ["ambient-show", "stand-tips", "overhead", ""])
+def test_only_known_findings_that_are_not_about_safety_can_be_meant(
+    code: str, tmp_path: Path
+) -> None:
+    day = Path(shutil.copytree(DEMO, tmp_path / "day"))
+    path = day / "keeper-window.toml"
+    path.write_text(f'meant = ["{code}"]\n' + path.read_text("utf-8"), "utf-8")
+    with pytest.raises(Unreadable) as wrong:
+        read_day(day)
+    (fault,) = {fault.key for fault in wrong.value.faults}
+    assert fault.startswith("meant")

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from runbook.change.steps import Step
+from runbook.plan.problems import Problem
+from runbook.screens import app as app_module
 from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.set import SetScreen
 from runbook.screens.set_paint import crew
@@ -635,3 +637,40 @@ def test_who_does_what_leaves_out_figures_before_it_is_cut(width: int, line: str
     out = Step("place", "stand", "low", text="low out to camera-left 45°, column 1.2 m")
     busy = [Busy("photo", None), Busy("first", up), Busy("second", out)]
     assert crew(busy, width, UNICODE).plain == line
+
+
+async def test_stops_and_warnings_of_a_check_stand_on_the_set() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
+        assert "WARN" not in shown(pilot)
+        session.problems = (
+            Problem("stop", "stand-tips", "keeper-window", "S1", "it tips at 4 degrees", "bag it"),
+            Problem("warn", "day-too-long", None, None, "the day ends late", ""),
+            Problem("warn", "flare", "keeper-lamp", "A", "of another setup", ""),
+            Problem("note", "flare", "keeper-window", "A", "a note", ""),
+            Problem("meant", "flare", "keeper-window", "A", "meant so", ""),
+        )
+        pilot.app.refresh_screens()
+        await pilot.pause()
+        assert "; 1 more: runbook check" in line_with(pilot, "STOP S1: it tips at 4 degrees")
+        await pilot.resize_terminal(140, 45)
+        await pilot.pause()
+        assert line_with(pilot, "STOP S1: it tips at 4 degrees")
+        assert line_with(pilot, "WARN the day ends late")
+        for hidden in ("of another setup", "a note", "meant so"):
+            assert hidden not in shown(pilot)
+        session.replan(session.plan)
+        pilot.app.refresh_screens()
+        await pilot.pause()
+        assert "STOP" not in shown(pilot)
+
+
+async def test_the_set_works_out_by_itself_what_a_check_finds(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    problem = Problem("warn", "no-crew", None, None, "nobody is down to do the steps", "")
+    monkeypatch.setattr(app_module, "problems_of", lambda _plan, _measured: (problem,))
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        pilot.app.check_plan()
+        await until(pilot, lambda: "WARN nobody is down" in shown(pilot))
