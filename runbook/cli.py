@@ -10,13 +10,12 @@ from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from errno import EDQUOT, ENOSPC
 from importlib import import_module
-from typing import Final, NoReturn
+from typing import Final, NamedTuple, NoReturn
 
 from runbook import __version__
 from runbook.commands.out import FINE, NOT_READ, complain
+from runbook.files.errors import Unreadable
 from runbook.journal.trouble import JournalTrouble
-from runbook.plan.faults import Unreadable
-from runbook.plan.tuples import NamedTuple
 
 INTERRUPTED: Final = 130  # 128 and the signal's number, as shells count
 PIPE_CLOSED: Final = 141

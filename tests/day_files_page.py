@@ -13,12 +13,12 @@ from typing import Annotated, Any, get_args, get_origin
 import tomli_w
 from pydantic.fields import FieldInfo
 
-from runbook.plan.bounds import LEAST, MOST
-from runbook.plan.day import Day
-from runbook.plan.form import kind_of, shape_of
-from runbook.plan.kit import Kit
-from runbook.plan.setup import MERGE_KEYS, Setup
-from runbook.plan.validate import Member, members, plain
+from runbook.files.form import kind_of, shape_of
+from runbook.files.validate import Member, members, plain
+from runbook.model.day import Day
+from runbook.model.fields import LEAST, MOST
+from runbook.model.kit import Kit
+from runbook.model.setup import MERGE_KEYS, Setup
 
 PAGE = Path(__file__).parents[1] / "docs" / "day-files.md"
 _TABLE = re.compile(r"(<!-- keys: (\w+) -->\n).*?(<!-- /keys -->)", re.DOTALL)

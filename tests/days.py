@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runbook.plan.faults import Fault, Unreadable
-from runbook.plan.files import read_day
+from runbook.files.errors import Fault, Unreadable
+from runbook.files.load import read_day
 
 _HEAD = """\
 [[head]]

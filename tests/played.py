@@ -5,8 +5,8 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.files import read_day
 from runbook.session.session import Session
 from tests.session.days import DEMO, SetClock, answer_checks, do_next, make_ready
 

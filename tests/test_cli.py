@@ -17,7 +17,7 @@ import pytest
 from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
 from runbook.commands.out import say, say_json, table
-from runbook.plan.start import start_day
+from runbook.files.starter import start_day
 from tests.days import change
 from tests.session.days import DEMO
 
@@ -202,7 +202,7 @@ def test_check_imports_nothing_heavy(day: Path) -> None:
     code = (
         "import sys; from runbook.cli import main; main(['check', sys.argv[1]]);"
         "heavy = {'textual', 'rich', 'difflib', 'sqlite3', 'numpy', 'asyncio',"
-        "'runbook.plan.lines'};"
+        "'runbook.files.toml_positions'};"
         "print(sorted(heavy & sys.modules.keys()), file=sys.stderr)"
     )
     done = subprocess.run(

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from runbook.cli import COMMANDS, main
+from runbook.files.validate import members
 from runbook.journal.entries import KINDS
-from runbook.plan.validate import members
 from tests.played import FIRST, half_shot
 from tests.terminal import DEMO
 

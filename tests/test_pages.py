@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from runbook.change.checks import CAUTIONS
-from runbook.plan.kit import Kit
-from runbook.plan.setup import Setup
-from runbook.plan.validate import members, parse
+from runbook.files.validate import members, parse
+from runbook.model.kit import Kit
+from runbook.model.setup import Setup
 from tests.day_files_page import MODELS, PAGE, made
 
 HERE = Path(__file__).parents[1]

@@ -17,9 +17,9 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from runbook.plan.day import Plan
-from runbook.plan.problems import Problem
-from runbook.plan.units import Units
+from runbook.model.day import Plan
+from runbook.model.problems import Problem
+from runbook.model.units import Units
 from runbook.session.audits import problems_of
 from runbook.session.changeovers import every_change
 from runbook.session.handing import handover_lines

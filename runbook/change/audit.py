@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
+from typing import NamedTuple
 
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
@@ -16,10 +17,9 @@ from runbook.change.steady import at_moment, with_unsafe_held
 from runbook.change.steps import Step, apply
 from runbook.change.telling import hands_of, held_on, own_stand, why_in_hands
 from runbook.change.unbroken import moments, tasks_of
-from runbook.plan.day import Plan
-from runbook.plan.problems import Problem
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
+from runbook.model.problems import Problem
+from runbook.model.setup import Setup
 
 
 class Held(NamedTuple):

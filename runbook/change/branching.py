@@ -8,9 +8,9 @@ moments of a search share theirs with many others.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from runbook.change.net import Net
-from runbook.plan.tuples import NamedTuple
 
 
 class _Moment(NamedTuple):

@@ -22,8 +22,8 @@ from runbook.change.order import Order
 from runbook.change.steady import chain_of, grips, with_unsafe_held
 from runbook.change.steps import Step
 from runbook.change.work import Key, Work
-from runbook.plan.day import Place
-from runbook.plan.kit import Kit
+from runbook.model.day import Place
+from runbook.model.kit import Kit
 
 
 def _topological(order: Order, rank: dict[str, int]) -> tuple[list[Key], set[Key]]:

@@ -8,9 +8,7 @@ far it was read. Nothing here clears anybody to do anything.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final, Literal
-
-from runbook.plan.tuples import NamedTuple
+from typing import Final, Literal, NamedTuple
 
 Stage = Literal["load-in", "pre-light", "change", "talent", "meal", "wrap"]
 Basis = Literal["published", "derived", "common practice"]

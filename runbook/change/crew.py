@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from math import gcd
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.critical import critical_path
 from runbook.change.makespan import SHAKES, Schedule, never, schedule
 from runbook.change.net import Job
 from runbook.change.unbroken import Task, hands_on, together, unbroken
-from runbook.plan.tuples import NamedTuple
 
 _UNITS_A_SECOND: Final = 10
 

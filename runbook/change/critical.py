@@ -7,8 +7,7 @@ that follows it has to start. Slack is what lies between (the critical path meth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-
-from runbook.plan.tuples import NamedTuple
+from typing import NamedTuple
 
 
 class Slack(NamedTuple):

@@ -7,13 +7,12 @@ unchanged is equal.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
-from runbook.plan.kit import Kit, Panel
-from runbook.plan.power import Power
-from runbook.plan.setup import Exposure, Light, Setup
-from runbook.plan.space import Point, bearing_deg, tilt_deg
-from runbook.plan.tuples import NamedTuple
+from runbook.model.geometry import Point, bearing_deg, tilt_deg
+from runbook.model.kit import Kit, Panel
+from runbook.model.power import Power
+from runbook.model.setup import Exposure, Light, Setup
 
 # How far behind the face a head aimed at the background points when the plan does not say.
 _BACKGROUND_M: Final = 2.0

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from runbook.change.steady import Moment, rigs_at
-from runbook.plan.day import Place
-from runbook.plan.kit import Kit
-from runbook.plan.units import Units, figure, mass, speed
+from runbook.model.day import Place
+from runbook.model.kit import Kit
+from runbook.model.units import Units, figure, mass, speed
 from runbook.stand.judge import Verdict, judge
 
 

@@ -20,11 +20,10 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from heapq import heapify, heappop, heappush
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.branching import Search
 from runbook.change.net import Job, Net
-from runbook.plan.tuples import NamedTuple
 
 SHAKES: Final = 3000
 _NODES_A_TURN: Final = 128  # what a search tries before it is another's turn

@@ -9,9 +9,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from heapq import heapify, heappop, heappush
 from operator import add
-from typing import Final
-
-from runbook.plan.tuples import NamedTuple
+from typing import Final, NamedTuple
 
 _FIELD: Final = 10  # bits that hold one kind of hands, the top one a guard against borrowing
 

@@ -8,9 +8,9 @@ Here the machine is the shooting, and only the time between last and first frame
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from typing import NamedTuple
 
 from runbook.change.unbroken import Task
-from runbook.plan.tuples import NamedTuple
 
 
 class Phases(NamedTuple):

@@ -6,17 +6,16 @@ was skipped, the next are held against the same rules once more, on the floor as
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.floor import Floor
 from runbook.change.steady import must_be_held, off_balance
 from runbook.change.steps import CannotBeDone, Step, apply
 from runbook.change.telling import hands_of, own_stand, why_in_hands
 from runbook.change.work import worked_up_to_m
-from runbook.plan.day import Place
-from runbook.plan.kit import Kit
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units, length
+from runbook.model.day import Place
+from runbook.model.kit import Kit
+from runbook.model.units import Units, length
 
 _BY_HAND: Final = frozenset({"fit", "free"})
 

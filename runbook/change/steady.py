@@ -6,13 +6,12 @@ stand by itself, or the rules want hands on it, its steps say from when until wh
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.floor import Floor
 from runbook.change.work import Key, Work, worked_up_to_m
-from runbook.plan.day import Place
-from runbook.plan.kit import Kit
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Place
+from runbook.model.kit import Kit
 from runbook.stand.judge import may_be_left
 from runbook.stand.rig import BagsAt, Rig
 

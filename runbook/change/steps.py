@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Any, Final, Literal, TypeVar
+from typing import Any, Final, Literal, NamedTuple, TypeVar
 
 from runbook.change.floor import (
     Aim,
@@ -22,9 +22,8 @@ from runbook.change.floor import (
     StandAt,
     SubjectAt,
 )
-from runbook.plan.power import Power, stops_below
-from runbook.plan.setup import Exposure
-from runbook.plan.tuples import NamedTuple
+from runbook.model.power import Power, stops_below
+from runbook.model.setup import Exposure
 
 Verb = Literal[
     "place", "strike", "move", "raise", "lower", "fit", "free", "bag", "unbag", "aim", "power",

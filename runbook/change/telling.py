@@ -11,9 +11,9 @@ from runbook.change.held import why_held, worst_at
 from runbook.change.steady import at_moment, with_unsafe_held
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, retape_said, text_of
-from runbook.plan.day import Place
-from runbook.plan.kit import Accessory, Bag, Kit, Modifier, Panel, Stand
-from runbook.plan.units import Units
+from runbook.model.day import Place
+from runbook.model.kit import Accessory, Bag, Kit, Modifier, Panel, Stand
+from runbook.model.units import Units
 from runbook.stand.lifting import WORK_M, hands_for
 
 _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})

@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import count, islice
+from typing import NamedTuple
 
 from runbook.change.steps import Step
-from runbook.plan.tuples import NamedTuple
 
 
 class Task(NamedTuple):

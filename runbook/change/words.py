@@ -6,17 +6,16 @@ from collections.abc import Iterable
 from fractions import Fraction
 from functools import lru_cache
 from math import hypot
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.floor import Aim, Floor, PanelSpot, Spot, aim_of
 from runbook.change.steps import Step, read_power
-from runbook.plan.kit import Head, Kit
-from runbook.plan.marks import aperture_stops
-from runbook.plan.power import Dial, Power
-from runbook.plan.setup import Light, PanelPlace, Setup
-from runbook.plan.space import Point, Side, bearing_deg, column_at
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units, length, mass
+from runbook.model.geometry import Point, Side, bearing_deg, column_at
+from runbook.model.kit import Head, Kit
+from runbook.model.nominal_values import aperture_stops
+from runbook.model.power import Dial, Power
+from runbook.model.setup import Light, PanelPlace, Setup
+from runbook.model.units import Units, length, mass
 from runbook.stand.rig import far_leg_bags, rig_of
 from runbook.stand.words import turn_text
 

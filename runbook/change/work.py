@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import astuple
+from typing import NamedTuple
 
 from runbook.change.floor import Carrier, Floor, HeadAt
 from runbook.change.steps import Kind, Step, Verb
-from runbook.plan.day import Place
-from runbook.plan.kit import Kit
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Place
+from runbook.model.kit import Kit
 
 Key = tuple[str, str, str]
 

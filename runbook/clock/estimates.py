@@ -15,9 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from math import exp, fsum, inf, lgamma, log, log1p, sqrt
-from typing import Final
-
-from runbook.plan.tuples import NamedTuple
+from typing import Final, NamedTuple
 
 USUAL_SPREAD: Final = 0.33  # s.d. of ln(duration) of one kind of step, an estimate
 PLAN_GRID_S: Final = 5

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from math import log
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from runbook.clock.timetable import (
     RUNNING_POINTS,
@@ -21,7 +21,6 @@ from runbook.clock.timetable import (
     left_of_shoot,
     walk,
 )
-from runbook.plan.tuples import NamedTuple
 
 if TYPE_CHECKING:
     import numpy as np

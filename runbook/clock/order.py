@@ -16,10 +16,9 @@ from collections.abc import Callable, Hashable, Sequence
 from itertools import pairwise, permutations
 from math import inf
 from random import Random
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.clock.assignment import least_change
-from runbook.plan.tuples import NamedTuple
 
 Sequenced = tuple[int, ...]
 Worth = tuple[float, ...]

@@ -13,12 +13,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from math import ceil
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.crew import Work, followed
 from runbook.change.unbroken import Task
 from runbook.clock.estimates import Belief, Pace, quantile_running_s
-from runbook.plan.tuples import NamedTuple
 
 RUNNING_POINTS: Final = 32
 

@@ -7,7 +7,7 @@ import tempfile
 from contextlib import suppress
 from pathlib import Path
 
-from runbook.plan.faults import Fault, Unreadable
+from runbook.files.errors import Fault, Unreadable
 
 
 def write_whole(path: Path, data: str | bytes, who: str) -> None:

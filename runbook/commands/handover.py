@@ -16,13 +16,13 @@ from runbook import __version__
 from runbook.commands.files import write_whole
 from runbook.commands.out import FINE, NOT_READ, complain, say
 from runbook.commands.wall_clock import now
+from runbook.files.errors import Fault, Unreadable
+from runbook.files.load import day_bytes, read_day, read_files
+from runbook.files.paths import find_day, records_of
+from runbook.files.toml_file import shown_path
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.day import Plan
-from runbook.plan.faults import Fault, Unreadable
-from runbook.plan.files import day_bytes, read_day, read_files
-from runbook.plan.source import shown_path
-from runbook.plan.where import find_day, records_of
+from runbook.model.day import Plan
 from runbook.session.archive import (
     JOURNAL,
     PLAN,

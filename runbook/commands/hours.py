@@ -10,9 +10,9 @@ from pathlib import Path
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, say, say_json, table
 from runbook.commands.wall_clock import now
-from runbook.plan.day import Plan
-from runbook.plan.files import read_day
-from runbook.plan.where import find_day, records_of
+from runbook.files.load import read_day
+from runbook.files.paths import find_day, records_of
+from runbook.model.day import Plan
 from runbook.session.hours import DRAWS, Hours, facts, hours_of
 from runbook.session.hours_said import (
     against_wrap_said,

@@ -7,11 +7,11 @@ from collections.abc import Container, Iterator
 
 from runbook.commands.metered_today import metered_today
 from runbook.commands.out import asked_setups, say, say_json, table
+from runbook.files.load import read_day
+from runbook.files.paths import find_day
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
-from runbook.plan.day import Plan
-from runbook.plan.files import read_day
-from runbook.plan.kit import Measured
-from runbook.plan.where import find_day
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
 from runbook.session.light import (
     facts,
     over_said,

@@ -11,14 +11,14 @@ from pathlib import Path
 from typing import Final
 
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
+from runbook.files.atomic_write import new_mode
+from runbook.files.errors import Fault, Unreadable, instead, split
+from runbook.files.paths import find_day, records_of
+from runbook.files.toml_file import DAY_FILE, KIT_FILE, shown_path, unreadable
 from runbook.journal.entries import Changed, Entry, Skipped, live
 from runbook.journal.rescue import sync_file, sync_folder
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.day import Plan
-from runbook.plan.faults import Fault, Unreadable, instead, split
-from runbook.plan.replace import new_mode
-from runbook.plan.source import DAY_FILE, KIT_FILE, shown_path, unreadable
-from runbook.plan.where import find_day, records_of
+from runbook.model.day import Plan
 from runbook.session.said import log_lines
 
 _WHO: Final = "runbook log"
@@ -62,7 +62,7 @@ def run(args: Namespace) -> int:
 
 def _plan(folder: Path) -> Plan | None:
     """The day's plan; None where it cannot be read as one any more."""
-    from runbook.plan.files import read_day
+    from runbook.files.load import read_day
 
     try:
         return read_day(folder)
@@ -96,7 +96,7 @@ def _must_be_folder(folder: Path) -> None:
 
 def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None:
     """A new day's folder: kit and hours as they are, every setup as it was shot."""
-    from runbook.plan.files import read_day
+    from runbook.files.load import read_day
     from runbook.session.repeat import as_shot_files
 
     plan = read_day(folder)
@@ -136,7 +136,7 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
 
 def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
     """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
-    from runbook.plan.files import read_day
+    from runbook.files.load import read_day
     from runbook.session.differences import FOLLOWS, left_undone
     from runbook.session.repeat import match, match_facts, match_said
     from runbook.session.state import following_plan, missing_of_kit, setup_as_shot

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from runbook.commands.out import complain
-from runbook.plan.day import Plan
-from runbook.plan.kit import Measured
-from runbook.plan.where import records_of
+from runbook.files.paths import records_of
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
 from runbook.session.near import has_journal
 
 

@@ -7,8 +7,8 @@ from argparse import Namespace
 from pathlib import Path
 
 from runbook.commands.out import say
-from runbook.plan.source import shown_path
-from runbook.plan.start import start_day
+from runbook.files.starter import start_day
+from runbook.files.toml_file import shown_path
 
 
 def run(args: Namespace) -> int:

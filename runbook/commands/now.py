@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.session.ending import wrap_at
 from runbook.session.session import Session
 from runbook.session.timings import known_beside

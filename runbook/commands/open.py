@@ -13,21 +13,20 @@ from functools import partial
 from itertools import count
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from runbook import __version__
 from runbook.commands.out import complain, say
 from runbook.commands.wall_clock import now
+from runbook.files.atomic_write import put_back
+from runbook.files.errors import Unreadable
+from runbook.files.load import day_bytes, digest_of, read_day
+from runbook.files.paths import find_day, records_of
 from runbook.journal.entries import DayOpened, Entry, Rescued, Resumed, live
 from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
-from runbook.plan.day import Plan
-from runbook.plan.faults import Unreadable
-from runbook.plan.files import day_bytes, digest_of, read_day
-from runbook.plan.replace import put_back
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.where import find_day, records_of
+from runbook.model.day import Plan
 from runbook.session.said import rescued_said
 
 if TYPE_CHECKING:

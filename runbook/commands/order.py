@@ -9,13 +9,13 @@ from pathlib import Path
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.commands.wall_clock import now
-from runbook.plan.changes import ordered
-from runbook.plan.edit import Editor, stamp_of
-from runbook.plan.faults import Fault, Unreadable
-from runbook.plan.files import read_day
-from runbook.plan.rewrite import NotEdited
-from runbook.plan.source import shown_path
-from runbook.plan.where import find_day, records_of
+from runbook.files.editor import Editor, stamp_of
+from runbook.files.edits import ordered
+from runbook.files.errors import Fault, Unreadable
+from runbook.files.load import read_day
+from runbook.files.paths import find_day, records_of
+from runbook.files.toml_edit import NotEdited
+from runbook.files.toml_file import shown_path
 from runbook.session.ending import DayClock, day_clock, span_said
 from runbook.session.ordering import Asked, CannotOrder, Proposal, best_order, facts
 

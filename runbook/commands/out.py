@@ -8,9 +8,9 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any, Final, TextIO
 
 if TYPE_CHECKING:
-    from runbook.plan.day import Plan
-    from runbook.plan.problems import Problem
-    from runbook.plan.setup import Setup
+    from runbook.model.day import Plan
+    from runbook.model.problems import Problem
+    from runbook.model.setup import Setup
 
 # exit statuses: all is well; read, and something is wrong with it; not read or understood
 FINE, WRONG, NOT_READ = 0, 1, 2
@@ -112,7 +112,7 @@ def asked_setups(plan: Plan, setup_id: str | None) -> tuple[Setup, ...]:
         return plan.order
     if setup_id in plan.setups:
         return (plan.setups[setup_id],)
-    from runbook.plan.faults import Fault, Unreadable
+    from runbook.files.errors import Fault, Unreadable
 
     known = ", ".join(plan.setups)
     raise Unreadable([Fault("runbook", None, "--setup", f"no setup {setup_id}", f"one of {known}")])

@@ -16,13 +16,13 @@ from typing import Final
 from runbook.commands.open import is_terminal, show_day
 from runbook.commands.out import NOT_READ, complain, say
 from runbook.commands.wall_clock import now
+from runbook.files.errors import Fault, Unreadable
+from runbook.files.load import read_day
+from runbook.files.toml_file import shown_path, unreadable
 from runbook.journal.rescue import sync_file, sync_folder
 from runbook.journal.store import Journal, journal_path
 from runbook.journal.trouble import JournalTrouble
-from runbook.plan.bounds import is_id
-from runbook.plan.faults import Fault, Unreadable
-from runbook.plan.files import read_day
-from runbook.plan.source import shown_path, unreadable
+from runbook.model.fields import is_id
 from runbook.session.archive import (
     FILE_MAX,
     JOURNAL,

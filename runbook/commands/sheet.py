@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from runbook.commands.files import write_whole
 from runbook.commands.out import say
-from runbook.plan.day import Plan
-from runbook.plan.faults import Fault, Unreadable, instead
-from runbook.plan.files import read_day
-from runbook.plan.source import shown_path
-from runbook.plan.where import find_day
+from runbook.files.errors import Fault, Unreadable, instead
+from runbook.files.load import read_day
+from runbook.files.paths import find_day
+from runbook.files.toml_file import shown_path
+from runbook.model.day import Plan
 
 if TYPE_CHECKING:
     from runbook.sheets.parts import Page
@@ -62,8 +62,8 @@ def _day(plan: Plan, folder: Path) -> Page:
 
 
 def _record(plan: Plan, folder: Path) -> Page:
+    from runbook.files.paths import records_of
     from runbook.journal.store import Journal, journal_path
-    from runbook.plan.where import records_of
     from runbook.session.record import record_facts
     from runbook.sheets.record_page import record_page
 

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 
 from runbook.change.checks import CAUTIONS
 from runbook.commands.out import FINE, WRONG, asked_setups, say, say_json, table
-from runbook.plan.day import Plan
-from runbook.plan.files import read_day
-from runbook.plan.setup import Setup
-from runbook.plan.where import find_day
+from runbook.files.load import read_day
+from runbook.files.paths import find_day
+from runbook.model.day import Plan
+from runbook.model.setup import Setup
 from runbook.session.standing import (
     HEADS,
     balance_of,

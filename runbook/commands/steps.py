@@ -10,10 +10,10 @@ from typing import Final
 from runbook.change.telling import seconds_of
 from runbook.change.words import Scene, blocks
 from runbook.commands.out import say, say_json
-from runbook.plan.day import Plan
-from runbook.plan.faults import Fault, Unreadable
-from runbook.plan.files import read_day
-from runbook.plan.where import find_day, records_of
+from runbook.files.errors import Fault, Unreadable
+from runbook.files.load import read_day
+from runbook.files.paths import find_day, records_of
+from runbook.model.day import Plan
 from runbook.session.changeovers import (
     LOAD_IN,
     WRAP,

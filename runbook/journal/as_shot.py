@@ -10,17 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, replace
 from math import atan2, degrees, hypot
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from runbook.change.floor import Floor, HeadAt, StandAt
 from runbook.change.steps import CannotBeDone, Step, apply
+from runbook.files.validate import parse, plain
 from runbook.journal.entries import AsStood, Changed, Entry
-from runbook.plan.kit import Kit
-from runbook.plan.power import OFF, Dial, stops_below
-from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
-from runbook.plan.shape import parse, plain
-from runbook.plan.space import ground_radius
-from runbook.plan.tuples import NamedTuple
+from runbook.model.geometry import ground_radius
+from runbook.model.kit import Kit
+from runbook.model.power import OFF, Dial, stops_below
+from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 
 _BARE: Final = "bare"
 _NAMES_IT: Final = ("head", "panel")  # another name is another thing

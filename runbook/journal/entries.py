@@ -10,16 +10,16 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Iterable
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Final, Literal, NamedTuple
 
+from pydantic import Field, StringConstraints
 from pydantic_core import ValidationError
 
-from runbook.plan.bounds import Count, Id, Key, Matches, NotNegative, Number, Within
-from runbook.plan.shape import parse_json, plain
-from runbook.plan.tuples import NamedTuple
+from runbook.files.validate import parse_json, plain
+from runbook.model.fields import Count, Id, NotNegative, Number
 
-Text = Annotated[str, Matches(r"\S")]
-More = Annotated[int, Within(ge=1)]
+Text = Annotated[str, StringConstraints(strict=True, pattern=r"\S")]
+More = Annotated[int, Field(ge=1)]
 MOST_GUST_MS: Final = 100.0  # what a hurricane's gusts reach; a number past it was typed wrong
 # A value of a plan as its file writes it: a power is a text, a list of ids a tuple.
 Value = str | float | bool | tuple[str, ...] | None
@@ -151,7 +151,7 @@ class Note(NamedTuple):
 class Wind(NamedTuple):
     """Gusts measured or estimated on the spot, in m/s; stands and panels are judged in them."""
 
-    gust_ms: Annotated[Number, Within(ge=0.0, le=MOST_GUST_MS)]
+    gust_ms: Annotated[Number, Field(ge=0.0, le=MOST_GUST_MS)]
 
 
 class SetupShot(NamedTuple):
@@ -178,7 +178,7 @@ class HandedOver(NamedTuple):
 class Resumed(NamedTuple):
     """The day was taken over from another shooter."""
 
-    giver: Annotated[Text, Key("from")]
+    giver: Annotated[Text, Field(alias="from")]
 
 
 class BreakBegun(NamedTuple):
@@ -202,7 +202,7 @@ class TalentLate(NamedTuple):
     """
 
     talent: Text
-    due: Annotated[str, Matches(r"^([01]\d|2[0-3]):[0-5]\d$")]
+    due: Annotated[str, StringConstraints(strict=True, pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 
 
 class BatteryChanged(NamedTuple):

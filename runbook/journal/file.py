@@ -14,14 +14,13 @@ import stat
 from collections.abc import Iterable, Sequence
 from contextlib import closing
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 from urllib.parse import quote
 
 from runbook.journal.entries import Entry, Rescued
 from runbook.journal.rescue import PAGE_SIZE, beside, settle
 from runbook.journal.row import COLUMNS, Row, Unreadable, entry_of, made
 from runbook.journal.trouble import telling, trouble
-from runbook.plan.tuples import NamedTuple
 
 if TYPE_CHECKING:
     import sqlite3

@@ -7,11 +7,10 @@ sees only the shape of the file.
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from typing import Any, NamedTuple
 from zlib import crc32
 
 from runbook.journal.entries import Entry, kind_of, read, written
-from runbook.plan.tuples import NamedTuple
 
 COLUMNS = "n, at, offset_s, who, kind, data, crc"
 # n, at (UTC, ISO), offset of the local time in s, who, kind, data (JSON), checksum

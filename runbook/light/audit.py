@@ -11,12 +11,12 @@ from runbook.light.power import Tape, WaysOut, ways_out
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import as_meter
-from runbook.plan.day import Plan
-from runbook.plan.kit import BARE_SPREAD_DEG, Head, Kit, Measured
-from runbook.plan.marks import ISO_MARKS, aperture_stops, iso_stops, shutter_stops
-from runbook.plan.problems import Level, Problem
-from runbook.plan.setup import Setup
-from runbook.plan.units import Units, length
+from runbook.model.day import Plan
+from runbook.model.kit import BARE_SPREAD_DEG, Head, Kit, Measured
+from runbook.model.nominal_values import ISO_MARKS, aperture_stops, iso_stops, shutter_stops
+from runbook.model.problems import Level, Problem
+from runbook.model.setup import Setup
+from runbook.model.units import Units, length
 
 OFF_ASKED_STOPS: Final = 1 / 3  # a meter and a dial agree no closer: common practice
 BURIED_STOPS: Final = 5.0

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import ceil
-from typing import Final
+from typing import Final, NamedTuple
 
-from runbook.plan.day import Plan
-from runbook.plan.kit import Head
-from runbook.plan.power import Power
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
+from runbook.model.kit import Head
+from runbook.model.power import Power
 
 TEST_POPS: Final = 3  # a setup's own: one to meter the head alone, one the whole, one look
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from runbook.light.falloff import Source, field_falloff, view_share
 from runbook.light.space import degrees_of, distance, off_axis_cosine
 from runbook.light.stops import DARK, stops_of
-from runbook.plan.space import Point
-from runbook.plan.tuples import NamedTuple
+from runbook.model.geometry import Point
 
 
 class Beam(NamedTuple):

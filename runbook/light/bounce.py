@@ -11,14 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from math import log2, pi, radians, sqrt, tan
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.light.beam import Beam
 from runbook.light.falloff import share_by_square
 from runbook.light.space import Plane
 from runbook.light.stops import DARK
-from runbook.plan.space import Point
-from runbook.plan.tuples import NamedTuple
+from runbook.model.geometry import Point
 
 _CELLS: Final = 3  # to a side, of 4 x 4 nodes each: 12 x 12 patches
 _GAUSS_4: Final = (

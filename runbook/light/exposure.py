@@ -12,10 +12,10 @@ from typing import Final
 
 from runbook.light.falloff import Source, view_share
 from runbook.light.stops import stops_of
-from runbook.plan.kit import Head, Kit, Measured
-from runbook.plan.marks import aperture_stops, iso_stops, shutter_stops
-from runbook.plan.power import stops_below
-from runbook.plan.setup import Light
+from runbook.model.kit import Head, Kit, Measured
+from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
+from runbook.model.power import stops_below
+from runbook.model.setup import Light
 
 INCIDENT_LUX: Final = 250.0  # C of a flat incident meter: ISO 2720:1974 via GNU Units, second-hand
 

@@ -10,9 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from math import atan, cos, log, pi, radians, sqrt
-from typing import Final, Literal
-
-from runbook.plan.tuples import NamedTuple
+from typing import Final, Literal, NamedTuple
 
 ALL_ROUND: Final = 360.0
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 from runbook.light.beam import Beam
 from runbook.light.bounce import Panelled, bounced, panelled
@@ -11,11 +12,10 @@ from runbook.light.falloff import field_exponent
 from runbook.light.solve import HeadAsk, Solution
 from runbook.light.space import Scene, aim_point, panel_plane, towards
 from runbook.light.stops import DARK
-from runbook.plan.kit import Kit, Measured
-from runbook.plan.marks import aperture_stops
-from runbook.plan.setup import Light, Setup
-from runbook.plan.space import Point
-from runbook.plan.tuples import NamedTuple
+from runbook.model.geometry import Point
+from runbook.model.kit import Kit, Measured
+from runbook.model.nominal_values import aperture_stops
+from runbook.model.setup import Light, Setup
 
 
 class Lit(NamedTuple):

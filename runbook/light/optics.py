@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import atan, cos, degrees, hypot, inf, radians, sin
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.light.space import Plane, dot, minus, plane, towards
-from runbook.plan.space import Point
-from runbook.plan.tuples import NamedTuple
+from runbook.model.geometry import Point
 
 _RIM: Final = tuple((cos(radians(turn)), sin(radians(turn))) for turn in range(0, 360, 10))
 BLUR_PARTS: Final = 1500.0  # the blur circle is the sensor's diagonal over this: common practice

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.light.falloff import Source, distance_for_share, view_share
-from runbook.plan.marks import ISO_MARKS, iso_stops
-from runbook.plan.power import Dial, Power
-from runbook.plan.tuples import NamedTuple
+from runbook.model.nominal_values import ISO_MARKS, iso_stops
+from runbook.model.power import Dial, Power
 
 _SLACK: Final = 1e-9
 

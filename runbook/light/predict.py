@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import log2
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam
@@ -41,12 +41,11 @@ from runbook.light.space import (
     seen_from_face,
 )
 from runbook.light.stops import DARK, METER_LEAST, add_light, f_number, stops_of
-from runbook.plan.day import Plan
-from runbook.plan.kit import Kit, Measured
-from runbook.plan.marks import aperture_stops
-from runbook.plan.setup import Setup
-from runbook.plan.space import Point
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
+from runbook.model.geometry import Point
+from runbook.model.kit import Kit, Measured
+from runbook.model.nominal_values import aperture_stops
+from runbook.model.setup import Setup
 
 # of a stop, our own: two sources closer than a meter and a dial agree draw against each other
 _CLEARLY: Final = 1 / 3

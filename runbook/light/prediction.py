@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from runbook.light.optics import DepthOfField
 from runbook.light.pattern import Pattern
 from runbook.light.power import ToDial
 from runbook.light.stops import f_number
-from runbook.plan.kit import Measured
-from runbook.plan.power import Power
-from runbook.plan.setup import Role
-from runbook.plan.tuples import NamedTuple
+from runbook.model.kit import Measured
+from runbook.model.power import Power
+from runbook.model.setup import Role
 
 
 class HeadLight(NamedTuple):

@@ -9,12 +9,12 @@ click, and setting one never makes the power shown for another wrong.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from runbook.light.power import ToDial, to_dial
 from runbook.light.stops import DARK, METER_LEAST
-from runbook.plan.power import Dial
-from runbook.plan.setup import Role
-from runbook.plan.tuples import NamedTuple
+from runbook.model.power import Dial
+from runbook.model.setup import Role
 
 
 class HeadAsk(NamedTuple):

@@ -1,15 +1,15 @@
 """Where face, lens, heads and panels are in a setup, what points where, and what the face sees.
 
-Metres, the axes of ``runbook.plan.space``; directions are unit vectors, angles in degrees.
+Metres, the axes of ``runbook.model.geometry``; directions are unit vectors, angles in degrees.
 """
 
 from __future__ import annotations
 
 from math import acos, degrees, hypot, sqrt
+from typing import NamedTuple
 
-from runbook.plan.setup import Light, PanelPlace, Setup
-from runbook.plan.space import Point, bearing_deg, stand_at, tilt_deg
-from runbook.plan.tuples import NamedTuple
+from runbook.model.geometry import Point, bearing_deg, stand_at, tilt_deg
+from runbook.model.setup import Light, PanelPlace, Setup
 
 
 def minus(a: Point, b: Point) -> Point:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from math import inf, log2
 from typing import Final
 
-from runbook.plan.marks import aperture_mark
+from runbook.model.nominal_values import aperture_mark
 
 DARK: Final = -inf
 METER_LEAST: Final = -2.0  # f/0.5: less than this no meter shows

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar, Final
+from typing import TYPE_CHECKING, Any, ClassVar, Final, NamedTuple
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -21,7 +21,6 @@ from textual.worker import Worker, get_current_worker
 
 from runbook.journal.store import Clock
 from runbook.journal.trouble import JournalTrouble
-from runbook.plan.tuples import NamedTuple
 from runbook.screens.ask import Choose, Tell
 from runbook.screens.base import WIDE, DayScreen
 from runbook.screens.day_app import Said
@@ -42,10 +41,10 @@ from runbook.session.to_come import Moment
 from runbook.session.unwritten import lost_said
 
 if TYPE_CHECKING:
-    from runbook.plan.day import Plan
-    from runbook.plan.edit import Editor
-    from runbook.plan.kit import Measured
-    from runbook.plan.problems import Problem
+    from runbook.files.editor import Editor
+    from runbook.model.day import Plan
+    from runbook.model.kit import Measured
+    from runbook.model.problems import Problem
 
 # what a journal's trouble says of the file: what was recorded before is there no more
 GONE: Final = ("damaged", "foreign", "gone")

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
-from typing import Final
+from typing import Final, NamedTuple
 
-from runbook.plan.tuples import NamedTuple
 from runbook.session.lettering import Box, Letters, Name, Placed, place_names
 
 # the bit of each dot in a braille sign, by row and column (Unicode block 2800)

@@ -13,7 +13,7 @@ from runbook.screens.glyphs import Glyphs
 from runbook.session.session import Session
 
 if TYPE_CHECKING:  # most days nobody edits the plan
-    from runbook.plan.edit import Editor
+    from runbook.files.editor import Editor
 
 Said = str | Callable[[Any], str]
 

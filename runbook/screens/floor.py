@@ -11,7 +11,7 @@ from textual.containers import Horizontal
 from textual.widget import Widget
 from textual.widgets import Static
 
-from runbook.plan.units import Units
+from runbook.model.units import Units
 from runbook.screens.base import DayScreen
 from runbook.screens.floor_paint import painted, painted_text
 from runbook.screens.floor_table import CARDS, TABLE, listed

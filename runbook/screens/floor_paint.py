@@ -6,7 +6,7 @@ from typing import Final
 
 from rich.text import Text
 
-from runbook.plan.units import M_PER_INCH, Units
+from runbook.model.units import M_PER_INCH, Units
 from runbook.screens.canvas import Canvas, Pen, Window
 from runbook.screens.glyphs import Glyphs
 from runbook.session.floorplan import FloorPlan

@@ -5,9 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import unicodedata
-from typing import Final
-
-from runbook.plan.tuples import NamedTuple
+from typing import Final, NamedTuple
 
 _PLAIN: Final = str.maketrans(
     {"°": " deg", "·": "-", "–": "-", "—": "-", "…": "...", "×": "x", "²": "2", "’": "'", "→": ">"}

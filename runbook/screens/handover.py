@@ -10,8 +10,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
+from runbook.files.errors import Unreadable
 from runbook.journal.trouble import JournalTrouble
-from runbook.plan.faults import Unreadable
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import HANDOVER
 from runbook.screens.paint import cut, lines, rule

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from rich.text import Text
 from textual import events
 from textual.message import Message
 from textual.widget import Widget
 
-from runbook.plan.tuples import NamedTuple
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import fit
 

@@ -16,15 +16,15 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
 from runbook import __version__
+from runbook.files.editor import Editor, stamp_of
+from runbook.files.edits import ordered
+from runbook.files.errors import Unreadable
+from runbook.files.form import Field, field_to_edit
+from runbook.files.form_editor import Desk
+from runbook.files.load import digest_of
+from runbook.files.toml_edit import NotEdited
 from runbook.journal.trouble import JournalTrouble
-from runbook.plan.changes import ordered
-from runbook.plan.day import Plan
-from runbook.plan.edit import Editor, stamp_of
-from runbook.plan.faults import Unreadable
-from runbook.plan.files import digest_of
-from runbook.plan.form import Field, field_to_edit
-from runbook.plan.form_editor import Desk
-from runbook.plan.rewrite import NotEdited
+from runbook.model.day import Plan
 from runbook.screens import planning_paint as paint
 from runbook.screens.ask import Tell
 from runbook.screens.base import CURSOR

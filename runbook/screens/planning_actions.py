@@ -7,10 +7,10 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
-from runbook.plan.form import Field
-from runbook.plan.form_editor import Desk
-from runbook.plan.rewrite import NotEdited
-from runbook.plan.typed import read_id
+from runbook.files.form import Field
+from runbook.files.form_editor import Desk
+from runbook.files.parse_input import read_id
+from runbook.files.toml_edit import NotEdited
 from runbook.screens.base import DayScreen
 
 _ALONE = ("day", "camera")

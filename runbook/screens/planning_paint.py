@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from runbook.plan.form import Field, shown_field
-from runbook.plan.form_editor import Thing
-from runbook.plan.units import Units, length, mass
+from runbook.files.form import Field, shown_field
+from runbook.files.form_editor import Thing
+from runbook.model.units import Units, length, mass
 from runbook.screens.pick_list import PickLine
 
 _LABEL = 17

@@ -6,11 +6,10 @@ Pure: a session in, rows out. The list widget only paints them.
 from __future__ import annotations
 
 from itertools import groupby
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from runbook.change.checks import Check
 from runbook.change.steps import Step
-from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import StepLine
 from runbook.session.day_now import DayNow
 from runbook.session.holds import Hold

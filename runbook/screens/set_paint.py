@@ -12,7 +12,7 @@ from typing import Final
 from rich.cells import cell_len
 from rich.text import Text
 
-from runbook.plan.units import length
+from runbook.model.units import length
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit, lines, rule
 from runbook.screens.rows import Row, first_open

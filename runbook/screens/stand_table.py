@@ -10,7 +10,7 @@ from textual import events
 from textual.message import Message
 from textual.widget import Widget
 
-from runbook.plan.units import Units
+from runbook.model.units import Units
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit, lines
 from runbook.session.standing import HEADS

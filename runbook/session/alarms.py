@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from runbook.change.floor import Floor
 from runbook.change.steady import at_moment, must_be_held, off_balance
-from runbook.plan.units import mass
+from runbook.model.units import mass
 from runbook.session.day_now import DayNow
 from runbook.session.standing_now import panels_in_wind, places_planned, worst_rig
 from runbook.stand.judge import Verdict, judge

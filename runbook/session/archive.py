@@ -17,13 +17,13 @@ from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from io import BytesIO
 from struct import error as struct_error
-from typing import Annotated, Final
+from typing import Annotated, Final, NamedTuple
 
+from pydantic import Field, StringConstraints
 from pydantic_core import ValidationError
 
-from runbook.plan.bounds import Matches, Within, is_id
-from runbook.plan.shape import parse_json
-from runbook.plan.tuples import NamedTuple
+from runbook.files.validate import parse_json
+from runbook.model.fields import is_id
 
 VERSION: Final = 1
 FORMAT: Final = "runbook-handover"
@@ -52,8 +52,8 @@ class Member(NamedTuple):
     """One file of the archive as the manifest has it."""
 
     name: str
-    size: Annotated[int, Within(ge=0)]
-    sha256: Annotated[str, Matches(r"^[0-9a-f]{64}$")]
+    size: Annotated[int, Field(ge=0)]
+    sha256: Annotated[str, StringConstraints(strict=True, pattern=r"^[0-9a-f]{64}$")]
 
 
 class Manifest(NamedTuple):

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from runbook.change.checks import Check
 from runbook.change.safe_step import Ground, why_not_now, with_hold
 from runbook.change.steps import Step
-from runbook.plan.tuples import NamedTuple
 from runbook.session.holds import Hold
 from runbook.session.state import DayState, StepKey
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from runbook.change.audit import audit_changes
+from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.light.audit import audit_light
-from runbook.plan.audit import audit, mark_meant, worst_first
-from runbook.plan.day import Plan
-from runbook.plan.kit import Measured
-from runbook.plan.problems import Problem
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
+from runbook.model.problems import Problem
 from runbook.session.day_audit import audit_day
 from runbook.session.planned_day import Changes
 from runbook.stand.audit import audit_stands

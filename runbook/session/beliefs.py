@@ -7,14 +7,13 @@ A kind is a verb, what it is done to, and how many people do it together: ``fit 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.durations import default_seconds
 from runbook.change.steps import Step
 from runbook.change.telling import seconds_of
 from runbook.clock.estimates import DAY_SPREAD, Belief, estimate, learned, planned_s
-from runbook.plan.kit import Kit
-from runbook.plan.tuples import NamedTuple
+from runbook.model.kit import Kit
 
 SHOOTING: Final = "shooting"
 # What a photographer's own minutes for a setup, or an artist's for a look, are off by: s.d. of ln.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from runbook.change.crew import Share, Work
 from runbook.change.crew import share as crew_share
@@ -14,10 +14,9 @@ from runbook.change.steps import Step
 from runbook.change.telling import seconds_of, told
 from runbook.change.unbroken import Task, moments, tasks_of
 from runbook.change.words import Scene
-from runbook.plan.day import Plan
-from runbook.plan.kit import Kit
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
+from runbook.model.kit import Kit
+from runbook.model.setup import Setup
 
 Timed = Callable[[Step, Kit], float]  # the seconds a step is planned with
 LOAD_IN: Final = "load-in"

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Container, Mapping
+from typing import NamedTuple
 
 from runbook.change.steps import Step
-from runbook.plan.tuples import NamedTuple
 from runbook.session.at_hand import AtHand
 from runbook.session.planned_day import Worked
 from runbook.session.state import StepKey

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from runbook.clock.timetable import Planned, planned
-from runbook.plan.day import Plan
-from runbook.plan.problems import Level, Problem
+from runbook.model.day import Plan
+from runbook.model.problems import Level, Problem
 from runbook.session.ending import span_said
 from runbook.session.heads import Trade, trades
 from runbook.session.planned_day import Changes, day_as_planned, seconds_of_day

@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
@@ -25,10 +25,9 @@ from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, Prediction
-from runbook.plan.day import Place, Plan
-from runbook.plan.kit import Measured
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Place, Plan
+from runbook.model.kit import Measured
+from runbook.model.setup import Setup
 from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.beliefs import NOTHING, Known
 from runbook.session.crew_now import Busy, crew_now

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from runbook.change.words import power_said
-from runbook.plan.day import Plan
-from runbook.plan.setup import Setup
-from runbook.plan.shape import plain
-from runbook.plan.units import Units
+from runbook.files.validate import plain
+from runbook.model.day import Plan
+from runbook.model.setup import Setup
+from runbook.model.units import Units
 from runbook.session.said import read_said
 from runbook.session.state import (
     DayState,

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, time, timedelta
-from typing import Final
+from typing import Final, NamedTuple
 
-from runbook.plan.day import Day
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Day
 
 # A night that runs long still belongs to the day it began: so long before the call the next begins.
 _BEFORE_CALL: Final = timedelta(hours=4)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from runbook.plan.day import Plan
-from runbook.plan.setup import Light, Setup
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units, length
+from typing import NamedTuple
+
+from runbook.model.day import Plan
+from runbook.model.setup import Light, Setup
+from runbook.model.units import Units, length
 
 
 class HeadRow(NamedTuple):

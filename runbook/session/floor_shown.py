@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from runbook.change.floor import EMPTY, Floor
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.setup import Setup
 from runbook.session.day_now import DayNow
 from runbook.session.floorplan import FloorPlan, floor_plan
 from runbook.session.state import goal_of, setup_asked

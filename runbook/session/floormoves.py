@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, NamedTuple
 
 from runbook.change.floor import Floor
-from runbook.plan.tuples import NamedTuple
 from runbook.session.floorshapes import head_shape
 
 Kind = Literal["head", "stand", "panel", "camera", "subject", "background"]

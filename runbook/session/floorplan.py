@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import chain
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.floor import EMPTY, Floor, floor_of
-from runbook.plan.day import Plan
-from runbook.plan.kit import Kit
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
+from runbook.model.kit import Kit
+from runbook.model.setup import Setup
 from runbook.session.floormoves import How, Kind, Move, moves, moves_said
 from runbook.session.floorshapes import (
     Ghost,

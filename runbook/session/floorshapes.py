@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import cos, hypot, radians, sin
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from runbook.change.floor import Floor, HeadAt
 from runbook.light.optics import picture_angle_deg
-from runbook.plan.kit import Kit, Stand
-from runbook.plan.space import BODY_M, Point, bearing_deg, column_at, ground_radius
-from runbook.plan.tuples import NamedTuple
+from runbook.model.geometry import BODY_M, Point, bearing_deg, column_at, ground_radius
+from runbook.model.kit import Kit, Stand
 
 Role = Literal[
     "subject", "face", "camera", "picture", "head", "beam", "modifier", "gobo", "panel", "flag",

@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
-from typing import Final
+from typing import Final, NamedTuple
 
+from runbook.files.lint import mark_meant, worst_first
 from runbook.journal.entries import Note, live
 from runbook.light.audit import audit_light
-from runbook.plan.audit import mark_meant, worst_first
-from runbook.plan.day import Plan
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import length, mass
+from runbook.model.day import Plan
+from runbook.model.units import length, mass
 from runbook.session.changeovers import WRAP
 from runbook.session.day_now import DayNow
 from runbook.session.differences import dialled_otherwise, not_as_planned, otherwise

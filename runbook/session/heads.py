@@ -6,17 +6,16 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from math import log2
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.durations import default_seconds
 from runbook.change.floor import Floor
 from runbook.clock.assignment import least_change
-from runbook.plan.day import Plan
-from runbook.plan.kit import Head
-from runbook.plan.power import Power
-from runbook.plan.setup import Light, Setup
-from runbook.plan.setup_rules import load_kg
-from runbook.plan.tuples import NamedTuple
+from runbook.files.setup_rules import load_kg
+from runbook.model.day import Plan
+from runbook.model.kit import Head
+from runbook.model.power import Power
+from runbook.model.setup import Light, Setup
 from runbook.session.changeovers import change, floor_at, share
 
 _WORTH_S: Final = 15.0

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Container
+from typing import NamedTuple
 
 from runbook.change.steps import Step
 from runbook.change.words import place_short
 from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.prediction import HeadLight, Prediction
 from runbook.light.stops import as_meter
-from runbook.plan.day import Plan
-from runbook.plan.kit import Measured
-from runbook.plan.power import Power
-from runbook.plan.setup import Light, Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
+from runbook.model.power import Power
+from runbook.model.setup import Light, Setup
 from runbook.session.light import metered_at, over_said, reads_said
 from runbook.session.said import reading_said
 from runbook.session.state import DayState

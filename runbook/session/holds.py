@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import hypot
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.checks import Check, Gate, Stage, Trait, checks_for, gates_for
 from runbook.change.floor import Floor
 from runbook.change.steps import Step
-from runbook.plan.day import OVERHEAD_M, Plan
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import mass
+from runbook.model.day import OVERHEAD_M, Plan
+from runbook.model.units import mass
 from runbook.session.state import CHANGE, DayState, Tick
 
 # Which steps a stage's own holding checks hold back; a check not named here holds the test.

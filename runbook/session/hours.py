@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from runbook.clock.forecast import Forecast, Saving, SetupTimes, Spread, forecast, savings
 from runbook.clock.order import never
 from runbook.clock.timetable import DayToCome, Planned, planned
-from runbook.plan.tuples import NamedTuple
 from runbook.session.ending import DayClock, day_clock
 from runbook.session.ordering import Sooner
 from runbook.session.planned_day import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from runbook.clock.forecast import Saving
-from runbook.plan.day import Day
+from runbook.model.day import Day
 from runbook.session.ending import DayClock, span_said
 from runbook.session.hours import Hours, Row
 from runbook.session.ordering import Sooner

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runbook.plan.faults import Unreadable
-from runbook.plan.kit import Measured
+from runbook.files.errors import Unreadable
+from runbook.model.kit import Measured
 from runbook.session.day_now import DayNow
 from runbook.session.light import row_read, row_said
 from runbook.session.refused import Refused
@@ -19,8 +19,8 @@ def keep_asked(day: DayNow, head: str) -> tuple[str, str]:
 
     Raises Refused where there is none to keep, or nowhere to keep it.
     """
-    from runbook.plan.files import read_day
-    from runbook.plan.keep import replaced_by, same_use
+    from runbook.files.load import read_day
+    from runbook.files.save_reading import replaced_by, same_use
 
     row, folder = _to_keep(day, head)
     try:
@@ -41,9 +41,9 @@ def keep_reading(day: DayNow, head: str) -> str:
 
     Raises Refused as ``keep_asked``, and where kit.toml cannot be written.
     """
-    from runbook.plan.edit import stamp_of
-    from runbook.plan.keep import keep_measured
-    from runbook.plan.rewrite import NotEdited
+    from runbook.files.editor import stamp_of
+    from runbook.files.save_reading import keep_measured
+    from runbook.files.toml_edit import NotEdited
 
     row, folder = _to_keep(day, head)
     said = row_said(row, day.plan.day.units)

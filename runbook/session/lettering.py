@@ -5,9 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from math import inf
-from typing import Final
-
-from runbook.plan.tuples import NamedTuple
+from typing import Final, NamedTuple
 
 INK_COSTS: Final = 4.0  # a box full of ink, in rings away from the thing
 SHORT_COSTS: Final = 1.0  # what it costs to say less

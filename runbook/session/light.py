@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from math import isfinite
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from runbook.light.battery import Battery, batteries
 from runbook.light.exposure import ambient_stops, without_ambient
@@ -12,12 +12,11 @@ from runbook.light.power import ToDial
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import METER_LEAST, as_meter, f_number
-from runbook.plan.day import Plan
-from runbook.plan.kit import Measured
-from runbook.plan.marks import aperture_stops
-from runbook.plan.setup import Light, Setup
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units, length
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
+from runbook.model.nominal_values import aperture_stops
+from runbook.model.setup import Light, Setup
+from runbook.model.units import Units, length
 from runbook.session.said import place_said
 
 # A head far outside its beam reads something, but nothing a person would call light.

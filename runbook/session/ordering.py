@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import partial
 from itertools import groupby, pairwise
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from runbook.clock.forecast import forecast
 from runbook.clock.order import (
@@ -19,8 +19,7 @@ from runbook.clock.order import (
     soonest,
 )
 from runbook.clock.timetable import InOrder, end_of
-from runbook.plan.day import Plan
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
 from runbook.session.planned_day import Changes, go_on
 from runbook.session.to_come import Moment, day_from_now
 

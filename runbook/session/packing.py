@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.journal.entries import Counted, Entry, live
-from runbook.plan.day import Plan
-from runbook.plan.kit import Kit
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import mass
+from runbook.model.day import Plan
+from runbook.model.kit import Kit
+from runbook.model.setup import Setup
+from runbook.model.units import mass
 
 KINDS: Final = (
     "head", "battery", "modifier", "accessory", "stand", "counterweight", "panel", "cloth", "bag",

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from runbook.files.errors import Path
 from runbook.light.predict import predict
 from runbook.light.prediction import HeadLight, Prediction
 from runbook.light.stops import as_meter
-from runbook.plan.day import Plan
-from runbook.plan.faults import Path
-from runbook.plan.kit import Measured
-from runbook.plan.setup import Light, Setup
-from runbook.plan.units import force, length, mass
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
+from runbook.model.setup import Light, Setup
+from runbook.model.units import force, length, mass
 from runbook.session.light import ambient_text, key_text, over_said, reads_said
 from runbook.stand.judge import Verdict, judge
 from runbook.stand.rig import rig_of

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.steps import Step
 from runbook.change.unbroken import tasks_of
@@ -22,9 +22,8 @@ from runbook.clock.timetable import (
     SetupToCome,
     pieces,
 )
-from runbook.plan.day import Break, Day, Plan
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Break, Day, Plan
+from runbook.model.setup import Setup
 from runbook.session.beliefs import NOTHING, Known, kind_of, usual_s
 from runbook.session.changeovers import Change, Shares, change, people_of, share
 

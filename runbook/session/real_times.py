@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from runbook.journal.entries import (
     BreakBegun,
@@ -15,7 +16,6 @@ from runbook.journal.entries import (
     StepTicked,
     live,
 )
-from runbook.plan.tuples import NamedTuple
 
 
 class Span(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from runbook.journal.entries import (
     BatteryChanged,
@@ -27,9 +27,8 @@ from runbook.journal.entries import (
 from runbook.light.battery import TEST_POPS, flashes_spent
 from runbook.light.predict import predict
 from runbook.light.stops import as_meter
-from runbook.plan.day import Plan
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
+from runbook.model.setup import Setup
 from runbook.session.changeovers import WRAP, every_change, share
 from runbook.session.differences import FOLLOWS, differences
 from runbook.session.light import read_at

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.crew import waited_for
 from runbook.change.telling import told
 from runbook.change.unbroken import tasks_of
 from runbook.change.words import Scene
 from runbook.journal.entries import Entry, SetupBegun, StepTicked, live
-from runbook.plan.day import Plan
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
 from runbook.session.at_hand import still_asked
 from runbook.session.changeovers import people_of
 from runbook.session.ending import span_said

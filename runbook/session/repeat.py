@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
+from runbook.files.validate import plain
 from runbook.journal.as_shot import Stood
 from runbook.journal.entries import (
     Changed,
@@ -20,12 +21,10 @@ from runbook.journal.entries import (
 from runbook.light.predict import predict
 from runbook.light.prediction import Prediction
 from runbook.light.stops import METER_LEAST, as_meter, f_number
-from runbook.plan.day import Plan
-from runbook.plan.kit import Measured
-from runbook.plan.power import Power
-from runbook.plan.setup import Setup
-from runbook.plan.shape import plain
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
+from runbook.model.power import Power
+from runbook.model.setup import Setup
 from runbook.session.differences import FOLLOWS
 from runbook.session.light import anchor, metered_at, read_at
 from runbook.session.said import place_said

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from runbook.change.checks import CHECKS, GATES
 from runbook.journal import entries as told
 from runbook.journal.entries import Entry, live
-from runbook.plan.marks import aperture_mark
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units
+from runbook.model.nominal_values import aperture_mark
+from runbook.model.units import Units
 from runbook.session.values_said import value_said, word_of
 from runbook.stand.words import gust_words
 

@@ -17,10 +17,10 @@ from runbook.change.steps import CannotBeDone, Step, apply, to_plain
 from runbook.journal import entries as say
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble
-from runbook.plan.day import Plan
-from runbook.plan.power import Power
-from runbook.plan.problems import Problem
-from runbook.plan.setup import Light, Setup
+from runbook.model.day import Plan
+from runbook.model.power import Power
+from runbook.model.problems import Problem
+from runbook.model.setup import Light, Setup
 from runbook.session.at_hand import AtHand
 from runbook.session.beliefs import kind_of
 from runbook.session.day_now import DayNow

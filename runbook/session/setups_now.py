@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from runbook.plan.day import Plan
-from runbook.plan.tuples import NamedTuple
+from typing import NamedTuple
+
+from runbook.model.day import Plan
 from runbook.session.state import DayState, State
 
 

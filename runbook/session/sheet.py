@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.checks import Stage
 from runbook.change.words import Scene, blocks, place_short
 from runbook.light.battery import batteries
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import as_meter
-from runbook.plan.day import Plan
-from runbook.plan.kit import Measured
-from runbook.plan.problems import Problem
-from runbook.plan.setup import Light, Setup
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import force, length, mass, speed
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
+from runbook.model.problems import Problem
+from runbook.model.setup import Light, Setup
+from runbook.model.units import force, length, mass, speed
 from runbook.session.audits import problems_of
 from runbook.session.changeovers import (
     LOAD_IN,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from runbook.plan.day import Plan
-from runbook.plan.setup import Setup
-from runbook.plan.units import Units, force, mass
+from runbook.model.day import Plan
+from runbook.model.setup import Setup
+from runbook.model.units import Units, force, mass
 from runbook.stand.judge import Verdict, judge_setup
 from runbook.stand.panel import PanelVerdict, judge_panels
 from runbook.stand.wind import limit_text

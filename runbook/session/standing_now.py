@@ -6,14 +6,14 @@ Before load-in, and while nothing stands yet, it is the plan of the setup that c
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from runbook.change.floor import Floor
 from runbook.change.steady import Moment, at_moment, rigs_at
 from runbook.change.telling import why_in_hands
-from runbook.plan.day import Place
-from runbook.plan.kit import Kit
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units
+from runbook.model.day import Place
+from runbook.model.kit import Kit
+from runbook.model.units import Units
 from runbook.session.day_now import DayNow
 from runbook.session.standing import figures_of, panel_figures_of, panel_state_of, state_of
 from runbook.session.state import goal_of, setup_asked

@@ -5,17 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steps import Step, apply
 from runbook.journal.as_shot import Stood, as_shot, as_stood, floor_left, freeze
 from runbook.journal.entries import AsStood, Entry
-from runbook.plan.day import Place, Plan
-from runbook.plan.kit import Kit, Measured
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Place, Plan
+from runbook.model.kit import Kit, Measured
+from runbook.model.setup import Setup
 from runbook.session.real_times import Real
 
 StepKey = tuple[str, str, str]

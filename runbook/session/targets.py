@@ -10,13 +10,8 @@ from dataclasses import fields, replace
 from math import hypot
 from typing import Any, Final
 
-from runbook.journal.entries import Changed
-from runbook.plan.day import Plan
-from runbook.plan.faults import instead
-from runbook.plan.setup import Exposure, Light, Setup, View
-from runbook.plan.shape import plain
-from runbook.plan.space import ground_radius
-from runbook.plan.typed import (
+from runbook.files.errors import instead
+from runbook.files.parse_input import (
     read_aperture,
     read_choice,
     read_ids,
@@ -25,7 +20,12 @@ from runbook.plan.typed import (
     read_power,
     read_shutter,
 )
-from runbook.plan.units import Units, length
+from runbook.files.validate import plain
+from runbook.journal.entries import Changed
+from runbook.model.day import Plan
+from runbook.model.geometry import ground_radius
+from runbook.model.setup import Exposure, Light, Setup, View
+from runbook.model.units import Units, length
 from runbook.session.values_said import word_of
 
 _PLACE: Final = ("side", "angle_deg", "distance_m", "height_m")
@@ -208,8 +208,8 @@ def _placed(plan: Plan, stands: Setup, now: Light, key: str, value: str) -> dict
 
 def _check(plan: Plan, asked: Setup, before: Setup, after: Setup, shape: Any) -> None:
     """Raises ValueError with the first thing wrong that was not wrong before."""
-    from runbook.plan.form import wrong_with  # all the forms, and only now
-    from runbook.plan.setup_rules import Parts, setup_wrongs
+    from runbook.files.form import wrong_with  # all the forms, and only now
+    from runbook.files.setup_rules import Parts, setup_wrongs
 
     table = plain(shape)
     for key in table:

@@ -11,7 +11,7 @@ from contextlib import suppress
 from datetime import datetime
 from math import log
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from runbook.change.steps import Step
 from runbook.clock.estimates import spread_of_days
@@ -28,8 +28,7 @@ from runbook.journal.entries import (
 )
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.setup import Setup
 from runbook.session.beliefs import NOTHING, SHOOTING, Known, usual_s
 from runbook.session.near import journals_near
 from runbook.session.planned_day import Worked

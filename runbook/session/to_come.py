@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.steps import Step
 from runbook.clock.estimates import Pace
 from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, SetupToCome
 from runbook.journal.entries import Entry, Skipped, StepTicked, live
-from runbook.plan.day import Plan
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Plan
 from runbook.session.beliefs import NOTHING, Known
 from runbook.session.ending import DayClock, day_clock
 from runbook.session.planned_day import (

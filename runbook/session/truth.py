@@ -15,9 +15,9 @@ from runbook.change.steps import CannotBeDone, Step, apply, from_plain
 from runbook.journal import entries as told
 from runbook.journal.as_shot import as_shot, thaw
 from runbook.journal.entries import Entry
-from runbook.plan.day import Plan
-from runbook.plan.kit import Kit
-from runbook.plan.setup import Setup
+from runbook.model.day import Plan
+from runbook.model.kit import Kit
+from runbook.model.setup import Setup
 from runbook.session.follow import followed, set_by_change, substituted
 from runbook.session.light import anchor
 from runbook.session.real_times import advance_times

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.journal.entries import MOST_GUST_MS
-from runbook.plan.marks import APERTURE_MARKS, FULL_APERTURES, aperture_stops
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import MS_PER_MPH, Units, speed
+from runbook.model.nominal_values import APERTURE_MARKS, FULL_APERTURES, aperture_stops
+from runbook.model.units import MS_PER_MPH, Units, speed
 from runbook.stand.wind import top_of_force
 
 _DUE: Final = re.compile(r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>[0-5]\d))?")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from runbook.plan.units import Units, length
+from runbook.model.units import Units, length
 
 
 def word_of(key: str) -> str:

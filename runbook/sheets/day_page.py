@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from runbook.change.checks import CAUTIONS
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.session.packing import Packed
 from runbook.session.sheet import ChangeFacts, DayFacts, SetupFacts, StepFacts, totals
 from runbook.sheets.floor_svg import floor_drawing_svg

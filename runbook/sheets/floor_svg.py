@@ -9,13 +9,12 @@ from collections.abc import Iterable, Iterator
 from html import escape
 from itertools import chain, count
 from math import hypot
-from typing import Final
+from typing import Final, NamedTuple
 
 from runbook.change.checks import CAUTIONS
-from runbook.plan.day import Plan
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import M_PER_INCH
+from runbook.model.day import Plan
+from runbook.model.setup import Setup
+from runbook.model.units import M_PER_INCH
 from runbook.session.floor_rows import FloorRows, floor_rows
 from runbook.session.floorplan import FloorPlan, floor_plan
 from runbook.session.floorshapes import Ghost, Outline, Role

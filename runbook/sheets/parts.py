@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
-
-from runbook.plan.tuples import NamedTuple
+from typing import Literal, NamedTuple
 
 
 class Heading(NamedTuple):

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from runbook.plan.day import Plan
-from runbook.plan.problems import Level, Problem
-from runbook.plan.setup import Light, Setup
-from runbook.plan.units import figure, force, mass, speed
+from runbook.model.day import Plan
+from runbook.model.problems import Level, Problem
+from runbook.model.setup import Light, Setup
+from runbook.model.units import figure, force, mass, speed
 from runbook.stand.judge import Verdict, judge, stands_by_weight
 from runbook.stand.lift_audit import lift_problems
 from runbook.stand.panel import PanelVerdict, judge_panels

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from runbook.plan.kit import Stand
+from runbook.model.kit import Stand
 
 # (kg, metres along the arm from the pivot)
 ArmLoads = Iterable[tuple[float, float]]

@@ -8,10 +8,9 @@ passing load plus 1.25 times the lasting one. Battery classes as air passengers 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
-from runbook.plan.kit import Head
-from runbook.plan.tuples import NamedTuple
+from runbook.model.kit import Head
 
 LASTING_SHARE: Final = 0.8
 # Our own assumption: what of the mains' energy a flash head stores.

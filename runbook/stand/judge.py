@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from math import inf
-from typing import Literal
+from typing import Literal, NamedTuple
 
-from runbook.plan.day import Place, Plan
-from runbook.plan.setup import Setup
-from runbook.plan.tuples import NamedTuple
+from runbook.model.day import Place, Plan
+from runbook.model.setup import Setup
 from runbook.stand.rig import (
     Rig,
     bag_spot,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from runbook.plan.day import Plan
-from runbook.plan.problems import Problem
-from runbook.plan.setup import Light
-from runbook.plan.units import length
+from runbook.model.day import Plan
+from runbook.model.problems import Problem
+from runbook.model.setup import Light
+from runbook.model.units import length
 from runbook.stand.lifting import LOW_ZONE_M, WORK_M, Hands, hands_for
 
 

@@ -7,10 +7,9 @@ care, no limit. Masses in kg, heights of the hands in m.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units, length, mass
+from runbook.model.units import Units, length, mass
 
 Who = Literal["women", "men"]
 

@@ -12,9 +12,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from runbook.plan.day import Place, Plan
-from runbook.plan.kit import Panel
-from runbook.plan.setup import Setup
+from runbook.model.day import Place, Plan
+from runbook.model.kit import Panel
+from runbook.model.setup import Setup
 from runbook.stand.rig import BAG_HEIGHT_M
 from runbook.stand.stability import TINY, Base, Burden, Spot, bags_needed, lean_deg, push_n
 from runbook.stand.wind import (

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from runbook.plan.day import Plan
-from runbook.plan.problems import Problem
-from runbook.plan.setup import Setup
+from runbook.model.day import Plan
+from runbook.model.problems import Problem
+from runbook.model.setup import Setup
 from runbook.stand.electrical import (
     APPROVED_SPARES,
     air_class,

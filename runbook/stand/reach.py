@@ -6,11 +6,10 @@ INDG402 keeps ladder work short (30 min) and light (10 kg). Heights in m.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, NamedTuple
 
-from runbook.plan.kit import Stand
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units, length
+from runbook.model.kit import Stand
+from runbook.model.units import Units, length
 
 
 class Reach(NamedTuple):

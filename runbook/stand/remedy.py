@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from runbook.plan.day import Place
-from runbook.plan.kit import Bag
+from runbook.model.day import Place
+from runbook.model.kit import Bag
 from runbook.stand.bags import Sharing, share_bags
 from runbook.stand.boom import balance_kg, turning_kgm
 from runbook.stand.judge import judge, stands_by_weight

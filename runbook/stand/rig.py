@@ -8,11 +8,10 @@ the load, z up.
 from __future__ import annotations
 
 from math import cos, pi, sin
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
-from runbook.plan.kit import Accessory, Bag, Head, Kit, Modifier, Stand
-from runbook.plan.setup import Light
-from runbook.plan.tuples import NamedTuple
+from runbook.model.kit import Accessory, Bag, Head, Kit, Modifier, Stand
+from runbook.model.setup import Light
 from runbook.stand.boom import arm_load, balance_kg, turning_kgm
 from runbook.stand.stability import TINY, Base, Burden, Spot, base_of
 

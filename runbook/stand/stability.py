@@ -10,10 +10,9 @@ from __future__ import annotations
 
 from functools import cache
 from math import atan2, ceil, cos, degrees, floor, hypot, inf, pi, radians, sin, sqrt, tan
-from typing import Final
+from typing import Final, NamedTuple
 
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import STANDARD_G
+from runbook.model.units import STANDARD_G
 
 G: Final = STANDARD_G
 STOP_FACTOR: Final = 1.3

@@ -8,12 +8,11 @@ billows is neither, so take the results as hopeful ones.
 from __future__ import annotations
 
 from math import inf, pi, sqrt
-from typing import Final
+from typing import Final, NamedTuple
 
-from runbook.plan.day import Place
-from runbook.plan.kit import Modifier
-from runbook.plan.tuples import NamedTuple
-from runbook.plan.units import Units, speed
+from runbook.model.day import Place
+from runbook.model.kit import Modifier
+from runbook.model.units import Units, speed
 from runbook.stand.stability import WARN_FACTOR
 
 HALF_AIR: Final = 0.613

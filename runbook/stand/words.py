@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-from runbook.plan.day import Place
-from runbook.plan.kit import Bag
-from runbook.plan.units import KG_PER_POUND, Units, figure, force, length, mass, speed
+from runbook.model.day import Place
+from runbook.model.kit import Bag
+from runbook.model.units import KG_PER_POUND, Units, figure, force, length, mass, speed
 from runbook.stand.boom import turning_kgm
 from runbook.stand.judge import Verdict, judge, stands_by_weight
 from runbook.stand.panel import PanelFault, PanelVerdict

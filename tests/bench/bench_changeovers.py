@@ -11,8 +11,8 @@ import time
 from pathlib import Path
 from statistics import median
 
-from runbook.plan.day import Plan
-from runbook.plan.files import read_day
+from runbook.files.load import read_day
+from runbook.model.day import Plan
 from runbook.session.changeovers import every_change
 from tests.bench.big_day import write_big_day
 

@@ -14,8 +14,8 @@ from itertools import cycle
 from pathlib import Path
 from statistics import median, quantiles
 
+from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.files import read_day
 from runbook.session.session import Session
 from tests.bench.big_day import write_big_day
 from tests.session.days import SetClock, make_ready

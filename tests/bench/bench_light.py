@@ -11,10 +11,10 @@ import time
 from fractions import Fraction
 
 from runbook.light.predict import predict
-from runbook.plan.day import Day, Place, Plan
-from runbook.plan.kit import Accessory, Head, Kit, Lens, Modifier, Panel
-from runbook.plan.power import Power
-from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.model.day import Day, Place, Plan
+from runbook.model.kit import Accessory, Head, Kit, Lens, Modifier, Panel
+from runbook.model.power import Power
+from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 
 SETUPS, HEADS, PANELS, BOUND_S = 40, 8, 4, 1.5
 

@@ -19,8 +19,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from runbook.commands.handover import packed
 from runbook.commands.resume import read_archive, take
+from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.files import read_day
 from runbook.session.archive import unpack
 from runbook.session.handing import handover_lines, tell_time
 from runbook.session.session import Session

@@ -8,10 +8,10 @@ from fractions import Fraction
 from time import perf_counter, process_time
 
 from runbook.change.audit import audit_changes
-from runbook.plan.day import Crew, Place, Plan
-from runbook.plan.kit import Kit
-from runbook.plan.power import Power
-from runbook.plan.setup import Setup
+from runbook.model.day import Crew, Place, Plan
+from runbook.model.kit import Kit
+from runbook.model.power import Power
+from runbook.model.setup import Setup
 from runbook.stand.audit import audit_stands
 from runbook.stand.bags import share_bags
 from runbook.stand.judge import judge

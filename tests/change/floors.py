@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from runbook.change.floor import Carrier, Floor
 from runbook.change.steps import Step
-from runbook.plan.day import Place
-from runbook.plan.kit import Accessory, Bag, Camera, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
-from runbook.plan.power import OFF, Power
-from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.model.day import Place
+from runbook.model.kit import Accessory, Bag, Camera, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
+from runbook.model.power import OFF, Power
+from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 from runbook.stand.judge import judge
 from runbook.stand.rig import Rig
 

@@ -9,11 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.change.audit import audit_changes
-from runbook.plan.day import Crew, Day, Place, Plan
-from runbook.plan.kit import Kit
-from runbook.plan.power import OFF
-from runbook.plan.problems import Problem
-from runbook.plan.setup import Light, Setup
+from runbook.model.day import Crew, Day, Place, Plan
+from runbook.model.kit import Kit
+from runbook.model.power import OFF
+from runbook.model.problems import Problem
+from runbook.model.setup import Light, Setup
 from tests.change.floors import PLACE, kit_of, kits, setups
 from tests.change.test_floor import KEY, setup
 

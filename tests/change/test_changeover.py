@@ -14,10 +14,10 @@ from runbook.change.floor import EMPTY, Carrier, Floor, floor_of, same
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.change.words import Scene, text_of
 from runbook.journal.entries import StepTicked, read, written
-from runbook.plan.day import Place
-from runbook.plan.kit import Kit
-from runbook.plan.power import OFF
-from runbook.plan.setup import Exposure, Light, Setup, Subject, View
+from runbook.model.day import Place
+from runbook.model.kit import Kit
+from runbook.model.power import OFF
+from runbook.model.setup import Exposure, Light, Setup, Subject, View
 from tests.change.floors import (
     PLACE,
     PLACES,

@@ -8,8 +8,8 @@ from fractions import Fraction
 import pytest
 
 from runbook.change.floor import EMPTY, Carrier, Hung, floor_of, same
-from runbook.plan.power import Power
-from runbook.plan.setup import Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.model.power import Power
+from runbook.model.setup import Exposure, Light, PanelPlace, Setup, Subject, View
 from tests.change.floors import kit_of
 
 KIT = kit_of((False, False, False, False, True), (False,) * 5)

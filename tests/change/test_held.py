@@ -9,7 +9,7 @@ import pytest
 
 from runbook.change.held import why_held, worst_at
 from runbook.change.steady import Moment
-from runbook.plan.day import Place
+from runbook.model.day import Place
 from tests.change.floors import PLACE, kit_of
 
 HEAVY = kit_of((True, False, False, False, False), (False,) * 5, 3.0)

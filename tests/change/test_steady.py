@@ -9,8 +9,8 @@ from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steady import at_moment, must_be_held
 from runbook.change.telling import told
 from runbook.change.words import Scene
-from runbook.plan.kit import Kit
-from runbook.plan.setup import Light
+from runbook.model.kit import Kit
+from runbook.model.setup import Light
 from runbook.stand.rig import counterweight_needed_kg, rig_of
 from tests.change.floors import PLACE, kit_of
 from tests.change.test_floor import KEY, setup

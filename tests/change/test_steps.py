@@ -6,7 +6,7 @@ import pytest
 
 from runbook.change.floor import EMPTY, HeadAt, Hung, Spot, StandAt
 from runbook.change.steps import CannotBeDone, Step, apply, from_plain, read_power, to_plain
-from runbook.plan.power import OFF, Power
+from runbook.model.power import OFF, Power
 
 STANDING = EMPTY._replace(
     stands={"S1": StandAt(Spot(1.0, 0.0), 1.0)}, heads={"A": HeadAt("S1", armed=True)}, tested=True

@@ -9,9 +9,9 @@ from runbook.change.durations import default_seconds
 from runbook.change.floor import EMPTY, floor_of
 from runbook.change.telling import told
 from runbook.change.words import Scene
-from runbook.plan.kit import Kit
-from runbook.plan.setup import Background, Light, Subject
-from runbook.plan.space import BODY_M
+from runbook.model.geometry import BODY_M
+from runbook.model.kit import Kit
+from runbook.model.setup import Background, Light, Subject
 from tests.change.floors import PLACE, kit_of
 from tests.change.test_floor import KEY, setup
 

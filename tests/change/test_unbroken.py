@@ -14,7 +14,7 @@ from runbook.change.steps import Step
 from runbook.change.telling import told
 from runbook.change.unbroken import Moment, Task, hands_on, moments, tasks_of, unbroken
 from runbook.change.words import Scene
-from runbook.plan.kit import Kit
+from runbook.model.kit import Kit
 from runbook.stand.judge import may_be_left
 from tests.change.floors import PLACE, kit_of, kits, setups
 from tests.change.test_floor import KEY, setup

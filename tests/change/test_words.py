@@ -11,8 +11,8 @@ from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steps import Step, apply
 from runbook.change.words import Scene, blocks, power_said, stops_said, text_of
-from runbook.plan.power import OFF, Power
-from runbook.plan.setup import Light, PanelPlace, Setup, Subject
+from runbook.model.power import OFF, Power
+from runbook.model.setup import Light, PanelPlace, Setup, Subject
 from tests.change.floors import PLACE, kit_of
 from tests.change.test_floor import KEY, KIT, setup
 

@@ -13,8 +13,8 @@ from time import monotonic
 import pytest
 
 from runbook.cli import DEBUG, main
-from runbook.plan.faults import Unreadable
-from runbook.plan.files import read_day
+from runbook.files.errors import Unreadable
+from runbook.files.load import read_day
 from tests.session.days import DEMO
 from tests.terminal import HERE
 

@@ -20,10 +20,10 @@ from runbook.cli import main
 from runbook.commands import handover, resume
 from runbook.commands import open as commands_open
 from runbook.commands.files import write_whole
+from runbook.files.load import day_bytes, read_day
+from runbook.files.save_reading import keep_measured
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.files import day_bytes, read_day
-from runbook.plan.keep import keep_measured
-from runbook.plan.kit import Measured
+from runbook.model.kit import Measured
 from runbook.session.archive import About, pack, unpack
 from runbook.session.refused import Refused
 from runbook.session.session import Session
@@ -355,7 +355,7 @@ def test_a_write_that_fails_leaves_what_was_there(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("os.fsync", full)
-    from runbook.plan.faults import Unreadable
+    from runbook.files.errors import Unreadable
 
     with pytest.raises(Unreadable, match="no space left"):
         write_whole(path, b"new", "test")

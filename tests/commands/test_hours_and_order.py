@@ -13,10 +13,10 @@ import pytest
 from runbook.cli import main
 from runbook.commands.hours import hours_now
 from runbook.commands.order import _told
+from runbook.files.load import read_day
+from runbook.files.paths import demo_day
 from runbook.journal.entries import SetupBegun
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.files import read_day
-from runbook.plan.where import demo_day
 from runbook.session.ending import day_clock
 from runbook.session.ordering import Asked, Proposal
 from tests.days import change
@@ -109,7 +109,7 @@ def test_a_file_that_cannot_be_written_is_exit_2_and_kept(
         raise OSError(28, "No space left on device")
 
     before = (day / "day.toml").read_bytes()
-    monkeypatch.setattr("runbook.plan.replace.os.fsync", full)
+    monkeypatch.setattr("runbook.files.atomic_write.os.fsync", full)
     assert main(["order", str(day), "--last", "window", "--write"]) == 2
     assert "no space left on device; nothing was changed" in capsys.readouterr().err
     assert (day / "day.toml").read_bytes() == before

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
+from runbook.files.load import read_day
 from runbook.journal.entries import Changed
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.files import read_day
 from tests.played import FIRST, copied, half_shot
 from tests.session.days import SetClock
 

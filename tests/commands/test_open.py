@@ -9,7 +9,7 @@ import pytest
 
 from runbook.cli import main
 from runbook.commands import open as opening
-from runbook.plan.where import demo_day
+from runbook.files.paths import demo_day
 
 Capture = pytest.CaptureFixture[str]
 

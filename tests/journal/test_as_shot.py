@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from runbook.journal.as_shot import Stood, as_shot, freeze, thaw
 from runbook.journal.entries import AsStood, Changed, SetupShot, Undone, live, read, written
-from runbook.plan.power import Dial, Power
-from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.model.power import Dial, Power
+from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 from tests.journal.entries_made import entry
 
 THIRDS = Fraction(1, 3)

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from runbook.change.changeover import changeover
 from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.steps import apply
+from runbook.files.validate import parse, plain
 from runbook.journal.as_shot import as_stood, floor_left
-from runbook.plan.kit import Kit
-from runbook.plan.setup import Setup
-from runbook.plan.validate import parse, plain
+from runbook.model.kit import Kit
+from runbook.model.setup import Setup
 from tests.change.floors import PLACE, kits, setups
 
 _CM = 0.011  # spots are kept to the centimetre

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from runbook.files.validate import members
 from runbook.journal.entries import (
     KINDS,
     Changed,
@@ -21,7 +22,6 @@ from runbook.journal.entries import (
     read,
     written,
 )
-from runbook.plan.validate import members
 from tests.journal import entries_made as made
 
 

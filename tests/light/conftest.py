@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from runbook.plan.day import Day, Place, Plan
-from runbook.plan.kit import Accessory, Cloth, Head, Kit, Lens, Modifier, Panel
-from runbook.plan.power import OFF, Power
-from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.model.day import Day, Place, Plan
+from runbook.model.kit import Accessory, Cloth, Head, Kit, Lens, Modifier, Panel
+from runbook.model.power import OFF, Power
+from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 
 
 class Studio:

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light, head_ways_out
 from runbook.light.predict import predict
-from runbook.plan.day import Plan
-from runbook.plan.problems import Problem
-from runbook.plan.setup import Exposure
+from runbook.model.day import Plan
+from runbook.model.problems import Problem
+from runbook.model.setup import Exposure
 
 
 def found(plan: Plan, code: str) -> Problem:

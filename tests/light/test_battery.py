@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.light.battery import TEST_POPS, batteries, flashes_spent, recycle_s, run_down
-from runbook.plan.power import FULL, OFF
+from runbook.model.power import FULL, OFF
 
 
 def test_recycling_goes_up_with_the_energy(studio: Any) -> None:

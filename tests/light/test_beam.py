@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from runbook.light.beam import Beam
 from runbook.light.falloff import Source, field_exponent
 from runbook.light.stops import DARK
-from runbook.plan.space import Point
+from runbook.model.geometry import Point
 
 
 def beam(spread: float = 90.0, stops: float = 8.0) -> Beam:

@@ -13,7 +13,7 @@ from runbook.light.bounce import Panelled, bounced, panelled
 from runbook.light.falloff import Source, field_exponent, view_share
 from runbook.light.space import Plane, plane, towards
 from runbook.light.stops import DARK, add_light
-from runbook.plan.space import Point
+from runbook.model.geometry import Point
 
 FACE = Point(0.0, 0.0, 1.25)
 WIDE, HIGH, WHITE = 1.2, 2.4, 0.85

@@ -17,7 +17,7 @@ from runbook.light.exposure import (
 )
 from runbook.light.falloff import view_share
 from runbook.light.stops import DARK, add_light
-from runbook.plan.kit import Measured, Modifier
+from runbook.model.kit import Measured, Modifier
 
 
 def reads(kit: Any, light: Any, **more: Any) -> float:

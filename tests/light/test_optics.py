@@ -19,7 +19,7 @@ from runbook.light.optics import (
     size_deg,
 )
 from runbook.light.space import plane
-from runbook.plan.space import Point
+from runbook.model.geometry import Point
 
 FACE, LENS = Point(0.0, 0.0, 1.5), Point(0.0, 3.0, 1.5)
 SENSOR = (36.0, 24.0)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from runbook.light.falloff import Source, view_share
 from runbook.light.power import Tape, to_dial, ways_out
-from runbook.plan.power import Dial, Power
+from runbook.model.power import Dial, Power
 
 DIAL = Dial(Fraction(1, 3), Power(Fraction(7)))
 

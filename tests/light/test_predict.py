@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from runbook.light.predict import predict
 from runbook.light.prediction import Prediction
 from runbook.light.stops import DARK, METER_LEAST, add_light
-from runbook.plan.kit import Measured
-from runbook.plan.setup import Exposure, PanelPlace, Setup, Subject
+from runbook.model.kit import Measured
+from runbook.model.setup import Exposure, PanelPlace, Setup, Subject
 
 
 def one(studio: Any, setup: Setup, lux: float = 60.0) -> Prediction:

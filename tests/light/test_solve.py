@@ -15,10 +15,10 @@ from runbook.light.predict import predict
 from runbook.light.prediction import Prediction
 from runbook.light.solve import HeadAsk, solve
 from runbook.light.stops import DARK
-from runbook.plan.kit import Measured
-from runbook.plan.marks import aperture_stops
-from runbook.plan.power import Dial, Power
-from runbook.plan.setup import Exposure, Setup
+from runbook.model.kit import Measured
+from runbook.model.nominal_values import aperture_stops
+from runbook.model.power import Dial, Power
+from runbook.model.setup import Exposure, Setup
 
 DIAL = Dial(Fraction(1, 3), Power(Fraction(7)))
 

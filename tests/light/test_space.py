@@ -19,8 +19,8 @@ from runbook.light.space import (
     seen_from_face,
     towards,
 )
-from runbook.plan.setup import Subject, View
-from runbook.plan.space import Point
+from runbook.model.geometry import Point
+from runbook.model.setup import Subject, View
 
 ORIGIN = Point(0.0, 0.0, 0.0)
 coordinate = st.floats(-5, 5)

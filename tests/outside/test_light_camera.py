@@ -20,7 +20,7 @@ from runbook.light.optics import (
 )
 from runbook.light.pattern import pattern
 from runbook.light.space import degrees_of, seen_from_face
-from runbook.plan.space import Point
+from runbook.model.geometry import Point
 
 FOOT_M, INCH_MM = 0.3048, 25.4
 FACE = Point(0.0, 0.0, 0.0)

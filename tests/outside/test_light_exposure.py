@@ -16,10 +16,10 @@ import pytest
 from runbook.light.exposure import ambient_stops, ev_of_lux, full_power_stops, lux_of_ev
 from runbook.light.falloff import Source, view_share
 from runbook.light.stops import add_light, f_number
-from runbook.plan.kit import Head, Kit
-from runbook.plan.marks import aperture_stops, iso_stops, shutter_stops
-from runbook.plan.power import FULL, Power, stops_below
-from runbook.plan.setup import Light
+from runbook.model.kit import Head, Kit
+from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
+from runbook.model.power import FULL, Power, stops_below
+from runbook.model.setup import Light
 
 THIRD = Fraction(1, 3)
 

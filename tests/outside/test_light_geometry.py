@@ -26,7 +26,7 @@ from runbook.light.falloff import (
     view_share,
 )
 from runbook.light.space import Plane
-from runbook.plan.space import Point
+from runbook.model.geometry import Point
 
 FLAT = Plane(Point(0.0, 0.0, 0.0), Point(1.0, 0.0, 0.0), Point(0.0, 1.0, 0.0), Point(0.0, 0.0, 1.0))
 DOWN = Point(0.0, 0.0, -1.0)

@@ -12,7 +12,7 @@ from math import log2
 
 import pytest
 
-from runbook.plan.marks import (
+from runbook.model.nominal_values import (
     APERTURE_MARKS,
     ISO_MARKS,
     aperture_stops,

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 from shapely.geometry import MultiPoint, Point
 
-from runbook.plan.day import Place
+from runbook.model.day import Place
 from runbook.stand.judge import judge
 from runbook.stand.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of
 from runbook.stand.stability import (

@@ -12,11 +12,11 @@ from fractions import Fraction
 
 import pytest
 
-from runbook.plan.day import Crew, Place
-from runbook.plan.kit import Kit, Panel
-from runbook.plan.problems import Problem
-from runbook.plan.setup import PanelPlace, Setup
-from runbook.plan.units import KG_PER_POUND, M_PER_INCH, MS_PER_MPH, STANDARD_G, force, mass
+from runbook.model.day import Crew, Place
+from runbook.model.kit import Kit, Panel
+from runbook.model.problems import Problem
+from runbook.model.setup import PanelPlace, Setup
+from runbook.model.units import KG_PER_POUND, M_PER_INCH, MS_PER_MPH, STANDARD_G, force, mass
 from runbook.stand.audit import audit_stands
 from tests.stand.rigs import (
     PLACE,

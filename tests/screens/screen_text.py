@@ -14,7 +14,7 @@ from textual.app import App
 from textual.pilot import Pilot
 
 from runbook.journal.store import Journal
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.screens.app import RunbookApp
 from runbook.screens.glyphs import UNICODE, Glyphs
 from runbook.session.session import Session

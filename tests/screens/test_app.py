@@ -15,7 +15,7 @@ from textual.pilot import Pilot
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble, Kind
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.screens import keys
 from runbook.screens.far import FarScreen
 from runbook.screens.floor import FloorScreen

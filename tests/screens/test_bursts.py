@@ -13,8 +13,8 @@ from textual import events
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
+from runbook.files.load import read_day
 from runbook.journal.store import Journal
-from runbook.plan.files import read_day
 from runbook.screens.app import RunbookApp
 from runbook.screens.glyphs import UNICODE
 from runbook.session.session import Session

@@ -8,7 +8,7 @@ from rich.cells import cell_len
 from textual.pilot import Pilot
 from textual.widgets import Static
 
-from runbook.plan.setup import Setup
+from runbook.model.setup import Setup
 from runbook.screens.app import RunbookApp
 from runbook.screens.floor import FloorDrawing, FloorScreen
 from runbook.screens.glyphs import ASCII, UNICODE, Glyphs

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.plan.faults import Fault, Unreadable
+from runbook.files.errors import Fault, Unreadable
 from runbook.screens.handover import HandoverScreen
 from runbook.session.session import Session
 from tests.played import half_way

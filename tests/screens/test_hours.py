@@ -16,7 +16,7 @@ import pytest
 from textual.pilot import Pilot
 
 import runbook.screens.hours as hours_screen
-from runbook.plan.files import read_day
+from runbook.files.load import read_day
 from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.hours import HoursScreen, bars
 from runbook.session.hours import hours_of

@@ -11,9 +11,9 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
+from runbook.files.load import read_day
 from runbook.journal.entries import DayOpened
 from runbook.journal.store import Journal
-from runbook.plan.files import read_day
 from runbook.screens.app import RunbookApp
 from runbook.screens.ask import Choose
 from runbook.screens.glyphs import UNICODE

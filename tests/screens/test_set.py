@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from runbook.change.steps import Step
-from runbook.plan.problems import Problem
+from runbook.model.problems import Problem
 from runbook.screens import app as app_module
 from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.set import SetScreen

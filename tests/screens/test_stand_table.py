@@ -8,7 +8,7 @@ import pytest
 from rich.cells import cell_len
 
 from runbook.change.checks import CAUTIONS
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.screens.glyphs import ASCII
 from runbook.screens.stand_table import StandTable
 from runbook.screens.stands import StandsScreen

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from runbook.change.checks import CAUTIONS
-from runbook.plan.units import Units
+from runbook.model.units import Units
 from runbook.screens.stands import StandsScreen
 from runbook.screens.step_list import RowList
 from tests.screens.screen_text import app_of, line_with, shown

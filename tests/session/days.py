@@ -9,9 +9,9 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from runbook.files.load import read_day
 from runbook.journal.store import Journal
-from runbook.plan.day import Plan
-from runbook.plan.files import read_day
+from runbook.model.day import Plan
 from runbook.session.refused import Refused
 from runbook.session.session import Session
 

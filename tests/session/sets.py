@@ -5,10 +5,10 @@ from fractions import Fraction
 from typing import Any
 
 from runbook.journal.store import Journal
-from runbook.plan.day import Crew, Day, Plan
-from runbook.plan.kit import Accessory, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
-from runbook.plan.power import OFF, Power
-from runbook.plan.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.model.day import Crew, Day, Plan
+from runbook.model.kit import Accessory, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
+from runbook.model.power import OFF, Power
+from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 from runbook.session.session import Session
 
 

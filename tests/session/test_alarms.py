@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.session.alarms import alarms
 from runbook.session.session import Session
 from runbook.stand.judge import judge

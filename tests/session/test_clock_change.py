@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.commands.wall_clock import LOCAL
-from runbook.plan.day import Rate
+from runbook.model.day import Rate
 from runbook.session.ending import day_clock, ends_in_words
 from runbook.session.hours import hours_of
 from runbook.session.hours_said import against_wrap_said

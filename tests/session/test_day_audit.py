@@ -6,9 +6,9 @@ import datetime as dt
 import re
 from dataclasses import replace
 
-from runbook.plan.day import Break, Crew, Plan
-from runbook.plan.power import Power
-from runbook.plan.problems import Problem
+from runbook.model.day import Break, Crew, Plan
+from runbook.model.power import Power
+from runbook.model.problems import Problem
 from runbook.session.changeovers import change, share
 from runbook.session.day_audit import audit_day
 from runbook.session.heads import power_for, trades

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from runbook.journal.entries import live
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.session.handing import handover_lines
 from runbook.session.hours import Hours, hours_of
 from runbook.session.planned_day import Changes

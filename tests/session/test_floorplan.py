@@ -15,7 +15,7 @@ from runbook.change.words import Scene
 from runbook.light.exposure import field_spread_deg
 from runbook.light.optics import picture_angle_deg
 from runbook.light.space import panel_plane, scene
-from runbook.plan.setup import Setup, Subject, View
+from runbook.model.setup import Setup, Subject, View
 from runbook.session.floorplan import FloorPlan, floor_plan, plan_between
 from runbook.session.floorshapes import Ghost, Outline, Place, Role, column
 from tests.session import days, sets

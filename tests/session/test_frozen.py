@@ -12,12 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.cli import main
+from runbook.files.load import read_day
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.day import Plan
-from runbook.plan.files import read_day
-from runbook.plan.power import OFF
-from runbook.plan.setup import Setup
+from runbook.model.day import Plan
+from runbook.model.power import OFF
+from runbook.model.setup import Setup
 from runbook.session.differences import FOLLOWS, as_shot_lines, not_as_planned
 from runbook.session.record import record_facts
 from runbook.session.repeat import as_shot_files, match

@@ -10,7 +10,7 @@ import pytest
 
 from runbook.clock.estimates import quantile_s
 from runbook.clock.forecast import forecast
-from runbook.plan.day import Rate
+from runbook.model.day import Rate
 from runbook.session.beliefs import NOTHING, PLANNED_SPREAD, Known
 from runbook.session.changeovers import every_change, share
 from runbook.session.hours import Hours, facts, hours_of

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from runbook.files.load import read_day
 from runbook.journal.store import Journal
 from runbook.light.predict import predict
-from runbook.plan.day import Plan
-from runbook.plan.files import read_day
+from runbook.model.day import Plan
 from runbook.session.keeping import keep_asked, keep_reading
 from runbook.session.light import (
     Metered,

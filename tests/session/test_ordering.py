@@ -8,7 +8,7 @@ from itertools import permutations
 import pytest
 
 from runbook.clock.timetable import planned
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.session.ordering import Asked, CannotOrder, best_order, facts, sooner
 from runbook.session.planned_day import Changes, Stopped, Worked, day_as_planned
 from runbook.session.to_come import day_from_now

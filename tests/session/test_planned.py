@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from runbook.light.predict import predict
-from runbook.plan.day import Plan
-from runbook.plan.setup import Light
+from runbook.model.day import Plan
+from runbook.model.setup import Light
 from runbook.session.light import reads_said
 from runbook.session.planned import figures
 from runbook.stand.judge import judge_setup

@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
+from runbook.files.load import read_day
 from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import Changed, live
 from runbook.light.predict import predict
-from runbook.plan.files import read_day
-from runbook.plan.power import OFF
+from runbook.model.power import OFF
 from runbook.session.repeat import MEASURED_FILE, as_shot_files, match, match_said, worked_on
 from runbook.session.session import Session
 from tests.played import FIRST, SECOND, half_way, shoot_one

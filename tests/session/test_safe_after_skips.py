@@ -13,7 +13,7 @@ from runbook.change.floor import Floor
 from runbook.change.steady import must_be_held
 from runbook.change.steps import CannotBeDone, Step, apply
 from runbook.journal.store import Journal
-from runbook.plan.day import Crew, Day, Place, Plan
+from runbook.model.day import Crew, Day, Place, Plan
 from runbook.session.alarms import alarms
 from runbook.session.at_hand import StepLine
 from runbook.session.refused import Refused

@@ -11,7 +11,7 @@ import pytest
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble, Kind
-from runbook.plan.power import OFF
+from runbook.model.power import OFF
 from runbook.session.heads_now import reading_of
 from runbook.session.session import Session
 from tests.session.days import SetClock, begun, demo, do_next, make_ready, refused, short

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.plan.day import Plan
-from runbook.plan.kit import Bag
-from runbook.plan.setup import Setup
+from runbook.model.day import Plan
+from runbook.model.kit import Bag
+from runbook.model.setup import Setup
 from runbook.session.alarms import alarms
 from runbook.session.changeovers import (
     Shares,

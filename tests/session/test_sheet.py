@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
+from runbook.files.validate import plain
 from runbook.light.stops import as_meter
-from runbook.plan.shape import plain
 from runbook.session.changeovers import every_change, share
 from runbook.session.light import predictions
 from runbook.session.sheet import change_facts, day_facts, totals

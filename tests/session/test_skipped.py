@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from runbook.change.steps import Step
 from runbook.cli import main
 from runbook.commands.handover import as_shot_plan
+from runbook.files.load import read_day, read_files
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.files import read_day, read_files
 from runbook.session.alarms import alarms
 from runbook.session.handing import handover_lines
 from runbook.session.light import anchor

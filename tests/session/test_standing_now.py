@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.plan.day import Plan
-from runbook.plan.units import Units
+from runbook.model.day import Plan
+from runbook.model.units import Units
 from runbook.session.audits import problems_of
 from runbook.session.session import Session
 from runbook.session.sheet import day_facts

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from runbook.journal.entries import Changed
 from runbook.journal.store import Journal
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.session.record import record_facts
 from runbook.session.refused import Refused
 from runbook.session.repeat import as_shot_files

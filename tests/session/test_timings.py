@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from runbook.change.durations import DEFAULT_S
 from runbook.journal.entries import StepTicked
 from runbook.journal.store import Journal, journal_path
-from runbook.plan.day import Crew, Plan
+from runbook.model.day import Crew, Plan
 from runbook.session.beliefs import NOTHING, SHOOTING, Known, kind_of, usual_s
 from runbook.session.near import journals_near
 from runbook.session.session import Session

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from runbook.change.floor import EMPTY, floor_of, same
 from runbook.journal.entries import DayOpened, live
 from runbook.journal.store import Journal
-from runbook.plan.day import Plan
-from runbook.plan.power import Power
+from runbook.model.day import Plan
+from runbook.model.power import Power
 from runbook.screens.rows import rows
 from runbook.session.refused import Refused
 from runbook.session.session import Session

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.plan.marks import APERTURE_MARKS
+from runbook.model.nominal_values import APERTURE_MARKS
 from runbook.session.typed import (
     read_break,
     read_due,

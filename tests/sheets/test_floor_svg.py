@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.change.checks import CAUTIONS
-from runbook.plan.setup import Setup
+from runbook.model.setup import Setup
 from runbook.sheets.floor_svg import setup_floor_svg
 from tests.session import sets
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.change.checks import CAUTIONS
-from runbook.plan.day import Plan
+from runbook.model.day import Plan
 from runbook.session.sheet import day_facts
 from runbook.sheets.day_page import day_page
 from runbook.sheets.html import html_page, safe

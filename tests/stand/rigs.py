@@ -6,10 +6,10 @@ import datetime as dt
 
 from hypothesis import strategies as st
 
-from runbook.plan.day import Crew, Day, Place, Plan
-from runbook.plan.kit import Accessory, Bag, Head, Kit, Lens, Modifier, Stand
-from runbook.plan.power import FULL
-from runbook.plan.setup import Exposure, Light, Setup, Subject, View
+from runbook.model.day import Crew, Day, Place, Plan
+from runbook.model.kit import Accessory, Bag, Head, Kit, Lens, Modifier, Stand
+from runbook.model.power import FULL
+from runbook.model.setup import Exposure, Light, Setup, Subject, View
 from runbook.stand.rig import Rig
 
 PLACE = Place()

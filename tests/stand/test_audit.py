@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.plan.day import Crew, Place
-from runbook.plan.kit import Kit, Panel
-from runbook.plan.power import OFF
-from runbook.plan.problems import Problem
-from runbook.plan.setup import PanelPlace, Setup
+from runbook.model.day import Crew, Place
+from runbook.model.kit import Kit, Panel
+from runbook.model.power import OFF
+from runbook.model.problems import Problem
+from runbook.model.setup import PanelPlace, Setup
 from runbook.stand.audit import audit_stands
 from tests.stand.rigs import (
     PLACE,

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from hypothesis import assume, given
 
-from runbook.plan.day import Place
-from runbook.plan.kit import Accessory
+from runbook.model.day import Place
+from runbook.model.kit import Accessory
 from runbook.stand.judge import judge, judge_setup, may_be_left
 from runbook.stand.rig import Rig
 from tests.stand.polygon import (

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.plan.day import Place
-from runbook.plan.kit import Panel
-from runbook.plan.setup import PanelPlace
+from runbook.model.day import Place
+from runbook.model.kit import Panel
+from runbook.model.setup import PanelPlace
 from runbook.stand.panel import (
     PanelVerdict,
     is_blown,

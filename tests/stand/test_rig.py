@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 
-from runbook.plan.kit import Accessory
+from runbook.model.kit import Accessory
 from runbook.stand.rig import (
     Rig,
     bag_spot,

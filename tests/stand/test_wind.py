@@ -5,7 +5,7 @@ from math import pi, sqrt
 import pytest
 from hypothesis import given
 
-from runbook.plan.day import Place
+from runbook.model.day import Place
 from runbook.stand.wind import (
     HEAD_AREA_M2,
     SHOWN_MS,

@@ -1,0 +1,1 @@
+"""A day's files: read, checked, inherited, edited and written."""

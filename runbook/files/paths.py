@@ -1,0 +1,95 @@
+"""Which folder a command means."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from runbook.files.errors import Fault, Unreadable
+
+_PACKAGE: Final = Path(__file__).parents[1]
+_NO_DAY: Final = "no day here: showing the demo day"
+
+
+def _on_standard_error(text: str) -> None:
+    if sys.stderr is not None:  # closed by whoever started us
+        print(text, file=sys.stderr)
+
+
+def find_day(
+    text: str | None,
+    *,
+    to_write: bool = False,
+    tell: Callable[[str], None] = _on_standard_error,
+) -> Path:
+    """The folder named; else the current one if it holds a day; else the demo day, which is told.
+
+    The demo day belongs to everybody: to write in it, a person gets a copy of their own, beside its
+    journal. Once that is there, it is what is meant. Raises Unreadable when none is named and there
+    is no demo day, or when it cannot be copied.
+    """
+    if text is not None:
+        return Path(text)
+    here = Path()
+    if holds_day(here):
+        return here
+    demo = demo_day()
+    if demo is None:
+        do = "name a day's folder, or start one with: runbook new DAY"
+        raise Unreadable([Fault(".", None, "", "holds no day.toml", do)])
+    mine = records_of(demo)
+    if holds_day(mine):
+        tell(f"{_NO_DAY}, your copy of it in {mine}")
+        return mine
+    if not to_write:
+        tell(_NO_DAY)
+        return demo
+    try:
+        _copy(demo, mine)
+    except OSError as why:
+        what = f"the demo day cannot be copied there: {why.strerror}"
+        do = "name a day's folder, or set XDG_STATE_HOME to a folder that can be written"
+        raise Unreadable([Fault(str(mine), None, "", what, do)]) from None
+    tell(f"{_NO_DAY}, copied to {mine}; what you write stays there")
+    return mine
+
+
+def _copy(demo: Path, mine: Path) -> None:
+    """The plan's files of one day into a folder that is none yet. Raises OSError.
+
+    ``day.toml`` comes last: a folder without it is no day, however far this came.
+    """
+    from runbook.files.atomic_write import temp_file  # slow to import, and only ever wanted once
+
+    mine.mkdir(parents=True, exist_ok=True)
+    for path in sorted(demo.glob("*.toml"), key=lambda path: path.name == "day.toml"):
+        temp_file(mine, path.read_bytes(), 0o644).replace(mine / path.name)
+
+
+def holds_day(folder: Path) -> bool:
+    """Whether a folder is a day's."""
+    return os.path.isfile(folder / "day.toml")  # noqa: PTH113 (never raises, as a Path may)
+
+
+def demo_day(package: Path = _PACKAGE) -> Path | None:
+    """The demo day: inside the package when installed, beside it in a checkout."""
+    for days in (package / "demo", package.parent / "setups"):
+        found = sorted(path for path in days.glob("*") if holds_day(path))
+        if found:
+            return found[0]
+    return None
+
+
+def records_of(folder: Path) -> Path:
+    """Where a day's journals are kept: beside the day; the demo day's in the person's own state.
+
+    The demo day may be installed where nobody can write, and belongs to everybody.
+    """
+    demo = demo_day()
+    if demo is None or folder.resolve() != demo.resolve():
+        return folder
+    state = os.environ.get("XDG_STATE_HOME") or str(Path.home() / ".local" / "state")
+    return Path(state) / "runbook" / folder.resolve().name

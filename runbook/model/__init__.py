@@ -1,0 +1,1 @@
+"""A shoot day as plain values: kit, setups, hours, power, units, geometry."""

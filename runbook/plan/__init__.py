@@ -1,1 +1,0 @@
-"""What is planned: a day's kit, hours and setups as plain, checked values."""

@@ -1,0 +1,252 @@
+"""A day's folder edited: what changes is what was asked, and it can all be taken back."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import shutil
+import tempfile
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+import tomli_w
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runbook.files import edits
+from runbook.files.atomic_write import HALF
+from runbook.files.editor import Editor
+from runbook.files.edits import DAY, KIT, merged_setups
+from runbook.files.errors import Unreadable
+from runbook.files.form import Field
+from runbook.files.form_editor import form_of, outline
+from runbook.files.load import read_day, read_files
+from runbook.files.toml_edit import NotEdited
+from runbook.model.day import Plan
+
+DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
+FILES = {path.name: path.read_bytes() for path in sorted(DEMO.glob("*.toml"))}
+TEXTS = {name: data.decode() for name, data in FILES.items()}
+FIELDS = [
+    field
+    for thing in outline(TEXTS)
+    for field in form_of(TEXTS, thing)
+    if field.kind != "heading" and field.key not in ("id", "like", "drop", "head", "panel")
+]
+
+
+@pytest.fixture
+def day(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(DEMO, tmp_path / "day"))
+
+
+def bytes_in(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.glob("*.toml")}
+
+
+def value_for(field: Field) -> st.SearchStrategy[Any]:
+    """Values of the right kind for a field; not all of them can be."""
+    numbers = st.floats(0.05, 60).map(lambda x: round(x, 3))
+    return {
+        "yes": st.booleans(),
+        "whole": st.integers(0, 40),
+        "text": st.text(st.characters(exclude_categories=("C",)), max_size=12),
+        "time": st.times(dt.time(1), dt.time(22)).map(lambda t: t.replace(microsecond=0)),
+        "date": st.dates(dt.date(2020, 1, 1), dt.date(2040, 1, 1)),
+        "power": st.sampled_from(["full", "1/8", "1/8+0.3", "1/2-0.7", "off"]),
+        "shutter": st.sampled_from(["1/160", "1/60", "1/4"]),
+        "aperture": st.sampled_from([2.8, 4.0, 5.6, 8.0]),
+        "pair": st.just([24.0, 16.0]),
+        "choice": st.sampled_from(field.choices or ("x",)),
+        "ref": st.sampled_from(field.choices or ("x",)),
+        "ids": st.permutations(field.choices).flatmap(
+            lambda ids: st.integers(0, len(ids)).map(lambda n: list(ids[:n]))
+        ),
+    }.get(field.kind, numbers)
+
+
+def read(texts: dict[str, str]) -> Plan | None:
+    try:
+        return read_files(Path("day"), {name: text.encode() for name, text in texts.items()})
+    except Unreadable:
+        return None
+
+
+def plainly(texts: dict[str, str], field: Field, value: Any) -> dict[str, str]:
+    """The day with a value put into its plain table and all of it written anew: another way."""
+    if field.file in (DAY, KIT):
+        table: Any = tomllib.loads(texts[field.file])
+    else:
+        table = {**merged_setups(texts)[field.file.removesuffix(".toml")].table}
+        table = tomllib.loads(tomli_w.dumps(table))
+    here = table
+    for part in field.path[:-1]:
+        if isinstance(here, list):
+            named = (n for n, item in enumerate(here) if part in item.values())
+            here = here[part if isinstance(part, int) else next(named)]
+        else:
+            here = here.setdefault(part, {})
+    here[field.key] = value
+    return texts | {field.file: tomli_w.dumps(table)}
+
+
+@settings(max_examples=60)
+@given(st.data())
+def test_the_day_after_is_the_day_before_with_that_change(data: st.DataObject) -> None:
+    field = data.draw(st.sampled_from(FIELDS))
+    value = data.draw(value_for(field))
+    try:
+        change = edits.put(TEXTS, field.file, field.path, value)
+    except NotEdited:
+        assert field.origin == "inherited"
+        return
+    after = {name: text for name, text in (TEXTS | change).items() if text is not None}
+    assert set(change) <= {field.file}
+    found, wanted = read(after), read(plainly(TEXTS, field, value))
+    if field.key in ("aim_reading_f", "under_key_stops"):
+        return  # one puts the other out; it has a test of its own
+    if wanted is None or found is None:
+        assert wanted is found
+        return
+    setup = field.file.removesuffix(".toml")
+    if field.file in (DAY, KIT):
+        assert found == wanted
+    else:
+        assert found.setups[setup] == wanted.setups[setup]
+        assert (found.day, found.kit) == (wanted.day, wanted.kit)
+
+
+@settings(max_examples=12)
+@given(st.data())
+def test_whatever_is_edited_undo_brings_back_every_byte(data: st.DataObject) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(shutil.copytree(DEMO, Path(name) / "day"))
+        editor = Editor(folder, "then")
+        states = [bytes_in(folder)]
+        for _ in range(data.draw(st.integers(1, 4))):
+            field = data.draw(st.sampled_from(FIELDS))
+            value = data.draw(value_for(field))
+            before = bytes_in(folder)
+            try:
+                editor.apply(edits.put(editor.texts, field.file, field.path, value), "x")
+            except NotEdited:
+                assert bytes_in(folder) == before
+                continue
+            assert editor.plan == read_day(folder)
+            if bytes_in(folder) != before:
+                states.append(bytes_in(folder))
+        for state in reversed(states[:-1]):
+            editor.undo()
+            assert bytes_in(folder) == state
+        for state in states[1:]:
+            editor.redo()
+            assert bytes_in(folder) == state
+            assert editor.plan == read_day(folder)
+
+
+@pytest.mark.parametrize(("mask", "mode"), [(0o077, 0o600), (0o022, 0o644), (0o002, 0o664)])
+def test_a_backup_has_the_permissions_that_the_umask_leaves(
+    day: Path, mask: int, mode: int
+) -> None:
+    before = os.umask(mask)
+    try:
+        editor = Editor(day, "20261204-080000")
+        editor.apply(edits.put(editor.texts, DAY, ("name",), "Other"), "name")
+    finally:
+        os.umask(before)
+    kept = day / ".backup-20261204-080000"
+    assert {path.stat().st_mode & 0o777 for path in kept.iterdir()} == {mode}
+    assert kept.stat().st_mode & 0o777 == 0o777 & ~mask
+
+
+def test_the_day_as_it_was_is_kept_before_the_first_change(day: Path) -> None:
+    editor = Editor(day, "20261204-080000")
+    assert not list(day.glob(".backup*"))
+    editor.apply(edits.put(editor.texts, DAY, ("name",), "Other"), "name")
+    editor.apply(edits.put(editor.texts, DAY, ("name",), "Third"), "name")
+    assert bytes_in(day / ".backup-20261204-080000") == FILES
+    assert set(read_day(day).setups) == set(read_day(DEMO).setups)
+
+
+def test_a_mark_at_the_top_and_the_ends_of_lines_stay(day: Path) -> None:
+    path = day / "kit.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
+    before = path.read_bytes()
+    editor = Editor(day, "then")
+    editor.apply(edits.put(editor.texts, KIT, ("stand", "S1", "mass_kg"), 3.25), "mass")
+    after = path.read_bytes()
+    old = b'id = "S1"'
+    at_s1 = before.index(b"mass_kg = ", before.index(old))
+    end = before.index(b"\r\n", at_s1)
+    assert after[:at_s1] == before[:at_s1]
+    assert after[at_s1:].startswith(b"mass_kg = 3.25")
+    assert after[at_s1:].endswith(before[end:])
+
+
+def test_what_could_not_be_read_is_refused_in_the_readers_own_words(day: Path) -> None:
+    editor = Editor(day, "then")
+    change = edits.put(editor.texts, "keeper-window.toml", ("light", "A", "distance_m"), 0.2)
+    with pytest.raises(NotEdited, match=r"^light.A.distance_m: 0.2 m of tape .* cannot reach"):
+        editor.apply(change, "x")
+    # a stand's limit that a setup breaks is told with the setup's name
+    change = edits.put(editor.texts, KIT, ("stand", "S1", "height_max_m"), 1.2)
+    with pytest.raises(NotEdited, match=r"^keeper-\w+: light"):
+        editor.apply(change, "x")
+    assert bytes_in(day) == FILES
+    assert not list(day.glob(".*"))
+
+
+def test_what_somebody_else_changed_is_not_written_over(day: Path) -> None:
+    editor = Editor(day, "then")
+    editor.apply(edits.put(editor.texts, DAY, ("name",), "Mine"), "name")
+    path = day / "kit.toml"
+    path.write_bytes(path.read_bytes() + b"# theirs\n")
+    theirs = bytes_in(day)
+    for act in (
+        lambda: editor.apply(edits.put(editor.texts, DAY, ("name",), "Again"), "name"),
+        editor.undo,
+    ):
+        with pytest.raises(NotEdited, match=r"kit.toml changed on disk meanwhile"):
+            act()
+        assert bytes_in(day) == theirs
+    assert editor.look_again()
+    assert not editor.look_again()
+    editor.apply(edits.put(editor.texts, DAY, ("name",), "Again"), "name")
+    assert b"# theirs" in path.read_bytes()
+    with pytest.raises(NotEdited, match="no edit is left"):
+        for _ in range(2):
+            editor.undo()
+
+
+def test_a_folder_that_cannot_be_written_is_told_in_a_line(
+    day: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_args: object, **_more: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "mkdir", refuse)  # whoever runs the tests may write anywhere
+    editor = Editor(day, "then")
+    with pytest.raises(NotEdited, match="nothing is changed: permission denied"):
+        editor.apply(edits.put(editor.texts, DAY, ("name",), "Mine"), "name")
+    assert bytes_in(day) == FILES
+    assert editor.plan == read_day(day)
+    assert not editor.done
+
+
+def test_what_a_crash_left_half_done_is_put_back_when_it_is_opened(day: Path) -> None:
+    half = day / HALF
+    half.mkdir()
+    (half / "kit.toml").write_bytes(FILES["kit.toml"])
+    (half / "new files").write_text("other.toml\n")
+    (day / "kit.toml").write_bytes(b"")
+    (day / "other.toml").write_bytes(b"")
+    assert Editor(day, "then").plan == read_day(DEMO)
+    assert bytes_in(day) == FILES
+
+
+def test_a_broken_file_beside_is_told_and_nothing_opens(day: Path) -> None:
+    (day / "new.toml").write_text("title = \n")
+    with pytest.raises(Unreadable, match=r"new.toml:1: is not TOML"):
+        Editor(day, "then")

@@ -1,0 +1,151 @@
+"""Changes worked out on a day's texts: what a setup inherits, who refers to whom, the order."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from runbook.files import edits
+from runbook.files.edits import DAY, KIT, Change, ordered
+from runbook.files.load import read_files
+from runbook.files.toml_edit import NotEdited
+from runbook.model.day import Plan
+
+DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
+TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}
+ANSWER = "widow-answer.toml"  # like widow-letter
+
+
+def after(change: Change, texts: dict[str, str] = TEXTS) -> dict[str, str]:
+    return {name: text for name, text in (texts | change).items() if text is not None}
+
+
+def plan_of(texts: dict[str, str]) -> Plan:
+    return read_files(Path("day"), {name: text.encode() for name, text in texts.items()})
+
+
+def test_a_setup_that_is_like_another_gets_only_what_differs() -> None:
+    power = ("light", "A", "power")
+    texts = after(edits.put(TEXTS, ANSWER, power, "1/8"))
+    assert tomllib.loads(texts[ANSWER])["light"] == [{"head": "A", "power": "1/8"}]
+    assert texts[ANSWER].startswith(TEXTS[ANSWER])
+    assert str(plan_of(texts).setups["widow-answer"].light["A"].power) == "1/8"
+    # back to what it inherits: the key goes again
+    back = after(edits.put(texts, ANSWER, power, "1/32+0.7"), texts)
+    assert tomllib.loads(back[ANSWER])["light"] == [{"head": "A"}]
+    assert plan_of(back) == plan_of(TEXTS)
+    assert edits.put(TEXTS, ANSWER, power, "1/32+0.7") == {}
+
+
+def test_what_is_inherited_is_cleared_where_it_is_written() -> None:
+    with pytest.raises(NotEdited, match="comes from widow-letter"):
+        edits.clear(TEXTS, ANSWER, ("light", "A", "aim_reading_f"))
+    with pytest.raises(NotEdited, match="inherited; copy it"):
+        edits.put(TEXTS, ANSWER, ("light", "A", "head"), "B")
+
+
+def test_two_ways_to_ask_for_a_reading_put_each_other_out() -> None:
+    texts = after(edits.put(TEXTS, "widow-letter.toml", ("light", "A", "under_key_stops"), 1.0))
+    light = tomllib.loads(texts["widow-letter.toml"])["light"][0]
+    assert light["under_key_stops"] == 1.0
+    assert "aim_reading_f" not in light
+
+
+def test_a_light_that_is_inherited_is_dropped() -> None:
+    texts = after(edits.remove(TEXTS, ANSWER, ("light", "A")))
+    assert tomllib.loads(texts[ANSWER])["drop"] == ["A"]
+    texts = after(edits.remove(TEXTS, ANSWER, ("place_panel", "card")))
+    assert "place_panel" not in tomllib.loads(texts[ANSWER])
+    assert set(plan_of(texts).setups["widow-answer"].panel) == {"flat-2"}
+
+
+def test_a_new_name_is_followed_wherever_it_is_written() -> None:
+    for kind, old in (("stand", "S1"), ("head", "A"), ("panel", "flat-2"), ("modifier", "octa-90"),
+                      ("bag", "B1"), ("lens", "85"), ("accessory", "grid-octa"), ("look", "keeper"),
+                      ("crew", "first"), ("cloth", "voile")):  # fmt: skip
+        texts = after(edits.rename(TEXTS, kind, old, "Other"))
+        said = re.compile(rf'"{re.escape(old)}"')
+        assert len(said.findall("".join(TEXTS.values()))) > 0
+        assert not said.findall("".join(texts.values()))
+        back = after(edits.rename(texts, kind, "Other", old), texts)
+        assert back == TEXTS
+
+
+def test_a_setup_takes_its_new_name_everywhere() -> None:
+    change = edits.rename(TEXTS, "setup", "widow-letter", "letter")
+    texts = after(change)
+    assert change["widow-letter.toml"] is None
+    assert texts["letter.toml"] == TEXTS["widow-letter.toml"]
+    assert tomllib.loads(texts[ANSWER])["like"] == "letter"
+    assert "letter" in plan_of(texts).day.order
+    for name in ("keeper-lamp", "Keeper-Lamp", "kit", "a b", ""):
+        with pytest.raises(NotEdited):
+            edits.rename(TEXTS, "setup", "widow-letter", name)
+
+
+def test_what_is_in_use_is_not_taken_out() -> None:
+    with pytest.raises(
+        NotEdited, match=r"S1 is used by .*keeper-window.*; take it out there first"
+    ):
+        edits.remove(TEXTS, KIT, ("stand", "S1"))
+    with pytest.raises(NotEdited, match="widow-letter is named in widow-answer"):
+        edits.remove_setup(TEXTS, "widow-letter")
+    texts = after(edits.remove_setup(TEXTS, "widow-answer"))
+    assert "widow-answer" not in plan_of(texts).day.order
+    texts = after(edits.remove(TEXTS, DAY, ("break", "meal")))
+    assert plan_of(texts).day.breaks == ()
+
+
+def test_setups_move_in_the_order_and_come_after_the_one_they_start_from() -> None:
+    order = plan_of(TEXTS).day.order
+    texts = after(edits.reorder(TEXTS, order[0], 1))
+    assert plan_of(texts).day.order == (order[1], order[0], *order[2:])
+    with pytest.raises(NotEdited, match="first already"):
+        edits.reorder(TEXTS, order[0], -1)
+    texts = after(edits.add_setup(TEXTS, "new", f'like = "{order[0]}"\n', order[0]))
+    assert plan_of(texts).day.order == (order[0], "new", *order[1:])
+    with pytest.raises(NotEdited, match="there already"):
+        edits.add_setup(TEXTS, "Kit", "")
+
+
+def test_things_are_copied_and_moved() -> None:
+    texts = after(edits.copy(TEXTS, KIT, ("stand", "S1"), "S9"))
+    kit = plan_of(texts).kit
+    assert kit.stand["S9"] == replace(kit.stand["S1"], id="S9")
+    texts = after(edits.move(TEXTS, KIT, ("stand", "S1"), 1))
+    assert [stand.id for stand in plan_of(texts).kit.stands][:2] == ["S2", "S1"]
+    with pytest.raises(NotEdited, match="is written in the setup this one is like"):
+        edits.move(TEXTS, ANSWER, ("light", "A"), 1)
+    with pytest.raises(NotEdited, match="first already"):
+        edits.move(TEXTS, KIT, ("stand", "S1"), -1)
+    texts = after(edits.copy(TEXTS, KIT, ("measured", 0), ""))
+    assert len(plan_of(texts).kit.measured) == len(plan_of(TEXTS).kit.measured) + 1
+
+
+def test_a_new_order_takes_each_remark_along_and_changes_nothing_else() -> None:
+    listed = (
+        'name = "x"  # order = [\n'
+        'order = [\n    "one",    # the first ] of them\n    "two",\n'
+        "    'three',  # \"quoted\"\n]   # all\n"
+        'units = "metric" # order\n'
+    )
+    assert ordered({DAY: listed}, ["three", "one", "two"]) == {
+        DAY: 'name = "x"  # order = [\n'
+        "order = [\n    'three',  # \"quoted\"\n"
+        '    "one",    # the first ] of them\n    "two",\n]   # all\n'
+        'units = "metric" # order\n'
+    }
+    with pytest.raises(NotEdited, match="no longer names the same"):
+        ordered({DAY: listed}, ["one", "two"])
+
+
+def test_before_is_written_even_where_the_setup_it_is_like_has_the_same() -> None:
+    before = ["captain-deck"]
+    texts = after(edits.put(TEXTS, "widow-letter.toml", ("before",), before))
+    texts = after(edits.put(texts, ANSWER, ("before",), before), texts)
+    setups = plan_of(texts).setups
+    assert setups["widow-letter"].before == setups["widow-answer"].before == ("captain-deck",)

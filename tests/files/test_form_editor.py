@@ -1,0 +1,158 @@
+"""The plan on the desk, without a screen: what is picked, drafts, and what is typed."""
+
+from __future__ import annotations
+
+import shutil
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+
+from runbook.files.editor import Editor
+from runbook.files.form import Field
+from runbook.files.form_editor import Desk
+from runbook.files.load import read_day
+from runbook.files.toml_edit import NotEdited
+
+DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    return Desk(Editor(Path(shutil.copytree(DEMO, tmp_path / "day")), "then"))
+
+
+def pick(desk: Desk, title: str) -> None:
+    desk.pick([thing.title for thing in desk.things].index(title))
+
+
+def field(desk: Desk, *path: object) -> Field:
+    return next(each for each in desk.fields if each.path == path)
+
+
+def fill(desk: Desk, **texts: str) -> str:
+    said = ""
+    for key, text in texts.items():
+        line = next(each for each in desk.fields if each.key == key)
+        said = desk.take(line, desk.read(line, text))
+    return said
+
+
+def test_typing_changes_nothing_until_it_is_taken(desk: Desk) -> None:
+    pick(desk, "keeper-window")
+    line = field(desk, "light", "A", "power")
+    before = read_day(desk.editor.folder)
+    tried = desk.attempt(line, "1/4")
+    assert tried.plan is not None
+    assert str(tried.plan.setups["keeper-window"].light["A"].power) == "1/4"
+    assert read_day(desk.editor.folder) == before == desk.plan
+    assert desk.take(line, tried.value) == "written: keeper-window light A power"
+    assert desk.plan == tried.plan == read_day(desk.editor.folder)
+
+
+def test_a_power_is_held_to_its_own_heads_dial(desk: Desk) -> None:
+    pick(desk, "keeper-window")
+    with pytest.raises(ValueError, match="not on this head's dial"):
+        desk.attempt(field(desk, "light", "A", "power"), "1/4+0.5")
+    pick(
+        desk, next(thing.title for thing in desk.things if thing.kind == "measured" and thing.path)
+    )
+    with pytest.raises(ValueError, match="not on this head's dial"):
+        desk.attempt(field(desk, "measured", 0, "power"), "1/4+0.5")
+
+
+@pytest.mark.parametrize(
+    ("kind", "texts"),
+    [
+        ("crew", {"id": "third"}),
+        ("look", {"id": "bride", "talent": "T9"}),
+        ("break", {"id": "tea", "minutes": "15 min", "earliest": "4 pm", "latest": "16.30"}),
+        ("modifier", {"id": "ball", "shape": "round", "width_m": "2 ft"}),
+        ("accessory", {"id": "snoot", "kind": "snoot", "fits": "bare"}),
+        ("panel", {"id": "foil", "width_m": "1", "height_m": "2", "reflectance": "0,9"}),
+        ("cloth", {"id": "silk", "loss_stops": "0.5 stops"}),
+        ("bag", {"id": "B99", "mass_kg": "15 lb"}),
+        ("lens", {"id": "135", "focal_mm": "135", "f_min": "f/2", "f_max": "16"}),
+        ("measured", {"head": "A", "power": "1/4", "distance_m": "5 ft", "reads_f": "5.6"}),
+    ],
+)
+def test_everything_of_a_list_can_be_written_new(
+    desk: Desk, kind: str, texts: dict[str, str]
+) -> None:
+    before = dict(desk.editor.texts)
+    desk.pick(next(n for n, thing in enumerate(desk.things) if thing.kind == kind))
+    desk.begin(kind)
+    said = ""
+    for key, text in texts.items():
+        if desk.draft is None:  # whole with its id alone: the rest is written into it
+            break
+        with suppress(NotEdited):  # whole, and still in need of a size
+            said = fill(desk, **{key: text})
+    assert said.startswith("written: new")
+    assert desk.thing.kind == kind
+    assert desk.thing.path is not None
+    assert len([t for t in desk.things if t.kind == kind]) > 0
+    assert desk.plan == read_day(desk.editor.folder)
+    desk.undo()
+    assert dict(desk.editor.texts) == before
+
+
+def test_a_draft_says_how_much_is_missing_and_takes_only_what_is_right(desk: Desk) -> None:
+    pick(desk, "S1")
+    desk.begin("stand")
+    assert fill(desk, id="S9") == "a new stand: 5 more to write before it is in the files"
+    with pytest.raises(NotEdited, match="at most 12"):
+        desk.attempt(next(each for each in desk.fields if each.key == "legs"), "99")
+    assert desk.plan == read_day(DEMO)
+    desk.drop_draft()
+    assert "S9" not in [thing.title for thing in desk.things]
+
+
+def test_a_panel_is_added_to_a_setup(desk: Desk) -> None:
+    pick(desk, "widow-letter")
+    desk.begin("place_panel")
+    said = fill(desk, panel="card", side="left", angle_deg="90°", distance_m="3 ft", height_m="1")
+    assert said == "written: new panel card"
+    assert desk.thing.id == "widow-letter"
+    assert desk.plan.setups["widow-letter"].panel["card"].distance_m == 0.9144
+
+
+def test_a_part_is_taken_out_and_moved(desk: Desk) -> None:
+    pick(desk, "captain-deck")
+    heads = [light.head for light in desk.plan.setups["captain-deck"].lights]
+    desk.move_part(field(desk, "light", heads[0]), 1)
+    moved = [light.head for light in desk.plan.setups["captain-deck"].lights]
+    assert moved == [heads[1], heads[0], *heads[2:]]
+    pick(desk, "the day")
+    desk.remove_part(field(desk, "rate"))
+    assert desk.plan.day.rate is None
+    assert desk.undo().startswith("undone: the day rate")
+
+
+def test_what_must_be_there_cannot_be_cleared(desk: Desk) -> None:
+    pick(desk, "S1")
+    with pytest.raises(NotEdited, match="mass must be there"):
+        desk.clear(field(desk, "stand", "S1", "mass_kg"))
+    desk.clear(field(desk, "stand", "S1", "name"))
+    assert desk.plan.kit.stand["S1"].name == ""
+    with pytest.raises(NotEdited, match="there is one camera"):
+        pick(desk, "camera")
+        desk.copy("x")
+
+
+def test_an_inherited_list_can_be_emptied(desk: Desk) -> None:
+    pick(desk, "widow-answer")
+    line = field(desk, "place_panel", "flat-2", "bags")
+    assert line.source == "widow-letter"
+    desk.take(line, [])
+    assert desk.plan.setups["widow-answer"].panel["flat-2"].bags == ()
+    assert desk.plan.setups["widow-letter"].panel["flat-2"].bags == ("B8",)
+
+
+def test_an_id_is_never_deleted(desk: Desk) -> None:
+    before = read_day(desk.editor.folder)
+    for title in ("keeper-window", "keeper-lamp"):
+        pick(desk, title)
+        with pytest.raises(NotEdited):
+            desk.clear(field(desk, "id"))
+    assert read_day(desk.editor.folder) == before

@@ -1,0 +1,183 @@
+"""``like`` and ``drop``: what a setup takes over, and where a fault in it is said to be."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from runbook.files.load import read_day
+from tests.days import change, faults_of, write_day
+
+CHILD = 'like = "window"\n'
+
+
+def said(folder: Path) -> list[tuple[str, str]]:
+    return [(Path(fault.file).stem, fault.key) for fault in faults_of(folder)]
+
+
+def test_tables_merge_key_by_key_and_lists_are_replaced(tmp_path: Path) -> None:
+    more = '[view]\nheight_m = 1.6\n[[light]]\nhead = "A"\naccessories = []\nangle_deg = 50\n'
+    plan = read_day(write_day(tmp_path / "d", child=CHILD + more))
+    window, child = plan.setups["window"], plan.setups["child"]
+    assert child.view == replace(window.view, height_m=1.6)
+    assert child.light["A"] == replace(window.light["A"], accessories=(), angle_deg=50.0)
+    assert child.light["B"] == window.light["B"]
+    assert child.panels == window.panels
+    assert (child.title, child.frames) == (window.title, window.frames)
+
+
+def test_a_chain_is_followed_whatever_the_order_of_the_files(tmp_path: Path) -> None:
+    folder = write_day(
+        tmp_path / "d",
+        a='like = "b"\nframes = 1\n',
+        b='like = "c"\nshoot_min = 2\n',
+        c='like = "window"\ntitle = "c"\n',
+    )
+    a = read_day(folder).setups["a"]
+    assert (a.title, a.frames, a.shoot_min, a.exposure.f) == ("c", 1, 2.0, 4.0)
+
+
+def test_a_head_dropped_and_lit_again_starts_afresh(tmp_path: Path) -> None:
+    light = (
+        '[[light]]\nhead = "B"\nrole = "rim"\nstand = "S2"\npower = "full"\nside = "left"\n'
+        "angle_deg = 90\ndistance_m = 1.5\nheight_m = 1.5\n"
+    )
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["B"]\n{light}')
+    fresh = read_day(folder).setups["child"].light["B"]
+    assert (fresh.aim, fresh.bags, fresh.under_key_stops) == ("face", (), None)
+    change(folder, "child.toml", "angle_deg = 90\n", "")
+    assert said(folder) == [("child", "light.B.angle_deg")]
+
+
+def test_of_two_ways_to_ask_for_a_reading_the_last_one_stands(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "A"\nunder_key_stops = 1\n')
+    light = read_day(folder).setups["child"].light["A"]
+    assert (light.aim_reading_f, light.under_key_stops) == (None, 1.0)
+
+
+def test_a_fault_inherited_by_many_is_said_once_where_it_is_written(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=CHILD, grandchild='like = "child"\n')
+    line = change(folder, "window.toml", "angle_deg = 45", 'angle_deg = "45"')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line) == ("window.toml", line)
+
+
+def test_what_is_missing_is_said_once_where_the_table_begins(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "A"\nangle_deg = 50\n')
+    change(folder, "window.toml", "distance_m = 1.4\n", "")
+    assert said(folder) == [("window", "light.A.distance_m")]
+
+
+def test_a_clash_with_what_is_inherited_is_said_where_it_was_made(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "B"\nstand = "S1"\n')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line, fault.key) == ("child.toml", 4, "light.B.stand")
+
+
+def test_a_drop_that_takes_what_is_looked_at_is_a_fault(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["A"]\n', third='like = "child"\n')
+    found = faults_of(folder)
+    assert {fault.key for fault in found} == {"subject.looks_at", "place_panel.flat.face_to"}
+    assert {(Path(fault.file).name, fault.line) for fault in found} == {("child.toml", 2)}
+    looks = next(fault for fault in found if fault.key == "subject.looks_at")
+    window = (folder / "window.toml").read_text()
+    line = window[: window.index("looks_at")].count("\n") + 1
+    assert looks.what.endswith(f"; it is taken over from {folder / 'window.toml'}:{line}")
+
+
+@pytest.mark.parametrize(
+    ("files", "loop"),
+    [
+        ({"a": 'like = "b"', "b": 'like = "a"'}, "a -> b -> a"),
+        ({"a": 'like = "c"', "b": 'like = "a"', "c": 'like = "b"'}, "a -> c -> b -> a"),
+        ({"a": 'like = "a"'}, "a -> a"),
+    ],
+)
+def test_a_loop_is_named_once(tmp_path: Path, files: dict[str, str], loop: str) -> None:
+    folder = write_day(tmp_path / "d", **files, leads='like = "a"')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line, fault.key) == ("a.toml", 1, "like")
+    assert fault.what == f"goes round in a loop: {loop}"
+
+
+def test_what_a_torn_file_may_hold_is_not_called_missing(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", torn="x = [", child='like = "torn"\nframes = "x"\n')
+    assert said(folder) == [("child", "frames"), ("torn", "")]
+
+
+def test_drop_without_like_and_drops_that_are_no_ids(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = [3, "C"]\n')
+    change(folder, "window.toml", 'look = "keeper"', 'look = "keeper"\ndrop = ["A"]')
+    found = {(key, fault.what) for fault in faults_of(folder) for key in [fault.key]}
+    assert ("drop", "there is no like, so there is nothing to drop") in found
+    assert ("drop[1]", "3 is no id") in found
+    assert ("drop[2]", '"C" is not in the setup this one is like') in found
+
+
+def test_a_place_in_the_day_is_a_setup_s_own(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=CHILD)
+    change(folder, "window.toml", "shoot_min = 25", 'shoot_min = 25\nbefore = ["child"]')
+    plan = read_day(folder)
+    assert plan.setups["window"].before == ("child",)
+    assert plan.setups["child"].before == ()
+
+
+def test_a_fault_in_both_is_said_once_though_another_word_would_be_right_in_each(
+    tmp_path: Path,
+) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["B"]\n')
+    line = change(folder, "window.toml", 'looks_at = "A"', 'looks_at = "Z"')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line) == ("window.toml", line)
+    assert fault.do == "there are A, B"
+
+
+def test_what_a_drop_has_no_part_in_is_said_where_the_setup_is_like_the_other(
+    tmp_path: Path,
+) -> None:
+    fires = '[[light]]\nhead = "A"\npower = "1/8"\n'
+    folder = write_day(tmp_path / "d", child=f'drop = ["flat"]\n{CHILD}{fires}')
+    line = change(folder, "window.toml", 'shutter = "1/160"', 'shutter = "1/1000"')
+    change(folder, "window.toml", 'power = "1/8"\n', 'power = "off"\n')
+    change(folder, "window.toml", 'power = "1/8+0.3"\n', 'power = "off"\n')
+    change(folder, "lamp.toml", "[exposure]\n", '[exposure]\nshutter = "1/60"\n')
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line) == ("child.toml", 2)
+    assert "1/1000 is faster than flash allows" in fault.what
+    assert fault.what.endswith(f"; it is taken over from {folder / 'window.toml'}:{line}")
+
+
+def test_of_many_drops_the_one_that_takes_what_is_aimed_at_is_said(tmp_path: Path) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = [\n  "A",\n  "flat",\n]\n')
+    change(folder, "window.toml", 'aim = "background"', 'aim = "flat"')
+    change(folder, "window.toml", 'looks_at = "A"\n', "")
+    change(folder, "lamp.toml", 'drop = ["flat"]\n', "")
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).name, fault.line, fault.key) == ("child.toml", 4, "light.B.aim")
+
+
+def test_a_chain_longer_than_any_days_is_cut_with_words(tmp_path: Path) -> None:
+    names = ["window", *(f"s{n:03}" for n in range(2, 203))]
+    chain = {name: f'like = "{like}"\n' for like, name in pairwise(names)}
+    folder = write_day(tmp_path / "d", **chain)
+    (fault,) = faults_of(folder)
+    assert (Path(fault.file).stem, fault.line, fault.key) == ("s201", 1, "like")
+    assert fault.what == 'starts from "s200", the last of 200 that start from one another'
+    for name in ("s201", "s202"):
+        (folder / f"{name}.toml").unlink()
+    assert faults_of(folder) == ()
+
+
+def test_among_very_many_names_the_nearest_is_not_sought(tmp_path: Path) -> None:
+    bags = "".join(f'[[bag]]\nid = "x{n}"\nmass_kg = 7.0\n' for n in range(300))
+    folder = write_day(tmp_path / "d")
+    change(folder, "window.toml", '["B3"]', '["B33"]')
+    (fault,) = faults_of(folder)
+    assert fault.do == "did you mean B3?"
+    with (folder / "kit.toml").open("a") as kit:
+        kit.write(bags)
+    (fault,) = faults_of(folder)
+    assert fault.do == "write one of the 303 there are"
