@@ -188,6 +188,9 @@ def followed(floor: Floor, before: Floor, after: Floor) -> Floor:
         )
     for table in ("panels", "cloths", "bags"):
         now, old, new = getattr(floor, table), getattr(before, table), getattr(after, table)
+        if table == "bags":  # a bag follows to no stand that is not there
+            here = {*floor.stands, *floor.panels}
+            new = {bag: hung for bag, hung in new.items() if hung.item in here}
         changed[table] = {
             key: new[key] if key in new and old.get(key) == value else value
             for key, value in now.items()

@@ -291,6 +291,8 @@ def test_whatever_is_changed_on_the_way_the_setup_comes_to_stand_as_asked(
         lights = session.asked.lights if session.asked else ()
         with suppress(ValueError, Refused):
             typed(session, lights[n % len(lights)].head, text)
+        floor = session.truth.floor
+        assert {hung.item for hung in floor.bags.values()} <= {*floor.stands, *floor.panels}
     for _ in range(120):
         answer_checks(session, aside=True)
         if session.next_step is None:
@@ -303,3 +305,14 @@ def test_whatever_is_changed_on_the_way_the_setup_comes_to_stand_as_asked(
     assert session.truth.floor.accessories == goal.accessories
     assert session.truth.floor.bags == goal.bags
     assert session.truth.floor.stands == goal.stands
+
+
+@pytest.mark.parametrize("done", range(24))
+def test_a_bag_stays_where_it_hangs_until_its_stand_is_another(done: int) -> None:
+    session = begun()
+    session.begin(FIRST)
+    for _ in range(done):
+        do_next(session)
+    typed(session, "A", "stand S3")
+    floor = session.truth.floor
+    assert {hung.item for hung in floor.bags.values()} <= {*floor.stands, *floor.panels}
