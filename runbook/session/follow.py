@@ -186,14 +186,19 @@ def followed(floor: Floor, before: Floor, after: Floor) -> Floor:
             spot=new.spot if at.spot == old.spot else at.spot,
             height_m=new.height_m if at.height_m == old.height_m else at.height_m,
         )
-    for table in ("panels", "cloths", "bags"):
-        now, old, new = getattr(floor, table), getattr(before, table), getattr(after, table)
-        if table == "bags":  # a bag follows to no stand that is not there
-            here = {*floor.stands, *floor.panels}
-            new = {bag: hung for bag, hung in new.items() if hung.item in here}
+    # a bag follows to no stand that is not there
+    here = {*floor.stands, *floor.panels}
+    hung = {bag: at for bag, at in after.bags.items() if at.item in here}
+    targets: dict[str, dict[str, Any]] = {
+        "panels": dict(after.panels),
+        "cloths": dict(after.cloths),
+        "bags": dict(hung),
+    }
+    for table, target in targets.items():
+        was = getattr(before, table)
         changed[table] = {
-            key: new[key] if key in new and old.get(key) == value else value
-            for key, value in now.items()
+            key: target[key] if key in target and was.get(key) == value else value
+            for key, value in getattr(floor, table).items()
         }
     changed["heads"] = {
         head: at._replace(
