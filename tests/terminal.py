@@ -6,6 +6,7 @@ import fcntl
 import os
 import re
 import select
+import shutil
 import signal
 import struct
 import subprocess
@@ -248,3 +249,16 @@ def clean_env() -> dict[str, str]:
         and key not in ("NO_COLOR", "FORCE_COLOR", "LINES", "COLUMNS", "PYTHONUTF8")
     }
     return kept | {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "PYTHONPATH": str(HERE)}
+
+
+def badly_ordered_demo(folder: Path) -> Path:
+    """Copy the demo day to a folder, in an order that changes the look with every setup."""
+    shutil.copytree(DEMO, folder)
+    text = (folder / "day.toml").read_text("utf-8")
+    listed = re.search(r"(?s)\norder = \[(.*?)\]", text)
+    assert listed is not None
+    setups = re.findall(r'"[^"]+"', listed[1])
+    order = ", ".join([*setups[::2], *setups[1::2]])
+    text = text.replace(listed[0], f"\norder = [{order}]")
+    (folder / "day.toml").write_text(text, "utf-8")
+    return folder

@@ -14,7 +14,7 @@ from runbook.cli import COMMANDS, main
 from runbook.files.validate import members
 from runbook.journal.entries import KINDS
 from tests.played import FIRST, half_shot
-from tests.terminal import DEMO
+from tests.terminal import badly_ordered_demo
 
 PAGE = (Path(__file__).parents[1] / "docs" / "json.md").read_text("utf-8")
 SECTIONS = dict(re.findall(r"^## (.+?)\n(.*?)(?=^## |\Z)", PAGE, re.MULTILINE | re.DOTALL))
@@ -32,6 +32,12 @@ ASKED = {
 @pytest.fixture(scope="module")
 def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return half_shot(tmp_path_factory.mktemp("json") / "posters")
+
+
+@pytest.fixture(scope="module")
+def badly_ordered(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo day in an order that changes the look with every setup."""
+    return badly_ordered_demo(tmp_path_factory.mktemp("json") / "badly-ordered")
 
 
 def named(section: str) -> set[str]:
@@ -53,12 +59,12 @@ def paths(value: Any, at: str = "") -> Iterator[str]:
 
 @pytest.mark.parametrize("section", ASKED)
 def test_a_command_gives_the_keys_the_page_names(
-    section: str, day: Path, capsys: pytest.CaptureFixture[str]
+    section: str, day: Path, badly_ordered: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     word, *more = ASKED[section]
     given: set[str] = set()
     # what is null half way through a day, a sooner order for one, may be there before it begins
-    for folder in (day, DEMO) if not more else (day,):
+    for folder in (day, badly_ordered) if not more else (day,):
         assert main([word, str(folder), "--json", *more]) in (0, 1)
         given |= set(paths(json.loads(capsys.readouterr().out)))
     assert given == named(section)

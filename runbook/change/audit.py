@@ -15,8 +15,8 @@ from runbook.change.floor import EMPTY, Floor, floor_of
 from runbook.change.held import worst_at
 from runbook.change.steady import at_moment, with_unsafe_held
 from runbook.change.steps import Step, apply
+from runbook.change.tasks import demands, tasks_of
 from runbook.change.telling import hands_of, held_on, own_stand, why_in_hands
-from runbook.change.unbroken import moments, tasks_of
 from runbook.model.day import Plan
 from runbook.model.problems import Problem
 from runbook.model.setup import Setup
@@ -176,7 +176,7 @@ def _crowd(plan: Plan, walked: Sequence[tuple[Step, Floor]], goal: Floor) -> Cro
     }
     tasks = tasks_of(tuple(steps.values()))
     stand_of_hold = {task.hold: steps[task.n].held for task in tasks}
-    crowded = [each for each in moments(tasks) if each.holds]
+    crowded = [each for each in demands(tasks) if each.holds]
     if not crowded:
         return None
     worst = max(crowded, key=lambda each: each.people)

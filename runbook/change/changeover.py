@@ -16,9 +16,11 @@ from __future__ import annotations
 from bisect import insort
 from collections import defaultdict
 from collections.abc import Container
+from itertools import pairwise
 
 from runbook.change.floor import Floor
 from runbook.change.order import Order
+from runbook.change.room import disturbs
 from runbook.change.steady import chain_of, grips, with_unsafe_held
 from runbook.change.steps import Step
 from runbook.change.work import Key, Work
@@ -127,9 +129,26 @@ def _ahead(step: Step, start: Floor, used: dict[str, Container[str]], kit: Kit) 
     )
 
 
+def _ahead_keys(order: Order, start: Floor, kit: Kit) -> set[Key]:
+    """Return the steps that can be done ahead with all they wait for, in nobody's way."""
+    used, goal = _in_use(start), order.work.goal
+    ahead = {
+        key
+        for key, step in order.steps.items()
+        if _ahead(step, start, used, kit)
+        and not (step.verb == "place" and disturbs(step.kind, step.item, goal, start, kit))
+    }
+    while True:
+        held_back = {key for key in ahead if not order.before[key] <= ahead}
+        if not held_back:
+            return ahead
+        ahead -= held_back
+
+
 def _rank(start: Floor, goal: Floor) -> dict[str, int]:
     """How things are told: what leaves first, then the lights, panels, camera and face."""
     leaving = [*start.heads, *start.panels]
+    leaving.insert(0, "subject-off")
     staying = [*goal.heads, *goal.panels, "camera", "subject", "set"]
     if goal.subject is None:
         staying = ["subject", *staying]
@@ -149,23 +168,32 @@ def changeover(start: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[Step,
     """
     start = with_unsafe_held(start, kit, place)
     waiting: frozenset[str] = frozenset()
+    aside: frozenset[str] = frozenset()
     rank = _rank(start, goal)
     while True:
-        order = Order(Work(start, goal, kit, place), waiting)
+        order = Order(Work(start, goal, kit, place, aside), waiting)
+        ahead = _ahead_keys(order, start, kit)
+        if order.work.look_changes:
+            order.send_off_first(ahead)
         listed, ring = _topological(order, rank)
         if not ring:
             break
-        waiting |= {_let_go(_ring(ring, order), order)}
+        path = _ring(ring, order)
+        in_the_way = _in_the_way(path, order)
+        if in_the_way is None:
+            waiting |= {_let_go(path, order)}
+        else:
+            aside |= {in_the_way}
     kept = _reduced(order, listed)
     number = {key: n for n, key in enumerate(listed, 1)}
-    used = _in_use(start)
-    done: list[Step] = []
-    for key in listed:
-        after = tuple(sorted(number[first] for first in kept[key]))
-        step = order.steps[key]
-        ahead = _ahead(step, start, used, kit) and all(done[n - 1].ahead for n in after)
-        done.append(step._replace(n=number[key], after=after, ahead=ahead))
-    return tuple(done)
+    return tuple(
+        order.steps[key]._replace(
+            n=number[key],
+            after=tuple(sorted(number[first] for first in kept[key])),
+            ahead=key in ahead,
+        )
+        for key in listed
+    )
 
 
 def _ring(waiting: set[Key], order: Order) -> list[Key]:
@@ -176,6 +204,19 @@ def _ring(waiting: set[Key], order: Order) -> list[Key]:
         if back in path:
             return path[path.index(back) :]
         path.append(back)
+
+
+def _in_the_way(ring: list[Key], order: Order) -> str | None:
+    """The thing of a ring that must leave the set for a while, as two want each other's spot.
+
+    A panel sooner than a stand: it goes and comes back in two steps.
+    """
+    swaps = {
+        (first[1], first[2])
+        for then, first in pairwise([*ring, ring[0]])
+        if (first, then) in order.spot_edges and first[0] == "move"
+    }
+    return min(swaps)[1] if swaps else None
 
 
 def _let_go(ring: list[Key], order: Order) -> str:

@@ -1,35 +1,41 @@
-"""What everybody waits for: the critical path, and the slack of everything else.
+"""The critical path of a schedule: what makes the whole late, and the slack of everything else.
 
-Forward: a step starts when the last it follows has ended. Backward: it must end before the first
-that follows it has to start. Slack is what lies between (the critical path method, any textbook).
+Forward: a step starts when the last one it waits for has ended. Backward: it must end before the
+first that waits for it has to start. Slack is what lies between (the critical path method).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
+from graphlib import TopologicalSorter
+
+from runbook.change.schedule import Work
+from runbook.change.tasks import Task
 
 
-class Slack(NamedTuple):
-    """Earliest and latest start of one step, in seconds from the beginning."""
+@dataclass(frozen=True, slots=True)
+class Slack:
+    """Earliest and latest start of a step, in seconds from the beginning."""
 
     earliest_s: float
     latest_s: float
 
     @property
     def slack_s(self) -> float:
+        """How late the step may start without making the whole late."""
         return self.latest_s - self.earliest_s
 
 
 def critical_path(
     seconds: Mapping[int, float], after: Mapping[int, Sequence[int]]
 ) -> dict[int, Slack]:
-    """Earliest and latest starts that keep the shortest total, for steps by number.
+    """Return the earliest and latest starts that keep the shortest total, for steps by number.
 
-    ``after`` may leave out steps that follow nothing. Steps with no slack are critical. Raises
-    ValueError for a loop, and KeyError for a step that has no duration.
+    ``after`` may leave out steps that wait for nothing. Raises ValueError for a loop, and KeyError
+    for a step that has no duration.
     """
-    order = _in_order(seconds, after)
+    order = tuple(TopologicalSorter({n: after.get(n, ()) for n in seconds}).static_order())
     earliest: dict[int, float] = {}
     for n in order:
         earliest[n] = max((earliest[p] + seconds[p] for p in after.get(n, ())), default=0.0)
@@ -41,19 +47,21 @@ def critical_path(
     return {n: Slack(earliest[n], latest[n]) for n in seconds}
 
 
-def _in_order(seconds: Mapping[int, float], after: Mapping[int, Sequence[int]]) -> list[int]:
-    follows: dict[int, list[int]] = {n: [] for n in seconds}
-    waits = {n: len(after.get(n, ())) for n in seconds}
-    for n in seconds:
-        for earlier in after.get(n, ()):
-            follows[earlier].append(n)
-    order = [n for n in seconds if not waits[n]]
-    for n in order:
-        for later in follows[n]:
-            waits[later] -= 1
-            if not waits[later]:
-                order.append(later)
-    if len(order) < len(seconds):
-        loop = sorted(set(seconds) - set(order))
-        raise ValueError(f"steps {', '.join(map(str, loop))} wait for each other")
-    return order
+def predecessors(tasks: Sequence[Task], work: Sequence[Work]) -> dict[int, tuple[int, ...]]:
+    """Return what each step waits for: its own ``after``, and what its people do just before."""
+    by_n = {task.n: task for task in tasks}
+    latest: dict[int, int] = {}
+    before = {}
+    for done in work:
+        first = set(by_n[done.n].after)
+        if by_n[done.n].seconds:
+            first |= {latest[person] for person in done.crew if person in latest}
+            latest.update(dict.fromkeys(done.crew, done.n))
+        before[done.n] = tuple(sorted(first))
+    return before
+
+
+def critical_steps(tasks: Sequence[Task], work: Sequence[Work]) -> frozenset[int]:
+    """Return the steps that make the whole a second late when any of them is a second late."""
+    slack = critical_path({task.n: task.seconds for task in tasks}, predecessors(tasks, work))
+    return frozenset(n for n in slack if slack[n].slack_s < 1e-6)

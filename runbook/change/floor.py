@@ -90,12 +90,13 @@ class CameraView(NamedTuple):
 
 
 class SubjectAt(NamedTuple):
-    """The face: its height, where it points (degrees off the camera, plus is camera-right), and
-    how far the background is behind it."""
+    """The face: its height, where it points (degrees off the camera, plus is camera-right), how
+    far the background is behind it, and the look that is worn."""
 
     face_height_m: float
     facing_deg: int
     background_m: float | None
+    look: str | None = None
 
 
 class Floor(NamedTuple):
@@ -245,5 +246,6 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
             face.z,
             facing_of(setup),
             setup.background.distance_m if setup.background else None,
+            setup.look,
         ),
     )

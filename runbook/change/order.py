@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from itertools import pairwise
 from typing import Literal
 
 from runbook.change.floor import Floor
+from runbook.change.room import body_of, overlap
 from runbook.change.steady import chain_of, grips
 from runbook.change.work import Key, Work
 
@@ -26,6 +27,8 @@ class Order:
             self._stand_edges(stand)
         self._bag_edges()
         self._panel_edges()
+        self.spot_edges: set[tuple[Key, Key]] = set()
+        self._spot_edges()
         self._chains()
         self._set_edges()
 
@@ -229,13 +232,55 @@ class Order:
             self.edges(off, [("move", "panel", panel), ("strike", "panel", panel)])
             self.edges([("place", "panel", panel), ("move", "panel", panel)], on)
 
+    def _spot_edges(self) -> None:
+        """Let nothing go to a spot that another thing has not left yet."""
+        leaves = {
+            key: body_of(key[1], key[2], self.work.start, self.work.kit)
+            for key in self.steps
+            if key[0] in ("strike", "move") and key[1] in ("stand", "panel")
+        }
+        comes = {
+            key: body_of(key[1], key[2], self.work.goal, self.work.kit)
+            for key in self.steps
+            if key[0] in ("place", "move") and key[1] in ("stand", "panel")
+        }
+        for first, gone in leaves.items():
+            for then, new in comes.items():
+                if first[1:] == then[1:]:
+                    self.edge(first, then)
+                elif overlap(gone, new):
+                    self.edge(first, then)
+                    self.spot_edges.add((first, then))
+
     def _set_edges(self) -> None:
         work = self.work
         self.edge(("lens", "camera", "camera"), ("view", "camera", "camera"))
         turn, test = ("turn", "subject", "subject"), ("test", "set", "set")
-        rest = [key for key in self.steps if key not in (turn, test)]
+        off = ("turn", "subject", "subject-off")
+        rest = [key for key in self.steps if key not in (off, turn, test)]
         if work.goal.subject is None:
             self.edges([turn], rest)  # nobody is on the set while it is struck
-        elif work.start.subject is None:
-            self.edges(rest, [turn])  # nor while it goes up
+        elif work.start.subject is None or work.look_changes:
+            self.edges([off, *rest], [turn])  # nor while it goes up
+        else:
+            self.edges([key for key in rest if _moves(key)], [turn])
         self.edges([key for key in self.steps if key != test], [test])
+
+    def send_off_first(self, ahead: Container[Key]) -> None:
+        """Let the talent leave before anything is moved, lifted, hung or aimed.
+
+        All but what is done ``ahead``; camera and dials may be set while they walk off.
+        """
+        off = ("turn", "subject", "subject-off")
+        beside = ("power", "disarm")
+        self.edges(
+            [off],
+            [k for k in self.steps if k not in ahead and k[0] not in beside and k[1] != "camera"],
+        )
+
+
+def _moves(key: Key) -> bool:
+    """Whether a step moves a stand, a panel or the arm of a boom."""
+    verb, kind, _ = key
+    moved = kind in ("stand", "panel") and verb in ("place", "strike", "move", "raise", "lower")
+    return moved or kind == "counterweight"

@@ -107,7 +107,7 @@ def at_moment(floor: Floor, stand: str, spot: int) -> Moment | None:
 def grips(work: Work, stand: str, chain: list[Key]) -> list[bool]:
     """After each step of the chain: must somebody hold the stand?"""
     began = at_moment(work.start, stand, 0)
-    moves = ("move", "stand", stand) in chain or began is None
+    moves = any((verb, "stand", stand) in chain for verb in ("move", "place")) or began is None
     ends = at_moment(work.goal, stand, 1 if moves else 0)
     now = began or Moment(1, 0.0, False, None, None, frozenset(), frozenset(), False)
     held = []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from functools import lru_cache
 from math import hypot
@@ -24,15 +24,18 @@ _THIRDS: Final = {Fraction(1, 3): "a third of a stop", Fraction(2, 3): "two thir
 _APART_M: Final = 0.1
 _TURNED_DEG: Final = 5.0
 _MARK: Final = Point(0.0, 0.0, 0.0)
+_NO_TALENTS: Final[Mapping[str, str]] = {}
 _WHOLE: Final = ("no", "one", "two", "three", "four", "five", "six", "seven")
 
 
 class Scene(NamedTuple):
-    """What the words are about: the kit, the setup being made (None at wrap), and the units."""
+    """What the words are about: the kit, the setup being made (None at wrap), the units, and the
+    talent who wears each look."""
 
     kit: Kit
     setup: Setup | None
     units: Units = "metric"
+    talents: Mapping[str, str] = _NO_TALENTS
 
 
 def stops_said(stops: Fraction) -> str:
@@ -168,7 +171,7 @@ def _fitting_text(step: Step, scene: Scene) -> str:
 
 
 def _rest(to: str) -> str:
-    return "keep it in hand" if to == "hand" else "into its case"
+    return "set it down" if to == "hand" else "into its case"
 
 
 def _bag_text(step: Step, scene: Scene) -> str:
@@ -230,8 +233,8 @@ def _camera_text(step: Step, before: Floor, scene: Scene) -> str:
 
 def _turn_text(step: Step, before: Floor, scene: Scene) -> str:
     if step.to is None:
-        return "Talent off the set"
-    face_m, facing, background_m = step.to
+        return _off_text(before, scene)
+    face_m, facing, background_m, *look = step.to
     looks = scene.setup.subject.looks_at if scene.setup else None
     if looks is not None:
         way = f"looking at {looks}"
@@ -239,11 +242,27 @@ def _turn_text(step: Step, before: Floor, scene: Scene) -> str:
         way = "looking at the camera"
     else:
         way = f"turned {abs(facing)}° camera-{'right' if facing > 0 else 'left'}"
-    who = "Talent on the mark" if before.subject is None else "Face"
+    who = f"Bring {_talent(look[0] if look else None, scene)} to the mark"
+    if before.subject is not None:
+        who = "Face"
     behind = (
         "" if background_m is None else f", background {length(background_m, scene.units)} behind"
     )
     return f"{who}: {way}, face {length(face_m, scene.units)} up{behind}"
+
+
+def _off_text(before: Floor, scene: Scene) -> str:
+    """Return who leaves the set, and why where the same person comes back in another look."""
+    look = before.subject.look if before.subject else None
+    who, goal = _talent(look, scene), scene.setup.look if scene.setup else None
+    again = goal is not None and look is not None and goal != look and goal in scene.talents
+    if again and scene.talents[str(goal)] == scene.talents.get(str(look)):
+        return f"Send {who} off set, to change into the look {goal}"
+    return f"Send {who} off set"
+
+
+def _talent(look: str | None, scene: Scene) -> str:
+    return scene.talents.get(look or "", "the talent")
 
 
 def _panel_text(step: Step, before: Floor, scene: Scene) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import astuple
 from typing import NamedTuple
 
-from runbook.change.floor import Carrier, Floor, HeadAt
+from runbook.change.floor import Carrier, Floor, HeadAt, Hung
 from runbook.change.steps import Kind, Step, Verb
 from runbook.model.day import Place
 from runbook.model.kit import Kit
@@ -42,11 +42,19 @@ def _heads_on(floor: Floor) -> dict[str, str]:
 class Work:
     """What must change between two floors: the steps, by key, and the facts their order needs."""
 
-    def __init__(self, start: Floor, goal: Floor, kit: Kit, place: Place) -> None:
+    def __init__(
+        self,
+        start: Floor,
+        goal: Floor,
+        kit: Kit,
+        place: Place,
+        aside: frozenset[str] = frozenset(),
+    ) -> None:
+        """``aside`` are stands and panels that leave the set on their way to another spot."""
         self.start, self.goal, self.kit, self.place = start, goal, kit, place
+        self.aside = aside
         self.head_before, self.head_after = _heads_on(start), _heads_on(goal)
         self.steps: dict[Key, Step] = {}
-        self._things()
         self.refit_heads = self._refit_heads()
         self.touched = self._touched()
         self.moved = self._moved()
@@ -59,22 +67,24 @@ class Work:
         if goal.tested and (self.steps or not start.tested):
             self.add("test", "set", "set", thing="set")
 
+    @property
+    def look_changes(self) -> bool:
+        """Whether the talent on the mark leaves it for another look, or for another talent."""
+        one, other = self.start.subject, self.goal.subject
+        return one is not None and other is not None and one.look != other.look
+
     def add(self, verb: Verb, kind: Kind, item: str, **rest: object) -> None:
         step = Step(verb, kind, item, **rest)  # type: ignore[arg-type]
         self.steps[step.key] = step
 
-    def _things(self) -> None:
-        """Which light's block a stand, modifier or accessory reads in."""
-        self.thing: dict[tuple[str, str], str] = {}
-        for floor in (self.start, self.goal):
-            for head, at in floor.heads.items():
-                if at.stand is not None:
-                    self.thing["stand", at.stand] = head
-            for modifier, head in floor.modifiers.items():
-                self.thing["modifier", modifier] = head
+    def thing_of_stand(self, stand: str, *, after: bool) -> str:
+        """Return the light in whose block a stand's step reads: the one it carries then.
 
-    def thing_of_stand(self, stand: str) -> str:
-        return self.thing.get(("stand", stand), stand)
+        ``after`` is for steps done once the old head is off; a stand without a head is its own.
+        """
+        heads = (self.head_after, self.head_before)
+        first, second = heads if after else reversed(heads)
+        return first.get(stand) or second.get(stand) or stand
 
     def head_of(self, carrier: Carrier, floor: Floor) -> str | None:
         """The head an accessory's carrier is on."""
@@ -86,7 +96,11 @@ class Work:
             head
             for head, at in self.start.heads.items()
             if at.stand is not None
-            and (head not in self.goal.heads or self.goal.heads[head].stand != at.stand)
+            and (
+                at.stand in self.aside
+                or head not in self.goal.heads
+                or self.goal.heads[head].stand != at.stand
+            )
         )
 
     def cloth_rehung(self, cloth: str) -> bool:
@@ -101,6 +115,7 @@ class Work:
             before, after = start.heads.get(head), goal.heads.get(head)
             if (before.stand if before else None) != (after.stand if after else None):
                 heads.add(head)
+        heads |= self.refit_heads
         for floor, other in ((start, goal), (goal, start)):
             for modifier, head in floor.modifiers.items():
                 if other.modifiers.get(modifier) != head:
@@ -141,6 +156,9 @@ class Work:
             down = before.height_m > kit.height_min_m
             low = min(before.height_m, kit.height_min_m)
             return Level(low, low, reach, down, False)
+        if stand in self.aside:
+            low = min(before.height_m, kit.height_min_m)
+            return Level(low, after.height_m, reach, low < before.height_m, after.height_m > low)
         works = self._worked_on(stand)
         moves_down = stand in self.moved and (
             kit.is_boom or (before.height_m > self.place.carry_m and stand in self.head_before)
@@ -161,24 +179,28 @@ class Work:
     def _stands(self) -> None:
         start, goal = self.start, self.goal
         for stand, level in self.level.items():
-            thing = self.thing_of_stand(stand)
+            was = self.thing_of_stand(stand, after=False)
+            thing = self.thing_of_stand(stand, after=True)
             before, after = start.stands.get(stand), goal.stands.get(stand)
             if before is None:
                 assert after is not None
                 self.add("place", "stand", stand, to=(after.spot, level.low), thing=thing)
             elif after is None:
-                self.add("strike", "stand", stand, to=level.low, thing=thing)
+                self.add("strike", "stand", stand, to=level.low, thing=was)
+            elif stand in self.aside:
+                self.add("strike", "stand", stand, to=level.low, thing=was)
+                self.add("place", "stand", stand, to=(after.spot, level.low), thing=thing)
             elif stand in self.moved:
                 self.add("move", "stand", stand, to=after.spot, thing=thing)
             if level.comes_down:
-                self.add("lower", "stand", stand, to=level.low, thing=thing)
+                self.add("lower", "stand", stand, to=level.low, thing=was)
             if level.goes_up:
                 self.add("raise", "stand", stand, to=level.end, thing=thing)
             on_before = before is not None and before.weight_on
             on_after = after is not None and after.weight_on
             again = on_before and self.reweighted(stand)
             if on_before and (again or not on_after):
-                self.add("free", "counterweight", stand, thing=thing)
+                self.add("free", "counterweight", stand, thing=was)
             if on_after and (again or not on_before):
                 self.add("fit", "counterweight", stand, thing=thing)
 
@@ -190,7 +212,8 @@ class Work:
             if before.stand is not None and head in self.refit_heads:
                 to = "hand" if after.stand else "case"
                 self.add("free", "head", head, on=before.stand, to=to, thing=head)
-            if after.stand is not None and before.stand != after.stand:
+            fresh = before.stand != after.stand or head in self.refit_heads
+            if after.stand is not None and fresh:
                 self.add("fit", "head", head, on=after.stand, thing=head)
             if after.stand is None:
                 if before.stand is None:  # somebody has it in hand
@@ -198,7 +221,6 @@ class Work:
                 if before.armed:
                     self.add("disarm", "head", head, thing=head)
                 continue
-            fresh = before.stand != after.stand
             if after.aim is not None and (fresh or before.aim != after.aim):
                 self.add("aim", "head", head, to=after.aim, thing=head)
             if before.power != after.power:
@@ -247,12 +269,21 @@ class Work:
             if old == new and (old is None or old.item not in self.moved):
                 continue
             if old is not None:
-                self.add("unbag", "bag", bag, on=old.item, to=old, thing=self._bag_thing(old))
+                self.add(
+                    "unbag",
+                    "bag",
+                    bag,
+                    on=old.item,
+                    to=old,
+                    thing=self._bag_thing(old, after=False),
+                )
             if new is not None:
-                self.add("bag", "bag", bag, on=new.item, to=new, thing=self._bag_thing(new))
+                self.add(
+                    "bag", "bag", bag, on=new.item, to=new, thing=self._bag_thing(new, after=True)
+                )
 
-    def _bag_thing(self, hung: tuple[str, str, str]) -> str:
-        return self.thing_of_stand(hung[1]) if hung[0] == "stand" else hung[1]
+    def _bag_thing(self, hung: Hung, *, after: bool) -> str:
+        return self.thing_of_stand(hung.item, after=after) if hung.kind == "stand" else hung.item
 
     def _panels(self) -> None:
         start, goal = self.start, self.goal
@@ -261,6 +292,9 @@ class Work:
                 self.add("place", "panel", panel, to=goal.panels[panel], thing=panel)
             elif panel not in goal.panels:
                 self.add("strike", "panel", panel, thing=panel)
+            elif panel in self.aside:
+                self.add("strike", "panel", panel, thing=panel)
+                self.add("place", "panel", panel, to=goal.panels[panel], thing=panel)
             elif panel in self.moved:
                 self.add("move", "panel", panel, to=goal.panels[panel], thing=panel)
 
@@ -278,4 +312,6 @@ class Work:
                 to = goal.exposure and astuple(goal.exposure)
                 self.add("expose", "camera", "camera", to=to, thing="camera")
         if start.subject != goal.subject:
+            if self.look_changes:
+                self.add("turn", "subject", "subject-off", thing="subject-off")
             self.add("turn", "subject", "subject", to=goal.subject, thing="subject")

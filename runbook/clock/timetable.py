@@ -15,8 +15,9 @@ from collections.abc import Callable, Mapping, Sequence
 from math import ceil
 from typing import Final, NamedTuple
 
-from runbook.change.crew import Work, followed
-from runbook.change.unbroken import Task
+from runbook.change.critical import predecessors
+from runbook.change.schedule import Work
+from runbook.change.tasks import Task
 from runbook.clock.estimates import Belief, Pace, quantile_running_s
 
 RUNNING_POINTS: Final = 32
@@ -138,7 +139,7 @@ def pieces(
 
     ``kinds`` names the kind of work of each step; a step that takes no time stays so.
     """
-    follows = followed(tasks, work)
+    follows = predecessors(tasks, work)
     seconds = {task.n: task.seconds for task in tasks}
     place = {done.n: index for index, done in enumerate(work)}
     return tuple(

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator
+from math import ceil
 from pathlib import Path
 from typing import Final
 
 from runbook.change.telling import seconds_of
-from runbook.change.words import Scene, blocks
+from runbook.change.words import blocks
 from runbook.commands.out import say, say_json
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
@@ -26,6 +27,7 @@ from runbook.session.changeovers import (
     facts,
     marks_of,
     people_of,
+    scene_of,
     share,
     stopped_s,
 )
@@ -77,7 +79,7 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
     yield f"{start} to {goal}: {steps}, {_time(plan, change, shares)}"
     setup = plan.setups[change.goal] if change.goal else None
     marks = marks_of(change.steps)
-    for block in blocks(change.steps, Scene(plan.kit, setup, plan.day.units)):
+    for block in blocks(change.steps, scene_of(plan, setup)):
         alone = len(block.steps) == 1  # a single step is its own title
         if not alone:
             yield f"  {block.title}"
@@ -95,7 +97,7 @@ def _time(plan: Plan, change: Change, shares: Shares) -> str:
     if crew > 1:
         said += f" shared over {_NUMBER[crew]}"
         said += f", {_span(change.alone_s)} alone; " if change.people <= 1 else "; "
-        said += "nobody could be faster" if shares.proven else _within(shares)
+        said += "fastest possible" if shares.proven else _slower_text(shares)
     stopped = stopped_s(change.steps, plan, shares.total_s)
     if stopped < shares.total_s:
         said += f"; {_span(stopped)} of it if the rest is done ahead"
@@ -104,8 +106,11 @@ def _time(plan: Plan, change: Change, shares: Shares) -> str:
     return said
 
 
-def _within(shares: Shares) -> str:
-    return f"within {max(round(100 * shares.gap), 1)} % of the least possible"
+def _slower_text(shares: Shares) -> str:
+    """Return how much slower than the fastest possible the shares may be, at most."""
+    return (
+        f"at most {ceil(100 * (shares.total_s / shares.bound_s - 1))} % over the fastest possible"
+    )
 
 
 _NUMBER: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}

@@ -6,13 +6,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
 from typing import Any, Final, NamedTuple
 
-from runbook.change.crew import Share, Work
-from runbook.change.crew import share as crew_share
 from runbook.change.floor import EMPTY, Floor, floor_of
-from runbook.change.phases import of_phase, phases
+from runbook.change.schedule import MOST_PEOPLE, Work
+from runbook.change.schedule import share as crew_share
 from runbook.change.steps import Step
+from runbook.change.tasks import ahead_steps, demands, tasks_of, without
 from runbook.change.telling import seconds_of, told
-from runbook.change.unbroken import Task, moments, tasks_of
 from runbook.change.words import Scene
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
@@ -23,10 +22,6 @@ LOAD_IN: Final = "load-in"
 WRAP: Final = "wrap"
 
 
-# A search this short proves nine in ten demo and made-up changeovers, in some ms each.
-_SHAKES: Final = 1
-_NODES: Final = 60
-_MOST_PEOPLE: Final = 6
 _NOT_SAFE: Final = ", and do not let go: as planned it is not safe"
 
 
@@ -45,7 +40,7 @@ class Change(NamedTuple):
     @property
     def people(self) -> int:
         """How many people it needs at the least: hands on a step, and hands that hold meanwhile."""
-        return max((each.people for each in moments(tasks_of(self.steps))), default=0)
+        return max((each.people for each in demands(tasks_of(self.steps))), default=0)
 
 
 class Shared(NamedTuple):
@@ -60,7 +55,7 @@ class Shared(NamedTuple):
 
 
 class Shares(NamedTuple):
-    """Steps shared over a crew, by number, and the least time any share could take."""
+    """Steps shared over a crew, by number, and a time that no share can beat."""
 
     steps: tuple[Shared, ...]
     work: tuple[Work, ...]
@@ -69,13 +64,8 @@ class Shares(NamedTuple):
 
     @property
     def proven(self) -> bool:
-        """Nobody could be faster."""
+        """Whether no shorter share exists."""
         return self.total_s <= self.bound_s
-
-    @property
-    def gap(self) -> float:
-        """How much of the time might still be saved, at most: 0.02 is two per cent."""
-        return 0.0 if self.proven else 1 - self.bound_s / self.total_s
 
 
 def floor_at(plan: Plan, setup: Setup | None) -> Floor:
@@ -85,26 +75,20 @@ def floor_at(plan: Plan, setup: Setup | None) -> Floor:
 
 def people_of(plan: Plan) -> int:
     """How many people the steps are shared over: the crew, 1 to 6."""
-    return min(max(len(plan.day.crew), 1), _MOST_PEOPLE)
-
-
-def shared_tasks(tasks: Sequence[Task], people: int) -> Share:
-    """The least time for so many people, or nearly: a short search with an honest bound."""
-    return crew_share(tasks, people, nodes=_NODES, shakes=_SHAKES)
+    return min(max(len(plan.day.crew), 1), MOST_PEOPLE)
 
 
 def share(steps: Sequence[Step], plan: Plan) -> Shares:
-    """The steps shared over the day's crew for the least time."""
+    """Return the steps shared over the day's crew, in little time, with few changes of thing."""
     crew = [member.id for member in plan.day.crew]
     people = people_of(plan)
-    tasks = tasks_of(steps, people)
-    found = shared_tasks(tasks, people)
-    by_n = {work.n: work for work in found.work}
+    schedule = crew_share(tasks_of(steps, people), people)
+    by_n = {work.n: work for work in schedule.work}
     shared = tuple(
         Shared(step, tuple(crew[i] for i in by_n[step.n].crew if crew), by_n[step.n].start_s)
         for step in steps
     )
-    return Shares(shared, found.work, found.total_s, found.bound_s)
+    return Shares(shared, schedule.work, schedule.total_s, schedule.bound_s)
 
 
 def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
@@ -114,11 +98,10 @@ def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
     """
     people = people_of(plan)
     tasks = tasks_of(steps, people)
-    before = phases(tasks).before
-    if not before:
+    ahead = ahead_steps(tasks)
+    if not ahead:
         return total_s
-    rest = of_phase(tasks, {task.n for task in tasks} - before)
-    return min(shared_tasks(rest, people).total_s, total_s)
+    return min(crew_share(without(tasks, ahead), people).total_s, total_s)
 
 
 def marks_of(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
@@ -144,15 +127,13 @@ def marks_of(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
 
 
 def _called(step: Step) -> str:
-    """What the list of steps calls the thing of a step: its id, or the words the step begins with.
-
-    ``A``, ``camera``; the talent and the test have no id: ``talent on the mark``, ``one pop``.
-    """
-    return step.text.partition(":")[0].lower() if step.thing in ("subject", "set") else step.thing
+    """Return the name of a step's thing: its id, or ``camera``, ``talent`` or ``test``."""
+    names = {"subject": "talent", "subject-off": "talent", "set": "test"}
+    return names.get(step.thing, step.thing)
 
 
 def does_of(shares: Shares, person: str) -> tuple[str, ...]:
-    """What one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``face 9``."""
+    """What one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``talent 9``."""
     mine = sorted(
         (each for each in shares.steps if person in each.crew), key=lambda each: each.start_s
     )
@@ -180,11 +161,16 @@ def change(plan: Plan, start: Setup | None, goal: Setup | None, pace: Timed = se
     return _change(plan, start, goal, (floor_at(plan, start), floor_at(plan, goal)), pace)
 
 
+def scene_of(plan: Plan, setup: Setup | None) -> Scene:
+    """Return what the words of a changeover into a setup are about; None is the empty floor."""
+    talents = {look.id: look.talent for look in plan.day.looks if look.talent}
+    return Scene(plan.kit, setup, plan.day.units, talents)
+
+
 def _change(
     plan: Plan, start: Setup | None, goal: Setup | None, floors: tuple[Floor, Floor], pace: Timed
 ) -> Change:
-    scene = Scene(plan.kit, goal, plan.day.units)
-    steps = told(*floors, scene, plan.day.place, pace)
+    steps = told(*floors, scene_of(plan, goal), plan.day.place, pace)
     return Change(start.id if start else None, goal.id if goal else None, steps)
 
 

@@ -15,11 +15,11 @@ from typing import Any, NamedTuple, TypeVar
 
 from runbook.change.checks import Check, Stage
 from runbook.change.floor import Floor
-from runbook.change.makespan import never
 from runbook.change.safe_step import Ground
 from runbook.change.steps import Step
 from runbook.change.telling import told
-from runbook.change.words import Block, Scene, blocks
+from runbook.change.words import Block, blocks
+from runbook.clock.order import never
 from runbook.journal.as_shot import Stood
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
@@ -30,6 +30,7 @@ from runbook.model.kit import Measured
 from runbook.model.setup import Setup
 from runbook.session.at_hand import AtHand, StepLine, still_asked
 from runbook.session.beliefs import NOTHING, Known
+from runbook.session.changeovers import scene_of
 from runbook.session.crew_now import Busy, crew_now
 from runbook.session.differences import as_shot_lines, is_changed, otherwise
 from runbook.session.ending import ends_in_words, stands_at, wrap_at
@@ -183,7 +184,7 @@ class DayNow:
 
     def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
         """The changeover between two floors; a note, a reading or an undo asks for one again."""
-        scene = Scene(self.plan.kit, setup, self.plan.day.units)
+        scene = scene_of(self.plan, setup)
         return self._tellings.answer(
             (start, goal, setup, self.place),
             lambda: told(start, goal, scene, self.place, self.known.seconds),
@@ -255,7 +256,7 @@ class DayNow:
 
     def blocks_of(self, steps: tuple[Step, ...]) -> tuple[Block, ...]:
         """Steps folded by thing, with titles."""
-        return blocks(steps, Scene(self.plan.kit, self.asked, self.plan.day.units))
+        return blocks(steps, scene_of(self.plan, self.asked))
 
     @property
     def next_setup(self) -> str | None:

@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 
 from runbook.change.steps import Step
-from runbook.change.unbroken import tasks_of
+from runbook.change.tasks import tasks_of
 from runbook.clock.estimates import Belief, Pace
 from runbook.clock.timetable import (
     BreakToCome,

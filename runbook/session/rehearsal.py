@@ -6,14 +6,13 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final, NamedTuple
 
-from runbook.change.crew import waited_for
+from runbook.change.critical import critical_steps
+from runbook.change.tasks import tasks_of
 from runbook.change.telling import told
-from runbook.change.unbroken import tasks_of
-from runbook.change.words import Scene
 from runbook.journal.entries import Entry, SetupBegun, StepTicked, live
 from runbook.model.day import Plan
 from runbook.session.at_hand import still_asked
-from runbook.session.changeovers import people_of
+from runbook.session.changeovers import people_of, scene_of
 from runbook.session.ending import span_said
 from runbook.session.planned_day import Changes, Worked
 from runbook.session.real_times import real_times
@@ -79,7 +78,7 @@ def _advice(worked: Worked | None, data: StepTicked, start: str | None, crew: in
         return "walk it again"
     if step.ahead and start is not None:
         return f"do it ahead, while {start} is still shot"
-    if step.n not in waited_for(tasks_of(steps, crew), worked.shares.work):
+    if step.n not in critical_steps(tasks_of(steps, crew), worked.shares.work):
         return "nobody waits for it: let it run beside the others"
     if crew > step.hands:
         return "everybody waits for it: give it another hand"
@@ -115,7 +114,7 @@ def _how_far(plan: Plan, truth: DayState) -> _Walked:
     if here is not None and here not in plan.setups:
         return _Walked(len(truth.done), 0)  # the plan knows no more what was asked
     setup = None if here is None else setup_asked(plan, truth, here)
-    scene = Scene(plan.kit, setup, plan.day.units)
+    scene = scene_of(plan, setup)
     steps = told(truth.floor, goal_of(plan, truth, here), scene, plan.day.place)
     left = [s for s in still_asked(steps, truth) if s.key not in truth.steps_skipped]
     return _Walked(len(truth.done) + len(truth.steps_skipped), len(left))

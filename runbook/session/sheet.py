@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from runbook.change.checks import Stage
-from runbook.change.words import Scene, blocks, place_short
+from runbook.change.words import blocks, place_short
 from runbook.light.battery import batteries
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import as_meter
@@ -23,6 +23,7 @@ from runbook.session.changeovers import (
     every_change,
     marks_of,
     people_of,
+    scene_of,
     share,
 )
 from runbook.session.floor_rows import floor_rows
@@ -361,7 +362,7 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
     setup = plan.setups[change.goal] if change.goal else None
     shares = share(change.steps, plan)
     crew = {each.step.n: each.crew for each in shares.steps}
-    folded = blocks(change.steps, Scene(plan.kit, setup, plan.day.units))
+    folded = blocks(change.steps, scene_of(plan, setup))
     count = len(change.steps)
     marks = marks_of(change.steps)
     crew_of = people_of(plan)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
+from math import dist
 from typing import Any
 
 from hypothesis import strategies as st
@@ -196,6 +197,7 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
         view=View(draw(one_of("85", "50")), 2.5, draw(one_of(1.2, 1.5))),
         subject=Subject(draw(one_of(1.25, 1.6)), "left", draw(one_of(0.0, 30.0))),
         background=Background(draw(one_of(2.0, 3.0))),
+        look=draw(one_of(None, "sailor", "sailor", "widow")),
         lights=tuple(lights),
         panels=tuple(
             PanelPlace(
@@ -298,6 +300,9 @@ def _rig(floor: Floor, stand: str, kit: Kit) -> Rig:
 def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
     """What is wrong with doing a step on this floor."""
     wrong = []
+    looks = {at.look for at in (floor.subject, step.to) if step.verb == "turn" and at is not None}
+    if step.verb == "turn" and step.to is not None and len(looks) > 1:
+        wrong.append("another look is still on the mark")
     if step.verb in ("fit", "free"):
         for head in _worked_on(step, floor):
             at = floor.heads.get(head)
@@ -331,3 +336,25 @@ def _worked_on(step: Step, floor: Floor) -> set[str]:
     if carrier.kind == "head":
         return {carrier.item}
     return {floor.modifiers[carrier.item]} if carrier.item in floor.modifiers else set()
+
+
+def taken(step: Step, now: Floor, goal: Floor) -> list[str]:
+    """What still stands where a step puts a stand or a panel, and is to leave: by raw distance."""
+    if step.verb not in ("place", "move") or step.kind not in ("stand", "panel"):
+        return []
+    mine = _middle(step.kind, step.item, goal)
+    wrong = []
+    for kind, table, other in (
+        ("stand", now.stands, goal.stands),
+        ("panel", now.panels, goal.panels),
+    ):
+        for item in table.keys() - {step.item}:
+            stays = item in other and _middle(kind, item, now) == _middle(kind, item, goal)
+            if not stays and dist(mine, _middle(kind, item, now)) < 0.1:
+                wrong.append(f"{step.item} goes where {item} still stands")
+    return wrong
+
+
+def _middle(kind: str, item: str, floor: Floor) -> tuple[float, float]:
+    at = floor.stands[item].spot if kind == "stand" else floor.panels[item]
+    return at.x, at.y

@@ -29,6 +29,7 @@ from tests.change.floors import (
     kits,
     one_of,
     setups,
+    taken,
     unsafe,
 )
 from tests.change.test_floor import KEY, setup
@@ -53,7 +54,7 @@ def walked(floor: Floor, steps: list[Step] | tuple[Step, ...], goal: Floor, kit:
         except CannotBeDone as odd:
             return [*wrong, f"{step.key}: {odd}"]
         wrong += forbidden(step, now, kit) + unsafe(after, floor, goal, kit)
-        wrong += falls(after, floor, kit)
+        wrong += falls(after, floor, kit) + taken(step, now, goal)
         now = after
     if not same(now, goal):
         wrong.append("the target is not reached")
@@ -259,3 +260,107 @@ def test_an_accessory_journalled_without_what_is_under_it_is_still_known() -> No
     kit = kit_of((False,) * 5, (False,) * 5)
     bare = floor_of(setup(replace(KEY, accessories=())), kit)
     assert apply(bare, old).accessories == {"G0": Carrier("modifier", "M0")}
+
+
+def moves(step: Step) -> bool:
+    """Whether a stand, a panel or the arm of a boom moves."""
+    moved = step.verb in ("place", "strike", "move", "raise", "lower")
+    return (moved and step.kind in ("stand", "panel")) or step.kind == "counterweight"
+
+
+@given(pairs(), st.integers(0, 2**16))
+def test_the_talent_comes_to_the_mark_after_every_move(
+    case: tuple[Kit, Floor, Floor], seed: int
+) -> None:
+    kit, start, goal = case
+    order = shuffled(changeover(start, goal, kit, PLACE), seed)
+    comes = [at for at, step in enumerate(order) if step.verb == "turn" and step.to is not None]
+    for at in comes:
+        assert not any(moves(step) for step in order[at:])
+
+
+@given(pairs(), st.integers(0, 2**16))
+def test_a_change_of_look_sends_the_talent_off_first_and_back_last(
+    case: tuple[Kit, Floor, Floor], seed: int
+) -> None:
+    kit, start, goal = case
+    order = shuffled(changeover(start, goal, kit, PLACE), seed)
+    if start.subject is None or goal.subject is None or start.subject.look == goal.subject.look:
+        assert sum(step.verb == "turn" for step in order) <= 1
+        return
+    leaves = next(at for at, step in enumerate(order) if step.verb == "turn")
+    assert order[leaves].to is None
+    for step in order[:leaves]:
+        assert step.ahead or step.kind == "camera" or step.verb in ("power", "disarm")
+    assert [step.verb for step in order[-2:]] == ["turn", "test"]
+    assert order[-2].to == goal.subject
+
+
+@given(pairs())
+def test_a_step_on_a_stand_is_named_after_the_head_it_carries_then(
+    case: tuple[Kit, Floor, Floor],
+) -> None:
+    kit, start, goal = case
+    now = start
+    for step in changeover(start, goal, kit, PLACE):
+        stand = step.item if step.kind in ("stand", "counterweight") else step.on
+        head = now.head_on(str(stand))
+        if head is not None and step.kind in ("stand", "counterweight", "bag"):
+            assert step.thing == head
+        now = apply(now, step)
+
+
+def test_in_a_swap_what_comes_down_is_the_light_that_is_up() -> None:
+    kit = kit_of((True, True, False, False, False), (False,) * 5)
+    one = replace(KEY, height_m=2.5, bags=(), through=())
+    other = replace(one, head="B", stand="S1", modifier="M1", accessories=(), side="right")
+    start = floor_of(setup(one, other), kit)
+    goal = floor_of(setup(replace(one, stand="S1"), replace(other, stand="S0")), kit)
+    lowered = {s.item: s.thing for s in changeover(start, goal, kit, PLACE) if s.verb == "lower"}
+    assert lowered == {"S0": "A", "S1": "B"}
+
+
+@given(pairs(), st.integers(0, 2**16))
+def test_a_new_head_is_armed_once_its_stand_is_up_and_no_boom_is_done_ahead(
+    case: tuple[Kit, Floor, Floor], seed: int
+) -> None:
+    kit, start, goal = case
+    armed = set()
+    for step in shuffled(changeover(start, goal, kit, PLACE), seed):
+        if step.verb == "arm":
+            armed.add(goal.heads[step.item].stand)
+        assert not (step.verb == "raise" and step.item in armed)
+        if step.ahead and step.kind in ("stand", "counterweight"):
+            assert not kit.stand[step.item].is_boom
+
+
+def test_a_boom_nobody_uses_is_not_placed_ahead() -> None:
+    kit = kit_of((False, True, False, False, False), (False,) * 5)
+    plain = replace(KEY, bags=(), through=())
+    boom = replace(
+        plain, head="B", stand="S1", modifier="M1", accessories=(), side="right", distance_m=2.5
+    )
+    start, goal = floor_of(setup(plain), kit), floor_of(setup(plain, boom), kit)
+    assert not any(step.ahead for step in changeover(start, goal, kit, PLACE))
+
+
+def test_a_head_is_armed_after_its_stand_is_up() -> None:
+    kit = kit_of((False,) * 5, (False,) * 5)
+    goal = floor_of(setup(replace(KEY, height_m=2.5)), kit)
+    steps = {step.key: step for step in changeover(EMPTY, goal, kit, PLACE)}
+    waits = set(steps["arm", "head", "A"].after)
+    numbers = {step.n: step for step in steps.values()}
+    while more := {n for at in waits for n in numbers[at].after} - waits:
+        waits |= more
+    assert steps["raise", "stand", "S0"].n in waits
+
+
+@given(pairs())
+def test_nobody_is_asked_to_keep_a_head_in_hand(case: tuple[Kit, Floor, Floor]) -> None:
+    """No schedule keeps a person free for it: a head on its way is set down."""
+    kit, start, goal = case
+    now = start
+    for step in changeover(start, goal, kit, PLACE):
+        if step.kind == "head" and step.verb == "free":
+            assert "hand" not in text_of(step, now, Scene(kit, None))
+        now = apply(now, step)

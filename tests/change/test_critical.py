@@ -17,7 +17,7 @@ def test_the_longest_chain_has_no_slack():
 
 
 def test_a_loop_is_named():
-    with pytest.raises(ValueError, match="steps 2, 3 wait for each other"):
+    with pytest.raises(ValueError, match=r"cycle.*2, 3"):
         critical_path({1: 1, 2: 1, 3: 1}, {2: (1, 3), 3: (2,)})
 
 

@@ -83,14 +83,14 @@ def test_a_load_in_reads_from_the_stand_up() -> None:
         "Camera: 85 mm on",
         "Camera: 2.5 m from the face, 1.5 m high, portrait",
         "Camera: f/4, 1/160, ISO 100",
-        "Talent on the mark: looking at the camera, face 1.25 m up",
+        "Bring the talent to the mark: looking at the camera, face 1.25 m up",
         "One pop: the meter against the plan, then a look at the frame",
     ]
 
 
 def test_a_wrap_sends_the_talent_off_first_and_keeps_the_bag_until_the_head_is_off() -> None:
     texts = called(floor_of(setup(KEY), KIT), None)
-    assert texts[0] == "Talent off the set"
+    assert texts[0] == "Send the talent off set"
     assert texts.index("A off S0, into its case") < texts.index("B0 off S0")
     assert texts.index("B0 off S0") < texts.index("S0 away, back to the wings")
 

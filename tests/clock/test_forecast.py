@@ -8,8 +8,8 @@ from random import Random
 
 import pytest
 
-from runbook.change.crew import share
-from runbook.change.unbroken import Task
+from runbook.change.schedule import share
+from runbook.change.tasks import Task
 from runbook.clock.estimates import Belief, Pace, estimate
 from runbook.clock.forecast import forecast, savings
 from runbook.clock.timetable import (

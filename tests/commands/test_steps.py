@@ -57,13 +57,13 @@ def test_who_does_what_calls_things_as_the_list_of_steps_does(
     said = capsys.readouterr().out
     for listed, called in (
         ("25  Camera: f/2.8", "camera 25"),
-        ("26  Face: turned 10°", "face 26"),
-        ("27  One pop: ", "one pop 27"),
+        ("26  Face: turned 10°", "talent 26"),
+        ("27  One pop: ", "test 27"),
     ):
         assert listed in said and called in said
     assert main(["steps", str(DEMO), "--to", "wrap"]) == 0
     said = capsys.readouterr().out
-    assert "1  Talent off the set  (25 s)" in said and "talent off the set 1" in said
+    assert "1  Send T2 off set  (25 s)" in said and "talent 1" in said
 
 
 def test_alone_is_said_only_where_one_can_do_it_alone(capsys: pytest.CaptureFixture[str]) -> None:

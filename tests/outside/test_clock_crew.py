@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from math import ceil
 from random import Random
 
 import networkx as nx
 import pytest
 
 from runbook.change.critical import critical_path
-from runbook.change.makespan import schedule
-from runbook.change.net import Job
+from runbook.change.schedule import Job, schedule
 
 # Instance j3033_1 of PSPLIB (R. Kolisch, A. Sprecher, European Journal of Operational Research 96,
 # 1997): job, length, needs of four kinds, and the jobs it follows. Optimum 65, in the collection's
@@ -48,16 +49,37 @@ _J3033_1 = """
 """
 
 
-def test_a_published_project_takes_its_published_time():
+_CAPACITIES = (10, 7, 12, 10)
+
+
+def _published(people_of: Callable[[tuple[int, ...]], int]) -> list[Job]:
+    """The project with one kind of people, counted from the needs of the four kinds."""
     lengths = {1: 0}
-    jobs = [Job(0, (0, 0, 0, 0))]
+    jobs = [Job(0, 1)]
     for line in _J3033_1.strip().splitlines():
         number, length, *rest = map(int, line.split())
         lengths[number] = length
-        jobs.append(Job(length, tuple(rest[:4]), tuple((p - 1, lengths[p]) for p in rest[4:])))
-    found = schedule(jobs, (10, 7, 12, 10))
-    assert found.total == 65
-    assert found.proven
+        after = tuple((p - 1, lengths[p]) for p in rest[4:])
+        jobs.append(Job(length, people_of(tuple(rest[:4])), after))
+    return jobs
+
+
+def test_no_bound_is_above_a_published_optimum() -> None:
+    # With only one of the four kinds kept scarce the project can only become shorter.
+    for kind, people in enumerate(_CAPACITIES):
+        jobs = _published(lambda needs, kind=kind: needs[kind])  # type: ignore[misc]
+        assert 0 < schedule(jobs, people).bound <= 65
+
+
+def test_no_schedule_is_shorter_than_a_published_optimum() -> None:
+    # Every job takes its greatest share of any kind, rounded up to tenths: whoever keeps to that
+    # keeps to each kind, so the project can only become longer.
+    def tenths(needs: tuple[int, ...]) -> int:
+        return max(ceil(10 * need / of) for need, of in zip(needs, _CAPACITIES, strict=True))
+
+    found = schedule(_published(tenths), 10)
+    assert found.total >= 65
+    assert found.bound <= found.total
 
 
 # "Network Construction - Critical Path Method", an open course text, as quoted in a public

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import shutil
 import threading
 import time
 import tomllib
@@ -24,7 +23,7 @@ from runbook.session.planned_day import Stopped
 from runbook.session.session import Session
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown
 from tests.session.days import SetClock, begun, do_next, make_ready, short
-from tests.terminal import DEMO
+from tests.terminal import badly_ordered_demo
 
 pytestmark = pytest.mark.forecast
 
@@ -176,7 +175,7 @@ async def test_a_sooner_order_is_told_and_can_be_taken(
     monkeypatch.setattr(hours_screen, "hours_of", partial(hours_of, draws=40))
     monkeypatch.setattr(hours_screen, "DRAWS", 400)
     monkeypatch.setattr(Session, "work_out", lambda *_: None)
-    day = Path(shutil.copytree(DEMO, tmp_path / "day"))
+    day = badly_ordered_demo(tmp_path / "day")
     before = (day / "day.toml").read_text("utf-8")
     session = on_disk(tmp_path, read_day(day))
     session.folder = day

@@ -220,6 +220,7 @@ def test_a_skipped_step_does_not_open_the_way_past_what_it_waited_for() -> None:
     make_ready(session, "keeper-lamp")
     session.begin("seamstress-veil")
     answer_checks(session)
+    session.tick(step(session, "turn", "subject", "subject-off"))  # type: ignore[arg-type]
     session.skip_step(step(session, "lower", "stand", "boom"), "the lock is stuck")  # type: ignore[arg-type]
     weight = step(session, "free", "counterweight", "boom")
     session.set_check_aside(check(session, "arm-held-boom"), "to see")  # type: ignore[arg-type]

@@ -129,7 +129,8 @@ def test_an_end_that_the_plan_does_not_allow_is_told_by_name() -> None:
 def test_the_facts_and_the_end_of_the_day() -> None:
     found = best_order(begun().moment, Changes(demo()))
     told = facts(found)
-    assert told["proven"] is True
+    assert told["proven"] is (told["changing_s"] <= told["least_possible_s"])
+    assert told["least_possible_s"] <= told["changing_s"]
     assert told["changing_s"] <= told["given_order_changing_s"]
     assert sorted(told["order"]) == sorted(demo().day.order)
     assert 8 * 3600 < found.given_finish_s < 18 * 3600
@@ -209,12 +210,13 @@ def test_what_is_shot_or_at_work_is_settled() -> None:
 
 
 def test_a_sooner_order_says_what_it_wins() -> None:
-    session = begun()
+    order = demo().day.order
+    session = begun(short(*order[::2], *order[1::2]))  # the look changes with every setup
     found = sooner(session.moment, session.changes, draws=400)
     assert found is not None
     planned_win = best_order(session.moment, session.changes, Asked(soonest=True))
     assert found.order == planned_win.order
-    assert 0 < found.wins_s < 3600
+    assert 0 < found.wins_s < 7200
     assert sorted(found.whole) == sorted(demo().day.order)
     alone = begun(short("keeper-window"))
     assert sooner(alone.moment, alone.changes, draws=10) is None

@@ -76,7 +76,7 @@ def test_a_stand_in_somebodys_hands_is_one_unbroken_hold_of_the_same_people() ->
 
 def test_what_can_be_done_ahead_is_not_waited_for() -> None:
     plan = demo()
-    made = change(plan, plan.setups["keeper-window"], plan.setups["keeper-lamp"])
+    made = change(plan, plan.setups["captain-deck"], plan.setups["captain-chart"])
     assert any(step.ahead for step in made.steps)
     one = replace(plan, day=replace(plan.day, crew=plan.day.crew[:2]))
     whole = share(made.steps, one).total_s
@@ -161,7 +161,7 @@ def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
     assert marks["bag", "bag", "B1"] == ()
     assert marks["bag", "bag", "B2"][1:] == ("then S1 may be let go",)
     assert made.people == 2
-    boom = change(demo(), demo().setups["keeper-window"], demo().setups["keeper-lamp"])
+    boom = change(demo(), demo().setups["captain-deck"], demo().setups["captain-chart"])
     said = [mark for each in marks_of(boom.steps).values() for mark in each]
     assert any(mark.startswith("2 people: a boom") for mark in said)
     assert "can be done ahead" in said
