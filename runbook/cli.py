@@ -36,12 +36,7 @@ class Command(NamedTuple):
 
 
 def _day(parser: ArgumentParser) -> None:
-    parser.add_argument(
-        "day",
-        nargs="?",
-        metavar="DAY",
-        help="the day's folder; else the current one, or the demo day",
-    )
+    parser.add_argument("day", nargs="?", metavar="DAY", help="the day's folder; else the current one, or the demo day")
 
 
 def _day_json(parser: ArgumentParser) -> None:
@@ -67,9 +62,7 @@ def _setup(parser: ArgumentParser) -> None:
 def _open(parser: ArgumentParser) -> None:
     _day(parser)
     parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
-    parser.add_argument(
-        "--rehearse", action="store_true", help="rehearse the changes, in a journal of its own"
-    )
+    parser.add_argument("--rehearse", action="store_true", help="rehearse the changes, in a journal of its own")
 
 
 def _order(parser: ArgumentParser) -> None:
@@ -77,32 +70,22 @@ def _order(parser: ArgumentParser) -> None:
     parser.add_argument("--first", metavar="ID", help="the setup that comes first")
     parser.add_argument("--last", metavar="ID", help="the setup that comes last")
     parser.add_argument("--apart", action="store_true", help="looks need not stay together")
-    parser.add_argument(
-        "--soonest", action="store_true", help="the soonest end of the day, not the least changing"
-    )
+    parser.add_argument("--soonest", action="store_true", help="the soonest end of the day, not the least changing")
     parser.add_argument("--write", action="store_true", help="write this order into day.toml")
 
 
 def _sheet(parser: ArgumentParser) -> None:
     _day(parser)
     what = parser.add_mutually_exclusive_group()
-    what.add_argument(
-        "--floor", metavar="SETUP", help="only the floor of this setup, drawn from above: .svg"
-    )
-    what.add_argument(
-        "--record", action="store_true", help="the day as it really was, against the plan"
-    )
-    parser.add_argument(
-        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .html, .md"
-    )
+    what.add_argument("--floor", metavar="SETUP", help="only the floor of this setup, drawn from above: .svg")
+    what.add_argument("--record", action="store_true", help="the day as it really was, against the plan")
+    parser.add_argument("-o", dest="output", required=True, metavar="FILE", help="the file to write: .html, .md")
 
 
 def _log(parser: ArgumentParser) -> None:
     _day_json(parser)
     what = parser.add_mutually_exclusive_group()
-    what.add_argument(
-        "--as-shot", dest="as_shot", metavar="DIR", help="a new day's folder, as it was shot"
-    )
+    what.add_argument("--as-shot", dest="as_shot", metavar="DIR", help="a new day's folder, as it was shot")
     what.add_argument(
         "--match",
         nargs="+",
@@ -115,9 +98,7 @@ def _handover(parser: ArgumentParser) -> None:
     _day(parser)
     parser.add_argument("--to", metavar="NAME", help="who takes the day over; else it asks")
     parser.add_argument("--as", dest="who", metavar="NAME", help="who hands it over")
-    parser.add_argument(
-        "-o", dest="output", required=True, metavar="FILE", help="the file to write: .handover"
-    )
+    parser.add_argument("-o", dest="output", required=True, metavar="FILE", help="the file to write: .handover")
 
 
 def _resume(parser: ArgumentParser) -> None:

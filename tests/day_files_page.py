@@ -100,9 +100,7 @@ def table(cls: type) -> str:
         row = (f"`{member.key}`", _takes(member), member.means, _default(member))
         rows.append(f"| {' | '.join(row)} |")
     if cls is Setup:
-        rows += [
-            f"| `{key}` | {_MERGE[key]} | {means} | none |" for key, means in MERGE_KEYS.items()
-        ]
+        rows += [f"| `{key}` | {_MERGE[key]} | {means} | none |" for key, means in MERGE_KEYS.items()]
     return "\n".join(rows) + "\n"
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
-from runbook.session.session import Session
-from tests.session.days import DEMO, SetClock, answer_checks, do_next, make_ready
+from tests.day.days import DEMO, SetClock, answer_checks, do_next, make_ready
 
 FIRST, SECOND = "keeper-window", "keeper-lamp"
 

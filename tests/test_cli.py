@@ -18,8 +18,8 @@ from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
 from runbook.commands.out import say, say_json, table
 from runbook.files.starter import start_day
+from tests.day.days import DEMO
 from tests.days import change
-from tests.session.days import DEMO
 
 Capture = pytest.CaptureFixture[str]
 RUN = [sys.executable, "-m", "runbook"]
@@ -56,10 +56,7 @@ def test_a_warning_is_exit_1_and_json_has_the_same_facts(tmp_path: Path, capsys:
     text = capsys.readouterr().out.splitlines()
     assert main(["check", str(tmp_path), "--json"]) == 1
     problems = json.loads(capsys.readouterr().out)["problems"]
-    assert [(problem["level"], problem["code"]) for problem in problems] == [
-        ("warn", "no-time"),
-        ("note", "no-frames"),
-    ]
+    assert [(problem["level"], problem["code"]) for problem in problems] == [("warn", "no-time"), ("note", "no-frames")]
     assert set(problems[0]) == {"level", "code", "setup", "item", "what", "do"}
     for line, problem in zip(text[:-1], problems, strict=True):
         assert line.split()[:2] == [problem["level"], problem["setup"]]
@@ -67,9 +64,7 @@ def test_a_warning_is_exit_1_and_json_has_the_same_facts(tmp_path: Path, capsys:
 
 
 @pytest.mark.parametrize("more", [[], ["--json"]])
-def test_faults_go_to_standard_error_and_exit_is_2(
-    day: Path, capsys: Capture, more: list[str]
-) -> None:
+def test_faults_go_to_standard_error_and_exit_is_2(day: Path, capsys: Capture, more: list[str]) -> None:
     first = change(day, "window.toml", "angle_deg = 45", 'angle_deg = "45"')
     second = change(day, "window.toml", "distance_m = 0.8", "distance_m = -1")
     assert main(["check", str(day), *more]) == 2
@@ -91,9 +86,7 @@ def test_new_then_check(tmp_path: Path, capsys: Capture) -> None:
     assert "is not empty" in capsys.readouterr().err
 
 
-def test_the_demo_day_can_be_read(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
-) -> None:
+def test_the_demo_day_can_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["check"]) in (0, 1)
     assert capsys.readouterr().err.startswith("no day here: showing the demo day")
@@ -147,9 +140,7 @@ def test_the_unforeseen_is_one_line_and_the_rest_is_kept(
         main(["check"])
 
 
-def test_control_c_is_130_and_says_nothing(
-    monkeypatch: pytest.MonkeyPatch, capsys: Capture
-) -> None:
+def test_control_c_is_130_and_says_nothing(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
     breaking(monkeypatch, KeyboardInterrupt())
     assert main(["check"]) == 130
     assert capsys.readouterr() == ("", "")
@@ -215,9 +206,7 @@ def test_check_imports_nothing_heavy(day: Path) -> None:
     assert done.stderr.strip() == "[]"
 
 
-def test_a_file_with_thousands_of_faults_shows_the_first_and_counts_the_rest(
-    day: Path, capsys: Capture
-) -> None:
+def test_a_file_with_thousands_of_faults_shows_the_first_and_counts_the_rest(day: Path, capsys: Capture) -> None:
     kit = day / "kit.toml"
     kit.write_text(kit.read_text("utf-8") + "[[bag]]\n" * 700, "utf-8")
     assert main(["check", str(day)]) == 2

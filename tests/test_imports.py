@@ -23,11 +23,7 @@ print(status, *sorted({{name.partition(".")[0] for name in sys.modules}}))
 def test_a_quick_command_imports_nothing_slow(words: list[str]) -> None:
     demo = str(HERE / "setups" / "lantern-row")
     ran = subprocess.run(
-        [sys.executable, "-c", ASK.format(words=[*words, demo])],
-        capture_output=True,
-        text=True,
-        cwd=HERE,
-        check=True,
+        [sys.executable, "-c", ASK.format(words=[*words, demo])], capture_output=True, text=True, cwd=HERE, check=True
     )
     status, *imported = ran.stdout.split()
     assert status in ("0", "1")

@@ -15,9 +15,7 @@ from tests.terminal import HERE, Terminal, clean_env
 
 
 def run(words: Sequence[str], cwd: Path, env: dict[str, str] | None = None) -> str:
-    ran = subprocess.run(
-        words, cwd=cwd, env=env, capture_output=True, text=True, check=False, timeout=100
-    )
+    ran = subprocess.run(words, cwd=cwd, env=env, capture_output=True, text=True, check=False, timeout=100)
     assert ran.returncode in (0, 1), ran.stdout + ran.stderr
     return ran.stdout
 
@@ -61,14 +59,9 @@ def test_the_wheel_holds_the_program_its_styles_and_the_demo_day(built: Path) ->
     names = {name for name in zipfile.ZipFile(wheel).namelist() if "dist-info" not in name}
     assert {name for name in names if not name.startswith("runbook/")} == set()
     tracked = {
-        str(path.relative_to(HERE))
-        for pattern in ("*.py", "*.tcss")
-        for path in (HERE / "runbook").rglob(pattern)
+        str(path.relative_to(HERE)) for pattern in ("*.py", "*.tcss") for path in (HERE / "runbook").rglob(pattern)
     }
-    demo = {
-        f"runbook/demo/{path.relative_to(HERE / 'setups')}"
-        for path in (HERE / "setups").rglob("*.toml")
-    }
+    demo = {f"runbook/demo/{path.relative_to(HERE / 'setups')}" for path in (HERE / "setups").rglob("*.toml")}
     assert demo
     assert "runbook/screens/runbook.tcss" in tracked
     assert (tracked | demo) - names == set()

@@ -78,23 +78,17 @@ def test_every_command_that_speaks_json_has_a_section(capsys: pytest.CaptureFixt
 
 
 def test_every_kind_of_entry_is_named_with_its_keys() -> None:
-    rows = dict(
-        re.findall(r"^\| `([a-z-]+)` \| ((?:`\w+`(?:, )?)*) ?\|", SECTIONS["runbook log"], re.M)
-    )
+    rows = dict(re.findall(r"^\| `([a-z-]+)` \| ((?:`\w+`(?:, )?)*) ?\|", SECTIONS["runbook log"], re.M))
     assert rows.keys() == KINDS.keys()
     for kind, shape in KINDS.items():
         keys = re.findall(r"`(\w+)`", rows[kind])
         assert keys == [member.key for member in members(shape)], kind
 
 
-def test_every_entry_has_the_keys_common_to_all(
-    day: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_every_entry_has_the_keys_common_to_all(day: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["log", str(day), "--json"]) == 0
     entries = json.loads(capsys.readouterr().out)["entries"]
     assert len(entries) > 20
     for entry in entries:
         assert list(entry)[:4] == ["n", "at", "who", "kind"]
-        assert set(entry) - {"n", "at", "who", "kind"} == {
-            member.key for member in members(KINDS[entry["kind"]])
-        }
+        assert set(entry) - {"n", "at", "who", "kind"} == {member.key for member in members(KINDS[entry["kind"]])}

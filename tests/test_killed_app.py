@@ -57,9 +57,7 @@ def _press(terminal: Terminal, chance: random.Random) -> None:
 
 def test_what_the_screen_showed_as_done_survives_a_kill(tmp_path: Path) -> None:
     day = Path(shutil.copytree(DEMO, tmp_path / "day"))
-    with Journal.open(
-        journal_path(day), clock=lambda: datetime.now().astimezone(), who="photo"
-    ) as journal:
+    with Journal.open(journal_path(day), clock=lambda: datetime.now().astimezone(), who="photo") as journal:
         journal.append(SetupBegun("keeper-window"))
     chance = random.Random(7)
     known = (0, 0)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.change.checks import CAUTIONS
+from runbook.changeover.checks import CAUTIONS
 from runbook.files.validate import members, parse
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
@@ -26,9 +26,7 @@ def test_every_model_of_the_files_has_its_table_and_every_key_its_meaning() -> N
     tables = re.findall(r"<!-- keys: (\w+) -->", PAGE.read_text("utf-8"))
     assert sorted(tables) == sorted(cls.__name__ for cls in MODELS if cls is not Kit)
     for cls in MODELS:
-        assert [member.key for member in members(cls) if not member.means] == (
-            ["id"] if cls is Setup else []
-        )
+        assert [member.key for member in members(cls) if not member.means] == (["id"] if cls is Setup else [])
 
 
 def test_the_readme_shows_setups_of_the_demo_day_as_they_are() -> None:

@@ -62,12 +62,8 @@ def written(day: Path) -> None:
 # -- how it ends -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("number", "code"), [(signal.SIGTERM, 143), (signal.SIGHUP, 129), (signal.SIGINT, 130)]
-)
-def test_a_signal_ends_it_with_the_terminal_as_it_was(
-    day: Path, number: signal.Signals, code: int
-) -> None:
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGTERM, 143), (signal.SIGHUP, 129), (signal.SIGINT, 130)])
+def test_a_signal_ends_it_with_the_terminal_as_it_was(day: Path, number: signal.Signals, code: int) -> None:
     with opened(day) as terminal:
         terminal.wait_for(FIRST)
         terminal.send("n")
@@ -169,9 +165,7 @@ sys.exit(main(["open", sys.argv[1]]))
     ],
     ids=["a key", "painting", "beginning"],
 )
-def test_a_fault_of_its_own_ends_in_a_plain_line(
-    day: Path, tmp_path: Path, patch: str, kept: list[str]
-) -> None:
+def test_a_fault_of_its_own_ends_in_a_plain_line(day: Path, tmp_path: Path, patch: str, kept: list[str]) -> None:
     words = [sys.executable, "-c", FAULT.format(patch), str(day)]
     with Terminal(words, env={"TMPDIR": str(tmp_path)}, columns=200) as terminal:
         if len(kept) > 1:
@@ -242,11 +236,7 @@ PLAIN = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
 def test_without_utf_8_only_ascii_is_painted(day: Path) -> None:
     with opened(day, env=PLAIN) as terminal:
         terminal.wait_for(FIRST)
-        for key, shown in [
-            ("n", "Every stand under"),
-            ("t", "Planning figures"),
-            ("?", "THE STEP"),
-        ]:
+        for key, shown in [("n", "Every stand under"), ("t", "Planning figures"), ("?", "THE STEP")]:
             terminal.send(key)
             terminal.wait_for(shown)
         terminal.send("?")
@@ -488,10 +478,7 @@ def test_a_disk_that_fills_up_is_told_and_nothing_said_is_lost(day: Path) -> Non
             terminal.wait_for("A note:")
             terminal.send(PASTE.format(f"note {said} " + "x" * 1500) + "\r")
             terminal.wait_until_gone("A note:")
-            terminal.wait(
-                lambda n=said: "NOT RECORDED" in terminal.screen or len(kinds(day)) > n + 1,
-                "answer",
-            )
+            terminal.wait(lambda n=said: "NOT RECORDED" in terminal.screen or len(kinds(day)) > n + 1, "answer")
             said += 1
         kept = kinds(day)
         assert kept == ["day-opened", *["note"] * (said - 1)]
@@ -582,9 +569,7 @@ def test_a_folder_that_becomes_read_only_stops_nobody(
     assert kinds(day) == ["day-opened"]
 
 
-def test_a_day_in_a_read_only_folder_is_left_without_a_fault(
-    day: Path, immutable_day: Callable[[], None]
-) -> None:
+def test_a_day_in_a_read_only_folder_is_left_without_a_fault(day: Path, immutable_day: Callable[[], None]) -> None:
     with opened(day) as terminal:
         terminal.wait_for(FIRST)
         immutable_day()

@@ -17,19 +17,19 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
+from runbook.day.audits import problems_of
+from runbook.day.changeovers import every_change
+from runbook.day.handing import handover_lines
+from runbook.day.standing_now import stands_now
 from runbook.model.day import Plan
 from runbook.model.problems import Problem
 from runbook.model.units import Units
-from runbook.session.audits import problems_of
-from runbook.session.changeovers import every_change
-from runbook.session.handing import handover_lines
-from runbook.session.sheet import day_facts
-from runbook.session.standing_now import stands_now
-from runbook.sheets.day_page import day_page
-from runbook.sheets.html import html_page
-from runbook.sheets.markdown import markdown_page
+from runbook.reports.day_page import day_page
+from runbook.reports.document import day_facts
+from runbook.reports.html import html_page
+from runbook.reports.markdown import markdown_page
+from tests.day.days import DEMO, begun, demo
 from tests.screens.screen_text import app_of, line_with, shown
-from tests.session.days import DEMO, begun, demo
 
 METRIC = re.compile(r"\d ?(?:kg|kgf|m/s|N|cm|m)\b")
 IMPERIAL = re.compile(r"\d ?(?:lb|lbf|mph|ft|in)\b")
@@ -72,9 +72,7 @@ def test_no_command_says_a_metric_unit_on_an_imperial_day(
 
 
 @pytest.mark.parametrize("name", ["day.md", "day.html"])
-def test_no_sheet_says_a_metric_unit_on_an_imperial_day(
-    name: str, imperial_day: Path, tmp_path: Path
-) -> None:
+def test_no_sheet_says_a_metric_unit_on_an_imperial_day(name: str, imperial_day: Path, tmp_path: Path) -> None:
     assert main(["sheet", str(imperial_day), "-o", str(tmp_path / name)]) == 0
     told = read_as_text((tmp_path / name).read_text("utf-8"))
     assert IMPERIAL.search(told)
@@ -128,8 +126,7 @@ def weighted(counterweight_kg: float) -> Plan:
     """Another weight on the boom, and stands that are made for little."""
     plan = demo()
     stands = tuple(
-        replace(each, load_max_kg=each.load_max_kg / 4, counterweight_kg=counterweight_kg)
-        for each in plan.kit.stands
+        replace(each, load_max_kg=each.load_max_kg / 4, counterweight_kg=counterweight_kg) for each in plan.kit.stands
     )
     return replace(plan, kit=replace(plan.kit, stands=stands))
 

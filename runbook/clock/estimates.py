@@ -150,8 +150,7 @@ def spread_of_days(residuals: Sequence[Sequence[float]]) -> float:
     means = [fsum(day) / len(day) for day in days]
     overall = fsum(means) / len(means)
     noise = fsum(
-        fsum((x - mean) ** 2 for x in day) / (len(day) - 1) / len(day)
-        for day, mean in zip(days, means, strict=True)
+        fsum((x - mean) ** 2 for x in day) / (len(day) - 1) / len(day) for day, mean in zip(days, means, strict=True)
     ) / len(days)
     excess = fsum((mean - overall) ** 2 for mean in means) - (len(days) - 1) * noise
     seen = _DAYS_TAKEN_AS_SEEN

@@ -13,14 +13,7 @@ from collections.abc import Callable, Sequence
 from math import log
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from runbook.clock.timetable import (
-    RUNNING_POINTS,
-    DayToCome,
-    Lengths,
-    Piece,
-    left_of_shoot,
-    walk,
-)
+from runbook.clock.timetable import RUNNING_POINTS, DayToCome, Lengths, Piece, left_of_shoot, walk
 
 if TYPE_CHECKING:
     import numpy as np
@@ -68,9 +61,7 @@ class Saving(NamedTuple):
     over_chance: float
 
 
-def forecast(
-    day: DayToCome, seed: int, draws: int = 2_000, between: Callable[[], object] = lambda: None
-) -> Forecast:
+def forecast(day: DayToCome, seed: int, draws: int = 2_000, between: Callable[[], object] = lambda: None) -> Forecast:
     """Return how the day may go, from so many draws; ``between`` is called before each.
 
     Raises KeyError for a kind without a belief.
@@ -151,8 +142,7 @@ class _Truths:
         self.number = {kind: n for n, kind in enumerate(day.beliefs)}
         beliefs = list(day.beliefs.values())
         a, b, kappa, self.median = (
-            np.array([getattr(belief, name) for belief in beliefs], float)
-            for name in ("a", "b", "kappa", "median_s")
+            np.array([getattr(belief, name) for belief in beliefs], float) for name in ("a", "b", "kappa", "median_s")
         )
         self.variance = b / np.maximum(a - 1, 1e-9)
         self.spread = np.sqrt(b / rng.gamma(a, size=(draws, len(beliefs))))

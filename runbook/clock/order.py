@@ -103,9 +103,7 @@ class Rules:
         pairs |= {(first, j) for j in others if first is not None and j != first}
         pairs |= {(i, last) for i in others if last is not None and i != last}
         self.earlier = self._closed(pairs)
-        self.later = [
-            sum(1 << j for j in range(count) if self.earlier[j] >> i & 1) for i in range(count)
-        ]
+        self.later = [sum(1 << j for j in range(count) if self.earlier[j] >> i & 1) for i in range(count)]
 
     def _closed(self, pairs: set[tuple[int, int]]) -> list[int]:
         """Return all that must come before each; a rule for one of a look holds for all of it."""
@@ -137,11 +135,7 @@ class Rules:
     def next_ones(self, done: int, last: int | None) -> list[int]:
         """Return the setups that can come next, after the set ``done`` that ended with ``last``."""
         within = self.group[last] & ~done if last is not None else 0
-        return [
-            j
-            for j in range(self.count)
-            if (within or ~done) >> j & 1 and not self.earlier[j] & ~done
-        ]
+        return [j for j in range(self.count) if (within or ~done) >> j & 1 and not self.earlier[j] & ~done]
 
     def allows(self, order: Sequence[int]) -> bool:
         """Return whether an order keeps every rule."""
@@ -157,9 +151,7 @@ class Rules:
 # --- the least changing
 
 
-def least_changing(
-    costs: Costs, rules: Rules | None = None, should_stop: Callable[[], bool] = never
-) -> Order:
+def least_changing(costs: Costs, rules: Rules | None = None, should_stop: Callable[[], bool] = never) -> Order:
     """Return the order with the least changing: the best, with proof, up to 15 setups.
 
     Among equals the given order, 0 1 2 ..., is kept. ``should_stop`` ends the search beyond 15
@@ -339,10 +331,7 @@ def block_moves(count: int, longest: int) -> list[Sequenced]:
 
 
 def _shaken(
-    order: Sequenced,
-    moves: Sequence[Sequenced],
-    allows: Callable[[Sequenced], bool],
-    rng: Random,
+    order: Sequenced, moves: Sequence[Sequenced], allows: Callable[[Sequenced], bool], rng: Random
 ) -> Sequenced:
     """Return an order some allowed moves away, whatever they cost."""
     for move in rng.sample(moves, min(_SHAKEN, len(moves))):

@@ -15,9 +15,9 @@ from collections.abc import Callable, Mapping, Sequence
 from math import ceil
 from typing import Final, NamedTuple
 
-from runbook.change.critical import predecessors
-from runbook.change.schedule import Work
-from runbook.change.tasks import Task
+from runbook.changeover.critical import predecessors
+from runbook.changeover.schedule import Work
+from runbook.changeover.tasks import Task
 from runbook.clock.estimates import Belief, Pace, quantile_running_s
 
 RUNNING_POINTS: Final = 32
@@ -132,9 +132,7 @@ class Planned(NamedTuple):
     end_s: float
 
 
-def pieces(
-    tasks: Sequence[Task], work: Sequence[Work], kinds: Mapping[int, str]
-) -> tuple[Piece, ...]:
+def pieces(tasks: Sequence[Task], work: Sequence[Work], kinds: Mapping[int, str]) -> tuple[Piece, ...]:
     """A changeover as it is shared over the crew: who does what, and in what order, is kept.
 
     ``kinds`` names the kind of work of each step; a step that takes no time stays so.
@@ -143,11 +141,7 @@ def pieces(
     seconds = {task.n: task.seconds for task in tasks}
     place = {done.n: index for index, done in enumerate(work)}
     return tuple(
-        Piece(
-            kinds[done.n],
-            1.0 if seconds[done.n] else 0.0,
-            tuple(sorted(place[n] for n in follows[done.n])),
-        )
+        Piece(kinds[done.n], 1.0 if seconds[done.n] else 0.0, tuple(sorted(place[n] for n in follows[done.n])))
         for done in work
     )
 
@@ -179,9 +173,7 @@ def end_of(day: DayToCome, kept: int = 0) -> Callable[[InOrder], float]:
     usual = medians(day)
 
     def end(other: InOrder) -> float:
-        turned = day._replace(
-            setups=(*day.setups[:kept], *(day.setups[kept + n] for n in other.places))
-        )
+        turned = day._replace(setups=(*day.setups[:kept], *(day.setups[kept + n] for n in other.places)))
         lengths = Lengths(
             [*usual.change[:kept], *other.changes_s],
             [],
@@ -235,9 +227,7 @@ def left_of_shoot(day: DayToCome, setup: SetupToCome, p: float) -> float:
     return quantile_running_s(belief, setup.shot_s / scale, p) * scale - setup.shot_s
 
 
-def walk(
-    day: DayToCome, lengths: Lengths, dropped: int | None = None
-) -> tuple[tuple[Planned, ...], float]:
+def walk(day: DayToCome, lengths: Lengths, dropped: int | None = None) -> tuple[tuple[Planned, ...], float]:
     """Return every setup's times with these lengths, and the end of the day.
 
     ``dropped`` is the index of a setup that is left out.
@@ -270,9 +260,7 @@ class _Clock:
         self.taken: list[tuple[float, float]] = []
         self.looks = {look.id: look for look in day.looks}
         self.wears = {self.looks[id_].sitter: id_ for id_ in day.ready if id_ in self.looks}
-        self.called = {
-            look.id: day.now_s if look.call_s is None else look.call_s for look in day.looks
-        }
+        self.called = {look.id: day.now_s if look.call_s is None else look.call_s for look in day.looks}
         self.free = dict(day.free_s)
 
     def _take(self, at: float) -> float:

@@ -7,11 +7,11 @@ from dataclasses import asdict
 
 from runbook.commands.metered_today import metered_today
 from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
+from runbook.day.audits import problems_of
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
 from runbook.model.day import Plan
 from runbook.model.problems import Problem
-from runbook.session.audits import problems_of
 
 
 def run(args: Namespace) -> int:

@@ -16,6 +16,10 @@ from runbook import __version__
 from runbook.commands.files import write_whole
 from runbook.commands.out import FINE, NOT_READ, complain, say
 from runbook.commands.wall_clock import now
+from runbook.day.archive import JOURNAL, PLAN, SHEET, SUFFIX, About, BadArchive, pack
+from runbook.day.handing import handover_lines, tell_time
+from runbook.day.refused import Refused
+from runbook.day.session import Session
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import day_bytes, read_day, read_files
 from runbook.files.paths import find_day, records_of
@@ -23,18 +27,6 @@ from runbook.files.toml_file import shown_path
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal, journal_path
 from runbook.model.day import Plan
-from runbook.session.archive import (
-    JOURNAL,
-    PLAN,
-    SHEET,
-    SUFFIX,
-    About,
-    BadArchive,
-    pack,
-)
-from runbook.session.handing import handover_lines, tell_time
-from runbook.session.refused import Refused
-from runbook.session.session import Session
 
 _WHO: Final = "runbook handover"
 
@@ -96,9 +88,7 @@ def packed(session: Session, folder: Path, to: str, at: datetime) -> bytes:
     files = {f"{PLAN}{name}": data for name, data in plan_bytes(session, folder).items()}
     files[JOURNAL] = _journal(session.entries, session.who)
     files[SHEET] = _sheet(session).encode()
-    about = About(
-        __version__, session.plan.day.name, folder.resolve().name, session.who, to, at.isoformat()
-    )
+    about = About(__version__, session.plan.day.name, folder.resolve().name, session.who, to, at.isoformat())
     try:
         return pack(about, files)  # and unpacks it again, to be sure
     except BadArchive as why:
@@ -136,9 +126,9 @@ def _journal(entries: Sequence[Entry], who: str) -> bytes:
 
 def _sheet(session: Session) -> str:
     """The printed runbook with every setup as it was shot so far."""
-    from runbook.session.sheet import day_facts
-    from runbook.sheets.day_page import day_page
-    from runbook.sheets.html import html_page
+    from runbook.reports.day_page import day_page
+    from runbook.reports.document import day_facts
+    from runbook.reports.html import html_page
 
     plan = as_shot_plan(session)
     return html_page(day_page(plan, day_facts(plan)))
@@ -149,8 +139,8 @@ def as_shot_plan(session: Session) -> Plan:
 
     One shot with things that the kit holds no more stays as planned: no light of it can be told.
     """
-    from runbook.session.differences import not_as_planned
-    from runbook.session.state import missing_of_kit, setup_as_shot
+    from runbook.day.differences import not_as_planned
+    from runbook.day.state import missing_of_kit, setup_as_shot
 
     plan, truth = session.plan, session.truth
     shot = {each: setup_as_shot(plan, truth, each) for each in not_as_planned(plan, truth)}

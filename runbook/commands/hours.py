@@ -10,11 +10,8 @@ from pathlib import Path
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, say, say_json, table
 from runbook.commands.wall_clock import now
-from runbook.files.load import read_day
-from runbook.files.paths import find_day, records_of
-from runbook.model.day import Plan
-from runbook.session.hours import DRAWS, Hours, facts, hours_of
-from runbook.session.hours_said import (
+from runbook.day.hours import DRAWS, Hours, facts, hours_of
+from runbook.day.hours_said import (
     against_wrap_said,
     finish_said,
     overtime_said,
@@ -23,7 +20,10 @@ from runbook.session.hours_said import (
     sooner_said,
     stands_on_said,
 )
-from runbook.session.ordering import sooner
+from runbook.day.ordering import sooner
+from runbook.files.load import read_day
+from runbook.files.paths import find_day, records_of
+from runbook.model.day import Plan
 
 
 def run(args: Namespace) -> int:
@@ -49,10 +49,7 @@ def hours_now(plan: Plan, records: Path, now: datetime) -> Hours:
 
 def _told(plan: Plan, hours: Hours) -> Iterator[str]:
     heading = ("setup", "", "planned", "real" if hours.begun else "expected", "change", "shoot", "")
-    yield from (
-        line.rstrip()
-        for line in table([heading, *(row_words(row, hours.clock) for row in hours.rows)])
-    )
+    yield from (line.rstrip() for line in table([heading, *(row_words(row, hours.clock) for row in hours.rows)]))
     yield ""
     yield finish_said(hours)
     yield against_wrap_said(hours)

@@ -7,19 +7,12 @@ from collections.abc import Container, Iterator
 
 from runbook.commands.metered_today import metered_today
 from runbook.commands.out import asked_setups, say, say_json, table
+from runbook.day.light import facts, over_said, predictions, reads_said, under_key_said, whole_said
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
-from runbook.session.light import (
-    facts,
-    over_said,
-    predictions,
-    reads_said,
-    under_key_said,
-    whole_said,
-)
 
 
 def run(args: Namespace) -> int:
@@ -40,9 +33,7 @@ def _told(plan: Plan, light: Prediction, measured: Container[Measured]) -> Itera
     setup = plan.setups[light.id]
     shot = setup.exposure
     yield f"{light.id}: f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}"
-    rows: list[tuple[str, ...]] = [
-        ("", "head", "role", "power", "reads", "over", "under key", "asked for", "size", "")
-    ]
+    rows: list[tuple[str, ...]] = [("", "head", "role", "power", "reads", "over", "under key", "asked for", "size", "")]
     rows += [_head(head, today=head.measured in measured) for head in light.heads]
     rows += [_panel(panel) for panel in light.panels]
     yield from (line.rstrip() for line in table(rows))

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
+from runbook.day.said import log_lines
 from runbook.files.atomic_write import new_mode
 from runbook.files.errors import Fault, Unreadable, instead, split
 from runbook.files.paths import find_day, records_of
@@ -19,7 +20,6 @@ from runbook.journal.entries import Changed, Entry, Skipped, live
 from runbook.journal.rescue import sync_file, sync_folder
 from runbook.journal.store import Journal, journal_path
 from runbook.model.day import Plan
-from runbook.session.said import log_lines
 
 _WHO: Final = "runbook log"
 _ALL: Final = "all"  # what is written for the whole set
@@ -74,8 +74,8 @@ def _left_undone(plan: Plan | None, counted: Sequence[Entry]) -> dict[str, list[
     """By setup, what skipped steps left undone; None where there is no plan any more to say it."""
     if plan is None:
         return None
-    from runbook.session.differences import left_undone, not_as_planned
-    from runbook.session.truth import truth_of
+    from runbook.day.differences import left_undone, not_as_planned
+    from runbook.day.truth import truth_of
 
     truth = truth_of(plan, counted)
     found = {each: [*left_undone(plan, truth, each)] for each in not_as_planned(plan, truth)}
@@ -96,8 +96,8 @@ def _must_be_folder(folder: Path) -> None:
 
 def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None:
     """A new day's folder: kit and hours as they are, every setup as it was shot."""
+    from runbook.day.repeat import as_shot_files
     from runbook.files.load import read_day
-    from runbook.session.repeat import as_shot_files
 
     plan = read_day(folder)
     files = {name: (folder / name).read_bytes() for name in (DAY_FILE, KIT_FILE)}
@@ -136,11 +136,11 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
 
 def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
     """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
+    from runbook.day.differences import FOLLOWS, left_undone
+    from runbook.day.repeat import match, match_facts, match_said
+    from runbook.day.state import following_plan, missing_of_kit, setup_as_shot
+    from runbook.day.truth import truth_of
     from runbook.files.load import read_day
-    from runbook.session.differences import FOLLOWS, left_undone
-    from runbook.session.repeat import match, match_facts, match_said
-    from runbook.session.state import following_plan, missing_of_kit, setup_as_shot
-    from runbook.session.truth import truth_of
 
     plan = read_day(folder)
     setup_id, *readings = words
@@ -180,7 +180,7 @@ def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_j
 
 
 def _reading(word: str) -> tuple[str | None, float]:
-    from runbook.session.typed import read_reading
+    from runbook.day.typed import read_reading
 
     head, sign, text = word.partition("=")
     if not sign or not head:

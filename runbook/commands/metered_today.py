@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from runbook.commands.out import complain
+from runbook.day.near import has_journal
 from runbook.files.paths import records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
-from runbook.session.near import has_journal
 
 
 def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
@@ -19,10 +19,10 @@ def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
     records = records_of(folder)
     if not has_journal(records):
         return ()  # so that what reads journals need not be imported
+    from runbook.day.truth import truth_of
     from runbook.journal.entries import live
     from runbook.journal.store import Journal, journal_path
     from runbook.journal.trouble import JournalTrouble
-    from runbook.session.truth import truth_of
 
     try:
         entries = Journal.look(journal_path(records)).entries

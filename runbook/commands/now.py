@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
+from runbook.day.ending import wrap_at
+from runbook.day.session import Session
+from runbook.day.timings import known_beside
 from runbook.journal.store import Journal, journal_path
 from runbook.model.day import Plan
-from runbook.session.ending import wrap_at
-from runbook.session.session import Session
-from runbook.session.timings import known_beside
 
 
 def session_now(plan: Plan, records: Path, now: datetime) -> Session:

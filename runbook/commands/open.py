@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from runbook import __version__
 from runbook.commands.out import complain, say
 from runbook.commands.wall_clock import now
+from runbook.day.said import rescued_said
 from runbook.files.atomic_write import put_back
 from runbook.files.errors import Unreadable
 from runbook.files.load import day_bytes, digest_of, read_day
@@ -27,10 +28,9 @@ from runbook.journal.rescue import set_aside
 from runbook.journal.store import Journal, journal_path, mend
 from runbook.journal.trouble import JournalTrouble
 from runbook.model.day import Plan
-from runbook.session.said import rescued_said
 
 if TYPE_CHECKING:
-    from runbook.session.session import Session
+    from runbook.day.session import Session
 
 
 class Opened(NamedTuple):
@@ -44,10 +44,7 @@ class Opened(NamedTuple):
 def run(args: Namespace) -> int:
     """Open the day. 2 when there is no terminal, or the plan or the journal cannot be read."""
     if not is_terminal():
-        complain(
-            "runbook open: no terminal to show the day on; "
-            "run it in one, or ask runbook steps, check or log"
-        )
+        complain("runbook open: no terminal to show the day on; run it in one, or ask runbook steps, check or log")
         return 2
     told: list[str] = []
     folder, edited = _found(args.day, told.append)
@@ -76,13 +73,7 @@ def _found(day: str | None, tell: Callable[[str], None]) -> tuple[Path, bool]:
 
 
 def show_day(
-    folder: Path,
-    plan: Plan,
-    who: str,
-    *,
-    rehearsal: bool = False,
-    said: str = "",
-    edited: bool = True,
+    folder: Path, plan: Plan, who: str, *, rehearsal: bool = False, said: str = "", edited: bool = True
 ) -> int:
     """Show a day on the screens, with its journal open for writing; the exit status.
 
@@ -119,23 +110,14 @@ def _taken_by(folder: Path, *, rehearsal: bool) -> str | None:
     return took[-1] if took else None
 
 
-def _show(
-    plan: Plan,
-    opened: Opened,
-    who: str,
-    folder: Path,
-    *,
-    rehearsal: bool,
-    said: str,
-    edited: bool,
-) -> int:
+def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool, said: str, edited: bool) -> int:
     # what a key did waits for the next frame: at Textual's own 60 a second, 8 ms on average
     os.environ.setdefault("TEXTUAL_FPS", "200")
     # the screens are slow to import, so only where they are shown
+    from runbook.day.session import Session
+    from runbook.day.timings import known_beside
     from runbook.screens.app import RunbookApp
     from runbook.screens.glyphs import glyphs_for_terminal
-    from runbook.session.session import Session
-    from runbook.session.timings import known_beside
 
     gc.enable()  # the screens run all day
     journal = opened.journal

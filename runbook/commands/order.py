@@ -9,6 +9,8 @@ from pathlib import Path
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.commands.wall_clock import now
+from runbook.day.ending import DayClock, day_clock, span_said
+from runbook.day.ordering import Asked, CannotOrder, Proposal, best_order, facts
 from runbook.files.editor import Editor, stamp_of
 from runbook.files.edits import ordered
 from runbook.files.errors import Fault, Unreadable
@@ -16,8 +18,6 @@ from runbook.files.load import read_day
 from runbook.files.paths import find_day, records_of
 from runbook.files.toml_edit import NotEdited
 from runbook.files.toml_file import shown_path
-from runbook.session.ending import DayClock, day_clock, span_said
-from runbook.session.ordering import Asked, CannotOrder, Proposal, best_order, facts
 
 
 def run(args: Namespace) -> int:
@@ -54,9 +54,7 @@ def _write(folder: Path, found: Proposal) -> None:
     try:
         editor.apply(ordered(editor.texts, found.whole), "the order")
     except NotEdited as why:
-        fault = Fault(
-            shown_path(folder / "day.toml"), None, "order", str(why), "nothing was changed"
-        )
+        fault = Fault(shown_path(folder / "day.toml"), None, "order", str(why), "nothing was changed")
         raise Unreadable([fault]) from None
 
 
@@ -105,18 +103,12 @@ def _changing_against(found: Proposal) -> str:
     given, here = _minutes(found.given_changing_s), _minutes(found.changing_s)
     if not _tells(found.given_changing_s - found.changing_s):
         return "the order in day.toml has as much, to the minute"
-    return (
-        f"the order in day.toml has {given} min: "
-        f"{abs(given - here)} min {'more' if given > here else 'less'}"
-    )
+    return f"the order in day.toml has {given} min: {abs(given - here)} min {'more' if given > here else 'less'}"
 
 
 def _as_good(found: Proposal) -> bool:
     """Whether the order given is as good, to the minute."""
-    return not (
-        _tells(found.given_changing_s - found.changing_s)
-        or _tells(found.finish_s - found.given_finish_s)
-    )
+    return not (_tells(found.given_changing_s - found.changing_s) or _tells(found.finish_s - found.given_finish_s))
 
 
 def _tells(seconds: float) -> bool:

@@ -93,17 +93,13 @@ def table(rows: Iterable[Sequence[str]]) -> list[str]:
     rows = list(rows)
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)][:-1]
     return [
-        "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]])
-        for row in rows
+        "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]) for row in rows
     ]
 
 
 def problem_lines(problems: Iterable[Problem]) -> list[str]:
     """Problems as lines: how bad, where, what is wrong and what would put it right."""
-    return table(
-        (p.level, p.setup or "-", p.item or "-", f"{p.what}; {p.do}" if p.do else p.what)
-        for p in problems
-    )
+    return table((p.level, p.setup or "-", p.item or "-", f"{p.what}; {p.do}" if p.do else p.what) for p in problems)
 
 
 def asked_setups(plan: Plan, setup_id: str | None) -> tuple[Setup, ...]:

@@ -16,6 +16,9 @@ from typing import Final
 from runbook.commands.open import is_terminal, show_day
 from runbook.commands.out import NOT_READ, complain, say
 from runbook.commands.wall_clock import now
+from runbook.day.archive import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, plan_files, unpack
+from runbook.day.handing import Line, handover_lines, tell_time
+from runbook.day.session import Session
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.toml_file import shown_path, unreadable
@@ -23,17 +26,6 @@ from runbook.journal.rescue import sync_file, sync_folder
 from runbook.journal.store import Journal, journal_path
 from runbook.journal.trouble import JournalTrouble
 from runbook.model.fields import is_id
-from runbook.session.archive import (
-    FILE_MAX,
-    JOURNAL,
-    SHEET,
-    Archive,
-    BadArchive,
-    plan_files,
-    unpack,
-)
-from runbook.session.handing import Line, handover_lines, tell_time
-from runbook.session.session import Session
 
 _WHO: Final = "runbook resume"
 Ask = Callable[[str], str]
@@ -192,9 +184,7 @@ def _target(into: str | None, archive: Archive) -> Path:
 def _beside(target: Path) -> Iterator[Path]:
     """A new folder beside the target, gone afterwards unless it was put in the target's place."""
     try:
-        folder = Path(
-            tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=target.absolute().parent)
-        )
+        folder = Path(tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=target.absolute().parent))
     except (OSError, ValueError) as problem:
         why = (getattr(problem, "strerror", None) or str(problem)).lower()
         do = "name a folder that can be made with --into"

@@ -15,7 +15,7 @@ from runbook.files.toml_file import shown_path
 from runbook.model.day import Plan
 
 if TYPE_CHECKING:
-    from runbook.sheets.parts import Page
+    from runbook.reports.parts import Page
 
 _WHO = "runbook sheet"
 
@@ -45,7 +45,7 @@ def run(args: Namespace) -> int:
 
 
 def _floor(plan: Plan, setup_id: str) -> str:
-    from runbook.sheets.floor_svg import setup_floor_svg
+    from runbook.reports.svg import setup_floor_svg
 
     if setup_id not in plan.setups:
         what, do = f"no setup is called {setup_id}", instead(setup_id, plan.setups)
@@ -55,17 +55,17 @@ def _floor(plan: Plan, setup_id: str) -> str:
 
 def _day(plan: Plan, folder: Path) -> Page:
     from runbook.commands.metered_today import metered_today
-    from runbook.session.sheet import day_facts
-    from runbook.sheets.day_page import day_page
+    from runbook.reports.day_page import day_page
+    from runbook.reports.document import day_facts
 
     return day_page(plan, day_facts(plan, metered_today(plan, folder)))
 
 
 def _record(plan: Plan, folder: Path) -> Page:
+    from runbook.day.record import record_facts
     from runbook.files.paths import records_of
     from runbook.journal.store import Journal, journal_path
-    from runbook.session.record import record_facts
-    from runbook.sheets.record_page import record_page
+    from runbook.reports.record_page import record_page
 
     seen = Journal.look(journal_path(records_of(folder)))
     return record_page(record_facts(plan, seen.entries))
@@ -73,9 +73,9 @@ def _record(plan: Plan, folder: Path) -> Page:
 
 def _written(page: Page, kind: str) -> str:
     if kind == ".md":
-        from runbook.sheets.markdown import markdown_page
+        from runbook.reports.markdown import markdown_page
 
         return markdown_page(page)
-    from runbook.sheets.html import html_page
+    from runbook.reports.html import html_page
 
     return html_page(page)

@@ -5,13 +5,9 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterator
 
-from runbook.change.checks import CAUTIONS
+from runbook.changeover.checks import CAUTIONS
 from runbook.commands.out import FINE, WRONG, asked_setups, say, say_json, table
-from runbook.files.load import read_day
-from runbook.files.paths import find_day
-from runbook.model.day import Plan
-from runbook.model.setup import Setup
-from runbook.session.standing import (
+from runbook.day.standing import (
     HEADS,
     balance_of,
     facts,
@@ -21,8 +17,12 @@ from runbook.session.standing import (
     state_of,
     worst_first,
 )
-from runbook.stand.judge import judge_setup
-from runbook.stand.panel import judge_panels, panels_to_show
+from runbook.files.load import read_day
+from runbook.files.paths import find_day
+from runbook.model.day import Plan
+from runbook.model.setup import Setup
+from runbook.stands.judge import judge_setup
+from runbook.stands.panel import judge_panels, panels_to_show
 
 
 def run(args: Namespace) -> int:

@@ -8,14 +8,10 @@ from math import ceil
 from pathlib import Path
 from typing import Final
 
-from runbook.change.telling import seconds_of
-from runbook.change.words import blocks
+from runbook.changeover.telling import seconds_of
+from runbook.changeover.words import blocks
 from runbook.commands.out import say, say_json
-from runbook.files.errors import Fault, Unreadable
-from runbook.files.load import read_day
-from runbook.files.paths import find_day, records_of
-from runbook.model.day import Plan
-from runbook.session.changeovers import (
+from runbook.day.changeovers import (
     LOAD_IN,
     WRAP,
     Change,
@@ -31,7 +27,11 @@ from runbook.session.changeovers import (
     share,
     stopped_s,
 )
-from runbook.session.near import journals_near
+from runbook.day.near import journals_near
+from runbook.files.errors import Fault, Unreadable
+from runbook.files.load import read_day
+from runbook.files.paths import find_day, records_of
+from runbook.model.day import Plan
 
 
 def run(args: Namespace) -> int:
@@ -51,7 +51,7 @@ def pace_of(records: Path) -> Timed:
     """The seconds to plan steps with: learned from journals, where there are any near the day."""
     if not any(journals_near(records)):
         return seconds_of  # nothing to learn from, so the learning need not be imported
-    from runbook.session.timings import known_beside
+    from runbook.day.timings import known_beside
 
     return known_beside(records).seconds
 
@@ -108,9 +108,7 @@ def _time(plan: Plan, change: Change, shares: Shares) -> str:
 
 def _slower_text(shares: Shares) -> str:
     """Return how much slower than the fastest possible the shares may be, at most."""
-    return (
-        f"at most {ceil(100 * (shares.total_s / shares.bound_s - 1))} % over the fastest possible"
-    )
+    return f"at most {ceil(100 * (shares.total_s / shares.bound_s - 1))} % over the fastest possible"
 
 
 _NUMBER: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}

@@ -41,9 +41,7 @@ def temp_file(folder: Path, data: bytes, mode: int) -> Path:
     return Path(name)
 
 
-def replace_files(
-    folder: Path, before: Mapping[str, bytes], after: Mapping[str, bytes | None]
-) -> None:
+def replace_files(folder: Path, before: Mapping[str, bytes], after: Mapping[str, bytes | None]) -> None:
     """Files by name with these bytes, None for one that goes. Raises OSError, with all as it was.
 
     New files come first and others go last.

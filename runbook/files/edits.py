@@ -14,15 +14,7 @@ from typing import Any, Final
 from runbook.files.errors import Path
 from runbook.files.inherit import NAMED_BY, OWN, Merged, inherit, name_of
 from runbook.files.rules import IN_DAY, IN_KIT, IN_SETUP, Pattern, written
-from runbook.files.toml_edit import (
-    NotEdited,
-    add_table,
-    copy_table,
-    move_table,
-    remove_key,
-    remove_table,
-    set_value,
-)
+from runbook.files.toml_edit import NotEdited, add_table, copy_table, move_table, remove_key, remove_table, set_value
 from runbook.files.toml_file import Source
 from runbook.model.fields import is_id
 
@@ -55,10 +47,7 @@ def setups_of(files: Files) -> dict[str, str]:
 
 def merged_setups(files: Files) -> dict[str, Merged]:
     """Every setup with what it inherits, by id."""
-    sources = {
-        setup: Source(name, files[name], table_of(files[name]))
-        for setup, name in setups_of(files).items()
-    }
+    sources = {setup: Source(name, files[name], table_of(files[name])) for setup, name in setups_of(files).items()}
     return inherit(sources)[0]
 
 
@@ -198,9 +187,7 @@ def used_at(files: Files, kind: str, name: str) -> Iterator[tuple[str, Path]]:
 
 
 def _refuse_used(files: Files, kind: str, name: str) -> None:
-    users = list(
-        dict.fromkeys(file.removesuffix(".toml") for file, _ in used_at(files, kind, name))
-    )
+    users = list(dict.fromkeys(file.removesuffix(".toml") for file, _ in used_at(files, kind, name)))
     if users:
         more = f" and {len(users) - 3} more" if len(users) > 3 else ""
         raise NotEdited(f"{name} is used by {', '.join(users[:3])}{more}; take it out there first")

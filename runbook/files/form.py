@@ -19,15 +19,7 @@ from runbook.files import parse_input
 from runbook.files.errors import Path
 from runbook.files.inherit import NAMED_BY, Merged, name_of, writer_of
 from runbook.files.rules import IN_DAY, IN_KIT, IN_SETUP
-from runbook.files.validate import (
-    Member,
-    inner_shape,
-    is_list,
-    members,
-    parse,
-    plain,
-    shape_wrongs,
-)
+from runbook.files.validate import Member, inner_shape, is_list, members, parse, plain, shape_wrongs
 from runbook.model.power import Dial, Power, stops_below
 from runbook.model.setup import MERGE_KEYS
 from runbook.model.units import Units, length, mass
@@ -57,8 +49,7 @@ _LABELS: Final = {
 }
 # a key by its way from the top, and the kind of thing its ids name
 _REFERS: Final = {
-    tuple(part for part in pattern if part != "*"): kind
-    for pattern, kind in (*IN_DAY, *IN_KIT, *IN_SETUP)
+    tuple(part for part in pattern if part != "*"): kind for pattern, kind in (*IN_DAY, *IN_KIT, *IN_SETUP)
 } | {("like",): "setup", ("subject", "looks_at"): "lit"}
 
 
@@ -248,9 +239,7 @@ def _choices(member: Member, path: Path, on: Reading) -> tuple[tuple[str, ...], 
     hint = _type_of(member.hint)[0]
     if get_origin(hint) is Literal:
         return tuple(map(str, get_args(hint))), label_of(member.key)
-    way = tuple(
-        part for n, part in enumerate(path) if isinstance(part, str) and not _is_name(path, n)
-    )
+    way = tuple(part for n, part in enumerate(path) if isinstance(part, str) and not _is_name(path, n))
     if way == ("light", "aim"):
         return ("face", "background", *_placed(on, "place_panel")), "aim"
     if way == ("place_panel", "face_to"):
@@ -304,9 +293,7 @@ def _said(field: Field, value: Any) -> str:
         "pair": lambda: " x ".join(f"{each:g}" for each in value),
         "time": lambda: str(value).removesuffix(":00") if str(value).count(":") > 1 else str(value),
         "aperture": lambda: f"f/{value!r}".removesuffix(".0"),
-        "number": lambda: (
-            f"{value!r}".removesuffix(".0") + (f" {field.unit}" if field.unit else "")
-        ),
+        "number": lambda: f"{value!r}".removesuffix(".0") + (f" {field.unit}" if field.unit else ""),
     }
     return how[field.kind]() if field.kind in how else str(value)
 

@@ -14,16 +14,7 @@ from runbook.files.children import losses
 from runbook.files.editor import Editor
 from runbook.files.edits import DAY, KIT, Change, Files, at, merged_setups, setups_of, table_of
 from runbook.files.errors import Path
-from runbook.files.form import (
-    Field,
-    Ids,
-    Reading,
-    fields_of,
-    missing,
-    read_field,
-    shape_of,
-    wrong_with,
-)
+from runbook.files.form import Field, Ids, Reading, fields_of, missing, read_field, shape_of, wrong_with
 from runbook.files.inherit import NAMED_BY, Merged, name_of
 from runbook.files.rules import KIT_KINDS
 from runbook.files.toml_edit import NotEdited
@@ -118,9 +109,7 @@ def form_of(files: Files, thing: Thing) -> list[Field]:
         table = table[part]
     if thing.path and at(table_of(files[thing.file]), thing.path) is None:
         table = {}  # a section that is not written: all of it is as it is without
-    return list(
-        fields_of(thing.shape, table, Reading(thing.file, ids_of(files), merged), thing.path)
-    )
+    return list(fields_of(thing.shape, table, Reading(thing.file, ids_of(files), merged), thing.path))
 
 
 # what a second light or panel cannot share with the first

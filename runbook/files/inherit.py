@@ -199,11 +199,7 @@ def inherit(
 
 
 def _like_wrongs(
-    setup: str,
-    like: Any,
-    sources: dict[str, Source],
-    broken: Collection[str],
-    loop: tuple[str, ...],
+    setup: str, like: Any, sources: dict[str, Source], broken: Collection[str], loop: tuple[str, ...]
 ) -> Iterator[Wrong]:
     if like is None:
         return
@@ -298,9 +294,7 @@ class Locator:
         """Where a path is written; a whole file is its first line."""
         lines = self._lines.get(source.shown)
         if lines is None:
-            from runbook.files.toml_positions import (
-                key_lines,  # only when there is a fault to point at
-            )
+            from runbook.files.toml_positions import key_lines  # only when there is a fault to point at
 
             lines = self._lines[source.shown] = key_lines(source.text)
         # a table in the wrong brackets is a list in the text, or a list there is one table
@@ -323,9 +317,7 @@ def _at(table: Any, path: Path) -> Any:
     return table
 
 
-def _written(
-    chain: tuple[tuple[str, Source], ...], path: Path, places: _Places
-) -> tuple[int, Path, Path]:
+def _written(chain: tuple[tuple[str, Source], ...], path: Path, places: _Places) -> tuple[int, Path, Path]:
     """Which file of a chain writes a path: its place in the chain, the path there, and the rest."""
     for cut in range(len(path), 0, -1):
         found = list(_writers(chain, path[:cut], places))
@@ -343,9 +335,7 @@ def writer_of(chain: tuple[tuple[str, Source], ...], path: Path) -> str | None:
     return None if rank is None else chain[rank][0]
 
 
-def _writers(
-    chain: tuple[tuple[str, Source], ...], path: Path, places: _Places
-) -> Iterator[tuple[int, Path, Any]]:
+def _writers(chain: tuple[tuple[str, Source], ...], path: Path, places: _Places) -> Iterator[tuple[int, Path, Any]]:
     for rank, (setup, source) in enumerate(chain[:1] if path[0] in OWN else chain):
         found = _follow(setup, source.table, path, places)
         if found is not None:

@@ -71,10 +71,7 @@ def _shooting(plan: Plan) -> Iterator[Problem]:
             what, do = "no frames are planned", "write frames: batteries are reckoned from them"
             yield Problem("note", "no-frames", setup.id, None, what, do)
         if setup.shoot_min == 0:
-            what, do = (
-                "its shooting takes no time",
-                "write shoot_min: the clock is reckoned from it",
-            )
+            what, do = ("its shooting takes no time", "write shoot_min: the clock is reckoned from it")
             level: Level = "warn" if setup.frames else "note"
             yield Problem(level, "no-time", setup.id, None, what, do)
 
@@ -200,9 +197,7 @@ def _crowded(plan: Plan) -> Iterator[Problem]:
                 yield from _in_panel(plan, setup, placed, light, spot)
 
 
-def _in_panel(
-    plan: Plan, setup: Setup, placed: PanelPlace, light: Light, spot: Point
-) -> Iterator[Problem]:
+def _in_panel(plan: Plan, setup: Setup, placed: PanelPlace, light: Light, spot: Point) -> Iterator[Problem]:
     face_m = setup.subject.face_height_m
     panel, middle = plan.kit.panel[placed.panel], placed.point(face_m)
     target = Point(0.0, 0.0, face_m)
@@ -215,9 +210,7 @@ def _in_panel(
     bottom = placed.height_m - panel.height_m / 2
     if along < panel.width_m / 2 and off < _FLAT_M and bottom < light.height_m:
         what = f"{light.stand} stands in panel {panel.id}"
-        yield Problem(
-            "warn", "in-panel", setup.id, panel.id, what, f"move {panel.id} or {light.head}"
-        )
+        yield Problem("warn", "in-panel", setup.id, panel.id, what, f"move {panel.id} or {light.head}")
 
 
 def _close(plan: Plan) -> Iterator[Problem]:

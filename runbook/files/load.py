@@ -12,37 +12,10 @@ from pydantic import ValidationError
 
 from runbook.files.errors import Fault, Unreadable, Wrong, shown, split
 from runbook.files.inherit import NAMED_BY, Locator, Merged, inherit
-from runbook.files.rules import (
-    IN_SETUP,
-    day_wrongs,
-    dial_of,
-    ids_in,
-    kit_ids,
-    kit_wrongs,
-    twice,
-    unknown,
-    written,
-)
+from runbook.files.rules import IN_SETUP, day_wrongs, dial_of, ids_in, kit_ids, kit_wrongs, twice, unknown, written
 from runbook.files.setup_rules import Parts, setup_wrongs
-from runbook.files.toml_file import (
-    DAY_FILE,
-    KIT_FILE,
-    Source,
-    parsed,
-    read_bytes,
-    read_source,
-    shown_path,
-    unreadable,
-)
-from runbook.files.validate import (
-    Unknown,
-    brackets_corrected,
-    members,
-    missing,
-    parse,
-    partly,
-    shape_wrongs,
-)
+from runbook.files.toml_file import DAY_FILE, KIT_FILE, Source, parsed, read_bytes, read_source, shown_path, unreadable
+from runbook.files.validate import Unknown, brackets_corrected, members, missing, parse, partly, shape_wrongs
 from runbook.model.day import Day, Plan
 from runbook.model.fields import is_id
 from runbook.model.kit import Kit
@@ -76,9 +49,7 @@ def read(folder: Path, files: Mapping[str, Path | bytes]) -> Plan:
             reader.faults.append(Fault(where, None, "", "is not there", _START))
     stems = {name: Path(name).stem for name in files if name not in (DAY_FILE, KIT_FILE)}
     setup_sources = {
-        stem: reader.corrected(stem, Setup, sources[name])
-        for name, stem in stems.items()
-        if name in sources
+        stem: reader.corrected(stem, Setup, sources[name]) for name, stem in stems.items() if name in sources
     }
     ids: dict[str, Set[str]] = {"setup": frozenset(stems.values())}
     kit = reader.kit(sources.get(KIT_FILE), ids)
@@ -116,9 +87,7 @@ class _Reader:
         for wrong in wrongs:
             self.locator.note(chain, wrong)
 
-    def shaped(
-        self, cls: type[_Shape], table: dict[str, Any], merged: Merged
-    ) -> tuple[_Shape | None, _Shape]:
+    def shaped(self, cls: type[_Shape], table: dict[str, Any], merged: Merged) -> tuple[_Shape | None, _Shape]:
         """A table as its shape, if it is right; and as far as it is (see ``partly``)."""
         shape: Any = cls
         try:
@@ -160,10 +129,7 @@ class _Reader:
         read = {}
         for name, setup in merged.items():
             if not is_id(name):
-                what, do = (
-                    f"{shown(name)} is no id",
-                    "name the file with 1 to 24 letters, digits, - or _",
-                )
+                what, do = (f"{shown(name)} is no id", "name the file with 1 to 24 letters, digits, - or _")
                 self.faults.append(Fault(sources[name].shown, None, "", what, do))
             self.blame(setup.chain, wrongs[name])
             value = self.setup(setup, known)
@@ -238,10 +204,7 @@ def _dialled(table: dict[str, Any], kit: Kit) -> tuple[dict[str, Any], list[Wron
 
 def _dial_of(light: Any, kit: Kit) -> Dial | None:
     """The dial of a light's head, where its power is written for one that is known."""
-    if not (
-        isinstance(light, dict)
-        and all(isinstance(light.get(key), str) for key in ("head", "power"))
-    ):
+    if not (isinstance(light, dict) and all(isinstance(light.get(key), str) for key in ("head", "power"))):
         return None
     try:
         return dial_of(kit.head.get(light["head"]))

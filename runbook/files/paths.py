@@ -19,12 +19,7 @@ def _on_standard_error(text: str) -> None:
         print(text, file=sys.stderr)
 
 
-def find_day(
-    text: str | None,
-    *,
-    to_write: bool = False,
-    tell: Callable[[str], None] = _on_standard_error,
-) -> Path:
+def find_day(text: str | None, *, to_write: bool = False, tell: Callable[[str], None] = _on_standard_error) -> Path:
     """The folder named; else the current one if it holds a day; else the demo day, which is told.
 
     The demo day belongs to everybody: to write in it, a person gets a copy of their own, beside its

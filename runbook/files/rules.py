@@ -54,9 +54,7 @@ def written(table: Any, pattern: Pattern, path: Path = ()) -> Iterator[tuple[Pat
 
 
 def unknown(
-    table: Mapping[str, Any],
-    places: tuple[tuple[Pattern, str], ...],
-    ids: Mapping[str, Set[str]],
+    table: Mapping[str, Any], places: tuple[tuple[Pattern, str], ...], ids: Mapping[str, Set[str]]
 ) -> Iterator[Wrong]:
     """Every id that names nothing. A kind that is not in ``ids`` is not known, so not checked."""
     for pattern, kind in places:
@@ -76,9 +74,7 @@ def twice(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wro
         seen.add(name)
 
 
-def ids_in(
-    cls: type, table: Mapping[str, Any], kind: str, key: str = "id"
-) -> frozenset[str] | None:
+def ids_in(cls: type, table: Mapping[str, Any], kind: str, key: str = "id") -> frozenset[str] | None:
     """Every id written under ``key`` in a list of tables; None where one of them is not known.
 
     The rest of such a table need not be right. ``cls`` is the shape that has the list.
@@ -195,9 +191,7 @@ def _heights(stand: Stand, path: Path) -> Iterator[Wrong]:
 
 def _arm(stand: Stand, path: Path, key: str) -> Iterator[Wrong]:
     if stand.is_boom and getattr(stand, key) is None:
-        yield Wrong(
-            ((*path, key),), "a boom must have it", f"write {key}, in metres from the pivot"
-        )
+        yield Wrong(((*path, key),), "a boom must have it", f"write {key}, in metres from the pivot")
 
 
 def _lenses(kit: Kit) -> Iterator[Wrong]:
@@ -247,13 +241,7 @@ def _row_fits(kit: Kit, row: Measured, path: Path, name: str) -> Iterator[Wrong]
     yield Wrong((path,), f"{name} does not fit {row.modifier}", f"it fits {fits}")
 
 
-_RULES: Final[tuple[Callable[[Kit], Iterator[Wrong]], ...]] = (
-    _heads,
-    _modifiers,
-    _stands,
-    _lenses,
-    _camera,
-)
+_RULES: Final[tuple[Callable[[Kit], Iterator[Wrong]], ...]] = (_heads, _modifiers, _stands, _lenses, _camera)
 
 
 def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator[Wrong]:

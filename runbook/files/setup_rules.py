@@ -246,14 +246,5 @@ _RULES: Final[tuple[Callable[[Parts], Iterator[Wrong]], ...]] = (
     _lights,
     _panels,
 )
-_OF_A_LIGHT: Final[tuple[Callable[[Parts, Light, Path], Iterator[Wrong]], ...]] = (
-    _fits,
-    _height,
-    _load,
-    _tape,
-    _aim,
-)
-_OF_A_PANEL: Final[tuple[Callable[[Parts, PanelPlace, Path], Iterator[Wrong]], ...]] = (
-    _tape,
-    _facing,
-)
+_OF_A_LIGHT: Final[tuple[Callable[[Parts, Light, Path], Iterator[Wrong]], ...]] = (_fits, _height, _load, _tape, _aim)
+_OF_A_PANEL: Final[tuple[Callable[[Parts, PanelPlace, Path], Iterator[Wrong]], ...]] = (_tape, _facing)

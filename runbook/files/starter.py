@@ -32,9 +32,7 @@ def start_day(folder: Path, date: dt.date) -> list[Path]:
     try:
         fresh = not folder.exists()
         if not fresh and any(not _is_leftover(path, texts) for path in folder.iterdir()):
-            raise Unreadable(
-                [Fault(shown_path(folder), None, "", "is not empty", "name a new one")]
-            )
+            raise Unreadable([Fault(shown_path(folder), None, "", "is not empty", "name a new one")])
         folder.mkdir(parents=True, exist_ok=True)
         for left in folder.glob(f"{_ASIDE}*"):
             shutil.rmtree(left)

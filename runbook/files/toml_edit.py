@@ -245,10 +245,7 @@ def _block(text: str, layout: Walk, path: Path) -> Span:
 
 def _placed(text: str, layout: Walk, key: str, body: str) -> str:
     """The text with a table's lines put after the last table of its kind, or at the end."""
-    last = max(
-        (n for n, each in enumerate(layout.headers) if each.many and each.path[0] == key),
-        default=None,
-    )
+    last = max((n for n, each in enumerate(layout.headers) if each.many and each.path[0] == key), default=None)
     if last is None:
         return _at_end(text, body)
     nl = _newline(text)

@@ -89,9 +89,7 @@ def parsed(path: Path, data: bytes) -> Source:
         raise _refused(path, what, "save the file as UTF-8 text", line) from None
     long_key = _long_key(text)
     if long_key:
-        raise _refused(
-            path, f"a key in it has over {PARTS_MAX} parts", "write fewer dots", long_key
-        )
+        raise _refused(path, f"a key in it has over {PARTS_MAX} parts", "write fewer dots", long_key)
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
@@ -100,9 +98,7 @@ def parsed(path: Path, data: bytes) -> Source:
         raise _refused(path, "brackets are nested too deeply to read", "close them") from None
     except (ValueError, OverflowError):
         # the digits Python will turn into a whole number have a limit
-        raise _refused(
-            path, "a number or a date in it cannot be read", "write fewer digits", _digits(text)
-        ) from None
+        raise _refused(path, "a number or a date in it cannot be read", "write fewer digits", _digits(text)) from None
     return Source(shown_path(path), text, table)
 
 

@@ -282,10 +282,7 @@ _WORDS: Final[dict[str, Callable[[ErrorDetails], _Detail]]] = {
     **dict.fromkeys(("greater_than", "greater_than_equal", "less_than", "less_than_equal"), _bound),
     "finite_number": lambda error: (f"{shown(error['input'])} is no real number", "write a number"),
     "literal_error": _choice,
-    "power_type": lambda error: (
-        f"{shown(error['input'])} is no text",
-        'write it in quotes, like "1/8"',
-    ),
+    "power_type": lambda error: (f"{shown(error['input'])} is no text", 'write it in quotes, like "1/8"'),
     "string_pattern_mismatch": _pattern,
     "too_long": _length,
     "missing": _length,
@@ -327,9 +324,7 @@ def _as_written(member: Member) -> str:
     return {dt.date: "it like 2026-12-04", dt.time: "it like 08:00:00"}.get(hint, "it")
 
 
-def shape_wrongs(
-    cls: type, error: ValidationError, whole: bool = True, top: tuple[str, ...] = ()
-) -> list[Wrong]:
+def shape_wrongs(cls: type, error: ValidationError, whole: bool = True, top: tuple[str, ...] = ()) -> list[Wrong]:
     """Everything wrong with the shape of a table; what is missing only of a ``whole`` one.
 
     ``top`` are the keys its file may hold at the top, where they are not those of the value.

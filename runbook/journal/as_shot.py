@@ -12,8 +12,8 @@ from dataclasses import fields, replace
 from math import atan2, degrees, hypot
 from typing import Any, Final, NamedTuple
 
-from runbook.change.floor import Floor, HeadAt, StandAt
-from runbook.change.steps import CannotBeDone, Step, apply
+from runbook.changeover.floor import Floor, HeadAt, StandAt
+from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.files.validate import parse, plain
 from runbook.journal.entries import AsStood, Changed, Entry
 from runbook.model.geometry import ground_radius
@@ -76,15 +76,9 @@ def _with_head(setup: Setup, old: str, new: str) -> Setup:
         raise LookupError(f"{new} cannot take the place of {old}")
     return replace(
         setup,
-        lights=tuple(
-            replace(each, head=new) if each.head == old else each for each in setup.lights
-        ),
-        panels=tuple(
-            replace(each, face_to=new) if each.face_to == old else each for each in setup.panels
-        ),
-        subject=replace(setup.subject, looks_at=new)
-        if setup.subject.looks_at == old
-        else setup.subject,
+        lights=tuple(replace(each, head=new) if each.head == old else each for each in setup.lights),
+        panels=tuple(replace(each, face_to=new) if each.face_to == old else each for each in setup.panels),
+        subject=replace(setup.subject, looks_at=new) if setup.subject.looks_at == old else setup.subject,
     )
 
 
@@ -116,9 +110,7 @@ def _setup_of(table: Mapping[str, Any], dials: Mapping[str, Dial]) -> Setup:
     setup = parse(Setup, dict(table))
     powers = {light["head"]: light["power"] for light in table.get("light", ())}
     lights = tuple(
-        replace(light, power=stops_below(powers[light.head], dials[light.head].step))
-        if light.head in dials
-        else light
+        replace(light, power=stops_below(powers[light.head], dials[light.head].step)) if light.head in dials else light
         for light in setup.lights
     )
     return replace(setup, lights=lights)
@@ -165,10 +157,7 @@ def as_stood(setup: Setup, floor: Floor, goal: Floor, kit: Kit) -> Stood:
             subject=subject,
             background=_background(setup, floor),
             lights=lights,
-            panels=tuple(
-                each if each.face_to in lit | {"face"} else replace(each, face_to="face")
-                for each in panels
-            ),
+            panels=tuple(each if each.face_to in lit | {"face"} else replace(each, face_to="face") for each in panels),
         ),
         tuple(words),
     )
@@ -228,9 +217,7 @@ def _background(setup: Setup, floor: Floor) -> Background | None:
 # -- places ----------------------------------------------------------------------------------------
 
 
-def _placed(
-    seen: _Seen, place: Light | PanelPlace, at: tuple[float, float, float], asked: Any
-) -> dict[str, Any]:
+def _placed(seen: _Seen, place: Light | PanelPlace, at: tuple[float, float, float], asked: Any) -> dict[str, Any]:
     """Side, angle, tape and height of what stands at ``at``: x, y and height in m.
 
     ``asked`` is where it was to stand, None where it was to stand nowhere.
@@ -338,10 +325,7 @@ def _panel(seen: _Seen, place: PanelPlace, words: list[str]) -> Iterator[PanelPl
         place,
         bags=_sorted(place.bags, set(seen.floor.bags_on("panel", panel))),
         **_placed(
-            seen,
-            place,
-            (at.x, at.y, at.height_m),
-            None if asked is None else (asked.x, asked.y, asked.height_m),
+            seen, place, (at.x, at.y, at.height_m), None if asked is None else (asked.x, asked.y, asked.height_m)
         ),
     )
 

@@ -269,13 +269,7 @@ class Entry(NamedTuple):
 
     def facts(self) -> dict[str, Any]:
         """The entry as one flat JSON object; ``at`` in the local time it was recorded in."""
-        return {
-            "n": self.n,
-            "at": self.at.isoformat(),
-            "who": self.who,
-            "kind": self.kind,
-            **plain(self.data),
-        }
+        return {"n": self.n, "at": self.at.isoformat(), "who": self.who, "kind": self.kind, **plain(self.data)}
 
 
 def kind_of(data: Any) -> str:

@@ -35,8 +35,7 @@ VERSIONS: tuple[tuple[str, ...], ...] = (
         "CREATE TABLE entry (n INTEGER PRIMARY KEY CHECK (n > 0), at TEXT NOT NULL, "
         "offset_s INTEGER NOT NULL, who TEXT NOT NULL, kind TEXT NOT NULL, data TEXT NOT NULL, "
         "crc INTEGER NOT NULL)",
-        "CREATE TRIGGER entry_stays BEFORE UPDATE ON entry "
-        "BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END",
+        "CREATE TRIGGER entry_stays BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END",
         "CREATE TRIGGER entry_kept BEFORE DELETE ON entry "
         "BEGIN SELECT RAISE(ABORT, 'an entry is never taken out'); END",
         # INSERT OR REPLACE would take one out without asking the trigger above

@@ -84,9 +84,7 @@ class Journal:
         return journal
 
     @classmethod
-    def in_memory(
-        cls, *, clock: Clock, who: str, entries: Iterable[Entry] = (), on_disk: bool = True
-    ) -> Self:
+    def in_memory(cls, *, clock: Clock, who: str, entries: Iterable[Entry] = (), on_disk: bool = True) -> Self:
         """A journal without a file, for a day that must go on; see ``write_out``.
 
         ``on_disk`` says that the entries given are still on a disk.
@@ -160,9 +158,7 @@ class Journal:
         self._entries += entries
         return entries
 
-    def _made(
-        self, at: dt.datetime, who: str, data: Sequence[Any]
-    ) -> tuple[list[Row], tuple[Entry, ...]]:
+    def _made(self, at: dt.datetime, who: str, data: Sequence[Any]) -> tuple[list[Row], tuple[Entry, ...]]:
         both = [made(n, at, who, each) for n, each in zip(self._next(), data, strict=False)]
         return [row for row, _ in both], tuple(entry for _, entry in both)
 
@@ -283,9 +279,7 @@ def mend(path: Path, *, clock: Clock, who: str) -> Path:
         lost = tuple(n for n in range(1, max(there, default=0)) if n not in there)
         with telling(path):
             aside = keep_copy(path)
-            last = made(
-                max(there, default=0) + 1, clock(), who, Rescued(aside.name, len(kept), lost)
-            )[1]
+            last = made(max(there, default=0) + 1, clock(), who, Rescued(aside.name, len(kept), lost))[1]
             _replace(path, [*kept, last])
     finally:
         hold.release()

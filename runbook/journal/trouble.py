@@ -29,22 +29,13 @@ class JournalTrouble(Exception):
 
 
 _WAYS_OUT: Final[dict[Kind, tuple[str, str]]] = {
-    "damaged": (
-        "is damaged",
-        "set it aside, rescue what can be read, and go on with a fresh journal",
-    ),
+    "damaged": ("is damaged", "set it aside, rescue what can be read, and go on with a fresh journal"),
     "foreign": ("is not a journal of this program", "move it away, or set it aside"),
     "newer": ("was written by a newer version of this program", "open it with that version"),
     "busy": ("is being written by another program", "close it there, then try again"),
-    "read-only": (
-        "cannot be written: no permission",
-        "make the folder writable, or go on without a record on disk",
-    ),
+    "read-only": ("cannot be written: no permission", "make the folder writable, or go on without a record on disk"),
     "full": ("could not be written: the disk is full", "free some space, then try again"),
-    "gone": (
-        "is no longer where it was",
-        "put it back, or write the journal out to another file",
-    ),
+    "gone": ("is no longer where it was", "put it back, or write the journal out to another file"),
     "failed": ("could not be read or written", "check the disk, then try again"),
 }
 

@@ -27,9 +27,7 @@ _LEAST_SHOWN: Final = 0.05  # of a stop: less shows as nothing in tenths
 
 
 def audit_light(
-    plan: Plan,
-    measured: Sequence[Measured] = (),
-    predictions: Mapping[str, Prediction] | None = None,
+    plan: Plan, measured: Sequence[Measured] = (), predictions: Mapping[str, Prediction] | None = None
 ) -> tuple[Problem, ...]:
     """Every problem of the light in the day's order, then of the batteries.
 
@@ -83,9 +81,7 @@ def _reading(plan: Plan, setup: Setup, light: Prediction, one: HeadLight) -> Ite
         )
 
 
-def _out_of_range(
-    plan: Plan, setup: Setup, light: Prediction, one: HeadLight, asked: float
-) -> Problem:
+def _out_of_range(plan: Plan, setup: Setup, light: Prediction, one: HeadLight, asked: float) -> Problem:
     assert one.dial is not None
     left_over = one.dial.left_over_stops
     bright = left_over > 0
@@ -144,19 +140,14 @@ def _recycling(plan: Plan, setup: Setup, one: HeadLight) -> Iterator[Problem]:
         "recycle-slow",
         setup.id,
         one.head,
-        f"{one.head} takes {one.recycle_s:.1f} s to recycle at {one.power}, "
-        f"a frame is due every {rhythm:.1f} s",
+        f"{one.head} takes {one.recycle_s:.1f} s to recycle at {one.power}, a frame is due every {rhythm:.1f} s",
         f"allow {minutes:.0f} min{_lower_power(plan.kit.head[one.head], one, rhythm)}",
     )
 
 
 def _lower_power(head: Head, one: HeadLight, rhythm: float) -> str:
     """The highest power under the set one that keeps the rhythm, and what it costs."""
-    quick = [
-        power
-        for power in head.dial.every()
-        if power < one.power and recycle_s(head, power) <= rhythm + _SLACK
-    ]
+    quick = [power for power in head.dial.every() if power < one.power and recycle_s(head, power) <= rhythm + _SLACK]
     if not quick:
         return ""
     highest, set_at = quick[-1].below_full, one.power.below_full

@@ -69,9 +69,7 @@ def run_down(head: Head, of: float, uses: Iterable[tuple[str, float]]) -> Batter
         if left < 0:  # at once: by a slip a charge may be next to nothing
             more = ceil(-left / of)
             left, charges = max(left + more * of, 0.0), charges + more
-    return Battery(
-        head.id, spent, of, tuple(changes), tuple(overruns), charges, head.spare_batteries
-    )
+    return Battery(head.id, spent, of, tuple(changes), tuple(overruns), charges, head.spare_batteries)
 
 
 def batteries(plan: Plan, pops: int = TEST_POPS) -> tuple[Battery, ...]:

@@ -150,9 +150,7 @@ def panelled(surface: Plane, width_m: float, height_m: float, face: Point) -> Pa
         return Panelled(surface, local, (), ())
     half_across, half_up = width_m / (2 * _CELLS), height_m / (2 * _CELLS)
     steps = range(1 - _CELLS, _CELLS, 2)
-    coarse = [
-        Cell(i * half_across, j * half_up, half_across, half_up) for i in steps for j in steps
-    ]
+    coarse = [Cell(i * half_across, j * half_up, half_across, half_up) for i in steps for j in steps]
     cells = tuple(_refined(coarse, _near(local)))
     return Panelled(surface, local, cells, _patches(cells, local))
 

@@ -75,9 +75,7 @@ def measured_row(kit: Kit, light: Light, measured: Sequence[Measured] = ()) -> M
         )
 
     rows = [row for row in measured if fits(row)] or [row for row in kit.measured if fits(row)]
-    return min(
-        reversed(rows), key=lambda row: abs(log2(row.distance_m / light.distance_m)), default=None
-    )
+    return min(reversed(rows), key=lambda row: abs(log2(row.distance_m / light.distance_m)), default=None)
 
 
 def full_power_stops(kit: Kit, light: Light, iso: float, row: Measured | None = None) -> float:

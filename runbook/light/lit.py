@@ -63,13 +63,7 @@ def panels_cut(kit: Kit, setup: Setup, where: Scene) -> dict[str, Panelled]:
 
 
 def lit_by(
-    kit: Kit,
-    where: Scene,
-    light: Light,
-    *,
-    iso: float,
-    cuts: Mapping[str, Panelled],
-    measured: Sequence[Measured] = (),
+    kit: Kit, where: Scene, light: Light, *, iso: float, cuts: Mapping[str, Panelled], measured: Sequence[Measured] = ()
 ) -> Lit:
     """What one head gives at this ISO; ``measured`` are readings that beat the kit's rows."""
     row = measured_row(kit, light, measured)
@@ -110,9 +104,7 @@ def ask_of(kit: Kit, one: Lit) -> HeadAsk:
     )
 
 
-def sources_as_asked(
-    where: Scene, lit: Sequence[Lit], solution: Solution
-) -> Iterator[tuple[float, Point]]:
+def sources_as_asked(where: Scene, lit: Sequence[Lit], solution: Solution) -> Iterator[tuple[float, Point]]:
     """The sources as they are once every head that fires is dialled as asked."""
     for one, dial in zip(lit, solution.dials, strict=True):
         below = one.light.power.below_full

@@ -73,9 +73,7 @@ class Picture(NamedTuple):
     half_high: float
 
 
-def picture(
-    lens: Point, face: Point, focal_mm: float, sensor_mm: tuple[float, float], portrait: bool
-) -> Picture:
+def picture(lens: Point, face: Point, focal_mm: float, sensor_mm: tuple[float, float], portrait: bool) -> Picture:
     """The picture of a camera that centres the face."""
     short, long = sorted(sensor_mm)
     wide, high = (short, long) if portrait else (long, short)
@@ -109,9 +107,7 @@ def _clipped(points: list[Point], rooms: list[float]) -> list[Point]:
         if (room >= 0) != (room_before >= 0):
             part = room_before / (room_before - room)
             way = minus(point, before)
-            kept.append(
-                Point(before.x + way.x * part, before.y + way.y * part, before.z + way.z * part)
-            )
+            kept.append(Point(before.x + way.x * part, before.y + way.y * part, before.z + way.z * part))
         if room >= 0:
             kept.append(point)
     return kept

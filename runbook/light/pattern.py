@@ -11,9 +11,7 @@ from typing import Final, Literal
 
 from runbook.light.space import Seen
 
-Pattern = Literal[
-    "butterfly", "loop", "Rembrandt", "split", "rim", "top light", "under light", "none"
-]
+Pattern = Literal["butterfly", "loop", "Rembrandt", "split", "rim", "top light", "under light", "none"]
 
 _TURNED_UP_TO: Final[tuple[tuple[float, Pattern], ...]] = (
     (15.0, "butterfly"),

@@ -78,18 +78,12 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     on = _Set(plan.kit, setup, where, _picture(plan.kit, setup, where))
     cuts = panels_cut(plan.kit, setup, where)
     iso = setup.exposure.iso
-    lit = [
-        lit_by(plan.kit, where, light, iso=iso, cuts=cuts, measured=measured)
-        for light in setup.lights
-    ]
+    lit = [lit_by(plan.kit, where, light, iso=iso, cuts=cuts, measured=measured) for light in setup.lights]
     solution = solve([ask_of(plan.kit, one) for one in lit])
     key = None if solution.key is None else _Key(lit[solution.key], lit[solution.key].as_key)
     panels = tuple(_panel(on, name, cuts[name].surface, lit, key) for name in where.panels)
     sources = [(one.reads, one.beam.origin) for one in lit]
-    sources += [
-        (DARK if one.reads_stops is None else one.reads_stops, where.panels[one.panel])
-        for one in panels
-    ]
+    sources += [(DARK if one.reads_stops is None else one.reads_stops, where.panels[one.panel]) for one in panels]
     shot = setup.exposure
     return Prediction(
         id=setup.id,
@@ -227,10 +221,7 @@ def _background_lit(where: Scene, beams: Sequence[Beam]) -> float | None:
         return None
     to_camera = Point(point.x, point.y + 1, point.z)
     return _known(
-        add_light(
-            beam.reading(point) + stops_of(cosine_between(point, beam.origin, to_camera))
-            for beam in beams
-        )
+        add_light(beam.reading(point) + stops_of(cosine_between(point, beam.origin, to_camera)) for beam in beams)
     )
 
 

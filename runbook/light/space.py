@@ -65,26 +65,20 @@ class Plane(NamedTuple):
 
     def turned(self, direction: Point) -> Point:
         """A direction in the same three axes."""
-        return Point(
-            dot(direction, self.across), dot(direction, self.up), dot(direction, self.normal)
-        )
+        return Point(dot(direction, self.across), dot(direction, self.up), dot(direction, self.normal))
 
     def at(self, across_m: float, up_m: float) -> Point:
         """A point on the plane."""
         m, a, u = self.middle, self.across, self.up
         return Point(
-            m.x + a.x * across_m + u.x * up_m,
-            m.y + a.y * across_m + u.y * up_m,
-            m.z + a.z * across_m + u.z * up_m,
+            m.x + a.x * across_m + u.x * up_m, m.y + a.y * across_m + u.y * up_m, m.z + a.z * across_m + u.z * up_m
         )
 
 
 def plane(middle: Point, normal: Point) -> Plane:
     """The plane with this unit normal; never rolled, so its width stays level."""
     level = hypot(normal.x, normal.y)
-    across = (
-        Point(-normal.y / level, normal.x / level, 0.0) if level > 1e-9 else Point(1.0, 0.0, 0.0)
-    )
+    across = Point(-normal.y / level, normal.x / level, 0.0) if level > 1e-9 else Point(1.0, 0.0, 0.0)
     up = Point(
         normal.y * across.z - normal.z * across.y,
         normal.z * across.x - normal.x * across.z,

@@ -21,9 +21,7 @@ class Rate:
 
     day: Annotated[NotNegative, Field(description="for the day")]
     overtime_per_hour: Annotated[NotNegative, Field(description="past the wrap")] = 0.0
-    overtime_step_min: Annotated[
-        Positive, Field(description="overtime is counted in steps of this")
-    ] = 30.0
+    overtime_step_min: Annotated[Positive, Field(description="overtime is counted in steps of this")] = 30.0
     currency: Annotated[Text, Field(description="how it is written")] = "EUR"
 
 
@@ -42,12 +40,10 @@ class Look:
     id: Annotated[Id, Field(description="a short name")]
     name: Name = ""
     prep_min: Annotated[NotNegative, Field(description="in the chair")] = 0.0
-    talent: Annotated[
-        Id | None, Field(description="who wears it; nobody is in the chair and on the set at once")
-    ] = None
-    call: Annotated[
-        Time | None, Field(description="when that talent is called, the day's call if left out")
-    ] = None
+    talent: Annotated[Id | None, Field(description="who wears it; nobody is in the chair and on the set at once")] = (
+        None
+    )
+    call: Annotated[Time | None, Field(description="when that talent is called, the day's call if left out")] = None
 
     @property
     def sitter(self) -> str:
@@ -75,29 +71,17 @@ class Place:
     """
 
     indoors: Annotated[Flag, Field(description="outdoors brings the wind checks")] = True
-    ambient_lux: Annotated[
-        NotNegative, Field(description="the room's own light at the subject")
-    ] = 0.0
+    ambient_lux: Annotated[NotNegative, Field(description="the room's own light at the subject")] = 0.0
     wind_ms: Annotated[NotNegative, Field(description="steady wind")] = 0.0
     gust_ms: Annotated[NotNegative | None, Field(description="gusts, if known")] = None
-    fan_ms: Annotated[
-        NotNegative, Field(description="what a fan blows at the stands with, indoors too")
-    ] = 0.0
+    fan_ms: Annotated[NotNegative, Field(description="what a fan blows at the stands with, indoors too")] = 0.0
     tilt_limit_deg: Annotated[
         Number, Field(gt=0, lt=90), Field(description="how far a stand must lean before it goes")
     ] = 10.0
-    reach_m: Annotated[
-        Positive, Field(description="what a standing person reaches without a step")
-    ] = 1.9
-    carry_m: Annotated[Positive, Field(description="a higher load comes down before it moves")] = (
-        2.5
-    )
-    travel_by_air: Annotated[Flag, Field(description="brings the airline notes on batteries")] = (
-        False
-    )
-    circuit_a: Annotated[
-        Positive | None, Field(description="the breaker that the mains heads share")
-    ] = None
+    reach_m: Annotated[Positive, Field(description="what a standing person reaches without a step")] = 1.9
+    carry_m: Annotated[Positive, Field(description="a higher load comes down before it moves")] = 2.5
+    travel_by_air: Annotated[Flag, Field(description="brings the airline notes on batteries")] = False
+    circuit_a: Annotated[Positive | None, Field(description="the breaker that the mains heads share")] = None
     mains_v: Annotated[Positive, Field(description="its voltage")] = 230.0
 
 
@@ -109,22 +93,15 @@ class Day:
     date: Annotated[Date, Field(description="of the call and the wrap")]
     call: Annotated[Time, Field(description="when people come")]
     wrap: Annotated[Time, Field(description="when they are to be gone")]
-    order: Annotated[
-        tuple[Id, ...], Field(description="the setups as they are to be shot; at least one")
-    ] = ()
+    order: Annotated[tuple[Id, ...], Field(description="the setups as they are to be shot; at least one")] = ()
     units: Annotated[
-        Literal["metric", "imperial"],
-        Field(description="what the screens show; the files stay metric"),
+        Literal["metric", "imperial"], Field(description="what the screens show; the files stay metric")
     ] = "metric"
-    load_in_min: Annotated[
-        NotNegative, Field(description="unpacking, before the first setup goes up")
-    ] = 0.0
+    load_in_min: Annotated[NotNegative, Field(description="unpacking, before the first setup goes up")] = 0.0
     wrap_min: Annotated[NotNegative, Field(description="packing, after the strike")] = 0.0
     rate: Annotated[Rate | None, Field(description="what the day costs")] = None
     crew: Annotated[tuple[Crew, ...], Field(description="who works on the set")] = ()
-    looks: Annotated[
-        tuple[Look, ...], Field(alias="look", description="hair, make-up, wardrobe")
-    ] = ()
+    looks: Annotated[tuple[Look, ...], Field(alias="look", description="hair, make-up, wardrobe")] = ()
     breaks: Annotated[tuple[Break, ...], Field(alias="break", description="stops in the day")] = ()
     place: Annotated[Place, Field(description="the room, or the open air")] = Place()
 

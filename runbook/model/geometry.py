@@ -36,9 +36,7 @@ def ground_radius(distance_m: float, height_m: float, face_height_m: float) -> f
     return sqrt(square)
 
 
-def stand_at(
-    side: Side, angle_deg: float, distance_m: float, height_m: float, face_height_m: float
-) -> Point:
+def stand_at(side: Side, angle_deg: float, distance_m: float, height_m: float, face_height_m: float) -> Point:
     """The point of a placement: ``side`` as the camera sees it, 0 degrees at the camera.
 
     Raises ValueError when the place is not real.

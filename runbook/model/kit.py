@@ -40,9 +40,7 @@ class Head:
 
     id: Label
     energy_ws: Annotated[Positive, Field(description="energy of a full flash")]
-    guide_number_m: Annotated[
-        Positive, Field(description="at full power, ISO 100, in its standard reflector")
-    ]
+    guide_number_m: Annotated[Positive, Field(description="at full power, ISO 100, in its standard reflector")]
     power_min: Annotated[Text, Field(description="the least the dial shows")]
     power_step: Annotated[Literal["1/3", "1/10"], Field(description="one click of the dial")]
     mass_kg: Annotated[Positive, Field(description="with its battery")]
@@ -55,9 +53,7 @@ class Head:
     spare_batteries: Annotated[Count, Field(description="charged, in the case")] = 0
     modelling_w: Annotated[NotNegative, Field(description="the modelling lamp")] = 0.0
     mains: Annotated[Flag, Field(description="hangs on a cable")] = False
-    battery_wh: Annotated[
-        Positive | None, Field(description="one battery's energy, for the airline notes")
-    ] = None
+    battery_wh: Annotated[Positive | None, Field(description="one battery's energy, for the airline notes")] = None
 
     @cached_property
     def dial(self) -> Dial:
@@ -86,19 +82,16 @@ class Modifier:
 
     id: Label
     shape: Annotated[
-        Literal["round", "rectangle", "bare"],
-        Field(description="bare is a reflector or a tube: a point of light"),
+        Literal["round", "rectangle", "bare"], Field(description="bare is a reflector or a tube: a point of light")
     ]
     name: Name = ""
     width_m: Annotated[NotNegative, Field(description="the lit face")] = 0.0
     height_m: Annotated[NotNegative, Field(description="the lit face")] = 0.0
-    depth_m: Annotated[
-        NotNegative, Field(description="front to back; half of it is how far its weight hangs out")
-    ] = 0.0
+    depth_m: Annotated[NotNegative, Field(description="front to back; half of it is how far its weight hangs out")] = (
+        0.0
+    )
     mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
-    loss_stops: Annotated[
-        Stops, Field(description="below the guide number, metered on axis at loss_at_m")
-    ] = 0.0
+    loss_stops: Annotated[Stops, Field(description="below the guide number, metered on axis at loss_at_m")] = 0.0
     loss_at_m: Annotated[Positive, Field(description="where that was metered")] = 1.0
     spread_deg: Annotated[
         Spread | None,
@@ -107,9 +100,7 @@ class Modifier:
             "the default; of shape bare 70"
         ),
     ] = None
-    cup: Annotated[
-        Flag, Field(description="an umbrella or dish that can catch the wind in its hollow")
-    ] = False
+    cup: Annotated[Flag, Field(description="an umbrella or dish that can catch the wind in its hollow")] = False
 
     @property
     def field_deg(self) -> float:
@@ -130,25 +121,18 @@ class Accessory:
 
     id: Label
     kind: Annotated[
-        Literal["grid", "gel", "diffuser", "barn-doors", "gobo", "snoot"],
-        Field(description="what it does"),
+        Literal["grid", "gel", "diffuser", "barn-doors", "gobo", "snoot"], Field(description="what it does")
     ]
-    fits: Annotated[
-        tuple[Id, ...], Field(description="the modifiers it goes on; bare for the head itself")
-    ]
+    fits: Annotated[tuple[Id, ...], Field(description="the modifiers it goes on; bare for the head itself")]
     name: Name = ""
     mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
     loss_stops: Annotated[Stops, Field(description="what it eats")] = 0.0
     spread_deg: Annotated[
-        Spread | None,
-        Field(description="takes the place of the modifier's; the last one on counts"),
+        Spread | None, Field(description="takes the place of the modifier's; the last one on counts")
     ] = None
-    mired_shift: Annotated[
-        Number, Field(ge=-10_000, le=10_000), Field(description="of a gel; plus is warmer")
-    ] = 0.0
+    mired_shift: Annotated[Number, Field(ge=-10_000, le=10_000), Field(description="of a gel; plus is warmer")] = 0.0
     distance_m: Annotated[
-        Positive | None,
-        Field(description="of a gobo, in front of the light: how sharp its edge is"),
+        Positive | None, Field(description="of a gobo, in front of the light: how sharp its edge is")
     ] = None
 
 
@@ -157,27 +141,20 @@ class Stand:
     """What holds a head. The ``arm`` and ``counterweight`` fields are a boom's."""
 
     id: Label
-    foot_radius_m: Annotated[
-        Positive, Field(description="from the column to a foot, legs right out")
-    ]
+    foot_radius_m: Annotated[Positive, Field(description="from the column to a foot, legs right out")]
     mass_kg: Annotated[Positive, Field(description="of a boom: without arm and counterweight")]
     load_max_kg: Annotated[Positive, Field(description="the maker's limit")]
     height_min_m: Annotated[Positive, Field(description="least height of what it carries")]
     height_max_m: Annotated[Positive, Field(description="most height of what it carries")]
     name: Name = ""
-    kind: Annotated[
-        Literal["stand", "boom", "roller"], Field(description="a roller has wheels")
-    ] = "stand"
+    kind: Annotated[Literal["stand", "boom", "roller"], Field(description="a roller has wheels")] = "stand"
     legs: Annotated[Whole, Field(ge=3, le=12), Field(description="evenly round")] = 3
     arm_m: Annotated[Positive | None, Field(description="boom: pivot to head")] = None
     arm_back_m: Annotated[Positive | None, Field(description="boom: pivot to counterweight")] = None
     arm_mass_kg: Annotated[NotNegative, Field(description="boom: the whole arm")] = 0.0
-    counterweight_kg: Annotated[
-        NotNegative, Field(description="boom: what you hang on the back")
-    ] = 0.0
+    counterweight_kg: Annotated[NotNegative, Field(description="boom: what you hang on the back")] = 0.0
     grip_m: Annotated[
-        NotNegative | None,
-        Field(description="floor to where hands take hold of it to carry it; 0.3 m if not given"),
+        NotNegative | None, Field(description="floor to where hands take hold of it to carry it; 0.3 m if not given")
     ] = None
 
     @property
@@ -196,12 +173,10 @@ class Panel:
     name: Name = ""
     mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
     foot_radius_m: Annotated[
-        Positive | None,
-        Field(description="how far its feet reach in front and behind, at the least"),
+        Positive | None, Field(description="how far its feet reach in front and behind, at the least")
     ] = None
     grip_m: Annotated[
-        NotNegative | None,
-        Field(description="floor to where hands take hold of it to carry it; 0.3 m if not given"),
+        NotNegative | None, Field(description="floor to where hands take hold of it to carry it; 0.3 m if not given")
     ] = None
 
 
@@ -222,8 +197,7 @@ class Bag:
     mass_kg: Annotated[Positive, Field(description="weigh it")]
     name: Name = ""
     grip_m: Annotated[
-        NotNegative | None,
-        Field(description="floor to its handle, the bag standing on the floor; 0.1 m if not given"),
+        NotNegative | None, Field(description="floor to its handle, the bag standing on the floor; 0.1 m if not given")
     ] = None
 
 
@@ -243,9 +217,7 @@ class Camera:
     """The camera body: sensor width and height in mm, fastest shutter time flash allows."""
 
     name: Name = ""
-    sensor_mm: Annotated[
-        tuple[Positive, Positive], Field(description="width and height of the sensor")
-    ] = (36.0, 24.0)
+    sensor_mm: Annotated[tuple[Positive, Positive], Field(description="width and height of the sensor")] = (36.0, 24.0)
     sync: Annotated[Text, Field(description="the shortest time flash allows")] = "1/200"
     iso_min: Annotated[Positive, Field(description="the lowest it has")] = 100.0
 
@@ -269,21 +241,12 @@ class Kit:
 
     heads: Annotated[tuple[Head, ...], Field(alias="head", description="the flash heads")] = ()
     modifiers: Annotated[
-        tuple[Modifier, ...],
-        Field(alias="modifier", description="what shapes the light; `bare` needs no entry"),
+        tuple[Modifier, ...], Field(alias="modifier", description="what shapes the light; `bare` needs no entry")
     ] = ()
-    accessories: Annotated[
-        tuple[Accessory, ...], Field(alias="accessory", description="what clips on")
-    ] = ()
-    stands: Annotated[
-        tuple[Stand, ...], Field(alias="stand", description="what holds the heads")
-    ] = ()
-    panels: Annotated[
-        tuple[Panel, ...], Field(alias="panel", description="V-flats, reflectors, flags")
-    ] = ()
-    cloths: Annotated[
-        tuple[Cloth, ...], Field(alias="cloth", description="hangings that light goes through")
-    ] = ()
+    accessories: Annotated[tuple[Accessory, ...], Field(alias="accessory", description="what clips on")] = ()
+    stands: Annotated[tuple[Stand, ...], Field(alias="stand", description="what holds the heads")] = ()
+    panels: Annotated[tuple[Panel, ...], Field(alias="panel", description="V-flats, reflectors, flags")] = ()
+    cloths: Annotated[tuple[Cloth, ...], Field(alias="cloth", description="hangings that light goes through")] = ()
     bags: Annotated[tuple[Bag, ...], Field(alias="bag", description="sandbags")] = ()
     lenses: Annotated[tuple[Lens, ...], Field(alias="lens", description="the lenses")] = ()
     camera: Annotated[Camera, Field(description="the camera body")] = Camera()

@@ -72,9 +72,7 @@ def stops_below(text: str, step: Fraction) -> Power:
     if found["part"]:
         exact = log2(int(found["part"])) if int(found["part"]) else 0.5
         if exact != int(exact):
-            raise ValueError(
-                f"{text!r} is no whole stop below full; write it like 1/8, 1/8+0.3, full or off"
-            )
+            raise ValueError(f"{text!r} is no whole stop below full; write it like 1/8, 1/8+0.3, full or off")
         below = Fraction(int(exact))
     more = found["more"]
     if more:

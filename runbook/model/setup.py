@@ -54,9 +54,7 @@ class View:
     lens: Annotated[Id, Field(description="the lens on the camera")]
     distance_m: Annotated[Positive, Field(description="lens to face")]
     height_m: Annotated[Positive, Field(description="of the lens")]
-    orientation: Annotated[
-        Literal["portrait", "landscape"], Field(description="how the camera is held")
-    ] = "portrait"
+    orientation: Annotated[Literal["portrait", "landscape"], Field(description="how the camera is held")] = "portrait"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +62,7 @@ class Subject:
     """The face: how high, and where it points off the camera, or the head it looks at."""
 
     face_height_m: Annotated[Positive, Field(description="floor to face")]
-    facing_side: Annotated[
-        Side, Field(description="to which side of the camera the face points")
-    ] = "left"
+    facing_side: Annotated[Side, Field(description="to which side of the camera the face points")] = "left"
     facing_deg: Annotated[Angle, Field(description="how far off the camera it points")] = 0.0
     looks_at: Annotated[Id | None, Field(description="turns the face to that head instead")] = None
 
@@ -87,26 +83,20 @@ class Light:
     stand: Annotated[Id, Field(description="what holds it")]
     power: Annotated[Dialled, Field(description="as dialled; off leaves it standing dark")]
     side: Annotated[Side, Field(description="as the camera sees it")]
-    angle_deg: Annotated[
-        Angle, Field(description="round the subject: 0 at the camera, 90 side-on, 180 behind")
-    ]
+    angle_deg: Annotated[Angle, Field(description="round the subject: 0 at the camera, 90 side-on, 180 behind")]
     distance_m: Annotated[Positive, Field(description="face to the front of the modifier")]
     height_m: Annotated[Positive, Field(description="floor to the middle of the modifier")]
     modifier: Annotated[Id, Field(description="what is on the head")] = "bare"
-    accessories: Annotated[
-        tuple[Id, ...], Field(description="what is on that, in the order it goes on")
-    ] = ()
+    accessories: Annotated[tuple[Id, ...], Field(description="what is on that, in the order it goes on")] = ()
     aim_reading_f: Annotated[
-        Positive | None,
-        Field(description="what the meter should show at the face, turned to the head"),
+        Positive | None, Field(description="what the meter should show at the face, turned to the head")
     ] = None
     under_key_stops: Annotated[Stops | None, Field(description="or: so far under the key")] = None
     aim: Annotated[Text, Field(description="face, background, or a panel")] = "face"
     through: Annotated[tuple[Id, ...], Field(description="cloths in its beam")] = ()
     bags: Annotated[tuple[Id, ...], Field(description="bags on its stand")] = ()
     bags_at: Annotated[
-        Literal["column", "far legs"],
-        Field(description="the far legs are those away from the load"),
+        Literal["column", "far legs"], Field(description="the far legs are those away from the load")
     ] = "column"
     leg_under_load: Annotated[Flag, Field(description="one leg points along the load")] = False
 
@@ -121,14 +111,10 @@ class PanelPlace:
 
     panel: Annotated[Id, Field(description="which panel")]
     side: Annotated[Side, Field(description="as the camera sees it")]
-    angle_deg: Annotated[
-        Angle, Field(description="round the subject: 0 at the camera, 90 side-on, 180 behind")
-    ]
+    angle_deg: Annotated[Angle, Field(description="round the subject: 0 at the camera, 90 side-on, 180 behind")]
     distance_m: Annotated[Positive, Field(description="face to the middle of the panel")]
     height_m: Annotated[NotNegative, Field(description="floor to the middle of the panel")]
-    face_to: Annotated[Text, Field(description="what its surface looks at: face, or a head")] = (
-        "face"
-    )
+    face_to: Annotated[Text, Field(description="what its surface looks at: face, or a head")] = "face"
     bags: Annotated[tuple[Id, ...], Field(description="bags on its foot")] = ()
 
     def point(self, face_height_m: float) -> Point:
@@ -155,20 +141,13 @@ class Setup:
     burst_per_s: Annotated[
         NotNegative, Field(description="rate of a burst of frames with flash, where one is planned")
     ] = 0.0
-    before: Annotated[
-        tuple[Id, ...], Field(description="setups that must come later in the day than this one")
-    ] = ()
+    before: Annotated[tuple[Id, ...], Field(description="setups that must come later in the day than this one")] = ()
     meant: Annotated[
-        tuple[Meant, ...],
-        Field(description="findings of `runbook check` that are intended, by their codes"),
+        tuple[Meant, ...], Field(description="findings of `runbook check` that are intended, by their codes")
     ] = ()
-    background: Annotated[Background | None, Field(description="leave it out if there is none")] = (
-        None
-    )
+    background: Annotated[Background | None, Field(description="leave it out if there is none")] = None
     lights: Annotated[tuple[Light, ...], Field(alias="light", description="a head at work")] = ()
-    panels: Annotated[
-        tuple[PanelPlace, ...], Field(alias="place_panel", description="a panel at work")
-    ] = ()
+    panels: Annotated[tuple[PanelPlace, ...], Field(alias="place_panel", description="a panel at work")] = ()
 
     @cached_property
     def light(self) -> dict[str, Light]:

@@ -19,6 +19,13 @@ from textual import events
 from textual.binding import Binding, BindingType
 from textual.worker import Worker, get_current_worker
 
+from runbook.day.audits import problems_of
+from runbook.day.planned_day import Stopped
+from runbook.day.refused import Refused
+from runbook.day.rehearsal import page
+from runbook.day.session import Session
+from runbook.day.to_come import Moment
+from runbook.day.unwritten import lost_said
 from runbook.journal.store import Clock
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.ask import Choose, Tell
@@ -32,13 +39,6 @@ from runbook.screens.key_queue import KeyQueue
 from runbook.screens.keys import all_keys
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
-from runbook.session.audits import problems_of
-from runbook.session.planned_day import Stopped
-from runbook.session.refused import Refused
-from runbook.session.rehearsal import page
-from runbook.session.session import Session
-from runbook.session.to_come import Moment
-from runbook.session.unwritten import lost_said
 
 if TYPE_CHECKING:
     from runbook.files.editor import Editor
@@ -146,11 +146,7 @@ class RunbookApp(KeyQueue[int]):
         Nothing is done where neither has changed since the last time.
         """
         asked = (self.session.plan, self.session.truth.anchors)
-        if (
-            self._checked is None
-            or asked[0] is not self._checked[0]
-            or asked[1] != self._checked[1]
-        ):
+        if self._checked is None or asked[0] is not self._checked[0] or asked[1] != self._checked[1]:
             self._checked = asked
             self.run_worker(lambda: self._check(*asked), thread=True, exit_on_error=False)
 
@@ -171,9 +167,7 @@ class RunbookApp(KeyQueue[int]):
         """Work out anew when the day ends, beside the keys, where something happened since."""
         hours, now = self.session.hours, self.clock()
         old = self.clocked is None or now - self.clocked > _CLOCK_KEEPS
-        if self.clocking or not (
-            old or hours is None or hours.entries != len(self.session.entries)
-        ):
+        if self.clocking or not (old or hours is None or hours.entries != len(self.session.entries)):
             return
         self.clocking, self.clocked = True, now
         moment = self.session.moment
@@ -339,9 +333,7 @@ class RunbookApp(KeyQueue[int]):
         """Leave the day: it stays where it is. Asked again while it asks, it leaves."""
 
         def answered(answer: Any) -> None:
-            if isinstance(answer, Anew) and not self.do(
-                lambda: self.session.write_anew(answer.path), str
-            ):
+            if isinstance(answer, Anew) and not self.do(lambda: self.session.write_anew(answer.path), str):
                 return
             if answer is not None:
                 with suppress(JournalTrouble):  # a courtesy to the log; nothing is lost without
@@ -391,9 +383,7 @@ class RunbookApp(KeyQueue[int]):
 class Leave(Choose):
     """Whether to leave the day, what is ``lost`` with it, and the ``places`` to write it first."""
 
-    def __init__(
-        self, glyphs: Glyphs, lost: str = "", places: Sequence[tuple[str, str, Any]] = ()
-    ) -> None:
+    def __init__(self, glyphs: Glyphs, lost: str = "", places: Sequence[tuple[str, str, Any]] = ()) -> None:
         choices = [("y", "leave", "leave"), ("n", "stay", None), *places]
         question = f"Leave? {lost}." if lost else "Leave the day? It stays on this step."
         super().__init__(question, choices, glyphs)

@@ -41,9 +41,7 @@ class Ask(Dialog):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back", "back", show=False)]
 
-    def __init__(
-        self, question: str, hint: str, read: Callable[[str], Any], glyphs: Glyphs, given: str = ""
-    ) -> None:
+    def __init__(self, question: str, hint: str, read: Callable[[str], Any], glyphs: Glyphs, given: str = "") -> None:
         super().__init__()
         self.question, self.hint, self.read, self.glyphs = question, hint, read, glyphs
         self.given = given
@@ -52,9 +50,7 @@ class Ask(Dialog):
         with Vertical(classes="box"):
             yield Static(Text(self.glyphs.shown(self.question), style="bold"))
             yield Input(value=self.given, compact=True, select_on_focus=False)
-            yield Static(
-                Text(self.glyphs.shown(f"{self.hint}  (enter: say it, escape: back)")), id="hint"
-            )
+            yield Static(Text(self.glyphs.shown(f"{self.hint}  (enter: say it, escape: back)")), id="hint")
 
     def on_mount(self) -> None:
         self.query_one(Input).focus()
@@ -75,9 +71,7 @@ class Ask(Dialog):
         try:
             value = self.read(event.value)
         except ValueError as wrong:
-            self.query_one("#hint", Static).update(
-                Text(self.glyphs.shown(str(wrong)), style="bold yellow")
-            )
+            self.query_one("#hint", Static).update(Text(self.glyphs.shown(str(wrong)), style="bold yellow"))
             return
         self.answer(value)
 
@@ -92,13 +86,7 @@ class Choose(Dialog):
         Binding("enter,space", "take", "take", show=False),
     ]
 
-    def __init__(
-        self,
-        question: str,
-        choices: Sequence[tuple[str, str, Any]],
-        glyphs: Glyphs,
-        at: int = 0,
-    ) -> None:
+    def __init__(self, question: str, choices: Sequence[tuple[str, str, Any]], glyphs: Glyphs, at: int = 0) -> None:
         """``choices`` are key, text and value."""
         super().__init__()
         self.question, self.choices, self.glyphs, self.at = question, choices, glyphs, at
@@ -122,9 +110,7 @@ class Choose(Dialog):
             here = n == self.at
             sign = self.glyphs.here if here else " "
             painted.append("\n" if n > top else "")
-            painted.append(
-                self.glyphs.shown(f"{sign} {key:>2}  {text}"), "bold reverse" if here else ""
-            )
+            painted.append(self.glyphs.shown(f"{sign} {key:>2}  {text}"), "bold reverse" if here else "")
         self.query_one("#choices", Static).update(painted)
 
     def action_step(self, by: int) -> None:

@@ -10,11 +10,11 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 from textual.widgets import Static
 
+from runbook.day.session import Session
 from runbook.screens.ask import Ask, Choose
 from runbook.screens.day_app import DayApp
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, sides
-from runbook.session.session import Session
 
 # up and down, on every screen with a list to go through
 CURSOR: Final = (
@@ -69,12 +69,8 @@ class DayScreen(Screen[None]):
         """Paint from what is true now; the screens add their own parts."""
         self.query_one("#top", Static).update(self._top())
         said = self.day.said or self.session.warning
-        self.query_one("#said", Static).update(
-            Text(cut(said, self.size.width, self.glyphs), style="bold yellow")
-        )
-        self.query_one("#keys", Static).update(
-            Text(cut(self.keys_now, self.size.width, self.glyphs), style="dim")
-        )
+        self.query_one("#said", Static).update(Text(cut(said, self.size.width, self.glyphs), style="bold yellow"))
+        self.query_one("#keys", Static).update(Text(cut(self.keys_now, self.size.width, self.glyphs), style="dim"))
 
     @property
     def keys_now(self) -> str:
@@ -96,23 +92,13 @@ class DayScreen(Screen[None]):
 
     # -- asking ------------------------------------------------------------------------------
 
-    def ask(
-        self,
-        question: str,
-        hint: str,
-        read: Callable[[str], Any],
-        answered: Callable[[Any], object],
-    ) -> None:
+    def ask(self, question: str, hint: str, read: Callable[[str], Any], answered: Callable[[Any], object]) -> None:
         """A line to type; ``answered`` gets what ``read`` makes of it, if a person does not back
         out."""
         self.app.push_screen(Ask(question, hint, read, self.glyphs), _heard(answered))
 
     def choose(
-        self,
-        question: str,
-        choices: Sequence[tuple[str, str, Any]],
-        chosen: Callable[[Any], object],
-        at: int = 0,
+        self, question: str, choices: Sequence[tuple[str, str, Any]], chosen: Callable[[Any], object], at: int = 0
     ) -> None:
         """One of a few (key, text, value); ``chosen`` gets the value, if a person does not back
         out."""

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import Final, NamedTuple
 
-from runbook.session.lettering import Box, Letters, Name, Placed, place_names
+from runbook.drawing.lettering import Box, Letters, Name, Placed, place_names
 
 # the bit of each dot in a braille sign, by row and column (Unicode block 2800)
 _DOT: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
@@ -79,9 +79,7 @@ class Canvas:
 
     # -- lines -------------------------------------------------------------------------------------
 
-    def line(
-        self, points: Sequence[tuple[float, float]], pen: Pen, *, closed: bool = False
-    ) -> None:
+    def line(self, points: Sequence[tuple[float, float]], pen: Pen, *, closed: bool = False) -> None:
         """A line through points of the world; what is outside the canvas is left out."""
         dots = [self.dot(*point) for point in points]
         run = 0  # a dash goes on round a corner
@@ -93,9 +91,7 @@ class Canvas:
         x, y = self.dot(*at)
         self._mark(round(x), round(y), pen.sign or ".", pen)
 
-    def _stroke(
-        self, start: tuple[float, float], end: tuple[float, float], pen: Pen, run: int
-    ) -> int:
+    def _stroke(self, start: tuple[float, float], end: tuple[float, float], pen: Pen, run: int) -> int:
         clipped = clip(start, end, self.dots_wide - 1, self.dots_high - 1)
         if clipped is None:
             return run
@@ -170,10 +166,7 @@ class Canvas:
                 if 0 <= n < self.columns and 0 <= row < self.rows:
                     grid[row][n] = (sign, placed.tone)
         return [
-            [
-                ("".join(sign for sign, _ in group), tone)
-                for tone, group in groupby(row, key=lambda cell: cell[1])
-            ]
+            [("".join(sign for sign, _ in group), tone) for tone, group in groupby(row, key=lambda cell: cell[1])]
             for row in grid
         ]
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from textual.worker import Worker
 
+from runbook.day.session import Session
 from runbook.journal.store import Clock
 from runbook.screens.glyphs import Glyphs
-from runbook.session.session import Session
 
 if TYPE_CHECKING:  # most days nobody edits the plan
     from runbook.files.editor import Editor

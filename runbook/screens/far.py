@@ -11,7 +11,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from runbook.change.steps import read_power
+from runbook.changeover.steps import read_power
+from runbook.day.alarms import alarms
 from runbook.screens.base import DayScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import FAR
@@ -20,7 +21,6 @@ from runbook.screens.paint import cut
 from runbook.screens.rows import Row, first_open, rows
 from runbook.screens.set_paint import held_said, nothing_to_do
 from runbook.screens.words import Words
-from runbook.session.alarms import alarms
 
 # What a text can be cut before, its first part kept.
 _PART: Final = re.compile(r"[,;] | \(| from the mark")

@@ -11,6 +11,9 @@ from textual.containers import Horizontal
 from textual.widget import Widget
 from textual.widgets import Static
 
+from runbook.day.floor_shown import Shown, at_hand, floor_shown, floors
+from runbook.drawing.floor_rows import floor_rows
+from runbook.drawing.floorplan import FloorPlan
 from runbook.model.units import Units
 from runbook.screens.base import DayScreen
 from runbook.screens.floor_paint import painted, painted_text
@@ -20,9 +23,6 @@ from runbook.screens.keys import FLOOR
 from runbook.screens.letters import wrapped
 from runbook.screens.paint import cut, lines, rule
 from runbook.screens.words import Words
-from runbook.session.floor_rows import floor_rows
-from runbook.session.floor_shown import Shown, at_hand, floor_shown, floors
-from runbook.session.floorplan import FloorPlan
 
 _LEGEND_LINES = 2
 _LEAST = 36  # columns a drawing needs at the least for a table to stand beside it
@@ -91,9 +91,7 @@ class FloorScreen(DayScreen):
         super().show_truth()
         shown, width = floor_shown(self.session, self.setup_id), self.size.width
         title = f"floor: {shown.title}, {shown.word}"
-        self.query_one("#title", Static).update(
-            Text(rule(title, width, self.glyphs), style="dim", no_wrap=True)
-        )
+        self.query_one("#title", Static).update(Text(rule(title, width, self.glyphs), style="dim", no_wrap=True))
         self.query_one(FloorDrawing).show(shown.drawn)
         self._show_table(shown)
         self.query_one("#legend", Static).update(self._legend(shown))

@@ -6,12 +6,12 @@ from typing import Final
 
 from rich.text import Text
 
+from runbook.drawing.floorplan import FloorPlan
+from runbook.drawing.floorshapes import Ghost, Outline, Place, Role
+from runbook.drawing.lettering import Name
 from runbook.model.units import M_PER_INCH, Units
 from runbook.screens.canvas import Canvas, Pen, Window
 from runbook.screens.glyphs import Glyphs
-from runbook.session.floorplan import FloorPlan
-from runbook.session.floorshapes import Ghost, Outline, Place, Role
-from runbook.session.lettering import Name
 
 _PENS: Final[dict[Role, Pen]] = {
     "picture": Pen("picture", 1, 3, sign=".", rank=0),
@@ -74,10 +74,7 @@ def painted(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, units: Un
     canvas.scale_bar(unit_m, said, "scale")
     canvas.name(
         Name(
-            (glyphs.shown(label.text), glyphs.shown(label.short)),
-            *label.at,
-            label.rank,
-            f"name {label.ghost}".strip(),
+            (glyphs.shown(label.text), glyphs.shown(label.short)), *label.at, label.rank, f"name {label.ghost}".strip()
         )
         for label in drawn.labels
     )

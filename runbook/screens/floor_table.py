@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from runbook.drawing.floor_rows import FloorRows, HeadRow
+from runbook.drawing.floormoves import Move
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit
-from runbook.session.floor_rows import FloorRows, HeadRow
-from runbook.session.floormoves import Move
 
 Line = tuple[str, str]  # a text and its style
 CARDS: Final = 35  # columns of a card, and of the table
@@ -17,9 +17,7 @@ _WIDTHS: Final = (2, 9, 10, 5, 5, 9, 9, 6)
 _HEADS: Final = ("", "power", "role", "side", "angle", "distance", "height", "stand")
 
 
-def listed(
-    rows: FloorRows, moves: tuple[Move, ...], width: int, height: int, glyphs: Glyphs
-) -> list[Line]:
+def listed(rows: FloorRows, moves: tuple[Move, ...], width: int, height: int, glyphs: Glyphs) -> list[Line]:
     """Heads, panels and camera, each with what becomes of it; cut to the room there is."""
     becomes = {(move.kind, move.item): f", {move.how}" for move in moves if move.how != "stays"}
     heads = [(row, becomes.get(("head", row.head), "")) for row in rows.heads]

@@ -10,15 +10,15 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
+from runbook.day.handing import Line, handover_lines
+from runbook.day.refused import Refused
+from runbook.day.typed import read_words
 from runbook.files.errors import Unreadable
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import HANDOVER
 from runbook.screens.paint import cut, lines, rule
 from runbook.screens.words import Words
-from runbook.session.handing import Line, handover_lines
-from runbook.session.refused import Refused
-from runbook.session.typed import read_words
 
 
 class HandoverScreen(DayScreen):
@@ -61,20 +61,14 @@ class HandoverScreen(DayScreen):
         told = self._lines()
         safety = sum(line.safety for line in told)
         title = f"to hear and say back: {len(told)} lines, {safety} about safety"
-        self.query_one("#title", Static).update(
-            Text(rule(title, width, self.glyphs), style="dim", no_wrap=True)
-        )
+        self.query_one("#title", Static).update(Text(rule(title, width, self.glyphs), style="dim", no_wrap=True))
         height = max(log.size.height, 1)
         self.first = min(max(self.first, 0), max(len(told) - height, 0))
         log.update(
             lines(
                 *(
                     (
-                        cut(
-                            f"{'SAFETY' if line.safety else '':<7}{line.topic:<15}{line.text}",
-                            width,
-                            self.glyphs,
-                        ),
+                        cut(f"{'SAFETY' if line.safety else '':<7}{line.topic:<15}{line.text}", width, self.glyphs),
                         "bold yellow" if line.safety else "",
                     )
                     for line in told[self.first : self.first + height]

@@ -10,14 +10,14 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from runbook.change.floor import Floor
+from runbook.changeover.floor import Floor
+from runbook.day.packing import KINDS, Packed, home, packing
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.keys import HOME
 from runbook.screens.paint import rule
 from runbook.screens.rows import Row, first_open
 from runbook.screens.step_list import RowList
 from runbook.screens.words import Words
-from runbook.session.packing import KINDS, Packed, home, packing
 
 
 def _missing(typed: str, line: Packed) -> tuple[str, ...]:
@@ -79,20 +79,13 @@ class HomeScreen(DayScreen):
         self.query_one("#title", Static).update(
             Text(rule(title, self.size.width, self.glyphs), style="dim", no_wrap=True)
         )
-        listed = [
-            self._row(line, set(found.missing), set(found.uncounted), out[line.kind])
-            for line in self.packed
-        ]
+        listed = [self._row(line, set(found.missing), set(found.uncounted), out[line.kind]) for line in self.packed]
         rows = self.query_one("#steps", RowList)
         at = next((n for n, row in enumerate(listed) if row.state == "to do"), first_open(listed))
         rows.show(listed, rows.cursor if self.moved else at)
 
     def _row(
-        self,
-        line: Packed,
-        missing: set[tuple[str, str]],
-        open_: set[tuple[str, str]],
-        out: frozenset[str],
+        self, line: Packed, missing: set[tuple[str, str]], open_: set[tuple[str, str]], out: frozenset[str]
     ) -> Row:
         gone = [item for item in line.ids if (line.kind, item) in missing and item not in out]
         waits = [item for item in line.ids if (line.kind, item) in open_ and item not in out]

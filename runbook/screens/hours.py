@@ -10,13 +10,8 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from runbook.screens.base import DayScreen
-from runbook.screens.glyphs import Glyphs
-from runbook.screens.keys import HOURS
-from runbook.screens.paint import cut, fit, lines, rule
-from runbook.screens.words import Words
-from runbook.session.hours import DRAWS, Hours, Row, hours_of
-from runbook.session.hours_said import (
+from runbook.day.hours import DRAWS, Hours, Row, hours_of
+from runbook.day.hours_said import (
     against_wrap_said,
     finish_said,
     late_said,
@@ -25,9 +20,14 @@ from runbook.session.hours_said import (
     sooner_said,
     stands_on_said,
 )
-from runbook.session.ordering import sooner
-from runbook.session.planned_day import Stopped
-from runbook.session.to_come import Moment
+from runbook.day.ordering import sooner
+from runbook.day.planned_day import Stopped
+from runbook.day.to_come import Moment
+from runbook.screens.base import DayScreen
+from runbook.screens.glyphs import Glyphs
+from runbook.screens.keys import HOURS
+from runbook.screens.paint import cut, fit, lines, rule
+from runbook.screens.words import Words
 
 _NAME: Final = 18
 _TIMES: Final = 12
@@ -76,9 +76,7 @@ class HoursScreen(DayScreen):
         if self.work is not None and self.work.is_running:
             return
         moment = self.session.moment
-        self.work = self.run_worker(
-            lambda: self._work_out(moment), thread=True, exit_on_error=False, group="hours"
-        )
+        self.work = self.run_worker(lambda: self._work_out(moment), thread=True, exit_on_error=False, group="hours")
 
     def _work_out(self, moment: Moment) -> Hours:
         worker = get_current_worker()
@@ -159,15 +157,11 @@ class HoursScreen(DayScreen):
             title += ": planned against real, then expected"
         elif hours is not None:
             title += ": as planned"
-        self.query_one("#title", Static).update(
-            Text(rule(title, width, glyphs), style="dim", no_wrap=True)
-        )
+        self.query_one("#title", Static).update(Text(rule(title, width, glyphs), style="dim", no_wrap=True))
         words = [] if hours is None else self._words(hours)
         if self.working:
             words.append((self.working, "yellow"))
-        self.query_one("#words", Static).update(
-            lines(*((cut(text, width, glyphs), style) for text, style in words))
-        )
+        self.query_one("#words", Static).update(lines(*((cut(text, width, glyphs), style) for text, style in words)))
         height = max(self.query_one("#log", Static).size.height, 1)
         painted = [] if hours is None else bars(hours, width, glyphs)
         self.first = max(min(self.first, len(painted) - height), 0)
@@ -206,14 +200,9 @@ def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[tuple[str, str]]:
     told = [(fit(key, width - room, glyphs) + head, "dim")]
     for row in hours.rows:
         text = fit(row.id, _NAME - 1, glyphs) + " "
-        text += fit(
-            f"{hours.clock.short(row.start_s)}-{hours.clock.short(row.end_s)}", _TIMES, glyphs
-        )
+        text += fit(f"{hours.clock.short(row.start_s)}-{hours.clock.short(row.end_s)}", _TIMES, glyphs)
         text += fit(_late(row, hours), _LATE, glyphs)
-        bar = "".join(
-            _cell(row, hours, start + n * scale, start + (n + 1) * scale, signs)
-            for n in range(room)
-        )
+        bar = "".join(_cell(row, hours, start + n * scale, start + (n + 1) * scale, signs) for n in range(room))
         told.append((text + bar.rstrip(), _STYLES[row.state]))
     return told
 

@@ -9,12 +9,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
+from runbook.day.said import LogLine
+from runbook.day.typed import read_words
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import JOURNAL, JOURNAL_GAPS
 from runbook.screens.paint import cut, lines, rule
 from runbook.screens.words import Words
-from runbook.session.said import LogLine
-from runbook.session.typed import read_words
 
 
 def _said(line: LogLine) -> str:
@@ -61,25 +61,16 @@ class JournalScreen(DayScreen):
         end = len(told) - self.back
         shown = told[max(end - height, 0) : end]
         log.update(
-            lines(
-                *(
-                    (cut(_said(line), width, self.glyphs), "dim strike" if line.undone else "")
-                    for line in shown
-                )
-            )
+            lines(*((cut(_said(line), width, self.glyphs), "dim strike" if line.undone else "") for line in shown))
         )
         where = "on disk" if session.journal.on_disk else "NOT on disk"
         title = f"journal, {len(told)} {'entry' if len(told) == 1 else 'entries'}, {where}"
-        self.query_one("#title", Static).update(
-            Text(rule(title, width, self.glyphs), style="dim", no_wrap=True)
-        )
+        self.query_one("#title", Static).update(Text(rule(title, width, self.glyphs), style="dim", no_wrap=True))
         self.query_one("#shot-title", Static).update(
             Text(rule("as shot against the plan", width, self.glyphs), style="dim", no_wrap=True)
         )
         differences = session.as_shot_lines or ("everything as planned so far",)
-        self.query_one("#as-shot", Static).update(
-            lines(*((cut(line, width, self.glyphs), "") for line in differences))
-        )
+        self.query_one("#as-shot", Static).update(lines(*((cut(line, width, self.glyphs), "") for line in differences)))
 
     def action_scroll(self, by: int) -> None:
         self.back += by
@@ -105,8 +96,5 @@ class JournalScreen(DayScreen):
     def action_note(self) -> None:
         """Write a note."""
         self.ask(
-            "A note:",
-            "a few words",
-            read_words,
-            lambda text: self.day.do(lambda: self.session.note(text), "note kept"),
+            "A note:", "a few words", read_words, lambda text: self.day.do(lambda: self.session.note(text), "note kept")
         )

@@ -92,12 +92,7 @@ def big(text: str, glyphs: Glyphs, size: int = 1) -> list[str]:
         return [row.replace("#", glyphs.full) for row in pixels]
     if len(pixels) % 2:
         pixels.append(" " * len(pixels[0]))
-    half = {
-        ("#", "#"): glyphs.full,
-        ("#", " "): glyphs.upper,
-        (" ", "#"): glyphs.lower,
-        (" ", " "): " ",
-    }
+    half = {("#", "#"): glyphs.full, ("#", " "): glyphs.upper, (" ", "#"): glyphs.lower, (" ", " "): " "}
     return [
         "".join(half[above, below] for above, below in zip(upper, lower, strict=True))
         for upper, lower in zip(pixels[::2], pixels[1::2], strict=True)

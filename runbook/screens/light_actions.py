@@ -6,12 +6,12 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
+from runbook.day.keeping import keep_asked, keep_reading
+from runbook.day.refused import Refused
+from runbook.day.targets import hint
+from runbook.day.typed import Meaning, read_frames, read_words, reading_meanings
 from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import MOST_HEADS
-from runbook.session.keeping import keep_asked, keep_reading
-from runbook.session.refused import Refused
-from runbook.session.targets import hint
-from runbook.session.typed import Meaning, read_frames, read_words, reading_meanings
 
 _NO_SETUP = "no setup is at work; n begins one"
 
@@ -56,10 +56,7 @@ class LightActions(DayScreen):
             self.day.say(_NO_SETUP)
             return
         old = next(line.power for line in self.session.heads if line.head == head)
-        self.day.do(
-            lambda: self.session.nudge(head, clicks),
-            lambda new: f"{head}: {old} to {new}, as shot",
-        )
+        self.day.do(lambda: self.session.nudge(head, clicks), lambda new: f"{head}: {old} to {new}, as shot")
 
     def action_other(self) -> None:
         """Another target of the head picked, or of the camera, as it really is."""
@@ -71,9 +68,7 @@ class LightActions(DayScreen):
             f"{f'{head} or the camera' if head else 'The camera'}, as it really is:",
             hint(session.plan.day.units, head=head is not None),
             lambda text: session.targets(head, text),
-            lambda changes: self.day.do(
-                lambda: session.change(changes), lambda told: f"{told}, as shot"
-            ),
+            lambda changes: self.day.do(lambda: session.change(changes), lambda told: f"{told}, as shot"),
         )
 
     def action_reading(self) -> None:
@@ -154,8 +149,5 @@ class LightActions(DayScreen):
     def action_note(self) -> None:
         """Write a note."""
         self.ask(
-            "A note:",
-            "a few words",
-            read_words,
-            lambda text: self.day.do(lambda: self.session.note(text), "note kept"),
+            "A note:", "a few words", read_words, lambda text: self.day.do(lambda: self.session.note(text), "note kept")
         )

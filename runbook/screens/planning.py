@@ -16,6 +16,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
 from runbook import __version__
+from runbook.day.planned import figures
 from runbook.files.editor import Editor, stamp_of
 from runbook.files.edits import ordered
 from runbook.files.errors import Unreadable
@@ -34,7 +35,6 @@ from runbook.screens.paint import cut, lines
 from runbook.screens.pick_list import PickList
 from runbook.screens.planning_actions import PlanningActions
 from runbook.screens.words import Words
-from runbook.session.planned import figures
 
 # from here on the list and the form stand side by side
 _BOTH = 64
@@ -151,9 +151,7 @@ class PlanningScreen(PlanningActions):
         """What the line means; the light and the stand of what is edited, as it is or would be."""
         thing, field = self.desk.thing, self.field
         said: tuple[str, ...] = ()
-        known = thing.path is not None and (
-            thing.kind != "setup" or thing.id in (plan.setups if plan else ())
-        )
+        known = thing.path is not None and (thing.kind != "setup" or thing.id in (plan.setups if plan else ()))
         if plan is not None and self.desk.draft is None and known:
             path = field.path if field else ()
             said = figures(plan, thing.kind, thing.id, path, self.session.truth.anchors)
@@ -237,8 +235,7 @@ class PlanningScreen(PlanningActions):
 
     def _choose_value(self, field: Field) -> None:
         choices: list[tuple[str, str, tuple[str, ...]]] = [
-            (str(n) if n < 10 else "", choice, (choice,))
-            for n, choice in enumerate(field.choices, 1)
+            (str(n) if n < 10 else "", choice, (choice,)) for n, choice in enumerate(field.choices, 1)
         ]
         if not field.must and field.origin == "own":
             choices.append(("0", "nothing: take it out", ()))
@@ -246,21 +243,14 @@ class PlanningScreen(PlanningActions):
             self.day.say(f"there is no {field.what} to choose; write one first")
             return
         at = field.choices.index(field.value) if field.value in field.choices else 0
-        self.choose(
-            f"{field.label}:",
-            choices,
-            lambda chosen: self.write(field, chosen[0] if chosen else None),
-            at,
-        )
+        self.choose(f"{field.label}:", choices, lambda chosen: self.write(field, chosen[0] if chosen else None), at)
 
     def _open_line(self, field: Field) -> None:
         self.typing = field
         self.given = field_to_edit(field, self.desk.units)
         line = self.query_one(Input)
         self.query_one("#edit").display = True
-        self.query_one("#edit-label", Static).update(
-            Text(self.glyphs.shown(f"{field.label}: "), style="bold")
-        )
+        self.query_one("#edit-label", Static).update(Text(self.glyphs.shown(f"{field.label}: "), style="bold"))
         line.value = self.given
         line.cursor_position = len(self.given)
         self.set_focus(line)
@@ -327,9 +317,7 @@ class PlanningScreen(PlanningActions):
             if drafting and self.desk.draft is not None:
                 self.next_missing()
 
-        self.edit_asked(
-            lambda: self.desk.losses(field, value), lambda: self.desk.take(field, value), next_line
-        )
+        self.edit_asked(lambda: self.desk.losses(field, value), lambda: self.desk.take(field, value), next_line)
 
     # -- leaving -----------------------------------------------------------------------------
 

@@ -182,10 +182,7 @@ class PlanningActions(DayScreen):
         self.choose(question, choices, lambda out: self.edit(act) if out else None)
 
     def edit_asked(
-        self,
-        losses: Callable[[], Sequence[str]],
-        act: Callable[[], str],
-        then: Callable[[], object] = lambda: None,
+        self, losses: Callable[[], Sequence[str]], act: Callable[[], str], then: Callable[[], object] = lambda: None
     ) -> None:
         """Change the plan; asked first where setups like the one edited would lose something."""
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 from itertools import groupby
 from typing import Final, Literal, NamedTuple
 
-from runbook.change.checks import Check
-from runbook.change.steps import Step
-from runbook.session.at_hand import StepLine
-from runbook.session.day_now import DayNow
-from runbook.session.holds import Hold
+from runbook.changeover.checks import Check
+from runbook.changeover.steps import Step
+from runbook.day.at_hand import StepLine
+from runbook.day.day_now import DayNow
+from runbook.day.holds import Hold
 
 RowState = Literal["to do", "done", "skipped", "waits", "held", "aside"]
 _OVER: Final = frozenset({"done", "skipped", "aside"})
@@ -63,9 +63,7 @@ def rows(session: DayNow, unfolded: frozenset[tuple[str, ...]]) -> list[Row]:
     """
     waiting = [hold for hold in session.view.holds if hold.open]
     listed = [_check_row(session, hold) for hold in session.view.holds if not hold.open]
-    for (over, thing), group in groupby(
-        session.lines, key=lambda line: (line.state == "done", line.step.thing)
-    ):
+    for (over, thing), group in groupby(session.lines, key=lambda line: (line.state == "done", line.step.thing)):
         for row in _block(session, list(group), thing, over, unfolded):
             if not over and (row.kind == "step" or row.folded):
                 listed += _checks_before(session, row, waiting)
@@ -83,17 +81,11 @@ def _checks_before(session: DayNow, row: Row, waiting: list[Hold]) -> list[Row]:
 
 
 def _block(
-    session: DayNow,
-    lines: list[StepLine],
-    thing: str,
-    over: bool,
-    unfolded: frozenset[tuple[str, ...]],
+    session: DayNow, lines: list[StepLine], thing: str, over: bool, unfolded: frozenset[tuple[str, ...]]
 ) -> list[Row]:
     if len(lines) == 1:
         line = lines[0]
-        return [
-            Row("step", line.step.key, line.state, line.step.text, line.note, steps=(line.step,))
-        ]
+        return [Row("step", line.step.key, line.state, line.step.text, line.note, steps=(line.step,))]
     (block,) = session.blocks_of(tuple(line.step for line in lines))
     left = tuple(line.step for line in lines if line.state not in ("done", "skipped"))
     # a thing can have several blocks; this end of one stays as its other steps are done
@@ -106,10 +98,7 @@ def _block(
         return [head]
     return [
         head,
-        *(
-            Row("step", line.step.key, line.state, line.step.text, line.note, 1, steps=(line.step,))
-            for line in lines
-        ),
+        *(Row("step", line.step.key, line.state, line.step.text, line.note, 1, steps=(line.step,)) for line in lines),
     ]
 
 

@@ -10,6 +10,8 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
+from runbook.day.alarms import alarms
+from runbook.day.typed import read_words
 from runbook.screens import keys
 from runbook.screens import set_paint as paint
 from runbook.screens.base import CURSOR, WIDE
@@ -18,8 +20,6 @@ from runbook.screens.rows import Row, first_open, open_before, open_row, rows
 from runbook.screens.setup_actions import SetupActions
 from runbook.screens.step_list import RowList
 from runbook.screens.words import Words
-from runbook.session.alarms import alarms
-from runbook.session.typed import read_words
 
 _TALL: Final = 40  # from so many lines on there is room for
 _MOST_WARNINGS: Final = 4  # of a check

@@ -12,28 +12,22 @@ from typing import Final
 from rich.cells import cell_len
 from rich.text import Text
 
+from runbook.day.alarms import alarms
+from runbook.day.audits import warnings_of
+from runbook.day.crew_now import Busy
+from runbook.day.day_now import DayNow
+from runbook.day.heads_now import HeadLine
+from runbook.day.session import Session
+from runbook.day.setups_now import SetupLine
 from runbook.model.units import length
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit, lines, rule
 from runbook.screens.rows import Row, first_open
-from runbook.session.alarms import alarms
-from runbook.session.audits import warnings_of
-from runbook.session.crew_now import Busy
-from runbook.session.day_now import DayNow
-from runbook.session.heads_now import HeadLine
-from runbook.session.session import Session
-from runbook.session.setups_now import SetupLine
 
 MOST_HEADS: Final = 8
 _MOST_ALARMS: Final = 2
 WIDE_TABLE: Final = 100
-STATE_WORD: Final = {
-    "to do": "",
-    "changing": "changing",
-    "ready": "READY",
-    "shot": "shot",
-    "skipped": "skipped",
-}
+STATE_WORD: Final = {"to do": "", "changing": "changing", "ready": "READY", "shot": "shot", "skipped": "skipped"}
 # What a step can be read without, in this order: after a comma, where from, where to.
 _FIGURES: Final = (", .*", " from .*(?= to )", " to .*")
 # Lines of the set screen that are neither heads nor steps.
@@ -128,9 +122,7 @@ def heads(session: DayNow, picked: int, size: tuple[int, int], glyphs: Glyphs) -
     return lines(*(line for part in parts for line in part))
 
 
-def _head(
-    session: DayNow, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool
-) -> list[str]:
+def _head(session: DayNow, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool) -> list[str]:
     """What to dial first, then what it will read, what it wears and where it stands."""
     wide = width >= WIDE_TABLE
     state = glyphs.done if head.state == "set" else glyphs.to_do
@@ -167,8 +159,7 @@ def warnings(session: Session, width: int, most: int, glyphs: Glyphs) -> Text:
     """What a check finds wrong with the setup at work, else with the next; empty for nothing."""
     found = warnings_of(session.problems, session.truth.at_work or session.next_setup)
     shown = [
-        f"{problem.level.upper()} {': '.join(filter(None, (problem.item, problem.what)))}"
-        for problem in found[:most]
+        f"{problem.level.upper()} {': '.join(filter(None, (problem.item, problem.what)))}" for problem in found[:most]
     ]
     if len(found) > most:
         more = f"; {len(found) - most} more: runbook check"

@@ -7,12 +7,12 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
-from runbook.change.checks import Check
-from runbook.change.steps import Step
+from runbook.changeover.checks import Check
+from runbook.changeover.steps import Step
+from runbook.day.state import UNPLANNED
+from runbook.day.typed import read_break, read_due, read_words
 from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import STATE_WORD
-from runbook.session.state import UNPLANNED
-from runbook.session.typed import read_break, read_due, read_words
 
 _WHY = "Why? The reason stays in the journal."
 
@@ -81,10 +81,7 @@ class SetupActions(DayScreen):
         return f"{self.title_of(at_work)}: {state}."
 
     def _ask_to_go_back(self, setup_id: str) -> None:
-        choices = [
-            ("s", "stay with the wrap", "stay"),
-            ("g", f"go back to {self.title_of(setup_id)}", "go"),
-        ]
+        choices = [("s", "stay with the wrap", "stay"), ("g", f"go back to {self.title_of(setup_id)}", "go")]
         self.choose(
             "The wrap has begun, and not every setup is shot.",
             choices,
@@ -103,16 +100,13 @@ class SetupActions(DayScreen):
         ]
         choices.append(("w", "the wrap: strike everything", ""))
         at = next((n for n, line in enumerate(found) if line.now), 0)
-        self.choose(
-            "Go to which setup?", choices, lambda setup_id: self._go_to(setup_id or None), at
-        )
+        self.choose("Go to which setup?", choices, lambda setup_id: self._go_to(setup_id or None), at)
 
     def _go_to(self, setup_id: str | None) -> None:
         """Begin a setup; asked first when the one at work may be shot and is not marked so."""
         session, at_work = self.session, self.session.truth.at_work
         open_still = (
-            session.setup is not None
-            and at_work not in session.truth.shot | session.truth.setups_skipped.keys()
+            session.setup is not None and at_work not in session.truth.shot | session.truth.setups_skipped.keys()
         )
         worked_on = session.ready or session.truth.frames.get(at_work or "", 0) > 0
         if open_still and worked_on and setup_id != at_work:
@@ -129,11 +123,7 @@ class SetupActions(DayScreen):
             return
         choices = [("s", "stay", "stay"), ("c", "it is shot all the same", "shot")]
         steps = f" with {left} step{'s' if left > 1 else ''} left"
-        self.choose(
-            self._stands_so(),
-            choices,
-            lambda answer: self._call_shot(steps) if answer == "shot" else None,
-        )
+        self.choose(self._stands_so(), choices, lambda answer: self._call_shot(steps) if answer == "shot" else None)
 
     def _call_shot(self, steps: str) -> None:
         self.day.do(self.session.call_shot, f"called shot{steps}; n goes on, u takes it back")
@@ -186,9 +176,7 @@ class SetupActions(DayScreen):
             "An unplanned break: how many minutes, and why?",
             "like: 20 fire alarm",
             read_break,
-            lambda told: self.day.do(
-                lambda: self.session.pause_unplanned(*told), "on a break; b ends it"
-            ),
+            lambda told: self.day.do(lambda: self.session.pause_unplanned(*told), "on a break; b ends it"),
         )
 
     def action_event(self) -> None:
@@ -227,9 +215,7 @@ class SetupActions(DayScreen):
         self.choose(
             "Which head has a full battery now?",
             _numbered(heads),
-            lambda head: self.day.do(
-                lambda: self.session.battery_changed(head), f"battery changed: {head}"
-            ),
+            lambda head: self.day.do(lambda: self.session.battery_changed(head), f"battery changed: {head}"),
         )
 
     def action_ahead(self) -> None:
@@ -266,9 +252,7 @@ class SetupActions(DayScreen):
         taken_by = self.session.truth.taken_by
         if taken_by is not None:
             names.setdefault(taken_by, taken_by)
-        choices = [
-            (str(n) if n < 10 else "", name, who) for n, (who, name) in enumerate(names.items(), 1)
-        ]
+        choices = [(str(n) if n < 10 else "", name, who) for n, (who, name) in enumerate(names.items(), 1)]
         if not choices:
             self.day.say("the plan names no crew; add [[crew]] to day.toml")
             return

@@ -10,11 +10,11 @@ from textual import events
 from textual.message import Message
 from textual.widget import Widget
 
+from runbook.day.standing import HEADS
+from runbook.day.standing_now import PanelStanding, Standing
 from runbook.model.units import Units
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut, fit, lines
-from runbook.session.standing import HEADS
-from runbook.session.standing_now import PanelStanding, Standing
 
 Row = Standing | PanelStanding
 _WIND: Final = HEADS.index("gust limit") - 1  # among the figures after the name
@@ -65,9 +65,7 @@ class StandTable(Widget):
         widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
         shown = []
         for n in (0, *range(self.top + 1, min(self.top + height, len(rows)))):
-            line = "  ".join(
-                fit(cell, wide, self.glyphs) for cell, wide in zip(cells[n], widths, strict=True)
-            )
+            line = "  ".join(fit(cell, wide, self.glyphs) for cell, wide in zip(cells[n], widths, strict=True))
             shown.append((cut(line[1:], width, self.glyphs), self._style(n - 1)))
         return lines(*shown)
 

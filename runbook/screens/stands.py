@@ -10,7 +10,9 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from runbook.change.checks import CAUTIONS, Check
+from runbook.changeover.checks import CAUTIONS, Check
+from runbook.day.standing_now import StandsNow, stands_now
+from runbook.day.typed import read_wind, read_words, wind_hint
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.keys import STANDS, STANDS_OUTDOORS
 from runbook.screens.letters import wrapped
@@ -19,9 +21,7 @@ from runbook.screens.rows import Row, RowState, first_open, open_before, open_ro
 from runbook.screens.stand_table import StandTable
 from runbook.screens.step_list import RowList
 from runbook.screens.words import Words
-from runbook.session.standing_now import StandsNow, stands_now
-from runbook.session.typed import read_wind, read_words, wind_hint
-from runbook.stand.panel import is_blown
+from runbook.stands.panel import is_blown
 
 # Lines of the screen that are neither the table's, the words' nor the checklist's.
 _AROUND: Final = 6
@@ -139,9 +139,7 @@ class StandsScreen(DayScreen):
         width = max(self.size.width, 1)
         if self.size.height >= _HIGH:
             return [cut(line, width, self.glyphs) for line in now.wind]
-        return self._cut_to(
-            wrapped(self.glyphs.shown("; ".join(now.wind)), width), 1 if self._low else _WIND_LINES
-        )
+        return self._cut_to(wrapped(self.glyphs.shown("; ".join(now.wind)), width), 1 if self._low else _WIND_LINES)
 
     def _cut_to(self, told: list[str], most: int) -> list[str]:
         """Lines of the screen's width, the last of them cut where there are too many."""
@@ -157,10 +155,7 @@ class StandsScreen(DayScreen):
         return [
             line
             for n, words in enumerate(standing.words)
-            for line in wrapped(
-                self.glyphs.shown(words if n else f"{standing.name}: {words}"),
-                max(self.size.width, 1),
-            )
+            for line in wrapped(self.glyphs.shown(words if n else f"{standing.name}: {words}"), max(self.size.width, 1))
         ]
 
     def _in_short(self, now: StandsNow) -> Text:

@@ -13,14 +13,7 @@ from runbook.screens.glyphs import Glyphs
 from runbook.screens.paint import cut
 from runbook.screens.rows import Row
 
-_STYLE: Final = {
-    "to do": "",
-    "done": "green",
-    "skipped": "dim",
-    "aside": "yellow",
-    "waits": "dim",
-    "held": "yellow",
-}
+_STYLE: Final = {"to do": "", "done": "green", "skipped": "dim", "aside": "yellow", "waits": "dim", "held": "yellow"}
 
 
 class RowList(Widget):
@@ -97,9 +90,7 @@ class RowList(Widget):
         text = f"{cursor}{sign} {fold}{'  ' * row.indent} {word}{row.text}"
         if row.state == "held" and row.kind == "step":
             text += f" (held: {row.note})"
-        elif row.note and (
-            row.state in ("skipped", "aside") or (row.kind == "step" and row.state != "done")
-        ):
+        elif row.note and (row.state in ("skipped", "aside") or (row.kind == "step" and row.state != "done")):
             text += f" ({row.note})"
         style = _STYLE[row.state]
         if here:

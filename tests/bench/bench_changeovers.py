@@ -11,9 +11,9 @@ import time
 from pathlib import Path
 from statistics import median
 
+from runbook.day.changeovers import every_change
 from runbook.files.load import read_day
 from runbook.model.day import Plan
-from runbook.session.changeovers import every_change
 from tests.bench.big_day import write_big_day
 
 SIZES = (10, 20, 40, 80)

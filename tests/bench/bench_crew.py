@@ -8,8 +8,8 @@ from __future__ import annotations
 import random
 import time
 
-from runbook.change.schedule import share
-from runbook.change.tasks import Task
+from runbook.changeover.schedule import share
+from runbook.changeover.tasks import Task
 
 
 def made_up(steps: int, people: int, rng: random.Random) -> list[Task]:

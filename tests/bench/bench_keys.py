@@ -14,11 +14,11 @@ from itertools import cycle
 from pathlib import Path
 from statistics import median, quantiles
 
+from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
-from runbook.session.session import Session
 from tests.bench.big_day import write_big_day
-from tests.session.days import SetClock, make_ready
+from tests.day.days import SetClock, make_ready
 from tests.terminal import RUNBOOK, Terminal
 
 BOUND_MS = 50

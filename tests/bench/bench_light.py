@@ -22,9 +22,7 @@ SETUPS, HEADS, PANELS, BOUND_S = 40, 8, 4, 1.5
 def large_plan(seed: int = 1) -> Plan:
     dice = random.Random(seed)
     modifiers = (
-        Modifier(
-            "octa", "round", width_m=0.9, height_m=0.9, loss_stops=2, loss_at_m=2, spread_deg=150
-        ),
+        Modifier("octa", "round", width_m=0.9, height_m=0.9, loss_stops=2, loss_at_m=2, spread_deg=150),
         Modifier("strip", "rectangle", width_m=0.3, height_m=1.2, loss_stops=2, spread_deg=120),
         Modifier("box", "rectangle", width_m=0.6, height_m=0.9, loss_stops=2, spread_deg=140),
         Modifier("dish", "bare", spread_deg=65),
@@ -46,9 +44,7 @@ def large_plan(seed: int = 1) -> Plan:
     kit = Kit(
         heads=heads,
         modifiers=modifiers,
-        accessories=(
-            Accessory("grid", "grid", ("octa", "box", "dish"), loss_stops=0.7, spread_deg=20),
-        ),
+        accessories=(Accessory("grid", "grid", ("octa", "box", "dish"), loss_stops=0.7, spread_deg=20),),
         panels=tuple(Panel(f"P{n}", 1.2, 2.4, 0.85) for n in range(PANELS)),
         lenses=(Lens("85", 85, 1.8, 16),),
     )

@@ -73,9 +73,7 @@ def main() -> None:
                 cases.append((f"{count} setups, {seed}, free", day[0], []))
     for name, costs, pairs in cases:
         begin = time.perf_counter()
-        found = least_changing(
-            costs, Rules(len(costs.start), pairs), should_stop=within(given.seconds)
-        )
+        found = least_changing(costs, Rules(len(costs.start), pairs), should_stop=within(given.seconds))
         spent = time.perf_counter() - begin
         state = "proven" if found.proven else f"bound {found.bound_s:g}"
         print(f"{name:22} {found.changing_s:g} {state} {spent:.3f} s")

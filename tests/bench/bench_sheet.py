@@ -19,16 +19,16 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from runbook.commands.handover import packed
 from runbook.commands.resume import read_archive, take
+from runbook.day.archive import unpack
+from runbook.day.handing import handover_lines, tell_time
+from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
-from runbook.session.archive import unpack
-from runbook.session.handing import handover_lines, tell_time
-from runbook.session.session import Session
-from runbook.session.sheet import day_facts
-from runbook.sheets.day_page import day_page
-from runbook.sheets.html import html_page
+from runbook.reports.day_page import day_page
+from runbook.reports.document import day_facts
+from runbook.reports.html import html_page
+from tests.day.days import SetClock, demo
 from tests.played import half_shot
-from tests.session.days import SetClock, demo
 
 
 def timed(what: str, work: Callable[[], object]) -> None:

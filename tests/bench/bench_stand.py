@@ -7,16 +7,16 @@ from dataclasses import replace
 from fractions import Fraction
 from time import perf_counter, process_time
 
-from runbook.change.audit import audit_changes
+from runbook.changeover.audit import audit_changes
 from runbook.model.day import Crew, Place, Plan
 from runbook.model.kit import Kit
 from runbook.model.power import Power
 from runbook.model.setup import Setup
-from runbook.stand.audit import audit_stands
-from runbook.stand.bags import share_bags
-from runbook.stand.judge import judge
-from runbook.stand.rig import Rig
-from tests.stand.rigs import a_boom, a_box, a_head, a_light, a_plan, a_setup, a_stand, bags
+from runbook.stands.audit import audit_stands
+from runbook.stands.bags import share_bags
+from runbook.stands.judge import judge
+from runbook.stands.rig import Rig
+from tests.stands.rigs import a_boom, a_box, a_head, a_light, a_plan, a_setup, a_stand, bags
 
 STANDS, SETUPS = 8, 40
 
@@ -91,9 +91,7 @@ def judging() -> None:
     for rig in rigs:
         judge(rig, place)
     took = perf_counter() - start
-    print(
-        f"{len(rigs)} moments judged in {took * 1e3:.0f} ms, {took / len(rigs) * 1e6:.0f} us each"
-    )
+    print(f"{len(rigs)} moments judged in {took * 1e3:.0f} ms, {took / len(rigs) * 1e6:.0f} us each")
 
 
 def sharing() -> None:
@@ -109,16 +107,12 @@ def sharing() -> None:
     for name, make in makes.items():
         for stands in (3, 5, 7, 10):
             draws = [
-                ([make() for _ in range(20)], chance.choice([0.5, 0.9, 0.98, 1.0, 1.02, 1.1, 1.5]))
-                for _ in range(50)
+                ([make() for _ in range(20)], chance.choice([0.5, 0.9, 0.98, 1.0, 1.02, 1.1, 1.5])) for _ in range(50)
             ]
             shared(f"20 bags, {name}, {stands} stands", draws, stands, chance)
     for low, high, alike in ((30, 120, False), (5, 200, False), (30, 120, True)):
         draws = [
-            (
-                [bag / 10 for bag in chance.sample(range(low, high + 1), 20)],
-                chance.uniform(0.97, 1.03),
-            )
+            ([bag / 10 for bag in chance.sample(range(low, high + 1), 20)], chance.uniform(0.97, 1.03))
             for _ in range(1000)
         ]
         masses = f"{low / 10:g}-{high / 10:g} kg"
@@ -127,11 +121,7 @@ def sharing() -> None:
 
 
 def shared(
-    name: str,
-    draws: list[tuple[list[float], float]],
-    stands: int,
-    chance: random.Random,
-    alike: bool = False,
+    name: str, draws: list[tuple[list[float], float]], stands: int, chance: random.Random, alike: bool = False
 ) -> None:
     took = []
     proven = 0

@@ -50,11 +50,7 @@ def _first_paint(words: list[str], env: dict[str, str]) -> Callable[[], float]:
     return run
 
 
-def ratios(
-    base: Callable[[], float],
-    others: dict[str, tuple[Callable[[], float], float | None]],
-    runs: int,
-) -> bool:
+def ratios(base: Callable[[], float], others: dict[str, tuple[Callable[[], float], float | None]], runs: int) -> bool:
     """Run them in turn, say the medians; whether every one keeps its bound."""
     taken: dict[str, list[float]] = {name: [] for name in ("libraries alone", *others)}
     base()
@@ -79,9 +75,7 @@ def main(runs: int) -> int:
     """Measure; 1 when a bound is missed."""
     folder = Path(tempfile.mkdtemp(prefix="runbook-bench-"))
     try:
-        env = clean_env() | {
-            "PYTHONPYCACHEPREFIX": str(folder / "bytecode"),
-        }
+        env = clean_env() | {"PYTHONPYCACHEPREFIX": str(folder / "bytecode")}
         env.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed program has its bytecode
         python = [sys.executable]
         runbook = [*python, "-c", "from runbook.cli import run; run()"]  # as the installed script

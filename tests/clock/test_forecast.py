@@ -8,21 +8,11 @@ from random import Random
 
 import pytest
 
-from runbook.change.schedule import share
-from runbook.change.tasks import Task
+from runbook.changeover.schedule import share
+from runbook.changeover.tasks import Task
 from runbook.clock.estimates import Belief, Pace, estimate
 from runbook.clock.forecast import forecast, savings
-from runbook.clock.timetable import (
-    BreakToCome,
-    DayToCome,
-    Done,
-    Look,
-    Overtime,
-    Piece,
-    SetupToCome,
-    pieces,
-    planned,
-)
+from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, Overtime, Piece, SetupToCome, pieces, planned
 
 H = 3600.0
 SURE = Belief(0.0, 1e9, 1e9, 1.0)  # one second, known: pieces take their scale
@@ -246,9 +236,7 @@ def test_a_full_day_is_forecast_quickly():
 
     def change() -> tuple[Piece, ...]:
         # two people, each one's steps behind each other
-        return tuple(
-            Piece(f"k{rng.randrange(20)}", 1.0, (n - 2,) if n > 1 else ()) for n in range(15)
-        )
+        return tuple(Piece(f"k{rng.randrange(20)}", 1.0, (n - 2,) if n > 1 else ()) for n in range(15))
 
     setups = tuple(SetupToCome(f"s{n}", change(), Piece("shoot", 1500)) for n in range(12))
     day = DayToCome(8 * H, setups, kinds | {"shoot": estimate(1.0)})

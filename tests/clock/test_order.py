@@ -51,11 +51,7 @@ def _days(draw: st.DrawFn):
 @given(_days(), st.booleans())
 def test_the_best_of_all_orders(day, stop):
     costs, before, groups, first, last = day
-    allowed = [
-        order
-        for order in permutations(range(len(costs.start)))
-        if _kept(order, before, groups, first, last)
-    ]
+    allowed = [order for order in permutations(range(len(costs.start))) if _kept(order, before, groups, first, last)]
     if not allowed:
         with pytest.raises(NoOrder):
             Rules(len(costs.start), before, groups, first, last)

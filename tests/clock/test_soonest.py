@@ -23,9 +23,7 @@ def days(draw: st.DrawFn) -> tuple[int, Pairs, Rules]:
 
 @settings(max_examples=30)
 @given(days())
-def test_no_move_of_a_block_is_better_and_every_rule_is_kept(
-    day: tuple[int, Pairs, Rules],
-) -> None:
+def test_no_move_of_a_block_is_better_and_every_rule_is_kept(day: tuple[int, Pairs, Rules]) -> None:
     count, cost, rules = day
 
     def worth(order: tuple[int, ...]) -> tuple[float, ...]:

@@ -15,7 +15,7 @@ import pytest
 from runbook.cli import DEBUG, main
 from runbook.files.errors import Unreadable
 from runbook.files.load import read_day
-from tests.session.days import DEMO
+from tests.day.days import DEMO
 from tests.terminal import HERE
 
 COMMANDS = ("check", "light", "stands", "steps", "hours", "order", "log")
@@ -142,9 +142,7 @@ def test_a_plan_file_that_cannot_be_read_is_a_fault_with_its_name(
 
 
 @pytest.mark.parametrize(
-    "part",
-    ['[[light]]\nrole = "fill"\n', '[[place_panel]]\nside = "left"\n'],
-    ids=["head", "panel"],
+    "part", ['[[light]]\nrole = "fill"\n', '[[place_panel]]\nside = "left"\n'], ids=["head", "panel"]
 )
 def test_a_part_without_its_name_in_a_setup_like_another_is_a_fault_with_file_and_line(
     part: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]

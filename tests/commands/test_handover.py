@@ -20,16 +20,16 @@ from runbook.cli import main
 from runbook.commands import handover, resume
 from runbook.commands import open as commands_open
 from runbook.commands.files import write_whole
+from runbook.day.archive import About, pack, unpack
+from runbook.day.refused import Refused
+from runbook.day.session import Session
 from runbook.files.load import day_bytes, read_day
 from runbook.files.save_reading import keep_measured
 from runbook.journal.store import Journal, journal_path
 from runbook.model.kit import Measured
-from runbook.session.archive import About, pack, unpack
-from runbook.session.refused import Refused
-from runbook.session.session import Session
+from tests.day.days import SetClock
+from tests.day.test_archive import resealed, with_member
 from tests.played import SECOND, half_shot
-from tests.session.days import SetClock
-from tests.session.test_archive import resealed, with_member
 
 Capture = pytest.CaptureFixture[str]
 
@@ -123,11 +123,7 @@ def test_said_back_it_lands_on_the_same_step(
 
 
 def test_a_safety_line_is_not_passed_over_without_a_reason(
-    given: Path,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    shown: list[tuple[Path, str]],
-    capsys: Capture,
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
 ) -> None:
     tries = itertools.cycle(["", "no", "n", "the guard saw to it"])
     asked = answering(monkeypatch, lambda q: next(tries) if "why not" in q else "")
@@ -146,11 +142,7 @@ def test_a_safety_line_is_not_passed_over_without_a_reason(
 
 @pytest.mark.parametrize("leaving", ["q", "ctrl-d", "ctrl-c"])
 def test_stopped_half_way_nothing_was_taken_over(
-    leaving: str,
-    given: Path,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    shown: list[tuple[Path, str]],
+    leaving: str, given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
 ) -> None:
     answers = iter(["", "", ""])
 
@@ -178,11 +170,7 @@ def test_who_takes_over_is_asked_until_there_is_a_name(
 
 
 def test_what_is_there_is_never_written_over(
-    given: Path,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    shown: list[tuple[Path, str]],
-    capsys: Capture,
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
 ) -> None:
     answering(monkeypatch, lambda _: "yes")
     monkeypatch.chdir(tmp_path)
@@ -231,11 +219,7 @@ def _mutations(raw: bytes) -> Iterator[bytes]:
 
 
 def test_two_hundred_spoiled_archives_are_refused_and_nothing_is_written(
-    given: Path,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    shown: list[tuple[Path, str]],
-    capsys: Capture,
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
 ) -> None:
     answering(monkeypatch, lambda _: pytest.fail("somebody was asked about it"))
     raw = archive_of(given).read_bytes()
@@ -267,11 +251,7 @@ def test_two_hundred_spoiled_archives_are_refused_and_nothing_is_written(
     ],
 )
 def test_an_honest_archive_of_a_broken_day_is_refused(
-    broken: tuple[str, bytes, str],
-    given: Path,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: Capture,
+    broken: tuple[str, bytes, str], given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
     monkeypatch.setattr(resume, "is_terminal", lambda: True)
     answering(monkeypatch, lambda _: "yes")
@@ -286,11 +266,7 @@ def test_an_honest_archive_of_a_broken_day_is_refused(
 
 
 def test_nothing_out_of_the_file_reaches_the_terminal_as_a_command(
-    given: Path,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    shown: list[tuple[Path, str]],
-    capsys: Capture,
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
 ) -> None:
     answering(monkeypatch, lambda _: "yes")
     found = unpack(archive_of(given).read_bytes())
@@ -319,9 +295,7 @@ def test_a_file_that_is_no_file_or_too_big_is_told(tmp_path: Path, capsys: Captu
 
 
 @pytest.mark.parametrize("name", ["day.zip", "day", "day.handover.txt"])
-def test_a_handover_is_named_as_one(
-    name: str, given: Path, tmp_path: Path, capsys: Capture
-) -> None:
+def test_a_handover_is_named_as_one(name: str, given: Path, tmp_path: Path, capsys: Capture) -> None:
     path = tmp_path / name
     assert main(["handover", str(given), "--to", "Kim", "-o", str(path)]) == 2
     assert ".handover" in capsys.readouterr().err.split(";")[1]
@@ -345,9 +319,7 @@ def test_a_file_that_cannot_be_written_hands_nothing_over(tmp_path: Path, capsys
     assert len(Journal.look(journal_path(folder)).entries) == before
 
 
-def test_a_write_that_fails_leaves_what_was_there(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_write_that_fails_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "x.handover"
     path.write_text("old")
 
@@ -374,9 +346,7 @@ def test_a_day_handed_on_twice_keeps_the_whole_chain(
     second = tmp_path / "second"
     assert main(["resume", str(file), "--into", str(second), "--as", "Noor"]) == 0
     chain = [
-        (each.who, each.data.giver)
-        for each in Journal.look(journal_path(second)).entries
-        if each.kind == "resumed"
+        (each.who, each.data.giver) for each in Journal.look(journal_path(second)).entries if each.kind == "resumed"
     ]
     assert shown == [(first, "Kim"), (second, "Noor")]
     assert chain == [("Kim", "photo"), ("Noor", "Kim")]
@@ -464,10 +434,7 @@ def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
 
 @pytest.mark.usefixtures("shown")
 def test_who_took_the_day_over_is_at_work_when_it_opens_again(
-    given: Path,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: Capture,
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
     into = tmp_path / "mine"
     answering(monkeypatch, lambda _: "yes")

@@ -13,14 +13,14 @@ import pytest
 from runbook.cli import main
 from runbook.commands.hours import hours_now
 from runbook.commands.order import _told
+from runbook.day.ending import day_clock
+from runbook.day.ordering import Asked, Proposal
 from runbook.files.load import read_day
 from runbook.files.paths import demo_day
 from runbook.journal.entries import SetupBegun
 from runbook.journal.store import Journal, journal_path
-from runbook.session.ending import day_clock
-from runbook.session.ordering import Asked, Proposal
+from tests.day.days import DEMO, SetClock, demo
 from tests.days import change
-from tests.session.days import DEMO, SetClock, demo
 from tests.test_cli import run
 
 Capture = pytest.CaptureFixture[str]
@@ -139,9 +139,7 @@ def test_the_order_of_the_demo_day_is_written_in_a_copy(
     assert [row["id"] for row in rows] == json.loads(told.out)["order"]
 
 
-def test_an_order_is_told_for_the_soonest_end_and_for_what_is_left(
-    day: Path, capsys: Capture
-) -> None:
+def test_an_order_is_told_for_the_soonest_end_and_for_what_is_left(day: Path, capsys: Capture) -> None:
     assert main(["order", str(day), "--soonest", "--last", "window"]) == 0
     said = capsys.readouterr().out
     assert "  1  lamp  (was 2)" in said and "the soonest found" in said
@@ -178,10 +176,7 @@ def _compared(changing_s: float, finish_s: float) -> list[str]:
 def test_another_order_is_sooner_or_later_and_under_a_minute_as_good() -> None:
     assert _compared(10, -35) == ["the order in day.toml is as good, to the minute"]
     assert _compared(0, 59) == ["the order in day.toml is as good, to the minute"]
-    assert _compared(60, 0) == [
-        "the order in day.toml has 10 min: 1 min more",
-        "the day would end at 10:00 either way",
-    ]
+    assert _compared(60, 0) == ["the order in day.toml has 10 min: 1 min more", "the day would end at 10:00 either way"]
     assert _compared(10, -300) == [
         "the order in day.toml has as much, to the minute",
         "the day would end at 09:55 instead of 10:00: 5 min sooner",

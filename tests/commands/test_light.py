@@ -8,15 +8,13 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
+from runbook.day.session import Session
 from runbook.journal.store import Journal, journal_path
-from runbook.session.session import Session
+from tests.day.days import DEMO, SetClock, demo
 from tests.played import copied
-from tests.session.days import DEMO, SetClock, demo
 
 
-def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["light", str(DEMO), "--setup", "lamplighter-fog"]) == 0
     told = capsys.readouterr().out
     flats = [line.split("  ") for line in told.splitlines() if line.startswith("   flat-")]
@@ -25,9 +23,7 @@ def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(
     assert "pattern" not in told
 
 
-def test_commands_carry_the_light_from_the_day_s_readings(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_commands_carry_the_light_from_the_day_s_readings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A metered a stop over: the screen, the command and check say the same of every setup."""
     folder, clock = copied(tmp_path / "day"), SetClock()
 

@@ -10,8 +10,8 @@ from runbook.cli import main
 from runbook.files.load import read_day
 from runbook.journal.entries import Changed
 from runbook.journal.store import Journal, journal_path
+from tests.day.days import SetClock
 from tests.played import FIRST, copied, half_shot
-from tests.session.days import SetClock
 
 Capture = pytest.CaptureFixture[str]
 
@@ -21,9 +21,7 @@ def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return half_shot(tmp_path_factory.mktemp("log") / "posters")
 
 
-def test_as_shot_is_a_day_that_can_be_checked_and_opened(
-    day: Path, tmp_path: Path, capsys: Capture
-) -> None:
+def test_as_shot_is_a_day_that_can_be_checked_and_opened(day: Path, tmp_path: Path, capsys: Capture) -> None:
     target = tmp_path / "again"
     assert main(["log", str(day), "--as-shot", str(target)]) == 0
     told = capsys.readouterr().out.splitlines()
@@ -71,13 +69,10 @@ def test_a_match_is_0_and_what_is_off_is_1(day: Path, capsys: Capture) -> None:
     )
 
 
-def test_the_whole_set_read_before_a_power_was_changed_is_not_the_same_now(
-    day: Path, capsys: Capture
-) -> None:
+def test_the_whole_set_read_before_a_power_was_changed_is_not_the_same_now(day: Path, capsys: Capture) -> None:
     assert main(["log", str(day), "--match", FIRST, "all=4+0.1"]) == 1
     assert capsys.readouterr().out == (
-        "all heads: f/4 +0.1 now, f/4 +0.4 as shot "
-        "(read f/4 +0.1 before A went from 1/8 to 1/8+0.3): 0.3 under\n"
+        "all heads: f/4 +0.1 now, f/4 +0.4 as shot (read f/4 +0.1 before A went from 1/8 to 1/8+0.3): 0.3 under\n"
     )
 
 
@@ -102,9 +97,7 @@ def test_a_match_as_json_has_the_same_facts(day: Path, capsys: Capture) -> None:
         ([FIRST, "A=bright"], "write it like 5.6"),
     ],
 )
-def test_a_match_that_cannot_be_asked_is_told(
-    words: list[str], said: str, day: Path, capsys: Capture
-) -> None:
+def test_a_match_that_cannot_be_asked_is_told(words: list[str], said: str, day: Path, capsys: Capture) -> None:
     assert main(["log", str(day), "--match", *words]) == 2
     out, err = capsys.readouterr()
     assert out == ""
@@ -139,9 +132,7 @@ def test_a_folder_that_is_not_there_cannot_be_read(tmp_path: Path, capsys: Captu
     assert "Nothing has been journalled yet" in capsys.readouterr().out
 
 
-def test_the_journal_is_told_whatever_became_of_the_plan(
-    day: Path, tmp_path: Path, capsys: Capture
-) -> None:
+def test_the_journal_is_told_whatever_became_of_the_plan(day: Path, tmp_path: Path, capsys: Capture) -> None:
     assert main(["log", str(day), "--json"]) == 0
     whole = capsys.readouterr().out
     broken = tmp_path / "broken"
@@ -155,9 +146,7 @@ def test_the_journal_is_told_whatever_became_of_the_plan(
     assert json.loads(whole)["entries"]
 
 
-def test_as_shot_is_on_disk_before_it_has_its_name(
-    day: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_as_shot_is_on_disk_before_it_has_its_name(day: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     target, synced, named = tmp_path / "again", set[int](), list[bool]()
 
     def sync(handle: int) -> None:

@@ -55,9 +55,7 @@ def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(
     assert main(["order", "--write"]) == 2
 
 
-def test_a_day_named_is_edited_where_it_is(
-    shows: list[tuple[Path, dict[str, Any]]], capsys: Capture
-) -> None:
+def test_a_day_named_is_edited_where_it_is(shows: list[tuple[Path, dict[str, Any]]], capsys: Capture) -> None:
     demo = demo_day()
     assert main(["open", str(demo)]) == 0
     assert shows == [(demo, {"rehearsal": False, "said": "", "edited": True})]

@@ -9,27 +9,21 @@ from pathlib import Path
 import pytest
 
 from runbook.commands.out import complain, say, say_json
+from tests.day.days import DEMO
 from tests.days import change, write_day
-from tests.session.days import DEMO
 from tests.terminal import clean_env
 
 
-def test_what_stands_in_a_plan_is_no_command_to_the_terminal(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_what_stands_in_a_plan_is_no_command_to_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
     say("a\x1b[31mred\x07\nb\tc")
     complain("\x9b2J")
     told = capsys.readouterr()
     assert (told.out, told.err) == ("a?[31mred?\nb\tc\n", "?2J\n")
 
 
-def test_spaces_of_other_kinds_are_spaces_and_what_turns_letters_round_goes(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_spaces_of_other_kinds_are_spaces_and_what_turns_letters_round_goes(capsys: pytest.CaptureFixture[str]) -> None:
     say("5\xa0m\rof\u2028tape, \u202edesrever, an\xad, é, \N{WOMAN}\u200d\N{ARTIST PALETTE}")
-    assert capsys.readouterr().out == (
-        "5 m of tape, desrever, an, é, \N{WOMAN}\N{ARTIST PALETTE}\n"
-    )
+    assert capsys.readouterr().out == ("5 m of tape, desrever, an, é, \N{WOMAN}\N{ARTIST PALETTE}\n")
 
 
 def test_json_has_null_for_what_is_no_number(capsys: pytest.CaptureFixture[str]) -> None:
@@ -48,22 +42,16 @@ def test_a_name_in_a_plan_is_shown_harmlessly_by_the_command(tmp_path: Path) -> 
     assert b"\x1b" not in ended.stdout + ended.stderr
 
 
-_ALWAYS_FULL = pytest.mark.skipif(
-    not Path("/dev/full").exists(), reason="no device that is always full"
-)
+_ALWAYS_FULL = pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
 
 
 @_ALWAYS_FULL
 def test_a_full_disk_is_said_in_a_sentence() -> None:
     words = [sys.executable, "-m", "runbook", "check", str(DEMO)]
     with open("/dev/full", "w") as full:  # noqa: PTH123 - a device, not a path
-        ended = subprocess.run(
-            words, stdout=full, stderr=subprocess.PIPE, env=clean_env(), check=False, text=True
-        )
+        ended = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, env=clean_env(), check=False, text=True)
     assert ended.returncode == 2
-    assert ended.stderr == (
-        "runbook: what it says cannot be written, the disk is full; make room and ask again\n"
-    )
+    assert ended.stderr == ("runbook: what it says cannot be written, the disk is full; make room and ask again\n")
 
 
 @_ALWAYS_FULL

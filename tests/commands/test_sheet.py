@@ -16,9 +16,7 @@ def sheet(*words: object) -> int:
     return main(["sheet", str(DEMO), *map(str, words)])
 
 
-def test_it_writes_a_floor_plan_and_says_so(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_it_writes_a_floor_plan_and_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "floor.svg"
     assert sheet("--floor", "keeper-window", "-o", path) == 0
     assert ET.parse(path).getroot().tag.endswith("svg")
@@ -33,9 +31,7 @@ def test_every_setup_of_the_demo_day_has_one(tmp_path: Path) -> None:
     assert len(list(tmp_path.iterdir())) == len(setups) > 5
 
 
-def test_an_unknown_setup_is_told_with_the_nearest_name(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_an_unknown_setup_is_told_with_the_nearest_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert sheet("--floor", "keeper-windw", "-o", tmp_path / "x.svg") == 2
     told = capsys.readouterr()
     assert told.out == ""
@@ -52,9 +48,7 @@ def test_another_kind_of_file_is_told_what_would_be_right(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_folder_that_is_not_there_is_told(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_folder_that_is_not_there_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert sheet("--floor", "keeper-window", "-o", tmp_path / "no" / "x.svg") == 2
     assert "no such file or directory" in capsys.readouterr().err
 
@@ -84,9 +78,7 @@ def test_a_page_written_again_keeps_its_rights(tmp_path: Path) -> None:
     assert "yesterday" not in path.read_text("utf-8")
 
 
-def test_a_place_that_is_not_real_is_told_by_its_file(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_place_that_is_not_real_is_told_by_its_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     day = tmp_path / "day"
     shutil.copytree(DEMO, day)
     one = day / "keeper-window.toml"

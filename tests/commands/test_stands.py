@@ -9,12 +9,10 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from tests.session.days import DEMO
+from tests.day.days import DEMO
 
 
-def test_a_stand_that_must_not_be_left_so_is_status_1(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_stand_that_must_not_be_left_so_is_status_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     day = shutil.copytree(DEMO, tmp_path / "day")
     assert main(["stands", str(day)]) == 0
     capsys.readouterr()

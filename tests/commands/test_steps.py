@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from runbook.cli import main
-from tests.session.days import DEMO
+from tests.day.days import DEMO
 
 
 @pytest.mark.parametrize(
@@ -25,34 +25,26 @@ def test_an_end_asked_for_the_wrong_way_round_is_refused(
 
 
 @pytest.mark.parametrize("words", [["--from", "load-in"], ["--to", "wrap"]])
-def test_an_end_asked_for_the_right_way_is_told(
-    words: list[str], capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_an_end_asked_for_the_right_way_is_told(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["steps", str(DEMO), *words]) == 0
     assert words[1] in capsys.readouterr().out.splitlines()[0]
 
 
-def test_every_step_a_person_is_named_for_has_its_number_above(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_every_step_a_person_is_named_for_has_its_number_above(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["steps", str(DEMO), "--to", "keeper-window"]) == 0
     lines = capsys.readouterr().out.splitlines()
     told = [line.split()[0] for line in lines if line.endswith(")")]
     assert told == [str(n) for n in range(1, 25)]
 
 
-def test_a_step_that_is_a_block_of_its_own_stands_out_of_the_block_before(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_a_step_that_is_a_block_of_its_own_stands_out_of_the_block_before(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["steps", str(DEMO), "--to", "keeper-lamp"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert "      2  flat-1 away, back to the wings  (25 s)" in lines
     assert "    3  A: 1/8 to 1/32+0.7, 1 1/3 stops down (4 clicks)  (10 s)" in lines
 
 
-def test_who_does_what_calls_things_as_the_list_of_steps_does(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_who_does_what_calls_things_as_the_list_of_steps_does(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["steps", str(DEMO), "--to", "keeper-lamp"]) == 0
     said = capsys.readouterr().out
     for listed, called in (

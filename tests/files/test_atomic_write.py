@@ -45,9 +45,7 @@ def test_a_link_stays_a_link(tmp_path: Path) -> None:
     assert real.read_bytes() == b"kit 2"
 
 
-def moves_until(
-    monkeypatch: pytest.MonkeyPatch, last: int, then: BaseException | None
-) -> list[int]:
+def moves_until(monkeypatch: pytest.MonkeyPatch, last: int, then: BaseException | None) -> list[int]:
     """Let so many renames and removals of a day's files happen, then fail, or end the process."""
     count = [0]
 
@@ -97,9 +95,7 @@ def test_a_process_that_ends_in_between_leaves_what_can_be_put_back(
     assert not put_back(folder)
 
 
-def test_a_full_disk_is_found_before_anything_moves(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_full_disk_is_found_before_anything_moves(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder = folder_of(tmp_path)
 
     def full(_handle: int) -> None:

@@ -39,10 +39,7 @@ def test_a_value_or_a_part_that_goes_is_named_for_every_child_that_has_it() -> N
     bags = put(before, "base.toml", ("light", "A", "bags"), [])
     assert losses(before, bags, "base") == ("child loses B1 of A",)
     gone = remove(before, "base.toml", ("light", "A"))
-    assert losses(before, gone, "base") == (
-        "child loses its key (A)",
-        "grandchild loses its key (A)",
-    )
+    assert losses(before, gone, "base") == ("child loses its key (A)", "grandchild loses its key (A)")
 
 
 def test_one_way_to_ask_for_a_power_takes_the_others_place() -> None:

@@ -147,9 +147,7 @@ def test_whatever_is_edited_undo_brings_back_every_byte(data: st.DataObject) -> 
 
 
 @pytest.mark.parametrize(("mask", "mode"), [(0o077, 0o600), (0o022, 0o644), (0o002, 0o664)])
-def test_a_backup_has_the_permissions_that_the_umask_leaves(
-    day: Path, mask: int, mode: int
-) -> None:
+def test_a_backup_has_the_permissions_that_the_umask_leaves(day: Path, mask: int, mode: int) -> None:
     before = os.umask(mask)
     try:
         editor = Editor(day, "20261204-080000")
@@ -204,10 +202,7 @@ def test_what_somebody_else_changed_is_not_written_over(day: Path) -> None:
     path = day / "kit.toml"
     path.write_bytes(path.read_bytes() + b"# theirs\n")
     theirs = bytes_in(day)
-    for act in (
-        lambda: editor.apply(edits.put(editor.texts, DAY, ("name",), "Again"), "name"),
-        editor.undo,
-    ):
+    for act in (lambda: editor.apply(edits.put(editor.texts, DAY, ("name",), "Again"), "name"), editor.undo):
         with pytest.raises(NotEdited, match=r"kit.toml changed on disk meanwhile"):
             act()
         assert bytes_in(day) == theirs
@@ -220,9 +215,7 @@ def test_what_somebody_else_changed_is_not_written_over(day: Path) -> None:
             editor.undo()
 
 
-def test_a_folder_that_cannot_be_written_is_told_in_a_line(
-    day: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_folder_that_cannot_be_written_is_told_in_a_line(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*_args: object, **_more: object) -> None:
         raise PermissionError(13, "Permission denied")
 

@@ -88,9 +88,7 @@ def test_a_setup_takes_its_new_name_everywhere() -> None:
 
 
 def test_what_is_in_use_is_not_taken_out() -> None:
-    with pytest.raises(
-        NotEdited, match=r"S1 is used by .*keeper-window.*; take it out there first"
-    ):
+    with pytest.raises(NotEdited, match=r"S1 is used by .*keeper-window.*; take it out there first"):
         edits.remove(TEXTS, KIT, ("stand", "S1"))
     with pytest.raises(NotEdited, match="widow-letter is named in widow-answer"):
         edits.remove_setup(TEXTS, "widow-letter")

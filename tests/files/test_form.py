@@ -6,16 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.files.form import (
-    Field,
-    field_to_edit,
-    label_of,
-    missing,
-    read_field,
-    shape_of,
-    shown_field,
-    wrong_with,
-)
+from runbook.files.form import Field, field_to_edit, label_of, missing, read_field, shape_of, shown_field, wrong_with
 from runbook.files.form_editor import Thing, form_of, outline
 from runbook.files.validate import members
 from runbook.model.day import Day
@@ -125,8 +116,5 @@ def test_a_key_that_must_be_there_cannot_be_left_empty() -> None:
 
 def test_a_thing_that_is_not_whole_says_what_is_missing() -> None:
     assert missing(Head, {"id": "E"})[:2] == ["energy_ws", "guide_number_m"]
-    assert (
-        wrong_with(Stand, {"id": "S", "legs": 99}, "legs")
-        == "99 is too much; it must be at most 12"
-    )
+    assert wrong_with(Stand, {"id": "S", "legs": 99}, "legs") == "99 is too much; it must be at most 12"
     assert wrong_with(Stand, {"id": "S", "legs": 3}, "legs") == ""

@@ -125,9 +125,7 @@ def test_a_place_in_the_day_is_a_setup_s_own(tmp_path: Path) -> None:
     assert plan.setups["child"].before == ()
 
 
-def test_a_fault_in_both_is_said_once_though_another_word_would_be_right_in_each(
-    tmp_path: Path,
-) -> None:
+def test_a_fault_in_both_is_said_once_though_another_word_would_be_right_in_each(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["B"]\n')
     line = change(folder, "window.toml", 'looks_at = "A"', 'looks_at = "Z"')
     (fault,) = faults_of(folder)
@@ -135,9 +133,7 @@ def test_a_fault_in_both_is_said_once_though_another_word_would_be_right_in_each
     assert fault.do == "there are A, B"
 
 
-def test_what_a_drop_has_no_part_in_is_said_where_the_setup_is_like_the_other(
-    tmp_path: Path,
-) -> None:
+def test_what_a_drop_has_no_part_in_is_said_where_the_setup_is_like_the_other(tmp_path: Path) -> None:
     fires = '[[light]]\nhead = "A"\npower = "1/8"\n'
     folder = write_day(tmp_path / "d", child=f'drop = ["flat"]\n{CHILD}{fires}')
     line = change(folder, "window.toml", 'shutter = "1/160"', 'shutter = "1/1000"')

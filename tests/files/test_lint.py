@@ -14,8 +14,8 @@ from runbook.files.errors import Unreadable
 from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.files.load import read_day
 from runbook.model.problems import Meant, Problem
+from tests.day.days import DEMO
 from tests.days import change, write_day
-from tests.session.days import DEMO
 
 HIGH = ("lamp.toml", "height_m = 2.4\n", 'height_m = 2.4\nbags = ["B3"]\n')
 D, W, L = "day.toml", "window.toml", "lamp.toml"
@@ -71,9 +71,7 @@ CASES = [
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: str(case[3] and case[3][1]))
-def test_each_rule_speaks_when_it_should(
-    fine: Path, case: tuple[str, str, str, tuple[str, ...] | None]
-) -> None:
+def test_each_rule_speaks_when_it_should(fine: Path, case: tuple[str, str, str, tuple[str, ...] | None]) -> None:
     file, old, new, expected = case
     change(fine, file, old, new)
     if new == 'id = "B2"':
@@ -158,9 +156,7 @@ def test_every_finding_that_can_be_meant_is_one_that_some_check_makes() -> None:
 
 
 @pytest.mark.parametrize("code", ["ambient-show", "stand-tips", "overhead", ""])
-def test_only_known_findings_that_are_not_about_safety_can_be_meant(
-    code: str, tmp_path: Path
-) -> None:
+def test_only_known_findings_that_are_not_about_safety_can_be_meant(code: str, tmp_path: Path) -> None:
     day = Path(shutil.copytree(DEMO, tmp_path / "day"))
     path = day / "keeper-window.toml"
     path.write_text(f'meant = ["{code}"]\n' + path.read_text("utf-8"), "utf-8")

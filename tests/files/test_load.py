@@ -168,9 +168,7 @@ ONE_FAULT = [
 
 
 @pytest.mark.parametrize("case", ONE_FAULT, ids=lambda case: f"{case[3]}: {case[4]}"[:60])
-def test_a_fault_is_said_with_file_line_key_and_remedy(
-    day: Path, case: tuple[str, str, str, str, str]
-) -> None:
+def test_a_fault_is_said_with_file_line_key_and_remedy(day: Path, case: tuple[str, str, str, str, str]) -> None:
     file, old, new, key, gist = case
     line = change(day, file, old, new)
     found = [f for f in faults_of(day) if f.key == key and gist in f"{f.what}; {f.do}"]
@@ -319,11 +317,7 @@ BYTES = {
     "nested": (b"x = " + b"[" * 100_000, None, "nested too deeply"),
     "nested tables": (b"x = " + b"{a = " * 10_000, None, "nested too deeply"),
     "digits": (b"title = 'x'\nframes = " + b"9" * 5000, 2, "cannot be read; write fewer digits"),
-    "deep key": (
-        b"x = 1\n" + b".".join([b"a"] * 50_000) + b" = 1",
-        2,
-        "over 64 parts; write fewer",
-    ),
+    "deep key": (b"x = 1\n" + b".".join([b"a"] * 50_000) + b" = 1", 2, "over 64 parts; write fewer"),
     "deep head": (b"x = 1\n\n[" + b" . ".join([b'"a"'] * 65) + b"]", 3, "over 64 parts"),
     "deep inside": (b"x = {" + b".".join([b"a"] * 65) + b" = 1}", 1, "over 64 parts"),
     "big": (b"# \n" * 400_000, None, "is over 1 MiB"),
@@ -426,9 +420,7 @@ def test_a_folder_without_rights_for_a_real_user(day: Path) -> None:
         "except Unreadable as problem: print(problem)"
     )
     try:
-        done = subprocess.run(
-            [sys.executable, "-c", code, str(day)], capture_output=True, text=True, check=False
-        )
+        done = subprocess.run([sys.executable, "-c", code, str(day)], capture_output=True, text=True, check=False)
     finally:
         day.chmod(0o755)
     assert done.stdout == f"{day}: may not be read; ask for the right to read it\n"
@@ -448,9 +440,7 @@ def test_paths_are_said_as_short_as_they_go(day: Path, monkeypatch: pytest.Monke
     assert str(faults_of(day)[0]).startswith(f"day/window.toml:{line}: light.A.angle_deg: ")
 
 
-@pytest.mark.parametrize(
-    "name", ["a\nb", "a\r\nb", "a\x1b[2Jb", "a\u2028b", "a\u202eb", "a\udc80b"]
-)
+@pytest.mark.parametrize("name", ["a\nb", "a\r\nb", "a\x1b[2Jb", "a\u2028b", "a\u202eb", "a\udc80b"])
 def test_whatever_is_in_a_name_a_message_is_one_harmless_line(tmp_path: Path, name: str) -> None:
     folder = tmp_path / name
     write_day(folder, **{name: 'like = "windoe"\nframes = true\n'})
@@ -486,9 +476,7 @@ def test_no_damage_to_a_file_raises_anything_else(
         length = data.draw(st.integers(0, 30))
         content[start : start + length] = data.draw(
             st.binary(max_size=4)
-            | st.sampled_from(
-                [b"[", b"]]", b"[[light]]\n", b"1e400", b"true", b"{}", b"[1]", b'""']
-            )
+            | st.sampled_from([b"[", b"]]", b"[[light]]\n", b"1e400", b"true", b"{}", b"[1]", b'""'])
         )
     (folder / name).write_bytes(content)
     try:

@@ -61,17 +61,9 @@ MUTATIONS: Final = st.lists(
     st.tuples(
         st.sampled_from(_NAMES),
         st.tuples(
-            st.sampled_from(("remove", "repeat", "move", "cut")),
-            st.integers(0, 200),
-            st.integers(0, 200),
-            st.just(""),
+            st.sampled_from(("remove", "repeat", "move", "cut")), st.integers(0, 200), st.integers(0, 200), st.just("")
         )
-        | st.tuples(
-            st.sampled_from(("value", "key")),
-            st.integers(0, 200),
-            st.just(0),
-            st.sampled_from(_VALUES),
-        )
+        | st.tuples(st.sampled_from(("value", "key")), st.integers(0, 200), st.just(0), st.sampled_from(_VALUES))
         | st.tuples(st.just("insert"), st.integers(0, 200), st.just(0), st.sampled_from(_HEADERS)),
     ),
     min_size=1,
@@ -81,9 +73,7 @@ MUTATIONS: Final = st.lists(
 
 @settings(max_examples=150)
 @given(MUTATIONS)
-def test_any_change_of_the_demo_day_gives_a_plan_or_faults(
-    mutations: list[tuple[str, Mutation]],
-) -> None:
+def test_any_change_of_the_demo_day_gives_a_plan_or_faults(mutations: list[tuple[str, Mutation]]) -> None:
     files = dict(_DEMO)
     for name, mutation in mutations:
         files[name] = "\n".join(mutated(files[name].splitlines() or [""], mutation))
@@ -95,15 +85,11 @@ def test_each_line_removed_gives_a_plan_or_faults(name: str) -> None:
     lines = _DEMO[name].splitlines()
     for place, line in enumerate(lines):
         if line.strip() and not line.startswith("#"):
-            assert_is_a_plan_or_faults(
-                _DEMO | {name: "\n".join(lines[:place] + lines[place + 1 :])}
-            )
+            assert_is_a_plan_or_faults(_DEMO | {name: "\n".join(lines[:place] + lines[place + 1 :])})
 
 
 @pytest.mark.parametrize(("table", "key"), [("light", "head"), ("place_panel", "panel")])
-def test_a_table_that_names_nothing_is_a_fault_where_it_inherits(
-    tmp_path: Path, table: str, key: str
-) -> None:
+def test_a_table_that_names_nothing_is_a_fault_where_it_inherits(tmp_path: Path, table: str, key: str) -> None:
     child = f'like = "window"\n[[{table}]]\nside = "left"\n'
     folder = write_day(tmp_path / "d", child=child, grandchild='like = "child"\n')
     (fault,) = result_of({path.name: path.read_text() for path in folder.iterdir()}).faults

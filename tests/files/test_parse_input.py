@@ -77,14 +77,7 @@ def test_whole_inches_come_back_as_they_went(inches: int, units: Units) -> None:
 
 @pytest.mark.parametrize(
     ("text", "kilos"),
-    [
-        ("15 lb", 6.804),
-        ("15lbs", 6.804),
-        ("7 kg", 7.0),
-        ("6,8", 6.8),
-        ("900 g", 0.9),
-        ("2 lb 4 oz", 1.021),
-    ],
+    [("15 lb", 6.804), ("15lbs", 6.804), ("7 kg", 7.0), ("6,8", 6.8), ("900 g", 0.9), ("2 lb 4 oz", 1.021)],
 )
 def test_a_mass_is_read_either_way(text: str, kilos: float) -> None:
     assert parse_input.read_mass(text) == kilos
@@ -137,9 +130,7 @@ def test_the_rest_is_read_as_it_is_said(read: Callable[[str], Any], text: str, v
         (parse_input.read_number, "x", "number"),
     ],
 )
-def test_what_is_wrong_is_answered_with_what_would_be_right(
-    read: Callable[[str], Any], text: str, do: str
-) -> None:
+def test_what_is_wrong_is_answered_with_what_would_be_right(read: Callable[[str], Any], text: str, do: str) -> None:
     with pytest.raises(ValueError, match=do):
         read(text)
 

@@ -32,9 +32,7 @@ def nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "state" / "runbook" / "lantern-row"
 
 
-def test_else_the_demo_day_and_it_says_so(
-    nowhere: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_else_the_demo_day_and_it_says_so(nowhere: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert find_day(None) == demo_day()
     assert capsys.readouterr() == ("", "no day here: showing the demo day\n")
     assert not nowhere.exists()
@@ -77,9 +75,7 @@ def test_a_copy_half_made_is_none(nowhere: Path, monkeypatch: pytest.MonkeyPatch
     assert holds_day(find_day(None, to_write=True))
 
 
-def test_the_demo_day_named_is_the_persons_choice(
-    nowhere: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_demo_day_named_is_the_persons_choice(nowhere: Path, capsys: pytest.CaptureFixture[str]) -> None:
     demo = demo_day()
     assert find_day(str(demo), to_write=True) == demo
     assert capsys.readouterr().err == ""
@@ -96,9 +92,7 @@ def test_the_demo_day_is_inside_the_package_or_beside_it(tmp_path: Path) -> None
         assert demo_day(package) == folder
 
 
-def test_no_day_at_all_says_how_to_start_one(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_no_day_at_all_says_how_to_start_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(paths, "demo_day", lambda: None)
     with pytest.raises(Unreadable, match=r"holds no day\.toml; .*runbook new DAY"):

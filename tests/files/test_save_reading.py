@@ -13,9 +13,7 @@ from runbook.files.save_reading import keep_measured, replaced_by
 from runbook.files.toml_edit import NotEdited
 from runbook.model.kit import Measured
 
-ROW = Measured(
-    head="A", power="1/8+0.3", distance_m=1.4, reads_f=4.2, modifier="octa", accessories=("grid",)
-)
+ROW = Measured(head="A", power="1/8+0.3", distance_m=1.4, reads_f=4.2, modifier="octa", accessories=("grid",))
 
 
 STAMP = "20261204-091500"
@@ -88,9 +86,7 @@ def test_the_files_as_they_were_are_kept_and_nothing_else_is_left_behind(day: Pa
     assert (day / "kit.toml").stat().st_mode & 0o777 == 0o640
 
 
-def test_a_write_that_fails_leaves_the_kit_as_it_was(
-    day: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_write_that_fails_leaves_the_kit_as_it_was(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = (day / "kit.toml").read_bytes()
     files = sorted(path.name for path in day.iterdir())
 

@@ -11,15 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.files.toml_edit import (
-    NotEdited,
-    add_table,
-    copy_table,
-    move_table,
-    remove_key,
-    remove_table,
-    set_value,
-)
+from runbook.files.toml_edit import NotEdited, add_table, copy_table, move_table, remove_key, remove_table, set_value
 from runbook.files.toml_positions import walk
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
@@ -54,12 +46,7 @@ tags = { a = 1, "b c" = [1, 2] }
 id = "C"
 bags = []"""
 KIT = 'bag = [{id="B1", mass_kg=7}, {id="B2", mass_kg = 5.0}]\ncamera = {}\n'
-TEXTS = [
-    DAY,
-    DAY.replace("\n", "\r\n"),
-    KIT,
-    *(path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))),
-]
+TEXTS = [DAY, DAY.replace("\n", "\r\n"), KIT, *(path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml")))]
 VALUES = st.one_of(
     st.text(max_size=20),
     st.floats(allow_nan=False),
@@ -146,9 +133,7 @@ def test_a_new_key_comes_below_the_last_of_its_table() -> None:
     after = set_value(DAY, ("head", 0, "name"), "key")
     assert '# with battery\nname = "key"\n# modelling_w' in after
     assert changed(after) == (['name = "key"'], [])
-    assert changed(set_value(DAY, ("place", "tags", "z"), 1))[0] == [
-        'tags = { a = 1, "b c" = [1, 2], z = 1 }'
-    ]
+    assert changed(set_value(DAY, ("place", "tags", "z"), 1))[0] == ['tags = { a = 1, "b c" = [1, 2], z = 1 }']
     assert "exposure.f = 4.0\nexposure.iso = 100.0\n" in set_value(DAY, ("exposure", "iso"), 100.0)
     assert set_value(DAY, ("rate", "day"), 9.0).endswith("bags = []\n\n[rate]\nday = 9.0\n")
     assert set_value("", ("a",), 1) == "a = 1\n"

@@ -23,9 +23,7 @@ value = st.none() | st.booleans() | number | text | st.lists(text, max_size=3).m
 seconds = st.none() | st.floats(0, 1e6)
 setup = st.none() | ident
 
-stood = st.none() | st.builds(
-    kinds.AsStood, step, st.lists(text, max_size=2).map(tuple), st.none() | step
-)
+stood = st.none() | st.builds(kinds.AsStood, step, st.lists(text, max_size=2).map(tuple), st.none() | step)
 
 data = st.one_of(
     st.builds(kinds.DayOpened, text, text, text, st.booleans()),

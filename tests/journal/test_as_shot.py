@@ -112,9 +112,7 @@ def test_a_change_that_does_not_fit_is_left_out():
 )
 def test_a_setup_frozen_in_an_entry_is_read_back_whole(clicks, step, words):
     dials = {head: Dial(step, Power(Fraction(7))) for head in ("A", "B")}
-    lights = tuple(
-        replace(light, power=Power(n * step)) for light, n in zip((KEY, RIM), clicks, strict=True)
-    )
+    lights = tuple(replace(light, power=Power(n * step)) for light, n in zip((KEY, RIM), clicks, strict=True))
     stood, asked = Stood(replace(SETUP, lights=lights), words), SETUP
     kept = freeze(stood, asked)
     again = read("shot", written(SetupShot("keeper", None, kept))).stood

@@ -7,14 +7,14 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.change.changeover import changeover
-from runbook.change.floor import EMPTY, Floor, floor_of
-from runbook.change.steps import apply
+from runbook.changeover.changeover import changeover
+from runbook.changeover.floor import EMPTY, Floor, floor_of
+from runbook.changeover.steps import apply
 from runbook.files.validate import parse, plain
 from runbook.journal.as_shot import as_stood, floor_left
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
-from tests.change.floors import PLACE, kits, setups
+from tests.changeover.floors import PLACE, kits, setups
 
 _CM = 0.011  # spots are kept to the centimetre
 
@@ -86,9 +86,7 @@ def test_whatever_was_skipped_it_makes_the_floor_that_stood(
 
 
 @given(changes(), st.data())
-def test_it_is_a_setup_as_a_file_could_hold_it(
-    case: tuple[Kit, Floor, Setup], data: st.DataObject
-) -> None:
+def test_it_is_a_setup_as_a_file_could_hold_it(case: tuple[Kit, Floor, Setup], data: st.DataObject) -> None:
     kit, _, setup = case
     stood = as_stood(setup, *half_done(case, data), kit).setup
     for light in stood.lights:
@@ -120,9 +118,9 @@ def test_an_armed_head_that_nobody_dialled_is_left_out_in_words() -> None:
 
 
 def _one() -> tuple[Kit, Setup]:
-    from tests.change.floors import kit_of
-    from tests.change.test_floor import KEY
-    from tests.change.test_floor import setup as made
+    from tests.changeover.floors import kit_of
+    from tests.changeover.test_floor import KEY
+    from tests.changeover.test_floor import setup as made
 
     kit = kit_of((False,) * 5, (False,) * 5)
     return kit, made(replace(KEY, stand="S0", modifier="bare", accessories=(), bags=()))

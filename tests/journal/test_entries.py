@@ -85,8 +85,7 @@ def test_the_facts_are_flat_json_in_local_time():
 # An entry is a note, or undoes any entry: an earlier one, a later one, itself, or one never made.
 stories = st.lists(st.none() | st.integers(1, 12), max_size=10).map(
     lambda told: [
-        made.entry(n, Note(None, "x") if target is None else Undone(target))
-        for n, target in enumerate(told, 1)
+        made.entry(n, Note(None, "x") if target is None else Undone(target)) for n, target in enumerate(told, 1)
     ]
 )
 
@@ -94,25 +93,19 @@ stories = st.lists(st.none() | st.integers(1, 12), max_size=10).map(
 def counts(story, n):
     """By the words of the rule: it counts unless an entry after it, that counts, undoes it."""
     return not any(
-        isinstance(other.data, Undone) and other.data.entry == n and counts(story, other.n)
-        for other in story[n:]
+        isinstance(other.data, Undone) and other.data.entry == n and counts(story, other.n) for other in story[n:]
     )
 
 
 @given(stories)
 def test_what_counts_is_what_nothing_that_counts_undoes(story):
-    assert live(story) == [
-        one for one in story if not isinstance(one.data, Undone) and counts(story, one.n)
-    ]
+    assert live(story) == [one for one in story if not isinstance(one.data, Undone) and counts(story, one.n)]
 
 
 @given(stories, st.data())
 def test_undoing_an_undo_brings_everything_back(story, draw):
     n = draw.draw(st.integers(1, len(story) + 1))
-    twice = [
-        made.entry(len(story) + 1, Undone(n)),
-        made.entry(len(story) + 2, Undone(len(story) + 1)),
-    ]
+    twice = [made.entry(len(story) + 1, Undone(n)), made.entry(len(story) + 2, Undone(len(story) + 1))]
     assert live(story + twice) == live(story)
 
 

@@ -76,9 +76,7 @@ flips = st.lists(
     st.tuples(
         # the head of a page holds what the rest hangs on: aim at it as often as at all the others
         st.integers(0, len(WHOLE) - 1)
-        | st.builds(
-            lambda page, at: page * 4096 + at, st.integers(0, PAGES - 1), st.integers(0, 40)
-        )
+        | st.builds(lambda page, at: page * 4096 + at, st.integers(0, PAGES - 1), st.integers(0, 40))
         | st.integers(0, 800),
         st.integers(1, 255),
     ),
@@ -270,9 +268,6 @@ def test_a_mending_that_fails_leaves_the_damaged_file_in_place(tmp_path, monkeyp
 
 def test_a_journal_open_elsewhere_is_not_mended(tmp_path):
     path = tmp_path / "journal.runlog"
-    with (
-        Journal.open(path, clock=made.Ticking(), who="photo"),
-        pytest.raises(JournalTrouble) as caught,
-    ):
+    with Journal.open(path, clock=made.Ticking(), who="photo"), pytest.raises(JournalTrouble) as caught:
         mend(path, clock=made.Ticking(), who="first")
     assert caught.value.kind == "busy"

@@ -590,9 +590,7 @@ def test_writing_out_leaves_nothing_half_done(path, monkeypatch):
     assert not path.exists()
 
 
-def test_a_lock_file_that_cannot_be_removed_is_let_go_all_the_same(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-):
+def test_a_lock_file_that_cannot_be_removed_is_let_go_all_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     path = tmp_path / "journal.runlog"
     journal = Journal.open(path, clock=lambda: dt.datetime.now(dt.UTC), who="photo")
 

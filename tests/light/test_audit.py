@@ -72,12 +72,8 @@ def test_too_dim_at_full_says_how_near_or_what_iso(studio: Any) -> None:
     assert (predict(studio.plan(faster), faster).heads[0].reads_stops or 0) >= 9
 
 
-@pytest.mark.parametrize(
-    ("f", "near_m", "code"), [(2.0, 1.0, "dial-too-low"), (22.0, 3.0, "dial-too-high")]
-)
-def test_the_tape_in_feet_and_inches_works_too(
-    studio: Any, f: float, near_m: float, code: str
-) -> None:
+@pytest.mark.parametrize(("f", "near_m", "code"), [(2.0, 1.0, "dial-too-low"), (22.0, 3.0, "dial-too-high")])
+def test_the_tape_in_feet_and_inches_works_too(studio: Any, f: float, near_m: float, code: str) -> None:
     head = studio.head("A", power_min="1/16")
     light = studio.light(below=4 if f == 2.0 else 0, aim_reading_f=f, distance_m=near_m)
     plan = studio.plan(studio.setup(light), kit=studio.kit(heads=(head,)), lux=1.0)
@@ -110,9 +106,7 @@ def test_a_third_off_is_near_enough(studio: Any) -> None:
 
 
 def test_a_head_asked_to_read_where_it_does_not_shine(studio: Any) -> None:
-    light = studio.light(
-        aim="background", angle_deg=170.0, distance_m=0.8, height_m=1.25, aim_reading_f=4.0
-    )
+    light = studio.light(aim="background", angle_deg=170.0, distance_m=0.8, height_m=1.25, aim_reading_f=4.0)
     assert found(studio.plan(studio.setup(light)), "light-misses-face").item == "A"
 
 
@@ -133,11 +127,7 @@ def test_flare_and_in_frame_name_the_thing(studio: Any) -> None:
     rim = studio.light(role="rim", angle_deg=180.0, height_m=1.5)
     place = studio.place(angle_deg=0.0, distance_m=0.5)
     problems = audit_light(studio.plan(studio.setup(rim, panels=(place,)), lux=1.0))
-    assert {(p.code, p.item) for p in problems} == {
-        ("flare", "A"),
-        ("in-frame", "A"),
-        ("in-frame", "flat-1"),
-    }
+    assert {(p.code, p.item) for p in problems} == {("flare", "A"), ("in-frame", "A"), ("in-frame", "flat-1")}
 
 
 @pytest.mark.parametrize(
@@ -168,12 +158,8 @@ def test_ambient_over_the_aperture_stops_and_says_how_far_over(studio: Any) -> N
 
 
 @settings(max_examples=50, deadline=None)
-@given(
-    st.floats(0.5, 5000), st.sampled_from(["1/15", "1/60", "1/160"]), st.sampled_from([100, 800])
-)
-def test_no_remedy_asks_for_a_room_without_light(
-    studio: Any, lux: float, shutter: str, iso: int
-) -> None:
+@given(st.floats(0.5, 5000), st.sampled_from(["1/15", "1/60", "1/160"]), st.sampled_from([100, 800]))
+def test_no_remedy_asks_for_a_room_without_light(studio: Any, lux: float, shutter: str, iso: int) -> None:
     setup = studio.setup(well_set(studio), exposure=Exposure(2.0, shutter, iso))
     for problem in audit_light(studio.plan(setup, lux=lux)):
         if problem.code.startswith("ambient"):
@@ -251,10 +237,7 @@ def test_batteries_say_when_and_whether_there_are_enough(studio: Any) -> None:
     def plan(spares: int) -> Plan:
         head = studio.head("A", flashes_full=100.0, spare_batteries=spares)
         light = studio.light(below=1)
-        setups = [
-            studio.setup(light, setup_id=name, frames=120, shoot_min=60.0)
-            for name in ("one", "two", "three")
-        ]
+        setups = [studio.setup(light, setup_id=name, frames=120, shoot_min=60.0) for name in ("one", "two", "three")]
         return studio.plan(*setups, kit=studio.kit(heads=(head,)), lux=1.0)
 
     changes = [p for p in audit_light(plan(2)) if p.code == "battery-change"]

@@ -42,9 +42,7 @@ def test_a_setup_longer_than_a_charge_is_named(studio: Any) -> None:
 
 
 @given(st.floats(1, 50), st.lists(st.floats(0, 300), max_size=12))
-def test_charges_are_those_that_are_put_in_one_by_one(
-    studio: Any, of: float, needs: list[float]
-) -> None:
+def test_charges_are_those_that_are_put_in_one_by_one(studio: Any, of: float, needs: list[float]) -> None:
     got = run_down(studio.head(), of, [(str(n), need) for n, need in enumerate(needs)])
     left, charges, close = of, 1, False
     for n, need in enumerate(needs):
@@ -83,9 +81,7 @@ def test_over_the_day_only_battery_heads_that_burn_are_counted(studio: Any) -> N
     )
     lights = [studio.light(name, below=3 if name != "D" else None) for name in "ABCD"]
     plan = studio.plan(
-        studio.setup(*lights, setup_id="one"),
-        studio.setup(*lights, setup_id="two"),
-        kit=studio.kit(heads=heads),
+        studio.setup(*lights, setup_id="one"), studio.setup(*lights, setup_id="two"), kit=studio.kit(heads=heads)
     )
     (only,) = batteries(plan)
     assert (only.head, only.of, only.change_before) == ("A", 30.0, "two")

@@ -76,19 +76,8 @@ NORMAL = surface_at(0.8, 0.2).normal
         (beam_at(HEAD, Point(0.8, 0.2, 1.0), 5, Source("bare")), FACE),
         (beam_at(HEAD, FACE, 360, Source("bare")), FACE),
         # a bare head eight centimetres from the panel, and a face as near to it
-        (
-            beam_at(
-                Point(NEAR.x + NORMAL.x * 0.08, NEAR.y + NORMAL.y * 0.08, NEAR.z),
-                FACE,
-                360,
-                Source("bare"),
-            ),
-            FACE,
-        ),
-        (
-            beam_at(HEAD, FACE),
-            Point(NEAR.x + NORMAL.x * 0.08, NEAR.y + NORMAL.y * 0.08, NEAR.z),
-        ),
+        (beam_at(Point(NEAR.x + NORMAL.x * 0.08, NEAR.y + NORMAL.y * 0.08, NEAR.z), FACE, 360, Source("bare")), FACE),
+        (beam_at(HEAD, FACE), Point(NEAR.x + NORMAL.x * 0.08, NEAR.y + NORMAL.y * 0.08, NEAR.z)),
         # a beam whose sharp end, 90 degrees off its axis, runs over the panel
         (beam_at(Point(0.2, 0.4, 1.5), Point(0.1, 3.0, 1.5), 180, Source("bare")), FACE),
     ],
@@ -149,19 +138,13 @@ def test_it_goes_up_with_reflectance_and_power(head: Point, white: float, up: fl
 def test_a_panel_gives_no_more_than_its_brightest_spot(head: Point) -> None:
     surface = surface_at(0.8, 0.2)
     beam = beam_at(head, FACE, 360)
-    brightest = max(
-        beam.reading(surface.at(WIDE * i / 16, HIGH * j / 16))
-        for i in range(-8, 9)
-        for j in range(-8, 9)
-    )
+    brightest = max(beam.reading(surface.at(WIDE * i / 16, HIGH * j / 16)) for i in range(-8, 9) for j in range(-8, 9))
     # the meter is turned to each patch, so a panel that fills half of all it sees gives twice
     assert bounced(cut(surface), 1.0, beam) < brightest + 1 + 0.1
 
 
 @pytest.mark.parametrize(("up_deg", "dimmer"), [(15, 0.06), (24, 0.17), (30, 0.27)])
-def test_a_flat_tilted_up_to_the_face_gives_less_than_an_upright_one(
-    up_deg: float, dimmer: float
-) -> None:
+def test_a_flat_tilted_up_to_the_face_gives_less_than_an_upright_one(up_deg: float, dimmer: float) -> None:
     """The figures of the page on light: key 45 degrees round at 1.4 m, flat 80 degrees at 1 m."""
     up, at, to_key = radians(up_deg), radians(80), (1.4**2 - 0.3**2) ** 0.5 * 0.5**0.5
     below = FACE.z - sin(up)
@@ -188,8 +171,7 @@ def test_a_long_strip_gives_what_its_lengths_give_and_is_cut_into_few_cells() ->
     long, part = 24.0, 6.0
     whole = panelled(surface, long, 0.3, FACE)
     lengths = [
-        panelled(surface._replace(middle=surface.at(n * part, 0.0)), part, 0.3, FACE)
-        for n in (-1.5, -0.5, 0.5, 1.5)
+        panelled(surface._replace(middle=surface.at(n * part, 0.0)), part, 0.3, FACE) for n in (-1.5, -0.5, 0.5, 1.5)
     ]
     together = add_light(bounced(each, WHITE, beam) for each in lengths)
     assert bounced(whole, WHITE, beam) == pytest.approx(together, abs=0.01)

@@ -87,9 +87,7 @@ def test_readings_of_the_day_beat_the_kits_and_the_nearest_counts(studio: Any) -
 
 
 @pytest.mark.parametrize("order", [(0, 1), (1, 0)])
-def test_of_several_rows_the_nearest_counts_on_either_side_of_the_light(
-    studio: Any, order: tuple[int, int]
-) -> None:
+def test_of_several_rows_the_nearest_counts_on_either_side_of_the_light(studio: Any, order: tuple[int, int]) -> None:
     """Metered at 1.2 m and at 3 m: a light at 1.4 m is carried from the first, one at 2.5 m not."""
     both = (Measured("A", "1/4", 1.2, 5.6, "octa-90"), Measured("A", "1/4", 3.0, 2.8, "octa-90"))
     rows = [both[n] for n in order]

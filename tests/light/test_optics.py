@@ -77,9 +77,7 @@ def test_a_large_thing_that_passes_the_lens_on_both_sides_is_cut_not_lost() -> N
 
 @given(st.floats(-4, 4), st.floats(-4, 2.5), st.floats(0.2, 1.5))
 def test_frames_are_mirror_symmetric(x: float, y: float, width: float) -> None:
-    outlines = [
-        rectangle_outline(plane(Point(sign * x, y, 1.2), TO_CAMERA), width, 1.0) for sign in (-1, 1)
-    ]
+    outlines = [rectangle_outline(plane(Point(sign * x, y, 1.2), TO_CAMERA), width, 1.0) for sign in (-1, 1)]
     assert in_frame(PORTRAIT, outlines[0]) == in_frame(PORTRAIT, outlines[1])
 
 

@@ -196,30 +196,21 @@ def test_background_by_falloff_alone_and_as_lit(studio: Any) -> None:
     got = one(studio, studio.setup(bare))
     assert got.background_over_stops == pytest.approx(-2)  # 2 m and 4 m
     assert got.background_lit_stops == pytest.approx((got.heads[0].reads_stops or 0) - 2)
-    behind = studio.light(
-        "B", role="background", aim="background", side="right", angle_deg=150.0, distance_m=1.5
-    )
+    behind = studio.light("B", role="background", aim="background", side="right", angle_deg=150.0, distance_m=1.5)
     lit = one(studio, studio.setup(bare, behind))
     assert lit.background_over_stops == got.background_over_stops
     assert (lit.background_lit_stops or 0) > (got.background_lit_stops or 0)
     from_the_side = replace(bare, angle_deg=90.0)  # 2 m beside the face: 45 degrees on the wall
     slanted = one(studio, studio.setup(from_the_side))
     assert slanted.background_over_stops == pytest.approx(-1)
-    assert slanted.background_lit_stops == pytest.approx(
-        (slanted.heads[0].reads_stops or 0) - 1 - 0.5
-    )
+    assert slanted.background_lit_stops == pytest.approx((slanted.heads[0].reads_stops or 0) - 1 - 0.5)
     none = one(studio, studio.setup(bare, background=None))
     assert (none.background_over_stops, none.background_lit_stops) == (None, None)
 
 
 def test_a_gobos_edge_on_the_background(studio: Any) -> None:
     dish = studio.light(
-        modifier="dish",
-        accessories=("slash",),
-        aim="background",
-        angle_deg=0.0,
-        distance_m=2.0,
-        height_m=1.25,
+        modifier="dish", accessories=("slash",), aim="background", angle_deg=0.0, distance_m=2.0, height_m=1.25
     )
     got = one(studio, studio.setup(dish)).heads[0]
     assert got.shadow_edge_m == pytest.approx(0.2 * (4.0 - 0.6) / 0.6)
@@ -242,9 +233,7 @@ def test_a_rim_light_flares_and_a_gridded_one_does_not(studio: Any) -> None:
 
 def test_a_bare_head_does_not_light_behind_its_reflector(studio: Any) -> None:
     """A bare head on the background, 130 degrees round, gives the face nothing to meter."""
-    behind = studio.light(
-        modifier="bare", role="background", aim="background", angle_deg=130.0, below=0
-    )
+    behind = studio.light(modifier="bare", role="background", aim="background", angle_deg=130.0, below=0)
     (head,) = one(studio, studio.setup(behind)).heads
     assert (head.reads_stops or DARK) < METER_LEAST
     all_round = one(studio, studio.setup(replace(behind, modifier="tube"))).heads[0]
@@ -333,13 +322,8 @@ def test_a_stop_of_power_is_a_stop_everywhere(studio: Any, low: int, high: int, 
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(0.6, 4), st.floats(0.6, 4))
-def test_bringing_it_in_never_dims_it_nor_makes_it_smaller(
-    studio: Any, here: float, there: float
-) -> None:
-    near, far = (
-        one(studio, studio.setup(studio.light(distance_m=d))).heads[0]
-        for d in sorted((here, there))
-    )
+def test_bringing_it_in_never_dims_it_nor_makes_it_smaller(studio: Any, here: float, there: float) -> None:
+    near, far = (one(studio, studio.setup(studio.light(distance_m=d))).heads[0] for d in sorted((here, there)))
     assert near.reads_stops is not None and far.reads_stops is not None
     assert near.reads_stops >= far.reads_stops
     assert near.size_deg >= far.size_deg
@@ -385,8 +369,7 @@ def test_the_law_of_a_feathered_beam(studio: Any) -> None:
 # Common practice, no source: bringing the box in lets the power come down.
 def test_bringing_the_box_in_lets_the_power_come_down(studio: Any) -> None:
     far, near = (
-        one(studio, studio.setup(studio.light(distance_m=d, aim_reading_f=4.0))).heads[0].dial
-        for d in (2.0, 1.0)
+        one(studio, studio.setup(studio.light(distance_m=d, aim_reading_f=4.0))).heads[0].dial for d in (2.0, 1.0)
     )
     assert far is not None and near is not None
     assert near.power < far.power

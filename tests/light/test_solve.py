@@ -30,10 +30,7 @@ def light_of(studio: Any, setup: Setup, *measured: Measured) -> Prediction:
 def dialled(setup: Setup, light: Prediction) -> Setup:
     """The setup with every head that fires set to the power shown for it."""
     shown = {head.head: head.dial.power for head in light.heads if head.dial and head.power.fires}
-    return replace(
-        setup,
-        lights=tuple(replace(one, power=shown.get(one.head, one.power)) for one in setup.lights),
-    )
+    return replace(setup, lights=tuple(replace(one, power=shown.get(one.head, one.power)) for one in setup.lights))
 
 
 def test_a_fill_counts_from_the_key_as_asked(studio: Any) -> None:
@@ -72,9 +69,7 @@ def test_a_rim_right_for_the_aperture_asked_is_not_warned_of_for_a_wrong_key(stu
     assert items == {"A"}
 
 
-def test_followers_of_a_key_that_nothing_is_asked_of_count_from_it_as_it_is_set(
-    studio: Any,
-) -> None:
+def test_followers_of_a_key_that_nothing_is_asked_of_count_from_it_as_it_is_set(studio: Any) -> None:
     key = studio.light(below=3)
     fill = studio.light("B", 5, role="fill", under_key_stops=1.5)
     light = light_of(studio, studio.setup(key, fill))
@@ -152,14 +147,7 @@ lamps = st.tuples(
 @given(st.lists(lamps, min_size=1, max_size=4))
 def test_dialling_all_that_is_shown_makes_every_ask_true(studio: Any, given_lamps: Any) -> None:
     lights = [
-        studio.light(
-            head,
-            None if clicks is None else f"{clicks}/3",
-            role=role,
-            angle_deg=at,
-            aim=aim,
-            **asked,
-        )
+        studio.light(head, None if clicks is None else f"{clicks}/3", role=role, angle_deg=at, aim=aim, **asked)
         for head, (role, clicks, at, aim, asked) in zip("ABCD", given_lamps, strict=False)
     ]
     setup = studio.setup(*lights, panels=(studio.place(angle_deg=60.0),))
@@ -170,8 +158,7 @@ def test_dialling_all_that_is_shown_makes_every_ask_true(studio: Any, given_lamp
     if light.whole_as_asked_stops is not None:
         assert after.whole_stops == pytest.approx(light.whole_as_asked_stops)
     wanted = {
-        one.head: None if one.aim_reading_f is None else aperture_stops(one.aim_reading_f)
-        for one in setup.lights
+        one.head: None if one.aim_reading_f is None else aperture_stops(one.aim_reading_f) for one in setup.lights
     }
     for one, head in zip(setup.lights, after.heads, strict=True):
         if not head.power.fires or head.dial is None or not head.dial.in_range:

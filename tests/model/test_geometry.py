@@ -8,22 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.model.geometry import (
-    Point,
-    Side,
-    bearing_deg,
-    column_at,
-    ground_radius,
-    stand_at,
-    tilt_deg,
-)
+from runbook.model.geometry import Point, Side, bearing_deg, column_at, ground_radius, stand_at, tilt_deg
 
 SIDES: tuple[Side, Side] = ("left", "right")
 
 
-@given(
-    st.sampled_from(SIDES), st.floats(0, 180), st.floats(0.5, 9), st.floats(0, 4), st.floats(0.5, 2)
-)
+@given(st.sampled_from(SIDES), st.floats(0, 180), st.floats(0.5, 9), st.floats(0, 4), st.floats(0.5, 2))
 def test_the_tape_from_the_face_is_the_distance_given(
     side: Side, angle: float, distance: float, height: float, face: float
 ) -> None:

@@ -8,12 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.model.nominal_values import (
-    aperture_mark,
-    aperture_stops,
-    iso_stops,
-    shutter_stops,
-)
+from runbook.model.nominal_values import aperture_mark, aperture_stops, iso_stops, shutter_stops
 
 
 @given(st.floats(-2, 14))
@@ -31,9 +26,7 @@ def test_what_is_off_the_scale_counts_as_it_is_written() -> None:
     assert iso_stops(125.5) == pytest.approx(log2(1.255))
 
 
-@pytest.mark.parametrize(
-    "text", ["", "fast", "1/0", "0", "-1", "1/", "/60", "nan", "inf", "1/inf", "1/160/2", "1e999"]
-)
+@pytest.mark.parametrize("text", ["", "fast", "1/0", "0", "-1", "1/", "/60", "nan", "inf", "1/inf", "1/160/2", "1e999"])
 def test_what_is_no_shutter_time_is_said(text: str) -> None:
     with pytest.raises(ValueError, match="is no shutter time; write it like 1/160, 1/4 or 2"):
         shutter_stops(text)

@@ -9,11 +9,7 @@ from runbook.model.units import MS_PER_MPH, Units, figure, force, length, mass, 
 
 @pytest.mark.parametrize(
     ("said", "metric", "imperial"),
-    [
-        (length, "1.4 m", "4 ft 7 in"),
-        (mass, "1.4 kg", "3.1 lb"),
-        (speed, "1.4 m/s", "3.1 mph"),
-    ],
+    [(length, "1.4 m", "4 ft 7 in"), (mass, "1.4 kg", "3.1 lb"), (speed, "1.4 m/s", "3.1 mph")],
 )
 def test_what_is_said(said: object, metric: str, imperial: str) -> None:
     assert said(1.4) == metric  # type: ignore[operator]
@@ -38,12 +34,7 @@ def test_a_unit_is_always_named(units: Units) -> None:
 
 @pytest.mark.parametrize(
     ("said", "form", "metric"),
-    [
-        (length, ".2f", "2.00 m"),
-        (length, "g", "2 m"),
-        (mass, ".1f", "2.0 kg"),
-        (speed, "g", "2 m/s"),
-    ],
+    [(length, ".2f", "2.00 m"), (length, "g", "2 m"), (mass, ".1f", "2.0 kg"), (speed, "g", "2 m/s")],
 )
 def test_a_metric_figure_is_said_in_the_form_asked_and_an_imperial_one_always_alike(
     said: object, form: str, metric: str

@@ -38,10 +38,7 @@ def test_as_cheap_as_scipy(seed):
     rows = rng.randint(1, 12)
     width = rows + rng.randint(0, 5)
     gaps = rng.choice([0.0, 0.3, 0.6])
-    costs = [
-        [None if rng.random() < gaps else rng.randint(0, 200) for _ in range(width)]
-        for _ in range(rows)
-    ]
+    costs = [[None if rng.random() < gaps else rng.randint(0, 200) for _ in range(width)] for _ in range(rows)]
     matrix = np.array([[inf if cost is None else cost for cost in row] for row in costs])
     try:
         chosen = linear_sum_assignment(matrix)

@@ -9,8 +9,8 @@ from random import Random
 import networkx as nx
 import pytest
 
-from runbook.change.critical import critical_path
-from runbook.change.schedule import Job, schedule
+from runbook.changeover.critical import critical_path
+from runbook.changeover.schedule import Job, schedule
 
 # Instance j3033_1 of PSPLIB (R. Kolisch, A. Sprecher, European Journal of Operational Research 96,
 # 1997): job, length, needs of four kinds, and the jobs it follows. Optimum 65, in the collection's
@@ -127,9 +127,7 @@ def test_arcs_of_a_textbook_are_steps_between_events():
     # length 20 over 1-3-4-5-6, slack 2 on 1-2 and 2-4, 4 on 3-5. Seen.
     arcs = {(1, 2): 7, (1, 3): 10, (2, 4): 6, (3, 4): 5, (3, 5): 4, (4, 5): 3, (5, 6): 2}
     names = list(arcs)
-    before = {
-        k: [j for j, (_, end) in enumerate(names) if end == names[k][0]] for k in range(len(names))
-    }
+    before = {k: [j for j, (_, end) in enumerate(names) if end == names[k][0]] for k in range(len(names))}
     found = critical_path({k: arcs[name] for k, name in enumerate(names)}, before)
     slack = {name: found[k].slack_s for k, name in enumerate(names)}
     assert slack == {(1, 2): 2, (1, 3): 0, (2, 4): 2, (3, 4): 0, (3, 5): 4, (4, 5): 0, (5, 6): 0}

@@ -77,9 +77,7 @@ def test_the_belief_is_prior_times_likelihood(stats):
         return float(spread + stats.norm.logpdf(mu, belief.m, np.sqrt(variance / belief.kappa)))
 
     evidence = [
-        density(_PRIOR, mu, v)
-        + float(stats.norm.logpdf(logs, mu, np.sqrt(v)).sum())
-        - density(_AFTER, mu, v)
+        density(_PRIOR, mu, v) + float(stats.norm.logpdf(logs, mu, np.sqrt(v)).sum()) - density(_AFTER, mu, v)
         for mu, v in ((4.5, 0.05), (4.9, 0.1), (5.2, 0.3), (log(120), 0.02))
     ]
     assert evidence == pytest.approx([evidence[0]] * 4, abs=1e-9)

@@ -49,9 +49,7 @@ def test_the_navys_depth_of_field() -> None:
 
 
 # 35 mm at f/11, blur 0.03 mm: 3.75 m, a calculator forum's example, seen. 50 mm at f/8: derived.
-@pytest.mark.parametrize(
-    ("focal", "f", "metres", "within"), [(35, 11, 3.75, 0.005), (50, 8, 10.4667, 1e-4)]
-)
+@pytest.mark.parametrize(("focal", "f", "metres", "within"), [(35, 11, 3.75, 0.005), (50, 8, 10.4667, 1e-4)])
 def test_hyperfocal_distances(focal: float, f: float, metres: float, within: float) -> None:
     assert hyperfocal_m(focal, f, 0.03) == pytest.approx(metres, abs=within)
 
@@ -75,15 +73,9 @@ def test_a_portrait_lens() -> None:
 # ExifTool's DOF with its own blur circle, the diagonal over 1440: run.
 @pytest.mark.parametrize(
     ("focal", "f", "at", "near", "far"),
-    [
-        (85, 8, 2, 1.880211, 2.136092),
-        (50, 16, 3, 1.914152, 6.932784),
-        (35, 8, 2.5, 1.684996, 4.841991),
-    ],
+    [(85, 8, 2, 1.880211, 2.136092), (50, 16, 3, 1.914152, 6.932784), (35, 8, 2.5, 1.684996, 4.841991)],
 )
-def test_exiftools_depth_of_field(
-    focal: float, f: float, at: float, near: float, far: float
-) -> None:
+def test_exiftools_depth_of_field(focal: float, f: float, at: float, near: float, far: float) -> None:
     sharp = depth_of_field(focal, f, at, hypot(36, 24) / 1440)
     assert sharp.near_m == pytest.approx(near, abs=2e-6)
     assert sharp.far_m == pytest.approx(far, abs=2e-6)
@@ -137,9 +129,7 @@ def test_angles_and_widths(angle: float, wide: float) -> None:
 def test_directions_from_the_face() -> None:
     seen = seen_from_face(FACE, Point(1.0, 1.0, 1.0), 0.0)
     assert seen == pytest.approx((45, 35.2644), abs=1e-4)
-    assert seen_from_face(FACE, Point(1.0, 1.0, 1.0), 30.0) == pytest.approx(
-        (15, 35.2644), abs=1e-4
-    )
+    assert seen_from_face(FACE, Point(1.0, 1.0, 1.0), 30.0) == pytest.approx((15, 35.2644), abs=1e-4)
 
 
 # 35 degrees round and 40 up are 51.13358 from straight ahead: astropy's angular_separation, run.
@@ -151,9 +141,7 @@ def test_an_angle_from_two() -> None:
 # Common practice, no source for the angles: US Army SS0510 and US Navy NAVEDTRA 14209 name the
 # patterns without any (seen). A light straight before the face makes a butterfly, at its side a
 # split, behind it a rim, in between loop and Rembrandt.
-@pytest.mark.parametrize(
-    ("turned", "name"), [(0, "butterfly"), (30, "loop"), (45, "Rembrandt"), (90, "split")]
-)
+@pytest.mark.parametrize(("turned", "name"), [(0, "butterfly"), (30, "loop"), (45, "Rembrandt"), (90, "split")])
 def test_the_trades_patterns(turned: float, name: str) -> None:
     light = Point(sin(radians(turned)), cos(radians(turned)), 0.5)
     assert pattern(seen_from_face(FACE, light, 0.0)) == name

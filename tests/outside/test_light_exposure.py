@@ -26,8 +26,7 @@ THIRD = Fraction(1, 3)
 
 # Encyclopaedia article on the f-number, table of scales: seen. Full-stop marks, Av -2 to 14.
 @pytest.mark.parametrize(
-    ("av", "mark"),
-    list(enumerate([0.5, 0.7, 1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128], -2)),
+    ("av", "mark"), list(enumerate([0.5, 0.7, 1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128], -2))
 )
 def test_full_stop_marks_stand_for_powers_of_two(av: int, mark: float) -> None:
     assert aperture_stops(mark) == av
@@ -36,9 +35,7 @@ def test_full_stop_marks_stand_for_powers_of_two(av: int, mark: float) -> None:
 
 
 # Same table, third-stop marks: seen. f/22, f/11, f/3.5 exact (Av 9, 7, 11/3): formula.
-@pytest.mark.parametrize(
-    ("mark", "exact"), [(22, 22.6274), (11, 11.3137), (3.5, 3.5636), (13, 12.6992), (1.2, 1.2599)]
-)
+@pytest.mark.parametrize(("mark", "exact"), [(22, 22.6274), (11, 11.3137), (3.5, 3.5636), (13, 12.6992), (1.2, 1.2599)])
 def test_marks_and_their_exact_values(mark: float, exact: float) -> None:
     assert f_number(aperture_stops(mark)) == pytest.approx(exact, abs=1e-4)
 
@@ -119,9 +116,7 @@ def test_guide_number_at_a_part_of_the_power() -> None:
 
 
 # Guide number 40 m, 2.5 m: full f/16, 1/4 f/8, 1/4 at ISO 200 f/11.3: derived.
-@pytest.mark.parametrize(
-    ("power", "iso", "f"), [("full", 100, 16), ("1/4", 100, 8), ("1/4", 200, 11.3137)]
-)
+@pytest.mark.parametrize(("power", "iso", "f"), [("full", 100, 16), ("1/4", 100, 8), ("1/4", 200, 11.3137)])
 def test_power_and_speed_together(power: str, iso: float, f: float) -> None:
     assert bare_reads(40, 2.5, iso=iso, power=power) == pytest.approx(f, abs=1e-4)
 
@@ -154,9 +149,7 @@ def test_ambient_readings() -> None:
 
 
 # Ambient so many stops under adds so much to a subject the flash exposes: derived.
-@pytest.mark.parametrize(
-    ("under", "adds"), [(0, 1), (1, 0.5850), (2, 0.3219), (3, 0.1699), (4, 0.0875), (5, 0.0444)]
-)
+@pytest.mark.parametrize(("under", "adds"), [(0, 1), (1, 0.5850), (2, 0.3219), (3, 0.1699), (4, 0.0875), (5, 0.0444)])
 def test_what_ambient_adds_to_the_flash(under: float, adds: float) -> None:
     assert add_light([0.0, -under]) == pytest.approx(adds, abs=1e-4)
 
@@ -208,9 +201,7 @@ def by_distance(main_ft: float, fill_ft: float) -> float:
 # US Army SS0510 (1994), p. 1-18, and US Navy NAVEDTRA 14209, p. 143, seen: equal heads with the
 # fill at 11 ft and the main at 8 are 3:1, main at 5.6 are 5:1; 5.6 and 8 ft, 16 and 22 ft 3:1.
 # The feet are marks: 11 stands for 11.3.
-@pytest.mark.parametrize(
-    ("main_ft", "fill_ft", "ratio"), [(8, 11, 3), (5.6, 11, 5), (5.6, 8, 3), (16, 22, 3)]
-)
+@pytest.mark.parametrize(("main_ft", "fill_ft", "ratio"), [(8, 11, 3), (5.6, 11, 5), (5.6, 8, 3), (16, 22, 3)])
 def test_handbook_ratios_by_distance(main_ft: float, fill_ft: float, ratio: float) -> None:
     assert by_distance(main_ft, fill_ft) == pytest.approx(ratio, abs=0.15)
 

@@ -49,9 +49,7 @@ def test_a_disc_is_what_integrating_it_gives(radius: float, d: float) -> None:
 # IES Definitions, inverse-square law [9.1.1], seen, and A. Ryer, Light Measurement Handbook,
 # ch. 6, seen: at five times the diameter the inverse-square law is "exactly 1 %" high. The
 # others derived.
-@pytest.mark.parametrize(
-    ("distance_in_radii", "percent_high"), [(10, 1), (5, 4), (4, 6.25), (2, 25), (1, 100)]
-)
+@pytest.mark.parametrize(("distance_in_radii", "percent_high"), [(10, 1), (5, 4), (4, 6.25), (2, 25), (1, 100)])
 def test_the_five_times_rule_of_a_disc(distance_in_radii: float, percent_high: float) -> None:
     inverse_square = 1 / distance_in_radii**2
     high = inverse_square / disc_share(1, distance_in_radii) - 1
@@ -73,9 +71,7 @@ def test_very_near_a_source_moving_hardly_matters() -> None:
 
 # Ryer, ch. 6, worked example, seen: 10 lm/m2 at 1 m are 40 at 0.5 m. TV Technology, lighting
 # column, 2013, seen: 600 fc at 5 ft are 150 at 10. 2 m to 3 m, 1.5 m to 2 m: derived.
-@pytest.mark.parametrize(
-    ("near", "far", "stops"), [(0.5, 1, -2), (5, 10, -2), (2, 3, -1.1699), (1.5, 2, -0.8301)]
-)
+@pytest.mark.parametrize(("near", "far", "stops"), [(0.5, 1, -2), (5, 10, -2), (2, 3, -1.1699), (1.5, 2, -0.8301)])
 def test_inverse_square(near: float, far: float, stops: float) -> None:
     bare = Source("bare")
     assert log2(view_share(bare, far) / view_share(bare, near)) == pytest.approx(stops, abs=1e-4)
@@ -118,21 +114,12 @@ def test_opposed_plates(a: float, b: float, c: float, factor: float, within: flo
 # and Mitsuba 3.9.1 0.36070, run.
 @pytest.mark.parametrize(
     ("width", "height", "d", "share"),
-    [
-        (1, 1, 1, 0.239456),
-        (1.2, 0.3, 1, 0.092472),
-        (0.6, 0.9, 1.2, 0.105274),
-        (2, 1, 1, 0.360737),
-    ],
+    [(1, 1, 1, 0.239456), (1.2, 0.3, 1, 0.092472), (0.6, 0.9, 1.2, 0.105274), (2, 1, 1, 0.360737)],
 )
 def test_a_centred_rectangle(width: float, height: float, d: float, share: float) -> None:
     assert rectangle_share(width, height, d) == pytest.approx(share, abs=1e-6)
     whole, _ = dblquad(
-        lambda y, x: d * d / (pi * (x * x + y * y + d * d) ** 2),
-        -width / 2,
-        width / 2,
-        -height / 2,
-        height / 2,
+        lambda y, x: d * d / (pi * (x * x + y * y + d * d) ** 2), -width / 2, width / 2, -height / 2, height / 2
     )
     assert rectangle_share(width, height, d) == pytest.approx(whole, abs=1e-8)
 
@@ -192,9 +179,7 @@ POINT_1000_CD = Beam(Point(0.0, 0.0, 0.0), DOWN, Source("bare"), log2(1000))
         ((1.0, 1.0), 1.5, Point(2.0, 0.0, 2.0), 9.874),
     ],
 )
-def test_a_point_source_off_a_panel(
-    size: tuple[float, float], meter_m: float, source: Point, lux: float
-) -> None:
+def test_a_point_source_off_a_panel(size: tuple[float, float], meter_m: float, source: Point, lux: float) -> None:
     panel = panelled(FLAT, *size, Point(0.0, 0.0, meter_m))
     beam = POINT_1000_CD._replace(origin=source)
     got = 0.0
@@ -217,9 +202,7 @@ def test_a_point_source_off_a_panel(
         ((1.2, 2.4), 0.3, Point(-0.2, 0.4, 0.25)),
     ],
 )
-def test_a_bounce_is_what_integrating_it_gives(
-    size: tuple[float, float], meter_m: float, source: Point
-) -> None:
+def test_a_bounce_is_what_integrating_it_gives(size: tuple[float, float], meter_m: float, source: Point) -> None:
     def sent(y: float, x: float) -> float:
         d2 = (x - source.x) ** 2 + (y - source.y) ** 2 + source.z**2
         r2 = x * x + y * y + meter_m**2

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stand.boom import balance_kg
-from runbook.stand.rig import Rig, arm_loads, load_kg, loads_of
-from runbook.stand.stability import G
-from tests.stand.rigs import a_boom, a_head
+from runbook.stands.boom import balance_kg
+from runbook.stands.rig import Rig, arm_loads, load_kg, loads_of
+from runbook.stands.stability import G
+from tests.stands.rigs import a_boom, a_head
 
 
 def test_seesaw() -> None:
@@ -54,8 +54,7 @@ def test_booms(  # noqa: PLR0917
 
 
 @pytest.mark.parametrize(
-    ("weight", "moment", "offset"),
-    [(8.0, 3.530, 0.0269), (5.0, 21.182, 0.2077), (0.0, 50.602, 0.9556)],
+    ("weight", "moment", "offset"), [(8.0, 3.530, 0.0269), (5.0, 21.182, 0.2077), (0.0, 50.602, 0.9556)]
 )
 def test_what_a_light_counterweight_leaves(weight: float, moment: float, offset: float) -> None:
     stand = a_boom(arm_m=1.4, arm_back_m=0.6, arm_mass_kg=2.4, counterweight_kg=weight)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stand.lifting import Who, filter_kg, team_kg
+from runbook.stands.lifting import Who, filter_kg, team_kg
 
 
 # HSE L23/INDG143: close in seen as quoted; arms out from memory.
@@ -29,9 +29,7 @@ def test_the_least_figure_of_the_zones_passed() -> None:
     assert filter_kg(0.1, 0.5, who="men") == 10
 
 
-@pytest.mark.parametrize(
-    ("each", "team"), [((25, 25), 33.3), ((20, 20), 26.7), ((25, 16), 27.3), ((25, 25, 25), 37.5)]
-)
+@pytest.mark.parametrize(("each", "team"), [((25, 25), 33.3), ((20, 20), 26.7), ((25, 16), 27.3), ((25, 25, 25), 37.5)])
 def test_team_fractions(each: tuple[float, ...], team: float) -> None:
     # HSE L23 para. 120 (seen): two lift 2/3 of their sum, three 1/2. Network Rail prints 26.6.
     assert team_kg(each) == pytest.approx(team, abs=0.05)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stand.electrical import air_class, breaker_a, flash_w
-from runbook.stand.flashing import flash_level, limit_words, most_at_rate
+from runbook.stands.electrical import air_class, breaker_a, flash_w
+from runbook.stands.flashing import flash_level, limit_words, most_at_rate
 
 
 def test_breaker_for_lasting_and_passing() -> None:
@@ -35,9 +35,7 @@ def test_batteries_by_air(wh: float, kind: str) -> None:
     assert air_class(wh) == kind
 
 
-@pytest.mark.parametrize(
-    ("rate", "most"), [(1, 1), (2, 2), (3, 3), (3.5, 4), (4, 4), (5, 5), (10, 10)]
-)
+@pytest.mark.parametrize(("rate", "most"), [(1, 1), (2, 2), (3, 3), (3.5, 4), (4, 4), (5, 5), (10, 10)])
 def test_steady_flashes(rate: float, most: int) -> None:
     # WCAG 2 2.3.1, "any one second" (seen); a sliding second [t, t + 1).
     assert most_at_rate(rate) == most

@@ -15,9 +15,9 @@ from scipy.optimize import linprog
 from shapely.geometry import MultiPoint, Point
 
 from runbook.model.day import Place
-from runbook.stand.judge import judge
-from runbook.stand.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of
-from runbook.stand.stability import (
+from runbook.stands.judge import judge
+from runbook.stands.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of
+from runbook.stands.stability import (
     STOP_FACTOR,
     WARN_FACTOR,
     Burden,
@@ -30,7 +30,7 @@ from runbook.stand.stability import (
     lean_deg,
     push_n,
 )
-from tests.stand.polygon import (
+from tests.stands.polygon import (
     PointMass,
     centre_of,
     edges_of,
@@ -40,19 +40,15 @@ from tests.stand.polygon import (
     push_towards_n,
     regular_feet,
 )
-from tests.stand.rigs import PLAIN_STANDS, RIGS, a_box, a_head, a_stand, bags, numbers
+from tests.stands.rigs import PLAIN_STANDS, RIGS, a_box, a_head, a_stand, bags, numbers
 
 FEET = st.lists(st.tuples(numbers(-1, 1), numbers(-1, 1)), min_size=3, max_size=7, unique=True)
 MASSES = st.lists(
-    st.builds(PointMass, numbers(0.1, 9), numbers(-1, 1), numbers(0, 3), numbers(-1, 1)),
-    min_size=1,
-    max_size=5,
+    st.builds(PointMass, numbers(0.1, 9), numbers(-1, 1), numbers(0, 3), numbers(-1, 1)), min_size=1, max_size=5
 )
 
 
-def feet_can_push(
-    feet: list[tuple[float, float]], centre: PointMass, push: float, h: float
-) -> bool:
+def feet_can_push(feet: list[tuple[float, float]], centre: PointMass, push: float, h: float) -> bool:
     """Whether feet that only push up can balance weight and a level push along +x at height h."""
     weight = centre.kg * G
     equal = np.array([[1.0] * len(feet), [x for x, _ in feet], [y for _, y in feet]])
@@ -124,9 +120,7 @@ def test_the_quick_factor_is_that_of_the_points(rig: Rig) -> None:
     assume(rig.bags_at == "column")
     turns = [0.0] if rig.leg_under_load else [180 / rig.stand.legs, 0.0]
     factors = [
-        factor_of(
-            edges_of(regular_feet(rig.stand.legs, rig.stand.foot_radius_m, turn)), point_masses(rig)
-        )
+        factor_of(edges_of(regular_feet(rig.stand.legs, rig.stand.foot_radius_m, turn)), point_masses(rig))
         for turn in turns
     ]
     known = [factor for factor in factors if factor is not None]
@@ -136,9 +130,7 @@ def test_the_quick_factor_is_that_of_the_points(rig: Rig) -> None:
 
 
 # Derived: the inradius of a regular polygon, R cos(pi/N); shapely agrees.
-@pytest.mark.parametrize(
-    ("legs", "inradius"), [(3, 0.5), (4, 0.707107), (5, 0.809017), (6, 0.866025)]
-)
+@pytest.mark.parametrize(("legs", "inradius"), [(3, 0.5), (4, 0.707107), (5, 0.809017), (6, 0.866025)])
 def test_inradius(legs: int, inradius: float) -> None:
     assert base_of(legs, 1.0, False).edge_m == pytest.approx(inradius, abs=1e-6)
     shape = MultiPoint(regular_feet(legs, 1.0)).convex_hull
@@ -189,11 +181,7 @@ def _burden(masses: tuple[PointMass, ...]) -> Burden:
     first, *others = masses
     whole = centre_of(masses)
     return Burden(
-        whole.kg,
-        whole.kg * whole.x,
-        whole.kg * whole.z,
-        first.kg,
-        tuple((mass.kg, mass.x) for mass in others),
+        whole.kg, whole.kg * whole.x, whole.kg * whole.z, first.kg, tuple((mass.kg, mass.x) for mass in others)
     )
 
 
@@ -258,9 +246,7 @@ def test_the_published_factors() -> None:
         (6, 0.8660254, 0.8660254 * (0.5 - 0.06), 0.8660254 * (0.5 - 0.06)),
     ],
 )
-def test_what_is_behind_a_leg_under_the_load(
-    legs: int, behind: float, margin_back: float, margin_ahead: float
-) -> None:
+def test_what_is_behind_a_leg_under_the_load(legs: int, behind: float, margin_back: float, margin_ahead: float) -> None:
     base = base_of(legs, 0.5, True)
     assert base.behind == pytest.approx(behind, abs=1e-7)
     hull = MultiPoint(regular_feet(legs, 0.5)).convex_hull
@@ -270,8 +256,7 @@ def test_what_is_behind_a_leg_under_the_load(
 
 
 @pytest.mark.parametrize(
-    ("legs", "leg", "reach"),
-    [(3, False, 0.75), (3, True, 1.5), (4, False, 1.0607), (4, True, 1.5)],
+    ("legs", "leg", "reach"), [(3, False, 0.75), (3, True, 1.5), (4, False, 1.0607), (4, True, 1.5)]
 )
 def test_largest_reach(legs: int, leg: bool, reach: float) -> None:
     # Derived: a leg under the load doubles a tripod's reach.
@@ -328,9 +313,9 @@ def _far(rig: Rig) -> Spot:
 # Derived, the feet as points and shapely's polygon: four legs of R 0.50, 8 kg of stand, 1 kg of
 # head and 3 kg 0.9 m in front of it, at 2.0 m; the bag in halves on the two far feet, 0.6 R out.
 def test_two_feet_share_a_bag_where_an_edge_of_four_faces_the_load() -> None:
-    rig = Rig(
-        a_stand(legs=4, foot_radius_m=0.5, mass_kg=8.0), 2.0, a_head(1.0), a_box(3.0, 1.8)
-    )._replace(bags_at="far legs")
+    rig = Rig(a_stand(legs=4, foot_radius_m=0.5, mass_kg=8.0), 2.0, a_head(1.0), a_box(3.0, 1.8))._replace(
+        bags_at="far legs"
+    )
     place = Place(tilt_limit_deg=10.0)
     needed = judge(rig, place).bags_needed_kg
     assert needed == pytest.approx(1.56, abs=0.005)

@@ -6,17 +6,8 @@ from math import pi
 
 import pytest
 
-from runbook.stand.stability import G
-from runbook.stand.wind import (
-    CUP,
-    GUST_OVER_MEAN,
-    HALF_AIR,
-    PLATE,
-    beaufort,
-    force_n,
-    limits_of,
-    tipping_gust,
-)
+from runbook.stands.stability import G
+from runbook.stands.wind import CUP, GUST_OVER_MEAN, HALF_AIR, PLATE, beaufort, force_n, limits_of, tipping_gust
 
 
 def test_half_the_density_of_standard_air() -> None:
@@ -25,8 +16,7 @@ def test_half_the_density_of_standard_air() -> None:
 
 
 @pytest.mark.parametrize(
-    ("speed", "pascal"),
-    [(5, 15.3), (8, 39.2), (10, 61.3), (10.8, 71.5), (13.9, 118.4), (17.2, 181.4), (20, 245.2)],
+    ("speed", "pascal"), [(5, 15.3), (8, 39.2), (10, 61.3), (10.8, 71.5), (13.9, 118.4), (17.2, 181.4), (20, 245.2)]
 )
 def test_pressures(speed: float, pascal: float) -> None:
     assert force_n(speed, 1.0, 1.0) == pytest.approx(pascal, rel=2e-3)
@@ -69,12 +59,7 @@ def test_beaufort_limits(number: int, top: float) -> None:
 
 
 def test_beaufort_names() -> None:
-    assert [beaufort(speed).name for speed in (0, 4, 12, 40)] == [
-        "calm",
-        "gentle breeze",
-        "strong breeze",
-        "hurricane",
-    ]
+    assert [beaufort(speed).name for speed in (0, 4, 12, 40)] == ["calm", "gentle breeze", "strong breeze", "hurricane"]
 
 
 # Derived: 1.2 x 0.9 m at 2.2 m, tripod R 0.50 with an edge to the wind, 11 kg and bags.

@@ -17,18 +17,8 @@ from runbook.model.kit import Kit, Panel
 from runbook.model.problems import Problem
 from runbook.model.setup import PanelPlace, Setup
 from runbook.model.units import KG_PER_POUND, M_PER_INCH, MS_PER_MPH, STANDARD_G, force, mass
-from runbook.stand.audit import audit_stands
-from tests.stand.rigs import (
-    PLACE,
-    a_boom,
-    a_head,
-    a_kit,
-    a_light,
-    a_plan,
-    a_setup,
-    a_stand,
-    bags,
-)
+from runbook.stands.audit import audit_stands
+from tests.stands.rigs import PLACE, a_boom, a_head, a_kit, a_light, a_plan, a_setup, a_stand, bags
 
 BAGGED = a_setup(a_light(bags=("B1",)))
 FLAT = PanelPlace("flat", "left", 80, 0.8, 1.2)
@@ -49,9 +39,7 @@ def told(setup: Setup, kit: Kit | None = None, place: Place = PLACE, crew: int =
     """What is said of a day in pounds: of its only problem, or of the first."""
     people = tuple(Crew(f"c{n}") for n in range(crew))
     plan = a_plan(setup, kit=kit or a_kit(), place=place, crew=people)
-    found: tuple[Problem, ...] = audit_stands(
-        replace(plan, day=replace(plan.day, units="imperial"))
-    )
+    found: tuple[Problem, ...] = audit_stands(replace(plan, day=replace(plan.day, units="imperial")))
     return f"{found[0].what}: {found[0].do}"
 
 
@@ -59,8 +47,7 @@ def test_bags_and_pushes() -> None:
     # 0.7216 kg / 0.45359237 = 1.591 lb, never said less
     text = told(a_setup(a_light()))
     assert text.endswith(
-        " lbf at the load is enough: hang B1 (15.4 lb) at the column (1.6 lb needed), "
-        "or lower it to 5 ft 10 in"
+        " lbf at the load is enough: hang B1 (15.4 lb) at the column (1.6 lb needed), or lower it to 5 ft 10 in"
     )
     # 0.7216 - 0.5 kg = 0.489 lb
     few = a_plan(a_setup(a_light()), kit=a_kit(bags=bags(0.5)))
@@ -71,13 +58,9 @@ def test_bags_and_pushes() -> None:
 def test_a_boom_in_pounds_and_feet() -> None:
     # 3.3 kg at 1.6 m and 1.6 kg at 0.4 m are 5.92 kg m: 7.4 kg (16.314 lb) at 0.8 m (31.496 in),
     # or 9 kg (19.842 lb) at 0.6578 m (25.90 in)
-    text = told(
-        a_setup(a_light(stand="boom", bags=("B1",))),
-        a_kit(stands=(a_boom(counterweight_kg=9.0),)),
-    )
+    text = told(a_setup(a_light(stand="boom", bags=("B1",))), a_kit(stands=(a_boom(counterweight_kg=9.0),)))
     assert text == (
-        "counterweight 19.8 lb, needs 16.3 lb: "
-        "hang 16.3 lb at 2 ft 7 in, or slide the 19.8 lb in to 2 ft 2 in"
+        "counterweight 19.8 lb, needs 16.3 lb: hang 16.3 lb at 2 ft 7 in, or slide the 19.8 lb in to 2 ft 2 in"
     )
 
 
@@ -93,8 +76,7 @@ def test_a_load_a_reach_and_a_lift() -> None:
     # 14 kg = 30.865 lb; the filter's 13 kg = 28.660 lb
     heavy = a_kit(heads=(a_head(14.0),), stands=(a_stand(load_max_kg=20.0),))
     assert told(BAGGED, heavy, crew=1).startswith(
-        "30.9 lb is over the 28.7 lb one person lifts with hands from 1 ft 0 in up; "
-        "it takes 2 people"
+        "30.9 lb is over the 28.7 lb one person lifts with hands from 1 ft 0 in up; it takes 2 people"
     )
 
 

@@ -10,9 +10,9 @@ from textual import app, pilot
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
 
+from runbook.day.hours import hours_of
+from runbook.day.session import Session
 from runbook.screens import hours
-from runbook.session.hours import hours_of
-from runbook.session.session import Session
 from tests.screens.settled import settled
 
 

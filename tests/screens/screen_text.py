@@ -13,12 +13,12 @@ from rich.cells import cell_len, set_cell_size
 from textual.app import App
 from textual.pilot import Pilot
 
+from runbook.day.session import Session
 from runbook.journal.store import Journal
 from runbook.model.day import Plan
 from runbook.screens.app import RunbookApp
 from runbook.screens.glyphs import UNICODE, Glyphs
-from runbook.session.session import Session
-from tests.session.days import SetClock, begun, demo
+from tests.day.days import SetClock, begun, demo
 
 _TEXT = re.compile(r'<text class="[^"]*-r\d+" x="([\d.]+)" y="[\d.]+"[^>]*-line-(\d+)\)">([^<]*)<')
 _CELL = 12.2  # the width of a cell in the exported picture
@@ -48,9 +48,7 @@ def line_with(pilot: Pilot[Any], words: str) -> str:
     return found[0]
 
 
-def app_of(
-    session: Session | None = None, glyphs: Glyphs = UNICODE, plan: Plan | None = None
-) -> RunbookApp:
+def app_of(session: Session | None = None, glyphs: Glyphs = UNICODE, plan: Plan | None = None) -> RunbookApp:
     """An app over a session; the clock of the session stands still."""
     session = session or begun(plan or demo())
     return RunbookApp(session, session.clock, glyphs)

@@ -12,6 +12,7 @@ import pytest
 from rich.cells import cell_len
 from textual.pilot import Pilot
 
+from runbook.day.session import Session
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble, Kind
@@ -24,18 +25,10 @@ from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
-from runbook.session.session import Session
+from tests.day.days import begun, demo, make_ready, unwritable
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
-from tests.session.days import begun, demo, make_ready, unwritable
 
-SCREENS = {
-    "s": SetScreen,
-    "d": FloorScreen,
-    "t": StandsScreen,
-    "j": JournalScreen,
-    "h": HoursScreen,
-    "z": FarScreen,
-}
+SCREENS = {"s": SetScreen, "d": FloorScreen, "t": StandsScreen, "j": JournalScreen, "h": HoursScreen, "z": FarScreen}
 NASTY = "[bold]x[/ [red] 🎩👩‍🦰 \u202e שלום \x1b[31m\x07\t日本 [/]"
 
 
@@ -173,9 +166,7 @@ async def test_what_people_write_breaks_nothing(glyphs: object) -> None:
 
 
 @pytest.mark.parametrize("kind", ["full", "gone", "read-only"])
-async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(
-    kind: Kind, tmp_path: Path
-) -> None:
+async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(kind: Kind, tmp_path: Path) -> None:
     session = on_disk(tmp_path, kind=Failing)
     journal = session.journal
     assert isinstance(journal, Failing)
@@ -321,9 +312,7 @@ async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) ->
         await until(pilot, lambda: why in shown(pilot))
 
 
-async def test_keys_work_while_the_forecast_is_worked_out(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+async def test_keys_work_while_the_forecast_is_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
     from threading import Event
 
     begun_it, going_on = Event(), Event()

@@ -13,23 +13,17 @@ from textual import events
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
+from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal
 from runbook.screens.app import RunbookApp
 from runbook.screens.glyphs import UNICODE
-from runbook.session.session import Session
+from tests.day.days import DEMO, SetClock
 from tests.screens.screen_text import shown, until
-from tests.session.days import DEMO, SetClock
 
 NAMED = {"space": " ", "enter": "\r", "escape": None, "up": None, "down": None, "left": None}
 # keys that open or answer a dialog come up more often than the others
-KEYS = [
-    *"qgnkfwrioxabcpmyhtjdszlveuU?0123456789 +-",
-    *"gggnnn???xxx111222",
-    *NAMED,
-    "enter",
-    "enter",
-]
+KEYS = [*"qgnkfwrioxabcpmyhtjdszlveuU?0123456789 +-", *"gggnnn???xxx111222", *NAMED, "enter", "enter"]
 BURSTS = 16
 LENGTH = 14
 
@@ -106,9 +100,7 @@ async def outcome(folder: Path, keys: Sequence[str], *, at_once: bool) -> Outcom
     ],
     ids="-".join,
 )
-async def test_a_burst_of_keys_does_what_the_same_keys_do_one_by_one(
-    keys: list[str], tmp_path: Path
-) -> None:
+async def test_a_burst_of_keys_does_what_the_same_keys_do_one_by_one(keys: list[str], tmp_path: Path) -> None:
     quick = await outcome(tmp_path / "quick" / "day", keys, at_once=True)
     slow = await outcome(tmp_path / "slow" / "day", keys, at_once=False)
     assert quick.screens == slow.screens
@@ -117,9 +109,7 @@ async def test_a_burst_of_keys_does_what_the_same_keys_do_one_by_one(
 
 
 @pytest.mark.parametrize("seed", range(BURSTS))
-async def test_random_bursts_of_keys_do_what_the_same_keys_do_one_by_one(
-    seed: int, tmp_path: Path
-) -> None:
+async def test_random_bursts_of_keys_do_what_the_same_keys_do_one_by_one(seed: int, tmp_path: Path) -> None:
     keys = random.Random(seed).choices(KEYS, k=LENGTH)
     quick = await outcome(tmp_path / "quick" / "day", keys, at_once=True)
     slow = await outcome(tmp_path / "slow" / "day", keys, at_once=False)

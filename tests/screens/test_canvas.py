@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from runbook.drawing.lettering import Name
 from runbook.screens.canvas import Canvas, Pen, Window, bresenham, clip
-from runbook.session.lettering import Name
 
 WINDOW = Window(0, 0, 10, 10)
 PEN = Pen("line")
@@ -29,9 +29,7 @@ def test_a_line_has_no_holes_and_both_its_ends(x0: int, y0: int, x1: int, y1: in
 
 
 @given(FAR, FAR, FAR, FAR)
-def test_what_is_clipped_is_inside_and_on_the_line(
-    x0: float, y0: float, x1: float, y1: float
-) -> None:
+def test_what_is_clipped_is_inside_and_on_the_line(x0: float, y0: float, x1: float, y1: float) -> None:
     kept = clip((x0, y0), (x1, y1), 10, 8)
     inside = 0 <= x0 <= 10 and 0 <= y0 <= 8
     if kept is None:
@@ -131,9 +129,7 @@ NAMES = st.lists(
 
 
 @given(NAMES, st.integers(1, 60), st.integers(1, 20), st.booleans())
-def test_names_are_whole_and_never_on_each_other(
-    names: list[Name], columns: int, rows: int, plain: bool
-) -> None:
+def test_names_are_whole_and_never_on_each_other(names: list[Name], columns: int, rows: int, plain: bool) -> None:
     drawn = canvas(columns, rows, plain=plain)
     drawn.scale_bar(2.0, "2 m", "scale")
     placed = drawn.name(names)

@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 from rich.text import Text
 
+from runbook.day.session import Session
 from runbook.screens.far import FarScreen
 from runbook.screens.glyphs import ASCII, UNICODE, Glyphs
 from runbook.screens.letters import big, letters_in, rows_of, wrapped
-from runbook.session.session import Session
+from tests.day.days import answer_checks, begun, do_next, do_until, make_ready, short
+from tests.day.test_alarms import skipping
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
 from tests.screens.test_set import held_to
-from tests.session.days import answer_checks, begun, do_next, do_until, make_ready, short
-from tests.session.test_alarms import skipping
 
 
 def in_letters(text: str, lines: list[str], width: int = 80) -> bool:

@@ -14,7 +14,7 @@ from runbook.screens.floor import FloorDrawing, FloorScreen
 from runbook.screens.glyphs import ASCII, UNICODE, Glyphs
 from runbook.screens.keys import ALL_KEYS
 from runbook.screens.set import SetScreen
-from tests.session import sets
+from tests.day import sets
 
 
 def app_of(*setups: Setup, glyphs: Glyphs = UNICODE) -> RunbookApp:
@@ -154,10 +154,7 @@ def _titled(setup: Setup, title: str) -> Setup:
 
 
 async def test_a_table_too_long_says_so() -> None:
-    lights = [
-        sets.light(name, stand)
-        for name, stand in zip("ABCD", ("S1", "S2", "S3", "boom"), strict=True)
-    ]
+    lights = [sets.light(name, stand) for name, stand in zip("ABCD", ("S1", "S2", "S3", "boom"), strict=True)]
     async with app_of(sets.setup(*lights)).run_test(size=(80, 12)) as pilot:
         await pilot.press("d")
         assert "lines more in a taller window" in shown(pilot, "table")

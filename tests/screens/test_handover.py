@@ -4,12 +4,12 @@ from pathlib import Path
 
 import pytest
 
+from runbook.day.session import Session
 from runbook.files.errors import Fault, Unreadable
 from runbook.screens.handover import HandoverScreen
-from runbook.session.session import Session
+from tests.day.days import SetClock, begun
 from tests.played import half_way
 from tests.screens.screen_text import app_of, shown, until
-from tests.session.days import SetClock, begun
 
 
 def half() -> Session:
@@ -20,9 +20,7 @@ def half() -> Session:
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45), (40, 12)])
-async def test_it_shows_what_must_be_heard_safety_first_said_in_words(
-    size: tuple[int, int],
-) -> None:
+async def test_it_shows_what_must_be_heard_safety_first_said_in_words(size: tuple[int, int]) -> None:
     app = app_of(half())
     async with app.run_test(size=size) as pilot:
         await pilot.press("y")

@@ -1,9 +1,9 @@
 """Counting the kit home, line by line."""
 
+from runbook.day.packing import KINDS, home, packing
 from runbook.screens.home import HomeScreen, on_set
-from runbook.session.packing import KINDS, home, packing
+from tests.day.days import begun, make_ready
 from tests.screens.screen_text import app_of, line_with, shown, until
-from tests.session.days import begun, make_ready
 
 
 async def test_space_counts_a_line_home_and_goes_on() -> None:

@@ -15,14 +15,14 @@ import pytest
 from textual.pilot import Pilot
 
 import runbook.screens.hours as hours_screen
+from runbook.day.hours import hours_of
+from runbook.day.planned_day import Stopped
+from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.hours import HoursScreen, bars
-from runbook.session.hours import hours_of
-from runbook.session.planned_day import Stopped
-from runbook.session.session import Session
+from tests.day.days import SetClock, begun, do_next, make_ready, short
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown
-from tests.session.days import SetClock, begun, do_next, make_ready, short
 from tests.terminal import badly_ordered_demo
 
 pytestmark = pytest.mark.forecast
@@ -85,9 +85,7 @@ def test_bars_are_plain_ascii_where_they_must_be() -> None:
     assert all(len(text) <= 140 for text in wide)
 
 
-async def test_keys_stay_quick_while_it_works_and_escape_stops_it(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+async def test_keys_stay_quick_while_it_works_and_escape_stops_it(monkeypatch: pytest.MonkeyPatch) -> None:
     working = threading.Event()
 
     def long(*_: object, should_stop: Callable[[], bool], **__: object) -> None:
@@ -169,9 +167,7 @@ async def test_the_top_line_says_the_middle_of_the_forecast() -> None:
         assert f"ends about {minutes // 60:02}:" in screen_lines(pilot.app)[0]
 
 
-async def test_a_sooner_order_is_told_and_can_be_taken(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(hours_screen, "hours_of", partial(hours_of, draws=40))
     monkeypatch.setattr(hours_screen, "DRAWS", 400)
     monkeypatch.setattr(Session, "work_out", lambda *_: None)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tests.day.days import begun, make_ready
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown
-from tests.session.days import begun, make_ready
 
 
 async def test_the_newest_is_at_the_bottom_and_up_goes_back() -> None:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from runbook.day.session import Session
 from runbook.journal.store import Journal
-from runbook.session.session import Session
+from tests.day.days import SetClock, begun, demo, do_until, make_ready
 from tests.screens.screen_text import app_of, shown
-from tests.session.days import SetClock, begun, demo, do_until, make_ready
 
 
 def played(path: Path) -> list[int]:
@@ -30,8 +30,7 @@ def spoil_rows(path: Path, *numbers: int) -> None:
     for n in numbers:
         connection.execute("UPDATE entry SET crc = crc + 1 WHERE n = ?", (n,))
     connection.execute(
-        "CREATE TRIGGER entry_stays BEFORE UPDATE ON entry "
-        "BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END"
+        "CREATE TRIGGER entry_stays BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END"
     )
     connection.commit()
     connection.close()
@@ -91,9 +90,7 @@ async def test_a_journal_damaged_meanwhile_is_written_again_from_memory(path: Pa
                        "photo", clock).gaps  # fmt: skip
 
 
-async def test_leaving_offers_a_place_for_all_of_a_damaged_journal(
-    path: Path, tmp_path: Path
-) -> None:
+async def test_leaving_offers_a_place_for_all_of_a_damaged_journal(path: Path, tmp_path: Path) -> None:
     clock, spare = SetClock(), tmp_path / "spare.runlog"
     with Journal.open(path, clock=clock, who="photo") as journal:
         session = Session(demo(), journal, "photo", clock)

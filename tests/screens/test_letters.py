@@ -22,9 +22,7 @@ def test_every_letter_and_sign_of_a_power_has_a_face_of_its_own() -> None:
     assert all(faces[char] != tuple(big("?", ASCII)) for char in faces)
 
 
-@given(
-    st.text(alphabet=string.ascii_letters + string.digits + " /+.", max_size=60), st.integers(1, 40)
-)
+@given(st.text(alphabet=string.ascii_letters + string.digits + " /+.", max_size=60), st.integers(1, 40))
 def test_wrapping_loses_nothing_and_fits(text: str, width: int) -> None:
     lines = wrapped(text, width)
     assert all(len(line) <= width for line in lines)

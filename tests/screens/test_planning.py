@@ -11,6 +11,7 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
+from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.entries import DayOpened
 from runbook.journal.store import Journal
@@ -21,8 +22,7 @@ from runbook.screens.keys import PLANNING_KEYS
 from runbook.screens.pick_list import PickList
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
-from runbook.session.session import Session
-from tests.session.days import DEMO, SetClock
+from tests.day.days import DEMO, SetClock
 
 
 @pytest.fixture
@@ -90,16 +90,7 @@ async def test_the_outline_holds_the_day_the_setups_and_the_kit(day: Path) -> No
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         outline = [line.strip() for line in lines(pilot, "outline")]
-        for name in (
-            "SETUPS",
-            "keeper-window",
-            "the day",
-            "CREW",
-            "HEADS",
-            "S1",
-            "voile",
-            "camera",
-        ):
+        for name in ("SETUPS", "keeper-window", "the day", "CREW", "HEADS", "S1", "voile", "camera"):
             assert name in outline
         shown = pilot.app.screen
         assert shown.query_one("#keys", Static).region.bottom == 24
@@ -390,9 +381,7 @@ FORGOTTEN = {
 
 
 @pytest.mark.parametrize("key", FORGOTTEN)
-async def test_a_part_without_its_name_on_disk_is_a_line_and_not_the_end(
-    day: Path, key: str
-) -> None:
+async def test_a_part_without_its_name_on_disk_is_a_line_and_not_the_end(day: Path, key: str) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         path = next(p for p in sorted(day.glob("*.toml")) if "\nlike = " in p.read_text("utf-8"))
         whole = path.read_text("utf-8")
@@ -408,9 +397,7 @@ async def test_a_part_without_its_name_on_disk_is_a_line_and_not_the_end(
             path.write_text(f"{whole}\n{FORGOTTEN[key]}", "utf-8")
 
 
-async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_written(
-    day: Path,
-) -> None:
+async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_written(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         screen = pilot.app.screen

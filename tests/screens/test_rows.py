@@ -5,9 +5,9 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runbook.day.session import Session
 from runbook.screens.rows import Row, first_open, open_before, open_row, rows
-from runbook.session.session import Session
-from tests.session.days import answer_checks, begun, demo, do_until, make_ready
+from tests.day.days import answer_checks, begun, demo, do_until, make_ready
 
 FEW = settings(max_examples=10)
 ALL = st.sampled_from(demo().day.order)
@@ -33,9 +33,7 @@ def test_blocks_fold_to_one_row_and_open_to_their_steps() -> None:
     opened = rows(session, frozenset({block.key}))
     at = opened.index(next(row for row in opened if row.key == block.key))
     inside = [row for row in opened[at + 1 :] if row.indent]
-    assert [row.steps[0].verb for row in inside if row.kind == "step"] == [
-        step.verb for step in block.steps
-    ]
+    assert [row.steps[0].verb for row in inside if row.kind == "step"] == [step.verb for step in block.steps]
 
 
 def test_a_check_stands_right_before_the_first_row_whose_next_step_it_holds() -> None:
@@ -59,9 +57,7 @@ def test_a_check_stands_right_before_the_first_row_whose_next_step_it_holds() ->
 
 @FEW
 @given(ALL, ALL, st.integers(0, 60))
-def test_at_every_moment_the_first_open_row_is_what_must_be_done_next(
-    start: str, goal: str, steps: int
-) -> None:
+def test_at_every_moment_the_first_open_row_is_what_must_be_done_next(start: str, goal: str, steps: int) -> None:
     session = begun()
     make_ready(session, start)
     if goal == start:
@@ -88,13 +84,9 @@ def test_every_step_and_every_open_check_has_its_row(start: str, goal: str) -> N
     make_ready(session, start)
     session.begin(goal) if goal != start else None
     listed = unfold_all(session)
-    assert {row.key for row in listed if row.kind == "step"} == {
-        line.step.key for line in session.lines
-    }
+    assert {row.key for row in listed if row.kind == "step"} == {line.step.key for line in session.lines}
     # a gate in the middle of a folded block shows when its step comes
-    assert {row.key[1] for row in listed if row.kind == "check"} == {
-        hold.check.id for hold in session.view.holds
-    }
+    assert {row.key[1] for row in listed if row.kind == "check"} == {hold.check.id for hold in session.view.holds}
 
 
 def test_a_block_keeps_its_key_while_it_is_worked_on() -> None:
@@ -116,10 +108,7 @@ def test_two_blocks_of_one_thing_open_one_by_one() -> None:
     twice = [row for row in blocks if row.key[1] == "B"]
     assert len(twice) == 2
     opened = rows(session, frozenset({twice[1].key}))
-    assert [row.folded for row in opened if row.kind == "block" and row.key[1] == "B"] == [
-        True,
-        False,
-    ]
+    assert [row.folded for row in opened if row.kind == "block" and row.key[1] == "B"] == [True, False]
 
 
 def a_row(state: str, kind: str = "step") -> Row:

@@ -9,20 +9,20 @@ from pathlib import Path
 
 import pytest
 
-from runbook.change.steps import Step
+from runbook.changeover.steps import Step
+from runbook.day.crew_now import Busy
+from runbook.day.session import Session
 from runbook.model.problems import Problem
 from runbook.screens import app as app_module
 from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.set import SetScreen
 from runbook.screens.set_paint import crew
 from runbook.screens.step_list import RowList
-from runbook.session.crew_now import Busy
-from runbook.session.session import Session
+from tests.day.days import begun, do_next, do_until, make_ready, short
+from tests.day.test_alarms import skipping
+from tests.day.test_skipped import left_low, skip_and_do
 from tests.played import copied
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown, until
-from tests.session.days import begun, do_next, do_until, make_ready, short
-from tests.session.test_alarms import skipping
-from tests.session.test_skipped import left_low, skip_and_do
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -666,9 +666,7 @@ async def test_stops_and_warnings_of_a_check_stand_on_the_set() -> None:
         assert "STOP" not in shown(pilot)
 
 
-async def test_the_set_works_out_by_itself_what_a_check_finds(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+async def test_the_set_works_out_by_itself_what_a_check_finds(monkeypatch: pytest.MonkeyPatch) -> None:
     problem = Problem("warn", "no-crew", None, None, "nobody is down to do the steps", "")
     monkeypatch.setattr(app_module, "problems_of", lambda _plan, _measured: (problem,))
     async with app_of().run_test(size=(80, 24)) as pilot:

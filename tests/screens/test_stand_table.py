@@ -7,14 +7,14 @@ from dataclasses import replace
 import pytest
 from rich.cells import cell_len
 
-from runbook.change.checks import CAUTIONS
+from runbook.changeover.checks import CAUTIONS
+from runbook.day.standing_now import stands_now
 from runbook.model.day import Plan
 from runbook.screens.glyphs import ASCII
 from runbook.screens.stand_table import StandTable
 from runbook.screens.stands import StandsScreen
-from runbook.session.standing_now import stands_now
+from tests.day.days import begun, demo, do_next, do_until, make_ready
 from tests.screens.screen_text import app_of, line_with, screen_lines, shown
-from tests.session.days import begun, demo, do_next, do_until, make_ready
 
 
 def outdoors(units: str = "metric") -> Plan:
@@ -32,9 +32,7 @@ def unbagged() -> Plan:
 
 
 @pytest.mark.parametrize(("size", "whole"), [((80, 24), False), ((140, 45), True)])
-async def test_cautions_stands_and_checks_stand_on_one_screen(
-    size: tuple[int, int], whole: bool
-) -> None:
+async def test_cautions_stands_and_checks_stand_on_one_screen(size: tuple[int, int], whole: bool) -> None:
     session = begun()
     make_ready(session, "keeper-window")
     session.begin("keeper-lamp")
@@ -75,9 +73,7 @@ def out_far(plan: Plan) -> Plan:
 
 @pytest.mark.parametrize("gust", ["", "force 3", "force 6"])
 @pytest.mark.parametrize("units", ["metric", "imperial"])
-async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_columns(
-    units: str, gust: str
-) -> None:
+async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_columns(units: str, gust: str) -> None:
     session = begun(out_far(outdoors(units)))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("t", "v")
@@ -168,9 +164,7 @@ async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
-async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
-    size: tuple[int, int],
-) -> None:
+async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(size: tuple[int, int]) -> None:
     session = begun(outdoors())
     async with app_of(session).run_test(size=size) as pilot:
         await pilot.press("t", "o", *"force 5", "enter")
@@ -181,8 +175,7 @@ async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
         assert "NOT OK: wind  4.6 m/s" in line_with(pilot, "   S1 ")
         lines = screen_lines(pilot.app)
         rows = [
-            next(n for n, line in enumerate(lines) if line.startswith(f"   {name} "))
-            for name in ("flat-1", "S1", "S2")
+            next(n for n, line in enumerate(lines) if line.startswith(f"   {name} ")) for name in ("flat-1", "S1", "S2")
         ]
         assert rows == sorted(rows)
         await pilot.press("v")
@@ -210,9 +203,7 @@ async def test_pounds_and_miles_on_an_imperial_day() -> None:
 
 
 @pytest.mark.parametrize("size", [(60, 15), (40, 10), (39, 24), (80, 9), (20, 5), (1, 1)])
-async def test_a_small_window_still_says_the_worst_and_the_next_check(
-    size: tuple[int, int],
-) -> None:
+async def test_a_small_window_still_says_the_worst_and_the_next_check(size: tuple[int, int]) -> None:
     session = begun(unbagged())
     session.begin("keeper-window")
     async with app_of(session, ASCII).run_test(size=size) as pilot:
@@ -242,9 +233,7 @@ async def test_many_stands_scroll_under_the_cursor() -> None:
         stands=tuple(replace(plan.kit.stands[0], id=f"T{n}") for n in range(8)),
     )
     light = replace(plan.setups["keeper-window"].lights[0], modifier="bare", accessories=())
-    lights = tuple(
-        replace(light, head=f"H{n}", stand=f"T{n}", angle_deg=20.0 * n, bags=()) for n in range(8)
-    )
+    lights = tuple(replace(light, head=f"H{n}", stand=f"T{n}", angle_deg=20.0 * n, bags=()) for n in range(8))
     many = replace(plan.setups["keeper-window"], lights=lights, panels=())
     plan = replace(plan, kit=kit, setups=plan.setups | {many.id: many})
     async with app_of(begun(plan)).run_test(size=(80, 24)) as pilot:

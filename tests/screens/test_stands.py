@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.change.checks import CAUTIONS
+from runbook.changeover.checks import CAUTIONS
 from runbook.model.units import Units
 from runbook.screens.stands import StandsScreen
 from runbook.screens.step_list import RowList
+from tests.day.days import begun, demo, make_ready
 from tests.screens.screen_text import app_of, line_with, shown
-from tests.session.days import begun, demo, make_ready
 
 
 async def test_the_cautions_the_stage_and_the_checks_are_read_whole_at_80_columns() -> None:
@@ -92,9 +92,7 @@ async def test_a_click_shows_why() -> None:
 
 
 @pytest.mark.parametrize(("units", "gust"), [("metric", 6.0), ("imperial", 6.0 * 0.44704)])
-async def test_o_records_a_wind_of_its_own_in_the_units_of_the_day(
-    units: Units, gust: float
-) -> None:
+async def test_o_records_a_wind_of_its_own_in_the_units_of_the_day(units: Units, gust: float) -> None:
     plan = demo()
     place = replace(plan.day.place, indoors=False)
     session = begun(replace(plan, day=replace(plan.day, place=place, units=units)))

@@ -1,0 +1,236 @@
+"""The floor: everything that stands on the set at one moment, as data.
+
+Only what is out of its case is here: a head, stand or panel that is not named is in the wings.
+Places are kept to the centimetre and directions to the degree, so that what a crew would call
+unchanged is equal.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from runbook.model.geometry import Point, bearing_deg, tilt_deg
+from runbook.model.kit import Kit, Panel
+from runbook.model.power import Power
+from runbook.model.setup import Exposure, Light, Setup
+
+# How far behind the face a head aimed at the background points when the plan does not say.
+_BACKGROUND_M: Final = 2.0
+_ON_THE_FLOOR_M: Final = 0.3  # a lower edge nearer the floor than this: it stands there
+
+
+class Spot(NamedTuple):
+    """A stand's place: metres from under the face, and whether a leg points along its load."""
+
+    x: float
+    y: float
+    leg_under_load: bool = False
+
+
+class PanelSpot(NamedTuple):
+    """A panel's place: metres from under the face, its middle's height, and where it looks.
+
+    ``tilt_deg`` is how far one that is held up looks up, in steps of 5: no hand sets it finer.
+    """
+
+    x: float
+    y: float
+    height_m: float
+    bearing_deg: int
+    tilt_deg: int = 0
+
+
+class Aim(NamedTuple):
+    """Where a head points: at what, and the direction over the floor and above the level."""
+
+    target: str
+    bearing_deg: int
+    tilt_deg: int
+
+
+class StandAt(NamedTuple):
+    """A stand on the set; ``height_m`` is its load's."""
+
+    spot: Spot
+    height_m: float
+    weight_on: bool = False
+
+
+class HeadAt(NamedTuple):
+    """A head out of its case: on a stand, or for a moment in somebody's hands (None)."""
+
+    stand: str | None
+    power: Power | None = None
+    aim: Aim | None = None
+    armed: bool = False
+
+
+class Hung(NamedTuple):
+    """Where a bag hangs: on which stand or panel (``kind`` tells), and where on it."""
+
+    kind: str
+    item: str
+    at: str
+
+
+class Carrier(NamedTuple):
+    """What an accessory sits on: a ``modifier``, or a bare ``head``; and what is on under it."""
+
+    kind: str
+    item: str
+    under: tuple[str, ...] = ()
+
+
+class CameraView(NamedTuple):
+    """The camera's place: lens to face, height, and which way up."""
+
+    distance_m: float
+    height_m: float
+    orientation: str
+
+
+class SubjectAt(NamedTuple):
+    """The face: its height, where it points (degrees off the camera, plus is camera-right), how
+    far the background is behind it, and the look that is worn."""
+
+    face_height_m: float
+    facing_deg: int
+    background_m: float | None
+    look: str | None = None
+
+
+class Floor(NamedTuple):
+    """Everything on the set. ``in_hands`` names the stands somebody is holding at this moment."""
+
+    stands: dict[str, StandAt]
+    heads: dict[str, HeadAt]
+    modifiers: dict[str, str]
+    accessories: dict[str, Carrier]
+    cloths: dict[str, frozenset[str]]
+    panels: dict[str, PanelSpot]
+    bags: dict[str, Hung]
+    lens: str | None = None
+    exposure: Exposure | None = None
+    view: CameraView | None = None
+    subject: SubjectAt | None = None
+    tested: bool = False
+    in_hands: frozenset[str] = frozenset()
+
+    def head_on(self, stand: str) -> str | None:
+        """The head on a stand, if there is one."""
+        return next((head for head, at in self.heads.items() if at.stand == stand), None)
+
+    def modifier_on(self, head: str | None) -> str | None:
+        """The modifier on a head, if there is one; a bare head has none."""
+        return next((modifier for modifier, on in self.modifiers.items() if on == head), None)
+
+    def bags_on(self, kind: str, item: str) -> frozenset[str]:
+        """The bags that hang on a stand or a panel."""
+        return frozenset(bag for bag, hung in self.bags.items() if (hung.kind, hung.item) == (kind, item))
+
+    def fitted_on(self, kind: str, item: str) -> tuple[str, ...]:
+        """The accessories on a modifier or a bare head, the innermost first."""
+        mine = [(len(on.under), name) for name, on in self.accessories.items() if (on.kind, on.item) == (kind, item)]
+        return tuple(name for _, name in sorted(mine))
+
+
+EMPTY: Final = Floor({}, {}, {}, {}, {}, {}, {})
+
+
+def same(one: Floor, other: Floor) -> bool:
+    """Whether two floors are equal, whoever may be holding what."""
+    return one._replace(in_hands=frozenset()) == other._replace(in_hands=frozenset())
+
+
+def _spot(point: Point, leg_under_load: bool) -> Spot:
+    return Spot(round(point.x, 2) + 0.0, round(point.y, 2) + 0.0, leg_under_load)
+
+
+def _degrees(angle: float) -> int:
+    turned = round(angle)
+    return 180 if turned == -180 else turned
+
+
+def face_of(setup: Setup) -> Point:
+    """The middle of the face."""
+    return Point(0.0, 0.0, setup.subject.face_height_m)
+
+
+def target_of(setup: Setup, light: Light) -> Point:
+    """The point a light is aimed at: the face, the background behind it, or a panel's middle."""
+    face = face_of(setup)
+    if light.aim in setup.panel:
+        return setup.panel[light.aim].point(face.z)
+    if light.aim == "background":
+        behind = setup.background.distance_m if setup.background else _BACKGROUND_M
+        return Point(0.0, -behind, face.z)
+    return face
+
+
+def aim_of(setup: Setup, light: Light) -> Aim:
+    """Where a light points once it stands where the setup says."""
+    start = light.point(setup.subject.face_height_m)
+    end = target_of(setup, light)
+    return Aim(light.aim, _degrees(bearing_deg(start, end)), _degrees(tilt_deg(start, end)))
+
+
+def facing_of(setup: Setup) -> int:
+    """Degrees the face is turned off the camera, plus is camera-right."""
+    subject = setup.subject
+    if subject.looks_at is not None and subject.looks_at in setup.light:
+        at = setup.light[subject.looks_at].point(subject.face_height_m)
+        return _degrees(bearing_deg(face_of(setup), at))
+    sign = 1 if subject.facing_side == "right" else -1
+    return _degrees(sign * subject.facing_deg)
+
+
+def _panel_tilt(panel: Panel | None, at: Point, looks_to: Point) -> int:
+    """How far a panel looks up or down; one that stands on the floor stands upright."""
+    if panel is None or at.z - panel.height_m / 2 < _ON_THE_FLOOR_M:
+        return 0
+    return 5 * round(tilt_deg(at, looks_to) / 5)
+
+
+def floor_of(setup: Setup, kit: Kit) -> Floor:
+    """The floor of a setup, ready and tested.
+
+    Raises ValueError when a place in it is not real, KeyError for an id the kit does not hold.
+    """
+    face = face_of(setup)
+    floor = Floor({}, {}, {}, {}, {}, {}, {}, tested=True)
+    for light in setup.lights:
+        floor.stands[light.stand] = StandAt(
+            _spot(light.point(face.z), light.leg_under_load), light.height_m, weight_on=kit.stand[light.stand].is_boom
+        )
+        floor.heads[light.head] = HeadAt(light.stand, light.power, aim_of(setup, light), light.power.fires)
+        carrier = Carrier("head", light.head)
+        if not kit.modifier[light.modifier].is_nothing:
+            floor.modifiers[light.modifier] = light.head
+            carrier = Carrier("modifier", light.modifier)
+        for n, accessory in enumerate(light.accessories):
+            floor.accessories[accessory] = carrier._replace(under=light.accessories[:n])
+        for cloth in light.through:
+            floor.cloths[cloth] = floor.cloths.get(cloth, frozenset()) | {light.head}
+        for bag in light.bags:
+            floor.bags[bag] = Hung("stand", light.stand, light.bags_at)
+    for place in setup.panels:
+        at = place.point(face.z)
+        looks_to = setup.light[place.face_to].point(face.z) if place.face_to in setup.light else face
+        floor.panels[place.panel] = PanelSpot(
+            round(at.x, 2) + 0.0,
+            round(at.y, 2) + 0.0,
+            place.height_m,
+            _degrees(bearing_deg(at, looks_to)),
+            _panel_tilt(kit.panel.get(place.panel), at, looks_to),
+        )
+        for bag in place.bags:
+            floor.bags[bag] = Hung("panel", place.panel, "column")
+    view = setup.view
+    return floor._replace(
+        lens=view.lens,
+        exposure=setup.exposure,
+        view=CameraView(view.distance_m, view.height_m, view.orientation),
+        subject=SubjectAt(
+            face.z, facing_of(setup), setup.background.distance_m if setup.background else None, setup.look
+        ),
+    )

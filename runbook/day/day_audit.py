@@ -1,0 +1,147 @@
+"""What goes wrong with the hours and the hands of a day, before anyone is on the clock."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from runbook.clock.timetable import Planned, planned
+from runbook.day.ending import span_said
+from runbook.day.heads import Trade, trades
+from runbook.day.planned_day import Changes, day_as_planned, seconds_of_day
+from runbook.model.day import Plan
+from runbook.model.problems import Level, Problem
+
+_WAIT_MIN = 5  # shorter waits for a look are nobody's problem
+_LONG_WAIT_MIN = 60
+_LESS_S = 60.0  # what a way out must win at the least
+_MOST_TRIED = 3
+_NUMBER = {1: "one", 2: "two", 3: "three", 4: "four"}
+
+
+def audit_day(plan: Plan, changes: Changes | None = None) -> tuple[Problem, ...]:
+    """Every problem of the day's hands and hours, in the day's order."""
+    changes = changes or Changes(plan)
+    slots, finish = planned(day_as_planned(plan, changes))
+    return (
+        *_hands(plan, changes),
+        *_looks(plan, changes, slots),
+        *_breaks(plan, slots),
+        *_finish(plan, finish),
+        *(_trade(found) for found in trades(plan)),
+    )
+
+
+def _hands(plan: Plan, changes: Changes) -> Iterator[Problem]:
+    crew = len(plan.day.crew)
+    order = plan.day.order
+    for start, goal in zip((None, *order), (*order, None), strict=True):
+        steps = changes.between(start, goal).change.steps
+        # what is held meanwhile is the changeovers' own audit
+        lacking = [step for step in steps if step.hands > max(crew, 1) and step.held is None]
+        if not lacking:
+            continue
+        worst = max(lacking, key=lambda step: step.hands)
+        people = _NUMBER.get(worst.hands, str(worst.hands))
+        what = f"{people} people needed, the crew is {_NUMBER.get(crew, crew) if crew else 'nobody'}"
+        what += f": {worst.text} ({worst.why_hands})"
+        if len(lacking) > 1:
+            what += f", and {len(lacking) - 1} more steps"
+        do = "get help for it, or light it without"
+        yield Problem("warn", "too-few-hands", goal or start, worst.item, what, do)
+
+
+def _looks(plan: Plan, changes: Changes, slots: Sequence[Planned]) -> Iterator[Problem]:
+    for slot in slots:
+        look = plan.setups[slot.id].look
+        wait_s = _wait_s(plan, slot)
+        minutes = round(wait_s / 60)
+        if look is None or look not in plan.day.look or minutes < _WAIT_MIN:
+            continue
+        prep = plan.day.look[look].prep_min
+        what = f"the look takes {span_said(round(prep))}, so the lit set waits {span_said(minutes)}"
+        level: Level = "warn" if minutes > _LONG_WAIT_MIN else "note"
+        do = _way_out(plan, changes, slot, wait_s)
+        yield Problem(level, "look-late", slot.id, look, what, do)
+
+
+def _way_out(plan: Plan, changes: Changes, slot: Planned, wait_s: float) -> str:
+    """Return what ends the wait for a look: a way out is named only if the plan then waits less."""
+    setup = plan.setups[slot.id]
+    look = plan.day.look[setup.look or ""]
+    call_s = seconds_of_day(look.call or plan.day.call)
+    # to the minute, and early enough
+    earlier = dt.time(*divmod(max(int((call_s - wait_s) // 60), 0), 60))
+    called = replace(look, call=earlier)
+    looks = tuple(called if each.id == look.id else each for each in plan.day.looks)
+    turned = replace(plan, day=replace(plan.day, looks=looks))
+    if _wait_then_s(turned, changes, slot.id) <= wait_s - _LESS_S:
+        return f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; or shoot another look first"
+    talent = look.talent or "the talent"
+    why = f"{talent} is on set until then, so no earlier call helps"
+    for order in _orders_between(plan, slot.id, look.talent):
+        if _wait_then_s(plan, changes, slot.id, order) <= wait_s - _LESS_S:
+            return f"{why}: shoot {order[order.index(slot.id) - 1]} before it"
+    return f"{why}: plan the wait, or a break in it"
+
+
+def _orders_between(plan: Plan, setup_id: str, talent: str | None) -> Iterator[tuple[str, ...]]:
+    """Yield orders with a later setup of somebody else moved to just before this one."""
+    order = plan.day.order
+    at = order.index(setup_id)
+    for other in order[at + 1 : at + 1 + _MOST_TRIED]:
+        look = plan.day.look.get(plan.setups[other].look or "")
+        passed = order[at : order.index(other)]
+        if (look is None or look.talent != talent) and not any(other in plan.setups[each].before for each in passed):
+            yield (*order[:at], other, *(each for each in order[at:] if each != other))
+
+
+def _wait_then_s(plan: Plan, changes: Changes, setup_id: str, order: Sequence[str] | None = None) -> float:
+    """Return how long the lit set of a setup would wait for its look, in seconds."""
+    slots, _ = planned(day_as_planned(plan, changes, order))
+    return _wait_s(plan, next(slot for slot in slots if slot.id == setup_id))
+
+
+def _wait_s(plan: Plan, slot: Planned) -> float:
+    """Return how long the lit set of a setup waits for its look, breaks left out, in seconds."""
+    return slot.shoot_at_s - slot.start_s - slot.changeover_s - _paused(plan, slot)
+
+
+def _paused(plan: Plan, slot: Planned) -> float:
+    """The breaks that may lie between a setup's changeover and its shooting, in seconds."""
+    return sum(
+        60 * each.minutes
+        for each in plan.day.breaks
+        if seconds_of_day(each.earliest) <= slot.shoot_at_s and slot.start_s < seconds_of_day(each.latest)
+    )
+
+
+def _breaks(plan: Plan, slots: Sequence[Planned]) -> Iterator[Problem]:
+    """A break for which no work ends inside its window breaks one off."""
+    for each in plan.day.breaks:
+        earliest, latest = seconds_of_day(each.earliest), seconds_of_day(each.latest)
+        ends = [at for slot in slots for at in (slot.start_s + slot.changeover_s, slot.end_s)]
+        cut = next((slot for slot in slots if slot.start_s < latest < slot.end_s), None)
+        if cut is None or any(earliest <= at <= latest for at in ends):
+            continue
+        what = f"by the plan it breaks off {cut.id}: nothing ends between {each.earliest:%H:%M}"
+        what += f" and {each.latest:%H:%M}"
+        do = "widen its window, or change the order"
+        yield Problem("note", "break-cuts-in", cut.id, each.id, what, do)
+
+
+def _finish(plan: Plan, finish: float) -> Iterator[Problem]:
+    over = round((finish - seconds_of_day(plan.day.wrap)) / 60)
+    if over <= 0:
+        return
+    what = f"by the plan the day ends {span_said(over)} after its wrap"
+    do = "take a setup out, or call earlier; runbook hours says what each would win"
+    yield Problem("warn", "day-too-long", None, None, what, do)
+
+
+def _trade(found: Trade) -> Problem:
+    said = ", ".join(f"{head} as {light.role} at {power}" for light, head, power in found.heads)
+    what = f"trading like heads saves {found.saves_s:.0f} s of changing: {said}"
+    do = "change the heads there, and meter them: like heads are seldom quite alike"
+    return Problem("note", "trade-heads", found.setup, found.heads[0][1], what, do)

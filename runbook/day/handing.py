@@ -1,0 +1,303 @@
+"""What the next shooter must hear and say back when the day is handed over.
+
+Each line is one thing to confirm. A line that is ``safety`` is about something that can hurt
+somebody, or about care that is still open: it is said back, or passed over with a reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime
+from typing import Final, NamedTuple
+
+from runbook.day.changeovers import WRAP
+from runbook.day.day_now import DayNow
+from runbook.day.differences import dialled_otherwise, not_as_planned, otherwise
+from runbook.day.ending import stands_at
+from runbook.day.hours import hours_of
+from runbook.day.record import not_shot, spent
+from runbook.day.said import check_said, read_said, reading_said
+from runbook.day.state import setup_asked
+from runbook.files.lint import mark_meant, worst_first
+from runbook.journal.entries import Note, live
+from runbook.light.audit import audit_light
+from runbook.model.day import Plan
+from runbook.model.units import length, mass
+from runbook.stands.audit import audit_stands
+from runbook.stands.judge import judge_setup
+from runbook.stands.words import gust_words
+
+_NOTES: Final = 5  # the last few are about now; the journal has them all
+_DRAWS: Final = 100  # of the day to come: its middle is steady from some dozens on
+_NEARLY: Final = 0.8  # of a charge: a battery to think of
+
+
+_OURS: Final = "handover-"  # how the ids of these lines begin, among those of all checks
+
+
+class Line(NamedTuple):
+    """One thing to confirm: what it is about, what is so, and whether it is a safety matter."""
+
+    id: str
+    topic: str
+    text: str
+    safety: bool = False
+
+
+def tell_time(session: DayNow) -> None:
+    """Work out when the day ends, to the few minutes that a handover needs."""
+    session.hours = hours_of(session.moment, session.changes, draws=_DRAWS)
+
+
+def handover_lines(session: DayNow, now: datetime) -> tuple[Line, ...]:
+    """Everything that must be heard, what matters most for safety first after where we are.
+
+    When the day ends is told where it is worked out already.
+    """
+    found = [
+        *_where(session),
+        *_armed(session),
+        *_standing(session),
+        *_wind(session),
+        *_limits(session),
+        *_light(session),
+        *_open(session),
+        *_planned(session),
+        *_next(session),
+        *_owed(session),
+        *_batteries(session),
+        *_clock(session, now),
+        *_notes(session),
+    ]
+    counts: dict[str, int] = {}
+    lines = []
+    for line in found:  # ids are told apart within a topic, whatever the texts are
+        counts[line.id] = counts.get(line.id, 0) + 1
+        again = counts[line.id]
+        lines.append(line if again == 1 else line._replace(id=f"{line.id}-{again}"))
+    return tuple(lines)
+
+
+def _line(topic: str, text: str, item: str = "", *, safety: bool = False) -> Line:
+    slug = topic.replace(" ", "-")
+    return Line(f"{_OURS}{slug}-{item}" if item else f"{_OURS}{slug}", topic, text, safety)
+
+
+def _where(session: DayNow) -> Iterator[Line]:
+    truth = session.truth
+    topic = "where we are"
+    if not truth.begun:
+        yield _line(topic, "nothing is begun: the floor is empty")
+        return
+    at_work = truth.at_work or WRAP
+    if session.ready:
+        state = "is set" if truth.at_work else "is done: everything is struck"
+        if truth.at_work in truth.shot:
+            state = "is shot, and stands"
+    else:
+        done, left = len(truth.done), len(session.view.now.left)
+        state = f"is being changed: {done} step{'' if done == 1 else 's'} done, {left} to do"
+    yield _line(topic, f"{at_work} {state}", at_work)
+    if session.setup is not None:
+        frames = truth.frames.get(session.setup.id, 0)
+        planned = session.plan.setups[session.setup.id].frames
+        yield _line(topic, f"{frames} frames of {planned} on it", "frames")
+    step = session.next_step
+    if step is not None:
+        yield _line(topic, f"step at hand: {step.step.text}", "step")
+    if truth.on_break:
+        yield _line(topic, f"on a break: {truth.on_break}", "break")
+    over = [f"{line.id} {line.state}" for line in session.setups if line.state == "shot"]
+    if over:
+        yield _line(topic, f"behind us: {', '.join(over)}", "over")
+    for each in not_shot(session.plan, truth, live(session.entries)):
+        if each.state == "skipped":
+            yield _line(topic, each.text, each.id)
+
+
+def _armed(session: DayNow) -> Iterator[Line]:
+    floor = session.truth.real_floor
+    armed = {head: at for head, at in floor.heads.items() if at.armed}
+    if not armed:
+        yield _line("armed", "no head is armed")
+    for head, at in armed.items():
+        where = f"on {at.stand}" if at.stand else "in somebody's hands"
+        power = f" at {at.power}" if at.power else ""
+        yield _line("armed", f"{head} is ARMED{power}, {where}: it fires", head, safety=True)
+
+
+def _standing(session: DayNow) -> Iterator[Line]:
+    """Each stand as it really stands: how high, with what, held by which bags."""
+    floor, plan = session.truth.real_floor, session.plan
+    units, place = plan.day.units, plan.day.place
+    for stand, at in floor.stands.items():
+        head = floor.head_on(stand)
+        bags = sorted(floor.bags_on("stand", stand))
+        weight = mass(sum(plan.kit.bag[bag].mass_kg for bag in bags if bag in plan.kit.bag), units)
+        held = f"bags {' + '.join(bags)}, {weight}" if bags else "NO BAG"
+        text = f"{stand} at {length(at.height_m, units)} with {head or 'nothing on it'}, {held}"
+        high = head is not None and at.height_m > place.reach_m
+        yield _line("standing", text, stand, safety=high and not bags)
+    hands = sorted(floor.in_hands)
+    if hands:
+        text = f"in somebody's hands: {', '.join(hands)}"
+        yield _line("standing", text, "hands", safety=True)
+
+
+def _wind(session: DayNow) -> Iterator[Line]:
+    """The gusts that stands and panels are judged in, where they were entered."""
+    entry, day = session.truth.wind, session.plan.day
+    if entry is not None and not day.place.indoors:
+        gust = gust_words(entry.data.gust_ms, day.units)
+        yield _line("wind", f"gusts {gust}, entered {entry.at:%H:%M}", safety=True)
+
+
+def _limits(session: DayNow) -> Iterator[Line]:
+    """Which stands are over a limit, of the setup at work as it is shot."""
+    setup, topic = session.setup, "over a limit"
+    if setup is None:
+        return
+    plan = _alone(session)
+    bad = [verdict for verdict in judge_setup(plan, setup) if not verdict.ok]
+    for verdict in bad:
+        faults = ", ".join(verdict.faults)
+        text = f"{verdict.stand}: {faults}; leans to {verdict.lean_deg:.1f}°"
+        yield _line(topic, text, verdict.stand, safety=True)
+    stands = {verdict.stand for verdict in bad}
+    for problem in worst_first(mark_meant(plan, audit_stands(plan))):
+        mine = problem.setup == setup.id and problem.item not in stands
+        if mine and problem.level in ("stop", "warn"):
+            item = f"{problem.item}: " if problem.item else ""
+            level = problem.level == "stop"
+            yield _line(topic, f"{item}{problem.what}; {problem.do}", problem.code, safety=level)
+
+
+def _light(session: DayNow) -> Iterator[Line]:
+    """What the light of the setup at work misses, as it is shot and carried from the meter."""
+    setup = session.setup
+    if setup is None:
+        return
+    for problem in worst_first(mark_meant(session.plan, audit_light(_alone(session), session.truth.anchors))):
+        if problem.setup == setup.id and problem.level in ("stop", "warn"):
+            yield _line("light", f"{problem.what}; {problem.do}", problem.code)
+
+
+def _alone(session: DayNow) -> Plan:
+    """The plan with no other setup than the one at work, as it is shot, in the wind there is."""
+    setup = session.setup
+    assert setup is not None
+    day = replace(session.plan.day, order=(setup.id,), place=session.place)
+    return replace(session.plan, day=day, setups=session.plan.setups | {setup.id: setup})
+
+
+def _open(session: DayNow) -> Iterator[Line]:
+    """Checks nobody ticked, checks set aside, steps skipped."""
+    truth, topic = session.truth, "open"
+    if not truth.begun:
+        return
+    texts: dict[str, str] = {}
+    for check, tick in session.checks:
+        texts[check.id] = check.text
+        if tick is None and check.holds:
+            yield _line(topic, f"not ticked: {check.text}", check.id, safety=True)
+    # of the whole day: what was gone without this morning is still gone without
+    for check_id, tick in (truth.checks | truth.change_checks).items():
+        if tick.aside is not None and not check_id.startswith(_OURS):
+            said = texts.get(check_id) or check_said(check_id)
+            text = f"set aside at {tick.at} by {tick.by}: {said}"
+            yield _line(topic, f"{text}, because: {tick.aside}", check_id, safety=True)
+    loose = sum(tick is None and not check.holds for check, tick in session.checks)
+    if loose:
+        yield _line(topic, f"{loose} more lines of the checklist are not ticked", "more")
+    for step in session.view.todo:
+        reason = truth.steps_skipped.get(step.key)
+        if reason is not None:
+            text = f"skipped: {step.text}, because: {reason}"
+            yield _line(topic, text, "-".join(step.key), safety=True)
+
+
+def _planned(session: DayNow) -> Iterator[Line]:
+    """What of the setup at work is as planned, what is not, and what the meter said."""
+    setup = session.setup
+    if setup is None:
+        return
+    changed = dialled_otherwise(session.plan, setup)
+    for label, said in changed.items():
+        yield _line("not as planned", said, label)
+    same = [light.head for light in setup.lights if light.head not in changed]
+    if same:
+        powers = ", ".join(f"{head} {setup.light[head].power}" for head in same)
+        yield _line("as planned", f"dialled as planned: {powers}")
+    for said in otherwise(session.plan, session.truth, setup.id):
+        yield _line("not as planned", said, "other")
+    for head, entry in session.truth.readings.get(setup.id, {}).items():
+        now = session.head_light(head) if head else None
+        asked = ""
+        if now is not None and now.asked_stops is not None:
+            asked = f", {reading_said(now.asked_stops)} asked"
+        yield _line("readings", f"{read_said(entry.data, ' read')}{asked}", head or "all")
+    others = [each for each in not_as_planned(session.plan, session.truth) if each != setup.id]
+    if others:
+        yield _line("not as planned", f"changed before, as the journal says: {', '.join(others)}")
+
+
+def _next(session: DayNow) -> Iterator[Line]:
+    truth, plan, topic = session.truth, session.plan, "due next"
+    coming = session.next_setup
+    if coming is not None:
+        setup = setup_asked(plan, truth, coming)
+        look = f", look {setup.look}" if setup.look else ""
+        yield _line(topic, f"{coming}: {setup.title or coming}{look}", coming)
+    elif not truth.wrapping:
+        yield _line(topic, "the wrap", "wrap")
+    for each in plan.day.breaks:
+        if each.id not in truth.breaks:
+            text = f"{each.name or each.id}, to begin {each.earliest:%H:%M} to {each.latest:%H:%M}"
+            yield _line(topic, text, each.id)
+    worn = plan.setups[truth.at_work].look if truth.at_work in plan.setups else None
+    for talent, due in truth.late.items():
+        if talent != (plan.day.look[worn].sitter if worn in plan.day.look else None):
+            yield _line(topic, f"{talent} is late: expected at {due:%H:%M}", f"late {talent}")
+    ahead = [done.step.text for _, done in truth.ahead]
+    if ahead:
+        yield _line(topic, f"done ahead: {'; '.join(ahead)}", "ahead")
+
+
+def _owed(session: DayNow) -> Iterator[Line]:
+    """The setups begun and left open, and those jumped over: what nobody comes to by itself."""
+    truth, owed = session.truth, ["open", "jumped over"]
+    if truth.wrapping:  # nothing is due next any more
+        owed.append("not begun")
+    for each in not_shot(session.plan, truth, live(session.entries)):
+        if each.state in owed and each.id != truth.at_work:
+            yield _line("still owed", each.text, each.id)
+
+
+def _batteries(session: DayNow) -> Iterator[Line]:
+    used = [each for each in spent(session.plan, live(session.entries)) if each.charge]
+    for each in used:
+        share = each.spent / each.of
+        mark = "LOW: " if share >= _NEARLY else ""
+        text = f"{mark}{each.head}: about {each.spent:.0f} of {each.of:g} full flashes spent"
+        if each.changed:
+            text += ", since its battery was changed"
+        yield _line("batteries", text, each.head)
+
+
+def _clock(session: DayNow, now: datetime) -> Iterator[Line]:
+    ends = session.ends_said(now)
+    day = session.plan.day
+    at = f"it is {now:%H:%M}"
+    if stands_at(day, now, begun=session.truth.begun) != now:
+        at = f"the day is on {day.date}, call {day.call:%H:%M}"
+    yield _line("clock", ", ".join(each for each in (at, f"wrap {day.wrap:%H:%M}", ends) if each))
+
+
+def _notes(session: DayNow) -> Iterator[Line]:
+    notes = [entry for entry in live(session.entries) if isinstance(entry.data, Note)]
+    for entry in notes[-_NOTES:]:
+        about = f"{entry.data.setup}: " if entry.data.setup else ""
+        yield _line("note", f"{about}{entry.data.text} ({entry.who}, {entry.at:%H:%M})", str(entry.n))
+    if session.warning:
+        yield _line("journal", session.warning, safety=True)

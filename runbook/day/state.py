@@ -1,0 +1,242 @@
+"""The state of the running day, and what its setups are by plan, journal and floor."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal, NamedTuple
+
+from runbook.changeover.changeover import changeover
+from runbook.changeover.floor import EMPTY, Floor, floor_of
+from runbook.changeover.steps import Step, apply
+from runbook.day.real_times import Real
+from runbook.journal.as_shot import Stood, as_shot, as_stood, floor_left, freeze
+from runbook.journal.entries import AsStood, Entry
+from runbook.model.day import Place, Plan
+from runbook.model.kit import Kit, Measured
+from runbook.model.setup import Setup
+
+StepKey = tuple[str, str, str]
+State = Literal["to do", "changing", "ready", "shot", "skipped"]
+
+CHANGE: Final = "change"
+UNPLANNED: Final = "unplanned"  # the id of a break that the plan does not have
+
+
+class Tick(NamedTuple):
+    """Who ticked a check and when, in which setup, or why it was set aside."""
+
+    by: str
+    at: str
+    aside: str | None = None
+    setup: str | None = None
+
+
+class Done(NamedTuple):
+    """A step done: what, who, when (``HH:MM``), and its entry's number."""
+
+    step: Step
+    by: str
+    at: str
+    entry: int
+
+
+class Frozen(NamedTuple):
+    """A setup as the journal keeps it, whatever the plan says by now.
+
+    ``asked`` is what it asked for that day; ``changes`` were made after it was kept; ``shot`` once
+    frames were counted or it was marked as shot.
+    """
+
+    stood: Stood
+    asked: Setup
+    changes: tuple[Entry, ...] = ()
+    shot: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class DayState:
+    """The running day.
+
+    ``floor`` is what stands for the setup at work; ``ahead`` are steps already done for later
+    ones, by setup. ``at_work`` is the setup begun last; ``lit`` once a test flash was made (or
+    skipped); ``wrapping`` once the strike has begun. ``change_checks`` were ticked in this
+    changeover, ``ahead_checks`` for steps of a later one. ``stood`` is what stood of each setup
+    gone by that had steps skipped. ``metered`` are the setups as they were when each reading was
+    taken. ``tickers`` are those who ticked steps. ``handed_to`` names who has the day now, if it
+    was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered.
+    ``break_min`` is how long an unplanned break is to last, ``late`` when a late talent comes.
+    ``rescues`` are the entries that tell of others lost; ``gaps_checked`` the numbers of those, and
+    of entries nobody can read, after which somebody looked at what stands. ``odd`` says which
+    entries make no sense any more.
+    """
+
+    floor: Floor = EMPTY
+    at_work: str | None = None
+    begun: bool = False
+    lit: bool = False
+    wrapping: bool = False
+    done: tuple[Done, ...] = ()
+    ahead: tuple[tuple[str | None, Done], ...] = ()
+    steps_skipped: dict[StepKey, str] = field(default_factory=dict)
+    setups_skipped: dict[str, str] = field(default_factory=dict)
+    checks: dict[str, Tick] = field(default_factory=dict)
+    change_checks: dict[str, Tick] = field(default_factory=dict)
+    ahead_checks: dict[str, Tick] = field(default_factory=dict)
+    changes: dict[str, tuple[Entry, ...]] = field(default_factory=dict)
+    stood: dict[str, Floor] = field(default_factory=dict)
+    frozen: dict[str, Frozen] = field(default_factory=dict)
+    frames: dict[str, int] = field(default_factory=dict)
+    readings: dict[str, dict[str | None, Entry]] = field(default_factory=dict)
+    metered: dict[str, dict[str | None, Setup]] = field(default_factory=dict)
+    anchors: tuple[Measured, ...] = ()
+    shot: frozenset[str] = frozenset()
+    on_break: str | None = None
+    breaks: frozenset[str] = frozenset()
+    break_min: float | None = None
+    late: dict[str, dt.datetime] = field(default_factory=dict)
+    times: Real = Real()
+    tickers: frozenset[str] = frozenset()
+    handed_to: str | None = None
+    taken_by: str | None = None
+    wind: Entry | None = None
+    rescues: tuple[int, ...] = ()
+    gaps_checked: frozenset[int] = frozenset()
+    odd: tuple[str, ...] = ()
+
+    @property
+    def real_floor(self) -> Floor:
+        """What really stands there, the steps done ahead included."""
+        floor = self.floor
+        for _, done in self.ahead:
+            floor = apply(floor, done.step)
+        return floor
+
+
+def clock_text(entry: Entry) -> str:
+    """The time of day an entry was made, as its writer's clock showed it."""
+    return entry.at.strftime("%H:%M")
+
+
+def due_at(entry: Entry) -> dt.datetime:
+    """When the late talent of an entry is expected: at that time of day, nearest to the entry."""
+    due = dt.time.fromisoformat(entry.data.due)
+    same_day = dt.datetime.combine(entry.at.date(), due, entry.at.tzinfo)
+    return same_day + dt.timedelta(days=same_day < entry.at - dt.timedelta(hours=12))
+
+
+# -- a setup as asked, as it stands, as shot -------------------------------------------------------
+
+
+def setup_asked(plan: Plan, truth: DayState, setup_id: str) -> Setup:
+    """What a setup asks for today: the plan with every target the crew changed on it so far."""
+    return as_shot(plan.setups[setup_id], truth.changes.get(setup_id, ()), plan.kit.dials)
+
+
+def setup_standing(plan: Plan, truth: DayState, setup_id: str) -> Stood:
+    """A setup as it stands or stood: what is asked, but for what skipped steps left undone.
+
+    It follows the plan. Steps that are neither done nor skipped are taken as still to be done.
+    """
+    asked = setup_asked(plan, truth, setup_id)
+    floor = truth.stood.get(setup_id)
+    if truth.begun and setup_id == truth.at_work:
+        floor = floor_to_come(plan, truth) if truth.steps_skipped else None
+    if floor is None:
+        return Stood(asked)
+    return as_stood(asked, floor, floor_of(asked, plan.kit), plan.kit)
+
+
+def _as_kept(plan: Plan, truth: DayState, setup_id: str) -> tuple[Stood, Setup] | None:
+    """A setup as it stood and as it was asked for, as the journal keeps them; None: as planned."""
+    kept = truth.frozen.get(setup_id)
+    if kept is None or (setup_id == truth.at_work and not kept.shot and setup_id in plan.setups):
+        return None
+    dials = plan.kit.dials
+    stood = kept.stood._replace(setup=as_shot(kept.stood.setup, kept.changes, dials))
+    return stood, as_shot(kept.asked, kept.changes, dials)
+
+
+def setup_stood(plan: Plan, truth: DayState, setup_id: str) -> Stood:
+    """A setup as it was shot: as the journal keeps it, else as it stands by the plan."""
+    kept = _as_kept(plan, truth, setup_id)
+    return setup_standing(plan, truth, setup_id) if kept is None else kept[0]
+
+
+def setup_as_shot(plan: Plan, truth: DayState, setup_id: str) -> Setup:
+    """A setup as it was really shot, as far as a setup can say it; see ``setup_stood``."""
+    return setup_stood(plan, truth, setup_id).setup
+
+
+def setup_as_asked(plan: Plan, truth: DayState, setup_id: str) -> Setup:
+    """What a setup asked for when it was shot, whatever the plan asks for now."""
+    kept = _as_kept(plan, truth, setup_id)
+    return setup_asked(plan, truth, setup_id) if kept is None else kept[1]
+
+
+def following_plan(truth: DayState) -> tuple[str, ...]:
+    """The setups shot or metered of which the journal keeps no more than changes to the plan."""
+    named = (*truth.shot, *truth.frames, *truth.readings)
+    return tuple(each for each in dict.fromkeys(named) if each not in truth.frozen)
+
+
+def to_freeze(plan: Plan, truth: DayState) -> AsStood | None:
+    """What an entry must keep of the setup at work; None where one before keeps the same."""
+    setup_id = truth.at_work
+    if setup_id is None or setup_id not in plan.setups:
+        return None
+    stood = setup_standing(plan, truth, setup_id)
+    asked = setup_asked(plan, truth, setup_id)
+    kept = truth.frozen.get(setup_id)
+    if kept is not None:
+        dials = plan.kit.dials
+        known = kept.stood._replace(setup=as_shot(kept.stood.setup, kept.changes, dials))
+        if known == stood and as_shot(kept.asked, kept.changes, dials) == asked:
+            return None
+    return freeze(stood, asked)
+
+
+def to_freeze_left(plan: Plan, truth: DayState) -> AsStood | None:
+    """What to keep of the setup at work as another begins, where nothing of it was shot yet."""
+    kept = truth.frozen.get(truth.at_work or "")
+    worked = truth.done or truth.at_work in truth.changes or truth.at_work in truth.readings
+    if not worked or (kept is not None and kept.shot):
+        return None
+    return to_freeze(plan, truth)
+
+
+def floor_to_come(plan: Plan, truth: DayState) -> Floor:
+    """What stands of the setup at work once every step that nobody skipped is done."""
+    goal = goal_of(plan, truth, truth.at_work)
+    steps = changeover(truth.floor, goal, plan.kit, plan.day.place)
+    left = (step for step in steps if step.key not in truth.steps_skipped)
+    return floor_left(truth.floor, left)
+
+
+def goal_of(plan: Plan, truth: DayState, setup_id: str | None) -> Floor:
+    """The floor a setup asks for as it is shot today; None is the empty floor."""
+    if setup_id is None:
+        return EMPTY
+    return floor_of(setup_asked(plan, truth, setup_id), plan.kit)
+
+
+def place_now(place: Place, truth: DayState) -> Place:
+    """Return the day's place; outdoors with the wind that was entered last, if any was."""
+    if place.indoors or truth.wind is None:
+        return place
+    return replace(place, wind_ms=0.0, gust_ms=truth.wind.data.gust_ms)
+
+
+def missing_of_kit(kit: Kit, setup: Setup) -> tuple[str, ...]:
+    """The things of a setup that the kit holds no more; without them no light can be predicted."""
+    named: tuple[tuple[Mapping[str, object], Iterable[str]], ...] = (
+        (kit.lens, (setup.view.lens,)),
+        (kit.head, (light.head for light in setup.lights)),
+        (kit.stand, (light.stand for light in setup.lights)),
+        (kit.modifier, (light.modifier for light in setup.lights if light.modifier != "bare")),
+        (kit.accessory, (each for light in setup.lights for each in light.accessories)),
+        (kit.cloth, (each for light in setup.lights for each in light.through)),
+        (kit.panel, (place.panel for place in setup.panels)),
+    )
+    return tuple(each for known, names in named for each in names if each not in known)

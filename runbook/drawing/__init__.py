@@ -1,0 +1,1 @@
+"""The floor from above: shapes, labels and what moves."""

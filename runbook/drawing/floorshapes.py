@@ -1,0 +1,329 @@
+"""What each thing on the floor looks like from straight above, to scale.
+
+Metres, ``x`` to camera-right and ``y`` to the camera, so that a drawing with ``y`` down has the
+camera at the bottom and camera-left at the left. Widths and depths are the kit's; camera, face and
+the heads' bodies are signs of a readable size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import cos, hypot, radians, sin
+from typing import Final, Literal, NamedTuple
+
+from runbook.changeover.floor import Floor, HeadAt
+from runbook.light.optics import picture_angle_deg
+from runbook.model.geometry import BODY_M, Point, bearing_deg, column_at, ground_radius
+from runbook.model.kit import Kit, Stand
+
+Role = Literal[
+    "subject", "face", "camera", "picture", "head", "beam", "modifier", "gobo", "panel", "flag",
+    "cloth", "stand", "arm", "background", "move",
+]  # fmt: skip
+Ghost = Literal["", "from", "to"]
+
+FAR_M: Final = 2.5  # where a beam ends that is not aimed at anything on this floor
+# The plan gives a background's distance and no width: 2.7 m, a common roll, or what the lens sees.
+BACKGROUND_M: Final = 2.7
+_BODY_M: Final = (0.14, BODY_M)  # a head from above: width, length
+_EVEN_FROM_DEG: Final = 180.0  # from here on a light has no two edges to draw
+
+
+class Place(NamedTuple):
+    """A point on the floor."""
+
+    x: float
+    y: float
+
+
+class Outline(NamedTuple):
+    """A line of a drawing: what it is of, and whether that stands, leaves (from) or comes (to)."""
+
+    role: Role
+    points: tuple[Place, ...]
+    closed: bool = False
+    ghost: Ghost = ""
+
+
+def ahead(at: Place, bearing: float, forward_m: float, right_m: float = 0.0) -> Place:
+    """A point so far along a bearing, and so far to the side of it."""
+    turn = radians(bearing)
+    s, c = sin(turn), cos(turn)
+    return Place(at.x + s * forward_m - c * right_m, at.y + c * forward_m + s * right_m)
+
+
+def bearing_of(start: Place, end: Place) -> float:
+    """The direction over the floor from one point to another: 0 is to the camera."""
+    return bearing_deg(Point(*start, 0.0), Point(*end, 0.0))
+
+
+def _apart(one: Place, other: Place) -> float:
+    return hypot(one.x - other.x, one.y - other.y)
+
+
+FACE: Final = Place(0.0, 0.0)
+
+
+# -- heads ---------------------------------------------------------------------------------------
+
+
+class HeadShape(NamedTuple):
+    """A head on its stand as the floor has it: the front of its modifier, and where it points."""
+
+    front: Place
+    bearing: float
+    modifier: str | None
+    accessories: tuple[str, ...]
+    at: HeadAt
+
+
+def head_shape(floor: Floor, head: str) -> HeadShape | None:
+    """Where a head is; None for one that is in somebody's hands."""
+    at = floor.heads[head]
+    stand = floor.stands.get(at.stand) if at.stand is not None else None
+    if stand is None:
+        return None
+    front = Place(stand.spot.x, stand.spot.y)
+    modifier = floor.modifier_on(head)
+    fitted = floor.fitted_on("modifier", modifier) if modifier else floor.fitted_on("head", head)
+    bearing = bearing_of(front, FACE) if at.aim is None else float(at.aim.bearing_deg)
+    return HeadShape(front, bearing, modifier, fitted, at)
+
+
+def _depth_m(kit: Kit, shape: HeadShape) -> float:
+    return kit.modifier[shape.modifier].depth_m if shape.modifier else 0.0
+
+
+def spread_deg(kit: Kit, shape: HeadShape) -> float:
+    """The field angle: of the last accessory that has one, else of the modifier."""
+    given = [kit.accessory[name].spread_deg for name in shape.accessories]
+    spreads = [spread for spread in given if spread is not None]
+    return spreads[-1] if spreads else kit.modifier[shape.modifier or "bare"].field_deg
+
+
+def head_outlines(floor: Floor, kit: Kit, head: str) -> Iterator[Outline]:
+    """A head's body, its modifier to its width and depth, and its beam to the field angle.
+
+    A head that is off, or not dialled yet, has no beam.
+    """
+    shape = head_shape(floor, head)
+    if shape is None:
+        return
+    front, bearing, back = shape.front, shape.bearing, _depth_m(kit, shape)
+    wide, long = _BODY_M
+    yield Outline("head", _box(front, bearing, (-back - long, -back), (wide, wide)), closed=True)
+    modifier = kit.modifier[shape.modifier or "bare"]
+    if modifier.width_m:
+        ends = (max(wide, modifier.width_m * 0.3), modifier.width_m)
+        yield Outline("modifier", _box(front, bearing, (-back, 0.0), ends), closed=True)
+    if shape.at.power is not None and shape.at.power.fires:
+        yield from _beam(floor, kit, shape)
+    yield from _in_the_beam(floor, kit, head, shape)
+
+
+def _box(at: Place, bearing: float, along: tuple[float, float], wide: tuple[float, float]) -> tuple[Place, ...]:
+    (back, front), (back_m, front_m) = along, wide
+    return (
+        ahead(at, bearing, back, -back_m / 2),
+        ahead(at, bearing, front, -front_m / 2),
+        ahead(at, bearing, front, front_m / 2),
+        ahead(at, bearing, back, back_m / 2),
+    )
+
+
+def _reach_m(floor: Floor, shape: HeadShape) -> float:
+    """How far a beam is drawn: to what it is aimed at."""
+    target = shape.at.aim.target if shape.at.aim else ""
+    if target == "face":
+        reach = _apart(shape.front, FACE)
+    elif target in floor.panels:
+        reach = _apart(shape.front, Place(floor.panels[target].x, floor.panels[target].y))
+    elif target == "background" and floor.subject and floor.subject.background_m:
+        reach = _apart(shape.front, Place(0.0, -floor.subject.background_m))
+    else:
+        reach = FAR_M
+    return reach
+
+
+def _beam(floor: Floor, kit: Kit, shape: HeadShape) -> Iterator[Outline]:
+    spread, reach = spread_deg(kit, shape), _reach_m(floor, shape)
+    if spread >= _EVEN_FROM_DEG:  # light all round: short rays
+        for turn in range(0, 360, 45):
+            ray = (ahead(shape.front, turn, 0.15), ahead(shape.front, turn, 0.4))
+            yield Outline("beam", ray)
+        return
+    one, other = (ahead(shape.front, shape.bearing + s * spread / 2, reach) for s in (-1, 1))
+    yield Outline("beam", (one, shape.front, other))
+
+
+def _in_the_beam(floor: Floor, kit: Kit, head: str, shape: HeadShape) -> Iterator[Outline]:
+    """A gobo at its distance; a cloth halfway, as the plan does not say where it hangs."""
+    half = radians(min(spread_deg(kit, shape), 120.0) / 2)
+    gobos = [kit.accessory[name].distance_m for name in shape.accessories]
+    for distance in gobos:
+        if distance is not None:
+            yield Outline("gobo", _across(shape, distance, distance * sin(half) / cos(half)))
+    if any(head in beams for beams in floor.cloths.values()):
+        distance = _reach_m(floor, shape) / 2
+        yield Outline("cloth", _across(shape, distance, distance * sin(half) / cos(half)))
+
+
+def _across(shape: HeadShape, distance: float, half_m: float) -> tuple[Place, ...]:
+    return (ahead(shape.front, shape.bearing, distance, -half_m), ahead(shape.front, shape.bearing, distance, half_m))
+
+
+# -- stands --------------------------------------------------------------------------------------
+
+
+def column(floor: Floor, kit: Kit, stand: str) -> Place:
+    """Where a stand's load is: under its head's body, behind the depth of the modifier."""
+    spot = floor.stands[stand].spot
+    head = floor.head_on(stand)
+    shape = head_shape(floor, head) if head is not None else None
+    if shape is None:
+        return Place(spot.x, spot.y)
+    over = column_at(Point(*shape.front, 0.0), shape.bearing, _depth_m(kit, shape))
+    return Place(over.x, over.y)
+
+
+def stand_outlines(floor: Floor, kit: Kit, stand: str) -> Iterator[Outline]:
+    """A stand's legs to their length; a boom's arm, and its base at the arm's pivot.
+
+    The plan does not say from where a boom's arm comes in: it is drawn from behind its head, turned
+    as far as it takes to keep the base out of the picture and off the camera.
+    """
+    what, load = kit.stand[stand], column(floor, kit, stand)
+    at, leg = base(floor, kit, stand), _load_bearing(floor, stand, load)
+    if at != load:
+        way = bearing_of(load, at)
+        yield Outline("arm", (load, ahead(at, way, what.arm_back_m or 0.0)))
+        leg = way + 180
+    for n in range(what.legs):
+        foot = ahead(at, leg + 360 * n / what.legs, what.foot_radius_m)
+        yield Outline("stand", (at, foot))
+
+
+def base(floor: Floor, kit: Kit, stand: str) -> Place:
+    """The middle of a stand's legs: under its load, or at a boom's pivot."""
+    what, load = kit.stand[stand], column(floor, kit, stand)
+    if not (what.is_boom and what.arm_m):
+        return load
+    return ahead(load, _arm_bearing(floor, kit, load, what), what.arm_m)
+
+
+def _load_bearing(floor: Floor, stand: str, load: Place) -> float:
+    """Where the load looks: one leg points that way."""
+    head = floor.head_on(stand)
+    shape = head_shape(floor, head) if head is not None else None
+    return shape.bearing if shape else bearing_of(load, FACE)
+
+
+def _arm_bearing(floor: Floor, kit: Kit, at: Place, boom: Stand) -> float:
+    away = bearing_of(FACE, at)
+    side = 1 if at.x >= 0 else -1
+    for turn in range(0, 181, 15):
+        for sign in (side, -side):
+            way = away - sign * turn if at.y < 0 else away + sign * turn
+            base = ahead(at, way, boom.arm_m or 0.0)
+            if _apart(base, FACE) > 1.0 and not _in_picture(floor, kit, base, boom.foot_radius_m):
+                return way
+    return away
+
+
+def _in_picture(floor: Floor, kit: Kit, base: Place, room_m: float) -> bool:
+    """Whether something with so much room round it stands in the picture or on the camera."""
+    lens = lens_place(floor)
+    if lens is None:
+        return False
+    half = radians(picture_deg(floor, kit) / 2)
+    before = lens.y - base.y
+    wide = max(before, 0.0) * sin(half) / cos(half)
+    return before > -room_m - 0.5 and abs(base.x) < wide + room_m
+
+
+# -- panels, camera, subject ---------------------------------------------------------------------
+
+
+def panel_outlines(floor: Floor, kit: Kit, panel: str) -> Iterator[Outline]:
+    """A panel to its width, and a short mark on the side it works with."""
+    spot, what = floor.panels[panel], kit.panel[panel]
+    at, half = Place(spot.x, spot.y), what.width_m / 2
+    ends = (ahead(at, spot.bearing_deg, 0.0, -half), ahead(at, spot.bearing_deg, 0.0, half))
+    role: Role = "panel" if what.reflectance else "flag"
+    yield Outline(role, ends)
+    yield Outline(role, (at, ahead(at, spot.bearing_deg, 0.12)))
+
+
+def lens_place(floor: Floor) -> Place | None:
+    """Where the lens is, when the floor has a camera."""
+    if floor.view is None:
+        return None
+    face_m = floor.subject.face_height_m if floor.subject else floor.view.height_m
+    return Place(0.0, ground_radius(floor.view.distance_m, floor.view.height_m, face_m))
+
+
+def picture_deg(floor: Floor, kit: Kit) -> float:
+    """The picture's angle from left to right; 0 without a camera or lens."""
+    if floor.view is None or floor.lens is None:
+        return 0.0
+    short, long = sorted(kit.camera.sensor_mm)
+    side = short if floor.view.orientation == "portrait" else long
+    return picture_angle_deg(kit.lens[floor.lens].focal_mm, side)
+
+
+def camera_outlines(floor: Floor, kit: Kit) -> Iterator[Outline]:
+    """The camera behind its lens, and the edges of the picture on to the background."""
+    lens = lens_place(floor)
+    if lens is None:
+        return
+    wide, body = 0.14, 0.12
+    box = [(-wide, body), (wide, body), (wide, body + 0.2), (-wide, body + 0.2)]
+    yield Outline("camera", tuple(Place(x, lens.y + y) for x, y in box), closed=True)
+    hood = [(-0.06, body), (-0.09, 0.0), (0.09, 0.0), (0.06, body)]
+    yield Outline("camera", tuple(Place(x, lens.y + y) for x, y in hood))
+    angle = picture_deg(floor, kit)
+    if angle:
+        behind = _behind_m(floor) or 0.8
+        reach = (lens.y + behind) / cos(radians(angle / 2))
+        left, right = (ahead(lens, 180 + side * angle / 2, reach) for side in (1, -1))
+        yield Outline("picture", (left, lens, right))
+
+
+def _behind_m(floor: Floor) -> float | None:
+    return floor.subject.background_m if floor.subject else None
+
+
+def subject_outlines(floor: Floor) -> Iterator[Outline]:
+    """A head and shoulders, and an arrow where the face points."""
+    if floor.subject is None:
+        return
+    way = float(floor.subject.facing_deg)
+    rim = [radians(turn) for turn in range(0, 360, 20)]
+    shoulders = tuple(ahead(FACE, way, 0.13 * cos(t) - 0.03, 0.24 * sin(t)) for t in rim)
+    yield Outline("subject", shoulders, closed=True)
+    yield Outline("subject", tuple(ahead(FACE, way, 0.1 * cos(t), 0.1 * sin(t)) for t in rim), closed=True)
+    tip = ahead(FACE, way, 0.5)
+    barbs = (ahead(tip, way, -0.12, -0.09), tip, ahead(tip, way, -0.12, 0.09))
+    yield Outline("face", (ahead(FACE, way, 0.1), tip))
+    yield Outline("face", barbs)
+
+
+def background_outlines(floor: Floor, kit: Kit) -> Iterator[Outline]:
+    """The background, where there is one: as wide as a common roll, or as the picture."""
+    behind = _behind_m(floor)
+    if behind is None:
+        return
+    lens, half = lens_place(floor), radians(picture_deg(floor, kit) / 2)
+    seen = (lens.y + behind) * sin(half) / cos(half) if lens else 0.0
+    wide = max(BACKGROUND_M / 2, seen + 0.2)
+    yield Outline("background", (Place(-wide, -behind), Place(wide, -behind)))
+
+
+def arrow(start: Place, end: Place) -> Iterator[Outline]:
+    """An arrow from where a thing stands to where it goes; none for a move of a hand's width."""
+    if _apart(start, end) < 0.15:
+        return
+    way = bearing_of(start, end)
+    barbs = (ahead(end, way, -0.16, -0.09), end, ahead(end, way, -0.16, 0.09))
+    yield Outline("move", (start, end))
+    yield Outline("move", barbs)

@@ -1,0 +1,112 @@
+"""Lifting: how many people a lift needs.
+
+The rule is the HSE lifting and lowering filter (L23, INDG143) with its team fractions: a filter for
+care, no limit. Masses in kg, heights of the hands in m.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final, Literal, NamedTuple
+
+from runbook.model.units import Units, length, mass
+
+Who = Literal["women", "men"]
+
+# Hands from below mid lower leg up to above the shoulder. The close column as L23 is quoted;
+# the arms-out column from memory.
+_ZONE_TOPS_M: Final = (0.25, 0.75, 1.05, 1.40)
+_FILTER_KG: Final[dict[tuple[Who, bool], tuple[float, ...]]] = {
+    ("men", False): (10, 20, 25, 20, 10),
+    ("men", True): (5, 10, 15, 10, 5),
+    ("women", False): (7, 13, 16, 13, 7),
+    ("women", True): (3, 7, 10, 7, 3),
+}
+# Share of what its members could lift alone that a team can (L23, para. 120); more than four
+# people on one thing are unlikely to work together, and four are given no share of their own.
+_TEAM: Final = (1.0, 2 / 3, 1 / 2, 1 / 2)
+# Hands on a case, a folded stand or a panel take hold above the ankle.
+_GRIP_M: Final = 0.30
+_HELD_M: Final = 1.00
+_BAG_GRIP_M: Final = 0.10
+# From here up the filter's lowest zone is behind.
+LOW_ZONE_M: Final = _ZONE_TOPS_M[0]
+# Where hands end when a load is fitted onto a stand at its lowest; our own figure.
+WORK_M: Final = 1.40
+# What one person raises with its section of a stand by hand (DIN 56950-3, seen in a summary only).
+RAISED_KG: Final = 15.0
+_BAGGED: Final = {"bag", "unbag"}
+_RAISED: Final = {"raise", "lower"}
+_CARRIED: Final = {"place", "strike", "move", "fit", "free"}
+
+
+class Hands(NamedTuple):
+    """How many people a step takes, and why in words that can be read out."""
+
+    people: int
+    why: str
+
+
+def filter_kg(low_m: float, high_m: float, *, arms_out: bool = False, who: Who = "women") -> float:
+    """What one person may lift between two heights of the hands without a closer look.
+
+    The least figure of all zones the hands pass through. The lower column is the default: a plan
+    does not know who will be nearest.
+    """
+    figures = _FILTER_KG[who, arms_out]
+    low, high = min(low_m, high_m), max(low_m, high_m)
+    first = sum(low >= top for top in _ZONE_TOPS_M)
+    last = sum(high > top for top in _ZONE_TOPS_M)
+    return min(figures[first : max(first, last) + 1])
+
+
+def team_kg(each_kg: tuple[float, ...]) -> float:
+    """What a team may lift, from what its members may lift alone. Raises ValueError over four."""
+    if not 1 <= len(each_kg) <= len(_TEAM):
+        raise ValueError("a team lift is for one to four people; use wheels, or make it lighter")
+    return _TEAM[len(each_kg) - 1] * sum(each_kg)
+
+
+def people_for(kg: float, low_m: float, high_m: float, *, arms_out: bool = False, who: Who = "women") -> int | None:
+    """The fewest people for a lift; None when even four are too few."""
+    each = filter_kg(low_m, high_m, arms_out=arms_out, who=who)
+    for people in range(1, len(_TEAM) + 1):
+        if kg <= team_kg((each,) * people) + 1e-9:
+            return people
+    return None
+
+
+@lru_cache(maxsize=512)  # a day lifts the same few things over and over
+def hands_for(
+    verb: str,
+    kg: float,
+    *,
+    low_m: float | None = None,
+    high_m: float = _HELD_M,
+    boom: bool = False,
+    units: Units = "metric",
+) -> Hands:
+    """How many people a step takes that moves ``kg`` with the hands between two heights.
+
+    ``verb`` is the step's. A boom takes two whenever its arm or its weight moves: one holds the
+    arm, one works the lock. A lift over the filter takes as many as the team fractions ask; a
+    section that goes up or down with over 15 kg on it takes two. Bags are taken 0.1 m up, all else
+    from above the ankle, unless ``low_m`` says otherwise (``grip_m`` of the kit).
+    """
+    low = low_m if low_m is not None else _BAG_GRIP_M if verb in _BAGGED else _GRIP_M
+    people = people_for(kg, low, high_m)
+    if boom and verb in _CARRIED | _RAISED:
+        return Hands(max(2, people or len(_TEAM)), "a boom: one holds the arm, one works the lock")
+    load = mass(kg, units, ".1f")
+    if verb in _RAISED and kg > RAISED_KG:
+        most = mass(RAISED_KG, units, "g")
+        return Hands(2, f"{load} is over the {most} one person raises by hand: better wind it up")
+    if verb not in _CARRIED | _BAGGED:
+        return Hands(1, "nothing heavy is lifted")
+    alone = mass(filter_kg(low, high_m), units, "g")
+    where = f"one person lifts with hands from {length(low, units, '.2f')} up"
+    if people == 1:
+        return Hands(1, f"{load} is within the {alone} {where}")
+    if people is None:
+        return Hands(len(_TEAM), f"{load} is more than four lift safely: use wheels")
+    return Hands(people, f"{load} is over the {alone} {where}")

@@ -1,0 +1,152 @@
+"""Wind on a modifier: what it pushes with, the gust that tips a stand, when to act.
+
+Speeds in m/s, areas in m2, forces in N. F = 0.613 v2 Cd A: 0.613 is half the density of standard
+air, as ASCE 7 26.10 has it. The drag figures are for flat plates and hollow cups; cloth that
+billows is neither, so take the results as hopeful ones.
+"""
+
+from __future__ import annotations
+
+from math import inf, pi, sqrt
+from typing import Final, NamedTuple
+
+from runbook.model.day import Place
+from runbook.model.kit import Modifier
+from runbook.model.units import Units, speed
+from runbook.stands.stability import WARN_FACTOR
+
+HALF_AIR: Final = 0.613
+# A square plate has 1.17 and a cup facing the wind 1.42 (Aeronautical Engineer's Data Book, p. 95).
+PLATE: Final = 1.2
+CUP: Final = 1.42
+LONG_PANEL: Final = 2.0
+# What a bare head shows the wind (0.16 x 0.31 m), and how thick a column or an arm is: our own.
+HEAD_AREA_M2: Final = 0.05
+COLUMN_M: Final = 0.03
+# Past a gale (Beaufort 8 begins at 17.2 m/s) nobody works with lights: no higher limit is shown.
+SHOWN_MS: Final = 20.0
+# A 3 s gust over a 10 min mean, open inland country (WMO/TD-No. 1555, made for tropical cyclones).
+GUST_OVER_MEAN: Final = 1.66
+# Shares of a limit's speed at which to watch and to act (see ``limits_of``).
+WATCH: Final = 0.6
+ACT: Final = 0.8
+
+_BEAUFORT: Final = (
+    (0.3, "calm"),
+    (1.6, "light air"),
+    (3.4, "light breeze"),
+    (5.5, "gentle breeze"),
+    (8.0, "moderate breeze"),
+    (10.8, "fresh breeze"),
+    (13.9, "strong breeze"),
+    (17.2, "near gale"),
+    (20.8, "gale"),
+    (24.5, "strong gale"),
+    (28.5, "storm"),
+    (32.7, "violent storm"),
+    (inf, "hurricane"),
+)
+
+
+class WindLimits(NamedTuple):
+    """Gust speeds in m/s: what tips it; the limit with 1.5 in hand; when to watch, when to act."""
+
+    tips: float
+    limit: float
+    watch: float
+    act: float
+
+
+class Force(NamedTuple):
+    """A step of the Beaufort scale."""
+
+    number: int
+    name: str
+
+
+def force_n(speed_ms: float, area_m2: float, drag: float = PLATE) -> float:
+    """The push of the wind on an area."""
+    return HALF_AIR * speed_ms * speed_ms * drag * area_m2
+
+
+def area_m2(modifier: Modifier | None) -> float:
+    """What a modifier shows the wind, never less than a bare head shows."""
+    if modifier is None or modifier.shape == "bare":
+        return HEAD_AREA_M2
+    share = pi / 4 if modifier.shape == "round" else 1.0
+    return max(HEAD_AREA_M2, share * modifier.width_m * modifier.height_m)
+
+
+def drag_area_m2(modifier: Modifier | None, height_m: float, arm_m: float = 0.0) -> float:
+    """Return drag times area of a whole stand, as if all of it were at the height of the load.
+
+    The column is a sail of that height whose middle is half-way up; a boom's arm is all up there.
+    """
+    poles_m2 = COLUMN_M * (height_m / 2 + arm_m)
+    return drag_of(modifier) * area_m2(modifier) + PLATE * poles_m2
+
+
+def drag_of(modifier: Modifier | None) -> float:
+    """1.42 for a modifier that can catch the wind in its hollow, else 1.2."""
+    return CUP if modifier is not None and modifier.cup else PLATE
+
+
+def tipping_gust(push: float, area: float, drag: float = PLATE) -> float:
+    """The gust in m/s whose push on the area reaches ``push`` N; 0 when it stands on nothing."""
+    return sqrt(max(0.0, push) / (HALF_AIR * drag * area))
+
+
+def limits_of(tips: float, factor: float = WARN_FACTOR) -> WindLimits:
+    """The speeds to mind, from the gust that tips.
+
+    Load goes with speed squared, so a factor on load is its root on speed. Watching at 60 % and
+    acting at 80 % follow an event guide's wind plan (Cardiff Council, Bute Park, 2020), which says
+    them of load; taken of speed, as here, they come earlier.
+    """
+    limit = tips / sqrt(factor)
+    return WindLimits(tips, limit, WATCH * limit, ACT * limit)
+
+
+def gust_of(place: Place) -> float:
+    """The gust to plan for: as given; else the steady wind, outdoors with its usual gusts.
+
+    A fan, and indoors a draught, blows as it is set. A plan does not say at which stand a fan
+    points, so it is reckoned at each.
+    """
+    steady = place.wind_ms if place.indoors else place.wind_ms * GUST_OVER_MEAN
+    if place.gust_ms is not None:
+        steady = max(place.gust_ms, place.wind_ms)
+    return max(steady, place.fan_ms)
+
+
+def blowing(place: Place) -> str:
+    """What makes that gust, in words."""
+    if place.fan_ms > 0 and place.fan_ms >= gust_of(place):
+        return "a fan"
+    return "a draught" if place.indoors else "gusts"
+
+
+def beaufort(speed_ms: float) -> Force:
+    """The Beaufort step of a speed in m/s."""
+    for number, (below, name) in enumerate(_BEAUFORT):
+        if speed_ms < below:
+            return Force(number, name)
+    raise ValueError(f"{speed_ms} is no wind speed")
+
+
+def top_of_force(number: int) -> float:
+    """The upper end of a Beaufort step in m/s; of a hurricane, which has none, its lower one."""
+    last = len(_BEAUFORT) - 1
+    return _BEAUFORT[last - 1][0] if number >= last else round(_BEAUFORT[number][0] - 0.1, 1)
+
+
+def limit_text(limit_ms: float, units: Units = "metric") -> str:
+    """Return a limit for gusts as text: ``4.7 m/s``, or ``over 20 m/s``."""
+    if limit_ms > SHOWN_MS:
+        return f"over {speed(SHOWN_MS, units, '.0f')}"
+    return speed(limit_ms, units)
+
+
+def lower_first(limits_ms: dict[str, float]) -> tuple[str, ...]:
+    """Stands by their wind limits, the one to bring down first at the head."""
+    return tuple(sorted(limits_ms, key=lambda stand: (limits_ms[stand], stand)))

@@ -1,0 +1,346 @@
+"""Random kits and setups, and an independent judge of every moment of a changeover."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+from math import dist
+from typing import Any
+
+from hypothesis import strategies as st
+
+from runbook.changeover.floor import Carrier, Floor
+from runbook.changeover.steps import Step
+from runbook.model.day import Place
+from runbook.model.kit import Accessory, Bag, Camera, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
+from runbook.model.power import OFF, Power
+from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.stands.judge import judge
+from runbook.stands.rig import Rig
+
+HEADS, STANDS, MODIFIERS, BAGS = "ABCD", 5, 4, 5
+PLACE = Place(reach_m=1.9, carry_m=2.5)
+
+
+def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0) -> Kit:
+    """Heads A to D, five stands (some booms, some that do not come down to reach), four boxes.
+
+    Boxes of 3 kg do not stand without a bag even within reach; those of 1 kg do.
+    """
+    stands = tuple(
+        Stand(
+            id=f"S{n}",
+            kind="boom" if boom else "stand",
+            foot_radius_m=0.5,
+            mass_kg=4.0,
+            load_max_kg=20.0,
+            height_min_m=2.0 if high else 1.0,
+            height_max_m=3.5,
+            arm_m=1.5 if boom else None,
+            arm_back_m=0.7 if boom else None,
+            counterweight_kg=5.0 if boom else 0.0,
+        )
+        for n, (boom, high) in enumerate(zip(booms, tall, strict=True))
+    )
+    boxes = tuple(f"M{n}" for n in range(MODIFIERS))
+    return Kit(
+        heads=tuple(
+            Head(
+                id=name,
+                energy_ws=200.0,
+                guide_number_m=50.0,
+                power_min="1/128",
+                power_step="1/3",
+                mass_kg=2.0,
+                recycle_full_s=1.5,
+                recycle_min_s=0.1,
+            )
+            for name in HEADS
+        ),
+        modifiers=tuple(
+            Modifier(id=name, shape="round", width_m=0.9, height_m=0.9, depth_m=0.45, mass_kg=box_kg) for name in boxes
+        ),
+        accessories=tuple(Accessory(id=f"G{n}", kind="grid", fits=("bare", *boxes)) for n in range(3)),
+        stands=stands,
+        panels=tuple(Panel(id=f"P{n}", width_m=1.2, height_m=2.4, reflectance=0.8) for n in range(2)),
+        cloths=(Cloth(id="V", loss_stops=1.0),),
+        bags=tuple(Bag(id=f"B{n}", mass_kg=7.0) for n in range(BAGS)),
+        lenses=(
+            Lens(id="85", focal_mm=85.0, f_min=1.8, f_max=16.0),
+            Lens(id="50", focal_mm=50.0, f_min=1.8, f_max=16.0),
+        ),
+        camera=Camera(),
+    )
+
+
+# a strategy looks itself over before its first draw: each is made once, not once a draw
+@cache
+def one_of(*values: Any) -> st.SearchStrategy[Any]:
+    """One of these values."""
+    return st.sampled_from(values)
+
+
+@cache
+def in_any_order(*values: str) -> st.SearchStrategy[list[str]]:
+    """All of these, shuffled."""
+    return st.permutations(values)
+
+
+_YES_OR_NO, _UP_TO_TWO = st.booleans(), st.integers(0, 2)
+_FLAGS = st.one_of(st.just((False,) * STANDS), st.tuples(*[_YES_OR_NO] * STANDS))
+_SOME_HEADS = st.lists(st.sampled_from(HEADS), unique=True, max_size=4)
+_SOME_PANELS = st.lists(st.sampled_from(["P0", "P1"]), unique=True)
+
+
+@st.composite
+def kits(draw: st.DrawFn) -> Kit:
+    booms, tall = draw(_FLAGS), draw(_FLAGS)
+    return kit_of(booms, tall, draw(one_of(1.0, 3.0)))
+
+
+_LEGS = st.integers(3, 5)
+
+
+@cache
+def _kilograms(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high).map(lambda kg: round(kg, 1))
+
+
+@st.composite
+def heavy_kits(draw: st.DrawFn) -> Kit:
+    """Kits as heavy and as odd as they come: four and five legs, rollers, booms, any weights."""
+    kit = draw(kits())
+
+    def kilograms(low: float, high: float) -> float:
+        return draw(_kilograms(low, high))
+
+    return replace(
+        kit,
+        stands=tuple(
+            replace(
+                stand,
+                kind=stand.kind if stand.is_boom else draw(one_of("stand", "roller")),
+                legs=draw(_LEGS),
+                foot_radius_m=draw(one_of(0.35, 0.5, 0.8)),
+                mass_kg=kilograms(2.0, 12.0),
+                load_max_kg=draw(one_of(4.0, 9.0, 25.0)),
+                counterweight_kg=kilograms(2.0, 12.0) if stand.is_boom else 0.0,
+            )
+            for stand in kit.stands
+        ),
+        modifiers=tuple(
+            replace(box, mass_kg=kilograms(0.2, 6.0), depth_m=kilograms(0.1, 1.2), cup=draw(_YES_OR_NO))
+            for box in kit.modifiers
+        ),
+        bags=tuple(replace(bag, mass_kg=kilograms(2.0, 14.0)) for bag in kit.bags),
+    )
+
+
+PLACES = st.builds(
+    Place,
+    indoors=st.booleans(),
+    wind_ms=st.sampled_from([0.0, 1.0, 3.0]),
+    gust_ms=st.sampled_from([None, 2.0, 4.0, 8.0]),
+    fan_ms=st.sampled_from([0.0, 0.0, 3.0]),
+    tilt_limit_deg=st.sampled_from([6.0, 10.0, 15.0]),
+)
+
+_HEIGHTS = [1.2, 1.7, 1.9, 2.1, 2.3, 2.5, 2.8]
+
+
+@st.composite
+def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
+    """A setup of up to four heads and two panels: few values, so that much is often unchanged."""
+    heads = draw(_SOME_HEADS)
+    stands = draw(in_any_order(*(stand.id for stand in kit.stands)))
+    boxes = draw(in_any_order(*(box.id for box in kit.modifiers)))
+    bags = list(draw(in_any_order(*(bag.id for bag in kit.bags))))
+    grids = list(draw(in_any_order(*(grid.id for grid in kit.accessories))))
+    panels = draw(_SOME_PANELS)
+    lights = []
+    for head, stand, box in zip(heads, stands, boxes, strict=False):
+        low = max(kit.stand[stand].height_min_m, 1.0)
+        height = draw(one_of(*(h for h in _HEIGHTS if h >= low)))
+        hung = [bags.pop() for _ in range(draw(_UP_TO_TWO)) if bags]
+        lights.append(
+            Light(
+                head=head,
+                role="fill",
+                stand=stand,
+                power=draw(one_of(OFF, Power(Fraction(2)), Power(Fraction(10, 3)))),
+                side=draw(one_of("left", "right")),
+                angle_deg=draw(one_of(30.0, 60.0)),
+                distance_m=draw(one_of(2.0, 2.5)),
+                height_m=height,
+                modifier=draw(one_of("bare", box, box)),
+                accessories=tuple(grids.pop() for _ in range(draw(_UP_TO_TWO)) if grids),
+                aim=draw(one_of("face", "background", *panels)),
+                through=("V",) if draw(_YES_OR_NO) else (),
+                bags=tuple(hung),
+                bags_at=draw(one_of("column", "column", "far legs")),
+                leg_under_load=draw(_YES_OR_NO),
+            )
+        )
+    return Setup(
+        id=name,
+        exposure=Exposure(draw(one_of(4.0, 5.6)), "1/160", 100.0),
+        view=View(draw(one_of("85", "50")), 2.5, draw(one_of(1.2, 1.5))),
+        subject=Subject(draw(one_of(1.25, 1.6)), "left", draw(one_of(0.0, 30.0))),
+        background=Background(draw(one_of(2.0, 3.0))),
+        look=draw(one_of(None, "sailor", "sailor", "widow")),
+        lights=tuple(lights),
+        panels=tuple(
+            PanelPlace(
+                panel=panel,
+                side=draw(one_of("left", "right")),
+                angle_deg=80.0,
+                distance_m=draw(one_of(1.0, 1.5)),
+                height_m=1.2,
+                bags=(bags.pop(),) if bags and draw(_YES_OR_NO) else (),
+            )
+            for panel in panels
+        ),
+    )
+
+
+def _reach(kit: Kit, stand: str) -> float:
+    return max(PLACE.reach_m, kit.stand[stand].height_min_m)
+
+
+def _load(floor: Floor, stand: str) -> tuple[str | None, frozenset[str], frozenset[str]]:
+    """What hangs on a stand: its head, and what the head carries."""
+    head = floor.head_on(stand)
+    boxes = {box for box, on in floor.modifiers.items() if on == head}
+    carriers = {("modifier", box) for box in boxes} | {("head", str(head))}
+    small = {item for item, on in floor.accessories.items() if (on.kind, on.item) in carriers}
+    return head, frozenset(boxes), frozenset(small)
+
+
+def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
+    """What is wrong with a moment between two setups, by the rules as a crew would state them."""
+    wrong = []
+    for stand, at in floor.stands.items():
+        held = stand in floor.in_hands
+        head = floor.head_on(stand)
+        if kit.stand[stand].is_boom:
+            if at.weight_on and head is None:
+                wrong.append(f"{stand}: counterweight on without its head")
+            if head is not None and not at.weight_on and not held:
+                wrong.append(f"{stand}: let go with its head on without its counterweight")
+        if head is None or at.height_m <= _reach(kit, stand) or held:
+            continue
+        bags = {bag: floor.bags[bag] for bag in floor.bags_on("stand", stand)}
+        was, becomes = ({bag: end.bags[bag] for bag in end.bags_on("stand", stand)} for end in (start, goal))
+        as_it_was = (
+            stand in start.stands
+            and at.spot == start.stands[stand].spot
+            and at.height_m <= start.stands[stand].height_m
+            and _load(floor, stand) == _load(start, stand)
+            and was.items() <= bags.items()
+        )
+        if not as_it_was and not becomes.items() <= bags.items():
+            wrong.append(f"{stand}: high, with {sorted(bags)} of {sorted(becomes)}")
+    return wrong
+
+
+def falls(floor: Floor, start: Floor, kit: Kit, place: Place = PLACE) -> list[str]:
+    """Stands that nobody holds and that would not stand: by the sums, not by any rule of thumb.
+
+    A stand that nobody has touched is the business of whoever left it so.
+    """
+    wrong = []
+    for stand in floor.stands.keys() - floor.in_hands:
+        if _as_it_stands(floor, stand) == _as_it_stands(start, stand):
+            continue
+        faults = faults_of(floor, stand, kit, place)
+        if faults:
+            wrong.append(f"{stand}: {faults}, nobody holds it")
+    return wrong
+
+
+def faults_of(floor: Floor, stand: str, kit: Kit, place: Place = PLACE) -> tuple[str, ...]:
+    """What the sums hold against a stand as it is on a floor."""
+    return judge(_rig(floor, stand, kit), place).faults
+
+
+def _as_it_stands(floor: Floor, stand: str) -> object:
+    hung = {bag: floor.bags[bag] for bag in floor.bags_on("stand", stand)}
+    return floor.stands.get(stand), _load(floor, stand), hung
+
+
+def _rig(floor: Floor, stand: str, kit: Kit) -> Rig:
+    head, boxes, small = _load(floor, stand)
+    hung = floor.bags_on("stand", stand)
+    at = floor.stands[stand]
+    return Rig(
+        kit.stand[stand],
+        at.height_m,
+        kit.head[str(head)] if head else None,
+        next((kit.modifier[box] for box in boxes), None),
+        tuple(kit.accessory[item] for item in small),
+        tuple(kit.bag[bag] for bag in hung),
+        "far legs" if any(floor.bags[bag].at == "far legs" for bag in hung) else "column",
+        at.spot.leg_under_load,
+        at.weight_on,
+    )
+
+
+def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
+    """What is wrong with doing a step on this floor."""
+    wrong = []
+    looks = {at.look for at in (floor.subject, step.to) if step.verb == "turn" and at is not None}
+    if step.verb == "turn" and step.to is not None and len(looks) > 1:
+        wrong.append("another look is still on the mark")
+    if step.verb in ("fit", "free"):
+        for head in _worked_on(step, floor):
+            at = floor.heads.get(head)
+            if at is None:
+                continue
+            if at.armed:
+                wrong.append(f"{step.key}: {head} is armed")
+            stand = at.stand or (step.on if step.kind == "head" else None)
+            if stand and floor.stands[stand].height_m > _reach(kit, stand):
+                wrong.append(f"{step.key}: {head} is out of reach")
+    if step.verb == "move" and step.kind == "stand":
+        at_stand = floor.stands[step.item]
+        loaded = floor.head_on(step.item) is not None
+        if kit.stand[step.item].is_boom and at_stand.height_m > _reach(kit, step.item):
+            wrong.append(f"{step.item}: a boom moves while it is up")
+        if loaded and at_stand.height_m > max(PLACE.carry_m, _reach(kit, step.item)):
+            wrong.append(f"{step.item}: a high load moves while it is up")
+    return wrong
+
+
+def _worked_on(step: Step, floor: Floor) -> set[str]:
+    if step.kind == "head":
+        return {step.item}
+    if step.kind == "modifier":
+        return {str(step.on)}
+    if step.kind == "counterweight":
+        return {head for head in [floor.head_on(step.item)] if head}
+    if step.kind == "cloth":
+        return set(str(step.on).split())
+    carrier = Carrier(*step.to)
+    if carrier.kind == "head":
+        return {carrier.item}
+    return {floor.modifiers[carrier.item]} if carrier.item in floor.modifiers else set()
+
+
+def taken(step: Step, now: Floor, goal: Floor) -> list[str]:
+    """What still stands where a step puts a stand or a panel, and is to leave: by raw distance."""
+    if step.verb not in ("place", "move") or step.kind not in ("stand", "panel"):
+        return []
+    mine = _middle(step.kind, step.item, goal)
+    wrong = []
+    for kind, table, other in (("stand", now.stands, goal.stands), ("panel", now.panels, goal.panels)):
+        for item in table.keys() - {step.item}:
+            stays = item in other and _middle(kind, item, now) == _middle(kind, item, goal)
+            if not stays and dist(mine, _middle(kind, item, now)) < 0.1:
+                wrong.append(f"{step.item} goes where {item} still stands")
+    return wrong
+
+
+def _middle(kind: str, item: str, floor: Floor) -> tuple[float, float]:
+    at = floor.stands[item].spot if kind == "stand" else floor.panels[item]
+    return at.x, at.y

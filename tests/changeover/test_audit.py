@@ -1,0 +1,127 @@
+"""What the sums find on the way from setup to setup."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runbook.changeover.audit import audit_changes
+from runbook.model.day import Crew, Day, Place, Plan
+from runbook.model.kit import Kit
+from runbook.model.power import OFF
+from runbook.model.problems import Problem
+from runbook.model.setup import Light, Setup
+from tests.changeover.floors import PLACE, kit_of, kits, setups
+from tests.changeover.test_floor import KEY, setup
+
+HEAVY = kit_of((False,) * 5, (False,) * 5, 3.0)
+LOW = replace(KEY, height_m=1.9, bags=("B0",), leg_under_load=False, through=())
+
+
+def plan_of(*given: Setup, kit: Kit, crew: int, place: Place = PLACE) -> Plan:
+    day = Day(
+        name="a day",
+        date=dt.date(2026, 12, 4),
+        call=dt.time(8),
+        wrap=dt.time(18),
+        order=tuple(each.id for each in given),
+        place=place,
+        crew=tuple(Crew(f"c{n}") for n in range(crew)),
+    )
+    return Plan(day=day, kit=kit, setups={each.id: each for each in given})
+
+
+# 14 kg out on the far legs: without its box the head alone is pulled over backwards
+FAR = replace(LOW, height_m=1.2, distance_m=1.5, bags=("B0", "B1"), bags_at="far legs", accessories=())
+
+
+def found(one: Light, then: Light, kit: Kit, crew: int) -> dict[str | None, Problem]:
+    """What is found, by the setup each changeover leads to."""
+    first, second = replace(setup(one), id="first"), replace(setup(then), id="then")
+    problems = audit_changes(plan_of(first, second, kit=kit, crew=crew))
+    assert len({problem.setup for problem in problems}) == len(problems)
+    return {problem.setup: problem for problem in problems}
+
+
+def test_a_stand_that_stands_by_itself_all_the_way_troubles_nobody() -> None:
+    over = replace(LOW, side="right", modifier="M1", bags=("B1",))
+    assert found(LOW, over, HEAVY, 1) == {}
+
+
+def test_one_person_cannot_hold_and_work_and_is_told_which_stand_and_why() -> None:
+    problems = found(FAR, replace(FAR, modifier="M1"), HEAVY, 1)
+    assert {problem.code for problem in problems.values()} == {"held-alone"}
+    assert problems.keys() == {"first", "then", None}
+    load_in = problems["first"]
+    assert (load_in.level, load_in.item) == ("warn", "S0")
+    # 4 kg of stand, 2 of head, 14 of bags 0.3 m back: margin 0.04, centre 0.24 m up
+    assert load_in.what == (
+        "at load-in, S0 stands only 9.5 degrees of lean until M0 is on: hold it from A on to M0 "
+        "on; that takes two people, and the crew is 1"
+    )
+    assert problems["then"].what.startswith("on the way from first, S0")
+    assert problems[None].what.startswith("at the wrap, S0")
+
+
+def test_two_people_are_told_where_they_can_never_let_go() -> None:
+    problems = found(FAR, replace(FAR, modifier="M1"), HEAVY, 2)
+    assert problems.keys() == {"then"}  # at load-in and wrap it stands empty between
+    never = problems["then"]
+    assert (never.level, never.code, never.item) == ("note", "never-let-go", "S0")
+    assert "until M1 is on: hold it from M0 off to M1 on, it cannot be let go between" in never.what
+
+
+def test_of_a_setup_that_falls_by_itself_only_the_person_it_takes_is_told() -> None:
+    falls = replace(FAR, modifier="bare")
+    problems = found(falls, replace(falls, power=OFF), HEAVY, 2)
+    assert {each.code for each in problems.values()} == {"held-to-the-end"}
+
+
+def test_more_stands_in_hands_than_people() -> None:
+    # two high stands that change bags: one gives up its own, and is held until it has the other's
+    one = replace(LOW, accessories=(), height_m=2.3, distance_m=2.0)
+    other = replace(one, head="B", stand="S1", modifier="M1", side="right")
+
+    def with_bags(here: str, there: str, name: str) -> Setup:
+        return replace(setup(replace(one, bags=(here,)), replace(other, bags=(there,))), id=name)
+
+    swap = with_bags("B0", "B1", "first"), with_bags("B1", "B0", "then")
+    problems = {each.code: each for each in audit_changes(plan_of(*swap, kit=HEAVY, crew=1))}
+    assert problems.keys() == {"held-alone", "held-many"}  # who holds S0 cannot hang its bag too
+    problem = problems["held-many"]
+    assert (problem.setup, problem.item) == ("then", "S0")
+    assert problem.what == (
+        "on the way from first, S0 is held while B0 goes on S1: that takes 2 people, and the crew is 1"
+    )
+    two = audit_changes(plan_of(*swap, kit=HEAVY, crew=2))
+    assert {(each.level, each.code) for each in two} == {("note", "never-let-go")}
+
+
+@st.composite
+def days(draw: st.DrawFn) -> Plan:
+    kit = draw(kits())
+    given = [draw(setups(kit, name)) for name in ("one", "two")]
+    return plan_of(*given, kit=kit, crew=draw(st.integers(1, 3)))
+
+
+@given(days())
+def test_more_people_never_find_more_to_warn_of(plan: Plan) -> None:
+    def warned(crew: int) -> set[tuple[str | None, str | None]]:
+        day = replace(plan.day, crew=tuple(Crew(f"c{n}") for n in range(crew)))
+        problems = audit_changes(replace(plan, day=day))
+        return {(each.setup, each.item) for each in problems if each.level == "warn"}
+
+    assert warned(4) <= warned(2) <= warned(1)
+
+
+def test_a_stand_that_is_not_safe_as_planned_takes_a_person_to_the_end() -> None:
+    safe = replace(setup(LOW), id="first")
+    bare = replace(setup(replace(LOW, bags=())), id="then")
+    problems = [
+        each for each in audit_changes(plan_of(safe, bare, kit=HEAVY, crew=3)) if each.code == "held-to-the-end"
+    ]
+    assert [(each.level, each.setup, each.item) for each in problems] == [("warn", "then", "S0")]
+    assert "S0 is never let go, as it is not safe as planned" in problems[0].what

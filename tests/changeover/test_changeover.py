@@ -1,0 +1,356 @@
+"""Laws of the changeover, over random kits and floors."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runbook.changeover.changeover import changeover
+from runbook.changeover.floor import EMPTY, Carrier, Floor, floor_of, same
+from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_plain
+from runbook.changeover.words import Scene, text_of
+from runbook.journal.entries import StepTicked, read, written
+from runbook.model.day import Place
+from runbook.model.kit import Kit
+from runbook.model.power import OFF
+from runbook.model.setup import Exposure, Light, Setup, Subject, View
+from tests.changeover.floors import (
+    PLACE,
+    PLACES,
+    falls,
+    faults_of,
+    forbidden,
+    heavy_kits,
+    kit_of,
+    kits,
+    one_of,
+    setups,
+    taken,
+    unsafe,
+)
+from tests.changeover.test_floor import KEY, setup
+
+
+@st.composite
+def pairs(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
+    """A kit and two floors of it; now and then one of them is the empty floor."""
+    kit = draw(kits())
+    one, other = (floor_of(draw(setups(kit, name)), kit) for name in ("one", "other"))
+    ends = draw(one_of("both", "both", "both", "load-in", "wrap"))
+    return kit, EMPTY if ends == "load-in" else one, EMPTY if ends == "wrap" else other
+
+
+def walked(floor: Floor, steps: list[Step] | tuple[Step, ...], goal: Floor, kit: Kit) -> list[str]:
+    """Walk the steps; everything that was wrong on the way."""
+    wrong: list[str] = []
+    now = floor
+    for step in steps:
+        try:
+            after = apply(now, step)
+        except CannotBeDone as odd:
+            return [*wrong, f"{step.key}: {odd}"]
+        wrong += forbidden(step, now, kit) + unsafe(after, floor, goal, kit)
+        wrong += falls(after, floor, kit) + taken(step, now, goal)
+        now = after
+    if not same(now, goal):
+        wrong.append("the target is not reached")
+    kept = [stand for stand in now.in_hands if not faults_of(now, stand, kit)]
+    if kept:
+        wrong.append(f"still in hands: {sorted(kept)}")
+    return wrong
+
+
+def shuffled(steps: tuple[Step, ...], seed: int) -> list[Step]:
+    """One of the orders that ``after`` allows."""
+    pick = random.Random(seed)
+    left, done, order = list(steps), set[int](), list[Step]()
+    while left:
+        step = pick.choice([step for step in left if set(step.after) <= done])
+        left.remove(step)
+        done.add(step.n)
+        order.append(step)
+    return order
+
+
+@given(pairs())
+def test_the_steps_in_their_order_give_the_target_safely(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    steps = changeover(start, goal, kit, PLACE)
+    assert walked(start, steps, goal, kit) == []
+    assert [step.n for step in steps] == list(range(1, len(steps) + 1))
+    assert all(max(step.after, default=0) < step.n for step in steps)
+
+
+@given(pairs(), st.integers(0, 2**32))
+def test_every_order_that_after_allows_is_safe(case: tuple[Kit, Floor, Floor], seed: int) -> None:
+    kit, start, goal = case
+    steps = shuffled(changeover(start, goal, kit, PLACE), seed)
+    assert walked(start, steps, goal, kit) == []
+
+
+@st.composite
+def heavy_pairs(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
+    kit = draw(heavy_kits())
+    one, other = (floor_of(draw(setups(kit, name)), kit) for name in ("one", "other"))
+    return kit, draw(st.sampled_from([EMPTY, one])), draw(st.sampled_from([EMPTY, other, other]))
+
+
+@given(heavy_pairs(), PLACES, st.integers(0, 2**32))
+def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(
+    case: tuple[Kit, Floor, Floor], place: Place, seed: int
+) -> None:
+    kit, start, goal = case
+    now = start
+    for step in shuffled(changeover(start, goal, kit, place), seed):
+        now = apply(now, step)
+        assert falls(now, start, kit, place) == [], step.key
+    assert same(now, goal)
+    # a stand that would fall as planned is not let go at the end either, and no other is kept
+    assert all(faults_of(now, stand, kit, place) for stand in now.in_hands)
+
+
+def test_a_head_in_hand_that_nobody_wants_any_more_goes_into_its_case() -> None:
+    kit = kit_of((False,) * 5, (False,) * 5)
+    start = floor_of(setup(KEY), kit)
+    goal = floor_of(setup(replace(KEY, stand="S1")), kit)
+    now = start
+    for step in changeover(start, goal, kit, PLACE):
+        now = apply(now, step)
+        if step.key == ("free", "head", "A"):
+            break
+    assert now.heads["A"].stand is None
+    others = [EMPTY, floor_of(setup(replace(KEY, head="B")), kit)]
+    for other in others:
+        steps = changeover(now, other, kit, PLACE)
+        assert walked(now, steps, other, kit) == []
+        (cased,) = [step for step in steps if step.key == ("free", "head", "A")]
+        assert text_of(cased, now, Scene(kit, None)) == "A into its case"
+        # what it carries comes off first
+        freed = [step.n for step in steps if (step.verb, step.on) == ("free", "A")]
+        assert freed
+        assert max(freed) < cased.n
+
+
+@given(pairs(), st.data())
+def test_from_any_moment_of_a_changeover_every_other_floor_is_reached(
+    case: tuple[Kit, Floor, Floor], data: st.DataObject
+) -> None:
+    kit, start, goal = case
+    other = data.draw(st.sampled_from([EMPTY, floor_of(data.draw(setups(kit, "third")), kit)]))
+    steps = shuffled(changeover(start, goal, kit, PLACE), data.draw(st.integers(0, 2**32)))
+    now = start
+    for step in steps[: data.draw(st.integers(0, len(steps)))]:
+        now = apply(now, step)
+    assert walked(now, changeover(now, other, kit, PLACE), other, kit) == []
+
+
+@settings(max_examples=40)
+@given(pairs())
+def test_no_step_is_superfluous(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    steps = changeover(start, goal, kit, PLACE)
+    for left_out in steps:
+        rest = [step for step in steps if step is not left_out]
+        assert walked(start, rest, goal, kit) != [], left_out
+
+
+@given(pairs())
+def test_a_floor_needs_no_step_to_become_itself(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, _ = case
+    assert changeover(start, start, kit, PLACE) == ()
+
+
+@given(pairs(), st.integers(0, 100))
+def test_from_any_moment_of_a_changeover_the_way_leads_on_and_back(
+    case: tuple[Kit, Floor, Floor], percent: int
+) -> None:
+    kit, start, goal = case
+    steps = changeover(start, goal, kit, PLACE)
+    now = start
+    for step in steps[: len(steps) * percent // 100]:
+        now = apply(now, step)
+    for end in (start, goal):
+        reached = now
+        for step in changeover(now, end, kit, PLACE):
+            reached = apply(reached, step)
+        assert same(reached, end)
+
+
+@given(pairs())
+def test_a_step_survives_the_journal(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    now = start
+    for step in changeover(start, goal, kit, PLACE):
+        kept = read("step-ticked", written(StepTicked("one", to_plain(step))))
+        now = apply(now, from_plain(kept.step))
+    assert same(now, goal)
+
+
+@given(pairs())
+def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    ahead = [step for step in changeover(start, goal, kit, PLACE) if step.ahead]
+    now = start
+    for step in ahead:
+        now = apply(now, step)
+    for table in ("stands", "heads", "modifiers", "accessories", "cloths", "panels", "bags"):
+        before, after = getattr(start, table), getattr(now, table)
+        assert {key: after[key] for key in before} == before
+    assert not any(now.heads[head].armed for head in now.heads.keys() - start.heads.keys())
+
+
+def test_a_cloth_is_off_before_a_stand_it_hangs_at_goes_up_again() -> None:
+    kit = kit_of((False,) * 5, (True, *(False,) * 4))  # S0 does not come down to reach
+
+    def lit(head: str, stand: str, height_m: float, *grids: str, through: tuple[str, ...]) -> Light:
+        place = {"side": "left", "angle_deg": 30.0, "distance_m": 2.0}
+        return Light(head, "fill", stand, OFF, height_m=height_m, accessories=grids,
+                     through=through, **place)  # type: ignore[arg-type]  # fmt: skip
+
+    def floor(*lights: Light) -> Floor:
+        exposure, view, subject = Exposure(4.0, "1/160"), View("85", 2.5, 1.2), Subject(1.6)
+        setup = Setup(id="x", exposure=exposure, view=view, subject=subject, lights=lights)
+        return floor_of(setup, kit)
+
+    start = floor(lit("A", "S0", 2.1, "G0", through=("V",)), lit("B", "S1", 1.2, "G1", through=("V",)))
+    goal = floor(lit("A", "S0", 2.1, through=()), lit("B", "S1", 1.2, through=()))
+    steps = changeover(start, goal, kit, PLACE)
+    off = next(step for step in steps if step.key == ("free", "cloth", "V"))
+    up = next(step for step in steps if step.key == ("raise", "stand", "S0"))
+    assert off.n in up.after
+    for seed in range(50):
+        assert walked(start, shuffled(steps, seed), goal, kit) == []
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "told"),
+    [
+        (("G0",), ("G0", "G1"), ["fit G1"]),
+        (("G0",), ("G1", "G0"), ["free G0", "fit G1", "fit G0"]),
+        (("G0", "G1"), ("G1",), ["free G1", "free G0", "fit G1"]),
+        (("G0", "G1"), ("G1", "G0"), ["free G1", "free G0", "fit G1", "fit G0"]),
+        (("G0", "G1"), ("G2", "G1"), ["free G1", "free G0", "fit G2", "fit G1"]),
+        (("G0", "G1"), (), ["free G1", "free G0"]),
+    ],
+)
+def test_accessories_go_on_in_the_order_they_are_listed_and_off_the_other_way(
+    before: tuple[str, ...], after: tuple[str, ...], told: list[str]
+) -> None:
+    kit = kit_of((False,) * 5, (False,) * 5)
+
+    def floor(accessories: tuple[str, ...]) -> Floor:
+        return floor_of(setup(replace(KEY, accessories=accessories, through=())), kit)
+
+    start, goal = floor(before), floor(after)
+    steps = changeover(start, goal, kit, PLACE)
+    assert [f"{s.verb} {s.item}" for s in steps if s.kind == "accessory"] == told
+    for seed in range(20):
+        assert walked(start, shuffled(steps, seed), goal, kit) == []
+
+
+def test_an_accessory_journalled_without_what_is_under_it_is_still_known() -> None:
+    """As journals were written before the order counted."""
+    old = Step("fit", "accessory", "G0", on="M0", to=["modifier", "M0"])
+    kit = kit_of((False,) * 5, (False,) * 5)
+    bare = floor_of(setup(replace(KEY, accessories=())), kit)
+    assert apply(bare, old).accessories == {"G0": Carrier("modifier", "M0")}
+
+
+def moves(step: Step) -> bool:
+    """Whether a stand, a panel or the arm of a boom moves."""
+    moved = step.verb in ("place", "strike", "move", "raise", "lower")
+    return (moved and step.kind in ("stand", "panel")) or step.kind == "counterweight"
+
+
+@given(pairs(), st.integers(0, 2**16))
+def test_the_talent_comes_to_the_mark_after_every_move(case: tuple[Kit, Floor, Floor], seed: int) -> None:
+    kit, start, goal = case
+    order = shuffled(changeover(start, goal, kit, PLACE), seed)
+    comes = [at for at, step in enumerate(order) if step.verb == "turn" and step.to is not None]
+    for at in comes:
+        assert not any(moves(step) for step in order[at:])
+
+
+@given(pairs(), st.integers(0, 2**16))
+def test_a_change_of_look_sends_the_talent_off_first_and_back_last(case: tuple[Kit, Floor, Floor], seed: int) -> None:
+    kit, start, goal = case
+    order = shuffled(changeover(start, goal, kit, PLACE), seed)
+    if start.subject is None or goal.subject is None or start.subject.look == goal.subject.look:
+        assert sum(step.verb == "turn" for step in order) <= 1
+        return
+    leaves = next(at for at, step in enumerate(order) if step.verb == "turn")
+    assert order[leaves].to is None
+    for step in order[:leaves]:
+        assert step.ahead or step.kind == "camera" or step.verb in ("power", "disarm")
+    assert [step.verb for step in order[-2:]] == ["turn", "test"]
+    assert order[-2].to == goal.subject
+
+
+@given(pairs())
+def test_a_step_on_a_stand_is_named_after_the_head_it_carries_then(case: tuple[Kit, Floor, Floor]) -> None:
+    kit, start, goal = case
+    now = start
+    for step in changeover(start, goal, kit, PLACE):
+        stand = step.item if step.kind in ("stand", "counterweight") else step.on
+        head = now.head_on(str(stand))
+        if head is not None and step.kind in ("stand", "counterweight", "bag"):
+            assert step.thing == head
+        now = apply(now, step)
+
+
+def test_in_a_swap_what_comes_down_is_the_light_that_is_up() -> None:
+    kit = kit_of((True, True, False, False, False), (False,) * 5)
+    one = replace(KEY, height_m=2.5, bags=(), through=())
+    other = replace(one, head="B", stand="S1", modifier="M1", accessories=(), side="right")
+    start = floor_of(setup(one, other), kit)
+    goal = floor_of(setup(replace(one, stand="S1"), replace(other, stand="S0")), kit)
+    lowered = {s.item: s.thing for s in changeover(start, goal, kit, PLACE) if s.verb == "lower"}
+    assert lowered == {"S0": "A", "S1": "B"}
+
+
+@given(pairs(), st.integers(0, 2**16))
+def test_a_new_head_is_armed_once_its_stand_is_up_and_no_boom_is_done_ahead(
+    case: tuple[Kit, Floor, Floor], seed: int
+) -> None:
+    kit, start, goal = case
+    armed = set()
+    for step in shuffled(changeover(start, goal, kit, PLACE), seed):
+        if step.verb == "arm":
+            armed.add(goal.heads[step.item].stand)
+        assert not (step.verb == "raise" and step.item in armed)
+        if step.ahead and step.kind in ("stand", "counterweight"):
+            assert not kit.stand[step.item].is_boom
+
+
+def test_a_boom_nobody_uses_is_not_placed_ahead() -> None:
+    kit = kit_of((False, True, False, False, False), (False,) * 5)
+    plain = replace(KEY, bags=(), through=())
+    boom = replace(plain, head="B", stand="S1", modifier="M1", accessories=(), side="right", distance_m=2.5)
+    start, goal = floor_of(setup(plain), kit), floor_of(setup(plain, boom), kit)
+    assert not any(step.ahead for step in changeover(start, goal, kit, PLACE))
+
+
+def test_a_head_is_armed_after_its_stand_is_up() -> None:
+    kit = kit_of((False,) * 5, (False,) * 5)
+    goal = floor_of(setup(replace(KEY, height_m=2.5)), kit)
+    steps = {step.key: step for step in changeover(EMPTY, goal, kit, PLACE)}
+    waits = set(steps["arm", "head", "A"].after)
+    numbers = {step.n: step for step in steps.values()}
+    while more := {n for at in waits for n in numbers[at].after} - waits:
+        waits |= more
+    assert steps["raise", "stand", "S0"].n in waits
+
+
+@given(pairs())
+def test_nobody_is_asked_to_keep_a_head_in_hand(case: tuple[Kit, Floor, Floor]) -> None:
+    """No schedule keeps a person free for it: a head on its way is set down."""
+    kit, start, goal = case
+    now = start
+    for step in changeover(start, goal, kit, PLACE):
+        if step.kind == "head" and step.verb == "free":
+            assert "hand" not in text_of(step, now, Scene(kit, None))
+        now = apply(now, step)

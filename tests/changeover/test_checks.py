@@ -1,0 +1,127 @@
+import re
+from itertools import product
+from pathlib import Path
+from typing import get_args
+
+import pytest
+
+from runbook.changeover.checks import CAUTIONS, CHECKS, GATES, HABIT, Stage, Trait, checks_for, gates_for
+
+PAGE = (Path(__file__).parents[2] / "docs" / "safety.md").read_text("utf-8")
+LONGEST_ID = "x" * 24
+
+
+def rows_of(page: str) -> list[list[str]]:
+    return [[cell.strip() for cell in line.split("|")[1:-1]] for line in page.splitlines() if "|" in line]
+
+
+def ids(stage: Stage, **there: bool) -> set[str]:
+    day = {"outdoors": False, "mains": False, "booms": False} | there
+    return {check.id for check in checks_for(stage, **day)}
+
+
+def test_no_two_checks_share_an_id() -> None:
+    names = [check.id for check in CHECKS]
+    assert len(set(names)) == len(names)
+    assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", name) for name in names)
+
+
+def test_no_two_gates_make_the_same_check() -> None:
+    names = [gate.id for gate in GATES]
+    assert len(set(names)) == len(names)
+
+
+# How many lines each stage has, and which of them stop the day: the list drawn up from published
+# rules and trade habit that docs/safety.md cites line by line.
+@pytest.mark.parametrize(
+    ("stage", "lines", "holding"),
+    [
+        ("load-in", 10, {"exits-free", "first-aid-known"}),
+        ("pre-light", 11, {"loads-in-limit", "stands-bagged", "booms-balanced", "second-fixings"}),
+        ("change", 8, {"fall-circle-clear", "hands-before-locks", "figures-renewed"}),
+        ("talent", 9, {"light-sensitivity-asked"}),
+        ("meal", 6, {"big-ones-down"}),
+        ("wrap", 9, {"head-before-bag"}),
+    ],
+)
+def test_each_stage_has_its_lines_and_stops(stage: Stage, lines: int, holding: set[str]) -> None:
+    everything = checks_for(stage, outdoors=True, mains=True, booms=True)
+    assert len(everything) == lines
+    assert {check.id for check in everything if check.holds} == holding
+
+
+def test_every_line_fits_eighty_columns() -> None:
+    lines = [check.text for check in CHECKS]
+    lines += [gate.on(LONGEST_ID, "10 kg", "on the column").text for gate in GATES]
+    assert [line for line in lines if len(line) > 70] == []
+    assert [line for line in CAUTIONS if len(line) > 78] == []
+
+
+def test_an_indoor_day_hears_nothing_of_wind() -> None:
+    for stage in get_args(Stage):
+        said = " ".join(check.text.lower() for check in checks_for(stage, outdoors=False, mains=True, booms=True))
+        assert not re.search(r"\bwind|\bgust", said)
+    assert "wind-watched" in ids("talent", outdoors=True)
+
+
+def test_a_battery_day_hears_nothing_of_circuits_and_a_day_without_booms_nothing_of_booms() -> None:
+    assert {"circuits-mapped", "reels-unwound"} <= ids("load-in", mains=True)
+    assert ids("load-in").isdisjoint({"circuits-mapped", "reels-unwound"})
+    assert "booms-balanced" in ids("pre-light", booms=True)
+    assert "booms-balanced" not in ids("pre-light")
+
+
+def test_what_a_day_has_only_ever_adds_lines() -> None:
+    for stage, outdoors, mains, booms in product(get_args(Stage), *[(False, True)] * 3):
+        fewer = ids(stage)
+        assert fewer <= ids(stage, outdoors=outdoors, mains=mains, booms=booms)
+
+
+def test_the_page_prints_every_line_as_the_program_says_it() -> None:
+    printed = rows_of(PAGE)
+    for check in CHECKS:
+        said = [f"`{check.id}`", check.text, check.why, "yes" if check.holds else ""]
+        assert [*said, check.basis, check.source, check.only or ""] in printed
+    for gate in GATES:
+        said = [f"`{gate.id}`", gate.text, gate.why, ", ".join(gate.before)]
+        (row,) = [row for row in printed if row[:4] == said]
+        assert row[5:] == [gate.basis, gate.source]
+
+
+def test_the_page_says_how_far_every_source_was_read() -> None:
+    marks = {row[0]: row[2] for row in rows_of(PAGE) if len(row) == 3}
+    for line in (*CHECKS, *GATES):
+        assert marks.get(line.source), line.source
+        assert ("common practice" in marks[line.source]) == (line.basis == "common practice")
+        assert (marks[line.source] == "derived") == (line.basis == "derived")
+
+
+def test_a_habit_is_never_called_published() -> None:
+    assert all((check.source == HABIT) == (check.basis == "common practice") for check in CHECKS)
+
+
+def test_a_stand_is_bagged_before_it_goes_up() -> None:
+    (gate,) = gates_for("raise", "stand", ["bags"])
+    check = gate.on("S1", "7 kg")
+    assert (check.id, check.text) == ("bagged-S1", "S1 bagged: 7 kg on the column")
+    assert check.holds
+    assert gate.on("S1", "7 kg", "on the far legs").text == "S1 bagged: 7 kg on the far legs"
+    assert gates_for("lower", "stand", ["bags"]) == ()
+
+
+def test_a_boom_over_people_is_balanced_fixed_twice_and_clear_before_it_goes_up() -> None:
+    traits: list[Trait] = ["bags", "boom", "overhead", "high"]
+    held = {gate.on("boom", "6 kg").id for gate in gates_for("raise", "stand", traits)}
+    assert held == {"bagged-boom", "balanced-boom", "second-fixing-boom", "clear-up-boom"}
+
+
+def test_only_the_counterweight_waits_for_hands_on_the_arm() -> None:
+    assert [gate.on("boom").id for gate in gates_for("free", "counterweight", ["boom"])] == ["arm-held-boom"]
+    assert gates_for("free", "accessory", ["boom"]) == ()
+
+
+def test_the_first_pop_waits_for_the_question_and_one_tick_answers_both() -> None:
+    (gate,) = gates_for("test", "set", ["first-pop"])
+    (asked,) = [check for check in CHECKS if check.id == gate.id]
+    assert gate.on() == asked
+    assert gates_for("test", "set", []) == ()

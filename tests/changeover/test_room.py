@@ -1,0 +1,145 @@
+"""Room on the floor: spots that are taken, and what the running setup needs clear."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import atan2, degrees, dist, hypot
+
+from hypothesis import given
+
+from runbook.changeover.changeover import changeover
+from runbook.changeover.floor import Floor, floor_of
+from runbook.changeover.room import ARM_M, body_of, disturbs, overlap
+from runbook.changeover.steps import Step
+from runbook.model.kit import Kit
+from runbook.model.setup import Light, PanelPlace, Setup
+from tests.changeover.floors import PLACE, kit_of
+from tests.changeover.test_changeover import pairs, walked
+from tests.changeover.test_floor import KEY, setup
+
+PLAIN = kit_of((False,) * 5, (False,) * 5)
+# a beam of 60 degrees, as a reflector gives it: the modifiers of these kits light all round
+KIT = replace(PLAIN, modifiers=tuple(replace(box, spread_deg=60.0) for box in PLAIN.modifiers))
+LOW = replace(KEY, bags=(), through=(), accessories=(), height_m=1.25, distance_m=2.0)
+
+
+def beside(light: Light, **changes: object) -> Setup:
+    """A setup with the key and another light."""
+    other = replace(light, head="B", stand="S1", modifier="M1", side="right")
+    return setup(light, replace(other, **changes))  # type: ignore[arg-type]
+
+
+def with_panel(place: PanelPlace, *lights: Light) -> Setup:
+    return replace(setup(*lights), panels=(place,))
+
+
+def ahead(start: Setup, goal: Setup, kit: Kit = KIT) -> set[tuple[str, str]]:
+    """Verb and item of what can be done ahead."""
+    steps = changeover(floor_of(start, kit), floor_of(goal, kit), kit, PLACE)
+    return {(step.verb, step.item) for step in steps if step.ahead}
+
+
+def test_a_stand_out_of_the_way_is_placed_ahead() -> None:
+    # beside the camera, behind its lens, and outside the key's beam
+    goal = beside(LOW, angle_deg=20.0, distance_m=4.0)
+    assert ("place", "S1") in ahead(setup(LOW), goal)
+
+
+def test_nothing_comes_within_arm_s_reach_of_the_subject_ahead() -> None:
+    assert ahead(setup(LOW), beside(LOW, angle_deg=20.0, distance_m=1.2)) == set()
+
+
+def test_nothing_comes_into_the_picture_ahead() -> None:
+    assert ahead(setup(LOW), beside(LOW, angle_deg=175.0, distance_m=3.0)) == set()
+
+
+def test_nothing_comes_into_a_beam_ahead() -> None:
+    # between the key at camera-left 90 degrees and the face
+    assert ahead(setup(replace(LOW, distance_m=4.0)), beside(replace(LOW, distance_m=4.0),
+                 side="left", angle_deg=85.0, distance_m=2.0)) == set()  # fmt: skip
+
+
+def test_a_panel_that_would_send_the_beam_back_is_not_placed_ahead() -> None:
+    opposite = PanelPlace("P1", "right", 80.0, 3.5, 1.25)
+    assert ahead(setup(LOW), with_panel(opposite, LOW)) == set()
+    beside_the_camera = PanelPlace("P1", "left", 10.0, 5.0, 1.25)
+    assert ahead(setup(LOW), with_panel(beside_the_camera, LOW)) == {("place", "P1")}
+
+
+@given(pairs())
+def test_what_comes_ahead_is_clear_of_subject_picture_and_beams(case: tuple[Kit, Floor, Floor]) -> None:
+    wide, start, goal = case
+    boxes = tuple(replace(box, spread_deg=50.0) for box in wide.modifiers)
+    kit = replace(wide, modifiers=boxes)
+    for step in changeover(start, goal, kit, PLACE):
+        if step.ahead and step.verb == "place":
+            assert _clear(step, start, goal)
+
+
+def _clear(step: Step, start: Floor, goal: Floor) -> bool:
+    """By the middle of the thing alone, and half the angles: whoever fails this is in the way."""
+    at = goal.stands[step.item].spot if step.kind == "stand" else goal.panels[step.item]
+    assert start.view is not None
+    camera_m = start.view.distance_m
+    in_picture = at.y < camera_m and abs(degrees(atan2(at.x, camera_m - at.y))) < 8.0
+    in_beam = False
+    for head in start.heads.values():
+        if head.armed and head.aim is not None and head.aim.target == "face":
+            spot = start.stands[str(head.stand)].spot
+            off = degrees(atan2(at.x - spot.x, at.y - spot.y)) - head.aim.bearing_deg
+            near = dist((at.x, at.y), spot[:2]) < hypot(*spot[:2])
+            in_beam |= near and abs((off + 180) % 360 - 180) < 20.0
+    return hypot(at.x, at.y) >= ARM_M and not in_picture and not in_beam
+
+
+# --- spots that are taken
+
+
+def test_a_boom_waits_until_the_flat_on_its_spot_is_gone() -> None:
+    kit = kit_of((False, True, False, False, False), (False,) * 5)
+    flat = PanelPlace("P0", "right", 60.0, 1.5, 1.25)
+    boom = replace(LOW, head="B", stand="S1", modifier="M1", side="right", angle_deg=60.0,
+                        distance_m=1.5)  # fmt: skip
+    start, goal = floor_of(with_panel(flat, LOW), kit), floor_of(setup(LOW, boom), kit)
+    steps = {step.key: step for step in changeover(start, goal, kit, PLACE)}
+    assert steps["strike", "panel", "P0"].n in steps["place", "stand", "S1"].after
+
+
+def test_of_two_panels_that_swap_spots_one_leaves_the_set_for_a_while() -> None:
+    one, other = (PanelPlace("P0", "left", 60.0, 1.5, 1.25), PanelPlace("P1", "right", 60.0, 1.5, 1.25))
+    start = replace(setup(LOW), panels=(one, other))
+    swapped = (replace(one, side="right"), replace(other, side="left"))
+    floors = floor_of(start, KIT), floor_of(replace(start, panels=swapped), KIT)
+    steps = changeover(*floors, KIT, PLACE)
+    done = [(step.verb, step.item) for step in steps if step.kind == "panel"]
+    assert done == [("strike", "P0"), ("move", "P1"), ("place", "P0")]
+
+
+def test_of_two_stands_that_swap_spots_one_is_stripped_and_set_up_again() -> None:
+    start = beside(LOW, angle_deg=90.0)
+    swapped = setup(*(replace(light, side="right" if light.side == "left" else "left")
+                      for light in start.lights))  # fmt: skip
+    floors = floor_of(start, KIT), floor_of(swapped, KIT)
+    steps = changeover(*floors, KIT, PLACE)
+    assert walked(floors[0], steps, floors[1], KIT) == []
+    verbs = ("strike", "move", "place")
+    assert [(step.verb, step.item) for step in steps if step.verb in verbs] == [
+        ("strike", "S0"),
+        ("move", "S1"),
+        ("place", "S0"),
+    ]
+
+
+def test_a_stand_takes_up_the_strip_from_its_load_to_its_column() -> None:
+    floor = floor_of(setup(LOW), KIT)
+    body = body_of("stand", "S0", floor, KIT)
+    assert body.points[0] == (-2.0, 0.0)
+    assert body.points[-1][0] < -2.4
+    assert overlap(body, body)
+    assert disturbs("stand", "S0", floor, floor, KIT)
+
+
+def test_nothing_is_ahead_where_nobody_knows_what_the_camera_sees() -> None:
+    start, goal = (floor_of(each, KIT) for each in (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=4.0)))
+    for floor, some in ((start, True), (start._replace(lens=None), False)):
+        assert any(step.ahead for step in changeover(floor, goal, KIT, PLACE)) is some

@@ -1,0 +1,77 @@
+"""Steps on a floor: what can be done by hand, and what cannot."""
+
+from __future__ import annotations
+
+import pytest
+
+from runbook.changeover.floor import EMPTY, HeadAt, Hung, Spot, StandAt
+from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, read_power, to_plain
+from runbook.model.power import OFF, Power
+
+STANDING = EMPTY._replace(
+    stands={"S1": StandAt(Spot(1.0, 0.0), 1.0)}, heads={"A": HeadAt("S1", armed=True)}, tested=True
+)
+IMPOSSIBLE = {
+    "S1 already stands": Step("place", "stand", "S1", to=(Spot(0, 0), 1.0)),
+    "S2 is not on the set": Step("move", "stand", "S2", to=Spot(0, 0)),
+    "S1 still carries a head": Step("strike", "stand", "S1", to=1.0),
+    "S1 already carries a head": Step("fit", "head", "B", on="S1"),
+    "B is not on S1": Step("free", "head", "B", on="S1", to="case"),
+    "C is in its case": Step("fit", "modifier", "M1", on="C"),
+    "M1 is not on A": Step("free", "modifier", "M1", on="A", to="case"),
+    "M1 is in its case": Step("fit", "accessory", "G1", to=("modifier", "M1")),
+    "not every head behind V": Step("fit", "cloth", "V", to=("A", "B")),
+    "V does not hang": Step("free", "cloth", "V"),
+    "counterweight of S1 is already so": Step("free", "counterweight", "S1"),
+    "S9 is not on the set": Step("bag", "bag", "B1", to=("stand", "S9", "column")),
+    "B1 does not hang": Step("unbag", "bag", "B1"),
+    "B is not on a stand": Step("power", "head", "B", to=OFF),
+}
+
+
+@pytest.mark.parametrize("why", IMPOSSIBLE)
+def test_what_makes_no_sense_is_refused_with_the_reason(why: str) -> None:
+    with pytest.raises(CannotBeDone, match=why):
+        apply(STANDING, IMPOSSIBLE[why])
+
+
+def test_a_step_leaves_the_floor_it_was_done_on_alone() -> None:
+    before = dict(STANDING.stands)
+    moved = apply(STANDING, Step("move", "stand", "S1", to=Spot(2.0, 0.0)))
+    assert STANDING.stands == before
+    assert moved.stands["S1"].spot == Spot(2.0, 0.0)
+
+
+def test_anything_changed_wants_a_new_test() -> None:
+    moved = apply(STANDING, Step("move", "stand", "S1", to=Spot(2.0, 0.0)))
+    assert not moved.tested
+    assert apply(moved, Step("test", "set", "set")).tested
+
+
+def test_a_bagged_stand_is_not_moved() -> None:
+    bagged = apply(STANDING, Step("bag", "bag", "B1", to=Hung("stand", "S1", "column")))
+    with pytest.raises(CannotBeDone, match="S1 still carries bags"):
+        apply(bagged, Step("move", "stand", "S1", to=Spot(2.0, 0.0)))
+
+
+def test_a_held_stand_is_in_hands_until_it_is_let_go() -> None:
+    held = apply(STANDING, Step("move", "stand", "S1", to=Spot(2, 0), grip="take", held="S1"))
+    assert held.in_hands == {"S1"}
+    bagged = Step("bag", "bag", "B1", to=("stand", "S1", "column"), grip="leave", held="S1")
+    assert apply(held, bagged).in_hands == frozenset()
+
+
+@pytest.mark.parametrize("power", ["off", "3", "10/3"])
+def test_a_power_is_journalled_exactly(power: str) -> None:
+    step = Step("power", "head", "A", to=read_power(power))
+    assert to_plain(step)["to"] == power
+    back = apply(STANDING, from_plain(to_plain(step)))
+    assert isinstance(back.heads["A"].power, Power)
+    assert back.heads["A"].power == step.to
+
+
+def test_facts_of_no_step_are_refused() -> None:
+    with pytest.raises(CannotBeDone, match="not a step"):
+        from_plain({"verb": "fly", "kind": "stand", "item": "S1"})
+    with pytest.raises(CannotBeDone, match="not a step"):
+        from_plain({"wings": 2})

@@ -1,0 +1,111 @@
+"""Days to try the session on, a clock that only moves when asked, and a crew that does as told."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from runbook.day.refused import Refused
+from runbook.day.session import Session
+from runbook.files.load import read_day
+from runbook.journal.store import Journal
+from runbook.model.day import Plan
+
+DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
+ZONE = dt.timezone(dt.timedelta(hours=1))
+
+
+class SetClock:
+    """A clock that stands until somebody moves it."""
+
+    def __init__(self, hour: int = 8, minute: int = 0) -> None:
+        self.now = dt.datetime(2026, 12, 4, hour, minute, tzinfo=ZONE)
+
+    def __call__(self) -> dt.datetime:
+        return self.now
+
+    def move(self, minutes: float) -> None:
+        self.now += dt.timedelta(minutes=minutes)
+
+
+@cache
+def demo() -> Plan:
+    """The demo day."""
+    return read_day(DEMO)
+
+
+def short(*setups: str) -> Plan:
+    """The demo day with only these setups in its order; the others stay in the folder."""
+    return replace(demo(), day=replace(demo().day, order=setups))
+
+
+def begun(plan: Plan | None = None, clock: SetClock | None = None) -> Session:
+    """A day nobody has begun, with a journal in memory."""
+    clock = clock or SetClock()
+    plan = plan or demo()
+    journal = Journal.in_memory(clock=clock, who="photo")
+    return Session(plan, journal, "photo", clock)
+
+
+def answer_checks(session: Session, *, aside: bool = False) -> None:
+    """Tick the checks that hold the next step; with ``aside``, set aside what cannot be true."""
+    line = session.next_step
+    while line is not None and line.state == "held":
+        hold = session.view.now.open_holds(line.step)[0]
+        try:
+            session.tick_check(hold.check)
+        except Refused:
+            if not aside:
+                raise
+            session.set_check_aside(hold.check, "cannot be")
+        line = session.next_step
+
+
+def do_next(session: Session) -> bool:
+    """Tick the checks the next step asks for, then the step; False when there is none left."""
+    answer_checks(session)
+    line = session.next_step
+    if line is None:
+        return False
+    session.tick(line.step)
+    return True
+
+
+def do_until(session: Session, *key: str) -> None:
+    """Do the steps before the one whose key begins so."""
+    while (line := session.next_step) is not None and line.step.key[: len(key)] != key:
+        do_next(session)
+    assert session.next_step is not None, f"no step {key}"
+
+
+def make_ready(session: Session, setup_id: str | None) -> None:
+    """Begin a setup (None: the wrap) and do all of its steps."""
+    session.begin(setup_id)
+    for _ in range(200):
+        if not do_next(session):
+            return
+    raise AssertionError(f"{setup_id}: it never ends")
+
+
+def refused(action: object, *args: object) -> str:
+    """What is said when an action is refused."""
+    try:
+        action(*args)  # type: ignore[operator]
+    except Refused as why:
+        return str(why)
+    raise AssertionError("not refused")
+
+
+@contextmanager
+def unwritable(path: Path) -> Iterator[None]:
+    """Something else stands where the journal was."""
+    away = path.with_name("away")
+    path.rename(away)
+    path.mkdir()
+    yield
+    path.rmdir()
+    away.rename(path)

@@ -1,0 +1,94 @@
+"""The day's clock over the night in which the clocks change."""
+
+from __future__ import annotations
+
+import datetime as dt
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runbook.commands.wall_clock import LOCAL
+from runbook.day.ending import day_clock, ends_in_words
+from runbook.day.hours import hours_of
+from runbook.day.hours_said import against_wrap_said
+from runbook.model.day import Rate
+from tests.day.days import SetClock, begun, demo, make_ready, short
+
+H = 3600.0
+SPRING, AUTUMN = dt.date(2026, 3, 28), dt.date(2026, 10, 24)  # the evening before
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _central_europe() -> Iterator[None]:
+    """One hour ahead of UTC, two in summer: changes at 01:00 UTC, as the EU rules have it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+        time.tzset()
+        yield
+    time.tzset()
+
+
+def local(date: dt.date, hour: int, minute: int = 0) -> dt.datetime:
+    return dt.datetime.combine(date, dt.time(hour, minute), LOCAL)
+
+
+@given(st.integers(0, 400 * 24 * 60))
+def test_the_local_zone_and_utc_lead_to_each_other(minutes: int) -> None:
+    utc = dt.datetime(2026, 1, 1, tzinfo=dt.UTC) + dt.timedelta(minutes=minutes)
+    assert utc.astimezone(LOCAL).astimezone(dt.UTC) == utc
+    assert utc.astimezone(LOCAL).utcoffset() == utc.astimezone().utcoffset()
+
+
+@pytest.mark.parametrize(("date", "shown"), [(SPRING, "05:00"), (AUTUMN, "03:00")])
+def test_so_many_seconds_after_midnight_are_what_the_wall_clock_shows(date: dt.date, shown: str) -> None:
+    clock = day_clock(demo().day, local(date, 12))
+    assert clock.short(20 * H) == "20:00"
+    assert clock.short(28 * H) == shown
+    for seconds in (20 * H, 28 * H):
+        assert clock.seconds(clock.moment(seconds)) == seconds
+
+
+@pytest.mark.parametrize(("date", "over"), [(SPRING, "9 h over"), (AUTUMN, "11 h over")])
+def test_the_end_against_the_wrap_counts_real_hours(date: dt.date, over: str) -> None:
+    next_day = date + dt.timedelta(days=1)
+    assert ends_in_words(local(next_day, 4), local(date, 18)).endswith(over)
+
+
+@pytest.mark.parametrize(("date", "hours_worked"), [(SPRING, 6.0), (AUTUMN, 8.0)])
+def test_a_day_that_runs_past_the_change_is_told_at_its_true_times(date: dt.date, hours_worked: float) -> None:
+    plan = short("widow-letter", "widow-answer")
+    plan = replace(
+        plan,
+        day=replace(plan.day, date=date, call=dt.time(20), wrap=dt.time(22), breaks=(), rate=Rate(0, 100, 60, "EUR")),
+    )
+    clock = SetClock()
+    clock.now = local(date, 21)
+    session = begun(plan, clock)
+    make_ready(session, "widow-letter")
+    clock.now = local(date + dt.timedelta(days=1), 4)
+    session.call_shot()
+    session.begin(None)
+    hours = hours_of(session.moment, session.changes, draws=100)
+    done = hours.rows[0]
+    assert hours.clock.short(done.start_s) == "21:00"
+    assert hours.clock.short(done.end_s) == "04:00"
+    assert done.end_s - done.start_s == hours_worked * H
+    # overtime is paid for the hours that were worked after 22:00
+    assert hours.expected_cost >= 100 * (hours_worked - 1)
+    assert hours.expected_cost < 100 * (hours_worked + 0.5)
+    assert f"{hours_worked - 1:.0f} h" in against_wrap_said(hours)
+
+
+def test_a_call_before_the_change_and_a_wrap_after_it_are_as_far_apart_as_they_are() -> None:
+    plan = short("widow-letter")
+    date = SPRING + dt.timedelta(days=1)
+    day = replace(plan.day, date=date, call=dt.time(0, 30), wrap=dt.time(9), breaks=())
+    session = begun(replace(plan, day=day), SetClock())
+    session.clock.now = local(date, 0, 30)  # type: ignore[attr-defined]
+    hours = hours_of(session.moment, session.changes, draws=100)
+    assert hours.wrap_s - hours.call_s == 7.5 * H
+    assert hours.clock.short(hours.wrap_s) == "09:00"

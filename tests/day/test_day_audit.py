@@ -1,0 +1,139 @@
+"""What goes wrong with the hours and the hands of a day."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import replace
+
+from runbook.day.changeovers import change, share
+from runbook.day.day_audit import audit_day
+from runbook.day.heads import power_for, trades
+from runbook.model.day import Break, Crew, Plan
+from runbook.model.power import Power
+from runbook.model.problems import Problem
+from tests.day import sets
+from tests.day.days import demo, short
+
+
+def found(plan: Plan, code: str) -> list[Problem]:
+    return [problem for problem in audit_day(plan) if problem.code == code]
+
+
+def with_day(plan: Plan, **more: object) -> Plan:
+    return replace(plan, day=replace(plan.day, **more))  # type: ignore[arg-type]
+
+
+def test_a_step_for_two_with_a_crew_of_one_is_a_warning() -> None:
+    assert found(demo(), "too-few-hands") == []
+    alone = found(with_day(demo(), crew=(Crew("photo"),)), "too-few-hands")
+    assert alone
+    assert alone[0].level == "warn"
+    assert alone[0].what.startswith("two people needed, the crew is one: ")
+
+
+def test_a_look_that_is_not_ready_when_the_set_is_lit() -> None:
+    (wait,) = found(short("keeper-window"), "look-late")
+    assert (wait.level, wait.item) == ("note", "keeper")
+    assert "takes 40 min" in wait.what and "36 min" in wait.what and "07:23" in wait.do
+    looks = tuple(replace(look, prep_min=0) for look in demo().day.looks)
+    assert found(with_day(short("keeper-window"), looks=looks), "look-late") == []
+
+
+def _with_talent(plan: Plan, talent: str) -> Plan:
+    """Every look of the day is worn by one talent, and takes an hour."""
+    looks = tuple(replace(look, talent=talent, prep_min=60) for look in plan.day.looks)
+    return with_day(plan, looks=looks)
+
+
+def test_a_call_that_is_obeyed_ends_the_wait() -> None:
+    plan = short("keeper-window", "widow-letter")
+    (wait,) = [each for each in found(plan, "look-late") if each.setup == "keeper-window"]
+    called = re.search(r"at (\d\d):(\d\d)", wait.do)
+    assert called is not None
+    call = dt.time(int(called[1]), int(called[2]))
+    looks = tuple(replace(look, call=call) if look.id == wait.item else look for look in plan.day.looks)
+    assert not [each for each in found(with_day(plan, looks=looks), "look-late") if each.setup == "keeper-window"]
+
+
+def test_a_talent_on_set_is_not_to_be_called_earlier() -> None:
+    plan = _with_talent(short("keeper-window", "widow-letter"), "T1")
+    waits = {each.setup: each for each in found(plan, "look-late")}
+    assert re.search(r"\d\d:\d\d", waits["keeper-window"].do)
+    second = waits["widow-letter"]
+    assert "T1 is on set" in second.do
+    assert not re.search(r"\d\d:\d\d", second.do)
+
+
+def test_another_setup_is_named_only_where_it_shortens_the_wait() -> None:
+    plan = _with_talent(short("keeper-window", "widow-letter", "captain-deck"), "T1")
+    setups = plan.setups | {"captain-deck": replace(plan.setups["captain-deck"], look=None)}
+    plan = replace(plan, setups=setups)
+    (wait,) = [each for each in found(plan, "look-late") if each.setup == "widow-letter"]
+    assert "captain-deck" in wait.do
+    turned = with_day(plan, order=("keeper-window", "captain-deck", "widow-letter"))
+    then = [each for each in found(turned, "look-late") if each.setup == "widow-letter"]
+    assert not then or then[0].what != wait.what
+    before = replace(setups["widow-letter"], before=("captain-deck",))
+    bound = replace(plan, setups=setups | {"widow-letter": before})
+    (wait,) = [each for each in found(bound, "look-late") if each.setup == "widow-letter"]
+    assert "captain-deck" not in wait.do
+
+
+def test_a_day_that_cannot_end_before_its_wrap() -> None:
+    (late,) = found(with_day(demo(), wrap=dt.time(13)), "day-too-long")
+    assert late.level == "warn"
+    assert found(demo(), "day-too-long") == []
+
+
+def test_a_break_that_breaks_off_a_setup() -> None:
+    narrow = Break("tea", 10, dt.time(8, 50), dt.time(8, 52))
+    (cut,) = found(with_day(short("keeper-window"), breaks=(narrow,)), "break-cuts-in")
+    assert (cut.setup, cut.item) == ("keeper-window", "tea")
+    assert found(demo(), "break-cuts-in") == []
+
+
+def crossed() -> Plan:
+    """Two like heads that change stands between two setups for no reason."""
+    rim = {"side": "right", "angle_deg": 120.0, "modifier": "strip", "role": "rim"}
+    one = sets.setup(sets.light("A", "S1"), sets.light("B", "S2", **rim), setup_id="one")
+    two = sets.setup(sets.light("B", "S1"), sets.light("A", "S2", **rim), setup_id="two")
+    return sets.plan(one, two)
+
+
+def test_like_heads_that_cross_over_are_traded_and_save_what_is_said() -> None:
+    plan = crossed()
+    (trade,) = trades(plan)
+    assert trade.setup == "two"
+    assert [(light.head, head) for light, head, _ in trade.heads] == [("B", "A"), ("A", "B")]
+    swapped = {"B": "A", "A": "B"}
+    two = plan.setups["two"]
+    lights = tuple(replace(light, head=swapped[light.head]) for light in two.lights)
+    better = replace(two, lights=lights)
+
+    def total(setup):
+        ways = change(plan, plan.setups["one"], setup), change(plan, setup, None)
+        return sum(share(way.steps, plan).total_s for way in ways)
+
+    assert trade.saves_s == total(two) - total(better) > 30
+    (note,) = found(plan, "trade-heads")
+    assert note.level == "note"
+    assert f"saves {trade.saves_s:.0f} s" in note.what
+
+
+def test_only_heads_that_give_the_same_light_stand_in() -> None:
+    plan = crossed()
+    light = plan.setups["two"].lights[0]
+    assert power_for(plan, light, "A") == light.power
+
+    def with_head(**more: object) -> Plan:
+        heads = tuple(replace(head, **more) if head.id == "A" else head for head in plan.kit.heads)
+        return replace(plan, kit=replace(plan.kit, heads=heads))
+
+    weak = power_for(with_head(guide_number_m=52.0 / 2**0.5), light, "A")
+    assert weak == Power(light.power.below_full - 1)  # a stop weaker, so a stop up
+    assert power_for(with_head(guide_number_m=50.0), light, "A") is None  # between two clicks
+    assert power_for(with_head(guide_number_m=10.0), light, "A") is None  # over full
+    assert power_for(with_head(mains=True), light, "A") is None
+    assert power_for(with_head(mass_kg=60.0), light, "A") is None
+    assert list(trades(with_head(mains=True))) == []

@@ -1,0 +1,38 @@
+"""When the day ends, in words."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from runbook.day.ending import ends_in_words, span_said, wrap_at
+from tests.day.days import SetClock, demo
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"), [(0, "0 min"), (59, "59 min"), (60, "1 h"), (61, "1 h 01"), (198, "3 h 18"), (600, "10 h")]
+)
+def test_a_span_of_time(minutes: int, said: str) -> None:
+    assert span_said(minutes) == said
+
+
+@pytest.mark.parametrize(
+    ("late", "said"),
+    [
+        (-40, "ends about 17:20, 40 min to spare"),
+        (0, "ends about 18:00, on time"),
+        (5, "ends about 18:05, 5 min over"),
+        (390, "ends about 00:30, 6 h 30 over"),
+    ],
+)
+def test_the_end_against_the_wrap(late: int, said: str) -> None:
+    wrap = SetClock(18).now
+    assert ends_in_words(wrap + timedelta(minutes=late), wrap) == said
+
+
+@pytest.mark.parametrize(("hours", "days"), [(8, 0), (5, 0), (3, -1), (23, 0), (24.5, 0), (27, 0), (32, 1)])
+def test_a_night_that_runs_long_belongs_to_its_day(hours: float, days: int) -> None:
+    clock = SetClock(0)
+    clock.move(60 * hours)
+    assert wrap_at(demo().day, clock()) == SetClock(18).now + timedelta(days=days)

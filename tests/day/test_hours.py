@@ -1,0 +1,242 @@
+"""The day's clock: as planned, as it goes, and how it may end."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from math import log
+
+import pytest
+
+from runbook.clock.estimates import quantile_s
+from runbook.clock.forecast import forecast
+from runbook.day.beliefs import NOTHING, PLANNED_SPREAD, Known
+from runbook.day.changeovers import every_change, share
+from runbook.day.hours import Hours, facts, hours_of
+from runbook.day.hours_said import finish_said, overtime_said, row_words, savings_said
+from runbook.day.planned_day import Changes, Stopped
+from runbook.day.session import Session
+from runbook.day.to_come import day_from_now
+from runbook.model.day import Rate
+from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
+
+H = 3600.0
+
+
+def worked(session: Session, **more: object) -> Hours:
+    return hours_of(session.moment, session.changes, draws=300, **more)  # type: ignore[arg-type]
+
+
+def test_the_plan_adds_up() -> None:
+    hours = worked(begun())
+    totals = [share(each.steps, demo()).total_s for each in every_change(demo())]
+    assert [row.id for row in hours.rows] == list(demo().day.order)
+    assert hours.rows[0].start_s == 8 * H
+    for row, total, setup in zip(hours.rows, totals, demo().order, strict=False):
+        assert row.changeover_s == pytest.approx(total)
+        assert row.shoot_s == pytest.approx(60 * setup.shoot_min)
+        assert row.shoot_at_s >= row.start_s + row.changeover_s - 1e-6
+    for one, other in zip(hours.rows, hours.rows[1:], strict=False):
+        assert other.start_s >= one.end_s
+    assert hours.plan_finish_s >= hours.rows[-1].end_s + totals[-1] - 1e-6
+    assert hours.finish.p10 < hours.finish.p50 < hours.finish.p90
+
+
+def test_the_look_is_waited_for_and_the_meal_is_taken() -> None:
+    rows = {row.id: row for row in worked(begun()).rows}
+    assert rows["keeper-window"].shoot_at_s == pytest.approx(8 * H + 40 * 60)
+    gap = rows["widow-letter"].start_s - rows["lamplighter-fog"].end_s
+    assert gap == pytest.approx(45 * 60)
+
+
+def test_a_day_that_runs_late_is_told_late_and_a_quick_one_early() -> None:
+    ends = {}
+    for minutes in (2, 40):
+        clock = SetClock()
+        session = begun(short("widow-letter", "widow-answer"), clock)
+        session.begin("widow-letter")
+        while do_next(session):
+            pass
+        clock.move(minutes + 50)
+        session.call_shot()
+        hours = worked(session)
+        ends[minutes] = hours.finish.p50
+        done, to_come = hours.rows
+        assert (done.state, done.end_s) == ("done", 8 * H + 60 * (minutes + 50))
+        assert to_come.state == "to come"
+        assert to_come.start_s == pytest.approx(done.end_s)
+    assert ends[40] - ends[2] == pytest.approx(38 * 60, rel=0.1)
+
+
+def test_a_setup_at_work_began_when_it_did_and_frames_shorten_it() -> None:
+    clock = SetClock()
+    session = begun(short("widow-letter", "widow-answer"), clock)
+    session.begin("widow-letter")
+    clock.move(60)
+    while do_next(session):
+        pass
+    whole = worked(session)
+    assert (whole.rows[0].state, whole.rows[0].start_s) == ("now", 8 * H)
+    session.frames(session.plan.setups["widow-letter"].frames // 2)
+    assert worked(session).finish.p50 < whole.finish.p50
+    session.frames(session.plan.setups["widow-letter"].frames)
+    assert worked(session).rows[0].end_s == pytest.approx(9 * H, abs=60)
+
+
+def test_steps_done_ahead_are_not_counted_again() -> None:
+    session = begun(short("captain-deck", "captain-chart"))
+    make_ready(session, "captain-deck")
+    before = day_from_now(session.moment, session.changes).setups[1].change
+    todo = session.ahead.todo
+    assert todo
+    for hold in session.ahead.holds:
+        if hold.open and not session.ahead.check_waits_for(hold.check):
+            session.tick_check_ahead(hold.check)
+    session.tick_ahead(next(step for step in todo if not session.ahead.waits_for(step)))
+    after = day_from_now(session.moment, session.changes).setups[1].change
+    assert len(after) == len(before) - 1
+
+
+def test_a_slow_morning_slows_the_rest_of_the_day() -> None:
+    later_s = []
+    for seconds in (6, 25):
+        clock = SetClock()
+        plan = short("widow-letter", "keeper-window", "captain-deck", "seamstress-veil")
+        session = begun(plan, clock)
+        for setup_id in ("widow-letter", "keeper-window", "captain-deck"):
+            session.begin(setup_id)
+            while do_next(session):
+                clock.now += dt.timedelta(seconds=seconds)
+            session.call_shot()
+        to_come = day_from_now(session.moment, session.changes)
+        # not the load-in, which is unpacking too
+        assert len(to_come.done) == 2
+        as_planned, as_it_goes = (forecast(day, 1).finish_s.p50 for day in (to_come._replace(done=()), to_come))
+        later_s.append(as_it_goes - as_planned)
+    assert later_s[0] < -60
+    assert later_s[1] > 60
+
+
+def test_a_shooting_is_as_unsure_as_is_stated() -> None:
+    for belief in (NOTHING.shooting, NOTHING.preparing):
+        assert log(quantile_s(belief, 0.9)) == pytest.approx(1.2816 * PLANNED_SPREAD, abs=0.002)
+
+
+def test_load_in_and_packing_have_minutes_of_their_own() -> None:
+    plain = worked(begun())
+    day = replace(demo().day, load_in_min=30.0, wrap_min=20.0)
+    packed = worked(begun(replace(demo(), day=day)))
+    assert packed.rows[0].start_s == 8 * H + 1800
+    assert packed.plan_finish_s == pytest.approx(plain.plan_finish_s + 1200, abs=1800)
+    # less than 20 minutes more where a break or a look is waited for anyway
+    assert packed.finish.p50 > plain.finish.p50 + 600
+    session = begun(replace(demo(), day=day), SetClock(9))
+    session.begin("keeper-window")
+    assert day_from_now(session.moment, session.changes).now_s == 9 * H  # it is over by then
+
+
+def test_a_struck_set_is_packed_before_the_day_is_over() -> None:
+    clock = SetClock()
+    plan = short("widow-letter")
+    session = begun(replace(plan, day=replace(plan.day, wrap_min=20.0)), clock)
+    make_ready(session, "widow-letter")
+    session.call_shot()
+    session.begin(None)
+    clock.now = clock.now.replace(hour=17, minute=50)
+    while do_next(session):
+        pass
+    hours = worked(session)
+    assert (hours.struck, hours.finish.p50) == (True, 18 * H + 600)
+    assert hours.over_chance == 1  # the wrap is at 18:00, and packing goes on after it
+    assert "17:50" in finish_said(hours) and "18:10" in finish_said(hours)
+
+
+def test_a_look_is_prepared_from_its_own_call() -> None:
+    plan = short("keeper-window")
+    looks = tuple(replace(each, call=dt.time(7, 20)) for each in plan.day.looks)
+    early = worked(begun(replace(plan, day=replace(plan.day, looks=looks)))).rows[0]
+    late = worked(begun(plan)).rows[0]
+    assert (late.shoot_at_s, early.shoot_at_s) == (8 * H + 2400, early.start_s + early.changeover_s)
+
+
+def test_a_break_that_is_on_ends_when_it_should() -> None:
+    clock = SetClock(12)
+    session = begun(short("widow-letter"), clock)
+    session.begin("widow-letter")
+    session.pause("meal")
+    clock.move(15)
+    assert day_from_now(session.moment, session.changes).now_s == 12 * H + 45 * 60
+    session.resume()
+    assert day_from_now(session.moment, session.changes).now_s == 12 * H + 15 * 60
+    assert day_from_now(session.moment, session.changes).breaks == ()
+
+
+def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
+    day = replace(demo().day, wrap=dt.time(13, 30), rate=Rate(1800, 320, 30, "EUR"))
+    session = begun(replace(demo(), day=day))
+    hours = worked(session, ways_back=True)
+    assert 0.4 < hours.over_chance < 1
+    assert hours.expected_cost > 100
+    assert "EUR expected" in overtime_said(day, hours)
+    assert {each.id for each in hours.savings} == set(day.order)
+    said = list(savings_said(day, hours))
+    assert len(said) == 3 and all(each.endswith(" %") and " EUR" in each for each in said)
+    told = facts(hours)
+    assert told["overtime"]["chance"] == hours.over_chance
+    assert told["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
+    assert [each["id"] for each in told["setups"]] == list(day.order)
+    assert told["setups"][0]["start"] == "08:00:00"
+
+
+def test_a_day_of_known_times_is_surer_than_one_of_estimates() -> None:
+    kinds = {"fit modifier", "fit head", "place stand", "aim head", "power head", "test set"}
+    many = Known(dict.fromkeys(kinds, (30.0, 33.0, 28.0, 31.0) * 8), days=5, day_sd=0.05)
+    plan = short("widow-letter", "widow-answer")
+    sure = hours_of(begun(plan).moment, Changes(plan, many), draws=600).finish
+    unsure = hours_of(begun(plan).moment, Changes(plan), draws=600).finish
+    assert sure.p90 - sure.p10 < unsure.p90 - unsure.p10
+
+
+def test_a_struck_set_is_told_as_it_was() -> None:
+    clock = SetClock()
+    session = begun(short("widow-letter"), clock)
+    make_ready(session, "widow-letter")
+    session.call_shot()
+    clock.move(300)
+    session.begin(None)
+    clock.move(5)
+    while do_next(session):
+        pass
+    clock.move(600)
+    hours = worked(session)
+    assert hours.struck
+    assert finish_said(hours) == "everything was struck at 13:05"
+    assert hours.over_chance == 0
+
+
+def test_it_can_be_stopped_and_says_what_it_is_at() -> None:
+    heard: list[str] = []
+    session = begun()
+    with pytest.raises(Stopped):
+        worked(session, tell=heard.append, should_stop=lambda: len(heard) == 3)
+    assert heard == [f"changeover {n} of 10" for n in (1, 2, 3)]
+
+
+def test_words_and_times_of_day() -> None:
+    clock = worked(begun()).clock
+    assert [clock.exact(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
+    row = worked(begun()).rows[1]
+    assert row_words(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:31", "09:05-09:31")
+    assert row_words(row._replace(end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
+    assert row_words(row._replace(plan_start_s=None, plan_end_s=None), clock)[-1] == "again"
+
+
+def test_with_nothing_left_to_shoot_the_strike_is_the_clock() -> None:
+    session = begun(short("widow-answer"))
+    make_ready(session, "widow-answer")
+    session.call_shot()
+    found = hours_of(session.moment, session.changes, ways_back=True)
+    assert found.savings == ()
+    assert found.finish.p50 > found.now_s
+    session.begin(None)
+    assert hours_of(session.moment, session.changes, ways_back=True).savings == ()

@@ -1,0 +1,76 @@
+"""What an edited plan comes to, in a line or two."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from runbook.day.light import reads_said
+from runbook.day.planned import figures
+from runbook.light.predict import predict
+from runbook.model.day import Plan
+from runbook.model.setup import Light
+from runbook.stands.judge import judge_setup
+from tests.day.days import begun, demo
+
+
+def with_light(setup_id: str, head: str, **more: object) -> Plan:
+    plan = demo()
+    setup = plan.setups[setup_id]
+
+    def changed(light: Light) -> Light:
+        return replace(light, **more) if light.head == head else light  # type: ignore[arg-type]
+
+    lights = tuple(changed(light) for light in setup.lights)
+    return replace(plan, setups=plan.setups | {setup_id: replace(setup, lights=lights)})
+
+
+def test_a_light_says_its_reading_and_how_its_stand_stands() -> None:
+    plan = demo()
+    setup = plan.setups["keeper-window"]
+    light, stand = figures(plan, "setup", "keeper-window", ("light", "A", "distance_m"))
+    found = next(each for each in predict(plan, setup).heads if each.head == "A")
+    assert light.startswith(f"A reads {reads_said(found.reads_stops)}, ")
+    assert f"dial {found.dial.power}" in light if found.dial else False
+    verdict = next(each for each in judge_setup(plan, setup) if each.head == "A")
+    push = f"{verdict.push_n / 9.80665:.1f} kgf"  # a kilogram's weight: 9.80665 N, by definition
+    assert f"S1: tips at {verdict.lean_deg:.0f}° of lean, or a push of {push}" in stand
+    assert "bags 7 kg of" in stand
+
+
+def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    text = session.reading("A", 5.0)
+    light = session.head_light("A")
+    assert light is not None and light.dial is not None
+    path = ("light", "A", "distance_m")
+    first, _ = figures(session.plan, "setup", "keeper-window", path, session.truth.anchors)
+    assert f"dial {light.dial.power}" in first
+    assert f"p dials {light.dial.power}" in text
+    assert f"reads {reads_said(light.reads_stops)}, " in first
+    whole, *_ = figures(session.plan, "setup", "keeper-window", (), session.truth.anchors)
+    assert session.prediction is not None
+    assert whole.startswith(f"all heads {reads_said(session.prediction.whole_stops)} ")
+
+
+def test_what_must_not_be_is_in_capitals() -> None:
+    plan = with_light("keeper-window", "A", bags=(), height_m=2.7, distance_m=1.6)
+    _, stand = figures(plan, "setup", "keeper-window", ("light", "A", "bags"))
+    assert "TIPS TOO SOON" in stand
+    assert "bags 0 kg of" in stand
+
+
+def test_a_whole_setup_says_the_key_and_its_worst_stand() -> None:
+    light, stand = figures(demo(), "setup", "captain-deck", ("title",))
+    assert "key C" in light
+    worst = min(judge_setup(demo(), demo().setups["captain-deck"]), key=lambda v: (v.ok, v.lean_deg))
+    assert stand.startswith(f"{worst.stand}: tips at")
+
+
+def test_a_thing_of_the_kit_says_it_where_it_stands_worst() -> None:
+    first, stand = figures(demo(), "stand", "S1", ())
+    assert first.split(":")[0] in demo().setups
+    assert stand.startswith("S1: tips at")
+    assert figures(demo(), "lens", "85", ()) == ()
+    units = replace(demo(), day=replace(demo().day, units="imperial"))
+    assert "lb needed" in figures(units, "stand", "S1", ())[1]

@@ -1,0 +1,166 @@
+"""Changeovers shared over the day's crew, told, and what each of them does now."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import pytest
+
+from runbook.day.alarms import alarms
+from runbook.day.changeovers import Shares, change, does_of, every_change, marks_of, share, stopped_s
+from runbook.day.crew_now import crew_now
+from runbook.day.planned_day import Changes
+from runbook.model.day import Plan
+from runbook.model.kit import Bag
+from runbook.model.setup import Setup
+from tests.day import sets
+from tests.day.days import begun, demo, do_next, do_until, make_ready
+
+
+def with_crew(people: int) -> Plan:
+    crew = demo().day.crew[:people]
+    return replace(demo(), day=replace(demo().day, crew=crew))
+
+
+def busy(shares: Shares, who: str) -> list[tuple[float, float]]:
+    mine = [each for each in shares.steps if who in each.crew]
+    return sorted((each.start_s, each.start_s + each.step.seconds) for each in mine)
+
+
+@pytest.mark.parametrize("people", [1, 2, 3])
+def test_every_share_of_the_day_can_be_done(people: int) -> None:
+    plan = with_crew(people)
+    for each in every_change(plan):
+        shares = share(each.steps, plan)
+        ends = {s.step.n: s.start_s + s.step.seconds for s in shares.steps}
+        assert shares.total_s == max(ends.values())
+        assert shares.bound_s <= shares.total_s <= each.alone_s
+        assert stopped_s(each.steps, plan, shares.total_s) <= shares.total_s
+        for one in shares.steps:
+            assert all(ends[n] <= one.start_s for n in one.step.after)
+            assert len(one.crew) == min(one.step.hands, people)
+        if people > 1:
+            for member in plan.day.crew:
+                times = busy(shares, member.id)
+                assert all(a[1] <= b[0] for a, b in itertools.pairwise(times))
+
+
+def test_more_hands_take_less_time() -> None:
+    took = [sum(share(e.steps, with_crew(n)).total_s for e in every_change(with_crew(n))) for n in (2, 3)]
+    alone = sum(each.alone_s for each in every_change(demo()))
+    assert alone > took[0] > took[1] > alone / 3
+
+
+def test_a_stand_in_somebodys_hands_is_one_unbroken_hold_of_the_same_people() -> None:
+    plan = demo()
+    steps = change(plan, plan.setups["keeper-window"], plan.setups["keeper-lamp"]).steps
+    shares = share(steps, plan)
+    held = [each for each in shares.steps if each.step.held == "boom"]
+    assert len(held) >= 3
+    for one, other in itertools.pairwise(held):
+        assert other.start_s == one.start_s + one.step.seconds
+        assert set(one.crew) <= set(other.crew) or set(other.crew) <= set(one.crew)
+
+
+def test_what_can_be_done_ahead_is_not_waited_for() -> None:
+    plan = demo()
+    made = change(plan, plan.setups["captain-deck"], plan.setups["captain-chart"])
+    assert any(step.ahead for step in made.steps)
+    one = replace(plan, day=replace(plan.day, crew=plan.day.crew[:2]))
+    whole = share(made.steps, one).total_s
+    assert stopped_s(made.steps, one, whole) < whole
+
+
+def test_who_does_what_names_every_step_once_for_each_pair_of_hands() -> None:
+    plan = demo()
+    made = change(plan, None, plan.order[0])
+    shares = share(made.steps, plan)
+    numbers: list[int] = []
+    for member in plan.day.crew:
+        for part in does_of(shares, member.id):
+            for word in part.split(" with ")[0].split():
+                if word[0].isdigit():
+                    first, _, last = word.partition("-")
+                    numbers += range(int(first), int(last or first) + 1)
+    assert sorted(numbers) == sorted(s.n for s in made.steps for _ in range(s.hands))
+
+
+def test_everybody_is_busy_waits_or_is_free() -> None:
+    session = begun()
+    assert session.crew_now == ()
+    session.begin("keeper-window")
+    first = session.crew_now
+    assert [each.who for each in first] == [member.id for member in demo().day.crew]
+    assert all(each.step is not None and each.waits_for is None for each in first)
+    while do_next(session) and session.crew_now:
+        now = session.crew_now
+        assert any(each.step is not None and each.waits_for is None for each in now)
+    assert session.crew_now == ()
+
+
+def swapping() -> Plan:
+    """Two high stands that swap their bags."""
+    kit = sets.kit()
+    kit = replace(kit, bags=(Bag("B1", 7.0), Bag("B2", 7.0)))
+
+    def high(name: str, one: str, other: str) -> Setup:
+        return sets.setup(
+            sets.light(height_m=2.4, bags=(one,)),
+            sets.light("B", "S2", side="right", modifier="strip", height_m=2.4, bags=(other,)),
+            setup_id=name,
+        )
+
+    plan = sets.plan(high("one", "B1", "B2"), high("two", "B2", "B1"))
+    return replace(plan, kit=kit)
+
+
+def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
+    session = begun(swapping())
+    make_ready(session, "one")
+    session.begin("two")
+    do_until(session, "bag", "bag", "B1")
+    holder, worker = session.crew_now
+    assert holder.said == "photo: holds S1, waits for B2 off S2"
+    assert worker.said == "first: B1 (7 kg) on S2's column"
+
+
+def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
+    kit = sets.kit()
+    kit = replace(kit, modifiers=tuple(replace(box, depth_m=1.5, mass_kg=3.0) for box in kit.modifiers))
+    plan = replace(sets.plan(sets.setup(sets.light(bags=()), setup_id="one")), kit=kit)
+    made = change(plan, None, plan.setups["one"])
+    said = [mark for marks in marks_of(made.steps).values() for mark in marks]
+    assert "hold S1 from here on, and do not let go: as planned it is not safe" in said
+    assert not any("may be let go" in each for each in said)
+    session = begun(plan)
+    make_ready(session, "one")
+    assert session.truth.floor.in_hands == {"S1"}
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session))
+
+
+def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
+    plan = swapping()
+    made = change(plan, plan.setups["one"], plan.setups["two"])
+    marks = {step.key[:3]: marks_of(made.steps)[step.n] for step in made.steps}
+    assert marks["unbag", "bag", "B1"][1:] == ("hold S1 from here on",)
+    assert marks["unbag", "bag", "B1"][0].startswith("2 people: S1 stands only 9.7 degrees of lean")
+    assert marks["bag", "bag", "B1"] == ()
+    assert marks["bag", "bag", "B2"][1:] == ("then S1 may be let go",)
+    assert made.people == 2
+    boom = change(demo(), demo().setups["captain-deck"], demo().setups["captain-chart"])
+    said = [mark for each in marks_of(boom.steps).values() for mark in each]
+    assert any(mark.startswith("2 people: a boom") for mark in said)
+    assert "can be done ahead" in said
+
+
+def test_the_last_step_is_waited_for_by_one_and_the_others_are_free() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    worked = Changes(demo()).between(None, "keeper-window")
+    while len(session.view.now.left) > 1:
+        do_next(session)
+    said = sorted(each.said for each in crew_now(worked, session.view.now, ("photo", "first", "second")))
+    assert sum(text.endswith(": free") for text in said) == 2
+    make_ready(session, "keeper-lamp")
+    assert session.crew_now == ()

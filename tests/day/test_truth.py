@@ -1,0 +1,424 @@
+"""Journal and plan folded together: the same truth however it is come by."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from runbook.changeover.floor import EMPTY, floor_of, same
+from runbook.day.refused import Refused
+from runbook.day.session import Session
+from runbook.day.state import DayState
+from runbook.day.truth import truth_of
+from runbook.journal.entries import DayOpened, live
+from runbook.journal.store import Journal
+from runbook.model.day import Plan
+from runbook.model.power import Power
+from runbook.screens.rows import rows
+from tests.day.days import SetClock, answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
+
+OFTEN = {"tick": 5, "block": 3, "check": 2, "next": 2, "ahead": 2, "undo": 2, "redo": 2}
+
+
+def _some(found: Any, pick: int) -> Any:
+    return found[pick % len(found)]
+
+
+def _block(session: Session, pick: int) -> None:
+    for step in session.view.now.left[: 1 + pick % 6]:
+        session.tick(step)
+
+
+def _skip(session: Session, pick: int) -> None:
+    if session.view.now.left:
+        session.skip_step(_some(session.view.now.left, pick), "no time")
+
+
+def _nudge(clicks: int) -> Callable[[Session, int], object]:
+    def turn(session: Session, pick: int) -> None:
+        if session.heads:
+            session.nudge(_some(session.heads, pick).head, clicks)
+
+    return turn
+
+
+def _ahead(session: Session, pick: int) -> None:
+    if session.ahead.todo:
+        session.tick_ahead(_some(session.ahead.todo[:3], pick))
+
+
+def _ahead_checks(session: Session, _: int) -> None:
+    for hold in session.ahead.holds:
+        session.tick_check_ahead(hold.check)
+
+
+def _break(session: Session, _: int) -> None:
+    session.resume() if session.truth.on_break else session.pause("meal")
+
+
+# What a person can do; the number picks one of the things there are to do it to.
+DO: dict[str, Callable[[Session, int], object]] = {
+    "tick": lambda session, _: do_next(session),
+    "block": _block,
+    "check": lambda session, n: session.tick_check(_some(session.checks, n)[0]),
+    "aside": lambda session, n: session.set_check_aside(_some(session.checks, n)[0], "not today"),
+    "skip": _skip,
+    "up": _nudge(1),
+    "down": _nudge(-2),
+    "reading": lambda session, n: session.reading(None, 5 + n % 7 / 10),
+    "frames": lambda session, n: session.frames(1 + n),
+    "fewer": lambda session, _: session.frames(-1),
+    "note": lambda session, n: session.note(f"note {n}"),
+    "next": lambda session, _: session.begin(session.next_setup),
+    "back": lambda session, n: session.begin(_some(session.plan.day.order, n)),
+    "wrap": lambda session, _: session.begin(None),
+    "shot": lambda session, _: session.call_shot(),
+    "leave-out": lambda session, n: session.skip_setup(_some(session.plan.day.order, n), "late"),
+    "ahead": _ahead,
+    "ahead-check": _ahead_checks,
+    "break": _break,
+    "undo": lambda session, _: session.undo(),
+    "redo": lambda session, _: session.redo(),
+    "open": lambda session, _: session.open("digest", "0"),
+}
+ACTIONS = [name for name in DO for _ in range(OFTEN.get(name, 1))]
+
+
+def act(session: Session, action: str, pick: int) -> None:
+    """One thing a person does."""
+    DO[action](session, pick)
+
+
+def reopened(session: Session) -> Session:
+    """The same day, opened anew from its journal."""
+    return Session(session.plan, session.journal, session.who, session.clock)
+
+
+def all_seen(session: Session) -> tuple[Any, ...]:
+    """Everything a screen or a command would show."""
+    return (
+        session.truth,
+        rows(session, frozenset()),
+        session.next_step,
+        session.heads,
+        session.setups,
+        session.checks,
+        session.ahead,
+        session.as_shot_lines,
+        session.warning,
+    )
+
+
+WALK = st.lists(st.tuples(st.sampled_from(ACTIONS), st.integers(0, 40)), min_size=10, max_size=60)
+FEW = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
+def plan_of(n: int) -> Plan:
+    orders = (
+        ("keeper-window", "keeper-lamp", "seamstress-veil"),
+        ("captain-deck", "captain-chart", "lamplighter-fog"),
+        ("widow-letter", "widow-answer"),
+    )
+    return short(*orders[n])
+
+
+@FEW
+@given(WALK, st.integers(0, 2))
+def test_a_day_reopened_at_any_moment_is_the_same_day(walk: list[tuple[str, int]], which: int) -> None:
+    session = begun(plan_of(which))
+    for n, (action, pick) in enumerate(walk):
+        with suppress(Refused):
+            act(session, action, pick)
+        assert session.truth == truth_of(session.plan, live(session.entries))
+        if n % 5 == 4:
+            assert all_seen(reopened(session)) == all_seen(session)
+    assert all_seen(reopened(session)) == all_seen(session)
+    assert not session.truth.odd
+
+
+@FEW
+@given(WALK, st.integers(0, 2))
+def test_undoing_anything_gives_the_truth_before_it_and_bringing_back_the_truth_after(
+    walk: list[tuple[str, int]], which: int
+) -> None:
+    session = begun(plan_of(which))
+    for action, pick in walk:
+        if action in ("block", "undo", "redo", "open", "ahead-check"):
+            continue  # none or several entries
+        before, written = session.truth, len(session.entries)
+        try:
+            if action == "tick":
+                answer_checks(session)
+                before, written = session.truth, len(session.entries)
+            act(session, action, pick)
+        except Refused:
+            continue
+        after = session.truth
+        if len(session.entries) == written:
+            continue
+        session.undo()
+        assert session.truth == before
+        session.redo()
+        assert session.truth == after
+        assert refused(session.redo) == "nothing to bring back"
+
+
+@FEW
+@given(WALK)
+def test_a_refusal_writes_nothing(walk: list[tuple[str, int]]) -> None:
+    session = begun(plan_of(0))
+    for action, pick in walk:
+        if action in ("block", "tick", "ahead-check"):
+            continue  # they write what they may before they are refused
+        before, truth = len(session.entries), session.truth
+        try:
+            act(session, action, pick)
+        except Refused:
+            assert (len(session.entries), session.truth) == (before, truth)
+
+
+@FEW
+@given(WALK)
+def test_the_whole_day_undone_is_no_day(walk: list[tuple[str, int]]) -> None:
+    session = begun(plan_of(1))
+    for action, pick in walk:
+        with suppress(Refused):
+            act(session, action, pick)
+    for _ in range(len(live(session.entries)) + 1):
+        try:
+            session.undo()
+        except Refused:
+            break
+    assert session.truth == DayState()
+
+
+@FEW
+@given(WALK, st.integers(0, 2))
+def test_a_changeover_comes_to_its_end_from_any_moment(walk: list[tuple[str, int]], which: int) -> None:
+    session = begun(plan_of(which))
+    session.begin(session.plan.day.order[0])
+    for action, pick in walk:
+        with suppress(Refused):
+            act(session, action, pick)
+    if not session.truth.begun:
+        session.begin(None)
+    for _ in range(120):
+        answer_checks(session, aside=True)  # a bag cannot hang on a stand that was left out
+        line = session.next_step
+        if line is None:
+            break
+        try:
+            session.tick(line.step)
+        except Refused:
+            session.skip_step(line.step, "cannot be")
+    assert session.ready
+
+
+def test_a_journal_on_disk_opens_as_it_was_left(tmp_path: Path) -> None:
+    clock = SetClock()
+    with Journal.open(tmp_path / "journal.runlog", clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        make_ready(session, "keeper-window")
+        session.nudge("A", -2)
+        session.undo()
+        session.begin("keeper-lamp")
+        do_until(session, "raise", "stand", "boom")
+        seen = all_seen(session)
+    with Journal.open(tmp_path / "journal.runlog", clock=clock, who="first") as journal:
+        assert all_seen(Session(demo(), journal, "photo", clock)) == seen
+
+
+def test_every_changeover_of_the_day_walked_step_by_step_stands_as_planned() -> None:
+    session = begun()
+    plan = session.plan
+    for setup_id in plan.day.order:
+        make_ready(session, setup_id)
+        assert same(session.truth.floor, floor_of(plan.setups[setup_id], plan.kit))
+        assert session.ready
+        session.call_shot()
+    assert session.next_setup is None
+    make_ready(session, None)
+    assert same(session.truth.floor, EMPTY)
+    assert {line.state for line in session.setups} == {"shot"}
+
+
+def test_every_step_that_waits_for_nothing_can_be_done_in_any_order() -> None:
+    session = begun()
+    make_ready(session, "keeper-lamp")
+    session.begin("captain-deck")
+    for _ in range(300):
+        answer_checks(session)
+        left = [s for s in session.view.todo if session.view.now.line(s).state == "to do"]
+        if not left:
+            break
+        session.tick(left[-1])  # the last that may be done, where the screen offers the first
+    assert session.ready
+    assert same(session.truth.floor, floor_of(session.plan.setups["captain-deck"], session.plan.kit))
+
+
+def test_going_back_in_the_middle_of_a_changeover_starts_from_what_stands() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    before = len(session.view.todo)
+    session.begin("keeper-lamp")
+    do_until(session, "raise", "stand", "boom")
+    on_set = set(session.truth.floor.stands)
+    assert "boom" in on_set and "flat-1" not in session.truth.floor.panels
+    make_ready(session, "keeper-window")
+    assert same(session.truth.floor, floor_of(session.plan.setups["keeper-window"], session.plan.kit))
+    struck = {each.step.item for each in session.truth.done if each.step.verb == "strike"}
+    placed = {each.step.item for each in session.truth.done if each.step.verb == "place"}
+    assert (before, struck, placed) == (0, {"boom"}, {"flat-1"})
+
+
+def test_what_was_done_ahead_is_done_when_its_setup_begins_and_struck_when_another_does() -> None:
+    session = begun(short("captain-deck", "captain-chart", "keeper-window"))
+    make_ready(session, "captain-deck")
+    ahead = {step.key for step in session.ahead.todo}
+    assert {("place", "stand", "roller"), ("raise", "stand", "roller")} <= ahead
+    while session.ahead.todo:
+        for hold in session.ahead.holds:
+            if hold.open and not session.ahead.check_waits_for(hold.check):
+                session.tick_check_ahead(hold.check)
+        session.tick_ahead(next(s for s in session.ahead.todo if not session.ahead.waits_for(s)))
+    assert "roller" not in session.truth.floor.stands
+    assert "roller" in session.truth.real_floor.stands
+    elsewhere = reopened(session)
+    session.begin("captain-chart")
+    assert not ahead & {step.key for step in session.view.todo}
+    assert {line.step.key for line in session.lines if line.state == "done"} == ahead
+    session.undo()
+    elsewhere = reopened(session)
+    elsewhere.begin("keeper-window")
+    assert ("strike", "stand", "roller") in {step.key for step in elsewhere.view.todo}
+
+
+def test_a_power_turned_on_the_spot_is_as_shot_and_where_the_next_changeover_starts() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    assert str(session.nudge("A", -2)) == "1/16+0.3"
+    assert session.truth.floor.heads["A"].power == Power(Fraction(11, 3))
+    assert session.ready
+    line = next(line for line in session.heads if line.head == "A")
+    assert (str(line.power), str(line.planned)) == ("1/16+0.3", "1/8")
+    assert session.as_shot_lines == ("keeper-window: A: 1/8 to 1/16+0.3, two thirds of a stop down (2 clicks)",)
+    session.begin("keeper-lamp")
+    power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
+    assert power.text == "A: 1/16+0.3 to 1/32+0.7, two thirds of a stop down (2 clicks)"
+    make_ready(session, "keeper-window")
+    assert str(session.heads[0].power) == "1/16+0.3"
+
+
+def test_a_power_turned_before_its_head_is_dialled_changes_the_step() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    session.nudge("A", 1)
+    power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
+    assert power.text == "A: dial 1/8+0.3"
+
+
+def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> None:
+    session = begun()
+    session.begin("widow-letter")
+    do_until(session, "place", "panel", "flat-2")
+    flat = session.next_step
+    assert flat is not None
+    session.skip_step(flat.step, "it is broken")
+    bag = next(s for s in session.view.todo if s.key == ("bag", "bag", "B8"))
+    why = "flat-2 is not on the set; do that first, or skip this step too"
+    assert refused(session.tick, bag) == why
+    session.skip_step(bag, "no flat to hold")
+    while do_next(session):
+        pass
+    assert session.ready
+    assert "flat-2" not in session.truth.floor.panels
+    assert [line.note for line in session.lines if line.state == "skipped"] == ["it is broken", "no flat to hold"]
+    session.begin("widow-answer")
+    assert ("place", "panel", "flat-2") in {step.key for step in session.view.todo}
+
+
+def test_a_step_left_out_can_be_done_after_all() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    answer_checks(session)
+    first = session.view.todo[0]
+    session.skip_step(first, "later")
+    session.tick(first)
+    assert session.lines[0].step.key == first.key
+    assert session.truth.steps_skipped == {}
+
+
+def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(tmp_path: Path) -> None:
+    session = begun()
+    make_ready(session, "captain-chart")
+    session.begin("widow-letter")
+    kit = replace(demo().kit, stands=tuple(each for each in demo().kit.stands if each.id != "roller"), panels=())
+    kept = {key: value for key, value in demo().setups.items() if key == "keeper-window"}
+    order = replace(demo().day, order=("keeper-window",))
+    plan = Plan(day=order, kit=kit, setups=kept)
+    later = Session(plan, session.journal, "photo", session.clock)
+    assert later.setup is None
+    assert later.view.todo == ()
+    assert [line.id for line in later.setups] == ["keeper-window"]
+    assert "entry 1: no setup captain-chart" in later.truth.odd[0]
+    assert any("the kit has no roller" in odd for odd in later.truth.odd)
+    with Journal.open(tmp_path / "journal.runlog", clock=session.clock, who="photo") as journal:
+        for entry in session.entries:
+            journal.append(entry.data)
+        said = Session(plan, journal, "photo", session.clock).warning
+    assert said.endswith("journal entries no longer fit the plan; see runbook log")
+    assert "roller" not in later.truth.floor.stands
+    rows(later, frozenset())
+    later.begin("keeper-window")
+    assert later.next_step is not None
+
+
+@pytest.mark.parametrize("kind", ["day-opened", "left"])
+def test_opening_and_leaving_change_nothing(kind: str) -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    before = session.truth
+    if kind == "left":
+        session.leave()
+    else:
+        session.open("digest", "0")
+        assert isinstance(session.entries[-1].data, DayOpened)
+    assert session.truth == before
+    assert session.undo().startswith("done: One pop")
+    session.open("digest", "0")
+    assert session.redo().startswith("done: One pop")
+    assert session.truth == before
+
+
+def test_a_head_said_off_and_on_again_on_its_way_has_still_to_be_armed() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    do_until(session, "aim", "head", "A")
+    session.begin("lamplighter-fog")
+    session.change(session.targets("A", "power off"))
+    do_until(session, "fit", "head", "A")
+    assert session.truth.floor.heads["A"].stand is None  # in somebody's hands
+    session.change(session.targets("A", "power 1/16"))
+    again = Session(session.plan, session.journal, "photo", session.clock)
+    for each in (session, again):
+        assert not each.truth.floor.heads["A"].armed
+        keys = [step.key for step in each.view.todo]
+        assert keys.index(("power", "head", "A")) < keys.index(("arm", "head", "A"))
+
+
+def test_a_head_said_off_and_on_again_where_it_burns_has_to_be_armed_anew() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    assert session.truth.floor.heads["A"].armed
+    session.change(session.targets("A", "power off"))
+    assert not session.truth.floor.heads["A"].armed
+    session.change(session.targets("A", "power 1/16"))
+    assert ("arm", "head", "A") in [step.key for step in session.view.todo]

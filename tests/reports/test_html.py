@@ -1,0 +1,151 @@
+"""The page is whole by itself: nothing is fetched, and no text of a person's means anything."""
+
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runbook.changeover.checks import CAUTIONS
+from runbook.model.day import Plan
+from runbook.reports.day_page import day_page
+from runbook.reports.document import day_facts
+from runbook.reports.html import html_page, safe
+from runbook.reports.parts import Boxes, Drawing, Group, Heading, Page, Pairs, Table, Text
+from tests.day.days import demo, short
+
+_VOID = {"meta", "input", "br"}
+NASTY = '</style><script>alert("x")</script><img src=x onerror=alert(1)>&amp;\u202e\n'
+
+
+class Reader(HTMLParser):
+    """Every tag with its attributes, the text, and whether all tags close in order."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.text = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in _VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+def read(text: str) -> Reader:
+    reader = Reader()
+    reader.feed(text)
+    reader.close()
+    assert reader.open == []
+    return reader
+
+
+def page_of(plan: Plan) -> str:
+    return html_page(day_page(plan, day_facts(plan)))
+
+
+@pytest.fixture(scope="module")
+def demo_page() -> str:
+    return page_of(demo())
+
+
+def test_every_tag_is_closed_in_order(demo_page: str) -> None:
+    assert demo_page.startswith("<!DOCTYPE html>\n")
+    assert len(read(demo_page).tags) > 500
+
+
+def test_nothing_is_fetched_and_nothing_runs(demo_page: str) -> None:
+    tags = read(demo_page).tags
+    assert {name for name, _ in tags}.isdisjoint({"script", "link", "img", "iframe", "a", "object"})
+    for name, has in tags:
+        assert has.keys().isdisjoint({"src", "href", "srcset", "style", "data", "action"}), name
+        assert not any(key.startswith("on") for key in has)
+    rest = demo_page.replace("http://www.w3.org/2000/svg", "")
+    assert "http" not in rest.replace('http-equiv="Content-Security-Policy"', "")
+    assert "url(" not in demo_page
+    assert "@import" not in demo_page
+    policy = next(has for _, has in tags if "http-equiv" in has)
+    assert str(policy["content"]).startswith("default-src 'none'")
+
+
+def test_each_setup_begins_a_sheet_of_paper_with_its_floor_and_the_cautions(demo_page: str) -> None:
+    sheets = demo_page.split('<h2 class="page">')[1:]
+    assert len(sheets) == 3 + len(demo().order)  # the kit, the checklist, and the wrap
+    for sheet in sheets:
+        for caution in CAUTIONS:
+            assert safe(caution) in sheet
+    for setup, sheet in zip(demo().order, sheets[2:], strict=False):
+        assert sheet.startswith(safe(f"{setup.id}: {setup.title}"))
+        assert sheet.count("<svg xmlns") == 1
+
+
+def test_every_step_has_a_box_to_tick(demo_page: str) -> None:
+    facts = day_facts(demo())
+    steps = [step for each in facts.setups for block in each.change.blocks for step in block.steps]
+    boxes = [name for name, has in read(demo_page).tags if has.get("type") == "checkbox"]
+    assert len(boxes) > len(steps) > 100
+    for step in steps:
+        assert f"<span>{safe(step.text)} <small>" in demo_page
+
+
+def test_paper_is_black_on_white_whatever_the_screen_is(demo_page: str) -> None:
+    style = demo_page[demo_page.index("<style>") : demo_page.index("</style>")]
+    on_paper = style[style.index("@media print") :]
+    assert "--ink: #000; --paper: #fff" in on_paper
+    dark = style.index("prefers-color-scheme: dark")
+    assert style[:dark].rstrip().endswith("@media screen and (")
+    assert "break-before: page" in on_paper
+    assert re.search(r"@page \{ margin: \d+mm; \}", style)  # no size: A4 and Letter alike
+
+
+def test_what_a_person_wrote_stays_text() -> None:
+    plan = short("keeper-window")
+    setup = plan.setups["keeper-window"]
+    nasty = replace(
+        plan,
+        day=replace(plan.day, name=NASTY, crew=(replace(plan.day.crew[0], name=NASTY),)),
+        kit=replace(plan.kit, panels=tuple(replace(p, name=NASTY) for p in plan.kit.panels)),
+        setups=plan.setups | {setup.id: replace(setup, title=NASTY)},
+    )
+    found = read(page_of(nasty))
+    plain = read(page_of(plan))
+    assert {name for name, _ in found.tags} == {name for name, _ in plain.tags}
+    assert found.text.count('<script>alert("x")</script>') >= 4
+
+
+@given(st.text())
+def test_any_text_comes_back_as_it_was_but_on_one_line(text: str) -> None:
+    page = Page(
+        text,
+        [
+            Heading(text), Text(text), Pairs([(text, text)]), Table((text,), [(text,)]),
+            Boxes([Group(text, [(text, text)])]),
+            Drawing("<svg></svg>", [Text(text)], text),
+        ],
+    )  # fmt: skip
+    written = html_page(page)
+    shown = "".join(char if char.isprintable() else " " for char in text)
+    assert read(written).text.count(shown) >= 8
+    assert "\n" not in safe(text)
+    written.encode()
+
+
+def test_forty_setups_are_one_page() -> None:
+    """How fast is a bench's business; that it is done at all, and each once, is this one's."""
+    plan = demo()
+    order = tuple(f"s{n}" for n in range(40))
+    setups = {name: replace(plan.order[n % len(plan.order)], id=name) for n, name in enumerate(order)}
+    many = replace(plan, day=replace(plan.day, order=order), setups=setups)
+    assert page_of(many).count("<svg xmlns") == 40

@@ -1,0 +1,78 @@
+"""The record on paper says what is missing before anything else can be overlooked."""
+
+from runbook.day.record import record_facts
+from runbook.day.session import Session
+from runbook.reports.html import html_page
+from runbook.reports.markdown import markdown_page
+from runbook.reports.record_page import record_page
+from tests.day.days import SetClock, begun, short
+from tests.played import FIRST, SECOND, half_way
+
+
+def played() -> Session:
+    clock = SetClock()
+    session = begun(short(FIRST, SECOND), clock)
+    half_way(session, clock)
+    return session
+
+
+def page(session: Session) -> str:
+    return markdown_page(record_page(record_facts(session.plan, session.entries)))
+
+
+def test_times_planned_and_real_stand_side_by_side() -> None:
+    (line,) = [each for each in page(played()).split("\n") if each.startswith(f"| {FIRST} | shot")]
+    cells = [cell.strip() for cell in line.strip("|").split("|")]
+    assert cells[2] == "08:00"
+    assert cells[4] == "12 min"  # as long as the made-up crew took
+    assert cells[6:] == ["20 min", "25 min", "40", "120"]
+
+
+def test_what_is_missing_is_named_and_what_nobody_counted_is_said() -> None:
+    session = played()
+    assert "MISSING" not in page(session)
+    assert "things were not counted" in page(session)
+    session.count_home("bag", ("B1",), ("B2",))
+    assert "**MISSING\\: bag B2**" in page(session).replace("MISSING:", "MISSING\\:")
+
+
+def test_all_counted_home_says_so() -> None:
+    from runbook.day.packing import packing
+
+    session = played()
+    for line in packing(session.plan):
+        session.count_home(line.kind, line.ids)
+    assert "Everything in the kit was counted home." in page(session)
+
+
+def test_a_note_cannot_break_out_of_the_page() -> None:
+    session = played()
+    session.note("near miss: <script>x</script>")
+    written = html_page(record_page(record_facts(session.plan, session.entries)))
+    assert "<script" not in written
+    assert "near miss: &lt;script&gt;" in written
+
+
+def test_a_day_nobody_began_says_that_none_was_shot() -> None:
+    written = markdown_page(record_page(record_facts(short(FIRST), [])))
+    assert "None was called shot." in written
+    assert "as planned." not in written
+    assert f"{FIRST}: not begun" in written
+
+
+def test_only_a_day_shot_through_says_that_every_setup_was_shot() -> None:
+    session = begun(short(FIRST, SECOND))
+    for n, setup_id in enumerate((FIRST, SECOND)):
+        session.begin(setup_id)
+        session.call_shot()
+        told = page(session)
+        assert ("Every setup was shot as planned." in told) == (n == 1)
+        assert ("What was shot was shot as planned." in told) == (n == 0)
+        assert ("Every setup was shot." in told) == (n == 1)
+        assert (f"{SECOND}: not begun" in told) == (n == 0)
+
+
+def test_a_day_nobody_began_is_a_page_all_the_same() -> None:
+    written = markdown_page(record_page(record_facts(short(FIRST), [])))
+    assert "not begun" in written
+    assert "No head was fired" in written
