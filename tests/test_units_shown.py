@@ -17,8 +17,8 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from runbook.day.audits import problems_of
 from runbook.day.changeovers import every_change
+from runbook.day.day_audit import problems_of
 from runbook.day.handing import handover_lines
 from runbook.day.standing_now import stands_now
 from runbook.model.day import Plan

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from math import inf
 
 
-def least_change(costs: Sequence[Sequence[float | None]]) -> tuple[int, ...] | None:
+def assign(costs: Sequence[Sequence[float | None]]) -> tuple[int, ...] | None:
     """Return the head (column) of each role (row) with the least total cost.
 
     A pair that cannot be costs None. Among equals the same costs always give the same heads, low

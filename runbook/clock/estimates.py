@@ -70,7 +70,7 @@ def estimate(usual_s: float, *, spread: float = USUAL_SPREAD) -> Belief:
     return Belief(log(usual_s), 1.0, _SHAPE, (_SHAPE - 1) * spread**2)
 
 
-def learned(prior: Belief, timings_s: Sequence[float]) -> Belief:
+def updated(prior: Belief, timings_s: Sequence[float]) -> Belief:
     """The belief after timings of the same kind of step, all of them at once, in any order.
 
     A timing further than three s.d. from the middle of all (a coffee break inside a step) counts
@@ -130,7 +130,7 @@ def quantile_running_s(belief: Belief, elapsed_s: float, p: float) -> float:
     return max(quantile_s(belief, 1 - over * (1 - p)), elapsed_s)
 
 
-def planned_s(seconds: float) -> int:
+def on_grid_s(seconds: float) -> int:
     """Seconds for a plan, on a 5 s grid: nobody plans to the second, and proofs come sooner."""
     return max(PLAN_GRID_S, PLAN_GRID_S * round(seconds / PLAN_GRID_S)) if seconds > 0 else 0
 

@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from math import log
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from runbook.clock.timetable import RUNNING_POINTS, DayToCome, Lengths, Piece, left_of_shoot, walk
+from runbook.clock.timetable import RUNNING_POINTS, DayToCome, Lengths, Piece, left_of_shoot, run_day
 
 if TYPE_CHECKING:
     import numpy as np
@@ -70,7 +70,7 @@ def forecast(day: DayToCome, seed: int, draws: int = 2_000, between: Callable[[]
     rows: list[list[tuple[float, float, float, float]]] = [[] for _ in day.setups]
     for lengths in _lengths(day, seed, draws):
         between()
-        slots, finish = walk(day, lengths)
+        slots, finish = run_day(day, lengths)
         finishes.append(finish)
         for row, slot in zip(rows, slots, strict=True):
             row.append((slot.start_s, slot.changeover_s, slot.shoot_s, slot.end_s))
@@ -100,10 +100,10 @@ def savings(
     base: list[float] = []
     without: dict[int, list[float]] = {index: [] for index in can_go}
     for lengths in _lengths(day, seed, draws):
-        base.append(walk(day, lengths)[1])
+        base.append(run_day(day, lengths)[1])
         for index in can_go:
             between()
-            without[index].append(walk(day, lengths, index)[1])
+            without[index].append(run_day(day, lengths, index)[1])
     all_savings = []
     for index in can_go:
         less = without[index]

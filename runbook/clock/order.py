@@ -18,7 +18,7 @@ from math import inf
 from random import Random
 from typing import Final, NamedTuple
 
-from runbook.clock.assignment import least_change
+from runbook.clock.assignment import assign
 
 Sequenced = tuple[int, ...]
 Worth = tuple[float, ...]
@@ -260,7 +260,7 @@ def _lower_bound(costs: Costs, rules: Rules) -> float:
         for i in n
     ]
     rows.append([*(None if rules.earlier[j] else costs.start[j] for j in n), None])
-    followers = least_change(rows)
+    followers = assign(rows)
     if followers is None:  # cannot be while the rules allow an order
         return 0.0
     return sum(row[j] or 0.0 for row, j in zip(rows, followers, strict=True))

@@ -132,7 +132,7 @@ class Planned(NamedTuple):
     end_s: float
 
 
-def pieces(tasks: Sequence[Task], work: Sequence[Work], kinds: Mapping[int, str]) -> tuple[Piece, ...]:
+def pieces_of(tasks: Sequence[Task], work: Sequence[Work], kinds: Mapping[int, str]) -> tuple[Piece, ...]:
     """A changeover as it is shared over the crew: who does what, and in what order, is kept.
 
     ``kinds`` names the kind of work of each step; a step that takes no time stays so.
@@ -146,12 +146,12 @@ def pieces(tasks: Sequence[Task], work: Sequence[Work], kinds: Mapping[int, str]
     )
 
 
-def planned(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
+def median_day(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
     """Return the day if everything takes its median, and when it ends.
 
     The median of a forecast is later where work goes in parallel: the slower of two decides.
     """
-    return walk(day, medians(day))
+    return run_day(day, medians(day))
 
 
 class InOrder(NamedTuple):
@@ -165,7 +165,7 @@ class InOrder(NamedTuple):
     strike_s: float
 
 
-def end_of(day: DayToCome, kept: int = 0) -> Callable[[InOrder], float]:
+def end_in_order(day: DayToCome, kept: int = 0) -> Callable[[InOrder], float]:
     """Return what gives the end of the day with its setups in another order, all at its median.
 
     The first ``kept`` setups stay; the places are those of the others among themselves.
@@ -181,7 +181,7 @@ def end_of(day: DayToCome, kept: int = 0) -> Callable[[InOrder], float]:
             usual.prep,
             other.strike_s,
         )
-        return walk(turned, lengths)[1]
+        return run_day(turned, lengths)[1]
 
     return end
 
@@ -227,7 +227,7 @@ def left_of_shoot(day: DayToCome, setup: SetupToCome, p: float) -> float:
     return quantile_running_s(belief, setup.shot_s / scale, p) * scale - setup.shot_s
 
 
-def walk(day: DayToCome, lengths: Lengths, dropped: int | None = None) -> tuple[tuple[Planned, ...], float]:
+def run_day(day: DayToCome, lengths: Lengths, dropped: int | None = None) -> tuple[tuple[Planned, ...], float]:
     """Return every setup's times with these lengths, and the end of the day.
 
     ``dropped`` is the index of a setup that is left out.

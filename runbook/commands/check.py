@@ -7,7 +7,7 @@ from dataclasses import asdict
 
 from runbook.commands.metered_today import metered_today
 from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
-from runbook.day.audits import problems_of
+from runbook.day.day_audit import problems_of
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
 from runbook.model.day import Plan

@@ -10,17 +10,17 @@ from pathlib import Path
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, say, say_json, table
 from runbook.commands.wall_clock import now
-from runbook.day.hours import DRAWS, Hours, facts, hours_of
-from runbook.day.hours_said import (
-    against_wrap_said,
-    finish_said,
-    overtime_said,
-    row_words,
-    savings_said,
-    sooner_said,
-    stands_on_said,
+from runbook.day.hours import DRAWS, Hours, hours_data, hours_of
+from runbook.day.hours_text import (
+    basis_text,
+    finish_text,
+    overtime_text,
+    row_cells,
+    savings_lines,
+    sooner_lines,
+    wrap_text,
 )
-from runbook.day.ordering import sooner
+from runbook.day.order_proposal import sooner_order
 from runbook.files.load import read_day
 from runbook.files.paths import find_day, records_of
 from runbook.model.day import Plan
@@ -32,7 +32,7 @@ def run(args: Namespace) -> int:
     plan = read_day(folder)
     hours = hours_now(plan, records_of(folder), now())
     if args.json:
-        say_json(facts(hours))
+        say_json(hours_data(hours))
         return FINE
     for line in _told(plan, hours):
         say(line)
@@ -44,16 +44,16 @@ def hours_now(plan: Plan, records: Path, now: datetime) -> Hours:
     session = session_now(plan, records, now)
     moment = session.moment
     found = hours_of(moment, session.changes, ways_back=True)
-    return found._replace(sooner=sooner(moment, session.changes, DRAWS // 4))
+    return found._replace(sooner=sooner_order(moment, session.changes, DRAWS // 4))
 
 
 def _told(plan: Plan, hours: Hours) -> Iterator[str]:
     heading = ("setup", "", "planned", "real" if hours.begun else "expected", "change", "shoot", "")
-    yield from (line.rstrip() for line in table([heading, *(row_words(row, hours.clock) for row in hours.rows)]))
+    yield from (line.rstrip() for line in table([heading, *(row_cells(row, hours.clock) for row in hours.rows)]))
     yield ""
-    yield finish_said(hours)
-    yield against_wrap_said(hours)
-    yield overtime_said(plan.day, hours)
-    yield stands_on_said(hours)
-    yield from savings_said(plan.day, hours)
-    yield from sooner_said(plan.day, hours)
+    yield finish_text(hours)
+    yield wrap_text(hours)
+    yield overtime_text(plan.day, hours)
+    yield basis_text(hours)
+    yield from savings_lines(plan.day, hours)
+    yield from sooner_lines(plan.day, hours)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from runbook.commands.out import complain
-from runbook.day.near import has_journal
+from runbook.day.timings import has_journal
 from runbook.files.paths import records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from runbook.day.ending import wrap_at
 from runbook.day.session import Session
-from runbook.day.timings import known_beside
+from runbook.day.timeline import wrap_at
+from runbook.day.timings import timings_near
 from runbook.journal.store import Journal, journal_path
 from runbook.model.day import Plan
 
@@ -23,7 +23,7 @@ def session_now(plan: Plan, records: Path, now: datetime) -> Session:
         now = entries[-1].at.astimezone(now.tzinfo)
     times = [now]
     journal = Journal.in_memory(clock=lambda: times[-1], who="", entries=entries)
-    session = Session(plan, journal, "", lambda: times[-1], known=known_beside(records))
+    session = Session(plan, journal, "", lambda: times[-1], known=timings_near(records))
     if not session.truth.begun:
         times.append(datetime.combine(plan.day.date, plan.day.call, now.tzinfo))
     return session

@@ -115,7 +115,7 @@ def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool
     os.environ.setdefault("TEXTUAL_FPS", "200")
     # the screens are slow to import, so only where they are shown
     from runbook.day.session import Session
-    from runbook.day.timings import known_beside
+    from runbook.day.timings import timings_near
     from runbook.screens.app import RunbookApp
     from runbook.screens.glyphs import glyphs_for_terminal
 
@@ -123,7 +123,7 @@ def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool
     journal = opened.journal
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
     plan_digest = digest_of(folder)
-    known = known_beside(records_of(folder))
+    known = timings_near(records_of(folder))
     own = folder if edited else None
     session = Session(plan, journal, who, now, own, known=known, rehearsal=rehearsal)
     session.left_file = opened.later

@@ -9,8 +9,9 @@ from pathlib import Path
 from runbook.commands.now import session_now
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
 from runbook.commands.wall_clock import now
-from runbook.day.ending import DayClock, day_clock, span_said
-from runbook.day.ordering import Asked, CannotOrder, Proposal, best_order, facts
+from runbook.day.hours_text import minutes_text
+from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data
+from runbook.day.timeline import DayClock, day_clock
 from runbook.files.editor import Editor, stamp_of
 from runbook.files.edits import ordered
 from runbook.files.errors import Fault, Unreadable
@@ -25,7 +26,7 @@ def run(args: Namespace) -> int:
     folder = find_day(args.day, to_write=args.write)
     plan = read_day(folder)
     session = session_now(plan, records_of(folder), now())
-    asked = Asked(args.first, args.last, args.apart, args.soonest)
+    asked = OrderRequest(args.first, args.last, args.apart, args.soonest)
     try:
         found = best_order(session.moment, session.changes, asked)
     except CannotOrder as why:
@@ -35,7 +36,7 @@ def run(args: Namespace) -> int:
     if args.write and changed:
         _write(folder, found)
     if args.json:
-        say_json(facts(found))
+        say_json(proposal_data(found))
         return FINE
     for line in _told(found, asked, day_clock(plan.day, session.moment.now)):
         say(line)
@@ -58,7 +59,7 @@ def _write(folder: Path, found: Proposal) -> None:
         raise Unreadable([fault]) from None
 
 
-def _told(found: Proposal, asked: Asked, clock: DayClock) -> Iterator[str]:
+def _told(found: Proposal, asked: OrderRequest, clock: DayClock) -> Iterator[str]:
     if not found.order:
         yield "no setup is left to order"
         return
@@ -92,7 +93,7 @@ def _told(found: Proposal, asked: Asked, clock: DayClock) -> Iterator[str]:
     if not _tells(later_s):
         yield f"{ends} either way"
         return
-    moved = f"{span_said(_minutes(abs(later_s)))} {'later' if later_s > 0 else 'sooner'}"
+    moved = f"{minutes_text(_minutes(abs(later_s)))} {'later' if later_s > 0 else 'sooner'}"
     yield f"{ends} instead of {clock.short(found.given_finish_s)}: {moved}"
     if not asked.soonest and later_s > 0:
         yield "less changing is not always the sooner end: runbook order --soonest"

@@ -27,7 +27,7 @@ from runbook.day.changeovers import (
     share,
     stopped_s,
 )
-from runbook.day.near import journals_near
+from runbook.day.timings import journals_near
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.paths import find_day, records_of
@@ -51,9 +51,9 @@ def pace_of(records: Path) -> Timed:
     """The seconds to plan steps with: learned from journals, where there are any near the day."""
     if not any(journals_near(records)):
         return seconds_of  # nothing to learn from, so the learning need not be imported
-    from runbook.day.timings import known_beside
+    from runbook.day.timings import timings_near
 
-    return known_beside(records).seconds
+    return timings_near(records).seconds
 
 
 def _asked(plan: Plan, start: str | None, goal: str | None, pace: Timed) -> Iterator[Change]:

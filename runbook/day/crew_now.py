@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from runbook.changeover.steps import Step
 from runbook.day.at_hand import AtHand
-from runbook.day.planned_day import Worked
+from runbook.day.planned_day import PlannedChangeover
 from runbook.day.state import StepKey
 
 
@@ -36,12 +36,14 @@ class Busy(NamedTuple):
         return f"{self.who}: {self.step.text}"
 
 
-def crew_of(worked: Worked) -> Mapping[StepKey, tuple[str, ...]]:
+def crew_of(worked: PlannedChangeover) -> Mapping[StepKey, tuple[str, ...]]:
     """Who does each step of a changeover as shared."""
     return {each.step.key: each.crew for each in worked.shares.steps}
 
 
-def crew_now(worked: Worked, now: AtHand, crew: tuple[str, ...], in_hands: Container[str] = ()) -> tuple[Busy, ...]:
+def crew_now(
+    worked: PlannedChangeover, now: AtHand, crew: tuple[str, ...], in_hands: Container[str] = ()
+) -> tuple[Busy, ...]:
     """What each of the crew does next of what is left, in the order of the shares.
 
     ``in_hands`` are the stands that somebody is holding.

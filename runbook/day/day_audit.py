@@ -1,17 +1,22 @@
-"""What goes wrong with the hours and the hands of a day, before anyone is on the clock."""
+"""The audits of a day: its hands and hours, and every audit of the program together."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from runbook.clock.timetable import Planned, planned
-from runbook.day.ending import span_said
-from runbook.day.heads import Trade, trades
-from runbook.day.planned_day import Changes, day_as_planned, seconds_of_day
+from runbook.changeover.audit import audit_changes
+from runbook.clock.timetable import Planned, median_day
+from runbook.day.head_swaps import HeadSwap, head_swaps
+from runbook.day.hours_text import minutes_text
+from runbook.day.planned_day import Changeovers, day_as_planned, seconds_of_day
+from runbook.files.lint import audit, mark_meant, worst_first
+from runbook.light.audit import audit_light
 from runbook.model.day import Plan
+from runbook.model.kit import Measured
 from runbook.model.problems import Level, Problem
+from runbook.stands.audit import audit_stands
 
 _WAIT_MIN = 5  # shorter waits for a look are nobody's problem
 _LONG_WAIT_MIN = 60
@@ -20,20 +25,20 @@ _MOST_TRIED = 3
 _NUMBER = {1: "one", 2: "two", 3: "three", 4: "four"}
 
 
-def audit_day(plan: Plan, changes: Changes | None = None) -> tuple[Problem, ...]:
+def audit_day(plan: Plan, changes: Changeovers | None = None) -> tuple[Problem, ...]:
     """Every problem of the day's hands and hours, in the day's order."""
-    changes = changes or Changes(plan)
-    slots, finish = planned(day_as_planned(plan, changes))
+    changes = changes or Changeovers(plan)
+    slots, finish = median_day(day_as_planned(plan, changes))
     return (
         *_hands(plan, changes),
         *_looks(plan, changes, slots),
         *_breaks(plan, slots),
         *_finish(plan, finish),
-        *(_trade(found) for found in trades(plan)),
+        *(_trade(found) for found in head_swaps(plan)),
     )
 
 
-def _hands(plan: Plan, changes: Changes) -> Iterator[Problem]:
+def _hands(plan: Plan, changes: Changeovers) -> Iterator[Problem]:
     crew = len(plan.day.crew)
     order = plan.day.order
     for start, goal in zip((None, *order), (*order, None), strict=True):
@@ -52,7 +57,7 @@ def _hands(plan: Plan, changes: Changes) -> Iterator[Problem]:
         yield Problem("warn", "too-few-hands", goal or start, worst.item, what, do)
 
 
-def _looks(plan: Plan, changes: Changes, slots: Sequence[Planned]) -> Iterator[Problem]:
+def _looks(plan: Plan, changes: Changeovers, slots: Sequence[Planned]) -> Iterator[Problem]:
     for slot in slots:
         look = plan.setups[slot.id].look
         wait_s = _wait_s(plan, slot)
@@ -60,13 +65,13 @@ def _looks(plan: Plan, changes: Changes, slots: Sequence[Planned]) -> Iterator[P
         if look is None or look not in plan.day.look or minutes < _WAIT_MIN:
             continue
         prep = plan.day.look[look].prep_min
-        what = f"the look takes {span_said(round(prep))}, so the lit set waits {span_said(minutes)}"
+        what = f"the look takes {minutes_text(round(prep))}, so the lit set waits {minutes_text(minutes)}"
         level: Level = "warn" if minutes > _LONG_WAIT_MIN else "note"
         do = _way_out(plan, changes, slot, wait_s)
         yield Problem(level, "look-late", slot.id, look, what, do)
 
 
-def _way_out(plan: Plan, changes: Changes, slot: Planned, wait_s: float) -> str:
+def _way_out(plan: Plan, changes: Changeovers, slot: Planned, wait_s: float) -> str:
     """Return what ends the wait for a look: a way out is named only if the plan then waits less."""
     setup = plan.setups[slot.id]
     look = plan.day.look[setup.look or ""]
@@ -97,9 +102,9 @@ def _orders_between(plan: Plan, setup_id: str, talent: str | None) -> Iterator[t
             yield (*order[:at], other, *(each for each in order[at:] if each != other))
 
 
-def _wait_then_s(plan: Plan, changes: Changes, setup_id: str, order: Sequence[str] | None = None) -> float:
+def _wait_then_s(plan: Plan, changes: Changeovers, setup_id: str, order: Sequence[str] | None = None) -> float:
     """Return how long the lit set of a setup would wait for its look, in seconds."""
-    slots, _ = planned(day_as_planned(plan, changes, order))
+    slots, _ = median_day(day_as_planned(plan, changes, order))
     return _wait_s(plan, next(slot for slot in slots if slot.id == setup_id))
 
 
@@ -135,13 +140,29 @@ def _finish(plan: Plan, finish: float) -> Iterator[Problem]:
     over = round((finish - seconds_of_day(plan.day.wrap)) / 60)
     if over <= 0:
         return
-    what = f"by the plan the day ends {span_said(over)} after its wrap"
+    what = f"by the plan the day ends {minutes_text(over)} after its wrap"
     do = "take a setup out, or call earlier; runbook hours says what each would win"
     yield Problem("warn", "day-too-long", None, None, what, do)
 
 
-def _trade(found: Trade) -> Problem:
+def _trade(found: HeadSwap) -> Problem:
     said = ", ".join(f"{head} as {light.role} at {power}" for light, head, power in found.heads)
     what = f"trading like heads saves {found.saves_s:.0f} s of changing: {said}"
     do = "change the heads there, and meter them: like heads are seldom quite alike"
     return Problem("note", "trade-heads", found.setup, found.heads[0][1], what, do)
+
+
+def problems_of(plan: Plan, measured: Sequence[Measured] = ()) -> tuple[Problem, ...]:
+    """What every audit finds, worst first. ``measured`` are the day's meter readings so far."""
+    of_plan = (*audit(plan), *audit_light(plan, measured), *audit_stands(plan))
+    changes = Changeovers(plan)
+    steps = (each.change.steps for each in changes.all)
+    found = (*of_plan, *audit_changes(plan, steps), *audit_day(plan, changes))
+    return worst_first(mark_meant(plan, found))
+
+
+def warnings_of(problems: Iterable[Problem], setup_id: str | None) -> tuple[Problem, ...]:
+    """What stops or warns of a setup, then of the whole day; worst first, as they come."""
+    bad = [problem for problem in problems if problem.level in ("stop", "warn")]
+    own = [problem for problem in bad if problem.setup is not None and problem.setup == setup_id]
+    return (*own, *(problem for problem in bad if problem.setup is None))

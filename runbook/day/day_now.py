@@ -21,21 +21,21 @@ from runbook.changeover.telling import told
 from runbook.changeover.words import Block, blocks
 from runbook.clock.order import never
 from runbook.day.at_hand import AtHand, StepLine, still_asked
-from runbook.day.beliefs import NOTHING, Known
 from runbook.day.changeovers import scene_of
 from runbook.day.crew_now import Busy, crew_now
 from runbook.day.differences import as_shot_lines, is_changed, otherwise
-from runbook.day.ending import ends_in_words, stands_at, wrap_at
 from runbook.day.heads_now import HeadLine, head_lines, power_note
 from runbook.day.holds import Hold, checklist, holds, stage_of
 from runbook.day.hours import Hours, hours_of
-from runbook.day.planned_day import Changes, Worked
+from runbook.day.hours_text import ending_text
+from runbook.day.planned_day import NO_TIMINGS, Changeovers, PlannedChangeover, Timings
 from runbook.day.recent import Recent
-from runbook.day.rehearsal import running_s, stopwatch_said
+from runbook.day.rehearsal import stopwatch_s, stopwatch_text
+from runbook.day.remaining_day import Moment
 from runbook.day.said import LogLine, log_lines
 from runbook.day.setups_now import SetupLine, setup_lines, still_to_begin
 from runbook.day.state import CHANGE, DayState, Tick, goal_of, missing_of_kit, place_now, setup_asked, setup_standing
-from runbook.day.to_come import Moment
+from runbook.day.timeline import clock_time, wrap_at
 from runbook.day.truth import advance
 from runbook.journal.as_shot import Stood
 from runbook.journal.entries import Entry, live
@@ -83,7 +83,7 @@ class DayNow:
         clock: Clock,
         folder: Path | None = None,
         *,
-        known: Known = NOTHING,
+        known: Timings = NO_TIMINGS,
         rehearsal: bool = False,
     ) -> None:
         self.plan = plan
@@ -349,7 +349,7 @@ class DayNow:
             self.plan,
             self.truth,
             tuple(self.entries),
-            stands_at(self.plan.day, self.clock(), begun=self.truth.begun),
+            clock_time(self.plan.day, self.clock(), begun=self.truth.begun),
             self.view.now.left,
             () if self.truth.wrapping else still_to_begin(self.plan, self.truth),
             self.known,
@@ -374,10 +374,10 @@ class DayNow:
     def stopwatch_said(self, now: datetime) -> str:
         """The step at hand against its estimate; empty while no stopwatch runs."""
         line = self.next_step
-        running = running_s(self.counted, self.who, now)
+        running = stopwatch_s(self.counted, self.who, now)
         if line is None or running is None:
             return ""
-        return f"{self.who} {stopwatch_said(running, line.step.seconds)}"
+        return f"{self.who} {stopwatch_text(running, line.step.seconds)}"
 
     @property
     def crew_now(self) -> tuple[Busy, ...]:
@@ -391,15 +391,15 @@ class DayNow:
         return crew_now(worked, self.view.now, crew, self.truth.floor.in_hands)
 
     @property
-    def worked_now(self) -> Worked | None:
+    def worked_now(self) -> PlannedChangeover | None:
         """The changeover at hand as planned and shared; None where the plan has none like it."""
         span = self.truth.times.last(self.truth.at_work)
         return None if span is None else self.changes.known_between(span.before, span.setup)
 
     @cached_property
-    def changes(self) -> Changes:
+    def changes(self) -> Changeovers:
         """The day's changeovers as planned."""
-        return Changes(self.plan, self.known)
+        return Changeovers(self.plan, self.known)
 
     def ends_said(self, now: datetime) -> str:
         """When the day ends, as often sooner as later, against the wrap. Empty until worked out.
@@ -410,9 +410,9 @@ class DayNow:
             return ""
         if self.truth.wrapping and self.ready:
             return "everything is struck"
-        now = stands_at(self.plan.day, now, begun=self.truth.begun)
+        now = clock_time(self.plan.day, now, begun=self.truth.begun)
         end = self.hours.clock.moment(self.hours.finish.p50)
         old = self.hours.entries != len(self.entries)
         if old and (end < now or self.hours.begun != self.truth.begun):
             return "calculating the finish"
-        return ends_in_words(max(end, now), wrap_at(self.plan.day, now))
+        return ending_text(max(end, now), wrap_at(self.plan.day, now))

@@ -14,11 +14,11 @@ from typing import Final, NamedTuple
 from runbook.day.changeovers import WRAP
 from runbook.day.day_now import DayNow
 from runbook.day.differences import dialled_otherwise, not_as_planned, otherwise
-from runbook.day.ending import stands_at
 from runbook.day.hours import hours_of
 from runbook.day.record import not_shot, spent
 from runbook.day.said import check_said, read_said, reading_said
 from runbook.day.state import setup_asked
+from runbook.day.timeline import clock_time
 from runbook.files.lint import mark_meant, worst_first
 from runbook.journal.entries import Note, live
 from runbook.light.audit import audit_light
@@ -289,7 +289,7 @@ def _clock(session: DayNow, now: datetime) -> Iterator[Line]:
     ends = session.ends_said(now)
     day = session.plan.day
     at = f"it is {now:%H:%M}"
-    if stands_at(day, now, begun=session.truth.begun) != now:
+    if clock_time(day, now, begun=session.truth.begun) != now:
         at = f"the day is on {day.date}, call {day.call:%H:%M}"
     yield _line("clock", ", ".join(each for each in (at, f"wrap {day.wrap:%H:%M}", ends) if each))
 

@@ -11,12 +11,11 @@ from typing import Any, Final, NamedTuple
 
 from runbook.clock.forecast import Forecast, Saving, SetupTimes, Spread, forecast, savings
 from runbook.clock.order import never
-from runbook.clock.timetable import DayToCome, Planned, planned
-from runbook.day.ending import DayClock, day_clock
-from runbook.day.ordering import Sooner
-from runbook.day.planned_day import Changes, day_as_planned, go_on, overtime_of
-from runbook.day.real_times import Real, Span
-from runbook.day.to_come import Moment, day_from_now
+from runbook.clock.timetable import DayToCome, Planned, median_day
+from runbook.day.order_proposal import SoonerOrder
+from runbook.day.planned_day import Changeovers, check_stop, day_as_planned, overtime_of
+from runbook.day.remaining_day import Moment, day_from_now
+from runbook.day.timeline import DayClock, Span, Timeline, day_clock
 
 DRAWS: Final = 2_000
 _SEED: Final = 1  # the same day gives the same forecast
@@ -72,7 +71,7 @@ class Hours(NamedTuple):
     struck: bool
     packing_s: float = 0.0
     savings: tuple[Saving, ...] = ()
-    sooner: Sooner | None = None
+    sooner: SoonerOrder | None = None
 
 
 # --- all of it
@@ -80,7 +79,7 @@ class Hours(NamedTuple):
 
 def hours_of(
     moment: Moment,
-    changes: Changes,
+    changes: Changeovers,
     *,
     draws: int = DRAWS,
     ways_back: bool = False,
@@ -93,19 +92,19 @@ def hours_of(
     """
     plan, order = moment.plan, moment.plan.day.order
     for n, (start, goal) in enumerate(zip((None, *order), (*order, None), strict=True), 1):
-        go_on(should_stop)
+        check_stop(should_stop)
         tell(f"changeover {n} of {len(order) + 1}")
         changes.between(start, goal)
-    slots, plan_finish = planned(day_as_planned(plan, changes, None, day_clock(plan.day, moment.now).seconds_of))
+    slots, plan_finish = median_day(day_as_planned(plan, changes, None, day_clock(plan.day, moment.now).seconds_of))
     tell("what is left of the day")
     to_come = day_from_now(moment, changes, bridges=ways_back)
     tell("the day, some thousand times")
-    found = forecast(to_come, _SEED, draws, partial(go_on, should_stop))
+    found = forecast(to_come, _SEED, draws, partial(check_stop, should_stop))
     won: tuple[Saving, ...] = ()
     if ways_back and to_come.setups:
         tell("what dropping a setup would win")
         each = max(draws // 4, 1)
-        won = savings(to_come, _SEED, each, partial(go_on, should_stop))
+        won = savings(to_come, _SEED, each, partial(check_stop, should_stop))
     return _told(moment, slots, plan_finish, to_come, found)._replace(savings=won)
 
 
@@ -156,7 +155,7 @@ def _told(moment: Moment, slots: Sequence[Planned], plan_finish: float, to_come:
     )
 
 
-def _real_row(span: Span, real: Real, morning: Mapping[str, Planned], clock: DayClock, moment: Moment) -> Row:
+def _real_row(span: Span, real: Timeline, morning: Mapping[str, Planned], clock: DayClock, moment: Moment) -> Row:
     at = real.spans.index(span)
     following = real.spans[at + 1].begun if at + 1 < len(real.spans) else moment.now
     end = span.shot or following
@@ -227,7 +226,7 @@ def _row_now(row: Row, span: Span, clock: DayClock) -> Row:
 # --- for a program
 
 
-def facts(hours: Hours) -> dict[str, Any]:
+def hours_data(hours: Hours) -> dict[str, Any]:
     """The day's clock as plain data, times of day as ``HH:MM:SS``."""
     exact = hours.clock.exact
     return {
@@ -254,5 +253,5 @@ def facts(hours: Hours) -> dict[str, Any]:
     }
 
 
-def _wins(found: Saving | Sooner) -> dict[str, Any]:
+def _wins(found: Saving | SoonerOrder) -> dict[str, Any]:
     return {"wins_s": round(found.wins_s), "wins_cost": round(found.wins_cost, 2), "overtime_chance": found.over_chance}

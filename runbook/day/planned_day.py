@@ -1,4 +1,4 @@
-"""The whole day as planned, made ready to be lived through: changeovers, shooting, looks, breaks.
+"""The whole day as planned: changeovers, shooting, looks, breaks, and how long each is believed to take.
 
 Times of day are seconds from the midnight of the shoot day.
 """
@@ -6,18 +6,86 @@ Times of day are seconds from the midnight of the shoot day.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final, NamedTuple
 
+from runbook.changeover.durations import default_seconds
 from runbook.changeover.steps import Step
 from runbook.changeover.tasks import tasks_of
-from runbook.clock.estimates import Belief, Pace
-from runbook.clock.timetable import BreakToCome, DayToCome, Look, Overtime, Piece, SetupToCome, pieces
-from runbook.day.beliefs import NOTHING, Known, kind_of, usual_s
+from runbook.changeover.telling import seconds_of
+from runbook.clock.estimates import DAY_SPREAD, Belief, Pace, estimate, on_grid_s, updated
+from runbook.clock.timetable import BreakToCome, DayToCome, Look, Overtime, Piece, SetupToCome, pieces_of
 from runbook.day.changeovers import Change, Shares, change, people_of, share
 from runbook.model.day import Break, Day, Plan
+from runbook.model.kit import Kit
 from runbook.model.setup import Setup
+
+SHOOTING: Final = "shooting"
+# What a photographer's own minutes for a setup, or an artist's for a look, are off by: s.d. of ln.
+PLANNED_SPREAD: Final = 0.25
+# From one time to the next: the estimate, worth one timing, is as unsure again, and both together
+# have the 80 % interval of PLANNED_SPREAD.
+_SPREAD: Final = 0.187
+
+
+class Timings(NamedTuple):
+    """Timings in seconds by kind; of shooting, in shares of what was planned.
+
+    ``days`` is how many journals they come from, ``day_sd`` how days differ in pace.
+    """
+
+    timings: Mapping[str, tuple[float, ...]] = {}
+    days: int = 0
+    day_sd: float = DAY_SPREAD
+
+    @property
+    def stands_on(self) -> int:
+        """How many timings of steps there are."""
+        return sum(len(each) for kind, each in self.timings.items() if kind != SHOOTING)
+
+    def belief(self, kind: str, usual_s: float) -> Belief:
+        """What is believed of a kind of step whose estimate is so many seconds."""
+        return updated(estimate(usual_s), self.timings.get(kind, ()))
+
+    @property
+    def shooting(self) -> Belief:
+        """What is believed of shooting against what was planned for it: around 1."""
+        return updated(estimate(1.0, spread=_SPREAD), self.timings.get(SHOOTING, ()))
+
+    @property
+    def preparing(self) -> Belief:
+        """What is believed of a look's preparation against what was planned for it."""
+        return estimate(1.0, spread=_SPREAD)
+
+    def seconds(self, step: Step, kit: Kit) -> float:
+        """The seconds to plan a step with: on a 5 s grid where it was timed, else the estimate."""
+        usual = seconds_of(step, kit)
+        kind = kind_of(step, kit)
+        return on_grid_s(self.belief(kind, usual).median_s) if kind in self.timings else usual
+
+    def with_timings(self, more: Mapping[str, tuple[float, ...]]) -> Timings:
+        """These and more timings."""
+        kinds = self.timings.keys() | more.keys()
+        both = {kind: (*self.timings.get(kind, ()), *more.get(kind, ())) for kind in kinds}
+        return self._replace(timings=both)
+
+
+NO_TIMINGS: Final = Timings()
+
+
+def kind_of(step: Step, kit: Kit) -> str:
+    """The kind of work a step is, as timings are kept."""
+    what = "boom" if step.kind == "stand" and kit.stand[step.item].is_boom else step.kind
+    by = {1: "", 2: " by two", 3: " by three"}.get(step.hands, f" by {step.hands}")
+    return f"{step.verb} {what}{by}"
+
+
+def estimated_s(kind: str) -> float:
+    """The estimate of a kind. Raises KeyError for a kind this program does not know."""
+    verb, what, *_ = kind.split()
+    return default_seconds(verb, what)
+
 
 SecondsOf = Callable[[dt.time], float]
 _PACKING: Final = "packing"
@@ -28,13 +96,13 @@ class Stopped(Exception):
     """Somebody asked to stop."""
 
 
-def go_on(should_stop: Callable[[], bool]) -> None:
+def check_stop(should_stop: Callable[[], bool]) -> None:
     """Raises Stopped where somebody asked to stop."""
     if should_stop():
         raise Stopped
 
 
-class Worked(NamedTuple):
+class PlannedChangeover(NamedTuple):
     """A changeover worked out: its steps, shared, as pieces of a day."""
 
     change: Change
@@ -42,16 +110,16 @@ class Worked(NamedTuple):
     pieces: tuple[Piece, ...]
 
 
-class Changes:
+class Changeovers:
     """The changeovers of a day as planned, each worked out when first asked for, and kept."""
 
-    def __init__(self, plan: Plan, known: Known = NOTHING) -> None:
+    def __init__(self, plan: Plan, known: Timings = NO_TIMINGS) -> None:
         self.plan, self.known = plan, known
-        self._kept: dict[tuple[str | None, str | None], Worked] = {}
+        self._kept: dict[tuple[str | None, str | None], PlannedChangeover] = {}
 
     def between(
         self, start: str | None, goal: str | None, without: frozenset[tuple[str, str, str]] = frozenset()
-    ) -> Worked:
+    ) -> PlannedChangeover:
         """From one setup to another (None: the empty floor), ``without`` steps already done."""
         if (start, goal) not in self._kept:
             setups = self.plan.setups
@@ -66,13 +134,13 @@ class Changes:
 
     def known_between(
         self, start: str | None, goal: str | None, without: frozenset[tuple[str, str, str]] = frozenset()
-    ) -> Worked | None:
+    ) -> PlannedChangeover | None:
         """The same of a changeover from a journal; None where the plan has such a setup no more."""
         known = all(each is None or each in self.plan.setups for each in (start, goal))
         return self.between(start, goal, without) if known else None
 
     @property
-    def all(self) -> Iterator[Worked]:
+    def all(self) -> Iterator[PlannedChangeover]:
         """Every changeover of the day's order, load-in and wrap included."""
         for start, goal in pairwise((None, *self.plan.day.order, None)):
             yield self.between(start, goal)
@@ -81,10 +149,12 @@ class Changes:
         """Steps of a changeover under way as pieces of a day."""
         return self._worked(Change(None, None, tuple(steps))).pieces
 
-    def _worked(self, made: Change) -> Worked:
+    def _worked(self, made: Change) -> PlannedChangeover:
         shares = share(made.steps, self.plan)
         kinds = {step.n: kind_of(step, self.plan.kit) for step in made.steps}
-        return Worked(made, shares, pieces(tasks_of(made.steps, people_of(self.plan)), shares.work, kinds))
+        return PlannedChangeover(
+            made, shares, pieces_of(tasks_of(made.steps, people_of(self.plan)), shares.work, kinds)
+        )
 
 
 def seconds_of_day(time: dt.time) -> float:
@@ -92,13 +162,13 @@ def seconds_of_day(time: dt.time) -> float:
     return float(time.hour * 3600 + time.minute * 60 + time.second)
 
 
-def set_free_s(day: Day, seconds_of: SecondsOf = seconds_of_day) -> float:
+def first_start_s(day: Day, seconds_of: SecondsOf = seconds_of_day) -> float:
     """Return when the first changeover can begin: after the load-in, in seconds from midnight."""
     return seconds_of(day.call) + 60 * day.load_in_min
 
 
 def day_as_planned(
-    plan: Plan, changes: Changes, order: Sequence[str] | None = None, seconds_of: SecondsOf = seconds_of_day
+    plan: Plan, changes: Changeovers, order: Sequence[str] | None = None, seconds_of: SecondsOf = seconds_of_day
 ) -> DayToCome:
     """Return the whole day from its call on, with nothing done.
 
@@ -110,21 +180,21 @@ def day_as_planned(
     setups = []
     for before, setup_id in zip((None, *order), order, strict=False):
         worked = changes.between(before, setup_id)
-        setups.append(to_come(plan, setup_id, worked.pieces))
-    strike = packed(plan.day, changes.between(order[-1] if order else None, None).pieces)
+        setups.append(setup_to_come(plan, setup_id, worked.pieces))
+    strike = with_packing(plan.day, changes.between(order[-1] if order else None, None).pieces)
     return DayToCome(
-        set_free_s(plan.day, seconds_of),
+        first_start_s(plan.day, seconds_of),
         tuple(setups),
         beliefs_of(plan, known, setups, strike),
         looks_of(plan, seconds_of),
-        breaks=tuple(break_of(each, seconds_of) for each in plan.day.breaks),
+        breaks=tuple(break_to_come(each, seconds_of) for each in plan.day.breaks),
         strike=strike,
         overtime=overtime_of(plan.day, seconds_of),
         pace=Pace(0.0, known.day_sd),
     )
 
 
-def to_come(plan: Plan, setup_id: str, work: tuple[Piece, ...], share_left: float = 1.0) -> SetupToCome:
+def setup_to_come(plan: Plan, setup_id: str, work: tuple[Piece, ...], share_left: float = 1.0) -> SetupToCome:
     setup = plan.setups[setup_id]
     return SetupToCome(setup_id, work, shooting_of(setup, share_left), setup.look)
 
@@ -134,7 +204,7 @@ def shooting_of(setup: Setup, share_left: float = 1.0) -> Piece:
     return Piece(_shooting(setup.id), 60 * setup.shoot_min * share_left)
 
 
-def packed(day: Day, strike: tuple[Piece, ...]) -> tuple[Piece, ...]:
+def with_packing(day: Day, strike: tuple[Piece, ...]) -> tuple[Piece, ...]:
     """Return a strike with the packing after it."""
     if not day.wrap_min:
         return strike
@@ -159,7 +229,7 @@ def looks_of(plan: Plan, seconds_of: SecondsOf = seconds_of_day) -> tuple[Look, 
     )
 
 
-def break_of(each: Break, seconds_of: SecondsOf = seconds_of_day) -> BreakToCome:
+def break_to_come(each: Break, seconds_of: SecondsOf = seconds_of_day) -> BreakToCome:
     earliest, latest = seconds_of(each.earliest), seconds_of(each.latest)
     return BreakToCome(60 * each.minutes, earliest, latest)
 
@@ -171,7 +241,9 @@ def overtime_of(day: Day, seconds_of: SecondsOf = seconds_of_day) -> Overtime:
     return Overtime(wrap, day.rate.overtime_per_hour, 60 * day.rate.overtime_step_min)
 
 
-def beliefs_of(plan: Plan, known: Known, setups: Iterable[SetupToCome], *others: Iterable[Piece]) -> dict[str, Belief]:
+def beliefs_of(
+    plan: Plan, known: Timings, setups: Iterable[SetupToCome], *others: Iterable[Piece]
+) -> dict[str, Belief]:
     """Return what is believed of every kind of work in setups and other stretches of work."""
     found: dict[str, Belief] = {}
     setups = tuple(setups)
@@ -181,7 +253,7 @@ def beliefs_of(plan: Plan, known: Known, setups: Iterable[SetupToCome], *others:
         elif piece.kind.startswith(_SHOOTING):
             found[piece.kind] = known.shooting
         elif piece.kind not in found:
-            found[piece.kind] = known.belief(piece.kind, usual_s(piece.kind))
+            found[piece.kind] = known.belief(piece.kind, estimated_s(piece.kind))
     found |= {each.shoot.kind: known.shooting for each in setups}
     return found | {_preparing(look.id): known.preparing for look in plan.day.looks}
 

@@ -11,10 +11,10 @@ from runbook.day.changeovers import WRAP, every_change, share
 from runbook.day.differences import FOLLOWS, differences
 from runbook.day.light import read_at
 from runbook.day.packing import home
-from runbook.day.real_times import Span, real_times, worked_s
 from runbook.day.repeat import worked_on
 from runbook.day.said import place_said, said_of
 from runbook.day.state import DayState, following_plan, missing_of_kit, setup_as_shot
+from runbook.day.timeline import Span, timeline_of, working_s
 from runbook.day.truth import truth_of
 from runbook.journal.entries import (
     BatteryChanged,
@@ -236,14 +236,14 @@ def _stood(counted: list[Entry]) -> list[_Stood]:
 
     A clock that was put back in between counts as no time.
     """
-    real = real_times(counted)
+    real = timeline_of(counted)
     spans = real.spans
     stood = []
     for n, span in enumerate(spans, 1):
         end = spans[n].begun if n < len(spans) else counted[-1].at
         over = span.shot or end
         since = span.changed or span.begun
-        shooting_s = max(worked_s(real, since, over), 0.0)
+        shooting_s = max(working_s(real, since, over), 0.0)
         span = span._replace(changing_s=max(span.changing_s, 0.0))  # noqa: PLW2901
         stood.append(_Stood(span, over, shooting_s))
     return stood

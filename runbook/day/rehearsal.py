@@ -11,10 +11,10 @@ from runbook.changeover.tasks import tasks_of
 from runbook.changeover.telling import told
 from runbook.day.at_hand import still_asked
 from runbook.day.changeovers import people_of, scene_of
-from runbook.day.ending import span_said
-from runbook.day.planned_day import Changes, Worked
-from runbook.day.real_times import real_times
+from runbook.day.hours_text import minutes_text
+from runbook.day.planned_day import Changeovers, PlannedChangeover
 from runbook.day.state import DayState, goal_of, setup_asked
+from runbook.day.timeline import timeline_of
 from runbook.day.timings import busy_since
 from runbook.day.truth import advance
 from runbook.journal.entries import Entry, SetupBegun, StepTicked, live
@@ -25,7 +25,7 @@ _SLOW: Final = 1.5
 _SLOW_S: Final = 15.0
 
 
-class Lesson(NamedTuple):
+class SlowStep(NamedTuple):
     """A step that was slow: in which changeover, what it took and should take, and what to do."""
 
     setup: str | None
@@ -35,13 +35,13 @@ class Lesson(NamedTuple):
     do: str
 
 
-def running_s(entries: Sequence[Entry], who: str, now: datetime) -> float | None:
+def stopwatch_s(entries: Sequence[Entry], who: str, now: datetime) -> float | None:
     """How long somebody is at the step at hand; None where no stopwatch runs."""
     since = busy_since(entries, who)
     return None if since is None else max((now - since).total_seconds(), 0.0)
 
 
-def stopwatch_said(running: float, usual: float) -> str:
+def stopwatch_text(running: float, usual: float) -> str:
     """``0:35 of 0:40``, and a word when it is over."""
     said = f"{_minutes(running)} of {_minutes(usual)}"
     return f"{said}, OVER" if running > usual else said
@@ -51,9 +51,9 @@ def _minutes(seconds: float) -> str:
     return f"{int(seconds) // 60}:{int(seconds) % 60:02}"
 
 
-def lessons(entries: Sequence[Entry], changes: Changes) -> tuple[Lesson, ...]:
+def slow_steps(entries: Sequence[Entry], changes: Changeovers) -> tuple[SlowStep, ...]:
     """What was slow against the estimate, most seconds lost first, with what to change."""
-    before = {span.setup: span.before for span in real_times(entries).spans}
+    before = {span.setup: span.before for span in timeline_of(entries).spans}
     found = []
     for entry in live(entries):
         data = entry.data
@@ -66,11 +66,11 @@ def lessons(entries: Sequence[Entry], changes: Changes) -> tuple[Lesson, ...]:
         worked = changes.known_between(start, data.setup)
         do = _advice(worked, data, start, people_of(changes.plan))
         text = str(data.step.get("text") or data.step.get("verb"))
-        found.append(Lesson(data.setup, text, data.seconds, usual, do))
+        found.append(SlowStep(data.setup, text, data.seconds, usual, do))
     return tuple(sorted(found, key=lambda each: each.usual_s - each.took_s))
 
 
-def _advice(worked: Worked | None, data: StepTicked, start: str | None, crew: int) -> str:
+def _advice(worked: PlannedChangeover | None, data: StepTicked, start: str | None, crew: int) -> str:
     key = tuple(str(data.step.get(part)) for part in ("verb", "kind", "item"))
     steps = worked.change.steps if worked else ()
     step = next((each for each in steps if each.key == key), None)
@@ -120,14 +120,14 @@ def _how_far(plan: Plan, truth: DayState) -> _Walked:
     return _Walked(len(truth.done) + len(truth.steps_skipped), len(left))
 
 
-def page(entries: Sequence[Entry], changes: Changes) -> Iterator[str]:
+def rehearsal_report(entries: Sequence[Entry], changes: Changeovers) -> Iterator[str]:
     """The rehearsal in words: each changeover against its plan, then what was slow.
 
     A changeover that was not walked to its end is not held against its plan.
     """
     yield "REHEARSAL: what it showed"
     yield ""
-    spans = real_times(entries).spans
+    spans = timeline_of(entries).spans
     walked = [
         (span, how_far)
         for span, how_far in zip(spans, _walked(entries, changes.plan), strict=True)
@@ -145,7 +145,7 @@ def page(entries: Sequence[Entry], changes: Changes) -> Iterator[str]:
         yield "No changeover was walked yet."
         return
     yield ""
-    slow = lessons(entries, changes)
+    slow = slow_steps(entries, changes)
     if not slow and all(how_far.left for _, how_far in walked):
         yield "No changeover was walked to its end yet."
     elif not slow:
@@ -155,5 +155,5 @@ def page(entries: Sequence[Entry], changes: Changes) -> Iterator[str]:
         yield f"   {each.do}"
     lost = sum(each.took_s - each.usual_s for each in slow)
     if lost >= 60:
-        yield f"In all, slow steps lost {span_said(round(lost / 60))}."
+        yield f"In all, slow steps lost {minutes_text(round(lost / 60))}."
     yield "The day plans with these times from now on; open it again to see."

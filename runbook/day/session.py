@@ -15,15 +15,15 @@ from typing import Any
 from runbook.changeover.checks import Check
 from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
 from runbook.day.at_hand import AtHand
-from runbook.day.beliefs import kind_of
 from runbook.day.day_now import DayNow
 from runbook.day.holds import bags_missing, tick_of
 from runbook.day.light import Metered, flash_read, metered, metered_at, read_at
+from runbook.day.planned_day import kind_of
 from runbook.day.refused import Refused
 from runbook.day.said import HANDOVER, JOURNAL, changed_said, place_said, reading_said, said_of
 from runbook.day.state import UNPLANNED, Tick, to_freeze, to_freeze_left
 from runbook.day.targets import read_target
-from runbook.day.timings import measured_s, share_shot
+from runbook.day.timings import shooting_share, step_time_s
 from runbook.day.truth import floor_after
 from runbook.day.undoing import first_affected, to_bring_back, to_take_back
 from runbook.journal import entries as say
@@ -121,7 +121,7 @@ class Session(DayNow):
         alone = people > 1 and self.truth.tickers <= {self.who}
         # nobody knows when a step was begun that is done ahead
         if (self.rehearsal or not alone) and not together and setup_id == self.truth.at_work:
-            seconds = measured_s(
+            seconds = step_time_s(
                 self.counted, self.who, self.clock(), step, self.worked_now, people=people, alone=alone
             )
         return say.StepTicked(setup_id, to_plain(step), seconds, kind_of(step, kit))
@@ -288,7 +288,7 @@ class Session(DayNow):
             raise Refused(f"{setup.id} is called shot already")
         share = None
         if self.ready and not self.rehearsal:
-            share = share_shot(self.truth.times, setup, self.clock())
+            share = shooting_share(self.truth.times, setup, self.clock())
         self._write(say.SetupShot(setup.id, share, to_freeze(self.plan, self.truth)))
 
     def pause(self, break_id: str) -> None:

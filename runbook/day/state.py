@@ -10,7 +10,7 @@ from typing import Final, Literal, NamedTuple
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
 from runbook.changeover.steps import Step, apply
-from runbook.day.real_times import Real
+from runbook.day.timeline import Timeline
 from runbook.journal.as_shot import Stood, as_shot, as_stood, floor_left, freeze
 from runbook.journal.entries import AsStood, Entry
 from runbook.model.day import Place, Plan
@@ -96,7 +96,7 @@ class DayState:
     breaks: frozenset[str] = frozenset()
     break_min: float | None = None
     late: dict[str, dt.datetime] = field(default_factory=dict)
-    times: Real = Real()
+    times: Timeline = Timeline()
     tickers: frozenset[str] = frozenset()
     handed_to: str | None = None
     taken_by: str | None = None

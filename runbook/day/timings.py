@@ -1,11 +1,9 @@
-"""How long kinds of work took: measured as steps are ticked, and read back from journals.
-
-Timings come from the day's own journal and rehearsal, and from those of the days in the folders
-beside it.
-"""
+"""How long steps took: measured as they are ticked, and read back from the journals nearby."""
 
 from __future__ import annotations
 
+import os
+import stat
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
@@ -15,11 +13,9 @@ from typing import Any, Final, NamedTuple
 
 from runbook.changeover.steps import Step
 from runbook.clock.estimates import spread_of_days
-from runbook.day.beliefs import NOTHING, SHOOTING, Known, usual_s
-from runbook.day.near import journals_near
-from runbook.day.planned_day import Worked
-from runbook.day.real_times import Real, ends_step, worked_s
+from runbook.day.planned_day import NO_TIMINGS, SHOOTING, PlannedChangeover, Timings, estimated_s
 from runbook.day.state import StepKey
+from runbook.day.timeline import Timeline, ends_step, working_s
 from runbook.journal.entries import (
     BreakBegun,
     BreakEnded,
@@ -44,8 +40,15 @@ _SIZE_MAX: Final = 16 * 2**20  # bytes of a journal to learn from: weeks of shoo
 _MOST_OFF: Final = 4.0  # a shooting so many times longer or shorter than planned was not one
 
 
-def measured_s(
-    counted: Sequence[Entry], who: str, now: datetime, step: Step, worked: Worked | None, *, people: int, alone: bool
+def step_time_s(
+    counted: Sequence[Entry],
+    who: str,
+    now: datetime,
+    step: Step,
+    worked: PlannedChangeover | None,
+    *,
+    people: int,
+    alone: bool,
 ) -> float | None:
     """Return the seconds a step took that somebody ticks now; None where they are not known.
 
@@ -99,7 +102,9 @@ def _ticks_since_start(counted: Sequence[Entry]) -> _Ticks | None:
     return None if start is None else _Ticks(start, tuple(over))
 
 
-def _starts(ticks: _Ticks, who: str, step: Step, worked: Worked | None, *, alone: bool) -> list[datetime] | None:
+def _starts(
+    ticks: _Ticks, who: str, step: Step, worked: PlannedChangeover | None, *, alone: bool
+) -> list[datetime] | None:
     """Return when whoever does a step was free and what it waited for was over; None: not known."""
     if worked is None:
         return None
@@ -143,12 +148,12 @@ def busy_since(counted: Sequence[Entry], who: str) -> datetime | None:
     return None
 
 
-def share_shot(real: Real, setup: Setup, now: datetime) -> float | None:
+def shooting_share(real: Timeline, setup: Setup, now: datetime) -> float | None:
     """What a shooting that ends now took of the time planned; None where that tells nothing."""
     span = real.last(setup.id)
     if span is None or not setup.shoot_min:
         return None
-    took = worked_s(real, span.changed or span.begun, now)
+    took = working_s(real, span.changed or span.begun, now)
     share = took / (60 * setup.shoot_min)
     return round(share, 3) if 1 / _MOST_OFF < share < _MOST_OFF else None
 
@@ -177,9 +182,9 @@ def timings_of(entries: Iterable[Entry]) -> dict[str, tuple[float, ...]]:
 # --- from files
 
 
-def known_from(paths: Iterable[Path]) -> Known:
+def timings_from(paths: Iterable[Path]) -> Timings:
     """The timings of some journals. One that cannot be read teaches nothing, and stops nothing."""
-    known = NOTHING
+    known = NO_TIMINGS
     days: list[dict[str, tuple[float, ...]]] = []
     for path in paths:
         try:
@@ -192,16 +197,52 @@ def known_from(paths: Iterable[Path]) -> Known:
     return known._replace(days=len(days), day_sd=spread_of_days([_residuals(known, d) for d in days]))
 
 
-def _residuals(known: Known, timings: Mapping[str, tuple[float, ...]]) -> list[float]:
+def _residuals(known: Timings, timings: Mapping[str, tuple[float, ...]]) -> list[float]:
     """ln(taken / believed) of a day's steps."""
     found = []
     for kind, taken in timings.items():
         with suppress(KeyError, ValueError):
-            believed = log(known.belief(kind, usual_s(kind)).median_s)
+            believed = log(known.belief(kind, estimated_s(kind)).median_s)
             found += [log(seconds) - believed for seconds in taken]
     return found
 
 
-def known_beside(records: Path) -> Known:
+def timings_near(records: Path) -> Timings:
     """What the journals near a day teach: its own, its rehearsal, and those of the days beside."""
-    return known_from(journals_near(records))
+    return timings_from(journals_near(records))
+
+
+_NAMES: Final = ("journal.runlog", "rehearsal.runlog")
+_READ: Final = 30  # the newest; older ones had other hands
+
+
+def journals_near(records: Path) -> tuple[Path, ...]:
+    """The journals to learn from, the newest first: the day's own, its rehearsal, and those of the
+    folders beside it. ``records`` is where the day keeps its own.
+    """
+    own = records.resolve()
+    found: list[tuple[float, Path]] = []
+    for folder in (str(own), *_beside(own)):
+        for name in _NAMES:
+            path = os.path.join(folder, name)  # noqa: PTH118 - a thousand folders, at every start
+            try:
+                there = os.stat(path)  # noqa: PTH116
+            except OSError:
+                continue
+            if stat.S_ISREG(there.st_mode):
+                found.append((there.st_mtime, Path(path)))
+    found.sort(key=lambda each: -each[0])
+    return tuple(path for _, path in found[:_READ])
+
+
+def has_journal(records: Path) -> bool:
+    """Whether the day that keeps its records there was ever opened."""
+    return os.path.exists(records / _NAMES[0])  # noqa: PTH110 (never raises, as a Path may)
+
+
+def _beside(own: Path) -> list[str]:
+    try:
+        with os.scandir(own.parent) as entries:
+            return [each.path for each in entries if each.is_dir() and each.name != own.name]
+    except OSError:
+        return []

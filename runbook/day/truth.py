@@ -14,7 +14,6 @@ from runbook.changeover.floor import Floor
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain
 from runbook.day.follow import followed, set_by_change, substituted
 from runbook.day.light import anchor
-from runbook.day.real_times import advance_times
 from runbook.day.said import JOURNAL
 from runbook.day.state import (
     CHANGE,
@@ -29,6 +28,7 @@ from runbook.day.state import (
     missing_of_kit,
     setup_standing,
 )
+from runbook.day.timeline import advance_timeline
 from runbook.journal import entries as told
 from runbook.journal.as_shot import as_shot, thaw
 from runbook.journal.entries import Entry
@@ -49,7 +49,7 @@ def advance(plan: Plan, truth: DayState, entry: Entry) -> DayState:
     if fold is None:
         return truth
     truth = fold(plan, truth, entry)
-    times = advance_times(truth.times, entry)
+    times = advance_timeline(truth.times, entry)
     return truth if times is truth.times else replace(truth, times=times)
 
 

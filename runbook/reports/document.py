@@ -7,8 +7,8 @@ from typing import Final, NamedTuple
 
 from runbook.changeover.checks import Stage
 from runbook.changeover.words import blocks, place_short
-from runbook.day.audits import problems_of
 from runbook.day.changeovers import LOAD_IN, WRAP, Change, every_change, marks_of, people_of, scene_of, share
+from runbook.day.day_audit import problems_of
 from runbook.day.holds import stage_checks
 from runbook.day.light import over_said, predictions, under_key_said, whole_said
 from runbook.day.packing import Packed, packing

@@ -19,12 +19,12 @@ from textual import events
 from textual.binding import Binding, BindingType
 from textual.worker import Worker, get_current_worker
 
-from runbook.day.audits import problems_of
+from runbook.day.day_audit import problems_of
 from runbook.day.planned_day import Stopped
 from runbook.day.refused import Refused
-from runbook.day.rehearsal import page
+from runbook.day.rehearsal import rehearsal_report
+from runbook.day.remaining_day import Moment
 from runbook.day.session import Session
-from runbook.day.to_come import Moment
 from runbook.day.unwritten import lost_said
 from runbook.journal.store import Clock
 from runbook.journal.trouble import JournalTrouble
@@ -355,7 +355,7 @@ class RunbookApp(KeyQueue[int]):
         if not self.session.rehearsal:
             self.exit(return_code=0)
             return
-        told = "\n".join(page(self.session.entries, self.session.changes))
+        told = "\n".join(rehearsal_report(self.session.entries, self.session.changes))
         shown = Tell(Text(self.glyphs.shown_lines(told)))
         self.push_screen(shown, lambda _: self.exit(return_code=0))
 

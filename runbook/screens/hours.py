@@ -11,18 +11,18 @@ from textual.widgets import Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
 from runbook.day.hours import DRAWS, Hours, Row, hours_of
-from runbook.day.hours_said import (
-    against_wrap_said,
-    finish_said,
-    late_said,
-    overtime_said,
-    savings_said,
-    sooner_said,
-    stands_on_said,
+from runbook.day.hours_text import (
+    basis_text,
+    finish_text,
+    late_text,
+    overtime_text,
+    savings_lines,
+    sooner_lines,
+    wrap_text,
 )
-from runbook.day.ordering import sooner
+from runbook.day.order_proposal import sooner_order
 from runbook.day.planned_day import Stopped
-from runbook.day.to_come import Moment
+from runbook.day.remaining_day import Moment
 from runbook.screens.base import DayScreen
 from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import HOURS
@@ -92,7 +92,7 @@ class HoursScreen(DayScreen):
         hours = hours_of(moment, changes, ways_back=True, should_stop=should_stop, tell=tell)
         if not worker.is_cancelled:
             self.app.call_from_thread(self._take, hours)  # what is known is shown meanwhile
-        found = sooner(moment, changes, DRAWS // 4, should_stop=should_stop, tell=tell)
+        found = sooner_order(moment, changes, DRAWS // 4, should_stop=should_stop, tell=tell)
         return hours._replace(sooner=found)
 
     def _take(self, hours: Hours) -> None:
@@ -170,12 +170,12 @@ class HoursScreen(DayScreen):
     def _words(self, hours: Hours) -> list[tuple[str, str]]:
         day = self.session.plan.day
         told = [
-            (finish_said(hours), "bold"),
-            (against_wrap_said(hours), ""),
-            (overtime_said(day, hours), ""),
-            *((each, "") for each in savings_said(day, hours)),
-            *((each, "") for each in sooner_said(day, hours)),
-            (stands_on_said(hours), "dim"),
+            (finish_text(hours), "bold"),
+            (wrap_text(hours), ""),
+            (overtime_text(day, hours), ""),
+            *((each, "") for each in savings_lines(day, hours)),
+            *((each, "") for each in sooner_lines(day, hours)),
+            (basis_text(hours), "dim"),
         ]
         if hours.entries != len(self.session.entries):
             told.append(("as it was some steps ago; space works it out again", "yellow"))
@@ -216,7 +216,7 @@ def _late(row: Row, hours: Hours) -> str:
         return "not planned"
     if not hours.begun:
         return ""
-    return late_said(row.late_s)
+    return late_text(row.late_s)
 
 
 def _cell(row: Row, hours: Hours, since: float, till: float, signs: dict[str, str]) -> str:

@@ -13,8 +13,8 @@ from rich.cells import cell_len
 from rich.text import Text
 
 from runbook.day.alarms import alarms
-from runbook.day.audits import warnings_of
 from runbook.day.crew_now import Busy
+from runbook.day.day_audit import warnings_of
 from runbook.day.day_now import DayNow
 from runbook.day.heads_now import HeadLine
 from runbook.day.session import Session

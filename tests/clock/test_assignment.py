@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.clock.assignment import least_change
+from runbook.clock.assignment import assign
 
 _COST = st.one_of(st.none(), st.integers(0, 30))
 
@@ -32,7 +32,7 @@ def _cheapest(costs: list[list[int | None]]) -> int | None:
 @given(_costs())
 def test_the_cheapest_of_all_ways(costs):
     best = _cheapest(costs)
-    columns = least_change(costs)
+    columns = assign(costs)
     if best is None:
         assert columns is None
         return
@@ -42,21 +42,21 @@ def test_the_cheapest_of_all_ways(costs):
 
 
 def test_a_head_that_costs_nothing_stays():
-    assert least_change([[0, 50, 50], [50, 0, 50]]) == (0, 1)
+    assert assign([[0, 50, 50], [50, 0, 50]]) == (0, 1)
 
 
 def test_low_numbers_among_equals():
-    assert least_change([[5, 5, 5], [5, 5, 5]]) == (0, 1)
+    assert assign([[5, 5, 5], [5, 5, 5]]) == (0, 1)
 
 
 def test_no_roles_need_no_heads():
-    assert least_change([]) == ()
+    assert assign([]) == ()
 
 
 def test_more_roles_than_heads():
-    assert least_change([[1], [2]]) is None
+    assert assign([[1], [2]]) is None
 
 
 def test_ragged_rows_are_refused():
     with pytest.raises(ValueError, match="for every head"):
-        least_change([[1, 2], [3]])
+        assign([[1, 2], [3]])

@@ -13,12 +13,12 @@ from runbook.clock.estimates import (
     Belief,
     chance_over,
     estimate,
-    learned,
-    planned_s,
+    on_grid_s,
     quantile_running_s,
     quantile_s,
     spread_of_days,
     student_t_quantile,
+    updated,
 )
 
 _TIMINGS = st.lists(st.floats(5, 900), min_size=1, max_size=8)
@@ -35,13 +35,13 @@ def test_before_any_timing_the_median_is_the_estimate():
 def test_the_order_of_timings_does_not_matter(timings, rng):
     other = list(timings)
     rng.shuffle(other)
-    assert learned(estimate(60), other) == pytest.approx(learned(estimate(60), timings))
+    assert updated(estimate(60), other) == pytest.approx(updated(estimate(60), timings))
 
 
 @given(_TIMINGS, st.floats(0.1, 10))
 def test_other_units_give_the_same_belief(timings, unit):
-    plain = learned(estimate(60), timings)
-    scaled = learned(estimate(60 * unit), [unit * t for t in timings])
+    plain = updated(estimate(60), timings)
+    scaled = updated(estimate(60 * unit), [unit * t for t in timings])
     for p in (0.1, 0.5, 0.9):
         assert quantile_s(scaled, p) == pytest.approx(unit * quantile_s(plain, p))
 
@@ -49,7 +49,7 @@ def test_other_units_give_the_same_belief(timings, unit):
 def test_many_timings_outweigh_the_estimate():
     rng = Random(5)
     timings = [exp(log(90) + 0.2 * rng.gauss(0, 1)) for _ in range(400)]
-    belief = learned(estimate(60), timings)
+    belief = updated(estimate(60), timings)
     middle = exp(fsum(map(log, timings)) / len(timings))
     assert belief.median_s == pytest.approx(middle, rel=0.01)
     assert belief.spread == pytest.approx(0.2, rel=0.1)
@@ -58,19 +58,19 @@ def test_many_timings_outweigh_the_estimate():
 
 def test_every_timing_makes_surer():
     belief = estimate(60)
-    width = [quantile_s(learned(belief, [60] * n), 0.9) for n in (0, 1, 3, 10)]
+    width = [quantile_s(updated(belief, [60] * n), 0.9) for n in (0, 1, 3, 10)]
     assert width == sorted(width, reverse=True)
 
 
 def test_a_coffee_break_counts_as_three_sd():
-    with_break = learned(estimate(60), [60, 60, 60, 3600])
-    assert with_break == learned(estimate(60), [60, 60, 60, 60 * exp(3 * 0.33)])
+    with_break = updated(estimate(60), [60, 60, 60, 3600])
+    assert with_break == updated(estimate(60), [60, 60, 60, 60 * exp(3 * 0.33)])
 
 
 @pytest.mark.parametrize("wrong", [0, -1, float("inf"), float("nan")])
 def test_a_timing_is_above_zero(wrong):
     with pytest.raises(ValueError, match="above 0 s"):
-        learned(estimate(60), [60, wrong])
+        updated(estimate(60), [60, wrong])
 
 
 @given(st.floats(0.01, 0.99), st.floats(0, 500))
@@ -88,13 +88,13 @@ def test_what_runs_far_too_long_is_not_forecast_to_end_at_once():
 
 @given(st.floats(0.01, 0.99))
 def test_a_quantile_is_exceeded_as_often_as_it_says(p):
-    belief = learned(estimate(60), [70, 80])
+    belief = updated(estimate(60), [70, 80])
     assert chance_over(belief, quantile_s(belief, p)) == pytest.approx(1 - p, abs=1e-6)
 
 
 @pytest.mark.parametrize(("seconds", "plan"), [(139.32, 140), (2, 5), (0, 0), (62.6, 65)])
 def test_plans_are_on_a_grid(seconds, plan):
-    assert planned_s(seconds) == plan
+    assert on_grid_s(seconds) == plan
 
 
 def test_few_days_say_nothing_about_days():

@@ -12,7 +12,17 @@ from runbook.changeover.schedule import share
 from runbook.changeover.tasks import Task
 from runbook.clock.estimates import Belief, Pace, estimate
 from runbook.clock.forecast import forecast, savings
-from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, Overtime, Piece, SetupToCome, pieces, planned
+from runbook.clock.timetable import (
+    BreakToCome,
+    DayToCome,
+    Done,
+    Look,
+    Overtime,
+    Piece,
+    SetupToCome,
+    median_day,
+    pieces_of,
+)
 
 H = 3600.0
 SURE = Belief(0.0, 1e9, 1e9, 1.0)  # one second, known: pieces take their scale
@@ -28,7 +38,7 @@ def _day(*setups: SetupToCome, **more: object) -> DayToCome:
 
 
 def test_changeover_then_shooting_then_the_next():
-    slots, finish = planned(_day(_setup("a", 600, 1200), _setup("b", 300, 900)))
+    slots, finish = median_day(_day(_setup("a", 600, 1200), _setup("b", 300, 900)))
     assert [(s.id, s.start_s, s.shoot_at_s, s.end_s) for s in slots] == [
         ("a", 8 * H, 8 * H + 600, 8 * H + 1800),
         ("b", 8 * H + 1800, 8 * H + 2100, 8 * H + 3000),
@@ -37,18 +47,18 @@ def test_changeover_then_shooting_then_the_next():
 
 
 def test_the_strike_is_part_of_the_day():
-    assert planned(_day(_setup("a", 0, 60), strike=(Piece("sure", 600),)))[1] == 8 * H + 660
+    assert median_day(_day(_setup("a", 0, 60), strike=(Piece("sure", 600),)))[1] == 8 * H + 660
 
 
 def test_steps_side_by_side_take_as_long_as_the_longest_chain():
     change = (Piece("sure", 60), Piece("sure", 100), Piece("sure", 30, (0, 1)))
-    slots, _ = planned(_day(SetupToCome("a", change, Piece("sure", 0))))
+    slots, _ = median_day(_day(SetupToCome("a", change, Piece("sure", 0))))
     assert slots[0].changeover_s == pytest.approx(130)
 
 
 def test_a_break_starts_between_works_once_its_window_is_open():
     rest = BreakToCome(1800, 8 * H + 1000, 10 * H)
-    slots, finish = planned(_day(_setup("a", 600, 1200), _setup("b", 300, 900), breaks=(rest,)))
+    slots, finish = median_day(_day(_setup("a", 600, 1200), _setup("b", 300, 900), breaks=(rest,)))
     assert slots[0].end_s == 8 * H + 1800
     assert slots[1].start_s == 8 * H + 1800 + 1800
     assert finish == 8 * H + 3000 + 1800
@@ -56,19 +66,19 @@ def test_a_break_starts_between_works_once_its_window_is_open():
 
 def test_a_break_cuts_into_work_when_its_window_closes():
     rest = BreakToCome(1800, 8 * H + 700, 8 * H + 900)
-    slots, _ = planned(_day(_setup("a", 600, 1200), breaks=(rest,)))
+    slots, _ = median_day(_day(_setup("a", 600, 1200), breaks=(rest,)))
     assert slots[0].end_s == 8 * H + 1800 + 1800
     assert slots[0].shoot_s == pytest.approx(1200)
 
 
 def test_a_break_after_the_last_work_is_not_waited_for():
     rest = BreakToCome(1800, 8 * H + 1800, 12 * H)
-    assert planned(_day(_setup("a", 600, 1200), breaks=(rest,)))[1] == 8 * H + 1800
+    assert median_day(_day(_setup("a", 600, 1200), breaks=(rest,)))[1] == 8 * H + 1800
 
 
 def test_shooting_waits_for_a_look():
     look = Look("l", Piece("sure", 3000), "T1")
-    slots, finish = planned(_day(_setup("a", 600, 1200, "l"), looks=(look,)))
+    slots, finish = median_day(_day(_setup("a", 600, 1200, "l"), looks=(look,)))
     assert slots[0].shoot_at_s == 8 * H + 3000
     assert finish == 8 * H + 4200
 
@@ -76,45 +86,45 @@ def test_shooting_waits_for_a_look():
 def test_a_look_that_is_ready_is_not_waited_for():
     look = Look("l", Piece("sure", 3000), "T1")
     day = _day(_setup("a", 600, 1200, "l"), looks=(look,), ready=frozenset({"l"}))
-    assert planned(day)[1] == 8 * H + 1800
+    assert median_day(day)[1] == 8 * H + 1800
 
 
 @pytest.mark.parametrize(("other", "shoot_at"), [("T1", 1800 + 3000), ("T2", 3000)])
 def test_a_talent_on_set_is_not_prepared_and_another_is(other, shoot_at):
     looks = (Look("l", None, "T1"), Look("m", Piece("sure", 3000), other))
-    slots, _ = planned(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
+    slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
     assert slots[1].shoot_at_s == 8 * H + shoot_at
 
 
 def test_going_back_to_a_look_means_preparing_it_again():
     looks = (Look("l", Piece("sure", 100), "T1"), Look("m", Piece("sure", 100), "T1"))
     setups = [_setup(name, 0, 1000, look) for name, look in (("a", "l"), ("b", "m"), ("c", "l"))]
-    assert planned(_day(*setups, looks=looks))[1] == 8 * H + 3 * 1100
+    assert median_day(_day(*setups, looks=looks))[1] == 8 * H + 3 * 1100
 
 
 @pytest.mark.parametrize(("call_s", "shoot_at"), [(7 * H, 8 * H + 600), (9 * H, 9 * H + 3000)])
 def test_a_look_is_prepared_from_the_call_of_its_talent(call_s, shoot_at):
     look = Look("l", Piece("sure", 3000), "T1", call_s)
-    slots, _ = planned(_day(_setup("a", 600, 1200, "l"), looks=(look,)))
+    slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), looks=(look,)))
     assert slots[0].shoot_at_s == shoot_at
 
 
 def test_an_early_call_does_not_help_while_the_talent_is_on_set():
     looks = (Look("l", None, "T1"), Look("m", Piece("sure", 3000), "T1", 0.0))
-    slots, _ = planned(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
+    slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
     assert slots[1].shoot_at_s == 8 * H + 1800 + 3000
 
 
 def test_a_talent_off_set_since_before_now_is_being_prepared():
     looks = (Look("m", Piece("sure", 3000), "T1", 6 * H),)
     day = _day(_setup("b", 300, 900, "m"), looks=looks, free_s={"T1": 8 * H - 2000})
-    assert planned(day)[0][0].shoot_at_s == 8 * H + 1000
+    assert median_day(day)[0][0].shoot_at_s == 8 * H + 1000
 
 
 def test_a_preparation_stops_for_a_break_too():
     looks = (Look("l", Piece("sure", 3000), "T1"),)
     rest = BreakToCome(1800, 8 * H + 600, 10 * H)
-    slots, _ = planned(_day(_setup("a", 600, 1200, "l"), looks=looks, breaks=(rest,)))
+    slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), looks=looks, breaks=(rest,)))
     assert slots[0].shoot_at_s == 8 * H + 3000 + 1800
 
 
@@ -164,25 +174,25 @@ def test_a_setup_being_shot_is_not_dropped_nor_ends_at_once():
     found = forecast(day, 1, 400)
     assert found.setups[0].shoot_s.p10 > 0
     assert found.setups[0].shoot_s.p50 > 60
-    assert planned(day)[0][0].shoot_s == pytest.approx(found.setups[0].shoot_s.p50, rel=0.2)
+    assert median_day(day)[0][0].shoot_s == pytest.approx(found.setups[0].shoot_s.p50, rel=0.2)
 
 
 def test_a_shared_changeover_keeps_who_does_what():
     tasks = [Task(1, 30), Task(2, 10), Task(3, 10, after=(2,)), Task(4, 20)]
     shared = share(tasks, 2)
-    made = pieces(tasks, shared.work, dict.fromkeys(range(1, 5), "sure"))
+    made = pieces_of(tasks, shared.work, dict.fromkeys(range(1, 5), "sure"))
     scaled = tuple(
         piece._replace(scale=next(t.seconds for t in tasks if t.n == done.n))
         for piece, done in zip(made, shared.work, strict=True)
     )
-    slots, _ = planned(_day(SetupToCome("a", scaled, Piece("sure", 0))))
+    slots, _ = median_day(_day(SetupToCome("a", scaled, Piece("sure", 0))))
     assert slots[0].changeover_s == pytest.approx(shared.total_s)
 
 
 def test_side_by_side_work_ends_later_than_planned_as_often_as_not():
     wide = tuple(Piece("k", 60, ()) for _ in range(4))
     day = DayToCome(0, (SetupToCome("a", wide, Piece("k", 0)),), {"k": estimate(1.0)}, pace=CERTAIN)
-    assert forecast(day, 1, 1000).finish_s.p50 > 1.1 * planned(day)[1]
+    assert forecast(day, 1, 1000).finish_s.p50 > 1.1 * median_day(day)[1]
 
 
 @pytest.mark.parametrize(("count", "factor_ln", "sd"), [(10, 0.0569, 0.079), (24, 0.0760, 0.059)])

@@ -13,8 +13,8 @@ import pytest
 from runbook.cli import main
 from runbook.commands.hours import hours_now
 from runbook.commands.order import _told
-from runbook.day.ending import day_clock
-from runbook.day.ordering import Asked, Proposal
+from runbook.day.order_proposal import OrderRequest, Proposal
+from runbook.day.timeline import day_clock
 from runbook.files.load import read_day
 from runbook.files.paths import demo_day
 from runbook.journal.entries import SetupBegun
@@ -170,7 +170,7 @@ def _compared(changing_s: float, finish_s: float) -> list[str]:
         finish_s=36_000.0 + finish_s,
         given_finish_s=36_000.0,
     )
-    return list(_told(found, Asked(), day_clock(demo().day, SetClock()())))[5:]
+    return list(_told(found, OrderRequest(), day_clock(demo().day, SetClock()())))[5:]
 
 
 def test_another_order_is_sooner_or_later_and_under_a_minute_as_good() -> None:

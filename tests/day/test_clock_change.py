@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.commands.wall_clock import LOCAL
-from runbook.day.ending import day_clock, ends_in_words
 from runbook.day.hours import hours_of
-from runbook.day.hours_said import against_wrap_said
+from runbook.day.hours_text import ending_text, wrap_text
+from runbook.day.timeline import day_clock
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, make_ready, short
 
@@ -55,7 +55,7 @@ def test_so_many_seconds_after_midnight_are_what_the_wall_clock_shows(date: dt.d
 @pytest.mark.parametrize(("date", "over"), [(SPRING, "9 h over"), (AUTUMN, "11 h over")])
 def test_the_end_against_the_wrap_counts_real_hours(date: dt.date, over: str) -> None:
     next_day = date + dt.timedelta(days=1)
-    assert ends_in_words(local(next_day, 4), local(date, 18)).endswith(over)
+    assert ending_text(local(next_day, 4), local(date, 18)).endswith(over)
 
 
 @pytest.mark.parametrize(("date", "hours_worked"), [(SPRING, 6.0), (AUTUMN, 8.0)])
@@ -80,7 +80,7 @@ def test_a_day_that_runs_past_the_change_is_told_at_its_true_times(date: dt.date
     # overtime is paid for the hours that were worked after 22:00
     assert hours.expected_cost >= 100 * (hours_worked - 1)
     assert hours.expected_cost < 100 * (hours_worked + 0.5)
-    assert f"{hours_worked - 1:.0f} h" in against_wrap_said(hours)
+    assert f"{hours_worked - 1:.0f} h" in wrap_text(hours)
 
 
 def test_a_call_before_the_change_and_a_wrap_after_it_are_as_far_apart_as_they_are() -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from runbook.day.changeovers import change, share
 from runbook.day.day_audit import audit_day
-from runbook.day.heads import power_for, trades
+from runbook.day.head_swaps import head_swaps, power_for
 from runbook.model.day import Break, Crew, Plan
 from runbook.model.power import Power
 from runbook.model.problems import Problem
@@ -103,7 +103,7 @@ def crossed() -> Plan:
 
 def test_like_heads_that_cross_over_are_traded_and_save_what_is_said() -> None:
     plan = crossed()
-    (trade,) = trades(plan)
+    (trade,) = head_swaps(plan)
     assert trade.setup == "two"
     assert [(light.head, head) for light, head, _ in trade.heads] == [("B", "A"), ("A", "B")]
     swapped = {"B": "A", "A": "B"}
@@ -136,4 +136,4 @@ def test_only_heads_that_give_the_same_light_stand_in() -> None:
     assert power_for(with_head(guide_number_m=10.0), light, "A") is None  # over full
     assert power_for(with_head(mains=True), light, "A") is None
     assert power_for(with_head(mass_kg=60.0), light, "A") is None
-    assert list(trades(with_head(mains=True))) == []
+    assert list(head_swaps(with_head(mains=True))) == []

@@ -6,12 +6,12 @@ import pytest
 
 from runbook.day.handing import handover_lines
 from runbook.day.hours import Hours, hours_of
-from runbook.day.planned_day import Changes
+from runbook.day.planned_day import Changeovers
 from runbook.day.record import record_facts, spent
+from runbook.day.remaining_day import Moment, day_from_now
 from runbook.day.said import said_of
 from runbook.day.session import Session
 from runbook.day.setups_now import still_to_begin
-from runbook.day.to_come import Moment, day_from_now
 from runbook.journal.entries import live
 from runbook.model.day import Plan
 from tests.day.days import SetClock, begun, demo, make_ready, refused
@@ -26,13 +26,13 @@ def moment_of(session: Session) -> Moment:
     return Moment(session.plan, session.truth, tuple(session.entries), session.clock(), left, waiting)
 
 
-def hours(session: Session, changes: Changes) -> Hours:
+def hours(session: Session, changes: Changeovers) -> Hours:
     return hours_of(moment_of(session), changes, draws=200)
 
 
 @pytest.fixture(scope="module")
-def changes() -> Changes:
-    return Changes(demo())
+def changes() -> Changeovers:
+    return Changeovers(demo())
 
 
 def burnt(session: Session, head: str) -> float:
@@ -45,7 +45,7 @@ def sitter_of(plan: Plan, setup_id: str) -> str:
     return plan.day.look[look].sitter
 
 
-def test_a_late_talent_makes_the_day_end_later(changes: Changes) -> None:
+def test_a_late_talent_makes_the_day_end_later(changes: Changeovers) -> None:
     session = begun()
     early = hours(session, changes).finish.p50
     session.talent_is_late(sitter_of(session.plan, FIRST), "12:00")
@@ -57,7 +57,7 @@ def test_a_late_talent_makes_the_day_end_later(changes: Changes) -> None:
     assert first.ends.p10 > 12 * 3600 + 60 * look.prep_min * 0.6
 
 
-def test_a_talent_who_was_late_and_came_delays_nothing_more(changes: Changes) -> None:
+def test_a_talent_who_was_late_and_came_delays_nothing_more(changes: Changeovers) -> None:
     session = begun()
     make_ready(session, FIRST)
     usual = hours(session, changes).finish.p50
@@ -106,7 +106,7 @@ def test_a_battery_of_a_head_that_has_none_cannot_be_changed() -> None:
     assert refused(begun().battery_changed, "Z")
 
 
-def test_an_unplanned_break_holds_the_day_up_for_its_minutes(changes: Changes) -> None:
+def test_an_unplanned_break_holds_the_day_up_for_its_minutes(changes: Changeovers) -> None:
     clock = SetClock()
     session = begun(clock=clock)
     session.begin(FIRST)
@@ -121,7 +121,7 @@ def test_an_unplanned_break_holds_the_day_up_for_its_minutes(changes: Changes) -
     assert session.truth.on_break is None
 
 
-def test_an_unplanned_break_leaves_the_planned_ones_to_come(changes: Changes) -> None:
+def test_an_unplanned_break_leaves_the_planned_ones_to_come(changes: Changeovers) -> None:
     session = begun()
     session.begin(FIRST)
     planned = day_from_now(moment_of(session), changes).breaks

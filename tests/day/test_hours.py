@@ -10,13 +10,12 @@ import pytest
 
 from runbook.clock.estimates import quantile_s
 from runbook.clock.forecast import forecast
-from runbook.day.beliefs import NOTHING, PLANNED_SPREAD, Known
 from runbook.day.changeovers import every_change, share
-from runbook.day.hours import Hours, facts, hours_of
-from runbook.day.hours_said import finish_said, overtime_said, row_words, savings_said
-from runbook.day.planned_day import Changes, Stopped
+from runbook.day.hours import Hours, hours_data, hours_of
+from runbook.day.hours_text import finish_text, overtime_text, row_cells, savings_lines
+from runbook.day.planned_day import NO_TIMINGS, PLANNED_SPREAD, Changeovers, Stopped, Timings
+from runbook.day.remaining_day import day_from_now
 from runbook.day.session import Session
-from runbook.day.to_come import day_from_now
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
 
@@ -118,7 +117,7 @@ def test_a_slow_morning_slows_the_rest_of_the_day() -> None:
 
 
 def test_a_shooting_is_as_unsure_as_is_stated() -> None:
-    for belief in (NOTHING.shooting, NOTHING.preparing):
+    for belief in (NO_TIMINGS.shooting, NO_TIMINGS.preparing):
         assert log(quantile_s(belief, 0.9)) == pytest.approx(1.2816 * PLANNED_SPREAD, abs=0.002)
 
 
@@ -148,7 +147,7 @@ def test_a_struck_set_is_packed_before_the_day_is_over() -> None:
     hours = worked(session)
     assert (hours.struck, hours.finish.p50) == (True, 18 * H + 600)
     assert hours.over_chance == 1  # the wrap is at 18:00, and packing goes on after it
-    assert "17:50" in finish_said(hours) and "18:10" in finish_said(hours)
+    assert "17:50" in finish_text(hours) and "18:10" in finish_text(hours)
 
 
 def test_a_look_is_prepared_from_its_own_call() -> None:
@@ -177,11 +176,11 @@ def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
     hours = worked(session, ways_back=True)
     assert 0.4 < hours.over_chance < 1
     assert hours.expected_cost > 100
-    assert "EUR expected" in overtime_said(day, hours)
+    assert "EUR expected" in overtime_text(day, hours)
     assert {each.id for each in hours.savings} == set(day.order)
-    said = list(savings_said(day, hours))
+    said = list(savings_lines(day, hours))
     assert len(said) == 3 and all(each.endswith(" %") and " EUR" in each for each in said)
-    told = facts(hours)
+    told = hours_data(hours)
     assert told["overtime"]["chance"] == hours.over_chance
     assert told["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
     assert [each["id"] for each in told["setups"]] == list(day.order)
@@ -190,10 +189,10 @@ def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
 
 def test_a_day_of_known_times_is_surer_than_one_of_estimates() -> None:
     kinds = {"fit modifier", "fit head", "place stand", "aim head", "power head", "test set"}
-    many = Known(dict.fromkeys(kinds, (30.0, 33.0, 28.0, 31.0) * 8), days=5, day_sd=0.05)
+    many = Timings(dict.fromkeys(kinds, (30.0, 33.0, 28.0, 31.0) * 8), days=5, day_sd=0.05)
     plan = short("widow-letter", "widow-answer")
-    sure = hours_of(begun(plan).moment, Changes(plan, many), draws=600).finish
-    unsure = hours_of(begun(plan).moment, Changes(plan), draws=600).finish
+    sure = hours_of(begun(plan).moment, Changeovers(plan, many), draws=600).finish
+    unsure = hours_of(begun(plan).moment, Changeovers(plan), draws=600).finish
     assert sure.p90 - sure.p10 < unsure.p90 - unsure.p10
 
 
@@ -210,7 +209,7 @@ def test_a_struck_set_is_told_as_it_was() -> None:
     clock.move(600)
     hours = worked(session)
     assert hours.struck
-    assert finish_said(hours) == "everything was struck at 13:05"
+    assert finish_text(hours) == "everything was struck at 13:05"
     assert hours.over_chance == 0
 
 
@@ -226,9 +225,9 @@ def test_words_and_times_of_day() -> None:
     clock = worked(begun()).clock
     assert [clock.exact(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
     row = worked(begun()).rows[1]
-    assert row_words(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:31", "09:05-09:31")
-    assert row_words(row._replace(end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
-    assert row_words(row._replace(plan_start_s=None, plan_end_s=None), clock)[-1] == "again"
+    assert row_cells(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:31", "09:05-09:31")
+    assert row_cells(row._replace(end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
+    assert row_cells(row._replace(plan_start_s=None, plan_end_s=None), clock)[-1] == "again"
 
 
 def test_with_nothing_left_to_shoot_the_strike_is_the_clock() -> None:

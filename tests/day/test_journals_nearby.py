@@ -13,8 +13,8 @@ from runbook.cli import main
 from runbook.commands import resume
 from runbook.day import timings
 from runbook.day.archive import About, pack
-from runbook.day.beliefs import NOTHING
-from runbook.day.timings import known_beside
+from runbook.day.planned_day import NO_TIMINGS
+from runbook.day.timings import timings_near
 from runbook.journal.file import APPLICATION_ID, PAGE_SIZE, VERSIONS
 from runbook.journal.store import Journal, journal_path
 from runbook.journal.trouble import JournalTrouble
@@ -72,7 +72,7 @@ def test_a_strange_neighbour_teaches_nothing_and_stops_nothing(tmp_path: Path, s
     (tmp_path / "today").mkdir()
     (tmp_path / "other").mkdir()
     strange(journal_path(tmp_path / "other"))
-    assert known_beside(tmp_path / "today") == NOTHING
+    assert timings_near(tmp_path / "today") == NO_TIMINGS
 
 
 @pytest.mark.parametrize("strange", [_pipe, _device, _endless_view, _endless_trigger])
@@ -95,7 +95,7 @@ def test_a_neighbour_too_big_is_not_read(tmp_path: Path) -> None:
         Journal.look(path, path.stat().st_size - 1)
     with path.open("r+b") as file:
         file.truncate(timings._SIZE_MAX + PAGE_SIZE)  # a sparse file: no room taken
-    assert known_beside(folder) == NOTHING
+    assert timings_near(folder) == NO_TIMINGS
 
 
 def test_a_sealed_handover_with_an_endless_journal_is_refused_at_once(

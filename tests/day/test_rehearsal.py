@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from runbook.day.real_times import real_times
-from runbook.day.rehearsal import lessons, page, stopwatch_said
+from runbook.day.rehearsal import rehearsal_report, slow_steps, stopwatch_text
 from runbook.day.session import Session
+from runbook.day.timeline import timeline_of
 from runbook.journal.entries import CheckTicked, DayOpened
 from runbook.journal.store import Journal
 from runbook.model.day import Plan
@@ -57,7 +57,7 @@ def test_the_stopwatch_runs_for_whoever_is_at_the_keyboard() -> None:
     assert session.stopwatch_said(clock.now).startswith("photo 0:00 of ")
     session.who = "first"
     assert session.stopwatch_said(clock.now).startswith("first 0:35 of ")
-    assert stopwatch_said(41, 40) == "0:41 of 0:40, OVER"
+    assert stopwatch_text(41, 40) == "0:41 of 0:40, OVER"
 
 
 def test_what_was_slow_comes_first_with_what_to_change() -> None:
@@ -67,14 +67,14 @@ def test_what_was_slow_comes_first_with_what_to_change() -> None:
     session.call_shot()
     session.begin("keeper-lamp")
     walk(session, clock, {("place", "stand", "low"): 150.0, ("aim", "head", "D"): 11.0})
-    found = lessons(session.entries, session.changes)
+    found = slow_steps(session.entries, session.changes)
     assert [(each.setup, each.took_s, each.usual_s) for each in found] == [
         ("keeper-lamp", 150.0, 40.0),
         ("keeper-window", 90.0, 40.0),
     ]
     assert found[0].do.startswith(("everybody waits for it", "nobody waits for it"))
     assert found[1].do.startswith(("everybody waits for it", "nobody waits for it"))
-    told = list(page(session.entries, session.changes))
+    told = list(rehearsal_report(session.entries, session.changes))
     assert told[0].startswith("REHEARSAL")
     assert any("2:30 instead of 0:40" in line for line in told)
     assert any(line.startswith("to keeper-lamp: ") for line in told)
@@ -87,13 +87,13 @@ def test_a_slow_step_that_can_be_done_ahead_is_to_be_done_ahead() -> None:
     session.call_shot()
     session.begin("captain-chart")
     walk(session, clock, {("place", "stand", "roller"): 150.0})
-    (found,) = lessons(session.entries, session.changes)
+    (found,) = slow_steps(session.entries, session.changes)
     assert found.do == "do it ahead, while captain-deck is still shot"
 
 
 def test_a_rehearsal_nobody_walked_says_so() -> None:
     session = begun(SetClock())
-    assert "No changeover was walked yet." in page(session.entries, session.changes)
+    assert "No changeover was walked yet." in rehearsal_report(session.entries, session.changes)
 
 
 def test_real_times_leave_breaks_out_and_know_what_stood_before() -> None:
@@ -107,7 +107,7 @@ def test_real_times_leave_breaks_out_and_know_what_stood_before() -> None:
     clock.move(2)
     session.tick(session.next_step.step)
     session.begin("keeper-lamp")
-    first, second = real_times(session.entries).spans
+    first, second = timeline_of(session.entries).spans
     assert first.changing_s == 3 * 60
     assert (first.before, second.before) == (None, "keeper-window")
     assert (second.changed, second.shot) == (None, None)
@@ -122,12 +122,12 @@ def test_a_changeover_half_walked_is_told_so_and_not_held_against_its_plan() -> 
         assert line is not None
         clock.now += dt.timedelta(seconds=line.step.seconds)
         session.tick(line.step)
-    told = list(page(session.entries, session.changes))
+    told = list(rehearsal_report(session.entries, session.changes))
     assert "to keeper-window: 2 of 24 steps, 0:50 so far" in told
     assert "No changeover was walked to its end yet." in told
     assert not any("planned" in line or "No step was slow" in line for line in told)
     walk(session, clock, {})
-    told = list(page(session.entries, session.changes))
+    told = list(rehearsal_report(session.entries, session.changes))
     assert any(line.startswith("to keeper-window: ") and ", planned " in line for line in told)
     assert "No step was slow against its estimate." in told
     assert not any(" of 24 steps" in line for line in told)
@@ -147,9 +147,9 @@ def test_a_changeover_partly_done_ahead_or_with_steps_set_aside_is_walked_to_its
     session.begin("captain-chart")
     for _ in range(2):
         session.tick(session.next_step.step)
-    told = list(page(session.entries, session.changes))
+    told = list(rehearsal_report(session.entries, session.changes))
     assert any(line.startswith("to captain-chart: 5 of 30 steps, ") for line in told)
     session.skip_step(next(each for each in session.view.todo if each.verb == "test"), "no meter")
     walk(session, clock, {})
-    told = list(page(session.entries, session.changes))
+    told = list(rehearsal_report(session.entries, session.changes))
     assert any(line.startswith("to captain-chart: ") and ", planned " in line for line in told)

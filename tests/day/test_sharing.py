@@ -10,7 +10,7 @@ import pytest
 from runbook.day.alarms import alarms
 from runbook.day.changeovers import Shares, change, does_of, every_change, marks_of, share, stopped_s
 from runbook.day.crew_now import crew_now
-from runbook.day.planned_day import Changes
+from runbook.day.planned_day import Changeovers
 from runbook.model.day import Plan
 from runbook.model.kit import Bag
 from runbook.model.setup import Setup
@@ -157,7 +157,7 @@ def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
 def test_the_last_step_is_waited_for_by_one_and_the_others_are_free() -> None:
     session = begun()
     session.begin("keeper-window")
-    worked = Changes(demo()).between(None, "keeper-window")
+    worked = Changeovers(demo()).between(None, "keeper-window")
     while len(session.view.now.left) > 1:
         do_next(session)
     said = sorted(each.said for each in crew_now(worked, session.view.now, ("photo", "first", "second")))

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.day.audits import problems_of
+from runbook.day.day_audit import problems_of
 from runbook.day.session import Session
 from runbook.day.standing import figures_of
 from runbook.day.standing_now import StandsNow, stands_now

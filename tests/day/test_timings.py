@@ -12,10 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.changeover.durations import DEFAULT_S
-from runbook.day.beliefs import NOTHING, SHOOTING, Known, kind_of, usual_s
-from runbook.day.near import journals_near
+from runbook.day.planned_day import NO_TIMINGS, SHOOTING, Timings, estimated_s, kind_of
 from runbook.day.session import Session
-from runbook.day.timings import known_beside, timings_of
+from runbook.day.timings import journals_near, timings_near, timings_of
 from runbook.journal.entries import StepTicked
 from runbook.journal.store import Journal, journal_path
 from runbook.model.day import Crew, Plan
@@ -125,11 +124,11 @@ def test_a_rehearsal_played_exactly_on_a_schedule_learns_exactly_its_times(
     crew = tuple(Crew(name) for name in ("photo", "first", "second", "third")[:people])
     plan = replace(demo(), day=replace(demo().day, crew=crew))
     timed = [
-        (usual_s, ticked.seconds)
-        for usual_s, ticked in played_on_schedule(plan, setups, signed_by, speed)
+        (estimated_s, ticked.seconds)
+        for estimated_s, ticked in played_on_schedule(plan, setups, signed_by, speed)
         if ticked.seconds is not None
     ]
-    assert all(taken == pytest.approx(speed * usual_s) for usual_s, taken in timed)
+    assert all(taken == pytest.approx(speed * estimated_s) for estimated_s, taken in timed)
     assert timed
 
 
@@ -148,13 +147,13 @@ def test_shooting_is_learned_in_shares_of_what_was_planned(tmp_path: Path) -> No
     clock.move(DAY.setups["widow-letter"].shoot_min * 1.2)
     session.call_shot()
     assert timings_of(session.entries)[SHOOTING] == (1.2,)
-    assert 1 < Known({SHOOTING: (1.2,)}).shooting.median_s < 1.2
+    assert 1 < Timings({SHOOTING: (1.2,)}).shooting.median_s < 1.2
 
 
 def test_timings_move_the_plan_and_the_default_stands_without_them() -> None:
     step = next(s for s in _steps() if s.verb == "fit" and s.kind == "modifier")
-    assert NOTHING.seconds(step, demo().kit) == DEFAULT_S["fit", "modifier"] == 40
-    slow = Known({"fit modifier": (90.0, 95.0, 100.0, 92.0)})
+    assert NO_TIMINGS.seconds(step, demo().kit) == DEFAULT_S["fit", "modifier"] == 40
+    slow = Timings({"fit modifier": (90.0, 95.0, 100.0, 92.0)})
     assert 65 <= slow.seconds(step, demo().kit) <= 95
     assert slow.seconds(step, demo().kit) % 5 == 0
     assert slow.seconds(step._replace(hands=2), demo().kit) == 40  # two people: another kind
@@ -169,9 +168,9 @@ def _steps():
 
 def test_every_kind_has_an_estimate_and_an_unknown_one_is_a_key_error() -> None:
     for verb, what in DEFAULT_S:
-        assert usual_s(f"{verb} {what} by two") == DEFAULT_S[verb, what]
+        assert estimated_s(f"{verb} {what} by two") == DEFAULT_S[verb, what]
     with pytest.raises(KeyError):
-        usual_s("juggle bag")
+        estimated_s("juggle bag")
 
 
 def test_a_day_learns_from_itself_its_rehearsal_and_the_days_beside_it(tmp_path: Path) -> None:
@@ -185,10 +184,10 @@ def test_a_day_learns_from_itself_its_rehearsal_and_the_days_beside_it(tmp_path:
     journal_path(tmp_path / "broken").write_bytes(b"no journal at all" * 9)
     (tmp_path / "file").write_text("no folder")
     assert len(journals_near(tmp_path / "today")) == 4
-    known = known_beside(tmp_path / "today")
+    known = timings_near(tmp_path / "today")
     assert sorted(*known.timings.values()) == [30, 34, 38]
     assert known.days == 3
-    assert known_beside(tmp_path / "nowhere" / "day") == NOTHING
+    assert timings_near(tmp_path / "nowhere" / "day") == NO_TIMINGS
 
 
 def test_only_the_newest_journals_are_read(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from runbook.clock.assignment import least_change
+from runbook.clock.assignment import assign
 
 
 def _total(costs: list[list[int]], columns: tuple[int, ...]) -> int:
@@ -19,7 +19,7 @@ def _total(costs: list[list[int]], columns: tuple[int, ...]) -> int:
 def test_the_example_of_the_scipy_page():
     # scipy.optimize.linear_sum_assignment, documentation example; from memory, recomputed
     costs = [[4, 1, 3], [2, 0, 5], [3, 2, 2]]
-    assert least_change(costs) == (1, 0, 2)
+    assert assign(costs) == (1, 0, 2)
     assert _total(costs, (1, 0, 2)) == 5
 
 
@@ -29,7 +29,7 @@ def test_five_workers_four_tasks():
     workers = [[90, 80, 75, 70], [35, 85, 55, 65], [125, 95, 90, 95], [45, 110, 95, 115],
                [50, 100, 90, 100]]  # fmt: skip
     tasks = [list(column) for column in zip(*workers, strict=True)]
-    assert _total(tasks, least_change(tasks)) == 265
+    assert _total(tasks, assign(tasks)) == 265
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -43,9 +43,9 @@ def test_as_cheap_as_scipy(seed):
     try:
         chosen = linear_sum_assignment(matrix)
     except ValueError:
-        assert least_change(costs) is None
+        assert assign(costs) is None
         return
-    columns = least_change(costs)
+    columns = assign(costs)
     assert columns is not None
     assert len(set(columns)) == rows
     assert sum(matrix[row, column] for row, column in enumerate(columns)) == matrix[chosen].sum()

@@ -14,10 +14,10 @@ from random import Random
 
 import pytest
 
-from runbook.clock.estimates import Pace, estimate, learned
+from runbook.clock.estimates import Pace, estimate, updated
 from runbook.clock.forecast import forecast
 from runbook.clock.timetable import DayToCome, Done, Piece, SetupToCome
-from runbook.day.beliefs import NOTHING, PLANNED_SPREAD
+from runbook.day.planned_day import NO_TIMINGS, PLANNED_SPREAD
 
 _SETUPS, _KINDS, _DRAWS, _DAYS = 10, 16, 300, 160
 _SHOOT_S = 1500.0
@@ -37,7 +37,7 @@ class _Day:
             pace = rng.gauss(0, day_sd)
             for kind, timings in past.items():
                 timings += [exp(truth[kind] + pace + rng.gauss(0, 0.33)) for _ in range(2)]
-        self.beliefs = {kind: learned(estimate(usual[kind]), past[kind]) for kind in kinds}
+        self.beliefs = {kind: updated(estimate(usual[kind]), past[kind]) for kind in kinds}
         pace = rng.gauss(0, day_sd)
 
         def took(pieces: Sequence[Piece]) -> float:
@@ -55,7 +55,7 @@ class _Day:
         self.setups, self.done = [], []
         for n, change in enumerate(changes):
             shoot = Piece(f"shooting {n}", _SHOOT_S)
-            self.beliefs[shoot.kind] = NOTHING.shooting
+            self.beliefs[shoot.kind] = NO_TIMINGS.shooting
             self.setups.append(SetupToCome(f"s{n}", change, shoot))
             shot_s = _SHOOT_S * exp(pace + rng.gauss(0, PLANNED_SPREAD))
             self.done += [Done(change, took(change)), Done((shoot,), shot_s)]

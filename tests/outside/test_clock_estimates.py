@@ -11,11 +11,11 @@ import pytest
 from runbook.clock.estimates import (
     Belief,
     chance_over,
-    learned,
     quantile_running_s,
     quantile_s,
     student_t_below,
     student_t_quantile,
+    updated,
 )
 
 
@@ -30,7 +30,7 @@ def stats() -> ModuleType:
 # An estimate of 120 s worth two timings, a = 3, s.d. 0.35; then 150, 135 and 180 s. Figures were
 # worked out with scipy.stats apart from this program (derived).
 _PRIOR = Belief(4.787492, 2, 3, 0.3675)
-_AFTER = learned(_PRIOR, [150, 135, 180])
+_AFTER = updated(_PRIOR, [150, 135, 180])
 
 
 def test_the_worked_example():

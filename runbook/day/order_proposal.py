@@ -9,9 +9,9 @@ from typing import Any, Final, NamedTuple
 
 from runbook.clock.forecast import forecast
 from runbook.clock.order import Costs, NoOrder, Order, Rules, changing_s, least_changing, never, soonest
-from runbook.clock.timetable import InOrder, end_of
-from runbook.day.planned_day import Changes, go_on
-from runbook.day.to_come import Moment, day_from_now
+from runbook.clock.timetable import InOrder, end_in_order
+from runbook.day.planned_day import Changeovers, check_stop
+from runbook.day.remaining_day import Moment, day_from_now
 from runbook.model.day import Plan
 
 _SEED: Final = 1
@@ -20,7 +20,7 @@ Tell = Callable[[str], None]
 Stop = Callable[[], bool]
 
 
-class Asked(NamedTuple):
+class OrderRequest(NamedTuple):
     """What a person asks of an order.
 
     Which setup comes first, which last; whether looks may be taken ``apart``; and whether what
@@ -33,7 +33,7 @@ class Asked(NamedTuple):
     soonest: bool = False
 
 
-_NOTHING_MORE: Final = Asked()
+_NOTHING_MORE: Final = OrderRequest()
 
 
 class Proposal(NamedTuple):
@@ -72,7 +72,7 @@ class Proposal(NamedTuple):
         return (*self.settled, *self.order)
 
 
-class Sooner(NamedTuple):
+class SoonerOrder(NamedTuple):
     """Another order of what is left, and what it would win: median seconds, mean money.
 
     ``over_chance`` is the chance of overtime then.
@@ -91,8 +91,8 @@ class CannotOrder(ValueError):
 
 def best_order(
     moment: Moment,
-    changes: Changes,
-    asked: Asked = _NOTHING_MORE,
+    changes: Changeovers,
+    asked: OrderRequest = _NOTHING_MORE,
     *,
     should_stop: Stop = never,
     tell: Tell = lambda _: None,
@@ -148,15 +148,15 @@ def best_order(
     )
 
 
-def sooner(
-    moment: Moment, changes: Changes, draws: int, *, should_stop: Stop = never, tell: Tell = lambda _: None
-) -> Sooner | None:
+def sooner_order(
+    moment: Moment, changes: Changeovers, draws: int, *, should_stop: Stop = never, tell: Tell = lambda _: None
+) -> SoonerOrder | None:
     """The order of what is left that ends the day soonest; None where it wins too little.
 
     Raises Stopped. What cannot be ordered, because its rules contradict each other, is left so.
     """
     try:
-        found = best_order(moment, changes, Asked(soonest=True), should_stop=should_stop, tell=tell)
+        found = best_order(moment, changes, OrderRequest(soonest=True), should_stop=should_stop, tell=tell)
     except CannotOrder:
         return None
     if found.given_finish_s - found.finish_s < _WORTH_TELLING_S:
@@ -165,12 +165,12 @@ def sooner(
     both = []
     for waiting in (found.given, found.order):
         day = day_from_now(moment._replace(waiting=waiting), changes)
-        both.append(forecast(day, _SEED, draws, partial(go_on, should_stop)))
+        both.append(forecast(day, _SEED, draws, partial(check_stop, should_stop)))
     now, then = both
     wins_s = now.finish_s.p50 - then.finish_s.p50
     if wins_s < _WORTH_TELLING_S:  # sooner at the median of each part, and not of the whole
         return None
-    return Sooner(found.order, found.whole, wins_s, now.expected_cost - then.expected_cost, then.over_chance)
+    return SoonerOrder(found.order, found.whole, wins_s, now.expected_cost - then.expected_cost, then.over_chance)
 
 
 def _place(left: Sequence[str], name: str | None) -> int | None:
@@ -210,12 +210,12 @@ def _before(plan: Plan, left: Sequence[str]) -> list[tuple[int, int]]:
     return [(place[name], place[later]) for name in left for later in plan.setups[name].before if later in place]
 
 
-def _costs(moment: Moment, changes: Changes, should_stop: Stop, tell: Tell) -> tuple[Costs, Costs]:
+def _costs(moment: Moment, changes: Changeovers, should_stop: Stop, tell: Tell) -> tuple[Costs, Costs]:
     """Return the seconds of every changeover, and a lower bound for each of them."""
     left, here = moment.waiting, moment.truth.at_work
 
     def both(start: str | None, goal: str | None) -> tuple[float, float]:
-        go_on(should_stop)
+        check_stop(should_stop)
         shares = changes.between(start, goal).shares
         return shares.total_s, shares.bound_s
 
@@ -241,10 +241,10 @@ def _least_possible_s(found: Order, bounds: Costs, costs: Costs, rules: Rules) -
     return min(least_changing(bounds, rules).bound_s, found.bound_s)
 
 
-def _finish(moment: Moment, changes: Changes) -> Callable[[tuple[int, ...]], float]:
+def _finish(moment: Moment, changes: Changeovers) -> Callable[[tuple[int, ...]], float]:
     """What tells when the day ends, at its median, with what is left in another order."""
     day = day_from_now(moment, changes)
-    end = end_of(day, len(day.setups) - len(moment.waiting))
+    end = end_in_order(day, len(day.setups) - len(moment.waiting))
     packing_s = 60 * moment.plan.day.wrap_min
 
     def finish(order: tuple[int, ...]) -> float:
@@ -268,7 +268,7 @@ def _in_one_run(looks: Sequence[str | None]) -> frozenset[str]:
     return frozenset(look for look in runs if runs.count(look) == 1)
 
 
-def facts(found: Proposal) -> dict[str, Any]:
+def proposal_data(found: Proposal) -> dict[str, Any]:
     """The order as plain data: the whole day's, what is settled first."""
     return {
         "order": list(found.whole),

@@ -12,21 +12,21 @@ from typing import Final, NamedTuple
 from runbook.changeover.steps import Step
 from runbook.clock.estimates import Pace
 from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, SetupToCome
-from runbook.day.beliefs import NOTHING, Known
-from runbook.day.ending import DayClock, day_clock
 from runbook.day.planned_day import (
-    Changes,
+    NO_TIMINGS,
+    Changeovers,
+    Timings,
     beliefs_of,
-    break_of,
+    break_to_come,
+    first_start_s,
     looks_of,
     overtime_of,
-    packed,
-    set_free_s,
+    setup_to_come,
     shooting_of,
-    to_come,
+    with_packing,
 )
-from runbook.day.real_times import Real, Span, worked_s
 from runbook.day.state import UNPLANNED, DayState, StepKey
+from runbook.day.timeline import DayClock, Span, Timeline, day_clock, working_s
 from runbook.day.timings import step_key
 from runbook.journal.entries import Entry, Skipped, StepTicked, live
 from runbook.model.day import Plan
@@ -48,10 +48,10 @@ class Moment(NamedTuple):
     now: dt.datetime
     left: tuple[Step, ...]
     waiting: tuple[str, ...]
-    known: Known = NOTHING
+    known: Timings = NO_TIMINGS
 
 
-def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> DayToCome:
+def day_from_now(moment: Moment, changes: Changeovers, *, bridges: bool = False) -> DayToCome:
     """All that is left of a running day. ``bridges`` works out what dropping each setup leaves."""
     plan, truth = moment.plan, moment.truth
     real = moment.truth.times
@@ -59,7 +59,7 @@ def day_from_now(moment: Moment, changes: Changes, *, bridges: bool = False) -> 
     setups = _setups_left(moment, real, changes, bridges)
     start = setups[-1].id if setups else truth.at_work
     strike = changes.of(moment.left) if truth.wrapping else changes.between(start, None).pieces
-    strike = packed(plan.day, strike)
+    strike = with_packing(plan.day, strike)
     ready, free_s = _looks_now(moment, real, clock)
     known = changes.known
     done = tuple(_done_today(moment, real, changes))
@@ -83,11 +83,11 @@ def _clock_of(moment: Moment) -> tuple[DayClock, float]:
     clock = day_clock(moment.plan.day, moment.now)
     now_s = clock.seconds(moment.now)
     if not moment.truth.begun:
-        now_s = max(now_s, set_free_s(moment.plan.day, clock.seconds_of))
+        now_s = max(now_s, first_start_s(moment.plan.day, clock.seconds_of))
     return clock, now_s
 
 
-def _setups_left(moment: Moment, real: Real, changes: Changes, bridges: bool) -> tuple[SetupToCome, ...]:
+def _setups_left(moment: Moment, real: Timeline, changes: Changeovers, bridges: bool) -> tuple[SetupToCome, ...]:
     plan, truth = moment.plan, moment.truth
     setups: list[SetupToCome] = []
     here = truth.at_work
@@ -99,7 +99,7 @@ def _setups_left(moment: Moment, real: Real, changes: Changes, bridges: bool) ->
     before = here
     for setup_id in moment.waiting:
         worked = changes.between(before, setup_id, frozenset(ahead.get(setup_id, ())))
-        setups.append(to_come(plan, setup_id, worked.pieces))
+        setups.append(setup_to_come(plan, setup_id, worked.pieces))
         before = setup_id
     if bridges and setups:
         goals = [*(each.id for each in setups[1:]), None]
@@ -111,23 +111,23 @@ def _setups_left(moment: Moment, real: Real, changes: Changes, bridges: bool) ->
     return tuple(setups)
 
 
-def _at_work(moment: Moment, real: Real, changes: Changes) -> SetupToCome:
+def _at_work(moment: Moment, real: Timeline, changes: Changeovers) -> SetupToCome:
     """The setup at work: steps still to do; or being shot, by its frames, or since when."""
     plan, truth, here = moment.plan, moment.truth, str(moment.truth.at_work)
     setup = plan.setups[here]
     taken = truth.frames.get(here, 0)
     if taken and setup.frames:
         left = max(1 - taken / setup.frames, 0.0)
-        return to_come(plan, here, changes.of(moment.left), left)
-    found = to_come(plan, here, changes.of(moment.left))
+        return setup_to_come(plan, here, changes.of(moment.left), left)
+    found = setup_to_come(plan, here, changes.of(moment.left))
     span = real.last(here)
     if moment.left or span is None or not setup.shoot_min:
         return found
     since = span.changed or span.begun
-    return found._replace(shot_s=max(worked_s(moment.truth.times, since, moment.now), 1.0))
+    return found._replace(shot_s=max(working_s(moment.truth.times, since, moment.now), 1.0))
 
 
-def _looks_now(moment: Moment, real: Real, clock: DayClock) -> tuple[frozenset[str], dict[str, float]]:
+def _looks_now(moment: Moment, real: Timeline, clock: DayClock) -> tuple[frozenset[str], dict[str, float]]:
     """Return the looks ready and worn, and since when each talent who was on set is off it.
 
     Nobody journals preparing: it is taken to begin at the call, or when the talent left the set.
@@ -159,11 +159,11 @@ def _looks_called(moment: Moment, clock: DayClock) -> tuple[Look, ...]:
 
 
 def _breaks_left(moment: Moment, clock: DayClock, now_s: float) -> tuple[BreakToCome, ...]:
-    left = [break_of(e, clock.seconds_of) for e in moment.plan.day.breaks if e.id not in moment.truth.breaks]
+    left = [break_to_come(e, clock.seconds_of) for e in moment.plan.day.breaks if e.id not in moment.truth.breaks]
     return tuple(each for each in left if now_s < each.latest_s + _OWED_S)
 
 
-def _pause_left_s(moment: Moment, real: Real) -> float:
+def _pause_left_s(moment: Moment, real: Timeline) -> float:
     """What is left of the break that is on."""
     if real.on_break is None:
         return 0.0
@@ -174,7 +174,7 @@ def _pause_left_s(moment: Moment, real: Real) -> float:
     return max(lengths.get(moment.truth.on_break or "", 0.0) - gone, 0.0)
 
 
-def _done_today(moment: Moment, real: Real, changes: Changes) -> Iterator[Done]:
+def _done_today(moment: Moment, real: Timeline, changes: Changeovers) -> Iterator[Done]:
     """Yield today's whole changeovers and shootings, with what each took.
 
     Not the load-in, which is unpacking too; nor what was too quick to be walked, or too far off.
@@ -188,7 +188,7 @@ def _done_today(moment: Moment, real: Real, changes: Changes) -> Iterator[Done]:
                 yield Done(worked.pieces, span.changing_s)
         setup = moment.plan.setups.get(span.setup or "")
         if setup is not None and span.changed is not None and span.shot is not None:
-            took = worked_s(real, span.changed, span.shot)
+            took = working_s(real, span.changed, span.shot)
             if _about(took, 60 * setup.shoot_min):
                 yield Done((shooting_of(setup),), took)
 

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 
 from runbook.changeover.durations import default_seconds
 from runbook.changeover.floor import Floor
-from runbook.clock.assignment import least_change
+from runbook.clock.assignment import assign
 from runbook.day.changeovers import change, floor_at, share
 from runbook.files.setup_rules import load_kg
 from runbook.model.day import Plan
@@ -22,7 +22,7 @@ _WORTH_S: Final = 15.0
 _CLOSE_STOPS: Final = 0.05  # a light this much off is the same to any meter
 
 
-class Trade(NamedTuple):
+class HeadSwap(NamedTuple):
     """Heads traded between roles of a setup: which role takes which head, and what that saves.
 
     The seconds count the changeover into the setup and the one out of it.
@@ -33,7 +33,7 @@ class Trade(NamedTuple):
     saves_s: float
 
 
-def trades(plan: Plan) -> Iterator[Trade]:
+def head_swaps(plan: Plan) -> Iterator[HeadSwap]:
     """Every setup of the day in which trading like heads saves changing, in order."""
     order = (None, *plan.order, None)
     for before, (setup, after) in zip(order, pairwise(order[1:]), strict=False):
@@ -44,7 +44,7 @@ def trades(plan: Plan) -> Iterator[Trade]:
             yield found
 
 
-def _trade(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> Trade | None:
+def _trade(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> HeadSwap | None:
     lights = setup.lights
     floor = floor_at(plan, before)
     powers = [[power_for(plan, light, head.head) for head in lights] for light in lights]
@@ -55,7 +55,7 @@ def _trade(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> Trad
         ]
         for light, row in zip(lights, powers, strict=True)
     ]
-    columns = least_change(costs)
+    columns = assign(costs)
     if columns is None:
         return None
     guessed = sum((costs[n][n] or 0.0) - (costs[n][c] or 0.0) for n, c in enumerate(columns))
@@ -71,7 +71,7 @@ def _trade(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> Trad
             traded.append((light, head, power))
     other = _with_heads(setup, tuple(new))
     saves = _total(plan, before, setup, after) - _total(plan, before, other, after)
-    return Trade(setup.id, tuple(traded), saves) if saves >= _WORTH_S else None
+    return HeadSwap(setup.id, tuple(traded), saves) if saves >= _WORTH_S else None
 
 
 def _with_heads(setup: Setup, lights: tuple[Light, ...]) -> Setup:

@@ -3,31 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC, datetime
 
 from runbook.clock.forecast import Saving
-from runbook.day.ending import DayClock, span_said
 from runbook.day.hours import Hours, Row
-from runbook.day.ordering import Sooner
+from runbook.day.order_proposal import SoonerOrder
+from runbook.day.timeline import DayClock
 from runbook.model.day import Day
 
 _STATES = {"done": "done", "now": "NOW", "to come": ""}
 _THREATENS = 0.02  # a smaller chance of overtime is not worth a word
 
 
-def late_said(seconds: float) -> str:
+def late_text(seconds: float) -> str:
     """``12 min late``, ``5 min early``, ``on time``."""
     minutes = round(seconds / 60)
     if minutes == 0:
         return "on time"
-    return f"{span_said(abs(minutes))} {'late' if minutes > 0 else 'early'}"
+    return f"{minutes_text(abs(minutes))} {'late' if minutes > 0 else 'early'}"
 
 
-def money_said(day: Day, amount: float) -> str:
+def money_text(day: Day, amount: float) -> str:
     """``160 EUR``, in the day's currency."""
     return f"{amount:.0f} {day.rate.currency if day.rate else ''}".rstrip()
 
 
-def finish_said(hours: Hours) -> str:
+def finish_text(hours: Hours) -> str:
     """When the day ends and how sure that is."""
     finish = hours.finish
     if hours.struck:
@@ -38,16 +39,16 @@ def finish_said(hours: Hours) -> str:
     return f"ends about {p50}; 90 % by {p90}, 10 % by {p10}"
 
 
-def against_wrap_said(hours: Hours) -> str:
+def wrap_text(hours: Hours) -> str:
     """The end against the wrap, and against the plan."""
     late = round((hours.finish.p50 - hours.wrap_s) / 60)
     wrap = f"wrap {hours.clock.short(hours.wrap_s)}: "
-    wrap += f"{span_said(abs(late))} {'over' if late > 0 else 'to spare'}" if late else "on time"
+    wrap += f"{minutes_text(abs(late))} {'over' if late > 0 else 'to spare'}" if late else "on time"
     wrap += f"; planned end {hours.clock.short(hours.plan_finish_s)}"
-    return f"{wrap}: {late_said(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else wrap
+    return f"{wrap}: {late_text(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else wrap
 
 
-def overtime_said(day: Day, hours: Hours) -> str:
+def overtime_text(day: Day, hours: Hours) -> str:
     """How likely overtime is, and what it costs on average."""
     chance = round(100 * hours.over_chance)
     if hours.struck:
@@ -58,12 +59,12 @@ def overtime_said(day: Day, hours: Hours) -> str:
     if day.rate is None:
         return f"{said}; day.toml gives no [rate], so no cost"
     if chance or hours.expected_cost >= 1:
-        said += f", {money_said(day, hours.expected_cost)}"
+        said += f", {money_text(day, hours.expected_cost)}"
         said += "" if hours.struck else " expected"
     return said
 
 
-def stands_on_said(hours: Hours) -> str:
+def basis_text(hours: Hours) -> str:
     """On how many timings the forecast stands."""
     if not hours.timings:
         return "based on estimates; a rehearsal makes it better: runbook open --rehearse"
@@ -72,7 +73,7 @@ def stands_on_said(hours: Hours) -> str:
     return f"based on {hours.timings} timed steps from {journals}{some}"
 
 
-def savings_said(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
+def savings_lines(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
     """What would win time back, where overtime threatens: the setups whose dropping wins most."""
     if hours.over_chance < _THREATENS:
         return
@@ -81,7 +82,7 @@ def savings_said(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
             yield f"without {each.id}: {_won_said(day, hours, each)}"
 
 
-def sooner_said(day: Day, hours: Hours) -> Iterator[str]:
+def sooner_lines(day: Day, hours: Hours) -> Iterator[str]:
     """What another order of what is left would win, where it would."""
     found = hours.sooner
     if found is not None:
@@ -89,22 +90,22 @@ def sooner_said(day: Day, hours: Hours) -> Iterator[str]:
         yield "  " + ", ".join(found.order)
 
 
-def _won_said(day: Day, hours: Hours, found: Saving | Sooner) -> str:
-    said = f"saves {span_said(round(found.wins_s / 60))}"
+def _won_said(day: Day, hours: Hours, found: Saving | SoonerOrder) -> str:
+    said = f"saves {minutes_text(round(found.wins_s / 60))}"
     if round(found.wins_cost):
-        said += f" and {money_said(day, found.wins_cost)}"
+        said += f" and {money_text(day, found.wins_cost)}"
     if hours.over_chance >= _THREATENS:
         said += f", overtime then {round(100 * found.over_chance)} %"
     return said
 
 
-def row_words(row: Row, clock: DayClock) -> tuple[str, ...]:
+def row_cells(row: Row, clock: DayClock) -> tuple[str, ...]:
     """A setup of the day: id, state, planned, real or to come, changing, shooting, how late."""
     planned = "-"
     if row.plan_start_s is not None and row.plan_end_s is not None:
         planned = f"{clock.short(row.plan_start_s)}-{clock.short(row.plan_end_s)}"
     real = f"{clock.short(row.start_s)}-{clock.short(row.end_s)}"
-    late = late_said(row.late_s) if row.plan_end_s is not None else "again"
+    late = late_text(row.late_s) if row.plan_end_s is not None else "again"
     late = "" if real == planned and row.state == "to come" else late
     return (
         row.id,
@@ -115,3 +116,18 @@ def row_words(row: Row, clock: DayClock) -> tuple[str, ...]:
         f"{row.shoot_s / 60:.0f} min",
         late,
     )
+
+
+def ending_text(end: datetime, wrap: datetime) -> str:
+    """``ends about 17:20, 40 min to spare``, or how long over."""
+    late = round((end.astimezone(UTC) - wrap.astimezone(UTC)).total_seconds() / 60)
+    against = f"{minutes_text(abs(late))} {'over' if late > 0 else 'to spare'}"
+    return f"ends about {end:%H:%M}, {against if late else 'on time'}"
+
+
+def minutes_text(minutes: int) -> str:
+    """``40 min``, ``2 h``, ``3 h 18``."""
+    hours, rest = divmod(minutes, 60)
+    if hours == 0:
+        return f"{rest} min"
+    return f"{hours} h {rest:02}" if rest else f"{hours} h"

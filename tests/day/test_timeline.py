@@ -6,7 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from runbook.day.ending import ends_in_words, span_said, wrap_at
+from runbook.day.hours_text import ending_text, minutes_text
+from runbook.day.timeline import wrap_at
 from tests.day.days import SetClock, demo
 
 
@@ -14,7 +15,7 @@ from tests.day.days import SetClock, demo
     ("minutes", "said"), [(0, "0 min"), (59, "59 min"), (60, "1 h"), (61, "1 h 01"), (198, "3 h 18"), (600, "10 h")]
 )
 def test_a_span_of_time(minutes: int, said: str) -> None:
-    assert span_said(minutes) == said
+    assert minutes_text(minutes) == said
 
 
 @pytest.mark.parametrize(
@@ -28,7 +29,7 @@ def test_a_span_of_time(minutes: int, said: str) -> None:
 )
 def test_the_end_against_the_wrap(late: int, said: str) -> None:
     wrap = SetClock(18).now
-    assert ends_in_words(wrap + timedelta(minutes=late), wrap) == said
+    assert ending_text(wrap + timedelta(minutes=late), wrap) == said
 
 
 @pytest.mark.parametrize(("hours", "days"), [(8, 0), (5, 0), (3, -1), (23, 0), (24.5, 0), (27, 0), (32, 1)])
