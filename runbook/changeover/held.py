@@ -8,7 +8,7 @@ from runbook.changeover.steady import Moment, rigs_at
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.model.units import Units, figure, mass, speed
-from runbook.stands.judge import Verdict, judge
+from runbook.stands.verdict import Verdict, judge
 
 
 def worst_at(kit: Kit, place: Place, stand: str, now: Moment) -> Verdict:

@@ -17,7 +17,7 @@ from runbook.model.power import Dial, Power
 from runbook.model.setup import Light, PanelPlace, Setup
 from runbook.model.units import Units, length, mass
 from runbook.stands.rig import far_leg_bags, rig_of
-from runbook.stands.words import turn_text
+from runbook.stands.verdict_text import turn_text
 
 _THIRDS: Final = {Fraction(1, 3): "a third of a stop", Fraction(2, 3): "two thirds of a stop"}
 # A column so far from where the figures of the tape would put it has figures of its own.

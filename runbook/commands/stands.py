@@ -21,8 +21,7 @@ from runbook.files.load import read_day
 from runbook.files.paths import find_day
 from runbook.model.day import Plan
 from runbook.model.setup import Setup
-from runbook.stands.judge import judge_setup
-from runbook.stands.panel import judge_panels, panels_to_show
+from runbook.stands.verdict import judge_panels, judge_setup, panels_to_show
 
 
 def run(args: Namespace) -> int:

@@ -14,8 +14,8 @@ from runbook.changeover.steady import at_moment, must_be_held, off_balance
 from runbook.day.day_now import DayNow
 from runbook.day.standing_now import panels_in_wind, places_planned, worst_rig
 from runbook.model.units import mass
-from runbook.stands.judge import Verdict, judge
-from runbook.stands.words import panel_remedy, wanted_words
+from runbook.stands.verdict import Verdict, judge
+from runbook.stands.verdict_text import bags_needed_text, panel_remedy
 
 
 def alarms(session: DayNow) -> tuple[str, ...]:
@@ -68,7 +68,7 @@ def _why(session: DayNow, verdict: Verdict) -> str:
     units = session.plan.day.units
     needed = verdict.bags_needed_kg
     if "lean" in verdict.faults and needed is not None and needed > verdict.bags_kg:
-        return f"bags {mass(verdict.bags_kg, units)}, {wanted_words(verdict, units)} wanted"
+        return f"bags {mass(verdict.bags_kg, units)}, {bags_needed_text(verdict, units)} wanted"
     if "lean" in verdict.faults:
         return f"{max(verdict.lean_deg, 0.0):.0f}° of lean tip it"
     said = {

@@ -40,8 +40,7 @@ from runbook.day.truth import advance
 from runbook.journal.as_shot import Stood
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
-from runbook.light.predict import predict
-from runbook.light.prediction import HeadLight, Prediction
+from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.model.day import Place, Plan
 from runbook.model.kit import Measured
 from runbook.model.setup import Setup

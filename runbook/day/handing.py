@@ -25,8 +25,8 @@ from runbook.light.audit import audit_light
 from runbook.model.day import Plan
 from runbook.model.units import length, mass
 from runbook.stands.audit import audit_stands
-from runbook.stands.judge import judge_setup
-from runbook.stands.words import gust_words
+from runbook.stands.verdict import judge_setup
+from runbook.stands.verdict_text import gust_text
 
 _NOTES: Final = 5  # the last few are about now; the journal has them all
 _DRAWS: Final = 100  # of the day to come: its middle is steady from some dozens on
@@ -149,7 +149,7 @@ def _wind(session: DayNow) -> Iterator[Line]:
     """The gusts that stands and panels are judged in, where they were entered."""
     entry, day = session.truth.wind, session.plan.day
     if entry is not None and not day.place.indoors:
-        gust = gust_words(entry.data.gust_ms, day.units)
+        gust = gust_text(entry.data.gust_ms, day.units)
         yield _line("wind", f"gusts {gust}, entered {entry.at:%H:%M}", safety=True)
 
 

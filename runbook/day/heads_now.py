@@ -12,7 +12,7 @@ from runbook.day.said import reading_said
 from runbook.day.state import DayState
 from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.prediction import HeadLight, Prediction
-from runbook.light.stops import as_meter
+from runbook.light.stops import meter_text
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.power import Power
@@ -90,7 +90,7 @@ def power_note(step: Step, light: Prediction | None, metered: Container[Measured
     asked, reads, dial = head.asked_stops, head.reads_stops, head.dial
     if asked is None or reads is None or dial is None or abs(reads - asked) <= OFF_ASKED_STOPS:
         return ""
-    return f"metered today: {as_meter(asked)} asked is {dial.power}"
+    return f"metered today: {meter_text(asked)} asked is {dial.power}"
 
 
 def reading_of(truth: DayState, setup_id: str, head: str | None) -> str:

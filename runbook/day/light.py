@@ -9,10 +9,9 @@ from typing import Any, Final, NamedTuple
 from runbook.day.said import place_said
 from runbook.light.battery import Battery, batteries
 from runbook.light.exposure import ambient_stops, without_ambient
-from runbook.light.power import ToDial
-from runbook.light.predict import predict
-from runbook.light.prediction import HeadLight, PanelLight, Prediction
-from runbook.light.stops import METER_LEAST, as_meter, f_number
+from runbook.light.power import DialSetting
+from runbook.light.prediction import HeadLight, PanelLight, Prediction, predict
+from runbook.light.stops import METER_LEAST, f_number, meter_text
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.nominal_values import aperture_stops
@@ -63,7 +62,7 @@ def anchor(plan: Plan, setup: Setup, light: Light, stops: float) -> Measured | N
 def row_read(row: Measured, units: Units) -> str:
     """What a row of the kit read, and how: ``f/5.6 at 1/4, 1.5 m``."""
     iso = "" if row.iso == 100 else f", ISO {row.iso:g}"
-    read = as_meter(aperture_stops(row.reads_f))
+    read = meter_text(aperture_stops(row.reads_f))
     return f"{read} at {row.power}, {length(row.distance_m, units)}{iso}"
 
 
@@ -103,7 +102,7 @@ def under_key_said(stops: float | None, nothing: str = "-") -> str:
 
 def reads_said(stops: float | None) -> str:
     """A predicted reading as a meter shows it, or a dash."""
-    return "-" if stops is None else as_meter(stops)
+    return "-" if stops is None else meter_text(stops)
 
 
 def key_text(light: Prediction) -> str:
@@ -124,7 +123,7 @@ def whole_said(light: Prediction, units: Units) -> Iterator[str]:
     """A setup's light but for its heads and panels, a few words for each thing there is to say."""
     if light.whole_stops is not None:
         over = over_said(light.whole_over_stops)
-        yield f"all flash, dome to the camera: {as_meter(light.whole_stops)} ({over})"
+        yield f"all flash, dome to the camera: {meter_text(light.whole_stops)} ({over})"
     if light.pattern != "none":
         yield f"pattern: {light.pattern}"
     if light.key is not None and light.key.panel is not None:
@@ -148,24 +147,24 @@ class Metered(NamedTuple):
 
 def metered(read: Metered, predicted: float | None, now: HeadLight | None) -> str:
     """What a typed reading says of the prediction, and the power that gives what was asked."""
-    text = f"{read.head or 'all heads'} read {as_meter(read.stops)}"
+    text = f"{read.head or 'all heads'} read {meter_text(read.stops)}"
     if read.where != "face":
         text += f" at {place_said(read.where)}"
     if read.flash is None:
         return f"{text}; nearly all of it is room light: use a faster shutter, and meter again"
     if read.flash != read.stops:
-        text += f", {as_meter(read.flash)} of it flash"
+        text += f", {meter_text(read.flash)} of it flash"
     if predicted is not None and predicted < METER_LEAST:
         text += "; the sums give no light there"
     elif predicted is not None:
         off = read.flash - predicted
         text += f", {abs(off):.1f} {'over' if off > 0 else 'under'} the prediction"
     if now is not None and now.dial is not None and now.asked_stops is not None:
-        text += f"; {as_meter(now.asked_stops)} asked: {_as_asked(now, now.dial)}"
+        text += f"; {meter_text(now.asked_stops)} asked: {_as_asked(now, now.dial)}"
     return text
 
 
-def _as_asked(now: HeadLight, dial: ToDial) -> str:
+def _as_asked(now: HeadLight, dial: DialSetting) -> str:
     if dial.power == now.power:
         return "as dialled"
     if dial.in_range:

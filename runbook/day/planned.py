@@ -6,16 +6,15 @@ from collections.abc import Sequence
 
 from runbook.day.light import ambient_text, key_text, over_said, reads_said
 from runbook.files.errors import Path
-from runbook.light.predict import predict
-from runbook.light.prediction import HeadLight, Prediction
-from runbook.light.stops import as_meter
+from runbook.light.prediction import HeadLight, Prediction, predict
+from runbook.light.stops import meter_text
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.setup import Light, Setup
 from runbook.model.units import force, length, mass
-from runbook.stands.judge import Verdict, judge
 from runbook.stands.rig import rig_of
-from runbook.stands.words import wanted_words
+from runbook.stands.verdict import Verdict, judge
+from runbook.stands.verdict_text import bags_needed_text
 
 _FAULTS = {
     "lean": "TIPS TOO SOON",
@@ -71,7 +70,7 @@ def _head_said(setup: Setup, head: HeadLight, found: Prediction) -> str:
     if head.under_key_stops is not None and (found.key is None or head.head != found.key.head):
         said += f", {over_said(-head.under_key_stops)} on the key"
     if head.asked_stops is not None and head.dial is not None:
-        said += f"; asked {as_meter(head.asked_stops)}: dial {head.dial.power}"
+        said += f"; asked {meter_text(head.asked_stops)}: dial {head.dial.power}"
         if not head.dial.in_range:
             said += f", {over_said(head.dial.left_over_stops)} off"
     notes = [word for word, there in (("IN FRAME", head.in_frame), ("FLARE", head.flare)) if there]
@@ -86,7 +85,7 @@ def _stand_said(plan: Plan, verdict: Verdict) -> str:
         said += f", factor {verdict.factor:.1f}"
     said += f", bags {mass(verdict.bags_kg, units)} of "
     never = verdict.bags_needed_kg is None
-    said += "more than bags can do" if never else f"{wanted_words(verdict, units)} needed"
+    said += "more than bags can do" if never else f"{bags_needed_text(verdict, units)} needed"
     return "; ".join((said, *(_FAULTS[fault] for fault in verdict.faults)))
 
 

@@ -34,8 +34,8 @@ from runbook.journal.entries import (
     live,
 )
 from runbook.light.battery import TEST_POPS, flashes_spent
-from runbook.light.predict import predict
-from runbook.light.stops import as_meter
+from runbook.light.prediction import predict
+from runbook.light.stops import meter_text
 from runbook.model.day import Plan
 from runbook.model.setup import Setup
 
@@ -273,7 +273,7 @@ def _readings(plan: Plan, setup_id: str, truth: DayState) -> Iterator[tuple[str,
         of = head or "all heads"
         if where != "face":
             of += f", at {place_said(where)}"
-        yield setup_id, of, entry.data.f, "" if stops is None else as_meter(stops)
+        yield setup_id, of, entry.data.f, "" if stops is None else meter_text(stops)
 
 
 def predicted_reading(plan: Plan, setup: Setup, head: str | None, where: str) -> float | None:

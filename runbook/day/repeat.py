@@ -14,9 +14,8 @@ from runbook.day.truth import truth_of
 from runbook.files.validate import plain
 from runbook.journal.as_shot import Stood
 from runbook.journal.entries import Changed, Entry, Frames, Note, Reading, SetupBegun, SetupShot, live
-from runbook.light.predict import predict
-from runbook.light.prediction import Prediction
-from runbook.light.stops import METER_LEAST, as_meter, f_number
+from runbook.light.prediction import Prediction, predict
+from runbook.light.stops import METER_LEAST, f_number, meter_text
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.power import Power
@@ -185,10 +184,10 @@ def match_said(each: Match) -> str:
     if each.read_stops is None:
         source += ", nobody metered it"
     if each.read_stops is not None and each.changes:
-        source += f" (read {as_meter(each.read_stops)} before {' and '.join(each.changes)})"
+        source += f" (read {meter_text(each.read_stops)} before {' and '.join(each.changes)})"
     off = round(each.off_stops, 1)
     how = f"{abs(off):.1f} {'over' if off > 0 else 'under'}" if off else "the same"
-    said = f"{name}: {as_meter(each.now_stops)} now, {as_meter(each.was_stops)} {source}: {how}"
+    said = f"{name}: {meter_text(each.now_stops)} now, {meter_text(each.was_stops)} {source}: {how}"
     if each.dial is None or each.dial == each.power:
         return said
     said += f"; dial {each.dial} instead of {each.power}"

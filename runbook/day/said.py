@@ -11,7 +11,7 @@ from runbook.journal import entries as told
 from runbook.journal.entries import Entry, live
 from runbook.model.nominal_values import aperture_mark
 from runbook.model.units import Units
-from runbook.stands.words import gust_words
+from runbook.stands.verdict_text import gust_text
 
 JOURNAL: Final = "journal"  # the stage of what is checked after entries were lost
 HANDOVER: Final = "handover"  # the stage of what the next shooter says back
@@ -149,7 +149,7 @@ def said_of(entry: Entry, units: Units = "metric") -> str:
     if isinstance(entry.data, told.Changed):
         return f"changed: {changed_said(entry.data, units)}"
     if isinstance(entry.data, told.Wind):
-        return f"wind: gusts {gust_words(entry.data.gust_ms, units)}"
+        return f"wind: gusts {gust_text(entry.data.gust_ms, units)}"
     say = _SAID.get(type(entry.data))
     return say(entry.data) if say else entry.kind
 

@@ -33,7 +33,7 @@ from runbook.model.day import Plan
 from runbook.model.power import Power
 from runbook.model.problems import Problem
 from runbook.model.setup import Light, Setup
-from runbook.stands.words import gust_words
+from runbook.stands.verdict_text import gust_text
 
 
 class Session(DayNow):
@@ -279,7 +279,7 @@ class Session(DayNow):
         if self.plan.day.place.indoors:
             raise Refused("no wind indoors; a fan is fan_ms under [place] in day.toml")
         self._write(say.Wind(gust_ms))
-        return f"gusts {gust_words(gust_ms, self.plan.day.units)}"
+        return f"gusts {gust_text(gust_ms, self.plan.day.units)}"
 
     def call_shot(self) -> None:
         """The setup at work is shot."""

@@ -7,10 +7,9 @@ from typing import Any, Final
 from runbook.model.day import Plan
 from runbook.model.setup import Setup
 from runbook.model.units import Units, force, mass
-from runbook.stands.judge import Verdict, judge_setup
-from runbook.stands.panel import PanelVerdict, judge_panels
+from runbook.stands.verdict import PanelVerdict, Verdict, judge_panels, judge_setup
+from runbook.stands.verdict_text import bags_needed_text, panel_state
 from runbook.stands.wind import limit_text
-from runbook.stands.words import panel_state, wanted_words
 
 
 def facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
@@ -74,7 +73,7 @@ def figures_of(verdict: Verdict, units: Units) -> tuple[str, ...]:
     needed = verdict.bags_needed_kg
     bags = mass(verdict.bags_kg, units)
     if needed is None or needed > verdict.bags_kg:
-        bags += f" of {wanted_words(verdict, units)}"
+        bags += f" of {bags_needed_text(verdict, units)}"
     return (
         verdict.stand,
         verdict.head or "-",

@@ -17,22 +17,21 @@ from runbook.day.state import goal_of, setup_asked
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.model.units import Units
-from runbook.stands.judge import Verdict, judge, stands_by_weight
-from runbook.stands.panel import PanelVerdict, judge_panel, panels_to_show
 from runbook.stands.remedy import BagPlan, plan_bags
 from runbook.stands.rig import BagsAt, Rig
-from runbook.stands.wind import gust_of
-from runbook.stands.words import (
-    at_least,
-    balance_words,
-    gust_words,
-    hang_where,
-    hang_words,
-    lack_words,
-    panel_words,
-    push_words,
-    wind_words,
+from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panel, panels_to_show
+from runbook.stands.verdict_text import (
+    at_least_text,
+    bag_place_text,
+    balance_text,
+    faults_text,
+    gust_text,
+    hanging_text,
+    panel_lines,
+    push_text,
+    wind_actions,
 )
+from runbook.stands.wind import gust_of
 
 
 class Standing(NamedTuple):
@@ -137,7 +136,7 @@ def stands_now(session: DayNow) -> StandsNow:
     for stand, rig in rigs.items():
         held = stand in floor.in_hands
         words = _words(rig, verdicts[stand], hung.get(stand), bags, place, units)
-        lacks = lack_words(rig, verdicts[stand], place, units)
+        lacks = faults_text(rig, verdicts[stand], place, units)
         words = (lacks, *words) if lacks else words
         if held:
             words = (f"in hands: {why_in_hands(stand, floor, goal, kit, place, units=units)}", *words)
@@ -147,7 +146,7 @@ def stands_now(session: DayNow) -> StandsNow:
     return StandsNow(
         f"{'stands and panels' if panels else 'stands'}{title}",
         tuple(found),
-        tuple(PanelStanding(each, panel_words(each, units)) for each in panels),
+        tuple(PanelStanding(each, panel_lines(each, units)) for each in panels),
         _wind(session, place, verdicts, panels),
     )
 
@@ -203,7 +202,7 @@ def _bags_for(
     hung: dict[str, Rig] = {}
     for stand, rig in rigs.items():
         planned = sorted(goal.bags_on("stand", stand) & free.keys()) if goal is not floor else []
-        if planned and not stands_by_weight(judge(rig, place)):
+        if planned and not is_stable(judge(rig, place)):
             added = tuple(free.pop(bag) for bag in planned)
             hung[stand] = rig._replace(bags=rig.bags + added)
     bags = plan_bags({stand: hung.get(stand, rig) for stand, rig in rigs.items()}, [*free.values()], place)
@@ -225,18 +224,18 @@ def _words(  # noqa: PLR0917
 ) -> tuple[str, ...]:
     """What to know of a stand: what tips it, what to hang where, a boom's balance."""
     stand = verdict.stand
-    words = [push_words(rig, place, hung, units)]
-    if hung is not None and not stands_by_weight(verdict):
+    words = [push_text(rig, place, hung, units)]
+    if hung is not None and not is_stable(verdict):
         added = [bag.id for bag in hung.bags if bag not in rig.bags]
         names = ", ".join(added or [bag.id for bag in hung.bags])
-        words.append(f"{names}: {hang_words(hung)}")
+        words.append(f"{names}: {hanging_text(hung)}")
     if stand in bags.lacks_kg:
-        short = at_least(bags.lacks_kg[stand], units)
+        short = at_least_text(bags.lacks_kg[stand], units)
         words.append(f"{short} missing after the free bags: lower it or lighten it")
     elif bags.anew and stand in bags.rigs:
         shared = ", ".join(bag.id for bag in bags.rigs[stand].bags) or "no bag"
-        words.append(f"share the bags anew: {shared} {hang_where(bags.rigs[stand])}")
-    words.append(balance_words(rig, verdict, units))
+        words.append(f"share the bags anew: {shared} {bag_place_text(bags.rigs[stand])}")
+    words.append(balance_text(rig, verdict, units))
     return tuple(each for each in words if each)
 
 
@@ -250,5 +249,5 @@ def _wind(
     said = ", as planned" if entered is None or place.indoors else f", entered {entered.at:%H:%M}"
     limits = {stand: verdict.wind for stand, verdict in verdicts.items()}
     limits |= {panel.panel: panel.wind for panel in panels if panel.wind is not None}
-    asks = wind_words(limits, gust, units) or ("nothing needs lowering",)
-    return (f"gusts {gust_words(gust, units)}{said}", *asks)
+    asks = wind_actions(limits, gust, units) or ("nothing needs lowering",)
+    return (f"gusts {gust_text(gust, units)}{said}", *asks)

@@ -8,9 +8,8 @@ from typing import Final
 from runbook.light.battery import Battery, batteries, recycle_s
 from runbook.light.exposure import assumes_bare_spread, source_of
 from runbook.light.power import Tape, WaysOut, ways_out
-from runbook.light.predict import predict
-from runbook.light.prediction import HeadLight, PanelLight, Prediction
-from runbook.light.stops import as_meter
+from runbook.light.prediction import HeadLight, PanelLight, Prediction, predict
+from runbook.light.stops import meter_text
 from runbook.model.day import Plan
 from runbook.model.kit import BARE_SPREAD_DEG, Head, Kit, Measured
 from runbook.model.nominal_values import ISO_MARKS, aperture_stops, iso_stops, shutter_stops
@@ -61,7 +60,7 @@ def _reading(plan: Plan, setup: Setup, light: Prediction, one: HeadLight) -> Ite
             "light-misses-face",
             setup.id,
             one.head,
-            f"{one.head} is asked to read {as_meter(asked)}, but none of its beam reaches the face",
+            f"{one.head} is asked to read {meter_text(asked)}, but none of its beam reaches the face",
             "aim it at the face, or take away what it is asked to read",
         )
         return
@@ -75,8 +74,8 @@ def _reading(plan: Plan, setup: Setup, light: Prediction, one: HeadLight) -> Ite
             "reading-over" if off > 0 else "reading-under",
             setup.id,
             one.head,
-            f"{one.head} reads {as_meter(one.reads_stops)} at {one.power}, "
-            f"{_stops(off)} {'over' if off > 0 else 'under'} the {as_meter(asked)} asked",
+            f"{one.head} reads {meter_text(one.reads_stops)} at {one.power}, "
+            f"{_stops(off)} {'over' if off > 0 else 'under'} the {meter_text(asked)} asked",
             f"dial {one.dial.power} instead",
         )
 
@@ -86,14 +85,14 @@ def _out_of_range(plan: Plan, setup: Setup, light: Prediction, one: HeadLight, a
     left_over = one.dial.left_over_stops
     bright = left_over > 0
     ways = head_ways_out(plan, setup, one)
-    end = f"{one.head} reads {as_meter(asked + left_over)} even at {one.dial.power}"
+    end = f"{one.head} reads {meter_text(asked + left_over)} even at {one.dial.power}"
     return Problem(
         "stop",
         "dial-too-low" if bright else "dial-too-high",
         setup.id,
         one.head,
-        f"{end}, {_stops(left_over)} {'over' if bright else 'under'} the {as_meter(asked)} asked "
-        f"(working aperture {as_meter(light.aperture_stops)})",
+        f"{end}, {_stops(left_over)} {'over' if bright else 'under'} the {meter_text(asked)} asked "
+        f"(working aperture {meter_text(light.aperture_stops)})",
         _ways_in_words(ways, left_over, plan.day.units),
     )
 
@@ -223,8 +222,8 @@ def _whole(setup: Setup, light: Prediction) -> Iterator[Problem]:
         f"whole-{way}",
         setup.id,
         None,
-        f"all flash, dome to the camera: {as_meter(light.whole_stops)}, {_stops(over)} {way} the "
-        f"working aperture {as_meter(light.aperture_stops)}; at most {WHOLE_WARN_STOPS:g}",
+        f"all flash, dome to the camera: {meter_text(light.whole_stops)}, {_stops(over)} {way} the "
+        f"working aperture {meter_text(light.aperture_stops)}; at most {WHOLE_WARN_STOPS:g}",
         "; then ".join(words),
     )
 

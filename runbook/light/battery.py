@@ -53,7 +53,7 @@ class Battery(NamedTuple):
         return self.charges <= 1 + self.spares
 
 
-def run_down(head: Head, of: float, uses: Iterable[tuple[str, float]]) -> Battery:
+def battery_use(head: Head, of: float, uses: Iterable[tuple[str, float]]) -> Battery:
     """One head's battery through setups that each spend so many flashes, full at the start."""
     left, spent, charges = of, 0.0, 1
     changes: list[str] = []
@@ -82,5 +82,5 @@ def batteries(plan: Plan, pops: int = TEST_POPS) -> tuple[Battery, ...]:
             if head.id in setup.light and setup.light[head.id].power.fires
         ]
         if uses and head.flashes_full is not None and not head.mains:
-            used.append(run_down(head, head.flashes_full, uses))
+            used.append(battery_use(head, head.flashes_full, uses))
     return tuple(used)

@@ -13,9 +13,8 @@ from collections.abc import Callable, Iterable, Iterator
 from math import log2, pi, radians, sqrt, tan
 from typing import Final, NamedTuple
 
-from runbook.light.beam import Beam
-from runbook.light.falloff import share_by_square
-from runbook.light.space import Plane
+from runbook.light.falloff import Beam, share_by_square
+from runbook.light.scene import Plane
 from runbook.light.stops import DARK
 from runbook.model.geometry import Point
 
@@ -71,7 +70,7 @@ class Patch(NamedTuple):
     share: float
 
 
-class Panelled(NamedTuple):
+class PanelPatches(NamedTuple):
     """A panel as the face sees it: its plane, its cells and their patches.
 
     ``patches`` is empty when the face is not in front of the panel.
@@ -143,19 +142,19 @@ def _patches(cells: Iterable[Cell], face: Point) -> tuple[Patch, ...]:
     return tuple(patches)
 
 
-def panelled(surface: Plane, width_m: float, height_m: float, face: Point) -> Panelled:
+def cut_panel(surface: Plane, width_m: float, height_m: float, face: Point) -> PanelPatches:
     """Cut a panel into patches for a face: made once, lit by every head."""
     local = surface.local(face)
     if local.z <= 0:
-        return Panelled(surface, local, (), ())
+        return PanelPatches(surface, local, (), ())
     half_across, half_up = width_m / (2 * _CELLS), height_m / (2 * _CELLS)
     steps = range(1 - _CELLS, _CELLS, 2)
     coarse = [Cell(i * half_across, j * half_up, half_across, half_up) for i in steps for j in steps]
     cells = tuple(_refined(coarse, _near(local)))
-    return Panelled(surface, local, cells, _patches(cells, local))
+    return PanelPatches(surface, local, cells, _patches(cells, local))
 
 
-def bounced(panel: Panelled, reflectance: float, beam: Beam) -> float:
+def bounce_stops(panel: PanelPatches, reflectance: float, beam: Beam) -> float:
     """Stops a panel of this reflectance sends to the face from one head, the meter turned to it.
 
     ``DARK`` when head or face is behind the panel, the beam misses it, or it reflects nothing.

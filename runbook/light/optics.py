@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from math import atan, cos, degrees, hypot, inf, radians, sin
 from typing import Final, NamedTuple
 
-from runbook.light.space import Plane, dot, minus, plane, towards
+from runbook.light.scene import Plane, dot, minus, plane, towards
 from runbook.model.geometry import Point
 
 _RIM: Final = tuple((cos(radians(turn)), sin(radians(turn))) for turn in range(0, 360, 10))

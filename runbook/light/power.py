@@ -22,7 +22,7 @@ class WaysOut(NamedTuple):
     iso: int | None
 
 
-class ToDial(NamedTuple):
+class DialSetting(NamedTuple):
     """The power nearest to what is asked, and how much brighter (plus) it then reads, in stops.
 
     Out of range the power is the end of the dial, and ``left_over_stops`` says by how much it
@@ -34,13 +34,13 @@ class ToDial(NamedTuple):
     in_range: bool
 
 
-def to_dial(dial: Dial, at_full: float, asked: float) -> ToDial:
+def dial_for(dial: Dial, at_full: float, asked: float) -> DialSetting:
     """The click that makes a head that reads ``at_full`` at full power read ``asked``."""
     below = at_full - asked
     power = dial.nearest(below)
     assert power.below_full is not None
     left_over = below - float(power.below_full)
-    return ToDial(power, left_over, abs(left_over) <= float(dial.step) / 2 + _SLACK)
+    return DialSetting(power, left_over, abs(left_over) <= float(dial.step) / 2 + _SLACK)
 
 
 class Tape(NamedTuple):

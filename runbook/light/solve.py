@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from runbook.light.power import ToDial, to_dial
+from runbook.light.power import DialSetting, dial_for
 from runbook.light.stops import DARK, METER_LEAST
 from runbook.model.power import Dial
 from runbook.model.setup import Role
@@ -43,7 +43,7 @@ class HeadAsk(NamedTuple):
         """What it gives as a key once its own reading is dialled; as it is set without one."""
         if self.wanted is None or self.at_full == DARK:
             return self.as_key
-        return self.wanted + to_dial(self.dial, self.at_full, self.wanted).left_over_stops
+        return self.wanted + dial_for(self.dial, self.at_full, self.wanted).left_over_stops
 
 
 class Solution(NamedTuple):
@@ -54,7 +54,7 @@ class Solution(NamedTuple):
 
     key: int | None
     asked: tuple[float | None, ...]
-    dials: tuple[ToDial | None, ...]
+    dials: tuple[DialSetting | None, ...]
 
 
 def solve(heads: Sequence[HeadAsk]) -> Solution:
@@ -62,7 +62,7 @@ def solve(heads: Sequence[HeadAsk]) -> Solution:
     key = _key(heads)
     asked = tuple(_asked(heads, n, key) for n in range(len(heads)))
     dials = tuple(
-        None if target is None or head.at_full == DARK else to_dial(head.dial, head.at_full, target)
+        None if target is None or head.at_full == DARK else dial_for(head.dial, head.at_full, target)
         for head, target in zip(heads, asked, strict=True)
     )
     return Solution(key, asked, dials)

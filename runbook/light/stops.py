@@ -39,7 +39,7 @@ def add_light(readings: Iterable[float]) -> float:
     return top + log2(sum(2.0 ** (stops - top) for stops in lit))
 
 
-def as_meter(stops: float) -> str:
+def meter_text(stops: float) -> str:
     """A reading as a meter shows it: a full-stop mark and tenths above it, ``f/5.6 +0.3``."""
     if stops < METER_LEAST:
         return "no light" if stops == DARK else "under f/0.5"

@@ -16,16 +16,15 @@ from runbook.day.standing import balance_of, state_of, worst_first
 from runbook.drawing.floor_rows import floor_rows
 from runbook.light.battery import batteries
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
-from runbook.light.stops import as_meter
+from runbook.light.stops import meter_text
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.problems import Problem
 from runbook.model.setup import Light, Setup
 from runbook.model.units import force, length, mass, speed
-from runbook.stands.judge import Verdict, judge_setup
-from runbook.stands.panel import PanelVerdict, is_blown, judge_panels
+from runbook.stands.verdict import PanelVerdict, Verdict, has_wind, judge_panels, judge_setup
+from runbook.stands.verdict_text import bags_needed_text, far_legs_text, panel_limit_text, panel_state, turn_text
 from runbook.stands.wind import limit_text
-from runbook.stands.words import far_legs_text, panel_limit_text, panel_state, turn_text, wanted_words
 
 _STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent", "meal", "wrap")
 
@@ -235,7 +234,7 @@ def _setup(plan: Plan, setup: Setup, light: Prediction, change: Change, problems
 
 def _blown(plan: Plan, panel: PanelVerdict) -> str:
     """What is wrong with a panel, and its limit where there is a wind."""
-    limit = panel_limit_text(panel, plan.day.units) if is_blown(plan.day.place) else ""
+    limit = panel_limit_text(panel, plan.day.units) if has_wind(plan.day.place) else ""
     state = "" if panel.ok else panel_state(panel)
     return ", ".join(text for text in (state, limit) if text)
 
@@ -255,7 +254,7 @@ def _subject(plan: Plan, setup: Setup) -> str:
 
 
 def _reads(light: HeadLight | PanelLight) -> str:
-    return "" if light.reads_stops is None else as_meter(light.reads_stops)
+    return "" if light.reads_stops is None else meter_text(light.reads_stops)
 
 
 def _head(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> HeadFacts:
@@ -301,7 +300,7 @@ def _stand(plan: Plan, setup: Setup, verdict: Verdict) -> StandFacts:
         said.append("no mass there is enough")
     elif needed > verdict.bags_kg:
         at = light.bags_at if light else "column"
-        said.append(f"needs {wanted_words(verdict, units)} at the {at}")
+        said.append(f"needs {bags_needed_text(verdict, units)} at the {at}")
     if not plan.day.place.indoors:
         said.append(f"gust limit {limit_text(verdict.wind_limit_ms, units)}")
     return StandFacts(

@@ -21,7 +21,7 @@ from runbook.screens.rows import Row, RowState, first_open, open_before, open_ro
 from runbook.screens.stand_table import StandTable
 from runbook.screens.step_list import RowList
 from runbook.screens.words import Words
-from runbook.stands.panel import is_blown
+from runbook.stands.verdict import has_wind
 
 # Lines of the screen that are neither the table's, the words' nor the checklist's.
 _AROUND: Final = 6
@@ -115,7 +115,7 @@ class StandsScreen(DayScreen):
         count = f"{wrong} of {len(listed)} not right" if wrong else f"{len(listed)}, all ok"
         title = f"{now.title}: {count}" if listed else now.title
         self._head("#stands-title", title, here=self.at_stands)
-        self.table.show(listed, here=self.at_stands, windy=is_blown(self.session.place))
+        self.table.show(listed, here=self.at_stands, windy=has_wind(self.session.place))
         wind, words = self._wind_lines(now), self._told()
         # lines for the table, the words and the checklist
         free = height - _AROUND - len(self._cautions) - len(wind)

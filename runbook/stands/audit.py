@@ -9,16 +9,22 @@ from runbook.model.day import Plan
 from runbook.model.problems import Level, Problem
 from runbook.model.setup import Light, Setup
 from runbook.model.units import figure, force, mass, speed
-from runbook.stands.judge import Verdict, judge, stands_by_weight
-from runbook.stands.lift_audit import lift_problems
-from runbook.stands.panel import PanelVerdict, judge_panels
-from runbook.stands.power_audit import battery_problems, circuit_problems, flash_problems, mains_problems
-from runbook.stands.reach import reach_of
-from runbook.stands.remedy import BagPlan, plan_bags, standing_otherwise
+from runbook.stands.lifting import lift_problems, reach_of
+from runbook.stands.mains import battery_problems, circuit_problems, flash_problems, mains_problems
+from runbook.stands.remedy import BagPlan, plan_bags, stable_arrangement
 from runbook.stands.rig import Rig, rig_of
 from runbook.stands.stability import WARN_FACTOR
-from runbook.stands.wind import WindLimits, beaufort, blowing, gust_of, limit_text
-from runbook.stands.words import at_least, bag_names, balance_remedy, hang_where, panel_remedy, tip_remedy, turn_text
+from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panels
+from runbook.stands.verdict_text import (
+    at_least_text,
+    bag_names,
+    bag_place_text,
+    balance_remedy,
+    panel_remedy,
+    tip_remedy,
+    turn_text,
+)
+from runbook.stands.wind import WindLimits, beaufort, gust_of, limit_text, wind_source_text
 
 # A lean that differs by less is shown the same.
 _SHOWN_DEG = 0.1
@@ -80,7 +86,7 @@ def _of_stand(plan: Plan, setup: Setup, light: Light, rig: Rig, bags: BagPlan) -
 
 
 def _upright(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict, bags: BagPlan) -> Iterator[Problem]:
-    if stands_by_weight(verdict):
+    if is_stable(verdict):
         return
     place, units, stand = plan.day.place, plan.day.units, verdict.stand
     hung = bags.rigs.get(stand) if stand not in bags.lacks_kg else None
@@ -115,11 +121,11 @@ def _turned(plan: Plan, setup: Setup, light: Light, rig: Rig) -> Iterator[Proble
         return
     turn = turn_text(rig.stand.legs, rig.leg_under_load, rig.bags_at)
     do = f"turn it with {turn}, as the steps say"
-    other = standing_otherwise(rig._replace(leg_under_load=True), place)
+    other = stable_arrangement(rig._replace(leg_under_load=True), place)
     if other is not None:
-        do += f"; or write leg_under_load = true and hang its bags {hang_where(other)}"
+        do += f"; or write leg_under_load = true and hang its bags {bag_place_text(other)}"
     yield Problem(
-        "note" if stands_by_weight(turned) else "warn",
+        "note" if is_stable(turned) else "warn",
         "far-legs-turn",
         setup.id,
         rig.stand.id,
@@ -139,7 +145,7 @@ def _loaded(plan: Plan, setup: Setup, verdict: Verdict) -> Iterator[Problem]:
         setup.id,
         verdict.stand,
         f"carries {mass(load, units, '.1f')} of {mass(most, units, 'g')} allowed",
-        f"take {at_least(load - most, units)} off it, or use a heavier stand",
+        f"take {at_least_text(load - most, units)} off it, or use a heavier stand",
     )
 
 
@@ -164,7 +170,7 @@ def _in_wind(plan: Plan, setup: Setup, item: str, limits: WindLimits) -> Iterato
     if gust <= limits.watch:
         return
     what = (
-        f"{blowing(plan.day.place)} of {speed(gust, units)} ({beaufort(gust).name}); its limit is "
+        f"{wind_source_text(plan.day.place)} of {speed(gust, units)} ({beaufort(gust).name}); its limit is "
         f"{figure(limit_text(limits.limit, units))}, it tips at {limit_text(limits.tips, units)}"
     )
     level: Level = "note"
@@ -230,8 +236,8 @@ def _bags(plan: Plan, setup: Setup, bags: BagPlan) -> Iterator[Problem]:
     units = plan.day.units
     shares = ", ".join(f"{bag_names(rig.bags, units)} to {stand}" for stand, rig in bags.rigs.items() if rig.bags)
     if bags.lacks_kg:
-        short = at_least(sum(bags.lacks_kg.values()), units)
-        lacks = ", ".join(f"{at_least(kg, units)} on {stand}" for stand, kg in bags.lacks_kg.items())
+        short = at_least_text(sum(bags.lacks_kg.values()), units)
+        lacks = ", ".join(f"{at_least_text(kg, units)} on {stand}" for stand, kg in bags.lacks_kg.items())
         best = "at best" if bags.least else "in the best sharing found"
         yield Problem(
             "stop",

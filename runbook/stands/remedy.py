@@ -11,9 +11,8 @@ from dataclasses import dataclass, replace
 from runbook.model.day import Place
 from runbook.model.kit import Bag
 from runbook.stands.bags import Sharing, share_bags
-from runbook.stands.boom import balance_kg, turning_kgm
-from runbook.stands.judge import judge, stands_by_weight
-from runbook.stands.rig import Rig, arm_loads, bags_kg, counterweight_needed_kg
+from runbook.stands.rig import Rig, arm_loads, bags_kg, balance_kg, counterweight_needed_kg, turning_kgm
+from runbook.stands.verdict import is_stable, judge
 
 # A mass missing that no scale on a set shows.
 _SHOWN_KG = 0.05
@@ -42,7 +41,7 @@ def plan_bags(rigs: Mapping[str, Rig], free: Sequence[Bag], place: Place) -> Bag
     First the free bags go to the stands that lack some; where those are too few, all bags are
     shared anew. A stand that no bag at hand can hold at the far legs gets its bags at the column.
     """
-    short = {stand: rig for stand, rig in rigs.items() if not stands_by_weight(judge(rig, place))}
+    short = {stand: rig for stand, rig in rigs.items() if not is_stable(judge(rig, place))}
     if not short:
         return BagPlan({}, {})
     first = _shared(short, free, place)
@@ -75,10 +74,10 @@ def _shared(rigs: Mapping[str, Rig], bags: Sequence[Bag], place: Place) -> BagPl
         fails = {
             stand
             for stand, rig in (placed | hung).items()
-            if stand not in lacks and rig.bags_at == "far legs" and not stands_by_weight(judge(rig, place))
+            if stand not in lacks and rig.bags_at == "far legs" and not is_stable(judge(rig, place))
         }
         if not fails:
-            good = {stand: rig for stand, rig in hung.items() if stands_by_weight(judge(rig, place))}
+            good = {stand: rig for stand, rig in hung.items() if is_stable(judge(rig, place))}
             return BagPlan(good | {s: hung[s] for s in lacks if s in hung}, lacks, sharing.least)
         at_column |= fails
 
@@ -92,7 +91,7 @@ def _hung(
     }
 
 
-def standing_otherwise(rig: Rig, place: Place) -> Rig | None:
+def stable_arrangement(rig: Rig, place: Place) -> Rig | None:
     """The same stand with its own bags or its legs turned otherwise, where that makes it stand."""
     ways = (
         rig._replace(bags_at="column"),
@@ -100,14 +99,14 @@ def standing_otherwise(rig: Rig, place: Place) -> Rig | None:
         rig._replace(bags_at="column", leg_under_load=True),
         rig._replace(bags_at="far legs", leg_under_load=True),
     )
-    return next((way for way in ways if stands_by_weight(judge(way, place))), None)
+    return next((way for way in ways if is_stable(judge(way, place))), None)
 
 
-def standing_height_m(rig: Rig, place: Place) -> float | None:
+def stable_height_m(rig: Rig, place: Place) -> float | None:
     """The greatest height at which it stands with the bags it has; None where none is enough."""
 
     def holds(height_m: float) -> bool:
-        return stands_by_weight(judge(rig._replace(height_m=height_m), place))
+        return is_stable(judge(rig._replace(height_m=height_m), place))
 
     low, high = rig.stand.height_min_m, rig.height_m
     if low >= high or not holds(low):
@@ -128,7 +127,7 @@ def balanced(rig: Rig) -> Rig:
     return rig._replace(stand=replace(rig.stand, counterweight_kg=needed), counterweight_on=needed > 0)
 
 
-def slid_in_m(rig: Rig) -> float | None:
+def counterweight_slide_m(rig: Rig) -> float | None:
     """Where the counterweight of a boom balances it, in from its end; None where nowhere does.
 
     The load stays as it is and its offset goes, so no limit is nearer than before.

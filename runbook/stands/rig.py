@@ -3,16 +3,22 @@
 A changeover passes through stands that are empty, half fitted or not yet bagged: each of those
 moments is a ``Rig`` like any other. Masses in kg, lengths in m; x runs from the column out along
 the load, z up.
+
+A boom's arm on its pivot: what balances it, and what a wrong counterweight leaves.
+
+Lengths in m along the arm from the pivot, plus towards the head; masses in kg; moments in kg m.
+The arm is uniform and level. Plain statics, the seesaw of the school books with a heavy plank
+whose middle is off the pivot.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import cos, pi, sin
 from typing import Final, Literal, NamedTuple
 
 from runbook.model.kit import Accessory, Bag, Head, Kit, Modifier, Stand
 from runbook.model.setup import Light
-from runbook.stands.boom import arm_load, balance_kg, turning_kgm
 from runbook.stands.stability import TINY, Base, Burden, Spot, base_of
 
 BagsAt = Literal["column", "far legs"]
@@ -65,7 +71,7 @@ def front_kg(rig: Rig) -> float:
     return kg
 
 
-def borne(rig: Rig) -> tuple[tuple[float, float], ...]:
+def head_loads(rig: Rig) -> tuple[tuple[float, float], ...]:
     """What head, modifier and accessories weigh and where they act, as (kg, x from the column).
 
     On a stand the modifier is in front of the head. A boom's head hangs over what it lights, with
@@ -80,7 +86,7 @@ def borne(rig: Rig) -> tuple[tuple[float, float], ...]:
 
 def arm_loads(rig: Rig) -> tuple[tuple[float, float], ...]:
     """Everything on a boom's arm but its counterweight. Raises ValueError when it has no arm."""
-    return (*borne(rig), arm_load(rig.stand))
+    return (*head_loads(rig), arm_load(rig.stand))
 
 
 def counterweight_needed_kg(rig: Rig) -> float | None:
@@ -108,7 +114,7 @@ def loads_of(rig: Rig) -> tuple[tuple[float, float], ...]:
     """What the column carries, as (kg, x). A boom's arm hands over one mass, with what its
     counterweight leaves of the moments as an offset."""
     if not rig.stand.is_boom:
-        return borne(rig)
+        return head_loads(rig)
     whole = turning = 0.0
     for kg, x in arm_loads(rig):
         whole += kg
@@ -146,7 +152,7 @@ def far_feet(rig: Rig) -> int:
     return 1 if rig.leg_under_load == (rig.stand.legs % 2 == 0) else 2
 
 
-def hangs_far(rig: Rig) -> bool:
+def bags_on_far_legs(rig: Rig) -> bool:
     """Whether its bags hang on far legs: with nothing up there is no far side."""
     return rig.bags_at == "far legs" and (rig.head is not None or rig.modifier is not None)
 
@@ -166,7 +172,7 @@ def even_spot(rig: Rig) -> Spot:
     behind. Where two feet share them, each at 0.6 R along its leg and pi/legs off straight behind,
     they act at 0.6 R cos(pi/legs): for a tripod with a leg under its load half as far back.
     """
-    if not hangs_far(rig):
+    if not bags_on_far_legs(rig):
         return Spot(0.0, BAG_HEIGHT_M)
     back = FAR_LEG_SHARE * rig.stand.foot_radius_m
     if far_feet(rig) == 2:
@@ -177,7 +183,7 @@ def even_spot(rig: Rig) -> Spot:
 def bag_spot(rig: Rig) -> Spot:
     """Where its bags act, as they hang: one bag has one leg, and pulls to that side."""
     even = even_spot(rig)
-    if not rig.bags or not hangs_far(rig) or far_feet(rig) == 1:
+    if not rig.bags or not bags_on_far_legs(rig) or far_feet(rig) == 1:
         return even
     one, other = (sum(bag.mass_kg for bag in hung) for hung in far_leg_bags(rig))
     aside = FAR_LEG_SHARE * rig.stand.foot_radius_m * sin(pi / rig.stand.legs)
@@ -194,3 +200,29 @@ def burden_of(rig: Rig) -> Burden:
         turning += kg * x
     standing = rig.height_m * (COLUMN_SHARE * stand_kg + load)
     return Burden(stand_kg + load, turning, standing, stand_kg, loads)
+
+
+# (kg, metres along the arm from the pivot)
+ArmLoads = Iterable[tuple[float, float]]
+
+
+def arm_load(stand: Stand) -> tuple[float, float]:
+    """The arm itself: its mass, and its middle. Raises ValueError for a stand without an arm."""
+    if stand.arm_m is None or stand.arm_back_m is None:
+        raise ValueError(f"{stand.id} has no arm; a boom needs arm_m and arm_back_m")
+    return stand.arm_mass_kg, (stand.arm_m - stand.arm_back_m) / 2
+
+
+def turning_kgm(loads: ArmLoads) -> float:
+    """The moment of masses about the pivot in kg m; plus turns the head down."""
+    return sum(kg * x for kg, x in loads)
+
+
+def balance_kg(loads: ArmLoads, back_m: float) -> float:
+    """The counterweight at ``back_m`` behind the pivot that balances the loads; 0 if none does.
+
+    Raises ValueError when there is no arm behind the pivot to hang it on.
+    """
+    if back_m <= 0:
+        raise ValueError("there is no arm behind the pivot to hang a counterweight on")
+    return max(0.0, turning_kgm(loads) / back_m)

@@ -119,7 +119,7 @@ def gust_of(place: Place) -> float:
     return max(steady, place.fan_ms)
 
 
-def blowing(place: Place) -> str:
+def wind_source_text(place: Place) -> str:
     """What makes that gust, in words."""
     if place.fan_ms > 0 and place.fan_ms >= gust_of(place):
         return "a fan"
@@ -147,6 +147,6 @@ def limit_text(limit_ms: float, units: Units = "metric") -> str:
     return speed(limit_ms, units)
 
 
-def lower_first(limits_ms: dict[str, float]) -> tuple[str, ...]:
+def lowest_limit_first(limits_ms: dict[str, float]) -> tuple[str, ...]:
     """Stands by their wind limits, the one to bring down first at the head."""
     return tuple(sorted(limits_ms, key=lambda stand: (limits_ms[stand], stand)))

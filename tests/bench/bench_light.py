@@ -10,7 +10,7 @@ import random
 import time
 from fractions import Fraction
 
-from runbook.light.predict import predict
+from runbook.light.prediction import predict
 from runbook.model.day import Day, Place, Plan
 from runbook.model.kit import Accessory, Head, Kit, Lens, Modifier, Panel
 from runbook.model.power import Power

@@ -9,9 +9,9 @@ import pytest
 from runbook.day.alarms import alarms
 from runbook.day.session import Session
 from runbook.model.day import Plan
-from runbook.stands.judge import judge
 from runbook.stands.rig import BagsAt, rig_of
-from runbook.stands.words import wanted_words
+from runbook.stands.verdict import judge
+from runbook.stands.verdict_text import bags_needed_text
 from tests.day.days import begun, demo, do_next, do_until, make_ready, refused, short
 
 
@@ -101,7 +101,7 @@ def test_an_alarm_asks_for_the_bags_where_they_are_planned(bags_at: BagsAt) -> N
     session = begun(plan)
     make_ready(session, "keeper-window")
     said = next(each for each in alarms(session) if each.startswith("S1 NOT SAFE"))
-    assert f", {wanted_words(verdict)} wanted" in said
+    assert f", {bags_needed_text(verdict)} wanted" in said
 
 
 @pytest.mark.parametrize(("gust", "sounds"), [(3.0, False), (30.0, True)])

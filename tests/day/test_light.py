@@ -26,7 +26,7 @@ from runbook.day.refused import Refused
 from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal
-from runbook.light.predict import predict
+from runbook.light.prediction import predict
 from runbook.model.day import Plan
 from tests.day.days import answer_checks
 from tests.played import copied

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 from runbook.day.light import reads_said
 from runbook.day.planned import figures
-from runbook.light.predict import predict
+from runbook.light.prediction import predict
 from runbook.model.day import Plan
 from runbook.model.setup import Light
-from runbook.stands.judge import judge_setup
+from runbook.stands.verdict import judge_setup
 from tests.day.days import begun, demo
 
 

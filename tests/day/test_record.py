@@ -5,8 +5,8 @@ import pytest
 from runbook.day.handing import handover_lines
 from runbook.day.record import record_facts, spent
 from runbook.day.session import Session
-from runbook.light.predict import predict
-from runbook.light.stops import as_meter
+from runbook.light.prediction import predict
+from runbook.light.stops import meter_text
 from tests.day.days import SetClock, begun, make_ready, short
 from tests.played import FIRST, SECOND, half_way, shoot_one, struck
 
@@ -145,7 +145,7 @@ def test_a_reading_at_the_background_stands_beside_what_the_sums_say_of_it_there
     there = next(each for each in light.heads if each.head == "B").at_aim_stops
     assert there is not None
     assert record_facts(session.plan, session.entries).readings == (
-        (FIRST, "B, at the background", "f/5.6", as_meter(there)),
+        (FIRST, "B, at the background", "f/5.6", meter_text(there)),
     )
 
 

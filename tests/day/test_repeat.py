@@ -10,7 +10,7 @@ from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import Changed, live
-from runbook.light.predict import predict
+from runbook.light.prediction import predict
 from runbook.model.power import OFF
 from tests.day.days import DEMO, SetClock, begun, demo
 from tests.played import FIRST, SECOND, half_way, shoot_one

@@ -16,8 +16,8 @@ from runbook.day.standing_now import StandsNow, stands_now
 from runbook.model.day import Plan
 from runbook.model.units import Units
 from runbook.reports.document import day_facts
-from runbook.stands.judge import judge_setup
-from runbook.stands.words import wanted_words
+from runbook.stands.verdict import judge_setup
+from runbook.stands.verdict_text import bags_needed_text
 from tests.day.days import begun, demo, do_next, do_until, make_ready, refused
 
 
@@ -123,7 +123,7 @@ def test_check_stands_sheet_and_screen_want_the_same_mass_in_the_same_place(
     assert verdict.bags_needed_kg is not None
     # a free bag that is enough and not too much
     plan = light_bag(plan, verdict.bags_needed_kg + 0.01)
-    wanted = wanted_words(verdict, units)
+    wanted = bags_needed_text(verdict, units)
     # never under what is needed: the least said, in its unit, back in kilograms
     unit_kg = 1.0 if units == "metric" else 0.45359237
     least = float(wanted.split()[0])
@@ -164,7 +164,7 @@ def test_bags_too_heavy_for_the_far_legs_are_hung_at_the_column() -> None:
     assert verdict.bags_most_kg is not None
     assert verdict.bags_most_kg < 7.0
     now = words(stands_now(begun(plan)), "S1")
-    assert f"needs {wanted_words(verdict)} at the far legs" in now
+    assert f"needs {bags_needed_text(verdict)} at the far legs" in now
     assert "one 7 kg bag makes it 1.6; " in now
     assert "B1: hang it at the column, off the floor" in now
 

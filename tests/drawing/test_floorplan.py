@@ -16,7 +16,7 @@ from runbook.drawing.floorplan import FloorPlan, floor_plan, plan_between
 from runbook.drawing.floorshapes import Ghost, Outline, Place, Role, column
 from runbook.light.exposure import field_spread_deg
 from runbook.light.optics import picture_angle_deg
-from runbook.light.space import panel_plane, scene
+from runbook.light.scene import panel_plane, scene
 from runbook.model.setup import Setup, Subject, View
 from tests.day import days, sets
 

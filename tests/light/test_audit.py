@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light, head_ways_out
-from runbook.light.predict import predict
+from runbook.light.prediction import predict
 from runbook.model.day import Plan
 from runbook.model.problems import Problem
 from runbook.model.setup import Exposure

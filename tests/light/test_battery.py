@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.light.battery import TEST_POPS, batteries, flashes_spent, recycle_s, run_down
+from runbook.light.battery import TEST_POPS, batteries, battery_use, flashes_spent, recycle_s
 from runbook.model.power import FULL, OFF
 
 
@@ -22,28 +22,28 @@ def test_a_setup_spends_its_frames_and_test_pops(studio: Any) -> None:
 
 
 def test_it_is_changed_before_the_setup_it_would_die_in(studio: Any) -> None:
-    got = run_down(studio.head(), 100, [("one", 60), ("two", 30), ("three", 20), ("four", 90)])
+    got = battery_use(studio.head(), 100, [("one", 60), ("two", 30), ("three", 20), ("four", 90)])
     assert (got.spent, got.changes, got.change_before) == (200, ("three", "four"), "three")
     assert got.charges == 3
     assert not got.lasts  # one in the head and one spare
 
 
 def test_a_charge_that_just_lasts_is_not_changed(studio: Any) -> None:
-    got = run_down(studio.head(), 100, [("one", 60), ("two", 40)])
+    got = battery_use(studio.head(), 100, [("one", 60), ("two", 40)])
     assert (got.changes, got.charges, got.lasts) == ((), 1, True)
 
 
 def test_a_setup_longer_than_a_charge_is_named(studio: Any) -> None:
-    got = run_down(studio.head(), 100, [("one", 10), ("two", 250)])
+    got = battery_use(studio.head(), 100, [("one", 10), ("two", 250)])
     assert (got.changes, got.overruns, got.charges) == (("two",), ("two",), 4)
     # a full one is not changed for another full one
-    at_once = run_down(studio.head(), 100, [("one", 250)])
+    at_once = battery_use(studio.head(), 100, [("one", 250)])
     assert (at_once.changes, at_once.overruns, at_once.charges) == ((), ("one",), 3)
 
 
 @given(st.floats(1, 50), st.lists(st.floats(0, 300), max_size=12))
 def test_charges_are_those_that_are_put_in_one_by_one(studio: Any, of: float, needs: list[float]) -> None:
-    got = run_down(studio.head(), of, [(str(n), need) for n, need in enumerate(needs)])
+    got = battery_use(studio.head(), of, [(str(n), need) for n, need in enumerate(needs)])
     left, charges, close = of, 1, False
     for n, need in enumerate(needs):
         if str(n) in got.changes:
@@ -56,14 +56,14 @@ def test_charges_are_those_that_are_put_in_one_by_one(studio: Any, of: float, ne
 
 
 def test_a_charge_of_next_to_nothing_is_counted_at_once(studio: Any) -> None:
-    got = run_down(studio.head(), 1e-6, [("one", 1e6), ("two", 1e6)])
+    got = battery_use(studio.head(), 1e-6, [("one", 1e6), ("two", 1e6)])
     assert got.charges == pytest.approx(2e12)
     assert got.overruns == ("one", "two")
 
 
 @given(st.lists(st.floats(0, 100), max_size=12))
 def test_no_charge_gives_more_than_it_holds(studio: Any, needs: list[float]) -> None:
-    got = run_down(studio.head(), 100, [(str(n), need) for n, need in enumerate(needs)])
+    got = battery_use(studio.head(), 100, [(str(n), need) for n, need in enumerate(needs)])
     assert got.spent == pytest.approx(sum(needs))
     charge = 0.0
     for n, need in enumerate(needs):

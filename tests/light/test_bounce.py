@@ -8,10 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.light.beam import Beam
-from runbook.light.bounce import Panelled, bounced, panelled
-from runbook.light.falloff import Source, field_exponent, view_share
-from runbook.light.space import Plane, plane, towards
+from runbook.light.bounce import PanelPatches, bounce_stops, cut_panel
+from runbook.light.falloff import Beam, Source, field_exponent, view_share
+from runbook.light.scene import Plane, plane, towards
 from runbook.light.stops import DARK, add_light
 from runbook.model.geometry import Point
 
@@ -85,13 +84,13 @@ NORMAL = surface_at(0.8, 0.2).normal
 )
 def test_it_is_within_a_hundredth_of_a_fine_integration(beam: Beam, face: Point) -> None:
     surface = surface_at(0.8, 0.2)
-    got = bounced(panelled(surface, WIDE, HIGH, face), WHITE, beam)
+    got = bounce_stops(cut_panel(surface, WIDE, HIGH, face), WHITE, beam)
     want = beam.stops + log2(finely(surface, face, beam))
     assert got == pytest.approx(want, abs=log2(1.01))
 
 
-def cut(surface: Plane) -> Panelled:
-    return panelled(surface, WIDE, HIGH, FACE)
+def cut(surface: Plane) -> PanelPatches:
+    return cut_panel(surface, WIDE, HIGH, FACE)
 
 
 def test_a_panel_is_cut_into_twelve_by_twelve_at_least() -> None:
@@ -102,14 +101,14 @@ def test_a_panel_is_cut_into_twelve_by_twelve_at_least() -> None:
 
 def test_nothing_comes_off_a_flag_a_back_or_a_panel_the_beam_misses() -> None:
     panel, beam = cut(surface_at(0.8, 0.2)), beam_at(HEAD, FACE)
-    assert bounced(panel, 0.0, beam) == DARK
-    assert bounced(panel, WHITE, beam._replace(stops=DARK)) == DARK
+    assert bounce_stops(panel, 0.0, beam) == DARK
+    assert bounce_stops(panel, WHITE, beam._replace(stops=DARK)) == DARK
     behind = beam_at(Point(2.0, 0.5, 1.5), FACE)
-    assert bounced(panel, WHITE, behind) == DARK
+    assert bounce_stops(panel, WHITE, behind) == DARK
     away = beam_at(HEAD, Point(-3.0, 1.0, 1.8), 60)
-    assert bounced(panel, WHITE, away) == DARK
+    assert bounce_stops(panel, WHITE, away) == DARK
     turned_away = cut(surface_at(0.8, 0.2, looks_at=Point(3.0, 0.2, 1.2)))
-    assert bounced(turned_away, WHITE, beam) == DARK
+    assert bounce_stops(turned_away, WHITE, beam) == DARK
 
 
 heads = st.builds(Point, st.floats(-2, -0.3), st.floats(-1, 2), st.floats(0.6, 2.3))
@@ -118,9 +117,9 @@ heads = st.builds(Point, st.floats(-2, -0.3), st.floats(-1, 2), st.floats(0.6, 2
 @settings(max_examples=40)
 @given(heads, st.floats(0.4, 1.5), st.floats(-0.8, 0.8))
 def test_left_and_right_are_the_same(head: Point, x: float, y: float) -> None:
-    one = bounced(cut(surface_at(x, y)), WHITE, beam_at(head, FACE))
+    one = bounce_stops(cut(surface_at(x, y)), WHITE, beam_at(head, FACE))
     mirrored = beam_at(head._replace(x=-head.x), FACE)
-    other = bounced(cut(surface_at(-x, y)), WHITE, mirrored)
+    other = bounce_stops(cut(surface_at(-x, y)), WHITE, mirrored)
     assert other == pytest.approx(one, abs=1e-9)
 
 
@@ -128,8 +127,8 @@ def test_left_and_right_are_the_same(head: Point, x: float, y: float) -> None:
 @given(heads, st.floats(0.05, 1), st.floats(0, 6))
 def test_it_goes_up_with_reflectance_and_power(head: Point, white: float, up: float) -> None:
     panel, beam = cut(surface_at(0.8, 0.2)), beam_at(head, FACE)
-    full = bounced(panel, 1.0, beam)
-    brighter = bounced(panel, white, beam._replace(stops=beam.stops + up))
+    full = bounce_stops(panel, 1.0, beam)
+    brighter = bounce_stops(panel, white, beam._replace(stops=beam.stops + up))
     assert brighter == pytest.approx(full + log2(white) + up, abs=1e-9)
 
 
@@ -140,7 +139,7 @@ def test_a_panel_gives_no_more_than_its_brightest_spot(head: Point) -> None:
     beam = beam_at(head, FACE, 360)
     brightest = max(beam.reading(surface.at(WIDE * i / 16, HIGH * j / 16)) for i in range(-8, 9) for j in range(-8, 9))
     # the meter is turned to each patch, so a panel that fills half of all it sees gives twice
-    assert bounced(cut(surface), 1.0, beam) < brightest + 1 + 0.1
+    assert bounce_stops(cut(surface), 1.0, beam) < brightest + 1 + 0.1
 
 
 @pytest.mark.parametrize(("up_deg", "dimmer"), [(15, 0.06), (24, 0.17), (30, 0.27)])
@@ -153,7 +152,7 @@ def test_a_flat_tilted_up_to_the_face_gives_less_than_an_upright_one(up_deg: flo
     box = Source("round", 0.9, 0.9)
     beam = Beam(key, towards(key, FACE), box, 10.0, field_exponent(150), 150)
     tilted, upright = (
-        bounced(panelled(plane(middle, towards(middle, to)), WIDE, HIGH, FACE), WHITE, beam)
+        bounce_stops(cut_panel(plane(middle, towards(middle, to)), WIDE, HIGH, FACE), WHITE, beam)
         for to in (FACE, Point(FACE.x, FACE.y, below))
     )
     assert upright - tilted == pytest.approx(dimmer, abs=0.01)
@@ -161,7 +160,7 @@ def test_a_flat_tilted_up_to_the_face_gives_less_than_an_upright_one(up_deg: flo
 
 def test_a_panel_farther_from_the_face_gives_less() -> None:
     beam = beam_at(Point(0.0, 3.0, 1.5), FACE, 360)
-    readings = [bounced(cut(surface_at(x, 0.0)), WHITE, beam) for x in (0.8, 1.6, 3.2)]
+    readings = [bounce_stops(cut(surface_at(x, 0.0)), WHITE, beam) for x in (0.8, 1.6, 3.2)]
     assert readings == sorted(readings, reverse=True)
 
 
@@ -169,10 +168,10 @@ def test_a_long_strip_gives_what_its_lengths_give_and_is_cut_into_few_cells() ->
     surface = surface_at(0.0, -0.6)
     beam = beam_at(Point(0.3, 1.5, 1.6), Point(0.0, -0.6, 1.2), 360)
     long, part = 24.0, 6.0
-    whole = panelled(surface, long, 0.3, FACE)
+    whole = cut_panel(surface, long, 0.3, FACE)
     lengths = [
-        panelled(surface._replace(middle=surface.at(n * part, 0.0)), part, 0.3, FACE) for n in (-1.5, -0.5, 0.5, 1.5)
+        cut_panel(surface._replace(middle=surface.at(n * part, 0.0)), part, 0.3, FACE) for n in (-1.5, -0.5, 0.5, 1.5)
     ]
-    together = add_light(bounced(each, WHITE, beam) for each in lengths)
-    assert bounced(whole, WHITE, beam) == pytest.approx(together, abs=0.01)
-    assert len(panelled(surface, 100.0, 0.01, FACE).cells) < 200
+    together = add_light(bounce_stops(each, WHITE, beam) for each in lengths)
+    assert bounce_stops(whole, WHITE, beam) == pytest.approx(together, abs=0.01)
+    assert len(cut_panel(surface, 100.0, 0.01, FACE).cells) < 200

@@ -1,12 +1,13 @@
 from __future__ import annotations
 
-from math import cos, log2, radians
+from math import cos, log2, radians, sin
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from runbook.light.falloff import (
+    Beam,
     Source,
     disc_share,
     distance_for_share,
@@ -16,6 +17,8 @@ from runbook.light.falloff import (
     share_by_square,
     view_share,
 )
+from runbook.light.stops import DARK
+from runbook.model.geometry import Point
 
 size = st.floats(0.05, 3)
 metres = st.floats(0.05, 30)
@@ -86,3 +89,39 @@ def test_near_a_large_source_falloff_is_gentle() -> None:
     doubled = [log2(view_share(s, 1.0) / view_share(s, 0.5)) for s in (large, point)]
     assert doubled[1] == pytest.approx(-2)
     assert -2 < doubled[0] < -0.9
+
+
+def beam(spread: float = 90.0, stops: float = 8.0) -> Beam:
+    source = Source("round", 0.9)
+    axis = Point(0.0, 1.0, 0.0)
+    return Beam(Point(0.0, 0.0, 0.0), axis, source, stops, field_exponent(spread), spread)
+
+
+def around(off_deg: float, metres: float = 2.0) -> Point:
+    return Point(metres * sin(radians(off_deg)), metres * cos(radians(off_deg)), 0.0)
+
+
+def test_at_half_the_field_angle_a_tenth_is_left() -> None:
+    one = beam(90)
+    assert one.reading(around(0)) - one.reading(around(45)) == pytest.approx(log2(10))
+
+
+@given(st.floats(0, 85), st.floats(0, 85))
+def test_farther_off_the_axis_is_never_brighter(one: float, other: float) -> None:
+    inner, outer = sorted((one, other))
+    assert beam().reading(around(outer)) <= beam().reading(around(inner)) + 1e-9
+
+
+def test_behind_it_is_dark_but_for_light_all_round() -> None:
+    assert beam(90).reading(around(120)) == DARK
+    assert beam(360).reading(around(120)) == beam(360).reading(around(0))
+
+
+def test_a_head_that_is_off_is_dark_everywhere() -> None:
+    assert beam(stops=DARK).reading(around(0)) == DARK
+
+
+def test_it_holds_what_is_within_its_field_angle() -> None:
+    assert beam(90).holds(around(44.9))
+    assert not beam(90).holds(around(45.1))
+    assert beam(360).holds(around(179))

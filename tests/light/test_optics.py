@@ -18,7 +18,7 @@ from runbook.light.optics import (
     shadow_edge_m,
     size_deg,
 )
-from runbook.light.space import plane
+from runbook.light.scene import plane
 from runbook.model.geometry import Point
 
 FACE, LENS = Point(0.0, 0.0, 1.5), Point(0.0, 3.0, 1.5)

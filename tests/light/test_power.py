@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.light.falloff import Source, view_share
-from runbook.light.power import Tape, to_dial, ways_out
+from runbook.light.power import Tape, dial_for, ways_out
 from runbook.model.power import Dial, Power
 
 DIAL = Dial(Fraction(1, 3), Power(Fraction(7)))
@@ -16,7 +16,7 @@ DIAL = Dial(Fraction(1, 3), Power(Fraction(7)))
 
 @given(st.floats(-5, 15), st.floats(-5, 15))
 def test_the_click_dialled_is_the_nearest_and_says_what_is_left(full: float, asked: float) -> None:
-    got = to_dial(DIAL, full, asked)
+    got = dial_for(DIAL, full, asked)
     assert got.power.below_full is not None
     gives = full - float(got.power.below_full)
     assert gives - asked == pytest.approx(got.left_over_stops, abs=1e-9)
@@ -26,9 +26,9 @@ def test_the_click_dialled_is_the_nearest_and_says_what_is_left(full: float, ask
 
 
 def test_out_of_range_stops_at_the_end_of_the_dial() -> None:
-    low = to_dial(DIAL, 9.0, 1.0)
+    low = dial_for(DIAL, 9.0, 1.0)
     assert (str(low.power), low.left_over_stops, low.in_range) == ("1/128", 1.0, False)
-    high = to_dial(DIAL, 4.0, 6.0)
+    high = dial_for(DIAL, 4.0, 6.0)
     assert (str(high.power), high.left_over_stops, high.in_range) == ("full", -2.0, False)
 
 

@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light
-from runbook.light.predict import predict
-from runbook.light.prediction import Prediction
+from runbook.light.prediction import Prediction, predict
 from runbook.light.solve import HeadAsk, solve
 from runbook.light.stops import DARK
 from runbook.model.kit import Measured

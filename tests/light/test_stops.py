@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.light.stops import DARK, add_light, as_meter, f_number, stops_of
+from runbook.light.stops import DARK, add_light, f_number, meter_text, stops_of
 
 stops = st.floats(-20, 20)
 
@@ -24,7 +24,7 @@ stops = st.floats(-20, 20)
     ],
 )
 def test_a_reading_is_shown_as_a_meter_shows_it(reading: float, shown: str) -> None:
-    assert as_meter(reading) == shown
+    assert meter_text(reading) == shown
 
 
 def test_no_light_adds_nothing() -> None:

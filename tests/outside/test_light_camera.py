@@ -18,8 +18,8 @@ from runbook.light.optics import (
     shadow_edge_m,
     size_deg,
 )
-from runbook.light.pattern import pattern
-from runbook.light.space import degrees_of, seen_from_face
+from runbook.light.prediction import pattern
+from runbook.light.scene import degrees_of, direction_from_face
 from runbook.model.geometry import Point
 
 FOOT_M, INCH_MM = 0.3048, 25.4
@@ -127,9 +127,9 @@ def test_angles_and_widths(angle: float, wide: float) -> None:
 # A light at (1, 1, 1): 45 degrees round, 35.2644 up, astropy's spherical coordinates, run. The face
 # turned 30 degrees to it leaves 15: scipy's Rotation, run.
 def test_directions_from_the_face() -> None:
-    seen = seen_from_face(FACE, Point(1.0, 1.0, 1.0), 0.0)
+    seen = direction_from_face(FACE, Point(1.0, 1.0, 1.0), 0.0)
     assert seen == pytest.approx((45, 35.2644), abs=1e-4)
-    assert seen_from_face(FACE, Point(1.0, 1.0, 1.0), 30.0) == pytest.approx((15, 35.2644), abs=1e-4)
+    assert direction_from_face(FACE, Point(1.0, 1.0, 1.0), 30.0) == pytest.approx((15, 35.2644), abs=1e-4)
 
 
 # 35 degrees round and 40 up are 51.13358 from straight ahead: astropy's angular_separation, run.
@@ -144,15 +144,15 @@ def test_an_angle_from_two() -> None:
 @pytest.mark.parametrize(("turned", "name"), [(0, "butterfly"), (30, "loop"), (45, "Rembrandt"), (90, "split")])
 def test_the_trades_patterns(turned: float, name: str) -> None:
     light = Point(sin(radians(turned)), cos(radians(turned)), 0.5)
-    assert pattern(seen_from_face(FACE, light, 0.0)) == name
+    assert pattern(direction_from_face(FACE, light, 0.0)) == name
 
 
 # Common practice, no source: a face that looks at a key 45 degrees off the camera keeps the
 # butterfly; turned away from it by as much again it is split.
 def test_a_face_that_looks_at_its_key_is_a_butterfly() -> None:
     key = Point(-1.0, 1.0, 0.6)
-    assert pattern(seen_from_face(FACE, key, -45.0)) == "butterfly"
-    assert pattern(seen_from_face(FACE, key, 45.0)) == "split"
+    assert pattern(direction_from_face(FACE, key, -45.0)) == "butterfly"
+    assert pattern(direction_from_face(FACE, key, 45.0)) == "split"
 
 
 # Common practice, no source: a bigger or nearer source is softer, a bare head's edge is crisp.

@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad, quad
 
-from runbook.light.beam import Beam
-from runbook.light.bounce import Panelled, bounced, panelled
+from runbook.light.bounce import PanelPatches, bounce_stops, cut_panel
 from runbook.light.falloff import (
+    Beam,
     Source,
     corner_share,
     disc_share,
@@ -25,7 +25,7 @@ from runbook.light.falloff import (
     rectangle_share,
     view_share,
 )
-from runbook.light.space import Plane
+from runbook.light.scene import Plane
 from runbook.model.geometry import Point
 
 FLAT = Plane(Point(0.0, 0.0, 0.0), Point(1.0, 0.0, 0.0), Point(0.0, 1.0, 0.0), Point(0.0, 0.0, 1.0))
@@ -124,7 +124,7 @@ def test_a_centred_rectangle(width: float, height: float, d: float, share: float
     assert rectangle_share(width, height, d) == pytest.approx(whole, abs=1e-8)
 
 
-def share_facing(panel: Panelled, normal: tuple[float, float, float]) -> float:
+def share_facing(panel: PanelPatches, normal: tuple[float, float, float]) -> float:
     """A panel's share of the view of a flat meter with this normal, from the panel's patches."""
     face = np.array(panel.face)
     total = 0.0
@@ -150,7 +150,7 @@ def test_a_panels_patches_are_its_view_factor(
     size: tuple[float, float], seen_from: Point, tilt_deg: float, share: float
 ) -> None:
     tilt = np.radians(tilt_deg)
-    panel = panelled(FLAT, *size, seen_from)
+    panel = cut_panel(FLAT, *size, seen_from)
     got = share_facing(panel, (float(np.sin(tilt)), 0.0, -float(np.cos(tilt))))
     assert got == pytest.approx(share, rel=2e-4)
 
@@ -159,7 +159,7 @@ def test_a_panels_patches_are_its_view_factor(
 def test_a_panel_and_an_opposed_plate() -> None:
     nodes, weights = np.polynomial.legendre.leggauss(6)
     mean = sum(
-        wx * wy / 4 * share_facing(panelled(FLAT, 1, 1, Point(x / 2, y / 2, 1.0)), (0, 0, -1))
+        wx * wy / 4 * share_facing(cut_panel(FLAT, 1, 1, Point(x / 2, y / 2, 1.0)), (0, 0, -1))
         for x, wx in zip(nodes, weights, strict=True)
         for y, wy in zip(nodes, weights, strict=True)
     )
@@ -180,7 +180,7 @@ POINT_1000_CD = Beam(Point(0.0, 0.0, 0.0), DOWN, Source("bare"), log2(1000))
     ],
 )
 def test_a_point_source_off_a_panel(size: tuple[float, float], meter_m: float, source: Point, lux: float) -> None:
-    panel = panelled(FLAT, *size, Point(0.0, 0.0, meter_m))
+    panel = cut_panel(FLAT, *size, Point(0.0, 0.0, meter_m))
     beam = POINT_1000_CD._replace(origin=source)
     got = 0.0
     for patch in panel.patches:
@@ -209,8 +209,8 @@ def test_a_bounce_is_what_integrating_it_gives(size: tuple[float, float], meter_
         return 0.9 / pi * 1000 * source.z / d2**1.5 * meter_m / r2**1.5
 
     want, _ = dblquad(sent, -size[0] / 2, size[0] / 2, -size[1] / 2, size[1] / 2)
-    panel = panelled(FLAT, *size, Point(0.0, 0.0, meter_m))
-    got = bounced(panel, 0.9, POINT_1000_CD._replace(origin=source))
+    panel = cut_panel(FLAT, *size, Point(0.0, 0.0, meter_m))
+    got = bounce_stops(panel, 0.9, POINT_1000_CD._replace(origin=source))
     assert 2**got == pytest.approx(want, rel=2e-3)
 
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stands.boom import balance_kg
-from runbook.stands.rig import Rig, arm_loads, load_kg, loads_of
+from runbook.stands.rig import Rig, arm_loads, balance_kg, load_kg, loads_of
 from runbook.stands.stability import G
 from tests.stands.rigs import a_boom, a_head
 

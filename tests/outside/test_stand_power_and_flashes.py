@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stands.electrical import air_class, breaker_a, flash_w
-from runbook.stands.flashing import flash_level, limit_words, most_at_rate
+from runbook.stands.flash_rate import flash_level, flash_limit_text, flashes_in_a_second
+from runbook.stands.mains import air_class, breaker_a, flash_w
 
 
 def test_breaker_for_lasting_and_passing() -> None:
@@ -38,13 +38,13 @@ def test_batteries_by_air(wh: float, kind: str) -> None:
 @pytest.mark.parametrize(("rate", "most"), [(1, 1), (2, 2), (3, 3), (3.5, 4), (4, 4), (5, 5), (10, 10)])
 def test_steady_flashes(rate: float, most: int) -> None:
     # WCAG 2 2.3.1, "any one second" (seen); a sliding second [t, t + 1).
-    assert most_at_rate(rate) == most
+    assert flashes_in_a_second(rate) == most
 
 
 def test_levels() -> None:
     # Over WCAG's three (seen) is a warning; over HSE's four for clubs (second-hand) a strong one.
     assert [flash_level(n) for n in (3, 4, 5)] == ["fine", "warn", "ask everyone"]
-    assert [limit_words(n) for n in (3, 4, 5)] == [
+    assert [flash_limit_text(n) for n in (3, 4, 5)] == [
         "",
         "more than the 3 allowed on screens",
         "more than the 4 allowed in clubs, and the 3 on screens",

@@ -15,7 +15,6 @@ from scipy.optimize import linprog
 from shapely.geometry import MultiPoint, Point
 
 from runbook.model.day import Place
-from runbook.stands.judge import judge
 from runbook.stands.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of
 from runbook.stands.stability import (
     STOP_FACTOR,
@@ -30,6 +29,7 @@ from runbook.stands.stability import (
     lean_deg,
     push_n,
 )
+from runbook.stands.verdict import judge
 from tests.stands.polygon import (
     PointMass,
     centre_of,

@@ -5,7 +5,7 @@ from dataclasses import replace
 from runbook.day.changeovers import every_change, share
 from runbook.day.light import predictions
 from runbook.files.validate import plain
-from runbook.light.stops import as_meter
+from runbook.light.stops import meter_text
 from runbook.reports.document import change_facts, day_facts, totals
 from tests.day.days import demo, short
 
@@ -18,7 +18,7 @@ def test_every_setup_has_its_heads_as_planned_with_their_predicted_readings() ->
         setup = plan.setups[told.id]
         assert [(h.head, h.power) for h in told.heads] == [(each.head, str(each.power)) for each in setup.lights]
         assert [h.reads for h in told.heads] == [
-            "" if each.reads_stops is None else as_meter(each.reads_stops) for each in light.heads
+            "" if each.reads_stops is None else meter_text(each.reads_stops) for each in light.heads
         ]
 
 

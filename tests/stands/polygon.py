@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from math import cos, hypot, inf, pi, radians, sin
 from typing import NamedTuple
 
-from runbook.stands.rig import BAG_HEIGHT_M, COLUMN_SHARE, Rig, far_feet, far_leg_bags, hangs_far, loads_of
+from runbook.stands.rig import BAG_HEIGHT_M, COLUMN_SHARE, Rig, bags_on_far_legs, far_feet, far_leg_bags, loads_of
 from runbook.stands.stability import TINY, G
 
 
@@ -125,7 +125,7 @@ def point_masses(rig: Rig) -> tuple[PointMass, ...]:
     """The whole rig as points: stand, what it carries, and every bag where it hangs."""
     legs, radius = rig.stand.legs, rig.stand.foot_radius_m
     hung = [PointMass(bag.mass_kg, 0.0, BAG_HEIGHT_M) for bag in rig.bags]
-    if hangs_far(rig):
+    if bags_on_far_legs(rig):
         feet = regular_feet(legs, radius, 0.0 if rig.leg_under_load else 180 / legs)
         far = sorted(feet)[: far_feet(rig)]
         hung = [

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.stands.judge import judge, stands_by_weight
-from runbook.stands.remedy import balanced, plan_bags, slid_in_m, standing_height_m
+from runbook.stands.remedy import balanced, counterweight_slide_m, plan_bags, stable_height_m
 from runbook.stands.rig import Rig, bags_kg
-from runbook.stands.words import balance_remedy
+from runbook.stands.verdict import is_stable, judge
+from runbook.stands.verdict_text import balance_remedy
 from tests.stands.rigs import PLACE, RIGS, a_boom, a_box, a_head, a_stand, bags, numbers
-from tests.stands.test_judge import UNBALANCED
+from tests.stands.test_verdict import UNBALANCED
 
 TALL = Rig(a_stand(), 2.0, a_head(), a_box())
 
@@ -40,21 +40,21 @@ def test_no_balance_remedy_breaks_a_limit(rig: Rig, load_max_kg: float) -> None:
 
 def test_a_weight_that_is_too_heavy_is_slid_in() -> None:
     heavy = Rig(a_boom(counterweight_kg=9.0), 2.0, a_head(2.0), a_box(1.3))
-    at = slid_in_m(heavy)
+    at = counterweight_slide_m(heavy)
     assert at == pytest.approx((3.3 * 1.6 + 1.6 * 0.4) / 9.0)
     light = heavy._replace(stand=a_boom(counterweight_kg=6.0))
-    assert slid_in_m(light) is None
+    assert counterweight_slide_m(light) is None
 
 
 @given(RIGS)
 def test_lowered_to_the_height_given_it_stands(rig: Rig) -> None:
-    height = standing_height_m(rig, PLACE)
+    height = stable_height_m(rig, PLACE)
     if height is None:
         low = rig._replace(height_m=rig.stand.height_min_m)
-        assert rig.height_m <= low.height_m or not stands_by_weight(judge(low, PLACE))
+        assert rig.height_m <= low.height_m or not is_stable(judge(low, PLACE))
     else:
         assert rig.stand.height_min_m <= height <= rig.height_m
-        assert stands_by_weight(judge(rig._replace(height_m=height), PLACE))
+        assert is_stable(judge(rig._replace(height_m=height), PLACE))
 
 
 @given(st.lists(RIGS, min_size=1, max_size=3), st.lists(numbers(1, 12), max_size=5))
@@ -72,9 +72,9 @@ def test_bags_planned_hang_once_and_hold_what_they_are_said_to_hold(drawn: list[
     assert set(hung) <= there
     for stand, rig in planned.rigs.items():
         if stand not in planned.lacks_kg:
-            assert stands_by_weight(judge(rig, PLACE))
+            assert is_stable(judge(rig, PLACE))
     for stand, rig in rigs.items():
-        fine = stands_by_weight(judge(rig, PLACE))
+        fine = is_stable(judge(rig, PLACE))
         if stand not in planned.rigs and stand not in planned.lacks_kg:
             assert fine or judge(rig._replace(bags_at="column"), PLACE).bags_needed_kg is None
 

@@ -11,16 +11,16 @@ from runbook.stands.wind import (
     SHOWN_MS,
     area_m2,
     beaufort,
-    blowing,
     drag_area_m2,
     drag_of,
     force_n,
     gust_of,
     limit_text,
     limits_of,
-    lower_first,
+    lowest_limit_first,
     tipping_gust,
     top_of_force,
+    wind_source_text,
 )
 from tests.stands.rigs import a_box, numbers
 
@@ -63,13 +63,13 @@ def test_the_gust_to_plan_for() -> None:
 def test_a_fan_blows_where_there_is_no_wind() -> None:
     assert gust_of(Place(fan_ms=4.0)) == 4.0
     assert gust_of(Place(indoors=False, wind_ms=2.0, fan_ms=3.0)) == pytest.approx(3.32)
-    assert blowing(Place(fan_ms=4.0, wind_ms=1.0)) == "a fan"
-    assert blowing(Place(fan_ms=1.0, wind_ms=2.0)) == "a draught"
-    assert blowing(Place(indoors=False, wind_ms=2.0, fan_ms=3.0)) == "gusts"
+    assert wind_source_text(Place(fan_ms=4.0, wind_ms=1.0)) == "a fan"
+    assert wind_source_text(Place(fan_ms=1.0, wind_ms=2.0)) == "a draught"
+    assert wind_source_text(Place(indoors=False, wind_ms=2.0, fan_ms=3.0)) == "gusts"
 
 
 def test_the_weakest_comes_down_first() -> None:
-    assert lower_first({"S1": 4.0, "S3": 2.0, "S2": 4.0}) == ("S3", "S1", "S2")
+    assert lowest_limit_first({"S1": 4.0, "S3": 2.0, "S2": 4.0}) == ("S3", "S1", "S2")
 
 
 def test_a_force_of_the_scale_is_taken_at_its_upper_end() -> None:

@@ -7,8 +7,8 @@ from hypothesis import assume, given
 
 from runbook.model.day import Place
 from runbook.model.kit import Accessory
-from runbook.stands.judge import judge, judge_setup, may_be_left
 from runbook.stands.rig import Rig
+from runbook.stands.verdict import is_safe_alone, judge, judge_setup
 from tests.stands.polygon import centre_of, edges_of, factor_of, margin_m, point_masses, regular_feet
 from tests.stands.rigs import (
     PLACE,
@@ -112,7 +112,7 @@ def test_a_gust_past_the_limit_is_a_fault_though_it_does_not_yet_tip() -> None:
     assert faults((wind.limit + wind.tips) / 2) == ("wind",)
     between = Place(indoors=False, gust_ms=(wind.limit + wind.tips) / 2)
     assert not judge(rig, between).ok
-    assert not may_be_left(rig, between)
+    assert not is_safe_alone(rig, between)
 
 
 def test_the_lean_a_day_asks_for_is_asked_to_the_last_hundredth() -> None:
@@ -121,8 +121,8 @@ def test_the_lean_a_day_asks_for_is_asked_to_the_last_hundredth() -> None:
     just, over = (replace(PLACE, tilt_limit_deg=lean + more) for more in (-0.01, 0.01))
     assert judge(rig, just).faults == ()
     assert judge(rig, over).faults == ("lean",)
-    assert may_be_left(rig, just)
-    assert not may_be_left(rig, over)
+    assert is_safe_alone(rig, just)
+    assert not is_safe_alone(rig, over)
     needed = judge(rig, over).bags_needed_kg
     assert needed is not None
     # one hundredth of a degree is a few grams of bag: no other limit gives that
@@ -222,7 +222,7 @@ def test_a_boom_out_of_balance_is_never_ok() -> None:
     assert (verdict.counterweight_needed_kg - 5.0) * 0.75 * 9.80665 == pytest.approx(47, abs=0.1)
     assert verdict.faults == ("balance",)
     assert not verdict.ok
-    assert not may_be_left(UNBALANCED, PLACE)
+    assert not is_safe_alone(UNBALANCED, PLACE)
 
 
 @given(RIGS, numbers(0.0, 15.0))
@@ -233,4 +233,4 @@ def test_only_a_balanced_boom_may_be_let_go(rig: Rig, kg: float) -> None:
     assert needed is not None
     if abs(needed - kg) > max(0.25, 0.05 * needed) + 1e-6:
         assert "balance" in judge(rig, PLACE).faults
-        assert not may_be_left(rig, PLACE)
+        assert not is_safe_alone(rig, PLACE)

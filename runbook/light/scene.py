@@ -146,14 +146,14 @@ def facing_bearing_deg(setup: Setup, where: Scene) -> float:
     return subject.facing_deg if subject.facing_side == "right" else -subject.facing_deg
 
 
-class Seen(NamedTuple):
+class FaceDirection(NamedTuple):
     """A direction seen from the face: degrees turned from where it points, and above the level."""
 
     turned_deg: float
     above_deg: float
 
 
-def seen_from_face(face: Point, point: Point, facing_deg: float) -> Seen:
+def direction_from_face(face: Point, point: Point, facing_deg: float) -> FaceDirection:
     """Where a thing is for a face that points ``facing_deg`` off the camera; turned is 0 to 180."""
     turn = (bearing_deg(face, point) - facing_deg + 180) % 360 - 180
-    return Seen(abs(turn), tilt_deg(face, point))
+    return FaceDirection(abs(turn), tilt_deg(face, point))

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 
-from runbook.stands.flashing import flash_level, most_at_rate
+from runbook.stands.flash_rate import flash_level, flashes_in_a_second
 from tests.stands.rigs import numbers
 
 
@@ -15,4 +15,4 @@ def test_levels(count: int, level: str) -> None:
 @given(numbers(0.5, 12))
 def test_the_rate_and_the_times_agree(rate: float) -> None:
     times = [n / rate for n in range(40)]
-    assert most_at_rate(rate) == sum(at < 1 - 1e-9 for at in times)
+    assert flashes_in_a_second(rate) == sum(at < 1 - 1e-9 for at in times)

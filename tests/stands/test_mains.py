@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stands.electrical import approval_spares, breaker_a, circuit_load
+from runbook.stands.mains import approval_spares, breaker_a, circuit_load
 from tests.stands.rigs import a_head
 
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.light.predict import predict
-from runbook.light.prediction import Prediction
+from runbook.light.prediction import Prediction, pattern, predict
+from runbook.light.scene import FaceDirection
 from runbook.light.stops import DARK, METER_LEAST, add_light
 from runbook.model.kit import Measured
 from runbook.model.setup import Exposure, PanelPlace, Setup, Subject
@@ -381,3 +381,32 @@ def test_the_face_turned_changes_the_pattern_and_not_one_reading(studio: Any) ->
     at_key = one(studio, studio.setup(*lights, subject=Subject(1.25, looks_at="A")))
     assert (away.pattern, at_key.pattern) == ("split", "butterfly")
     assert numbers(away) == numbers(at_key)
+
+
+@pytest.mark.parametrize(
+    ("turned", "name"),
+    [
+        (0, "butterfly"),
+        (15, "butterfly"),
+        (15.1, "loop"),
+        (35, "loop"),
+        (35.1, "Rembrandt"),
+        (60, "Rembrandt"),
+        (60.1, "split"),
+        (105, "split"),
+        (105.1, "rim"),
+        (180, "rim"),
+    ],
+)
+def test_bands_of_turn(turned: float, name: str) -> None:
+    assert pattern(FaceDirection(turned, 30.0)) == name
+
+
+@given(st.floats(0, 180))
+def test_height_rules_before_turn(turned: float) -> None:
+    assert pattern(FaceDirection(turned, 70.1)) == "top light"
+    assert pattern(FaceDirection(turned, -0.1)) == "under light"
+
+
+def test_level_with_the_face_and_just_at_the_top_are_neither() -> None:
+    assert pattern(FaceDirection(45, 0)) == pattern(FaceDirection(45, 70)) == "Rembrandt"

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from runbook.model.day import Place
 from runbook.model.kit import Panel
 from runbook.model.setup import PanelPlace
-from runbook.stands.panel import PanelVerdict, is_blown, judge_panel, judge_panels, panels_to_show
-from runbook.stands.words import panel_limit_text, panel_remedy, panel_state, panel_words
+from runbook.stands.verdict import PanelVerdict, has_wind, judge_panel, judge_panels, panels_to_show
+from runbook.stands.verdict_text import panel_limit_text, panel_lines, panel_remedy, panel_state
 from tests.stands.rigs import a_kit, a_light, a_plan, a_setup, bags, numbers
 
 
@@ -118,7 +118,7 @@ def test_the_panels_of_a_setup_are_judged_with_their_bags() -> None:
 
 
 def test_there_is_a_wind_to_mind_outdoors_and_before_a_fan() -> None:
-    assert [is_blown(place) for place in (Place(), Place(indoors=False), Place(fan_ms=2.0))] == [False, True, True]
+    assert [has_wind(place) for place in (Place(), Place(indoors=False), Place(fan_ms=2.0))] == [False, True, True]
 
 
 def test_the_panels_to_look_at_first() -> None:
@@ -130,13 +130,13 @@ def test_the_panels_to_look_at_first() -> None:
 def test_a_panel_in_words() -> None:
     assert panel_state(in_gust(10.7)) == "NOT OK: wind"
     assert panel_state(in_gust(1.0)) == "ok"
-    assert panel_words(in_gust(10.7)) == (
+    assert panel_lines(in_gust(10.7)) == (
         "take it down, or tie it",
         "tips at 17.2° of lean",
         "gusts of 10.7 m/s push it with 24.7 kgf, 1.2 m up",
         "gust limit 3.0 m/s",
     )
-    pounds = "; ".join(panel_words(in_gust(10.7), "imperial"))
+    pounds = "; ".join(panel_lines(in_gust(10.7), "imperial"))
     assert "23.9 mph push it with 54.5 lbf, 3 ft 11 in up" in pounds
     thin = in_gust(0.0, 0.0, foot_radius_m=0.15)
     assert thin.faults == ("lean",)

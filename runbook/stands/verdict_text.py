@@ -8,18 +8,16 @@ from typing import Final
 from runbook.model.day import Place
 from runbook.model.kit import Bag
 from runbook.model.units import KG_PER_POUND, Units, figure, force, length, mass, speed
-from runbook.stands.boom import turning_kgm
-from runbook.stands.judge import Verdict, judge, stands_by_weight
-from runbook.stands.panel import PanelFault, PanelVerdict
-from runbook.stands.remedy import balanced, slid_in_m, standing_height_m, standing_otherwise
-from runbook.stands.rig import Rig, arm_loads, bag_spot, far_leg_bags, hangs_far
+from runbook.stands.remedy import balanced, counterweight_slide_m, stable_arrangement, stable_height_m
+from runbook.stands.rig import Rig, arm_loads, bag_spot, bags_on_far_legs, far_leg_bags, turning_kgm
 from runbook.stands.stability import rounded_down_kg, rounded_up_kg
-from runbook.stands.wind import WindLimits, beaufort, limit_text, lower_first
+from runbook.stands.verdict import PanelFault, PanelVerdict, Verdict, is_stable, judge
+from runbook.stands.wind import WindLimits, beaufort, limit_text, lowest_limit_first
 
 _NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six")
 
 
-def counted(bags: tuple[Bag, ...], units: Units = "metric") -> str:
+def bag_count_text(bags: tuple[Bag, ...], units: Units = "metric") -> str:
     """``one 7 kg bag``, ``two 7 kg bags``, or ``three bags, 19 kg``."""
     masses = {bag.mass_kg for bag in bags}
     number = _NUMBERS[len(bags)] if len(bags) < len(_NUMBERS) else str(len(bags))
@@ -29,7 +27,7 @@ def counted(bags: tuple[Bag, ...], units: Units = "metric") -> str:
     return f"{number} bag{ending}, {mass(sum(bag.mass_kg for bag in bags), units)}"
 
 
-def push_words(rig: Rig, place: Place, hung: Rig | None = None, units: Units = "metric") -> str:
+def push_text(rig: Rig, place: Place, hung: Rig | None = None, units: Units = "metric") -> str:
     """What push tips it, and what it would be with the bags of ``hung``."""
     push = judge(rig, place).push_n
     tips = "it falls by itself"
@@ -40,9 +38,9 @@ def push_words(rig: Rig, place: Place, hung: Rig | None = None, units: Units = "
     added = tuple(bag for bag in hung.bags if bag not in rig.bags) or hung.bags
     then = judge(hung, place).push_n
     if then <= 0:
-        return f"{tips}; {counted(added, units)} at the {_spot(hung)} cannot hold it there"
+        return f"{tips}; {bag_count_text(added, units)} at the {_spot(hung)} cannot hold it there"
     verb = "makes" if len(added) == 1 else "make"
-    return f"{tips}; {counted(added, units)} {verb} it {force(then, units).split()[0]}"
+    return f"{tips}; {bag_count_text(added, units)} {verb} it {force(then, units).split()[0]}"
 
 
 def _load(rig: Rig) -> str:
@@ -61,9 +59,9 @@ def bag_names(bags: Sequence[Bag], units: Units = "metric") -> str:
     return " and ".join((", ".join(names[:-1]), names[-1]) if len(names) > 1 else names)
 
 
-def hang_where(rig: Rig) -> str:
+def bag_place_text(rig: Rig) -> str:
     """Where its bags hang: which legs, each with its bags, and how the legs are turned."""
-    if not hangs_far(rig):
+    if not bags_on_far_legs(rig):
         return "at the column"
     return far_legs_text(rig.stand.legs, rig.leg_under_load, far_leg_bags(rig))
 
@@ -89,18 +87,18 @@ def far_legs_text(legs: int, leg_under_load: bool, hung: tuple[tuple[Bag, ...], 
     return "on the two legs away from the load, half on each"
 
 
-def hang_words(rig: Rig) -> str:
+def hanging_text(rig: Rig) -> str:
     """Where its bags hang, off the floor, and why there."""
     what = "it" if len(rig.bags) < 2 else "them"
     why = "only what hangs counts, and there it holds against a push from any side"
-    if hangs_far(rig):
+    if bags_on_far_legs(rig):
         why = "there it holds most against the load, but less against a push from behind"
         turn = turn_text(rig.stand.legs, rig.leg_under_load, rig.bags_at)
-        return f"hang {what} {hang_where(rig)}, off the floor, legs turned with {turn}: {why}"
-    return f"hang {what} {hang_where(rig)}, off the floor: {why}"
+        return f"hang {what} {bag_place_text(rig)}, off the floor, legs turned with {turn}: {why}"
+    return f"hang {what} {bag_place_text(rig)}, off the floor: {why}"
 
 
-def balance_words(rig: Rig, verdict: Verdict, units: Units = "metric") -> str:
+def balance_text(rig: Rig, verdict: Verdict, units: Units = "metric") -> str:
     """The balance of a boom: what hangs there, what it needs; empty for a stand without an arm."""
     needed = verdict.counterweight_needed_kg
     if needed is None:
@@ -119,7 +117,7 @@ def balance_remedy(rig: Rig, place: Place, units: Units = "metric") -> str:
     """How to balance a boom, held against the load, the lean and the wind it would then have."""
     if turning_kgm(arm_loads(rig)) < 0:
         return "shorten the back of the arm: it is heavier than the head side"
-    at, hung = slid_in_m(rig), mass(rig.stand.counterweight_kg, units)
+    at, hung = counterweight_slide_m(rig), mass(rig.stand.counterweight_kg, units)
     other = balanced(rig)
     would = judge(other, place)
     if "load" in would.faults:
@@ -129,10 +127,10 @@ def balance_remedy(rig: Rig, place: Place, units: Units = "metric") -> str:
         return f"use a heavier stand or a shorter arm: balanced, it would carry {load} of {most} allowed"
     needed = mass(other.stand.counterweight_kg, units, ".1f")
     do = f"hang {needed} at {length(rig.stand.arm_back_m or 0.0, units, 'g')}"
-    if not stands_by_weight(would):
+    if not is_stable(would):
         if would.bags_needed_kg is None:
             return "use a wider stand or a shorter arm: balanced, it would still tip"
-        do += f" and {wanted_words(would, units)} of bags {hang_where(other)}"
+        do += f" and {bags_needed_text(would, units)} of bags {bag_place_text(other)}"
     if "wind" in would.faults:
         do += f"; it then takes gusts to {limit_text(would.wind_limit_ms, units)}"
     if at is not None:
@@ -146,21 +144,21 @@ def tip_remedy(rig: Rig, place: Place, hung: Rig | None, units: Units = "metric"
     if "balance" in judge(rig, place).faults and _would_do(judge(balanced(rig), place)):
         ways.append("balance the boom first")
     elif hung is not None:
-        needed = wanted_words(judge(hung, place), units)
-        ways.append(f"hang {bag_names(hung.bags, units)} {hang_where(hung)} ({needed} needed)")
-    elif (other := standing_otherwise(rig, place)) is not None:
+        needed = bags_needed_text(judge(hung, place), units)
+        ways.append(f"hang {bag_names(hung.bags, units)} {bag_place_text(hung)} ({needed} needed)")
+    elif (other := stable_arrangement(rig, place)) is not None:
         turn = turn_text(other.stand.legs, other.leg_under_load, other.bags_at)
-        where = [f"hang its bags {hang_where(other)}"] if other.bags_at != rig.bags_at else []
+        where = [f"hang its bags {bag_place_text(other)}"] if other.bags_at != rig.bags_at else []
         turned = [f"turn {turn}"] if other.leg_under_load != rig.leg_under_load else []
         ways.append(" and ".join((*where, *turned)))
-    low = standing_height_m(rig, place)
+    low = stable_height_m(rig, place)
     if low is not None:
         ways.append(f"lower it to {length(low, units, '.2f')}")
     return ", or ".join(ways) or _more_or_wider(rig, place, units)
 
 
 def _would_do(verdict: Verdict) -> bool:
-    return stands_by_weight(verdict) and "load" not in verdict.faults
+    return is_stable(verdict) and "load" not in verdict.faults
 
 
 def _more_or_wider(rig: Rig, place: Place, units: Units) -> str:
@@ -168,33 +166,33 @@ def _more_or_wider(rig: Rig, place: Place, units: Units) -> str:
     verdict = judge(rig, place)
     if verdict.bags_needed_kg is None or verdict.bags_needed_kg <= verdict.bags_kg:
         return "no bag and no height holds it: lighten it, or take a wider stand"
-    return f"bring bags: it needs {wanted_words(verdict, units)} in total {hang_where(rig)}"
+    return f"bring bags: it needs {bags_needed_text(verdict, units)} in total {bag_place_text(rig)}"
 
 
-def at_least(kilograms: float, units: Units = "metric") -> str:
+def at_least_text(kilograms: float, units: Units = "metric") -> str:
     """A mass that is needed, to a tenth of what it is said in, never under it."""
     return mass(rounded_up_kg(kilograms, _UNIT_KG[units]), units)
 
 
-def at_most(kilograms: float, units: Units = "metric") -> str:
+def at_most_text(kilograms: float, units: Units = "metric") -> str:
     """A mass not to be passed, to a tenth of what it is said in, never over it."""
     return mass(rounded_down_kg(kilograms, _UNIT_KG[units]), units)
 
 
-def wanted_words(verdict: Verdict, units: Units = "metric") -> str:
+def bags_needed_text(verdict: Verdict, units: Units = "metric") -> str:
     """What must hang on it in all: ``3.1 kg``, ``0.1 to 2.3 kg`` or ``none enough``."""
     needed, most = verdict.bags_needed_kg, verdict.bags_most_kg
     if needed is None:
         return "none enough"
     if most is None:
-        return at_least(needed, units)
-    return f"{figure(at_least(needed, units))} to {at_most(most, units)}"
+        return at_least_text(needed, units)
+    return f"{figure(at_least_text(needed, units))} to {at_most_text(most, units)}"
 
 
 _UNIT_KG: Final[Mapping[Units, float]] = {"metric": 1.0, "imperial": KG_PER_POUND}
 
 
-def lack_words(rig: Rig, verdict: Verdict, place: Place, units: Units = "metric") -> str:
+def faults_text(rig: Rig, verdict: Verdict, place: Place, units: Units = "metric") -> str:
     """What it lacks to be let go of, in one breath; empty when nothing."""
     parts = []
     if "lean" in verdict.faults:
@@ -218,11 +216,11 @@ def _bags_lacking(rig: Rig, verdict: Verdict, units: Units) -> list[str]:
     if needed is None:
         return [f"no bag at the {where} is enough: lower it, or turn a leg to the load"]
     if needed > verdict.bags_kg + 0.005:
-        return [f"needs {wanted_words(verdict, units)} at the {where}"]
+        return [f"needs {bags_needed_text(verdict, units)} at the {where}"]
     if most is not None and verdict.bags_kg > most:
-        heaviest = at_most(most, units)
+        heaviest = at_most_text(most, units)
         return [f"no more than {heaviest} helps at the {where}: hang it at the column"]
-    if bag_spot(rig).y and not stands_by_weight(verdict):
+    if bag_spot(rig).y and not is_stable(verdict):
         return ["its bags pull to one side: hang half on each far leg, or all at the column"]
     return []
 
@@ -233,19 +231,19 @@ def _lean(verdict: Verdict, place: Place) -> str:
     return f"tips at {verdict.lean_deg:.1f}° of lean, {place.tilt_limit_deg:g}° required"
 
 
-def gust_words(gust_ms: float, units: Units = "metric") -> str:
+def gust_text(gust_ms: float, units: Units = "metric") -> str:
     """``6.0 m/s, force 4, moderate breeze``."""
     step = beaufort(gust_ms)
     return f"{speed(gust_ms, units)}, force {step.number}, {step.name}"
 
 
-def wind_words(limits: Mapping[str, WindLimits], gust_ms: float, units: Units = "metric") -> tuple[str, ...]:
+def wind_actions(limits: Mapping[str, WindLimits], gust_ms: float, units: Units = "metric") -> tuple[str, ...]:
     """What a gust asks for stands and panels, lowest limit first; empty when it asks nothing.
 
     Past its limit a thing comes down, past 80 % of it a person is on it, past 60 % it is watched.
     """
     asks: list[str] = []
-    for name in lower_first({name: each.limit for name, each in limits.items()}):
+    for name in lowest_limit_first({name: each.limit for name, each in limits.items()}):
         of = limits[name]
         what = f"{name} (limit {limit_text(of.limit, units)})"
         if gust_ms > of.limit:
@@ -287,14 +285,14 @@ def panel_remedy(panel: PanelVerdict, units: Units = "metric") -> str:
     if "wind" in panel.faults:
         return "take it down, or tie it"
     if "lean" in panel.faults and panel.bags_needed_kg is not None:
-        return f"hang {at_least(panel.bags_needed_kg, units)} in total on its feet, or lower it"
+        return f"hang {at_least_text(panel.bags_needed_kg, units)} in total on its feet, or lower it"
     return "lower it, or put it on wider feet" if "lean" in panel.faults else ""
 
 
 _PANEL_KEYS: Final[Mapping[PanelFault, str]] = {"mass": "mass_kg", "feet": "foot_radius_m"}
 
 
-def panel_words(panel: PanelVerdict, units: Units = "metric") -> tuple[str, ...]:
+def panel_lines(panel: PanelVerdict, units: Units = "metric") -> tuple[str, ...]:
     """Everything to know about a panel as it stands, a line for each thing."""
     pushed = ""
     if panel.gust_ms > 0:

@@ -7,16 +7,16 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.light.space import (
+from runbook.light.scene import (
     aim_point,
     degrees_of,
+    direction_from_face,
     distance,
     dot,
     facing_bearing_deg,
     panel_plane,
     plane,
     scene,
-    seen_from_face,
     towards,
 )
 from runbook.model.geometry import Point
@@ -91,7 +91,7 @@ def test_a_face_points_off_the_camera_or_at_a_head(studio: Any) -> None:
 @given(st.floats(-180, 180), st.floats(-180, 180), st.floats(-80, 80))
 def test_only_the_turn_between_face_and_light_counts(at: float, facing: float, up: float) -> None:
     point = Point(sin(radians(at)), cos(radians(at)), tan(radians(up)))
-    seen = seen_from_face(ORIGIN, point, facing)
+    seen = direction_from_face(ORIGIN, point, facing)
     assert 0 <= seen.turned_deg <= 180
     assert seen.above_deg == pytest.approx(up, abs=1e-6)
     assert cos(radians(seen.turned_deg)) == pytest.approx(cos(radians(at - facing)), abs=1e-6)

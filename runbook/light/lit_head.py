@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from runbook.light.beam import Beam
-from runbook.light.bounce import Panelled, bounced, panelled
+from runbook.light.bounce import PanelPatches, bounce_stops, cut_panel
 from runbook.light.exposure import field_spread_deg, full_power_stops, measured_row, source_of
-from runbook.light.falloff import field_exponent
+from runbook.light.falloff import Beam, field_exponent
+from runbook.light.scene import Scene, aim_point, panel_plane, towards
 from runbook.light.solve import HeadAsk, Solution
-from runbook.light.space import Scene, aim_point, panel_plane, towards
 from runbook.light.stops import DARK
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
@@ -18,7 +17,7 @@ from runbook.model.nominal_values import aperture_stops
 from runbook.model.setup import Light, Setup
 
 
-class Lit(NamedTuple):
+class LitHead(NamedTuple):
     """A light worked out as far as the others are not needed.
 
     ``at_full`` is its reading at the face at full power, ``bounced`` what each panel of the set
@@ -53,18 +52,24 @@ class Lit(NamedTuple):
         return self.reads if self.key_panel is None else self.bounced[self.key_panel]
 
 
-def panels_cut(kit: Kit, setup: Setup, where: Scene) -> dict[str, Panelled]:
+def cut_panels(kit: Kit, setup: Setup, where: Scene) -> dict[str, PanelPatches]:
     """The panels of a setup cut into patches, once for all heads."""
     cuts = {}
     for name in where.panels:
         panel, surface = kit.panel[name], panel_plane(where, setup.panel[name])
-        cuts[name] = panelled(surface, panel.width_m, panel.height_m, where.face)
+        cuts[name] = cut_panel(surface, panel.width_m, panel.height_m, where.face)
     return cuts
 
 
-def lit_by(
-    kit: Kit, where: Scene, light: Light, *, iso: float, cuts: Mapping[str, Panelled], measured: Sequence[Measured] = ()
-) -> Lit:
+def light_head(
+    kit: Kit,
+    where: Scene,
+    light: Light,
+    *,
+    iso: float,
+    cuts: Mapping[str, PanelPatches],
+    measured: Sequence[Measured] = (),
+) -> LitHead:
     """What one head gives at this ISO; ``measured`` are readings that beat the kit's rows."""
     row = measured_row(kit, light, measured)
     full = full_power_stops(kit, light, iso, row)
@@ -80,17 +85,17 @@ def lit_by(
         spread_deg=spread,
     )
     beam = at_full._replace(stops=DARK if below is None else full - float(below))
-    return Lit(
+    return LitHead(
         light,
         beam,
         at_full.reading(where.face),
         beam.reading(where.face),
         row,
-        {name: bounced(cut, kit.panel[name].reflectance, beam) for name, cut in cuts.items()},
+        {name: bounce_stops(cut, kit.panel[name].reflectance, beam) for name, cut in cuts.items()},
     )
 
 
-def ask_of(kit: Kit, one: Lit) -> HeadAsk:
+def head_ask(kit: Kit, one: LitHead) -> HeadAsk:
     """What is asked of a head, for the powers to be solved."""
     light = one.light
     return HeadAsk(
@@ -104,7 +109,7 @@ def ask_of(kit: Kit, one: Lit) -> HeadAsk:
     )
 
 
-def sources_as_asked(where: Scene, lit: Sequence[Lit], solution: Solution) -> Iterator[tuple[float, Point]]:
+def sources_as_asked(where: Scene, lit: Sequence[LitHead], solution: Solution) -> Iterator[tuple[float, Point]]:
     """The sources as they are once every head that fires is dialled as asked."""
     for one, dial in zip(lit, solution.dials, strict=True):
         below = one.light.power.below_full

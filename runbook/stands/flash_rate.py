@@ -13,12 +13,12 @@ WARN_OVER: Final = 3
 STRONG_OVER: Final = 4
 
 
-def most_at_rate(per_s: float) -> int:
+def flashes_in_a_second(per_s: float) -> int:
     """The most in any second of a steady burst."""
     return ceil(per_s - 1e-9)
 
 
-def limit_words(in_a_second: int) -> str:
+def flash_limit_text(in_a_second: int) -> str:
     """Which of the limits so many flashes in a second pass; empty where they pass none."""
     if in_a_second > STRONG_OVER:
         return f"more than the {STRONG_OVER} allowed in clubs, and the {WARN_OVER} on screens"
