@@ -138,7 +138,7 @@ class Tried:
     plan: Plan | None
 
 
-class Desk:
+class FormEditor:
     """A day's plan while it is looked at and edited. Things are picked by their place."""
 
     def __init__(self, editor: Editor) -> None:

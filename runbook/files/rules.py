@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Set
+from collections.abc import Callable, Iterable, Iterator, Mapping, Set
 from fractions import Fraction
+from functools import partial
 from typing import Any, Final
 
 from runbook.files.errors import Path, Wrong, instead, shown, split
@@ -54,7 +55,9 @@ def written(table: Any, pattern: Pattern, path: Path = ()) -> Iterator[tuple[Pat
 
 
 def unknown(
-    table: Mapping[str, Any], places: tuple[tuple[Pattern, str], ...], ids: Mapping[str, Set[str]]
+    table: Mapping[str, Any],
+    places: tuple[tuple[Pattern, str], ...],
+    ids: Mapping[str, Set[str]],
 ) -> Iterator[Wrong]:
     """Every id that names nothing. A kind that is not in ``ids`` is not known, so not checked."""
     for pattern, kind in places:
@@ -74,7 +77,9 @@ def twice(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wro
         seen.add(name)
 
 
-def ids_in(cls: type, table: Mapping[str, Any], kind: str, key: str = "id") -> frozenset[str] | None:
+def ids_in(
+    cls: type, table: Mapping[str, Any], kind: str, key: str = "id"
+) -> frozenset[str] | None:
     """Every id written under ``key`` in a list of tables; None where one of them is not known.
 
     The rest of such a table need not be right. ``cls`` is the shape that has the list.
@@ -107,8 +112,9 @@ def kit_wrongs(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
     """
     yield from _ids(table)
     yield from unknown(table, IN_KIT, kit_ids(table))
-    for rule in _RULES:
-        yield from as_far_as_known(rule(kit))
+    for field, key, rules in _OF_EACH:
+        yield from as_far_as_known(_of_each(kit, field, key, rules))
+    yield from as_far_as_known(_camera(kit))
     yield from as_far_as_known(_measured(kit, table))
     yield from as_far_as_known(_measured_fits(kit, table))
 
@@ -136,10 +142,13 @@ def dial_of(head: Head | None) -> Dial | None:
         return None
 
 
-def _heads(kit: Kit) -> Iterator[Wrong]:
-    for place, head in enumerate(kit.heads):
-        yield from as_far_as_known(_dial(head, ("head", place)))
-        yield from as_far_as_known(_recycling(head, ("head", place)))
+def _of_each(
+    whole: Kit | Day, field: str, key: str, rules: Iterable[Callable[[Any, Path], Iterator[Wrong]]]
+) -> Iterator[Wrong]:
+    """What these rules find in each thing of a list."""
+    for place, thing in enumerate(getattr(whole, field)):
+        for rule in rules:
+            yield from as_far_as_known(rule(thing, (key, place)))
 
 
 def _dial(head: Head, path: Path) -> Iterator[Wrong]:
@@ -156,14 +165,7 @@ def _recycling(head: Head, path: Path) -> Iterator[Wrong]:
         yield Wrong(((*path, "recycle_min_s"),), what, do)
 
 
-def _modifiers(kit: Kit) -> Iterator[Wrong]:
-    for place, modifier in enumerate(kit.modifiers):
-        for key in ("width_m", "height_m"):
-            yield from as_far_as_known(_size(modifier, ("modifier", place), key))
-        yield from as_far_as_known(_bare(modifier, ("modifier", place)))
-
-
-def _size(modifier: Modifier, path: Path, key: str) -> Iterator[Wrong]:
+def _size(key: str, modifier: Modifier, path: Path) -> Iterator[Wrong]:
     sized = {"round": ("width_m",), "rectangle": ("width_m", "height_m"), "bare": ()}
     if key in sized[modifier.shape] and getattr(modifier, key) < 0.001:
         what = f"a {modifier.shape} modifier must have a size"
@@ -176,27 +178,17 @@ def _bare(modifier: Modifier, path: Path) -> Iterator[Wrong]:
         yield Wrong(((*path, "shape"),), what, "give this one another id")
 
 
-def _stands(kit: Kit) -> Iterator[Wrong]:
-    for place, stand in enumerate(kit.stands):
-        yield from as_far_as_known(_heights(stand, ("stand", place)))
-        for key in ("arm_m", "arm_back_m"):
-            yield from as_far_as_known(_arm(stand, ("stand", place), key))
-
-
 def _heights(stand: Stand, path: Path) -> Iterator[Wrong]:
     if stand.height_max_m < stand.height_min_m:
         what = f"{stand.height_max_m:g} m is lower than height_min_m, {stand.height_min_m:g} m"
         yield Wrong(((*path, "height_max_m"),), what, "change one of the two")
 
 
-def _arm(stand: Stand, path: Path, key: str) -> Iterator[Wrong]:
+def _arm(key: str, stand: Stand, path: Path) -> Iterator[Wrong]:
     if stand.is_boom and getattr(stand, key) is None:
-        yield Wrong(((*path, key),), "a boom must have it", f"write {key}, in metres from the pivot")
-
-
-def _lenses(kit: Kit) -> Iterator[Wrong]:
-    for place, lens in enumerate(kit.lenses):
-        yield from as_far_as_known(_apertures(lens, ("lens", place)))
+        yield Wrong(
+            ((*path, key),), "a boom must have it", f"write {key}, in metres from the pivot"
+        )
 
 
 def _apertures(lens: Lens, path: Path) -> Iterator[Wrong]:
@@ -241,7 +233,12 @@ def _row_fits(kit: Kit, row: Measured, path: Path, name: str) -> Iterator[Wrong]
     yield Wrong((path,), f"{name} does not fit {row.modifier}", f"it fits {fits}")
 
 
-_RULES: Final[tuple[Callable[[Kit], Iterator[Wrong]], ...]] = (_heads, _modifiers, _stands, _lenses, _camera)
+_OF_EACH: Final[tuple[tuple[str, str, tuple[Callable[[Any, Path], Iterator[Wrong]], ...]], ...]] = (
+    ("heads", "head", (_dial, _recycling)),
+    ("modifiers", "modifier", (partial(_size, "width_m"), partial(_size, "height_m"), _bare)),
+    ("stands", "stand", (_heights, partial(_arm, "arm_m"), partial(_arm, "arm_back_m"))),
+    ("lenses", "lens", (_apertures,)),
+)
 
 
 def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator[Wrong]:
@@ -258,8 +255,8 @@ def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator
         what = "no setup is to be shot" if "order" in table else "is missing"
         yield Wrong((("order",),), what, 'write the ids of the setups, like ["one", "two"]')
     yield from as_far_as_known(_hours(day))
-    yield from as_far_as_known(_breaks(day))
-    yield from as_far_as_known(_calls(day))
+    yield from as_far_as_known(_of_each(day, "breaks", "break", (_window,)))
+    yield from as_far_as_known(_of_each(day, "looks", "look", (partial(_call, day),)))
 
 
 def _hours(day: Day) -> Iterator[Wrong]:
@@ -267,16 +264,6 @@ def _hours(day: Day) -> Iterator[Wrong]:
         what = f"{day.wrap} is not after the call at {day.call}"
         do = "a day ends by midnight, 23:59:59; write what follows as a day of its own"
         yield Wrong((("wrap",), ("call",)), what, do)
-
-
-def _breaks(day: Day) -> Iterator[Wrong]:
-    for place, stop in enumerate(day.breaks):
-        yield from as_far_as_known(_window(stop, ("break", place)))
-
-
-def _calls(day: Day) -> Iterator[Wrong]:
-    for place, look in enumerate(day.looks):
-        yield from as_far_as_known(_call(day, look, ("look", place)))
 
 
 def _call(day: Day, look: Look, path: Path) -> Iterator[Wrong]:

@@ -21,7 +21,7 @@ from runbook.files.editor import Editor, stamp_of
 from runbook.files.edits import ordered
 from runbook.files.errors import Unreadable
 from runbook.files.form import Field, field_to_edit
-from runbook.files.form_editor import Desk
+from runbook.files.form_editor import FormEditor
 from runbook.files.load import digest_of
 from runbook.files.toml_edit import NotEdited
 from runbook.journal.trouble import JournalTrouble
@@ -116,7 +116,7 @@ class PlanningScreen(PlanningActions):
 
     def on_mount(self) -> None:
         assert self.day.editor is not None
-        self.desk = Desk(self.day.editor)
+        self.desk = FormEditor(self.day.editor)
         if self.desk.plan != self.session.plan:
             self.day.do(lambda: self.session.replan(self.desk.plan, self.desk.editor.files), str)
             self.day.check_plan()

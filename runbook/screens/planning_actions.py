@@ -8,7 +8,7 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 
 from runbook.files.form import Field
-from runbook.files.form_editor import Desk
+from runbook.files.form_editor import FormEditor
 from runbook.files.parse_input import read_id
 from runbook.files.toml_edit import NotEdited
 from runbook.screens.base import DayScreen
@@ -27,7 +27,7 @@ class PlanningActions(DayScreen):
         Binding("left_square_bracket", "move(-1)", "earlier", show=False),
         Binding("right_square_bracket", "move(1)", "later", show=False),
     ]
-    desk: Desk
+    desk: FormEditor
 
     def __init__(self) -> None:
         super().__init__()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import tomllib
 from contextlib import suppress
 from pathlib import Path
 
@@ -10,27 +11,28 @@ import pytest
 
 from runbook.files.editor import Editor
 from runbook.files.form import Field
-from runbook.files.form_editor import Desk
+from runbook.files.form_editor import FormEditor, form_of, ids_of, outline
 from runbook.files.load import read_day
 from runbook.files.toml_edit import NotEdited
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
+TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Desk:
-    return Desk(Editor(Path(shutil.copytree(DEMO, tmp_path / "day")), "then"))
+def desk(tmp_path: Path) -> FormEditor:
+    return FormEditor(Editor(Path(shutil.copytree(DEMO, tmp_path / "day")), "then"))
 
 
-def pick(desk: Desk, title: str) -> None:
+def pick(desk: FormEditor, title: str) -> None:
     desk.pick([thing.title for thing in desk.things].index(title))
 
 
-def field(desk: Desk, *path: object) -> Field:
+def field(desk: FormEditor, *path: object) -> Field:
     return next(each for each in desk.fields if each.path == path)
 
 
-def fill(desk: Desk, **texts: str) -> str:
+def fill(desk: FormEditor, **texts: str) -> str:
     said = ""
     for key, text in texts.items():
         line = next(each for each in desk.fields if each.key == key)
@@ -38,7 +40,7 @@ def fill(desk: Desk, **texts: str) -> str:
     return said
 
 
-def test_typing_changes_nothing_until_it_is_taken(desk: Desk) -> None:
+def test_typing_changes_nothing_until_it_is_taken(desk: FormEditor) -> None:
     pick(desk, "keeper-window")
     line = field(desk, "light", "A", "power")
     before = read_day(desk.editor.folder)
@@ -50,11 +52,13 @@ def test_typing_changes_nothing_until_it_is_taken(desk: Desk) -> None:
     assert desk.plan == tried.plan == read_day(desk.editor.folder)
 
 
-def test_a_power_is_held_to_its_own_heads_dial(desk: Desk) -> None:
+def test_a_power_is_held_to_its_own_heads_dial(desk: FormEditor) -> None:
     pick(desk, "keeper-window")
     with pytest.raises(ValueError, match="not on this head's dial"):
         desk.attempt(field(desk, "light", "A", "power"), "1/4+0.5")
-    pick(desk, next(thing.title for thing in desk.things if thing.kind == "measured" and thing.path))
+    pick(
+        desk, next(thing.title for thing in desk.things if thing.kind == "measured" and thing.path)
+    )
     with pytest.raises(ValueError, match="not on this head's dial"):
         desk.attempt(field(desk, "measured", 0, "power"), "1/4+0.5")
 
@@ -74,7 +78,9 @@ def test_a_power_is_held_to_its_own_heads_dial(desk: Desk) -> None:
         ("measured", {"head": "A", "power": "1/4", "distance_m": "5 ft", "reads_f": "5.6"}),
     ],
 )
-def test_everything_of_a_list_can_be_written_new(desk: Desk, kind: str, texts: dict[str, str]) -> None:
+def test_everything_of_a_list_can_be_written_new(
+    desk: FormEditor, kind: str, texts: dict[str, str]
+) -> None:
     before = dict(desk.editor.texts)
     desk.pick(next(n for n, thing in enumerate(desk.things) if thing.kind == kind))
     desk.begin(kind)
@@ -93,7 +99,7 @@ def test_everything_of_a_list_can_be_written_new(desk: Desk, kind: str, texts: d
     assert dict(desk.editor.texts) == before
 
 
-def test_a_draft_says_how_much_is_missing_and_takes_only_what_is_right(desk: Desk) -> None:
+def test_a_draft_says_how_much_is_missing_and_takes_only_what_is_right(desk: FormEditor) -> None:
     pick(desk, "S1")
     desk.begin("stand")
     assert fill(desk, id="S9") == "a new stand: 5 more to write before it is in the files"
@@ -104,7 +110,7 @@ def test_a_draft_says_how_much_is_missing_and_takes_only_what_is_right(desk: Des
     assert "S9" not in [thing.title for thing in desk.things]
 
 
-def test_a_panel_is_added_to_a_setup(desk: Desk) -> None:
+def test_a_panel_is_added_to_a_setup(desk: FormEditor) -> None:
     pick(desk, "widow-letter")
     desk.begin("place_panel")
     said = fill(desk, panel="card", side="left", angle_deg="90°", distance_m="3 ft", height_m="1")
@@ -113,7 +119,7 @@ def test_a_panel_is_added_to_a_setup(desk: Desk) -> None:
     assert desk.plan.setups["widow-letter"].panel["card"].distance_m == 0.9144
 
 
-def test_a_part_is_taken_out_and_moved(desk: Desk) -> None:
+def test_a_part_is_taken_out_and_moved(desk: FormEditor) -> None:
     pick(desk, "captain-deck")
     heads = [light.head for light in desk.plan.setups["captain-deck"].lights]
     desk.move_part(field(desk, "light", heads[0]), 1)
@@ -125,7 +131,7 @@ def test_a_part_is_taken_out_and_moved(desk: Desk) -> None:
     assert desk.undo().startswith("undone: the day rate")
 
 
-def test_what_must_be_there_cannot_be_cleared(desk: Desk) -> None:
+def test_what_must_be_there_cannot_be_cleared(desk: FormEditor) -> None:
     pick(desk, "S1")
     with pytest.raises(NotEdited, match="mass must be there"):
         desk.clear(field(desk, "stand", "S1", "mass_kg"))
@@ -136,7 +142,7 @@ def test_what_must_be_there_cannot_be_cleared(desk: Desk) -> None:
         desk.copy("x")
 
 
-def test_an_inherited_list_can_be_emptied(desk: Desk) -> None:
+def test_an_inherited_list_can_be_emptied(desk: FormEditor) -> None:
     pick(desk, "widow-answer")
     line = field(desk, "place_panel", "flat-2", "bags")
     assert line.source == "widow-letter"
@@ -145,10 +151,50 @@ def test_an_inherited_list_can_be_emptied(desk: Desk) -> None:
     assert desk.plan.setups["widow-letter"].panel["flat-2"].bags == ("B8",)
 
 
-def test_an_id_is_never_deleted(desk: Desk) -> None:
+def test_an_id_is_never_deleted(desk: FormEditor) -> None:
     before = read_day(desk.editor.folder)
     for title in ("keeper-window", "keeper-lamp"):
         pick(desk, title)
         with pytest.raises(NotEdited):
             desk.clear(field(desk, "id"))
     assert read_day(desk.editor.folder) == before
+
+
+# -- the outline -------------------------------------------------------------------------------
+
+
+def test_every_table_of_every_file_is_there_once() -> None:
+    things = outline(TEXTS)
+    assert len({(each.kind, each.file, each.path) for each in things}) == len(things)
+    for name in ("day.toml", "kit.toml"):
+        for key, items in tomllib.loads(TEXTS[name]).items():
+            if isinstance(items, list) and isinstance(items[0], dict):
+                listed = [each for each in things if each.kind == key and each.path]
+                assert len(listed) == len(items)
+                assert any(each.kind == key and each.path is None for each in things)
+
+
+def test_setups_come_in_the_order_of_the_day_and_the_rest_after() -> None:
+    order = tomllib.loads(TEXTS["day.toml"])["order"]
+    texts = TEXTS | {"apart.toml": 'like = "keeper-lamp"\n'}
+    setups = [each for each in outline(texts) if each.kind == "setup" and each.path is not None]
+    assert [each.id for each in setups] == [*order, "apart"]
+    assert setups[-1].title == "apart (not in the order)"
+
+
+def test_a_section_that_is_not_written_has_a_form_all_the_same() -> None:
+    texts = TEXTS | {"kit.toml": TEXTS["kit.toml"].replace("[camera]", "[camera]\n# nothing\n")}
+    table = tomllib.loads(texts["kit.toml"])
+    del table["camera"]
+    import tomli_w
+
+    texts["kit.toml"] = tomli_w.dumps(table)
+    camera = next(each for each in outline(texts) if each.kind == "camera")
+    found = {field.key: field for field in form_of(texts, camera)}
+    assert found["sync"].value == "1/200"
+    assert {field.origin for field in found.values()} == {"default"}
+
+
+def test_bare_is_a_modifier_without_an_entry() -> None:
+    assert ids_of(TEXTS)["modifier"][0] == "bare"
+    assert ids_of(TEXTS)["look"][0] == "keeper"
