@@ -12,17 +12,16 @@ from functools import lru_cache
 from typing import Any, Final
 
 from runbook.files.errors import Path
-from runbook.files.inherit import NAMED_BY, OWN, Merged, inherit, name_of
+from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, follow, inherit, name_of
 from runbook.files.rules import IN_DAY, IN_KIT, IN_SETUP, Pattern, written
 from runbook.files.toml_edit import NotEdited, add_table, copy_table, move_table, remove_key, remove_table, set_value
-from runbook.files.toml_file import Source
+from runbook.files.toml_file import DAY_FILE, KIT_FILE, Source
 from runbook.model.fields import is_id
 
 Files = Mapping[str, str]
 Change = dict[str, str | None]
 
-DAY, KIT = "day.toml", "kit.toml"
-_EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
+DAY, KIT = DAY_FILE, KIT_FILE
 # ids that are not held to a list of one kind when a day is read, and still follow a new name
 _ALSO: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "aim"), "panel"),
@@ -53,19 +52,8 @@ def merged_setups(files: Files) -> dict[str, Merged]:
 
 def at(table: Mapping[str, Any], path: Path) -> Path | None:
     """A path with things named by id, as a path of places; None where nothing is written there."""
-    raw: Path = ()
-    here: Any = table
-    for part in path:
-        index: Any = part
-        if isinstance(here, list) and not isinstance(part, int):
-            key = str(raw[-1])
-            index = next((n for n, item in enumerate(here) if name_of(key, item) == part), None)
-        try:
-            here = here[index]
-        except (LookupError, TypeError):
-            return None
-        raw += (index,)
-    return raw
+    found = follow("", table, path, {})
+    return None if found is None else found[0]
 
 
 # -- keys --------------------------------------------------------------------------------------
@@ -79,7 +67,7 @@ def put(files: Files, name: str, path: Path, value: Any) -> Change:
         inherited = _inherited(files, name, path)
         if inherited == (value,):
             return {name: remove_key(text, raw)} if (raw := at(table, path)) else {}
-    other = _EITHER.get(str(path[-1]))
+    other = EITHER.get(str(path[-1]))
     if other is not None and (raw := at(table, (*path[:-1], other))):
         text = remove_key(text, raw)
         table = table_of(text)

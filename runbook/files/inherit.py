@@ -20,7 +20,7 @@ from runbook.model.fields import is_id
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
 LONGEST: Final = 200  # setups that may be like one another in a row: many a day's
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
-_EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
+EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
 
 
 # of a setup's list of tables, where each stands by its name: found once, as there may be many
@@ -79,7 +79,7 @@ def _dropped(table: dict[str, Any]) -> list[str]:
 def _over(old: Any, new: Any) -> Any:
     if not (isinstance(old, dict) and isinstance(new, dict)):
         return new
-    merged = {key: value for key, value in old.items() if _EITHER.get(key) not in new}
+    merged = {key: value for key, value in old.items() if EITHER.get(key) not in new}
     for key, value in new.items():
         merged[key] = _over(merged[key], value) if key in merged else value
     return merged
@@ -337,14 +337,15 @@ def writer_of(chain: tuple[tuple[str, Source], ...], path: Path) -> str | None:
 
 def _writers(chain: tuple[tuple[str, Source], ...], path: Path, places: _Places) -> Iterator[tuple[int, Path, Any]]:
     for rank, (setup, source) in enumerate(chain[:1] if path[0] in OWN else chain):
-        found = _follow(setup, source.table, path, places)
+        found = follow(setup, source.table, path, places)
         if found is not None:
             yield rank, *found
         if path[0] in NAMED_BY and len(path) > 1 and path[1] in _dropped(source.table):
             return
 
 
-def _follow(setup: str, table: Any, path: Path, places: _Places) -> tuple[Path, Any] | None:
+def follow(setup: str, table: Any, path: Path, places: _Places) -> tuple[Path, Any] | None:
+    """Return a path with things named by id as one of places, and the value there, if any."""
     raw: Path = ()
     for part in path:
         index: Any = part

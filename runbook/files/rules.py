@@ -55,9 +55,7 @@ def written(table: Any, pattern: Pattern, path: Path = ()) -> Iterator[tuple[Pat
 
 
 def unknown(
-    table: Mapping[str, Any],
-    places: tuple[tuple[Pattern, str], ...],
-    ids: Mapping[str, Set[str]],
+    table: Mapping[str, Any], places: tuple[tuple[Pattern, str], ...], ids: Mapping[str, Set[str]]
 ) -> Iterator[Wrong]:
     """Every id that names nothing. A kind that is not in ``ids`` is not known, so not checked."""
     for pattern, kind in places:
@@ -77,9 +75,7 @@ def twice(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wro
         seen.add(name)
 
 
-def ids_in(
-    cls: type, table: Mapping[str, Any], kind: str, key: str = "id"
-) -> frozenset[str] | None:
+def ids_in(cls: type, table: Mapping[str, Any], kind: str, key: str = "id") -> frozenset[str] | None:
     """Every id written under ``key`` in a list of tables; None where one of them is not known.
 
     The rest of such a table need not be right. ``cls`` is the shape that has the list.
@@ -186,9 +182,7 @@ def _heights(stand: Stand, path: Path) -> Iterator[Wrong]:
 
 def _arm(key: str, stand: Stand, path: Path) -> Iterator[Wrong]:
     if stand.is_boom and getattr(stand, key) is None:
-        yield Wrong(
-            ((*path, key),), "a boom must have it", f"write {key}, in metres from the pivot"
-        )
+        yield Wrong(((*path, key),), "a boom must have it", f"write {key}, in metres from the pivot")
 
 
 def _apertures(lens: Lens, path: Path) -> Iterator[Wrong]:

@@ -56,9 +56,7 @@ def test_a_power_is_held_to_its_own_heads_dial(desk: FormEditor) -> None:
     pick(desk, "keeper-window")
     with pytest.raises(ValueError, match="not on this head's dial"):
         desk.attempt(field(desk, "light", "A", "power"), "1/4+0.5")
-    pick(
-        desk, next(thing.title for thing in desk.things if thing.kind == "measured" and thing.path)
-    )
+    pick(desk, next(thing.title for thing in desk.things if thing.kind == "measured" and thing.path))
     with pytest.raises(ValueError, match="not on this head's dial"):
         desk.attempt(field(desk, "measured", 0, "power"), "1/4+0.5")
 
@@ -78,9 +76,7 @@ def test_a_power_is_held_to_its_own_heads_dial(desk: FormEditor) -> None:
         ("measured", {"head": "A", "power": "1/4", "distance_m": "5 ft", "reads_f": "5.6"}),
     ],
 )
-def test_everything_of_a_list_can_be_written_new(
-    desk: FormEditor, kind: str, texts: dict[str, str]
-) -> None:
+def test_everything_of_a_list_can_be_written_new(desk: FormEditor, kind: str, texts: dict[str, str]) -> None:
     before = dict(desk.editor.texts)
     desk.pick(next(n for n, thing in enumerate(desk.things) if thing.kind == kind))
     desk.begin(kind)
