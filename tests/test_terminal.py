@@ -160,7 +160,7 @@ sys.exit(main(["open", sys.argv[1]]))
     ("patch", "kept"),
     [
         ("RunbookApp.action_keys = fault", ["day-opened", "setup-begun"]),
-        ("SetScreen.show_truth = fault", ["day-opened"]),
+        ("SetScreen.repaint = fault", ["day-opened"]),
         ("RunbookApp.on_mount = fault", ["day-opened"]),
     ],
     ids=["a key", "painting", "beginning"],

@@ -117,7 +117,7 @@ def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool
     from runbook.day.session import Session
     from runbook.day.timings import timings_near
     from runbook.screens.app import RunbookApp
-    from runbook.screens.glyphs import glyphs_for_terminal
+    from runbook.screens.text import glyphs_for_terminal
 
     gc.enable()  # the screens run all day
     journal = opened.journal
@@ -133,9 +133,9 @@ def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool
     app = RunbookApp(session, now, glyphs_for_terminal())
     app.give = partial(_give, session)
     app.spare = partial(_spare, folder)
-    app.said = said
+    app.message = said
     if before and before[-1] != plan_digest and not said:
-        app.said = "the plan's files changed since the day was last open"
+        app.message = "the plan's files changed since the day was last open"
     gc.freeze()  # or the whole start is searched again and again, in the middle of a key
     app.run()
     if app.broken is not None:
@@ -244,7 +244,7 @@ _SAID = {
 
 
 def _answer(trouble: JournalTrouble, *, opening: bool = True) -> str | None:
-    """Ask what to do about a journal; None is to stop, with everything as it is."""
+    """AskText what to do about a journal; None is to stop, with everything as it is."""
     choices = _CHOICES[trouble.kind] if opening else ("again", "later")
     for line in _at_words(f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}."):
         say(line)

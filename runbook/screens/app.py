@@ -28,17 +28,16 @@ from runbook.day.session import Session
 from runbook.day.unwritten import lost_said
 from runbook.journal.store import Clock
 from runbook.journal.trouble import JournalTrouble
-from runbook.screens.ask import Choose, Tell
-from runbook.screens.base import WIDE, DayScreen
-from runbook.screens.day_app import Said
+from runbook.screens.base import WIDE, DayScreen, Said
+from runbook.screens.dialogs import Choose, ReadPage
 from runbook.screens.far import FarScreen
-from runbook.screens.glyphs import Glyphs
 from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
 from runbook.screens.key_queue import KeyQueue
 from runbook.screens.keys import all_keys
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
+from runbook.screens.text import Glyphs
 
 if TYPE_CHECKING:
     from runbook.files.editor import Editor
@@ -62,7 +61,7 @@ _CLOCK_KEEPS: Final = timedelta(minutes=2)  # a forecast older than that is work
 _PATIENCE_S: Final = 1.0
 
 
-class Anew(NamedTuple):
+class Rewrite(NamedTuple):
     """To write everything in memory again: at ``path``, None for where the journal was."""
 
     path: Path | None = None
@@ -107,7 +106,7 @@ class RunbookApp(KeyQueue[int]):
         self.session = session
         self.clock = clock
         self.glyphs = glyphs
-        self.said = ""
+        self.message = ""
         self.broken: Exception | None = None
         self.editor: Editor | None = None  # once the plan was looked at to be edited
         # writes the handover file for whom it is given to; who shows the day knows where
@@ -154,7 +153,7 @@ class RunbookApp(KeyQueue[int]):
         try:
             problems = problems_of(plan, measured)
         except Exception as error:  # the day can be walked all the same
-            self.call_from_thread(self.say, f"the plan cannot be checked: {error}")
+            self.call_from_thread(self.show_message, f"the plan cannot be checked: {error}")
         else:
             self.call_from_thread(self._show_problems, plan, problems)
 
@@ -181,7 +180,7 @@ class RunbookApp(KeyQueue[int]):
             return
         except Exception as error:  # the day can be walked without knowing when it ends
             why = f"the end of the day cannot be worked out: {error}"
-            self.call_from_thread(self.say, why)
+            self.call_from_thread(self.show_message, why)
         else:
             self.call_from_thread(self.refresh_screens)
         finally:
@@ -226,25 +225,25 @@ class RunbookApp(KeyQueue[int]):
         try:
             done = action()
         except Refused as why:
-            self.say(str(why))
+            self.show_message(str(why))
             return False
         except JournalTrouble as trouble:
             self._tell_trouble(action, trouble, said)
             return False
         text = said if isinstance(said, str) else said(done)
         back = was_off and self.session.journal.on_disk
-        self.say("; ".join(each for each in (BACK if back else "", text) if each))
+        self.show_message("; ".join(each for each in (BACK if back else "", text) if each))
         return True
 
-    def say(self, text: str) -> None:
+    def show_message(self, text: str) -> None:
         """One line to the person, until the next thing happens."""
-        self.said = text
+        self.message = text
         self.refresh_screens()
 
     def refresh_screens(self) -> None:
         """Paint the screen at hand again from what is true now."""
         for screen in self.screen_stack:
-            show = getattr(screen, "show_truth", None)
+            show = getattr(screen, "repaint", None)
             if show is not None and screen.is_mounted:
                 show()
 
@@ -257,14 +256,14 @@ class RunbookApp(KeyQueue[int]):
             elif answer == "without":
                 self.session.go_on_without_record(on_disk=trouble.kind not in GONE)
                 self.do(action, said)
-            elif isinstance(answer, Anew):
+            elif isinstance(answer, Rewrite):
                 if self.do(lambda: self.session.write_anew(answer.path), str):
-                    written = self.said
+                    written = self.message
                     self.do(action, lambda done: f"{written}; {_text(said, done)}")
             elif answer == "stop":
                 self.exit(return_code=1)
             else:
-                self.say(f"not recorded, so not done: {trouble.what}")
+                self.show_message(f"not recorded, so not done: {trouble.what}")
 
         self.push_screen(
             Choose(
@@ -286,11 +285,11 @@ class RunbookApp(KeyQueue[int]):
         found: list[tuple[str, str, Any]] = []
         if trouble is not None and trouble.kind in GONE:
             text = f"write all {count} entries again here; the damaged file is kept beside it"
-            found.append(("r", text, Anew()))
+            found.append(("r", text, Rewrite()))
         if self.spare is not None:
             place = self.spare()
             text = f"write all {count} entries to {place}, and go on there"
-            found.append(("o", text, Anew(place)))
+            found.append(("o", text, Rewrite(place)))
         return found
 
     # -- going about -----------------------------------------------------------------------------
@@ -309,10 +308,10 @@ class RunbookApp(KeyQueue[int]):
             screens[name] = FloorScreen
         if name in ("handover", "home"):  # once or twice a day
             from runbook.screens.handover import HandoverScreen
-            from runbook.screens.home import HomeScreen
+            from runbook.screens.kit_count import KitCountScreen
 
-            screens |= {"handover": HandoverScreen, "home": HomeScreen}
-        if isinstance(self.screen, (Choose, Tell)):
+            screens |= {"handover": HandoverScreen, "home": KitCountScreen}
+        if isinstance(self.screen, (Choose, ReadPage)):
             return
         if name == "planning":
             from runbook.screens.planning import PlanningScreen, opened
@@ -327,13 +326,13 @@ class RunbookApp(KeyQueue[int]):
 
     def action_keys(self) -> None:
         """Every key, on one page."""
-        self.push_screen(Tell(lambda width: Text(self.glyphs.shown_lines(all_keys(width)))))
+        self.push_screen(ReadPage(lambda width: Text(self.glyphs.shown_lines(all_keys(width)))))
 
     def action_leave(self) -> None:
         """Leave the day: it stays where it is. Asked again while it asks, it leaves."""
 
         def answered(answer: Any) -> None:
-            if isinstance(answer, Anew) and not self.do(lambda: self.session.write_anew(answer.path), str):
+            if isinstance(answer, Rewrite) and not self.do(lambda: self.session.write_anew(answer.path), str):
                 return
             if answer is not None:
                 with suppress(JournalTrouble):  # a courtesy to the log; nothing is lost without
@@ -345,7 +344,7 @@ class RunbookApp(KeyQueue[int]):
             return
         was_off = not self.session.journal.on_disk
         if self.session.try_to_record() and was_off:
-            self.say(BACK)
+            self.show_message(BACK)
         lost = lost_said(self.session.journal.unwritten)
         places = self._places(None) if lost else []
         self.push_screen(Leave(self.glyphs, lost, places), answered)
@@ -356,7 +355,7 @@ class RunbookApp(KeyQueue[int]):
             self.exit(return_code=0)
             return
         told = "\n".join(rehearsal_report(self.session.entries, self.session.changes))
-        shown = Tell(Text(self.glyphs.shown_lines(told)))
+        shown = ReadPage(Text(self.glyphs.shown_lines(told)))
         self.push_screen(shown, lambda _: self.exit(return_code=0))
 
     # -- when all else fails ---------------------------------------------------------------------

@@ -14,13 +14,11 @@ from textual.widgets import Static
 from runbook.changeover.steps import read_power
 from runbook.day.alarms import alarms
 from runbook.screens.base import DayScreen
-from runbook.screens.glyphs import Glyphs
+from runbook.screens.big_text import big, letters_that_fit, wrapped
 from runbook.screens.keys import FAR
-from runbook.screens.letters import big, letters_in, wrapped
-from runbook.screens.paint import cut
-from runbook.screens.rows import Row, first_open, rows
 from runbook.screens.set_paint import held_said, nothing_to_do
-from runbook.screens.words import Words
+from runbook.screens.text import Glyphs, Words, cut
+from runbook.screens.widgets.lists import Row, first_open, rows
 
 # What a text can be cut before, its first part kept.
 _PART: Final = re.compile(r"[,;] | \(| from the mark")
@@ -40,12 +38,12 @@ class FarScreen(DayScreen):
     def compose(self) -> ComposeResult:
         yield Words(id="top")
         yield Words(id="far")
-        yield Words(id="said")
+        yield Words(id="message")
         yield Words(id="keys")
 
-    def show_truth(self) -> None:
+    def repaint(self) -> None:
         """Paint the one thing to do now."""
-        super().show_truth()
+        super().repaint()
         size = self.query_one("#far", Static).size
         self.query_one("#far", Static).update(self._painted(size.width, size.height))
 
@@ -110,20 +108,20 @@ class FarScreen(DayScreen):
         painted: list[str] = []
         for word in words:
             plain = self.glyphs.shown(word).replace(";", ",")  # the face has no semicolon
-            for line in wrapped(plain, letters_in(width, size)):
+            for line in wrapped(plain, letters_that_fit(width, size)):
                 painted += [*([""] if painted else []), *big(line, self.glyphs, size)]
         return painted
 
     def _broken(self, words: list[str], width: int, size: int) -> bool:
         """Whether a word would be cut in two; bigger letters are not worth that."""
-        room = letters_in(width, size)
+        room = letters_that_fit(width, size)
         return any(len(self.glyphs.shown(part)) > room for word in words for part in word.split())
 
     def action_tick(self) -> None:
         """The thing shown is done."""
         row = self._row()
         if row is None:
-            self.day.say(nothing_to_do(self.session))
+            self.day.show_message(nothing_to_do(self.session))
             return
         if row.check is not None:
             check = row.check

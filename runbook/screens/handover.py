@@ -17,8 +17,7 @@ from runbook.files.errors import Unreadable
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import HANDOVER
-from runbook.screens.paint import cut, lines, rule
-from runbook.screens.words import Words
+from runbook.screens.text import Words, cut, lines, rule
 
 
 class HandoverScreen(DayScreen):
@@ -45,18 +44,18 @@ class HandoverScreen(DayScreen):
     def on_mount(self) -> None:
         """How many lines there is room for is known once the screen is laid out."""
         super().on_mount()
-        self.call_after_refresh(self.show_truth)
+        self.call_after_refresh(self.repaint)
 
     def compose(self) -> ComposeResult:
         yield Words(id="top")
         yield Words(id="title")
         yield Words(id="log")
-        yield Words(id="said")
+        yield Words(id="message")
         yield Words(id="keys")
 
-    def show_truth(self) -> None:
+    def repaint(self) -> None:
         """Paint the lines as they are now; a safety line says so before it is bright."""
-        super().show_truth()
+        super().repaint()
         width, log = self.size.width, self.query_one("#log", Static)
         told = self._lines()
         safety = sum(line.safety for line in told)
@@ -86,7 +85,7 @@ class HandoverScreen(DayScreen):
 
     def action_scroll(self, by: int) -> None:
         self.first += by
-        self.show_truth()
+        self.repaint()
 
     def action_note(self) -> None:
         """Write a note: it is handed over too."""
@@ -96,14 +95,14 @@ class HandoverScreen(DayScreen):
         self.day.do(lambda: self.session.note(text), "note kept")
 
     def action_give(self) -> None:
-        """Ask to whom, and write the handover file."""
+        """AskText to whom, and write the handover file."""
         if self.day.give is None or self.giving:
             return
         self.ask("Who takes the day over?", "a name", read_words, self._give)
 
     def _give(self, to: str) -> None:
         self.giving = True
-        self.day.say("packing the day")
+        self.day.show_message("packing the day")
         self.run_worker(lambda: self._packed(to), thread=True, exit_on_error=False)
 
     def _packed(self, to: str) -> None:
@@ -124,4 +123,4 @@ class HandoverScreen(DayScreen):
 
     def _over(self, said: str) -> None:
         self.giving = False
-        self.day.say(said)
+        self.day.show_message(said)

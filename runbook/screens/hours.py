@@ -24,10 +24,8 @@ from runbook.day.order_proposal import sooner_order
 from runbook.day.planned_day import Stopped
 from runbook.day.remaining_day import Moment
 from runbook.screens.base import DayScreen
-from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import HOURS
-from runbook.screens.paint import cut, fit, lines, rule
-from runbook.screens.words import Words
+from runbook.screens.text import Glyphs, Words, cut, fit, lines, rule
 
 _NAME: Final = 18
 _TIMES: Final = 12
@@ -62,7 +60,7 @@ class HoursScreen(DayScreen):
         yield Words(id="title")
         yield Words(id="log")
         yield Words(id="words")
-        yield Words(id="said")
+        yield Words(id="message")
         yield Words(id="keys")
 
     def on_mount(self) -> None:
@@ -97,11 +95,11 @@ class HoursScreen(DayScreen):
 
     def _take(self, hours: Hours) -> None:
         self.session.hours = hours
-        self.show_truth()
+        self.repaint()
 
     def _progress(self, what: str) -> None:
         self.working = f"working out {what}; escape stops it"
-        self.show_truth()
+        self.repaint()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """Done, stopped, or failed: each is said."""
@@ -117,7 +115,7 @@ class HoursScreen(DayScreen):
             stopped = isinstance(error, Stopped)
             self.working = "stopped" if stopped else f"it cannot be worked out: {error}"
             self.working += "; space tries again"
-        self.show_truth()
+        self.repaint()
 
     def action_stop(self) -> None:
         """Stop working; with nothing to stop, back to the set."""
@@ -134,7 +132,7 @@ class HoursScreen(DayScreen):
 
         found = self.session.hours.sooner if self.session.hours else None
         if found is None:
-            self.day.say("no other order is known that ends the day sooner")
+            self.day.show_message("no other order is known that ends the day sooner")
         elif opened(self.day):
             choices = [("y", "write it into day.toml", True), ("n", "leave it as it is", False)]
             question = f"Shoot in this order? {', '.join(found.order)}"
@@ -147,9 +145,9 @@ class HoursScreen(DayScreen):
 
     # -- painting -----------------------------------------------------------------------------
 
-    def show_truth(self) -> None:
+    def repaint(self) -> None:
         """Paint the bars and the words."""
-        super().show_truth()
+        super().repaint()
         width, glyphs = self.size.width, self.glyphs
         hours = self.session.hours
         title = "hours"
@@ -183,7 +181,7 @@ class HoursScreen(DayScreen):
 
     def action_scroll(self, by: int) -> None:
         self.first += by
-        self.show_truth()
+        self.repaint()
 
 
 def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[tuple[str, str]]:

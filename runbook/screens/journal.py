@@ -13,8 +13,7 @@ from runbook.day.said import LogLine
 from runbook.day.typed import read_words
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import JOURNAL, JOURNAL_GAPS
-from runbook.screens.paint import cut, lines, rule
-from runbook.screens.words import Words
+from runbook.screens.text import Words, cut, lines, rule
 
 
 def _said(line: LogLine) -> str:
@@ -47,12 +46,12 @@ class JournalScreen(DayScreen):
         yield Words(id="log")
         yield Words(id="shot-title")
         yield Words(id="as-shot")
-        yield Words(id="said")
+        yield Words(id="message")
         yield Words(id="keys")
 
-    def show_truth(self) -> None:
+    def repaint(self) -> None:
         """Paint the newest entries, or as far back as a person scrolled."""
-        super().show_truth()
+        super().repaint()
         session, width = self.session, self.size.width
         told = session.log_lines
         log = self.query_one("#log", Static)
@@ -74,7 +73,7 @@ class JournalScreen(DayScreen):
 
     def action_scroll(self, by: int) -> None:
         self.back += by
-        self.show_truth()
+        self.repaint()
 
     @property
     def keys_now(self) -> str:
@@ -84,7 +83,7 @@ class JournalScreen(DayScreen):
         """Somebody looked at what stands, after entries were lost."""
         session = self.session
         if not session.gaps:
-            self.day.say("nothing of the journal is missing")
+            self.day.show_message("nothing of the journal is missing")
             return
         text = f"{session.gap_text[0].upper()}{session.gap_text[1:]}"
         self.choose(

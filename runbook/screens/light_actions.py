@@ -41,9 +41,9 @@ class LightActions(DayScreen):
         shown = min(len(self.session.heads), MOST_HEADS)
         if n <= shown:
             self.head = n - 1
-            self.show_truth()
+            self.repaint()
         else:
-            self.day.say(f"there is no head {n} here; the table has {shown or 'none'}")
+            self.day.show_message(f"there is no head {n} here; the table has {shown or 'none'}")
 
     def _head_label(self) -> str | None:
         heads = self.session.heads
@@ -53,7 +53,7 @@ class LightActions(DayScreen):
         """One click of the head's own dial."""
         head = self._head_label()
         if head is None:
-            self.day.say(_NO_SETUP)
+            self.day.show_message(_NO_SETUP)
             return
         old = next(line.power for line in self.session.heads if line.head == head)
         self.day.do(lambda: self.session.nudge(head, clicks), lambda new: f"{head}: {old} to {new}, as shot")
@@ -62,7 +62,7 @@ class LightActions(DayScreen):
         """Another target of the head picked, or of the camera, as it really is."""
         session, head = self.session, self._head_label()
         if session.setup is None:
-            self.day.say(_NO_SETUP)
+            self.day.show_message(_NO_SETUP)
             return
         self.ask(
             f"{f'{head} or the camera' if head else 'The camera'}, as it really is:",
@@ -81,7 +81,7 @@ class LightActions(DayScreen):
 
     def _ask_reading(self, of: str | None) -> None:
         if not self.session.heads:
-            self.day.say(_NO_SETUP)
+            self.day.show_message(_NO_SETUP)
             return
         what = "everything together" if of is None else f"{of} alone"
         self.ask(
@@ -102,29 +102,29 @@ class LightActions(DayScreen):
     def _read(self, of: str | None, stops: float) -> None:
         said: list[str] = []
         if self.day.do(lambda: said.append(self.session.reading(of, stops))):
-            self.day.say(said[0])
+            self.day.show_message(said[0])
 
     def action_as_asked(self) -> None:
         """Dial the power that gives what the plan asks of the head picked."""
         head = self._head_label()
         if head is None:
-            self.day.say(_NO_SETUP)
+            self.day.show_message(_NO_SETUP)
             return
         old = next(line.power for line in self.session.heads if line.head == head)
         if self.day.do(lambda: self.session.dial_as_asked(head)):
             new = next(line.power for line in self.session.heads if line.head == head)
-            self.day.say(f"{head}: {old} to {new}, as asked" if new != old else f"{head} is so")
+            self.day.show_message(f"{head}: {old} to {new}, as asked" if new != old else f"{head} is so")
 
     def action_keep(self) -> None:
         """Keep the picked head's last reading in kit.toml, for other days; asked first."""
         head = self._head_label()
         if head is None:
-            self.day.say(_NO_SETUP)
+            self.day.show_message(_NO_SETUP)
             return
         try:
             question, does = keep_asked(self.session, head)
         except Refused as why:
-            self.day.say(str(why))
+            self.day.show_message(str(why))
             return
 
         def answered(answer: str) -> None:
@@ -137,7 +137,7 @@ class LightActions(DayScreen):
     def action_frames(self) -> None:
         """Count frames."""
         if self.session.setup is None:
-            self.day.say(_NO_SETUP)
+            self.day.show_message(_NO_SETUP)
             return
         self.ask(
             "How many frames more?",

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from rich.text import Text
 from textual import events
@@ -20,21 +20,72 @@ from runbook.day.planned import figures
 from runbook.files.editor import Editor, stamp_of
 from runbook.files.edits import ordered
 from runbook.files.errors import Unreadable
-from runbook.files.form import Field, field_to_edit
-from runbook.files.form_editor import FormEditor
+from runbook.files.form import Field, field_to_edit, shown_field
+from runbook.files.form_editor import FormEditor, Thing
 from runbook.files.load import digest_of
 from runbook.files.toml_edit import NotEdited
 from runbook.journal.trouble import JournalTrouble
 from runbook.model.day import Plan
-from runbook.screens import planning_paint as paint
-from runbook.screens.ask import Tell
-from runbook.screens.base import CURSOR
-from runbook.screens.day_app import DayApp
+from runbook.model.units import Units, length, mass
+from runbook.screens.base import CURSOR, DayApp
+from runbook.screens.dialogs import ReadPage
 from runbook.screens.keys import PLANNING, PLANNING_KEYS
-from runbook.screens.paint import cut, lines
-from runbook.screens.pick_list import PickList
 from runbook.screens.planning_actions import PlanningActions
-from runbook.screens.words import Words
+from runbook.screens.text import Words, cut, lines
+from runbook.screens.widgets.lists import PickLine, PickList
+
+_LABEL = 17
+
+
+def outline_lines(things: Sequence[Thing]) -> list[PickLine]:
+    """The outline: the kinds in capitals, their things under them."""
+    found = []
+    for thing in things:
+        if thing.path is None:
+            found.append(PickLine(thing.title.upper(), "dim"))
+        else:
+            alone = thing.kind in ("day", "camera")
+            found.append(PickLine(thing.title if alone else f"  {thing.title}"))
+    return found
+
+
+def form_lines(fields: Sequence[Field], units: Units) -> list[PickLine]:
+    """A form: each key with its value, and in words where that comes from."""
+    return [_line(field, units) for field in fields]
+
+
+def _line(field: Field, units: Units) -> PickLine:
+    if field.kind == "heading":
+        title = field.label.upper() if field.label.islower() else field.label
+        said = f"{title}  (from {field.source})" if field.source else title
+        return PickLine(said if field.value else f"{title}  (none)", "dim")
+    shown = shown_field(field, units) or "-"
+    if field.origin == "inherited":
+        return PickLine(f"  {field.label:<{_LABEL}} {shown}  (from {field.source})", "dim")
+    if field.origin == "default":
+        return PickLine(f"  {field.label:<{_LABEL}} {shown}  (unless written)", "dim")
+    if field.origin == "none":
+        shown, style = ("must be written", "bold") if field.must else ("-", "dim")
+        return PickLine(f"  {field.label:<{_LABEL}} {shown}", style)
+    return PickLine(f"  {field.label:<{_LABEL}} {shown}")
+
+
+def kept_said(field: Field, value: Any, units: Units) -> str:
+    """A typed value as it will be kept; a measure in the other units too."""
+    if value is None or (value == "" and not field.must):
+        return "cleared"
+    other: Units = "imperial" if units == "metric" else "metric"
+    if field.kind == "length":
+        return f"{length(value, units)} ({length(value, other)})"
+    if field.kind == "mass":
+        return f"{mass(value, units)} ({mass(value, other)})"
+    return shown_field(replace(field, value=value), units) or "nothing"
+
+
+def offered(field: Field) -> str:
+    """What can be written into a field that takes of a list."""
+    return f"of {', '.join(field.choices) or 'nothing: the kit has none'}" if field.what else ""
+
 
 # from here on the list and the form stand side by side
 _BOTH = 64
@@ -49,7 +100,7 @@ def opened(app: DayApp) -> bool:
     """
     folder = app.session.folder
     if folder is None:
-        app.say("this day has no folder to edit")
+        app.show_message("this day has no folder to edit")
         return False
     try:
         if app.editor is None:
@@ -59,7 +110,7 @@ def opened(app: DayApp) -> bool:
     except Unreadable as why:
         more = f" (and {len(why.faults) - 1} more)" if len(why.faults) > 1 else ""
         fault = why.faults[0]
-        app.say(f"{replace(fault, file=Path(fault.file).name)}{more}")
+        app.show_message(f"{replace(fault, file=Path(fault.file).name)}{more}")
         return False
     return True
 
@@ -71,11 +122,11 @@ def put_in_order(app: DayApp, order: Sequence[str]) -> bool:
     try:
         editor.apply(ordered(editor.texts, order), "the order that ends the day sooner")
     except NotEdited as why:
-        app.say(str(why))
+        app.show_message(str(why))
         return False
     app.do(lambda: app.session.replan(editor.plan, editor.files), str)
     app.check_plan()
-    app.say("written into day.toml; u on the plan (l) takes it back")
+    app.show_message("written into day.toml; u on the plan (l) takes it back")
     return True
 
 
@@ -111,7 +162,7 @@ class PlanningScreen(PlanningActions):
                 yield Words(id="edit-label")
                 yield Input(compact=True, select_on_focus=False)
             yield Words(id="verdict")
-        yield Words(id="said")
+        yield Words(id="message")
         yield Words(id="keys")
 
     def on_mount(self) -> None:
@@ -129,17 +180,17 @@ class PlanningScreen(PlanningActions):
 
     # -- painting ---------------------------------------------------------------------------
 
-    def show_truth(self) -> None:
+    def repaint(self) -> None:
         """Paint the outline, the form, and what it comes to."""
-        super().show_truth()
+        super().repaint()
         desk = self.desk
         self.fields = desk.fields
         self.at = min(max(self.at, 0), max(len(self.fields) - 1, 0))
-        outline = paint.outline_lines(desk.things)
+        outline = outline_lines(desk.things)
         drafting = desk.draft is not None
         on_form = self.on_form or drafting
         self.query_one("#outline", PickList).show(outline, desk.place, active=not on_form)
-        form = paint.form_lines(self.fields, desk.units)
+        form = form_lines(self.fields, desk.units)
         self.query_one("#form", PickList).show(form, self.at, active=on_form)
         both = self.size.width >= _BOTH
         self.query_one("#outline").display = both or not on_form
@@ -172,12 +223,12 @@ class PlanningScreen(PlanningActions):
         else:
             self.desk.pick(self.desk.place + by)
             self.at = 0
-        self.show_truth()
+        self.repaint()
 
     def action_side(self, form: bool) -> None:
         if self.typing is None and (self.fields or not form):
             self.on_form = form
-            self.show_truth()
+            self.repaint()
 
     def on_pick_list_pressed(self, message: PickList.Pressed) -> None:
         """A click picks; on the picked line of the form it is as enter."""
@@ -186,30 +237,30 @@ class PlanningScreen(PlanningActions):
         if message.pick.id == "form":
             again = self.on_form and message.at == self.at
             self.on_form, self.at = True, message.at
-            self.show_truth()
+            self.repaint()
             if again:
                 self.action_change()
         elif self.desk.draft is None:
             self.on_form, self.at = False, 0
             self.desk.pick(message.at)
-            self.show_truth()
+            self.repaint()
 
     def action_back(self) -> None:
         """Out of the line, the draft, the form, the screen: one after the other."""
         if self.typing is not None:
             self._close_line()
-            self.day.say("left as it was")
+            self.day.show_message("left as it was")
         elif self.desk.draft is not None:
             self.ask_to_drop()
         elif self.on_form:
             self.on_form = False
-            self.show_truth()
+            self.repaint()
         else:
             self.app.pop_screen()
 
     def action_planning_keys(self) -> None:
         """The keys of this screen, on one page."""
-        self.app.push_screen(Tell(Text(self.glyphs.shown_lines(PLANNING_KEYS))))
+        self.app.push_screen(ReadPage(Text(self.glyphs.shown_lines(PLANNING_KEYS))))
 
     # -- changing one value ------------------------------------------------------------------
 
@@ -221,11 +272,11 @@ class PlanningScreen(PlanningActions):
         if not self.on_form and self.desk.draft is None:
             if self.fields:
                 self.on_form = True
-                self.show_truth()
+                self.repaint()
             else:
-                self.day.say("n writes a new one of this kind")
+                self.day.show_message("n writes a new one of this kind")
         elif field is None or field.kind == "heading":
-            self.day.say("pick a line with a value; x takes this whole part out")
+            self.day.show_message("pick a line with a value; x takes this whole part out")
         elif field.kind == "yes":
             self.write(field, not field.value)
         elif field.kind in ("choice", "ref"):
@@ -240,7 +291,7 @@ class PlanningScreen(PlanningActions):
         if not field.must and field.origin == "own":
             choices.append(("0", "nothing: take it out", ()))
         if not choices:
-            self.day.say(f"there is no {field.what} to choose; write one first")
+            self.day.show_message(f"there is no {field.what} to choose; write one first")
             return
         at = field.choices.index(field.value) if field.value in field.choices else 0
         self.choose(f"{field.label}:", choices, lambda chosen: self.write(field, chosen[0] if chosen else None), at)
@@ -260,7 +311,7 @@ class PlanningScreen(PlanningActions):
         self.typing = None
         self.set_focus(None)
         self.query_one("#edit").display = False
-        self.show_truth()
+        self.repaint()
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Each time a key is typed: what it will be kept as, or what is wrong with it."""
@@ -282,12 +333,12 @@ class PlanningScreen(PlanningActions):
         except (ValueError, NotEdited) as wrong:
             said, style = str(wrong), "bold yellow"
             if field.what and text.strip() == "":
-                said = paint.offered(field)
+                said = offered(field)
         else:
-            said = f"= {paint.kept_said(field, tried.value, self.desk.units)}"
+            said = f"= {kept_said(field, tried.value, self.desk.units)}"
             style = ""
             if field.what:
-                said += f"  {paint.offered(field)}"
+                said += f"  {offered(field)}"
             self.show_figures(tried.plan)
         verdict.update(Text(cut(said, self.size.width, self.glyphs), style=style))
 
@@ -299,7 +350,7 @@ class PlanningScreen(PlanningActions):
             return
         if event.value == self.given and self.desk.draft is None:
             self._close_line()
-            self.day.say("left as it was")
+            self.day.show_message("left as it was")
             return
         try:
             value = self.desk.attempt(field, event.value).value

@@ -48,7 +48,7 @@ class PlanningActions(DayScreen):
         try:
             said = act()
         except NotEdited as why:
-            self.day.say(str(why))
+            self.day.show_message(str(why))
             return False
         self.fields = self.desk.fields
         paths = [field.path for field in self.fields]
@@ -58,7 +58,7 @@ class PlanningActions(DayScreen):
         if self.desk.plan is not self.session.plan:
             gone = self.session.replan(self.desk.plan, self.desk.editor.files)
             self.day.check_plan()
-        self.day.say(f"{said}; {gone}" if gone else said)
+        self.day.show_message(f"{said}; {gone}" if gone else said)
         return True
 
     # -- new ---------------------------------------------------------------------------------
@@ -67,14 +67,14 @@ class PlanningActions(DayScreen):
         """Write a new thing of the kind at the cursor; in a setup, a light or a panel."""
         desk, thing = self.desk, self.desk.thing
         if desk.draft is not None:
-            self.day.say("write this one first; escape drops it")
+            self.day.show_message("write this one first; escape drops it")
         elif thing.kind == "setup" and self.on_form:
             choices = [("l", "a light", "light"), ("p", "a panel", "place_panel")]
             self.choose("New in this setup:", choices, self._begin)
         elif thing.kind == "setup":
             self._ask_new_setup(copied=False)
         elif thing.kind in _ALONE:
-            self.day.say("n adds to a list: pick heads, stands, crew or another")
+            self.day.show_message("n adds to a list: pick heads, stands, crew or another")
         else:
             self._begin(thing.kind)
 
@@ -84,7 +84,7 @@ class PlanningActions(DayScreen):
 
     def _draft_begun(self) -> None:
         self.on_form, self.at = True, 0
-        self.day.say("a draft: it is in the files once all that must be written is")
+        self.day.show_message("a draft: it is in the files once all that must be written is")
         self.next_missing()
 
     def next_missing(self) -> None:
@@ -96,7 +96,7 @@ class PlanningActions(DayScreen):
             if field.key in left:
                 self.at = place
                 break
-        self.show_truth()
+        self.repaint()
         if left:
             self.action_change()
 
@@ -111,7 +111,7 @@ class PlanningActions(DayScreen):
             if drop:
                 self.desk.drop_draft()
                 self.at = 0
-                self.day.say("the draft is dropped; nothing was written")
+                self.day.show_message("the draft is dropped; nothing was written")
 
         choices = [("k", "keep writing", False), ("d", "drop it", True)]
         self.choose("This is not written yet.", choices, answered)
@@ -133,17 +133,17 @@ class PlanningActions(DayScreen):
         """Copy the thing picked, or the light or panel the cursor is in."""
         thing, field = self.desk.thing, self.field
         if self.desk.draft is not None:
-            self.day.say("write this one first; escape drops it")
+            self.day.show_message("write this one first; escape drops it")
         elif thing.kind == "setup" and field is not None:
             if field.path[0] in _PARTS:
                 self.desk.begin_copy(field.path)
                 self._draft_begun()
             else:
-                self.day.say("pick a light or a panel to copy; left goes to the setups")
+                self.day.show_message("pick a light or a panel to copy; left goes to the setups")
         elif thing.kind == "setup":
             self._ask_new_setup(copied=True)
         elif thing.path is None or thing.kind in _ALONE:
-            self.day.say("pick a thing of a list to copy")
+            self.day.show_message("pick a thing of a list to copy")
         elif thing.kind == "measured":
             self.edit(lambda: self.desk.copy(""))
         else:
@@ -164,7 +164,7 @@ class PlanningActions(DayScreen):
         elif field is not None:
             self._ask_part_out(field)
         elif thing.path is None or thing.kind == "day":
-            self.day.say("pick a setup or a thing of the kit to take out")
+            self.day.show_message("pick a setup or a thing of the kit to take out")
         else:
             self._ask_out(thing.title, self.desk.remove)
 
@@ -172,7 +172,7 @@ class PlanningActions(DayScreen):
         try:
             losses = self.desk.losses_of_part(field)
         except NotEdited as why:
-            self.day.say(str(why))
+            self.day.show_message(str(why))
             return
         self._ask_out(field.label, lambda: self.desk.remove_part(field), losses)
 
@@ -194,7 +194,7 @@ class PlanningActions(DayScreen):
         try:
             lost = losses()
         except NotEdited as why:
-            self.day.say(str(why))
+            self.day.show_message(str(why))
             return
         if not lost:
             answered(True)
@@ -206,13 +206,13 @@ class PlanningActions(DayScreen):
         """One place earlier or later: a setup in the day, a thing among its kind, a light."""
         field = self.field
         if self.desk.draft is not None:
-            self.day.say("write this one first; escape drops it")
+            self.day.show_message("write this one first; escape drops it")
         elif field is None:
             self.edit(lambda: self.desk.move(by))
         elif field.path[0] in _PARTS:
             self.edit(lambda: self.desk.move_part(field, by))
         else:
-            self.day.say("only a light or a panel can move here; left goes to the list")
+            self.day.show_message("only a light or a panel can move here; left goes to the list")
 
     def action_undo(self) -> None:
         """Put the files back as they were before the last edit."""

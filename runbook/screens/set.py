@@ -16,10 +16,9 @@ from runbook.screens import keys
 from runbook.screens import set_paint as paint
 from runbook.screens.base import CURSOR, WIDE
 from runbook.screens.light_actions import LightActions
-from runbook.screens.rows import Row, first_open, open_before, open_row, rows
 from runbook.screens.setup_actions import SetupActions
-from runbook.screens.step_list import RowList
-from runbook.screens.words import Words
+from runbook.screens.text import Words
+from runbook.screens.widgets.lists import Row, RowList, first_open, open_before, open_row, rows
 
 _TALL: Final = 40  # from so many lines on there is room for
 _MOST_WARNINGS: Final = 4  # of a check
@@ -58,14 +57,14 @@ class SetScreen(SetupActions, LightActions):
                 yield RowList(self.glyphs, checks="CHECK ")
         yield Words(id="now")
         yield Words(id="crew")
-        yield Words(id="said")
+        yield Words(id="message")
         yield Words(id="keys")
 
     # -- painting ---------------------------------------------------------------------------
 
-    def show_truth(self) -> None:
+    def repaint(self) -> None:
         """Paint everything from the session."""
-        super().show_truth()
+        super().repaint()
         session, glyphs, width = self.session, self.glyphs, self.size.width - self._column
         if session.truth.at_work != self.at_setup:
             self.at_setup = session.truth.at_work
@@ -140,7 +139,7 @@ class SetScreen(SetupActions, LightActions):
 
     def action_now(self) -> None:
         self.moved = False
-        self.show_truth()
+        self.repaint()
 
     def on_row_list_pressed(self, message: RowList.Pressed) -> None:
         """A click puts the cursor there."""
@@ -161,17 +160,17 @@ class SetScreen(SetupActions, LightActions):
             return
         self.unfolded = self.unfolded - {row.key} if close else self.unfolded | {row.key}
         self.moved = True
-        self.show_truth()
+        self.repaint()
 
     def action_tick(self) -> None:
         """What the cursor is on is done: a step, a whole block, a check."""
         row = self._steps.row
         if row is None:
-            self.day.say(paint.nothing_to_do(self.session))
+            self.day.show_message(paint.nothing_to_do(self.session))
         elif row.state == "skipped":
             self._done_after_all(row)
         elif row.over:
-            self.day.say("that is done already; u takes back the last thing")
+            self.day.show_message("that is done already; u takes back the last thing")
         elif row.check is not None:
             check = row.check
             self._and_go_on(lambda: self.day.do(lambda: self.session.tick_check(check)))
@@ -182,7 +181,7 @@ class SetScreen(SetupActions, LightActions):
         """A step that was skipped is done, if a person says so; a block is opened to say which."""
         if row.kind == "block":
             self.unfolded |= {row.key}
-            self.day.say("skipped: go to a step of it that is done after all")
+            self.day.show_message("skipped: go to a step of it that is done after all")
             return
         self.choose(
             f"{row.text} was skipped: {row.note}. Is it done now?",
@@ -211,13 +210,13 @@ class SetScreen(SetupActions, LightActions):
 
         if not self.day.do(tick) and row.kind == "block":
             self.unfolded |= {row.key}
-            self.show_truth()
+            self.repaint()
 
     def action_skip(self) -> None:
         """Leave out a step or set a check aside, with a reason."""
         row = self._steps.row
         if row is None or row.over:
-            self.day.say("there is nothing to skip here")
+            self.day.show_message("there is nothing to skip here")
             return
         what = f"Set aside: {row.text}" if row.check else f"Skip: {row.text}"
 

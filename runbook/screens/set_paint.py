@@ -20,9 +20,8 @@ from runbook.day.heads_now import HeadLine
 from runbook.day.session import Session
 from runbook.day.setups_now import SetupLine
 from runbook.model.units import length
-from runbook.screens.glyphs import Glyphs
-from runbook.screens.paint import cut, fit, lines, rule
-from runbook.screens.rows import Row, first_open
+from runbook.screens.text import Glyphs, cut, fit, lines, rule
+from runbook.screens.widgets.lists import Row, first_open
 
 MOST_HEADS: Final = 8
 _MOST_ALARMS: Final = 2

@@ -44,7 +44,7 @@ class SetupActions(DayScreen):
         truth, setup_id = session.truth, session.next_setup
         if truth.wrapping:
             if setup_id is None:
-                self.day.say("the wrap is at work; g goes back to a setup, q leaves the day")
+                self.day.show_message("the wrap is at work; g goes back to a setup, q leaves the day")
             else:
                 self._ask_to_go_back(setup_id)
             return
@@ -136,7 +136,7 @@ class SetupActions(DayScreen):
             if line.state in ("to do", "changing", "ready")
         ]
         if not choices:
-            self.day.say("no setup is left to skip")
+            self.day.show_message("no setup is left to skip")
             return
 
         def chosen(setup_id: str) -> None:
@@ -192,7 +192,7 @@ class SetupActions(DayScreen):
     def _ask_late_talent(self) -> None:
         talents = dict.fromkeys(look.sitter for look in self.session.plan.day.looks)
         if not talents:
-            self.day.say("the plan names no looks; add [[look]] to day.toml")
+            self.day.show_message("the plan names no looks; add [[look]] to day.toml")
             return
 
         def chosen(talent: str) -> None:
@@ -210,7 +210,7 @@ class SetupActions(DayScreen):
     def _ask_changed_battery(self) -> None:
         heads = [head.id for head in self.session.plan.kit.heads if not head.mains]
         if not heads:
-            self.day.say("no head of the kit runs on a battery")
+            self.day.show_message("no head of the kit runs on a battery")
             return
         self.choose(
             "Which head has a full battery now?",
@@ -223,7 +223,7 @@ class SetupActions(DayScreen):
         session = self.session
         ahead = session.ahead
         if not ahead.todo:
-            self.day.say("nothing of the next setup can be done ahead now")
+            self.day.show_message("nothing of the next setup can be done ahead now")
             return
         listed: list[tuple[str, Check | Step]] = []
         for step in ahead.todo:
@@ -254,12 +254,12 @@ class SetupActions(DayScreen):
             names.setdefault(taken_by, taken_by)
         choices = [(str(n) if n < 10 else "", name, who) for n, (who, name) in enumerate(names.items(), 1)]
         if not choices:
-            self.day.say("the plan names no crew; add [[crew]] to day.toml")
+            self.day.show_message("the plan names no crew; add [[crew]] to day.toml")
             return
 
         def chosen(who: str) -> None:
             self.session.who = who
-            self.day.say(f"at the keyboard: {who}")
+            self.day.show_message(f"at the keyboard: {who}")
 
         self.choose("Who is at the keyboard?", choices, chosen)
 

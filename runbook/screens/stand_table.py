@@ -13,8 +13,7 @@ from textual.widget import Widget
 from runbook.day.standing import HEADS
 from runbook.day.standing_now import PanelStanding, Standing
 from runbook.model.units import Units
-from runbook.screens.glyphs import Glyphs
-from runbook.screens.paint import cut, fit, lines
+from runbook.screens.text import Glyphs, cut, fit, lines
 
 Row = Standing | PanelStanding
 _WIND: Final = HEADS.index("gust limit") - 1  # among the figures after the name

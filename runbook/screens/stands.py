@@ -14,13 +14,11 @@ from runbook.changeover.checks import CAUTIONS, Check
 from runbook.day.standing_now import StandsNow, stands_now
 from runbook.day.typed import read_wind, read_words, wind_hint
 from runbook.screens.base import CURSOR, DayScreen
+from runbook.screens.big_text import wrapped
 from runbook.screens.keys import STANDS, STANDS_OUTDOORS
-from runbook.screens.letters import wrapped
-from runbook.screens.paint import cut, lines, rule
-from runbook.screens.rows import Row, RowState, first_open, open_before, open_row
 from runbook.screens.stand_table import StandTable
-from runbook.screens.step_list import RowList
-from runbook.screens.words import Words
+from runbook.screens.text import Words, cut, lines, rule
+from runbook.screens.widgets.lists import Row, RowList, RowState, first_open, open_before, open_row
 from runbook.stands.verdict import has_wind
 
 # Lines of the screen that are neither the table's, the words' nor the checklist's.
@@ -64,7 +62,7 @@ class StandsScreen(DayScreen):
         yield RowList(self.glyphs, "No checks at this stage.")
         yield Words(id="why")
         yield Words(id="now")
-        yield Words(id="said")
+        yield Words(id="message")
         yield Words(id="keys")
 
     @property
@@ -85,9 +83,9 @@ class StandsScreen(DayScreen):
         """All of them, or the first where lines are dear."""
         return CAUTIONS if self.size.height >= _MIDDLING else CAUTIONS[:1]
 
-    def show_truth(self) -> None:
+    def repaint(self) -> None:
         """Paint the stands and the checklist from the session."""
-        super().show_truth()
+        super().repaint()
         if not self.session.plan.day.place.indoors:
             self.query_one("#keys", Static).update(
                 Text(cut(STANDS_OUTDOORS, self.size.width, self.glyphs), style="dim")
@@ -209,7 +207,7 @@ class StandsScreen(DayScreen):
     def action_switch(self) -> None:
         """From the checklist to the stands, and back."""
         self.at_stands = not self.at_stands
-        self.show_truth()
+        self.repaint()
 
     def action_cursor(self, by: int) -> None:
         if self.at_stands:
@@ -221,13 +219,13 @@ class StandsScreen(DayScreen):
 
     def _look_at(self, n: int) -> None:
         self.table.cursor = min(max(n, 0), max(len(self.table.stands) - 1, 0))
-        self.show_truth()
+        self.repaint()
 
     def on_row_list_pressed(self, message: RowList.Pressed) -> None:
         """A click puts the cursor there."""
         self.moved, self.at_stands = True, False
         self.checks.show(self.checks.rows, message.at)
-        self.show_truth()
+        self.repaint()
 
     def on_stand_table_pressed(self, message: StandTable.Pressed) -> None:
         """A click on a stand tells of that one."""
@@ -242,7 +240,7 @@ class StandsScreen(DayScreen):
         """Act on the check under the cursor, when the cursor is in the checklist."""
         row = self.checks.row
         if self.at_stands:
-            self.day.say("v goes back to the checks")
+            self.day.show_message("v goes back to the checks")
         elif row is not None and row.check is not None and not row.over:
             act(row.check)
 
@@ -269,7 +267,7 @@ class StandsScreen(DayScreen):
         """Enter the wind there is now: every stand and panel is judged in it at once."""
         day = self.session.plan.day
         if day.place.indoors:
-            self.day.say("no wind indoors; a fan is fan_ms under [place] in day.toml")
+            self.day.show_message("no wind indoors; a fan is fan_ms under [place] in day.toml")
             return
         self.ask(
             f"Gusts now, in {'mph' if day.units == 'imperial' else 'm/s'}:",

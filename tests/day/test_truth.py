@@ -22,7 +22,7 @@ from runbook.journal.entries import DayOpened, live
 from runbook.journal.store import Journal
 from runbook.model.day import Plan
 from runbook.model.power import Power
-from runbook.screens.rows import rows
+from runbook.screens.widgets.lists import rows
 from tests.day.days import SetClock, answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
 
 OFTEN = {"tick": 5, "block": 3, "check": 2, "next": 2, "ahead": 2, "undo": 2, "redo": 2}
@@ -270,8 +270,8 @@ def test_going_back_in_the_middle_of_a_changeover_starts_from_what_stands() -> N
     before = len(session.view.todo)
     session.begin("keeper-lamp")
     do_until(session, "raise", "stand", "boom")
-    on_set = set(session.truth.floor.stands)
-    assert "boom" in on_set and "flat-1" not in session.truth.floor.panels
+    items_on_set = set(session.truth.floor.stands)
+    assert "boom" in items_on_set and "flat-1" not in session.truth.floor.panels
     make_ready(session, "keeper-window")
     assert same(session.truth.floor, floor_of(session.plan.setups["keeper-window"], session.plan.kit))
     struck = {each.step.item for each in session.truth.done if each.step.verb == "strike"}

@@ -17,7 +17,7 @@ from runbook.day.session import Session
 from runbook.journal.store import Journal
 from runbook.model.day import Plan
 from runbook.screens.app import RunbookApp
-from runbook.screens.glyphs import UNICODE, Glyphs
+from runbook.screens.text import UNICODE, Glyphs
 from tests.day.days import SetClock, begun, demo
 
 _TEXT = re.compile(r'<text class="[^"]*-r\d+" x="([\d.]+)" y="[\d.]+"[^>]*-line-(\d+)\)">([^<]*)<')

@@ -20,11 +20,11 @@ from runbook.model.day import Plan
 from runbook.screens import keys
 from runbook.screens.far import FarScreen
 from runbook.screens.floor import FloorScreen
-from runbook.screens.glyphs import ASCII
 from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
+from runbook.screens.text import ASCII
 from tests.day.days import begun, demo, make_ready, unwritable
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
 

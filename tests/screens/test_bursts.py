@@ -17,7 +17,7 @@ from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal
 from runbook.screens.app import RunbookApp
-from runbook.screens.glyphs import UNICODE
+from runbook.screens.text import UNICODE
 from tests.day.days import DEMO, SetClock
 from tests.screens.screen_text import shown, until
 

@@ -9,9 +9,9 @@ import pytest
 from rich.text import Text
 
 from runbook.day.session import Session
+from runbook.screens.big_text import big, letters_that_fit, rows_of, wrapped
 from runbook.screens.far import FarScreen
-from runbook.screens.glyphs import ASCII, UNICODE, Glyphs
-from runbook.screens.letters import big, letters_in, rows_of, wrapped
+from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day.days import answer_checks, begun, do_next, do_until, make_ready, short
 from tests.day.test_alarms import skipping
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
@@ -23,7 +23,7 @@ def in_letters(text: str, lines: list[str], width: int = 80) -> bool:
     return any(
         all(
             any(line.startswith(row.rstrip()) for line in lines if row.strip())
-            for part in wrapped(text, letters_in(width, size))
+            for part in wrapped(text, letters_that_fit(width, size))
             for row in big(part, UNICODE, size)
             if row.strip()
         )

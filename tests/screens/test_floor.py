@@ -11,9 +11,9 @@ from textual.widgets import Static
 from runbook.model.setup import Setup
 from runbook.screens.app import RunbookApp
 from runbook.screens.floor import FloorDrawing, FloorScreen
-from runbook.screens.glyphs import ASCII, UNICODE, Glyphs
 from runbook.screens.keys import ALL_KEYS
 from runbook.screens.set import SetScreen
+from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day import sets
 
 
@@ -71,10 +71,10 @@ async def test_looking_on_begins_nothing() -> None:
         assert "the wrap" in shown(pilot, "title")
         assert "everything goes" in shown(pilot, "legend")
         await pilot.press("right")
-        assert "nothing stands" in shown(pilot, "said")
+        assert "nothing stands" in shown(pilot, "message")
         await pilot.press("left", "left_square_bracket", "left", "left")
         assert "Setup one" in shown(pilot, "title")
-        assert "first floor" in shown(pilot, "said")
+        assert "first floor" in shown(pilot, "message")
         assert not session.truth.begun
 
 

@@ -1,7 +1,7 @@
 """Counting the kit home, line by line."""
 
 from runbook.day.packing import KINDS, home, packing
-from runbook.screens.home import HomeScreen, on_set
+from runbook.screens.kit_count import KitCountScreen, items_on_set
 from tests.day.days import begun, make_ready
 from tests.screens.screen_text import app_of, line_with, shown, until
 
@@ -12,7 +12,7 @@ async def test_space_counts_a_line_home_and_goes_on() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("e")
         await until(pilot, lambda: "counted home" in shown(pilot))
-        assert isinstance(app.screen, HomeScreen)
+        assert isinstance(app.screen, KitCountScreen)
         before = len(home(session.plan, session.entries).uncounted)
         await pilot.press("space", "space")
         assert len(home(session.plan, session.entries).uncounted) == before - 4
@@ -82,14 +82,14 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
 
 def test_everything_that_is_out_of_its_case_is_on_the_set() -> None:
     session = begun()
-    assert not any(on_set(session.truth.floor, kind) for kind in KINDS)
+    assert not any(items_on_set(session.truth.floor, kind) for kind in KINDS)
     make_ready(session, "keeper-lamp")
     floor = session.truth.floor
-    away = {kind for kind in KINDS if not on_set(floor, kind)}
+    away = {kind for kind in KINDS if not items_on_set(floor, kind)}
     assert away == {"battery", "panel", "cloth"}
-    assert on_set(floor, "counterweight") == {"boom"} < on_set(floor, "stand")
-    assert on_set(floor, "lens") == {floor.lens}
+    assert items_on_set(floor, "counterweight") == {"boom"} < items_on_set(floor, "stand")
+    assert items_on_set(floor, "lens") == {floor.lens}
     make_ready(session, "seamstress-veil")
-    assert {kind for kind in away if on_set(session.truth.floor, kind)} >= {"cloth"}
+    assert {kind for kind in away if items_on_set(session.truth.floor, kind)} >= {"cloth"}
     make_ready(session, "widow-letter")
-    assert on_set(session.truth.floor, "panel") == {"flat-2"}
+    assert items_on_set(session.truth.floor, "panel") == {"flat-2"}

@@ -19,8 +19,8 @@ from runbook.day.hours import hours_of
 from runbook.day.planned_day import Stopped
 from runbook.day.session import Session
 from runbook.files.load import read_day
-from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.hours import HoursScreen, bars
+from runbook.screens.text import ASCII, UNICODE
 from tests.day.days import SetClock, begun, do_next, make_ready, short
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown
 from tests.terminal import badly_ordered_demo

@@ -7,8 +7,8 @@ import string
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.screens.glyphs import ASCII, UNICODE
-from runbook.screens.letters import big, letters_in, rows_of, wrapped
+from runbook.screens.big_text import big, letters_that_fit, rows_of, wrapped
+from runbook.screens.text import ASCII, UNICODE
 
 
 def test_a_letter_is_seven_rows_of_five() -> None:
@@ -31,6 +31,6 @@ def test_wrapping_loses_nothing_and_fits(text: str, width: int) -> None:
 
 def test_a_line_of_letters_fits_the_cells_it_was_counted_for() -> None:
     for cells in (24, 80, 140):
-        line = big("8" * letters_in(cells), UNICODE)
+        line = big("8" * letters_that_fit(cells), UNICODE)
         assert len(line) == rows_of(UNICODE)
         assert max(len(row) for row in line) <= cells

@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from runbook.screens.glyphs import ASCII, UNICODE
-from runbook.screens.paint import cut, fit, lines, rule, sides
+from runbook.screens.text import ASCII, UNICODE, cut, fit, lines, rule, sides
 
 LINE = st.text(max_size=60)
 

@@ -16,12 +16,12 @@ from runbook.files.load import read_day
 from runbook.journal.entries import DayOpened
 from runbook.journal.store import Journal
 from runbook.screens.app import RunbookApp
-from runbook.screens.ask import Choose
-from runbook.screens.glyphs import UNICODE
+from runbook.screens.dialogs import Choose
 from runbook.screens.keys import PLANNING_KEYS
-from runbook.screens.pick_list import PickList
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
+from runbook.screens.text import UNICODE
+from runbook.screens.widgets.lists import PickList
 from tests.day.days import DEMO, SetClock
 
 
@@ -42,7 +42,7 @@ def app_of(day: Path) -> RunbookApp:
     return RunbookApp(Session(read_day(day), journal, "photo", clock, day), clock, UNICODE)
 
 
-def said(pilot: Pilot[int], name: str = "said") -> str:
+def text_of(pilot: Pilot[int], name: str = "message") -> str:
     return str(pilot.app.screen.query_one(f"#{name}", Static).render())
 
 
@@ -107,19 +107,19 @@ async def test_a_distance_is_typed_in_feet_and_judged_as_it_is_typed(day: Path) 
         for _ in range(7):
             await pilot.press("down")
         assert picked(pilot, "form").split() == ["distance", "1.4", "m"]
-        at_first = said(pilot, "figures")
+        at_first = text_of(pilot, "figures")
         assert "A reads f/4" in at_first and "S1: tips at" in at_first
         await pilot.press("enter")
         await typed(pilot, "0.2 m")
-        await until(pilot, lambda: "cannot reach" in said(pilot, "verdict"))
+        await until(pilot, lambda: "cannot reach" in text_of(pilot, "verdict"))
         await typed(pilot, "4 ft furlong")
-        await until(pilot, lambda: "is no length; write it like 1.4 m" in said(pilot, "verdict"))
+        await until(pilot, lambda: "is no length; write it like 1.4 m" in text_of(pilot, "verdict"))
         await typed(pilot, "6 ft")
-        await until(pilot, lambda: "= 1.83 m (6 ft 0 in)" in said(pilot, "verdict"))
-        assert "A reads f/2.8" in said(pilot, "figures")
+        await until(pilot, lambda: "= 1.83 m (6 ft 0 in)" in text_of(pilot, "verdict"))
+        assert "A reads f/2.8" in text_of(pilot, "figures")
         assert path.read_text("utf-8") == before  # nothing is written before enter
         await pilot.press("enter")
-        assert said(pilot).startswith("written: keeper-window light A distance")
+        assert text_of(pilot).startswith("written: keeper-window light A distance")
         assert path.read_text("utf-8") == before.replace("= 1.4\n", "= 1.8288\n", 1)
         assert session_of(pilot).plan.setups["keeper-window"].light["A"].distance_m == 1.8288
         await pilot.press("u")
@@ -148,16 +148,16 @@ async def test_what_is_wrong_is_not_taken(day: Path) -> None:
         await to(pilot, "form", "frames")
         await pilot.press("enter")
         await enter(pilot, "-5")
-        assert "must be at least 0" in said(pilot, "verdict")
+        assert "must be at least 0" in text_of(pilot, "verdict")
         assert pilot.app.screen.query_one(Input).has_focus
         await pilot.press("escape")
-        assert said(pilot) == "left as it was"
+        assert text_of(pilot) == "left as it was"
         await to(pilot, "form", "power")
         await pilot.press("enter")
         await enter(pilot, "1/8+0.5")
-        assert "not on this head's dial" in said(pilot, "verdict")
+        assert "not on this head's dial" in text_of(pilot, "verdict")
         await pilot.press("escape", "x")
-        assert said(pilot) == "power must be there; it has no default"
+        assert text_of(pilot) == "power must be there; it has no default"
         assert (day / "keeper-window.toml").read_bytes() == before
 
 
@@ -167,7 +167,7 @@ async def test_a_setup_like_another_shows_whose_its_values_are(day: Path) -> Non
         await to(pilot, "form", "power")
         assert picked(pilot, "form").split(None, 2)[1:] == ["1/32+0.7", "(from widow-letter)"]
         await pilot.press("x")
-        assert "it comes from widow-letter" in said(pilot)
+        assert "it comes from widow-letter" in text_of(pilot)
         await pilot.press("enter")
         await enter(pilot, "1/16")
         assert picked(pilot, "form").split() == ["power", "1/16"]
@@ -185,14 +185,14 @@ async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
         for text in ("S9", "0.5", "3 kg", "9", "3 ft"):
             assert (day / "kit.toml").read_text("utf-8") == before
             await enter(pilot, text)
-        assert "1 more to write" in said(pilot)
+        assert "1 more to write" in text_of(pilot)
         await enter(pilot, "0.5 m")  # less than the least: what is whole and wrong is told
-        assert "is lower than height_min_m" in said(pilot)
+        assert "is lower than height_min_m" in text_of(pilot)
         assert (day / "kit.toml").read_text("utf-8") == before
         await to(pilot, "form", "height max")
         await pilot.press("enter")
         await enter(pilot, "9 ft")
-        assert said(pilot) == "written: new stand S9"
+        assert text_of(pilot) == "written: new stand S9"
         after = (day / "kit.toml").read_text("utf-8")
         written = after[after.index('[[stand]]\nid = "S9"') :].split("\n\n")[0]
         assert after.replace(written + "\n\n", "") == before
@@ -207,7 +207,7 @@ async def test_a_draft_can_be_dropped(day: Path) -> None:
         await pilot.press("n")
         await enter(pilot, "B99")
         await pilot.press("escape", "escape", "d")
-        assert "nothing was written" in said(pilot)
+        assert "nothing was written" in text_of(pilot)
         assert (day / "kit.toml").read_bytes() == before
 
 
@@ -224,7 +224,7 @@ async def test_setups_are_made_copied_moved_and_taken_out(day: Path) -> None:
         assert (day / "late.toml").exists()  # it is asked first
         await pilot.press("x")
         await pilot.pause()
-        assert said(pilot) == "taken out: late"
+        assert text_of(pilot) == "taken out: late"
         assert not (day / "late.toml").exists()
         await pilot.press("u")
         assert (day / "late.toml").exists()
@@ -240,10 +240,10 @@ async def test_what_is_in_use_says_who_uses_it(day: Path) -> None:
         await opened(pilot, "S1")
         await pilot.press("x", "x")
         await pilot.pause()
-        assert said(pilot).startswith("S1 is used by ")
+        assert text_of(pilot).startswith("S1 is used by ")
         await pilot.press("right", "home", "enter")
         await enter(pilot, "key-stand")
-        assert said(pilot).startswith("written")
+        assert text_of(pilot).startswith("written")
         assert picked(pilot, "outline").strip() == "key-stand"
         assert read_day(day).setups["keeper-window"].light["A"].stand == "key-stand"
 
@@ -258,7 +258,7 @@ async def test_a_second_light_is_a_draft_without_what_two_cannot_share(day: Path
         at = [stand.id for stand in stands].index("S2") + 1
         await pilot.press(str(at))
         await pilot.pause()
-        assert said(pilot) == "written: new light D"
+        assert text_of(pilot) == "written: new light D"
         light = read_day(day).setups["widow-letter"].light
         own = {"head": "D", "stand": "S2", "modifier": "bare", "bags": ()}
         # 0.7 on the dial of D is seven tenths
@@ -275,14 +275,14 @@ async def test_a_day_in_feet_and_pounds_shows_them(day: Path) -> None:
         assert picked(pilot, "form").split() == ["mass", "6.8", "lb"]
         await pilot.press("enter")
         await typed(pilot, "7")
-        await until(pilot, lambda: "= 7 lb (3.2 kg)" in said(pilot, "verdict"))
+        await until(pilot, lambda: "= 7 lb (3.2 kg)" in text_of(pilot, "verdict"))
         await pilot.press("enter")
         assert read_day(day).kit.stand["S1"].mass_kg == 3.175
         # a look at a value and enter leave it as it is, to the last digit
         await to(pilot, "form", "height max")
         before = (day / "kit.toml").read_bytes()
         await pilot.press("enter", "enter")
-        assert said(pilot) == "left as it was"
+        assert text_of(pilot) == "left as it was"
         assert (day / "kit.toml").read_bytes() == before
 
 
@@ -297,7 +297,7 @@ async def test_the_day_goes_on_with_the_plan_as_edited(day: Path) -> None:
         assert len(session_of(pilot).entries) == entries
         await pilot.press("escape", "escape")
         assert isinstance(pilot.app.screen, SetScreen)
-        assert "1/4" in said(pilot, "heads")
+        assert "1/4" in text_of(pilot, "heads")
         await until(pilot, lambda: len(session_of(pilot).entries) == entries + 1)
         assert isinstance(session_of(pilot).entries[-1].data, DayOpened)
 
@@ -310,7 +310,7 @@ async def test_a_setup_at_work_that_is_taken_out_is_told(day: Path) -> None:
         await opened(pilot, "widow-answer")
         await pilot.press("x", "x")
         await pilot.pause()
-        assert "widow-answer was at work and is in the plan no more" in said(pilot)
+        assert "widow-answer was at work and is in the plan no more" in text_of(pilot)
         await pilot.press("l", "n")
         await pilot.pause()
         assert session_of(pilot).truth.at_work == "keeper-window"
@@ -325,7 +325,7 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
         (day / "broken.toml").write_text("x\n")
         await pilot.press("l")
         assert isinstance(pilot.app.screen, SetScreen)
-        assert "broken.toml:1" in said(pilot)
+        assert "broken.toml:1" in text_of(pilot)
         (day / "broken.toml").unlink()
         await opened(pilot, "keeper-window")
 
@@ -334,13 +334,13 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
 
         monkeypatch.setattr(Path, "mkdir", refuse)
         await pilot.press("right_square_bracket")
-        assert "nothing is changed: no space left" in said(pilot)
+        assert "nothing is changed: no space left" in text_of(pilot)
         monkeypatch.undo()
         (day / "day.toml").write_bytes((day / "day.toml").read_bytes() + b"# theirs\n")
         await pilot.press("right_square_bracket")
-        assert "day.toml changed on disk meanwhile" in said(pilot)
+        assert "day.toml changed on disk meanwhile" in text_of(pilot)
         await pilot.press("l", "l", "right_square_bracket")
-        assert said(pilot).startswith("moved")
+        assert text_of(pilot).startswith("moved")
         assert (day / "day.toml").read_bytes().endswith(b"# theirs\n")
 
 
@@ -389,7 +389,7 @@ async def test_a_part_without_its_name_on_disk_is_a_line_and_not_the_end(day: Pa
         for _ in range(2):
             await pilot.press("l")
             assert isinstance(pilot.app.screen, SetScreen)
-            assert f"{path.name}:" in pilot.app.said
+            assert f"{path.name}:" in pilot.app.message
             path.write_text(whole, "utf-8")
             await pilot.press("l")
             assert isinstance(pilot.app.screen, PlanningScreen)
@@ -406,7 +406,7 @@ async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_
         desk.pick([thing.title for thing in desk.things].index("keeper-window"))
         paths = [field.path for field in desk.fields]
         screen.on_form, screen.at = True, paths.index(("light", "A", "accessories"))
-        screen.show_truth()
+        screen.repaint()
         before = read_day(day)
         await pilot.press("x")
         assert isinstance(pilot.app.screen, Choose)
@@ -420,6 +420,6 @@ async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_
         await pilot.press("u")
         assert read_day(day) == before
         screen.at = paths.index(("id",))
-        screen.show_truth()
+        screen.repaint()
         await pilot.press("x")
         assert read_day(day) == before

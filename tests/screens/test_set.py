@@ -14,10 +14,10 @@ from runbook.day.crew_now import Busy
 from runbook.day.session import Session
 from runbook.model.problems import Problem
 from runbook.screens import app as app_module
-from runbook.screens.glyphs import ASCII, UNICODE
 from runbook.screens.set import SetScreen
 from runbook.screens.set_paint import crew
-from runbook.screens.step_list import RowList
+from runbook.screens.text import ASCII, UNICODE
+from runbook.screens.widgets.lists import RowList
 from tests.day.days import begun, do_next, do_until, make_ready, short
 from tests.day.test_alarms import skipping
 from tests.day.test_skipped import left_low, skip_and_do

@@ -10,9 +10,9 @@ from rich.cells import cell_len
 from runbook.changeover.checks import CAUTIONS
 from runbook.day.standing_now import stands_now
 from runbook.model.day import Plan
-from runbook.screens.glyphs import ASCII
 from runbook.screens.stand_table import StandTable
 from runbook.screens.stands import StandsScreen
+from runbook.screens.text import ASCII
 from tests.day.days import begun, demo, do_next, do_until, make_ready
 from tests.screens.screen_text import app_of, line_with, screen_lines, shown
 

@@ -9,7 +9,7 @@ import pytest
 from runbook.changeover.checks import CAUTIONS
 from runbook.model.units import Units
 from runbook.screens.stands import StandsScreen
-from runbook.screens.step_list import RowList
+from runbook.screens.widgets.lists import RowList
 from tests.day.days import begun, demo, make_ready
 from tests.screens.screen_text import app_of, line_with, shown
 

@@ -6,7 +6,7 @@ import pytest
 from rich.text import Text
 from textual.app import App, ComposeResult
 
-from runbook.screens.words import Words
+from runbook.screens.text import Words
 
 
 class Page(App[None]):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from runbook.screens.glyphs import Glyphs
+from runbook.screens.text import Glyphs
 
 HEIGHT: Final = 7
 _ROWS: Final = {
@@ -73,7 +73,7 @@ def wrapped(text: str, width: int) -> list[str]:
     return [line for line in lines if line]
 
 
-def letters_in(cells: int, size: int = 1) -> int:
+def letters_that_fit(cells: int, size: int = 1) -> int:
     """How many big letters, so many times as big again, fit side by side in so many cells."""
     return max((cells + size) // (6 * size), 1)
 

@@ -15,8 +15,8 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from runbook.screens.glyphs import Glyphs
 from runbook.screens.keys import PAGE_WIDTH
+from runbook.screens.text import Glyphs
 
 
 class Dialog(ModalScreen[Any]):
@@ -36,7 +36,7 @@ class Dialog(ModalScreen[Any]):
         self.answer(None)
 
 
-class Ask(Dialog):
+class AskText(Dialog):
     """A line to type. ``read`` turns it into a value, or raises ValueError with what is wrong."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back", "back", show=False)]
@@ -136,7 +136,7 @@ _SCROLL: Final = {
 }  # fmt: skip
 
 
-class Tell(Dialog):
+class ReadPage(Dialog):
     """A page to read, scrolled where the window is too small for it.
 
     ``text`` is the page, or makes it for a width; its lines are broken where they are too long.

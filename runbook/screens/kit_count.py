@@ -14,10 +14,8 @@ from runbook.changeover.floor import Floor
 from runbook.day.packing import KINDS, Packed, home, packing
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.keys import HOME
-from runbook.screens.paint import rule
-from runbook.screens.rows import Row, first_open
-from runbook.screens.step_list import RowList
-from runbook.screens.words import Words
+from runbook.screens.text import Words, rule
+from runbook.screens.widgets.lists import Row, RowList, first_open
 
 
 def _missing(typed: str, line: Packed) -> tuple[str, ...]:
@@ -29,7 +27,7 @@ def _missing(typed: str, line: Packed) -> tuple[str, ...]:
     return tuple(dict.fromkeys(words))
 
 
-def on_set(floor: Floor, kind: str) -> frozenset[str]:
+def items_on_set(floor: Floor, kind: str) -> frozenset[str]:
     """The labels of one kind that stand on the set, or hang, lie or sit on something there."""
     weights = {name for name, at in floor.stands.items() if at.weight_on}
     there: dict[str, Iterable[str]] = {
@@ -46,7 +44,7 @@ def on_set(floor: Floor, kind: str) -> frozenset[str]:
     return frozenset(there.get(kind, ()))
 
 
-class HomeScreen(DayScreen):
+class KitCountScreen(DayScreen):
     """Is everything back in its case."""
 
     KEYS = HOME
@@ -65,14 +63,14 @@ class HomeScreen(DayScreen):
         yield Words(id="top")
         yield Words(id="title")
         yield RowList(self.glyphs, "The kit is empty.")
-        yield Words(id="said")
+        yield Words(id="message")
         yield Words(id="keys")
 
-    def show_truth(self) -> None:
+    def repaint(self) -> None:
         """Paint the count from the journal."""
-        super().show_truth()
+        super().repaint()
         found = home(self.session.plan, self.session.entries)
-        out = {kind: on_set(self.session.truth.real_floor, kind) for kind in KINDS}
+        out = {kind: items_on_set(self.session.truth.real_floor, kind) for kind in KINDS}
         standing = {(kind, item) for kind, items in out.items() for item in items}
         open_count, gone = len({*found.uncounted} | standing), {*found.missing} - standing
         title = f"counted home: {open_count} things to count, {len(gone)} missing"
@@ -144,11 +142,11 @@ class HomeScreen(DayScreen):
         line = self.at
         if line is None:
             return None
-        out = on_set(self.session.truth.real_floor, line.kind)
+        out = items_on_set(self.session.truth.real_floor, line.kind)
         ids = tuple(item for item in line.ids if item not in out)
         if not ids:
             many = "is" if line.many == 1 else "are"
-            self.day.say(f"{line.kind} {', '.join(line.ids)} {many} on the set: strike first")
+            self.day.show_message(f"{line.kind} {', '.join(line.ids)} {many} on the set: strike first")
             return None
         return line._replace(ids=ids)
 
@@ -156,4 +154,4 @@ class HomeScreen(DayScreen):
         said = f"MISSING: {', '.join(gone)}; it stays in the record" if gone else ""
         if self.day.do(lambda: self.session.count_home(line.kind, here, gone), said):
             self.moved = False
-            self.show_truth()
+            self.repaint()
