@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
 from tests.day.days import DEMO, SetClock, answer_checks, do_next, make_ready
@@ -31,7 +31,7 @@ def shoot_one(session: Session, clock: SetClock, setup_id: str = FIRST) -> None:
     session.frames(40)
     session.note("the <b>good</b> one")
     clock.move(10)
-    session.call_shot()
+    session.mark_shot()
 
 
 def half_way(session: Session, clock: SetClock) -> None:

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from runbook.day.changeovers import every_change
+from runbook.day.changeovers import all_changes
 from runbook.day.day_audit import problems_of
 from runbook.day.handing import handover_lines
 from runbook.day.standing_now import stands_now
@@ -211,7 +211,7 @@ def test_no_page_step_or_line_of_a_day_gone_wrong_says_a_metric_unit(spoiled: st
     page, session = day_page(plan, day_facts(plan)), begun(plan)
     now = stands_now(session)
     session.begin(plan.day.order[0])
-    steps = [step for each in every_change(plan) for step in each.steps]
+    steps = [step for each in all_changes(plan) for step in each.steps]
     texts = [
         markdown_page(page),
         read_as_text(html_page(page)),

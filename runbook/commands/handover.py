@@ -16,10 +16,9 @@ from runbook import __version__
 from runbook.commands.files import write_whole
 from runbook.commands.out import FINE, NOT_READ, complain, say
 from runbook.commands.wall_clock import now
+from runbook.day.actions import Refused, Session
 from runbook.day.archive import JOURNAL, PLAN, SHEET, SUFFIX, About, BadArchive, pack
 from runbook.day.handing import handover_lines, tell_time
-from runbook.day.refused import Refused
-from runbook.day.session import Session
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import day_bytes, read_day, read_files
 from runbook.files.paths import find_day, records_of
@@ -48,7 +47,7 @@ def run(args: Namespace) -> int:
     first = plan.day.crew[0].id if plan.day.crew else "crew"
     with Journal.open(journal_path(records), clock=now, who=args.who or first) as journal:
         session = Session(plan, journal, args.who or first, now, folder)
-        session.who = args.who or session.truth.taken_by or first
+        session.who = args.who or session.state.taken_by or first
         tell_time(session)
         for line in handover_lines(session, now()):
             say(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
@@ -142,8 +141,8 @@ def as_shot_plan(session: Session) -> Plan:
     from runbook.day.differences import not_as_planned
     from runbook.day.state import missing_of_kit, setup_as_shot
 
-    plan, truth = session.plan, session.truth
-    shot = {each: setup_as_shot(plan, truth, each) for each in not_as_planned(plan, truth)}
+    plan, state = session.plan, session.state
+    shot = {each: setup_as_shot(plan, state, each) for each in not_as_planned(plan, state)}
     known = {key: each for key, each in shot.items() if not missing_of_kit(plan.kit, each)}
     return replace(plan, setups=plan.setups | known)
 

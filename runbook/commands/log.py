@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from runbook.commands.out import FINE, WRONG, complain, say, say_json
-from runbook.day.said import log_lines
+from runbook.day.event_text import log_lines
 from runbook.files.atomic_write import new_mode
 from runbook.files.errors import Fault, Unreadable, instead, split
 from runbook.files.paths import find_day, records_of
@@ -75,10 +75,10 @@ def _left_undone(plan: Plan | None, counted: Sequence[Entry]) -> dict[str, list[
     if plan is None:
         return None
     from runbook.day.differences import left_undone, not_as_planned
-    from runbook.day.truth import truth_of
+    from runbook.day.reduce import state_after
 
-    truth = truth_of(plan, counted)
-    found = {each: [*left_undone(plan, truth, each)] for each in not_as_planned(plan, truth)}
+    state = state_after(plan, counted)
+    found = {each: [*left_undone(plan, state, each)] for each in not_as_planned(plan, state)}
     return {setup_id: told for setup_id, told in found.items() if told}
 
 
@@ -137,19 +137,19 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
 def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
     """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
     from runbook.day.differences import FOLLOWS, left_undone
+    from runbook.day.reduce import state_after
     from runbook.day.repeat import match, match_facts, match_said
-    from runbook.day.state import following_plan, missing_of_kit, setup_as_shot
-    from runbook.day.truth import truth_of
+    from runbook.day.state import missing_of_kit, setup_as_shot, setups_without_snapshot
     from runbook.files.load import read_day
 
     plan = read_day(folder)
     setup_id, *readings = words
-    truth = truth_of(plan, live(entries))
-    if setup_id not in plan.setups and setup_id not in truth.frozen:
+    state = state_after(plan, live(entries))
+    if setup_id not in plan.setups and setup_id not in state.frozen:
         what, do = f"no setup is called {setup_id}", instead(setup_id, plan.setups)
         raise Unreadable([Fault(_WHO, None, "--match", what, do)])
     now = dict(_reading(word) for word in readings)
-    setup = setup_as_shot(plan, truth, setup_id)
+    setup = setup_as_shot(plan, state, setup_id)
     gone = missing_of_kit(plan.kit, setup)
     if gone:
         what = f"{setup_id} was shot with {gone[0]}, and the kit has no {gone[0]} any more"
@@ -161,8 +161,8 @@ def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_j
         do = f"write HEAD=READING for {', '.join((*lit, _ALL))}, like {next(iter(lit), 'A')}=5.6"
         raise Unreadable([Fault(_WHO, None, "--match", what, do)])
     found = match(plan, setup_id, entries, now)
-    undone = left_undone(plan, truth, setup_id)
-    if setup_id in following_plan(truth):
+    undone = left_undone(plan, state, setup_id)
+    if setup_id in setups_without_snapshot(state):
         complain(f"{_WHO}: {setup_id}: {FOLLOWS}")
     if as_json:
         say_json(match_facts(setup_id, found, undone))
@@ -180,14 +180,14 @@ def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_j
 
 
 def _reading(word: str) -> tuple[str | None, float]:
-    from runbook.day.typed import read_reading
+    from runbook.day.parse_input import parse_reading
 
     head, sign, text = word.partition("=")
     if not sign or not head:
         what, do = f"{word!r} is no reading of a head", "write it like A=5.6 or A=5.6+0.3"
         raise Unreadable([Fault(_WHO, None, "--match", what, do)])
     try:
-        stops = read_reading(text)
+        stops = parse_reading(text)
     except ValueError as problem:
         raise Unreadable([Fault(_WHO, None, "--match", *split(problem))]) from None
     return (None if head == _ALL else head), stops

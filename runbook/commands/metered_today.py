@@ -19,7 +19,7 @@ def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
     records = records_of(folder)
     if not has_journal(records):
         return ()  # so that what reads journals need not be imported
-    from runbook.day.truth import truth_of
+    from runbook.day.reduce import state_after
     from runbook.journal.entries import live
     from runbook.journal.store import Journal, journal_path
     from runbook.journal.trouble import JournalTrouble
@@ -29,4 +29,4 @@ def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
     except JournalTrouble as trouble:
         complain(f"runbook: readings of the day are not used: {trouble}")
         return ()
-    return truth_of(plan, live(entries)).anchors
+    return state_after(plan, live(entries)).anchors

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.day.timeline import wrap_at
 from runbook.day.timings import timings_near
 from runbook.journal.store import Journal, journal_path
@@ -24,6 +24,6 @@ def session_now(plan: Plan, records: Path, now: datetime) -> Session:
     times = [now]
     journal = Journal.in_memory(clock=lambda: times[-1], who="", entries=entries)
     session = Session(plan, journal, "", lambda: times[-1], known=timings_near(records))
-    if not session.truth.begun:
+    if not session.state.begun:
         times.append(datetime.combine(plan.day.date, plan.day.call, now.tzinfo))
     return session

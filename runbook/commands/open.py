@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from runbook import __version__
 from runbook.commands.out import complain, say
 from runbook.commands.wall_clock import now
-from runbook.day.said import rescued_said
+from runbook.day.event_text import rescue_text
 from runbook.files.atomic_write import put_back
 from runbook.files.errors import Unreadable
 from runbook.files.load import day_bytes, digest_of, read_day
@@ -30,7 +30,7 @@ from runbook.journal.trouble import JournalTrouble
 from runbook.model.day import Plan
 
 if TYPE_CHECKING:
-    from runbook.day.session import Session
+    from runbook.day.actions import Session
 
 
 class Opened(NamedTuple):
@@ -114,7 +114,7 @@ def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool
     # what a key did waits for the next frame: at Textual's own 60 a second, 8 ms on average
     os.environ.setdefault("TEXTUAL_FPS", "200")
     # the screens are slow to import, so only where they are shown
-    from runbook.day.session import Session
+    from runbook.day.actions import Session
     from runbook.day.timings import timings_near
     from runbook.screens.app import RunbookApp
     from runbook.screens.text import glyphs_for_terminal
@@ -175,7 +175,7 @@ def _begun(session: Session, plan_digest: str) -> bool:
         else:
             return True
         if answer == "later":
-            session.go_on_without_record()
+            session.keep_in_memory()
         elif answer != "again":
             return False
 
@@ -221,7 +221,7 @@ def _emptied(path: Path) -> str:
 def _rescued(path: Path) -> str:
     """What came of a rescue: the last thing in the journal that it made."""
     found = [each.data for each in Journal.look(path).entries if isinstance(each.data, Rescued)]
-    return f"RESCUED: {rescued_said(found[-1])}"
+    return f"RESCUED: {rescue_text(found[-1])}"
 
 
 _CHOICES = {

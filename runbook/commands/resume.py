@@ -16,9 +16,9 @@ from typing import Final
 from runbook.commands.open import is_terminal, show_day
 from runbook.commands.out import NOT_READ, complain, say
 from runbook.commands.wall_clock import now
+from runbook.day.actions import Session
 from runbook.day.archive import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, plan_files, unpack
 from runbook.day.handing import Line, handover_lines, tell_time
-from runbook.day.session import Session
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.toml_file import shown_path, unreadable
@@ -108,9 +108,9 @@ def _walk(session: Session, lines: tuple[Line, ...], ask: Ask) -> None:
         say(f"    {_shown(line.text)}")
         answer = _answer(line, ask)
         if answer:
-            session.pass_over(line.id, answer)
+            session.skip_handover_line(line.id, answer)
         else:
-            session.say_back(line.id, line.text)
+            session.confirm_handover_line(line.id, line.text)
 
 
 def _shown(text: str) -> str:

@@ -17,14 +17,14 @@ from runbook.day.changeovers import (
     Change,
     Shares,
     Timed,
-    asked_change,
-    does_of,
-    every_change,
+    all_changes,
+    change_between,
     facts,
-    marks_of,
     people_of,
+    person_tasks,
     scene_of,
     share,
+    step_notes,
     stopped_s,
 )
 from runbook.day.timings import journals_near
@@ -58,7 +58,7 @@ def pace_of(records: Path) -> Timed:
 
 def _asked(plan: Plan, start: str | None, goal: str | None, pace: Timed) -> Iterator[Change]:
     if start is None and goal is None:
-        yield from every_change(plan, pace)
+        yield from all_changes(plan, pace)
         return
     for option, name, empty in (("--from", start, LOAD_IN), ("--to", goal, WRAP)):
         if name is None or name in (*plan.setups, empty):
@@ -68,7 +68,7 @@ def _asked(plan: Plan, start: str | None, goal: str | None, pace: Timed) -> Iter
             what = f"{name} is only {'a beginning' if name == LOAD_IN else 'an end'}"
             do = f"write {'--from load-in' if name == LOAD_IN else '--to wrap'}"
         raise Unreadable([Fault("runbook steps", None, option, what, do)])
-    yield asked_change(plan, start, goal, pace)
+    yield change_between(plan, start, goal, pace)
 
 
 def _told(plan: Plan, change: Change) -> Iterator[str]:
@@ -78,7 +78,7 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
     steps = f"{count} step{'' if count == 1 else 's'}"
     yield f"{start} to {goal}: {steps}, {_time(plan, change, shares)}"
     setup = plan.setups[change.goal] if change.goal else None
-    marks = marks_of(change.steps)
+    marks = step_notes(change.steps)
     for block in blocks(change.steps, scene_of(plan, setup)):
         alone = len(block.steps) == 1  # a single step is its own title
         if not alone:
@@ -87,7 +87,7 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
             said = "; ".join((f"{step.seconds:.0f} s", *marks[step.n]))
             yield f"{'' if alone else '  '}  {step.n:>3}  {step.text}  ({said})"
     for member in plan.day.crew:
-        does = does_of(shares, member.id)
+        does = person_tasks(shares, member.id)
         yield f"  {member.id}: {', then '.join(does) if does else 'free'}"
 
 

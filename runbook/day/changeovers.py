@@ -43,7 +43,7 @@ class Change(NamedTuple):
         return max((each.people for each in demands(tasks_of(self.steps))), default=0)
 
 
-class Shared(NamedTuple):
+class SharedStep(NamedTuple):
     """A step, who does it (crew ids), and when it starts, in seconds from the first one.
 
     ``crew`` is shorter than the step's ``hands`` where the crew has too few: somebody is lacking.
@@ -57,7 +57,7 @@ class Shared(NamedTuple):
 class Shares(NamedTuple):
     """Steps shared over a crew, by number, and a time that no share can beat."""
 
-    steps: tuple[Shared, ...]
+    steps: tuple[SharedStep, ...]
     work: tuple[Work, ...]
     total_s: float
     bound_s: float
@@ -85,7 +85,7 @@ def share(steps: Sequence[Step], plan: Plan) -> Shares:
     schedule = crew_share(tasks_of(steps, people), people)
     by_n = {work.n: work for work in schedule.work}
     shared = tuple(
-        Shared(step, tuple(crew[i] for i in by_n[step.n].crew if crew), by_n[step.n].start_s) for step in steps
+        SharedStep(step, tuple(crew[i] for i in by_n[step.n].crew if crew), by_n[step.n].start_s) for step in steps
     )
     return Shares(shared, schedule.work, schedule.total_s, schedule.bound_s)
 
@@ -103,7 +103,7 @@ def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
     return min(crew_share(without(tasks, ahead), people).total_s, total_s)
 
 
-def marks_of(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
+def step_notes(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
     """What a crew must know of a step besides its words, by the step's number."""
     in_hands: set[str] = set()
     let_go = {step.held: step.n for step in steps if step.grip == "leave"}
@@ -131,7 +131,7 @@ def _called(step: Step) -> str:
     return names.get(step.thing, step.thing)
 
 
-def does_of(shares: Shares, person: str) -> tuple[str, ...]:
+def person_tasks(shares: Shares, person: str) -> tuple[str, ...]:
     """What one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``talent 9``."""
     mine = sorted((each for each in shares.steps if person in each.crew), key=lambda each: each.start_s)
     told: list[str] = []
@@ -169,14 +169,14 @@ def _change(plan: Plan, start: Setup | None, goal: Setup | None, floors: tuple[F
     return Change(start.id if start else None, goal.id if goal else None, steps)
 
 
-def every_change(plan: Plan, pace: Timed = seconds_of) -> Iterator[Change]:
+def all_changes(plan: Plan, pace: Timed = seconds_of) -> Iterator[Change]:
     """All of the day's changeovers, load-in and wrap included."""
     walk = [(setup, floor_at(plan, setup)) for setup in (None, *plan.order, None)]
     for (start, before), (goal, after) in pairwise(walk):
         yield _change(plan, start, goal, (before, after), pace)
 
 
-def asked_change(plan: Plan, start_id: str | None, goal_id: str | None, pace: Timed = seconds_of) -> Change:
+def change_between(plan: Plan, start_id: str | None, goal_id: str | None, pace: Timed = seconds_of) -> Change:
     """The changeover between two named setups; one name left out is its neighbour in the order.
 
     ``load-in`` and ``wrap`` name the empty floor. Raises KeyError with a name no setup has.
@@ -225,7 +225,7 @@ def _facts(each: Change, plan: Plan) -> dict[str, Any]:
     }
 
 
-def _step_facts(shared: Shared) -> dict[str, Any]:
+def _step_facts(shared: SharedStep) -> dict[str, Any]:
     step = shared.step
     return {
         "n": step.n,

@@ -6,9 +6,8 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from runbook.changeover.words import power_said
-from runbook.day.said import read_said
-from runbook.day.state import DayState, following_plan, setup_as_asked, setup_as_shot, setup_stood
-from runbook.day.values_said import value_said, word_of
+from runbook.day.event_text import key_label, reading_place_text, value_text
+from runbook.day.state import DayState, setup_as_shot, setup_on_record, setups_without_snapshot, target_on_record
 from runbook.files.validate import plain
 from runbook.model.day import Plan
 from runbook.model.setup import Setup
@@ -18,36 +17,36 @@ FOLLOWS: Final = "the journal does not hold how it stood when it was shot; as sh
 _PARTS: Final = ("exposure", "view", "subject", "background")
 
 
-def as_shot_lines(plan: Plan, truth: DayState) -> tuple[str, ...]:
+def as_shot_lines(plan: Plan, state: DayState) -> tuple[str, ...]:
     """What differs from the plan, setup by setup, then what was metered."""
     told: list[str] = []
-    for setup_id in not_as_planned(plan, truth):
-        dialled = dialled_otherwise(plan, setup_as_shot(plan, truth, setup_id))
+    for setup_id in not_as_planned(plan, state):
+        dialled = dialled_otherwise(plan, setup_as_shot(plan, state, setup_id))
         told += [f"{setup_id}: {said}" for said in dialled.values()]
-        told += [f"{setup_id}: {said}" for said in otherwise(plan, truth, setup_id)]
-    told += [f"{setup_id}: {FOLLOWS}" for setup_id in following_plan(truth)]
-    for setup_id, readings in truth.readings.items():
-        told += [f"{setup_id}: {read_said(each.data, ' read')}" for each in readings.values()]
+        told += [f"{setup_id}: {said}" for said in otherwise(plan, state, setup_id)]
+    told += [f"{setup_id}: {FOLLOWS}" for setup_id in setups_without_snapshot(state)]
+    for setup_id, readings in state.readings.items():
+        told += [f"{setup_id}: {reading_place_text(each.data, ' read')}" for each in readings.values()]
     return tuple(told)
 
 
-def not_as_planned(plan: Plan, truth: DayState) -> tuple[str, ...]:
+def not_as_planned(plan: Plan, state: DayState) -> tuple[str, ...]:
     """The setups that something was changed on, or that had steps of theirs skipped.
 
     A setup whose plan was edited after it was shot is one of them.
     """
-    named = dict.fromkeys((*truth.changes, *truth.stood, *truth.frozen, truth.at_work or ""))
-    return tuple(each for each in named if is_changed(plan, truth, each))
+    named = dict.fromkeys((*state.changes, *state.stood, *state.frozen, state.at_work or ""))
+    return tuple(each for each in named if is_changed(plan, state, each))
 
 
-def is_changed(plan: Plan, truth: DayState, setup_id: str) -> bool:
+def is_changed(plan: Plan, state: DayState, setup_id: str) -> bool:
     """Whether a setup of the plan was changed, or stood otherwise than the plan has it."""
     if setup_id not in plan.setups:
         return False
-    kept = truth.frozen.get(setup_id)
-    skipped = truth.begun and setup_id == truth.at_work and bool(truth.steps_skipped)
+    kept = state.frozen.get(setup_id)
+    skipped = state.begun and setup_id == state.at_work and bool(state.steps_skipped)
     otherwise_kept = kept is not None and (bool(kept.stood.words) or kept.stood.setup != plan.setups[setup_id])
-    return setup_id in truth.changes or setup_id in truth.stood or skipped or otherwise_kept
+    return setup_id in state.changes or setup_id in state.stood or skipped or otherwise_kept
 
 
 def dialled_otherwise(plan: Plan, setup: Setup) -> dict[str, str]:
@@ -60,25 +59,25 @@ def dialled_otherwise(plan: Plan, setup: Setup) -> dict[str, str]:
     }
 
 
-def otherwise(plan: Plan, truth: DayState, setup_id: str) -> tuple[str, ...]:
+def otherwise(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
     """What of a setup was not as planned besides the powers, and what no setup can say."""
-    stood = setup_stood(plan, truth, setup_id)
+    stood = setup_on_record(plan, state, setup_id)
     told = differing(plan.setups[setup_id], stood.setup, plan.day.units)
     others = (said for key, said in told if key != "power")
-    return (*others, *_only_in_one(plan, truth, setup_id), *stood.words)
+    return (*others, *_only_in_one(plan, state, setup_id), *stood.words)
 
 
-def differences(plan: Plan, setup_id: str, truth: DayState) -> Iterator[tuple[str, str]]:
+def differences(plan: Plan, setup_id: str, state: DayState) -> Iterator[tuple[str, str]]:
     """What of a setup was not as the plan has it: the setup, and what it was instead of what."""
-    stood = setup_stood(plan, truth, setup_id)
+    stood = setup_on_record(plan, state, setup_id)
     told = (said for _, said in differing(plan.setups[setup_id], stood.setup, plan.day.units))
-    for said in (*told, *_only_in_one(plan, truth, setup_id), *stood.words):
+    for said in (*told, *_only_in_one(plan, state, setup_id), *stood.words):
         yield setup_id, said
 
 
-def _only_in_one(plan: Plan, truth: DayState, setup_id: str) -> Iterator[str]:
+def _only_in_one(plan: Plan, state: DayState, setup_id: str) -> Iterator[str]:
     """The heads and panels that the plan got or lost after the setup was shot."""
-    asked, planned = setup_as_asked(plan, truth, setup_id), plan.setups[setup_id]
+    asked, planned = target_on_record(plan, state, setup_id), plan.setups[setup_id]
     for then, now in ((asked.light, planned.light), (asked.panel, planned.panel)):
         for item in then.keys() - now.keys():
             yield f"{item}: in the setup as shot, not in the plan now"
@@ -86,9 +85,9 @@ def _only_in_one(plan: Plan, truth: DayState, setup_id: str) -> Iterator[str]:
             yield f"{item}: in the plan now, not in the setup as shot"
 
 
-def left_undone(plan: Plan, truth: DayState, setup_id: str) -> tuple[str, ...]:
+def left_undone(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
     """What of a setup was not as it was asked for on the day, because steps were skipped."""
-    asked, stood = setup_as_asked(plan, truth, setup_id), setup_stood(plan, truth, setup_id)
+    asked, stood = target_on_record(plan, state, setup_id), setup_on_record(plan, state, setup_id)
     told = differing(asked, stood.setup, plan.day.units)
     return (*(said for _, said in told), *stood.words)
 
@@ -112,5 +111,5 @@ def _differing(item: str, before: Any, after: Any, units: Units) -> Iterator[tup
     was, now = plain(before) or {}, plain(after) or {}
     for key, value in now.items():
         if was.get(key) != value:
-            said = f"{value_said(key, value, units)} instead of {value_said(key, was.get(key), units)}"
-            yield key, f"{item} {word_of(key)}: {said}"
+            said = f"{value_text(key, value, units)} instead of {value_text(key, was.get(key), units)}"
+            yield key, f"{item} {key_label(key)}: {said}"

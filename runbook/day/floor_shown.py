@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from runbook.changeover.floor import EMPTY, Floor
-from runbook.day.day_now import DayNow
-from runbook.day.state import goal_of, setup_asked
+from runbook.day.day_view import DayView
+from runbook.day.state import target_floor, target_setup
 from runbook.drawing.floorplan import FloorPlan, floor_plan
 from runbook.model.setup import Setup
 
@@ -20,24 +20,24 @@ class Shown(NamedTuple):
     drawn: FloorPlan
 
 
-def floors(session: DayNow) -> tuple[str | None, ...]:
+def floors(session: DayView) -> tuple[str | None, ...]:
     """The floors that can be looked at, in the day's order; None is the wrap."""
     return (*(line.id for line in session.setups), None)
 
 
-def at_hand(session: DayNow) -> str | None:
+def at_hand(session: DayView) -> str | None:
     """The floor at work; before load-in the first one to come."""
-    return session.truth.at_work if session.truth.begun else session.next_setup
+    return session.state.at_work if session.state.begun else session.next_setup
 
 
-def floor_shown(session: DayNow, setup_id: str | None) -> Shown:
+def floor_shown(session: DayView, setup_id: str | None) -> Shown:
     """The floor of a setup as it is shot today, and what moves on the way to it."""
-    plan, truth = session.plan, session.truth
-    setup = None if setup_id is None else setup_asked(plan, truth, setup_id)
+    plan, state = session.plan, session.state
+    setup = None if setup_id is None else target_setup(plan, state, setup_id)
     before, from_where = _before(session, setup_id)
     drawn = floor_plan(plan, setup, before)
     title = "the wrap" if setup is None else setup.title or setup.id
-    here = truth.begun and setup_id == truth.at_work
+    here = state.begun and setup_id == state.at_work
     if here:
         word = "changing" if drawn.said else "it stands"
     else:
@@ -45,14 +45,14 @@ def floor_shown(session: DayNow, setup_id: str | None) -> Shown:
     return Shown(setup, title, word, drawn)
 
 
-def _before(session: DayNow, setup_id: str | None) -> tuple[Floor, str]:
+def _before(session: DayView, setup_id: str | None) -> tuple[Floor, str]:
     """What stands before a setup: really, if it is the one at work or the next; else as planned."""
-    truth, listed = session.truth, floors(session)
-    if truth.begun and setup_id == truth.at_work:
-        return truth.floor, "what stands"
-    if setup_id == session.next_setup and (session.ready or not truth.begun):
-        return truth.real_floor, "what stands" if truth.begun else "an empty floor"
-    earlier = [each for each in listed[: listed.index(setup_id)] if each not in truth.setups_skipped]
+    state, listed = session.state, floors(session)
+    if state.begun and setup_id == state.at_work:
+        return state.floor, "what stands"
+    if setup_id == session.next_setup and (session.ready or not state.begun):
+        return state.real_floor, "what stands" if state.begun else "an empty floor"
+    earlier = [each for each in listed[: listed.index(setup_id)] if each not in state.setups_skipped]
     if not earlier:
         return EMPTY, "an empty floor"
-    return goal_of(session.plan, truth, earlier[-1]), str(earlier[-1])
+    return target_floor(session.plan, state, earlier[-1]), str(earlier[-1])

@@ -12,12 +12,12 @@ from datetime import datetime
 from typing import Final, NamedTuple
 
 from runbook.day.changeovers import WRAP
-from runbook.day.day_now import DayNow
+from runbook.day.day_view import DayView
 from runbook.day.differences import dialled_otherwise, not_as_planned, otherwise
+from runbook.day.event_text import check_text, reading_place_text, reading_text
 from runbook.day.hours import hours_of
 from runbook.day.record import not_shot, spent
-from runbook.day.said import check_said, read_said, reading_said
-from runbook.day.state import setup_asked
+from runbook.day.state import target_setup
 from runbook.day.timeline import clock_time
 from runbook.files.lint import mark_meant, worst_first
 from runbook.journal.entries import Note, live
@@ -45,12 +45,12 @@ class Line(NamedTuple):
     safety: bool = False
 
 
-def tell_time(session: DayNow) -> None:
+def tell_time(session: DayView) -> None:
     """Work out when the day ends, to the few minutes that a handover needs."""
     session.hours = hours_of(session.moment, session.changes, draws=_DRAWS)
 
 
-def handover_lines(session: DayNow, now: datetime) -> tuple[Line, ...]:
+def handover_lines(session: DayView, now: datetime) -> tuple[Line, ...]:
     """Everything that must be heard, what matters most for safety first after where we are.
 
     When the day ends is told where it is worked out already.
@@ -84,40 +84,40 @@ def _line(topic: str, text: str, item: str = "", *, safety: bool = False) -> Lin
     return Line(f"{_OURS}{slug}-{item}" if item else f"{_OURS}{slug}", topic, text, safety)
 
 
-def _where(session: DayNow) -> Iterator[Line]:
-    truth = session.truth
+def _where(session: DayView) -> Iterator[Line]:
+    state = session.state
     topic = "where we are"
-    if not truth.begun:
+    if not state.begun:
         yield _line(topic, "nothing is begun: the floor is empty")
         return
-    at_work = truth.at_work or WRAP
+    at_work = state.at_work or WRAP
     if session.ready:
-        state = "is set" if truth.at_work else "is done: everything is struck"
-        if truth.at_work in truth.shot:
-            state = "is shot, and stands"
+        status = "is set" if state.at_work else "is done: everything is struck"
+        if state.at_work in state.shot:
+            status = "is shot, and stands"
     else:
-        done, left = len(truth.done), len(session.view.now.left)
-        state = f"is being changed: {done} step{'' if done == 1 else 's'} done, {left} to do"
-    yield _line(topic, f"{at_work} {state}", at_work)
+        done, left = len(state.done), len(session.view.now.left)
+        status = f"is being changed: {done} step{'' if done == 1 else 's'} done, {left} to do"
+    yield _line(topic, f"{at_work} {status}", at_work)
     if session.setup is not None:
-        frames = truth.frames.get(session.setup.id, 0)
+        frames = state.frames.get(session.setup.id, 0)
         planned = session.plan.setups[session.setup.id].frames
         yield _line(topic, f"{frames} frames of {planned} on it", "frames")
     step = session.next_step
     if step is not None:
         yield _line(topic, f"step at hand: {step.step.text}", "step")
-    if truth.on_break:
-        yield _line(topic, f"on a break: {truth.on_break}", "break")
+    if state.on_break:
+        yield _line(topic, f"on a break: {state.on_break}", "break")
     over = [f"{line.id} {line.state}" for line in session.setups if line.state == "shot"]
     if over:
         yield _line(topic, f"behind us: {', '.join(over)}", "over")
-    for each in not_shot(session.plan, truth, live(session.entries)):
+    for each in not_shot(session.plan, state, live(session.entries)):
         if each.state == "skipped":
             yield _line(topic, each.text, each.id)
 
 
-def _armed(session: DayNow) -> Iterator[Line]:
-    floor = session.truth.real_floor
+def _armed(session: DayView) -> Iterator[Line]:
+    floor = session.state.real_floor
     armed = {head: at for head, at in floor.heads.items() if at.armed}
     if not armed:
         yield _line("armed", "no head is armed")
@@ -127,9 +127,9 @@ def _armed(session: DayNow) -> Iterator[Line]:
         yield _line("armed", f"{head} is ARMED{power}, {where}: it fires", head, safety=True)
 
 
-def _standing(session: DayNow) -> Iterator[Line]:
+def _standing(session: DayView) -> Iterator[Line]:
     """Each stand as it really stands: how high, with what, held by which bags."""
-    floor, plan = session.truth.real_floor, session.plan
+    floor, plan = session.state.real_floor, session.plan
     units, place = plan.day.units, plan.day.place
     for stand, at in floor.stands.items():
         head = floor.head_on(stand)
@@ -145,15 +145,15 @@ def _standing(session: DayNow) -> Iterator[Line]:
         yield _line("standing", text, "hands", safety=True)
 
 
-def _wind(session: DayNow) -> Iterator[Line]:
+def _wind(session: DayView) -> Iterator[Line]:
     """The gusts that stands and panels are judged in, where they were entered."""
-    entry, day = session.truth.wind, session.plan.day
+    entry, day = session.state.wind, session.plan.day
     if entry is not None and not day.place.indoors:
         gust = gust_text(entry.data.gust_ms, day.units)
         yield _line("wind", f"gusts {gust}, entered {entry.at:%H:%M}", safety=True)
 
 
-def _limits(session: DayNow) -> Iterator[Line]:
+def _limits(session: DayView) -> Iterator[Line]:
     """Which stands are over a limit, of the setup at work as it is shot."""
     setup, topic = session.setup, "over a limit"
     if setup is None:
@@ -173,17 +173,17 @@ def _limits(session: DayNow) -> Iterator[Line]:
             yield _line(topic, f"{item}{problem.what}; {problem.do}", problem.code, safety=level)
 
 
-def _light(session: DayNow) -> Iterator[Line]:
+def _light(session: DayView) -> Iterator[Line]:
     """What the light of the setup at work misses, as it is shot and carried from the meter."""
     setup = session.setup
     if setup is None:
         return
-    for problem in worst_first(mark_meant(session.plan, audit_light(_alone(session), session.truth.anchors))):
+    for problem in worst_first(mark_meant(session.plan, audit_light(_alone(session), session.state.anchors))):
         if problem.setup == setup.id and problem.level in ("stop", "warn"):
             yield _line("light", f"{problem.what}; {problem.do}", problem.code)
 
 
-def _alone(session: DayNow) -> Plan:
+def _alone(session: DayView) -> Plan:
     """The plan with no other setup than the one at work, as it is shot, in the wind there is."""
     setup = session.setup
     assert setup is not None
@@ -191,10 +191,10 @@ def _alone(session: DayNow) -> Plan:
     return replace(session.plan, day=day, setups=session.plan.setups | {setup.id: setup})
 
 
-def _open(session: DayNow) -> Iterator[Line]:
+def _open(session: DayView) -> Iterator[Line]:
     """Checks nobody ticked, checks set aside, steps skipped."""
-    truth, topic = session.truth, "open"
-    if not truth.begun:
+    state, topic = session.state, "open"
+    if not state.begun:
         return
     texts: dict[str, str] = {}
     for check, tick in session.checks:
@@ -202,22 +202,22 @@ def _open(session: DayNow) -> Iterator[Line]:
         if tick is None and check.holds:
             yield _line(topic, f"not ticked: {check.text}", check.id, safety=True)
     # of the whole day: what was gone without this morning is still gone without
-    for check_id, tick in (truth.checks | truth.change_checks).items():
+    for check_id, tick in (state.checks | state.change_checks).items():
         if tick.aside is not None and not check_id.startswith(_OURS):
-            said = texts.get(check_id) or check_said(check_id)
+            said = texts.get(check_id) or check_text(check_id)
             text = f"set aside at {tick.at} by {tick.by}: {said}"
             yield _line(topic, f"{text}, because: {tick.aside}", check_id, safety=True)
     loose = sum(tick is None and not check.holds for check, tick in session.checks)
     if loose:
         yield _line(topic, f"{loose} more lines of the checklist are not ticked", "more")
     for step in session.view.todo:
-        reason = truth.steps_skipped.get(step.key)
+        reason = state.steps_skipped.get(step.key)
         if reason is not None:
             text = f"skipped: {step.text}, because: {reason}"
             yield _line(topic, text, "-".join(step.key), safety=True)
 
 
-def _planned(session: DayNow) -> Iterator[Line]:
+def _planned(session: DayView) -> Iterator[Line]:
     """What of the setup at work is as planned, what is not, and what the meter said."""
     setup = session.setup
     if setup is None:
@@ -229,52 +229,52 @@ def _planned(session: DayNow) -> Iterator[Line]:
     if same:
         powers = ", ".join(f"{head} {setup.light[head].power}" for head in same)
         yield _line("as planned", f"dialled as planned: {powers}")
-    for said in otherwise(session.plan, session.truth, setup.id):
+    for said in otherwise(session.plan, session.state, setup.id):
         yield _line("not as planned", said, "other")
-    for head, entry in session.truth.readings.get(setup.id, {}).items():
+    for head, entry in session.state.readings.get(setup.id, {}).items():
         now = session.head_light(head) if head else None
         asked = ""
         if now is not None and now.asked_stops is not None:
-            asked = f", {reading_said(now.asked_stops)} asked"
-        yield _line("readings", f"{read_said(entry.data, ' read')}{asked}", head or "all")
-    others = [each for each in not_as_planned(session.plan, session.truth) if each != setup.id]
+            asked = f", {reading_text(now.asked_stops)} asked"
+        yield _line("readings", f"{reading_place_text(entry.data, ' read')}{asked}", head or "all")
+    others = [each for each in not_as_planned(session.plan, session.state) if each != setup.id]
     if others:
         yield _line("not as planned", f"changed before, as the journal says: {', '.join(others)}")
 
 
-def _next(session: DayNow) -> Iterator[Line]:
-    truth, plan, topic = session.truth, session.plan, "due next"
+def _next(session: DayView) -> Iterator[Line]:
+    state, plan, topic = session.state, session.plan, "due next"
     coming = session.next_setup
     if coming is not None:
-        setup = setup_asked(plan, truth, coming)
+        setup = target_setup(plan, state, coming)
         look = f", look {setup.look}" if setup.look else ""
         yield _line(topic, f"{coming}: {setup.title or coming}{look}", coming)
-    elif not truth.wrapping:
+    elif not state.wrapping:
         yield _line(topic, "the wrap", "wrap")
     for each in plan.day.breaks:
-        if each.id not in truth.breaks:
+        if each.id not in state.breaks:
             text = f"{each.name or each.id}, to begin {each.earliest:%H:%M} to {each.latest:%H:%M}"
             yield _line(topic, text, each.id)
-    worn = plan.setups[truth.at_work].look if truth.at_work in plan.setups else None
-    for talent, due in truth.late.items():
+    worn = plan.setups[state.at_work].look if state.at_work in plan.setups else None
+    for talent, due in state.late.items():
         if talent != (plan.day.look[worn].sitter if worn in plan.day.look else None):
             yield _line(topic, f"{talent} is late: expected at {due:%H:%M}", f"late {talent}")
-    ahead = [done.step.text for _, done in truth.ahead]
+    ahead = [done.step.text for _, done in state.ahead]
     if ahead:
         yield _line(topic, f"done ahead: {'; '.join(ahead)}", "ahead")
 
 
-def _owed(session: DayNow) -> Iterator[Line]:
+def _owed(session: DayView) -> Iterator[Line]:
     """The setups begun and left open, and those jumped over: what nobody comes to by itself."""
-    truth, owed = session.truth, ["open", "jumped over"]
-    if truth.wrapping:  # nothing is due next any more
+    state, owed = session.state, ["open", "jumped over"]
+    if state.wrapping:  # nothing is due next any more
         owed.append("not begun")
-    for each in not_shot(session.plan, truth, live(session.entries)):
-        if each.state in owed and each.id != truth.at_work:
+    for each in not_shot(session.plan, state, live(session.entries)):
+        if each.state in owed and each.id != state.at_work:
             yield _line("still owed", each.text, each.id)
 
 
-def _batteries(session: DayNow) -> Iterator[Line]:
+def _batteries(session: DayView) -> Iterator[Line]:
     used = [each for each in spent(session.plan, live(session.entries)) if each.charge]
     for each in used:
         share = each.spent / each.of
@@ -285,16 +285,16 @@ def _batteries(session: DayNow) -> Iterator[Line]:
         yield _line("batteries", text, each.head)
 
 
-def _clock(session: DayNow, now: datetime) -> Iterator[Line]:
-    ends = session.ends_said(now)
+def _clock(session: DayView, now: datetime) -> Iterator[Line]:
+    ends = session.finish_text(now)
     day = session.plan.day
     at = f"it is {now:%H:%M}"
-    if clock_time(day, now, begun=session.truth.begun) != now:
+    if clock_time(day, now, begun=session.state.begun) != now:
         at = f"the day is on {day.date}, call {day.call:%H:%M}"
     yield _line("clock", ", ".join(each for each in (at, f"wrap {day.wrap:%H:%M}", ends) if each))
 
 
-def _notes(session: DayNow) -> Iterator[Line]:
+def _notes(session: DayView) -> Iterator[Line]:
     notes = [entry for entry in live(session.entries) if isinstance(entry.data, Note)]
     for entry in notes[-_NOTES:]:
         about = f"{entry.data.setup}: " if entry.data.setup else ""

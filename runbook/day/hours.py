@@ -109,24 +109,24 @@ def hours_of(
 
 
 def _told(moment: Moment, slots: Sequence[Planned], plan_finish: float, to_come: DayToCome, found: Forecast) -> Hours:
-    plan, truth = moment.plan, moment.truth
-    real = moment.truth.times
+    plan, state = moment.plan, moment.state
+    real = moment.state.times
     clock = day_clock(plan.day, moment.now)
     morning = {slot.id: slot for slot in slots}
     later = {each.id: each for each in found.setups}
     rows = []
-    if not truth.begun:  # what is planned is all there is to tell, setup by setup
+    if not state.begun:  # what is planned is all there is to tell, setup by setup
         rows = [_row_planned(slot, later.pop(slot.id)) for slot in slots]
     for span in real.spans:
         if span.setup is not None and not (span.setup in later and span is real.last(span.setup)):
             rows.append(_real_row(span, real, morning, clock, moment))
-    at_work = real.last(truth.at_work)
+    at_work = real.last(state.at_work)
     for each in later.values():
         row = _row_to_come(each, morning.get(each.id))
-        if each.id == truth.at_work and at_work is not None:
+        if each.id == state.at_work and at_work is not None:
             row = _row_now(row, at_work, clock)
         rows.append(row)
-    struck = truth.wrapping and not moment.left
+    struck = state.wrapping and not moment.left
     finish = found.finish_s
     if struck and real.spans:
         last = real.spans[-1]
@@ -149,7 +149,7 @@ def _told(moment: Moment, slots: Sequence[Planned], plan_finish: float, to_come:
         moment.known.stands_on,
         moment.known.days,
         len(moment.entries),
-        truth.begun,
+        state.begun,
         struck,
         60 * plan.day.wrap_min,
     )

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runbook.day.day_now import DayNow
+from runbook.day.actions import Refused
+from runbook.day.day_view import DayView
 from runbook.day.light import row_read, row_said
-from runbook.day.refused import Refused
 from runbook.files.errors import Unreadable
 from runbook.model.kit import Measured
 
 
-def keep_asked(day: DayNow, head: str) -> tuple[str, str]:
+def keep_asked(day: DayView, head: str) -> tuple[str, str]:
     """What to ask before a head's last reading is kept, and what a yes does.
 
     Raises Refused where there is none to keep, or nowhere to keep it.
@@ -36,7 +36,7 @@ def keep_asked(day: DayNow, head: str) -> tuple[str, str]:
     return f"Keep {row_said(row, units)} in kit.toml?", does
 
 
-def keep_reading(day: DayNow, head: str) -> str:
+def keep_reading(day: DayView, head: str) -> str:
     """Keep a head's last reading; returns what was written, in words that say how to undo it.
 
     Raises Refused as ``keep_asked``, and where kit.toml cannot be written.
@@ -57,9 +57,9 @@ def keep_reading(day: DayNow, head: str) -> str:
     return f"kept (as it was: {backup}/kit.toml): {said}"
 
 
-def _to_keep(day: DayNow, head: str) -> tuple[Measured, Path]:
+def _to_keep(day: DayView, head: str) -> tuple[Measured, Path]:
     """A head's last reading of the day as a row of the kit, and the folder of that kit."""
-    row = next((row for row in reversed(day.truth.anchors) if row.head == head), None)
+    row = next((row for row in reversed(day.state.anchors) if row.head == head), None)
     if row is None:
         raise Refused(f"no reading of {head} alone, aimed at the face, is in the journal yet")
     if day.folder is None:

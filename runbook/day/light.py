@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from math import isfinite
 from typing import Any, Final, NamedTuple
 
-from runbook.day.said import place_said
+from runbook.day.event_text import meter_place_text
 from runbook.light.battery import Battery, batteries
 from runbook.light.exposure import ambient_stops, without_ambient
 from runbook.light.power import DialSetting
@@ -149,7 +149,7 @@ def metered(read: Metered, predicted: float | None, now: HeadLight | None) -> st
     """What a typed reading says of the prediction, and the power that gives what was asked."""
     text = f"{read.head or 'all heads'} read {meter_text(read.stops)}"
     if read.where != "face":
-        text += f" at {place_said(read.where)}"
+        text += f" at {meter_place_text(read.where)}"
     if read.flash is None:
         return f"{text}; nearly all of it is room light: use a faster shutter, and meter again"
     if read.flash != read.stops:

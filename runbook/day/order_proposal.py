@@ -212,7 +212,7 @@ def _before(plan: Plan, left: Sequence[str]) -> list[tuple[int, int]]:
 
 def _costs(moment: Moment, changes: Changeovers, should_stop: Stop, tell: Tell) -> tuple[Costs, Costs]:
     """Return the seconds of every changeover, and a lower bound for each of them."""
-    left, here = moment.waiting, moment.truth.at_work
+    left, here = moment.waiting, moment.state.at_work
 
     def both(start: str | None, goal: str | None) -> tuple[float, float]:
         check_stop(should_stop)
@@ -249,7 +249,7 @@ def _finish(moment: Moment, changes: Changeovers) -> Callable[[tuple[int, ...]],
 
     def finish(order: tuple[int, ...]) -> float:
         names = [moment.waiting[n] for n in order]
-        stops = pairwise((moment.truth.at_work, *names, None))
+        stops = pairwise((moment.state.at_work, *names, None))
         *into, strike_s = (changes.between(a, b).shares.total_s for a, b in stops)
         return end(InOrder(order, tuple(into), strike_s + packing_s))
 
@@ -257,7 +257,7 @@ def _finish(moment: Moment, changes: Changeovers) -> Callable[[tuple[int, ...]],
 
 
 def _look_at_work(moment: Moment) -> str | None:
-    at_work = moment.truth.at_work
+    at_work = moment.state.at_work
     setup = moment.plan.setups.get(at_work) if at_work is not None else None
     return setup.look if setup else None
 

@@ -7,15 +7,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Final, Literal, NamedTuple
 
-from runbook.day.changeovers import WRAP, every_change, share
+from runbook.day.changeovers import WRAP, all_changes, share
 from runbook.day.differences import FOLLOWS, differences
+from runbook.day.event_text import event_text, meter_place_text
 from runbook.day.light import read_at
 from runbook.day.packing import home
+from runbook.day.reduce import state_after
 from runbook.day.repeat import worked_on
-from runbook.day.said import place_said, said_of
-from runbook.day.state import DayState, following_plan, missing_of_kit, setup_as_shot
+from runbook.day.state import DayState, missing_of_kit, setup_as_shot, setups_without_snapshot
 from runbook.day.timeline import Span, timeline_of, working_s
-from runbook.day.truth import truth_of
 from runbook.journal.entries import (
     BatteryChanged,
     BreakBegun,
@@ -111,8 +111,8 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
     counted = live(entries)
     done = worked_on(plan, counted)
     kit = home(plan, counted)
-    truth = truth_of(plan, counted)
-    owed = tuple(not_shot(plan, truth, counted))
+    state = state_after(plan, counted)
+    owed = tuple(not_shot(plan, state, counted))
     notes = [each for each in counted if isinstance(each.data, Note)]
     return Record(
         plan.day.name,
@@ -124,22 +124,22 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
         tuple(_times(plan, owed, counted)),
         owed,
         (
-            *(pair for setup_id in done for pair in differences(plan, setup_id, truth)),
-            *((setup_id, FOLLOWS) for setup_id in following_plan(truth)),
-            *((setup_id, "shot, and no longer in the plan") for setup_id in truth.shot if setup_id not in plan.setups),
+            *(pair for setup_id in done for pair in differences(plan, setup_id, state)),
+            *((setup_id, FOLLOWS) for setup_id in setups_without_snapshot(state)),
+            *((setup_id, "shot, and no longer in the plan") for setup_id in state.shot if setup_id not in plan.setups),
         ),
-        tuple(row for setup_id in done for row in _readings(plan, setup_id, truth)),
+        tuple(row for setup_id in done for row in _readings(plan, setup_id, state)),
         tuple(_breaks(counted)),
         tuple(_note(each) for each in notes if _is_near_miss(each)),
-        tuple(f"{_at(each)} {said_of(each)}" for each in counted if isinstance(each.data, Skipped)),
+        tuple(f"{_at(each)} {event_text(each)}" for each in counted if isinstance(each.data, Skipped)),
         tuple(_note(each) for each in notes if not _is_near_miss(each)),
         tuple(
-            f"{_at(each)} {said_of(each, plan.day.units)} ({each.who})"
+            f"{_at(each)} {event_text(each, plan.day.units)} ({each.who})"
             for each in counted
             if isinstance(each.data, Wind)
         ),
         tuple(
-            f"{_at(each)} {said_of(each)} ({each.who})"
+            f"{_at(each)} {event_text(each)} ({each.who})"
             for each in counted
             if isinstance(each.data, HandedOver | Resumed | Rescued)
         ),
@@ -165,7 +165,7 @@ def _is_near_miss(entry: Entry) -> bool:
 # -- what is still owed --------------------------------------------------------------------------
 
 
-def not_shot(plan: Plan, truth: DayState, counted: Iterable[Entry]) -> Iterator[NotShot]:
+def not_shot(plan: Plan, state: DayState, counted: Iterable[Entry]) -> Iterator[NotShot]:
     """The setups that are not called shot, in the day's order, then any others begun.
 
     One never begun is jumped over where it stands before the one of the order that was begun last.
@@ -175,21 +175,21 @@ def not_shot(plan: Plan, truth: DayState, counted: Iterable[Entry]) -> Iterator[
     called = {each.data.setup for each in counted if isinstance(each.data, SetupShot)}
     order = plan.day.order
     reached = next((order.index(each) for each in reversed(begun) if each in order), -1)
-    known = (*order, *(each for each in (*begun, *truth.setups_skipped) if each in plan.setups))
+    known = (*order, *(each for each in (*begun, *state.setups_skipped) if each in plan.setups))
     for n, setup_id in enumerate(dict.fromkeys(known)):
-        if setup_id in truth.shot:
+        if setup_id in state.shot:
             continue
-        if setup_id in truth.setups_skipped:
-            why = truth.setups_skipped[setup_id]
+        if setup_id in state.setups_skipped:
+            why = state.setups_skipped[setup_id]
             yield NotShot(setup_id, "skipped", f"{setup_id}: skipped, because: {why}")
         elif setup_id in begun:
             how = "shot, begun again and open" if setup_id in called else "begun and still open"
-            frames = f"{truth.frames.get(setup_id, 0)} of {plan.setups[setup_id].frames} frames"
+            frames = f"{state.frames.get(setup_id, 0)} of {plan.setups[setup_id].frames} frames"
             yield NotShot(setup_id, "open", f"{setup_id}: {how}, {frames}")
         else:
-            state: Literal["jumped over", "not begun"]
-            state = "jumped over" if n < reached else "not begun"
-            yield NotShot(setup_id, state, f"{setup_id}: {state}")
+            status: Literal["jumped over", "not begun"]
+            status = "jumped over" if n < reached else "not begun"
+            yield NotShot(setup_id, status, f"{setup_id}: {status}")
 
 
 # -- times ---------------------------------------------------------------------------------------
@@ -197,7 +197,7 @@ def not_shot(plan: Plan, truth: DayState, counted: Iterable[Entry]) -> Iterator[
 
 def _times(plan: Plan, owed: Iterable[NotShot], counted: list[Entry]) -> Iterator[Times]:
     """Every setup of the order, those of the folder shot besides, and the strike."""
-    planned = {each.goal: share(each.steps, plan).total_s for each in every_change(plan)}
+    planned = {each.goal: share(each.steps, plan).total_s for each in all_changes(plan)}
     shot = {e.data.setup for e in counted if isinstance(e.data, SetupShot)}
     over: dict[str | None, str] = {each.id: each.state for each in owed if each.state in ("skipped", "jumped over")}
     frames: dict[str, int] = {}
@@ -265,14 +265,14 @@ def _breaks(counted: list[Entry]) -> Iterator[str]:
 # -- the light as shot ----------------------------------------------------------------------------
 
 
-def _readings(plan: Plan, setup_id: str, truth: DayState) -> Iterator[tuple[str, str, str, str]]:
+def _readings(plan: Plan, setup_id: str, state: DayState) -> Iterator[tuple[str, str, str, str]]:
     """Setup, head, what the meter showed, and what is predicted of the setup as it then was."""
-    for head, entry in truth.readings.get(setup_id, {}).items():
-        then, where = truth.metered.get(setup_id, {}).get(head), entry.data.where
+    for head, entry in state.readings.get(setup_id, {}).items():
+        then, where = state.metered.get(setup_id, {}).get(head), entry.data.where
         stops = None if then is None else predicted_reading(plan, then, head, where)
         of = head or "all heads"
         if where != "face":
-            of += f", at {place_said(where)}"
+            of += f", at {meter_place_text(where)}"
         yield setup_id, of, entry.data.f, "" if stops is None else meter_text(stops)
 
 
@@ -293,12 +293,12 @@ def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
     the journal has one.
     """
     counted = list(counted)
-    truth = truth_of(plan, counted)
+    state = state_after(plan, counted)
     since, changed = _battery_changes(counted)
     worked_on = {e.data.setup for e in counted if isinstance(e.data, (Frames, StepTicked)) and e.data.setup}
     setups = {
-        setup_id: setup_as_shot(plan, truth, setup_id)
-        for setup_id in worked_on & (plan.setups.keys() | truth.frozen.keys())
+        setup_id: setup_as_shot(plan, state, setup_id)
+        for setup_id in worked_on & (plan.setups.keys() | state.frozen.keys())
     }
     batteries = []
     for head in plan.kit.heads:

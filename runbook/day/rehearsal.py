@@ -9,14 +9,14 @@ from typing import Final, NamedTuple
 from runbook.changeover.critical import critical_steps
 from runbook.changeover.tasks import tasks_of
 from runbook.changeover.telling import told
-from runbook.day.at_hand import still_asked
 from runbook.day.changeovers import people_of, scene_of
+from runbook.day.gates import without_repeats
 from runbook.day.hours_text import minutes_text
 from runbook.day.planned_day import Changeovers, PlannedChangeover
-from runbook.day.state import DayState, goal_of, setup_asked
+from runbook.day.reduce import reduce
+from runbook.day.state import DayState, target_floor, target_setup
 from runbook.day.timeline import timeline_of
 from runbook.day.timings import busy_since
-from runbook.day.truth import advance
 from runbook.journal.entries import Entry, SetupBegun, StepTicked, live
 from runbook.model.day import Plan
 
@@ -100,24 +100,24 @@ def _walked(entries: Sequence[Entry], plan: Plan) -> Iterator[_Walked]:
     By what stood there, not by the plan: what was done ahead is done, and what one changeover left
     undone is the next one's.
     """
-    truth = DayState()
+    state = DayState()
     for entry in live(entries):
-        if isinstance(entry.data, SetupBegun) and truth.begun:
-            yield _how_far(plan, truth)
-        truth = advance(plan, truth, entry)
-    if truth.begun:
-        yield _how_far(plan, truth)
+        if isinstance(entry.data, SetupBegun) and state.begun:
+            yield _how_far(plan, state)
+        state = reduce(plan, state, entry)
+    if state.begun:
+        yield _how_far(plan, state)
 
 
-def _how_far(plan: Plan, truth: DayState) -> _Walked:
-    here = truth.at_work
+def _how_far(plan: Plan, state: DayState) -> _Walked:
+    here = state.at_work
     if here is not None and here not in plan.setups:
-        return _Walked(len(truth.done), 0)  # the plan knows no more what was asked
-    setup = None if here is None else setup_asked(plan, truth, here)
+        return _Walked(len(state.done), 0)  # the plan knows no more what was asked
+    setup = None if here is None else target_setup(plan, state, here)
     scene = scene_of(plan, setup)
-    steps = told(truth.floor, goal_of(plan, truth, here), scene, plan.day.place)
-    left = [s for s in still_asked(steps, truth) if s.key not in truth.steps_skipped]
-    return _Walked(len(truth.done) + len(truth.steps_skipped), len(left))
+    steps = told(state.floor, target_floor(plan, state, here), scene, plan.day.place)
+    left = [s for s in without_repeats(steps, state) if s.key not in state.steps_skipped]
+    return _Walked(len(state.done) + len(state.steps_skipped), len(left))
 
 
 def rehearsal_report(entries: Sequence[Entry], changes: Changeovers) -> Iterator[str]:

@@ -43,7 +43,7 @@ class Moment(NamedTuple):
     """
 
     plan: Plan
-    truth: DayState
+    state: DayState
     entries: tuple[Entry, ...]
     now: dt.datetime
     left: tuple[Step, ...]
@@ -53,12 +53,12 @@ class Moment(NamedTuple):
 
 def day_from_now(moment: Moment, changes: Changeovers, *, bridges: bool = False) -> DayToCome:
     """All that is left of a running day. ``bridges`` works out what dropping each setup leaves."""
-    plan, truth = moment.plan, moment.truth
-    real = moment.truth.times
+    plan, state = moment.plan, moment.state
+    real = moment.state.times
     clock, now_s = _clock_of(moment)
     setups = _setups_left(moment, real, changes, bridges)
-    start = setups[-1].id if setups else truth.at_work
-    strike = changes.of(moment.left) if truth.wrapping else changes.between(start, None).pieces
+    start = setups[-1].id if setups else state.at_work
+    strike = changes.of(moment.left) if state.wrapping else changes.between(start, None).pieces
     strike = with_packing(plan.day, strike)
     ready, free_s = _looks_now(moment, real, clock)
     known = changes.known
@@ -82,19 +82,19 @@ def _clock_of(moment: Moment) -> tuple[DayClock, float]:
     """Return the day's clock, and the seconds now; before any setup, not before the load-in ends"""
     clock = day_clock(moment.plan.day, moment.now)
     now_s = clock.seconds(moment.now)
-    if not moment.truth.begun:
+    if not moment.state.begun:
         now_s = max(now_s, first_start_s(moment.plan.day, clock.seconds_of))
     return clock, now_s
 
 
 def _setups_left(moment: Moment, real: Timeline, changes: Changeovers, bridges: bool) -> tuple[SetupToCome, ...]:
-    plan, truth = moment.plan, moment.truth
+    plan, state = moment.plan, moment.state
     setups: list[SetupToCome] = []
-    here = truth.at_work
-    if here in plan.setups and here not in truth.shot and here not in truth.setups_skipped:
+    here = state.at_work
+    if here in plan.setups and here not in state.shot and here not in state.setups_skipped:
         setups.append(_at_work(moment, real, changes))
     ahead: dict[str | None, set[StepKey]] = {}
-    for of, done in truth.ahead:
+    for of, done in state.ahead:
         ahead.setdefault(of, set()).add(done.step.key)
     before = here
     for setup_id in moment.waiting:
@@ -113,9 +113,9 @@ def _setups_left(moment: Moment, real: Timeline, changes: Changeovers, bridges: 
 
 def _at_work(moment: Moment, real: Timeline, changes: Changeovers) -> SetupToCome:
     """The setup at work: steps still to do; or being shot, by its frames, or since when."""
-    plan, truth, here = moment.plan, moment.truth, str(moment.truth.at_work)
+    plan, state, here = moment.plan, moment.state, str(moment.state.at_work)
     setup = plan.setups[here]
-    taken = truth.frames.get(here, 0)
+    taken = state.frames.get(here, 0)
     if taken and setup.frames:
         left = max(1 - taken / setup.frames, 0.0)
         return setup_to_come(plan, here, changes.of(moment.left), left)
@@ -124,7 +124,7 @@ def _at_work(moment: Moment, real: Timeline, changes: Changeovers) -> SetupToCom
     if moment.left or span is None or not setup.shoot_min:
         return found
     since = span.changed or span.begun
-    return found._replace(shot_s=max(working_s(moment.truth.times, since, moment.now), 1.0))
+    return found._replace(shot_s=max(working_s(moment.state.times, since, moment.now), 1.0))
 
 
 def _looks_now(moment: Moment, real: Timeline, clock: DayClock) -> tuple[frozenset[str], dict[str, float]]:
@@ -132,7 +132,7 @@ def _looks_now(moment: Moment, real: Timeline, clock: DayClock) -> tuple[frozens
 
     Nobody journals preparing: it is taken to begin at the call, or when the talent left the set.
     """
-    plan, here = moment.plan, moment.truth.at_work
+    plan, here = moment.plan, moment.state.at_work
     free_s: dict[str, float] = {}
     worn: dict[str, str] = {}
     for n, span in enumerate(real.spans):
@@ -151,7 +151,7 @@ def _looks_now(moment: Moment, real: Timeline, clock: DayClock) -> tuple[frozens
 
 def _looks_called(moment: Moment, clock: DayClock) -> tuple[Look, ...]:
     """Return the day's looks, those of late talents from when they are expected."""
-    late_s = {sitter: clock.seconds(due) for sitter, due in moment.truth.late.items()}
+    late_s = {sitter: clock.seconds(due) for sitter, due in moment.state.late.items()}
     return tuple(
         look._replace(call_s=max(look.call_s or 0.0, late_s.get(look.sitter, 0.0)))
         for look in looks_of(moment.plan, clock.seconds_of)
@@ -159,7 +159,7 @@ def _looks_called(moment: Moment, clock: DayClock) -> tuple[Look, ...]:
 
 
 def _breaks_left(moment: Moment, clock: DayClock, now_s: float) -> tuple[BreakToCome, ...]:
-    left = [break_to_come(e, clock.seconds_of) for e in moment.plan.day.breaks if e.id not in moment.truth.breaks]
+    left = [break_to_come(e, clock.seconds_of) for e in moment.plan.day.breaks if e.id not in moment.state.breaks]
     return tuple(each for each in left if now_s < each.latest_s + _OWED_S)
 
 
@@ -168,10 +168,10 @@ def _pause_left_s(moment: Moment, real: Timeline) -> float:
     if real.on_break is None:
         return 0.0
     lengths = {each.id: 60 * each.minutes for each in moment.plan.day.breaks}
-    if moment.truth.break_min is not None:
-        lengths[UNPLANNED] = 60 * moment.truth.break_min
+    if moment.state.break_min is not None:
+        lengths[UNPLANNED] = 60 * moment.state.break_min
     gone = (moment.now - real.on_break).total_seconds()
-    return max(lengths.get(moment.truth.on_break or "", 0.0) - gone, 0.0)
+    return max(lengths.get(moment.state.on_break or "", 0.0) - gone, 0.0)
 
 
 def _done_today(moment: Moment, real: Timeline, changes: Changeovers) -> Iterator[Done]:
@@ -180,7 +180,7 @@ def _done_today(moment: Moment, real: Timeline, changes: Changeovers) -> Iterato
     Not the load-in, which is unpacking too; nor what was too quick to be walked, or too far off.
     """
     for span in real.spans:
-        over = span.setup != moment.truth.at_work or not moment.left
+        over = span.setup != moment.state.at_work or not moment.left
         worked = changes.known_between(span.before, span.setup, _not_walked(moment, span))
         if over and span.before is not None and worked is not None:
             usual = worked.shares.total_s

@@ -7,10 +7,10 @@ from dataclasses import replace
 from typing import Any, Final, NamedTuple
 
 from runbook.day.differences import FOLLOWS
+from runbook.day.event_text import meter_place_text
 from runbook.day.light import anchor, metered_at, read_at
-from runbook.day.said import place_said
-from runbook.day.state import DayState, following_plan, missing_of_kit, setup_as_shot, setup_stood
-from runbook.day.truth import truth_of
+from runbook.day.reduce import state_after
+from runbook.day.state import DayState, missing_of_kit, setup_as_shot, setup_on_record, setups_without_snapshot
 from runbook.files.validate import plain
 from runbook.journal.as_shot import Stood
 from runbook.journal.entries import Changed, Entry, Frames, Note, Reading, SetupBegun, SetupShot, live
@@ -65,17 +65,17 @@ def worked_on(plan: Plan, entries: Iterable[Entry]) -> tuple[str, ...]:
     return tuple(setup_id for setup_id in dict.fromkeys((*plan.day.order, *plan.setups)) if setup_id in named)
 
 
-def measured_of(plan: Plan, truth: DayState, setup_id: str) -> dict[str, Measured]:
+def measured_of(plan: Plan, state: DayState, setup_id: str) -> dict[str, Measured]:
     """The last reading of each head of a setup as a row of the kit, by head.
 
     Each speaks of the setup as it was when the meter was read, whatever was changed after.
     """
     rows: dict[str, Measured] = {}
-    for head, then in truth.metered.get(setup_id, {}).items():
+    for head, then in state.metered.get(setup_id, {}).items():
         light = then.light.get(head or "")
         if head is None or light is None or missing_of_kit(plan.kit, then):
             continue
-        row = anchor(plan, then, light, truth.readings[setup_id][head].data.stops)
+        row = anchor(plan, then, light, state.readings[setup_id][head].data.stops)
         if row is not None:
             rows[head] = row
     return rows
@@ -86,9 +86,9 @@ def match(plan: Plan, setup_id: str, entries: Iterable[Entry], now: Mapping[str 
 
     Raises KeyError with a head that does not burn in it.
     """
-    truth = truth_of(plan, live(entries))
-    setup = setup_as_shot(plan, truth, setup_id)
-    rows = tuple(measured_of(plan, truth, setup_id).values())
+    state = state_after(plan, live(entries))
+    setup = setup_as_shot(plan, state, setup_id)
+    rows = tuple(measured_of(plan, state, setup_id).values())
     light = predict(plan, setup, rows)
     found = []
     for head, stops in now.items():
@@ -96,9 +96,9 @@ def match(plan: Plan, setup_id: str, entries: Iterable[Entry], now: Mapping[str 
         was = _told(light, head, where)
         each = Match(head, was or 0.0, stops, False, None, None, 0.0, where)
         there = was is not None and was >= METER_LEAST
-        then = truth.metered.get(setup_id, {}).get(head)
+        then = state.metered.get(setup_id, {}).get(head)
         if then is not None and not missing_of_kit(plan.kit, then):
-            read = truth.readings[setup_id][head].data
+            read = state.readings[setup_id][head].data
             carried = _carried(read, predict(plan, then, rows), light)
             changes = tuple(_changes(then, setup, head))
             each = each._replace(read_stops=read.stops, changes=changes)
@@ -179,7 +179,7 @@ def match_said(each: Match) -> str:
     """``A: f/5.6 +0.4 now, f/5.6 as shot: 0.4 over; dial 1/8 instead of 1/8+0.3``."""
     name = each.head or "all heads"
     if each.where != "face":
-        name += f" at {place_said(each.where)}"
+        name += f" at {meter_place_text(each.where)}"
     source = "as shot" if each.was_metered else "by the sums"
     if each.read_stops is None:
         source += ", nobody metered it"
@@ -204,15 +204,15 @@ def as_shot_files(plan: Plan, entries: Iterable[Entry]) -> dict[str, str]:
     Those worked on are as shot, the others as planned; each is whole, with no ``like``.
     """
     counted = live(entries)
-    done, truth = set(worked_on(plan, counted)), truth_of(plan, counted)
+    done, state = set(worked_on(plan, counted)), state_after(plan, counted)
     files: dict[str, str] = {}
     measured: dict[object, Measured] = {}
-    for setup_id in dict.fromkeys((*plan.setups, *truth.frozen)):
+    for setup_id in dict.fromkeys((*plan.setups, *state.frozen)):
         if setup_id in done or setup_id not in plan.setups:
-            stood = setup_stood(plan, truth, setup_id)
-            heading = _heading(plan, truth, stood, counted)
+            stood = setup_on_record(plan, state, setup_id)
+            heading = _heading(plan, state, stood, counted)
             files[f"{setup_id}.toml"] = _text(stood.setup, heading)
-            for row in measured_of(plan, truth, setup_id).values():
+            for row in measured_of(plan, state, setup_id).values():
                 measured[row.head, row.modifier, row.accessories] = row
         else:
             as_planned = ["As planned: nobody worked on it."]
@@ -222,20 +222,20 @@ def as_shot_files(plan: Plan, entries: Iterable[Entry]) -> dict[str, str]:
     return files
 
 
-def _heading(plan: Plan, truth: DayState, stood: Stood, counted: list[Entry]) -> Iterator[str]:
+def _heading(plan: Plan, state: DayState, stood: Stood, counted: list[Entry]) -> Iterator[str]:
     setup_id = stood.setup.id
-    frames = truth.frames.get(setup_id, 0)
+    frames = state.frames.get(setup_id, 0)
     yield f"As shot on {plan.day.name}, {plan.day.date.isoformat()}: {frames} frames."
     if any(isinstance(e.data, SetupShot) and e.data.setup == setup_id for e in counted):
         yield "Marked as shot."
-    if setup_id in following_plan(truth):
+    if setup_id in setups_without_snapshot(state):
         yield f"{FOLLOWS[0].upper()}{FOLLOWS[1:]}."
     if setup_id not in plan.setups:
         yield "It is no longer in the plan."
     for said in stood.words:
         yield f"As it stood: {said}."
-    for head, entry in truth.readings.get(setup_id, {}).items():
-        yield f"Read: {head or 'all heads'} {entry.data.f} at {place_said(entry.data.where)}."
+    for head, entry in state.readings.get(setup_id, {}).items():
+        yield f"Read: {head or 'all heads'} {entry.data.f} at {meter_place_text(entry.data.where)}."
     for entry in counted:
         if isinstance(entry.data, Note) and entry.data.setup == setup_id:
             yield f"Note: {entry.data.text}"

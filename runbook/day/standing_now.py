@@ -11,9 +11,9 @@ from typing import NamedTuple
 from runbook.changeover.floor import Floor
 from runbook.changeover.steady import Moment, at_moment, rigs_at
 from runbook.changeover.telling import why_in_hands
-from runbook.day.day_now import DayNow
+from runbook.day.day_view import DayView
 from runbook.day.standing import figures_of, panel_figures_of, panel_state_of, state_of
-from runbook.day.state import goal_of, setup_asked
+from runbook.day.state import target_floor, target_setup
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.model.units import Units
@@ -119,7 +119,7 @@ class StandsNow(NamedTuple):
         return tuple(sorted(both, key=lambda each: each.worry))
 
 
-def stands_now(session: DayNow) -> StandsNow:
+def stands_now(session: DayView) -> StandsNow:
     """What stands, judged in the wind there is now."""
     floor, goal, title = _floors(session)
     place, kit, units = session.place, session.plan.kit, session.plan.day.units
@@ -163,21 +163,21 @@ def panels_in_wind(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, 
     return panels_to_show(panels, place)
 
 
-def _floors(session: DayNow) -> tuple[Floor, Floor, str]:
+def _floors(session: DayView) -> tuple[Floor, Floor, str]:
     """What stands, what it is to become, and which of the two is told, in words."""
-    truth, plan = session.truth, session.plan
-    floor = truth.real_floor
-    if floor.stands or truth.wrapping:
+    state, plan = session.state, session.plan
+    floor = state.real_floor
+    if floor.stands or state.wrapping:
         return floor, session.view.goal, ", as they stand now"
-    coming = truth.at_work if session.setup is not None else session.next_setup
-    planned = goal_of(plan, truth, coming)
+    coming = state.at_work if session.setup is not None else session.next_setup
+    planned = target_floor(plan, state, coming)
     return planned, planned, f", as planned for {coming}" if coming else ""
 
 
-def places_planned(session: DayNow) -> dict[str, BagsAt]:
+def places_planned(session: DayView) -> dict[str, BagsAt]:
     """Where the bags of each stand are to hang: as the setup at work has it, else the next."""
-    truth, plan = session.truth, session.plan
-    asked = [setup_asked(plan, truth, name) for name in (session.next_setup, truth.at_work) if name in plan.setups]
+    state, plan = session.state, session.plan
+    asked = [target_setup(plan, state, name) for name in (session.next_setup, state.at_work) if name in plan.setups]
     return {light.stand: light.bags_at for setup in asked for light in setup.lights}
 
 
@@ -240,12 +240,12 @@ def _words(  # noqa: PLR0917
 
 
 def _wind(
-    session: DayNow, place: Place, verdicts: Mapping[str, Verdict], panels: tuple[PanelVerdict, ...]
+    session: DayView, place: Place, verdicts: Mapping[str, Verdict], panels: tuple[PanelVerdict, ...]
 ) -> tuple[str, ...]:
     gust, units = gust_of(place), session.plan.day.units
     if gust <= 0:
         return ()
-    entered = session.truth.wind
+    entered = session.state.wind
     said = ", as planned" if entered is None or place.indoors else f", entered {entered.at:%H:%M}"
     limits = {stand: verdict.wind for stand, verdict in verdicts.items()}
     limits |= {panel.panel: panel.wind for panel in panels if panel.wind is not None}

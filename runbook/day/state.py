@@ -18,7 +18,7 @@ from runbook.model.kit import Kit, Measured
 from runbook.model.setup import Setup
 
 StepKey = tuple[str, str, str]
-State = Literal["to do", "changing", "ready", "shot", "skipped"]
+SetupStatus = Literal["to do", "changing", "ready", "shot", "skipped"]
 
 CHANGE: Final = "change"
 UNPLANNED: Final = "unplanned"  # the id of a break that the plan does not have
@@ -119,7 +119,7 @@ def clock_text(entry: Entry) -> str:
     return entry.at.strftime("%H:%M")
 
 
-def due_at(entry: Entry) -> dt.datetime:
+def due_time(entry: Entry) -> dt.datetime:
     """When the late talent of an entry is expected: at that time of day, nearest to the entry."""
     due = dt.time.fromisoformat(entry.data.due)
     same_day = dt.datetime.combine(entry.at.date(), due, entry.at.tzinfo)
@@ -129,66 +129,66 @@ def due_at(entry: Entry) -> dt.datetime:
 # -- a setup as asked, as it stands, as shot -------------------------------------------------------
 
 
-def setup_asked(plan: Plan, truth: DayState, setup_id: str) -> Setup:
+def target_setup(plan: Plan, state: DayState, setup_id: str) -> Setup:
     """What a setup asks for today: the plan with every target the crew changed on it so far."""
-    return as_shot(plan.setups[setup_id], truth.changes.get(setup_id, ()), plan.kit.dials)
+    return as_shot(plan.setups[setup_id], state.changes.get(setup_id, ()), plan.kit.dials)
 
 
-def setup_standing(plan: Plan, truth: DayState, setup_id: str) -> Stood:
+def standing_setup(plan: Plan, state: DayState, setup_id: str) -> Stood:
     """A setup as it stands or stood: what is asked, but for what skipped steps left undone.
 
     It follows the plan. Steps that are neither done nor skipped are taken as still to be done.
     """
-    asked = setup_asked(plan, truth, setup_id)
-    floor = truth.stood.get(setup_id)
-    if truth.begun and setup_id == truth.at_work:
-        floor = floor_to_come(plan, truth) if truth.steps_skipped else None
+    asked = target_setup(plan, state, setup_id)
+    floor = state.stood.get(setup_id)
+    if state.begun and setup_id == state.at_work:
+        floor = floor_after_steps(plan, state) if state.steps_skipped else None
     if floor is None:
         return Stood(asked)
     return as_stood(asked, floor, floor_of(asked, plan.kit), plan.kit)
 
 
-def _as_kept(plan: Plan, truth: DayState, setup_id: str) -> tuple[Stood, Setup] | None:
+def _as_kept(plan: Plan, state: DayState, setup_id: str) -> tuple[Stood, Setup] | None:
     """A setup as it stood and as it was asked for, as the journal keeps them; None: as planned."""
-    kept = truth.frozen.get(setup_id)
-    if kept is None or (setup_id == truth.at_work and not kept.shot and setup_id in plan.setups):
+    kept = state.frozen.get(setup_id)
+    if kept is None or (setup_id == state.at_work and not kept.shot and setup_id in plan.setups):
         return None
     dials = plan.kit.dials
     stood = kept.stood._replace(setup=as_shot(kept.stood.setup, kept.changes, dials))
     return stood, as_shot(kept.asked, kept.changes, dials)
 
 
-def setup_stood(plan: Plan, truth: DayState, setup_id: str) -> Stood:
+def setup_on_record(plan: Plan, state: DayState, setup_id: str) -> Stood:
     """A setup as it was shot: as the journal keeps it, else as it stands by the plan."""
-    kept = _as_kept(plan, truth, setup_id)
-    return setup_standing(plan, truth, setup_id) if kept is None else kept[0]
+    kept = _as_kept(plan, state, setup_id)
+    return standing_setup(plan, state, setup_id) if kept is None else kept[0]
 
 
-def setup_as_shot(plan: Plan, truth: DayState, setup_id: str) -> Setup:
-    """A setup as it was really shot, as far as a setup can say it; see ``setup_stood``."""
-    return setup_stood(plan, truth, setup_id).setup
+def setup_as_shot(plan: Plan, state: DayState, setup_id: str) -> Setup:
+    """A setup as it was really shot, as far as a setup can say it; see ``setup_on_record``."""
+    return setup_on_record(plan, state, setup_id).setup
 
 
-def setup_as_asked(plan: Plan, truth: DayState, setup_id: str) -> Setup:
+def target_on_record(plan: Plan, state: DayState, setup_id: str) -> Setup:
     """What a setup asked for when it was shot, whatever the plan asks for now."""
-    kept = _as_kept(plan, truth, setup_id)
-    return setup_asked(plan, truth, setup_id) if kept is None else kept[1]
+    kept = _as_kept(plan, state, setup_id)
+    return target_setup(plan, state, setup_id) if kept is None else kept[1]
 
 
-def following_plan(truth: DayState) -> tuple[str, ...]:
+def setups_without_snapshot(state: DayState) -> tuple[str, ...]:
     """The setups shot or metered of which the journal keeps no more than changes to the plan."""
-    named = (*truth.shot, *truth.frames, *truth.readings)
-    return tuple(each for each in dict.fromkeys(named) if each not in truth.frozen)
+    named = (*state.shot, *state.frames, *state.readings)
+    return tuple(each for each in dict.fromkeys(named) if each not in state.frozen)
 
 
-def to_freeze(plan: Plan, truth: DayState) -> AsStood | None:
+def snapshot_to_keep(plan: Plan, state: DayState) -> AsStood | None:
     """What an entry must keep of the setup at work; None where one before keeps the same."""
-    setup_id = truth.at_work
+    setup_id = state.at_work
     if setup_id is None or setup_id not in plan.setups:
         return None
-    stood = setup_standing(plan, truth, setup_id)
-    asked = setup_asked(plan, truth, setup_id)
-    kept = truth.frozen.get(setup_id)
+    stood = standing_setup(plan, state, setup_id)
+    asked = target_setup(plan, state, setup_id)
+    kept = state.frozen.get(setup_id)
     if kept is not None:
         dials = plan.kit.dials
         known = kept.stood._replace(setup=as_shot(kept.stood.setup, kept.changes, dials))
@@ -197,35 +197,35 @@ def to_freeze(plan: Plan, truth: DayState) -> AsStood | None:
     return freeze(stood, asked)
 
 
-def to_freeze_left(plan: Plan, truth: DayState) -> AsStood | None:
+def snapshot_to_keep_on_leaving(plan: Plan, state: DayState) -> AsStood | None:
     """What to keep of the setup at work as another begins, where nothing of it was shot yet."""
-    kept = truth.frozen.get(truth.at_work or "")
-    worked = truth.done or truth.at_work in truth.changes or truth.at_work in truth.readings
+    kept = state.frozen.get(state.at_work or "")
+    worked = state.done or state.at_work in state.changes or state.at_work in state.readings
     if not worked or (kept is not None and kept.shot):
         return None
-    return to_freeze(plan, truth)
+    return snapshot_to_keep(plan, state)
 
 
-def floor_to_come(plan: Plan, truth: DayState) -> Floor:
+def floor_after_steps(plan: Plan, state: DayState) -> Floor:
     """What stands of the setup at work once every step that nobody skipped is done."""
-    goal = goal_of(plan, truth, truth.at_work)
-    steps = changeover(truth.floor, goal, plan.kit, plan.day.place)
-    left = (step for step in steps if step.key not in truth.steps_skipped)
-    return floor_left(truth.floor, left)
+    goal = target_floor(plan, state, state.at_work)
+    steps = changeover(state.floor, goal, plan.kit, plan.day.place)
+    left = (step for step in steps if step.key not in state.steps_skipped)
+    return floor_left(state.floor, left)
 
 
-def goal_of(plan: Plan, truth: DayState, setup_id: str | None) -> Floor:
+def target_floor(plan: Plan, state: DayState, setup_id: str | None) -> Floor:
     """The floor a setup asks for as it is shot today; None is the empty floor."""
     if setup_id is None:
         return EMPTY
-    return floor_of(setup_asked(plan, truth, setup_id), plan.kit)
+    return floor_of(target_setup(plan, state, setup_id), plan.kit)
 
 
-def place_now(place: Place, truth: DayState) -> Place:
+def place_now(place: Place, state: DayState) -> Place:
     """Return the day's place; outdoors with the wind that was entered last, if any was."""
-    if place.indoors or truth.wind is None:
+    if place.indoors or state.wind is None:
         return place
-    return replace(place, wind_ms=0.0, gust_ms=truth.wind.data.gust_ms)
+    return replace(place, wind_ms=0.0, gust_ms=state.wind.data.gust_ms)
 
 
 def missing_of_kit(kit: Kit, setup: Setup) -> tuple[str, ...]:

@@ -204,7 +204,7 @@ class Journal:
                 path.unlink()
                 raise
 
-    def write_anew(self, path: Path) -> int:
+    def write_again(self, path: Path) -> int:
         """Write all entries to a fresh journal at ``path`` and go on there; how many they were.
 
         For a file that was damaged, or is gone, while the program has everything in memory. What is

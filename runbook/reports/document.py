@@ -7,9 +7,9 @@ from typing import Final, NamedTuple
 
 from runbook.changeover.checks import Stage
 from runbook.changeover.words import blocks, place_short
-from runbook.day.changeovers import LOAD_IN, WRAP, Change, every_change, marks_of, people_of, scene_of, share
+from runbook.day.changeovers import LOAD_IN, WRAP, Change, all_changes, people_of, scene_of, share, step_notes
 from runbook.day.day_audit import problems_of
-from runbook.day.holds import stage_checks
+from runbook.day.gates import stage_checks
 from runbook.day.light import over_said, predictions, under_key_said, whole_said
 from runbook.day.packing import Packed, packing
 from runbook.day.standing import balance_of, state_of, worst_first
@@ -133,7 +133,7 @@ def day_facts(plan: Plan, measured: Sequence[Measured] = ()) -> DayFacts:
     """
     day = plan.day
     found = problems_of(plan, measured)
-    changes = list(every_change(plan))
+    changes = list(all_changes(plan))
     setups = tuple(
         _setup(plan, setup, light, change, _problems(found, setup.id))
         for setup, light, change in zip(plan.order, predictions(plan, plan.order, measured), changes, strict=False)
@@ -326,10 +326,10 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
     crew = {each.step.n: each.crew for each in shares.steps}
     folded = blocks(change.steps, scene_of(plan, setup))
     count = len(change.steps)
-    marks = marks_of(change.steps)
-    crew_of = people_of(plan)
-    shared = f" shared over {crew_of}" if crew_of > 1 else ""
-    if crew_of > 1 and change.people <= 1:
+    marks = step_notes(change.steps)
+    crew_by_step = people_of(plan)
+    shared = f" shared over {crew_by_step}" if crew_by_step > 1 else ""
+    if crew_by_step > 1 and change.people <= 1:
         shared += f", {minutes_said(change.alone_s)} alone"
     people = f"; {change.people} people needed" if change.people > 1 else ""
     said = f"{count} step{'' if count == 1 else 's'}, about {minutes_said(shares.total_s)}{shared}"

@@ -19,12 +19,11 @@ from textual import events
 from textual.binding import Binding, BindingType
 from textual.worker import Worker, get_current_worker
 
+from runbook.day.actions import Refused, Session
 from runbook.day.day_audit import problems_of
 from runbook.day.planned_day import Stopped
-from runbook.day.refused import Refused
 from runbook.day.rehearsal import rehearsal_report
 from runbook.day.remaining_day import Moment
-from runbook.day.session import Session
 from runbook.day.unwritten import lost_said
 from runbook.journal.store import Clock
 from runbook.journal.trouble import JournalTrouble
@@ -144,7 +143,7 @@ class RunbookApp(KeyQueue[int]):
 
         Nothing is done where neither has changed since the last time.
         """
-        asked = (self.session.plan, self.session.truth.anchors)
+        asked = (self.session.plan, self.session.state.anchors)
         if self._checked is None or asked[0] is not self._checked[0] or asked[1] != self._checked[1]:
             self._checked = asked
             self.run_worker(lambda: self._check(*asked), thread=True, exit_on_error=False)
@@ -254,10 +253,10 @@ class RunbookApp(KeyQueue[int]):
             if answer == "again":
                 self.do(action, said)
             elif answer == "without":
-                self.session.go_on_without_record(on_disk=trouble.kind not in GONE)
+                self.session.keep_in_memory(on_disk=trouble.kind not in GONE)
                 self.do(action, said)
             elif isinstance(answer, Rewrite):
-                if self.do(lambda: self.session.write_anew(answer.path), str):
+                if self.do(lambda: self.session.write_again(answer.path), str):
                     written = self.message
                     self.do(action, lambda done: f"{written}; {_text(said, done)}")
             elif answer == "stop":
@@ -332,7 +331,7 @@ class RunbookApp(KeyQueue[int]):
         """Leave the day: it stays where it is. Asked again while it asks, it leaves."""
 
         def answered(answer: Any) -> None:
-            if isinstance(answer, Rewrite) and not self.do(lambda: self.session.write_anew(answer.path), str):
+            if isinstance(answer, Rewrite) and not self.do(lambda: self.session.write_again(answer.path), str):
                 return
             if answer is not None:
                 with suppress(JournalTrouble):  # a courtesy to the log; nothing is lost without

@@ -12,7 +12,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 from textual.worker import Worker
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.journal.store import Clock
 from runbook.screens.dialogs import AskText, Choose
 from runbook.screens.text import Glyphs, cut, sides
@@ -125,7 +125,7 @@ class DayScreen(Screen[None]):
             left = f"NOT RECORDED ON DISK  {left}"
         if self.session.gaps:
             left = f"JOURNAL INCOMPLETE  {left}"
-        right = self.session.ends_said(now)
+        right = self.session.finish_text(now)
         if self.session.rehearsal:
             left, right = f"REHEARSAL  {left}", self.session.stopwatch_said(now)
         return Text(sides(left, right, width, self.glyphs), style="bold")

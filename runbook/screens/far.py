@@ -65,7 +65,7 @@ class FarScreen(DayScreen):
             return [[step.item, str(read_power(step.to))]]
         light = self.session.asked.light.get(step.thing) if self.session.asked else None
         power = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
-        also = [held_said(self.session)] if self.session.truth.floor.in_hands else []
+        also = [held_said(self.session)] if self.session.state.floor.in_hands else []
         also += [each.partition(":")[0] for each in alarms(self.session)[:1]]
         # the power has a step of its own: it goes before any word of this one does
         return [[step.text, *power, *also], *([text, *also] for text in _shorter(step.text))]
@@ -73,11 +73,11 @@ class FarScreen(DayScreen):
     def _nothing(self) -> list[str]:
         """Where no step is left: that it stands, and what every head is to say."""
         session = self.session
-        if session.truth.on_break is not None:
+        if session.state.on_break is not None:
             return ["ON A BREAK"]
-        if not session.truth.begun:
+        if not session.state.begun:
             return ["NOT BEGUN"]
-        if session.truth.wrapping:
+        if session.state.wrapping:
             return ["STRUCK"]
         if dangers := alarms(session):
             return [each.partition(":")[0] for each in dangers]

@@ -10,9 +10,9 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
+from runbook.day.actions import Refused
 from runbook.day.handing import Line, handover_lines
-from runbook.day.refused import Refused
-from runbook.day.typed import read_words
+from runbook.day.parse_input import parse_words
 from runbook.files.errors import Unreadable
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.base import DayScreen
@@ -78,7 +78,7 @@ class HandoverScreen(DayScreen):
     def _lines(self) -> tuple[Line, ...]:
         """The lines, worked out once a minute or for each new entry."""
         now = self.day.clock()
-        asked = (len(self.session.entries), f"{now:%H:%M} {self.session.ends_said(now)}")
+        asked = (len(self.session.entries), f"{now:%H:%M} {self.session.finish_text(now)}")
         if self._told is None or self._told[0] != asked:
             self._told = (asked, handover_lines(self.session, now))
         return self._told[1]
@@ -89,7 +89,7 @@ class HandoverScreen(DayScreen):
 
     def action_note(self) -> None:
         """Write a note: it is handed over too."""
-        self.ask("A note:", "a few words", read_words, self._noted)
+        self.ask("A note:", "a few words", parse_words, self._noted)
 
     def _noted(self, text: str) -> None:
         self.day.do(lambda: self.session.note(text), "note kept")
@@ -98,7 +98,7 @@ class HandoverScreen(DayScreen):
         """AskText to whom, and write the handover file."""
         if self.day.give is None or self.giving:
             return
-        self.ask("Who takes the day over?", "a name", read_words, self._give)
+        self.ask("Who takes the day over?", "a name", parse_words, self._give)
 
     def _give(self, to: str) -> None:
         self.giving = True

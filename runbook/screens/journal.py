@@ -9,8 +9,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from runbook.day.said import LogLine
-from runbook.day.typed import read_words
+from runbook.day.event_text import LogLine
+from runbook.day.parse_input import parse_words
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import JOURNAL, JOURNAL_GAPS
 from runbook.screens.text import Words, cut, lines, rule
@@ -95,5 +95,8 @@ class JournalScreen(DayScreen):
     def action_note(self) -> None:
         """Write a note."""
         self.ask(
-            "A note:", "a few words", read_words, lambda text: self.day.do(lambda: self.session.note(text), "note kept")
+            "A note:",
+            "a few words",
+            parse_words,
+            lambda text: self.day.do(lambda: self.session.note(text), "note kept"),
         )

@@ -70,7 +70,7 @@ class KitCountScreen(DayScreen):
         """Paint the count from the journal."""
         super().repaint()
         found = home(self.session.plan, self.session.entries)
-        out = {kind: items_on_set(self.session.truth.real_floor, kind) for kind in KINDS}
+        out = {kind: items_on_set(self.session.state.real_floor, kind) for kind in KINDS}
         standing = {(kind, item) for kind, items in out.items() for item in items}
         open_count, gone = len({*found.uncounted} | standing), {*found.missing} - standing
         title = f"counted home: {open_count} things to count, {len(gone)} missing"
@@ -142,7 +142,7 @@ class KitCountScreen(DayScreen):
         line = self.at
         if line is None:
             return None
-        out = items_on_set(self.session.truth.real_floor, line.kind)
+        out = items_on_set(self.session.state.real_floor, line.kind)
         ids = tuple(item for item in line.ids if item not in out)
         if not ids:
             many = "is" if line.many == 1 else "are"
@@ -152,6 +152,6 @@ class KitCountScreen(DayScreen):
 
     def _count(self, line: Packed, here: tuple[str, ...], gone: tuple[str, ...]) -> None:
         said = f"MISSING: {', '.join(gone)}; it stays in the record" if gone else ""
-        if self.day.do(lambda: self.session.count_home(line.kind, here, gone), said):
+        if self.day.do(lambda: self.session.count_kit(line.kind, here, gone), said):
             self.moved = False
             self.repaint()

@@ -6,10 +6,9 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
+from runbook.day.actions import Refused
 from runbook.day.keeping import keep_asked, keep_reading
-from runbook.day.refused import Refused
-from runbook.day.targets import hint
-from runbook.day.typed import Meaning, read_frames, read_words, reading_meanings
+from runbook.day.parse_input import ReadingOption, hint, parse_frames, parse_words, reading_options
 from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import MOST_HEADS
 
@@ -87,11 +86,11 @@ class LightActions(DayScreen):
         self.ask(
             f"The meter at {self.session.metered_at(of)}, {what}:",
             "like 5.6, or 5.6 +0.3" if of is None else "like 5.6, or 5.6 +0.3; R: all together",
-            reading_meanings,
+            reading_options,
             lambda meanings: self._meant(of, meanings),
         )
 
-    def _meant(self, of: str | None, meanings: tuple[Meaning, ...]) -> None:
+    def _meant(self, of: str | None, meanings: tuple[ReadingOption, ...]) -> None:
         """Record a reading; of two meanings, the one that is chosen."""
         if len(meanings) == 1:
             self._read(of, meanings[0].stops)
@@ -142,12 +141,15 @@ class LightActions(DayScreen):
         self.ask(
             "How many frames more?",
             "like 36; -4 corrects",
-            read_frames,
+            parse_frames,
             lambda count: self.day.do(lambda: self.session.frames(count), "frames counted"),
         )
 
     def action_note(self) -> None:
         """Write a note."""
         self.ask(
-            "A note:", "a few words", read_words, lambda text: self.day.do(lambda: self.session.note(text), "note kept")
+            "A note:",
+            "a few words",
+            parse_words,
+            lambda text: self.day.do(lambda: self.session.note(text), "note kept"),
         )

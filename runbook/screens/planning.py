@@ -172,7 +172,7 @@ class PlanningScreen(PlanningActions):
             self.day.do(lambda: self.session.replan(self.desk.plan, self.desk.editor.files), str)
             self.day.check_plan()
         self.noted = digest_of(self.desk.editor.folder)
-        at_work = self.session.truth.at_work
+        at_work = self.session.state.at_work
         for place, thing in enumerate(self.desk.things):
             if at_work is not None and thing.kind == "setup" and thing.id == at_work:
                 self.desk.pick(place)
@@ -205,7 +205,7 @@ class PlanningScreen(PlanningActions):
         known = thing.path is not None and (thing.kind != "setup" or thing.id in (plan.setups if plan else ()))
         if plan is not None and self.desk.draft is None and known:
             path = field.path if field else ()
-            said = figures(plan, thing.kind, thing.id, path, self.session.truth.anchors)
+            said = figures(plan, thing.kind, thing.id, path, self.session.state.anchors)
         means = f"{field.label}: {field.means}" if field and field.means else ""
         painted = [(means, "dim"), *((line, "bold") for line in said)]
         width, glyphs = self.size.width, self.glyphs

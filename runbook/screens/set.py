@@ -11,7 +11,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from runbook.day.alarms import alarms
-from runbook.day.typed import read_words
+from runbook.day.parse_input import parse_words
 from runbook.screens import keys
 from runbook.screens import set_paint as paint
 from runbook.screens.base import CURSOR, WIDE
@@ -66,8 +66,8 @@ class SetScreen(SetupActions, LightActions):
         """Paint everything from the session."""
         super().repaint()
         session, glyphs, width = self.session, self.glyphs, self.size.width - self._column
-        if session.truth.at_work != self.at_setup:
-            self.at_setup = session.truth.at_work
+        if session.state.at_work != self.at_setup:
+            self.at_setup = session.state.at_work
             self.unfolded = frozenset()
             self.moved = False
         listed = rows(session, self.unfolded)
@@ -94,16 +94,16 @@ class SetScreen(SetupActions, LightActions):
 
     @property
     def keys_now(self) -> str:
-        truth = self.session.truth
-        if truth.on_break is not None:
+        state = self.session.state
+        if state.on_break is not None:
             return keys.SET_BREAK
-        if not truth.begun:
+        if not state.begun:
             return keys.SET_BEGIN
         if not self.session.ready:
             return keys.SET
-        if truth.wrapping:
+        if state.wrapping:
             return keys.SET_STRUCK
-        return keys.SET_SHOT if truth.at_work in truth.shot else keys.SET_READY
+        return keys.SET_SHOT if state.at_work in state.shot else keys.SET_READY
 
     @property
     def _steps(self) -> RowList:
@@ -233,6 +233,6 @@ class SetScreen(SetupActions, LightActions):
         self.ask(
             what,
             "Why? The reason stays in the journal.",
-            read_words,
+            parse_words,
             lambda reason: self._and_go_on(lambda: reasoned(reason)),
         )

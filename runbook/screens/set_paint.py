@@ -12,13 +12,11 @@ from typing import Final
 from rich.cells import cell_len
 from rich.text import Text
 
+from runbook.day.actions import Session
 from runbook.day.alarms import alarms
-from runbook.day.crew_now import Busy
 from runbook.day.day_audit import warnings_of
-from runbook.day.day_now import DayNow
-from runbook.day.heads_now import HeadLine
-from runbook.day.session import Session
-from runbook.day.setups_now import SetupLine
+from runbook.day.day_view import DayView
+from runbook.day.view_lines import CrewLine, HeadLine, SetupLine
 from runbook.model.units import length
 from runbook.screens.text import Glyphs, cut, fit, lines, rule
 from runbook.screens.widgets.lists import Row, first_open
@@ -45,7 +43,7 @@ def _sign(line: SetupLine, glyphs: Glyphs) -> str:
     }[line.state]
 
 
-def column(session: DayNow, width: int, glyphs: Glyphs) -> Text:
+def column(session: DayView, width: int, glyphs: Glyphs) -> Text:
     """The setups as a column, where the screen is wide."""
     if width <= 0:
         return Text()
@@ -61,7 +59,7 @@ def column(session: DayNow, width: int, glyphs: Glyphs) -> Text:
     return lines(*parts)
 
 
-def crew(busy: Sequence[Busy], width: int, glyphs: Glyphs) -> Text:
+def crew(busy: Sequence[CrewLine], width: int, glyphs: Glyphs) -> Text:
     """Who does what now and who is free, side by side.
 
     Where that is too much, the longest leave their figures out first; what is still too long is
@@ -79,27 +77,27 @@ def crew(busy: Sequence[Busy], width: int, glyphs: Glyphs) -> Text:
     return Text("  ".join(said), no_wrap=True, end="")
 
 
-def strip(session: DayNow, width: int, glyphs: Glyphs) -> Text:
+def strip(session: DayView, width: int, glyphs: Glyphs) -> Text:
     """The setups on one line, and the one at work by name."""
     signs = " ".join(f"{_sign(line, glyphs)}{n}" for n, line in enumerate(session.setups, 1))
     return lines((cut(signs, width, glyphs), ""), (cut(at_work(session), width, glyphs), "bold"))
 
 
-def at_work(session: DayNow) -> str:
+def at_work(session: DayView) -> str:
     """The setup at work, how it stands with it and how many frames it has."""
     now = next((line for line in session.setups if line.now), None)
     if now is not None:
         counted = f"frames {now.frames}/{now.frames_planned}"
         state = STATE_WORD[now.state] + (", NOT SAFE" if alarms(session) else "")
         return f"{now.title}  {state}  {counted}"
-    if session.truth.wrapping:
+    if session.state.wrapping:
         return "The wrap: everything goes home"
-    if session.truth.begun:
+    if session.state.begun:
         return "The setup at work is no more in the plan: n begins the next"
     return "Load-in: n begins the first setup"
 
 
-def heads(session: DayNow, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
+def heads(session: DayView, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
     """The heads of the setup at hand: what to dial, what it will read and how far off that is.
 
     What the picked head wears goes on in a second line where one is too short. ``size`` is the
@@ -121,7 +119,7 @@ def heads(session: DayNow, picked: int, size: tuple[int, int], glyphs: Glyphs) -
     return lines(*(line for part in parts for line in part))
 
 
-def _head(session: DayNow, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool) -> list[str]:
+def _head(session: DayView, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool) -> list[str]:
     """What to dial first, then what it will read, what it wears and where it stands."""
     wide = width >= WIDE_TABLE
     state = glyphs.done if head.state == "set" else glyphs.to_do
@@ -145,7 +143,7 @@ def _head(session: DayNow, n: int, head: HeadLine, width: int, glyphs: Glyphs, *
     return [f"{text} {where}"]
 
 
-def danger(session: DayNow, width: int, glyphs: Glyphs) -> Text:
+def danger(session: DayView, width: int, glyphs: Glyphs) -> Text:
     """What is dangerous as it stands, a line each; empty where nothing is."""
     told = alarms(session)
     shown = [f"! {each}" for each in told[:_MOST_ALARMS]]
@@ -156,7 +154,7 @@ def danger(session: DayNow, width: int, glyphs: Glyphs) -> Text:
 
 def warnings(session: Session, width: int, most: int, glyphs: Glyphs) -> Text:
     """What a check finds wrong with the setup at work, else with the next; empty for nothing."""
-    found = warnings_of(session.problems, session.truth.at_work or session.next_setup)
+    found = warnings_of(session.problems, session.state.at_work or session.next_setup)
     shown = [
         f"{problem.level.upper()} {': '.join(filter(None, (problem.item, problem.what)))}" for problem in found[:most]
     ]
@@ -166,15 +164,15 @@ def warnings(session: Session, width: int, most: int, glyphs: Glyphs) -> Text:
     return lines(*((cut(each, width, glyphs), "yellow") for each in shown))
 
 
-def title(session: DayNow, width: int, glyphs: Glyphs) -> Text:
+def title(session: DayView, width: int, glyphs: Glyphs) -> Text:
     """A line over the steps: how far, what is open, and whatever is not as planned."""
     told = session.lines
     over = sum(line.state in ("done", "skipped") for line in told)
     open_checks = sum(hold.open for hold in session.view.holds)
     said = [f"steps {over} of {len(told)}" if told else "steps"]
-    if session.truth.on_break is not None:
+    if session.state.on_break is not None:
         said.insert(0, "ON A BREAK (b ends it)")
-    if session.truth.floor.in_hands:
+    if session.state.floor.in_hands:
         said.insert(0, held_said(session))
     if open_checks:
         said.append(f"{open_checks} check{'s' if open_checks > 1 else ''} open")
@@ -190,34 +188,34 @@ def title(session: DayNow, width: int, glyphs: Glyphs) -> Text:
     return Text(rule(", ".join(said), width, glyphs), style="dim", no_wrap=True)
 
 
-def held_said(session: DayNow) -> str:
+def held_said(session: DayView) -> str:
     """Which stands nobody may let go of now."""
-    return f"HOLD {', '.join(sorted(session.truth.floor.in_hands))}"
+    return f"HOLD {', '.join(sorted(session.state.floor.in_hands))}"
 
 
-def nothing_to_do(session: DayNow) -> str:
+def nothing_to_do(session: DayView) -> str:
     """What is said where no step is left; with entries lost, nothing of what stands."""
-    if session.truth.on_break is not None:
+    if session.state.on_break is not None:
         return "On a break: b ends it."
     if session.gaps:
         return f"{session.gap_text[0].upper()}{session.gap_text[1:]}: check what really stands."
     return _no_step_left(session)
 
 
-def _no_step_left(session: DayNow) -> str:
-    truth = session.truth
-    if not truth.begun:
+def _no_step_left(session: DayView) -> str:
+    state = session.state
+    if not state.begun:
         return "Nothing stands yet. n begins the first setup, g any other."
-    if truth.wrapping:
+    if state.wrapping:
         return "Everything is struck. e counts the kit home, q leaves the day."
-    if truth.at_work in truth.shot:
+    if state.at_work in state.shot:
         return "Shot. n goes on."
     if alarms(session):
         return "NOT SAFE as it stands: put that right before anybody shoots. t tells more."
     return "It stands: shoot. f counts frames, c calls it shot, n goes on."
 
 
-def now(session: DayNow, listed: list[Row], glyphs: Glyphs) -> Text:
+def now(session: DayView, listed: list[Row], glyphs: Glyphs) -> Text:
     """The step at hand in one or two lines: all that a very small window shows."""
     row = listed[first_open(listed)] if listed else None
     text = nothing_to_do(session)

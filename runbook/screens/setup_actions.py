@@ -9,8 +9,8 @@ from textual.binding import Binding, BindingType
 
 from runbook.changeover.checks import Check
 from runbook.changeover.steps import Step
+from runbook.day.parse_input import parse_break, parse_time, parse_words
 from runbook.day.state import UNPLANNED
-from runbook.day.typed import read_break, read_due, read_words
 from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import STATE_WORD
 
@@ -41,14 +41,14 @@ class SetupActions(DayScreen):
     def action_next(self) -> None:
         """Begin the next setup; asked first when this one is not finished."""
         session = self.session
-        truth, setup_id = session.truth, session.next_setup
-        if truth.wrapping:
+        state, setup_id = session.state, session.next_setup
+        if state.wrapping:
             if setup_id is None:
                 self.day.show_message("the wrap is at work; g goes back to a setup, q leaves the day")
             else:
                 self._ask_to_go_back(setup_id)
             return
-        over = truth.shot | truth.setups_skipped.keys()
+        over = state.shot | state.setups_skipped.keys()
         if session.setup is None or session.setup.id in over:
             self._begin(setup_id)
         else:
@@ -63,7 +63,7 @@ class SetupActions(DayScreen):
         ]
 
         def answered(answer: str) -> None:
-            if answer == "shot" and not self.day.do(self.session.call_shot):
+            if answer == "shot" and not self.day.do(self.session.mark_shot):
                 return
             if answer != "stay":
                 self._begin(setup_id)
@@ -73,10 +73,10 @@ class SetupActions(DayScreen):
     def _stands_so(self) -> str:
         """What is open of the setup at work, as a question begins."""
         session = self.session
-        left, at_work = len(session.view.now.left), session.truth.at_work
+        left, at_work = len(session.view.now.left), session.state.at_work
         state = f"{left} step{'s are' if left > 1 else ' is'} left"
         if not left and session.setup is not None:
-            taken = session.truth.frames.get(session.setup.id, 0)
+            taken = session.state.frames.get(session.setup.id, 0)
             state = f"{taken} of {session.setup.frames} frames taken, not marked as shot"
         return f"{self.title_of(at_work)}: {state}."
 
@@ -104,11 +104,11 @@ class SetupActions(DayScreen):
 
     def _go_to(self, setup_id: str | None) -> None:
         """Begin a setup; asked first when the one at work may be shot and is not marked so."""
-        session, at_work = self.session, self.session.truth.at_work
+        session, at_work = self.session, self.session.state.at_work
         open_still = (
-            session.setup is not None and at_work not in session.truth.shot | session.truth.setups_skipped.keys()
+            session.setup is not None and at_work not in session.state.shot | session.state.setups_skipped.keys()
         )
-        worked_on = session.ready or session.truth.frames.get(at_work or "", 0) > 0
+        worked_on = session.ready or session.state.frames.get(at_work or "", 0) > 0
         if open_still and worked_on and setup_id != at_work:
             self._ask_to_go(setup_id)
         else:
@@ -118,7 +118,7 @@ class SetupActions(DayScreen):
         """Call the setup shot; asked first when steps are left, as going on is."""
         session = self.session
         left = len(session.view.now.left)
-        if not left or session.setup is None or session.setup.id in session.truth.shot:
+        if not left or session.setup is None or session.setup.id in session.state.shot:
             self._call_shot("")
             return
         choices = [("s", "stay", "stay"), ("c", "it is shot all the same", "shot")]
@@ -126,7 +126,7 @@ class SetupActions(DayScreen):
         self.choose(self._stands_so(), choices, lambda answer: self._call_shot(steps) if answer == "shot" else None)
 
     def _call_shot(self, steps: str) -> None:
-        self.day.do(self.session.call_shot, f"called shot{steps}; n goes on, u takes it back")
+        self.day.do(self.session.mark_shot, f"called shot{steps}; n goes on, u takes it back")
 
     def action_leave_out(self) -> None:
         """Leave a setup out of the day, with a reason."""
@@ -143,7 +143,7 @@ class SetupActions(DayScreen):
             self.ask(
                 f"Skip: {self.title_of(setup_id)}",
                 _WHY,
-                read_words,
+                parse_words,
                 lambda reason: self.day.do(lambda: self.session.skip_setup(setup_id, reason)),
             )
 
@@ -152,7 +152,7 @@ class SetupActions(DayScreen):
     def action_pause(self) -> None:
         """A break begins, or is over."""
         session = self.session
-        if session.truth.on_break is not None:
+        if session.state.on_break is not None:
             self.day.do(session.resume, "the break is over")
             return
         choices = [
@@ -175,8 +175,8 @@ class SetupActions(DayScreen):
         self.ask(
             "An unplanned break: how many minutes, and why?",
             "like: 20 fire alarm",
-            read_break,
-            lambda told: self.day.do(lambda: self.session.pause_unplanned(*told), "on a break; b ends it"),
+            parse_break,
+            lambda told: self.day.do(lambda: self.session.begin_unplanned_break(*told), "on a break; b ends it"),
         )
 
     def action_event(self) -> None:
@@ -185,7 +185,7 @@ class SetupActions(DayScreen):
             ("1", "a talent is late", self._ask_late_talent),
             ("2", "a battery was changed", self._ask_changed_battery),
         ]
-        if self.session.truth.on_break is None:
+        if self.session.state.on_break is None:
             choices.append(("3", "an unplanned break begins", self._ask_unplanned_break))
         self.choose("What happened?", choices, lambda ask: ask())
 
@@ -199,7 +199,7 @@ class SetupActions(DayScreen):
             self.ask(
                 f"When is {talent} expected?",
                 "a time of day, like 13:40",
-                read_due,
+                parse_time,
                 lambda due: self.day.do(
                     lambda: self.session.talent_is_late(talent, due), f"{talent} expected at {due}"
                 ),
@@ -249,7 +249,7 @@ class SetupActions(DayScreen):
     def action_who(self) -> None:
         """Who is at the keyboard: one of the crew, or who took the day over."""
         names = {member.id: member.name or member.id for member in self.session.plan.day.crew}
-        taken_by = self.session.truth.taken_by
+        taken_by = self.session.state.taken_by
         if taken_by is not None:
             names.setdefault(taken_by, taken_by)
         choices = [(str(n) if n < 10 else "", name, who) for n, (who, name) in enumerate(names.items(), 1)]

@@ -11,8 +11,8 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from runbook.changeover.checks import CAUTIONS, Check
+from runbook.day.parse_input import parse_wind, parse_words, wind_hint
 from runbook.day.standing_now import StandsNow, stands_now
-from runbook.day.typed import read_wind, read_words, wind_hint
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.big_text import wrapped
 from runbook.screens.keys import STANDS, STANDS_OUTDOORS
@@ -259,7 +259,7 @@ class StandsScreen(DayScreen):
         self.ask(
             f"Set aside: {check.text}",
             "Why? It stays in the journal.",
-            read_words,
+            parse_words,
             lambda reason: self.day.do(lambda: self.session.set_check_aside(check, reason)),
         )
 
@@ -272,6 +272,6 @@ class StandsScreen(DayScreen):
         self.ask(
             f"Gusts now, in {'mph' if day.units == 'imperial' else 'm/s'}:",
             wind_hint(day.units),
-            lambda text: read_wind(text, day.units),
+            lambda text: parse_wind(text, day.units),
             lambda gust: self.day.do(lambda: self.session.wind(gust), str),
         )

@@ -14,7 +14,7 @@ from itertools import cycle
 from pathlib import Path
 from statistics import median, quantiles
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
 from tests.bench.big_day import write_big_day
@@ -46,7 +46,7 @@ def _play(day: Path, entries: int) -> None:
             session.reading(session.heads[0].head, 4.0)
             session.note("next")
             session.frames(40)
-            session.call_shot()
+            session.mark_shot()
 
 
 def main(presses: int, entries: int) -> int:

@@ -19,9 +19,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from runbook.commands.handover import packed
 from runbook.commands.resume import read_archive, take
+from runbook.day.actions import Session
 from runbook.day.archive import unpack
 from runbook.day.handing import handover_lines, tell_time
-from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
 from runbook.reports.day_page import day_page

@@ -20,9 +20,8 @@ from runbook.cli import main
 from runbook.commands import handover, resume
 from runbook.commands import open as commands_open
 from runbook.commands.files import write_whole
+from runbook.day.actions import Refused, Session
 from runbook.day.archive import About, pack, unpack
-from runbook.day.refused import Refused
-from runbook.day.session import Session
 from runbook.files.load import day_bytes, read_day
 from runbook.files.save_reading import keep_measured
 from runbook.journal.store import Journal, journal_path
@@ -111,10 +110,10 @@ def test_said_back_it_lands_on_the_same_step(
         with Journal.open(journal_path(folder), clock=clock, who="x") as journal:
             sessions.append(Session(read_day(folder), journal, "x", clock))
     theirs, ours = sessions
-    assert ours.truth.at_work == theirs.truth.at_work == SECOND
+    assert ours.state.at_work == theirs.state.at_work == SECOND
     assert ours.next_step == theirs.next_step
-    assert ours.truth.floor == theirs.truth.floor
-    assert ours.truth.changes.keys() == theirs.truth.changes.keys()
+    assert ours.state.floor == theirs.state.floor
+    assert ours.state.changes.keys() == theirs.state.changes.keys()
     last = ours.entries[-1]
     assert (last.kind, last.who, last.data.giver) == ("resumed", "Kim", "photo")
     said = [entry for entry in ours.entries if entry.kind == "check-ticked" and entry.who == "Kim"]

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.journal.store import Journal, journal_path
 from tests.day.days import DEMO, SetClock, demo
 from tests.played import copied

@@ -9,8 +9,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from runbook.day.refused import Refused
-from runbook.day.session import Session
+from runbook.day.actions import Refused, Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal
 from runbook.model.day import Plan

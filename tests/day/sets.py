@@ -4,7 +4,7 @@ import datetime as dt
 from fractions import Fraction
 from typing import Any
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.journal.store import Journal
 from runbook.model.day import Crew, Day, Plan
 from runbook.model.kit import Accessory, Cloth, Head, Kit, Lens, Modifier, Panel, Stand

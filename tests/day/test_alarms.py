@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
+from runbook.day.actions import Session
 from runbook.day.alarms import alarms
-from runbook.day.session import Session
 from runbook.model.day import Plan
 from runbook.stands.rig import BagsAt, rig_of
 from runbook.stands.verdict import judge
@@ -35,7 +35,7 @@ def test_a_day_walked_as_planned_never_sounds() -> None:
         while do_next(session):
             assert alarms(session) == ()
         if setup is not None:
-            session.call_shot()
+            session.mark_shot()
 
 
 def test_a_stand_whose_bag_was_skipped_is_told_until_it_hangs() -> None:

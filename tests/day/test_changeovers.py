@@ -6,12 +6,12 @@ import json
 
 import pytest
 
-from runbook.day.changeovers import asked_change, change, every_change, facts
+from runbook.day.changeovers import all_changes, change, change_between, facts
 from tests.day.days import demo
 
 
 def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
-    ends = [(each.start, each.goal) for each in every_change(demo())]
+    ends = [(each.start, each.goal) for each in all_changes(demo())]
     order = demo().day.order
     assert ends == list(zip((None, *order), (*order, None), strict=True))
 
@@ -32,13 +32,13 @@ def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
 def test_a_name_left_out_is_the_neighbour_in_the_order(
     start: str | None, goal: str | None, found: tuple[str | None, str | None]
 ) -> None:
-    asked = asked_change(demo(), start, goal)
+    asked = change_between(demo(), start, goal)
     assert (asked.start, asked.goal) == found
 
 
 def test_an_unknown_setup_is_a_key_error() -> None:
     with pytest.raises(KeyError, match="nowhere"):
-        asked_change(demo(), "nowhere", "keeper-lamp")
+        change_between(demo(), "nowhere", "keeper-lamp")
 
 
 def test_a_setup_needs_nothing_to_become_itself() -> None:
@@ -48,7 +48,7 @@ def test_a_setup_needs_nothing_to_become_itself() -> None:
 
 
 def test_the_facts_are_plain_and_add_up() -> None:
-    told = json.loads(json.dumps(facts(demo(), every_change(demo()))))["changeovers"]
+    told = json.loads(json.dumps(facts(demo(), all_changes(demo()))))["changeovers"]
     assert told[0]["from"] is None
     crew = {member.id for member in demo().day.crew}
     for each in told:

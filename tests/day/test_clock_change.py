@@ -70,7 +70,7 @@ def test_a_day_that_runs_past_the_change_is_told_at_its_true_times(date: dt.date
     session = begun(plan, clock)
     make_ready(session, "widow-letter")
     clock.now = local(date + dt.timedelta(days=1), 4)
-    session.call_shot()
+    session.mark_shot()
     session.begin(None)
     hours = hours_of(session.moment, session.changes, draws=100)
     done = hours.rows[0]

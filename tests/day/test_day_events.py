@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from runbook.day.actions import Session
+from runbook.day.event_text import event_text
 from runbook.day.handing import handover_lines
 from runbook.day.hours import Hours, hours_of
 from runbook.day.planned_day import Changeovers
 from runbook.day.record import record_facts, spent
 from runbook.day.remaining_day import Moment, day_from_now
-from runbook.day.said import said_of
-from runbook.day.session import Session
-from runbook.day.setups_now import still_to_begin
+from runbook.day.view_lines import still_to_begin
 from runbook.journal.entries import live
 from runbook.model.day import Plan
 from tests.day.days import SetClock, begun, demo, make_ready, refused
@@ -21,9 +21,9 @@ FIRST = demo().day.order[0]
 
 def moment_of(session: Session) -> Moment:
     """The day as its clock needs it."""
-    waiting = tuple(still_to_begin(session.plan, session.truth))
+    waiting = tuple(still_to_begin(session.plan, session.state))
     left = session.view.now.left
-    return Moment(session.plan, session.truth, tuple(session.entries), session.clock(), left, waiting)
+    return Moment(session.plan, session.state, tuple(session.entries), session.clock(), left, waiting)
 
 
 def hours(session: Session, changes: Changeovers) -> Hours:
@@ -68,7 +68,7 @@ def test_a_talent_who_was_late_and_came_delays_nothing_more(changes: Changeovers
 def test_a_talent_due_after_midnight_is_due_the_next_day() -> None:
     session = begun(clock=SetClock(hour=22))
     session.talent_is_late(sitter_of(session.plan, FIRST), "01:30")
-    (due,) = session.truth.late.values()
+    (due,) = session.state.late.values()
     assert due.date() > session.clock().date()
 
 
@@ -111,21 +111,21 @@ def test_an_unplanned_break_holds_the_day_up_for_its_minutes(changes: Changeover
     session = begun(clock=clock)
     session.begin(FIRST)
     start = day_from_now(moment_of(session), changes).now_s
-    session.pause_unplanned(20, "fire alarm")
+    session.begin_unplanned_break(20, "fire alarm")
     assert day_from_now(moment_of(session), changes).now_s == start + 1200
     clock.move(5)
     assert day_from_now(moment_of(session), changes).now_s == start + 1200
     clock.move(25)
     assert day_from_now(moment_of(session), changes).now_s == start + 1800
     session.resume()
-    assert session.truth.on_break is None
+    assert session.state.on_break is None
 
 
 def test_an_unplanned_break_leaves_the_planned_ones_to_come(changes: Changeovers) -> None:
     session = begun()
     session.begin(FIRST)
     planned = day_from_now(moment_of(session), changes).breaks
-    session.pause_unplanned(20, "fire alarm")
+    session.begin_unplanned_break(20, "fire alarm")
     session.resume()
     assert day_from_now(moment_of(session), changes).breaks == planned
 
@@ -136,8 +136,8 @@ def test_what_happened_is_in_the_journal_and_the_handover() -> None:
     talent = sitter_of(session.plan, demo().day.order[-1])
     session.talent_is_late(talent, "13:40")
     session.battery_changed("A")
-    session.pause_unplanned(20, "fire alarm")
-    assert [said_of(entry) for entry in session.entries[-3:]] == [
+    session.begin_unplanned_break(20, "fire alarm")
+    assert [event_text(entry) for entry in session.entries[-3:]] == [
         f"late: {talent}, expected at 13:40",
         "battery changed: A",
         "break: unplanned, 20 min, because: fire alarm",

@@ -3,8 +3,8 @@
 import pytest
 
 from runbook.changeover.floor import EMPTY
+from runbook.day.actions import Session
 from runbook.day.floor_shown import at_hand, floor_shown, floors
-from runbook.day.session import Session
 from tests.day import sets
 from tests.day.days import do_next, make_ready
 
@@ -35,7 +35,7 @@ def test_another_floor_is_seen_from_the_one_before_it(session: Session) -> None:
     shown = floor_shown(session, "three")
     assert (shown.word, shown.drawn.said) == ("only looking, from two", "A moves, flat-1 goes")
     assert floor_shown(session, None).drawn.said == "everything goes"
-    assert session.truth.floor == EMPTY
+    assert session.state.floor == EMPTY
 
 
 def test_the_next_floor_is_seen_from_what_really_stands() -> None:

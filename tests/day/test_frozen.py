@@ -12,12 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.cli import main
+from runbook.day.actions import Session
 from runbook.day.differences import FOLLOWS, as_shot_lines, not_as_planned
 from runbook.day.record import record_facts
+from runbook.day.reduce import state_after
 from runbook.day.repeat import as_shot_files, match
-from runbook.day.session import Session
-from runbook.day.state import following_plan, setup_as_shot
-from runbook.day.truth import truth_of
+from runbook.day.state import setup_as_shot, setups_without_snapshot
 from runbook.files.load import read_day
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Journal, journal_path
@@ -61,7 +61,7 @@ EDITS: dict[str, Callable[[Plan], Plan]] = {
     "setup": without_setup,
 }
 SHOT: dict[str, Callable[[Session], object]] = {
-    "marked": lambda session: session.call_shot(),
+    "marked": lambda session: session.mark_shot(),
     "frames": lambda session: session.frames(12),
     "left": lambda session: session.begin(SECOND),
 }
@@ -82,10 +82,10 @@ def shot(how: str, *, metered: bool = False) -> Session:
 def test_an_edit_of_the_plan_leaves_a_shot_setup_and_its_readings(how: str, edit: str) -> None:
     session = shot(how, metered=True)
     entries, plan = list(session.entries), session.plan
-    before = truth_of(plan, live(entries))
+    before = state_after(plan, live(entries))
     then, files = setup_as_shot(plan, before, FIRST), as_shot_files(plan, entries)
     edited = EDITS[edit](plan)
-    after = truth_of(edited, live(entries))
+    after = state_after(edited, live(entries))
     assert setup_as_shot(edited, after, FIRST) == then
     assert after.anchors == before.anchors
     assert after.metered == before.metered
@@ -95,7 +95,7 @@ def test_an_edit_of_the_plan_leaves_a_shot_setup_and_its_readings(how: str, edit
     assert table == other
     assert match(edited, FIRST, entries, {"A": 4.0}) == match(plan, FIRST, entries, {"A": 4.0})
     session.replan(edited)
-    assert setup_as_shot(edited, session.truth, FIRST) == then
+    assert setup_as_shot(edited, session.state, FIRST) == then
     if edit != "setup":
         assert FIRST in not_as_planned(edited, after)
         assert not any(FOLLOWS in line for line in as_shot_lines(edited, after))
@@ -111,7 +111,7 @@ def test_the_files_of_an_edited_day_give_the_setup_as_it_was_shot(tmp_path: Path
         session = Session(read_day(day), journal, "photo", clock, day)
         make_ready(session, FIRST)
         session.reading("A", 4.2)
-        session.call_shot()
+        session.mark_shot()
         then = session.setup
         session.leave()
     file = day / f"{FIRST}.toml"
@@ -127,7 +127,7 @@ def test_a_change_after_the_shot_is_part_of_as_shot() -> None:
     session = shot("marked")
     session.change(session.targets("A", "height 2.1"))
     edited = with_key(session.plan, distance_m=2.5)
-    setup = setup_as_shot(edited, truth_of(edited, session.counted), FIRST)
+    setup = setup_as_shot(edited, state_after(edited, session.counted), FIRST)
     assert setup.light["A"].height_m == 2.1
     assert setup.light["A"].distance_m == pytest.approx(1.5, abs=0.2)
 
@@ -139,9 +139,9 @@ def test_a_setup_that_stands_and_is_not_shot_follows_its_plan() -> None:
     session.replan(with_key(session.plan, distance_m=2.0))
     assert session.setup is not None
     assert session.setup.light["A"].distance_m == 2.0
-    assert setup_as_shot(session.plan, session.truth, FIRST).light["A"].distance_m == 2.0
-    assert session.truth.metered[FIRST]["A"].light["A"].distance_m == 1.4
-    assert session.truth.anchors[-1].distance_m == 1.4
+    assert setup_as_shot(session.plan, session.state, FIRST).light["A"].distance_m == 2.0
+    assert session.state.metered[FIRST]["A"].light["A"].distance_m == 1.4
+    assert session.state.anchors[-1].distance_m == 1.4
 
 
 def test_a_setup_with_skipped_steps_stays_as_it_stood_and_as_it_was_asked_for() -> None:
@@ -152,12 +152,12 @@ def test_a_setup_with_skipped_steps_stays_as_it_stood_and_as_it_was_asked_for() 
             session.skip_step(line.step, "it sticks")
         else:
             do_next(session)
-    session.call_shot()
+    session.mark_shot()
     before = record_facts(session.plan, session.entries)
     assert any("instead of" in said for of, said in before.differences if of == FIRST)
-    planned = setup_as_shot(session.plan, session.truth, FIRST)
+    planned = setup_as_shot(session.plan, session.state, FIRST)
     edited = with_key(session.plan, height_m=planned.light["A"].height_m)
-    assert setup_as_shot(edited, truth_of(edited, session.counted), FIRST) == planned
+    assert setup_as_shot(edited, state_after(edited, session.counted), FIRST) == planned
 
 
 def test_frames_without_a_change_keep_the_setup_only_once() -> None:
@@ -171,11 +171,11 @@ def test_frames_without_a_change_keep_the_setup_only_once() -> None:
     kept = [e for e in session.entries if e.kind == "frames" and e.data.stood is not None]
     # the power turned in between is an entry of its own
     assert len(kept) == 1
-    assert session.truth.frozen[FIRST].changes
+    assert session.state.frozen[FIRST].changes
     session.undo()
     session.undo()
     session.undo()
-    assert not session.truth.frozen[FIRST].changes
+    assert not session.state.frozen[FIRST].changes
 
 
 def as_older(entries: list[Entry]) -> list[Entry]:
@@ -195,15 +195,15 @@ def test_an_older_journal_reads_and_is_said_to_follow_the_plan(how: str) -> None
     session = shot(how, metered=True)
     entries = as_older(list(session.entries))
     edited = EDITS["distance"](session.plan)
-    truth = truth_of(edited, live(entries))
-    assert following_plan(truth) == (FIRST,)
-    assert not truth.odd
-    assert setup_as_shot(edited, truth, FIRST).light["A"].distance_m == 2.2
-    assert f"{FIRST}: {FOLLOWS}" in as_shot_lines(edited, truth)
+    state = state_after(edited, live(entries))
+    assert setups_without_snapshot(state) == (FIRST,)
+    assert not state.odd
+    assert setup_as_shot(edited, state, FIRST).light["A"].distance_m == 2.2
+    assert f"{FIRST}: {FOLLOWS}" in as_shot_lines(edited, state)
     assert (FIRST, FOLLOWS) in record_facts(edited, entries).differences
     assert FOLLOWS[1:] in as_shot_files(edited, entries)[f"{FIRST}.toml"]
     new = list(session.entries)
-    assert not following_plan(truth_of(edited, live(new)))
+    assert not setups_without_snapshot(state_after(edited, live(new)))
     assert FOLLOWS[1:] not in as_shot_files(edited, new)[f"{FIRST}.toml"]
 
 
@@ -212,9 +212,9 @@ def test_a_frozen_setup_that_cannot_be_read_is_told_and_follows_the_plan() -> No
     last = session.entries[-1]
     broken = last.data.stood._replace(setup=last.data.stood.setup | {"colour": "red"})
     entries = [*session.entries[:-1], last._replace(data=last.data._replace(stood=broken))]
-    truth = truth_of(session.plan, entries)
-    assert truth.odd == (f"entry {last.n}: the setup in it cannot be read",)
-    assert following_plan(truth) == (FIRST,)
+    state = state_after(session.plan, entries)
+    assert state.odd == (f"entry {last.n}: the setup in it cannot be read",)
+    assert setups_without_snapshot(state) == (FIRST,)
 
 
 def test_a_head_that_left_the_kit_leaves_the_setup_as_it_was_shot() -> None:
@@ -226,8 +226,8 @@ def test_a_head_that_left_the_kit_leaves_the_setup_as_it_was_shot() -> None:
         for key, each in plan.setups.items()
     }
     plan = replace(plan, kit=replace(plan.kit, heads=heads), setups=others)
-    truth = truth_of(plan, session.counted)
-    assert "A" in setup_as_shot(plan, truth, FIRST).light
+    state = state_after(plan, session.counted)
+    assert "A" in setup_as_shot(plan, state, FIRST).light
     assert f"{FIRST}.toml" in as_shot_files(plan, session.entries)
     facts = record_facts(plan, session.entries)
     assert (FIRST, "shot, and no longer in the plan") in facts.differences
@@ -246,8 +246,8 @@ def test_no_edit_after_the_day_changes_what_the_day_shot(walk: list[str], distan
         "down": lambda: session.nudge("A", -1),
         "meter": lambda: session.reading("A", 4.0),
         "frames": lambda: session.frames(3),
-        "shot": session.call_shot,
-        "next": lambda: session.begin(SECOND if session.truth.at_work == FIRST else FIRST),
+        "shot": session.mark_shot,
+        "next": lambda: session.begin(SECOND if session.state.at_work == FIRST else FIRST),
         "undo": session.undo,
     }
     for each in walk:
@@ -257,14 +257,14 @@ def test_no_edit_after_the_day_changes_what_the_day_shot(walk: list[str], distan
         except Exception as refused:
             assert type(refused).__name__ == "Refused"
             assert len(session.entries) == before
-    kept = session.truth.frozen.get(FIRST)
-    if kept is None or (session.truth.at_work == FIRST and not kept.shot):
+    kept = session.state.frozen.get(FIRST)
+    if kept is None or (session.state.at_work == FIRST and not kept.shot):
         return  # it stands, nothing of it is shot yet: the plan is what it is to become
-    then = setup_as_shot(session.plan, session.truth, FIRST)
+    then = setup_as_shot(session.plan, session.state, FIRST)
     edited = with_key(session.plan, distance_m=distance)
-    after = truth_of(edited, session.counted)
+    after = state_after(edited, session.counted)
     assert setup_as_shot(edited, after, FIRST) == then
-    assert after.anchors == session.truth.anchors
+    assert after.anchors == session.state.anchors
 
 
 def test_demo_day_is_what_the_edits_start_from() -> None:

@@ -4,8 +4,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from runbook.changeover.checks import Check
+from runbook.day.actions import Session
 from runbook.day.handing import Line, handover_lines
-from runbook.day.session import Session
 from runbook.journal.store import Journal
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, refused, short
 from tests.played import FIRST, SECOND, half_way, shoot_one
@@ -40,7 +40,7 @@ def test_it_tells_the_step_at_hand() -> None:
 
 def test_every_armed_head_is_a_safety_line_with_its_power() -> None:
     session = half()
-    armed = {head for head, at in session.truth.real_floor.heads.items() if at.armed}
+    armed = {head for head, at in session.state.real_floor.heads.items() if at.armed}
     told = lines_of(session, "armed")
     assert armed
     assert len(told) == len(armed)
@@ -165,7 +165,7 @@ def test_a_setup_left_open_and_one_jumped_over_are_still_owed() -> None:
 def test_at_the_wrap_every_setup_not_begun_is_owed() -> None:
     session = begun(short(FIRST, SECOND, "captain-deck"))
     session.begin(FIRST)
-    session.call_shot()
+    session.mark_shot()
     session.begin(FIRST)  # once more, and left
     session.begin(None)
     assert [line.text for line in lines_of(session, "still owed")] == [
@@ -202,12 +202,12 @@ def test_the_journal_keeps_who_said_what_back_and_who_took_over(tmp_path: Path) 
 
 def _handed(session: Session) -> None:
     session.hand_over(" Kim ")
-    assert session.truth.handed_to == "Kim"
+    assert session.state.handed_to == "Kim"
     assert "HANDED OVER to Kim" in session.warning
-    session.say_back("handover-armed-A", "A is ARMED")
-    session.pass_over("handover-open-x", "seen it myself")
+    session.confirm_handover_line("handover-armed-A", "A is ARMED")
+    session.skip_handover_line("handover-open-x", "seen it myself")
     session.take_over("photo")
-    assert session.truth.handed_to is None
+    assert session.state.handed_to is None
     assert session.warning == ""
     told = [line.text for line in session.log_lines[-4:]]
     assert told[0] == "handed over to Kim"
@@ -219,7 +219,7 @@ def _handed(session: Session) -> None:
 def test_a_handover_needs_a_name_and_passing_over_a_reason() -> None:
     session = half()
     assert "write a name" in refused(session.hand_over, "  ")
-    assert "a reason is needed" in refused(session.pass_over, "x", " ")
+    assert "a reason is needed" in refused(session.skip_handover_line, "x", " ")
 
 
 def test_the_evening_before_the_clock_is_the_day_s_own() -> None:
@@ -228,12 +228,12 @@ def test_the_evening_before_the_clock_is_the_day_s_own() -> None:
     session = begun(clock=clock)
     session.work_out()
     assert session.hours is not None
-    ends = session.ends_said(clock.now)
+    ends = session.finish_text(clock.now)
     (line,) = lines_of(session, "clock")
     assert line.text == f"the day is on 2026-12-04, call 08:00, wrap 18:00, {ends}"
     on_the_day = begun()
     on_the_day.work_out()
-    assert ends == on_the_day.ends_said(SetClock().now)
+    assert ends == on_the_day.finish_text(SetClock().now)
     session.begin("keeper-window")  # shot early all the same: from here the real clock counts
     assert lines_of(session, "clock")[0].text.startswith("it is 19:00")
 

@@ -10,12 +10,12 @@ import pytest
 
 from runbook.clock.estimates import quantile_s
 from runbook.clock.forecast import forecast
-from runbook.day.changeovers import every_change, share
+from runbook.day.actions import Session
+from runbook.day.changeovers import all_changes, share
 from runbook.day.hours import Hours, hours_data, hours_of
 from runbook.day.hours_text import finish_text, overtime_text, row_cells, savings_lines
 from runbook.day.planned_day import NO_TIMINGS, PLANNED_SPREAD, Changeovers, Stopped, Timings
 from runbook.day.remaining_day import day_from_now
-from runbook.day.session import Session
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
 
@@ -28,7 +28,7 @@ def worked(session: Session, **more: object) -> Hours:
 
 def test_the_plan_adds_up() -> None:
     hours = worked(begun())
-    totals = [share(each.steps, demo()).total_s for each in every_change(demo())]
+    totals = [share(each.steps, demo()).total_s for each in all_changes(demo())]
     assert [row.id for row in hours.rows] == list(demo().day.order)
     assert hours.rows[0].start_s == 8 * H
     for row, total, setup in zip(hours.rows, totals, demo().order, strict=False):
@@ -57,7 +57,7 @@ def test_a_day_that_runs_late_is_told_late_and_a_quick_one_early() -> None:
         while do_next(session):
             pass
         clock.move(minutes + 50)
-        session.call_shot()
+        session.mark_shot()
         hours = worked(session)
         ends[minutes] = hours.finish.p50
         done, to_come = hours.rows
@@ -106,7 +106,7 @@ def test_a_slow_morning_slows_the_rest_of_the_day() -> None:
             session.begin(setup_id)
             while do_next(session):
                 clock.now += dt.timedelta(seconds=seconds)
-            session.call_shot()
+            session.mark_shot()
         to_come = day_from_now(session.moment, session.changes)
         # not the load-in, which is unpacking too
         assert len(to_come.done) == 2
@@ -139,7 +139,7 @@ def test_a_struck_set_is_packed_before_the_day_is_over() -> None:
     plan = short("widow-letter")
     session = begun(replace(plan, day=replace(plan.day, wrap_min=20.0)), clock)
     make_ready(session, "widow-letter")
-    session.call_shot()
+    session.mark_shot()
     session.begin(None)
     clock.now = clock.now.replace(hour=17, minute=50)
     while do_next(session):
@@ -200,7 +200,7 @@ def test_a_struck_set_is_told_as_it_was() -> None:
     clock = SetClock()
     session = begun(short("widow-letter"), clock)
     make_ready(session, "widow-letter")
-    session.call_shot()
+    session.mark_shot()
     clock.move(300)
     session.begin(None)
     clock.move(5)
@@ -233,7 +233,7 @@ def test_words_and_times_of_day() -> None:
 def test_with_nothing_left_to_shoot_the_strike_is_the_clock() -> None:
     session = begun(short("widow-answer"))
     make_ready(session, "widow-answer")
-    session.call_shot()
+    session.mark_shot()
     found = hours_of(session.moment, session.changes, ways_back=True)
     assert found.savings == ()
     assert found.finish.p50 > found.now_s

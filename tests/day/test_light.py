@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from runbook.day.actions import Refused, Session
 from runbook.day.keeping import keep_asked, keep_reading
 from runbook.day.light import (
     Metered,
@@ -22,8 +23,6 @@ from runbook.day.light import (
     under_key_said,
     whole_said,
 )
-from runbook.day.refused import Refused
-from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal
 from runbook.light.prediction import predict
@@ -131,7 +130,7 @@ def test_a_reading_off_the_axis_or_of_the_whole_set_anchors_nothing(plan: Plan) 
     assert anchor(plan, setup, setup.light["B"], 3.0) is None  # aimed at the background
     session = opened(plan)
     session.reading(None, 4.0)
-    assert session.truth.anchors == ()
+    assert session.state.anchors == ()
 
 
 def test_a_reading_is_kept_in_the_kit_when_asked(plan: Plan, tmp_path: Path) -> None:
@@ -239,12 +238,12 @@ def test_room_light_is_taken_off_a_reading_before_it_anchors_a_head(plan: Plan) 
     )
     session = opened(lit)
     text = session.reading("A", 8.0)
-    (row,) = session.truth.anchors
+    (row,) = session.state.anchors
     assert row.reads_f == pytest.approx(8.0, rel=1e-6)
     assert reads(session, "A") == pytest.approx(6.0)
     assert text.startswith("A read f/16, f/8 of it flash, ")
     assert session.reading("A", 7.6).startswith("A read f/11 +0.6; nearly all of it is room light")
-    assert session.truth.anchors == (row,)
+    assert session.state.anchors == (row,)
     fast = opened(plan)  # 6.7 stops under, it does not show in a tenth
     fast.reading("A", 4.0)
-    assert fast.truth.anchors[0].reads_f == pytest.approx(4.0)
+    assert fast.state.anchors[0].reads_f == pytest.approx(4.0)

@@ -181,7 +181,7 @@ def test_what_is_shot_or_at_work_is_settled() -> None:
     plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
     session = begun(plan)
     make_ready(session, "captain-deck")
-    session.call_shot()
+    session.mark_shot()
     session.begin("widow-letter")
     changes = Changeovers(plan)
     found = best_order(session.moment, changes)
@@ -237,7 +237,7 @@ def test_the_end_told_is_the_end_of_the_day_lived_through_in_that_order(minutes:
     session = begun(clock=clock)
     if shot:
         make_ready(session, "captain-deck")
-        session.call_shot()
+        session.mark_shot()
         session.begin("keeper-window")
     clock.move(minutes)
     moment, changes = session.moment, session.changes

@@ -51,12 +51,12 @@ def test_the_count_names_what_is_missing_and_what_nobody_counted() -> None:
     before = home(session.plan, session.entries)
     assert before.missing == ()
     assert ("bag", "B3") in before.uncounted
-    session.count_home("bag", ("B1", "B2"), ("B3",))
-    session.count_home("head", ("A", "B", "C", "D"))
+    session.count_kit("bag", ("B1", "B2"), ("B3",))
+    session.count_kit("head", ("A", "B", "C", "D"))
     after = home(session.plan, session.entries)
     assert after.missing == (("bag", "B3"),)
     assert len(after.uncounted) == len(before.uncounted) - 7
-    session.count_home("bag", ("B3",))  # it was in the van
+    session.count_kit("bag", ("B3",))  # it was in the van
     assert home(session.plan, session.entries).missing == ()
     session.undo()
     assert home(session.plan, session.entries).missing == (("bag", "B3"),)

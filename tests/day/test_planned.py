@@ -44,11 +44,11 @@ def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
     light = session.head_light("A")
     assert light is not None and light.dial is not None
     path = ("light", "A", "distance_m")
-    first, _ = figures(session.plan, "setup", "keeper-window", path, session.truth.anchors)
+    first, _ = figures(session.plan, "setup", "keeper-window", path, session.state.anchors)
     assert f"dial {light.dial.power}" in first
     assert f"p dials {light.dial.power}" in text
     assert f"reads {reads_said(light.reads_stops)}, " in first
-    whole, *_ = figures(session.plan, "setup", "keeper-window", (), session.truth.anchors)
+    whole, *_ = figures(session.plan, "setup", "keeper-window", (), session.state.anchors)
     assert session.prediction is not None
     assert whole.startswith(f"all heads {reads_said(session.prediction.whole_stops)} ")
 

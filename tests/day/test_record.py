@@ -2,9 +2,9 @@
 
 import pytest
 
+from runbook.day.actions import Session
 from runbook.day.handing import handover_lines
 from runbook.day.record import record_facts, spent
-from runbook.day.session import Session
 from runbook.light.prediction import predict
 from runbook.light.stops import meter_text
 from tests.day.days import SetClock, begun, make_ready, short
@@ -28,7 +28,7 @@ def test_times_are_from_begun_to_the_last_step_to_called_shot() -> None:
     while do_next(session):
         pass
     clock.move(20)
-    session.call_shot()
+    session.mark_shot()
     clock.move(5)
     make_ready(session, None)
     first, wrap = record_facts(session.plan, session.entries).setups
@@ -49,7 +49,7 @@ def test_a_break_is_no_work() -> None:
     clock.move(45)
     session.resume()
     clock.move(5)
-    session.call_shot()
+    session.mark_shot()
     record = record_facts(session.plan, session.entries)
     assert record.setups[0].shoot_s == pytest.approx(15 * 60)
     assert record.breaks == ("meal: 08:10 to 08:55, 45 min",)
@@ -65,7 +65,7 @@ def test_a_clock_put_back_gives_no_time_below_none() -> None:
     while do_next(session):
         pass
     clock.move(-500)
-    session.call_shot()
+    session.mark_shot()
     first = record_facts(session.plan, session.entries).setups[0]
     assert first.change_s == 0
     assert first.shoot_s == 0
@@ -163,7 +163,7 @@ def test_batteries_are_reckoned_from_frames_and_powers_as_shot() -> None:
 def test_missing_kit_is_in_the_record() -> None:
     session, _ = played()
     struck(session)
-    session.count_home("cloth", (), ("voile",))
+    session.count_kit("cloth", (), ("voile",))
     record = record_facts(session.plan, session.entries)
     assert record.missing == (("cloth", "voile"),)
     assert record.uncounted > 0

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
+from runbook.day.actions import Session
 from runbook.day.rehearsal import rehearsal_report, slow_steps, stopwatch_text
-from runbook.day.session import Session
 from runbook.day.timeline import timeline_of
 from runbook.journal.entries import CheckTicked, DayOpened
 from runbook.journal.store import Journal
@@ -43,7 +43,7 @@ def test_the_checks_that_hold_a_step_are_ticked_along_with_it() -> None:
     line = session.next_step
     assert line is not None and line.state == "held"
     session.tick(line.step)
-    assert [done.step.key for done in session.truth.done] == [line.step.key]
+    assert [done.step.key for done in session.state.done] == [line.step.key]
     assert any(isinstance(entry.data, CheckTicked) for entry in session.entries)
     assert isinstance(session.entries[0].data, DayOpened) and session.entries[0].data.rehearsal
 
@@ -64,7 +64,7 @@ def test_what_was_slow_comes_first_with_what_to_change() -> None:
     clock = SetClock()
     session = begun(clock, alone(DAY))
     walk(session, clock, {("fit", "modifier", "octa-90"): 90.0})
-    session.call_shot()
+    session.mark_shot()
     session.begin("keeper-lamp")
     walk(session, clock, {("place", "stand", "low"): 150.0, ("aim", "head", "D"): 11.0})
     found = slow_steps(session.entries, session.changes)
@@ -84,7 +84,7 @@ def test_a_slow_step_that_can_be_done_ahead_is_to_be_done_ahead() -> None:
     clock = SetClock()
     session = begun(clock, alone(WITH_AHEAD))
     walk(session, clock, {})
-    session.call_shot()
+    session.mark_shot()
     session.begin("captain-chart")
     walk(session, clock, {("place", "stand", "roller"): 150.0})
     (found,) = slow_steps(session.entries, session.changes)
@@ -143,7 +143,7 @@ def test_a_changeover_partly_done_ahead_or_with_steps_set_aside_is_walked_to_its
     for _ in range(3):
         todo = [line.step for line in session.ahead_lines]
         session.tick_ahead(next(step for step in todo if not session.ahead.waits_for(step)))
-    session.call_shot()
+    session.mark_shot()
     session.begin("captain-chart")
     for _ in range(2):
         session.tick(session.next_step.step)

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from runbook.day.actions import Session
 from runbook.day.repeat import MEASURED_FILE, as_shot_files, match, match_said, worked_on
-from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import Changed, live

@@ -12,10 +12,9 @@ from hypothesis import strategies as st
 from runbook.changeover.floor import Floor
 from runbook.changeover.steady import must_be_held
 from runbook.changeover.steps import CannotBeDone, Step, apply
+from runbook.day.actions import Refused, Session
 from runbook.day.alarms import alarms
-from runbook.day.at_hand import StepLine
-from runbook.day.refused import Refused
-from runbook.day.session import Session
+from runbook.day.gates import StepLine
 from runbook.journal.store import Journal
 from runbook.model.day import Crew, Day, Place, Plan
 from tests.changeover.floors import PLACE, _as_it_stands, faults_of, forbidden, kit_of, kits, setups
@@ -80,7 +79,7 @@ def test_no_bag_comes_off_a_head_up_high_when_everything_before_it_is_skipped() 
     assert line.state == "waits"
     assert "2.6 m" in line.note
     assert "lower S0" in refused(session.tick, line.step)
-    assert "B0" in session.truth.floor.bags
+    assert "B0" in session.state.floor.bags
 
 
 def test_a_head_does_not_come_off_above_reach() -> None:
@@ -127,7 +126,7 @@ def test_a_boom_is_not_raised_without_its_counterweight() -> None:
             session.tick(line.step)
     assert session.next_step is not None
     assert "counterweight" in refused(session.tick, session.next_step.step)
-    assert "S0" in session.truth.floor.in_hands
+    assert "S0" in session.state.floor.in_hands
 
 
 def test_a_boom_left_with_its_head_on_and_no_counterweight_raises_an_alarm() -> None:
@@ -160,7 +159,7 @@ def test_a_stand_raised_without_its_skipped_bag_is_held_from_there_on() -> None:
     assert line is not None
     assert (line.state, line.step.grip, line.step.held, line.step.hands) == ("to do", "take", "S1", 2)
     session.tick(line.step)
-    assert session.truth.floor.in_hands == {"S1"}
+    assert session.state.floor.in_hands == {"S1"}
 
 
 @st.composite
@@ -206,7 +205,7 @@ def test_every_step_offered_keeps_every_stand_safe_or_held(session: Session, dat
                 if hold.open:
                     session.set_check_aside(hold.check, "cannot be")
             offered = [line.step for line in session.lines if line.state == "to do"]
-            floor = session.truth.floor
+            floor = session.state.floor
             for step in offered:
                 assert wrong_after(step, floor, session) == []
             if not session.view.now.left:
@@ -239,7 +238,7 @@ def test_without_a_skip_no_step_is_refused_and_no_hold_is_added(session: Session
 
 def test_alarm_and_steps_ask_the_same_rule() -> None:
     session = tall_at_the_wrap()
-    floor, goal = session.truth.floor, session.view.goal
+    floor, goal = session.state.floor, session.view.goal
     kit, place = session.plan.kit, session.place
     assert not must_be_held("S0", floor, goal, kit, place, before=floor)
     bare = floor._replace(bags={})
@@ -252,7 +251,7 @@ def test_the_edge_of_reach_is_within_reach(height: float, held: bool) -> None:
     low = one_light(replace(KEY, height_m=1.9, distance_m=1.9, bags=("B0",), through=()))
     session = day_of(low)
     make_ready(session, "one")
-    floor, kit = session.truth.floor, session.plan.kit
+    floor, kit = session.state.floor, session.plan.kit
     stands = {"S0": floor.stands["S0"]._replace(height_m=height)}
     bare = floor._replace(bags={}, stands=stands)
     assert faults_of(bare, "S0", kit) == ()

@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 
 from runbook.day.alarms import alarms
-from runbook.day.changeovers import Shares, change, does_of, every_change, marks_of, share, stopped_s
-from runbook.day.crew_now import crew_now
+from runbook.day.changeovers import Shares, all_changes, change, person_tasks, share, step_notes, stopped_s
 from runbook.day.planned_day import Changeovers
+from runbook.day.view_lines import crew_now
 from runbook.model.day import Plan
 from runbook.model.kit import Bag
 from runbook.model.setup import Setup
@@ -31,7 +31,7 @@ def busy(shares: Shares, who: str) -> list[tuple[float, float]]:
 @pytest.mark.parametrize("people", [1, 2, 3])
 def test_every_share_of_the_day_can_be_done(people: int) -> None:
     plan = with_crew(people)
-    for each in every_change(plan):
+    for each in all_changes(plan):
         shares = share(each.steps, plan)
         ends = {s.step.n: s.start_s + s.step.seconds for s in shares.steps}
         assert shares.total_s == max(ends.values())
@@ -47,8 +47,8 @@ def test_every_share_of_the_day_can_be_done(people: int) -> None:
 
 
 def test_more_hands_take_less_time() -> None:
-    took = [sum(share(e.steps, with_crew(n)).total_s for e in every_change(with_crew(n))) for n in (2, 3)]
-    alone = sum(each.alone_s for each in every_change(demo()))
+    took = [sum(share(e.steps, with_crew(n)).total_s for e in all_changes(with_crew(n))) for n in (2, 3)]
+    alone = sum(each.alone_s for each in all_changes(demo()))
     assert alone > took[0] > took[1] > alone / 3
 
 
@@ -78,7 +78,7 @@ def test_who_does_what_names_every_step_once_for_each_pair_of_hands() -> None:
     shares = share(made.steps, plan)
     numbers: list[int] = []
     for member in plan.day.crew:
-        for part in does_of(shares, member.id):
+        for part in person_tasks(shares, member.id):
             for word in part.split(" with ")[0].split():
                 if word[0].isdigit():
                     first, _, last = word.partition("-")
@@ -130,26 +130,26 @@ def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
     kit = replace(kit, modifiers=tuple(replace(box, depth_m=1.5, mass_kg=3.0) for box in kit.modifiers))
     plan = replace(sets.plan(sets.setup(sets.light(bags=()), setup_id="one")), kit=kit)
     made = change(plan, None, plan.setups["one"])
-    said = [mark for marks in marks_of(made.steps).values() for mark in marks]
+    said = [mark for marks in step_notes(made.steps).values() for mark in marks]
     assert "hold S1 from here on, and do not let go: as planned it is not safe" in said
     assert not any("may be let go" in each for each in said)
     session = begun(plan)
     make_ready(session, "one")
-    assert session.truth.floor.in_hands == {"S1"}
+    assert session.state.floor.in_hands == {"S1"}
     assert any(each.startswith("S1 NOT SAFE") for each in alarms(session))
 
 
 def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
     plan = swapping()
     made = change(plan, plan.setups["one"], plan.setups["two"])
-    marks = {step.key[:3]: marks_of(made.steps)[step.n] for step in made.steps}
+    marks = {step.key[:3]: step_notes(made.steps)[step.n] for step in made.steps}
     assert marks["unbag", "bag", "B1"][1:] == ("hold S1 from here on",)
     assert marks["unbag", "bag", "B1"][0].startswith("2 people: S1 stands only 9.7 degrees of lean")
     assert marks["bag", "bag", "B1"] == ()
     assert marks["bag", "bag", "B2"][1:] == ("then S1 may be let go",)
     assert made.people == 2
     boom = change(demo(), demo().setups["captain-deck"], demo().setups["captain-chart"])
-    said = [mark for each in marks_of(boom.steps).values() for mark in each]
+    said = [mark for each in step_notes(boom.steps).values() for mark in each]
     assert any(mark.startswith("2 people: a boom") for mark in said)
     assert "can be done ahead" in said
 

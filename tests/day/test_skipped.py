@@ -12,13 +12,12 @@ from hypothesis import strategies as st
 from runbook.changeover.steps import Step
 from runbook.cli import main
 from runbook.commands.handover import as_shot_plan
+from runbook.day.actions import Refused, Session
 from runbook.day.alarms import alarms
 from runbook.day.handing import handover_lines
 from runbook.day.light import anchor
 from runbook.day.record import record_facts, spent
-from runbook.day.refused import Refused
 from runbook.day.repeat import as_shot_files, match, match_facts
-from runbook.day.session import Session
 from runbook.files.load import read_day, read_files
 from runbook.journal.store import Journal, journal_path
 from tests.day.days import DEMO, SetClock, answer_checks, begun, demo, do_next, make_ready
@@ -45,7 +44,7 @@ def left_low(session: Session) -> Session:
     session.begin(SECOND)
     skip_and_do(session, B_DIAL, C_UP, C_DIAL, C_ARM)
     session.frames(10)
-    session.call_shot()
+    session.mark_shot()
     return session
 
 
@@ -154,7 +153,7 @@ def test_a_reading_speaks_of_the_dial_as_it_was() -> None:
     session.begin(SECOND)
     skip_and_do(session, ("power", "head", "A"))  # B looks at the background: no anchor
     session.reading("A", 5.0)
-    (row,) = session.truth.anchors
+    (row,) = session.state.anchors
     setup = session.setup
     assert setup is not None
     assert row == anchor(session.plan, setup, setup.light["A"], 5.0)
@@ -174,10 +173,10 @@ def test_a_skipped_dial_turns_from_where_it_is() -> None:
     session.begin(SECOND)
     skip_and_do(session, B_DIAL)
     assert str(session.nudge("B", 1)) == "1/8+0.3"
-    assert str(session.truth.floor.heads["B"].power) == "1/8+0.3"
+    assert str(session.state.floor.heads["B"].power) == "1/8+0.3"
     assert str(next(h.power for h in session.heads if h.head == "B")) == "1/8+0.3"
     session.undo()
-    assert str(session.truth.floor.heads["B"].power) == "1/8"
+    assert str(session.state.floor.heads["B"].power) == "1/8"
 
 
 def test_a_head_that_was_never_put_up_is_left_out_in_words() -> None:

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from runbook.day.actions import Session
 from runbook.day.day_audit import problems_of
-from runbook.day.session import Session
 from runbook.day.standing import figures_of
 from runbook.day.standing_now import StandsNow, stands_now
 from runbook.model.day import Plan
@@ -69,7 +69,7 @@ def test_a_stand_somebody_holds_is_said_to_be_in_hands_and_why() -> None:
     session.begin("keeper-lamp")
     seen = set[str]()
     while session.next_step is not None:
-        floor = session.truth.real_floor
+        floor = session.state.real_floor
         now = stands_now(session)
         assert {e.verdict.stand for e in now.stands if e.in_hands} == floor.in_hands
         seen |= floor.in_hands
@@ -295,7 +295,7 @@ def test_a_wind_out_of_bounds_is_not_recorded(gust: float) -> None:
     session = begun(outdoors())
     with pytest.raises(ValueError, match=r"wind: gust_ms|JSON"):
         session.wind(gust)
-    assert session.truth.wind is None
+    assert session.state.wind is None
     assert not session.entries
 
 

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.changeover.durations import DEFAULT_S
+from runbook.day.actions import Session
 from runbook.day.planned_day import NO_TIMINGS, SHOOTING, Timings, estimated_s, kind_of
-from runbook.day.session import Session
 from runbook.day.timings import journals_near, timings_near, timings_of
 from runbook.journal.entries import StepTicked
 from runbook.journal.store import Journal, journal_path
@@ -45,7 +45,7 @@ def test_a_step_is_timed_from_the_one_before_or_the_beginning(tmp_path: Path) ->
     session.begin("widow-letter")
     first, second = tick(session, clock, 33), tick(session, clock, 12)
     assert (first.seconds, second.seconds) == (33, 12)
-    assert first.work == kind_of(session.truth.done[0].step, DAY.kit)
+    assert first.work == kind_of(session.state.done[0].step, DAY.kit)
     assert timings_of(session.entries) == {first.work: (33,), second.work: (12,)}
 
 
@@ -145,7 +145,7 @@ def test_shooting_is_learned_in_shares_of_what_was_planned(tmp_path: Path) -> No
     while do_next(session):
         pass
     clock.move(DAY.setups["widow-letter"].shoot_min * 1.2)
-    session.call_shot()
+    session.mark_shot()
     assert timings_of(session.entries)[SHOOTING] == (1.2,)
     assert 1 < Timings({SHOOTING: (1.2,)}).shooting.median_s < 1.2
 

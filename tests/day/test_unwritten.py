@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.day.unwritten import lost_said
 from runbook.journal.store import Journal
 from tests.day.days import SetClock, demo, do_next, unwritable
@@ -63,7 +63,7 @@ def test_what_was_said_meanwhile_is_written_with_the_next_thing_said(tmp_path: P
     with Journal.open(path, clock=clock, who="photo") as journal:
         session = Session(demo(), journal, "photo", clock)
         session.note("safe")
-        session.go_on_without_record()
+        session.keep_in_memory()
         with unwritable(path):
             session.note("unheard")
             session.note("undone")
@@ -74,7 +74,7 @@ def test_what_was_said_meanwhile_is_written_with_the_next_thing_said(tmp_path: P
         session.note("heard again")
         assert session.warning == ""
         assert list(Journal.look(path).entries) == session.entries
-        session.go_on_without_record()  # and once more
+        session.keep_in_memory()  # and once more
         assert session.try_to_record()
         session.journal.close()
 
@@ -90,7 +90,7 @@ def test_a_journal_on_disk_loses_nothing(tmp_path: Path) -> None:
         session = Session(demo(), journal, "photo", clock)
         session.note("safe")
         assert lost(session) == ""
-        session.go_on_without_record()
+        session.keep_in_memory()
         assert lost(session) == ""
         assert session.try_to_record()
         session.journal.close()

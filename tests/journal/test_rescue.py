@@ -192,7 +192,7 @@ def test_all_that_is_in_memory_is_written_anew(tmp_path, spoil, elsewhere):
             path.unlink()
         else:
             path.write_bytes(b"junk")
-        assert journal.write_anew(place) == COUNT
+        assert journal.write_again(place) == COUNT
         told = journal.entries[-1]
         assert told.data.whole
         journal.append(Note(None, "on we go"))
@@ -212,7 +212,7 @@ def test_a_file_that_cannot_be_written_anew_leaves_the_journal_as_it_was(tmp_pat
     path.write_bytes(WHOLE)
     with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
         with pytest.raises(JournalTrouble):
-            journal.write_anew(tmp_path / "no-folder" / "journal.runlog")
+            journal.write_again(tmp_path / "no-folder" / "journal.runlog")
         assert journal.path == path
         journal.append(Note(None, "on we go"))
     assert Journal.look(path).entries[-1].n == COUNT + 1

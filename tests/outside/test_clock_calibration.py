@@ -31,12 +31,12 @@ class _Day:
     def __init__(self, rng: Random, past_days: int, day_sd: float) -> None:
         kinds = [f"k{n}" for n in range(_KINDS)]
         usual = {kind: rng.uniform(15, 60) for kind in kinds}
-        truth = {kind: log(usual[kind]) + rng.gauss(0, 0.33) for kind in kinds}
+        state = {kind: log(usual[kind]) + rng.gauss(0, 0.33) for kind in kinds}
         past: dict[str, list[float]] = {kind: [] for kind in kinds}
         for _ in range(past_days):
             pace = rng.gauss(0, day_sd)
             for kind, timings in past.items():
-                timings += [exp(truth[kind] + pace + rng.gauss(0, 0.33)) for _ in range(2)]
+                timings += [exp(state[kind] + pace + rng.gauss(0, 0.33)) for _ in range(2)]
         self.beliefs = {kind: updated(estimate(usual[kind]), past[kind]) for kind in kinds}
         pace = rng.gauss(0, day_sd)
 
@@ -44,7 +44,7 @@ class _Day:
             ends: list[float] = []
             for piece in pieces:
                 start = max((ends[n] for n in piece.after), default=0.0)
-                ends.append(start + exp(truth[piece.kind] + pace + rng.gauss(0, 0.33)))
+                ends.append(start + exp(state[piece.kind] + pace + rng.gauss(0, 0.33)))
             return max(ends)
 
         changes = [

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from runbook.day.changeovers import every_change, share
+from runbook.day.changeovers import all_changes, share
 from runbook.day.light import predictions
 from runbook.files.validate import plain
 from runbook.light.stops import meter_text
@@ -26,7 +26,7 @@ def test_every_step_of_every_changeover_is_there_with_who_does_it() -> None:
     plan = demo()
     facts = day_facts(plan)
     changes = [each.change for each in facts.setups] + [facts.wrap]
-    for told, planned in zip(changes, every_change(plan), strict=True):
+    for told, planned in zip(changes, all_changes(plan), strict=True):
         steps = [step for block in told.blocks for step in block.steps]
         assert [step.text for step in steps] == [step.text for step in planned.steps]
         crew = {each.step.n: each.crew for each in share(planned.steps, plan).steps}
@@ -97,9 +97,9 @@ def test_totals_add_up() -> None:
 
 def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() -> None:
     plan = demo()
-    first = change_facts(plan, next(iter(every_change(plan)))).said
+    first = change_facts(plan, next(iter(all_changes(plan)))).said
     assert first == "24 steps, about 4 min shared over 3, 8 min alone"
-    boom = list(every_change(plan))[1]
+    boom = list(all_changes(plan))[1]
     assert change_facts(plan, boom).said == "27 steps, about 6 min shared over 3; 2 people needed"
     alone = replace(plan, day=replace(plan.day, crew=plan.day.crew[:1]))
     said = change_facts(alone, boom).said

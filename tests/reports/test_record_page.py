@@ -1,7 +1,7 @@
 """The record on paper says what is missing before anything else can be overlooked."""
 
+from runbook.day.actions import Session
 from runbook.day.record import record_facts
-from runbook.day.session import Session
 from runbook.reports.html import html_page
 from runbook.reports.markdown import markdown_page
 from runbook.reports.record_page import record_page
@@ -32,7 +32,7 @@ def test_what_is_missing_is_named_and_what_nobody_counted_is_said() -> None:
     session = played()
     assert "MISSING" not in page(session)
     assert "things were not counted" in page(session)
-    session.count_home("bag", ("B1",), ("B2",))
+    session.count_kit("bag", ("B1",), ("B2",))
     assert "**MISSING\\: bag B2**" in page(session).replace("MISSING:", "MISSING\\:")
 
 
@@ -41,7 +41,7 @@ def test_all_counted_home_says_so() -> None:
 
     session = played()
     for line in packing(session.plan):
-        session.count_home(line.kind, line.ids)
+        session.count_kit(line.kind, line.ids)
     assert "Everything in the kit was counted home." in page(session)
 
 
@@ -64,7 +64,7 @@ def test_only_a_day_shot_through_says_that_every_setup_was_shot() -> None:
     session = begun(short(FIRST, SECOND))
     for n, setup_id in enumerate((FIRST, SECOND)):
         session.begin(setup_id)
-        session.call_shot()
+        session.mark_shot()
         told = page(session)
         assert ("Every setup was shot as planned." in told) == (n == 1)
         assert ("What was shot was shot as planned." in told) == (n == 0)

@@ -10,8 +10,8 @@ from textual import app, pilot
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
 
+from runbook.day.actions import Session
 from runbook.day.hours import hours_of
-from runbook.day.session import Session
 from runbook.screens import hours
 from tests.screens.settled import settled
 

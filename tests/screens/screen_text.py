@@ -13,7 +13,7 @@ from rich.cells import cell_len, set_cell_size
 from textual.app import App
 from textual.pilot import Pilot
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.journal.store import Journal
 from runbook.model.day import Plan
 from runbook.screens.app import RunbookApp

@@ -12,7 +12,7 @@ import pytest
 from rich.cells import cell_len
 from textual.pilot import Pilot
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble, Kind
@@ -184,16 +184,16 @@ async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(kind:
         await pilot.press("escape")
         assert "not recorded, so not done: journal.runlog could not be written" in shown(pilot)
         assert screen_lines(pilot.app)[5:9] == before
-        assert session.truth.checks == {}
+        assert session.state.checks == {}
         await pilot.press("u", "escape")
-        assert session.truth.begun
+        assert session.state.begun
         journal.trouble = None
         await pilot.press("space")
-        assert set(session.truth.checks) == {"exits-free"}
+        assert set(session.state.checks) == {"exits-free"}
         journal.trouble = kind
         with unwritable(tmp_path / "journal.runlog"):
             await pilot.press("space", "w")
-            assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
+            assert set(session.state.checks) == {"exits-free", "first-aid-known"}
             assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
             await pilot.press("c", "c")  # something else is said; the warning stays
             assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
@@ -212,7 +212,7 @@ async def test_try_again_does_what_was_asked_and_stop_stops(tmp_path: Path) -> N
         await pilot.press("f", *"12", "enter")
         journal.trouble = None
         await pilot.press("a")
-        assert session.truth.frames == {"keeper-window": 12}
+        assert session.state.frames == {"keeper-window": 12}
         journal.trouble = "full"
         await pilot.press("space", "x")
     assert app.return_code == 1
@@ -231,7 +231,7 @@ async def test_undo_on_a_full_disk_is_asked_about(tmp_path: Path) -> None:
         assert "NOT RECORDED" in shown(pilot)
         journal.trouble = None
         await pilot.press("a")
-        assert session.truth.frames == {}
+        assert session.state.frames == {}
     journal.close()
 
 
@@ -255,7 +255,7 @@ async def test_leaving_asks_and_only_yes_leaves() -> None:
 async def test_leaving_says_what_was_never_written(tmp_path: Path) -> None:
     session = on_disk(tmp_path)
     session.note("written")
-    session.go_on_without_record()
+    session.keep_in_memory()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         with unwritable(tmp_path / "journal.runlog"):
             await pilot.press("q")
@@ -271,7 +271,7 @@ async def test_once_there_is_room_again_everything_is_recorded_and_said(tmp_path
     session, path = on_disk(tmp_path), tmp_path / "journal.runlog"
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         for leaving in (False, True):
-            session.go_on_without_record()
+            session.keep_in_memory()
             with unwritable(path):
                 await pilot.press("w", *"unheard", "enter")
                 assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
@@ -326,7 +326,7 @@ async def test_keys_work_while_the_forecast_is_worked_out(monkeypatch: pytest.Mo
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await until(pilot, begun_it.is_set)
         await pilot.press("n", "space")
-        assert set(session.truth.checks) == {"exits-free"}
+        assert set(session.state.checks) == {"exits-free"}
         going_on.set()
 
 
@@ -334,4 +334,4 @@ async def test_arrows_and_enter_choose_and_stop_at_the_ends() -> None:
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("g", "up", *["down"] * 20, "up", "enter")
-        assert session.truth.at_work == "widow-answer"
+        assert session.state.at_work == "widow-answer"

@@ -13,7 +13,7 @@ from textual import events
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.files.load import read_day
 from runbook.journal.store import Journal
 from runbook.screens.app import RunbookApp

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from rich.text import Text
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.screens.big_text import big, letters_that_fit, rows_of, wrapped
 from runbook.screens.far import FarScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
@@ -77,11 +77,11 @@ async def test_space_does_what_it_shows_one_by_one() -> None:
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("z")
         await pilot.press("space", "space")
-        assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
+        assert set(session.state.checks) == {"exits-free", "first-aid-known"}
         await pilot.press("space")
         assert [line.step.verb for line in session.lines if line.state == "done"] == ["place"]
         await pilot.press("u")
-        assert session.truth.done == ()
+        assert session.state.done == ()
         await pilot.press("z")
         assert not isinstance(pilot.app.screen, FarScreen)
 
@@ -112,9 +112,9 @@ async def test_it_fits_any_window(glyphs: object) -> None:
             await pilot.resize_terminal(*size)
             await pilot.press("space")
             shown(pilot)
-            assert len(session.truth.checks) == 1
+            assert len(session.state.checks) == 1
             await pilot.press("u")
-            assert not session.truth.checks
+            assert not session.state.checks
 
 
 def letter_rows(painted: Text) -> tuple[list[list[str]], str]:

@@ -75,7 +75,7 @@ async def test_looking_on_begins_nothing() -> None:
         await pilot.press("left", "left_square_bracket", "left", "left")
         assert "Setup one" in shown(pilot, "title")
         assert "first floor" in shown(pilot, "message")
-        assert not session.truth.begun
+        assert not session.state.begun
 
 
 async def test_home_goes_back_to_the_setup_at_work() -> None:

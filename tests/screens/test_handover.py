@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.files.errors import Fault, Unreadable
 from runbook.screens.handover import HandoverScreen
 from tests.day.days import SetClock, begun
@@ -50,7 +50,7 @@ async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> Non
 
     def give(to: str) -> Path:
         given.append(to)
-        assert app.session.truth.handed_to is None
+        assert app.session.state.handed_to is None
         return tmp_path / "day.handover"
 
     app.give = give
@@ -58,7 +58,7 @@ async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> Non
         await pilot.press("y", "enter", *"Kim", "enter")
         await until(pilot, lambda: "day.handover is for Kim" in shown(pilot))
         assert given == ["Kim"]
-        assert app.session.truth.handed_to == "Kim"
+        assert app.session.state.handed_to == "Kim"
 
 
 async def test_a_file_that_cannot_be_written_hands_nothing_over() -> None:
@@ -71,7 +71,7 @@ async def test_a_file_that_cannot_be_written_hands_nothing_over() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("y", "enter", *"Kim", "enter")
         await until(pilot, lambda: "not handed over" in shown(pilot))
-        assert app.session.truth.handed_to is None
+        assert app.session.state.handed_to is None
 
 
 async def test_a_note_can_be_added_and_is_in_the_lines() -> None:

@@ -56,7 +56,7 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
     session = begun()
     make_ready(session, "keeper-window")
     heads = next(line for line in packing(session.plan) if line.kind == "head")
-    assert heads.ids == ("A", "B") and session.truth.floor.heads.keys() == {"A", "B"}
+    assert heads.ids == ("A", "B") and session.state.floor.heads.keys() == {"A", "B"}
     async with app_of(session).run_test(size=(80, 45)) as pilot:
         await pilot.press("e")
         await until(pilot, lambda: "counted home" in shown(pilot))
@@ -68,7 +68,7 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
         assert session.entries[-1].kind != "counted"
         bags = next(line for line in packing(session.plan) if line.kind == "bag")
         at = packing(session.plan).index(bags)
-        out = [bag for bag in bags.ids if bag in session.truth.floor.bags]
+        out = [bag for bag in bags.ids if bag in session.state.floor.bags]
         assert 0 < len(out) < len(bags.ids)
         assert f"on the set: {', '.join(out)}; " in line_with(pilot, f"{len(bags.ids)} x 7 kg bag")
         await pilot.press(*["down"] * at, "space")
@@ -82,14 +82,14 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
 
 def test_everything_that_is_out_of_its_case_is_on_the_set() -> None:
     session = begun()
-    assert not any(items_on_set(session.truth.floor, kind) for kind in KINDS)
+    assert not any(items_on_set(session.state.floor, kind) for kind in KINDS)
     make_ready(session, "keeper-lamp")
-    floor = session.truth.floor
+    floor = session.state.floor
     away = {kind for kind in KINDS if not items_on_set(floor, kind)}
     assert away == {"battery", "panel", "cloth"}
     assert items_on_set(floor, "counterweight") == {"boom"} < items_on_set(floor, "stand")
     assert items_on_set(floor, "lens") == {floor.lens}
     make_ready(session, "seamstress-veil")
-    assert {kind for kind in away if items_on_set(session.truth.floor, kind)} >= {"cloth"}
+    assert {kind for kind in away if items_on_set(session.state.floor, kind)} >= {"cloth"}
     make_ready(session, "widow-letter")
-    assert items_on_set(session.truth.floor, "panel") == {"flat-2"}
+    assert items_on_set(session.state.floor, "panel") == {"flat-2"}

@@ -15,9 +15,9 @@ import pytest
 from textual.pilot import Pilot
 
 import runbook.screens.hours as hours_screen
+from runbook.day.actions import Session
 from runbook.day.hours import hours_of
 from runbook.day.planned_day import Stopped
-from runbook.day.session import Session
 from runbook.files.load import read_day
 from runbook.screens.hours import HoursScreen, bars
 from runbook.screens.text import ASCII, UNICODE
@@ -42,7 +42,7 @@ def late_day() -> Session:
     session = begun(short("widow-letter", "widow-answer"), clock)
     make_ready(session, "widow-letter")
     clock.move(120)
-    session.call_shot()
+    session.mark_shot()
     session.begin("widow-answer")
     return session
 
@@ -143,11 +143,11 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
             assert top.startswith("REHEARSAL") and "0:45 of " in top
             await pilot.press("space")  # one key, one step, whatever holds it
             await pilot.pause()
-            assert len(session.truth.done) in (0, 1)
-            while len(session.truth.done) < 2:
+            assert len(session.state.done) in (0, 1)
+            while len(session.state.done) < 2:
                 clock.move(0.5)
                 await pilot.press("space")
-            assert len(session.truth.done) == 2
+            assert len(session.state.done) == 2
             while do_next(session):
                 clock.move(0.5)
             await pilot.press("q", "y")
@@ -204,7 +204,7 @@ async def test_with_everything_shot_the_clock_is_the_wraps() -> None:
     session = begun(short("widow-letter"), clock)
     make_ready(session, "widow-letter")
     clock.move(30)
-    session.call_shot()
+    session.mark_shot()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
 
         def told(words: str) -> bool:
@@ -214,7 +214,7 @@ async def test_with_everything_shot_the_clock_is_the_wraps() -> None:
         await pilot.press("h")
         await until(pilot, lambda: told("ends about 08:3"))
         await pilot.press("s", "n", "h")
-        assert session.truth.wrapping
+        assert session.state.wrapping
         await until(pilot, lambda: told("ends about 08:3"))
         while do_next(session):
             clock.move(0.5)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.journal.store import Journal
 from tests.day.days import SetClock, begun, demo, do_until, make_ready
 from tests.screens.screen_text import app_of, shown
@@ -114,7 +114,7 @@ async def test_leaving_offers_a_place_for_all_of_a_damaged_journal(path: Path, t
 async def test_a_journal_written_elsewhere_is_told_as_long_as_it_is_there(tmp_path: Path) -> None:
     session, spare = begun(), tmp_path / "spare.runlog"
     session.begin("keeper-window")
-    session.write_anew(spare)
+    session.write_again(spare)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         assert "the journal is not in the day's folder but in" in shown(pilot)
     session.journal.close()

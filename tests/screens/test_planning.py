@@ -11,7 +11,7 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.files.load import read_day
 from runbook.journal.entries import DayOpened
 from runbook.journal.store import Journal
@@ -306,14 +306,14 @@ async def test_a_setup_at_work_that_is_taken_out_is_told(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await pilot.press("g", "9")
         await pilot.pause()
-        assert session_of(pilot).truth.at_work == "widow-answer"
+        assert session_of(pilot).state.at_work == "widow-answer"
         await opened(pilot, "widow-answer")
         await pilot.press("x", "x")
         await pilot.pause()
         assert "widow-answer was at work and is in the plan no more" in text_of(pilot)
         await pilot.press("l", "n")
         await pilot.pause()
-        assert session_of(pilot).truth.at_work == "keeper-window"
+        assert session_of(pilot).state.at_work == "keeper-window"
         await pilot.press("l", "u", "l")
         assert isinstance(pilot.app.screen, SetScreen)
 

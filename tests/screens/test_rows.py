@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.day.session import Session
+from runbook.day.actions import Session
 from runbook.screens.widgets.lists import Row, first_open, open_before, open_row, rows
 from tests.day.days import answer_checks, begun, demo, do_until, make_ready
 

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from runbook.changeover.steps import Step
-from runbook.day.crew_now import Busy
-from runbook.day.session import Session
+from runbook.day.actions import Session
+from runbook.day.view_lines import CrewLine
 from runbook.model.problems import Problem
 from runbook.screens import app as app_module
 from runbook.screens.set import SetScreen
@@ -33,7 +33,7 @@ def mid_change(session: Session) -> Session:
     session.nudge("A", -1)
     session.reading("A", 3.9)
     session.frames(118)
-    session.call_shot()
+    session.mark_shot()
     session.begin("keeper-lamp")
     for check in ("fall-circle-clear", "hands-before-locks", "figures-renewed"):
         held = {hold.check.id: hold.check for hold in session.view.holds}
@@ -105,7 +105,7 @@ async def test_a_block_ticked_stops_at_a_check_opens_and_waits_there() -> None:
     session.begin("keeper-lamp")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("down", "down", "down", "space")  # past flat-1, A and B, to C's block
-        assert session.truth.floor.stands["boom"].weight_on
+        assert session.state.floor.stands["boom"].weight_on
         assert "held: Talent and crew out of the fall circle" in shown(pilot)
         steps = pilot.app.screen.query_one(RowList)
         assert steps.row is not None and steps.row.key == ("check", "fall-circle-clear")
@@ -153,12 +153,12 @@ async def test_skipping_asks_why_and_shows_it() -> None:
         await pilot.press("enter")
         assert "write a few words" in shown(pilot)
         await pilot.press(*"torn", "enter")
-        assert set(session.truth.steps_skipped.values()) == {"torn"}
+        assert set(session.state.steps_skipped.values()) == {"torn"}
         assert "–" in line_with(pilot, "card: right 45°")
         await pilot.press("u", "u", "escape")
-        assert session.truth.steps_skipped == {}
+        assert session.state.steps_skipped == {}
         await pilot.press("x", "escape")
-        assert session.truth.steps_skipped == {}
+        assert session.state.steps_skipped == {}
 
 
 async def test_a_skipped_step_is_done_after_all_with_the_space_bar() -> None:
@@ -172,7 +172,7 @@ async def test_a_skipped_step_is_done_after_all_with_the_space_bar() -> None:
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         assert "skipped: One pop" in shown(pilot)
         await pilot.press("down", "down", "space", "y")
-        assert session.truth.floor.tested
+        assert session.state.floor.tested
 
 
 async def test_a_check_is_set_aside_with_a_reason() -> None:
@@ -181,11 +181,11 @@ async def test_a_check_is_set_aside_with_a_reason() -> None:
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("x", *"locked", "enter")
         line = line_with(pilot, "set aside: Exits")
-        assert "locked" in line or "locked" in session.truth.checks["exits-free"].aside  # type: ignore[operator]
+        assert "locked" in line or "locked" in session.state.checks["exits-free"].aside  # type: ignore[operator]
         await pilot.press("u")
-        assert "exits-free" not in session.truth.checks
+        assert "exits-free" not in session.state.checks
         await pilot.press("U")
-        assert session.truth.checks["exits-free"].aside == "locked"
+        assert session.state.checks["exits-free"].aside == "locked"
         assert "brought back: set aside: Exits" in shown(pilot)
 
 
@@ -196,16 +196,16 @@ async def test_next_asks_while_the_setup_is_not_called_shot() -> None:
         await pilot.press("n")
         assert "steps are left" in shown(pilot)
         await pilot.press("enter")
-        assert session.truth.at_work == "widow-letter"
+        assert session.state.at_work == "widow-letter"
         await pilot.press("n", "l")
-        assert session.truth.at_work == "widow-answer"
+        assert session.state.at_work == "widow-answer"
         await pilot.press("n", "c")
-        assert session.truth.shot == {"widow-answer"}
-        assert session.truth.at_work == "widow-letter"
+        assert session.state.shot == {"widow-answer"}
+        assert session.state.at_work == "widow-letter"
         await pilot.press("c", "c")
         assert "called shot" in shown(pilot)
         await pilot.press("n")
-        assert session.truth.wrapping
+        assert session.state.wrapping
         assert "The wrap: everything goes home" in shown(pilot)
         await pilot.press("n")
         assert "the wrap is at work" in shown(pilot)
@@ -219,16 +219,16 @@ async def test_called_shot_asks_as_next_does_while_steps_are_left() -> None:
         await pilot.press("c")
         assert f"The widow and the letter: {left} steps are left." in shown(pilot)
         await pilot.press("enter")
-        assert session.truth.shot == set()
+        assert session.state.shot == set()
         await pilot.press("c", "c")
-        assert session.truth.shot == {"widow-letter"}
+        assert session.state.shot == {"widow-letter"}
         assert f"called shot with {left} steps left" in shown(pilot)
         await pilot.press("c")
         assert "widow-letter is called shot already" in shown(pilot)
         await pilot.press("n", "n", "l")
         make_ready(session, "widow-answer")
         await pilot.press("c")
-        assert session.truth.shot == {"widow-letter", "widow-answer"}
+        assert session.state.shot == {"widow-letter", "widow-answer"}
 
 
 async def test_a_setup_is_left_out_by_the_number_it_has_everywhere() -> None:
@@ -240,7 +240,7 @@ async def test_a_setup_is_left_out_by_the_number_it_has_everywhere() -> None:
         assert " 2  The keeper and his lamp" in shown(pilot)
         await pilot.press("1", "7", *"late", "enter")
         skipped = session.plan.day.order[6]
-        assert session.truth.setups_skipped[skipped] == "late"
+        assert session.state.setups_skipped[skipped] == "late"
         assert "–7" in screen_lines(pilot.app)[1]
 
 
@@ -249,9 +249,9 @@ async def test_next_in_the_wrap_asks_before_it_goes_back() -> None:
     session.begin(None)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("n", "enter")
-        assert session.truth.wrapping
+        assert session.state.wrapping
         await pilot.press("n", "g")
-        assert session.truth.at_work == "widow-letter"
+        assert session.state.at_work == "widow-letter"
 
 
 async def test_go_shows_every_setup_and_goes_anywhere() -> None:
@@ -261,13 +261,13 @@ async def test_go_shows_every_setup_and_goes_anywhere() -> None:
         for setup in session.plan.order:
             assert setup.title in shown(pilot)
         await pilot.press("5")
-        assert session.truth.at_work == "captain-deck"
+        assert session.state.at_work == "captain-deck"
         await pilot.press("g", "up", "up", "enter")
-        assert session.truth.at_work == "seamstress-veil"
+        assert session.state.at_work == "seamstress-veil"
         await pilot.press("g", "3")
         assert "seamstress-veil is at work already" in shown(pilot)
         await pilot.press("g", "w")
-        assert session.truth.wrapping
+        assert session.state.wrapping
 
 
 async def test_going_on_from_a_ready_setup_asks_whether_it_is_shot() -> None:
@@ -278,10 +278,10 @@ async def test_going_on_from_a_ready_setup_asks_whether_it_is_shot() -> None:
         await pilot.press("g", "2")
         await until(pilot, lambda: "120 of 120 frames" in shown(pilot))
         await pilot.press("enter")
-        assert session.truth.at_work == "widow-letter"
+        assert session.state.at_work == "widow-letter"
         await pilot.press("g", "2", "c")
-        assert session.truth.shot == {"widow-letter"}
-        assert session.truth.at_work == "widow-answer"
+        assert session.state.shot == {"widow-letter"}
+        assert session.state.at_work == "widow-answer"
 
 
 async def test_going_on_from_a_setup_with_frames_and_steps_left_asks_too() -> None:
@@ -290,8 +290,8 @@ async def test_going_on_from_a_setup_with_frames_and_steps_left_asks_too() -> No
     session.frames(5)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("g", "w", "l")
-        assert session.truth.wrapping
-        assert not session.truth.shot
+        assert session.state.wrapping
+        assert not session.state.shot
 
 
 async def test_a_late_talent_a_changed_battery_and_an_unplanned_break_are_entered() -> None:
@@ -301,16 +301,16 @@ async def test_a_late_talent_a_changed_battery_and_an_unplanned_break_are_entere
         await pilot.press("v", "1", "1", *"quarter past", "enter")
         assert "no time of day" in shown(pilot)
         await pilot.press("escape", "v", "1", "1", *"13.40", "enter")
-        (talent,) = session.truth.late
+        (talent,) = session.state.late
         assert f"{talent} expected at 13:40" in shown(pilot)
         await pilot.press("v", "2", "1")
         assert session.entries[-1].kind == "battery-changed"
         await pilot.press("v", "3", *"20 fire alarm", "enter")
-        assert (session.truth.on_break, session.truth.break_min) == ("unplanned", 20)
+        assert (session.state.on_break, session.state.break_min) == ("unplanned", 20)
         await pilot.press("b")
-        assert session.truth.on_break is None
+        assert session.state.on_break is None
         await pilot.press("b", "2", *"10 rain", "enter")
-        assert session.truth.break_min == 10
+        assert session.state.break_min == 10
         await pilot.press("j")
         assert "battery changed: A" in shown(pilot)
         assert "10 min, because: rain" in shown(pilot)
@@ -357,7 +357,7 @@ async def test_the_keys_below_are_those_that_matter_now() -> None:
             (lambda: session.pause("meal"), "b break is over"),
             (session.resume, "space done  x skip"),
             (lambda: walk(session), "r meter  f frames  c shot  n next"),
-            (session.call_shot, "n next  a ahead"),
+            (session.mark_shot, "n next  a ahead"),
             (lambda: make_ready(session, None), "e kit home"),
         ):
             does()
@@ -375,7 +375,7 @@ async def test_a_setup_left_out_and_a_break() -> None:
     session = begun(short("widow-letter", "widow-answer"))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("k", "2", *"late", "enter")
-        assert session.truth.setups_skipped == {"widow-answer": "late"}
+        assert session.state.setups_skipped == {"widow-answer": "late"}
         assert "–2" in screen_lines(pilot.app)[1]
         await pilot.press("b", "1")
         assert "On a break: b ends it." in shown(pilot)
@@ -539,7 +539,7 @@ async def test_steps_ahead_come_with_their_checks() -> None:
             assert "CHECK" in shown(pilot)
             await pilot.press("enter")
         await pilot.press("enter")
-        assert session.truth.real_floor.stands["roller"].height_m == 2.2
+        assert session.state.real_floor.stands["roller"].height_m == 2.2
         await pilot.press("escape")
         assert "1 can be done ahead (a)" in shown(pilot)
 
@@ -561,9 +561,9 @@ async def test_keys_pressed_fast_all_count() -> None:
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press(*"n", "space", "space", *"wa note in a hurry", "enter", *"f36", "enter")
-        assert session.truth.frames == {"keeper-window": 36}
+        assert session.state.frames == {"keeper-window": 36}
         assert session.entries[-2].data.text == "a note in a hurry"
-        assert set(session.truth.checks) == {"exits-free", "first-aid-known"}
+        assert set(session.state.checks) == {"exits-free", "first-aid-known"}
 
 
 @pytest.mark.parametrize("size", [(60, 15), (40, 10), (20, 5), (8, 3), (1, 1)])
@@ -576,7 +576,7 @@ async def test_small_windows_show_the_step_at_hand(size: tuple[int, int]) -> Non
         assert size[0] < 15 or "flat-1 away" in " ".join(text.split())
         await pilot.press("g", "escape", "w", "escape", "question_mark", "q", "t", "j", "z", "s")
         await pilot.press("space")
-        assert "flat-1" not in session.truth.floor.panels
+        assert "flat-1" not in session.state.floor.panels
         await pilot.resize_terminal(1, 1)
         await pilot.resize_terminal(140, 45)
         assert "The captain on deck" in shown(pilot)
@@ -618,7 +618,7 @@ async def test_a_setup_that_left_the_plan_is_said() -> None:
     async with app_of(later).run_test(size=(80, 24)) as pilot:
         assert "The setup at work is no more in the plan: n begins the next" in shown(pilot)
         await pilot.press("n")
-        assert later.truth.at_work == "widow-letter"
+        assert later.state.at_work == "widow-letter"
         assert "S1 away" in shown(pilot)
 
 
@@ -635,7 +635,7 @@ async def test_a_setup_that_left_the_plan_is_said() -> None:
 def test_who_does_what_leaves_out_figures_before_it_is_cut(width: int, line: str) -> None:
     up = Step("raise", "stand", "S2", text="S2 up from 1.05 m to 2.0 m")
     out = Step("place", "stand", "low", text="low out to camera-left 45°, column 1.2 m")
-    busy = [Busy("photo", None), Busy("first", up), Busy("second", out)]
+    busy = [CrewLine("photo", None), CrewLine("first", up), CrewLine("second", out)]
     assert crew(busy, width, UNICODE).plain == line
 
 

@@ -113,12 +113,12 @@ async def test_one_key_goes_from_the_checks_to_the_stands_and_back(key: str) -> 
         assert line_with(pilot, "  S2").startswith("▶")
         assert line_with(pilot, "S2: ").startswith("S2: a push of 1.9 kgf")
         await pilot.press("space")
-        assert session.truth.checks == {}
+        assert session.state.checks == {}
         assert "v goes back to the checks" in shown(pilot)
         await pilot.press("up", "up", "up")
         assert "balanced: counterweight 6 kg at 0.8 m" in shown(pilot)
         await pilot.press(key, "space")
-        assert len(session.truth.checks) == 1
+        assert len(session.state.checks) == 1
 
 
 async def test_a_click_tells_of_that_stand() -> None:
@@ -211,7 +211,7 @@ async def test_a_small_window_still_says_the_worst_and_the_next_check(size: tupl
         lines = screen_lines(pilot.app)
         assert all(cell_len(line) <= size[0] for line in lines)
         assert all(line.isascii() for line in lines)
-        assert len(session.truth.checks) == 1
+        assert len(session.state.checks) == 1
         if size[0] >= 20:
             assert "NOT OK: lean" in " ".join(" ".join(lines).split())
 

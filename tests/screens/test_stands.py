@@ -40,7 +40,7 @@ async def test_space_ticks_and_goes_on_and_undo_takes_it_back() -> None:
         assert rows.row is not None and not rows.row.over
         assert rows.cursor > 2
         await pilot.press("u", "u")
-        assert session.truth.checks == {}
+        assert session.state.checks == {}
 
 
 async def test_a_check_is_set_aside_with_a_reason_and_one_that_waits_is_refused() -> None:
@@ -56,7 +56,7 @@ async def test_a_check_is_set_aside_with_a_reason_and_one_that_waits_is_refused(
         at = next(n for n, row in enumerate(rows.rows) if row.key[1] == "bagged-boom")
         await pilot.press(*["down"] * (at - rows.cursor), "space")
         assert "not yet, before it: " in shown(pilot)
-        assert "bagged-boom" not in session.truth.change_checks
+        assert "bagged-boom" not in session.state.change_checks
 
 
 async def test_a_break_has_its_own_checklist() -> None:
@@ -78,7 +78,7 @@ async def test_it_fits_any_window() -> None:
             await pilot.resize_terminal(*size)
             await pilot.press("home", "down", "space", "pagedown", "up")
             assert isinstance(pilot.app.screen, StandsScreen)
-            assert len(session.truth.checks) == ticked
+            assert len(session.state.checks) == ticked
             shown(pilot)
 
 
@@ -103,4 +103,4 @@ async def test_o_records_a_wind_of_its_own_in_the_units_of_the_day(units: Units,
         await pilot.press("o", *"300", "enter")
         assert "out of range" in shown(pilot)
         await pilot.press("escape", "u")
-        assert session.truth.wind is None
+        assert session.state.wind is None

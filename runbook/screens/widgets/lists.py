@@ -12,9 +12,8 @@ from textual.widget import Widget
 
 from runbook.changeover.checks import Check
 from runbook.changeover.steps import Step
-from runbook.day.at_hand import StepLine
-from runbook.day.day_now import DayNow
-from runbook.day.holds import Hold
+from runbook.day.day_view import DayView
+from runbook.day.gates import Hold, StepLine
 from runbook.screens.text import Glyphs, cut, fit
 
 RowState = Literal["to do", "done", "skipped", "waits", "held", "aside"]
@@ -47,7 +46,7 @@ def _block_state(lines: list[StepLine]) -> RowState:
     return left[0].state
 
 
-def _check_row(session: DayNow, hold: Hold, indent: int = 0) -> Row:
+def _check_row(session: DayView, hold: Hold, indent: int = 0) -> Row:
     check, tick = hold.check, hold.tick
     state: RowState = "done"
     note = f"{tick.at} {tick.by}" if tick else check.why
@@ -58,7 +57,7 @@ def _check_row(session: DayNow, hold: Hold, indent: int = 0) -> Row:
     return Row("check", ("check", check.id), state, check.text, note, indent, check=check)
 
 
-def rows(session: DayNow, unfolded: frozenset[tuple[str, ...]]) -> list[Row]:
+def rows(session: DayView, unfolded: frozenset[tuple[str, ...]]) -> list[Row]:
     """The rows of the changeover at hand. Blocks named in ``unfolded`` show their steps.
 
     A check stands right before the first row whose next step it holds; a folded block can be
@@ -74,7 +73,7 @@ def rows(session: DayNow, unfolded: frozenset[tuple[str, ...]]) -> list[Row]:
     return listed
 
 
-def _checks_before(session: DayNow, row: Row, waiting: list[Hold]) -> list[Row]:
+def _checks_before(session: DayView, row: Row, waiting: list[Hold]) -> list[Row]:
     """The checks that hold the next step of a row, taken off those that wait for their place."""
     first = row.steps[0].key if row.steps else None
     mine = [hold for hold in waiting if first in hold.steps]
@@ -84,7 +83,7 @@ def _checks_before(session: DayNow, row: Row, waiting: list[Hold]) -> list[Row]:
 
 
 def _block(
-    session: DayNow, lines: list[StepLine], thing: str, over: bool, unfolded: frozenset[tuple[str, ...]]
+    session: DayView, lines: list[StepLine], thing: str, over: bool, unfolded: frozenset[tuple[str, ...]]
 ) -> list[Row]:
     if len(lines) == 1:
         line = lines[0]

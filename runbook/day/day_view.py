@@ -20,23 +20,38 @@ from runbook.changeover.steps import Step
 from runbook.changeover.telling import told
 from runbook.changeover.words import Block, blocks
 from runbook.clock.order import never
-from runbook.day.at_hand import AtHand, StepLine, still_asked
 from runbook.day.changeovers import scene_of
-from runbook.day.crew_now import Busy, crew_now
 from runbook.day.differences import as_shot_lines, is_changed, otherwise
-from runbook.day.heads_now import HeadLine, head_lines, power_note
-from runbook.day.holds import Hold, checklist, holds, stage_of
+from runbook.day.event_text import LogLine, log_lines
+from runbook.day.gates import Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
 from runbook.day.hours import Hours, hours_of
 from runbook.day.hours_text import ending_text
 from runbook.day.planned_day import NO_TIMINGS, Changeovers, PlannedChangeover, Timings
 from runbook.day.recent import Recent
+from runbook.day.reduce import reduce
 from runbook.day.rehearsal import stopwatch_s, stopwatch_text
 from runbook.day.remaining_day import Moment
-from runbook.day.said import LogLine, log_lines
-from runbook.day.setups_now import SetupLine, setup_lines, still_to_begin
-from runbook.day.state import CHANGE, DayState, Tick, goal_of, missing_of_kit, place_now, setup_asked, setup_standing
+from runbook.day.state import (
+    CHANGE,
+    DayState,
+    Tick,
+    missing_of_kit,
+    place_now,
+    standing_setup,
+    target_floor,
+    target_setup,
+)
 from runbook.day.timeline import clock_time, wrap_at
-from runbook.day.truth import advance
+from runbook.day.view_lines import (
+    CrewLine,
+    HeadLine,
+    SetupLine,
+    crew_now,
+    head_lines,
+    power_note,
+    setup_lines,
+    still_to_begin,
+)
 from runbook.journal.as_shot import Stood
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal
@@ -50,11 +65,11 @@ _Change = tuple[Floor, Floor, Setup | None, Place]  # its start, its goal, the s
 
 
 class View(NamedTuple):
-    """The moment: everything derived from truth once, for whoever asks."""
+    """The moment: everything derived from state once, for whoever asks."""
 
     goal: Floor
     stage: Stage
-    now: AtHand
+    now: PendingSteps
 
     @property
     def todo(self) -> tuple[Step, ...]:
@@ -71,7 +86,7 @@ def _number(entry: Entry) -> int:
     return entry.n
 
 
-class DayNow:
+class DayView:
     """A day being shot, to look at: its plan, its journal, and who sits at the keyboard."""
 
     def __init__(
@@ -106,18 +121,18 @@ class DayNow:
         """Fold again what counts of the journal, from the entry with the number ``since`` on."""
         kept = bisect_left(self.counted, since, key=_number)
         del self.counted[kept:], self._states[kept:]
-        self.truth = self._states[-1] if self._states else DayState()
+        self.state = self._states[-1] if self._states else DayState()
         for entry in live(self.entries[bisect_left(self.entries, since, key=_number) :]):
             self.go_on(entry)
 
     def go_on(self, entry: Entry) -> None:
         """Fold in one more entry that counts."""
-        self.truth = advance(self.plan, self.truth, entry)
+        self.state = reduce(self.plan, self.state, entry)
         self.counted.append(entry)
-        self._states.append(self.truth)
+        self._states.append(self.state)
 
     def once(self, name: str, work_out: Callable[[], T]) -> T:
-        """What follows from the truth, worked out once until something more happens."""
+        """What follows from the state, worked out once until something more happens."""
         if name not in self._seen:
             self._seen[name] = work_out()
         seen: T = self._seen[name]
@@ -136,7 +151,7 @@ class DayNow:
 
     def _stood(self) -> Stood | None:
         asked = self.asked
-        return None if asked is None else setup_standing(self.plan, self.truth, asked.id)
+        return None if asked is None else standing_setup(self.plan, self.state, asked.id)
 
     @property
     def asked(self) -> Setup | None:
@@ -144,15 +159,15 @@ class DayNow:
         return self.once("asked", self._asked)
 
     def _asked(self) -> Setup | None:
-        at_work = self.truth.at_work
+        at_work = self.state.at_work
         if at_work is None or at_work not in self.plan.setups:
             return None
-        return setup_asked(self.plan, self.truth, at_work)
+        return target_setup(self.plan, self.state, at_work)
 
     @property
     def place(self) -> Place:
         """The day's place, outdoors in the wind entered last."""
-        return self.once("place", lambda: place_now(self.plan.day.place, self.truth))
+        return self.once("place", lambda: place_now(self.plan.day.place, self.state))
 
     @property
     def view(self) -> View:
@@ -160,17 +175,17 @@ class DayNow:
         return self.once("view", self._look)
 
     def _look(self) -> View:
-        truth = self.truth
-        goal: Floor = truth.floor
+        state = self.state
+        goal: Floor = state.floor
         todo: tuple[Step, ...] = ()
-        if truth.wrapping or self.asked is not None:
-            goal = goal_of(self.plan, truth, truth.at_work)
-            todo = still_asked(self._told(truth.floor, goal, self.asked), truth)
+        if state.wrapping or self.asked is not None:
+            goal = target_floor(self.plan, state, state.at_work)
+            todo = without_repeats(self._told(state.floor, goal, self.asked), state)
         # what a break asks comes on top: it lifts no check off a step
-        changing = stage_of(replace(truth, on_break=None), ready=False)
-        held = holds(self.plan, truth, todo, goal, changing)
-        now = AtHand(todo, held, truth.steps_skipped, self._ground(truth.floor, goal))
-        return View(goal, stage_of(truth, ready=truth.begun and not now.left), now)
+        changing = stage_of(replace(state, on_break=None), ready=False)
+        held = holds(self.plan, state, todo, goal, changing)
+        now = PendingSteps(todo, held, state.steps_skipped, self._ground(state.floor, goal))
+        return View(goal, stage_of(state, ready=state.begun and not now.left), now)
 
     def _told(self, start: Floor, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
         """The changeover between two floors; a note, a reading or an undo asks for one again."""
@@ -182,12 +197,12 @@ class DayNow:
     @property
     def ready(self) -> bool:
         """Whether every step of the changeover at hand is done or skipped."""
-        return self.truth.begun and not self.view.now.left
+        return self.state.begun and not self.view.now.left
 
     @property
     def setups(self) -> tuple[SetupLine, ...]:
         """The day's setups in order, and any other of the folder that is at work."""
-        return setup_lines(self.plan, self.truth, ready=self.ready)
+        return setup_lines(self.plan, self.state, ready=self.ready)
 
     @property
     def prediction(self) -> Prediction | None:
@@ -199,7 +214,7 @@ class DayNow:
 
     def _predicted(self, setup: Setup) -> Prediction:
         """The light of a setup, carried from what the meter showed so far today."""
-        anchors = self.truth.anchors
+        anchors = self.state.anchors
         return self._lights.answer((setup, anchors), lambda: predict(self.plan, setup, anchors))
 
     def head_light(self, head: str) -> HeadLight | None:
@@ -217,7 +232,7 @@ class DayNow:
         if asked is None or setup is None or light is None:
             return ()
         changing = {step.thing for step in self.view.todo}
-        return head_lines(self.plan, self.truth, asked, setup, light, changing=changing)
+        return head_lines(self.plan, self.state, asked, setup, light, changing=changing)
 
     @property
     def lines(self) -> tuple[StepLine, ...]:
@@ -225,13 +240,13 @@ class DayNow:
         return self.once("lines", self._lines)
 
     def _lines(self) -> tuple[StepLine, ...]:
-        done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.truth.done]
+        done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.state.done]
         to_do = (self.view.now.line(step) for step in self.view.todo)
         return (*done, *(self._with_power_note(line, self.setup) for line in to_do))
 
     def _with_power_note(self, line: StepLine, setup: Setup | None) -> StepLine:
         """A step to do with the power that today's readings ask for, where it is another."""
-        anchors = self.truth.anchors
+        anchors = self.state.anchors
         if setup is None or not anchors or line.note or line.step.verb != "power":
             return line
         if missing_of_kit(self.plan.kit, setup):
@@ -250,29 +265,29 @@ class DayNow:
     @property
     def next_setup(self) -> str | None:
         """The first setup in the order, after the one at work, that is still to be shot."""
-        return next(iter(still_to_begin(self.plan, self.truth)), None)
+        return next(iter(still_to_begin(self.plan, self.state)), None)
 
     @property
-    def ahead(self) -> AtHand:
+    def ahead(self) -> PendingSteps:
         """The steps of the next changeover that can be done while this setup still runs.
 
         The crew works beside people then: the checks of a change are asked anew.
         """
         return self.once("ahead", self._ahead)
 
-    def _ahead(self) -> AtHand:
-        setup_id, truth = self.next_setup, self.truth
-        if setup_id is None or not self.ready or truth.wrapping:
-            return AtHand((), (), {})
-        goal = goal_of(self.plan, truth, setup_id)
-        setup = setup_asked(self.plan, truth, setup_id)
-        over = tuple(each for of, each in truth.ahead if of == setup_id)
+    def _ahead(self) -> PendingSteps:
+        setup_id, state = self.next_setup, self.state
+        if setup_id is None or not self.ready or state.wrapping:
+            return PendingSteps((), (), {})
+        goal = target_floor(self.plan, state, setup_id)
+        setup = target_setup(self.plan, state, setup_id)
+        over = tuple(each for of, each in state.ahead if of == setup_id)
         keys = {each.step.key for each in over}
-        steps = self._told(truth.floor, goal, setup)
+        steps = self._told(state.floor, goal, setup)
         todo = tuple(step for step in steps if step.ahead and step.key not in keys)
-        then = replace(truth, change_checks=truth.ahead_checks, done=over)
-        ground = self._ground(truth.real_floor, goal)
-        return AtHand(todo, holds(self.plan, then, todo, goal, CHANGE), {}, ground)
+        then = replace(state, change_checks=state.ahead_checks, done=over)
+        ground = self._ground(state.real_floor, goal)
+        return PendingSteps(todo, holds(self.plan, then, todo, goal, CHANGE), {}, ground)
 
     def _ground(self, floor: Floor, goal: Floor) -> Ground:
         return Ground(floor, goal, self.plan.kit, self.place, self.plan.day.units)
@@ -283,13 +298,13 @@ class DayNow:
         ahead, setup_id = self.ahead, self.next_setup
         if setup_id is None or not ahead.todo:
             return ()
-        setup = setup_asked(self.plan, self.truth, setup_id)
+        setup = target_setup(self.plan, self.state, setup_id)
         return tuple(self._with_power_note(ahead.line(step), setup) for step in ahead.todo)
 
     @property
     def checks(self) -> tuple[tuple[Check, Tick | None], ...]:
         """The checklist of this stage: the gates of the changeover first."""
-        return checklist(self.plan, self.truth, self.view.stage, self.view.holds)
+        return checklist(self.plan, self.state, self.view.stage, self.view.holds)
 
     @property
     def gaps(self) -> tuple[int, ...]:
@@ -297,8 +312,8 @@ class DayNow:
 
         Until somebody has looked at what really stands.
         """
-        lost = {row.n for row in self.journal.unreadable} | {*self.truth.rescues}
-        return tuple(sorted(lost - self.truth.gaps_checked))
+        lost = {row.n for row in self.journal.unreadable} | {*self.state.rescues}
+        return tuple(sorted(lost - self.state.gaps_checked))
 
     @property
     def gap_text(self) -> str:
@@ -313,14 +328,14 @@ class DayNow:
         """What a person must not forget while it lasts."""
         if not self.journal.on_disk:
             return "NOT RECORDED ON DISK: what is said now is lost if this stops"
-        if self.truth.handed_to is not None:
-            return f"HANDED OVER to {self.truth.handed_to}: what is said here is not in their record"
+        if self.state.handed_to is not None:
+            return f"HANDED OVER to {self.state.handed_to}: what is said here is not in their record"
         if self.gaps:
             return f"{self.gap_text}: check what really stands, then j and a"
         if self.elsewhere is not None:
             return f"the journal is not in the day's folder but in {self.elsewhere}"
-        if self.truth.odd:
-            return f"{len(self.truth.odd)} journal entries no longer fit the plan; see runbook log"
+        if self.state.odd:
+            return f"{len(self.state.odd)} journal entries no longer fit the plan; see runbook log"
         return ""
 
     @property
@@ -331,26 +346,26 @@ class DayNow:
     @property
     def as_shot_lines(self) -> tuple[str, ...]:
         """What differs from the plan, setup by setup."""
-        return self.once("as shot", lambda: as_shot_lines(self.plan, self.truth))
+        return self.once("as shot", lambda: as_shot_lines(self.plan, self.state))
 
     @property
     def other_than_planned(self) -> tuple[str, ...]:
         """What of the setup at work is not as planned besides the powers, in words."""
         asked = self.asked
-        if asked is None or not is_changed(self.plan, self.truth, asked.id):
+        if asked is None or not is_changed(self.plan, self.state, asked.id):
             return ()
-        return self.once("other", lambda: otherwise(self.plan, self.truth, asked.id))
+        return self.once("other", lambda: otherwise(self.plan, self.state, asked.id))
 
     @property
     def moment(self) -> Moment:
         """The day as it stands, for its clock to be worked out beside the screen."""
         return Moment(
             self.plan,
-            self.truth,
+            self.state,
             tuple(self.entries),
-            clock_time(self.plan.day, self.clock(), begun=self.truth.begun),
+            clock_time(self.plan.day, self.clock(), begun=self.state.begun),
             self.view.now.left,
-            () if self.truth.wrapping else still_to_begin(self.plan, self.truth),
+            () if self.state.wrapping else still_to_begin(self.plan, self.state),
             self.known,
         )
 
@@ -363,7 +378,7 @@ class DayNow:
         found = hours_of(moment or self.moment, self.changes, should_stop=should_stop)
         # what would win time is worked out where it is shown, and kept while it still can be done
         if old is not None:
-            waiting, sooner = {*still_to_begin(self.plan, self.truth)}, old.sooner
+            waiting, sooner = {*still_to_begin(self.plan, self.state)}, old.sooner
             found = found._replace(
                 savings=tuple(each for each in old.savings if each.id in waiting),
                 sooner=sooner if sooner and {*sooner.order} == waiting else None,
@@ -379,7 +394,7 @@ class DayNow:
         return f"{self.who} {stopwatch_text(running, line.step.seconds)}"
 
     @property
-    def crew_now(self) -> tuple[Busy, ...]:
+    def crew_now(self) -> tuple[CrewLine, ...]:
         """Who does what now; nothing where one works alone, or nothing is left."""
         crew = tuple(member.id for member in self.plan.day.crew)
         if len(crew) < 2 or not self.view.now.left:
@@ -387,12 +402,12 @@ class DayNow:
         worked = self.worked_now
         if worked is None:
             return ()
-        return crew_now(worked, self.view.now, crew, self.truth.floor.in_hands)
+        return crew_now(worked, self.view.now, crew, self.state.floor.in_hands)
 
     @property
     def worked_now(self) -> PlannedChangeover | None:
         """The changeover at hand as planned and shared; None where the plan has none like it."""
-        span = self.truth.times.last(self.truth.at_work)
+        span = self.state.times.last(self.state.at_work)
         return None if span is None else self.changes.known_between(span.before, span.setup)
 
     @cached_property
@@ -400,18 +415,18 @@ class DayNow:
         """The day's changeovers as planned."""
         return Changeovers(self.plan, self.known)
 
-    def ends_said(self, now: datetime) -> str:
+    def finish_text(self, now: datetime) -> str:
         """When the day ends, as often sooner as later, against the wrap. Empty until worked out.
 
         A forecast that what happened since has made false is no figure to show.
         """
         if self.hours is None:
             return ""
-        if self.truth.wrapping and self.ready:
+        if self.state.wrapping and self.ready:
             return "everything is struck"
-        now = clock_time(self.plan.day, now, begun=self.truth.begun)
+        now = clock_time(self.plan.day, now, begun=self.state.begun)
         end = self.hours.clock.moment(self.hours.finish.p50)
         old = self.hours.entries != len(self.entries)
-        if old and (end < now or self.hours.begun != self.truth.begun):
+        if old and (end < now or self.hours.begun != self.state.begun):
             return "calculating the finish"
         return ending_text(max(end, now), wrap_at(self.plan.day, now))

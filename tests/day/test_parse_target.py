@@ -11,11 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runbook.day.actions import Refused, Session
 from runbook.day.record import record_facts
-from runbook.day.refused import Refused
 from runbook.day.repeat import as_shot_files
-from runbook.day.session import Session
-from runbook.day.state import goal_of
+from runbook.day.state import target_floor
 from runbook.journal.entries import Changed
 from runbook.journal.store import Journal
 from runbook.model.day import Plan
@@ -65,7 +64,7 @@ def test_it_is_as_shot_and_where_the_next_changeover_starts(head: str | None, te
     session = ready()
     assert typed(session, head, text) == said
     assert session.entries[-1].kind == "changed"
-    assert session.truth.floor == goal_of(session.plan, session.truth, FIRST)
+    assert session.state.floor == target_floor(session.plan, session.state, FIRST)
     assert session.view.todo == ()
     told = "\n".join(session.as_shot_lines)
     assert FIRST in told
@@ -130,13 +129,13 @@ def test_a_height_leaves_the_stand_where_it_is(high: float, angle: int, tape: fl
     for text in (f"tape {tape}", f"angle {angle}"):
         with suppress(Refused):  # it may be so already
             typed(session, "A", text)
-    before = session.truth.floor.stands["S1"].spot
+    before = session.state.floor.stands["S1"].spot
     if high != 2.0:
         typed(session, "A", f"height {high}")
-    after = session.truth.floor.stands["S1"]
+    after = session.state.floor.stands["S1"]
     assert after.height_m == high
     assert hypot(after.spot.x - before.x, after.spot.y - before.y) <= 0.011
-    assert session.truth.floor == goal_of(session.plan, session.truth, FIRST)
+    assert session.state.floor == target_floor(session.plan, session.state, FIRST)
 
 
 def test_where_its_step_was_skipped_what_is_said_is_how_it_stands() -> None:
@@ -147,7 +146,7 @@ def test_where_its_step_was_skipped_what_is_said_is_how_it_stands() -> None:
     typed(session, "C", "height 1.8")
     assert session.setup is not None
     assert session.setup.light["C"].height_m == 1.8
-    assert session.truth.floor.stands["boom"].height_m == 1.8
+    assert session.state.floor.stands["boom"].height_m == 1.8
     assert "C height: 1.8 m instead of 2.4 m" in session.other_than_planned
     typed(session, "C", "tape 1.2")
     assert session.setup.light["C"].distance_m == 1.2
@@ -161,7 +160,7 @@ def test_a_camera_step_skipped_is_as_it_is_said() -> None:
     typed(session, None, "f 5.6")
     assert session.setup is not None
     assert session.setup.exposure.f == 5.6
-    assert session.truth.floor.exposure == session.setup.exposure
+    assert session.state.floor.exposure == session.setup.exposure
     with pytest.raises(ValueError, match="that is what the plan asks"):
         other = begun()
         make_ready(other, FIRST)
@@ -196,7 +195,7 @@ def test_a_journal_holds_it_as_a_change() -> None:
 )
 def test_another_thing_that_really_stands_there_needs_no_step(head: str | None, text: str, said: str) -> None:
     session = ready()
-    asked, floor = session.asked, session.truth.floor
+    asked, floor = session.asked, session.state.floor
     assert asked is not None
     told = typed(session, head, text)
     assert told == said or head == "B"
@@ -204,15 +203,15 @@ def test_another_thing_that_really_stands_there_needs_no_step(head: str | None, 
     assert session.ready
     now = session.asked
     assert now is not None and now != asked
-    assert session.truth.floor == goal_of(session.plan, session.truth, FIRST)._replace(
-        in_hands=session.truth.floor.in_hands
+    assert session.state.floor == target_floor(session.plan, session.state, FIRST)._replace(
+        in_hands=session.state.floor.in_hands
     )
-    session.call_shot()
-    assert session.truth.frozen[FIRST].stood.setup == now
+    session.mark_shot()
+    assert session.state.frozen[FIRST].stood.setup == now
     assert as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
     for _ in range(2 + told.count(", ")):
         session.undo()
-    assert (session.asked, session.truth.floor) == (asked, floor)
+    assert (session.asked, session.state.floor) == (asked, floor)
 
 
 @pytest.mark.parametrize(
@@ -245,7 +244,7 @@ def test_another_stand_for_a_head_that_is_not_up_yet_changes_the_steps() -> None
     assert ("place", "stand", "S1") not in left
     while session.next_step is not None:
         do_next(session)
-    assert session.truth.floor.heads["A"].stand == "S3"
+    assert session.state.floor.heads["A"].stand == "S3"
 
 
 def test_what_looks_at_a_head_looks_at_the_one_in_its_place() -> None:
@@ -283,7 +282,7 @@ def test_whatever_is_changed_on_the_way_the_setup_comes_to_stand_as_asked(
         lights = session.asked.lights if session.asked else ()
         with suppress(ValueError, Refused):
             typed(session, lights[n % len(lights)].head, text)
-        floor = session.truth.floor
+        floor = session.state.floor
         assert {hung.item for hung in floor.bags.values()} <= {*floor.stands, *floor.panels}
     for _ in range(120):
         answer_checks(session, aside=True)
@@ -291,12 +290,12 @@ def test_whatever_is_changed_on_the_way_the_setup_comes_to_stand_as_asked(
             break
         session.tick(session.next_step.step)
     assert session.ready
-    goal = goal_of(session.plan, session.truth, FIRST)
-    assert session.truth.floor.heads == goal.heads
-    assert session.truth.floor.modifiers == goal.modifiers
-    assert session.truth.floor.accessories == goal.accessories
-    assert session.truth.floor.bags == goal.bags
-    assert session.truth.floor.stands == goal.stands
+    goal = target_floor(session.plan, session.state, FIRST)
+    assert session.state.floor.heads == goal.heads
+    assert session.state.floor.modifiers == goal.modifiers
+    assert session.state.floor.accessories == goal.accessories
+    assert session.state.floor.bags == goal.bags
+    assert session.state.floor.stands == goal.stands
 
 
 @pytest.mark.parametrize("done", range(24))
@@ -306,5 +305,5 @@ def test_a_bag_stays_where_it_hangs_until_its_stand_is_another(done: int) -> Non
     for _ in range(done):
         do_next(session)
     typed(session, "A", "stand S3")
-    floor = session.truth.floor
+    floor = session.state.floor
     assert {hung.item for hung in floor.bags.values()} <= {*floor.stands, *floor.panels}

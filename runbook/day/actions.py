@@ -5,28 +5,28 @@ Every action is written to the journal first; only what is on disk changes what 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import takewhile
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Final
 
 from runbook.changeover.checks import Check
 from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
-from runbook.day.at_hand import AtHand
-from runbook.day.day_now import DayNow
-from runbook.day.holds import bags_missing, tick_of
+from runbook.day.day_view import DayView
+from runbook.day.event_text import HANDOVER, JOURNAL, change_text, event_text, meter_place_text, reading_text
+from runbook.day.gates import PendingSteps, bags_missing, tick_of
 from runbook.day.light import Metered, flash_read, metered, metered_at, read_at
+from runbook.day.parse_input import parse_target
 from runbook.day.planned_day import kind_of
-from runbook.day.refused import Refused
-from runbook.day.said import HANDOVER, JOURNAL, changed_said, place_said, reading_said, said_of
-from runbook.day.state import UNPLANNED, Tick, to_freeze, to_freeze_left
-from runbook.day.targets import read_target
+from runbook.day.reduce import floor_after_step
+from runbook.day.state import UNPLANNED, Tick, snapshot_to_keep, snapshot_to_keep_on_leaving
 from runbook.day.timings import shooting_share, step_time_s
-from runbook.day.truth import floor_after
-from runbook.day.undoing import first_affected, to_bring_back, to_take_back
 from runbook.journal import entries as say
+from runbook.journal.entries import Entry, Undone
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble
 from runbook.model.day import Plan
@@ -36,7 +36,7 @@ from runbook.model.setup import Light, Setup
 from runbook.stands.verdict_text import gust_text
 
 
-class Session(DayNow):
+class Session(DayView):
     """A day being shot, and what whoever sits at the keyboard does."""
 
     left_file: Path | None = None  # where to write again what is only in memory
@@ -63,10 +63,10 @@ class Session(DayNow):
         """Begin a setup, from whatever stands there now; None begins the wrap."""
         if setup_id is not None and setup_id not in self.plan.setups:
             raise Refused(f"no setup {setup_id}; the day has {', '.join(self.plan.day.order)}")
-        truth = self.truth
-        if truth.begun and truth.at_work == setup_id and setup_id not in truth.shot:
+        state = self.state
+        if state.begun and state.at_work == setup_id and setup_id not in state.shot:
             raise Refused(f"{setup_id or 'the wrap'} is at work already")
-        left = None if self.rehearsal else to_freeze_left(self.plan, truth)
+        left = None if self.rehearsal else snapshot_to_keep_on_leaving(self.plan, state)
         self._write(say.SetupBegun(setup_id, left))
 
     def tick(self, *steps: Step) -> None:
@@ -79,23 +79,23 @@ class Session(DayNow):
         if self.rehearsal:
             for hold in self.view.now.open_holds(_found(self.view.todo, steps[0])):
                 self.tick_check(hold.check)
-        now, truth = self.view.now, self.truth
+        now, state = self.view.now, self.state
         done: list[say.StepTicked] = []
         # a changeover's own steps lead on from one to the next: they need no working out between
         for step in [_found(now.todo, step) for step in steps]:
             try:
                 _refuse(now, step)
                 step = now.with_hold(step)  # noqa: PLW2901
-                truth = replace(truth, floor=floor_after(truth, step))
+                state = replace(state, floor=floor_after_step(state, step))
             except (Refused, CannotBeDone) as why:
                 if done:
                     self._write(*done)
                 if isinstance(why, Refused):
                     raise
                 raise Refused(f"{why}; do that first, or skip this step too") from None
-            done.append(self._ticked(step, self.truth.at_work, together=len(steps) > 1))
+            done.append(self._ticked(step, self.state.at_work, together=len(steps) > 1))
             left = tuple(each for each in now.todo if each.key != step.key)
-            ground = now.ground and now.ground._replace(floor=truth.floor)
+            ground = now.ground and now.ground._replace(floor=state.floor)
             now = now._replace(todo=left, ground=ground)
         self._write(*done)
 
@@ -109,7 +109,7 @@ class Session(DayNow):
         _refuse(ahead, step)
         step = ahead.with_hold(step)
         try:
-            apply(self.truth.real_floor, step)
+            apply(self.state.real_floor, step)
         except CannotBeDone as why:
             raise Refused(f"{why}; it must wait for its own changeover") from None
         self._write(self._ticked(step, self.next_setup))
@@ -118,9 +118,9 @@ class Session(DayNow):
         """A step that is done now; with what it took, where it is known and no other is with it."""
         kit, seconds = self.plan.kit, None
         people = len(self.plan.day.crew)
-        alone = people > 1 and self.truth.tickers <= {self.who}
+        alone = people > 1 and self.state.tickers <= {self.who}
         # nobody knows when a step was begun that is done ahead
-        if (self.rehearsal or not alone) and not together and setup_id == self.truth.at_work:
+        if (self.rehearsal or not alone) and not together and setup_id == self.state.at_work:
             seconds = step_time_s(
                 self.counted, self.who, self.clock(), step, self.worked_now, people=people, alone=alone
             )
@@ -129,7 +129,7 @@ class Session(DayNow):
     def skip_step(self, step: Step, reason: str) -> None:
         """Leave a step out, with a reason."""
         step = _found(self.view.now.left, step)
-        at_work = self.truth.at_work
+        at_work = self.state.at_work
         self._write(say.Skipped("step", _reason(reason), at_work, step=to_plain(step)))
 
     def tick_check(self, check: Check) -> None:
@@ -138,18 +138,18 @@ class Session(DayNow):
         Raises Refused while what it speaks of is not done yet.
         """
         for hold in self.view.holds:
-            missing = bags_missing(hold, self.truth, self.view.goal)
+            missing = bags_missing(hold, self.state, self.view.goal)
             if hold.check.id == check.id and missing and not self.view.now.check_waits_for(check):
                 names = " and ".join(missing)
                 raise Refused(f"{names} does not hang there: hang it, or x sets the check aside")
-        self._answer(check, self.view.now, tick_of(self.truth, check), self.truth.at_work)
+        self._answer(check, self.view.now, tick_of(self.state, check), self.state.at_work)
 
     def tick_check_ahead(self, check: Check) -> None:
         """A check of the steps done ahead is true. Raises Refused as ``tick_check``."""
-        tick = self.truth.ahead_checks.get(check.id)
+        tick = self.state.ahead_checks.get(check.id)
         self._answer(check, self.ahead, tick, self.next_setup)
 
-    def _answer(self, check: Check, steps: AtHand, tick: Tick | None, setup: str | None) -> None:
+    def _answer(self, check: Check, steps: PendingSteps, tick: Tick | None, setup: str | None) -> None:
         if tick is not None and tick.aside is None:
             raise Refused(f"{tick.by} ticked that at {tick.at}")
         first = steps.check_waits_for(check)
@@ -159,7 +159,7 @@ class Session(DayNow):
 
     def set_check_aside(self, check: Check, reason: str) -> None:
         """Go on without a check, with a reason that stays in the journal."""
-        at_work = self.truth.at_work
+        at_work = self.state.at_work
         self._write(say.Skipped("check", _reason(reason), at_work, check.id, stage=check.stage))
 
     def skip_setup(self, setup_id: str, reason: str) -> None:
@@ -184,8 +184,8 @@ class Session(DayNow):
 
         Where its step was skipped, the dial is where it was.
         """
-        at = self.truth.floor.heads.get(head)
-        skipped = ("power", "head", head) in self.truth.steps_skipped
+        at = self.state.floor.heads.get(head)
+        skipped = ("power", "head", head) in self.state.steps_skipped
         if skipped and at is not None and at.power is not None:
             return at.power
         return self._burns(head).power
@@ -212,7 +212,7 @@ class Session(DayNow):
         """
         stands, asked = self._at_work(), self.asked
         assert asked is not None
-        return read_target(self.plan, asked, stands, head, text)
+        return parse_target(self.plan, asked, stands, head, text)
 
     def change(self, changes: tuple[say.Changed, ...]) -> str:
         """Targets are otherwise, on the spot; recorded as shot. Returns what changed, in words."""
@@ -226,12 +226,12 @@ class Session(DayNow):
         if not told:
             raise Refused("it is so already")
         self._write(*told)
-        return ", ".join(changed_said(data, self.plan.day.units) for data in told)
+        return ", ".join(change_text(data, self.plan.day.units) for data in told)
 
     def metered_at(self, head: str | None) -> str:
         """Where the meter is held for a head of the setup at work, or the whole set, in words."""
         light = self._burns(head) if head is not None else None
-        return place_said(metered_at(light) if light is not None else "face")
+        return meter_place_text(metered_at(light) if light is not None else "face")
 
     def reading(self, head: str | None, stops: float) -> str:
         """A reading typed in: stops of the squared f-number, of one head or the whole set.
@@ -244,8 +244,8 @@ class Session(DayNow):
         light = self.prediction
         before = self.head_light(head) if head else None
         predicted = read_at(before, where) if before else (light.whole_stops if light else None)
-        stood = to_freeze(self.plan, self.truth)
-        self._write(say.Reading(setup.id, head, stops, reading_said(stops), where, stood))
+        stood = snapshot_to_keep(self.plan, self.state)
+        self._write(say.Reading(setup.id, head, stops, reading_text(stops), where, stood))
         flash = flash_read(self.plan, setup, stops) if where == "face" else stops
         now = self.head_light(head) if head else None
         return metered(Metered(head, stops, flash, where), predicted, now)
@@ -261,15 +261,15 @@ class Session(DayNow):
     def frames(self, count: int) -> None:
         """So many frames more (or fewer, to correct) on this setup."""
         setup = self._at_work()
-        if self.truth.frames.get(setup.id, 0) + count < 0:
+        if self.state.frames.get(setup.id, 0) + count < 0:
             raise Refused("a setup has no fewer than 0 frames")
-        self._write(say.Frames(setup.id, count, to_freeze(self.plan, self.truth)))
+        self._write(say.Frames(setup.id, count, snapshot_to_keep(self.plan, self.state)))
 
     def note(self, text: str) -> None:
         """A note, to the setup at work if there is one."""
         if not text.strip():
             raise Refused("a note needs words")
-        self._write(say.Note(self.truth.at_work, text.strip()))
+        self._write(say.Note(self.state.at_work, text.strip()))
 
     def wind(self, gust_ms: float) -> str:
         """Record the gusts there are now, in m/s; returns them in words.
@@ -281,25 +281,25 @@ class Session(DayNow):
         self._write(say.Wind(gust_ms))
         return f"gusts {gust_text(gust_ms, self.plan.day.units)}"
 
-    def call_shot(self) -> None:
+    def mark_shot(self) -> None:
         """The setup at work is shot."""
         setup = self._at_work()
-        if setup.id in self.truth.shot:
+        if setup.id in self.state.shot:
             raise Refused(f"{setup.id} is called shot already")
         share = None
         if self.ready and not self.rehearsal:
-            share = shooting_share(self.truth.times, setup, self.clock())
-        self._write(say.SetupShot(setup.id, share, to_freeze(self.plan, self.truth)))
+            share = shooting_share(self.state.times, setup, self.clock())
+        self._write(say.SetupShot(setup.id, share, snapshot_to_keep(self.plan, self.state)))
 
     def pause(self, break_id: str) -> None:
         """A break begins."""
-        if self.truth.on_break is not None:
+        if self.state.on_break is not None:
             raise Refused("everybody is on a break already")
         self._write(say.BreakBegun(break_id))
 
-    def pause_unplanned(self, minutes: float, reason: str) -> None:
+    def begin_unplanned_break(self, minutes: float, reason: str) -> None:
         """A break begins that the plan does not have, of so many minutes."""
-        if self.truth.on_break is not None:
+        if self.state.on_break is not None:
             raise Refused("everybody is on a break already")
         self._write(say.BreakBegun(UNPLANNED, minutes, _reason(reason)))
 
@@ -317,9 +317,9 @@ class Session(DayNow):
 
     def resume(self) -> None:
         """The break is over."""
-        if self.truth.on_break is None:
+        if self.state.on_break is None:
             raise Refused("nobody is on a break")
-        self._write(say.BreakEnded(self.truth.on_break))
+        self._write(say.BreakEnded(self.state.on_break))
 
     def replan(self, plan: Plan, files: Mapping[str, bytes] | None = None) -> str:
         """Go on with a plan that was edited: what happened stays, and is read over it again.
@@ -327,7 +327,7 @@ class Session(DayNow):
         ``files`` are what it was read from, by name.
         Returns what a person must know of it, or nothing.
         """
-        at_work = self.truth.at_work
+        at_work = self.state.at_work
         self.plan = plan
         self.plan_files = files or {}
         self.problems = ()
@@ -354,16 +354,16 @@ class Session(DayNow):
         """Whoever sits at the keyboard takes the day over."""
         self._write(say.Resumed(giver))
 
-    def say_back(self, line: str, text: str) -> None:
+    def confirm_handover_line(self, line: str, text: str) -> None:
         """A line of the handover was heard, and said back."""
-        self._write(say.CheckTicked(line, HANDOVER, self.who, self.truth.at_work, text))
+        self._write(say.CheckTicked(line, HANDOVER, self.who, self.state.at_work, text))
 
-    def pass_over(self, line: str, reason: str) -> None:
+    def skip_handover_line(self, line: str, reason: str) -> None:
         """A line of the handover was not said back, and why."""
-        at_work = self.truth.at_work
+        at_work = self.state.at_work
         self._write(say.Skipped("check", _reason(reason), at_work, line, stage=HANDOVER))
 
-    def count_home(self, kind: str, home: tuple[str, ...], missing: tuple[str, ...] = ()) -> None:
+    def count_kit(self, kind: str, home: tuple[str, ...], missing: tuple[str, ...] = ()) -> None:
         """Things of one kind are back in their cases, or missing; by their labels."""
         if not home and not missing:
             raise Refused("nothing was counted")
@@ -371,29 +371,29 @@ class Session(DayNow):
 
     def undo(self) -> str:
         """Take back the last thing said; returns what it was, in words."""
-        last = to_take_back(self.counted)
+        last = undoable(self.counted)
         if last is None:
             raise Refused("nothing left to undo")
         self._write(say.Undone(last.n))
-        return said_of(last, self.plan.day.units)
+        return event_text(last, self.plan.day.units)
 
     def redo(self) -> str:
         """Bring back what was undone last, as often as it was undone, if nothing was said since."""
-        last = to_bring_back(self.entries)
+        last = redoable(self.entries)
         if last is None:
             raise Refused("nothing to bring back")
         back = next((e for e in self.entries if e.n == last.data.entry), last)
         self._write(say.Undone(last.n))
-        return said_of(back, self.plan.day.units)
+        return event_text(back, self.plan.day.units)
 
     def check_gaps(self) -> None:
         """What stands was looked at, after entries of the journal were lost."""
         if not self.gaps:
             raise Refused("nothing of the journal is missing")
         numbers = " ".join(map(str, self.gaps))
-        self._write(say.CheckTicked("gap", JOURNAL, self.who, self.truth.at_work, numbers))
+        self._write(say.CheckTicked("gap", JOURNAL, self.who, self.state.at_work, numbers))
 
-    def write_anew(self, path: Path | None = None) -> str:
+    def write_again(self, path: Path | None = None) -> str:
         """Write all that is in memory again and go on there; returns what was written where.
 
         Without ``path``, where the journal was; what is there now is kept beside it. Raises
@@ -402,14 +402,14 @@ class Session(DayNow):
         place = path or self.journal.path or self.left_file
         if place is None:
             raise Refused("this day has no journal on disk")
-        count = self.journal.write_anew(place)
+        count = self.journal.write_again(place)
         self.left_file, self.elsewhere = None, path
         self.entries = list(self.journal.entries)
         self.look_back()
         self._seen = {}
         return f"all {count} entries are written to {place}"
 
-    def go_on_without_record(self, *, on_disk: bool = True) -> None:
+    def keep_in_memory(self, *, on_disk: bool = True) -> None:
         """Keep what is said in memory, because the journal cannot take it.
 
         It is tried again with everything that is said from then on; see ``try_to_record``.
@@ -442,7 +442,7 @@ def _found(steps: tuple[Step, ...], step: Step) -> Step:
     raise Refused(f"not to be done now: {step.text}")
 
 
-def _refuse(steps: AtHand, step: Step) -> None:
+def _refuse(steps: PendingSteps, step: Step) -> None:
     """Raise Refused while a check holds a step or another comes first."""
     holding = steps.open_holds(step)
     if holding:
@@ -460,3 +460,42 @@ def _reason(text: str) -> str:
     if not text.strip():
         raise Refused("a reason is needed: it stays in the journal")
     return text.strip()
+
+
+# Who came and went is no deed to take back.
+_NOT_UNDONE: Final = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
+
+
+def first_affected(entries: Sequence[Entry], number: int) -> int:
+    """Return the number of the first entry that counts otherwise once ``number`` is undone.
+
+    That of an undoing is what it undid. ``entries`` are in order.
+    """
+    while True:
+        at = bisect_left(entries, number, key=lambda entry: entry.n)
+        data = entries[at].data if at < len(entries) and entries[at].n == number else None
+        if not isinstance(data, Undone) or data.entry >= number:
+            return number
+        number = data.entry
+
+
+def undoable(counted: Sequence[Entry]) -> Entry | None:
+    """The last of the entries that count that can be undone."""
+    return next((e for e in reversed(counted) if e.kind not in _NOT_UNDONE), None)
+
+
+def redoable(entries: Sequence[Entry]) -> Entry | None:
+    """The undoing that was said last and still counts, if nothing was said since."""
+    undone: list[Entry] = []
+    came_and_went = ("day-opened", "left")
+    last = takewhile(lambda e: isinstance(e.data, Undone) or e.kind in came_and_went, reversed(entries))
+    for entry in reversed([e for e in last if e.kind not in came_and_went]):
+        if undone and entry.data.entry == undone[-1].n:
+            undone.pop()
+        else:
+            undone.append(entry)
+    return undone[-1] if undone else None
+
+
+class Refused(Exception):
+    """An action that cannot be done now; the text says why, and what would be right."""

@@ -21,7 +21,7 @@ _LEFT_SINGLE: Final = {
 }
 
 
-def set_by_change(floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey]) -> Floor:
+def with_skipped_set(floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey]) -> Floor:
     """The floor with what a change says of things whose own step was skipped.
 
     Nobody comes to set those any more: what is said of them now is how they are.
@@ -48,7 +48,7 @@ def set_by_change(floor: Floor, before: Floor, after: Floor, skipped: Container[
     return floor._replace(**changed)
 
 
-def substituted(floor: Floor, before: Floor, after: Floor) -> Floor:
+def with_replacements(floor: Floor, before: Floor, after: Floor) -> Floor:
     """The floor with other things in the places of those that a change names.
 
     Only where the thing before stands as the target had it, and the other is nowhere on the floor:
@@ -164,7 +164,7 @@ def _with_bags(floor: Floor, before: Floor, after: Floor, head: str) -> Floor:
     return floor._replace(bags=kept | {bag: after.bags[bag] for bag in new})
 
 
-def followed(floor: Floor, before: Floor, after: Floor) -> Floor:
+def with_new_targets(floor: Floor, before: Floor, after: Floor) -> Floor:
     """The floor with everything that equals the old target set to the new one."""
     changed: dict[str, Any] = {"stands": dict(floor.stands)}
     for stand in floor.stands.keys() & before.stands.keys() & after.stands.keys():

@@ -1,4 +1,4 @@
-"""Journal and plan folded together: the same truth however it is come by."""
+"""Journal and plan folded together: the same state however it is come by."""
 
 from __future__ import annotations
 
@@ -14,10 +14,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from runbook.changeover.floor import EMPTY, floor_of, same
-from runbook.day.refused import Refused
-from runbook.day.session import Session
+from runbook.day.actions import Refused, Session
+from runbook.day.reduce import state_after
 from runbook.day.state import DayState
-from runbook.day.truth import truth_of
 from runbook.journal.entries import DayOpened, live
 from runbook.journal.store import Journal
 from runbook.model.day import Plan
@@ -61,7 +60,7 @@ def _ahead_checks(session: Session, _: int) -> None:
 
 
 def _break(session: Session, _: int) -> None:
-    session.resume() if session.truth.on_break else session.pause("meal")
+    session.resume() if session.state.on_break else session.pause("meal")
 
 
 # What a person can do; the number picks one of the things there are to do it to.
@@ -80,7 +79,7 @@ DO: dict[str, Callable[[Session, int], object]] = {
     "next": lambda session, _: session.begin(session.next_setup),
     "back": lambda session, n: session.begin(_some(session.plan.day.order, n)),
     "wrap": lambda session, _: session.begin(None),
-    "shot": lambda session, _: session.call_shot(),
+    "shot": lambda session, _: session.mark_shot(),
     "leave-out": lambda session, n: session.skip_setup(_some(session.plan.day.order, n), "late"),
     "ahead": _ahead,
     "ahead-check": _ahead_checks,
@@ -105,7 +104,7 @@ def reopened(session: Session) -> Session:
 def all_seen(session: Session) -> tuple[Any, ...]:
     """Everything a screen or a command would show."""
     return (
-        session.truth,
+        session.state,
         rows(session, frozenset()),
         session.next_step,
         session.heads,
@@ -137,11 +136,11 @@ def test_a_day_reopened_at_any_moment_is_the_same_day(walk: list[tuple[str, int]
     for n, (action, pick) in enumerate(walk):
         with suppress(Refused):
             act(session, action, pick)
-        assert session.truth == truth_of(session.plan, live(session.entries))
+        assert session.state == state_after(session.plan, live(session.entries))
         if n % 5 == 4:
             assert all_seen(reopened(session)) == all_seen(session)
     assert all_seen(reopened(session)) == all_seen(session)
-    assert not session.truth.odd
+    assert not session.state.odd
 
 
 @FEW
@@ -153,21 +152,21 @@ def test_undoing_anything_gives_the_truth_before_it_and_bringing_back_the_truth_
     for action, pick in walk:
         if action in ("block", "undo", "redo", "open", "ahead-check"):
             continue  # none or several entries
-        before, written = session.truth, len(session.entries)
+        before, written = session.state, len(session.entries)
         try:
             if action == "tick":
                 answer_checks(session)
-                before, written = session.truth, len(session.entries)
+                before, written = session.state, len(session.entries)
             act(session, action, pick)
         except Refused:
             continue
-        after = session.truth
+        after = session.state
         if len(session.entries) == written:
             continue
         session.undo()
-        assert session.truth == before
+        assert session.state == before
         session.redo()
-        assert session.truth == after
+        assert session.state == after
         assert refused(session.redo) == "nothing to bring back"
 
 
@@ -178,11 +177,11 @@ def test_a_refusal_writes_nothing(walk: list[tuple[str, int]]) -> None:
     for action, pick in walk:
         if action in ("block", "tick", "ahead-check"):
             continue  # they write what they may before they are refused
-        before, truth = len(session.entries), session.truth
+        before, state = len(session.entries), session.state
         try:
             act(session, action, pick)
         except Refused:
-            assert (len(session.entries), session.truth) == (before, truth)
+            assert (len(session.entries), session.state) == (before, state)
 
 
 @FEW
@@ -197,7 +196,7 @@ def test_the_whole_day_undone_is_no_day(walk: list[tuple[str, int]]) -> None:
             session.undo()
         except Refused:
             break
-    assert session.truth == DayState()
+    assert session.state == DayState()
 
 
 @FEW
@@ -208,7 +207,7 @@ def test_a_changeover_comes_to_its_end_from_any_moment(walk: list[tuple[str, int
     for action, pick in walk:
         with suppress(Refused):
             act(session, action, pick)
-    if not session.truth.begun:
+    if not session.state.begun:
         session.begin(None)
     for _ in range(120):
         answer_checks(session, aside=True)  # a bag cannot hang on a stand that was left out
@@ -241,12 +240,12 @@ def test_every_changeover_of_the_day_walked_step_by_step_stands_as_planned() -> 
     plan = session.plan
     for setup_id in plan.day.order:
         make_ready(session, setup_id)
-        assert same(session.truth.floor, floor_of(plan.setups[setup_id], plan.kit))
+        assert same(session.state.floor, floor_of(plan.setups[setup_id], plan.kit))
         assert session.ready
-        session.call_shot()
+        session.mark_shot()
     assert session.next_setup is None
     make_ready(session, None)
-    assert same(session.truth.floor, EMPTY)
+    assert same(session.state.floor, EMPTY)
     assert {line.state for line in session.setups} == {"shot"}
 
 
@@ -261,7 +260,7 @@ def test_every_step_that_waits_for_nothing_can_be_done_in_any_order() -> None:
             break
         session.tick(left[-1])  # the last that may be done, where the screen offers the first
     assert session.ready
-    assert same(session.truth.floor, floor_of(session.plan.setups["captain-deck"], session.plan.kit))
+    assert same(session.state.floor, floor_of(session.plan.setups["captain-deck"], session.plan.kit))
 
 
 def test_going_back_in_the_middle_of_a_changeover_starts_from_what_stands() -> None:
@@ -270,12 +269,12 @@ def test_going_back_in_the_middle_of_a_changeover_starts_from_what_stands() -> N
     before = len(session.view.todo)
     session.begin("keeper-lamp")
     do_until(session, "raise", "stand", "boom")
-    items_on_set = set(session.truth.floor.stands)
-    assert "boom" in items_on_set and "flat-1" not in session.truth.floor.panels
+    items_on_set = set(session.state.floor.stands)
+    assert "boom" in items_on_set and "flat-1" not in session.state.floor.panels
     make_ready(session, "keeper-window")
-    assert same(session.truth.floor, floor_of(session.plan.setups["keeper-window"], session.plan.kit))
-    struck = {each.step.item for each in session.truth.done if each.step.verb == "strike"}
-    placed = {each.step.item for each in session.truth.done if each.step.verb == "place"}
+    assert same(session.state.floor, floor_of(session.plan.setups["keeper-window"], session.plan.kit))
+    struck = {each.step.item for each in session.state.done if each.step.verb == "strike"}
+    placed = {each.step.item for each in session.state.done if each.step.verb == "place"}
     assert (before, struck, placed) == (0, {"boom"}, {"flat-1"})
 
 
@@ -289,8 +288,8 @@ def test_what_was_done_ahead_is_done_when_its_setup_begins_and_struck_when_anoth
             if hold.open and not session.ahead.check_waits_for(hold.check):
                 session.tick_check_ahead(hold.check)
         session.tick_ahead(next(s for s in session.ahead.todo if not session.ahead.waits_for(s)))
-    assert "roller" not in session.truth.floor.stands
-    assert "roller" in session.truth.real_floor.stands
+    assert "roller" not in session.state.floor.stands
+    assert "roller" in session.state.real_floor.stands
     elsewhere = reopened(session)
     session.begin("captain-chart")
     assert not ahead & {step.key for step in session.view.todo}
@@ -305,7 +304,7 @@ def test_a_power_turned_on_the_spot_is_as_shot_and_where_the_next_changeover_sta
     session = begun()
     make_ready(session, "keeper-window")
     assert str(session.nudge("A", -2)) == "1/16+0.3"
-    assert session.truth.floor.heads["A"].power == Power(Fraction(11, 3))
+    assert session.state.floor.heads["A"].power == Power(Fraction(11, 3))
     assert session.ready
     line = next(line for line in session.heads if line.head == "A")
     assert (str(line.power), str(line.planned)) == ("1/16+0.3", "1/8")
@@ -339,7 +338,7 @@ def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> Non
     while do_next(session):
         pass
     assert session.ready
-    assert "flat-2" not in session.truth.floor.panels
+    assert "flat-2" not in session.state.floor.panels
     assert [line.note for line in session.lines if line.state == "skipped"] == ["it is broken", "no flat to hold"]
     session.begin("widow-answer")
     assert ("place", "panel", "flat-2") in {step.key for step in session.view.todo}
@@ -353,7 +352,7 @@ def test_a_step_left_out_can_be_done_after_all() -> None:
     session.skip_step(first, "later")
     session.tick(first)
     assert session.lines[0].step.key == first.key
-    assert session.truth.steps_skipped == {}
+    assert session.state.steps_skipped == {}
 
 
 def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(tmp_path: Path) -> None:
@@ -368,14 +367,14 @@ def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(tmp_p
     assert later.setup is None
     assert later.view.todo == ()
     assert [line.id for line in later.setups] == ["keeper-window"]
-    assert "entry 1: no setup captain-chart" in later.truth.odd[0]
-    assert any("the kit has no roller" in odd for odd in later.truth.odd)
+    assert "entry 1: no setup captain-chart" in later.state.odd[0]
+    assert any("the kit has no roller" in odd for odd in later.state.odd)
     with Journal.open(tmp_path / "journal.runlog", clock=session.clock, who="photo") as journal:
         for entry in session.entries:
             journal.append(entry.data)
         said = Session(plan, journal, "photo", session.clock).warning
     assert said.endswith("journal entries no longer fit the plan; see runbook log")
-    assert "roller" not in later.truth.floor.stands
+    assert "roller" not in later.state.floor.stands
     rows(later, frozenset())
     later.begin("keeper-window")
     assert later.next_step is not None
@@ -385,17 +384,17 @@ def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(tmp_p
 def test_opening_and_leaving_change_nothing(kind: str) -> None:
     session = begun()
     make_ready(session, "keeper-window")
-    before = session.truth
+    before = session.state
     if kind == "left":
         session.leave()
     else:
         session.open("digest", "0")
         assert isinstance(session.entries[-1].data, DayOpened)
-    assert session.truth == before
+    assert session.state == before
     assert session.undo().startswith("done: One pop")
     session.open("digest", "0")
     assert session.redo().startswith("done: One pop")
-    assert session.truth == before
+    assert session.state == before
 
 
 def test_a_head_said_off_and_on_again_on_its_way_has_still_to_be_armed() -> None:
@@ -405,11 +404,11 @@ def test_a_head_said_off_and_on_again_on_its_way_has_still_to_be_armed() -> None
     session.begin("lamplighter-fog")
     session.change(session.targets("A", "power off"))
     do_until(session, "fit", "head", "A")
-    assert session.truth.floor.heads["A"].stand is None  # in somebody's hands
+    assert session.state.floor.heads["A"].stand is None  # in somebody's hands
     session.change(session.targets("A", "power 1/16"))
     again = Session(session.plan, session.journal, "photo", session.clock)
     for each in (session, again):
-        assert not each.truth.floor.heads["A"].armed
+        assert not each.state.floor.heads["A"].armed
         keys = [step.key for step in each.view.todo]
         assert keys.index(("power", "head", "A")) < keys.index(("arm", "head", "A"))
 
@@ -417,8 +416,8 @@ def test_a_head_said_off_and_on_again_on_its_way_has_still_to_be_armed() -> None
 def test_a_head_said_off_and_on_again_where_it_burns_has_to_be_armed_anew() -> None:
     session = begun()
     make_ready(session, "keeper-window")
-    assert session.truth.floor.heads["A"].armed
+    assert session.state.floor.heads["A"].armed
     session.change(session.targets("A", "power off"))
-    assert not session.truth.floor.heads["A"].armed
+    assert not session.state.floor.heads["A"].armed
     session.change(session.targets("A", "power 1/16"))
     assert ("arm", "head", "A") in [step.key for step in session.view.todo]

@@ -6,7 +6,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.day.typed import read_break, read_due, read_frames, read_reading, read_wind, read_words, reading_meanings
+from runbook.day.parse_input import (
+    parse_break,
+    parse_frames,
+    parse_reading,
+    parse_time,
+    parse_wind,
+    parse_words,
+    reading_options,
+)
 from runbook.model.nominal_values import APERTURE_MARKS
 
 
@@ -27,12 +35,12 @@ from runbook.model.nominal_values import APERTURE_MARKS
     ],
 )
 def test_readings_as_a_meter_shows_them(typed: str, stops: float) -> None:
-    assert read_reading(typed) == pytest.approx(stops)
+    assert parse_reading(typed) == pytest.approx(stops)
 
 
 def test_a_number_between_the_marks_counts_as_it_is() -> None:
-    assert read_reading("6.7") == pytest.approx(5.5)  # a half-stop mark
-    assert read_reading("5.5") == pytest.approx(4.9189, abs=1e-3)  # 2 log2 5.5
+    assert parse_reading("6.7") == pytest.approx(5.5)  # a half-stop mark
+    assert parse_reading("5.5") == pytest.approx(4.9189, abs=1e-3)  # 2 log2 5.5
 
 
 @pytest.mark.parametrize(
@@ -47,37 +55,37 @@ def test_a_number_between_the_marks_counts_as_it_is() -> None:
     ],
 )
 def test_a_number_that_may_be_a_mark_with_tenths_has_two_meanings(typed: str, tenths: float, aperture: float) -> None:
-    meanings = [meaning.stops for meaning in reading_meanings(typed)]
+    meanings = [meaning.stops for meaning in reading_options(typed)]
     assert meanings == pytest.approx([tenths, aperture], abs=1e-3)
     with pytest.raises(ValueError, match="may be"):
-        read_reading(typed)
-    assert read_reading(f"f/{typed}") == pytest.approx(aperture, abs=1e-3)
+        parse_reading(typed)
+    assert parse_reading(f"f/{typed}") == pytest.approx(aperture, abs=1e-3)
 
 
 @given(st.sampled_from(sorted(APERTURE_MARKS)))
 def test_a_mark_has_one_meaning(mark: float) -> None:
-    assert [meaning.stops for meaning in reading_meanings(f"{mark:g}")] == [APERTURE_MARKS[mark]]
+    assert [meaning.stops for meaning in reading_options(f"{mark:g}")] == [APERTURE_MARKS[mark]]
 
 
 @pytest.mark.parametrize("typed", ["", "five", "5.6 13", "0.1", "999", "5.55 3", "5.6 + 0.33"])
 def test_what_is_no_reading_says_what_would_be(typed: str) -> None:
     with pytest.raises(ValueError, match=r"reading|mark"):
-        read_reading(typed)
+        parse_reading(typed)
 
 
 def test_frames() -> None:
-    assert read_frames(" 36 ") == 36
-    assert read_frames("-4") == -4
+    assert parse_frames(" 36 ") == 36
+    assert parse_frames("-4") == -4
     for typed in ("", "0", "many", "123456"):
         with pytest.raises(ValueError, match="count"):
-            read_frames(typed)
+            parse_frames(typed)
 
 
 def test_words_are_trimmed_and_never_empty() -> None:
-    assert read_words("  two   words ") == "two words"
-    assert len(read_words("x" * 900)) == 500
+    assert parse_words("  two   words ") == "two words"
+    assert len(parse_words("x" * 900)) == 500
     with pytest.raises(ValueError, match="a few words"):
-        read_words("  \t ")
+        parse_words("  \t ")
 
 
 @pytest.mark.parametrize(
@@ -95,36 +103,36 @@ def test_words_are_trimmed_and_never_empty() -> None:
 )
 def test_a_wind_as_people_say_it(typed: str, gust: float) -> None:
     # 1 mph = 0.44704 m/s and 1 kn = 1852/3600 m/s, exact by definition; Beaufort's ends: WMO
-    assert read_wind(typed) == pytest.approx(gust, abs=1e-4)
+    assert parse_wind(typed) == pytest.approx(gust, abs=1e-4)
 
 
 def test_a_bare_number_is_in_miles_on_an_imperial_day() -> None:
-    assert read_wind("10", "imperial") == pytest.approx(4.4704)
-    assert read_wind("10 m/s", "imperial") == 10.0
+    assert parse_wind("10", "imperial") == pytest.approx(4.4704)
+    assert parse_wind("10 m/s", "imperial") == 10.0
 
 
 @pytest.mark.parametrize("typed", ["", "breezy", "force 13", "force 4 kn", "6 stops", "900", "-3"])
 def test_no_wind_at_all(typed: str) -> None:
     with pytest.raises(ValueError, match="force"):
-        read_wind(typed)
+        parse_wind(typed)
 
 
 @pytest.mark.parametrize(("text", "due"), [("13:40", "13:40"), ("9.15", "09:15"), ("14", "14:00"), (" 7h05 ", "07:05")])
 def test_a_time_of_day_is_read(text: str, due: str) -> None:
-    assert read_due(text) == due
+    assert parse_time(text) == due
 
 
 @pytest.mark.parametrize("text", ["", "24:00", "13:60", "soon", "1340"])
 def test_what_is_no_time_of_day_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="time of day"):
-        read_due(text)
+        parse_time(text)
 
 
 def test_an_unplanned_break_is_read_with_its_minutes_and_reason() -> None:
-    assert read_break("20  fire alarm") == (20, "fire alarm")
+    assert parse_break("20  fire alarm") == (20, "fire alarm")
 
 
 @pytest.mark.parametrize("text", ["", "20", "fire alarm", "0 rain", "601 rain", "-5 rain"])
 def test_an_unplanned_break_wants_minutes_and_a_reason(text: str) -> None:
     with pytest.raises(ValueError, match="minutes"):
-        read_break(text)
+        parse_break(text)

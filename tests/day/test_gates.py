@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.day.holds import stage_checks
-from runbook.day.session import Session
+from runbook.day.actions import Session
+from runbook.day.gates import stage_checks
 from tests.day.days import answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
 
 
@@ -162,13 +162,13 @@ def test_setting_aside_needs_a_reason_and_keeps_it() -> None:
     exits = check(session, "exits-free")
     assert refused(session.set_check_aside, exits, "  ").startswith("a reason is needed")
     session.set_check_aside(exits, "the landlord holds the key")  # type: ignore[arg-type]
-    tick = session.truth.checks["exits-free"]
+    tick = session.state.checks["exits-free"]
     assert (tick.by, tick.at, tick.aside) == ("photo", "08:00", "the landlord holds the key")
     assert "exits-free" not in open_ids(session)
     line = session.log_lines[-1].text
     assert line.startswith("set aside: Exits and the ways to them free, doors unlocked, because")
     session.tick_check(exits)  # type: ignore[arg-type]
-    assert session.truth.checks["exits-free"].aside is None
+    assert session.state.checks["exits-free"].aside is None
     assert refused(session.tick_check, exits) == "photo ticked that at 08:00"
 
 
@@ -187,7 +187,7 @@ def test_a_step_done_ahead_is_held_like_any_other_and_waits_its_turn() -> None:
     for hold in session.ahead.holds:
         session.tick_check_ahead(hold.check)
     session.tick_ahead(up)
-    assert session.truth.real_floor.stands["roller"].height_m == 2.2
+    assert session.state.real_floor.stands["roller"].height_m == 2.2
     # what was ticked for the steps ahead counts for them only
     session.begin("captain-chart")
     assert "fall-circle-clear" in open_ids(session)
@@ -197,7 +197,7 @@ def test_a_ticked_change_check_does_not_serve_the_steps_ahead() -> None:
     session = begun(short("keeper-window", "captain-deck", "captain-chart"))
     make_ready(session, "keeper-window")
     make_ready(session, "captain-deck")
-    assert session.truth.change_checks["fall-circle-clear"].aside is None
+    assert session.state.change_checks["fall-circle-clear"].aside is None
     held = {h.check.id for h in session.ahead.holds if h.open}
     assert held == {"fall-circle-clear", "hands-before-locks", "bagged-roller"}
 

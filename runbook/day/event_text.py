@@ -6,11 +6,10 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final, NamedTuple
 
 from runbook.changeover.checks import CHECKS, GATES
-from runbook.day.values_said import value_said, word_of
 from runbook.journal import entries as told
 from runbook.journal.entries import Entry, live
 from runbook.model.nominal_values import aperture_mark
-from runbook.model.units import Units
+from runbook.model.units import Units, length
 from runbook.stands.verdict_text import gust_text
 
 JOURNAL: Final = "journal"  # the stage of what is checked after entries were lost
@@ -33,7 +32,7 @@ class LogLine(NamedTuple):
     undone: bool
 
 
-def reading_said(stops: float) -> str:
+def reading_text(stops: float) -> str:
     """``f/5.6 +0.3``: the way an incident meter shows a reading."""
     mark, over = aperture_mark(stops)
     tenths = round(over * 10)
@@ -42,18 +41,18 @@ def reading_said(stops: float) -> str:
     return f"f/{mark}" if tenths == 0 else f"f/{mark} {'+' if tenths > 0 else '-'}0.{abs(tenths)}"
 
 
-def place_said(where: str) -> str:
+def meter_place_text(where: str) -> str:
     """Where a meter is held, in words: a panel goes by its label."""
     return _PLACES.get(where, where)
 
 
-def read_said(data: told.Reading, verb: str = "") -> str:
+def reading_place_text(data: told.Reading, verb: str = "") -> str:
     """``B read f/5.6 at the background``; the place is left unsaid where it is the face."""
-    at = "" if data.where == "face" else f" at {place_said(data.where)}"
-    return f"{data.head or 'all heads'}{verb} {reading_said(data.stops)}{at}"
+    at = "" if data.where == "face" else f" at {meter_place_text(data.where)}"
+    return f"{data.head or 'all heads'}{verb} {reading_text(data.stops)}{at}"
 
 
-def check_said(check: str) -> str:
+def check_text(check: str) -> str:
     """The words of a check by its id, as far as they can be had without the plan.
 
     The weight of a bag and where it hangs are the plan's: they stay out.
@@ -74,13 +73,13 @@ def _checked(data: told.CheckTicked) -> str:
         return f"checked what stands, after entries were lost: {data.answer}"
     if data.stage == HANDOVER:
         return f"said back: {data.answer or _line_said(data.check)}"
-    return f"checked: {check_said(data.check)}"
+    return f"checked: {check_text(data.check)}"
 
 
 def _line_said(line: str) -> str:
     """A line of the handover whose text nobody kept, as well as its id tells what it was."""
     topic = line.removeprefix(f"{HANDOVER}-")
-    check = check_said(topic.removeprefix("open-"))
+    check = check_text(topic.removeprefix("open-"))
     return f"open: {check}" if topic.startswith("open-") else topic.replace("-", " ")
 
 
@@ -90,7 +89,7 @@ def _skipped(data: told.Skipped) -> str:
     elif data.stage == HANDOVER:
         what = f"passed over: {_line_said(str(data.id))}"
     else:
-        what = f"set aside: {check_said(str(data.id))}"
+        what = f"set aside: {check_text(str(data.id))}"
     return f"{what}, because: {data.reason}"
 
 
@@ -106,7 +105,7 @@ def break_text(data: told.BreakBegun) -> str:
     return f"break: {data.id}{length}{reason}"
 
 
-def rescued_said(data: told.Rescued) -> str:
+def rescue_text(data: told.Rescued) -> str:
     """``57 entries read, 3 lost, later ones may be missing; the damaged file is old.runlog``."""
     if data.whole:
         return f"all {data.kept} entries written again from memory; {data.file} is kept"
@@ -121,7 +120,7 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.StepTicked: lambda data: f"done: {data.step.get('text') or data.step.get('verb')}",
     told.CheckTicked: _checked,
     told.Skipped: _skipped,
-    told.Reading: lambda data: f"read: {read_said(data)}",
+    told.Reading: lambda data: f"read: {reading_place_text(data)}",
     told.Frames: lambda data: f"frames: {data.added:+d} on {data.setup}",
     told.Note: lambda data: f"note: {data.text}",
     told.SetupShot: lambda data: f"shot: {data.setup}",
@@ -132,22 +131,22 @@ _SAID: Final[dict[type, Callable[[Any], str]]] = {
     told.HandedOver: lambda data: f"handed over to {data.to}",
     told.Resumed: lambda data: f"taken over from {data.giver}",
     told.Counted: _counted,
-    told.Rescued: lambda data: f"rescued: {rescued_said(data)}",
+    told.Rescued: lambda data: f"rescued: {rescue_text(data)}",
 }
 
 
-def changed_said(data: told.Changed, units: Units = "metric") -> str:
+def change_text(data: told.Changed, units: Units = "metric") -> str:
     """``A height 2.1 m to 2.4 m``."""
-    before, now = (value_said(data.key, each, units) for each in (data.before, data.now))
-    return f"{data.item or data.of} {word_of(data.key)} {before} to {now}"
+    before, now = (value_text(data.key, each, units) for each in (data.before, data.now))
+    return f"{data.item or data.of} {key_label(data.key)} {before} to {now}"
 
 
-def said_of(entry: Entry, units: Units = "metric") -> str:
+def event_text(entry: Entry, units: Units = "metric") -> str:
     """An entry in words, by itself."""
     if isinstance(entry.data, told.Undone):
         return f"undone: entry {entry.data.entry}"
     if isinstance(entry.data, told.Changed):
-        return f"changed: {changed_said(entry.data, units)}"
+        return f"changed: {change_text(entry.data, units)}"
     if isinstance(entry.data, told.Wind):
         return f"wind: gusts {gust_text(entry.data.gust_ms, units)}"
     say = _SAID.get(type(entry.data))
@@ -170,10 +169,30 @@ def log_lines(entries: Sequence[Entry], units: Units = "metric") -> tuple[LogLin
 
 def _undoing_said(entry: Entry, by_number: dict[int, Entry], units: Units) -> str:
     if not isinstance(entry.data, told.Undone):
-        return said_of(entry, units)
+        return event_text(entry, units)
     back, taken = True, by_number.get(entry.data.entry)
     while taken is not None and isinstance(taken.data, told.Undone):
         back, taken = not back, by_number.get(taken.data.entry)
     if taken is None:
-        return said_of(entry)
-    return f"{'undone' if back else 'brought back'}: entry {taken.n}, {said_of(taken, units)}"
+        return event_text(entry)
+    return f"{'undone' if back else 'brought back'}: entry {taken.n}, {event_text(taken, units)}"
+
+
+def key_label(key: str) -> str:
+    """A key as a crew says it: ``height``, ``angle``."""
+    return key.removesuffix("_m").removesuffix("_deg").replace("_", " ")
+
+
+def value_text(key: str, value: Any, units: Units = "metric") -> str:
+    """A value of a key: ``2.1 m``, ``40°``, ``1/8``, ``grid + gel``."""
+    if isinstance(value, tuple | list):
+        return " + ".join(map(str, value)) or "nothing"
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if not isinstance(value, int | float):
+        return str(value)
+    if key.endswith("_m"):
+        return length(value, units)
+    return f"{value:g}°" if key.endswith("_deg") else f"{value:g}"

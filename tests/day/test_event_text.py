@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.changeover.checks import GATES
-from runbook.day.said import _SAID, check_said, log_lines, reading_said, said_of
-from runbook.day.typed import read_reading
+from runbook.day.event_text import _SAID, check_text, event_text, log_lines, reading_text
+from runbook.day.parse_input import parse_reading
 from runbook.journal.entries import (
     KINDS,
     Changed,
@@ -35,17 +35,17 @@ from tests.day.days import begun, do_next
      (14.5, "f/128 +0.5"), (-2.0, "f/0.5"), (-2.4, "f/0.5 -0.4")],
 )  # fmt: skip
 def test_a_reading_is_said_as_a_meter_shows_it(stops: float, said: str) -> None:
-    assert reading_said(stops) == said
+    assert reading_text(stops) == said
 
 
 @given(st.integers(-20, 149))
 def test_what_is_said_of_a_reading_can_be_typed(tenths: int) -> None:
-    assert read_reading(reading_said(tenths / 10)) == pytest.approx(tenths / 10)
+    assert parse_reading(reading_text(tenths / 10)) == pytest.approx(tenths / 10)
 
 
 def test_every_kind_of_entry_has_words() -> None:
     at = dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC)
-    assert said_of(Entry(1, at, "photo", "left", Left())) == "left"
+    assert event_text(Entry(1, at, "photo", "left", Left())) == "left"
     later = "later ones may be missing; the damaged file is"
     for rescued, words in (
         (Rescued("o", 0, (1, 2)), f"0 entries read, 2 lost, {later} o"),
@@ -53,7 +53,7 @@ def test_every_kind_of_entry_has_words() -> None:
         (Rescued("old", 1, (2,)), f"1 entry read, 1 lost, {later} old"),
         (Rescued("old", 4, (), whole=True), "all 4 entries written again from memory; old is kept"),
     ):
-        assert said_of(Entry(3, at, "photo", "rescued", rescued)) == f"rescued: {words}"
+        assert event_text(Entry(3, at, "photo", "rescued", rescued)) == f"rescued: {words}"
     for data, words in (
         (Wind(6.0), "wind: gusts 6.0 m/s, force 4, moderate breeze"),
         (HandedOver("Kim"), "handed over to Kim"),
@@ -63,7 +63,7 @@ def test_every_kind_of_entry_has_words() -> None:
         (Counted("bag", ("B1",), ("B2",)), "counted home: 1 bag; MISSING B2"),
         (Counted("cloth", (), ("voile",)), "counted: cloth; MISSING voile"),
     ):
-        assert said_of(Entry(1, at, "photo", kind_of(data), data)) == words
+        assert event_text(Entry(1, at, "photo", kind_of(data), data)) == words
 
 
 def test_no_kind_of_entry_is_without_words() -> None:
@@ -108,18 +108,18 @@ def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
      ("what-nobody-knows", "what-nobody-knows"), ("clear-", "clear-")],
 )  # fmt: skip
 def test_a_check_is_said_in_its_words(check: str, said: str) -> None:
-    assert check_said(check) == said
+    assert check_text(check) == said
     at = dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC)
     ticked = CheckTicked(check, "change", "photo")
-    assert said_of(Entry(1, at, "photo", "check-ticked", ticked)) == f"checked: {said}"
+    assert event_text(Entry(1, at, "photo", "check-ticked", ticked)) == f"checked: {said}"
     aside = Skipped("check", "late", id=check, stage="change")
     told = f"set aside: {said}, because: late"
-    assert said_of(Entry(1, at, "photo", "skipped", aside)) == told
+    assert event_text(Entry(1, at, "photo", "skipped", aside)) == told
 
 
 def test_every_check_a_day_can_ask_has_words() -> None:
     for gate in GATES:
-        assert check_said(gate.id.format(stand="S1")) != gate.id.format(stand="S1")
+        assert check_text(gate.id.format(stand="S1")) != gate.id.format(stand="S1")
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ def test_a_line_of_the_handover_passed_over_is_said_without_its_id(line: str, sa
     at = dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC)
     passed = Skipped("check", "seen it", id=line, stage="handover")
     told = f"passed over: {said}, because: seen it"
-    assert said_of(Entry(1, at, "Kim", "skipped", passed)) == told
+    assert event_text(Entry(1, at, "Kim", "skipped", passed)) == told
 
 
 def test_steps_and_setups_are_skipped_in_one_word() -> None:

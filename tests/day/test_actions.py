@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from runbook.day.heads_now import reading_of
-from runbook.day.session import Session
+from runbook.day.actions import Session
+from runbook.day.view_lines import reading_of
 from runbook.journal.entries import Entry
 from runbook.journal.store import Journal
 from runbook.journal.trouble import JournalTrouble, Kind
@@ -32,7 +32,7 @@ class FullDisk(Journal):
 def test_the_list_of_setups_says_how_each_stands() -> None:
     session = begun(short("keeper-window", "keeper-lamp", "widow-letter", "widow-answer"))
     make_ready(session, "keeper-window")
-    session.call_shot()
+    session.mark_shot()
     session.skip_setup("widow-letter", "no widow")
     session.begin("keeper-lamp")
     session.frames(30)
@@ -57,8 +57,8 @@ def test_a_setup_outside_the_order_can_be_begun() -> None:
 def test_going_back_to_a_setup_called_shot_opens_it_again() -> None:
     session = begun()
     make_ready(session, "keeper-window")
-    session.call_shot()
-    assert refused(session.call_shot) == "keeper-window is called shot already"
+    session.mark_shot()
+    assert refused(session.mark_shot) == "keeper-window is called shot already"
     session.begin("keeper-window")
     assert session.setups[0].state == "ready"
 
@@ -78,7 +78,7 @@ def test_nothing_at_work_refuses_what_needs_a_setup() -> None:
         (session.frames, (3,)),
         (session.reading, (None, 5.0)),
         (session.nudge, ("A", 1)),
-        (session.call_shot, ()),
+        (session.mark_shot, ()),
     ):
         assert refused(action, *args) == "no setup is at work; begin one first"
     session.note("the landlord came by")
@@ -89,7 +89,7 @@ def test_frames_are_counted_and_corrected_but_never_under_none() -> None:
     session.begin("keeper-window")
     session.frames(36)
     session.frames(-4)
-    assert session.truth.frames == {"keeper-window": 32}
+    assert session.state.frames == {"keeper-window": 32}
     assert refused(session.frames, -33) == "a setup has no fewer than 0 frames"
 
 
@@ -100,7 +100,7 @@ def test_readings_are_kept_by_head_and_the_last_one_counts() -> None:
     session.reading("A", 4.3)
     session.reading(None, 4.5)
     assert [head.reading for head in session.heads] == ["f/4 +0.3", ""]
-    assert reading_of(session.truth, "keeper-window", None) == "f/4 +0.5"
+    assert reading_of(session.state, "keeper-window", None) == "f/4 +0.5"
     assert "keeper-window: A read f/4 +0.3" in session.as_shot_lines
     assert refused(session.reading, "D", 4.0) == "D does not burn in keeper-window"
     session.undo()
@@ -168,16 +168,16 @@ def test_what_cannot_be_written_is_not_true_and_can_be_tried_again() -> None:
     journal = FullDisk.in_memory(clock=clock, who="photo")
     session = Session(demo(), journal, "photo", clock)
     session.begin("keeper-window")
-    before = session.truth
+    before = session.state
     journal.broken = True
     for action in (lambda: session.note("x"), session.undo, lambda: session.frames(3)):
         with pytest.raises(JournalTrouble):
             action()
-        assert session.truth == before
+        assert session.state == before
         assert len(session.entries) == 1
     journal.broken = False
     session.frames(3)
-    assert session.truth.frames == {"keeper-window": 3}
+    assert session.state.frames == {"keeper-window": 3}
 
 
 def test_going_on_without_a_record_keeps_the_day_and_says_so() -> None:
@@ -185,10 +185,10 @@ def test_going_on_without_a_record_keeps_the_day_and_says_so() -> None:
     journal = FullDisk.in_memory(clock=clock, who="photo")
     session = Session(demo(), journal, "photo", clock)
     session.begin("keeper-window")
-    before = session.truth
+    before = session.state
     journal.broken = True
-    session.go_on_without_record()
-    assert session.truth == before
+    session.keep_in_memory()
+    assert session.state == before
     session.frames(3)
     assert session.entries == list(session.journal.entries)
     assert session.warning.startswith("NOT RECORDED ON DISK")
@@ -197,7 +197,7 @@ def test_going_on_without_a_record_keeps_the_day_and_says_so() -> None:
 def worked_out(session: Session) -> str:
     """What is said of the day's end, worked out now."""
     session.work_out()
-    return session.ends_said(session.clock())
+    return session.finish_text(session.clock())
 
 
 def test_an_end_that_cannot_be_any_more_is_not_shown() -> None:
@@ -206,33 +206,33 @@ def test_an_end_that_cannot_be_any_more_is_not_shown() -> None:
     assert worked_out(session).startswith("ends about 09:")
     clock.now = clock.now.replace(hour=17)
     session.begin("widow-letter")
-    assert session.ends_said(clock.now) == "calculating the finish"
+    assert session.finish_text(clock.now) == "calculating the finish"
     assert worked_out(session).startswith("ends about 17:")
     session.frames(1)  # hardly moves the end: the old one stands until there is a new one
-    assert session.ends_said(clock.now).startswith("ends about 17:")
+    assert session.finish_text(clock.now).startswith("ends about 17:")
     clock.move(300)
     session.frames(1)
-    assert session.ends_said(clock.now) == "calculating the finish"
+    assert session.finish_text(clock.now) == "calculating the finish"
 
 
 def test_a_day_begun_late_or_early_is_worked_out_before_its_end_is_shown() -> None:
     session = begun(short("widow-letter", "widow-answer"), SetClock(8))
     worked_out(session)
     session.begin("widow-letter")
-    assert session.ends_said(session.clock()) == "calculating the finish"
+    assert session.finish_text(session.clock()) == "calculating the finish"
 
 
 def test_the_day_ends_sooner_as_work_is_done() -> None:
     session = begun(short("widow-letter", "widow-answer"))
-    assert session.ends_said(session.clock()) == ""  # not worked out yet
+    assert session.finish_text(session.clock()) == ""  # not worked out yet
     first = worked_out(session)
     assert first.startswith("ends about 09:") and first.endswith(" to spare")
     make_ready(session, "widow-letter")
     session.frames(session.plan.setups["widow-letter"].frames)
-    session.call_shot()
+    session.mark_shot()
     assert worked_out(session) < first
     make_ready(session, "widow-answer")
-    session.call_shot()
+    session.mark_shot()
     make_ready(session, None)
     assert worked_out(session) == "everything is struck"
 
@@ -257,14 +257,14 @@ def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:
 def test_an_edited_plan_is_taken_and_what_happened_stays() -> None:
     session = begun(short("keeper-window", "keeper-lamp"))
     make_ready(session, "keeper-window")
-    done = len(session.truth.done)
+    done = len(session.state.done)
     setup = session.plan.setups["keeper-window"]
     other = replace(setup, lights=tuple(replace(each, angle_deg=50.0) for each in setup.lights))
     edited = replace(session.plan, setups=session.plan.setups | {"keeper-window": other})
     entries = list(session.entries)
     assert session.replan(edited) == ""
     assert session.entries == entries
-    assert len(session.truth.done) == done
+    assert len(session.state.done) == done
     assert not session.ready  # the stands are where they were; the plan wants them elsewhere
     assert {step.verb for step in session.view.todo} & {"move", "place"}
 
