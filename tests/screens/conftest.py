@@ -22,7 +22,7 @@ def _no_forecast(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
     if request.node.get_closest_marker("forecast") is None:
         monkeypatch.setattr(Session, "work_out", lambda *_: None)
         monkeypatch.setattr(hours, "hours_of", partial(hours_of, draws=20))
-        monkeypatch.setattr(hours, "sooner", lambda *_, **__: None)
+        monkeypatch.setattr(hours, "sooner_order", lambda *_, **__: None)
 
 
 @pytest.fixture(autouse=True)
