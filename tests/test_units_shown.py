@@ -19,8 +19,8 @@ import pytest
 from runbook.cli import main
 from runbook.day.changeovers import all_changes
 from runbook.day.day_audit import problems_of
-from runbook.day.handing import handover_lines
-from runbook.day.standing_now import stands_now
+from runbook.day.handover_lines import handover_lines
+from runbook.day.stand_view import stands_view
 from runbook.model.day import Plan
 from runbook.model.problems import Problem
 from runbook.model.units import Units
@@ -209,7 +209,7 @@ def test_every_kind_of_problem_with_a_measure_in_it_is_among_them() -> None:
 def test_no_page_step_or_line_of_a_day_gone_wrong_says_a_metric_unit(spoiled: str) -> None:
     plan = in_units(unnamed(SPOILED[spoiled]()), "imperial")
     page, session = day_page(plan, day_facts(plan)), begun(plan)
-    now = stands_now(session)
+    now = stands_view(session)
     session.begin(plan.day.order[0])
     steps = [step for each in all_changes(plan) for step in each.steps]
     texts = [

@@ -17,8 +17,8 @@ from runbook.commands.files import write_whole
 from runbook.commands.out import FINE, NOT_READ, complain, say
 from runbook.commands.wall_clock import now
 from runbook.day.actions import Refused, Session
-from runbook.day.archive import JOURNAL, PLAN, SHEET, SUFFIX, About, BadArchive, pack
-from runbook.day.handing import handover_lines, tell_time
+from runbook.day.handover_file import JOURNAL, PLAN, SHEET, SUFFIX, About, BadArchive, pack
+from runbook.day.handover_lines import estimate_finish, handover_lines
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import day_bytes, read_day, read_files
 from runbook.files.paths import find_day, records_of
@@ -48,7 +48,7 @@ def run(args: Namespace) -> int:
     with Journal.open(journal_path(records), clock=now, who=args.who or first) as journal:
         session = Session(plan, journal, args.who or first, now, folder)
         session.who = args.who or session.state.taken_by or first
-        tell_time(session)
+        estimate_finish(session)
         for line in handover_lines(session, now()):
             say(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
         try:
@@ -138,11 +138,11 @@ def as_shot_plan(session: Session) -> Plan:
 
     One shot with things that the kit holds no more stays as planned: no light of it can be told.
     """
-    from runbook.day.differences import not_as_planned
+    from runbook.day.plan_vs_actual import changed_setups
     from runbook.day.state import missing_of_kit, setup_as_shot
 
     plan, state = session.plan, session.state
-    shot = {each: setup_as_shot(plan, state, each) for each in not_as_planned(plan, state)}
+    shot = {each: setup_as_shot(plan, state, each) for each in changed_setups(plan, state)}
     known = {key: each for key, each in shot.items() if not missing_of_kit(plan.kit, each)}
     return replace(plan, setups=plan.setups | known)
 

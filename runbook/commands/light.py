@@ -7,7 +7,7 @@ from collections.abc import Container, Iterator
 
 from runbook.commands.metered_today import metered_today
 from runbook.commands.out import asked_setups, say, say_json, table
-from runbook.day.light import facts, over_said, predictions, reads_said, under_key_said, whole_said
+from runbook.day.light import light_facts, light_summary, predictions, reads_text, stops_text, under_key_text
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
@@ -22,7 +22,7 @@ def run(args: Namespace) -> int:
     measured = metered_today(plan, folder)
     lights = predictions(plan, asked_setups(plan, args.setup), measured)
     if args.json:
-        say_json(facts(plan, lights))
+        say_json(light_facts(plan, lights))
         return 0
     for n, light in enumerate(lights):
         say(("\n" if n else "") + "\n".join(_told(plan, light, measured)))
@@ -37,7 +37,7 @@ def _told(plan: Plan, light: Prediction, measured: Container[Measured]) -> Itera
     rows += [_head(head, today=head.measured in measured) for head in light.heads]
     rows += [_panel(panel) for panel in light.panels]
     yield from (line.rstrip() for line in table(rows))
-    yield f"  {', '.join(whole_said(light, plan.day.units))}"
+    yield f"  {', '.join(light_summary(light, plan.day.units))}"
 
 
 def _head(head: HeadLight, *, today: bool) -> tuple[str, ...]:
@@ -45,7 +45,7 @@ def _head(head: HeadLight, *, today: bool) -> tuple[str, ...]:
     if head.dial is not None:
         asked = f"dial {head.dial.power}"
         if not head.dial.in_range:
-            asked += f", {over_said(head.dial.left_over_stops)} off the dial"
+            asked += f", {stops_text(head.dial.left_over_stops)} off the dial"
     notes = (("FLARE", head.flare), ("IN FRAME", head.in_frame), ("metered today", today))
     marks = [word for word, true in notes if true]
     return (
@@ -53,9 +53,9 @@ def _head(head: HeadLight, *, today: bool) -> tuple[str, ...]:
         head.head,
         head.role,
         str(head.power),
-        reads_said(head.reads_stops),
-        over_said(head.over_stops),
-        under_key_said(head.under_key_stops),
+        reads_text(head.reads_stops),
+        stops_text(head.over_stops),
+        under_key_text(head.under_key_stops),
         asked,
         f"{head.size_deg:.0f}°",
         ", ".join(marks),
@@ -64,5 +64,5 @@ def _head(head: HeadLight, *, today: bool) -> tuple[str, ...]:
 
 def _panel(panel: PanelLight) -> tuple[str, ...]:
     mark = "IN FRAME" if panel.in_frame else ""
-    over, under = over_said(panel.over_stops), under_key_said(panel.under_key_stops)
-    return (" ", panel.panel, "panel", "", reads_said(panel.reads_stops), over, under, "", "", mark)
+    over, under = stops_text(panel.over_stops), under_key_text(panel.under_key_stops)
+    return (" ", panel.panel, "panel", "", reads_text(panel.reads_stops), over, under, "", "", mark)

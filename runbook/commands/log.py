@@ -74,11 +74,11 @@ def _left_undone(plan: Plan | None, counted: Sequence[Entry]) -> dict[str, list[
     """By setup, what skipped steps left undone; None where there is no plan any more to say it."""
     if plan is None:
         return None
-    from runbook.day.differences import left_undone, not_as_planned
+    from runbook.day.plan_vs_actual import changed_setups, left_undone
     from runbook.day.reduce import state_after
 
     state = state_after(plan, counted)
-    found = {each: [*left_undone(plan, state, each)] for each in not_as_planned(plan, state)}
+    found = {each: [*left_undone(plan, state, each)] for each in changed_setups(plan, state)}
     return {setup_id: told for setup_id, told in found.items() if told}
 
 
@@ -96,7 +96,7 @@ def _must_be_folder(folder: Path) -> None:
 
 def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None:
     """A new day's folder: kit and hours as they are, every setup as it was shot."""
-    from runbook.day.repeat import as_shot_files
+    from runbook.day.repeat_setup import as_shot_files
     from runbook.files.load import read_day
 
     plan = read_day(folder)
@@ -136,9 +136,9 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
 
 def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
     """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
-    from runbook.day.differences import FOLLOWS, left_undone
+    from runbook.day.plan_vs_actual import NOT_RECORDED, left_undone
     from runbook.day.reduce import state_after
-    from runbook.day.repeat import match, match_facts, match_said
+    from runbook.day.repeat_setup import match_facts, match_readings, match_text
     from runbook.day.state import missing_of_kit, setup_as_shot, setups_without_snapshot
     from runbook.files.load import read_day
 
@@ -160,17 +160,17 @@ def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_j
         what = f"{wrong[0]} does not burn in {setup_id}" if wrong else "no reading is given"
         do = f"write HEAD=READING for {', '.join((*lit, _ALL))}, like {next(iter(lit), 'A')}=5.6"
         raise Unreadable([Fault(_WHO, None, "--match", what, do)])
-    found = match(plan, setup_id, entries, now)
+    found = match_readings(plan, setup_id, entries, now)
     undone = left_undone(plan, state, setup_id)
     if setup_id in setups_without_snapshot(state):
-        complain(f"{_WHO}: {setup_id}: {FOLLOWS}")
+        complain(f"{_WHO}: {setup_id}: {NOT_RECORDED}")
     if as_json:
         say_json(match_facts(setup_id, found, undone))
     else:
         for line in undone:
             say(f"as shot, steps were skipped: {line}")
         for each in found:
-            say(match_said(each))
+            say(match_text(each))
     said = {each.head for each in found}
     for head in now:
         if head not in said:

@@ -17,8 +17,8 @@ from runbook.commands.open import is_terminal, show_day
 from runbook.commands.out import NOT_READ, complain, say
 from runbook.commands.wall_clock import now
 from runbook.day.actions import Session
-from runbook.day.archive import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, plan_files, unpack
-from runbook.day.handing import Line, handover_lines, tell_time
+from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, plan_files, unpack
+from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.toml_file import shown_path, unreadable
@@ -78,7 +78,7 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
         try:
             with Journal.open(journal_path(folder), clock=now, who=who) as journal:
                 session = Session(plan, journal, who, now, folder)
-                tell_time(session)
+                estimate_finish(session)
                 _walk(session, handover_lines(session, now()), ask)
                 session.take_over(_shown(given.giver).strip() or "somebody")
         except JournalTrouble as trouble:
@@ -97,7 +97,7 @@ def _name(ask: Ask, question: str) -> str:
 # -- what is said back ---------------------------------------------------------------------------
 
 
-def _walk(session: Session, lines: tuple[Line, ...], ask: Ask) -> None:
+def _walk(session: Session, lines: tuple[HandoverLine, ...], ask: Ask) -> None:
     """Every line heard; what is about safety said back, or passed over with a reason."""
     safety = sum(line.safety for line in lines)
     say(f"{len(lines)} lines to hear, {safety} of them about safety.")
@@ -118,7 +118,7 @@ def _shown(text: str) -> str:
     return "".join(char if char.isprintable() else " " for char in text)
 
 
-def _answer(line: Line, ask: Ask) -> str:
+def _answer(line: HandoverLine, ask: Ask) -> str:
     """Why a line is passed over; empty when it was heard. Raises Stopped."""
     while True:
         typed = " ".join(ask("yes, or why not> " if line.safety else "heard> ").split())

@@ -7,14 +7,14 @@ from collections.abc import Iterator
 
 from runbook.changeover.checks import CAUTIONS
 from runbook.commands.out import FINE, WRONG, asked_setups, say, say_json, table
-from runbook.day.standing import (
-    HEADS,
-    balance_of,
-    facts,
-    figures_of,
-    panel_figures_of,
+from runbook.day.stand_facts import (
+    STAND_COLUMNS,
+    counterweight_text,
+    panel_row,
     panel_state_of,
-    state_of,
+    stand_facts,
+    stand_row,
+    stand_state,
     worst_first,
 )
 from runbook.files.load import read_day
@@ -32,7 +32,7 @@ def run(args: Namespace) -> int:
     safe = stand and all(panel.ok for setup in setups for panel in judge_panels(plan, setup))
     status = FINE if safe else WRONG
     if args.json:
-        say_json(facts(plan, setups))
+        say_json(stand_facts(plan, setups))
         return status
     for setup in setups:
         say("\n".join(_told(plan, setup)) + "\n")
@@ -43,12 +43,12 @@ def run(args: Namespace) -> int:
 
 def _told(plan: Plan, setup: Setup) -> Iterator[str]:
     yield setup.id
-    rows: list[tuple[str, ...]] = [("", *HEADS)]
+    rows: list[tuple[str, ...]] = [("", *STAND_COLUMNS)]
     for verdict in worst_first(judge_setup(plan, setup)):
-        figures = figures_of(verdict, plan.day.units)
-        rows.append((" ", *figures, state_of(verdict) + balance_of(verdict, plan.day.units)))
+        figures = stand_row(verdict, plan.day.units)
+        rows.append((" ", *figures, stand_state(verdict) + counterweight_text(verdict, plan.day.units)))
     rows += (
-        (" ", *panel_figures_of(panel, plan.day.units), panel_state_of(panel))
+        (" ", *panel_row(panel, plan.day.units), panel_state_of(panel))
         for panel in panels_to_show(judge_panels(plan, setup), plan.day.place)
     )
     yield from (line.rstrip() for line in table(rows))

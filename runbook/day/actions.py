@@ -19,7 +19,7 @@ from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
 from runbook.day.day_view import DayView
 from runbook.day.event_text import HANDOVER, JOURNAL, change_text, event_text, meter_place_text, reading_text
 from runbook.day.gates import PendingSteps, bags_missing, tick_of
-from runbook.day.light import Metered, flash_read, metered, metered_at, read_at
+from runbook.day.light import MeterReading, flash_read, meter_place, predicted_at, reading_result
 from runbook.day.parse_input import parse_target
 from runbook.day.planned_day import kind_of
 from runbook.day.reduce import floor_after_step
@@ -231,7 +231,7 @@ class Session(DayView):
     def metered_at(self, head: str | None) -> str:
         """Where the meter is held for a head of the setup at work, or the whole set, in words."""
         light = self._burns(head) if head is not None else None
-        return meter_place_text(metered_at(light) if light is not None else "face")
+        return meter_place_text(meter_place(light) if light is not None else "face")
 
     def reading(self, head: str | None, stops: float) -> str:
         """A reading typed in: stops of the squared f-number, of one head or the whole set.
@@ -240,15 +240,15 @@ class Session(DayView):
         there was off and what would give what was asked, in words.
         """
         setup = self._at_work()
-        where = "face" if head is None else metered_at(self._burns(head))
+        where = "face" if head is None else meter_place(self._burns(head))
         light = self.prediction
         before = self.head_light(head) if head else None
-        predicted = read_at(before, where) if before else (light.whole_stops if light else None)
+        predicted = predicted_at(before, where) if before else (light.whole_stops if light else None)
         stood = snapshot_to_keep(self.plan, self.state)
         self._write(say.Reading(setup.id, head, stops, reading_text(stops), where, stood))
         flash = flash_read(self.plan, setup, stops) if where == "face" else stops
         now = self.head_light(head) if head else None
-        return metered(Metered(head, stops, flash, where), predicted, now)
+        return reading_result(MeterReading(head, stops, flash, where), predicted, now)
 
     def dial_as_asked(self, head: str) -> Power:
         """Dial the power that gives what the plan asks of a head; recorded as shot."""

@@ -21,11 +21,11 @@ from runbook.changeover.telling import told
 from runbook.changeover.words import Block, blocks
 from runbook.clock.order import never
 from runbook.day.changeovers import scene_of
-from runbook.day.differences import as_shot_lines, is_changed, otherwise
 from runbook.day.event_text import LogLine, log_lines
 from runbook.day.gates import Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
 from runbook.day.hours import Hours, hours_of
 from runbook.day.hours_text import ending_text
+from runbook.day.plan_vs_actual import difference_lines, is_changed, other_changes
 from runbook.day.planned_day import NO_TIMINGS, Changeovers, PlannedChangeover, Timings
 from runbook.day.recent import Recent
 from runbook.day.reduce import reduce
@@ -346,7 +346,7 @@ class DayView:
     @property
     def as_shot_lines(self) -> tuple[str, ...]:
         """What differs from the plan, setup by setup."""
-        return self.once("as shot", lambda: as_shot_lines(self.plan, self.state))
+        return self.once("as shot", lambda: difference_lines(self.plan, self.state))
 
     @property
     def other_than_planned(self) -> tuple[str, ...]:
@@ -354,7 +354,7 @@ class DayView:
         asked = self.asked
         if asked is None or not is_changed(self.plan, self.state, asked.id):
             return ()
-        return self.once("other", lambda: otherwise(self.plan, self.state, asked.id))
+        return self.once("other", lambda: other_changes(self.plan, self.state, asked.id))
 
     @property
     def moment(self) -> Moment:

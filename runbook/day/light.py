@@ -59,20 +59,20 @@ def anchor(plan: Plan, setup: Setup, light: Light, stops: float) -> Measured | N
     )
 
 
-def row_read(row: Measured, units: Units) -> str:
+def measured_text(row: Measured, units: Units) -> str:
     """What a row of the kit read, and how: ``f/5.6 at 1/4, 1.5 m``."""
     iso = "" if row.iso == 100 else f", ISO {row.iso:g}"
     read = meter_text(aperture_stops(row.reads_f))
     return f"{read} at {row.power}, {length(row.distance_m, units)}{iso}"
 
 
-def row_said(row: Measured, units: Units) -> str:
+def measurement_text(row: Measured, units: Units) -> str:
     """The same with what it was read through: ``f/5.6 for A through octa-90 at 1/4, 1.5 m``."""
-    read, _, how = row_read(row, units).partition(" at ")
+    read, _, how = measured_text(row, units).partition(" at ")
     return f"{read} for {row.head} through {' + '.join((row.modifier, *row.accessories))} at {how}"
 
 
-def metered_at(light: Light) -> str:
+def meter_place(light: Light) -> str:
     """Where the meter is held for a head alone: ``face``, or what the head is aimed at instead.
 
     What is asked of a head is asked at the face, wherever it is aimed: there its edge is metered.
@@ -81,26 +81,26 @@ def metered_at(light: Light) -> str:
     return "face" if asked else light.aim
 
 
-def read_at(head: HeadLight, where: str) -> float | None:
+def predicted_at(head: HeadLight, where: str) -> float | None:
     """What a head is predicted to read there, in stops."""
     return head.reads_stops if where == "face" else head.at_aim_stops
 
 
-def over_said(stops: float | None, nothing: str = "-") -> str:
+def stops_text(stops: float | None, nothing: str = "-") -> str:
     """Stops over or under, in tenths; ``nothing`` where there is nothing to say."""
     if stops is None or abs(stops) >= _NO_LIGHT:
         return nothing
     return f"{stops:+.1f}" if round(stops, 1) else "0.0"
 
 
-def under_key_said(stops: float | None, nothing: str = "-") -> str:
+def under_key_text(stops: float | None, nothing: str = "-") -> str:
     """How far under the key, ``+1.0``; of what is brighter than the key, ``4.6 over``."""
     if stops is None or stops >= 0 or not round(stops, 1) or -stops >= _NO_LIGHT:
-        return over_said(stops, nothing)
+        return stops_text(stops, nothing)
     return f"{-stops:.1f} over"
 
 
-def reads_said(stops: float | None) -> str:
+def reads_text(stops: float | None) -> str:
     """A predicted reading as a meter shows it, or a dash."""
     return "-" if stops is None else meter_text(stops)
 
@@ -119,24 +119,24 @@ def ambient_text(under_stops: float) -> str:
     return f"ambient: {abs(under_stops):.1f} stops {way}"
 
 
-def whole_said(light: Prediction, units: Units) -> Iterator[str]:
+def light_summary(light: Prediction, units: Units) -> Iterator[str]:
     """A setup's light but for its heads and panels, a few words for each thing there is to say."""
     if light.whole_stops is not None:
-        over = over_said(light.whole_over_stops)
+        over = stops_text(light.whole_over_stops)
         yield f"all flash, dome to the camera: {meter_text(light.whole_stops)} ({over})"
     if light.pattern != "none":
         yield f"pattern: {light.pattern}"
     if light.key is not None and light.key.panel is not None:
-        yield f"{key_text(light)}, {reads_said(light.key.reads_stops)}"
+        yield f"{key_text(light)}, {reads_text(light.key.reads_stops)}"
     if light.ambient_under_stops is not None:
         yield ambient_text(light.ambient_under_stops)
     if light.background_over_stops is not None:
-        yield f"background by falloff: {over_said(light.background_over_stops)}"
+        yield f"background by falloff: {stops_text(light.background_over_stops)}"
     deep = light.depth_of_field_m
     yield f"sharp over {length(deep, units)}" if isfinite(deep) else "sharp to infinity"
 
 
-class Metered(NamedTuple):
+class MeterReading(NamedTuple):
     """What the meter showed, of a head or of all (None), where, and the flash in it, in stops."""
 
     head: str | None
@@ -145,7 +145,7 @@ class Metered(NamedTuple):
     where: str = "face"
 
 
-def metered(read: Metered, predicted: float | None, now: HeadLight | None) -> str:
+def reading_result(read: MeterReading, predicted: float | None, now: HeadLight | None) -> str:
     """What a typed reading says of the prediction, and the power that gives what was asked."""
     text = f"{read.head or 'all heads'} read {meter_text(read.stops)}"
     if read.where != "face":
@@ -169,10 +169,10 @@ def _as_asked(now: HeadLight, dial: DialSetting) -> str:
         return "as dialled"
     if dial.in_range:
         return f"p dials {dial.power}"
-    return f"{dial.power} is the end of the dial, {over_said(dial.left_over_stops)} off"
+    return f"{dial.power} is the end of the dial, {stops_text(dial.left_over_stops)} off"
 
 
-def facts(plan: Plan, found: Iterable[Prediction]) -> dict[str, Any]:
+def light_facts(plan: Plan, found: Iterable[Prediction]) -> dict[str, Any]:
     """Predictions as plain data for a program."""
     return {
         "setups": [_setup_facts(each) for each in found],

@@ -9,7 +9,7 @@ from runbook.changeover.steps import Step
 from runbook.changeover.words import place_short
 from runbook.day.event_text import reading_text
 from runbook.day.gates import PendingSteps
-from runbook.day.light import metered_at, over_said, reads_said
+from runbook.day.light import meter_place, reads_text, stops_text
 from runbook.day.planned_day import PlannedChangeover
 from runbook.day.state import DayState, SetupStatus, StepKey
 from runbook.light.audit import OFF_ASKED_STOPS
@@ -127,10 +127,10 @@ def _predicted(light: Light, found: HeadLight | None) -> tuple[str, str]:
     """What a head that fires reads, and how far over that is, or where else it is metered."""
     if found is None or not found.power.fires:
         return "", ""
-    where = metered_at(light)
+    where = meter_place(light)
     if where != "face":  # what it does where it points says more than its spill on the face
-        return reads_said(found.at_aim_stops), "bg" if where == "background" else "pnl"
-    return reads_said(found.reads_stops), over_said(found.over_stops)
+        return reads_text(found.at_aim_stops), "bg" if where == "background" else "pnl"
+    return reads_text(found.reads_stops), stops_text(found.over_stops)
 
 
 def power_note(step: Step, light: Prediction | None, metered: Container[Measured]) -> str:

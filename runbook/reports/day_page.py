@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from runbook.changeover.checks import CAUTIONS
-from runbook.day.packing import Packed
+from runbook.day.kit_list import KitLine
 from runbook.model.day import Plan
 from runbook.reports.document import ChangeFacts, DayFacts, SetupFacts, StepFacts, totals
 from runbook.reports.parts import Boxes, Drawing, Group, Heading, Page, Pairs, Part, Table, Text
@@ -53,7 +53,7 @@ def _pack(facts: DayFacts) -> Iterator[Part]:
         yield Boxes(list(_packed(rest)))
 
 
-def _packed(lines: list[Packed]) -> Iterator[Group]:
+def _packed(lines: list[KitLine]) -> Iterator[Group]:
     for kind, count in totals(lines):
         plural = {"battery": "batteries", "accessory": "accessories", "lens": "lenses"}
         name = kind if count == 1 else plural.get(kind, f"{kind}s")

@@ -10,10 +10,10 @@ from runbook.changeover.words import blocks, place_short
 from runbook.day.changeovers import LOAD_IN, WRAP, Change, all_changes, people_of, scene_of, share, step_notes
 from runbook.day.day_audit import problems_of
 from runbook.day.gates import stage_checks
-from runbook.day.light import over_said, predictions, under_key_said, whole_said
-from runbook.day.packing import Packed, packing
-from runbook.day.standing import balance_of, state_of, worst_first
-from runbook.drawing.floor_rows import floor_rows
+from runbook.day.kit_list import KitLine, kit_list
+from runbook.day.light import light_summary, predictions, stops_text, under_key_text
+from runbook.day.stand_facts import counterweight_text, stand_state, worst_first
+from runbook.drawing.floor_drawing import floor_rows
 from runbook.light.battery import batteries
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import meter_text
@@ -118,7 +118,7 @@ class DayFacts(NamedTuple):
     date: str
     about: tuple[tuple[str, str], ...]
     order: tuple[tuple[str, str, str, str], ...]
-    packed: tuple[Packed, ...]
+    packed: tuple[KitLine, ...]
     batteries: tuple[str, ...]
     checks: tuple[tuple[str, tuple[str, ...]], ...]
     problems: tuple[str, ...]
@@ -143,7 +143,7 @@ def day_facts(plan: Plan, measured: Sequence[Measured] = ()) -> DayFacts:
         day.date.isoformat(),
         tuple(_about(plan)),
         tuple((setup.id, setup.title, f"{setup.frames}", f"{setup.shoot_min:g} min") for setup in plan.order),
-        packing(plan),
+        kit_list(plan),
         tuple(_batteries(plan)),
         tuple((stage, tuple(check.text for check in stage_checks(plan, stage))) for stage in _STAGES),
         _problems(found, None),
@@ -211,7 +211,7 @@ def _setup(plan: Plan, setup: Setup, light: Prediction, change: Change, problems
         rows.camera_set,
         rows.camera_place,
         _subject(plan, setup),
-        tuple(whole_said(light, units)),
+        tuple(light_summary(light, units)),
         tuple(
             _head(plan, each, row.fitted, lit[each.head]) for each, row in zip(setup.lights, rows.heads, strict=True)
         ),
@@ -262,7 +262,7 @@ def _head(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> HeadFacts:
     said = []
     dial = lit.dial
     if dial is not None and not dial.in_range:
-        said.append(f"asked for is off the dial by {over_said(dial.left_over_stops, nothing='')}")
+        said.append(f"asked for is off the dial by {stops_text(dial.left_over_stops, nothing='')}")
     elif dial is not None and dial.power != light.power:
         said.append(f"{dial.power} would be nearer what is asked")
     said += [word for word, true in (("flare", lit.flare), ("in the frame", lit.in_frame)) if true]
@@ -275,8 +275,8 @@ def _head(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> HeadFacts:
         length(light.height_m, units),
         light.stand,
         _reads(lit),
-        over_said(lit.over_stops, nothing=""),
-        under_key_said(lit.under_key_stops, nothing=""),
+        stops_text(lit.over_stops, nothing=""),
+        under_key_text(lit.under_key_stops, nothing=""),
         ", ".join(said),
     )
 
@@ -293,7 +293,7 @@ def _stand(plan: Plan, setup: Setup, verdict: Verdict) -> StandFacts:
             where = far_legs_text(legs, light.leg_under_load)
         bags = f"{hung}: {bags}, {where}"
     needed = verdict.bags_needed_kg
-    said = [state_of(verdict) + balance_of(verdict, units)]
+    said = [stand_state(verdict) + counterweight_text(verdict, units)]
     if light and (turn := turn_text(legs, light.leg_under_load, light.bags_at)):
         said.append(turn)
     if needed is None:
@@ -349,7 +349,7 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
     )
 
 
-def totals(packed: Iterable[Packed]) -> tuple[tuple[str, int], ...]:
+def totals(packed: Iterable[KitLine]) -> tuple[tuple[str, int], ...]:
     """How many things of each kind, in the order of the kinds."""
     counts: dict[str, int] = {}
     for line in packed:

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
-from runbook.day.record import Record, Spent, Times
+from runbook.day.day_record import BatteryUse, DayRecord, SetupTimes
 from runbook.reports.day_page import CARE
 from runbook.reports.parts import Boxes, Group, Heading, Page, Pairs, Part, Table, Text
 
 
-def record_page(record: Record) -> Page:
+def record_page(record: DayRecord) -> Page:
     """The day as it was, as one page."""
     return Page(f"{record.name}, {record.date}: the record", list(_parts(record)))
 
 
-def _parts(record: Record) -> Iterator[Part]:
+def _parts(record: DayRecord) -> Iterator[Part]:
     yield Heading(f"{record.name}: the record", 1)
     yield Pairs(
         [
@@ -63,7 +63,7 @@ def _minutes(seconds: float | None) -> str:
     return "" if seconds is None else f"{seconds / 60:.0f} min"
 
 
-def _times(each: Times) -> tuple[str, ...]:
+def _times(each: SetupTimes) -> tuple[str, ...]:
     shoots = each.shoot_planned_s or each.shoot_s
     return (
         each.id,
@@ -85,7 +85,7 @@ def _told(title: str, lines: Sequence[str], none: str) -> Iterator[Part]:
         yield Text(line)
 
 
-def _spent_text(battery: Spent) -> str:
+def _spent_text(battery: BatteryUse) -> str:
     flashes = f"about {battery.spent:.0f} full flashes spent"
     if not battery.changed:
         return f"{flashes}, {battery.of:g} a charge"
@@ -93,7 +93,7 @@ def _spent_text(battery: Spent) -> str:
     return f"{flashes} since the last change, {battery.of:g} a charge; changed {times}"
 
 
-def _home(record: Record) -> Iterator[Part]:
+def _home(record: DayRecord) -> Iterator[Part]:
     yield Heading("Counted home")
     if record.missing:
         for kind, item in record.missing:

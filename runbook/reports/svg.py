@@ -12,10 +12,9 @@ from math import hypot
 from typing import Final, NamedTuple
 
 from runbook.changeover.checks import CAUTIONS
-from runbook.drawing.floor_rows import FloorRows, floor_rows
-from runbook.drawing.floorplan import FloorPlan, floor_plan
-from runbook.drawing.floorshapes import Ghost, Outline, Role
-from runbook.drawing.lettering import Box, Letters, Name, place_names
+from runbook.drawing.floor_drawing import FloorPlan, FloorRows, floor_plan, floor_rows
+from runbook.drawing.floor_shapes import Ghost, Outline, Role
+from runbook.drawing.label_layout import Box, LabelText, TextMetrics, place_labels
 from runbook.model.day import Plan
 from runbook.model.setup import Setup
 from runbook.model.units import M_PER_INCH
@@ -202,9 +201,9 @@ class _Sheet:
             ]
             return sum(cells) / len(cells)
 
-        names = (Name((label.text, label.short), *self.at(label.at), label.rank) for label in self.drawn.labels)
-        letters = Letters(lambda text: (_wide(text, _TEXT_MM) + 1.5, _TEXT_MM * 1.4), (4.0, 3.0))
-        for placed in place_names(names, Box(0, 0, self.wide, self.high), letters, ink):
+        names = (LabelText((label.text, label.short), *self.at(label.at), label.rank) for label in self.drawn.labels)
+        letters = TextMetrics(lambda text: (_wide(text, _TEXT_MM) + 1.5, _TEXT_MM * 1.4), (4.0, 3.0))
+        for placed in place_labels(names, Box(0, 0, self.wide, self.high), letters, ink):
             x, y = placed.box.x + 0.75, placed.box.y + _TEXT_MM * 1.05
             yield _text(x, y, placed.text, _TEXT_MM, "bold", halo=True)
 

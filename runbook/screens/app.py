@@ -21,10 +21,10 @@ from textual.worker import Worker, get_current_worker
 
 from runbook.day.actions import Refused, Session
 from runbook.day.day_audit import problems_of
+from runbook.day.handover_lines import unsaved_text
 from runbook.day.planned_day import Stopped
 from runbook.day.rehearsal import rehearsal_report
 from runbook.day.remaining_day import Moment
-from runbook.day.unwritten import lost_said
 from runbook.journal.store import Clock
 from runbook.journal.trouble import JournalTrouble
 from runbook.screens.base import WIDE, DayScreen, Said
@@ -344,7 +344,7 @@ class RunbookApp(KeyQueue[int]):
         was_off = not self.session.journal.on_disk
         if self.session.try_to_record() and was_off:
             self.show_message(BACK)
-        lost = lost_said(self.session.journal.unwritten)
+        lost = unsaved_text(self.session.journal.unwritten)
         places = self._places(None) if lost else []
         self.push_screen(Leave(self.glyphs, lost, places), answered)
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import Final, NamedTuple
 
-from runbook.drawing.lettering import Box, Letters, Name, Placed, place_names
+from runbook.drawing.label_layout import Box, LabelText, PlacedLabel, TextMetrics, place_labels
 
 # the bit of each dot in a braille sign, by row and column (Unicode block 2800)
 _DOT: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
@@ -61,7 +61,7 @@ class Canvas:
         self._bits: dict[tuple[int, int], int] = {}
         self._signs: dict[tuple[int, int], str] = {}
         self._tones: dict[tuple[int, int], tuple[int, str]] = {}
-        self._names: tuple[Placed, ...] = ()
+        self._names: tuple[PlacedLabel, ...] = ()
 
     @property
     def cells_per_m(self) -> float:
@@ -120,16 +120,16 @@ class Canvas:
 
     # -- names -------------------------------------------------------------------------------------
 
-    def name(self, names: Iterable[Name]) -> tuple[Placed, ...]:
+    def name(self, names: Iterable[LabelText]) -> tuple[PlacedLabel, ...]:
         """Write names beside points of the world, none over another, a space between two.
 
         Returns those that found a place, boxes in cells.
         """
         here = [name._replace(x=x, y=y) for name in names for x, y in (self.cell(name.x, name.y),)]
         room = Box(-1, 0, self.columns + 2, self.rows)
-        letters = Letters(lambda text: (len(text) + 2, 1), (1.0, 1.0), snap=True)
+        letters = TextMetrics(lambda text: (len(text) + 2, 1), (1.0, 1.0), snap=True)
         taken = [placed.box for placed in self._names]
-        self._names += place_names(here, room, letters, self._ink, taken)
+        self._names += place_labels(here, room, letters, self._ink, taken)
         return self._names
 
     def _ink(self, box: Box) -> float:
@@ -141,7 +141,7 @@ class Canvas:
     def write(self, column: int, row: int, text: str, tone: str) -> None:
         """Write a text at a cell, whatever is there; names keep clear of it."""
         box = Box(column - 1, row, len(text) + 2, 1)
-        self._names += (Placed(text, box, tone),)
+        self._names += (PlacedLabel(text, box, tone),)
 
     def scale_bar(self, unit_m: float, said: str, tone: str) -> None:
         """A bar of so many metres in the bottom left corner, with what it measures."""

@@ -12,7 +12,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from runbook.changeover.steps import read_power
-from runbook.day.alarms import alarms
+from runbook.day.stand_view import alarms
 from runbook.screens.base import DayScreen
 from runbook.screens.big_text import big, letters_that_fit, wrapped
 from runbook.screens.keys import FAR

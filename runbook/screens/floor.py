@@ -12,12 +12,10 @@ from textual.containers import Horizontal
 from textual.widget import Widget
 from textual.widgets import Static
 
-from runbook.day.floor_shown import Shown, at_hand, floor_shown, floors
-from runbook.drawing.floor_rows import FloorRows, HeadRow, floor_rows
-from runbook.drawing.floormoves import Move
-from runbook.drawing.floorplan import FloorPlan
-from runbook.drawing.floorshapes import Ghost, Outline, Place, Role
-from runbook.drawing.lettering import Name
+from runbook.day.floor_view import FloorView, current_floor, floor_ids, floor_view
+from runbook.drawing.floor_drawing import FloorPlan, FloorRows, HeadRow, Move, floor_rows
+from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role
+from runbook.drawing.label_layout import LabelText
 from runbook.model.units import M_PER_INCH, Units
 from runbook.screens.base import DayScreen
 from runbook.screens.big_text import wrapped
@@ -85,7 +83,7 @@ def painted(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, units: Un
     unit_m, said = (1.0, "1 m") if units == "metric" else (3 * _FOOT, "3 ft")
     canvas.scale_bar(unit_m, said, "scale")
     canvas.name(
-        Name(
+        LabelText(
             (glyphs.shown(label.text), glyphs.shown(label.short)), *label.at, label.rank, f"name {label.ghost}".strip()
         )
         for label in drawn.labels
@@ -93,7 +91,7 @@ def painted(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, units: Un
     return canvas
 
 
-def _tip(one: Place, tip: Place, other: Place) -> str:
+def _tip(one: FloorPoint, tip: FloorPoint, other: FloorPoint) -> str:
     """The plain sign for an arrow's end: two barbs and the tip between them."""
     x, y = tip.x - (one.x + other.x) / 2, tip.y - (one.y + other.y) / 2
     if abs(x) > abs(y):
@@ -220,12 +218,12 @@ class FloorScreen(DayScreen):
     @property
     def setup_id(self) -> str | None:
         """The floor looked at; the one at work unless a person looks away."""
-        return self.looking if self.away else at_hand(self.session)
+        return self.looking if self.away else current_floor(self.session)
 
     def repaint(self) -> None:
         """Draw the floor from the session."""
         super().repaint()
-        shown, width = floor_shown(self.session, self.setup_id), self.size.width
+        shown, width = floor_view(self.session, self.setup_id), self.size.width
         title = f"floor: {shown.title}, {shown.word}"
         self.query_one("#title", Static).update(Text(rule(title, width, self.glyphs), style="dim", no_wrap=True))
         self.query_one(FloorDrawing).show(shown.drawn)
@@ -235,10 +233,10 @@ class FloorScreen(DayScreen):
             Text(self.glyphs.shown(f"{shown.title}: {self._said(shown)}"), style="bold")
         )
 
-    def _said(self, shown: Shown) -> str:
+    def _said(self, shown: FloorView) -> str:
         return shown.drawn.said or "everything stays where it is"
 
-    def _legend(self, shown: Shown) -> Text:
+    def _legend(self, shown: FloorView) -> Text:
         """What moves, in words; and what the two kinds of broken line mean, where there is room."""
         said, width = self._said(shown), self.size.width
         if shown.drawn.said:
@@ -250,7 +248,7 @@ class FloorScreen(DayScreen):
             rows = [*rows[: _LEGEND_LINES - 1], rest]
         return lines(*((cut(row, width, self.glyphs), "bold") for row in rows))
 
-    def _show_table(self, shown: Shown) -> None:
+    def _show_table(self, shown: FloorView) -> None:
         table, wide = self.query_one("#table", Static), self.size.width
         room = TABLE if wide >= TABLE + _LEAST else CARDS if wide >= CARDS + _LEAST else 0
         table.display = bool(room) and shown.setup is not None
@@ -263,12 +261,12 @@ class FloorScreen(DayScreen):
 
     def action_look(self, by: int) -> None:
         """Look at the setup before or after, without beginning it."""
-        session, known = self.session, floors(self.session)
+        session, known = self.session, floor_ids(self.session)
         at = known.index(self.setup_id) + by
         if not 0 <= at < len(known):
             self.day.show_message("that is the first floor" if by < 0 else "after the wrap nothing stands")
             return
-        self.looking, self.away = known[at], known[at] != at_hand(session)
+        self.looking, self.away = known[at], known[at] != current_floor(session)
         self.day.show_message("" if not self.away else "only looking; home goes back to the setup at work")
 
     def action_here(self) -> None:

@@ -11,7 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from runbook.day.actions import Refused
-from runbook.day.handing import Line, handover_lines
+from runbook.day.handover_lines import HandoverLine, handover_lines
 from runbook.day.parse_input import parse_words
 from runbook.files.errors import Unreadable
 from runbook.journal.trouble import JournalTrouble
@@ -39,7 +39,7 @@ class HandoverScreen(DayScreen):
         super().__init__()
         self.first = 0
         self.giving = False
-        self._told: tuple[tuple[int, str], tuple[Line, ...]] | None = None
+        self._told: tuple[tuple[int, str], tuple[HandoverLine, ...]] | None = None
 
     def on_mount(self) -> None:
         """How many lines there is room for is known once the screen is laid out."""
@@ -75,7 +75,7 @@ class HandoverScreen(DayScreen):
             )
         )
 
-    def _lines(self) -> tuple[Line, ...]:
+    def _lines(self) -> tuple[HandoverLine, ...]:
         """The lines, worked out once a minute or for each new entry."""
         now = self.day.clock()
         asked = (len(self.session.entries), f"{now:%H:%M} {self.session.finish_text(now)}")

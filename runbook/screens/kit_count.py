@@ -11,14 +11,14 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from runbook.changeover.floor import Floor
-from runbook.day.packing import KINDS, Packed, home, packing
+from runbook.day.kit_list import KINDS, KitLine, kit_count, kit_list
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.keys import HOME
 from runbook.screens.text import Words, rule
 from runbook.screens.widgets.lists import Row, RowList, first_open
 
 
-def _missing(typed: str, line: Packed) -> tuple[str, ...]:
+def _missing(typed: str, line: KitLine) -> tuple[str, ...]:
     """The labels typed, as the kit has them. Raises ValueError with one that is not of these."""
     words = typed.replace(",", " ").split()
     wrong = [word for word in words if word not in line.ids]
@@ -57,7 +57,7 @@ class KitCountScreen(DayScreen):
     def __init__(self) -> None:
         super().__init__()
         self.moved = False
-        self.packed = packing(self.session.plan)
+        self.packed = kit_list(self.session.plan)
 
     def compose(self) -> ComposeResult:
         yield Words(id="top")
@@ -69,7 +69,7 @@ class KitCountScreen(DayScreen):
     def repaint(self) -> None:
         """Paint the count from the journal."""
         super().repaint()
-        found = home(self.session.plan, self.session.entries)
+        found = kit_count(self.session.plan, self.session.entries)
         out = {kind: items_on_set(self.session.state.real_floor, kind) for kind in KINDS}
         standing = {(kind, item) for kind, items in out.items() for item in items}
         open_count, gone = len({*found.uncounted} | standing), {*found.missing} - standing
@@ -83,7 +83,7 @@ class KitCountScreen(DayScreen):
         rows.show(listed, rows.cursor if self.moved else at)
 
     def _row(
-        self, line: Packed, missing: set[tuple[str, str]], open_: set[tuple[str, str]], out: frozenset[str]
+        self, line: KitLine, missing: set[tuple[str, str]], open_: set[tuple[str, str]], out: frozenset[str]
     ) -> Row:
         gone = [item for item in line.ids if (line.kind, item) in missing and item not in out]
         waits = [item for item in line.ids if (line.kind, item) in open_ and item not in out]
@@ -101,7 +101,7 @@ class KitCountScreen(DayScreen):
         return Row("check", key, "waits" if standing else "done", text)
 
     @property
-    def at(self) -> Packed | None:
+    def at(self) -> KitLine | None:
         """The line under the cursor."""
         cursor = self.query_one("#steps", RowList).cursor
         return self.packed[cursor] if 0 <= cursor < len(self.packed) else None
@@ -137,7 +137,7 @@ class KitCountScreen(DayScreen):
             lambda gone: self._count(line, tuple(x for x in line.ids if x not in gone), gone),
         )
 
-    def _to_count(self) -> Packed | None:
+    def _to_count(self) -> KitLine | None:
         """The line under the cursor without what is on the set; said where that is all."""
         line = self.at
         if line is None:
@@ -150,7 +150,7 @@ class KitCountScreen(DayScreen):
             return None
         return line._replace(ids=ids)
 
-    def _count(self, line: Packed, here: tuple[str, ...], gone: tuple[str, ...]) -> None:
+    def _count(self, line: KitLine, here: tuple[str, ...], gone: tuple[str, ...]) -> None:
         said = f"MISSING: {', '.join(gone)}; it stays in the record" if gone else ""
         if self.day.do(lambda: self.session.count_kit(line.kind, here, gone), said):
             self.moved = False

@@ -7,8 +7,8 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 
 from runbook.day.actions import Refused
-from runbook.day.keeping import keep_asked, keep_reading
 from runbook.day.parse_input import ReadingOption, hint, parse_frames, parse_words, reading_options
+from runbook.day.save_measurement import save_measurement, save_question
 from runbook.screens.base import DayScreen
 from runbook.screens.set_paint import MOST_HEADS
 
@@ -121,14 +121,14 @@ class LightActions(DayScreen):
             self.day.show_message(_NO_SETUP)
             return
         try:
-            question, does = keep_asked(self.session, head)
+            question, does = save_question(self.session, head)
         except Refused as why:
             self.day.show_message(str(why))
             return
 
         def answered(answer: str) -> None:
             if answer == "keep":
-                self.day.do(lambda: keep_reading(self.session, head), str)
+                self.day.do(lambda: save_measurement(self.session, head), str)
 
         choices = [("y", does, "keep"), ("n", "leave kit.toml as it is", "leave")]
         self.choose(question, choices, answered, 1)

@@ -16,7 +16,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
 from runbook import __version__
-from runbook.day.planned import figures
+from runbook.day.edit_preview import edit_preview
 from runbook.files.editor import Editor, stamp_of
 from runbook.files.edits import ordered
 from runbook.files.errors import Unreadable
@@ -205,7 +205,7 @@ class PlanningScreen(PlanningActions):
         known = thing.path is not None and (thing.kind != "setup" or thing.id in (plan.setups if plan else ()))
         if plan is not None and self.desk.draft is None and known:
             path = field.path if field else ()
-            said = figures(plan, thing.kind, thing.id, path, self.session.state.anchors)
+            said = edit_preview(plan, thing.kind, thing.id, path, self.session.state.anchors)
         means = f"{field.label}: {field.means}" if field and field.means else ""
         painted = [(means, "dim"), *((line, "bold") for line in said)]
         width, glyphs = self.size.width, self.glyphs

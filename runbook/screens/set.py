@@ -10,8 +10,8 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
-from runbook.day.alarms import alarms
 from runbook.day.parse_input import parse_words
+from runbook.day.stand_view import alarms
 from runbook.screens import keys
 from runbook.screens import set_paint as paint
 from runbook.screens.base import CURSOR, WIDE

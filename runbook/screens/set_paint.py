@@ -13,9 +13,9 @@ from rich.cells import cell_len
 from rich.text import Text
 
 from runbook.day.actions import Session
-from runbook.day.alarms import alarms
 from runbook.day.day_audit import warnings_of
 from runbook.day.day_view import DayView
+from runbook.day.stand_view import alarms
 from runbook.day.view_lines import CrewLine, HeadLine, SetupLine
 from runbook.model.units import length
 from runbook.screens.text import Glyphs, cut, fit, lines, rule

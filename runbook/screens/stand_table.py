@@ -10,13 +10,13 @@ from textual import events
 from textual.message import Message
 from textual.widget import Widget
 
-from runbook.day.standing import HEADS
-from runbook.day.standing_now import PanelStanding, Standing
+from runbook.day.stand_facts import STAND_COLUMNS
+from runbook.day.stand_view import PanelLine, StandLine
 from runbook.model.units import Units
 from runbook.screens.text import Glyphs, cut, fit, lines
 
-Row = Standing | PanelStanding
-_WIND: Final = HEADS.index("gust limit") - 1  # among the figures after the name
+Row = StandLine | PanelLine
+_WIND: Final = STAND_COLUMNS.index("gust limit") - 1  # among the figures after the name
 
 
 class StandTable(Widget):
@@ -58,7 +58,7 @@ class StandTable(Widget):
         width, height = self.size.width, self.size.height
         if not self.stands:
             return Text(cut("No stand is up or planned.", width, self.glyphs), style="dim")
-        head = ("", HEADS[0], "is", *self._ordered(HEADS[1:-1]))
+        head = ("", STAND_COLUMNS[0], "is", *self._ordered(STAND_COLUMNS[1:-1]))
         rows = [head, *(self._cells(n, each) for n, each in enumerate(self.stands))]
         cells = [[self.glyphs.shown(cell) for cell in row] for row in rows]
         widths = [max(map(len, column)) for column in zip(*cells, strict=True)]

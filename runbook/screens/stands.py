@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from runbook.changeover.checks import CAUTIONS, Check
 from runbook.day.parse_input import parse_wind, parse_words, wind_hint
-from runbook.day.standing_now import StandsNow, stands_now
+from runbook.day.stand_view import StandsView, stands_view
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.big_text import wrapped
 from runbook.screens.keys import STANDS, STANDS_OUTDOORS
@@ -94,7 +94,7 @@ class StandsScreen(DayScreen):
             lines(*((cut(each, self.size.width, self.glyphs), "yellow") for each in self._cautions))
         )
         self.query_one("#why", Static).display = not self._low
-        now = stands_now(self.session)
+        now = stands_view(self.session)
         self._show_stands(now)
         self._show_checks()
         self._show_why()
@@ -106,7 +106,7 @@ class StandsScreen(DayScreen):
         style = "bold" if here else "dim"
         self.query_one(name, Static).update(Text(line, style=style, no_wrap=True))
 
-    def _show_stands(self, now: StandsNow) -> None:
+    def _show_stands(self, now: StandsView) -> None:
         height = self.size.height
         listed = now.rows
         wrong = sum(not each.verdict.ok for each in listed)
@@ -132,7 +132,7 @@ class StandsScreen(DayScreen):
         least = _WORDS if self.size.height < _HIGH else _WORDS_HIGH
         return max(least, free - _LEAST_TABLE - 1) if self.at_stands else least
 
-    def _wind_lines(self, now: StandsNow) -> list[str]:
+    def _wind_lines(self, now: StandsView) -> list[str]:
         """The wind on as many lines as there is room for."""
         width = max(self.size.width, 1)
         if self.size.height >= _HIGH:
@@ -156,7 +156,7 @@ class StandsScreen(DayScreen):
             for line in wrapped(self.glyphs.shown(words if n else f"{standing.name}: {words}"), max(self.size.width, 1))
         ]
 
-    def _in_short(self, now: StandsNow) -> Text:
+    def _in_short(self, now: StandsView) -> Text:
         """For a window of a few lines: what is worst, and the first check that is open."""
         told = []
         if now.rows:

@@ -20,8 +20,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from runbook.commands.handover import packed
 from runbook.commands.resume import read_archive, take
 from runbook.day.actions import Session
-from runbook.day.archive import unpack
-from runbook.day.handing import handover_lines, tell_time
+from runbook.day.handover_file import unpack
+from runbook.day.handover_lines import estimate_finish, handover_lines
 from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
 from runbook.reports.day_page import day_page
@@ -50,7 +50,7 @@ def main() -> None:
             session = Session(read_day(folder), journal, "photo", clock, folder)
             raw = packed(session, folder, "Kim", clock())
             timed("the handover file", lambda: packed(session, folder, "Kim", clock()))
-            timed("when the day ends", lambda: tell_time(session))
+            timed("when the day ends", lambda: estimate_finish(session))
             timed("its lines", lambda: handover_lines(session, clock()))
             timed("its checks when taken", lambda: unpack(raw))
             print(f"{len(raw) / 1000:.0f} kB")

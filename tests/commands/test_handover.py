@@ -21,13 +21,13 @@ from runbook.commands import handover, resume
 from runbook.commands import open as commands_open
 from runbook.commands.files import write_whole
 from runbook.day.actions import Refused, Session
-from runbook.day.archive import About, pack, unpack
+from runbook.day.handover_file import About, pack, unpack
 from runbook.files.load import day_bytes, read_day
 from runbook.files.save_reading import keep_measured
 from runbook.journal.store import Journal, journal_path
 from runbook.model.kit import Measured
 from tests.day.days import SetClock
-from tests.day.test_archive import resealed, with_member
+from tests.day.test_handover_file import resealed, with_member
 from tests.played import SECOND, half_shot
 
 Capture = pytest.CaptureFixture[str]

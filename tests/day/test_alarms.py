@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from runbook.day.actions import Session
-from runbook.day.alarms import alarms
+from runbook.day.stand_view import alarms
 from runbook.model.day import Plan
 from runbook.stands.rig import BagsAt, rig_of
 from runbook.stands.verdict import judge

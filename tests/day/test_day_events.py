@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from runbook.day.actions import Session
+from runbook.day.day_record import battery_use, day_record
 from runbook.day.event_text import event_text
-from runbook.day.handing import handover_lines
+from runbook.day.handover_lines import handover_lines
 from runbook.day.hours import Hours, hours_of
 from runbook.day.planned_day import Changeovers
-from runbook.day.record import record_facts, spent
 from runbook.day.remaining_day import Moment, day_from_now
 from runbook.day.view_lines import still_to_begin
 from runbook.journal.entries import live
@@ -36,7 +36,7 @@ def changes() -> Changeovers:
 
 
 def burnt(session: Session, head: str) -> float:
-    return next(e.spent for e in spent(session.plan, live(session.entries)) if e.head == head)
+    return next(e.spent for e in battery_use(session.plan, live(session.entries)) if e.head == head)
 
 
 def sitter_of(plan: Plan, setup_id: str) -> str:
@@ -88,7 +88,7 @@ def test_a_changed_battery_is_counted_from_its_change() -> None:
     light = session.setup.light["A"] if session.setup else None
     assert light is not None
     assert burnt(session, "A") == pytest.approx(8 * light.power.share)
-    (used,) = [e for e in record_facts(session.plan, session.entries).batteries if e.head == "A"]
+    (used,) = [e for e in day_record(session.plan, session.entries).batteries if e.head == "A"]
     assert (used.changed, used.charge) == (1, True)
     session.undo()
     session.undo()
@@ -98,7 +98,7 @@ def test_a_changed_battery_is_counted_from_its_change() -> None:
 def test_a_battery_taken_out_is_to_be_charged_though_the_new_one_is_full() -> None:
     session = begun()
     session.battery_changed("A")
-    (used,) = [e for e in record_facts(session.plan, session.entries).batteries if e.head == "A"]
+    (used,) = [e for e in day_record(session.plan, session.entries).batteries if e.head == "A"]
     assert (used.spent, used.charge) == (0, True)
 
 

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from runbook.cli import main
 from runbook.day.actions import Session
-from runbook.day.differences import FOLLOWS, as_shot_lines, not_as_planned
-from runbook.day.record import record_facts
+from runbook.day.day_record import day_record
+from runbook.day.plan_vs_actual import NOT_RECORDED, changed_setups, difference_lines
 from runbook.day.reduce import state_after
-from runbook.day.repeat import as_shot_files, match
+from runbook.day.repeat_setup import as_shot_files, match_readings
 from runbook.day.state import setup_as_shot, setups_without_snapshot
 from runbook.files.load import read_day
 from runbook.journal.entries import Entry, live
@@ -93,12 +93,12 @@ def test_an_edit_of_the_plan_leaves_a_shot_setup_and_its_readings(how: str, edit
     assert again["measured.txt"] == files["measured.txt"]
     table, other = (each[f"{FIRST}.toml"].split("\n\n", 1)[1] for each in (files, again))
     assert table == other
-    assert match(edited, FIRST, entries, {"A": 4.0}) == match(plan, FIRST, entries, {"A": 4.0})
+    assert match_readings(edited, FIRST, entries, {"A": 4.0}) == match_readings(plan, FIRST, entries, {"A": 4.0})
     session.replan(edited)
     assert setup_as_shot(edited, session.state, FIRST) == then
     if edit != "setup":
-        assert FIRST in not_as_planned(edited, after)
-        assert not any(FOLLOWS in line for line in as_shot_lines(edited, after))
+        assert FIRST in changed_setups(edited, after)
+        assert not any(NOT_RECORDED in line for line in difference_lines(edited, after))
 
 
 def test_the_files_of_an_edited_day_give_the_setup_as_it_was_shot(tmp_path: Path) -> None:
@@ -153,7 +153,7 @@ def test_a_setup_with_skipped_steps_stays_as_it_stood_and_as_it_was_asked_for() 
         else:
             do_next(session)
     session.mark_shot()
-    before = record_facts(session.plan, session.entries)
+    before = day_record(session.plan, session.entries)
     assert any("instead of" in said for of, said in before.differences if of == FIRST)
     planned = setup_as_shot(session.plan, session.state, FIRST)
     edited = with_key(session.plan, height_m=planned.light["A"].height_m)
@@ -199,12 +199,12 @@ def test_an_older_journal_reads_and_is_said_to_follow_the_plan(how: str) -> None
     assert setups_without_snapshot(state) == (FIRST,)
     assert not state.odd
     assert setup_as_shot(edited, state, FIRST).light["A"].distance_m == 2.2
-    assert f"{FIRST}: {FOLLOWS}" in as_shot_lines(edited, state)
-    assert (FIRST, FOLLOWS) in record_facts(edited, entries).differences
-    assert FOLLOWS[1:] in as_shot_files(edited, entries)[f"{FIRST}.toml"]
+    assert f"{FIRST}: {NOT_RECORDED}" in difference_lines(edited, state)
+    assert (FIRST, NOT_RECORDED) in day_record(edited, entries).differences
+    assert NOT_RECORDED[1:] in as_shot_files(edited, entries)[f"{FIRST}.toml"]
     new = list(session.entries)
     assert not setups_without_snapshot(state_after(edited, live(new)))
-    assert FOLLOWS[1:] not in as_shot_files(edited, new)[f"{FIRST}.toml"]
+    assert NOT_RECORDED[1:] not in as_shot_files(edited, new)[f"{FIRST}.toml"]
 
 
 def test_a_frozen_setup_that_cannot_be_read_is_told_and_follows_the_plan() -> None:
@@ -229,7 +229,7 @@ def test_a_head_that_left_the_kit_leaves_the_setup_as_it_was_shot() -> None:
     state = state_after(plan, session.counted)
     assert "A" in setup_as_shot(plan, state, FIRST).light
     assert f"{FIRST}.toml" in as_shot_files(plan, session.entries)
-    facts = record_facts(plan, session.entries)
+    facts = day_record(plan, session.entries)
     assert (FIRST, "shot, and no longer in the plan") in facts.differences
 
 

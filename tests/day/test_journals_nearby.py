@@ -12,7 +12,7 @@ import pytest
 from runbook.cli import main
 from runbook.commands import resume
 from runbook.day import timings
-from runbook.day.archive import About, pack
+from runbook.day.handover_file import About, pack
 from runbook.day.planned_day import NO_TIMINGS
 from runbook.day.timings import timings_near
 from runbook.journal.file import APPLICATION_ID, PAGE_SIZE, VERSIONS

@@ -11,18 +11,18 @@ from pathlib import Path
 import pytest
 
 from runbook.day.actions import Refused, Session
-from runbook.day.keeping import keep_asked, keep_reading
 from runbook.day.light import (
-    Metered,
+    MeterReading,
     anchor,
-    facts,
-    metered,
-    over_said,
+    light_facts,
+    light_summary,
     predictions,
-    reads_said,
-    under_key_said,
-    whole_said,
+    reading_result,
+    reads_text,
+    stops_text,
+    under_key_text,
 )
+from runbook.day.save_measurement import save_measurement, save_question
 from runbook.files.load import read_day
 from runbook.journal.store import Journal
 from runbook.light.prediction import predict
@@ -56,8 +56,8 @@ def test_each_head_shows_what_it_will_read_and_how_far_off_the_aperture(plan: Pl
     key = opened(plan).heads[0]
     light = predict(plan, plan.setups["keeper-window"]).heads[0]
     assert light.reads_stops is not None
-    assert key.predicted == reads_said(light.reads_stops)
-    assert key.over == over_said(light.over_stops)
+    assert key.predicted == reads_text(light.reads_stops)
+    assert key.over == stops_text(light.over_stops)
 
 
 def test_a_nudge_is_a_third_of_a_stop_more_at_once(plan: Plan) -> None:
@@ -137,24 +137,24 @@ def test_a_reading_is_kept_in_the_kit_when_asked(plan: Plan, tmp_path: Path) -> 
     day = copied(tmp_path / "day")
     session = opened(plan, day)
     with pytest.raises(Refused, match="no reading of A alone"):
-        keep_reading(session, "A")
+        save_measurement(session, "A")
     with pytest.raises(Refused, match="no reading of A alone"):
-        keep_asked(session, "A")
+        save_question(session, "A")
     session.reading("A", 4.6)
-    assert keep_asked(session, "A") == (
+    assert save_question(session, "A") == (
         "Keep f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m in kit.toml?",
         "keep it, beside f/5.6 at 1/4, 1.5 m",
     )
     assert (day / "kit.toml").read_text().count("[[measured]]") == 1
-    assert keep_reading(session, "A") == (
+    assert save_measurement(session, "A") == (
         "kept (as it was: .backup-20261204-090000/kit.toml): f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m"
     )
     assert (day / "kit.toml").read_text().count("[[measured]]") == 2
-    assert keep_reading(session, "A").startswith("kit.toml says so already: f/4 +0.6 for A ")
+    assert save_measurement(session, "A").startswith("kit.toml says so already: f/4 +0.6 for A ")
     session.nudge("A", 3)
     session.reading("A", 5.6)
-    assert keep_asked(session, "A")[1] == ("keep it in place of f/4 +0.6 at 1/8, 1.4 m, beside f/5.6 at 1/4, 1.5 m")
-    keep_reading(session, "A")
+    assert save_question(session, "A")[1] == ("keep it in place of f/4 +0.6 at 1/8, 1.4 m, beside f/5.6 at 1/4, 1.5 m")
+    save_measurement(session, "A")
     assert (day / "kit.toml").read_text().count("[[measured]]") == 2
 
 
@@ -162,7 +162,7 @@ def test_a_kit_that_cannot_be_read_any_more_is_not_written(plan: Plan, day: Path
     session = opened(plan, day)
     session.reading("A", 4.6)
     (day / "kit.toml").write_text("[[head]")
-    for action in (keep_asked, keep_reading):
+    for action in (save_question, save_measurement):
         with pytest.raises(Refused, match=r"kit\.toml"):
             action(session, "A")
     assert (day / "kit.toml").read_text() == "[[head]"
@@ -193,7 +193,7 @@ def test_what_is_asked_of_a_head_aimed_past_the_face_is_metered_at_the_face(plan
 def test_a_reading_where_the_sums_have_no_light_is_not_compared(plan: Plan) -> None:
     light = predict(plan, plan.setups["keeper-window"]).heads[1]
     assert light.reads_stops is not None and light.reads_stops < -20
-    said = metered(Metered("B", 5.0, 5.0), light.reads_stops, light)
+    said = reading_result(MeterReading("B", 5.0, 5.0), light.reads_stops, light)
     assert said == "B read f/5.6; the sums give no light there"
 
 
@@ -201,11 +201,11 @@ def test_a_reading_where_the_sums_have_no_light_is_not_compared(plan: Plan) -> N
     ("stops", "said"), [(1.0, "+1.0"), (0.0, "0.0"), (-0.04, "0.0"), (-4.6, "4.6 over"), (None, "-"), (-30.0, "-")]
 )
 def test_what_is_brighter_than_the_key_is_over_it(stops: float | None, said: str) -> None:
-    assert under_key_said(stops) == said
+    assert under_key_text(stops) == said
 
 
 def test_the_facts_are_json_whatever_the_light(plan: Plan) -> None:
-    found = json.loads(json.dumps(facts(plan, predictions(plan, plan.order)), allow_nan=False))
+    found = json.loads(json.dumps(light_facts(plan, predictions(plan, plan.order)), allow_nan=False))
     assert [setup["id"] for setup in found["setups"]] == list(plan.day.order)
     off = next(
         head
@@ -221,10 +221,10 @@ def test_the_facts_are_json_whatever_the_light(plan: Plan) -> None:
 
 def test_what_is_sharp_from_the_hyperfocal_distance_on_is_sharp_to_infinity(plan: Plan) -> None:
     light = predict(plan, plan.setups["keeper-window"])
-    assert [*whole_said(light, "imperial")][-1] == "sharp over 8 in"
+    assert [*light_summary(light, "imperial")][-1] == "sharp over 8 in"
     far = light._replace(depth_of_field=light.depth_of_field._replace(far_m=inf))
-    assert [*whole_said(far, "metric")][-1] == "sharp to infinity"
-    assert [*whole_said(far, "imperial")][-1] == "sharp to infinity"
+    assert [*light_summary(far, "metric")][-1] == "sharp to infinity"
+    assert [*light_summary(far, "imperial")][-1] == "sharp to infinity"
 
 
 def test_room_light_is_taken_off_a_reading_before_it_anchors_a_head(plan: Plan) -> None:

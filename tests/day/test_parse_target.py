@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.day.actions import Refused, Session
-from runbook.day.record import record_facts
-from runbook.day.repeat import as_shot_files
+from runbook.day.day_record import day_record
+from runbook.day.repeat_setup import as_shot_files
 from runbook.day.state import target_floor
 from runbook.journal.entries import Changed
 from runbook.journal.store import Journal
@@ -68,7 +68,7 @@ def test_it_is_as_shot_and_where_the_next_changeover_starts(head: str | None, te
     assert session.view.todo == ()
     told = "\n".join(session.as_shot_lines)
     assert FIRST in told
-    assert record_facts(session.plan, session.entries).differences
+    assert day_record(session.plan, session.entries).differences
     assert session.setup != session.plan.setups[FIRST]
     kept = as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
     session.undo()

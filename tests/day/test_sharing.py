@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.day.alarms import alarms
 from runbook.day.changeovers import Shares, all_changes, change, person_tasks, share, step_notes, stopped_s
 from runbook.day.planned_day import Changeovers
+from runbook.day.stand_view import alarms
 from runbook.day.view_lines import crew_now
 from runbook.model.day import Plan
 from runbook.model.kit import Bag

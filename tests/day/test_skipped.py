@@ -13,11 +13,11 @@ from runbook.changeover.steps import Step
 from runbook.cli import main
 from runbook.commands.handover import as_shot_plan
 from runbook.day.actions import Refused, Session
-from runbook.day.alarms import alarms
-from runbook.day.handing import handover_lines
+from runbook.day.day_record import battery_use, day_record
+from runbook.day.handover_lines import handover_lines
 from runbook.day.light import anchor
-from runbook.day.record import record_facts, spent
-from runbook.day.repeat import as_shot_files, match, match_facts
+from runbook.day.repeat_setup import as_shot_files, match_facts, match_readings
+from runbook.day.stand_view import alarms
 from runbook.files.load import read_day, read_files
 from runbook.journal.store import Journal, journal_path
 from tests.day.days import DEMO, SetClock, answer_checks, begun, demo, do_next, make_ready
@@ -87,7 +87,7 @@ def test_the_next_changeover_starts_from_what_stands(session: Session) -> None:
 
 def test_the_record_says_it_was_not_as_planned(session: Session) -> None:
     session.begin(None)
-    told = [said for setup, said in record_facts(session.plan, session.entries).differences]
+    told = [said for setup, said in day_record(session.plan, session.entries).differences]
     assert told == ["B power: 1/8 instead of 1/64", "C power: off instead of 1/64+0.7", *C_SAID[1:]]
 
 
@@ -141,7 +141,7 @@ def test_the_next_shooter_hears_it(session: Session) -> None:
 
 def test_what_it_spent_is_by_what_it_was_dialled_to(session: Session) -> None:
     def burnt(head: str) -> float:
-        return next(e.spent for e in spent(session.plan, session.entries) if e.head == head)
+        return next(e.spent for e in battery_use(session.plan, session.entries) if e.head == head)
 
     assert burnt("C") == 0
     assert burnt("B") >= 10 / 8  # ten frames at 1/8, not at 1/64
@@ -161,10 +161,10 @@ def test_a_reading_speaks_of_the_dial_as_it_was() -> None:
 
 
 def test_a_match_is_against_the_dial_as_it_was(session: Session) -> None:
-    (found,) = match(session.plan, SECOND, session.entries, {"B": 3.0})
+    (found,) = match_readings(session.plan, SECOND, session.entries, {"B": 3.0})
     assert str(found.power) == "1/8"
     assert match_facts(SECOND, [found], ("x",))["left_undone"] == ["x"]
-    assert match(session.plan, SECOND, session.entries, {"C": 3.0}) == ()
+    assert match_readings(session.plan, SECOND, session.entries, {"C": 3.0}) == ()
 
 
 def test_a_skipped_dial_turns_from_where_it_is() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from runbook.day.actions import Session
-from runbook.day.unwritten import lost_said
+from runbook.day.handover_lines import unsaved_text
 from runbook.journal.store import Journal
 from tests.day.days import SetClock, demo, do_next, unwritable
 
@@ -25,7 +25,7 @@ def looking_on(tmp_path: Path) -> Session:
 
 
 def lost(session: Session) -> str:
-    return lost_said(session.journal.unwritten)
+    return unsaved_text(session.journal.unwritten)
 
 
 def test_what_was_read_and_what_says_itself_is_not_lost(looking_on: Session) -> None:

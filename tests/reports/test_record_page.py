@@ -1,7 +1,7 @@
 """The record on paper says what is missing before anything else can be overlooked."""
 
 from runbook.day.actions import Session
-from runbook.day.record import record_facts
+from runbook.day.day_record import day_record
 from runbook.reports.html import html_page
 from runbook.reports.markdown import markdown_page
 from runbook.reports.record_page import record_page
@@ -17,7 +17,7 @@ def played() -> Session:
 
 
 def page(session: Session) -> str:
-    return markdown_page(record_page(record_facts(session.plan, session.entries)))
+    return markdown_page(record_page(day_record(session.plan, session.entries)))
 
 
 def test_times_planned_and_real_stand_side_by_side() -> None:
@@ -37,10 +37,10 @@ def test_what_is_missing_is_named_and_what_nobody_counted_is_said() -> None:
 
 
 def test_all_counted_home_says_so() -> None:
-    from runbook.day.packing import packing
+    from runbook.day.kit_list import kit_list
 
     session = played()
-    for line in packing(session.plan):
+    for line in kit_list(session.plan):
         session.count_kit(line.kind, line.ids)
     assert "Everything in the kit was counted home." in page(session)
 
@@ -48,13 +48,13 @@ def test_all_counted_home_says_so() -> None:
 def test_a_note_cannot_break_out_of_the_page() -> None:
     session = played()
     session.note("near miss: <script>x</script>")
-    written = html_page(record_page(record_facts(session.plan, session.entries)))
+    written = html_page(record_page(day_record(session.plan, session.entries)))
     assert "<script" not in written
     assert "near miss: &lt;script&gt;" in written
 
 
 def test_a_day_nobody_began_says_that_none_was_shot() -> None:
-    written = markdown_page(record_page(record_facts(short(FIRST), [])))
+    written = markdown_page(record_page(day_record(short(FIRST), [])))
     assert "None was called shot." in written
     assert "as planned." not in written
     assert f"{FIRST}: not begun" in written
@@ -73,6 +73,6 @@ def test_only_a_day_shot_through_says_that_every_setup_was_shot() -> None:
 
 
 def test_a_day_nobody_began_is_a_page_all_the_same() -> None:
-    written = markdown_page(record_page(record_facts(short(FIRST), [])))
+    written = markdown_page(record_page(day_record(short(FIRST), [])))
     assert "not begun" in written
     assert "No head was fired" in written

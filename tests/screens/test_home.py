@@ -1,6 +1,6 @@
 """Counting the kit home, line by line."""
 
-from runbook.day.packing import KINDS, home, packing
+from runbook.day.kit_list import KINDS, kit_count, kit_list
 from runbook.screens.kit_count import KitCountScreen, items_on_set
 from tests.day.days import begun, make_ready
 from tests.screens.screen_text import app_of, line_with, shown, until
@@ -13,12 +13,12 @@ async def test_space_counts_a_line_home_and_goes_on() -> None:
         await pilot.press("e")
         await until(pilot, lambda: "counted home" in shown(pilot))
         assert isinstance(app.screen, KitCountScreen)
-        before = len(home(session.plan, session.entries).uncounted)
+        before = len(kit_count(session.plan, session.entries).uncounted)
         await pilot.press("space", "space")
-        assert len(home(session.plan, session.entries).uncounted) == before - 4
+        assert len(kit_count(session.plan, session.entries).uncounted) == before - 4
         assert f"{before - 4} things to count, 0 missing" in shown(pilot)
         await pilot.press("u")
-        assert len(home(session.plan, session.entries).uncounted) == before - 2
+        assert len(kit_count(session.plan, session.entries).uncounted) == before - 2
 
 
 async def test_what_is_missing_is_named_by_its_label() -> None:
@@ -31,18 +31,18 @@ async def test_what_is_missing_is_named_by_its_label() -> None:
         await pilot.press("backspace", *"B", "enter")
         await until(pilot, lambda: "1 missing" in shown(pilot))
         assert "MISSING B" in line_with(pilot, "200 Ws battery head")
-        assert home(session.plan, session.entries).missing == (("head", "B"),)
+        assert kit_count(session.plan, session.entries).missing == (("head", "B"),)
 
 
 async def test_one_of_a_kind_is_missing_without_a_question() -> None:
     session = begun()
-    at = next(n for n, line in enumerate(packing(session.plan)) if line.kind == "cloth")
+    at = next(n for n, line in enumerate(kit_list(session.plan)) if line.kind == "cloth")
     async with app_of(session).run_test(size=(80, 45)) as pilot:
         await pilot.press("e")
         await until(pilot, lambda: "counted home" in shown(pilot))
         await pilot.press(*["down"] * at, "x")
         await until(pilot, lambda: "MISSING: voile" in shown(pilot))
-        assert home(session.plan, session.entries).missing == (("cloth", "voile"),)
+        assert kit_count(session.plan, session.entries).missing == (("cloth", "voile"),)
 
 
 async def test_it_can_be_counted_in_a_very_small_window() -> None:
@@ -55,7 +55,7 @@ async def test_it_can_be_counted_in_a_very_small_window() -> None:
 async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck() -> None:
     session = begun()
     make_ready(session, "keeper-window")
-    heads = next(line for line in packing(session.plan) if line.kind == "head")
+    heads = next(line for line in kit_list(session.plan) if line.kind == "head")
     assert heads.ids == ("A", "B") and session.state.floor.heads.keys() == {"A", "B"}
     async with app_of(session).run_test(size=(80, 45)) as pilot:
         await pilot.press("e")
@@ -66,18 +66,18 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
         await pilot.press("x")
         assert "head A, B are on the set: strike first" in shown(pilot)
         assert session.entries[-1].kind != "counted"
-        bags = next(line for line in packing(session.plan) if line.kind == "bag")
-        at = packing(session.plan).index(bags)
+        bags = next(line for line in kit_list(session.plan) if line.kind == "bag")
+        at = kit_list(session.plan).index(bags)
         out = [bag for bag in bags.ids if bag in session.state.floor.bags]
         assert 0 < len(out) < len(bags.ids)
         assert f"on the set: {', '.join(out)}; " in line_with(pilot, f"{len(bags.ids)} x 7 kg bag")
         await pilot.press(*["down"] * at, "space")
-        left = home(session.plan, session.entries).uncounted
+        left = kit_count(session.plan, session.entries).uncounted
         assert [item for kind, item in left if kind == "bag" and item in bags.ids] == out
         make_ready(session, None)
         await pilot.press(*["up"] * 40, "space")
         assert "on the set" not in shown(pilot)
-        assert not {("head", "A"), ("head", "B")} & {*home(session.plan, session.entries).uncounted}
+        assert not {("head", "A"), ("head", "B")} & {*kit_count(session.plan, session.entries).uncounted}
 
 
 def test_everything_that_is_out_of_its_case_is_on_the_set() -> None:

@@ -8,7 +8,7 @@ import pytest
 from rich.cells import cell_len
 
 from runbook.changeover.checks import CAUTIONS
-from runbook.day.standing_now import stands_now
+from runbook.day.stand_view import stands_view
 from runbook.model.day import Plan
 from runbook.screens.stand_table import StandTable
 from runbook.screens.stands import StandsScreen
@@ -79,7 +79,7 @@ async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_c
         await pilot.press("t", "v")
         if gust:
             await pilot.press("o", *gust, "enter")
-        rows = stands_now(session).rows
+        rows = stands_view(session).rows
         assert len(rows) == 3
         for row in rows:
             assert line_with(pilot, f" {row.name} ").startswith("▶")

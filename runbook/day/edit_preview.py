@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from runbook.day.light import ambient_text, key_text, over_said, reads_said
+from runbook.day.light import ambient_text, key_text, reads_text, stops_text
 from runbook.files.errors import Path
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.light.stops import meter_text
@@ -25,7 +25,7 @@ _FAULTS = {
 }
 
 
-def figures(plan: Plan, kind: str, of: str, path: Path, measured: Sequence[Measured] = ()) -> tuple[str, ...]:
+def edit_preview(plan: Plan, kind: str, of: str, path: Path, measured: Sequence[Measured] = ()) -> tuple[str, ...]:
     """The light and the stand of what is edited: of a light, of a setup's worst, of a kit's first.
 
     ``kind`` and ``of`` are the thing in the outline, ``path`` the line of its form.
@@ -64,15 +64,15 @@ def _of_light(plan: Plan, setup: Setup, light: Light, measured: Sequence[Measure
 
 
 def _head_said(setup: Setup, head: HeadLight, found: Prediction) -> str:
-    said = f"{head.head} reads {reads_said(head.reads_stops)}"
+    said = f"{head.head} reads {reads_text(head.reads_stops)}"
     if head.over_stops is not None:
-        said += f", {over_said(head.over_stops)} on f/{setup.exposure.f:g}"
+        said += f", {stops_text(head.over_stops)} on f/{setup.exposure.f:g}"
     if head.under_key_stops is not None and (found.key is None or head.head != found.key.head):
-        said += f", {over_said(-head.under_key_stops)} on the key"
+        said += f", {stops_text(-head.under_key_stops)} on the key"
     if head.asked_stops is not None and head.dial is not None:
         said += f"; asked {meter_text(head.asked_stops)}: dial {head.dial.power}"
         if not head.dial.in_range:
-            said += f", {over_said(head.dial.left_over_stops)} off"
+            said += f", {stops_text(head.dial.left_over_stops)} off"
     notes = [word for word, there in (("IN FRAME", head.in_frame), ("FLARE", head.flare)) if there]
     return "; ".join((said, *notes))
 
@@ -91,7 +91,7 @@ def _stand_said(plan: Plan, verdict: Verdict) -> str:
 
 def _of_setup(plan: Plan, setup: Setup, measured: Sequence[Measured]) -> tuple[str, ...]:
     found = predict(plan, setup, measured)
-    said = f"all heads {reads_said(found.whole_stops)} on f/{setup.exposure.f:g}"
+    said = f"all heads {reads_text(found.whole_stops)} on f/{setup.exposure.f:g}"
     said += f"; {key_text(found)}, pattern {found.pattern}"
     if found.ambient_under_stops is not None:
         said += f"; {ambient_text(found.ambient_under_stops)}"

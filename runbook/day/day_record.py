@@ -8,12 +8,12 @@ from datetime import datetime
 from typing import Final, Literal, NamedTuple
 
 from runbook.day.changeovers import WRAP, all_changes, share
-from runbook.day.differences import FOLLOWS, differences
 from runbook.day.event_text import event_text, meter_place_text
-from runbook.day.light import read_at
-from runbook.day.packing import home
+from runbook.day.kit_list import kit_count
+from runbook.day.light import predicted_at
+from runbook.day.plan_vs_actual import NOT_RECORDED, setup_changes
 from runbook.day.reduce import state_after
-from runbook.day.repeat import worked_on
+from runbook.day.repeat_setup import setups_worked_on
 from runbook.day.state import DayState, missing_of_kit, setup_as_shot, setups_without_snapshot
 from runbook.day.timeline import Span, timeline_of, working_s
 from runbook.journal.entries import (
@@ -42,7 +42,7 @@ from runbook.model.setup import Setup
 NEAR_MISS: Final = "near miss"  # how a note begins that tells of one
 
 
-class Times(NamedTuple):
+class SetupTimes(NamedTuple):
     """One setup's times: seconds planned and real (None where they cannot be known)."""
 
     id: str
@@ -65,7 +65,7 @@ class NotShot(NamedTuple):
     text: str
 
 
-class Spent(NamedTuple):
+class BatteryUse(NamedTuple):
     """A head's battery: full flashes spent as far as the journal knows, of what a charge has.
 
     ``changed`` is how often it was changed; ``spent`` counts from the last change.
@@ -82,7 +82,7 @@ class Spent(NamedTuple):
         return self.spent > 0 or self.changed > 0
 
 
-class Record(NamedTuple):
+class DayRecord(NamedTuple):
     """The whole day. Texts are in words; times of day as the writers' clocks showed them."""
 
     name: str
@@ -91,7 +91,7 @@ class Record(NamedTuple):
     ended: datetime | None
     call: str
     wrap: str
-    setups: tuple[Times, ...]
+    setups: tuple[SetupTimes, ...]
     not_shot: tuple[NotShot, ...]
     differences: tuple[tuple[str, str], ...]
     readings: tuple[tuple[str, str, str, str], ...]
@@ -101,20 +101,20 @@ class Record(NamedTuple):
     notes: tuple[str, ...]
     winds: tuple[str, ...]
     hands: tuple[str, ...]
-    batteries: tuple[Spent, ...]
+    batteries: tuple[BatteryUse, ...]
     missing: tuple[tuple[str, str], ...]
     uncounted: int
 
 
-def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
+def day_record(plan: Plan, entries: Sequence[Entry]) -> DayRecord:
     """What the journal says of the day, held against the plan."""
     counted = live(entries)
-    done = worked_on(plan, counted)
-    kit = home(plan, counted)
+    done = setups_worked_on(plan, counted)
+    kit = kit_count(plan, counted)
     state = state_after(plan, counted)
     owed = tuple(not_shot(plan, state, counted))
     notes = [each for each in counted if isinstance(each.data, Note)]
-    return Record(
+    return DayRecord(
         plan.day.name,
         plan.day.date.isoformat(),
         counted[0].at if counted else None,
@@ -124,8 +124,8 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
         tuple(_times(plan, owed, counted)),
         owed,
         (
-            *(pair for setup_id in done for pair in differences(plan, setup_id, state)),
-            *((setup_id, FOLLOWS) for setup_id in setups_without_snapshot(state)),
+            *(pair for setup_id in done for pair in setup_changes(plan, setup_id, state)),
+            *((setup_id, NOT_RECORDED) for setup_id in setups_without_snapshot(state)),
             *((setup_id, "shot, and no longer in the plan") for setup_id in state.shot if setup_id not in plan.setups),
         ),
         tuple(row for setup_id in done for row in _readings(plan, setup_id, state)),
@@ -143,7 +143,7 @@ def record_facts(plan: Plan, entries: Sequence[Entry]) -> Record:
             for each in counted
             if isinstance(each.data, HandedOver | Resumed | Rescued)
         ),
-        spent(plan, counted),
+        battery_use(plan, counted),
         kit.missing,
         len(kit.uncounted),
     )
@@ -195,7 +195,7 @@ def not_shot(plan: Plan, state: DayState, counted: Iterable[Entry]) -> Iterator[
 # -- times ---------------------------------------------------------------------------------------
 
 
-def _times(plan: Plan, owed: Iterable[NotShot], counted: list[Entry]) -> Iterator[Times]:
+def _times(plan: Plan, owed: Iterable[NotShot], counted: list[Entry]) -> Iterator[SetupTimes]:
     """Every setup of the order, those of the folder shot besides, and the strike."""
     planned = {each.goal: share(each.steps, plan).total_s for each in all_changes(plan)}
     shot = {e.data.setup for e in counted if isinstance(e.data, SetupShot)}
@@ -205,11 +205,11 @@ def _times(plan: Plan, owed: Iterable[NotShot], counted: list[Entry]) -> Iterato
         if isinstance(each.data, Frames):
             frames[each.data.setup] = frames.get(each.data.setup, 0) + each.data.added
     stood = _stood(counted)
-    for setup_id in (*dict.fromkeys((*plan.day.order, *worked_on(plan, counted))), None):
+    for setup_id in (*dict.fromkeys((*plan.day.order, *setups_worked_on(plan, counted))), None):
         setup = None if setup_id is None else plan.setups[setup_id]
         mine = [each for each in stood if each.span.setup == setup_id]
         state = "shot" if setup_id in shot else over.get(setup_id, "")
-        yield Times(
+        yield SetupTimes(
             setup_id or WRAP,
             mine[0].span.begun if mine else None,
             mine[-1].over if mine else None,
@@ -283,10 +283,10 @@ def predicted_reading(plan: Plan, setup: Setup, head: str | None, where: str) ->
     light = predict(plan, setup)
     if head is None:
         return light.whole_stops
-    return next((read_at(each, where) for each in light.heads if each.head == head), None)
+    return next((predicted_at(each, where) for each in light.heads if each.head == head), None)
 
 
-def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
+def battery_use(plan: Plan, counted: Iterable[Entry]) -> tuple[BatteryUse, ...]:
     """Full flashes each battery head has spent: frames as journalled, at the powers as shot.
 
     Each setup worked on counts its test pops. From the last change of a head's battery on, where
@@ -295,10 +295,10 @@ def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
     counted = list(counted)
     state = state_after(plan, counted)
     since, changed = _battery_changes(counted)
-    worked_on = {e.data.setup for e in counted if isinstance(e.data, (Frames, StepTicked)) and e.data.setup}
+    setups_worked_on = {e.data.setup for e in counted if isinstance(e.data, (Frames, StepTicked)) and e.data.setup}
     setups = {
         setup_id: setup_as_shot(plan, state, setup_id)
-        for setup_id in worked_on & (plan.setups.keys() | state.frozen.keys())
+        for setup_id in setups_worked_on & (plan.setups.keys() | state.frozen.keys())
     }
     batteries = []
     for head in plan.kit.heads:
@@ -312,7 +312,7 @@ def spent(plan: Plan, counted: Iterable[Entry]) -> tuple[Spent, ...]:
             for setup_id, setup in setups.items()
             if head.id in setup.light
         )
-        batteries.append(Spent(head.id, flashes, head.flashes_full, changed.get(head.id, 0)))
+        batteries.append(BatteryUse(head.id, flashes, head.flashes_full, changed.get(head.id, 0)))
     return tuple(batteries)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from runbook.day.light import reads_said
-from runbook.day.planned import figures
+from runbook.day.edit_preview import edit_preview
+from runbook.day.light import reads_text
 from runbook.light.prediction import predict
 from runbook.model.day import Plan
 from runbook.model.setup import Light
@@ -27,9 +27,9 @@ def with_light(setup_id: str, head: str, **more: object) -> Plan:
 def test_a_light_says_its_reading_and_how_its_stand_stands() -> None:
     plan = demo()
     setup = plan.setups["keeper-window"]
-    light, stand = figures(plan, "setup", "keeper-window", ("light", "A", "distance_m"))
+    light, stand = edit_preview(plan, "setup", "keeper-window", ("light", "A", "distance_m"))
     found = next(each for each in predict(plan, setup).heads if each.head == "A")
-    assert light.startswith(f"A reads {reads_said(found.reads_stops)}, ")
+    assert light.startswith(f"A reads {reads_text(found.reads_stops)}, ")
     assert f"dial {found.dial.power}" in light if found.dial else False
     verdict = next(each for each in judge_setup(plan, setup) if each.head == "A")
     push = f"{verdict.push_n / 9.80665:.1f} kgf"  # a kilogram's weight: 9.80665 N, by definition
@@ -44,33 +44,33 @@ def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
     light = session.head_light("A")
     assert light is not None and light.dial is not None
     path = ("light", "A", "distance_m")
-    first, _ = figures(session.plan, "setup", "keeper-window", path, session.state.anchors)
+    first, _ = edit_preview(session.plan, "setup", "keeper-window", path, session.state.anchors)
     assert f"dial {light.dial.power}" in first
     assert f"p dials {light.dial.power}" in text
-    assert f"reads {reads_said(light.reads_stops)}, " in first
-    whole, *_ = figures(session.plan, "setup", "keeper-window", (), session.state.anchors)
+    assert f"reads {reads_text(light.reads_stops)}, " in first
+    whole, *_ = edit_preview(session.plan, "setup", "keeper-window", (), session.state.anchors)
     assert session.prediction is not None
-    assert whole.startswith(f"all heads {reads_said(session.prediction.whole_stops)} ")
+    assert whole.startswith(f"all heads {reads_text(session.prediction.whole_stops)} ")
 
 
 def test_what_must_not_be_is_in_capitals() -> None:
     plan = with_light("keeper-window", "A", bags=(), height_m=2.7, distance_m=1.6)
-    _, stand = figures(plan, "setup", "keeper-window", ("light", "A", "bags"))
+    _, stand = edit_preview(plan, "setup", "keeper-window", ("light", "A", "bags"))
     assert "TIPS TOO SOON" in stand
     assert "bags 0 kg of" in stand
 
 
 def test_a_whole_setup_says_the_key_and_its_worst_stand() -> None:
-    light, stand = figures(demo(), "setup", "captain-deck", ("title",))
+    light, stand = edit_preview(demo(), "setup", "captain-deck", ("title",))
     assert "key C" in light
     worst = min(judge_setup(demo(), demo().setups["captain-deck"]), key=lambda v: (v.ok, v.lean_deg))
     assert stand.startswith(f"{worst.stand}: tips at")
 
 
 def test_a_thing_of_the_kit_says_it_where_it_stands_worst() -> None:
-    first, stand = figures(demo(), "stand", "S1", ())
+    first, stand = edit_preview(demo(), "stand", "S1", ())
     assert first.split(":")[0] in demo().setups
     assert stand.startswith("S1: tips at")
-    assert figures(demo(), "lens", "85", ()) == ()
+    assert edit_preview(demo(), "lens", "85", ()) == ()
     units = replace(demo(), day=replace(demo().day, units="imperial"))
-    assert "lb needed" in figures(units, "stand", "S1", ())[1]
+    assert "lb needed" in edit_preview(units, "stand", "S1", ())[1]

@@ -5,36 +5,38 @@ Before load-in, and while nothing stands yet, it is the plan of the setup that c
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from runbook.changeover.floor import Floor
-from runbook.changeover.steady import Moment, at_moment, rigs_at
+from runbook.changeover.steady import Moment, at_moment, must_be_held, off_balance, rigs_at
 from runbook.changeover.telling import why_in_hands
 from runbook.day.day_view import DayView
-from runbook.day.standing import figures_of, panel_figures_of, panel_state_of, state_of
+from runbook.day.stand_facts import panel_row, panel_state_of, stand_row, stand_state
 from runbook.day.state import target_floor, target_setup
 from runbook.model.day import Place
 from runbook.model.kit import Kit
-from runbook.model.units import Units
+from runbook.model.units import Units, mass
 from runbook.stands.remedy import BagPlan, plan_bags
 from runbook.stands.rig import BagsAt, Rig
 from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panel, panels_to_show
 from runbook.stands.verdict_text import (
     at_least_text,
     bag_place_text,
+    bags_needed_text,
     balance_text,
     faults_text,
     gust_text,
     hanging_text,
     panel_lines,
+    panel_remedy,
     push_text,
     wind_actions,
 )
 from runbook.stands.wind import gust_of
 
 
-class Standing(NamedTuple):
+class StandLine(NamedTuple):
     """One stand: its verdict, whether somebody holds it, and what to say of it."""
 
     verdict: Verdict
@@ -46,7 +48,7 @@ class Standing(NamedTuple):
         """``ok``, ``in hands``, or what is wrong, in a word or two."""
         if self.in_hands:
             return "in hands"
-        return state_of(self.verdict)
+        return stand_state(self.verdict)
 
     @property
     def worry(self) -> int:
@@ -67,10 +69,10 @@ class Standing(NamedTuple):
 
     def figures(self, units: Units) -> tuple[str, ...]:
         """What a table says of it, its name first."""
-        return figures_of(self.verdict, units)
+        return stand_row(self.verdict, units)
 
 
-class PanelStanding(NamedTuple):
+class PanelLine(NamedTuple):
     """One panel: its verdict, and what to say of it."""
 
     verdict: PanelVerdict
@@ -98,33 +100,33 @@ class PanelStanding(NamedTuple):
 
     def figures(self, units: Units) -> tuple[str, ...]:
         """What a table says of it, its name first."""
-        return panel_figures_of(self.verdict, units)
+        return panel_row(self.verdict, units)
 
 
-class StandsNow(NamedTuple):
+class StandsView(NamedTuple):
     """All stands, worst first, under a title; ``wind`` is what the wind asks for, line by line.
 
     ``panels`` are there when there is a wind to mind, or when they are not ok.
     """
 
     title: str
-    stands: tuple[Standing, ...]
-    panels: tuple[PanelStanding, ...]
+    stands: tuple[StandLine, ...]
+    panels: tuple[PanelLine, ...]
     wind: tuple[str, ...]
 
     @property
-    def rows(self) -> tuple[Standing | PanelStanding, ...]:
+    def rows(self) -> tuple[StandLine | PanelLine, ...]:
         """Stands and panels, worst first; of those that are not right the panels lead."""
-        both: list[Standing | PanelStanding] = [*self.panels, *self.stands]
+        both: list[StandLine | PanelLine] = [*self.panels, *self.stands]
         return tuple(sorted(both, key=lambda each: each.worry))
 
 
-def stands_now(session: DayView) -> StandsNow:
+def stands_view(session: DayView) -> StandsView:
     """What stands, judged in the wind there is now."""
     floor, goal, title = _floors(session)
     place, kit, units = session.place, session.plan.kit, session.plan.day.units
     moments = {stand: at_moment(floor, stand, 0) for stand in floor.stands}
-    planned = places_planned(session)
+    planned = planned_bag_places(session)
     rigs = {
         stand: worst_rig(kit, place, stand, moment, planned.get(stand, "column"))
         for stand, moment in moments.items()
@@ -140,18 +142,18 @@ def stands_now(session: DayView) -> StandsNow:
         words = (lacks, *words) if lacks else words
         if held:
             words = (f"in hands: {why_in_hands(stand, floor, goal, kit, place, units=units)}", *words)
-        found.append(Standing(verdicts[stand], held, words))
+        found.append(StandLine(verdicts[stand], held, words))
     found.sort(key=lambda each: (each.worry, each.verdict.lean_deg))
-    panels = panels_in_wind(kit, floor, place)
-    return StandsNow(
+    panels = panels_to_list(kit, floor, place)
+    return StandsView(
         f"{'stands and panels' if panels else 'stands'}{title}",
         tuple(found),
-        tuple(PanelStanding(each, panel_lines(each, units)) for each in panels),
+        tuple(PanelLine(each, panel_lines(each, units)) for each in panels),
         _wind(session, place, verdicts, panels),
     )
 
 
-def panels_in_wind(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
+def panels_to_list(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
     """The panels that stand in a wind or are not ok, the first to come down at the head."""
     bags = {panel: floor.bags_on("panel", panel) for panel in floor.panels}
     panels = tuple(
@@ -174,7 +176,7 @@ def _floors(session: DayView) -> tuple[Floor, Floor, str]:
     return planned, planned, f", as planned for {coming}" if coming else ""
 
 
-def places_planned(session: DayView) -> dict[str, BagsAt]:
+def planned_bag_places(session: DayView) -> dict[str, BagsAt]:
     """Where the bags of each stand are to hang: as the setup at work has it, else the next."""
     state, plan = session.state, session.plan
     asked = [target_setup(plan, state, name) for name in (session.next_setup, state.at_work) if name in plan.setups]
@@ -251,3 +253,77 @@ def _wind(
     limits |= {panel.panel: panel.wind for panel in panels if panel.wind is not None}
     asks = wind_actions(limits, gust, units) or ("nothing needs lowering",)
     return (f"gusts {gust_text(gust, units)}{said}", *asks)
+
+
+def alarms(session: DayView) -> tuple[str, ...]:
+    """The alarms of this moment, stands first; nothing where all is as it should be."""
+    return session.once("alarms", lambda: (*_stands(session), *_panels(session), *_armed(session)))
+
+
+def _stands(session: DayView) -> Iterator[str]:
+    """Stands that nobody holds and that somebody must hold, by the rule of the steps.
+
+    Nobody holds a stand for a whole setup: where one stays in hands when all is set, it is told.
+    """
+    floor, plan, goal = session.state.real_floor, session.plan, session.view.goal
+    held = floor.in_hands if session.view.now.left else frozenset()
+    place, planned = session.place, planned_bag_places(session)
+    for stand in floor.stands:
+        moment = at_moment(floor, stand, 0)
+        missing = _bags_missing(session, floor, stand)
+        # with every bag on that nobody is about to hang, it may be as high as it is
+        before = None if missing else floor
+        if moment is None or stand in held:
+            continue
+        if not must_be_held(stand, floor, goal, plan.kit, place, before=before):
+            continue
+        bags_at = planned.get(stand, "column")
+        verdict = judge(worst_rig(plan.kit, place, stand, moment, bags_at), place)
+        if off_balance(stand, floor, plan.kit):
+            yield f"{stand} WITHOUT ITS COUNTERWEIGHT: hold it, fit the counterweight"
+        elif not verdict.ok:
+            yield f"{stand} NOT SAFE: {_why(session, verdict)}"
+        else:
+            yield f"{stand} UP WITHOUT {', '.join(missing)}"
+
+
+def _panels(session: DayView) -> Iterator[str]:
+    """Panels that tip, or that are past their limit in the wind there is."""
+    floor = session.state.real_floor
+    for verdict in panels_to_list(session.plan.kit, floor, session.place):
+        if {"lean", "wind"} & set(verdict.faults):
+            yield f"{verdict.panel} NOT SAFE: {panel_remedy(verdict, session.plan.day.units)}"
+
+
+def _bags_missing(session: DayView, floor: Floor, stand: str) -> list[str]:
+    """The bags a stand is to have, of those that nobody is about to hang."""
+    to_come = {step.item for step in session.view.now.left if step.verb == "bag"}
+    return sorted(session.view.goal.bags_on("stand", stand) - floor.bags.keys() - to_come)
+
+
+def _why(session: DayView, verdict: Verdict) -> str:
+    units = session.plan.day.units
+    needed = verdict.bags_needed_kg
+    if "lean" in verdict.faults and needed is not None and needed > verdict.bags_kg:
+        return f"bags {mass(verdict.bags_kg, units)}, {bags_needed_text(verdict, units)} wanted"
+    if "lean" in verdict.faults:
+        return f"{max(verdict.lean_deg, 0.0):.0f}° of lean tip it"
+    said = {
+        "factor": "too near to tipping",
+        "load": "over its load",
+        "balance": "out of balance, hold the arm",
+        "wind": "too much wind",
+    }
+    return said[verdict.faults[0]]
+
+
+def _armed(session: DayView) -> Iterator[str]:
+    """Heads that fire and are not in the setup at work."""
+    setup, state = session.asked, session.state
+    if setup is None or state.wrapping:
+        return
+    coming_off = {step.item for step in session.view.now.left if step.verb in ("disarm", "free")}
+    for head, at in state.real_floor.heads.items():
+        if at.armed and head not in setup.light and head not in coming_off:
+            where = f" on {at.stand}" if at.stand else ""
+            yield f"{head} ARMED{where}, not in this setup"

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, Final, NamedTuple
 
-from runbook.day.differences import FOLLOWS
 from runbook.day.event_text import meter_place_text
-from runbook.day.light import anchor, metered_at, read_at
+from runbook.day.light import anchor, meter_place, predicted_at
+from runbook.day.plan_vs_actual import NOT_RECORDED
 from runbook.day.reduce import state_after
 from runbook.day.state import DayState, missing_of_kit, setup_as_shot, setup_on_record, setups_without_snapshot
 from runbook.files.validate import plain
@@ -26,7 +26,7 @@ MEASURED_FILE: Final = "measured.txt"  # not .toml: in a day's folder that would
 _SAME: Final = 0.17
 
 
-class Match(NamedTuple):
+class ReadingMatch(NamedTuple):
     """One head now against as shot: readings in stops, ``off_stops`` plus is brighter now.
 
     ``head`` None is the whole set. ``was_metered`` is False where nobody metered it that day, or
@@ -58,7 +58,7 @@ class Match(NamedTuple):
         return abs(self.off_stops) <= _SAME
 
 
-def worked_on(plan: Plan, entries: Iterable[Entry]) -> tuple[str, ...]:
+def setups_worked_on(plan: Plan, entries: Iterable[Entry]) -> tuple[str, ...]:
     """The setups that the journal says anything about, in the day's order, then any others."""
     kinds = (SetupBegun, Changed, Reading, Frames, SetupShot)
     named = {e.data.setup for e in live(entries) if isinstance(e.data, kinds)}
@@ -81,7 +81,9 @@ def measured_of(plan: Plan, state: DayState, setup_id: str) -> dict[str, Measure
     return rows
 
 
-def match(plan: Plan, setup_id: str, entries: Iterable[Entry], now: Mapping[str | None, float]) -> tuple[Match, ...]:
+def match_readings(
+    plan: Plan, setup_id: str, entries: Iterable[Entry], now: Mapping[str | None, float]
+) -> tuple[ReadingMatch, ...]:
     """Readings ``now``, in stops by head (None: the whole set), against the setup as shot.
 
     Raises KeyError with a head that does not burn in it.
@@ -92,9 +94,9 @@ def match(plan: Plan, setup_id: str, entries: Iterable[Entry], now: Mapping[str 
     light = predict(plan, setup, rows)
     found = []
     for head, stops in now.items():
-        where = "face" if head is None else metered_at(setup.light[head])
+        where = "face" if head is None else meter_place(setup.light[head])
         was = _told(light, head, where)
-        each = Match(head, was or 0.0, stops, False, None, None, 0.0, where)
+        each = ReadingMatch(head, was or 0.0, stops, False, None, None, 0.0, where)
         there = was is not None and was >= METER_LEAST
         then = state.metered.get(setup_id, {}).get(head)
         if then is not None and not missing_of_kit(plan.kit, then):
@@ -114,7 +116,7 @@ def _told(light: Prediction, head: str | None, where: str) -> float | None:
     """What the sums say of a head, or the whole set, in stops."""
     if head is None:
         return light.whole_stops
-    return next((read_at(each, where) for each in light.heads if each.head == head), None)
+    return next((predicted_at(each, where) for each in light.heads if each.head == head), None)
 
 
 def _carried(read: Reading, then: Prediction, now: Prediction) -> float | None:
@@ -137,7 +139,7 @@ def _changes(then: Setup, now: Setup, head: str | None) -> Iterator[str]:
         yield "more was changed"
 
 
-def _dialled(plan: Plan, setup: Setup, each: Match) -> Match:
+def _dialled(plan: Plan, setup: Setup, each: ReadingMatch) -> ReadingMatch:
     """The match with the power that would bring its head to as shot."""
     if each.head is None:
         return each
@@ -151,7 +153,7 @@ def _dialled(plan: Plan, setup: Setup, each: Match) -> Match:
     return each._replace(power=power, dial=dial, left_over_stops=left_over)
 
 
-def match_facts(setup_id: str, found: Iterable[Match], left_undone: Iterable[str] = ()) -> dict[str, Any]:
+def match_facts(setup_id: str, found: Iterable[ReadingMatch], left_undone: Iterable[str] = ()) -> dict[str, Any]:
     """Matches as plain data for a program; readings as f-numbers."""
     return {
         "setup": setup_id,
@@ -175,7 +177,7 @@ def match_facts(setup_id: str, found: Iterable[Match], left_undone: Iterable[str
     }
 
 
-def match_said(each: Match) -> str:
+def match_text(each: ReadingMatch) -> str:
     """``A: f/5.6 +0.4 now, f/5.6 as shot: 0.4 over; dial 1/8 instead of 1/8+0.3``."""
     name = each.head or "all heads"
     if each.where != "face":
@@ -204,7 +206,7 @@ def as_shot_files(plan: Plan, entries: Iterable[Entry]) -> dict[str, str]:
     Those worked on are as shot, the others as planned; each is whole, with no ``like``.
     """
     counted = live(entries)
-    done, state = set(worked_on(plan, counted)), state_after(plan, counted)
+    done, state = set(setups_worked_on(plan, counted)), state_after(plan, counted)
     files: dict[str, str] = {}
     measured: dict[object, Measured] = {}
     for setup_id in dict.fromkeys((*plan.setups, *state.frozen)):
@@ -229,7 +231,7 @@ def _heading(plan: Plan, state: DayState, stood: Stood, counted: list[Entry]) ->
     if any(isinstance(e.data, SetupShot) and e.data.setup == setup_id for e in counted):
         yield "Marked as shot."
     if setup_id in setups_without_snapshot(state):
-        yield f"{FOLLOWS[0].upper()}{FOLLOWS[1:]}."
+        yield f"{NOT_RECORDED[0].upper()}{NOT_RECORDED[1:]}."
     if setup_id not in plan.setups:
         yield "It is no longer in the plan."
     for said in stood.words:

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from runbook.day.actions import Refused
 from runbook.day.day_view import DayView
-from runbook.day.light import row_read, row_said
+from runbook.day.light import measured_text, measurement_text
 from runbook.files.errors import Unreadable
 from runbook.model.kit import Measured
 
 
-def keep_asked(day: DayView, head: str) -> tuple[str, str]:
+def save_question(day: DayView, head: str) -> tuple[str, str]:
     """What to ask before a head's last reading is kept, and what a yes does.
 
     Raises Refused where there is none to keep, or nowhere to keep it.
@@ -28,15 +28,15 @@ def keep_asked(day: DayView, head: str) -> tuple[str, str]:
     except Unreadable as why:
         raise Refused(f"kit.toml cannot be kept up: {why.faults[0]}") from None
     at, units, does = replaced_by(rows, row), day.plan.day.units, "keep it"
-    others = " and ".join(row_read(rows[n], units) for n in same_use(rows, row) if n != at)
+    others = " and ".join(measured_text(rows[n], units) for n in same_use(rows, row) if n != at)
     if at is not None:
-        does += f" in place of {row_read(rows[at], units)}"
+        does += f" in place of {measured_text(rows[at], units)}"
     if others:
         does += f", beside {others}"
-    return f"Keep {row_said(row, units)} in kit.toml?", does
+    return f"Keep {measurement_text(row, units)} in kit.toml?", does
 
 
-def keep_reading(day: DayView, head: str) -> str:
+def save_measurement(day: DayView, head: str) -> str:
     """Keep a head's last reading; returns what was written, in words that say how to undo it.
 
     Raises Refused as ``keep_asked``, and where kit.toml cannot be written.
@@ -46,7 +46,7 @@ def keep_reading(day: DayView, head: str) -> str:
     from runbook.files.toml_edit import NotEdited
 
     row, folder = _to_keep(day, head)
-    said = row_said(row, day.plan.day.units)
+    said = measurement_text(row, day.plan.day.units)
     try:
         backup = keep_measured(folder, row, stamp_of(day.clock()))
     except (Unreadable, NotEdited) as why:

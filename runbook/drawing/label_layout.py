@@ -41,7 +41,7 @@ class Box(NamedTuple):
         )
 
 
-class Name(NamedTuple):
+class LabelText(NamedTuple):
     """A text to be placed, longer forms first, at a point; low ranks are placed first."""
 
     texts: tuple[str, ...]
@@ -51,7 +51,7 @@ class Name(NamedTuple):
     tone: str = ""
 
 
-class Placed(NamedTuple):
+class PlacedLabel(NamedTuple):
     """A text in its place."""
 
     text: str
@@ -59,7 +59,7 @@ class Placed(NamedTuple):
     tone: str
 
 
-class Letters(NamedTuple):
+class TextMetrics(NamedTuple):
     """The size of a text (a margin on each side included), and the step that rings grow by."""
 
     size: Callable[[str], tuple[float, float]]
@@ -67,9 +67,9 @@ class Letters(NamedTuple):
     snap: bool = False
 
 
-def place_names(
-    names: Iterable[Name], room: Box, letters: Letters, ink: Callable[[Box], float], taken: Iterable[Box] = ()
-) -> tuple[Placed, ...]:
+def place_labels(
+    names: Iterable[LabelText], room: Box, letters: TextMetrics, ink: Callable[[Box], float], taken: Iterable[Box] = ()
+) -> tuple[PlacedLabel, ...]:
     """Every name that finds a free place; the shorter form where the longer finds none.
 
     ``ink`` is how much of the drawing a box would cover, 0 to 1; ``taken`` boxes stay free.
@@ -84,7 +84,7 @@ def place_names(
                 best = (found[0] + n * SHORT_COSTS, text, found[1])
         if best is not None:
             used.append(best[2])
-            placed.append(Placed(best[1], best[2], name.tone))
+            placed.append(PlacedLabel(best[1], best[2], name.tone))
     return tuple(placed)
 
 
@@ -104,7 +104,7 @@ def _best(
     return None if best is None else (least, best)
 
 
-def _boxes(name: Name, text: str, letters: Letters) -> Iterator[tuple[float, Box]]:
+def _boxes(name: LabelText, text: str, letters: TextMetrics) -> Iterator[tuple[float, Box]]:
     """The places round a point, each with what it costs to be there."""
     wide, high = letters.size(text)
     for ring in _RINGS:

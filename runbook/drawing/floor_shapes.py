@@ -29,7 +29,7 @@ _BODY_M: Final = (0.14, BODY_M)  # a head from above: width, length
 _EVEN_FROM_DEG: Final = 180.0  # from here on a light has no two edges to draw
 
 
-class Place(NamedTuple):
+class FloorPoint(NamedTuple):
     """A point on the floor."""
 
     x: float
@@ -40,28 +40,28 @@ class Outline(NamedTuple):
     """A line of a drawing: what it is of, and whether that stands, leaves (from) or comes (to)."""
 
     role: Role
-    points: tuple[Place, ...]
+    points: tuple[FloorPoint, ...]
     closed: bool = False
     ghost: Ghost = ""
 
 
-def ahead(at: Place, bearing: float, forward_m: float, right_m: float = 0.0) -> Place:
+def point_along(at: FloorPoint, bearing: float, forward_m: float, right_m: float = 0.0) -> FloorPoint:
     """A point so far along a bearing, and so far to the side of it."""
     turn = radians(bearing)
     s, c = sin(turn), cos(turn)
-    return Place(at.x + s * forward_m - c * right_m, at.y + c * forward_m + s * right_m)
+    return FloorPoint(at.x + s * forward_m - c * right_m, at.y + c * forward_m + s * right_m)
 
 
-def bearing_of(start: Place, end: Place) -> float:
+def bearing_between(start: FloorPoint, end: FloorPoint) -> float:
     """The direction over the floor from one point to another: 0 is to the camera."""
     return bearing_deg(Point(*start, 0.0), Point(*end, 0.0))
 
 
-def _apart(one: Place, other: Place) -> float:
+def _apart(one: FloorPoint, other: FloorPoint) -> float:
     return hypot(one.x - other.x, one.y - other.y)
 
 
-FACE: Final = Place(0.0, 0.0)
+FACE: Final = FloorPoint(0.0, 0.0)
 
 
 # -- heads ---------------------------------------------------------------------------------------
@@ -70,7 +70,7 @@ FACE: Final = Place(0.0, 0.0)
 class HeadShape(NamedTuple):
     """A head on its stand as the floor has it: the front of its modifier, and where it points."""
 
-    front: Place
+    front: FloorPoint
     bearing: float
     modifier: str | None
     accessories: tuple[str, ...]
@@ -83,10 +83,10 @@ def head_shape(floor: Floor, head: str) -> HeadShape | None:
     stand = floor.stands.get(at.stand) if at.stand is not None else None
     if stand is None:
         return None
-    front = Place(stand.spot.x, stand.spot.y)
+    front = FloorPoint(stand.spot.x, stand.spot.y)
     modifier = floor.modifier_on(head)
     fitted = floor.fitted_on("modifier", modifier) if modifier else floor.fitted_on("head", head)
-    bearing = bearing_of(front, FACE) if at.aim is None else float(at.aim.bearing_deg)
+    bearing = bearing_between(front, FACE) if at.aim is None else float(at.aim.bearing_deg)
     return HeadShape(front, bearing, modifier, fitted, at)
 
 
@@ -121,13 +121,15 @@ def head_outlines(floor: Floor, kit: Kit, head: str) -> Iterator[Outline]:
     yield from _in_the_beam(floor, kit, head, shape)
 
 
-def _box(at: Place, bearing: float, along: tuple[float, float], wide: tuple[float, float]) -> tuple[Place, ...]:
+def _box(
+    at: FloorPoint, bearing: float, along: tuple[float, float], wide: tuple[float, float]
+) -> tuple[FloorPoint, ...]:
     (back, front), (back_m, front_m) = along, wide
     return (
-        ahead(at, bearing, back, -back_m / 2),
-        ahead(at, bearing, front, -front_m / 2),
-        ahead(at, bearing, front, front_m / 2),
-        ahead(at, bearing, back, back_m / 2),
+        point_along(at, bearing, back, -back_m / 2),
+        point_along(at, bearing, front, -front_m / 2),
+        point_along(at, bearing, front, front_m / 2),
+        point_along(at, bearing, back, back_m / 2),
     )
 
 
@@ -137,9 +139,9 @@ def _reach_m(floor: Floor, shape: HeadShape) -> float:
     if target == "face":
         reach = _apart(shape.front, FACE)
     elif target in floor.panels:
-        reach = _apart(shape.front, Place(floor.panels[target].x, floor.panels[target].y))
+        reach = _apart(shape.front, FloorPoint(floor.panels[target].x, floor.panels[target].y))
     elif target == "background" and floor.subject and floor.subject.background_m:
-        reach = _apart(shape.front, Place(0.0, -floor.subject.background_m))
+        reach = _apart(shape.front, FloorPoint(0.0, -floor.subject.background_m))
     else:
         reach = FAR_M
     return reach
@@ -149,10 +151,10 @@ def _beam(floor: Floor, kit: Kit, shape: HeadShape) -> Iterator[Outline]:
     spread, reach = spread_deg(kit, shape), _reach_m(floor, shape)
     if spread >= _EVEN_FROM_DEG:  # light all round: short rays
         for turn in range(0, 360, 45):
-            ray = (ahead(shape.front, turn, 0.15), ahead(shape.front, turn, 0.4))
+            ray = (point_along(shape.front, turn, 0.15), point_along(shape.front, turn, 0.4))
             yield Outline("beam", ray)
         return
-    one, other = (ahead(shape.front, shape.bearing + s * spread / 2, reach) for s in (-1, 1))
+    one, other = (point_along(shape.front, shape.bearing + s * spread / 2, reach) for s in (-1, 1))
     yield Outline("beam", (one, shape.front, other))
 
 
@@ -168,22 +170,25 @@ def _in_the_beam(floor: Floor, kit: Kit, head: str, shape: HeadShape) -> Iterato
         yield Outline("cloth", _across(shape, distance, distance * sin(half) / cos(half)))
 
 
-def _across(shape: HeadShape, distance: float, half_m: float) -> tuple[Place, ...]:
-    return (ahead(shape.front, shape.bearing, distance, -half_m), ahead(shape.front, shape.bearing, distance, half_m))
+def _across(shape: HeadShape, distance: float, half_m: float) -> tuple[FloorPoint, ...]:
+    return (
+        point_along(shape.front, shape.bearing, distance, -half_m),
+        point_along(shape.front, shape.bearing, distance, half_m),
+    )
 
 
 # -- stands --------------------------------------------------------------------------------------
 
 
-def column(floor: Floor, kit: Kit, stand: str) -> Place:
+def stand_column(floor: Floor, kit: Kit, stand: str) -> FloorPoint:
     """Where a stand's load is: under its head's body, behind the depth of the modifier."""
     spot = floor.stands[stand].spot
     head = floor.head_on(stand)
     shape = head_shape(floor, head) if head is not None else None
     if shape is None:
-        return Place(spot.x, spot.y)
+        return FloorPoint(spot.x, spot.y)
     over = column_at(Point(*shape.front, 0.0), shape.bearing, _depth_m(kit, shape))
-    return Place(over.x, over.y)
+    return FloorPoint(over.x, over.y)
 
 
 def stand_outlines(floor: Floor, kit: Kit, stand: str) -> Iterator[Outline]:
@@ -192,53 +197,53 @@ def stand_outlines(floor: Floor, kit: Kit, stand: str) -> Iterator[Outline]:
     The plan does not say from where a boom's arm comes in: it is drawn from behind its head, turned
     as far as it takes to keep the base out of the picture and off the camera.
     """
-    what, load = kit.stand[stand], column(floor, kit, stand)
-    at, leg = base(floor, kit, stand), _load_bearing(floor, stand, load)
+    what, load = kit.stand[stand], stand_column(floor, kit, stand)
+    at, leg = stand_base(floor, kit, stand), _load_bearing(floor, stand, load)
     if at != load:
-        way = bearing_of(load, at)
-        yield Outline("arm", (load, ahead(at, way, what.arm_back_m or 0.0)))
+        way = bearing_between(load, at)
+        yield Outline("arm", (load, point_along(at, way, what.arm_back_m or 0.0)))
         leg = way + 180
     for n in range(what.legs):
-        foot = ahead(at, leg + 360 * n / what.legs, what.foot_radius_m)
+        foot = point_along(at, leg + 360 * n / what.legs, what.foot_radius_m)
         yield Outline("stand", (at, foot))
 
 
-def base(floor: Floor, kit: Kit, stand: str) -> Place:
+def stand_base(floor: Floor, kit: Kit, stand: str) -> FloorPoint:
     """The middle of a stand's legs: under its load, or at a boom's pivot."""
-    what, load = kit.stand[stand], column(floor, kit, stand)
+    what, load = kit.stand[stand], stand_column(floor, kit, stand)
     if not (what.is_boom and what.arm_m):
         return load
-    return ahead(load, _arm_bearing(floor, kit, load, what), what.arm_m)
+    return point_along(load, _arm_bearing(floor, kit, load, what), what.arm_m)
 
 
-def _load_bearing(floor: Floor, stand: str, load: Place) -> float:
+def _load_bearing(floor: Floor, stand: str, load: FloorPoint) -> float:
     """Where the load looks: one leg points that way."""
     head = floor.head_on(stand)
     shape = head_shape(floor, head) if head is not None else None
-    return shape.bearing if shape else bearing_of(load, FACE)
+    return shape.bearing if shape else bearing_between(load, FACE)
 
 
-def _arm_bearing(floor: Floor, kit: Kit, at: Place, boom: Stand) -> float:
-    away = bearing_of(FACE, at)
+def _arm_bearing(floor: Floor, kit: Kit, at: FloorPoint, boom: Stand) -> float:
+    away = bearing_between(FACE, at)
     side = 1 if at.x >= 0 else -1
     for turn in range(0, 181, 15):
         for sign in (side, -side):
             way = away - sign * turn if at.y < 0 else away + sign * turn
-            base = ahead(at, way, boom.arm_m or 0.0)
-            if _apart(base, FACE) > 1.0 and not _in_picture(floor, kit, base, boom.foot_radius_m):
+            stand_base = point_along(at, way, boom.arm_m or 0.0)
+            if _apart(stand_base, FACE) > 1.0 and not _in_picture(floor, kit, stand_base, boom.foot_radius_m):
                 return way
     return away
 
 
-def _in_picture(floor: Floor, kit: Kit, base: Place, room_m: float) -> bool:
+def _in_picture(floor: Floor, kit: Kit, stand_base: FloorPoint, room_m: float) -> bool:
     """Whether something with so much room round it stands in the picture or on the camera."""
     lens = lens_place(floor)
     if lens is None:
         return False
     half = radians(picture_deg(floor, kit) / 2)
-    before = lens.y - base.y
+    before = lens.y - stand_base.y
     wide = max(before, 0.0) * sin(half) / cos(half)
-    return before > -room_m - 0.5 and abs(base.x) < wide + room_m
+    return before > -room_m - 0.5 and abs(stand_base.x) < wide + room_m
 
 
 # -- panels, camera, subject ---------------------------------------------------------------------
@@ -247,19 +252,19 @@ def _in_picture(floor: Floor, kit: Kit, base: Place, room_m: float) -> bool:
 def panel_outlines(floor: Floor, kit: Kit, panel: str) -> Iterator[Outline]:
     """A panel to its width, and a short mark on the side it works with."""
     spot, what = floor.panels[panel], kit.panel[panel]
-    at, half = Place(spot.x, spot.y), what.width_m / 2
-    ends = (ahead(at, spot.bearing_deg, 0.0, -half), ahead(at, spot.bearing_deg, 0.0, half))
+    at, half = FloorPoint(spot.x, spot.y), what.width_m / 2
+    ends = (point_along(at, spot.bearing_deg, 0.0, -half), point_along(at, spot.bearing_deg, 0.0, half))
     role: Role = "panel" if what.reflectance else "flag"
     yield Outline(role, ends)
-    yield Outline(role, (at, ahead(at, spot.bearing_deg, 0.12)))
+    yield Outline(role, (at, point_along(at, spot.bearing_deg, 0.12)))
 
 
-def lens_place(floor: Floor) -> Place | None:
+def lens_place(floor: Floor) -> FloorPoint | None:
     """Where the lens is, when the floor has a camera."""
     if floor.view is None:
         return None
     face_m = floor.subject.face_height_m if floor.subject else floor.view.height_m
-    return Place(0.0, ground_radius(floor.view.distance_m, floor.view.height_m, face_m))
+    return FloorPoint(0.0, ground_radius(floor.view.distance_m, floor.view.height_m, face_m))
 
 
 def picture_deg(floor: Floor, kit: Kit) -> float:
@@ -278,14 +283,14 @@ def camera_outlines(floor: Floor, kit: Kit) -> Iterator[Outline]:
         return
     wide, body = 0.14, 0.12
     box = [(-wide, body), (wide, body), (wide, body + 0.2), (-wide, body + 0.2)]
-    yield Outline("camera", tuple(Place(x, lens.y + y) for x, y in box), closed=True)
+    yield Outline("camera", tuple(FloorPoint(x, lens.y + y) for x, y in box), closed=True)
     hood = [(-0.06, body), (-0.09, 0.0), (0.09, 0.0), (0.06, body)]
-    yield Outline("camera", tuple(Place(x, lens.y + y) for x, y in hood))
+    yield Outline("camera", tuple(FloorPoint(x, lens.y + y) for x, y in hood))
     angle = picture_deg(floor, kit)
     if angle:
         behind = _behind_m(floor) or 0.8
         reach = (lens.y + behind) / cos(radians(angle / 2))
-        left, right = (ahead(lens, 180 + side * angle / 2, reach) for side in (1, -1))
+        left, right = (point_along(lens, 180 + side * angle / 2, reach) for side in (1, -1))
         yield Outline("picture", (left, lens, right))
 
 
@@ -299,12 +304,12 @@ def subject_outlines(floor: Floor) -> Iterator[Outline]:
         return
     way = float(floor.subject.facing_deg)
     rim = [radians(turn) for turn in range(0, 360, 20)]
-    shoulders = tuple(ahead(FACE, way, 0.13 * cos(t) - 0.03, 0.24 * sin(t)) for t in rim)
+    shoulders = tuple(point_along(FACE, way, 0.13 * cos(t) - 0.03, 0.24 * sin(t)) for t in rim)
     yield Outline("subject", shoulders, closed=True)
-    yield Outline("subject", tuple(ahead(FACE, way, 0.1 * cos(t), 0.1 * sin(t)) for t in rim), closed=True)
-    tip = ahead(FACE, way, 0.5)
-    barbs = (ahead(tip, way, -0.12, -0.09), tip, ahead(tip, way, -0.12, 0.09))
-    yield Outline("face", (ahead(FACE, way, 0.1), tip))
+    yield Outline("subject", tuple(point_along(FACE, way, 0.1 * cos(t), 0.1 * sin(t)) for t in rim), closed=True)
+    tip = point_along(FACE, way, 0.5)
+    barbs = (point_along(tip, way, -0.12, -0.09), tip, point_along(tip, way, -0.12, 0.09))
+    yield Outline("face", (point_along(FACE, way, 0.1), tip))
     yield Outline("face", barbs)
 
 
@@ -316,14 +321,14 @@ def background_outlines(floor: Floor, kit: Kit) -> Iterator[Outline]:
     lens, half = lens_place(floor), radians(picture_deg(floor, kit) / 2)
     seen = (lens.y + behind) * sin(half) / cos(half) if lens else 0.0
     wide = max(BACKGROUND_M / 2, seen + 0.2)
-    yield Outline("background", (Place(-wide, -behind), Place(wide, -behind)))
+    yield Outline("background", (FloorPoint(-wide, -behind), FloorPoint(wide, -behind)))
 
 
-def arrow(start: Place, end: Place) -> Iterator[Outline]:
+def arrow(start: FloorPoint, end: FloorPoint) -> Iterator[Outline]:
     """An arrow from where a thing stands to where it goes; none for a move of a hand's width."""
     if _apart(start, end) < 0.15:
         return
-    way = bearing_of(start, end)
-    barbs = (ahead(end, way, -0.16, -0.09), end, ahead(end, way, -0.16, 0.09))
+    way = bearing_between(start, end)
+    barbs = (point_along(end, way, -0.16, -0.09), end, point_along(end, way, -0.16, 0.09))
     yield Outline("move", (start, end))
     yield Outline("move", barbs)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from runbook.day.actions import Session
-from runbook.day.repeat import MEASURED_FILE, as_shot_files, match, match_said, worked_on
+from runbook.day.repeat_setup import MEASURED_FILE, as_shot_files, match_readings, match_text, setups_worked_on
 from runbook.files.load import read_day
 from runbook.journal.as_shot import as_shot
 from runbook.journal.entries import Changed, live
@@ -82,13 +82,13 @@ def test_readings_become_rows_that_the_kit_takes(session: Session, tmp_path: Pat
 
 
 def test_setups_worked_on_come_in_the_days_order(session: Session) -> None:
-    assert worked_on(session.plan, session.entries) == (FIRST, SECOND)
-    assert worked_on(session.plan, []) == ()
+    assert setups_worked_on(session.plan, session.entries) == (FIRST, SECOND)
+    assert setups_worked_on(session.plan, []) == ()
 
 
 def test_a_match_carries_the_reading_over_what_was_changed_after_it(session: Session) -> None:
     """A was metered at 4.2 stops and then went a third up: as shot it would read 4.53."""
-    (found,) = match(session.plan, FIRST, session.entries, {"A": 4.2 + 1 / 3})
+    (found,) = match_readings(session.plan, FIRST, session.entries, {"A": 4.2 + 1 / 3})
     assert found.was_metered
     assert found.off_stops == pytest.approx(0.0, abs=1e-9)
     assert found.matches
@@ -97,7 +97,7 @@ def test_a_match_carries_the_reading_over_what_was_changed_after_it(session: Ses
 
 @pytest.mark.parametrize(("off", "clicks"), [(1.0, -3), (-2 / 3, 2), (0.3, -1), (0.1, 0)])
 def test_a_match_says_what_to_dial(session: Session, off: float, clicks: int) -> None:
-    (found,) = match(session.plan, FIRST, session.entries, {"A": 4.2 + 1 / 3 + off})
+    (found,) = match_readings(session.plan, FIRST, session.entries, {"A": 4.2 + 1 / 3 + off})
     dial = session.plan.kit.head["A"].dial
     assert found.power is not None
     assert found.dial == dial.nudged(found.power, clicks)
@@ -106,43 +106,43 @@ def test_a_match_says_what_to_dial(session: Session, off: float, clicks: int) ->
 
 
 def test_a_match_off_the_dial_says_what_is_left(session: Session) -> None:
-    (found,) = match(session.plan, FIRST, session.entries, {"A": 0.0})
+    (found,) = match_readings(session.plan, FIRST, session.entries, {"A": 0.0})
     assert str(found.dial) == "full"
     assert found.left_over_stops < -1
-    assert "left over" in match_said(found)
+    assert "left over" in match_text(found)
 
 
 def test_a_head_nobody_metered_is_matched_to_the_sums_and_told_so(session: Session) -> None:
-    (found,) = match(session.plan, SECOND, session.entries, {"C": 3.0})
+    (found,) = match_readings(session.plan, SECOND, session.entries, {"C": 3.0})
     assert not found.was_metered
-    assert "nobody metered it" in match_said(found)
+    assert "nobody metered it" in match_text(found)
 
 
 def test_a_head_aimed_at_the_background_is_matched_there(session: Session) -> None:
-    (found,) = match(session.plan, FIRST, session.entries, {"B": 3.0})
+    (found,) = match_readings(session.plan, FIRST, session.entries, {"B": 3.0})
     light = predict(session.plan, session.plan.setups[FIRST])
     there = next(each for each in light.heads if each.head == "B").at_aim_stops
     assert (found.where, found.was_stops) == ("background", there)
-    assert match_said(found).startswith("B at the background: f/2.8 now, ")
+    assert match_text(found).startswith("B at the background: f/2.8 now, ")
     session.begin(FIRST)
     session.reading("B", 4.0)
     session.nudge("B", 3)
-    (found,) = match(session.plan, FIRST, session.entries, {"B": 5.0})
+    (found,) = match_readings(session.plan, FIRST, session.entries, {"B": 5.0})
     assert found.was_metered
     assert found.matches
 
 
 def test_a_head_that_gives_no_light_is_not_matched(session: Session) -> None:
-    assert match(session.plan, "seamstress-thread", session.entries, {"D": 3.0}) == ()
+    assert match_readings(session.plan, "seamstress-thread", session.entries, {"D": 3.0}) == ()
 
 
 def test_the_whole_set_is_matched_to_its_own_reading() -> None:
     session = begun()
     session.begin(FIRST)
     session.reading(None, 4.1)
-    (found,) = match(session.plan, FIRST, session.entries, {None: 4.6})
+    (found,) = match_readings(session.plan, FIRST, session.entries, {None: 4.6})
     assert found.off_stops == pytest.approx(0.5)
-    assert match_said(found) == "all heads: f/4 +0.6 now, f/4 +0.1 as shot: 0.5 over"
+    assert match_text(found) == "all heads: f/4 +0.6 now, f/4 +0.1 as shot: 0.5 over"
 
 
 def test_the_whole_is_carried_over_a_power_changed_after_it() -> None:
@@ -151,10 +151,10 @@ def test_the_whole_is_carried_over_a_power_changed_after_it() -> None:
     session.begin(FIRST)
     session.reading(None, 4.0)
     session.nudge("A", 3)
-    (found,) = match(session.plan, FIRST, session.entries, {None: 4.0})
+    (found,) = match_readings(session.plan, FIRST, session.entries, {None: 4.0})
     assert found.off_stops == pytest.approx(-1.0, abs=1e-3)
     assert not found.matches
-    assert match_said(found) == (
+    assert match_text(found) == (
         "all heads: f/4 now, f/5.6 as shot (read f/4 before A went from 1/8 to 1/4): 1.0 under"
     )
 
@@ -171,7 +171,7 @@ def test_a_whole_of_several_heads_goes_up_by_the_share_of_the_one_changed() -> N
     assert before.whole_stops is not None and after.whole_stops is not None
     up = after.whole_stops - before.whole_stops
     assert 0.1 < up < 0.9
-    (found,) = match(session.plan, "captain-chart", session.entries, {None: 5.0})
+    (found,) = match_readings(session.plan, "captain-chart", session.entries, {None: 5.0})
     assert found.off_stops == pytest.approx(-up)
 
 
@@ -184,9 +184,9 @@ def test_a_whole_read_with_no_light_in_the_sums_is_not_claimed() -> None:
     session.begin(dark.id)
     session.reading(None, 1.0)
     session.nudge("C", 1)
-    (found,) = match(session.plan, dark.id, session.entries, {None: 1.0})
+    (found,) = match_readings(session.plan, dark.id, session.entries, {None: 1.0})
     assert not found.was_metered
-    assert "by the sums (read f/1.4 before C went from off to 1/128)" in match_said(found)
+    assert "by the sums (read f/1.4 before C went from off to 1/128)" in match_text(found)
 
 
 def test_an_undone_change_is_not_as_shot() -> None:

@@ -13,24 +13,24 @@ from runbook.model.day import Plan
 from runbook.model.setup import Setup
 from runbook.model.units import Units
 
-FOLLOWS: Final = "the journal does not hold how it stood when it was shot; as shot follows the plan as it is now"
+NOT_RECORDED: Final = "the journal does not hold how it stood when it was shot; as shot follows the plan as it is now"
 _PARTS: Final = ("exposure", "view", "subject", "background")
 
 
-def as_shot_lines(plan: Plan, state: DayState) -> tuple[str, ...]:
+def difference_lines(plan: Plan, state: DayState) -> tuple[str, ...]:
     """What differs from the plan, setup by setup, then what was metered."""
     told: list[str] = []
-    for setup_id in not_as_planned(plan, state):
-        dialled = dialled_otherwise(plan, setup_as_shot(plan, state, setup_id))
+    for setup_id in changed_setups(plan, state):
+        dialled = power_changes(plan, setup_as_shot(plan, state, setup_id))
         told += [f"{setup_id}: {said}" for said in dialled.values()]
-        told += [f"{setup_id}: {said}" for said in otherwise(plan, state, setup_id)]
-    told += [f"{setup_id}: {FOLLOWS}" for setup_id in setups_without_snapshot(state)]
+        told += [f"{setup_id}: {said}" for said in other_changes(plan, state, setup_id)]
+    told += [f"{setup_id}: {NOT_RECORDED}" for setup_id in setups_without_snapshot(state)]
     for setup_id, readings in state.readings.items():
         told += [f"{setup_id}: {reading_place_text(each.data, ' read')}" for each in readings.values()]
     return tuple(told)
 
 
-def not_as_planned(plan: Plan, state: DayState) -> tuple[str, ...]:
+def changed_setups(plan: Plan, state: DayState) -> tuple[str, ...]:
     """The setups that something was changed on, or that had steps of theirs skipped.
 
     A setup whose plan was edited after it was shot is one of them.
@@ -49,7 +49,7 @@ def is_changed(plan: Plan, state: DayState, setup_id: str) -> bool:
     return setup_id in state.changes or setup_id in state.stood or skipped or otherwise_kept
 
 
-def dialled_otherwise(plan: Plan, setup: Setup) -> dict[str, str]:
+def power_changes(plan: Plan, setup: Setup) -> dict[str, str]:
     """The heads of a setup as it is shot whose power is not the plan's, and how it differs."""
     planned = plan.setups[setup.id].light
     return {
@@ -59,18 +59,18 @@ def dialled_otherwise(plan: Plan, setup: Setup) -> dict[str, str]:
     }
 
 
-def otherwise(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
+def other_changes(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
     """What of a setup was not as planned besides the powers, and what no setup can say."""
     stood = setup_on_record(plan, state, setup_id)
-    told = differing(plan.setups[setup_id], stood.setup, plan.day.units)
+    told = differing_keys(plan.setups[setup_id], stood.setup, plan.day.units)
     others = (said for key, said in told if key != "power")
     return (*others, *_only_in_one(plan, state, setup_id), *stood.words)
 
 
-def differences(plan: Plan, setup_id: str, state: DayState) -> Iterator[tuple[str, str]]:
+def setup_changes(plan: Plan, setup_id: str, state: DayState) -> Iterator[tuple[str, str]]:
     """What of a setup was not as the plan has it: the setup, and what it was instead of what."""
     stood = setup_on_record(plan, state, setup_id)
-    told = (said for _, said in differing(plan.setups[setup_id], stood.setup, plan.day.units))
+    told = (said for _, said in differing_keys(plan.setups[setup_id], stood.setup, plan.day.units))
     for said in (*told, *_only_in_one(plan, state, setup_id), *stood.words):
         yield setup_id, said
 
@@ -88,11 +88,11 @@ def _only_in_one(plan: Plan, state: DayState, setup_id: str) -> Iterator[str]:
 def left_undone(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
     """What of a setup was not as it was asked for on the day, because steps were skipped."""
     asked, stood = target_on_record(plan, state, setup_id), setup_on_record(plan, state, setup_id)
-    told = differing(asked, stood.setup, plan.day.units)
+    told = differing_keys(asked, stood.setup, plan.day.units)
     return (*(said for _, said in told), *stood.words)
 
 
-def differing(planned: Setup, really: Setup, units: Units) -> Iterator[tuple[str, str]]:
+def differing_keys(planned: Setup, really: Setup, units: Units) -> Iterator[tuple[str, str]]:
     """The keys in which a setup was not as planned, each with what it was instead of what.
 
     Heads and panels that are only in one of the two are not compared.

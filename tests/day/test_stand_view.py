@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from runbook.day.actions import Session
 from runbook.day.day_audit import problems_of
-from runbook.day.standing import figures_of
-from runbook.day.standing_now import StandsNow, stands_now
+from runbook.day.stand_facts import stand_row
+from runbook.day.stand_view import StandsView, stands_view
 from runbook.model.day import Plan
 from runbook.model.units import Units
 from runbook.reports.document import day_facts
@@ -21,11 +21,11 @@ from runbook.stands.verdict_text import bags_needed_text
 from tests.day.days import begun, demo, do_next, do_until, make_ready, refused
 
 
-def state(now: StandsNow, stand: str) -> str:
+def state(now: StandsView, stand: str) -> str:
     return next(each.state for each in now.stands if each.verdict.stand == stand)
 
 
-def words(now: StandsNow, stand: str) -> str:
+def words(now: StandsView, stand: str) -> str:
     return "; ".join(next(each.words for each in now.stands if each.verdict.stand == stand))
 
 
@@ -43,7 +43,7 @@ def without_bags(plan: Plan, bags: int) -> Plan:
 
 
 def test_before_load_in_it_is_the_plan_that_comes() -> None:
-    now = stands_now(begun())
+    now = stands_view(begun())
     assert now.title == "stands, as planned for keeper-window"
     assert [each.state for each in now.stands] == ["ok", "ok"]
     assert now.wind == ()
@@ -54,12 +54,12 @@ def test_mid_changeover_it_is_what_stands_there() -> None:
     session.begin("keeper-window")
     do_until(session, "place", "stand", "S1")
     do_next(session)
-    now = stands_now(session)
+    now = stands_view(session)
     assert now.title == "stands, as they stand now"
     assert [each.verdict.stand for each in now.stands] == ["S1"]
     assert now.stands[0].verdict.head is None
     do_until(session, "raise", "stand", "S1")
-    heads = {each.verdict.stand: each.verdict.head for each in stands_now(session).stands}
+    heads = {each.verdict.stand: each.verdict.head for each in stands_view(session).stands}
     assert heads["S1"] == "A"
 
 
@@ -70,7 +70,7 @@ def test_a_stand_somebody_holds_is_said_to_be_in_hands_and_why() -> None:
     seen = set[str]()
     while session.next_step is not None:
         floor = session.state.real_floor
-        now = stands_now(session)
+        now = stands_view(session)
         assert {e.verdict.stand for e in now.stands if e.in_hands} == floor.in_hands
         seen |= floor.in_hands
         for stand in floor.in_hands:
@@ -83,7 +83,7 @@ def test_a_stand_somebody_holds_is_said_to_be_in_hands_and_why() -> None:
 
 def test_what_to_hang_where_and_what_it_makes_of_the_push() -> None:
     plan = without_bags(demo(), 9)
-    now = stands_now(Session(plan, begun(plan).journal, "photo", begun(plan).clock))
+    now = stands_view(Session(plan, begun(plan).journal, "photo", begun(plan).clock))
     said = words(now, "S1")
     assert state(now, "S1") == "NOT OK: lean"
     assert "needs" in said
@@ -128,7 +128,7 @@ def test_check_stands_sheet_and_screen_want_the_same_mass_in_the_same_place(
     unit_kg = 1.0 if units == "metric" else 0.45359237
     least = float(wanted.split()[0])
     assert verdict.bags_needed_kg <= least * unit_kg + 1e-6 < verdict.bags_needed_kg + 0.1 * unit_kg
-    assert figures_of(verdict, units)[5].endswith(f" of {wanted}")
+    assert stand_row(verdict, units)[5].endswith(f" of {wanted}")
     (problem,) = (
         each for each in problems_of(plan) if (each.code, each.setup, each.item) == ("stand-tips", setup.id, "S1")
     )
@@ -136,7 +136,7 @@ def test_check_stands_sheet_and_screen_want_the_same_mass_in_the_same_place(
     assert problem.do.startswith("hang small (")
     told = next(each for each in day_facts(plan).setups[0].stands if each.stand == "S1")
     assert f"needs {wanted} at the {at}" in told.said
-    now = words(stands_now(begun(plan)), "S1")
+    now = words(stands_view(begun(plan)), "S1")
     assert f"needs {wanted} at the {at};" in now
     assert ("leg straight away from the load" in now) == (at == "far legs")
     assert ("hang it at the column" in now) == (at == "column")
@@ -149,7 +149,7 @@ def test_on_its_way_up_a_stand_wants_its_bags_where_the_plan_hangs_them() -> Non
     do_next(session)
     do_until(session, "raise", "stand", "S1")
     do_next(session)
-    now = words(stands_now(session), "S1")
+    now = words(stands_view(session), "S1")
     assert "kg at the far legs" in now
     assert "at the column;" not in now
 
@@ -163,7 +163,7 @@ def test_bags_too_heavy_for_the_far_legs_are_hung_at_the_column() -> None:
     verdict = next(each for each in judge_setup(plan, setup) if each.stand == "S1")
     assert verdict.bags_most_kg is not None
     assert verdict.bags_most_kg < 7.0
-    now = words(stands_now(begun(plan)), "S1")
+    now = words(stands_view(begun(plan)), "S1")
     assert f"needs {bags_needed_text(verdict)} at the far legs" in now
     assert "one 7 kg bag makes it 1.6; " in now
     assert "B1: hang it at the column, off the floor" in now
@@ -185,12 +185,12 @@ def test_no_bag_is_promised_twice() -> None:
         ),
         stands=tuple(replace(each, load_max_kg=30.0, foot_radius_m=0.4) for each in plan.kit.stands),
     )
-    now = stands_now(begun(replace(plan, kit=kit)))
+    now = stands_view(begun(replace(plan, kit=kit)))
     wrong = [each for each in now.stands if not each.verdict.ok]
     assert len(wrong) == 2
     assert sum(any(bag.id in line for line in each.words) for each in wrong) == 1
     assert any("kg missing after the free bags: lower it or lighten it" in line for e in wrong for line in e.words)
-    pounds = stands_now(begun(replace(plan, kit=kit, day=replace(plan.day, units="imperial"))))
+    pounds = stands_view(begun(replace(plan, kit=kit, day=replace(plan.day, units="imperial"))))
     lines = [line for each in pounds.stands for line in each.words]
     assert any("lb missing after the free bags: lower it or lighten it" in line for line in lines)
     assert not any("kg" in line for line in lines)
@@ -199,26 +199,26 @@ def test_no_bag_is_promised_twice() -> None:
 def test_the_worst_comes_first() -> None:
     session = begun()
     make_ready(session, "keeper-lamp")
-    leans = [each.verdict.lean_deg for each in stands_now(session).stands]
+    leans = [each.verdict.lean_deg for each in stands_view(session).stands]
     assert leans == sorted(leans)
-    assert "balanced: counterweight 6 kg" in words(stands_now(session), "boom")
+    assert "balanced: counterweight 6 kg" in words(stands_view(session), "boom")
 
 
 def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
     session = begun(outdoors())
-    assert stands_now(session).wind == ()
+    assert stands_view(session).wind == ()
     session.wind(6.0)
     assert session.place.gust_ms == 6.0
-    now = stands_now(session)
+    now = stands_view(session)
     assert now.wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, entered ")
     assert now.wind[1] == "flat-1 (limit 3.0 m/s) down first, now"
     assert now.wind[2] == "S1 (limit 4.6 m/s) down now"
     assert state(now, "S1") == "NOT OK: wind"
     session.note("clouds")
     session.wind(1.0)
-    assert stands_now(session).wind[1] == "nothing needs lowering"
+    assert stands_view(session).wind[1] == "nothing needs lowering"
     session.undo()
-    assert stands_now(session).wind[0].startswith("gusts 6.0 m/s")
+    assert stands_view(session).wind[0].startswith("gusts 6.0 m/s")
 
 
 def test_the_steps_ask_for_hands_in_the_wind_that_was_said() -> None:
@@ -238,7 +238,7 @@ def test_the_steps_ask_for_hands_in_the_wind_that_was_said() -> None:
 def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
     session = begun(outdoors())
     session.wind(10.7)
-    now = stands_now(session)
+    now = stands_view(session)
     assert now.title == "stands and panels, as planned for keeper-window"
     (flat,) = now.panels
     assert (flat.name, flat.state, flat.fine) == ("flat-1", "NOT OK: wind", False)
@@ -247,7 +247,7 @@ def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
     assert [each.name for each in now.rows] == ["flat-1", "S1", "S2"]
     assert flat.figures("metric")[5:7] == ("5 kg", "3.0 m/s")
     session.wind(2.9)
-    now = stands_now(session)
+    now = stands_view(session)
     assert [(each.name, each.state) for each in now.rows] == [("flat-1", "ok"), ("S1", "ok"), ("S2", "ok")]
     assert now.wind[1:] == ("flat-1 (limit 3.0 m/s) a person on it, or down", "S1 (limit 4.6 m/s) watched")
 
@@ -258,27 +258,27 @@ def test_only_a_panel_that_stands_is_told_and_with_the_bags_it_has() -> None:
     session.wind(2.7)
     do_until(session, "place", "stand", "S1")
     do_next(session)
-    assert stands_now(session).panels == ()
+    assert stands_view(session).panels == ()
     do_until(session, "place", "panel", "flat-1")
     do_next(session)
-    (flat,) = stands_now(session).panels
+    (flat,) = stands_view(session).panels
     # by hand: 9 kg alone hold up to 3.00 * sqrt(9 / 14) = 2.41 m/s
     assert (flat.verdict.bags_kg, flat.state) == (0.0, "NOT OK: wind")
     do_until(session, "bag", "bag", "B7")
     do_next(session)
-    (flat,) = stands_now(session).panels
+    (flat,) = stands_view(session).panels
     assert (flat.verdict.bags_kg, flat.state) == (5.0, "ok")
 
 
 def test_a_note_about_wind_leaves_the_planned_gusts() -> None:
     place = replace(outdoors().day.place, gust_ms=9.0)
     session = begun(replace(outdoors(), day=replace(outdoors().day, place=place)))
-    before = stands_now(session)
+    before = stands_view(session)
     assert before.wind[1].startswith("flat-1")
     assert state(before, "S1") == "NOT OK: wind"
     session.note("wind: gusts of 1 m/s at most, says the porter for tomorrow")
     assert session.place == place
-    assert stands_now(session) == before
+    assert stands_view(session) == before
 
 
 @given(words=st.text(max_size=40), gust=st.floats(0, 100))
@@ -312,8 +312,8 @@ def test_indoors_no_wind_counts() -> None:
     session.wind(9.0)
     session.replan(demo())
     assert session.place == demo().day.place
-    assert stands_now(session).wind == ()
-    assert stands_now(session).panels == ()
+    assert stands_view(session).wind == ()
+    assert stands_view(session).panels == ()
     assert refused(session.wind, 9.0).startswith("no wind indoors")
 
 
@@ -321,6 +321,6 @@ def test_after_the_wrap_nothing_stands() -> None:
     session = begun()
     make_ready(session, "keeper-window")
     make_ready(session, None)
-    now = stands_now(session)
+    now = stands_view(session)
     assert now.stands == ()
     assert now.title == "stands, as they stand now"

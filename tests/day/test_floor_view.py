@@ -4,7 +4,7 @@ import pytest
 
 from runbook.changeover.floor import EMPTY
 from runbook.day.actions import Session
-from runbook.day.floor_shown import at_hand, floor_shown, floors
+from runbook.day.floor_view import current_floor, floor_ids, floor_view
 from tests.day import sets
 from tests.day.days import do_next, make_ready
 
@@ -15,26 +15,26 @@ def session() -> Session:
 
 
 def test_before_load_in_the_first_floor_comes_from_nothing(session: Session) -> None:
-    shown = floor_shown(session, at_hand(session))
+    shown = floor_view(session, current_floor(session))
     assert (shown.setup and shown.setup.id, shown.drawn.said) == ("one", "everything comes")
     assert shown.word == "only looking, from an empty floor"
 
 
 def test_while_it_changes_what_is_done_is_still(session: Session) -> None:
     session.begin("one")
-    shown = floor_shown(session, at_hand(session))
+    shown = floor_view(session, current_floor(session))
     assert (shown.word, shown.drawn.said) == ("changing", "everything comes")
     while do_next(session):
         pass
-    shown = floor_shown(session, "one")
+    shown = floor_view(session, "one")
     assert (shown.word, shown.drawn.said) == ("it stands", "")
 
 
 def test_another_floor_is_seen_from_the_one_before_it(session: Session) -> None:
-    assert floors(session) == ("one", "two", "three", None)
-    shown = floor_shown(session, "three")
+    assert floor_ids(session) == ("one", "two", "three", None)
+    shown = floor_view(session, "three")
     assert (shown.word, shown.drawn.said) == ("only looking, from two", "A moves, flat-1 goes")
-    assert floor_shown(session, None).drawn.said == "everything goes"
+    assert floor_view(session, None).drawn.said == "everything goes"
     assert session.state.floor == EMPTY
 
 
@@ -43,16 +43,16 @@ def test_the_next_floor_is_seen_from_what_really_stands() -> None:
     one = sets.setup(sets.light(), setup_id="one")
     session = sets.session(one, sets.setup(sets.light(), far, setup_id="two"))
     make_ready(session, "one")
-    before = floor_shown(session, "two")
+    before = floor_view(session, "two")
     assert (before.word, before.drawn.said) == ("only looking, from what stands", "D comes")
     for hold in session.ahead.holds:
         session.tick_check_ahead(hold.check)
     while session.ahead.todo:
         session.tick_ahead(next(s for s in session.ahead.todo if not session.ahead.waits_for(s)))
-    assert floor_shown(session, "two").drawn.said == ""
-    assert floor_shown(session, "one").drawn.said == ""
+    assert floor_view(session, "two").drawn.said == ""
+    assert floor_view(session, "one").drawn.said == ""
 
 
 def test_a_setup_left_out_is_not_come_from(session: Session) -> None:
     session.skip_setup("two", "no time")
-    assert floor_shown(session, "three").word == "only looking, from one"
+    assert floor_view(session, "three").word == "only looking, from one"

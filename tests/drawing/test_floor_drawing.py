@@ -12,8 +12,8 @@ from runbook.changeover.floor import EMPTY, floor_of
 from runbook.changeover.steps import apply
 from runbook.changeover.telling import told
 from runbook.changeover.words import Scene
-from runbook.drawing.floorplan import FloorPlan, floor_plan, plan_between
-from runbook.drawing.floorshapes import Ghost, Outline, Place, Role, column
+from runbook.drawing.floor_drawing import FloorPlan, floor_plan, floor_plan_between
+from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role, stand_column
 from runbook.light.exposure import field_spread_deg
 from runbook.light.optics import picture_angle_deg
 from runbook.light.scene import panel_plane, scene
@@ -45,7 +45,7 @@ def test_the_drawing_has_every_column_where_its_placing_step_says() -> None:
         for step in told(EMPTY, floor, Scene(plan.kit, setup), plan.day.place):
             found = re.search(r"column ([\d.]+) m from the mark", step.text)
             if found:
-                at = column(floor, plan.kit, step.item)
+                at = stand_column(floor, plan.kit, step.item)
                 assert float(found[1]) == pytest.approx(hypot(*at), abs=0.006), step.text
                 said += 1
     assert said > 10
@@ -183,7 +183,7 @@ def test_a_booms_base_keeps_out_of_the_picture(side: str, angle: float, distance
 def test_gobos_and_cloths_are_drawn_across_the_beam() -> None:
     gobo, _ = drawn(sets.light(modifier="bare", accessories=("gobo",)))
     (beam,), (bar,) = of(gobo, "beam"), of(gobo, "gobo")
-    middle = Place(*(sum(both) / 2 for both in zip(*bar.points, strict=True)))
+    middle = FloorPoint(*(sum(both) / 2 for both in zip(*bar.points, strict=True)))
     assert dist(middle, beam.points[1]) == pytest.approx(0.6)
     both = (sets.light("A", "S1", through=("voile",)), sets.light("B", "S2", angle_deg=120.0, through=("voile",)))
     veiled, _ = drawn(*both)
@@ -274,6 +274,6 @@ def test_every_floor_on_the_way_can_be_drawn_and_only_the_last_is_still() -> Non
         now = floor_of(start, plan.kit) if start else EMPTY
         end = floor_of(goal, plan.kit) if goal else EMPTY
         for step in told(now, end, Scene(plan.kit, goal), plan.day.place):
-            assert plan_between(plan.kit, now, end).extent.wide_m >= 2
+            assert floor_plan_between(plan.kit, now, end).extent.wide_m >= 2
             now = apply(now, step)
-        assert plan_between(plan.kit, now, end).said == ""
+        assert floor_plan_between(plan.kit, now, end).said == ""

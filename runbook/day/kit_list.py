@@ -17,7 +17,7 @@ KINDS: Final = (
 )  # fmt: skip
 
 
-class Packed(NamedTuple):
+class KitLine(NamedTuple):
     """Things of one kind that are alike: what they are, their labels, and whether the day uses
     them."""
 
@@ -31,24 +31,24 @@ class Packed(NamedTuple):
         return len(self.ids)
 
 
-class Home(NamedTuple):
+class KitCount(NamedTuple):
     """How the count stands: what is missing by kind and label, and what nobody counted yet."""
 
     missing: tuple[tuple[str, str], ...]
     uncounted: tuple[tuple[str, str], ...]
 
 
-def packing(plan: Plan) -> tuple[Packed, ...]:
+def kit_list(plan: Plan) -> tuple[KitLine, ...]:
     """Everything in the cases, by kind: what the day uses first, like things on one line."""
     used = _used(plan)
     lines: dict[tuple[str, bool, str], list[str]] = {}
     for kind, item, what in _things(plan):
         lines.setdefault((kind, item in used[kind], what), []).append(item)
-    packed = [Packed(kind, what, tuple(ids), here) for (kind, here, what), ids in lines.items()]
+    packed = [KitLine(kind, what, tuple(ids), here) for (kind, here, what), ids in lines.items()]
     return tuple(sorted(packed, key=lambda line: (KINDS.index(line.kind), not line.used)))
 
 
-def home(plan: Plan, entries: Iterable[Entry]) -> Home:
+def kit_count(plan: Plan, entries: Iterable[Entry]) -> KitCount:
     """What the count says of every thing of the kit; the last word on a thing counts."""
     found: dict[tuple[str, str], bool] = {}
     for entry in live(entries):
@@ -56,7 +56,7 @@ def home(plan: Plan, entries: Iterable[Entry]) -> Home:
             found |= {(entry.data.of, item): True for item in entry.data.home}
             found |= {(entry.data.of, item): False for item in entry.data.missing}
     kit = [(kind, item) for kind, item, _ in _things(plan)]
-    return Home(
+    return KitCount(
         tuple(thing for thing in kit if found.get(thing) is False), tuple(thing for thing in kit if thing not in found)
     )
 

@@ -5,13 +5,13 @@ from pathlib import Path
 
 from runbook.changeover.checks import Check
 from runbook.day.actions import Session
-from runbook.day.handing import Line, handover_lines
+from runbook.day.handover_lines import HandoverLine, handover_lines
 from runbook.journal.store import Journal
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, refused, short
 from tests.played import FIRST, SECOND, half_way, shoot_one
 
 
-def lines_of(session: Session, topic: str) -> list[Line]:
+def lines_of(session: Session, topic: str) -> list[HandoverLine]:
     return [each for each in handover_lines(session, session.clock()) if each.topic == topic]
 
 

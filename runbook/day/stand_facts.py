@@ -12,7 +12,7 @@ from runbook.stands.verdict_text import bags_needed_text, panel_state
 from runbook.stands.wind import limit_text
 
 
-def facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
+def stand_facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
     """Verdicts on every stand and panel of some setups as plain data for a program."""
     return {
         "setups": [
@@ -65,10 +65,10 @@ def worst_first(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
     return tuple(sorted(verdicts, key=lambda each: (each.ok, each.lean_deg)))
 
 
-HEADS: Final = ("stand", "head", "lean", "push", "factor", "bags", "gust limit", "load", "")
+STAND_COLUMNS: Final = ("stand", "head", "lean", "push", "factor", "bags", "gust limit", "load", "")
 
 
-def figures_of(verdict: Verdict, units: Units) -> tuple[str, ...]:
+def stand_row(verdict: Verdict, units: Units) -> tuple[str, ...]:
     """The figures of one stand as they are said, in the order of ``HEADS`` but for the last."""
     needed = verdict.bags_needed_kg
     bags = mass(verdict.bags_kg, units)
@@ -86,7 +86,7 @@ def figures_of(verdict: Verdict, units: Units) -> tuple[str, ...]:
     )
 
 
-def panel_figures_of(panel: PanelVerdict, units: Units) -> tuple[str, ...]:
+def panel_row(panel: PanelVerdict, units: Units) -> tuple[str, ...]:
     """The figures of one panel in the columns of the stands."""
     return (
         panel.panel,
@@ -105,7 +105,7 @@ def panel_state_of(panel: PanelVerdict) -> str:
     return panel_state(panel)
 
 
-def balance_of(verdict: Verdict, units: Units) -> str:
+def counterweight_text(verdict: Verdict, units: Units) -> str:
     """The counterweight of a boom, as it follows its state; empty for another stand."""
     needed = verdict.counterweight_needed_kg
     if needed is None:
@@ -115,6 +115,6 @@ def balance_of(verdict: Verdict, units: Units) -> str:
     return f", balanced by {wanted}" if balanced else f", needs counterweight {wanted}"
 
 
-def state_of(verdict: Verdict) -> str:
+def stand_state(verdict: Verdict) -> str:
     """``ok``, or what is wrong in a word or two."""
     return "ok" if verdict.ok else "NOT OK: " + ", ".join(verdict.faults)

@@ -7,11 +7,11 @@ from typing import NamedTuple
 from runbook.changeover.floor import EMPTY, Floor
 from runbook.day.day_view import DayView
 from runbook.day.state import target_floor, target_setup
-from runbook.drawing.floorplan import FloorPlan, floor_plan
+from runbook.drawing.floor_drawing import FloorPlan, floor_plan
 from runbook.model.setup import Setup
 
 
-class Shown(NamedTuple):
+class FloorView(NamedTuple):
     """A setup's floor (None: the wrap's empty one), what it is called, and how it comes about."""
 
     setup: Setup | None
@@ -20,17 +20,17 @@ class Shown(NamedTuple):
     drawn: FloorPlan
 
 
-def floors(session: DayView) -> tuple[str | None, ...]:
+def floor_ids(session: DayView) -> tuple[str | None, ...]:
     """The floors that can be looked at, in the day's order; None is the wrap."""
     return (*(line.id for line in session.setups), None)
 
 
-def at_hand(session: DayView) -> str | None:
+def current_floor(session: DayView) -> str | None:
     """The floor at work; before load-in the first one to come."""
     return session.state.at_work if session.state.begun else session.next_setup
 
 
-def floor_shown(session: DayView, setup_id: str | None) -> Shown:
+def floor_view(session: DayView, setup_id: str | None) -> FloorView:
     """The floor of a setup as it is shot today, and what moves on the way to it."""
     plan, state = session.plan, session.state
     setup = None if setup_id is None else target_setup(plan, state, setup_id)
@@ -42,12 +42,12 @@ def floor_shown(session: DayView, setup_id: str | None) -> Shown:
         word = "changing" if drawn.said else "it stands"
     else:
         word = f"only looking, from {from_where}"
-    return Shown(setup, title, word, drawn)
+    return FloorView(setup, title, word, drawn)
 
 
 def _before(session: DayView, setup_id: str | None) -> tuple[Floor, str]:
     """What stands before a setup: really, if it is the one at work or the next; else as planned."""
-    state, listed = session.state, floors(session)
+    state, listed = session.state, floor_ids(session)
     if state.begun and setup_id == state.at_work:
         return state.floor, "what stands"
     if setup_id == session.next_setup and (session.ready or not state.begun):

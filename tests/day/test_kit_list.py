@@ -1,12 +1,12 @@
 """The kit to pack and to count home: everything once, like with like, nothing forgotten."""
 
-from runbook.day.packing import KINDS, home, packing
+from runbook.day.kit_list import KINDS, kit_count, kit_list
 from tests.day.days import begun, demo, short
 
 
 def test_everything_in_the_kit_is_packed_once() -> None:
     kit = demo().kit
-    packed = packing(demo())
+    packed = kit_list(demo())
     things = [(line.kind, item) for line in packed for item in line.ids]
     assert len(things) == len(set(things))
     for kind, there in (
@@ -24,14 +24,14 @@ def test_everything_in_the_kit_is_packed_once() -> None:
 
 
 def test_like_things_are_one_line_and_counted() -> None:
-    flats = next(line for line in packing(demo()) if "flat-1" in line.ids)
+    flats = next(line for line in kit_list(demo()) if "flat-1" in line.ids)
     assert (flats.what, flats.many) == ("V-flat, white side", 4)
     assert flats.ids == ("flat-1", "flat-2", "flat-3", "flat-4")
 
 
 def test_what_the_day_does_not_use_is_told_apart() -> None:
     """Only the first setup: of twelve bags three are used, of the lenses one."""
-    packed = packing(short("keeper-window"))
+    packed = kit_list(short("keeper-window"))
     used = {(line.kind, item) for line in packed if line.used for item in line.ids}
     assert {item for kind, item in used if kind == "bag"} == {"B1", "B2", "B7"}
     assert {item for kind, item in used if kind == "lens"} == {"85"}
@@ -41,22 +41,22 @@ def test_what_the_day_does_not_use_is_told_apart() -> None:
 
 
 def test_kinds_come_in_their_order_used_first() -> None:
-    packed = packing(short("keeper-window"))
+    packed = kit_list(short("keeper-window"))
     places = [(KINDS.index(line.kind), not line.used) for line in packed]
     assert places == sorted(places)
 
 
 def test_the_count_names_what_is_missing_and_what_nobody_counted() -> None:
     session = begun()
-    before = home(session.plan, session.entries)
+    before = kit_count(session.plan, session.entries)
     assert before.missing == ()
     assert ("bag", "B3") in before.uncounted
     session.count_kit("bag", ("B1", "B2"), ("B3",))
     session.count_kit("head", ("A", "B", "C", "D"))
-    after = home(session.plan, session.entries)
+    after = kit_count(session.plan, session.entries)
     assert after.missing == (("bag", "B3"),)
     assert len(after.uncounted) == len(before.uncounted) - 7
     session.count_kit("bag", ("B3",))  # it was in the van
-    assert home(session.plan, session.entries).missing == ()
+    assert kit_count(session.plan, session.entries).missing == ()
     session.undo()
-    assert home(session.plan, session.entries).missing == (("bag", "B3"),)
+    assert kit_count(session.plan, session.entries).missing == (("bag", "B3"),)

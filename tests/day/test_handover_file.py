@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.day import archive
-from runbook.day.archive import About, BadArchive, pack, plan_files, unpack
+from runbook.day import handover_file
+from runbook.day.handover_file import About, BadArchive, pack, plan_files, unpack
 
 ABOUT = About("0.1", "A day", "a-day", "photo", "Kim", "2026-12-04T15:00:00+01:00")
 FILES = {
@@ -164,7 +164,7 @@ def test_another_packing_is_refused() -> None:
 def test_a_bomb_is_refused_before_it_is_unpacked(monkeypatch: pytest.MonkeyPatch) -> None:
     raw = with_member("plan/x.toml", b"\0" * (2 * 1024 * 1024))
     assert len(raw) < 20_000
-    monkeypatch.setattr(archive, "_read", lambda *_: pytest.fail("it was read"))
+    monkeypatch.setattr(handover_file, "_read", lambda *_: pytest.fail("it was read"))
     assert "too big" in refused(raw)
 
 
@@ -178,11 +178,11 @@ def test_a_member_that_lies_about_its_size_gives_no_more_than_it_says() -> None:
 
 def test_too_many_and_too_much_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     raw = pack(ABOUT, FILES)
-    monkeypatch.setattr(archive, "_TOTAL_MAX", 100)
+    monkeypatch.setattr(handover_file, "_TOTAL_MAX", 100)
     assert "too big once unpacked" in refused(raw)
-    monkeypatch.setattr(archive, "_MEMBERS_MAX", 3)
+    monkeypatch.setattr(handover_file, "_MEMBERS_MAX", 3)
     assert "over 3 files" in refused(raw)
-    monkeypatch.setattr(archive, "FILE_MAX", 10)
+    monkeypatch.setattr(handover_file, "FILE_MAX", 10)
     assert "no handover is so big" in refused(raw)
 
 

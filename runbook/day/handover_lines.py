@@ -6,21 +6,22 @@ somebody, or about care that is still open: it is said back, or passed over with
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Final, NamedTuple
 
 from runbook.day.changeovers import WRAP
+from runbook.day.day_record import battery_use, not_shot
 from runbook.day.day_view import DayView
-from runbook.day.differences import dialled_otherwise, not_as_planned, otherwise
 from runbook.day.event_text import check_text, reading_place_text, reading_text
 from runbook.day.hours import hours_of
-from runbook.day.record import not_shot, spent
+from runbook.day.plan_vs_actual import changed_setups, other_changes, power_changes
 from runbook.day.state import target_setup
 from runbook.day.timeline import clock_time
 from runbook.files.lint import mark_meant, worst_first
-from runbook.journal.entries import Note, live
+from runbook.journal.entries import Entry, Note, Undone, live
 from runbook.light.audit import audit_light
 from runbook.model.day import Plan
 from runbook.model.units import length, mass
@@ -36,7 +37,7 @@ _NEARLY: Final = 0.8  # of a charge: a battery to think of
 _OURS: Final = "handover-"  # how the ids of these lines begin, among those of all checks
 
 
-class Line(NamedTuple):
+class HandoverLine(NamedTuple):
     """One thing to confirm: what it is about, what is so, and whether it is a safety matter."""
 
     id: str
@@ -45,12 +46,12 @@ class Line(NamedTuple):
     safety: bool = False
 
 
-def tell_time(session: DayView) -> None:
+def estimate_finish(session: DayView) -> None:
     """Work out when the day ends, to the few minutes that a handover needs."""
     session.hours = hours_of(session.moment, session.changes, draws=_DRAWS)
 
 
-def handover_lines(session: DayView, now: datetime) -> tuple[Line, ...]:
+def handover_lines(session: DayView, now: datetime) -> tuple[HandoverLine, ...]:
     """Everything that must be heard, what matters most for safety first after where we are.
 
     When the day ends is told where it is worked out already.
@@ -79,12 +80,12 @@ def handover_lines(session: DayView, now: datetime) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def _line(topic: str, text: str, item: str = "", *, safety: bool = False) -> Line:
+def _line(topic: str, text: str, item: str = "", *, safety: bool = False) -> HandoverLine:
     slug = topic.replace(" ", "-")
-    return Line(f"{_OURS}{slug}-{item}" if item else f"{_OURS}{slug}", topic, text, safety)
+    return HandoverLine(f"{_OURS}{slug}-{item}" if item else f"{_OURS}{slug}", topic, text, safety)
 
 
-def _where(session: DayView) -> Iterator[Line]:
+def _where(session: DayView) -> Iterator[HandoverLine]:
     state = session.state
     topic = "where we are"
     if not state.begun:
@@ -116,7 +117,7 @@ def _where(session: DayView) -> Iterator[Line]:
             yield _line(topic, each.text, each.id)
 
 
-def _armed(session: DayView) -> Iterator[Line]:
+def _armed(session: DayView) -> Iterator[HandoverLine]:
     floor = session.state.real_floor
     armed = {head: at for head, at in floor.heads.items() if at.armed}
     if not armed:
@@ -127,7 +128,7 @@ def _armed(session: DayView) -> Iterator[Line]:
         yield _line("armed", f"{head} is ARMED{power}, {where}: it fires", head, safety=True)
 
 
-def _standing(session: DayView) -> Iterator[Line]:
+def _standing(session: DayView) -> Iterator[HandoverLine]:
     """Each stand as it really stands: how high, with what, held by which bags."""
     floor, plan = session.state.real_floor, session.plan
     units, place = plan.day.units, plan.day.place
@@ -145,7 +146,7 @@ def _standing(session: DayView) -> Iterator[Line]:
         yield _line("standing", text, "hands", safety=True)
 
 
-def _wind(session: DayView) -> Iterator[Line]:
+def _wind(session: DayView) -> Iterator[HandoverLine]:
     """The gusts that stands and panels are judged in, where they were entered."""
     entry, day = session.state.wind, session.plan.day
     if entry is not None and not day.place.indoors:
@@ -153,7 +154,7 @@ def _wind(session: DayView) -> Iterator[Line]:
         yield _line("wind", f"gusts {gust}, entered {entry.at:%H:%M}", safety=True)
 
 
-def _limits(session: DayView) -> Iterator[Line]:
+def _limits(session: DayView) -> Iterator[HandoverLine]:
     """Which stands are over a limit, of the setup at work as it is shot."""
     setup, topic = session.setup, "over a limit"
     if setup is None:
@@ -173,7 +174,7 @@ def _limits(session: DayView) -> Iterator[Line]:
             yield _line(topic, f"{item}{problem.what}; {problem.do}", problem.code, safety=level)
 
 
-def _light(session: DayView) -> Iterator[Line]:
+def _light(session: DayView) -> Iterator[HandoverLine]:
     """What the light of the setup at work misses, as it is shot and carried from the meter."""
     setup = session.setup
     if setup is None:
@@ -191,7 +192,7 @@ def _alone(session: DayView) -> Plan:
     return replace(session.plan, day=day, setups=session.plan.setups | {setup.id: setup})
 
 
-def _open(session: DayView) -> Iterator[Line]:
+def _open(session: DayView) -> Iterator[HandoverLine]:
     """Checks nobody ticked, checks set aside, steps skipped."""
     state, topic = session.state, "open"
     if not state.begun:
@@ -217,19 +218,19 @@ def _open(session: DayView) -> Iterator[Line]:
             yield _line(topic, text, "-".join(step.key), safety=True)
 
 
-def _planned(session: DayView) -> Iterator[Line]:
+def _planned(session: DayView) -> Iterator[HandoverLine]:
     """What of the setup at work is as planned, what is not, and what the meter said."""
     setup = session.setup
     if setup is None:
         return
-    changed = dialled_otherwise(session.plan, setup)
+    changed = power_changes(session.plan, setup)
     for label, said in changed.items():
         yield _line("not as planned", said, label)
     same = [light.head for light in setup.lights if light.head not in changed]
     if same:
         powers = ", ".join(f"{head} {setup.light[head].power}" for head in same)
         yield _line("as planned", f"dialled as planned: {powers}")
-    for said in otherwise(session.plan, session.state, setup.id):
+    for said in other_changes(session.plan, session.state, setup.id):
         yield _line("not as planned", said, "other")
     for head, entry in session.state.readings.get(setup.id, {}).items():
         now = session.head_light(head) if head else None
@@ -237,12 +238,12 @@ def _planned(session: DayView) -> Iterator[Line]:
         if now is not None and now.asked_stops is not None:
             asked = f", {reading_text(now.asked_stops)} asked"
         yield _line("readings", f"{reading_place_text(entry.data, ' read')}{asked}", head or "all")
-    others = [each for each in not_as_planned(session.plan, session.state) if each != setup.id]
+    others = [each for each in changed_setups(session.plan, session.state) if each != setup.id]
     if others:
         yield _line("not as planned", f"changed before, as the journal says: {', '.join(others)}")
 
 
-def _next(session: DayView) -> Iterator[Line]:
+def _next(session: DayView) -> Iterator[HandoverLine]:
     state, plan, topic = session.state, session.plan, "due next"
     coming = session.next_setup
     if coming is not None:
@@ -264,7 +265,7 @@ def _next(session: DayView) -> Iterator[Line]:
         yield _line(topic, f"done ahead: {'; '.join(ahead)}", "ahead")
 
 
-def _owed(session: DayView) -> Iterator[Line]:
+def _owed(session: DayView) -> Iterator[HandoverLine]:
     """The setups begun and left open, and those jumped over: what nobody comes to by itself."""
     state, owed = session.state, ["open", "jumped over"]
     if state.wrapping:  # nothing is due next any more
@@ -274,8 +275,8 @@ def _owed(session: DayView) -> Iterator[Line]:
             yield _line("still owed", each.text, each.id)
 
 
-def _batteries(session: DayView) -> Iterator[Line]:
-    used = [each for each in spent(session.plan, live(session.entries)) if each.charge]
+def _batteries(session: DayView) -> Iterator[HandoverLine]:
+    used = [each for each in battery_use(session.plan, live(session.entries)) if each.charge]
     for each in used:
         share = each.spent / each.of
         mark = "LOW: " if share >= _NEARLY else ""
@@ -285,7 +286,7 @@ def _batteries(session: DayView) -> Iterator[Line]:
         yield _line("batteries", text, each.head)
 
 
-def _clock(session: DayView, now: datetime) -> Iterator[Line]:
+def _clock(session: DayView, now: datetime) -> Iterator[HandoverLine]:
     ends = session.finish_text(now)
     day = session.plan.day
     at = f"it is {now:%H:%M}"
@@ -294,10 +295,52 @@ def _clock(session: DayView, now: datetime) -> Iterator[Line]:
     yield _line("clock", ", ".join(each for each in (at, f"wrap {day.wrap:%H:%M}", ends) if each))
 
 
-def _notes(session: DayView) -> Iterator[Line]:
+def _notes(session: DayView) -> Iterator[HandoverLine]:
     notes = [entry for entry in live(session.entries) if isinstance(entry.data, Note)]
     for entry in notes[-_NOTES:]:
         about = f"{entry.data.setup}: " if entry.data.setup else ""
         yield _line("note", f"{about}{entry.data.text} ({entry.who}, {entry.at:%H:%M})", str(entry.n))
     if session.warning:
         yield _line("journal", session.warning, safety=True)
+
+
+# nobody said these: they come by themselves, as the program begins and ends
+_UNSAID: Final = frozenset({"day-opened", "left"})
+_ONE_AND_MANY: Final = {
+    "setup-begun": ("setup begun", "setups begun"),
+    "step-ticked": ("step", "steps"),
+    "check-ticked": ("check", "checks"),
+    "reading": ("reading", "readings"),
+    "changed": ("change", "changes"),
+    "note": ("note", "notes"),
+    "wind": ("wind", "winds"),
+}
+_OTHER: Final = ("other thing", "other things")
+
+
+def unsaved_text(unwritten: Sequence[Entry]) -> str:
+    """``2 steps and 1 note are not written and would be lost``; empty where nothing is.
+
+    What was undone again is not lost; the undoing of something that is written is.
+    """
+    counts = Counter(_ONE_AND_MANY.get(each.kind, _OTHER) for each in _lost(unwritten))
+    if not counts:
+        return ""
+    *most, last = [f"{many} {words[many > 1]}" for words, many in counts.items()]
+    listed = f"{', '.join(most)} and {last}" if most else last
+    if counts.total() == 1:
+        return f"{listed} is not written and would be lost"
+    return f"{listed} are not written and would be lost"
+
+
+def _lost(unwritten: Sequence[Entry]) -> list[Entry]:
+    """What still counts, the first first."""
+    here, cancelled, kept = {each.n for each in unwritten}, set[int](), list[Entry]()
+    for entry in reversed(unwritten):  # what undoes comes after what it undoes
+        if entry.n in cancelled or entry.kind in _UNSAID:
+            continue
+        if isinstance(entry.data, Undone):
+            cancelled.add(entry.data.entry)
+        if not isinstance(entry.data, Undone) or entry.data.entry not in here:
+            kept.append(entry)
+    return kept[::-1]
