@@ -197,6 +197,8 @@ def _subject(setup: Setup, floor: Floor, goal: Floor, words: list[str]) -> Subje
     if there is None:
         words.append("subject: its place was never set; told here as planned")
         return subject
+    if there.look != setup.look:
+        words.append(f"look: the change from {there.look or 'no look'} was skipped; recorded as planned")
     subject = replace(subject, face_height_m=there.face_height_m)
     if goal.subject is not None and there.facing_deg == goal.subject.facing_deg:
         return subject
