@@ -17,6 +17,7 @@ from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.problems import Level, Problem
 from runbook.stands.audit import audit_stands
+from runbook.stands.lifting import people_over_crew
 
 _WAIT_MIN = 5  # shorter waits for a look are nobody's problem
 _LONG_WAIT_MIN = 60
@@ -39,12 +40,21 @@ def audit_day(plan: Plan, changes: Changeovers | None = None) -> tuple[Problem, 
 
 
 def _hands(plan: Plan, changes: Changeovers) -> Iterator[Problem]:
+    """Yield a warning for each changeover with a step for more people than the crew is.
+
+    Lifts that ``lift_problems`` warns of for the whole day are not repeated here.
+    """
     crew = len(plan.day.crew)
     order = plan.day.order
+    warned_of = people_over_crew(plan)
     for start, goal in zip((None, *order), (*order, None), strict=True):
         steps = changes.between(start, goal).change.steps
         # what is held meanwhile is the changeovers' own audit
-        lacking = [step for step in steps if step.hands > max(crew, 1) and step.held is None]
+        lacking = [
+            step
+            for step in steps
+            if step.held is None and step.hands > max(crew, 1, warned_of.get(step.item, 0))
+        ]
         if not lacking:
             continue
         worst = max(lacking, key=lambda step: step.hands)

@@ -155,9 +155,8 @@ def lift_problems(plan: Plan) -> Iterator[Problem]:
     """
     crew = max(1, len(plan.day.crew))
     alike: dict[tuple[Hands, bool], list[str]] = {}
-    for item, (hands, may_be_higher) in _lifts(plan).items():
-        if hands.people > crew:
-            alike.setdefault((hands, may_be_higher), []).append(item)
+    for item, lift in _over_crew(plan).items():
+        alike.setdefault(lift, []).append(item)
     for (hands, may_be_higher), items in alike.items():
         names = f"{', '.join(items)}: " if len(items) > 1 else ""
         do = "get help for that lift, bring it on wheels, or take something lighter"
@@ -172,6 +171,16 @@ def lift_problems(plan: Plan) -> Iterator[Problem]:
             f"{names}{hands.why}; it takes {hands.people} people, the crew is {crew}",
             do,
         )
+
+
+def people_over_crew(plan: Plan) -> dict[str, int]:
+    """Return the people that each thing takes whose lift needs more than the crew is."""
+    return {item: hands.people for item, (hands, _) in _over_crew(plan).items()}
+
+
+def _over_crew(plan: Plan) -> dict[str, tuple[Hands, bool]]:
+    crew = max(1, len(plan.day.crew))
+    return {item: lift for item, lift in _lifts(plan).items() if lift[0].people > crew}
 
 
 def _lifts(plan: Plan) -> dict[str, tuple[Hands, bool]]:

@@ -12,6 +12,7 @@ from runbook.day.head_swaps import head_swaps, power_for
 from runbook.model.day import Break, Crew, Plan
 from runbook.model.power import Power
 from runbook.model.problems import Problem
+from runbook.stands.lifting import lift_problems
 from tests.day import sets
 from tests.day.days import demo, short
 
@@ -24,12 +25,23 @@ def with_day(plan: Plan, **more: object) -> Plan:
     return replace(plan, day=replace(plan.day, **more))  # type: ignore[arg-type]
 
 
-def test_a_step_for_two_with_a_crew_of_one_is_a_warning() -> None:
+def test_a_thing_too_heavy_for_the_crew_is_warned_of_once() -> None:
     assert found(demo(), "too-few-hands") == []
-    alone = found(with_day(demo(), crew=(Crew("photo"),)), "too-few-hands")
-    assert alone
-    assert alone[0].level == "warn"
-    assert alone[0].what.startswith("two people needed, the crew is one: ")
+    alone = with_day(demo(), crew=(Crew("photo"),))
+    assert [each.item for each in lift_problems(alone)] == ["boom"]
+    assert found(alone, "too-few-hands") == []
+
+
+def test_a_step_that_takes_more_people_than_its_thing_is_a_warning() -> None:
+    # stand and head are each light enough for one; moved together they are not
+    plan = sets.plan(*(sets.setup(sets.light(side=side, height_m=1.0), setup_id=side) for side in ("left", "right")))
+    heads = tuple(replace(head, mass_kg=6.0) for head in plan.kit.heads)
+    stands = tuple(replace(stand, mass_kg=12.0) for stand in plan.kit.stands)
+    heavy = replace(plan, kit=replace(plan.kit, heads=heads, stands=stands))
+    assert not list(lift_problems(with_day(heavy, crew=(Crew("photo"),))))
+    warned = found(with_day(heavy, crew=(Crew("photo"),)), "too-few-hands")
+    assert warned
+    assert warned[0].level == "warn"
 
 
 def test_a_look_that_is_not_ready_when_the_set_is_lit() -> None:
