@@ -20,6 +20,7 @@ from runbook.day.changeovers import (
     all_changes,
     change_between,
     facts,
+    held_from_start,
     people_of,
     person_tasks,
     scene_of,
@@ -78,7 +79,7 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
     steps = f"{count} step{'' if count == 1 else 's'}"
     yield f"{start} to {goal}: {steps}, {_time(plan, change, shares)}"
     setup = plan.setups[change.goal] if change.goal else None
-    marks = step_notes(change.steps)
+    marks = step_notes(change.steps, held_from_start(plan, change))
     for block in blocks(change.steps, scene_of(plan, setup)):
         alone = len(block.steps) == 1  # a single step is its own title
         if not alone:

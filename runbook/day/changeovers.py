@@ -9,6 +9,7 @@ from typing import Any, Final, NamedTuple
 from runbook.changeover.floor import EMPTY, Floor, floor_of
 from runbook.changeover.schedule import MOST_PEOPLE, Work
 from runbook.changeover.schedule import share as crew_share
+from runbook.changeover.steady import with_unsafe_held
 from runbook.changeover.steps import Step
 from runbook.changeover.tasks import ahead_steps, demands, tasks_of, without
 from runbook.changeover.telling import seconds_of, told
@@ -103,13 +104,24 @@ def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
     return min(crew_share(without(tasks, ahead), people).total_s, total_s)
 
 
-def step_notes(steps: Sequence[Step]) -> dict[int, tuple[str, ...]]:
-    """What a crew must know of a step besides its words, by the step's number."""
-    in_hands: set[str] = set()
+def held_from_start(plan: Plan, change: Change) -> tuple[str, ...]:
+    """Return the stands that somebody must hold before the first step, as they are not safe as planned."""
+    floor = floor_at(plan, plan.setups[change.start] if change.start else None)
+    return tuple(sorted(with_unsafe_held(floor, plan.kit, plan.day.place).in_hands))
+
+
+def step_notes(steps: Sequence[Step], from_start: Sequence[str] = ()) -> dict[int, tuple[str, ...]]:
+    """What a crew must know of a step besides its words, by the step's number.
+
+    ``from_start`` are the stands that somebody must hold before the first step.
+    """
+    in_hands = set(from_start)
     let_go = {step.held: step.n for step in steps if step.grip == "leave"}
     marks = {}
     for step in steps:
         said = []
+        if step is steps[0]:
+            said += [f"hold {stand} before this: as planned it is not safe" for stand in from_start]
         if step.hands > 1:
             said.append(f"{step.hands} people: {step.why_hands}")
         if step.held is not None and step.grip == "take" and step.held not in in_hands:

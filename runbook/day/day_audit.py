@@ -51,9 +51,7 @@ def _hands(plan: Plan, changes: Changeovers) -> Iterator[Problem]:
         steps = changes.between(start, goal).change.steps
         # what is held meanwhile is the changeovers' own audit
         lacking = [
-            step
-            for step in steps
-            if step.held is None and step.hands > max(crew, 1, warned_of.get(step.item, 0))
+            step for step in steps if step.held is None and step.hands > max(crew, 1, warned_of.get(step.item, 0))
         ]
         if not lacking:
             continue

@@ -263,10 +263,11 @@ def alarms(session: DayView) -> tuple[str, ...]:
 def _stands(session: DayView) -> Iterator[str]:
     """Stands that nobody holds and that somebody must hold, by the rule of the steps.
 
-    Nobody holds a stand for a whole setup: where one stays in hands when all is set, it is told.
+    Nobody holds a stand for a whole setup: only one taken in hand in the changeover at work counts as held.
     """
     floor, plan, goal = session.state.real_floor, session.plan, session.view.goal
-    held = floor.in_hands if session.view.now.left else frozenset()
+    taken = {done.step.held for done in session.state.done if done.step.grip == "take"}
+    held = floor.in_hands & taken if session.view.now.left else frozenset()
     place, planned = session.place, planned_bag_places(session)
     for stand in floor.stands:
         moment = at_moment(floor, stand, 0)

@@ -7,7 +7,17 @@ from typing import Final, NamedTuple
 
 from runbook.changeover.checks import Stage
 from runbook.changeover.words import blocks, place_short
-from runbook.day.changeovers import LOAD_IN, WRAP, Change, all_changes, people_of, scene_of, share, step_notes
+from runbook.day.changeovers import (
+    LOAD_IN,
+    WRAP,
+    Change,
+    all_changes,
+    held_from_start,
+    people_of,
+    scene_of,
+    share,
+    step_notes,
+)
 from runbook.day.day_audit import problems_of
 from runbook.day.gates import stage_checks
 from runbook.day.kit_list import KitLine, kit_list
@@ -326,7 +336,7 @@ def change_facts(plan: Plan, change: Change) -> ChangeFacts:
     crew = {each.step.n: each.crew for each in shares.steps}
     folded = blocks(change.steps, scene_of(plan, setup))
     count = len(change.steps)
-    marks = step_notes(change.steps)
+    marks = step_notes(change.steps, held_from_start(plan, change))
     crew_by_step = people_of(plan)
     shared = f" shared over {crew_by_step}" if crew_by_step > 1 else ""
     if crew_by_step > 1 and change.people <= 1:

@@ -175,7 +175,8 @@ def wrong_after(step: Step, floor: Floor, session: Session) -> list[str]:
         after = apply(floor, step)
     except CannotBeDone:
         return []  # it cannot be done at all, and is refused with what comes first
-    wrong = forbidden(step, floor, kit)
+    # whoever skips sending the talent off knows where they are: no stand is less safe for it
+    wrong = forbidden(step, floor, kit) if step.verb != "turn" else []
     for stand, at in after.stands.items():
         if stand in after.in_hands:
             continue

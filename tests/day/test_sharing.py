@@ -7,7 +7,16 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.day.changeovers import Shares, all_changes, change, person_tasks, share, step_notes, stopped_s
+from runbook.day.changeovers import (
+    Shares,
+    all_changes,
+    change,
+    held_from_start,
+    person_tasks,
+    share,
+    step_notes,
+    stopped_s,
+)
 from runbook.day.planned_day import Changeovers
 from runbook.day.stand_view import alarms
 from runbook.day.view_lines import crew_now
@@ -137,6 +146,15 @@ def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
     make_ready(session, "one")
     assert session.state.floor.in_hands == {"S1"}
     assert any(each.startswith("S1 NOT SAFE") for each in alarms(session))
+    # the wrap begins with it in somebody's hands, and the alarm stays until it is down
+    strike = change(plan, plan.setups["one"], None)
+    first = step_notes(strike.steps, held_from_start(plan, strike))[1]
+    assert first == ("hold S1 before this: as planned it is not safe",)
+    session.begin(None)
+    do_until(session, "lower", "stand", "S1")
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session))
+    do_next(session)
+    assert alarms(session) == ()
 
 
 def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
