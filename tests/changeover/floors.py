@@ -289,9 +289,6 @@ def _rig(floor: Floor, stand: str, kit: Kit) -> Rig:
 def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
     """What is wrong with doing a step on this floor."""
     wrong = []
-    looks = {at.look for at in (floor.subject, step.to) if step.verb == "turn" and at is not None}
-    if step.verb == "turn" and step.to is not None and len(looks) > 1:
-        wrong.append("another look is still on the mark")
     if step.verb in ("fit", "free"):
         for head in _worked_on(step, floor):
             at = floor.heads.get(head)
@@ -344,3 +341,13 @@ def taken(step: Step, now: Floor, goal: Floor) -> list[str]:
 def _middle(kind: str, item: str, floor: Floor) -> tuple[float, float]:
     at = floor.stands[item].spot if kind == "stand" else floor.panels[item]
     return at.x, at.y
+
+
+def look_on_the_mark(step: Step, floor: Floor) -> list[str]:
+    """What is wrong with a talent who comes while another look is still there.
+
+    Nobody can be made to leave: where that step is skipped, this is what was asked for.
+    """
+    if step.verb != "turn" or step.to is None or floor.subject is None:
+        return []
+    return [] if step.to.look == floor.subject.look else ["another look is still on the mark"]

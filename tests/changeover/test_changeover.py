@@ -27,6 +27,7 @@ from tests.changeover.floors import (
     heavy_kits,
     kit_of,
     kits,
+    look_on_the_mark,
     one_of,
     setups,
     taken,
@@ -54,7 +55,7 @@ def walked(floor: Floor, steps: list[Step] | tuple[Step, ...], goal: Floor, kit:
         except CannotBeDone as odd:
             return [*wrong, f"{step.key}: {odd}"]
         wrong += forbidden(step, now, kit) + unsafe(after, floor, goal, kit)
-        wrong += falls(after, floor, kit) + taken(step, now, goal)
+        wrong += falls(after, floor, kit) + taken(step, now, goal) + look_on_the_mark(step, now)
         now = after
     if not same(now, goal):
         wrong.append("the target is not reached")
