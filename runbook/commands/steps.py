@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from math import ceil
 from pathlib import Path
 from typing import Final
 
 from runbook.changeover.telling import seconds_of
 from runbook.changeover.words import blocks
+from runbook.commands.metered_today import metered_today
 from runbook.commands.out import say, say_json
 from runbook.day.changeovers import (
     LOAD_IN,
     WRAP,
     Change,
+    Notes,
     Shares,
     Timed,
     all_changes,
     change_between,
     facts,
     held_from_start,
+    no_notes,
     people_of,
     person_tasks,
     scene_of,
@@ -33,6 +36,7 @@ from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.paths import find_day, records_of
 from runbook.model.day import Plan
+from runbook.model.kit import Measured
 
 
 def run(args: Namespace) -> int:
@@ -40,12 +44,22 @@ def run(args: Namespace) -> int:
     folder = find_day(args.day)
     plan = read_day(folder)
     changes = _asked(plan, args.start, args.goal, pace_of(records_of(folder)))
+    notes = _notes(plan, metered_today(plan, folder))
     if args.json:
-        say_json(facts(plan, changes))
+        say_json(facts(plan, changes, notes))
         return 0
     for n, change in enumerate(changes):
-        say(("\n" if n else "") + "\n".join(_told(plan, change)))
+        say(("\n" if n else "") + "\n".join(_told(plan, change, notes(change))))
     return 0
+
+
+def _notes(plan: Plan, measured: tuple[Measured, ...]) -> Notes:
+    """Return what gives the notes of a changeover's steps, by number: powers that the day's readings ask for."""
+    if not measured:
+        return no_notes  # what predicts light need not be imported
+    from runbook.day.light import power_notes
+
+    return lambda change: power_notes(plan, change, measured)
 
 
 def pace_of(records: Path) -> Timed:
@@ -72,7 +86,7 @@ def _asked(plan: Plan, start: str | None, goal: str | None, pace: Timed) -> Iter
     yield change_between(plan, start, goal, pace)
 
 
-def _told(plan: Plan, change: Change) -> Iterator[str]:
+def _told(plan: Plan, change: Change, notes: Mapping[int, str]) -> Iterator[str]:
     start, goal = change.start or LOAD_IN, change.goal or WRAP
     shares = share(change.steps, plan)
     count = len(change.steps)
@@ -85,7 +99,7 @@ def _told(plan: Plan, change: Change) -> Iterator[str]:
         if not alone:
             yield f"  {block.title}"
         for step in block.steps:
-            said = "; ".join((f"{step.seconds:.0f} s", *marks[step.n]))
+            said = "; ".join((f"{step.seconds:.0f} s", *marks[step.n], *filter(None, (notes.get(step.n),))))
             yield f"{'' if alone else '  '}  {step.n:>3}  {step.text}  ({said})"
     for member in plan.day.crew:
         does = person_tasks(shares, member.id)

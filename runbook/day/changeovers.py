@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby, pairwise
 from typing import Any, Final, NamedTuple
 
@@ -42,6 +42,9 @@ class Change(NamedTuple):
     def people(self) -> int:
         """How many people it needs at the least: hands on a step, and hands that hold meanwhile."""
         return max((each.people for each in demands(tasks_of(self.steps))), default=0)
+
+
+Notes = Callable[[Change], Mapping[int, str]]  # what to say of steps, by number
 
 
 class SharedStep(NamedTuple):
@@ -217,12 +220,17 @@ def _named(plan: Plan, setup_id: str | None, empty: str) -> Setup | None:
     return plan.setups[setup_id]
 
 
-def facts(plan: Plan, changes: Iterable[Change]) -> dict[str, Any]:
+def no_notes(_: Change) -> Mapping[int, str]:
+    """Return no notes on the steps of a changeover."""
+    return {}
+
+
+def facts(plan: Plan, changes: Iterable[Change], notes: Notes = no_notes) -> dict[str, Any]:
     """The changeovers, shared over the crew, as plain data. ``people`` is the least it takes."""
-    return {"changeovers": [_facts(each, plan) for each in changes]}
+    return {"changeovers": [_facts(each, plan, notes(each)) for each in changes]}
 
 
-def _facts(each: Change, plan: Plan) -> dict[str, Any]:
+def _facts(each: Change, plan: Plan, notes: Mapping[int, str]) -> dict[str, Any]:
     shares = share(each.steps, plan)
     return {
         "from": each.start,
@@ -233,11 +241,11 @@ def _facts(each: Change, plan: Plan) -> dict[str, Any]:
         "proven": shares.proven,
         "stopped_s": stopped_s(each.steps, plan, shares.total_s),
         "alone_s": each.alone_s,
-        "steps": [_step_facts(shared) for shared in shares.steps],
+        "steps": [_step_facts(shared, notes.get(shared.step.n, "")) for shared in shares.steps],
     }
 
 
-def _step_facts(shared: SharedStep) -> dict[str, Any]:
+def _step_facts(shared: SharedStep, note: str) -> dict[str, Any]:
     step = shared.step
     return {
         "n": step.n,
@@ -256,4 +264,5 @@ def _step_facts(shared: SharedStep) -> dict[str, Any]:
         "ahead": step.ahead,
         "crew": list(shared.crew),
         "start_s": shared.start_s,
+        "note": note,
     }

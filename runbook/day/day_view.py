@@ -25,6 +25,7 @@ from runbook.day.event_text import LogLine, log_lines
 from runbook.day.gates import Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
 from runbook.day.hours import Hours, hours_of
 from runbook.day.hours_text import ending_text
+from runbook.day.light import power_note
 from runbook.day.plan_vs_actual import difference_lines, is_changed, other_changes
 from runbook.day.planned_day import NO_TIMINGS, Changeovers, PlannedChangeover, Timings
 from runbook.day.recent import Recent
@@ -42,16 +43,7 @@ from runbook.day.state import (
     target_setup,
 )
 from runbook.day.timeline import clock_time, wrap_at
-from runbook.day.view_lines import (
-    CrewLine,
-    HeadLine,
-    SetupLine,
-    crew_now,
-    head_lines,
-    power_note,
-    setup_lines,
-    still_to_begin,
-)
+from runbook.day.view_lines import CrewLine, HeadLine, SetupLine, crew_now, head_lines, setup_lines, still_to_begin
 from runbook.journal.as_shot import Stood
 from runbook.journal.entries import Entry, live
 from runbook.journal.store import Clock, Journal

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from math import isfinite
 from typing import Any, Final, NamedTuple
 
+from runbook.changeover.steps import Step
+from runbook.day.changeovers import Change
 from runbook.day.event_text import meter_place_text
+from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.battery import Battery, batteries
 from runbook.light.exposure import ambient_stops, without_ambient
 from runbook.light.power import DialSetting
@@ -239,3 +242,26 @@ def _panel_facts(panel: PanelLight) -> dict[str, Any]:
 
 def _battery_facts(battery: Battery) -> dict[str, Any]:
     return {"head": battery.head, "spent": battery.spent, "of": battery.of, "change_before": battery.change_before}
+
+
+def power_note(step: Step, light: Prediction | None, metered: Container[Measured]) -> str:
+    """What a power step should dial instead, by the day's meter readings; empty where it is right.
+
+    ``light`` is the prediction of the setup the step leads to.
+    """
+    heads = () if light is None or (step.verb, step.kind) != ("power", "head") else light.heads
+    head = next((one for one in heads if one.head == step.item), None)
+    if head is None or head.measured not in metered or not head.power.fires:
+        return ""
+    asked, reads, dial = head.asked_stops, head.reads_stops, head.dial
+    if asked is None or reads is None or dial is None or abs(reads - asked) <= OFF_ASKED_STOPS:
+        return ""
+    return f"metered today: {meter_text(asked)} asked is {dial.power}"
+
+
+def power_notes(plan: Plan, change: Change, measured: Sequence[Measured]) -> dict[int, str]:
+    """Return what the power steps of a changeover should dial instead, by number of the step."""
+    if change.goal is None or not measured:
+        return {}
+    light = predict(plan, plan.setups[change.goal], measured)
+    return {step.n: note for step in change.steps if (note := power_note(step, light, measured))}

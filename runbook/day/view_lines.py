@@ -12,11 +12,8 @@ from runbook.day.gates import PendingSteps
 from runbook.day.light import meter_place, reads_text, stops_text
 from runbook.day.planned_day import PlannedChangeover
 from runbook.day.state import DayState, SetupStatus, StepKey
-from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.prediction import HeadLight, Prediction
-from runbook.light.stops import meter_text
 from runbook.model.day import Plan
-from runbook.model.kit import Measured
 from runbook.model.power import Power
 from runbook.model.setup import Light, Setup
 
@@ -131,21 +128,6 @@ def _predicted(light: Light, found: HeadLight | None) -> tuple[str, str]:
     if where != "face":  # what it does where it points says more than its spill on the face
         return reads_text(found.at_aim_stops), "bg" if where == "background" else "pnl"
     return reads_text(found.reads_stops), stops_text(found.over_stops)
-
-
-def power_note(step: Step, light: Prediction | None, metered: Container[Measured]) -> str:
-    """What a power step should dial instead, by the day's meter readings; empty where it is right.
-
-    ``light`` is the prediction of the setup the step leads to.
-    """
-    heads = () if light is None or (step.verb, step.kind) != ("power", "head") else light.heads
-    head = next((one for one in heads if one.head == step.item), None)
-    if head is None or head.measured not in metered or not head.power.fires:
-        return ""
-    asked, reads, dial = head.asked_stops, head.reads_stops, head.dial
-    if asked is None or reads is None or dial is None or abs(reads - asked) <= OFF_ASKED_STOPS:
-        return ""
-    return f"metered today: {meter_text(asked)} asked is {dial.power}"
 
 
 def reading_of(state: DayState, setup_id: str, head: str | None) -> str:

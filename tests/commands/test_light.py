@@ -10,7 +10,7 @@ import pytest
 from runbook.cli import main
 from runbook.day.actions import Session
 from runbook.journal.store import Journal, journal_path
-from tests.day.days import DEMO, SetClock, demo
+from tests.day.days import DEMO, SetClock, answer_checks, demo
 from tests.played import copied
 
 
@@ -45,6 +45,8 @@ def test_commands_carry_the_light_from_the_day_s_readings(tmp_path: Path, capsys
         session.reading("A", 5.2)
         session.begin("keeper-lamp")
         shown = session.head_light("A")
+        answer_checks(session)
+        lines = session.lines
     assert shown is not None and shown.dial is not None
     after = light()["keeper-lamp"]["A"]
     assert after["reads_f"] == shown.reads_f
@@ -53,6 +55,14 @@ def test_commands_carry_the_light_from_the_day_s_readings(tmp_path: Path, capsys
     assert ("keeper-lamp", "A") in warned()
     assert main(["light", str(folder), "--setup", "keeper-lamp"]) == 0
     assert "metered today" in capsys.readouterr().out
+    # the steps say the same of that head's power as the screens do
+    (shown_step,) = [line for line in lines if line.step.key == ("power", "head", "A")]
+    assert main(["steps", str(folder), "--to", "keeper-lamp", "--json"]) == 0
+    (change,) = json.loads(capsys.readouterr().out)["changeovers"]
+    noted = {step["item"]: step["note"] for step in change["steps"] if step["note"]}
+    assert noted == {"A": shown_step.note}
+    assert main(["steps", str(folder), "--to", "keeper-lamp"]) == 0
+    assert shown_step.note in capsys.readouterr().out
 
 
 def test_a_journal_that_cannot_be_read_costs_the_readings_and_is_reported(
