@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.changeover.checks import CAUTIONS
+from runbook.changeover.checklist import CAUTIONS
 from runbook.files.validate import members, parse
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup

@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterator
 
-from runbook.changeover.checks import CAUTIONS
+from runbook.changeover.checklist import CAUTIONS
 from runbook.commands.out import FINE, WRONG, asked_setups, say, say_json, table
 from runbook.day.stand_facts import (
     STAND_COLUMNS,

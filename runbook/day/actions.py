@@ -14,7 +14,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from runbook.changeover.checks import Check
+from runbook.changeover.checklist import Check
 from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
 from runbook.day.day_view import DayView
 from runbook.day.event_text import HANDOVER, JOURNAL, change_text, event_text, meter_place_text, reading_text

@@ -13,7 +13,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
-from runbook.changeover.checks import Check, Stage
+from runbook.changeover.checklist import Check, Stage
 from runbook.changeover.floor import Floor
 from runbook.changeover.safe_step import Ground
 from runbook.changeover.steps import Step

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Final, NamedTuple
 
-from runbook.changeover.checks import CHECKS, GATES
+from runbook.changeover.checklist import CHECKS, GATES
 from runbook.journal import entries as told
 from runbook.journal.entries import Entry, live
 from runbook.model.nominal_values import aperture_mark

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from math import hypot
 from typing import Final, Literal, NamedTuple
 
-from runbook.changeover.checks import Check, Gate, Stage, Trait, checks_for, gates_for
+from runbook.changeover.checklist import Check, Gate, Stage, Trait, checks_for, gates_for
 from runbook.changeover.floor import Floor
 from runbook.changeover.safe_step import Ground, why_not_now, with_hold
 from runbook.changeover.steps import Step

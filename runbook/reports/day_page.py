@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from runbook.changeover.checks import CAUTIONS
+from runbook.changeover.checklist import CAUTIONS
 from runbook.day.kit_list import KitLine
 from runbook.model.day import Plan
 from runbook.reports.document import ChangeFacts, DayFacts, SetupFacts, StepFacts, totals

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
-from runbook.changeover.checks import Stage
+from runbook.changeover.checklist import Stage
 from runbook.changeover.words import blocks, place_short
 from runbook.day.changeovers import (
     LOAD_IN,

@@ -11,7 +11,7 @@ from itertools import chain, count
 from math import hypot
 from typing import Final, NamedTuple
 
-from runbook.changeover.checks import CAUTIONS
+from runbook.changeover.checklist import CAUTIONS
 from runbook.drawing.floor_drawing import FloorPlan, FloorRows, floor_plan, floor_rows
 from runbook.drawing.floor_shapes import Ghost, Outline, Role
 from runbook.drawing.label_layout import Box, LabelText, TextMetrics, place_labels

@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 
-from runbook.changeover.checks import Check
+from runbook.changeover.checklist import Check
 from runbook.changeover.steps import Step
 from runbook.day.parse_input import parse_break, parse_time, parse_words
 from runbook.day.state import UNPLANNED

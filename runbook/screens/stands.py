@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from runbook.changeover.checks import CAUTIONS, Check
+from runbook.changeover.checklist import CAUTIONS, Check
 from runbook.day.parse_input import parse_wind, parse_words, wind_hint
 from runbook.day.stand_view import StandsView, stands_view
 from runbook.screens.base import CURSOR, DayScreen

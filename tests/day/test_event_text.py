@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.changeover.checks import GATES
+from runbook.changeover.checklist import GATES
 from runbook.day.event_text import _SAID, check_text, event_text, log_lines, reading_text
 from runbook.day.parse_input import parse_reading
 from runbook.journal.entries import (
@@ -84,7 +84,7 @@ def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
     assert told == [
         ("begun: keeper-window", False),
         ("checked: Exits and the ways to them free, doors unlocked", False),
-        ("checked: First aider named; kit and extinguisher seen; address on the wall", False),
+        ("checked: First aider named; kit and extinguisher found; address on the wall", False),
         ("done: S1 out to camera-left 45°, column 1.74 m from the mark (tape 1.4 m)", False),
         ("frames: +12 on keeper-window", True),
         ("undone: entry 5, frames: +12 on keeper-window", False),
@@ -103,8 +103,8 @@ def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
      ("second-fixing-boom", "boom: second fixing on the head, no slack"),
      ("clear-boom", "Nobody under boom or in its swing"),
      ("clear-up-boom", "Nobody under boom as it goes up"),
-     ("light-sensitivity-asked", "Everyone asked about seizures set off by light"),
-     ("light-sensitivity-asked-T2", "T2 asked about seizures set off by light"),
+     ("light-sensitivity-asked", "Everyone asked about photosensitive epilepsy"),
+     ("light-sensitivity-asked-T2", "T2 asked about photosensitive epilepsy"),
      ("what-nobody-knows", "what-nobody-knows"), ("clear-", "clear-")],
 )  # fmt: skip
 def test_a_check_is_said_in_its_words(check: str, said: str) -> None:

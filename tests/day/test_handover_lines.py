@@ -3,7 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
-from runbook.changeover.checks import Check
+from runbook.changeover.checklist import Check
 from runbook.day.actions import Session
 from runbook.day.handover_lines import HandoverLine, handover_lines
 from runbook.journal.store import Journal
@@ -128,11 +128,11 @@ def test_a_check_of_another_changeover_is_told_in_its_words_without_the_weight()
     told = [line.text for line in lines_of(session, "open")]
     assert "set aside at 08:00 by photo: S1 bagged: 7 kg on the column, because: held by hand" in told
     everyone = Check(
-        "light-sensitivity-asked-T9", "talent", "", "", True, "published", ""
+        "light-sensitivity-asked-T9", "talent", "", "", "published", "", holds=True
     )  # who came is not in this plan
     session.set_check_aside(everyone, "left early")
     told = [line.text for line in lines_of(session, "open")]
-    said = "T9 asked about seizures set off by light"
+    said = "T9 asked about photosensitive epilepsy"
     assert f"set aside at 08:00 by photo: {said}, because: left early" in told
 
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.changeover.checks import CAUTIONS
+from runbook.changeover.checklist import CAUTIONS
 from runbook.model.day import Plan
 from runbook.reports.day_page import day_page
 from runbook.reports.document import day_facts

@@ -5,7 +5,7 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.changeover.checks import CAUTIONS
+from runbook.changeover.checklist import CAUTIONS
 from runbook.reports.day_page import day_page
 from runbook.reports.document import day_facts
 from runbook.reports.markdown import markdown_page, safe

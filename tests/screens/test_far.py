@@ -156,7 +156,7 @@ async def test_a_check_too_long_for_letters_is_whole_below_them() -> None:
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("z", "space")
         assert in_letters("CHECK: First aider named", screen_lines(pilot.app))
-        text = "CHECK: First aider named; kit and extinguisher seen; address on the wall"
+        text = "CHECK: First aider named; kit and extinguisher found; address on the wall"
         assert text in shown(pilot)
 
 

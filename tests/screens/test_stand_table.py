@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from rich.cells import cell_len
 
-from runbook.changeover.checks import CAUTIONS
+from runbook.changeover.checklist import CAUTIONS
 from runbook.day.stand_view import stands_view
 from runbook.model.day import Plan
 from runbook.screens.stand_table import StandTable

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.changeover.checks import CAUTIONS
+from runbook.changeover.checklist import CAUTIONS
 from runbook.model.units import Units
 from runbook.screens.stands import StandsScreen
 from runbook.screens.widgets.lists import RowList
@@ -88,7 +88,7 @@ async def test_a_click_shows_why() -> None:
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("t")
         await pilot.click(RowList, offset=(10, 1))
-        assert "Why: minutes count when somebody is hurt" in shown(pilot)
+        assert "Why: minutes count when someone is hurt" in shown(pilot)
 
 
 @pytest.mark.parametrize(("units", "gust"), [("metric", 6.0), ("imperial", 6.0 * 0.44704)])

@@ -10,7 +10,7 @@ from textual import events
 from textual.message import Message
 from textual.widget import Widget
 
-from runbook.changeover.checks import Check
+from runbook.changeover.checklist import Check
 from runbook.changeover.steps import Step
 from runbook.day.day_view import DayView
 from runbook.day.gates import Hold, StepLine

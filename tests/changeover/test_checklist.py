@@ -5,7 +5,7 @@ from typing import get_args
 
 import pytest
 
-from runbook.changeover.checks import CAUTIONS, CHECKS, GATES, HABIT, Stage, Trait, checks_for, gates_for
+from runbook.changeover.checklist import CAUTIONS, CHECKS, GATES, NO_SOURCE, Stage, Trait, checks_for, gates_for
 
 PAGE = (Path(__file__).parents[2] / "docs" / "safety.md").read_text("utf-8")
 LONGEST_ID = "x" * 24
@@ -97,7 +97,7 @@ def test_the_page_says_how_far_every_source_was_read() -> None:
 
 
 def test_a_habit_is_never_called_published() -> None:
-    assert all((check.source == HABIT) == (check.basis == "common practice") for check in CHECKS)
+    assert all((check.source == NO_SOURCE) == (check.basis == "common practice") for check in CHECKS)
 
 
 def test_a_stand_is_bagged_before_it_goes_up() -> None:
