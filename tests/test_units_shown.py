@@ -25,7 +25,6 @@ from runbook.model.day import Plan
 from runbook.model.problems import Problem
 from runbook.model.units import Units
 from runbook.reports.day_page import day_page
-from runbook.reports.document import day_facts
 from runbook.reports.html import html_page
 from runbook.reports.markdown import markdown_page
 from tests.day.days import DEMO, begun, demo
@@ -208,7 +207,7 @@ def test_every_kind_of_problem_with_a_measure_in_it_is_among_them() -> None:
 @pytest.mark.parametrize("spoiled", SPOILED)
 def test_no_page_step_or_line_of_a_day_gone_wrong_says_a_metric_unit(spoiled: str) -> None:
     plan = in_units(unnamed(SPOILED[spoiled]()), "imperial")
-    page, session = day_page(plan, day_facts(plan)), begun(plan)
+    page, session = day_page(plan), begun(plan)
     now = stands_view(session)
     session.begin(plan.day.order[0])
     steps = [step for each in all_changes(plan) for step in each.steps]

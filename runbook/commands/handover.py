@@ -126,11 +126,9 @@ def _journal(entries: Sequence[Entry], who: str) -> bytes:
 def _sheet(session: Session) -> str:
     """The printed runbook with every setup as it was shot so far."""
     from runbook.reports.day_page import day_page
-    from runbook.reports.document import day_facts
     from runbook.reports.html import html_page
 
-    plan = as_shot_plan(session)
-    return html_page(day_page(plan, day_facts(plan)))
+    return html_page(day_page(as_shot_plan(session)))
 
 
 def as_shot_plan(session: Session) -> Plan:

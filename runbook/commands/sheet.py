@@ -15,7 +15,7 @@ from runbook.files.toml_file import shown_path
 from runbook.model.day import Plan
 
 if TYPE_CHECKING:
-    from runbook.reports.parts import Page
+    from runbook.reports.document import Page
 
 _WHO = "runbook sheet"
 
@@ -56,9 +56,8 @@ def _floor(plan: Plan, setup_id: str) -> str:
 def _day(plan: Plan, folder: Path) -> Page:
     from runbook.commands.metered_today import metered_today
     from runbook.reports.day_page import day_page
-    from runbook.reports.document import day_facts
 
-    return day_page(plan, day_facts(plan, metered_today(plan, folder)))
+    return day_page(plan, metered_today(plan, folder))
 
 
 def _record(plan: Plan, folder: Path) -> Page:

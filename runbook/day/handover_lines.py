@@ -266,8 +266,8 @@ def _next(session: DayView) -> Iterator[HandoverLine]:
 
 
 def _owed(session: DayView) -> Iterator[HandoverLine]:
-    """The setups begun and left open, and those jumped over: what nobody comes to by itself."""
-    state, owed = session.state, ["open", "jumped over"]
+    """The setups begun and left open, and those not shot yet: what nobody comes to by itself."""
+    state, owed = session.state, ["open", "not shot yet"]
     if state.wrapping:  # nothing is due next any more
         owed.append("not begun")
     for each in not_shot(session.plan, state, live(session.entries)):

@@ -1,4 +1,4 @@
-"""What differs from the plan as it is shot, in words."""
+"""How setups as shot differ from the plan, in words."""
 
 from __future__ import annotations
 
@@ -18,39 +18,37 @@ _PARTS: Final = ("exposure", "view", "subject", "background")
 
 
 def difference_lines(plan: Plan, state: DayState) -> tuple[str, ...]:
-    """What differs from the plan, setup by setup, then what was metered."""
-    told: list[str] = []
+    """What differs from the plan, setup by setup, then the meter readings."""
+    lines: list[str] = []
     for setup_id in changed_setups(plan, state):
-        dialled = power_changes(plan, setup_as_shot(plan, state, setup_id))
-        told += [f"{setup_id}: {said}" for said in dialled.values()]
-        told += [f"{setup_id}: {said}" for said in other_changes(plan, state, setup_id)]
-    told += [f"{setup_id}: {NOT_RECORDED}" for setup_id in setups_without_snapshot(state)]
+        powers = power_changes(plan, setup_as_shot(plan, state, setup_id)).values()
+        lines += [f"{setup_id}: {text}" for text in (*powers, *other_changes(plan, state, setup_id))]
+    lines += [f"{setup_id}: {NOT_RECORDED}" for setup_id in setups_without_snapshot(state)]
     for setup_id, readings in state.readings.items():
-        told += [f"{setup_id}: {reading_place_text(each.data, ' read')}" for each in readings.values()]
-    return tuple(told)
+        lines += [f"{setup_id}: {reading_place_text(entry.data, ' read')}" for entry in readings.values()]
+    return tuple(lines)
 
 
 def changed_setups(plan: Plan, state: DayState) -> tuple[str, ...]:
-    """The setups that something was changed on, or that had steps of theirs skipped.
-
-    A setup whose plan was edited after it was shot is one of them.
-    """
-    named = dict.fromkeys((*state.changes, *state.stood, *state.frozen, state.at_work or ""))
-    return tuple(each for each in named if is_changed(plan, state, each))
+    """The setups changed on the day, with steps skipped, or with a plan edited after the shot."""
+    known = dict.fromkeys((*state.changes, *state.stood, *state.frozen, state.at_work or ""))
+    return tuple(setup_id for setup_id in known if is_changed(plan, state, setup_id))
 
 
 def is_changed(plan: Plan, state: DayState, setup_id: str) -> bool:
-    """Whether a setup of the plan was changed, or stood otherwise than the plan has it."""
+    """Whether a setup of the plan was changed, or stood differently from the plan."""
     if setup_id not in plan.setups:
         return False
+    if setup_id in state.changes or setup_id in state.stood:
+        return True
+    if state.begun and setup_id == state.at_work and state.steps_skipped:
+        return True
     kept = state.frozen.get(setup_id)
-    skipped = state.begun and setup_id == state.at_work and bool(state.steps_skipped)
-    otherwise_kept = kept is not None and (bool(kept.stood.words) or kept.stood.setup != plan.setups[setup_id])
-    return setup_id in state.changes or setup_id in state.stood or skipped or otherwise_kept
+    return kept is not None and (bool(kept.stood.words) or kept.stood.setup != plan.setups[setup_id])
 
 
 def power_changes(plan: Plan, setup: Setup) -> dict[str, str]:
-    """The heads of a setup as it is shot whose power is not the plan's, and how it differs."""
+    """How the powers of a setup as shot differ from the plan's, by head."""
     planned = plan.setups[setup.id].light
     return {
         light.head: power_said(plan.kit.head[light.head], planned[light.head].power, light.power)
@@ -60,56 +58,43 @@ def power_changes(plan: Plan, setup: Setup) -> dict[str, str]:
 
 
 def other_changes(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
-    """What of a setup was not as planned besides the powers, and what no setup can say."""
-    stood = setup_on_record(plan, state, setup_id)
-    told = differing_keys(plan.setups[setup_id], stood.setup, plan.day.units)
-    others = (said for key, said in told if key != "power")
-    return (*others, *_only_in_one(plan, state, setup_id), *stood.words)
+    """How a setup differs from the plan in anything but powers."""
+    return tuple(_changes(plan, state, setup_id, without=("power",)))
 
 
-def setup_changes(plan: Plan, setup_id: str, state: DayState) -> Iterator[tuple[str, str]]:
-    """What of a setup was not as the plan has it: the setup, and what it was instead of what."""
-    stood = setup_on_record(plan, state, setup_id)
-    told = (said for _, said in differing_keys(plan.setups[setup_id], stood.setup, plan.day.units))
-    for said in (*told, *_only_in_one(plan, state, setup_id), *stood.words):
-        yield setup_id, said
+def setup_changes(plan: Plan, setup_id: str, state: DayState) -> tuple[str, ...]:
+    """How a setup differs from the plan in anything."""
+    return tuple(_changes(plan, state, setup_id))
 
 
-def _only_in_one(plan: Plan, state: DayState, setup_id: str) -> Iterator[str]:
-    """The heads and panels that the plan got or lost after the setup was shot."""
-    asked, planned = target_on_record(plan, state, setup_id), plan.setups[setup_id]
-    for then, now in ((asked.light, planned.light), (asked.panel, planned.panel)):
-        for item in then.keys() - now.keys():
-            yield f"{item}: in the setup as shot, not in the plan now"
-        for item in now.keys() - then.keys():
-            yield f"{item}: in the plan now, not in the setup as shot"
+def _changes(plan: Plan, state: DayState, setup_id: str, without: tuple[str, ...] = ()) -> Iterator[str]:
+    stood, planned = setup_on_record(plan, state, setup_id), plan.setups[setup_id]
+    yield from (text for key, text in _differing_keys(planned, stood.setup, plan.day.units) if key not in without)
+    # heads and panels that the plan got or lost after the setup was shot
+    target = target_on_record(plan, state, setup_id)
+    for then, now in ((target.light, planned.light), (target.panel, planned.panel)):
+        yield from (f"{item}: in the setup as shot, not in the plan now" for item in then.keys() - now.keys())
+        yield from (f"{item}: in the plan now, not in the setup as shot" for item in now.keys() - then.keys())
+    yield from stood.words
 
 
 def left_undone(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
-    """What of a setup was not as it was asked for on the day, because steps were skipped."""
-    asked, stood = target_on_record(plan, state, setup_id), setup_on_record(plan, state, setup_id)
-    told = differing_keys(asked, stood.setup, plan.day.units)
-    return (*(said for _, said in told), *stood.words)
+    """What of a setup differs from its targets of the day because steps were skipped."""
+    stood = setup_on_record(plan, state, setup_id)
+    target = target_on_record(plan, state, setup_id)
+    return (*(text for _, text in _differing_keys(target, stood.setup, plan.day.units)), *stood.words)
 
 
-def differing_keys(planned: Setup, really: Setup, units: Units) -> Iterator[tuple[str, str]]:
-    """The keys in which a setup was not as planned, each with what it was instead of what.
-
-    Heads and panels that are only in one of the two are not compared.
-    """
-    for light in really.lights:
-        if light.head in planned.light:
-            yield from _differing(light.head, planned.light[light.head], light, units)
-    for place in really.panels:
-        if place.panel in planned.panel:
-            yield from _differing(place.panel, planned.panel[place.panel], place, units)
-    for part in _PARTS:
-        yield from _differing(part, getattr(planned, part), getattr(really, part), units)
-
-
-def _differing(item: str, before: Any, after: Any, units: Units) -> Iterator[tuple[str, str]]:
-    was, now = plain(before) or {}, plain(after) or {}
-    for key, value in now.items():
-        if was.get(key) != value:
-            said = f"{value_text(key, value, units)} instead of {value_text(key, was.get(key), units)}"
-            yield key, f"{item} {key_label(key)}: {said}"
+def _differing_keys(planned: Setup, actual: Setup, units: Units) -> Iterator[tuple[str, str]]:
+    """The keys in which two setups differ, in words; heads and panels of only one are left out."""
+    pairs: list[tuple[str, Any, Any]] = [
+        (light.head, planned.light[light.head], light) for light in actual.lights if light.head in planned.light
+    ]
+    pairs += [(each.panel, planned.panel[each.panel], each) for each in actual.panels if each.panel in planned.panel]
+    pairs += [(part, getattr(planned, part), getattr(actual, part)) for part in _PARTS]
+    for item, before, after in pairs:
+        was, now = plain(before) or {}, plain(after) or {}
+        for key, value in now.items():
+            if was.get(key) != value:
+                values = f"{value_text(key, value, units)} instead of {value_text(key, was.get(key), units)}"
+                yield key, f"{item} {key_label(key)}: {values}"

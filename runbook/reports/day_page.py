@@ -2,139 +2,119 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
 
-from runbook.changeover.checklist import CAUTIONS
-from runbook.day.kit_list import KitLine
+from runbook.changeover.checklist import CAUTIONS, Stage
+from runbook.day.changeovers import all_changes
+from runbook.day.day_audit import problems_of
+from runbook.day.gates import stage_checks
+from runbook.day.kit_list import KitLine, kit_list
+from runbook.day.light import predictions
+from runbook.light.battery import batteries
 from runbook.model.day import Plan
-from runbook.reports.document import ChangeFacts, DayFacts, SetupFacts, StepFacts, totals
-from runbook.reports.parts import Boxes, Drawing, Group, Heading, Page, Pairs, Part, Table, Text
-from runbook.reports.svg import floor_drawing_svg
+from runbook.model.kit import Measured
+from runbook.model.units import length, speed
+from runbook.reports.document import CheckGroup, Checklist, Heading, Page, Pairs, Part, Table, Text
+from runbook.reports.setup_sheet import change_parts, problem_warnings, setup_parts
 
-CARE = Text(" ".join(CAUTIONS), "care")
-# beside the drawing there is room for the camera and the light on the narrower of the two papers
-_WIDE_MM, _DEEP_MM = 112.0, 105.0
-
-
-def day_page(plan: Plan, facts: DayFacts) -> Page:
-    """The day on paper. Raises ValueError when a place is not real."""
-    parts: list[Part] = [*_front(facts), *_pack(facts), *_checks(facts)]
-    for setup in facts.setups:
-        parts += _setup(plan, setup)
-    parts += _wrap(facts)
-    return Page(f"{facts.name}, {facts.date}", parts)
+CAUTION: Final = Text(" ".join(CAUTIONS), "caution")
+_STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent", "meal", "wrap")
+_PLURALS: Final = {"battery": "batteries", "accessory": "accessories", "lens": "lenses"}
 
 
-def _front(facts: DayFacts) -> Iterator[Part]:
-    yield Heading(facts.name, 1)
-    yield Pairs([("date", facts.date), *facts.about])
-    yield CARE
-    for problem in facts.problems:
-        yield Text(problem, "warn")
+def day_page(plan: Plan, measured: Sequence[Measured] = ()) -> Page:
+    """The day on paper; ``measured`` are the day's meter readings so far.
+
+    Raises ValueError when a place is not real.
+    """
+    problems, kit = problems_of(plan, measured), kit_list(plan)
+    parts: list[Part] = [*_front(plan), CAUTION, *problem_warnings(problems, None), *_order(plan)]
+    parts += _packing(kit)
+    parts += [Heading("The checklist", new_page=True), CAUTION]
+    stages = ((stage, stage_checks(plan, stage)) for stage in _STAGES)
+    parts.append(Checklist([CheckGroup(stage, [(check.text, "") for check in checks]) for stage, checks in stages]))
+    *changes, wrap = all_changes(plan)
+    for setup, light, change in zip(plan.order, predictions(plan, plan.order, measured), changes, strict=True):
+        parts += [*setup_parts(plan, setup, light, change, problems), CAUTION]
+    parts += [Heading("The wrap", new_page=True), *change_parts(plan, wrap)]
+    parts += [Heading("Counted home", 3), _kit_checklist(kit), CAUTION]
+    return Page(f"{plan.day.name}, {plan.day.date.isoformat()}", parts)
+
+
+def _front(plan: Plan) -> Iterator[Part]:
+    day, units = plan.day, plan.day.units
+    extra = (("load-in", day.load_in_min), ("packing", day.wrap_min))
+    hours = [f"call {day.call:%H:%M}", f"wrap {day.wrap:%H:%M}"]
+    rows = [
+        ("date", day.date.isoformat()),
+        ("hours", ", ".join([*hours, *(f"{name} {minutes:g} min" for name, minutes in extra if minutes)])),
+    ]
+    if day.crew:
+        rows.append(("crew", ", ".join(f"{each.id}: {each.name}" if each.name else each.id for each in day.crew)))
+    rows += [
+        (each.name or each.id, f"{each.minutes:g} min, to begin {each.earliest:%H:%M} to {each.latest:%H:%M}")
+        for each in day.breaks
+    ]
+    for look in day.looks:
+        who = f" ({look.talent})" if look.talent else ""
+        call = f", called {look.call:%H:%M}" if look.call else ""
+        rows.append((f"look {look.id}", f"{look.name or look.id}{who}: {look.prep_min:g} min{call}"))
+    place = day.place
+    where = "indoors" if place.indoors else f"outdoors, wind {speed(place.wind_ms, units, 'g')}"
+    gust = f", gusts {speed(place.gust_ms, units, 'g')}" if place.gust_ms else ""
+    limits = f"stable to a lean of {place.tilt_limit_deg:g}°, reach {length(place.reach_m, units)}"
+    rows.append((
+        "place",
+        f"{where}{gust}, {place.ambient_lux:g} lux; {limits}, carried up to {length(place.carry_m, units)}",
+    ))  # fmt: skip
+    yield Heading(day.name, 1)
+    yield Pairs(rows)
+
+
+def _order(plan: Plan) -> Iterator[Part]:
     yield Heading("Setups, in order")
     rows = [
-        (f"{n}", setup_id, title, frames, minutes)
-        for n, (setup_id, title, frames, minutes) in enumerate(facts.order, 1)
+        (f"{n}", setup.id, setup.title, f"{setup.frames}", f"{setup.shoot_min:g} min")
+        for n, setup in enumerate(plan.order, 1)
     ]
     yield Table(("", "setup", "", "frames", "shooting"), rows, 2)
-    if facts.batteries:
+    lines = []
+    for battery in batteries(plan):
+        text = f"{battery.head}: {battery.spent:.0f} full flashes of {battery.of:g} a charge"
+        if battery.changes:
+            text += f"; change before {', '.join(battery.changes)}"
+        if not battery.lasts:
+            text += f"; {battery.charges} charges needed, {1 + battery.spares} available"
+        lines.append((text, ""))
+    if lines:
         yield Heading("Batteries")
-        yield Boxes([Group("", [(line, "") for line in facts.batteries])])
+        yield Checklist([CheckGroup("", lines)])
 
 
-def _pack(facts: DayFacts) -> Iterator[Part]:
-    used = [line for line in facts.packed if line.used]
-    rest = [line for line in facts.packed if not line.used]
+def _packing(kit: Sequence[KitLine]) -> Iterator[Part]:
     yield Heading("The kit to pack", new_page=True)
-    yield CARE
-    yield Boxes(list(_packed(used)))
-    if rest:
+    yield CAUTION
+    yield _kit_checklist(line for line in kit if line.used)
+    spare = [line for line in kit if not line.used]
+    if spare:
         yield Heading("Also in the cases, not used today", 3)
-        yield Boxes(list(_packed(rest)))
+        yield _kit_checklist(spare)
 
 
-def _packed(lines: list[KitLine]) -> Iterator[Group]:
-    for kind, count in totals(lines):
-        plural = {"battery": "batteries", "accessory": "accessories", "lens": "lenses"}
-        name = kind if count == 1 else plural.get(kind, f"{kind}s")
-        yield Group(
-            f"{count} {name}",
-            [(f"{line.many} × {line.what}", ", ".join(line.ids)) for line in lines if line.kind == kind],
-        )
-
-
-def _checks(facts: DayFacts) -> Iterator[Part]:
-    yield Heading("The checklist", new_page=True)
-    yield CARE
-    yield Boxes([Group(stage, [(text, "") for text in texts]) for stage, texts in facts.checks])
-
-
-def _setup(plan: Plan, facts: SetupFacts) -> Iterator[Part]:
-    yield Heading(f"{facts.id}: {facts.title}", new_page=True)
-    yield Text(facts.said)
-    for problem in facts.problems:
-        yield Text(problem, "warn")
-    yield Drawing(
-        floor_drawing_svg(plan, plan.setups[facts.id], _WIDE_MM, _DEEP_MM),
-        list(_beside(facts)),
-        f"The floor from above: runbook sheet --floor {facts.id} -o {facts.id}.svg",
-    )
-    yield Table(
-        ("head", "power", "role", "through", "place", "height", "stand", "reads", "over",
-         "under key", ""),
+def _kit_checklist(lines: Iterable[KitLine]) -> Checklist:
+    """The kit to tick, with the number of things of each kind."""
+    lines = list(lines)
+    counts: Counter[str] = Counter()
+    for line in lines:
+        counts[line.kind] += line.many
+    return Checklist(
         [
-            (head.head, head.power, head.role, head.fitted, head.place, head.height, head.stand,
-             head.reads, head.over, head.under_key, head.said)
-            for head in facts.heads
-        ],
-        2,
-    )  # fmt: skip
-    yield from _stands(facts)
-    yield from _change(facts.change)
-    yield CARE
-
-
-def _beside(facts: SetupFacts) -> Iterator[Heading | Text | Pairs | Table | Boxes]:
-    yield Pairs(
-        [
-            ("camera", facts.camera),
-            ("", facts.camera_place),
-            ("subject", facts.subject),
-            *(("light" if n == 0 else "", said) for n, said in enumerate(facts.light)),
+            CheckGroup(
+                f"{count} {kind if count == 1 else _PLURALS.get(kind, f'{kind}s')}",
+                [(f"{line.many} × {line.what}", ", ".join(line.ids)) for line in lines if line.kind == kind],
+            )
+            for kind, count in counts.items()
         ]
     )
-
-
-def _stands(facts: SetupFacts) -> Iterator[Part]:
-    if facts.stands:
-        yield Table(
-            ("stand", "head", "bags", "tips at", "push", "load", ""),
-            [(each.stand, each.head, each.bags, each.lean, each.push, each.load, each.said) for each in facts.stands],
-        )
-    if facts.panels:
-        yield Table(("panel", "place", "height", "reads", "bags", ""), facts.panels)
-
-
-def _change(facts: ChangeFacts) -> Iterator[Part]:
-    yield Heading(f"From {facts.start} to {facts.goal}: {facts.said}", 3)
-    groups: list[Group] = []
-    for block in facts.blocks:
-        lines = [(step.text, _noted(step)) for step in block.steps]
-        title = block.title if len(lines) > 1 else ""
-        if title or not groups or groups[-1].title:
-            groups.append(Group(title, lines))
-        else:  # single steps that follow each other stand together
-            groups[-1] = Group("", [*groups[-1].lines, *lines])
-    yield Boxes(groups)
-
-
-def _noted(step: StepFacts) -> str:
-    return "; ".join([" + ".join(step.crew), f"{step.seconds:.0f} s", *step.notes]).strip("; ")
-
-
-def _wrap(facts: DayFacts) -> Iterator[Part]:
-    yield Heading("The wrap", new_page=True)
-    yield from _change(facts.wrap)
-    yield Heading("Counted home", 3)
-    yield Boxes(list(_packed([*facts.packed])))
-    yield CARE

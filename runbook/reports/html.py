@@ -1,7 +1,7 @@
-"""A page as one HTML file that needs nothing else: no network, no script, no font.
+"""A page as one self-contained HTML file: no network, no script, no font.
 
-Dark or light on a screen as the reader has it; on paper black on white, A4 or Letter, each setup on
-a sheet of its own.
+On a screen it follows the reader's dark or light mode; on paper it is black on white, A4 or Letter,
+each setup on its own sheet.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import Final
 
-from runbook.reports.parts import Boxes, Drawing, Group, Heading, Page, Pairs, Part, Table, Text
+from runbook.reports.document import CheckGroup, Checklist, Drawing, Heading, Page, Pairs, Part, Table, Text
 
 _STYLE: Final = """\
 :root { color-scheme: light dark; --ink: #111; --paper: #fff; --soft: #555; --line: #bbb; }
@@ -25,7 +25,7 @@ h1, h2, h3 { line-height: 1.2; margin: 1.3em 0 0.4em; break-after: avoid; }
 h1 { margin-top: 0; }
 h2 { border-bottom: 2px solid var(--ink); padding-bottom: 0.15em; }
 p { margin: 0.3em 0 0.6em; }
-.care { color: var(--soft); font-size: 0.85em; }
+.caution { color: var(--soft); font-size: 0.85em; }
 .warn { border: 2px solid var(--ink); padding: 0.3em 0.6em; font-weight: bold; }
 table { border-collapse: collapse; margin: 0.5em 0; width: 100%; break-inside: avoid; }
 th, td { text-align: left; vertical-align: top; padding: 0.2em 0.7em 0.2em 0;
@@ -63,7 +63,7 @@ input:checked::before { content: "x"; display: block; text-align: center; font-w
   .boxes section { margin-bottom: 0.5em; }
 }
 """
-# nothing may be fetched or run, whatever a note says
+# nothing may be fetched or run, whatever a text contains
 _POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'"
 _SHORT: Final = 4  # lines of a group that are kept together on paper
 
@@ -82,7 +82,7 @@ def html_page(page: Page) -> str:
             f"<style>\n{_STYLE}</style>",
             "</head>",
             "<body>",
-            *_all(page.parts),
+            *_parts_html(page.parts),
             "</body>",
             "</html>",
             "",
@@ -91,16 +91,16 @@ def html_page(page: Page) -> str:
 
 
 def safe(text: str) -> str:
-    """A person's text as a page may hold it: on one line, nothing in it means anything."""
+    """Escape a text for HTML, on one line."""
     return escape("".join(char if char.isprintable() else " " for char in text))
 
 
-def _all(parts: Sequence[Part]) -> Iterator[str]:
+def _parts_html(parts: Sequence[Part]) -> Iterator[str]:
     for part in parts:
-        yield from _part(part)
+        yield from _part_html(part)
 
 
-def _part(part: Part) -> Iterator[str]:
+def _part_html(part: Part) -> Iterator[str]:
     match part:
         case Heading():
             page = ' class="page"' if part.new_page else ""
@@ -110,46 +110,48 @@ def _part(part: Part) -> Iterator[str]:
             yield f"<p{kind}>{safe(part.text)}</p>"
         case Pairs():
             yield "<dl>"
-            yield from (f"<dt>{safe(word)}</dt><dd>{safe(said)}</dd>" for word, said in part.rows)
+            yield from (f"<dt>{safe(label)}</dt><dd>{safe(text)}</dd>" for label, text in part.rows)
             yield "</dl>"
         case Table():
-            yield from _table(part)
-        case Boxes():
+            yield from _table_html(part)
+        case Checklist():
             yield '<div class="boxes">'
             for group in part.groups:
-                yield from _group(group)
+                yield from _group_html(group)
             yield "</div>"
         case Drawing():
             yield '<div class="beside">'
             yield part.svg
             yield "<div>"
-            yield from _all(part.beside)
+            yield from _parts_html(part.beside)
             yield "</div></div>"
 
 
-def _table(part: Table) -> Iterator[str]:
+def _table_html(table: Table) -> Iterator[str]:
     yield '<div class="wide"><table>'
-    yield f"<thead><tr>{''.join(f'<th>{safe(name)}</th>' for name in part.columns)}</tr></thead>"
+    yield f"<thead><tr>{''.join(f'<th>{safe(name)}</th>' for name in table.columns)}</tr></thead>"
     yield "<tbody>"
-    for row in part.rows:
-        cells = "".join(f"<td{_cell(n < part.strong, cell)}>{safe(cell)}</td>" for n, cell in enumerate(row))
+    for row in table.rows:
+        cells = "".join(
+            f"<td{_cell_class(n < table.key_columns, cell)}>{safe(cell)}</td>" for n, cell in enumerate(row)
+        )
         yield f"<tr>{cells}</tr>"
     yield "</tbody></table></div>"
 
 
-def _cell(strong: bool, cell: str) -> str:
-    """Short figures are not broken over two lines; what a row is looked up by is bold."""
-    if strong:
+def _cell_class(key: bool, cell: str) -> str:
+    """Return the class of a cell: key columns are bold, short values stay on one line."""
+    if key:
         return ' class="is"'
     return ' class="nb"' if len(cell) <= 12 else ""
 
 
-def _group(group: Group) -> Iterator[str]:
+def _group_html(group: CheckGroup) -> Iterator[str]:
     short = ' class="short"' if len(group.lines) <= _SHORT else ""
     yield f"<section{short}>"
     if group.title:
         yield f"<h4>{safe(group.title)}</h4>"
     for text, note in group.lines:
-        noted = f" <small>{safe(note)}</small>" if note else ""
-        yield (f'<label><input type="checkbox" autocomplete="off"><span>{safe(text)}{noted}</span></label>')
+        note_html = f" <small>{safe(note)}</small>" if note else ""
+        yield f'<label><input type="checkbox" autocomplete="off"><span>{safe(text)}{note_html}</span></label>'
     yield "</section>"

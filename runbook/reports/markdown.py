@@ -1,37 +1,35 @@
-"""A page as Markdown: the same facts, to read in a mail or to keep in a folder of texts."""
+"""A page as Markdown, for a mail or a folder of texts."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
-from runbook.reports.parts import Boxes, Drawing, Heading, Page, Pairs, Part, Table, Text
+from runbook.reports.document import Checklist, Drawing, Heading, Page, Pairs, Part, Table, Text
 
-_MEANT: Final = re.compile(r"([\\`*_{}\[\]<>()#+!|~&$^=:-])")
+_SPECIAL: Final = re.compile(r"([\\`*_{}\[\]<>()#+!|~&$^=:-])")
 _NUMBERED: Final = re.compile(r"^(\d+)([.)])")
+_SPECIAL_AT_START: Final = "-+:=()"  # within a line these need no backslash
 
 
 def markdown_page(page: Page) -> str:
     """The page as a whole Markdown document."""
-    return "\n".join(line for part in page.parts for line in _part(part)).strip("\n") + "\n"
+    return "\n".join(line for part in page.parts for line in _part_lines(part)).strip("\n") + "\n"
 
 
 def safe(text: str) -> str:
-    """A person's text on one line, with nothing left in it that Markdown would take for its own."""
+    """Escape a text for Markdown, on one line."""
     line = " ".join("".join(char if char.isprintable() else " " for char in text).split())
-    return _NUMBERED.sub(r"\1\\\2", _MEANT.sub(_kept, line))
+    return _NUMBERED.sub(r"\1\\\2", _SPECIAL.sub(_escape, line))
 
 
-def _kept(found: re.Match[str]) -> str:
-    """A sign with its backslash; a dash, plus or colon within words needs none."""
-    sign = found[0]
-    if sign in "-+:=()" and found.start() > 0:
-        return sign
-    return f"\\{sign}"
+def _escape(match: re.Match[str]) -> str:
+    char = match[0]
+    return char if char in _SPECIAL_AT_START and match.start() > 0 else f"\\{char}"
 
 
-def _part(part: Part) -> Iterator[str]:
+def _part_lines(part: Part) -> Iterator[str]:
     match part:
         case Heading():
             yield f"\n{'#' * part.level} {safe(part.text)}\n"
@@ -39,14 +37,17 @@ def _part(part: Part) -> Iterator[str]:
             text = safe(part.text)
             yield f"**{text}**\n" if part.kind == "warn" else f"{text}\n"
         case Pairs():
-            word = ""
-            for name, said in part.rows:
-                word = name or word
-                yield f"- {safe(word)}: {safe(said)}"
+            label = ""
+            for name, text in part.rows:
+                label = name or label
+                yield f"- {safe(label)}: {safe(text)}"
             yield ""
         case Table():
-            yield from _table(part)
-        case Boxes():
+            yield _row(part.columns)
+            yield f"|{'---|' * len(part.columns)}"
+            yield from map(_row, part.rows)
+            yield ""
+        case Checklist():
             for group in part.groups:
                 if group.title:
                     yield f"**{safe(group.title)}**\n"
@@ -54,14 +55,10 @@ def _part(part: Part) -> Iterator[str]:
                     yield f"- [ ] {safe(text)}{f' ({safe(note)})' if note else ''}"
                 yield ""
         case Drawing():
-            for each in part.beside:
-                yield from _part(each)
+            for beside in part.beside:
+                yield from _part_lines(beside)
             yield f"{safe(part.instead)}\n"
 
 
-def _table(part: Table) -> Iterator[str]:
-    yield f"| {' | '.join(safe(name) for name in part.columns)} |"
-    yield f"|{'---|' * len(part.columns)}"
-    for row in part.rows:
-        yield f"| {' | '.join(safe(cell) for cell in row)} |"
-    yield ""
+def _row(cells: Iterable[str]) -> str:
+    return f"| {' | '.join(map(safe, cells))} |"

@@ -1,4 +1,4 @@
-"""The record of a day on paper: times planned and real, the light as shot, what must be seen to."""
+"""The record of a day on paper: times planned and real, the light as shot, what needs attention."""
 
 from __future__ import annotations
 
@@ -6,8 +6,12 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from runbook.day.day_record import BatteryUse, DayRecord, SetupTimes
-from runbook.reports.day_page import CARE
-from runbook.reports.parts import Boxes, Group, Heading, Page, Pairs, Part, Table, Text
+from runbook.reports.day_page import CAUTION
+from runbook.reports.document import CheckGroup, Checklist, Heading, Page, Pairs, Part, Table, Text
+
+_TIME_COLUMNS = (
+    "setup", "", "began", "over", "change", "planned", "shooting", "planned", "frames", "planned",
+)  # fmt: skip
 
 
 def record_page(record: DayRecord) -> Page:
@@ -17,42 +21,34 @@ def record_page(record: DayRecord) -> Page:
 
 def _parts(record: DayRecord) -> Iterator[Part]:
     yield Heading(f"{record.name}: the record", 1)
-    yield Pairs(
-        [
-            ("date", record.date),
-            ("planned", f"{record.call} to {record.wrap}"),
-            ("journal", f"{_clock(record.began)} to {_clock(record.ended)}"),
-            *(("break" if n == 0 else "", said) for n, said in enumerate(record.breaks)),
-            *(("hands" if n == 0 else "", said) for n, said in enumerate(record.hands)),
-        ]
-    )
-    yield CARE
+    yield Pairs([
+        ("date", record.date),
+        ("planned", f"{record.call} to {record.wrap}"),
+        ("journal", f"{_clock(record.began)} to {_clock(record.ended)}"),
+        *(("breaks" if n == 0 else "", text) for n, text in enumerate(record.breaks)),
+        *(("handovers" if n == 0 else "", text) for n, text in enumerate(record.handovers)),
+    ])  # fmt: skip
+    yield CAUTION
     yield Heading("Times")
-    yield Table(
-        ("setup", "", "began", "over", "change", "planned", "shooting", "planned", "frames",
-         "planned"),
-        [_times(each) for each in record.setups],
-    )  # fmt: skip
-    yield from _home(record)
-    yield from _told("Near misses", record.near_misses, "None was noted.")
-    yield from _told("Skipped and set aside", record.set_aside, "Nothing was.")
-    not_shot = [each.text for each in record.not_shot]
-    yield from _told("Not shot", not_shot, "Every setup was shot.")
+    yield Table(_TIME_COLUMNS, [_times_row(times) for times in record.setups])
+    yield from _counted_home(record)
+    yield from _section("Near misses", record.near_misses, "None noted.")
+    yield from _section("Skipped and set aside", record.set_aside, "Nothing.")
+    not_shot = [setup.text for setup in record.not_shot]
+    yield from _section("Not shot", not_shot, "Every setup was shot.")
     yield Heading("Not as planned")
     if record.differences:
         yield Table(("setup", "as shot"), record.differences)
-    elif not any(each.state == "shot" for each in record.setups):
-        yield Text("None was called shot.")
-    elif not_shot:
-        yield Text("What was shot was shot as planned.")
+    elif not any(times.state == "shot" for times in record.setups):
+        yield Text("No setup was marked as shot.")
     else:
-        yield Text("Every setup was shot as planned.")
+        yield Text("What was shot was shot as planned." if not_shot else "Every setup was shot as planned.")
     if record.readings:
         yield Heading("Readings")
-        yield Table(("setup", "head", "read", "by the sums"), record.readings, 2)
+        yield Table(("setup", "head", "read", "predicted"), record.readings, 2)
     if record.winds:
-        yield from _told("Wind", record.winds, "")
-    yield from _told("Notes", record.notes, "None.")
+        yield from _section("Wind", record.winds, "")
+    yield from _section("Notes", record.notes, "None.")
 
 
 def _clock(at: datetime | None) -> str:
@@ -63,29 +59,21 @@ def _minutes(seconds: float | None) -> str:
     return "" if seconds is None else f"{seconds / 60:.0f} min"
 
 
-def _times(each: SetupTimes) -> tuple[str, ...]:
-    shoots = each.shoot_planned_s or each.shoot_s
-    return (
-        each.id,
-        each.state,
-        _clock(each.began),
-        _clock(each.ended),
-        _minutes(each.change_s),
-        _minutes(each.change_planned_s),
-        _minutes(each.shoot_s) if shoots else "",
-        _minutes(each.shoot_planned_s) if shoots else "",
-        f"{each.frames}" if shoots else "",
-        f"{each.frames_planned}" if shoots else "",
-    )
+def _times_row(times: SetupTimes) -> tuple[str, ...]:
+    shooting = ("", "", "", "")
+    if times.shoot_planned_s or times.shoot_s:
+        minutes = _minutes(times.shoot_s), _minutes(times.shoot_planned_s)
+        shooting = (*minutes, f"{times.frames}", f"{times.frames_planned}")
+    clock = _clock(times.began), _clock(times.ended)
+    return (times.id, times.state, *clock, _minutes(times.change_s), _minutes(times.change_planned_s), *shooting)
 
 
-def _told(title: str, lines: Sequence[str], none: str) -> Iterator[Part]:
+def _section(title: str, lines: Sequence[str], none: str) -> Iterator[Part]:
     yield Heading(title)
-    for line in lines or (none,):
-        yield Text(line)
+    yield from map(Text, lines or (none,))
 
 
-def _spent_text(battery: BatteryUse) -> str:
+def _battery_text(battery: BatteryUse) -> str:
     flashes = f"about {battery.spent:.0f} full flashes spent"
     if not battery.changed:
         return f"{flashes}, {battery.of:g} a charge"
@@ -93,19 +81,13 @@ def _spent_text(battery: BatteryUse) -> str:
     return f"{flashes} since the last change, {battery.of:g} a charge; changed {times}"
 
 
-def _home(record: DayRecord) -> Iterator[Part]:
+def _counted_home(record: DayRecord) -> Iterator[Part]:
     yield Heading("Counted home")
-    if record.missing:
-        for kind, item in record.missing:
-            yield Text(f"MISSING: {kind} {item}", "warn")
-    elif not record.uncounted:
-        yield Text("Everything in the kit was counted home.")
+    yield from (Text(f"MISSING: {kind} {item}", "warn") for kind, item in record.missing)
     if record.uncounted:
         yield Text(f"{record.uncounted} things were not counted.", "warn")
-    charge = [each for each in record.batteries if each.charge]
+    elif not record.missing:
+        yield Text("Everything in the kit was counted home.")
+    charge = [(battery.head, _battery_text(battery)) for battery in record.batteries if battery.charge]
     yield Heading("To charge", 3)
-    if charge:
-        lines = [(each.head, _spent_text(each)) for each in charge]
-        yield Boxes([Group("", lines)])
-    else:
-        yield Text("No head was fired, as far as the journal knows.")
+    yield Checklist([CheckGroup("", charge)]) if charge else Text("No head was fired, as far as the journal knows.")

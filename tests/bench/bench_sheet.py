@@ -25,7 +25,6 @@ from runbook.day.handover_lines import estimate_finish, handover_lines
 from runbook.files.load import read_day
 from runbook.journal.store import Journal, journal_path
 from runbook.reports.day_page import day_page
-from runbook.reports.document import day_facts
 from runbook.reports.html import html_page
 from tests.day.days import SetClock, demo
 from tests.played import half_shot
@@ -43,7 +42,7 @@ def main() -> None:
     order = tuple(f"s{n}" for n in range(40))
     setups = {each: replace(plan.order[n % 9], id=each) for n, each in enumerate(order)}
     many = replace(plan, day=replace(plan.day, order=order), setups=setups)
-    timed("40 setups as a page", lambda: html_page(day_page(many, day_facts(many))))
+    timed("40 setups as a page", lambda: html_page(day_page(many)))
     with tempfile.TemporaryDirectory() as aside:
         folder, clock = half_shot(Path(aside) / "day"), SetClock(10)
         with Journal.open(journal_path(folder), clock=clock, who="photo") as journal:

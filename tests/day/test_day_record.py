@@ -109,17 +109,17 @@ def test_what_is_not_shot_is_told_as_the_handover_tells_it() -> None:
     session.skip_setup("captain-chart", "no time")
     record = day_record(session.plan, session.entries)
     assert [(each.id, each.state) for each in record.not_shot] == [
-        (SECOND, "jumped over"),
+        (SECOND, "not shot yet"),
         ("captain-deck", "open"),
         ("captain-chart", "skipped"),
         ("widow-letter", "not begun"),
     ]
     assert [each.state for each in record.setups] == [
-        "shot", "jumped over", "begun", "skipped", "not begun", "not begun",
+        "shot", "not shot yet", "begun", "skipped", "not begun", "not begun",
     ]  # fmt: skip
     told = [each.text for each in record.not_shot]
     assert told[:3] == [
-        f"{SECOND}: jumped over",
+        f"{SECOND}: not shot yet",
         "captain-deck: begun and still open, 3 of 140 frames",
         "captain-chart: skipped, because: no time",
     ]
@@ -174,7 +174,7 @@ def test_a_day_only_handed_over_has_a_record() -> None:
     session.hand_over("Kim")
     record = day_record(session.plan, session.entries)
     assert [each.state for each in record.setups] == ["not begun", "not begun"]
-    assert record.hands == ("08:00 handed over to Kim (photo)",)
+    assert record.handovers == ("08:00 handed over to Kim (photo)",)
 
 
 def test_a_day_nobody_began_has_a_record_that_says_so() -> None:

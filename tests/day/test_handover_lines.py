@@ -149,14 +149,14 @@ def test_a_light_that_misses_is_told_under_the_light_and_hurts_nobody() -> None:
     assert lines_of(session, "light") == []
 
 
-def test_a_setup_left_open_and_one_jumped_over_are_still_owed() -> None:
+def test_a_setup_left_open_and_one_not_shot_yet_are_still_owed() -> None:
     session = begun()
     session.begin(FIRST)
     session.frames(12)
     session.begin("seamstress-veil")
     session.skip_setup("widow-answer", "no card")
     told = [line.text for line in lines_of(session, "still owed")]
-    assert told == [f"{FIRST}: begun and still open, 12 of 120 frames", f"{SECOND}: jumped over"]
+    assert told == [f"{FIRST}: begun and still open, 12 of 120 frames", f"{SECOND}: not shot yet"]
     where = [line.text for line in lines_of(session, "where we are")]
     assert "widow-answer: skipped, because: no card" in where
     assert not any("left out" in text or text.startswith("behind us") for text in where)

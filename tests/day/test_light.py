@@ -71,7 +71,7 @@ def test_a_reading_anchors_the_head_for_the_rest_of_the_day(plan: Plan) -> None:
     session = opened(plan)
     said = session.reading("A", 4.6)
     assert said.startswith("A read f/4 +0.6, ")
-    assert "the prediction; f/4 asked: p dials 1/16+0.3" in said
+    assert "the prediction; target f/4: p dials 1/16+0.3" in said
     assert reads(session, "A") == pytest.approx(4.6)
     session.nudge("A", -3)
     assert reads(session, "A") == pytest.approx(3.6)
@@ -98,7 +98,7 @@ def test_a_power_step_of_the_next_setup_says_what_today_s_reading_asks_for(plan:
     light = session.head_light("A")
     assert light is not None and light.dial is not None
     assert light.dial.power != session.plan.setups["keeper-lamp"].light["A"].power
-    assert text == f"metered today: f/2.8 asked is {light.dial.power}"
+    assert text == f"metered today: target f/2.8 is {light.dial.power}"
 
 
 def test_undoing_a_reading_lifts_its_anchor(plan: Plan) -> None:
@@ -187,14 +187,14 @@ def test_what_is_asked_of_a_head_aimed_past_the_face_is_metered_at_the_face(plan
     session.begin("widow-letter")
     assert session.metered_at("A") == "the face"
     assert session.heads[0].predicted == "f/4"
-    assert session.reading("A", 4.0).startswith("A read f/4, 0.0 under the prediction; f/4 asked")
+    assert session.reading("A", 4.0).startswith("A read f/4, 0.0 under the prediction; target f/4")
 
 
 def test_a_reading_where_the_sums_have_no_light_is_not_compared(plan: Plan) -> None:
     light = predict(plan, plan.setups["keeper-window"]).heads[1]
     assert light.reads_stops is not None and light.reads_stops < -20
     said = reading_result(MeterReading("B", 5.0, 5.0), light.reads_stops, light)
-    assert said == "B read f/5.6; the sums give no light there"
+    assert said == "B read f/5.6; no light predicted there"
 
 
 @pytest.mark.parametrize(
@@ -221,10 +221,10 @@ def test_the_facts_are_json_whatever_the_light(plan: Plan) -> None:
 
 def test_what_is_sharp_from_the_hyperfocal_distance_on_is_sharp_to_infinity(plan: Plan) -> None:
     light = predict(plan, plan.setups["keeper-window"])
-    assert [*light_summary(light, "imperial")][-1] == "sharp over 8 in"
+    assert [*light_summary(light, "imperial")][-1] == "depth of field 8 in"
     far = light._replace(depth_of_field=light.depth_of_field._replace(far_m=inf))
-    assert [*light_summary(far, "metric")][-1] == "sharp to infinity"
-    assert [*light_summary(far, "imperial")][-1] == "sharp to infinity"
+    assert [*light_summary(far, "metric")][-1] == "depth of field to infinity"
+    assert [*light_summary(far, "imperial")][-1] == "depth of field to infinity"
 
 
 def test_room_light_is_taken_off_a_reading_before_it_anchors_a_head(plan: Plan) -> None:

@@ -15,10 +15,10 @@ from runbook.day.stand_facts import stand_row
 from runbook.day.stand_view import StandsView, stands_view
 from runbook.model.day import Plan
 from runbook.model.units import Units
-from runbook.reports.document import day_facts
 from runbook.stands.verdict import judge_setup
 from runbook.stands.verdict_text import bags_needed_text
 from tests.day.days import begun, demo, do_next, do_until, make_ready, refused
+from tests.reports.pages import rows, setup_sheets
 
 
 def state(now: StandsView, stand: str) -> str:
@@ -134,8 +134,8 @@ def test_check_stands_sheet_and_screen_want_the_same_mass_in_the_same_place(
     )
     assert f"({wanted} needed)" in problem.do
     assert problem.do.startswith("hang small (")
-    told = next(each for each in day_facts(plan).setups[0].stands if each.stand == "S1")
-    assert f"needs {wanted} at the {at}" in told.said
+    printed = next(row for row in rows(setup_sheets(plan)[0], "stand") if row["stand"] == "S1")
+    assert f"needs {wanted} at the {at}" in printed["note"]
     now = words(stands_view(begun(plan)), "S1")
     assert f"needs {wanted} at the {at};" in now
     assert ("leg straight away from the load" in now) == (at == "far legs")

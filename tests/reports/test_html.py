@@ -9,11 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.changeover.checklist import CAUTIONS
+from runbook.day.changeovers import all_changes
 from runbook.model.day import Plan
 from runbook.reports.day_page import day_page
-from runbook.reports.document import day_facts
+from runbook.reports.document import CheckGroup, Checklist, Drawing, Heading, Page, Pairs, Table, Text
 from runbook.reports.html import html_page, safe
-from runbook.reports.parts import Boxes, Drawing, Group, Heading, Page, Pairs, Table, Text
 from tests.day.days import demo, short
 
 _VOID = {"meta", "input", "br"}
@@ -53,7 +53,7 @@ def read(text: str) -> Reader:
 
 
 def page_of(plan: Plan) -> str:
-    return html_page(day_page(plan, day_facts(plan)))
+    return html_page(day_page(plan))
 
 
 @pytest.fixture(scope="module")
@@ -92,8 +92,7 @@ def test_each_setup_begins_a_sheet_of_paper_with_its_floor_and_the_cautions(demo
 
 
 def test_every_step_has_a_box_to_tick(demo_page: str) -> None:
-    facts = day_facts(demo())
-    steps = [step for each in facts.setups for block in each.change.blocks for step in block.steps]
+    steps = [step for change in all_changes(demo()) for step in change.steps]
     boxes = [name for name, has in read(demo_page).tags if has.get("type") == "checkbox"]
     assert len(boxes) > len(steps) > 100
     for step in steps:
@@ -131,7 +130,7 @@ def test_any_text_comes_back_as_it_was_but_on_one_line(text: str) -> None:
         text,
         [
             Heading(text), Text(text), Pairs([(text, text)]), Table((text,), [(text,)]),
-            Boxes([Group(text, [(text, text)])]),
+            Checklist([CheckGroup(text, [(text, text)])]),
             Drawing("<svg></svg>", [Text(text)], text),
         ],
     )  # fmt: skip

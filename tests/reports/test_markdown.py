@@ -6,10 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.changeover.checklist import CAUTIONS
+from runbook.day.changeovers import all_changes
 from runbook.reports.day_page import day_page
-from runbook.reports.document import day_facts
+from runbook.reports.document import CheckGroup, Checklist, Heading, Page, Table, Text
 from runbook.reports.markdown import markdown_page, safe
-from runbook.reports.parts import Boxes, Group, Heading, Page, Table, Text
 from tests.day.days import demo
 
 
@@ -20,23 +20,20 @@ def bare(text: str) -> str:
 
 def test_every_setup_head_and_step_is_there() -> None:
     plan = demo()
-    facts = day_facts(plan)
-    text = markdown_page(day_page(plan, facts))
-    shown = bare(text)
-    for setup in facts.setups:
+    shown = bare(markdown_page(day_page(plan)))
+    for setup, change in zip(plan.order, all_changes(plan), strict=False):
         assert f"## {setup.id}: {setup.title}" in shown
-        for head in setup.heads:
-            assert f"| {head.head} | {head.power} | {head.role} |" in shown
-        for block in setup.change.blocks:
-            for step in block.steps:
-                assert f"- [ ] {step.text} (" in shown
+        for light in setup.lights:
+            assert f"| {light.head} | {light.power} | {light.role} |" in shown
+        for step in change.steps:
+            assert f"- [ ] {step.text} (" in shown
         assert f"runbook sheet --floor {setup.id} -o {setup.id}.svg" in shown
-    assert shown.count(CAUTIONS[0]) == 4 + len(facts.setups)
+    assert shown.count(CAUTIONS[0]) == 4 + len(plan.order)
 
 
 def test_tables_are_as_wide_as_their_heads() -> None:
     plan = demo()
-    rows = [line for line in markdown_page(day_page(plan, day_facts(plan))).split("\n") if line.startswith("|")]
+    rows = [line for line in markdown_page(day_page(plan)).split("\n") if line.startswith("|")]
     widths = [len(re.findall(r"(?<!\\)\|", row)) for row in rows]
     for n, row in enumerate(rows):
         if set(row) <= {"|", "-"}:
@@ -58,7 +55,7 @@ def test_a_cell_a_heading_or_a_box_stays_what_it_is(text: str) -> None:
         text,
         [
             Heading(text, 1), Text(text), Table(("a", "b"), [(text, text)]),
-            Boxes([Group("", [(text, "")])]),
+            Checklist([CheckGroup("", [(text, "")])]),
         ],
     )  # fmt: skip
     lines = markdown_page(page).split("\n")

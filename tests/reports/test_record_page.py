@@ -55,7 +55,7 @@ def test_a_note_cannot_break_out_of_the_page() -> None:
 
 def test_a_day_nobody_began_says_that_none_was_shot() -> None:
     written = markdown_page(record_page(day_record(short(FIRST), [])))
-    assert "None was called shot." in written
+    assert "No setup was marked as shot." in written
     assert "as planned." not in written
     assert f"{FIRST}: not begun" in written
 

@@ -1,0 +1,204 @@
+"""The sheet of one setup: floor, camera, heads, stands, panels and the changeover to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from runbook.changeover.words import blocks, place_short
+from runbook.day.changeovers import LOAD_IN, WRAP, Change, held_from_start, people_of, scene_of, share, step_notes
+from runbook.day.light import light_summary, stops_text, under_key_text
+from runbook.day.stand_facts import counterweight_text, stand_state, worst_first
+from runbook.drawing.floor_drawing import floor_rows
+from runbook.light.prediction import HeadLight, PanelLight, Prediction
+from runbook.light.stops import meter_text
+from runbook.model.day import Plan
+from runbook.model.problems import Problem
+from runbook.model.setup import Light, Setup
+from runbook.model.units import force, length, mass
+from runbook.reports.document import CheckGroup, Checklist, Drawing, Heading, Pairs, Part, Table, Text
+from runbook.reports.svg import floor_drawing_svg
+from runbook.stands.verdict import PanelVerdict, Verdict, has_wind, judge_panels, judge_setup
+from runbook.stands.verdict_text import bags_needed_text, far_legs_text, panel_limit_text, panel_state, turn_text
+from runbook.stands.wind import limit_text
+
+# beside the drawing there is room for the camera and the light on the narrower of A4 and Letter
+_DRAWING_WIDTH_MM, _DRAWING_HEIGHT_MM = 112.0, 105.0
+_HEAD_COLUMNS = (
+    "head", "power", "role", "through", "place", "height", "stand", "reads", "over", "under key", "",
+)  # fmt: skip
+
+
+def setup_parts(
+    plan: Plan, setup: Setup, light: Prediction, change: Change, problems: Iterable[Problem]
+) -> Iterator[Part]:
+    """The parts of a setup's sheet. Raises ValueError when a place is not real."""
+    rows = floor_rows(plan, setup)
+    look = f"look {setup.look}, " if setup.look else ""
+    yield Heading(f"{setup.id}: {setup.title or setup.id}", new_page=True)
+    yield Text(f"{look}{setup.frames} frames, {setup.shoot_min:g} min")
+    yield from problem_warnings(problems, setup.id)
+    summary = light_summary(light, plan.day.units)
+    yield Drawing(
+        floor_drawing_svg(plan, setup, _DRAWING_WIDTH_MM, _DRAWING_HEIGHT_MM),
+        [
+            Pairs(
+                [
+                    ("camera", rows.camera_set),
+                    ("", rows.camera_place),
+                    ("subject", _subject_text(plan, setup)),
+                    *(("light" if n == 0 else "", text) for n, text in enumerate(summary)),
+                ]
+            )
+        ],
+        f"The floor from above: runbook sheet --floor {setup.id} -o {setup.id}.svg",
+    )
+    lit = {head.head: head for head in light.heads}
+    heads = [
+        _head_row(plan, each, row.fitted, lit[each.head]) for each, row in zip(setup.lights, rows.heads, strict=True)
+    ]
+    yield Table(_HEAD_COLUMNS, heads, 2)
+    stands = [_stand_row(plan, setup, verdict) for verdict in worst_first(judge_setup(plan, setup))]
+    if stands:
+        yield Table(("stand", "head", "bags", "tips at", "push", "load", ""), stands)
+    if setup.panels:
+        yield Table(("panel", "place", "height", "reads", "bags", ""), _panel_rows(plan, setup, light))
+    yield from change_parts(plan, change)
+
+
+def problem_warnings(problems: Iterable[Problem], setup_id: str | None) -> Iterator[Text]:
+    """The stops and warnings of a setup, or of the day (None)."""
+    for problem in problems:
+        if problem.setup == setup_id and problem.level != "note":
+            item = f"{problem.item}: " if problem.item else ""
+            yield Text(f"{problem.level}: {item}{problem.what}; {problem.do}", "warn")
+
+
+def _subject_text(plan: Plan, setup: Setup) -> str:
+    subject, units = setup.subject, plan.day.units
+    facing = "looking at the camera"
+    if subject.looks_at:
+        facing = f"looking at {subject.looks_at}"
+    elif subject.facing_deg:
+        facing = f"turned {subject.facing_deg:g}° camera-{subject.facing_side}"
+    text = f"face {length(subject.face_height_m, units)} up, {facing}"
+    if setup.background is not None:
+        text += f", background {length(setup.background.distance_m, units)} behind"
+    return text
+
+
+def _reading(light: HeadLight | PanelLight) -> str:
+    return "" if light.reads_stops is None else meter_text(light.reads_stops)
+
+
+def _head_row(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> tuple[str, ...]:
+    notes = []
+    dial = lit.dial
+    if dial is not None and not dial.in_range:
+        notes.append(f"target is {stops_text(dial.left_over_stops, nothing='')} off the dial")
+    elif dial is not None and dial.power != light.power:
+        notes.append(f"{dial.power} is nearer the target")
+    notes += [word for word, present in (("lens flare", lit.flare), ("in shot", lit.in_frame)) if present]
+    return (
+        light.head,
+        str(light.power),
+        light.role,
+        fitted,
+        place_short(light, plan.day.units),
+        length(light.height_m, plan.day.units),
+        light.stand,
+        _reading(lit),
+        stops_text(lit.over_stops, nothing=""),
+        under_key_text(lit.under_key_stops, nothing=""),
+        ", ".join(notes),
+    )
+
+
+def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> list[tuple[str, ...]]:
+    units, bounced = plan.day.units, {panel.panel: panel for panel in light.panels}
+    return [
+        (
+            place.panel,
+            place_short(place, units),
+            length(place.height_m, units),
+            _reading(bounced[place.panel]),
+            ", ".join(place.bags),
+            _panel_note(plan, verdict),
+        )
+        for place, verdict in zip(setup.panels, judge_panels(plan, setup), strict=True)
+    ]
+
+
+def _panel_note(plan: Plan, panel: PanelVerdict) -> str:
+    """What is wrong with a panel, and its gust limit where there is a wind."""
+    limit = panel_limit_text(panel, plan.day.units) if has_wind(plan.day.place) else ""
+    state = "" if panel.ok else panel_state(panel)
+    return ", ".join(text for text in (state, limit) if text)
+
+
+def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:
+    units, legs = plan.day.units, plan.kit.stand[verdict.stand].legs
+    light = next(light for light in setup.lights if light.stand == verdict.stand)
+    bags = mass(verdict.bags_kg, units)
+    if light.bags:
+        far = light.bags_at == "far legs"
+        bags = (
+            f"{', '.join(light.bags)}: {bags}, {far_legs_text(legs, light.leg_under_load) if far else 'at the column'}"
+        )
+    notes = [stand_state(verdict) + counterweight_text(verdict, units)]
+    if turn := turn_text(legs, light.leg_under_load, light.bags_at):
+        notes.append(turn)
+    if verdict.bags_needed_kg is None:
+        notes.append("no mass there is enough")
+    elif verdict.bags_needed_kg > verdict.bags_kg:
+        notes.append(f"needs {bags_needed_text(verdict, units)} at the {light.bags_at}")
+    if not plan.day.place.indoors:
+        notes.append(f"gust limit {limit_text(verdict.wind_limit_ms, units)}")
+    return (
+        verdict.stand,
+        verdict.head or "",
+        bags,
+        f"{verdict.lean_deg:.1f}°",
+        force(verdict.push_n, units),
+        f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}",
+        ", ".join(notes),
+    )
+
+
+# -- the changeover ------------------------------------------------------------------------------
+
+
+def duration_text(seconds: float) -> str:
+    """``40 s``, ``14 min``."""
+    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
+
+
+def change_summary(plan: Plan, change: Change, total_s: float) -> str:
+    """How many steps a changeover has, how long it takes the crew, and how many it needs."""
+    count, crew = len(change.steps), people_of(plan)
+    text = f"{count} step{'' if count == 1 else 's'}, about {duration_text(total_s)}"
+    if crew > 1:
+        text += f" shared over {crew}"
+        if change.people <= 1:
+            text += f", {duration_text(change.alone_s)} alone"
+    return f"{text}; {change.people} people needed" if change.people > 1 else text
+
+
+def change_parts(plan: Plan, change: Change) -> Iterator[Part]:
+    """A changeover to tick, step by step: who does it, how long it takes, what to mind."""
+    shares = share(change.steps, plan)
+    crew = {shared.step.n: shared.crew for shared in shares.steps}
+    notes = step_notes(change.steps, held_from_start(plan, change))
+    summary = change_summary(plan, change, shares.total_s)
+    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {summary}", 3)
+    groups: list[CheckGroup] = []
+    for block in blocks(change.steps, scene_of(plan, plan.setups[change.goal] if change.goal else None)):
+        lines = [
+            (step.text, "; ".join(filter(None, (" + ".join(crew[step.n]), f"{step.seconds:.0f} s", *notes[step.n]))))
+            for step in block.steps
+        ]
+        title = block.title if len(lines) > 1 else ""
+        if title or not groups or groups[-1].title:
+            groups.append(CheckGroup(title, lines))
+        else:  # consecutive single steps share a group
+            groups[-1] = CheckGroup("", [*groups[-1].lines, *lines])
+    yield Checklist(groups)
