@@ -168,7 +168,6 @@ MEASURED = {
     "stand-overloaded",
     "stand-tips",
     "too-close",
-    "too-few-hands",
     "wind-act",
     "wind-past-limit",
     "wind-watch",
