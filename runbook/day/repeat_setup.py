@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from runbook.day.event_text import meter_place_text
-from runbook.day.light import anchor, meter_place, predicted_reading
+from runbook.day.light import anchor, flash_read, meter_place, predicted_reading
 from runbook.day.plan_vs_actual import NOT_RECORDED
 from runbook.day.reduce import state_after
 from runbook.day.state import DayState, missing_of_kit, setup_as_shot, setup_on_record, setups_without_snapshot
@@ -32,7 +32,8 @@ class ReadingMatch:
     ``was_stops`` is the reading to match: metered that day, or else predicted of the setup as shot.
     ``dial`` is the power to dial and ``left_over_stops`` what then remains; None when there is
     nothing to dial. ``where`` is where the meter is held. ``read_stops`` was metered before the
-    ``changes``, and carried over them by what is predicted before and after.
+    ``changes``, and carried over them by what is predicted before and after. ``room_light_off`` says that room
+    light was taken off what was metered now or then.
     """
 
     head: str | None
@@ -45,6 +46,7 @@ class ReadingMatch:
     where: str = "face"
     read_stops: float | None = None
     changes: tuple[str, ...] = ()
+    room_light_off: bool = False
 
     @property
     def off_stops(self) -> float:
@@ -85,7 +87,9 @@ def match_readings(
 ) -> tuple[ReadingMatch, ...]:
     """Compare readings ``now``, in stops by head (None: the whole set), with the setup as shot.
 
-    Leaves out a head without light to match. Raises KeyError for a head that is not in the setup.
+    Flash is compared with flash: room light that shows in a reading is taken off. Leaves out a head
+    without light to match, or whose reading is nearly all room light. Raises KeyError for a head that
+    is not in the setup.
     """
     state = state_after(plan, live(entries))
     setup = setup_as_shot(plan, state, setup_id)
@@ -94,21 +98,34 @@ def match_readings(
     matches = []
     for head, stops in now.items():
         where = "face" if head is None else meter_place(setup.light[head])
-        was = predicted_reading(light, head, where)
-        match = ReadingMatch(head, was or 0.0, stops, False, None, None, 0.0, where)
+        was, flash = predicted_reading(light, head, where), _flash(plan, setup, stops, where)
+        if flash is None:
+            continue
+        match = ReadingMatch(head, was or 0.0, flash, False, None, None, 0.0, where, room_light_off=flash != stops)
         has_light = was is not None and was >= METER_LEAST
         then = state.metered.get(setup_id, {}).get(head)
         if then is not None and not missing_of_kit(plan.kit, then):
             read = state.readings[setup_id][head].data
-            match = replace(match, read_stops=read.stops, changes=tuple(_changes_between(then, setup, head)))
+            flash = _flash(plan, then, read.stops, read.where)
+            match = replace(
+                match,
+                read_stops=read.stops,
+                changes=tuple(_changes_between(then, setup, head)),
+                room_light_off=match.room_light_off or flash != read.stops,
+            )
             before = predicted_reading(predict(plan, then, rows), head, read.where)
             after = predicted_reading(light, head, read.where)
-            if before is not None and after is not None:
+            if flash is not None and before is not None and after is not None:
                 has_light = True
-                match = replace(match, was_stops=read.stops + after - before, was_metered=True, where=read.where)
+                match = replace(match, was_stops=flash + after - before, was_metered=True, where=read.where)
         if has_light:
             matches.append(match if head is None else _with_dial(plan, setup, head, match))
     return tuple(matches)
+
+
+def _flash(plan: Plan, setup: Setup, stops: float, where: str) -> float | None:
+    """The flash in a reading, None where it is nearly all room light, which is known at the face only."""
+    return flash_read(plan, setup, stops) if where == "face" else stops
 
 
 def _changes_between(then: Setup, now: Setup, head: str | None) -> Iterator[str]:
@@ -167,6 +184,8 @@ def match_text(match: ReadingMatch) -> str:
         source += ", not metered"
     elif match.changes:
         source += f" (read {meter_text(match.read_stops)} before {' and '.join(match.changes)})"
+    if match.room_light_off:
+        source += ", room light taken off"
     off = round(match.off_stops, 1)
     difference = f"{abs(off):.1f} {'over' if off > 0 else 'under'}" if off else "the same"
     text = f"{name}: {meter_text(match.now_stops)} now, {meter_text(match.was_stops)} {source}: {difference}"

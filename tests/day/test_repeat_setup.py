@@ -1,6 +1,7 @@
 """A look shot before can be made again: its files read back, and a match says what to dial."""
 
 from dataclasses import replace
+from math import log2
 from pathlib import Path
 
 import pytest
@@ -187,6 +188,28 @@ def test_a_whole_read_with_no_light_in_the_sums_is_not_claimed() -> None:
     (found,) = match_readings(session.plan, dark.id, session.entries, {None: 1.0})
     assert not found.was_metered
     assert "predicted (read f/1.4 before C went from off to 1/128)" in match_text(found)
+
+
+def test_room_light_is_taken_off_both_readings_that_are_matched() -> None:
+    """At 1/2 s the room's 60 lux are 3.6 stops of what the meter shows."""
+    plan = demo()
+    planned = plan.setups[FIRST]
+    slow = replace(planned, exposure=replace(planned.exposure, shutter="1/2"))
+    session = begun(replace(plan, setups=plan.setups | {FIRST: slow}))
+    session.begin(FIRST)
+    room = log2(60 * 100 / 2 / 250)
+
+    def metered(flash: float) -> float:
+        return log2(2**flash + 2**room)
+
+    for head in ("A", None):
+        session.reading(head, metered(4.0))
+        (found,) = match_readings(session.plan, FIRST, session.entries, {head: metered(5.0)})
+        assert found.off_stops == pytest.approx(1.0, abs=1e-6)
+        assert "room light taken off" in match_text(found)
+    (found,) = match_readings(session.plan, FIRST, session.entries, {"A": metered(5.0)})
+    assert found.left_over_stops == pytest.approx(0.0, abs=1e-6)
+    assert match_readings(session.plan, FIRST, session.entries, {"A": room}) == ()
 
 
 def test_an_undone_change_is_not_as_shot() -> None:
