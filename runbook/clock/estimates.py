@@ -1,11 +1,10 @@
-"""How long a kind of step takes: what a few timings and an estimate make one believe.
+"""How long a kind of step takes: the belief that an estimate and a few timings give.
 
-The logarithm of a duration is taken as normal, with unknown mean and spread: a log-normal, the
-usual fit of procedure times (May, Strum and Vargas, Decision Sciences 31, 2000). The belief about
-mean and spread is normal-inverse-gamma, so that an estimate counts as some timings and every timing
-moves it (Murphy, Conjugate Bayesian analysis of the Gaussian distribution, 2007); the next
-duration's logarithm is then Student-t. An estimate that is worth one timing follows Dexter and
-Ledolter, Anesthesiology 103, 2005, who forecast procedures with few or no past cases.
+The logarithm of a duration is normal with unknown mean and spread: a log-normal, the usual fit of procedure times (May,
+Strum and Vargas, Decision Sciences 31, 2000). The belief about mean and spread is normal-inverse-gamma, so an estimate
+counts as some timings and every timing moves it (Murphy, Conjugate Bayesian analysis of the Gaussian distribution,
+2007); the next duration's logarithm is then Student-t. An estimate worth one timing follows Dexter and Ledolter,
+Anesthesiology 103, 2005, who forecast procedures with few or no past cases.
 
 Only medians and quantiles are given: the mean of such a belief is infinite.
 """
@@ -13,22 +12,30 @@ Only medians and quantiles are given: the mean of such a belief is infinite.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
-from math import exp, fsum, inf, lgamma, log, log1p, sqrt
-from typing import Final, NamedTuple
+from math import atan, exp, inf, log, sqrt, tan
+from statistics import fmean, median, variance
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 USUAL_SPREAD: Final = 0.33  # s.d. of ln(duration) of one kind of step, an estimate
 PLAN_GRID_S: Final = 5
-_SHAPE: Final = 4.0  # what the spread is believed on, before any timing
+DAY_SPREAD: Final = 0.10  # s.d. of a whole day's pace, as if seen on three days
+_DAYS_AS_SEEN: Final = 3
+_SHAPE: Final = 4.0  # of the inverse gamma before any timing
 _OUTLIER_SD: Final = 3.0
-DAY_SPREAD: Final = 0.10  # s.d. of a whole day's pace, counted as three days seen
-_DAYS_TAKEN_AS_SEEN: Final = 3
+_ANGLES: Final = 2**14  # steps of the integral of Student's t
 
 
-class Belief(NamedTuple):
-    """A normal-inverse-gamma belief about ln(seconds), and the timings it stands on.
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """A normal-inverse-gamma belief about ln(seconds), and the number of timings behind it.
 
-    ``m`` is the middle, worth ``kappa`` timings; the variance is inverse-gamma of ``a``, ``b``.
+    ``m`` is the middle, worth ``kappa`` timings; the variance is inverse-gamma of ``a`` and ``b``.
     """
 
     m: float
@@ -39,7 +46,7 @@ class Belief(NamedTuple):
 
     @property
     def median_s(self) -> float:
-        """As often longer as shorter."""
+        """The median duration."""
         return exp(self.m)
 
     @property
@@ -49,11 +56,12 @@ class Belief(NamedTuple):
 
     @property
     def spread(self) -> float:
-        """The s.d. of ln(seconds) from one time to the next, as now believed."""
+        """The believed s.d. of ln(seconds) from one time to the next."""
         return sqrt(self.b / (self.a - 1)) if self.a > 1 else sqrt(self.b / self.a)
 
 
-class Pace(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Pace:
     """A whole day's pace: ln of the factor on all durations, normal with this middle and s.d."""
 
     middle: float = 0.0
@@ -61,7 +69,7 @@ class Pace(NamedTuple):
 
 
 def estimate(usual_s: float, *, spread: float = USUAL_SPREAD) -> Belief:
-    """What one believes before any timing: an estimate of the median, worth one timing.
+    """Return the belief before any timing: an estimate of the median, worth one timing.
 
     Raises ValueError for a duration or a spread that is not above zero.
     """
@@ -71,27 +79,21 @@ def estimate(usual_s: float, *, spread: float = USUAL_SPREAD) -> Belief:
 
 
 def updated(prior: Belief, timings_s: Sequence[float]) -> Belief:
-    """The belief after timings of the same kind of step, all of them at once, in any order.
+    """Return the belief after timings of the same kind of step, in any order.
 
-    A timing further than three s.d. from the middle of all (a coffee break inside a step) counts
-    as three s.d. away. Raises ValueError for a timing that is not above zero.
+    A timing further than three s.d. from the median of all (a coffee break inside a step) counts as three s.d. away.
+    Raises ValueError for a timing that is not above zero.
     """
     if any(not 0 < seconds < inf for seconds in timings_s):
         raise ValueError("a timing must be above 0 s")
     if not timings_s:
         return prior
-    logs = sorted(log(seconds) for seconds in timings_s)
-    middle = _middle(sorted([*logs, prior.m]))
-    most = _OUTLIER_SD * prior.spread
+    logs = [log(seconds) for seconds in timings_s]
+    middle, most = median([*logs, prior.m]), _OUTLIER_SD * prior.spread
     logs = [min(max(x, middle - most), middle + most) for x in logs]
-    return _updated(prior, logs)
-
-
-def _updated(prior: Belief, logs: Sequence[float]) -> Belief:
-    count = len(logs)
-    mean = fsum(logs) / count
+    count, mean = len(logs), fmean(logs)
     kappa = prior.kappa + count
-    within = fsum((x - mean) ** 2 for x in logs)
+    within = count * fmean((x - mean) ** 2 for x in logs)
     between = prior.kappa * count * (mean - prior.m) ** 2 / kappa
     return Belief(
         (prior.kappa * prior.m + count * mean) / kappa,
@@ -102,110 +104,81 @@ def _updated(prior: Belief, logs: Sequence[float]) -> Belief:
     )
 
 
-def _middle(rising: Sequence[float]) -> float:
-    half = len(rising) // 2
-    return rising[half] if len(rising) % 2 else (rising[half - 1] + rising[half]) / 2
-
-
 def quantile_s(belief: Belief, p: float) -> float:
-    """The seconds that the next one stays under with probability ``p``, between 0 and 1."""
+    """Return the seconds that the next one stays under with probability ``p``, between 0 and 1."""
     return exp(belief.m + belief.scale * student_t_quantile(p, 2 * belief.a))
 
 
 def chance_over(belief: Belief, seconds: float) -> float:
-    """The probability that the next one takes longer than so many seconds."""
+    """Return the probability that the next one takes longer than so many seconds."""
     if seconds <= 0:
         return 1.0
-    return 1 - student_t_below((log(seconds) - belief.m) / belief.scale, 2 * belief.a)
+    return student_t_below((belief.m - log(seconds)) / belief.scale, 2 * belief.a)
 
 
 def quantile_running_s(belief: Belief, elapsed_s: float, p: float) -> float:
-    """As ``quantile_s`` for a step that has run for ``elapsed_s`` and is not done: the whole time.
+    """Return ``quantile_s`` of the whole time of a step that has run for ``elapsed_s`` and is not done.
 
     A late step is not forecast to end at once: the longer it runs, the longer it is likely to.
     """
     over = chance_over(belief, elapsed_s)
     if over < 1e-9:
-        return elapsed_s * (1 + 0.1 * p / (1 - p))  # so late that the belief has nothing to say
+        return elapsed_s * (1 + 0.1 * p / (1 - p))  # so late that the belief says nothing
     return max(quantile_s(belief, 1 - over * (1 - p)), elapsed_s)
 
 
 def on_grid_s(seconds: float) -> int:
-    """Seconds for a plan, on a 5 s grid: nobody plans to the second, and proofs come sooner."""
+    """Return seconds for a plan, on a 5 s grid: nobody plans to the second."""
     return max(PLAN_GRID_S, PLAN_GRID_S * round(seconds / PLAN_GRID_S)) if seconds > 0 else 0
 
 
-# --- a day's pace
-
-
 def spread_of_days(residuals: Sequence[Sequence[float]]) -> float:
-    """The s.d. of the pace from day to day, from ln(taken / believed) of every step of past days.
+    """Return the s.d. of the pace from day to day, from ln(taken / believed) of every step of past days.
 
-    Three days of s.d. 0.10 are taken as seen, and days pull it up or down from there; what a mean
-    of so many steps would scatter by itself is taken off first.
+    Three days of s.d. 0.10 are taken as seen, and days pull it up or down from there; what a mean of so many steps
+    scatters by itself is subtracted first.
     """
     days = [day for day in residuals if len(day) > 1]
     if len(days) < 2:
         return DAY_SPREAD
-    means = [fsum(day) / len(day) for day in days]
-    overall = fsum(means) / len(means)
-    noise = fsum(
-        fsum((x - mean) ** 2 for x in day) / (len(day) - 1) / len(day) for day, mean in zip(days, means, strict=True)
-    ) / len(days)
-    excess = fsum((mean - overall) ** 2 for mean in means) - (len(days) - 1) * noise
-    seen = _DAYS_TAKEN_AS_SEEN
-    return sqrt((seen * DAY_SPREAD**2 + max(excess, 0.0)) / (seen + len(days) - 1))
-
-
-# --- Student's t, without a library
+    means = [fmean(day) for day in days]
+    noise = fmean(variance(day) / len(day) for day in days)
+    excess = (len(days) - 1) * (variance(means) - noise)
+    return sqrt((_DAYS_AS_SEEN * DAY_SPREAD**2 + max(excess, 0.0)) / (_DAYS_AS_SEEN + len(days) - 1))
 
 
 def student_t_below(t: float, freedom: float) -> float:
-    """The probability that Student's t with so many degrees of freedom is below ``t``."""
-    tail = _incomplete_beta(freedom / 2, 0.5, freedom / (freedom + t * t)) / 2
+    """Return the probability that Student's t with so many degrees of freedom is below ``t``."""
+    import numpy as np
+
+    angles, below = _student_t(freedom)
+    tail = float(np.interp(-atan(abs(t) / sqrt(freedom)), angles, below))
     return tail if t < 0 else 1 - tail
 
 
-@lru_cache(maxsize=4096)
 def student_t_quantile(p: float, freedom: float) -> float:
-    """The t that Student's t stays below with probability ``p``, by bisection.
+    """Return the t that Student's t stays below with probability ``p``.
 
     Raises ValueError unless ``p`` is between 0 and 1 and ``freedom`` above 0.
     """
+    import numpy as np
+
     if not 0 < p < 1 or not freedom > 0:
         raise ValueError(f"no quantile at probability {p} with {freedom} degrees of freedom")
-    if p == 0.5:
-        return 0.0
-    if p > 0.5:
-        return -student_t_quantile(1 - p, freedom)
-    low, high = -1.0, 0.0
-    while student_t_below(low, freedom) > p:
-        low, high = 2 * low, low
-    for _ in range(80):
-        middle = (low + high) / 2
-        if student_t_below(middle, freedom) < p:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    angles, below = _student_t(freedom)
+    lower = sqrt(freedom) * tan(float(np.interp(min(p, 1 - p), below, angles)))
+    return lower if p < 0.5 else -lower
 
 
-def _incomplete_beta(a: float, b: float, x: float) -> float:
-    """The regularised incomplete beta function, by Lentz's continued fraction (DLMF 8.17.22)."""
-    if x <= 0 or x >= 1:
-        return float(x >= 1)
-    if x > (a + 1) / (a + b + 2):
-        return 1 - _incomplete_beta(b, a, 1 - x)
-    front = exp(lgamma(a + b) - lgamma(a) - lgamma(b) + a * log(x) + b * log1p(-x)) / a
-    c, d = 1.0, 1 / (1 - (a + b) * x / (a + 1))
-    value = d
-    for m in range(1, 300):
-        even = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
-        odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1))
-        for term in (even, odd):
-            d = 1 / (1 + term * d)
-            c = 1 + term / c
-            value *= c * d
-        if abs(c * d - 1) < 1e-15:
-            break
-    return front * value
+@lru_cache(maxsize=8)
+def _student_t(freedom: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return angles up to zero, and the probability that atan(t / sqrt(freedom)) is below each.
+
+    The angle's density is proportional to cos(angle) to the power ``freedom - 1``.
+    """
+    import numpy as np
+
+    angles = np.linspace(-np.pi / 2, 0, _ANGLES + 1)
+    density = np.cos(angles) ** (freedom - 1)
+    below = np.append(0.0, np.cumsum(density[1:] + density[:-1]))
+    return angles, below / (2 * below[-1])

@@ -11,19 +11,18 @@ that talent is done; shooting waits for it. The strike at the end counts as part
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from math import ceil
-from typing import Final, NamedTuple
 
 from runbook.changeover.critical import predecessors
 from runbook.changeover.schedule import Work
 from runbook.changeover.tasks import Task
 from runbook.clock.estimates import Belief, Pace, quantile_running_s
 
-RUNNING_POINTS: Final = 32
 
-
-class Piece(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Piece:
     """A stretch of work of one ``kind``: ``scale`` times what is drawn for the kind.
 
     ``after`` are indexes of earlier pieces in the same changeover: what the step follows, and what
@@ -35,7 +34,8 @@ class Piece(NamedTuple):
     after: tuple[int, ...] = ()
 
 
-class Look(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Look:
     """A look's preparation, from ``call_s`` on at the earliest.
 
     ``talent`` is who sits for it; None sits for this look only. Without a ``call_s`` the talent is
@@ -53,10 +53,11 @@ class Look(NamedTuple):
         return self.talent or f"look {self.id}"
 
 
-class SetupToCome(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class SetupToCome:
     """A setup not shot yet: the changeover into it, its shooting, and the look it needs.
 
-    ``skip`` is the changeover from the setup before it to the one behind it, should it be dropped.
+    ``skip`` is the changeover from the setup before it to the one behind it, or to the wrap, should it be dropped.
     ``shot_s`` says how long it is being shot already; above zero only for the first.
     """
 
@@ -68,7 +69,8 @@ class SetupToCome(NamedTuple):
     shot_s: float = 0.0
 
 
-class BreakToCome(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class BreakToCome:
     """A break not taken yet, which should start within its window."""
 
     length_s: float
@@ -76,7 +78,8 @@ class BreakToCome(NamedTuple):
     latest_s: float
 
 
-class Overtime(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Overtime:
     """When overtime begins, and what it costs: by the hour, begun blocks of ``step_s`` in full."""
 
     wrap_s: float
@@ -93,14 +96,16 @@ class Overtime(NamedTuple):
         return ceil(over / self.step_s - 1e-9) * self.step_s / 3600 * self.per_hour
 
 
-class Done(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Done:
     """A changeover or a shooting of today that is over: its pieces, and the seconds it took."""
 
     pieces: tuple[Piece, ...]
     took_s: float
 
 
-class DayToCome(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class DayToCome:
     """All that is left of a day from ``now_s`` on, and what is believed about its kinds of work.
 
     ``ready`` are looks that are prepared and still worn; ``free_s`` says since when a talent who
@@ -113,7 +118,7 @@ class DayToCome(NamedTuple):
     beliefs: Mapping[str, Belief]
     looks: tuple[Look, ...] = ()
     ready: frozenset[str] = frozenset()
-    free_s: Mapping[str, float] = {}
+    free_s: Mapping[str, float] = field(default_factory=dict)
     breaks: tuple[BreakToCome, ...] = ()
     strike: tuple[Piece, ...] = ()
     overtime: Overtime | None = None
@@ -121,7 +126,8 @@ class DayToCome(NamedTuple):
     done: tuple[Done, ...] = ()
 
 
-class Planned(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Planned:
     """One setup of the day as planned: changeover from ``start_s``, shooting from ``shoot_s``."""
 
     id: str
@@ -154,39 +160,8 @@ def median_day(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
     return run_day(day, medians(day))
 
 
-class InOrder(NamedTuple):
-    """A day's setups in another order: their places in it, and what hangs on the order.
-
-    Seconds of the changeover into each, and of the strike.
-    """
-
-    places: tuple[int, ...]
-    changes_s: tuple[float, ...]
-    strike_s: float
-
-
-def end_in_order(day: DayToCome, kept: int = 0) -> Callable[[InOrder], float]:
-    """Return what gives the end of the day with its setups in another order, all at its median.
-
-    The first ``kept`` setups stay; the places are those of the others among themselves.
-    """
-    usual = medians(day)
-
-    def end(other: InOrder) -> float:
-        turned = day._replace(setups=(*day.setups[:kept], *(day.setups[kept + n] for n in other.places)))
-        lengths = Lengths(
-            [*usual.change[:kept], *other.changes_s],
-            [],
-            [*usual.shoot[:kept], *(usual.shoot[kept + n] for n in other.places)],
-            usual.prep,
-            other.strike_s,
-        )
-        return run_day(turned, lengths)[1]
-
-    return end
-
-
-class Lengths(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Lengths:
     """Seconds of every stretch of a day: changeovers, what each is if the setup before it is
     dropped, shootings, preparations by look, and the strike.
     """
@@ -215,9 +190,9 @@ def medians(day: DayToCome) -> Lengths:
 def _longest(day: DayToCome, work: Sequence[Piece]) -> float:
     """Return the seconds until the last piece is done, each at its median."""
     ends: list[float] = []
-    for kind, scale, after in work:
-        start = max((ends[earlier] for earlier in after), default=0.0)
-        ends.append(start + scale * day.beliefs[kind].median_s)
+    for piece in work:
+        start = max((ends[n] for n in piece.after), default=0.0)
+        ends.append(start + piece.scale * day.beliefs[piece.kind].median_s)
     return max(ends, default=0.0)
 
 
@@ -247,8 +222,10 @@ def run_day(day: DayToCome, lengths: Lengths, dropped: int | None = None) -> tup
         if talent is not None:
             clock.free[talent] = end
         slots.append(Planned(setup.id, start, change, shoot_at, lengths.shoot[index], end))
-    clock.begin(lengths.strike)
-    return tuple(slots), clock.work(lengths.strike)
+    last_dropped = dropped is not None and dropped == len(day.setups) - 1 and day.setups[dropped].skip
+    strike = lengths.skip[-1] if last_dropped else lengths.strike
+    clock.begin(strike)
+    return tuple(slots), clock.work(strike)
 
 
 class _Clock:

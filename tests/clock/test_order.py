@@ -1,16 +1,16 @@
-"""The order with the least changing."""
+"""The order with the least changing, and the order that ends the day soonest."""
 
 from __future__ import annotations
 
 import time
-from itertools import permutations
+from itertools import pairwise, permutations
 from random import Random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changing
+from runbook.clock.order import Costs, NoOrder, Rules, block_moves, changing_s, least_changing, soonest
 
 
 def _random(count: int, seed: int, most: int = 900, grid: int = 5) -> Costs:
@@ -94,7 +94,7 @@ def test_costs_that_do_not_fit_are_refused():
     with pytest.raises(ValueError, match="3 setups need 3 costs"):
         least_changing(Costs([1, 2, 3], [[0, 0], [0, 0]], [1, 2, 3]))
     with pytest.raises(ValueError, match="3 looks"):
-        Rules(3, groups=["a"])
+        Rules(3, looks=["a"])
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -153,7 +153,7 @@ def test_the_bound_beyond_fifteen_is_below_what_a_smaller_exact_search_finds(see
     near = [[rng.randint(1, 20) for _ in range(16)] for _ in range(16)]
     between = [[near[i][j] + 10_000 * (i // 8 != j // 8) for j in range(16)] for i in range(16)]
     costs = Costs([0] * 16, between, [0] * 16)
-    found = least_changing(costs, Rules(16, groups=["a"] * 8 + ["b"] * 8))
+    found = least_changing(costs, Rules(16, looks=["a"] * 8 + ["b"] * 8))
     assert found.bound_s <= found.changing_s
     crossings = sum(a // 8 != b // 8 for a, b in zip(found.order, found.order[1:], strict=False))
     assert crossings == 1
@@ -164,3 +164,55 @@ def test_the_search_beyond_fifteen_can_be_stopped():
     found = least_changing(costs, should_stop=lambda: True)
     assert sorted(found.order) == list(range(25))
     assert not found.proven
+
+
+# --- the soonest end
+
+Pairs = dict[tuple[int, int], int]
+
+
+@st.composite
+def days(draw: st.DrawFn) -> tuple[int, Pairs, Rules]:
+    count = draw(st.integers(1, 8))
+    cost = {(i, j): draw(st.integers(0, 20)) for i in range(count) for j in range(count)}
+    pairs = draw(st.lists(st.tuples(*[st.integers(0, count - 1)] * 2), max_size=3))
+    return count, cost, Rules(count, [(i, j) for i, j in pairs if i < j])
+
+
+@settings(max_examples=30)
+@given(days())
+def test_no_move_of_a_block_is_better_and_every_rule_is_kept(day: tuple[int, Pairs, Rules]) -> None:
+    count, cost, rules = day
+
+    def worth(order: tuple[int, ...]) -> tuple[float, ...]:
+        return (float(sum(cost[pair] for pair in pairwise(order))),)
+
+    start = tuple(range(count))
+    found = soonest([start], worth, rules.allows)
+    assert rules.allows(found)
+    assert worth(found) <= worth(start)
+    for move in block_moves(count, count):
+        other = tuple(found[k] for k in move)
+        assert not rules.allows(other) or worth(found) <= worth(other)
+    if count <= 6:
+        every = [order for order in permutations(start) if rules.allows(order)]
+        assert worth(found) == min(map(worth, every))
+
+
+def test_the_earlier_start_is_kept_among_equals() -> None:
+    assert soonest([(1, 0), (0, 1)], lambda _: (0.0,), lambda _: True) == (1, 0)
+    with pytest.raises(ValueError):
+        soonest([], lambda _: (0.0,), lambda _: True)
+
+
+def test_it_can_be_stopped() -> None:
+    looked: list[tuple[int, ...]] = []
+
+    def worth(order: tuple[int, ...]) -> tuple[float, ...]:
+        looked.append(order)
+        return (float(sum(n * at for at, n in enumerate(order))),)
+
+    start = tuple(range(12))
+    found = soonest([start], worth, lambda _: True, lambda: len(looked) > 5)
+    assert found in looked
+    assert len(looked) < 9
