@@ -80,10 +80,10 @@ def forecast(day: DayToCome, seed: int, draws: int = 2_000, between: Callable[[]
         slots, finish = run_day(day, lengths)
         finishes.append(finish)
         times.append([(slot.start_s, slot.changeover_s, slot.shoot_s, slot.end_s) for slot in slots])
-    columns = np.array(times).transpose(1, 2, 0) if day.setups else []
+    of_setups = np.array(times).reshape(draws, len(day.setups), 4)
     setups = tuple(
-        SetupTimes(setup.id, *(_spread(column) for column in four))
-        for setup, four in zip(day.setups, columns, strict=True)
+        SetupTimes(setup.id, *(_spread(of_setups[:, n, column]) for column in range(4)))
+        for n, setup in enumerate(day.setups)
     )
     return Forecast(setups, _spread(finishes), *_overtime(day, finishes))
 

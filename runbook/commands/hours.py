@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -34,26 +34,24 @@ def run(args: Namespace) -> int:
     if args.json:
         say_json(hours_data(hours))
         return FINE
-    for line in _told(plan, hours):
+    heading = ("setup", "", "planned", "real" if hours.begun else "expected", "change", "shoot", "")
+    for line in table([heading, *(row_cells(row, hours.clock) for row in hours.rows)]):
+        say(line.rstrip())
+    say("")
+    for line in (
+        finish_text(hours),
+        wrap_text(hours),
+        overtime_text(plan.day, hours),
+        basis_text(hours),
+        *savings_lines(plan.day, hours),
+        *sooner_lines(plan.day, hours),
+    ):
         say(line)
     return FINE
 
 
 def hours_now(plan: Plan, records: Path, now: datetime) -> Hours:
-    """The day's clock: as planned before anything was begun, else as it stands."""
+    """Return the day's clock: as planned before anything was begun, else as it stands."""
     session = session_now(plan, records, now)
-    moment = session.moment
-    found = hours_of(moment, session.changes, ways_back=True)
-    return found._replace(sooner=sooner_order(moment, session.changes, DRAWS // 4))
-
-
-def _told(plan: Plan, hours: Hours) -> Iterator[str]:
-    heading = ("setup", "", "planned", "real" if hours.begun else "expected", "change", "shoot", "")
-    yield from (line.rstrip() for line in table([heading, *(row_cells(row, hours.clock) for row in hours.rows)]))
-    yield ""
-    yield finish_text(hours)
-    yield wrap_text(hours)
-    yield overtime_text(plan.day, hours)
-    yield basis_text(hours)
-    yield from savings_lines(plan.day, hours)
-    yield from sooner_lines(plan.day, hours)
+    hours = hours_of(session.moment, session.changes, ways_back=True)
+    return replace(hours, sooner=sooner_order(session.moment, session.changes, DRAWS // 4))

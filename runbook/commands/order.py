@@ -26,97 +26,100 @@ def run(args: Namespace) -> int:
     folder = find_day(args.day, to_write=args.write)
     plan = read_day(folder)
     session = session_now(plan, records_of(folder), now())
-    asked = OrderRequest(args.first, args.last, args.apart, args.soonest)
+    request = OrderRequest(args.first, args.last, args.apart, args.soonest)
     try:
-        found = best_order(session.moment, session.changes, asked)
+        proposal = best_order(session.moment, session.changes, request)
     except CannotOrder as why:
         complain(f"runbook order: {why}")
         return WRONG
-    changed = found.order != found.given
+    changed = proposal.order != proposal.given
     if args.write and changed:
-        _write(folder, found)
+        _write(folder, proposal)
     if args.json:
-        say_json(proposal_data(found))
+        say_json(proposal_data(proposal))
         return FINE
-    for line in _told(found, asked, day_clock(plan.day, session.moment.now)):
+    for line in _lines(proposal, request, day_clock(plan.day, session.moment.now)):
         say(line)
-    if found.order:
+    if proposal.order:
         file = shown_path(folder / "day.toml")
         if args.write:
-            say(f"written into {file}" if changed else f"{file} has it already")
-        elif changed and (asked.first or asked.last or not _as_good(found)):
-            say(f"to write it into {file}, ask again with --write")
+            say(f"written into {file}" if changed else f"{file} unchanged: it has this order already")
+        elif changed and (request.first or request.last or not _as_good(proposal)):
+            say(f"to write it into {file}, run this again with --write")
     return FINE
 
 
-def _write(folder: Path, found: Proposal) -> None:
-    """Put the order into the day's file, everything else in it kept. Raises Unreadable."""
+def _write(folder: Path, proposal: Proposal) -> None:
+    """Write the order into the day's file, keeping everything else in it. Raises Unreadable."""
     editor = Editor(folder, stamp_of(now()))
     try:
-        editor.apply(ordered(editor.texts, found.whole), "the order")
+        editor.apply(ordered(editor.texts, proposal.whole), "the order")
     except NotEdited as why:
         fault = Fault(shown_path(folder / "day.toml"), None, "order", str(why), "nothing was changed")
         raise Unreadable([fault]) from None
 
 
-def _told(found: Proposal, asked: OrderRequest, clock: DayClock) -> Iterator[str]:
-    if not found.order:
+def _lines(proposal: Proposal, request: OrderRequest, clock: DayClock) -> Iterator[str]:
+    if not proposal.order:
         yield "no setup is left to order"
         return
-    for name in found.settled:
+    for name in proposal.settled:
         yield f"  -  {name}"
-    for n, name in enumerate(found.order, len(found.settled) + 1):
-        was = found.given.index(name) + len(found.settled) + 1
+    for n, name in enumerate(proposal.order, len(proposal.settled) + 1):
+        was = proposal.given.index(name) + len(proposal.settled) + 1
         yield f"{n:>3}  {name}" + ("" if was == n else f"  (was {was})")
     yield ""
-    changing = f"{_minutes(found.changing_s)} min of changing"
-    ends = f"the day would end at {clock.short(found.finish_s)}"
-    if asked.soonest:
+    changing = f"{_minutes(proposal.changing_s)} min of changing"
+    ends = f"the day would end at {clock.short(proposal.finish_s)}"
+    if request.soonest:
         yield f"{ends}, the soonest found; {changing}"
-    elif found.proven:
-        yield f"{changing}; no order has less"
+    elif proposal.proven:
+        yield f"{changing}, the least possible"
     else:
-        yield f"{changing}; within {100 * found.gap:.0f} % of the least"
-    if found.together:
+        yield f"{changing}, at most {100 * proposal.gap:.0f} % more than the least possible"
+    if proposal.together:
         yield "the setups of a look are kept together"
-    elif found.kept:
-        names = " and of ".join(found.kept)
-        yield f"the setups of {names} are kept together; the order given has others apart"
-    if found.order == found.given:
-        yield "that is the order as it is"
+    elif proposal.kept:
+        names = " and of ".join(proposal.kept)
+        yield f"the setups of {names} are kept together; day.toml has those of other looks apart"
+    yield from _against_given(proposal, request, clock)
+
+
+def _against_given(proposal: Proposal, request: OrderRequest, clock: DayClock) -> Iterator[str]:
+    """Yield how the order compares with the one in day.toml."""
+    if proposal.order == proposal.given:
+        yield "day.toml has this order already"
         return
-    if _as_good(found):
+    if _as_good(proposal):
         yield "the order in day.toml is as good, to the minute"
         return
-    yield _changing_against(found)
-    later_s = found.finish_s - found.given_finish_s
-    if not _tells(later_s):
-        yield f"{ends} either way"
+    given, here = _minutes(proposal.given_changing_s), _minutes(proposal.changing_s)
+    if _matters(proposal.given_changing_s - proposal.changing_s):
+        yield f"the order in day.toml has {given} min: {abs(given - here)} min {'more' if given > here else 'less'}"
+    else:
+        yield "the order in day.toml has as much, to the minute"
+    later_s = proposal.finish_s - proposal.given_finish_s
+    if not _matters(later_s):
+        yield f"the day would end at {clock.short(proposal.finish_s)} either way"
         return
+    ends, given_ends = clock.short(proposal.finish_s), clock.short(proposal.given_finish_s)
     moved = f"{minutes_text(_minutes(abs(later_s)))} {'later' if later_s > 0 else 'sooner'}"
-    yield f"{ends} instead of {clock.short(found.given_finish_s)}: {moved}"
-    if not asked.soonest and later_s > 0:
-        yield "less changing is not always the sooner end: runbook order --soonest"
+    yield f"the day would end at {ends} instead of {given_ends}: {moved}"
+    if not request.soonest and later_s > 0:
+        yield "less changing does not always end sooner: see runbook order --soonest"
 
 
-def _changing_against(found: Proposal) -> str:
-    """The changing of the order given, beside that of the one found."""
-    given, here = _minutes(found.given_changing_s), _minutes(found.changing_s)
-    if not _tells(found.given_changing_s - found.changing_s):
-        return "the order in day.toml has as much, to the minute"
-    return f"the order in day.toml has {given} min: {abs(given - here)} min {'more' if given > here else 'less'}"
+def _as_good(proposal: Proposal) -> bool:
+    """Return whether the order given is as good, to the minute."""
+    changing, finish = proposal.given_changing_s - proposal.changing_s, proposal.finish_s - proposal.given_finish_s
+    return not (_matters(changing) or _matters(finish))
 
 
-def _as_good(found: Proposal) -> bool:
-    """Whether the order given is as good, to the minute."""
-    return not (_tells(found.given_changing_s - found.changing_s) or _tells(found.finish_s - found.given_finish_s))
-
-
-def _tells(seconds: float) -> bool:
-    """Whether a difference is worth a word: estimates are not good to less than a minute."""
+def _matters(seconds: float) -> bool:
+    """Return whether a difference is worth a word: estimates are not good to less than a minute."""
     return abs(seconds) >= 60
 
 
 def _minutes(seconds: float) -> int:
-    """Whole minutes, a half rounded up: what is a minute apart differs in what is said too."""
+    """Return whole minutes, a half rounded up: times a minute apart then differ in minutes too."""
     return int(seconds / 60 + 0.5)

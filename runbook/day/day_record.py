@@ -16,7 +16,7 @@ from runbook.day.plan_vs_actual import NOT_RECORDED, setup_changes
 from runbook.day.reduce import state_after
 from runbook.day.repeat_setup import setups_worked_on
 from runbook.day.state import DayState, clock_text, missing_of_kit, setup_as_shot, setups_without_snapshot
-from runbook.day.timeline import timeline_of, working_s
+from runbook.day.timeline import timeline_of
 from runbook.journal import entries as events
 from runbook.journal.entries import Entry, live
 from runbook.light.battery import TEST_POPS, flashes_spent
@@ -195,7 +195,7 @@ def _times(plan: Plan, missed: Iterable[NotShot], entries: list[Entry]) -> Itera
     for setup_id in (*dict.fromkeys((*plan.day.order, *setups_worked_on(plan, entries))), None):
         setup = None if setup_id is None else plan.setups[setup_id]
         spans = [(span, end) for span, end in at_work if span.setup == setup_id]
-        shooting = [max(working_s(timeline, span.changed or span.begun, end), 0.0) for span, end in spans]
+        shooting = [max(timeline.working_s(span.ready, end), 0.0) for span, end in spans]
         yield SetupTimes(
             id=setup_id or WRAP,
             began=spans[0][0].begun if spans else None,

@@ -371,7 +371,8 @@ class DayView:
         # what would win time is worked out where it is shown, and kept while it still can be done
         if old is not None:
             waiting, sooner = {*still_to_begin(self.plan, self.state)}, old.sooner
-            found = found._replace(
+            found = replace(
+                found,
                 savings=tuple(each for each in old.savings if each.id in waiting),
                 sooner=sooner if sooner and {*sooner.order} == waiting else None,
             )

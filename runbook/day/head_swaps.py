@@ -1,12 +1,11 @@
-"""Like heads in other roles: where trading them in a setup would save changing."""
+"""Alike heads in other roles: where swapping them in a setup saves changing."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
-from itertools import pairwise
+from dataclasses import dataclass, replace
 from math import log2
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.changeover.durations import default_seconds
 from runbook.changeover.floor import Floor
@@ -22,8 +21,9 @@ _WORTH_S: Final = 15.0
 _CLOSE_STOPS: Final = 0.05  # a light this much off is the same to any meter
 
 
-class HeadSwap(NamedTuple):
-    """Heads traded between roles of a setup: which role takes which head, and what that saves.
+@dataclass(frozen=True, slots=True)
+class HeadSwap:
+    """Which role of a setup takes which other head at which power, and the seconds that saves.
 
     The seconds count the changeover into the setup and the one out of it.
     """
@@ -34,68 +34,65 @@ class HeadSwap(NamedTuple):
 
 
 def head_swaps(plan: Plan) -> Iterator[HeadSwap]:
-    """Every setup of the day in which trading like heads saves changing, in order."""
-    order = (None, *plan.order, None)
-    for before, (setup, after) in zip(order, pairwise(order[1:]), strict=False):
-        if before is None or setup is None:
-            continue
-        found = _trade(plan, before, setup, after)
-        if found is not None:
-            yield found
+    """Yield every setup of the day, the first aside, in which swapping alike heads saves changing."""
+    order = (*plan.order, None)
+    for before, setup, after in zip(order, order[1:], order[2:], strict=False):
+        if before is not None and setup is not None:
+            swap = _swap(plan, before, setup, after)
+            if swap is not None:
+                yield swap
 
 
-def _trade(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> HeadSwap | None:
-    lights = setup.lights
-    floor = floor_at(plan, before)
-    powers = [[power_for(plan, light, head.head) for head in lights] for light in lights]
+def _swap(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> HeadSwap | None:
+    """Return the swap of a setup's heads that saves most by estimate, if the true changeovers are shorter too."""
+    lights, floor = setup.lights, floor_at(plan, before)
+    powers = [[power_for(plan, light, other.head) for other in lights] for light in lights]
     costs = [
         [
-            None if power is None else _cost(floor, light, head.head, power)
-            for head, power in zip(lights, row, strict=True)
+            None if power is None else _cost_s(floor, light, other.head, power)
+            for other, power in zip(lights, row, strict=True)
         ]
         for light, row in zip(lights, powers, strict=True)
     ]
     columns = assign(costs)
     if columns is None:
         return None
-    guessed = sum((costs[n][n] or 0.0) - (costs[n][c] or 0.0) for n, c in enumerate(columns))
-    if guessed < _WORTH_S:
+    if sum((costs[n][n] or 0.0) - (costs[n][column] or 0.0) for n, column in enumerate(columns)) < _WORTH_S:
         return None
-    new = []
-    traded = []
-    for n, column in enumerate(columns):
-        light, head, power = lights[n], lights[column].head, powers[n][column]
-        assert power is not None
-        new.append(replace(light, head=head, power=power))
-        if head != light.head:
-            traded.append((light, head, power))
-    other = _with_heads(setup, tuple(new))
-    saves = _total(plan, before, setup, after) - _total(plan, before, other, after)
-    return HeadSwap(setup.id, tuple(traded), saves) if saves >= _WORTH_S else None
+    swapped = tuple(
+        replace(light, head=lights[column].head, power=powers[n][column] or light.power)
+        for n, (light, column) in enumerate(zip(lights, columns, strict=True))
+    )
+    other = _with_heads(setup, swapped)
+    saves_s = _around_s(plan, before, setup, after) - _around_s(plan, before, other, after)
+    if saves_s < _WORTH_S:
+        return None
+    pairs = zip(lights, swapped, strict=True)
+    return HeadSwap(setup.id, tuple((old, new.head, new.power) for old, new in pairs if old.head != new.head), saves_s)
 
 
 def _with_heads(setup: Setup, lights: tuple[Light, ...]) -> Setup:
-    """The setup with other heads in its roles; what faced a head faces the one in its place."""
-    now = {old.head: new.head for old, new in zip(setup.lights, lights, strict=True)}
+    """Return the setup with other heads in its roles; what faced a head faces the one in its place."""
+    new_head = {old.head: new.head for old, new in zip(setup.lights, lights, strict=True)}
     looks_at = setup.subject.looks_at
     return replace(
         setup,
         lights=lights,
-        subject=replace(setup.subject, looks_at=now.get(looks_at or "", looks_at)),
-        panels=tuple(replace(each, face_to=now.get(each.face_to, each.face_to)) for each in setup.panels),
+        subject=replace(setup.subject, looks_at=new_head.get(looks_at or "", looks_at)),
+        panels=tuple(replace(panel, face_to=new_head.get(panel.face_to, panel.face_to)) for panel in setup.panels),
     )
 
 
-def _total(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> float:
-    changes = (change(plan, before, setup), change(plan, setup, after))
-    return sum(share(each.steps, plan).total_s for each in changes)
+def _around_s(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> float:
+    """Return the seconds of the changeovers into and out of a setup."""
+    return sum(share(change(plan, *pair).steps, plan).total_s for pair in ((before, setup), (setup, after)))
 
 
 def power_for(plan: Plan, light: Light, head_id: str) -> Power | None:
-    """The power that makes another head give this light; None where it cannot stand in.
+    """Return the power at which another head gives this light; None where it cannot replace the one planned.
 
-    It must have the same guide number's worth of light within its own dial, in its own clicks; be
-    fed alike; and not be too heavy for the stand. Heads whose light was metered apart are not like.
+    It must reach the same light by guide number, within its own dial and in its own clicks; have the same supply; and
+    not overload the stand. Heads with meter readings of their own in the kit are never alike.
     """
     if head_id == light.head:
         return light.power
@@ -123,8 +120,8 @@ def _carries(plan: Plan, light: Light, head: Head) -> bool:
     return load_kg(plan.kit, replace(light, head=head.id), stand) <= stand.load_max_kg
 
 
-def _cost(floor: Floor, light: Light, head: str, power: Power) -> float:
-    """About the seconds it takes to make this head do this light, from where it is now."""
+def _cost_s(floor: Floor, light: Light, head: str, power: Power) -> float:
+    """Return about the seconds it takes to give this light by this head, from where it is now."""
     at = floor.heads.get(head)
     seconds = 0.0
     if at is None or at.stand != light.stand:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from typing import Final
 
 from runbook.clock.forecast import Saving
 from runbook.day.hours import Hours, Row
@@ -11,102 +12,111 @@ from runbook.day.order_proposal import SoonerOrder
 from runbook.day.timeline import DayClock
 from runbook.model.day import Day
 
-_STATES = {"done": "done", "now": "NOW", "to come": ""}
-_THREATENS = 0.02  # a smaller chance of overtime is not worth a word
+_STATES: Final = {"done": "done", "now": "NOW", "to come": ""}
+_THREATENS: Final = 0.02  # a smaller chance of overtime is not worth a word
+_ENOUGH: Final = 50  # with fewer timings the forecast is mostly estimates
+
+
+def minutes_text(minutes: int) -> str:
+    """Return ``40 min``, ``2 h``, ``3 h 18``."""
+    hours, rest = divmod(minutes, 60)
+    if hours == 0:
+        return f"{rest} min"
+    return f"{hours} h {rest:02}" if rest else f"{hours} h"
+
+
+def _difference_text(minutes: int, more: str, less: str) -> str:
+    if minutes == 0:
+        return "on time"
+    return f"{minutes_text(abs(minutes))} {more if minutes > 0 else less}"
 
 
 def late_text(seconds: float) -> str:
-    """``12 min late``, ``5 min early``, ``on time``."""
-    minutes = round(seconds / 60)
-    if minutes == 0:
-        return "on time"
-    return f"{minutes_text(abs(minutes))} {'late' if minutes > 0 else 'early'}"
+    """Return ``12 min late``, ``5 min early``, ``on time``."""
+    return _difference_text(round(seconds / 60), "late", "early")
+
+
+def ending_text(end: datetime, wrap: datetime) -> str:
+    """Return ``ends about 17:20, 40 min to spare``, or how long over."""
+    late = round((end.astimezone(UTC) - wrap.astimezone(UTC)).total_seconds() / 60)
+    return f"ends about {end:%H:%M}, {_difference_text(late, 'over', 'to spare')}"
 
 
 def money_text(day: Day, amount: float) -> str:
-    """``160 EUR``, in the day's currency."""
+    """Return ``160 EUR``, in the day's currency."""
     return f"{amount:.0f} {day.rate.currency if day.rate else ''}".rstrip()
 
 
 def finish_text(hours: Hours) -> str:
-    """When the day ends and how sure that is."""
-    finish = hours.finish
+    """Return when the day ends and how sure that is."""
+    finish, short = hours.finish, hours.clock.short
     if hours.struck:
-        struck = f"everything was struck at {hours.clock.short(finish.p50 - hours.packing_s)}"
-        packed = f"; packed about {hours.clock.short(finish.p50)}" if hours.packing_s else ""
-        return struck + packed
-    p10, p50, p90 = (hours.clock.short(seconds) for seconds in finish)
-    return f"ends about {p50}; 90 % by {p90}, 10 % by {p10}"
+        packed = f"; packed about {short(finish.p50)}" if hours.packing_s else ""
+        return f"everything was struck at {short(finish.p50 - hours.packing_s)}{packed}"
+    return f"ends about {short(finish.p50)}; 90 % by {short(finish.p90)}, 10 % by {short(finish.p10)}"
 
 
 def wrap_text(hours: Hours) -> str:
-    """The end against the wrap, and against the plan."""
-    late = round((hours.finish.p50 - hours.wrap_s) / 60)
-    wrap = f"wrap {hours.clock.short(hours.wrap_s)}: "
-    wrap += f"{minutes_text(abs(late))} {'over' if late > 0 else 'to spare'}" if late else "on time"
-    wrap += f"; planned end {hours.clock.short(hours.plan_finish_s)}"
-    return f"{wrap}: {late_text(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else wrap
+    """Return the end against the wrap, and against the plan."""
+    over = _difference_text(round((hours.finish.p50 - hours.wrap_s) / 60), "over", "to spare")
+    text = f"wrap {hours.clock.short(hours.wrap_s)}: {over}; planned end {hours.clock.short(hours.plan_finish_s)}"
+    return f"{text}: {late_text(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else text
 
 
 def overtime_text(day: Day, hours: Hours) -> str:
-    """How likely overtime is, and what it costs on average."""
+    """Return how likely overtime is, and its mean cost."""
     chance = round(100 * hours.over_chance)
     if hours.struck:
-        said = "overtime" if chance else "no overtime"
+        text = "overtime" if chance else "no overtime"
     else:
-        likely = "certain" if chance == 100 else f"{chance} % likely"
-        said = f"overtime: {likely}" if chance else "overtime: under 1 % likely"
+        text = "overtime: certain" if chance == 100 else f"overtime: {chance or 'under 1'} % likely"
     if day.rate is None:
-        return f"{said}; day.toml gives no [rate], so no cost"
+        return f"{text}; day.toml gives no [rate], so no cost"
     if chance or hours.expected_cost >= 1:
-        said += f", {money_text(day, hours.expected_cost)}"
-        said += "" if hours.struck else " expected"
-    return said
+        text += f", {money_text(day, hours.expected_cost)}{'' if hours.struck else ' expected'}"
+    return text
 
 
 def basis_text(hours: Hours) -> str:
-    """On how many timings the forecast stands."""
+    """Return how many timings the forecast is based on."""
     if not hours.timings:
         return "based on estimates; a rehearsal makes it better: runbook open --rehearse"
-    some = "" if hours.timings >= 50 else "; still mostly estimates"
     journals = f"{hours.days} journal{'' if hours.days == 1 else 's'}"
-    return f"based on {hours.timings} timed steps from {journals}{some}"
+    mostly = "" if hours.timings >= _ENOUGH else "; still mostly estimates"
+    return f"based on {hours.timings} timed steps from {journals}{mostly}"
 
 
 def savings_lines(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
-    """What would win time back, where overtime threatens: the setups whose dropping wins most."""
+    """Yield what saves time where overtime threatens: the setups whose dropping saves most."""
     if hours.over_chance < _THREATENS:
         return
-    for each in hours.savings[:most]:
-        if round(each.wins_s / 60) > 0:
-            yield f"without {each.id}: {_won_said(day, hours, each)}"
+    for saving in hours.savings[:most]:
+        if round(saving.wins_s / 60) > 0:
+            yield f"without {saving.id}: {_gain_text(day, hours, saving)}"
 
 
 def sooner_lines(day: Day, hours: Hours) -> Iterator[str]:
-    """What another order of what is left would win, where it would."""
-    found = hours.sooner
-    if found is not None:
-        yield f"another order {_won_said(day, hours, found)}:"
-        yield "  " + ", ".join(found.order)
+    """Yield what another order of the setups left saves, where it does."""
+    if hours.sooner is not None:
+        yield f"another order {_gain_text(day, hours, hours.sooner)}:"
+        yield "  " + ", ".join(hours.sooner.order)
 
 
-def _won_said(day: Day, hours: Hours, found: Saving | SoonerOrder) -> str:
-    said = f"saves {minutes_text(round(found.wins_s / 60))}"
-    if round(found.wins_cost):
-        said += f" and {money_text(day, found.wins_cost)}"
+def _gain_text(day: Day, hours: Hours, gain: Saving | SoonerOrder) -> str:
+    text = f"saves {minutes_text(round(gain.wins_s / 60))}"
+    if round(gain.wins_cost):
+        text += f" and {money_text(day, gain.wins_cost)}"
     if hours.over_chance >= _THREATENS:
-        said += f", overtime then {round(100 * found.over_chance)} %"
-    return said
+        text += f", overtime then {round(100 * gain.over_chance)} %"
+    return text
 
 
 def row_cells(row: Row, clock: DayClock) -> tuple[str, ...]:
-    """A setup of the day: id, state, planned, real or to come, changing, shooting, how late."""
-    planned = "-"
-    if row.plan_start_s is not None and row.plan_end_s is not None:
-        planned = f"{clock.short(row.plan_start_s)}-{clock.short(row.plan_end_s)}"
+    """Return a setup of the day: id, state, planned, real or expected, changing, shooting, how late."""
+    plan = row.plan
+    planned = f"{clock.short(plan.start_s)}-{clock.short(plan.end_s)}" if plan else "-"
     real = f"{clock.short(row.start_s)}-{clock.short(row.end_s)}"
-    late = late_text(row.late_s) if row.plan_end_s is not None else "again"
-    late = "" if real == planned and row.state == "to come" else late
+    late = late_text(row.late_s) if plan else "again"
     return (
         row.id,
         _STATES[row.state],
@@ -114,20 +124,5 @@ def row_cells(row: Row, clock: DayClock) -> tuple[str, ...]:
         real,
         f"{row.changeover_s / 60:.0f} min",
         f"{row.shoot_s / 60:.0f} min",
-        late,
+        "" if real == planned and row.state == "to come" else late,
     )
-
-
-def ending_text(end: datetime, wrap: datetime) -> str:
-    """``ends about 17:20, 40 min to spare``, or how long over."""
-    late = round((end.astimezone(UTC) - wrap.astimezone(UTC)).total_seconds() / 60)
-    against = f"{minutes_text(abs(late))} {'over' if late > 0 else 'to spare'}"
-    return f"ends about {end:%H:%M}, {against if late else 'on time'}"
-
-
-def minutes_text(minutes: int) -> str:
-    """``40 min``, ``2 h``, ``3 h 18``."""
-    hours, rest = divmod(minutes, 60)
-    if hours == 0:
-        return f"{rest} min"
-    return f"{hours} h {rest:02}" if rest else f"{hours} h"

@@ -1,14 +1,16 @@
 """The whole day as planned: changeovers, shooting, looks, breaks, and how long each is believed to take.
 
-Times of day are seconds from the midnight of the shoot day.
+Times of day are seconds from the midnight of the shoot day. A kind of work is a verb, what it is done to, and how many
+people do it together: ``fit head``, ``raise boom by two``.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import pairwise
-from typing import Final, NamedTuple
+from dataclasses import dataclass, field, replace
+from itertools import chain, pairwise
+from typing import Final
 
 from runbook.changeover.durations import default_seconds
 from runbook.changeover.steps import Step
@@ -22,74 +24,88 @@ from runbook.model.kit import Kit
 from runbook.model.setup import Setup
 
 SHOOTING: Final = "shooting"
+_PREPARING: Final = "preparing"
+_PACKING: Final = "packing"
 # What a photographer's own minutes for a setup, or an artist's for a look, are off by: s.d. of ln.
 PLANNED_SPREAD: Final = 0.25
-# From one time to the next: the estimate, worth one timing, is as unsure again, and both together
-# have the 80 % interval of PLANNED_SPREAD.
+# From one time to the next: the estimate, worth one timing, is as unsure again, and both together have the 80 %
+# interval of PLANNED_SPREAD.
 _SPREAD: Final = 0.187
+_NO_STEPS: Final[frozenset[tuple[str, str, str]]] = frozenset()
+
+SecondsOf = Callable[[dt.time], float]
 
 
-class Timings(NamedTuple):
+# --- how long work takes
+
+
+@dataclass(frozen=True, slots=True)
+class Timings:
     """Timings in seconds by kind; of shooting, in shares of what was planned.
 
-    ``days`` is how many journals they come from, ``day_sd`` how days differ in pace.
+    ``journals`` is how many they come from, ``day_sd`` how much days differ in pace.
     """
 
-    timings: Mapping[str, tuple[float, ...]] = {}
-    days: int = 0
+    by_kind: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    journals: int = 0
     day_sd: float = DAY_SPREAD
 
     @property
-    def stands_on(self) -> int:
-        """How many timings of steps there are."""
-        return sum(len(each) for kind, each in self.timings.items() if kind != SHOOTING)
+    def count(self) -> int:
+        """The number of timings of steps."""
+        return sum(len(timings) for kind, timings in self.by_kind.items() if kind != SHOOTING)
 
     def belief(self, kind: str, usual_s: float) -> Belief:
-        """What is believed of a kind of step whose estimate is so many seconds."""
-        return updated(estimate(usual_s), self.timings.get(kind, ()))
+        """Return the belief about a kind of step whose estimate is so many seconds."""
+        return updated(estimate(usual_s), self.by_kind.get(kind, ()))
 
     @property
     def shooting(self) -> Belief:
-        """What is believed of shooting against what was planned for it: around 1."""
-        return updated(estimate(1.0, spread=_SPREAD), self.timings.get(SHOOTING, ()))
+        """The belief about shooting against what was planned for it: around 1."""
+        return updated(estimate(1.0, spread=_SPREAD), self.by_kind.get(SHOOTING, ()))
 
     @property
     def preparing(self) -> Belief:
-        """What is believed of a look's preparation against what was planned for it."""
+        """The belief about a look's preparation, or the packing, against what was planned for it."""
         return estimate(1.0, spread=_SPREAD)
 
-    def seconds(self, step: Step, kit: Kit) -> float:
-        """The seconds to plan a step with: on a 5 s grid where it was timed, else the estimate."""
-        usual = seconds_of(step, kit)
-        kind = kind_of(step, kit)
-        return on_grid_s(self.belief(kind, usual).median_s) if kind in self.timings else usual
+    def belief_of_piece(self, kind: str) -> Belief:
+        """Return the belief about a piece of a day. Raises KeyError for an unknown kind."""
+        if kind.startswith(SHOOTING):
+            return self.shooting
+        if kind == _PACKING or kind.startswith(_PREPARING):
+            return self.preparing
+        return self.belief(kind, estimated_s(kind))
 
-    def with_timings(self, more: Mapping[str, tuple[float, ...]]) -> Timings:
-        """These and more timings."""
-        kinds = self.timings.keys() | more.keys()
-        both = {kind: (*self.timings.get(kind, ()), *more.get(kind, ())) for kind in kinds}
-        return self._replace(timings=both)
+    def seconds(self, step: Step, kit: Kit) -> float:
+        """Return the seconds to plan a step with: on a 5 s grid where it was timed, else the estimate."""
+        usual, kind = seconds_of(step, kit), kind_of(step, kit)
+        return on_grid_s(self.belief(kind, usual).median_s) if kind in self.by_kind else usual
+
+    def with_day(self, day: Mapping[str, tuple[float, ...]]) -> Timings:
+        """Return these and the timings of one more journal."""
+        kinds = self.by_kind.keys() | day.keys()
+        both = {kind: (*self.by_kind.get(kind, ()), *day.get(kind, ())) for kind in kinds}
+        return replace(self, by_kind=both, journals=self.journals + 1)
 
 
 NO_TIMINGS: Final = Timings()
 
 
 def kind_of(step: Step, kit: Kit) -> str:
-    """The kind of work a step is, as timings are kept."""
+    """Return the kind of work a step is, as timings are kept."""
     what = "boom" if step.kind == "stand" and kit.stand[step.item].is_boom else step.kind
     by = {1: "", 2: " by two", 3: " by three"}.get(step.hands, f" by {step.hands}")
     return f"{step.verb} {what}{by}"
 
 
 def estimated_s(kind: str) -> float:
-    """The estimate of a kind. Raises KeyError for a kind this program does not know."""
+    """Return the estimate of a kind of step. Raises KeyError for an unknown kind."""
     verb, what, *_ = kind.split()
     return default_seconds(verb, what)
 
 
-SecondsOf = Callable[[dt.time], float]
-_PACKING: Final = "packing"
-_SHOOTING: Final = "shooting "
+# --- changeovers
 
 
 class Stopped(Exception):
@@ -97,13 +113,14 @@ class Stopped(Exception):
 
 
 def check_stop(should_stop: Callable[[], bool]) -> None:
-    """Raises Stopped where somebody asked to stop."""
+    """Raise Stopped where somebody asked to stop."""
     if should_stop():
         raise Stopped
 
 
-class PlannedChangeover(NamedTuple):
-    """A changeover worked out: its steps, shared, as pieces of a day."""
+@dataclass(frozen=True, slots=True)
+class PlannedChangeover:
+    """A changeover worked out: its steps, shared over the crew, as pieces of a day."""
 
     change: Change
     shares: Shares
@@ -111,33 +128,32 @@ class PlannedChangeover(NamedTuple):
 
 
 class Changeovers:
-    """The changeovers of a day as planned, each worked out when first asked for, and kept."""
+    """The changeovers of a day as planned, each worked out when first asked for."""
 
-    def __init__(self, plan: Plan, known: Timings = NO_TIMINGS) -> None:
-        self.plan, self.known = plan, known
-        self._kept: dict[tuple[str | None, str | None], PlannedChangeover] = {}
+    def __init__(self, plan: Plan, timings: Timings = NO_TIMINGS) -> None:
+        self.plan, self.timings = plan, timings
+        self._planned: dict[tuple[str | None, str | None], PlannedChangeover] = {}
 
     def between(
-        self, start: str | None, goal: str | None, without: frozenset[tuple[str, str, str]] = frozenset()
+        self, start: str | None, goal: str | None, without: frozenset[tuple[str, str, str]] = _NO_STEPS
     ) -> PlannedChangeover:
-        """From one setup to another (None: the empty floor), ``without`` steps already done."""
-        if (start, goal) not in self._kept:
+        """Return the changeover between two setups (None: the empty floor), ``without`` steps already done."""
+        if (start, goal) not in self._planned:
             setups = self.plan.setups
-            one, other = setups.get(start or ""), setups.get(goal or "")
-            made = change(self.plan, one, other, self.known.seconds)
-            self._kept[start, goal] = self._worked(made)
-        found = self._kept[start, goal]
-        if without and any(step.key in without for step in found.change.steps):
-            left = tuple(step for step in found.change.steps if step.key not in without)
-            return self._worked(found.change._replace(steps=left))
-        return found
+            made = change(self.plan, setups.get(start or ""), setups.get(goal or ""), self.timings.seconds)
+            self._planned[start, goal] = self._shared(made)
+        planned = self._planned[start, goal]
+        if any(step.key in without for step in planned.change.steps):
+            return self._shared(planned.change, without)
+        return planned
 
     def known_between(
-        self, start: str | None, goal: str | None, without: frozenset[tuple[str, str, str]] = frozenset()
+        self, start: str | None, goal: str | None, without: frozenset[tuple[str, str, str]] = _NO_STEPS
     ) -> PlannedChangeover | None:
-        """The same of a changeover from a journal; None where the plan has such a setup no more."""
-        known = all(each is None or each in self.plan.setups for each in (start, goal))
-        return self.between(start, goal, without) if known else None
+        """Return ``between`` for setups of a journal; None where the plan no longer has one of them."""
+        if any(setup is not None and setup not in self.plan.setups for setup in (start, goal)):
+            return None
+        return self.between(start, goal, without)
 
     @property
     def all(self) -> Iterator[PlannedChangeover]:
@@ -146,23 +162,26 @@ class Changeovers:
             yield self.between(start, goal)
 
     def of(self, steps: Sequence[Step]) -> tuple[Piece, ...]:
-        """Steps of a changeover under way as pieces of a day."""
-        return self._worked(Change(None, None, tuple(steps))).pieces
+        """Return steps of a changeover under way as pieces of a day."""
+        return self._shared(Change(None, None, tuple(steps))).pieces
 
-    def _worked(self, made: Change) -> PlannedChangeover:
-        shares = share(made.steps, self.plan)
-        kinds = {step.n: kind_of(step, self.plan.kit) for step in made.steps}
-        return PlannedChangeover(
-            made, shares, pieces_of(tasks_of(made.steps, people_of(self.plan)), shares.work, kinds)
-        )
+    def _shared(self, made: Change, without: frozenset[tuple[str, str, str]] = _NO_STEPS) -> PlannedChangeover:
+        steps = tuple(step for step in made.steps if step.key not in without)
+        shares = share(steps, self.plan)
+        kinds = {step.n: kind_of(step, self.plan.kit) for step in steps}
+        pieces = pieces_of(tasks_of(steps, people_of(self.plan)), shares.work, kinds)
+        return PlannedChangeover(Change(made.start, made.goal, steps), shares, pieces)
+
+
+# --- the day
 
 
 def seconds_of_day(time: dt.time) -> float:
-    """Seconds from midnight of a time of day."""
+    """Return the seconds from midnight of a time of day."""
     return float(time.hour * 3600 + time.minute * 60 + time.second)
 
 
-def first_start_s(day: Day, seconds_of: SecondsOf = seconds_of_day) -> float:
+def first_start_s(day: Day, seconds_of: SecondsOf) -> float:
     """Return when the first changeover can begin: after the load-in, in seconds from midnight."""
     return seconds_of(day.call) + 60 * day.load_in_min
 
@@ -172,36 +191,34 @@ def day_as_planned(
 ) -> DayToCome:
     """Return the whole day from its call on, with nothing done.
 
-    ``order`` stands in place of the day's own. ``seconds_of`` gives the seconds from midnight to a
-    time of day, where a change of the clocks may lie between.
+    ``order`` replaces the day's own. ``seconds_of`` gives the seconds from midnight to a time of day, where a change of
+    the clocks may lie between.
     """
-    order = plan.day.order if order is None else order
-    known = changes.known
-    setups = []
-    for before, setup_id in zip((None, *order), order, strict=False):
-        worked = changes.between(before, setup_id)
-        setups.append(setup_to_come(plan, setup_id, worked.pieces))
-    strike = with_packing(plan.day, changes.between(order[-1] if order else None, None).pieces)
+    stops = (None, *(plan.day.order if order is None else order), None)
+    *into, strike = (changes.between(start, goal).pieces for start, goal in pairwise(stops))
+    setups = [setup_to_come(plan, str(goal), pieces) for goal, pieces in zip(stops[1:-1], into, strict=True)]
+    strike = with_packing(plan.day, strike)
     return DayToCome(
         first_start_s(plan.day, seconds_of),
         tuple(setups),
-        beliefs_of(plan, known, setups, strike),
+        beliefs_of(plan, changes.timings, setups, strike),
         looks_of(plan, seconds_of),
-        breaks=tuple(break_to_come(each, seconds_of) for each in plan.day.breaks),
+        breaks=tuple(break_to_come(planned, seconds_of) for planned in plan.day.breaks),
         strike=strike,
         overtime=overtime_of(plan.day, seconds_of),
-        pace=Pace(0.0, known.day_sd),
+        pace=Pace(0.0, changes.timings.day_sd),
     )
 
 
 def setup_to_come(plan: Plan, setup_id: str, work: tuple[Piece, ...], share_left: float = 1.0) -> SetupToCome:
+    """Return a setup still to come after a changeover, or the share of its shooting that is left."""
     setup = plan.setups[setup_id]
     return SetupToCome(setup_id, work, shooting_of(setup, share_left), setup.look)
 
 
 def shooting_of(setup: Setup, share_left: float = 1.0) -> Piece:
     """Return the shooting of a setup, or the share of it that is left."""
-    return Piece(_shooting(setup.id), 60 * setup.shoot_min * share_left)
+    return Piece(f"{SHOOTING} {setup.id}", 60 * setup.shoot_min * share_left)
 
 
 def with_packing(day: Day, strike: tuple[Piece, ...]) -> tuple[Piece, ...]:
@@ -211,30 +228,25 @@ def with_packing(day: Day, strike: tuple[Piece, ...]) -> tuple[Piece, ...]:
     return (*strike, Piece(_PACKING, 60 * day.wrap_min, tuple(range(len(strike)))))
 
 
-def _shooting(setup_id: str) -> str:
-    return f"{_SHOOTING}{setup_id}"
-
-
-def _preparing(look_id: str) -> str:
-    return f"preparing {look_id}"
-
-
-def looks_of(plan: Plan, seconds_of: SecondsOf = seconds_of_day) -> tuple[Look, ...]:
+def looks_of(plan: Plan, seconds_of: SecondsOf) -> tuple[Look, ...]:
     """Return the day's looks, each with the call of its talent."""
     return tuple(
-        Look(
-            look.id, Piece(_preparing(look.id), 60 * look.prep_min), look.talent, seconds_of(look.call or plan.day.call)
-        )
+        Look(look.id, _preparing(look.id, look.prep_min), look.talent, seconds_of(look.call or plan.day.call))
         for look in plan.day.looks
     )
 
 
-def break_to_come(each: Break, seconds_of: SecondsOf = seconds_of_day) -> BreakToCome:
-    earliest, latest = seconds_of(each.earliest), seconds_of(each.latest)
-    return BreakToCome(60 * each.minutes, earliest, latest)
+def _preparing(look_id: str, minutes: float) -> Piece:
+    return Piece(f"{_PREPARING} {look_id}", 60 * minutes)
 
 
-def overtime_of(day: Day, seconds_of: SecondsOf = seconds_of_day) -> Overtime:
+def break_to_come(planned: Break, seconds_of: SecondsOf) -> BreakToCome:
+    """Return a break of the plan with its window in seconds from midnight."""
+    return BreakToCome(60 * planned.minutes, seconds_of(planned.earliest), seconds_of(planned.latest))
+
+
+def overtime_of(day: Day, seconds_of: SecondsOf) -> Overtime:
+    """Return when the day's overtime begins, and what it costs where the day gives a rate."""
     wrap = seconds_of(day.wrap)
     if day.rate is None:
         return Overtime(wrap)
@@ -242,21 +254,10 @@ def overtime_of(day: Day, seconds_of: SecondsOf = seconds_of_day) -> Overtime:
 
 
 def beliefs_of(
-    plan: Plan, known: Timings, setups: Iterable[SetupToCome], *others: Iterable[Piece]
+    plan: Plan, timings: Timings, setups: Iterable[SetupToCome], *others: Iterable[Piece]
 ) -> dict[str, Belief]:
-    """Return what is believed of every kind of work in setups and other stretches of work."""
-    found: dict[str, Belief] = {}
-    setups = tuple(setups)
-    for piece in (*(p for each in setups for p in (*each.change, *each.skip)), *_flat(others)):
-        if piece.kind == _PACKING:
-            found[piece.kind] = known.preparing
-        elif piece.kind.startswith(_SHOOTING):
-            found[piece.kind] = known.shooting
-        elif piece.kind not in found:
-            found[piece.kind] = known.belief(piece.kind, estimated_s(piece.kind))
-    found |= {each.shoot.kind: known.shooting for each in setups}
-    return found | {_preparing(look.id): known.preparing for look in plan.day.looks}
-
-
-def _flat(parts: Iterable[Iterable[Piece]]) -> Iterable[Piece]:
-    return (piece for part in parts for piece in part)
+    """Return the belief about every kind of work in setups, the day's looks and other stretches of work."""
+    pieces = [piece for setup in setups for piece in (*setup.change, *setup.skip, setup.shoot)]
+    pieces += chain.from_iterable(others)
+    pieces += (_preparing(look.id, 0) for look in plan.day.looks)
+    return {kind: timings.belief_of_piece(kind) for kind in dict.fromkeys(piece.kind for piece in pieces)}

@@ -1,10 +1,11 @@
-"""What a rehearsal shows: the step at hand against a stopwatch, and afterwards what to change."""
+"""The rehearsal: a stopwatch for the step at hand, and afterwards a report of what was slow."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.changeover.critical import critical_steps
 from runbook.changeover.tasks import tasks_of
@@ -12,21 +13,22 @@ from runbook.changeover.telling import told
 from runbook.day.changeovers import people_of, scene_of
 from runbook.day.gates import without_repeats
 from runbook.day.hours_text import minutes_text
-from runbook.day.planned_day import Changeovers, PlannedChangeover
+from runbook.day.planned_day import Changeovers
 from runbook.day.reduce import reduce
 from runbook.day.state import DayState, target_floor, target_setup
 from runbook.day.timeline import timeline_of
-from runbook.day.timings import busy_since
+from runbook.day.timings import busy_since, step_key
 from runbook.journal.entries import Entry, SetupBegun, StepTicked, live
 from runbook.model.day import Plan
 
-# Slow enough to talk about; our own figures.
-_SLOW: Final = 1.5
+_SLOW: Final = 1.5  # slow enough to talk about, with the seconds below; our own figures
 _SLOW_S: Final = 15.0
+_MOST_STEPS: Final = 8  # in the report
 
 
-class SlowStep(NamedTuple):
-    """A step that was slow: in which changeover, what it took and should take, and what to do."""
+@dataclass(frozen=True, slots=True)
+class SlowStep:
+    """A step that was slow: its changeover, its text, what it took and should take, and a remedy."""
 
     setup: str | None
     text: str
@@ -36,124 +38,107 @@ class SlowStep(NamedTuple):
 
 
 def stopwatch_s(entries: Sequence[Entry], who: str, now: datetime) -> float | None:
-    """How long somebody is at the step at hand; None where no stopwatch runs."""
+    """Return how long somebody is at the step at hand; None where no stopwatch runs."""
     since = busy_since(entries, who)
     return None if since is None else max((now - since).total_seconds(), 0.0)
 
 
-def stopwatch_text(running: float, usual: float) -> str:
-    """``0:35 of 0:40``, and a word when it is over."""
-    said = f"{_minutes(running)} of {_minutes(usual)}"
-    return f"{said}, OVER" if running > usual else said
+def stopwatch_text(running_s: float, usual_s: float) -> str:
+    """Return ``0:35 of 0:40``, with OVER behind it once it is."""
+    return f"{_clock(running_s)} of {_clock(usual_s)}{', OVER' if running_s > usual_s else ''}"
 
 
-def _minutes(seconds: float) -> str:
+def _clock(seconds: float) -> str:
     return f"{int(seconds) // 60}:{int(seconds) % 60:02}"
 
 
 def slow_steps(entries: Sequence[Entry], changes: Changeovers) -> tuple[SlowStep, ...]:
-    """What was slow against the estimate, most seconds lost first, with what to change."""
+    """Return the steps that were slow against their estimate, most seconds lost first, with what to change."""
     before = {span.setup: span.before for span in timeline_of(entries).spans}
-    found = []
+    slow = []
     for entry in live(entries):
         data = entry.data
         if not isinstance(data, StepTicked) or data.seconds is None:
             continue
-        usual = float(data.step.get("seconds") or 0)
-        if data.seconds < _SLOW * usual or data.seconds < usual + _SLOW_S:
-            continue
-        start = before.get(data.setup)
-        worked = changes.known_between(start, data.setup)
-        do = _advice(worked, data, start, people_of(changes.plan))
-        text = str(data.step.get("text") or data.step.get("verb"))
-        found.append(SlowStep(data.setup, text, data.seconds, usual, do))
-    return tuple(sorted(found, key=lambda each: each.usual_s - each.took_s))
+        usual_s = float(data.step.get("seconds") or 0)
+        if data.seconds >= _SLOW * usual_s and data.seconds >= usual_s + _SLOW_S:
+            text = str(data.step.get("text") or data.step.get("verb"))
+            do = _remedy(changes, data, before.get(data.setup))
+            slow.append(SlowStep(data.setup, text, data.seconds, usual_s, do))
+    return tuple(sorted(slow, key=lambda step: step.usual_s - step.took_s))
 
 
-def _advice(worked: PlannedChangeover | None, data: StepTicked, start: str | None, crew: int) -> str:
-    key = tuple(str(data.step.get(part)) for part in ("verb", "kind", "item"))
-    steps = worked.change.steps if worked else ()
-    step = next((each for each in steps if each.key == key), None)
-    if worked is None or step is None:
-        return "walk it again"
+def _remedy(changes: Changeovers, data: StepTicked, start: str | None) -> str:
+    planned = changes.known_between(start, data.setup)
+    steps = planned.change.steps if planned else ()
+    step = next((step for step in steps if step.key == step_key(data.step)), None)
+    crew = people_of(changes.plan)
+    if planned is None or step is None:
+        return "rehearse it again"
     if step.ahead and start is not None:
-        return f"do it ahead, while {start} is still shot"
-    if step.n not in critical_steps(tasks_of(steps, crew), worked.shares.work):
+        return f"do it ahead, while {start} is still being shot"
+    if step.n not in critical_steps(tasks_of(steps, crew), planned.shares.work):
         return "nobody waits for it: let it run beside the others"
     if crew > step.hands:
-        return "everybody waits for it: give it another hand"
-    if len(step.after) == 0:
+        return "everybody waits for it: give it another person"
+    if not step.after:
         return "everybody waits for it: begin with it"
     return "everybody waits for it: set out what it needs beforehand"
 
 
-class _Walked(NamedTuple):
-    """How much of a changeover was walked: steps done or skipped, and those left."""
+def _steps_over_and_left(entries: Sequence[Entry], plan: Plan) -> Iterator[tuple[int, int]]:
+    """Yield the steps over and left of each changeover of the journal when the next was begun, or now.
 
-    over: int
-    left: int
-
-
-def _walked(entries: Sequence[Entry], plan: Plan) -> Iterator[_Walked]:
-    """How far each changeover of the journal was walked when the next was begun, or is now.
-
-    By what stood there, not by the plan: what was done ahead is done, and what one changeover left
-    undone is the next one's.
+    By what stood there, not by the plan: what was done ahead is done, and what one changeover left undone is the next
+    one's.
     """
     state = DayState()
     for entry in live(entries):
         if isinstance(entry.data, SetupBegun) and state.begun:
-            yield _how_far(plan, state)
+            yield _over_and_left(plan, state)
         state = reduce(plan, state, entry)
     if state.begun:
-        yield _how_far(plan, state)
+        yield _over_and_left(plan, state)
 
 
-def _how_far(plan: Plan, state: DayState) -> _Walked:
+def _over_and_left(plan: Plan, state: DayState) -> tuple[int, int]:
     here = state.at_work
     if here is not None and here not in plan.setups:
-        return _Walked(len(state.done), 0)  # the plan knows no more what was asked
-    setup = None if here is None else target_setup(plan, state, here)
-    scene = scene_of(plan, setup)
+        return len(state.done), 0  # the plan no longer has what was asked for
+    scene = scene_of(plan, None if here is None else target_setup(plan, state, here))
     steps = told(state.floor, target_floor(plan, state, here), scene, plan.day.place)
-    left = [s for s in without_repeats(steps, state) if s.key not in state.steps_skipped]
-    return _Walked(len(state.done) + len(state.steps_skipped), len(left))
+    left = [step for step in without_repeats(steps, state) if step.key not in state.steps_skipped]
+    return len(state.done) + len(state.steps_skipped), len(left)
 
 
 def rehearsal_report(entries: Sequence[Entry], changes: Changeovers) -> Iterator[str]:
-    """The rehearsal in words: each changeover against its plan, then what was slow.
+    """Yield the report: each changeover against its plan, then what was slow.
 
-    A changeover that was not walked to its end is not held against its plan.
+    A changeover that was not rehearsed to its end is not compared with its plan.
     """
-    yield "REHEARSAL: what it showed"
+    yield "REHEARSAL: report"
     yield ""
-    spans = timeline_of(entries).spans
-    walked = [
-        (span, how_far)
-        for span, how_far in zip(spans, _walked(entries, changes.plan), strict=True)
-        if span.changed is not None
-    ]
-    for span, (over, left) in walked:
-        name, took = span.setup or "wrap", _minutes(span.changing_s)
+    counts = zip(timeline_of(entries).spans, _steps_over_and_left(entries, changes.plan), strict=True)
+    rehearsed = [(span, *count) for span, count in counts if span.changed is not None]
+    for span, over, left in rehearsed:
+        name, took = span.setup or "wrap", _clock(span.changing_s)
+        planned = changes.known_between(span.before, span.setup)
         if left:
             yield f"to {name}: {over} of {over + left} steps, {took} so far"
-            continue
-        worked = changes.known_between(span.before, span.setup)
-        planned = "" if worked is None else f", planned {_minutes(worked.shares.total_s)}"
-        yield f"to {name}: {took}{planned}"
-    if not walked:
-        yield "No changeover was walked yet."
+        else:
+            yield f"to {name}: {took}" + (f", planned {_clock(planned.shares.total_s)}" if planned else "")
+    if not rehearsed:
+        yield "No changeover was rehearsed yet."
         return
     yield ""
     slow = slow_steps(entries, changes)
-    if not slow and all(how_far.left for _, how_far in walked):
-        yield "No changeover was walked to its end yet."
-    elif not slow:
-        yield "No step was slow against its estimate."
-    for each in slow[:8]:
-        yield f"{each.text}: {_minutes(each.took_s)} instead of {_minutes(each.usual_s)}"
-        yield f"   {each.do}"
-    lost = sum(each.took_s - each.usual_s for each in slow)
-    if lost >= 60:
-        yield f"In all, slow steps lost {minutes_text(round(lost / 60))}."
-    yield "The day plans with these times from now on; open it again to see."
+    if not slow:
+        ended = any(not left for _, _, left in rehearsed)
+        yield "No step was slow." if ended else "No changeover was rehearsed to its end yet."
+    for step in slow[:_MOST_STEPS]:
+        yield f"{step.text}: {_clock(step.took_s)} instead of {_clock(step.usual_s)}"
+        yield f"   {step.do}"
+    lost_s = sum(step.took_s - step.usual_s for step in slow)
+    if lost_s >= 60:
+        yield f"In total, slow steps lost {minutes_text(round(lost_s / 60))}."
+    yield "The plan uses these times the next time the day is opened."

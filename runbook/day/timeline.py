@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.journal.entries import BreakBegun, BreakEnded, Entry, SetupBegun, SetupShot, Skipped, StepTicked, live
 from runbook.model.day import Day
 
+# A night that runs long still belongs to the day it began: the next day begins this long before the call.
+_BEFORE_CALL: Final = timedelta(hours=4)
 
-class Span(NamedTuple):
-    """One setup at work (None: the wrap): begun, its last step done, called shot.
 
-    ``changing_s`` is what its changeover took so far, breaks left out; ``before`` is the setup that
-    stood there.
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The time a setup was at work (None: the wrap): begun, last step done, marked as shot.
+
+    ``before`` is the setup that stood there; ``changing_s`` the changeover's time so far, without breaks.
     """
 
     setup: str | None
@@ -24,79 +28,76 @@ class Span(NamedTuple):
     shot: datetime | None = None
     changing_s: float = 0.0
 
+    @property
+    def ready(self) -> datetime:
+        """When the last step was done, else when it was begun."""
+        return self.changed or self.begun
 
-class Timeline(NamedTuple):
-    """Every time a setup was at work, in order, and the breaks: those over, and the one on now."""
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """Every time a setup was at work, in order; the breaks that are over; since when one is on."""
 
     spans: tuple[Span, ...] = ()
     on_break: datetime | None = None
     pauses: tuple[tuple[datetime, datetime], ...] = ()
 
     def last(self, setup_id: str | None) -> Span | None:
-        """The last time that a setup was at work."""
+        """Return the last time that a setup was at work."""
         return next((span for span in reversed(self.spans) if span.setup == setup_id), None)
 
+    def working_s(self, start: datetime, end: datetime) -> float:
+        """Return the seconds between two moments, without the breaks."""
+        pauses = self.pauses if self.on_break is None else (*self.pauses, (self.on_break, end))
+        overlaps = (min(until, end) - max(since, start) for since, until in pauses)
+        return (end - start - sum((max(overlap, timedelta()) for overlap in overlaps), timedelta())).total_seconds()
 
-def timeline_of(entries: Sequence[Entry]) -> Timeline:
-    """The day's real times from the entries of its journal that count."""
-    real = Timeline()
+
+def timeline_of(entries: Iterable[Entry]) -> Timeline:
+    """Return the timeline of a journal, from its entries that count."""
+    timeline = Timeline()
     for entry in live(entries):
-        real = advance_timeline(real, entry)
-    return real
+        timeline = advance_timeline(timeline, entry)
+    return timeline
 
 
-def advance_timeline(real: Timeline, entry: Entry) -> Timeline:
-    """The real times after one more entry that counts; the same object where it tells no time."""
-    data, now = entry.data, real.spans[-1] if real.spans else None
+def advance_timeline(timeline: Timeline, entry: Entry) -> Timeline:
+    """Return the timeline after one more entry that counts; the same object where nothing changes."""
+    data, at = entry.data, entry.at
+    span = timeline.spans[-1] if timeline.spans else None
     if isinstance(data, BreakBegun):
-        return real._replace(on_break=entry.at)
-    if isinstance(data, BreakEnded) and real.on_break is not None:
-        over = (real.on_break, entry.at)
-        return real._replace(on_break=None, pauses=(*real.pauses, over))
+        return replace(timeline, on_break=at)
+    if isinstance(data, BreakEnded) and timeline.on_break is not None:
+        return replace(timeline, on_break=None, pauses=(*timeline.pauses, (timeline.on_break, at)))
     if isinstance(data, SetupBegun):
-        begun = Span(data.setup, now.setup if now else None, entry.at)
-        return real._replace(spans=(*real.spans, begun))
-    if now is None:
-        return real
-    if ends_step(data) and data.setup == now.setup:
-        on = () if real.on_break is None else ((real.on_break, entry.at),)
-        took = entry.at - now.begun - _paused((*real.pauses, *on), now.begun, entry.at)
-        now = now._replace(changed=entry.at, changing_s=took.total_seconds())
-    elif isinstance(data, SetupShot) and data.setup == now.setup:
-        now = now._replace(shot=entry.at)
+        begun = Span(data.setup, span.setup if span else None, at)
+        return replace(timeline, spans=(*timeline.spans, begun))
+    if span is None:
+        return timeline
+    if ends_step(data) and data.setup == span.setup:
+        span = replace(span, changed=at, changing_s=timeline.working_s(span.begun, at))
+    elif isinstance(data, SetupShot) and data.setup == span.setup:
+        span = replace(span, shot=at)
     else:
-        return real
-    return real._replace(spans=(*real.spans[:-1], now))
-
-
-def working_s(real: Timeline, start: datetime, end: datetime) -> float:
-    """The seconds between two moments, without the breaks."""
-    on = () if real.on_break is None else ((real.on_break, end),)
-    return (end - start - _paused((*real.pauses, *on), start, end)).total_seconds()
+        return timeline
+    return replace(timeline, spans=(*timeline.spans[:-1], span))
 
 
 def ends_step(data: object) -> bool:
-    """Whether an entry's data is of a step that is over: done, or left out."""
+    """Return whether an entry's data is of a step that is over: done or skipped."""
     return isinstance(data, StepTicked) or (isinstance(data, Skipped) and data.what == "step")
 
 
-def _paused(pauses: Sequence[tuple[datetime, datetime]], start: datetime, end: datetime) -> timedelta:
-    return sum((max(min(till, end) - max(since, start), timedelta()) for since, till in pauses), timedelta())
-
-
-# A night that runs long still belongs to the day it began: so long before the call the next begins.
-_BEFORE_CALL: Final = timedelta(hours=4)
-
-
 def wrap_at(day: Day, now: datetime) -> datetime:
-    """The wrap of the shoot day that this moment belongs to, on whatever date it is shot."""
+    """Return the wrap of the shoot day that this moment belongs to, on whatever date it is shot."""
     call = timedelta(hours=day.call.hour, minutes=day.call.minute)
     began = now - max(call - _BEFORE_CALL, timedelta())
     return datetime.combine(began.date(), day.wrap, now.tzinfo)
 
 
-class DayClock(NamedTuple):
-    """Times of a shoot day as the seconds that pass since its midnight, and back to clock time.
+@dataclass(frozen=True, slots=True)
+class DayClock:
+    """Converts between moments and the seconds that pass since the midnight of a shoot day.
 
     In the night of a change of the clocks these are not the seconds that a clock on the wall shows.
     """
@@ -127,12 +128,11 @@ class DayClock(NamedTuple):
 
 def day_clock(day: Day, now: datetime) -> DayClock:
     """Return the clock of the shoot day that a moment belongs to."""
-    start = wrap_at(day, now).replace(hour=0, minute=0, second=0, microsecond=0)
-    return DayClock(start)
+    return DayClock(wrap_at(day, now).replace(hour=0, minute=0, second=0, microsecond=0))
 
 
 def clock_time(day: Day, now: datetime, *, begun: bool) -> datetime:
-    """Where the day's clock stands: at its call, until its date has come or somebody begins it."""
+    """Return the time to plan from: the day's call until its date has come or somebody begins it, then now."""
     if begun or now.date() >= day.date:
         return now
     return datetime.combine(day.date, day.call, now.tzinfo)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar, Final
 
 from rich.text import Text
@@ -91,7 +92,7 @@ class HoursScreen(DayScreen):
         if not worker.is_cancelled:
             self.app.call_from_thread(self._take, hours)  # what is known is shown meanwhile
         found = sooner_order(moment, changes, DRAWS // 4, should_stop=should_stop, tell=tell)
-        return hours._replace(sooner=found)
+        return replace(hours, sooner=found)
 
     def _take(self, hours: Hours) -> None:
         self.session.hours = hours
@@ -210,7 +211,7 @@ def _narrow(row: Row, hours: Hours) -> str:
 
 
 def _late(row: Row, hours: Hours) -> str:
-    if row.plan_end_s is None:
+    if row.plan is None:
         return "not planned"
     if not hours.begun:
         return ""
@@ -224,7 +225,6 @@ def _cell(row: Row, hours: Hours, since: float, till: float, signs: dict[str, st
         return signs[row.state]
     if hours.begun and since <= hours.now_s < till:
         return "|"
-    planned = row.plan_start_s is not None and row.plan_end_s is not None
-    if planned and row.plan_start_s <= middle < row.plan_end_s:  # type: ignore[operator]
+    if row.plan is not None and row.plan.start_s <= middle < row.plan.end_s:
         return "-"
     return "|" if since <= hours.wrap_s < till else " "

@@ -110,7 +110,7 @@ def test_a_slow_morning_slows_the_rest_of_the_day() -> None:
         to_come = day_from_now(session.moment, session.changes)
         # not the load-in, which is unpacking too
         assert len(to_come.done) == 2
-        as_planned, as_it_goes = (forecast(day, 1).finish_s.p50 for day in (to_come._replace(done=()), to_come))
+        as_planned, as_it_goes = (forecast(day, 1).finish_s.p50 for day in (replace(to_come, done=()), to_come))
         later_s.append(as_it_goes - as_planned)
     assert later_s[0] < -60
     assert later_s[1] > 60
@@ -189,7 +189,7 @@ def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
 
 def test_a_day_of_known_times_is_surer_than_one_of_estimates() -> None:
     kinds = {"fit modifier", "fit head", "place stand", "aim head", "power head", "test set"}
-    many = Timings(dict.fromkeys(kinds, (30.0, 33.0, 28.0, 31.0) * 8), days=5, day_sd=0.05)
+    many = Timings(dict.fromkeys(kinds, (30.0, 33.0, 28.0, 31.0) * 8), journals=5, day_sd=0.05)
     plan = short("widow-letter", "widow-answer")
     sure = hours_of(begun(plan).moment, Changeovers(plan, many), draws=600).finish
     unsure = hours_of(begun(plan).moment, Changeovers(plan), draws=600).finish
@@ -226,8 +226,8 @@ def test_words_and_times_of_day() -> None:
     assert [clock.exact(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
     row = worked(begun()).rows[1]
     assert row_cells(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:31", "09:05-09:31")
-    assert row_cells(row._replace(end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
-    assert row_cells(row._replace(plan_start_s=None, plan_end_s=None), clock)[-1] == "again"
+    assert row_cells(replace(row, end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
+    assert row_cells(replace(row, plan=None), clock)[-1] == "again"
 
 
 def test_with_nothing_left_to_shoot_the_strike_is_the_clock() -> None:

@@ -157,7 +157,7 @@ def test_timings_move_the_plan_and_the_default_stands_without_them() -> None:
     assert 65 <= slow.seconds(step, demo().kit) <= 95
     assert slow.seconds(step, demo().kit) % 5 == 0
     assert slow.seconds(step._replace(hands=2), demo().kit) == 40  # two people: another kind
-    assert slow.stands_on == 4
+    assert slow.count == 4
 
 
 def _steps():
@@ -185,8 +185,8 @@ def test_a_day_learns_from_itself_its_rehearsal_and_the_days_beside_it(tmp_path:
     (tmp_path / "file").write_text("no folder")
     assert len(journals_near(tmp_path / "today")) == 4
     known = timings_near(tmp_path / "today")
-    assert sorted(*known.timings.values()) == [30, 34, 38]
-    assert known.days == 3
+    assert sorted(*known.by_kind.values()) == [30, 34, 38]
+    assert known.journals == 3
     assert timings_near(tmp_path / "nowhere" / "day") == NO_TIMINGS
 
 

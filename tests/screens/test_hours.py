@@ -7,6 +7,7 @@ import threading
 import time
 import tomllib
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -79,7 +80,7 @@ def test_bars_are_plain_ascii_where_they_must_be() -> None:
     assert all(text.isascii() and len(text) <= 80 for text in told)
     assert "#" in told[1].split("late")[1]
     assert "=" in told[0]  # what the signs mean
-    early = hours._replace(rows=(hours.rows[0]._replace(end_s=hours.rows[0].start_s + 60),))
+    early = replace(hours, rows=(replace(hours.rows[0], end_s=hours.rows[0].start_s + 60),))
     assert "--" in bars(early, 80, ASCII)[1][0]  # planned, and not so
     wide = [text for text, _ in bars(hours, 140, UNICODE)]
     assert all(len(text) <= 140 for text in wide)
@@ -151,7 +152,7 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
             while do_next(session):
                 clock.move(0.5)
             await pilot.press("q", "y")
-            await until(pilot, lambda: "REHEARSAL: what it showed" in shown(pilot))
+            await until(pilot, lambda: "REHEARSAL: report" in shown(pilot))
             await pilot.press("enter")
         assert pilot.app.return_code == 0
     assert (tmp_path / "journal.runlog").read_bytes() == day_journal
