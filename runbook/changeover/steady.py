@@ -13,7 +13,7 @@ from runbook.changeover.work import Key, Work, worked_up_to_m
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.stands.rig import BagsAt, Rig
-from runbook.stands.verdict import is_safe_alone
+from runbook.stands.verdict import judge
 
 _BAG_PLACES: Final[tuple[BagsAt, ...]] = ("column", "far legs")
 
@@ -174,7 +174,7 @@ def may_be_let_go(
     high = now.head is not None and now.height_m > worked_up_to_m(kit.stand[stand].height_min_m, place)
     if high and not _bagged(now, began, ends):
         return False
-    return all(is_safe_alone(rig, place) for rig in rigs_at(kit, stand, now))
+    return all(judge(rig, place).ok for rig in rigs_at(kit, stand, now))
 
 
 def off_balance(stand: str, floor: Floor, kit: Kit) -> bool:

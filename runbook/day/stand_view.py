@@ -6,6 +6,7 @@ Before load-in, and while nothing stands yet, it is the plan of the setup that c
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import NamedTuple
 
 from runbook.changeover.floor import Floor
@@ -188,7 +189,7 @@ def worst_rig(kit: Kit, place: Place, stand: str, moment: Moment, planned: BagsA
     as it is planned, once it carries what has a far side."""
     rigs = rigs_at(kit, stand, moment)
     if not moment.bags and moment.head is not None:
-        rigs = tuple(rig._replace(bags_at=planned) for rig in rigs)
+        rigs = tuple(replace(rig, bags_at=planned) for rig in rigs)
     return min(rigs, key=lambda rig: judge(rig, place).lean_deg)
 
 
@@ -206,7 +207,7 @@ def _bags_for(
         planned = sorted(goal.bags_on("stand", stand) & free.keys()) if goal is not floor else []
         if planned and not is_stable(judge(rig, place)):
             added = tuple(free.pop(bag) for bag in planned)
-            hung[stand] = rig._replace(bags=rig.bags + added)
+            hung[stand] = replace(rig, bags=rig.bags + added)
     bags = plan_bags({stand: hung.get(stand, rig) for stand, rig in rigs.items()}, [*free.values()], place)
     if not bags.anew:
         hung |= bags.rigs
@@ -214,7 +215,7 @@ def _bags_for(
     first = next((bag for bag in free.values() if bag.id not in used), None)
     if first is not None:
         hung |= {
-            stand: rig._replace(bags=(first,))
+            stand: replace(rig, bags=(first,))
             for stand, rig in rigs.items()
             if stand not in hung and not rig.bags and judge(rig, place).bags_needed_kg is not None
         }

@@ -1,39 +1,28 @@
-"""Lifting: how many people a lift needs.
+"""Lifting and reach: how many people a lift needs, and what is worked on above reach.
 
 The rule is the HSE lifting and lowering filter (L23, INDG143) with its team fractions: a filter for
-care, no limit. Masses in kg, heights of the hands in m.
-
-Work above what a person reaches from the floor: come down first, or use a step.
-
-DGUV Information 215-314, 4.3 asks for a platform or the like to put a head on or take it off; HSE
-INDG402 keeps ladder work short (30 min) and light (10 kg). Heights in m.
-
-Findings on lifts that the crew is too small for: one for each kind of thing, however many.
+care, no limit. Masses in kg, heights in m. Above reach: DGUV Information 215-314, 4.3 asks for a
+platform or the like to put a head on or take it off; HSE INDG402 keeps ladder work short (30 min)
+and light (10 kg).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
-from typing import Final, Literal, NamedTuple
+from dataclasses import dataclass
+from itertools import chain
+from typing import Final
 
 from runbook.model.day import Plan
-from runbook.model.kit import Stand
 from runbook.model.problems import Problem
-from runbook.model.setup import Light
+from runbook.model.setup import Light, Setup
 from runbook.model.units import Units, length, mass
+from runbook.stands.rig import Rig
 
-Who = Literal["women", "men"]
-
-# Hands from below mid lower leg up to above the shoulder. The close column as L23 is quoted;
-# the arms-out column from memory.
+# Hands from below mid lower leg up to above the shoulder: L23, load close in, the lower of its two
+# columns, as a plan does not know who will be nearest.
 _ZONE_TOPS_M: Final = (0.25, 0.75, 1.05, 1.40)
-_FILTER_KG: Final[dict[tuple[Who, bool], tuple[float, ...]]] = {
-    ("men", False): (10, 20, 25, 20, 10),
-    ("men", True): (5, 10, 15, 10, 5),
-    ("women", False): (7, 13, 16, 13, 7),
-    ("women", True): (3, 7, 10, 7, 3),
-}
+_FILTER_KG: Final = (7, 13, 16, 13, 7)
 # Share of what its members could lift alone that a team can (L23, para. 120); more than four
 # people on one thing are unlikely to work together, and four are given no share of their own.
 _TEAM: Final = (1.0, 2 / 3, 1 / 2, 1 / 2)
@@ -52,43 +41,39 @@ _RAISED: Final = {"raise", "lower"}
 _CARRIED: Final = {"place", "strike", "move", "fit", "free"}
 
 
-class Hands(NamedTuple):
-    """How many people a step takes, and why in words that can be read out."""
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """How many people a step takes, and why."""
 
     people: int
     why: str
 
 
-def filter_kg(low_m: float, high_m: float, *, arms_out: bool = False, who: Who = "women") -> float:
-    """What one person may lift between two heights of the hands without a closer look.
+def filter_kg(low_m: float, high_m: float) -> float:
+    """Return what one person may lift between two heights of the hands without a closer look.
 
-    The least figure of all zones the hands pass through. The lower column is the default: a plan
-    does not know who will be nearest.
+    The least figure of all zones the hands pass through.
     """
-    figures = _FILTER_KG[who, arms_out]
     low, high = min(low_m, high_m), max(low_m, high_m)
     first = sum(low >= top for top in _ZONE_TOPS_M)
     last = sum(high > top for top in _ZONE_TOPS_M)
-    return min(figures[first : max(first, last) + 1])
+    return min(_FILTER_KG[first : max(first, last) + 1])
 
 
-def team_kg(each_kg: tuple[float, ...]) -> float:
-    """What a team may lift, from what its members may lift alone. Raises ValueError over four."""
-    if not 1 <= len(each_kg) <= len(_TEAM):
+def team_kg(alone_kg: tuple[float, ...]) -> float:
+    """Return what a team may lift, from what its members may lift alone. Raises ValueError over four."""
+    if not 1 <= len(alone_kg) <= len(_TEAM):
         raise ValueError("a team lift is for one to four people; use wheels, or make it lighter")
-    return _TEAM[len(each_kg) - 1] * sum(each_kg)
+    return _TEAM[len(alone_kg) - 1] * sum(alone_kg)
 
 
-def people_for(kg: float, low_m: float, high_m: float, *, arms_out: bool = False, who: Who = "women") -> int | None:
-    """The fewest people for a lift; None when even four are too few."""
-    each = filter_kg(low_m, high_m, arms_out=arms_out, who=who)
-    for people in range(1, len(_TEAM) + 1):
-        if kg <= team_kg((each,) * people) + 1e-9:
-            return people
-    return None
+def people_for(kg: float, low_m: float, high_m: float) -> int | None:
+    """Return the fewest people for a lift; None when even four are too few."""
+    alone = filter_kg(low_m, high_m)
+    teams = range(1, len(_TEAM) + 1)
+    return next((people for people in teams if kg <= team_kg((alone,) * people) + 1e-9), None)
 
 
-@lru_cache(maxsize=512)  # a day lifts the same few things over and over
 def hands_for(
     verb: str,
     kg: float,
@@ -98,7 +83,7 @@ def hands_for(
     boom: bool = False,
     units: Units = "metric",
 ) -> Hands:
-    """How many people a step takes that moves ``kg`` with the hands between two heights.
+    """Return how many people a step takes that moves ``kg`` with the hands between two heights.
 
     ``verb`` is the step's. A boom takes two whenever its arm or its weight moves: one holds the
     arm, one works the lock. A lift over the filter takes as many as the team fractions ask; a
@@ -111,41 +96,17 @@ def hands_for(
         return Hands(max(2, people or len(_TEAM)), "a boom: one holds the arm, one works the lock")
     load = mass(kg, units, ".1f")
     if verb in _RAISED and kg > RAISED_KG:
-        most = mass(RAISED_KG, units, "g")
-        return Hands(2, f"{load} is over the {most} one person raises by hand: better wind it up")
+        return Hands(
+            2, f"{load}, over the {mass(RAISED_KG, units, 'g')} one person raises by hand: use a wind-up stand"
+        )
     if verb not in _CARRIED | _BAGGED:
         return Hands(1, "nothing heavy is lifted")
-    alone = mass(filter_kg(low, high_m), units, "g")
-    where = f"one person lifts with hands from {length(low, units, '.2f')} up"
+    alone = f"the {mass(filter_kg(low, high_m), units, 'g')} one person lifts from {length(low, units, '.2f')} up"
     if people == 1:
-        return Hands(1, f"{load} is within the {alone} {where}")
+        return Hands(1, f"{load}, within {alone}")
     if people is None:
-        return Hands(len(_TEAM), f"{load} is more than four lift safely: use wheels")
-    return Hands(people, f"{load} is over the {alone} {where}")
-
-
-class Reach(NamedTuple):
-    """How a load at a height is worked on, and why."""
-
-    how: Literal["from the floor", "lower it", "use a step"]
-    over_m: float
-    why: str
-
-
-def reach_of(stand: Stand, height_m: float, reach_m: float, units: Units = "metric") -> Reach:
-    """How hands get to a load: the stand comes down if it can, else a step comes up."""
-    high = length(height_m, units, ".2f")
-    over = height_m - reach_m
-    if over <= 0:
-        return Reach("from the floor", 0.0, f"{high} is in reach")
-    if stand.height_min_m <= reach_m:
-        by = length(over, units, ".2f")
-        why = f"{high} is {by} over reach; the stand comes down far enough"
-        return Reach("lower it", over, why)
-    least = stand.height_min_m - reach_m
-    lowest, by = length(stand.height_min_m, units, ".2f"), length(least, units, ".2f")
-    why = f"its lowest, {lowest}, is still {by} over reach"
-    return Reach("use a step", least, why)
+        return Hands(len(_TEAM), f"{load}, more than four people lift safely: use wheels")
+    return Hands(people, f"{load}, over {alone}")
 
 
 def lift_problems(plan: Plan) -> Iterator[Problem]:
@@ -159,18 +120,12 @@ def lift_problems(plan: Plan) -> Iterator[Problem]:
         alike.setdefault(lift, []).append(item)
     for (hands, may_be_higher), items in alike.items():
         names = f"{', '.join(items)}: " if len(items) > 1 else ""
-        do = "get help for that lift, bring it on wheels, or take something lighter"
+        what = f"{names}{hands.why}; needs {hands.people} people, the crew is {crew}"
+        do = "get help for that lift, bring it on wheels, or use something lighter"
         if may_be_higher:
             at = length(LOW_ZONE_M, plan.day.units, "g")
             do = f"if its handle is {at} up or more, write grip_m in the kit; else {do}"
-        yield Problem(
-            "warn",
-            "lift-alone",
-            None,
-            items[0],
-            f"{names}{hands.why}; it takes {hands.people} people, the crew is {crew}",
-            do,
-        )
+        yield Problem("warn", "lift-alone", None, items[0], what, do)
 
 
 def people_over_crew(plan: Plan) -> dict[str, int]:
@@ -184,46 +139,42 @@ def _over_crew(plan: Plan) -> dict[str, tuple[Hands, bool]]:
 
 
 def _lifts(plan: Plan) -> dict[str, tuple[Hands, bool]]:
-    """The hardest lift of each thing of the day; whether a grip nobody measured decides it."""
+    """Return the hardest lift of each thing of the day, and whether an unmeasured grip decides it."""
+    kit, units = plan.kit, plan.day.units
     lifts: dict[str, tuple[Hands, bool]] = {}
     for setup in plan.order:
         for light in setup.lights:
-            for item, hands in _onto(plan, light).items():
-                known, _ = lifts.get(item, (hands, False))
-                lifts[item] = max(known, hands, key=lambda each: each.people), False
-        bags = [name for light in setup.lights for name in light.bags]
-        bags += [name for placed in setup.panels for name in placed.bags]
-        for name in bags:
-            lifts[name] = _bag_lift(plan, name)
-        for placed in setup.panels:
-            panel = plan.kit.panel[placed.panel]
-            hands = hands_for("place", panel.mass_kg, low_m=panel.grip_m, units=plan.day.units)
-            lifts[placed.panel] = hands, False
+            for item, hands in _light_lifts(plan, light):
+                hardest, _ = lifts.get(item, (hands, False))
+                lifts[item] = max(hardest, hands, key=lambda lift: lift.people), False
+        hung = [light.bags for light in setup.lights] + [panel.bags for panel in setup.panels]
+        for name in chain.from_iterable(hung):
+            bag = kit.bag[name]
+            low, higher = (hands_for("bag", bag.mass_kg, low_m=at, units=units) for at in (bag.grip_m, LOW_ZONE_M))
+            lifts[name] = low, bag.grip_m is None and higher.people < low.people
+        for panel in (kit.panel[placed.panel] for placed in setup.panels):
+            lifts[panel.id] = hands_for("place", panel.mass_kg, low_m=panel.grip_m, units=units), False
     return lifts
 
 
-def _bag_lift(plan: Plan, name: str) -> tuple[Hands, bool]:
-    bag, units = plan.kit.bag[name], plan.day.units
-    hands = hands_for("bag", bag.mass_kg, low_m=bag.grip_m, units=units)
-    higher = hands_for("bag", bag.mass_kg, low_m=LOW_ZONE_M, units=units)
-    return hands, bag.grip_m is None and higher.people < hands.people
-
-
-def _onto(plan: Plan, light: Light) -> dict[str, Hands]:
-    """The lifts that put up a light: stand, counterweight, head, modifier, each at its lowest."""
+def _light_lifts(plan: Plan, light: Light) -> Iterator[tuple[str, Hands]]:
+    """Yield the lifts that put up a light: stand, counterweight, head, modifier, each at its lowest."""
     kit, units = plan.kit, plan.day.units
     stand, modifier = kit.stand[light.stand], kit.modifier[light.modifier]
     high_m = max(WORK_M, stand.height_min_m)
-
-    def fitted(kg: float, *, boom: bool = False) -> Hands:
-        return hands_for("fit", kg, high_m=high_m, boom=boom, units=units)
-
-    placed = hands_for("place", stand.mass_kg, low_m=stand.grip_m, boom=stand.is_boom, units=units)
-    up = [placed]
+    yield stand.id, hands_for("place", stand.mass_kg, low_m=stand.grip_m, boom=stand.is_boom, units=units)
     if stand.is_boom:
-        up.append(fitted(stand.counterweight_kg, boom=True))
-    lifts = {stand.id: max(up, key=lambda hands: hands.people)}
-    lifts[light.head] = fitted(kit.head[light.head].mass_kg)
+        yield stand.id, hands_for("fit", stand.counterweight_kg, high_m=high_m, boom=True, units=units)
+    yield light.head, hands_for("fit", kit.head[light.head].mass_kg, high_m=high_m, units=units)
     if not modifier.is_nothing:
-        lifts[modifier.id] = fitted(modifier.mass_kg)
-    return lifts
+        yield modifier.id, hands_for("fit", modifier.mass_kg, high_m=high_m, units=units)
+
+
+def reach_problems(plan: Plan, setup: Setup, rig: Rig) -> Iterator[Problem]:
+    """Yield a warning for a stand that is used above reach and does not come down to it."""
+    reach_m, lowest_m, units = plan.day.place.reach_m, rig.stand.height_min_m, plan.day.units
+    if rig.height_m > reach_m and lowest_m > reach_m:
+        lowest, over = (length(metres, units, ".2f") for metres in (lowest_m, lowest_m - reach_m))
+        what = f"its lowest height, {lowest}, is {over} above reach"
+        do = "use a step or platform, or a stand that comes down further"
+        yield Problem("warn", "over-reach", setup.id, rig.stand.id, what, do)

@@ -8,9 +8,9 @@ levels 1.3 (same place) and 1.5 (New York City building code 27-591) are borrowe
 
 from __future__ import annotations
 
-from functools import cache
+from dataclasses import dataclass
 from math import atan2, ceil, cos, degrees, floor, hypot, inf, pi, radians, sin, sqrt, tan
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.model.units import STANDARD_G
 
@@ -21,8 +21,9 @@ WARN_FACTOR: Final = 1.5
 TINY: Final = 1e-9
 
 
-class Base(NamedTuple):
-    """A regular base as the load sees it.
+@dataclass(frozen=True, slots=True)
+class Base:
+    """A regular base, seen from the load.
 
     ``edge_m`` is from the column to an edge; ``ahead`` and ``behind`` are the cosines between
     +x, or -x, and the outward normal of the edge that a load there tips over. ``normals`` are
@@ -35,19 +36,17 @@ class Base(NamedTuple):
     normals: tuple[tuple[float, float], ...] = ()
 
 
-@cache
 def base_of(legs: int, foot_radius_m: float, leg_under_load: bool) -> Base:
-    """The base of a stand: for the worst turn of its legs, or with a leg along the load.
+    """Return the base of a stand: for the worst turn of its legs, or with a leg along the load.
 
-    In the worst turn an edge squarely faces whichever way the mass centre has gone.
+    In the worst turn an edge faces the mass centre squarely.
     """
     corner = cos(pi / legs)
     edge = foot_radius_m * corner
     if not leg_under_load:
         return Base(edge, 1.0, 1.0)
     turns = [(2 * n + 1) * pi / legs for n in range((legs + 1) // 2)]
-    normals = tuple((cos(turn), sin(turn)) for turn in turns)
-    return Base(edge, corner, 1.0 if legs % 2 else corner, normals)
+    return Base(edge, corner, 1.0 if legs % 2 else corner, tuple((cos(turn), sin(turn)) for turn in turns))
 
 
 def base_margin_m(base: Base, x: float, y: float = 0.0) -> float:
@@ -63,16 +62,17 @@ def base_margin_m(base: Base, x: float, y: float = 0.0) -> float:
 
 
 def lean_deg(margin: float, centre_height_m: float) -> float:
-    """How far it may lean before it goes; minus when it goes by itself."""
+    """Return the lean at which it tips; minus when it falls by itself."""
     return degrees(atan2(margin, centre_height_m))
 
 
 def push_n(whole_kg: float, margin: float, height_m: float) -> float:
-    """The level push at that height, in N, that tips it at its weakest edge."""
+    """Return the level push in N at that height that tips it over its weakest edge."""
     return whole_kg * G * margin / height_m
 
 
-class Burden(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Burden:
     """What stands on a base, bags aside.
 
     ``stand_kg`` is on the column, ``loads`` are the (kg, x) that can tip it; ``turning`` is the
@@ -85,8 +85,20 @@ class Burden(NamedTuple):
     stand_kg: float
     loads: tuple[tuple[float, float], ...]
 
+    def moments(self, base: Base, facing: float) -> tuple[float, float]:
+        """Return standing and tipping moments in kg m about the edge that faces one way."""
+        stands, tips = self.stand_kg * base.edge_m, 0.0
+        for kg, x in self.loads:
+            arm = base.edge_m - facing * x
+            if arm > TINY:
+                stands += kg * arm
+            elif arm < -TINY:
+                tips -= kg * arm
+        return stands, tips
 
-class Spot(NamedTuple):
+
+@dataclass(frozen=True, slots=True)
+class Spot:
     """Where bags act: out along x (minus is away from the load), how high, and how far off x."""
 
     x: float
@@ -95,21 +107,14 @@ class Spot(NamedTuple):
 
 
 def burden_factor(base: Base, burden: Burden, bags_kg: float, spot: Spot) -> float | None:
-    """Standing over tipping moments of a burden on a regular base; None when nothing tips.
+    """Return standing over tipping moments of a burden on a regular base; None when nothing tips.
 
     Bags only ever hold: they hang inside the feet, so they are given no tipping arm. Bags to one
     side of the load hold least about the edge on that side.
     """
     least = inf
     for facing in (base.ahead, -base.behind):
-        stands = burden.stand_kg * base.edge_m
-        tips = 0.0
-        for kg, x in burden.loads:
-            arm = base.edge_m - facing * x
-            if arm > TINY:
-                stands += kg * arm
-            elif arm < -TINY:
-                tips -= kg * arm
+        stands, tips = burden.moments(base, facing)
         if tips > 0:
             aside = sqrt(max(0.0, 1.0 - facing * facing)) * abs(spot.y)
             stands += bags_kg * max(0.0, base.edge_m - facing * spot.x - aside)
@@ -117,8 +122,9 @@ def burden_factor(base: Base, burden: Burden, bags_kg: float, spot: Spot) -> flo
     return None if least == inf else least
 
 
-class Needed(NamedTuple):
-    """The masses of bags in one place that do, in kg; ``most_kg`` is inf where more only helps."""
+@dataclass(frozen=True, slots=True)
+class BagRange:
+    """The masses of bags in one place that are enough, in kg; ``most_kg`` is inf without an upper limit."""
 
     least_kg: float
     most_kg: float
@@ -126,46 +132,40 @@ class Needed(NamedTuple):
 
 def bags_needed(
     base: Base, burden: Burden, spot: Spot, lean_limit_deg: float, factor: float = WARN_FACTOR
-) -> Needed | None:
-    """The masses of bags at that spot that meet the lean and the factor.
+) -> BagRange | None:
+    """Return the masses of bags at that spot that meet the lean and the factor; None when none does.
 
-    None when no mass there is enough. Both conditions are straight lines in the mass of the bags:
-    for the lean, (edge - facing x) M >= tan(limit) z M with M x and M z linear in it; for the
-    factor, standing moments >= factor times tipping moments. There is a most where the bags hang
-    so far out that they pull it over the other way.
+    Both conditions are straight lines in the mass of the bags: for the lean,
+    (edge - facing x) M >= tan(limit) z M with M x and M z linear in it; for the factor, standing
+    moments >= factor times tipping moments. There is a most where the bags hang so far out that
+    they pull it over the other way.
     """
     slope = tan(radians(lean_limit_deg))
     least, most = 0.0, inf
     for facing in (base.ahead, -base.behind):
         spare = burden.whole_kg * base.edge_m - facing * burden.turning - slope * burden.standing
-        gain = base.edge_m - facing * spot.x - slope * spot.z
+        hold = base.edge_m - facing * spot.x
+        gain = hold - slope * spot.z
         if gain > TINY:
             least = max(least, -spare / gain)
         elif gain < -TINY:
             most = min(most, spare / -gain)
         elif spare < 0:
             return None
-        stands = burden.stand_kg * base.edge_m
-        tips = 0.0
-        for kg, x in burden.loads:
-            arm = base.edge_m - facing * x
-            stands += kg * max(0.0, arm)
-            tips += kg * max(0.0, -arm)
-        if tips > TINY:
-            hold = base.edge_m - facing * spot.x
-            short = factor * tips - stands
-            if short > 0 and hold <= TINY:
+        stands, tips = burden.moments(base, facing)
+        short = factor * tips - stands
+        if tips > TINY and short > 0:
+            if hold <= TINY:
                 return None
-            least = max(least, short / hold if short > 0 else 0.0)
-    return Needed(least, most) if least <= most + TINY else None
+            least = max(least, short / hold)
+    return BagRange(least, most) if least <= most + TINY else None
 
 
 def rounded_up_kg(needed_kg: float, unit_kg: float = 1.0) -> float:
-    """A mass as it is said, to a tenth of a kilogram or of another unit: never under what is
-    needed."""
+    """Return a mass rounded up to a tenth of a unit, for one that is needed."""
     return ceil(needed_kg / unit_kg * 10 - 1e-6) / 10 * unit_kg
 
 
 def rounded_down_kg(most_kg: float, unit_kg: float = 1.0) -> float:
-    """The same of what must not be passed: never over it."""
+    """Return a mass rounded down to a tenth of a unit, for one that is the most."""
     return floor(most_kg / unit_kg * 10 + 1e-6) / 10 * unit_kg

@@ -1,4 +1,4 @@
-"""What a verdict means, in words one person can say to another."""
+"""Verdicts on stands and panels, and their remedies, as text."""
 
 from __future__ import annotations
 
@@ -10,64 +10,65 @@ from runbook.model.kit import Bag
 from runbook.model.units import KG_PER_POUND, Units, figure, force, length, mass, speed
 from runbook.stands.remedy import balanced, counterweight_slide_m, stable_arrangement, stable_height_m
 from runbook.stands.rig import Rig, arm_loads, bag_spot, bags_on_far_legs, far_leg_bags, turning_kgm
-from runbook.stands.stability import rounded_down_kg, rounded_up_kg
+from runbook.stands.stability import STOP_FACTOR, rounded_down_kg, rounded_up_kg
 from runbook.stands.verdict import PanelFault, PanelVerdict, Verdict, is_stable, judge
-from runbook.stands.wind import WindLimits, beaufort, limit_text, lowest_limit_first
+from runbook.stands.wind import WindLimits, beaufort, limit_text
 
-_NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six")
-
-
-def bag_count_text(bags: tuple[Bag, ...], units: Units = "metric") -> str:
-    """``one 7 kg bag``, ``two 7 kg bags``, or ``three bags, 19 kg``."""
-    masses = {bag.mass_kg for bag in bags}
-    number = _NUMBERS[len(bags)] if len(bags) < len(_NUMBERS) else str(len(bags))
-    ending = "" if len(bags) == 1 else "s"
-    if len(masses) == 1:
-        return f"{number} {mass(bags[0].mass_kg, units)} bag{ending}"
-    return f"{number} bag{ending}, {mass(sum(bag.mass_kg for bag in bags), units)}"
+_UNIT_KG: Final[Mapping[Units, float]] = {"metric": 1.0, "imperial": KG_PER_POUND}
 
 
-def push_text(rig: Rig, place: Place, hung: Rig | None = None, units: Units = "metric") -> str:
-    """What push tips it, and what it would be with the bags of ``hung``."""
-    push = judge(rig, place).push_n
-    tips = "it falls by itself"
-    if push > 0:
-        tips = f"a push of {force(push, units)} at the {_load(rig)} tips it"
-    if hung is None or hung == rig:
-        return tips
-    added = tuple(bag for bag in hung.bags if bag not in rig.bags) or hung.bags
-    then = judge(hung, place).push_n
-    if then <= 0:
-        return f"{tips}; {bag_count_text(added, units)} at the {_spot(hung)} cannot hold it there"
-    verb = "makes" if len(added) == 1 else "make"
-    return f"{tips}; {bag_count_text(added, units)} {verb} it {force(then, units).split()[0]}"
+def at_least_text(kilograms: float, units: Units = "metric") -> str:
+    """Return a mass that is needed, rounded up to a tenth."""
+    return mass(rounded_up_kg(kilograms, _UNIT_KG[units]), units)
 
 
-def _load(rig: Rig) -> str:
-    if rig.modifier is not None and not rig.modifier.is_nothing:
-        return "modifier"
-    return "top" if rig.head is None else "head"
+def bags_needed_text(verdict: Verdict, units: Units = "metric") -> str:
+    """Return the mass that must hang on it in total: ``3.1 kg``, ``0.1 to 2.3 kg`` or ``none enough``."""
+    needed, most = verdict.bags_needed_kg, verdict.bags_most_kg
+    if needed is None:
+        return "none enough"
+    if most is None:
+        return at_least_text(needed, units)
+    return f"{figure(at_least_text(needed, units))} to {_at_most_text(most, units)}"
 
 
-def _spot(rig: Rig) -> str:
-    return "column" if rig.bags_at == "column" else "far legs"
+def _at_most_text(kilograms: float, units: Units) -> str:
+    return mass(rounded_down_kg(kilograms, _UNIT_KG[units]), units)
 
 
 def bag_names(bags: Sequence[Bag], units: Units = "metric") -> str:
-    """``B1 (7 kg) and B2 (5 kg)``."""
+    """Return bags by name: ``B1 (7 kg) and B2 (5 kg)``."""
     names = [f"{bag.id} ({mass(bag.mass_kg, units)})" for bag in bags]
     return " and ".join((", ".join(names[:-1]), names[-1]) if len(names) > 1 else names)
 
 
+def push_text(rig: Rig, place: Place, bagged: Rig | None = None, units: Units = "metric") -> str:
+    """Return which push tips a stand, and which one with the bags of ``bagged``."""
+    push = judge(rig, place).push_n
+    if push <= 0:
+        text = "falls by itself"
+    else:
+        has_box = rig.modifier is not None and not rig.modifier.is_nothing
+        text = (
+            f"a push of {force(push, units)} at the {'modifier' if has_box else 'head' if rig.head else 'top'} tips it"
+        )
+    if bagged is None or bagged == rig:
+        return text
+    added = tuple(bag for bag in bagged.bags if bag not in rig.bags) or bagged.bags
+    then = judge(bagged, place).push_n
+    names = bag_names(added, units)
+    return f"{text}; with {names} {force(then, units) if then > 0 else 'it still falls by itself'}"
+
+
 def bag_place_text(rig: Rig) -> str:
-    """Where its bags hang: which legs, each with its bags, and how the legs are turned."""
+    """Return where its bags hang: at the column, or on which legs with which bag on each."""
     if not bags_on_far_legs(rig):
         return "at the column"
     return far_legs_text(rig.stand.legs, rig.leg_under_load, far_leg_bags(rig))
 
 
 def turn_text(legs: int, leg_under_load: bool, bags_at: str) -> str:
-    """How the legs must be turned for the figures to hold; empty where any turn does."""
+    """Return how the legs must be turned for the figures to hold; empty where any turn does."""
     if leg_under_load:
         return "one leg under the load"
     if bags_at != "far legs":
@@ -76,7 +77,7 @@ def turn_text(legs: int, leg_under_load: bool, bags_at: str) -> str:
 
 
 def far_legs_text(legs: int, leg_under_load: bool, hung: tuple[tuple[Bag, ...], ...] | None = None) -> str:
-    """Which legs the bags at the far legs hang on; with ``hung``, which bag on which."""
+    """Return which legs the bags at the far legs hang on; with ``hung``, which bag on which."""
     if leg_under_load == (legs % 2 == 0):
         return "on the leg straight away from the load"
     names = [", ".join(bag.id for bag in bags) for bags in hung or () if bags]
@@ -88,18 +89,18 @@ def far_legs_text(legs: int, leg_under_load: bool, hung: tuple[tuple[Bag, ...], 
 
 
 def hanging_text(rig: Rig) -> str:
-    """Where its bags hang, off the floor, and why there."""
-    what = "it" if len(rig.bags) < 2 else "them"
-    why = "only what hangs counts, and there it holds against a push from any side"
-    if bags_on_far_legs(rig):
-        why = "there it holds most against the load, but less against a push from behind"
-        turn = turn_text(rig.stand.legs, rig.leg_under_load, rig.bags_at)
-        return f"hang {what} {bag_place_text(rig)}, off the floor, legs turned with {turn}: {why}"
-    return f"hang {what} {bag_place_text(rig)}, off the floor: {why}"
+    """Return where to hang its bags, and why there."""
+    if not bags_on_far_legs(rig):
+        return "hang at the column, off the floor (only a hanging bag counts): holds against a push from any side"
+    turn = turn_text(rig.stand.legs, rig.leg_under_load, rig.bags_at)
+    return (
+        f"hang {bag_place_text(rig)}, off the floor, legs turned with {turn}: "
+        "strongest against the load, weaker against a push from behind"
+    )
 
 
 def balance_text(rig: Rig, verdict: Verdict, units: Units = "metric") -> str:
-    """The balance of a boom: what hangs there, what it needs; empty for a stand without an arm."""
+    """Return the balance of a boom, its counterweight and the one it needs; empty for other stands."""
     needed = verdict.counterweight_needed_kg
     if needed is None:
         return ""
@@ -114,16 +115,18 @@ def balance_text(rig: Rig, verdict: Verdict, units: Units = "metric") -> str:
 
 
 def balance_remedy(rig: Rig, place: Place, units: Units = "metric") -> str:
-    """How to balance a boom, held against the load, the lean and the wind it would then have."""
+    """Return how to balance a boom, held against the load, the lean and the wind it would then have."""
     if turning_kgm(arm_loads(rig)) < 0:
         return "shorten the back of the arm: it is heavier than the head side"
-    at, hung = counterweight_slide_m(rig), mass(rig.stand.counterweight_kg, units)
-    other = balanced(rig)
+    other, slide_m = balanced(rig), counterweight_slide_m(rig)
+    slide = ""
+    if slide_m is not None:
+        slide = f"slide the {mass(rig.stand.counterweight_kg, units)} in to {length(slide_m, units, '.2f')}"
     would = judge(other, place)
     if "load" in would.faults:
+        if slide and "load" not in judge(rig, place).faults:
+            return slide
         load, most = mass(would.load_kg, units, ".1f"), mass(would.load_max_kg, units)
-        if at is not None and rig.stand.load_max_kg >= judge(rig, place).load_kg:
-            return f"slide the {hung} in to {length(at, units, '.2f')}"
         return f"use a heavier stand or a shorter arm: balanced, it would carry {load} of {most} allowed"
     needed = mass(other.stand.counterweight_kg, units, ".1f")
     do = f"hang {needed} at {length(rig.stand.arm_back_m or 0.0, units, 'g')}"
@@ -133,126 +136,101 @@ def balance_remedy(rig: Rig, place: Place, units: Units = "metric") -> str:
         do += f" and {bags_needed_text(would, units)} of bags {bag_place_text(other)}"
     if "wind" in would.faults:
         do += f"; it then takes gusts to {limit_text(would.wind_limit_ms, units)}"
-    if at is not None:
-        do += f", or slide the {hung} in to {length(at, units, '.2f')}"
-    return do
+    return f"{do}, or {slide}" if slide else do
 
 
-def tip_remedy(rig: Rig, place: Place, hung: Rig | None, units: Units = "metric") -> str:
-    """How to make a stand stand that tips; ``hung`` is the same with the bags it is to have."""
-    ways: list[str] = []
-    if "balance" in judge(rig, place).faults and _would_do(judge(balanced(rig), place)):
+def tip_remedy(rig: Rig, place: Place, bagged: Rig | None, units: Units = "metric") -> str:
+    """Return how to make a stand stand that tips; ``bagged`` is the same with the bags it is to have."""
+    verdict, ways = judge(rig, place), []
+    if "balance" in verdict.faults and _is_sound(judge(balanced(rig), place)):
         ways.append("balance the boom first")
-    elif hung is not None:
-        needed = bags_needed_text(judge(hung, place), units)
-        ways.append(f"hang {bag_names(hung.bags, units)} {bag_place_text(hung)} ({needed} needed)")
+    elif bagged is not None:
+        needed = bags_needed_text(judge(bagged, place), units)
+        ways.append(f"hang {bag_names(bagged.bags, units)} {bag_place_text(bagged)} ({needed} needed)")
     elif (other := stable_arrangement(rig, place)) is not None:
         turn = turn_text(other.stand.legs, other.leg_under_load, other.bags_at)
         where = [f"hang its bags {bag_place_text(other)}"] if other.bags_at != rig.bags_at else []
-        turned = [f"turn {turn}"] if other.leg_under_load != rig.leg_under_load else []
+        turned = [f"turn it with {turn}"] if other.leg_under_load != rig.leg_under_load else []
         ways.append(" and ".join((*where, *turned)))
     low = stable_height_m(rig, place)
     if low is not None:
         ways.append(f"lower it to {length(low, units, '.2f')}")
-    return ", or ".join(ways) or _more_or_wider(rig, place, units)
-
-
-def _would_do(verdict: Verdict) -> bool:
-    return is_stable(verdict) and "load" not in verdict.faults
-
-
-def _more_or_wider(rig: Rig, place: Place, units: Units) -> str:
-    """The remedy where no bag at hand and no height of the stand is one."""
-    verdict = judge(rig, place)
+    if ways:
+        return ", or ".join(ways)
     if verdict.bags_needed_kg is None or verdict.bags_needed_kg <= verdict.bags_kg:
-        return "no bag and no height holds it: lighten it, or take a wider stand"
+        return "no bag and no height holds it: lighten it, or use a wider stand"
     return f"bring bags: it needs {bags_needed_text(verdict, units)} in total {bag_place_text(rig)}"
 
 
-def at_least_text(kilograms: float, units: Units = "metric") -> str:
-    """A mass that is needed, to a tenth of what it is said in, never under it."""
-    return mass(rounded_up_kg(kilograms, _UNIT_KG[units]), units)
+def _is_sound(verdict: Verdict) -> bool:
+    return is_stable(verdict) and "load" not in verdict.faults
 
 
-def at_most_text(kilograms: float, units: Units = "metric") -> str:
-    """A mass not to be passed, to a tenth of what it is said in, never over it."""
-    return mass(rounded_down_kg(kilograms, _UNIT_KG[units]), units)
+def lean_text(verdict: Verdict | PanelVerdict, place: Place) -> str:
+    """Return the lean that tips it against the one required."""
+    lean = verdict.lean_deg or 0.0
+    return "falls by itself" if lean <= 0 else f"tips at {lean:.1f}° of lean, {place.tilt_limit_deg:g}° required"
 
 
-def bags_needed_text(verdict: Verdict, units: Units = "metric") -> str:
-    """What must hang on it in all: ``3.1 kg``, ``0.1 to 2.3 kg`` or ``none enough``."""
-    needed, most = verdict.bags_needed_kg, verdict.bags_most_kg
-    if needed is None:
-        return "none enough"
-    if most is None:
-        return at_least_text(needed, units)
-    return f"{figure(at_least_text(needed, units))} to {at_most_text(most, units)}"
+def factor_text(verdict: Verdict, required: float) -> str:
+    """Return the factor of standing over tipping moments against the one required."""
+    return f"what holds it is {verdict.factor or 0.0:.2f} times what tips it, {required:g} required"
 
 
-_UNIT_KG: Final[Mapping[Units, float]] = {"metric": 1.0, "imperial": KG_PER_POUND}
+def load_text(verdict: Verdict, units: Units = "metric") -> str:
+    """Return the load against the one allowed."""
+    return f"carries {mass(verdict.load_kg, units, '.1f')} of {mass(verdict.load_max_kg, units, 'g')} allowed"
 
 
 def faults_text(rig: Rig, verdict: Verdict, place: Place, units: Units = "metric") -> str:
-    """What it lacks to be let go of, in one breath; empty when nothing."""
-    parts = []
-    if "lean" in verdict.faults:
-        parts.append(_lean(verdict, place))
-    if "factor" in verdict.faults:
-        parts.append(f"what holds it is {verdict.factor or 0:.2f} times what tips it")
-    parts += _bags_lacking(rig, verdict, units)
-    if "load" in verdict.faults:
-        most = mass(verdict.load_max_kg, units)
-        parts.append(f"carries {mass(verdict.load_kg, units)}, made for {most}")
-    if "balance" in verdict.faults:
-        parts.append("out of balance, not to be let go")
-    if "wind" in verdict.faults:
-        parts.append(f"gust limit {limit_text(verdict.wind_limit_ms, units)}")
-    return "; ".join(parts)
+    """Return everything that is wrong with a stand, in one line; empty when nothing is."""
+    texts = {
+        "lean": lean_text(verdict, place),
+        "factor": factor_text(verdict, STOP_FACTOR),
+        "bags": _bag_fault_text(rig, verdict, units),
+        "load": load_text(verdict, units),
+        "balance": "out of balance: hold the arm",
+        "wind": f"gust limit {limit_text(verdict.wind_limit_ms, units)}",
+    }
+    return "; ".join(text for fault, text in texts.items() if text and fault in ("bags", *verdict.faults))
 
 
-def _bags_lacking(rig: Rig, verdict: Verdict, units: Units) -> list[str]:
-    """What is wrong with its bags: too few, too heavy, on one leg of two, or of no use there."""
-    needed, most, where = verdict.bags_needed_kg, verdict.bags_most_kg, _spot(rig)
+def _bag_fault_text(rig: Rig, verdict: Verdict, units: Units) -> str:
+    """Return what is wrong with its bags: too few, too heavy, on one leg of two, or of no use there."""
+    needed, most = verdict.bags_needed_kg, verdict.bags_most_kg
+    where = "at the column" if rig.bags_at == "column" else "at the far legs"
     if needed is None:
-        return [f"no bag at the {where} is enough: lower it, or turn a leg to the load"]
+        return f"no bag {where} is enough: lower it, or turn a leg to the load"
     if needed > verdict.bags_kg + 0.005:
-        return [f"needs {bags_needed_text(verdict, units)} at the {where}"]
+        return f"bags {mass(verdict.bags_kg, units)}, {bags_needed_text(verdict, units)} needed {where}"
     if most is not None and verdict.bags_kg > most:
-        heaviest = at_most_text(most, units)
-        return [f"no more than {heaviest} helps at the {where}: hang it at the column"]
+        return f"bags {mass(verdict.bags_kg, units)}, at most {_at_most_text(most, units)} {where}: hang at the column"
     if bag_spot(rig).y and not is_stable(verdict):
-        return ["its bags pull to one side: hang half on each far leg, or all at the column"]
-    return []
-
-
-def _lean(verdict: Verdict, place: Place) -> str:
-    if verdict.lean_deg <= 0:
-        return "falls by itself"
-    return f"tips at {verdict.lean_deg:.1f}° of lean, {place.tilt_limit_deg:g}° required"
+        return "its bags pull to one side: hang half on each far leg, or all at the column"
+    return ""
 
 
 def gust_text(gust_ms: float, units: Units = "metric") -> str:
-    """``6.0 m/s, force 4, moderate breeze``."""
+    """Return a gust with its Beaufort step: ``6.0 m/s, force 4, moderate breeze``."""
     step = beaufort(gust_ms)
     return f"{speed(gust_ms, units)}, force {step.number}, {step.name}"
 
 
 def wind_actions(limits: Mapping[str, WindLimits], gust_ms: float, units: Units = "metric") -> tuple[str, ...]:
-    """What a gust asks for stands and panels, lowest limit first; empty when it asks nothing.
+    """Return what a gust asks for stands and panels, lowest limit first; empty when it asks nothing.
 
     Past its limit a thing comes down, past 80 % of it a person is on it, past 60 % it is watched.
     """
-    asks: list[str] = []
-    for name in lowest_limit_first({name: each.limit for name, each in limits.items()}):
-        of = limits[name]
-        what = f"{name} (limit {limit_text(of.limit, units)})"
+    actions: list[str] = []
+    for name, of in sorted(limits.items(), key=lambda item: (item[1].limit, item[0])):
+        text = f"{name} (limit {limit_text(of.limit, units)}):"
         if gust_ms > of.limit:
-            asks.append(f"{what} down {'now' if asks else 'first, now'}")
+            actions.append(f"{text} take it down {'now' if actions else 'first, now'}")
         elif gust_ms > of.act:
-            asks.append(f"{what} a person on it, or down")
+            actions.append(f"{text} put a person on it, or take it down")
         elif gust_ms > of.watch:
-            asks.append(f"{what} watched")
-    return tuple(asks)
+            actions.append(f"{text} watch it")
+    return tuple(actions)
 
 
 _PANEL_FAULTS: Final[Mapping[PanelFault, str]] = {
@@ -261,43 +239,40 @@ _PANEL_FAULTS: Final[Mapping[PanelFault, str]] = {
     "lean": "lean",
     "wind": "wind",
 }
+_PANEL_KEYS: Final[Mapping[PanelFault, str]] = {"mass": "mass_kg", "feet": "foot_radius_m"}
 
 
 def panel_state(panel: PanelVerdict) -> str:
-    """``ok``, or what is wrong in a word or two."""
-    if panel.ok:
-        return "ok"
-    return "NOT OK: " + ", ".join(_PANEL_FAULTS[fault] for fault in panel.faults)
+    """Return ``ok``, or what is wrong in a word or two."""
+    return "ok" if panel.ok else f"NOT OK: {', '.join(_PANEL_FAULTS[fault] for fault in panel.faults)}"
 
 
 def panel_limit_text(panel: PanelVerdict, units: Units = "metric") -> str:
-    """The gust limit of a panel, or why it has none."""
+    """Return the gust limit of a panel, or why it has none."""
     if panel.wind is None:
         return "no wind limit: feet or mass unknown" if panel.faults else "lies on the floor"
     return f"gust limit {limit_text(panel.wind.limit, units)}"
 
 
 def panel_remedy(panel: PanelVerdict, units: Units = "metric") -> str:
-    """What to do about a panel that is not to be left as it is; empty where it may be."""
-    if "feet" in panel.faults or "mass" in panel.faults:
-        missing = [_PANEL_KEYS[fault] for fault in panel.faults if fault in _PANEL_KEYS]
+    """Return what to do about a panel that is not ok; empty for one that is."""
+    missing = [_PANEL_KEYS[fault] for fault in panel.faults if fault in _PANEL_KEYS]
+    if missing:
         return f"put a person on it or tie it; measure {' and '.join(missing)} for the kit"
     if "wind" in panel.faults:
         return "take it down, or tie it"
-    if "lean" in panel.faults and panel.bags_needed_kg is not None:
-        return f"hang {at_least_text(panel.bags_needed_kg, units)} in total on its feet, or lower it"
-    return "lower it, or put it on wider feet" if "lean" in panel.faults else ""
-
-
-_PANEL_KEYS: Final[Mapping[PanelFault, str]] = {"mass": "mass_kg", "feet": "foot_radius_m"}
+    if "lean" not in panel.faults:
+        return ""
+    if panel.bags_needed_kg is None:
+        return "lower it, or put it on wider feet"
+    return f"hang {at_least_text(panel.bags_needed_kg, units)} in total on its feet, or lower it"
 
 
 def panel_lines(panel: PanelVerdict, units: Units = "metric") -> tuple[str, ...]:
-    """Everything to know about a panel as it stands, a line for each thing."""
+    """Return everything to know about a panel as it stands, a line for each thing."""
     pushed = ""
     if panel.gust_ms > 0:
         at = length(panel.height_m, units)
-        pushed = f"gusts of {speed(panel.gust_ms, units)} push it with {force(panel.wind_push_n, units)}, {at} up"
+        pushed = f"gusts of {speed(panel.gust_ms, units)} push it with {force(panel.wind_push_n, units)} at {at}"
     tips = f"tips at {panel.lean_deg:.1f}° of lean" if panel.lean_deg is not None else ""
-    lines = (panel_remedy(panel, units), tips, pushed, panel_limit_text(panel, units))
-    return tuple(line for line in lines if line)
+    return tuple(line for line in (panel_remedy(panel, units), tips, pushed, panel_limit_text(panel, units)) if line)

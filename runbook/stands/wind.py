@@ -2,13 +2,14 @@
 
 Speeds in m/s, areas in m2, forces in N. F = 0.613 v2 Cd A: 0.613 is half the density of standard
 air, as ASCE 7 26.10 has it. The drag figures are for flat plates and hollow cups; cloth that
-billows is neither, so take the results as hopeful ones.
+billows is neither, so the results are optimistic for it.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import inf, pi, sqrt
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.model.day import Place
 from runbook.model.kit import Modifier
@@ -48,8 +49,9 @@ _BEAUFORT: Final = (
 )
 
 
-class WindLimits(NamedTuple):
-    """Gust speeds in m/s: what tips it; the limit with 1.5 in hand; when to watch, when to act."""
+@dataclass(frozen=True, slots=True)
+class WindLimits:
+    """Gust speeds in m/s: what tips it; the limit with a factor of 1.5; when to watch, when to act."""
 
     tips: float
     limit: float
@@ -57,7 +59,8 @@ class WindLimits(NamedTuple):
     act: float
 
 
-class Force(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Force:
     """A step of the Beaufort scale."""
 
     number: int
@@ -65,12 +68,12 @@ class Force(NamedTuple):
 
 
 def force_n(speed_ms: float, area_m2: float, drag: float = PLATE) -> float:
-    """The push of the wind on an area."""
+    """Return the push of the wind on an area."""
     return HALF_AIR * speed_ms * speed_ms * drag * area_m2
 
 
 def area_m2(modifier: Modifier | None) -> float:
-    """What a modifier shows the wind, never less than a bare head shows."""
+    """Return the area a modifier shows the wind, never less than a bare head shows."""
     if modifier is None or modifier.shape == "bare":
         return HEAD_AREA_M2
     share = pi / 4 if modifier.shape == "round" else 1.0
@@ -81,23 +84,19 @@ def drag_area_m2(modifier: Modifier | None, height_m: float, arm_m: float = 0.0)
     """Return drag times area of a whole stand, as if all of it were at the height of the load.
 
     The column is a sail of that height whose middle is half-way up; a boom's arm is all up there.
+    A modifier that catches the wind in its hollow has the drag of a cup.
     """
-    poles_m2 = COLUMN_M * (height_m / 2 + arm_m)
-    return drag_of(modifier) * area_m2(modifier) + PLATE * poles_m2
-
-
-def drag_of(modifier: Modifier | None) -> float:
-    """1.42 for a modifier that can catch the wind in its hollow, else 1.2."""
-    return CUP if modifier is not None and modifier.cup else PLATE
+    drag = CUP if modifier is not None and modifier.cup else PLATE
+    return drag * area_m2(modifier) + PLATE * COLUMN_M * (height_m / 2 + arm_m)
 
 
 def tipping_gust(push: float, area: float, drag: float = PLATE) -> float:
-    """The gust in m/s whose push on the area reaches ``push`` N; 0 when it stands on nothing."""
+    """Return the gust in m/s whose push on the area reaches ``push`` N; 0 when it falls by itself."""
     return sqrt(max(0.0, push) / (HALF_AIR * drag * area))
 
 
 def limits_of(tips: float, factor: float = WARN_FACTOR) -> WindLimits:
-    """The speeds to mind, from the gust that tips.
+    """Return the speeds to mind, from the gust that tips.
 
     Load goes with speed squared, so a factor on load is its root on speed. Watching at 60 % and
     acting at 80 % follow an event guide's wind plan (Cardiff Council, Bute Park, 2020), which says
@@ -108,10 +107,10 @@ def limits_of(tips: float, factor: float = WARN_FACTOR) -> WindLimits:
 
 
 def gust_of(place: Place) -> float:
-    """The gust to plan for: as given; else the steady wind, outdoors with its usual gusts.
+    """Return the gust to plan for: as given; else the steady wind, outdoors with its usual gusts.
 
     A fan, and indoors a draught, blows as it is set. A plan does not say at which stand a fan
-    points, so it is reckoned at each.
+    points, so it counts at each.
     """
     steady = place.wind_ms if place.indoors else place.wind_ms * GUST_OVER_MEAN
     if place.gust_ms is not None:
@@ -120,14 +119,14 @@ def gust_of(place: Place) -> float:
 
 
 def wind_source_text(place: Place) -> str:
-    """What makes that gust, in words."""
+    """Return what makes that gust: ``fan``, ``draught`` or ``gusts``."""
     if place.fan_ms > 0 and place.fan_ms >= gust_of(place):
-        return "a fan"
-    return "a draught" if place.indoors else "gusts"
+        return "fan"
+    return "draught" if place.indoors else "gusts"
 
 
 def beaufort(speed_ms: float) -> Force:
-    """The Beaufort step of a speed in m/s."""
+    """Return the Beaufort step of a speed in m/s."""
     for number, (below, name) in enumerate(_BEAUFORT):
         if speed_ms < below:
             return Force(number, name)
@@ -135,7 +134,7 @@ def beaufort(speed_ms: float) -> Force:
 
 
 def top_of_force(number: int) -> float:
-    """The upper end of a Beaufort step in m/s; of a hurricane, which has none, its lower one."""
+    """Return the upper end of a Beaufort step in m/s; of a hurricane, which has none, its lower one."""
     last = len(_BEAUFORT) - 1
     return _BEAUFORT[last - 1][0] if number >= last else round(_BEAUFORT[number][0] - 0.1, 1)
 
@@ -145,8 +144,3 @@ def limit_text(limit_ms: float, units: Units = "metric") -> str:
     if limit_ms > SHOWN_MS:
         return f"over {speed(SHOWN_MS, units, '.0f')}"
     return speed(limit_ms, units)
-
-
-def lowest_limit_first(limits_ms: dict[str, float]) -> tuple[str, ...]:
-    """Stands by their wind limits, the one to bring down first at the head."""
-    return tuple(sorted(limits_ms, key=lambda stand: (limits_ms[stand], stand)))

@@ -84,7 +84,7 @@ def judging() -> None:
         for _ in range(40)
         for stand in stands
         for low in (Rig(stand, 1.2), Rig(stand, 1.2, head), Rig(stand, 1.2, head, box))
-        for state in (low, low._replace(bags=seven), low._replace(bags=seven, height_m=2.4))
+        for state in (low, replace(low, bags=seven), replace(low, bags=seven, height_m=2.4))
     ]
     place = Place()
     start = perf_counter()

@@ -17,7 +17,7 @@ from runbook.changeover.tasks import Demand, Task, ahead_steps, crew_slots, dema
 from runbook.changeover.telling import told
 from runbook.changeover.words import Scene
 from runbook.model.kit import Kit
-from runbook.stands.verdict import is_safe_alone
+from runbook.stands.verdict import judge
 from tests.changeover.floors import PLACE, kit_of, kits, setups
 from tests.changeover.test_floor import KEY, setup
 
@@ -116,7 +116,7 @@ def stands(floor: Floor, kit: Kit, stand: str) -> bool:
     """Whether a stand of a floor stands by itself, by the sums."""
     moment = at_moment(floor, stand, 0)
     assert moment is not None
-    return all(is_safe_alone(rig, PLACE) for rig in rigs_at(kit, stand, moment))
+    return all(judge(rig, PLACE).ok for rig in rigs_at(kit, stand, moment))
 
 
 def _rings(start: Floor, goal: Floor) -> list[set[str]]:

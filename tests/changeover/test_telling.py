@@ -44,10 +44,10 @@ def test_a_heavy_head_takes_two_by_the_handling_filter() -> None:
     steps = told(EMPTY, floor_of(goal, heavy), Scene(heavy, goal), PLACE)
     (fit,) = [step for step in steps if (step.verb, step.kind) == ("fit", "head")]
     assert fit.hands >= 2
-    assert "14.0 kg is over" in fit.why_hands
+    assert "14.0 kg, over" in fit.why_hands
     pounds = told(EMPTY, floor_of(goal, heavy), Scene(heavy, goal, "imperial"), PLACE)
     assert [step.hands for step in pounds] == [step.hands for step in steps]
-    assert "30.9 lb is over" in pounds[fit.n - 1].why_hands
+    assert "30.9 lb, over" in pounds[fit.n - 1].why_hands
 
 
 def test_work_on_a_stand_that_does_not_stand_by_itself_takes_a_second_pair_of_hands() -> None:
@@ -83,7 +83,7 @@ def test_a_load_is_lifted_as_high_as_its_stand_is_worked_on() -> None:
         return step.hands, step.why_hands
 
     assert fit(kit) == (1, "")
-    assert fit(high) == (2, "8.0 kg is over the 7 kg one person lifts with hands from 0.30 m up")
+    assert fit(high) == (2, "8.0 kg, over the 7 kg one person lifts from 0.30 m up")
 
 
 def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
@@ -104,14 +104,14 @@ def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
         return step.hands, step.why_hands
 
     moved = hands(replace(light, angle_deg=100.0), "move", "stand")
-    assert moved == (3, "19.5 kg is over the 13 kg one person lifts with hands from 0.30 m up")
+    assert moved == (3, "19.5 kg, over the 13 kg one person lifts from 0.30 m up")
     # its head goes over to another stand with the box and the grid on it
-    assert hands(replace(light, stand="S1"), "fit", "head")[1].startswith("15.5 kg is over the 13")
+    assert hands(replace(light, stand="S1"), "fit", "head")[1].startswith("15.5 kg, over the 13")
     other = replace(light, head="B", stand="S1")
-    assert hands(other, "fit", "modifier")[1].startswith("13.5 kg is over the 13")
+    assert hands(other, "fit", "modifier")[1].startswith("13.5 kg, over the 13")
     # what goes up with the section: the head with the box and the grid, not the stand's own foot
     raised = hands(replace(light, height_m=2.2), "raise", "stand")
-    assert raised == (2, "15.5 kg is over the 15 kg one person raises by hand: better wind it up")
+    assert raised == (2, "15.5 kg, over the 15 kg one person raises by hand: use a wind-up stand")
     steady = tuple(replace(each, kind="roller", foot_radius_m=1.5) for each in kit.stands)
     wheels = replace(kit, stands=steady)
     assert hands(replace(light, angle_deg=100.0), "move", "stand", wheels) == (1, "")

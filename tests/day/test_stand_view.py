@@ -86,9 +86,9 @@ def test_what_to_hang_where_and_what_it_makes_of_the_push() -> None:
     now = stands_view(Session(plan, begun(plan).journal, "photo", begun(plan).clock))
     said = words(now, "S1")
     assert state(now, "S1") == "NOT OK: lean"
-    assert "needs" in said
-    assert "bag makes it" in said
-    assert "at the column, off the floor: only what hangs counts" in said
+    assert "needed" in said
+    assert "; with B" in said
+    assert "hang at the column, off the floor" in said
 
 
 def lit_by(plan: Plan, **changed: object) -> Plan:
@@ -137,9 +137,9 @@ def test_check_stands_sheet_and_screen_want_the_same_mass_in_the_same_place(
     printed = next(row for row in rows(setup_sheets(plan)[0], "stand") if row["stand"] == "S1")
     assert f"needs {wanted} at the {at}" in printed["note"]
     now = words(stands_view(begun(plan)), "S1")
-    assert f"needs {wanted} at the {at};" in now
+    assert f"{wanted} needed at the {at};" in now
     assert ("leg straight away from the load" in now) == (at == "far legs")
-    assert ("hang it at the column" in now) == (at == "column")
+    assert (": hang at the column" in now) == (at == "column")
 
 
 def test_on_its_way_up_a_stand_wants_its_bags_where_the_plan_hangs_them() -> None:
@@ -150,7 +150,7 @@ def test_on_its_way_up_a_stand_wants_its_bags_where_the_plan_hangs_them() -> Non
     do_until(session, "raise", "stand", "S1")
     do_next(session)
     now = words(stands_view(session), "S1")
-    assert "kg at the far legs" in now
+    assert "kg needed at the far legs" in now
     assert "at the column;" not in now
 
 
@@ -164,9 +164,9 @@ def test_bags_too_heavy_for_the_far_legs_are_hung_at_the_column() -> None:
     assert verdict.bags_most_kg is not None
     assert verdict.bags_most_kg < 7.0
     now = words(stands_view(begun(plan)), "S1")
-    assert f"needs {bags_needed_text(verdict)} at the far legs" in now
-    assert "one 7 kg bag makes it 1.6; " in now
-    assert "B1: hang it at the column, off the floor" in now
+    assert f"{bags_needed_text(verdict)} needed at the far legs" in now
+    assert "; with B1 (7 kg) 1.6 kgf; " in now
+    assert "B1: hang at the column, off the floor" in now
 
 
 def test_no_bag_is_promised_twice() -> None:
@@ -211,8 +211,8 @@ def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
     assert session.place.gust_ms == 6.0
     now = stands_view(session)
     assert now.wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, entered ")
-    assert now.wind[1] == "flat-1 (limit 3.0 m/s) down first, now"
-    assert now.wind[2] == "S1 (limit 4.6 m/s) down now"
+    assert now.wind[1] == "flat-1 (limit 3.0 m/s): take it down first, now"
+    assert now.wind[2] == "S1 (limit 4.6 m/s): take it down now"
     assert state(now, "S1") == "NOT OK: wind"
     session.note("clouds")
     session.wind(1.0)
@@ -242,14 +242,17 @@ def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
     assert now.title == "stands and panels, as planned for keeper-window"
     (flat,) = now.panels
     assert (flat.name, flat.state, flat.fine) == ("flat-1", "NOT OK: wind", False)
-    assert now.wind[1] == "flat-1 (limit 3.0 m/s) down first, now"
-    assert now.wind[2] == "S1 (limit 4.6 m/s) down now"
+    assert now.wind[1] == "flat-1 (limit 3.0 m/s): take it down first, now"
+    assert now.wind[2] == "S1 (limit 4.6 m/s): take it down now"
     assert [each.name for each in now.rows] == ["flat-1", "S1", "S2"]
     assert flat.figures("metric")[5:7] == ("5 kg", "3.0 m/s")
     session.wind(2.9)
     now = stands_view(session)
     assert [(each.name, each.state) for each in now.rows] == [("flat-1", "ok"), ("S1", "ok"), ("S2", "ok")]
-    assert now.wind[1:] == ("flat-1 (limit 3.0 m/s) a person on it, or down", "S1 (limit 4.6 m/s) watched")
+    assert now.wind[1:] == (
+        "flat-1 (limit 3.0 m/s): put a person on it, or take it down",
+        "S1 (limit 4.6 m/s): watch it",
+    )
 
 
 def test_only_a_panel_that_stands_is_told_and_with_the_bags_it_has() -> None:

@@ -5,6 +5,7 @@ Status beside each source: seen (read), from memory, or derived.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import atan, cos, degrees, pi, tan
 
 import numpy as np
@@ -305,7 +306,7 @@ def test_where_the_bag_should_hang(leg: bool, spot: str, kg: float) -> None:
 
 
 def _far(rig: Rig) -> Spot:
-    spot = bag_spot(rig._replace(head=a_head(), bags=bags(5.0)))
+    spot = bag_spot(replace(rig, head=a_head(), bags=bags(5.0)))
     assert spot.z == BAG_HEIGHT_M
     return spot
 
@@ -313,9 +314,7 @@ def _far(rig: Rig) -> Spot:
 # Derived, the feet as points and shapely's polygon: four legs of R 0.50, 8 kg of stand, 1 kg of
 # head and 3 kg 0.9 m in front of it, at 2.0 m; the bag in halves on the two far feet, 0.6 R out.
 def test_two_feet_share_a_bag_where_an_edge_of_four_faces_the_load() -> None:
-    rig = Rig(a_stand(legs=4, foot_radius_m=0.5, mass_kg=8.0), 2.0, a_head(1.0), a_box(3.0, 1.8))._replace(
-        bags_at="far legs"
-    )
+    rig = Rig(a_stand(legs=4, foot_radius_m=0.5, mass_kg=8.0), 2.0, a_head(1.0), a_box(3.0, 1.8), bags_at="far legs")
     place = Place(tilt_limit_deg=10.0)
     needed = judge(rig, place).bags_needed_kg
     assert needed == pytest.approx(1.56, abs=0.005)

@@ -71,20 +71,20 @@ def test_a_load_a_reach_and_a_lift() -> None:
     )
     # 2.0 m = 78.74 in; 0.1 m = 3.94 in
     assert told(BAGGED, a_kit(stands=(a_stand(height_min_m=2.0),))).startswith(
-        "its lowest, 6 ft 7 in, is still 4 in over reach"
+        "its lowest height, 6 ft 7 in, is 4 in above reach"
     )
     # 14 kg = 30.865 lb; the filter's 13 kg = 28.660 lb
     heavy = a_kit(heads=(a_head(14.0),), stands=(a_stand(load_max_kg=20.0),))
     assert told(BAGGED, heavy, crew=1).startswith(
-        "30.9 lb is over the 28.7 lb one person lifts with hands from 1 ft 0 in up; it takes 2 people"
+        "30.9 lb, over the 28.7 lb one person lifts from 1 ft 0 in up; needs 2 people"
     )
 
 
 def test_winds() -> None:
     # 5 m/s / 0.44704 = 11.185 mph
-    assert told(BAGGED, place=GUSTY).startswith("gusts of 11.2 mph (gentle breeze); its limit is 1")
+    assert told(BAGGED, place=GUSTY).startswith("gusts of 11.2 mph (gentle breeze); limit 1")
     # 0.613 * 2^2 * 2.0 * 1.44 m2 = 7.06 N, / 4.448222 = 1.588 lbf; 2 m/s = 4.474 mph
     kit = a_kit(panels=(Panel("flat", 0.6, 2.4, 0.85, mass_kg=9.0),))
     setup = a_setup(a_light(bags=("B1",)), panels=(FLAT,))
     breeze = Place(indoors=False, gust_ms=2.0)
-    assert "4.5 mph push it with 1.6 lbf" in told(setup, kit, breeze)
+    assert "4.5 mph pushes it with 1.6 lbf" in told(setup, kit, breeze)

@@ -60,8 +60,8 @@ async def test_the_worst_is_on_top_and_says_what_to_hang_where_and_why() -> None
         assert first < second
         assert "NOT OK: lean" in line_with(pilot, "S1")
         flat = " ".join(text.split())
-        assert "a push of 0.7 kgf at the modifier tips it; one 5 kg bag makes it 1.3" in flat
-        assert "hang it at the column, off the floor" in flat
+        assert "a push of 0.7 kgf at the modifier tips it; with B2 (5 kg) 1.3 kgf" in flat
+        assert "hang at the column, off the floor" in flat
 
 
 def out_far(plan: Plan) -> Plan:
@@ -154,7 +154,7 @@ async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes
         await pilot.press(*["backspace"] * 6, *"force 4", "enter")
         flat = " ".join(shown(pilot).split())
         assert "gusts 7.9 m/s, force 4, moderate breeze, entered " in flat
-        assert "S1 (limit 4.6 m/s) down first, now" in flat
+        assert "S1 (limit 4.6 m/s): take it down first, now" in flat
         assert "NOT OK: wind" in line_with(pilot, " S1 ")
         assert "all ok" not in flat
         await pilot.press("j")
@@ -169,7 +169,7 @@ async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
     async with app_of(session).run_test(size=size) as pilot:
         await pilot.press("t", "o", *"force 5", "enter")
         flat = " ".join(shown(pilot).split())
-        assert "flat-1 (limit 3.0 m/s) down first, now" in flat
+        assert "flat-1 (limit 3.0 m/s): take it down first, now" in flat
         assert "stands and panels, as planned for keeper-window: 2 of 3 not right" in flat
         assert "NOT OK: wind  3.0 m/s" in line_with(pilot, " flat-1 ")
         assert "NOT OK: wind  4.6 m/s" in line_with(pilot, "   S1 ")

@@ -133,11 +133,11 @@ def test_a_panel_in_words() -> None:
     assert panel_lines(in_gust(10.7)) == (
         "take it down, or tie it",
         "tips at 17.2° of lean",
-        "gusts of 10.7 m/s push it with 24.7 kgf, 1.2 m up",
+        "gusts of 10.7 m/s push it with 24.7 kgf at 1.2 m",
         "gust limit 3.0 m/s",
     )
     pounds = "; ".join(panel_lines(in_gust(10.7), "imperial"))
-    assert "23.9 mph push it with 54.5 lbf, 3 ft 11 in up" in pounds
+    assert "23.9 mph push it with 54.5 lbf at 3 ft 11 in" in pounds
     thin = in_gust(0.0, 0.0, foot_radius_m=0.15)
     assert thin.faults == ("lean",)
     assert panel_remedy(thin).startswith("hang 4.")

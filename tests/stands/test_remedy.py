@@ -23,14 +23,14 @@ def test_a_counterweight_that_overloads_the_stand_is_no_remedy() -> None:
     assert balance_remedy(UNBALANCED, PLACE) == (
         "use a heavier stand or a shorter arm: balanced, it would carry 18.6 kg of 14 kg allowed"
     )
-    strong = UNBALANCED._replace(stand=replace(UNBALANCED.stand, load_max_kg=20.0))
+    strong = replace(UNBALANCED, stand=replace(UNBALANCED.stand, load_max_kg=20.0))
     assert balance_remedy(strong, PLACE) == "hang 11.4 kg at 0.75 m"
 
 
 @given(RIGS, numbers(1, 30))
 def test_no_balance_remedy_breaks_a_limit(rig: Rig, load_max_kg: float) -> None:
     assume(rig.stand.is_boom)
-    rig = rig._replace(stand=replace(rig.stand, load_max_kg=load_max_kg))
+    rig = replace(rig, stand=replace(rig.stand, load_max_kg=load_max_kg))
     assume("balance" in judge(rig, PLACE).faults)
     would = judge(balanced(rig), PLACE)
     assert "balance" not in would.faults or would.counterweight_needed_kg == 0.0
@@ -42,7 +42,7 @@ def test_a_weight_that_is_too_heavy_is_slid_in() -> None:
     heavy = Rig(a_boom(counterweight_kg=9.0), 2.0, a_head(2.0), a_box(1.3))
     at = counterweight_slide_m(heavy)
     assert at == pytest.approx((3.3 * 1.6 + 1.6 * 0.4) / 9.0)
-    light = heavy._replace(stand=a_boom(counterweight_kg=6.0))
+    light = replace(heavy, stand=a_boom(counterweight_kg=6.0))
     assert counterweight_slide_m(light) is None
 
 
@@ -50,18 +50,18 @@ def test_a_weight_that_is_too_heavy_is_slid_in() -> None:
 def test_lowered_to_the_height_given_it_stands(rig: Rig) -> None:
     height = stable_height_m(rig, PLACE)
     if height is None:
-        low = rig._replace(height_m=rig.stand.height_min_m)
+        low = replace(rig, height_m=rig.stand.height_min_m)
         assert rig.height_m <= low.height_m or not is_stable(judge(low, PLACE))
     else:
         assert rig.stand.height_min_m <= height <= rig.height_m
-        assert is_stable(judge(rig._replace(height_m=height), PLACE))
+        assert is_stable(judge(replace(rig, height_m=height), PLACE))
 
 
 @given(st.lists(RIGS, min_size=1, max_size=3), st.lists(numbers(1, 12), max_size=5))
 def test_bags_planned_hang_once_and_hold_what_they_are_said_to_hold(drawn: list[Rig], masses: list[float]) -> None:
     free = bags(*masses)
     rigs = {
-        f"T{n}": rig._replace(bags=tuple(replace(bag, id=f"{n}-{bag.id}") for bag in rig.bags))
+        f"T{n}": replace(rig, bags=tuple(replace(bag, id=f"{n}-{bag.id}") for bag in rig.bags))
         for n, rig in enumerate(drawn)
     }
     planned = plan_bags(rigs, free, PLACE)
@@ -76,18 +76,18 @@ def test_bags_planned_hang_once_and_hold_what_they_are_said_to_hold(drawn: list[
     for stand, rig in rigs.items():
         fine = is_stable(judge(rig, PLACE))
         if stand not in planned.rigs and stand not in planned.lacks_kg:
-            assert fine or judge(rig._replace(bags_at="column"), PLACE).bags_needed_kg is None
+            assert fine or judge(replace(rig, bags_at="column"), PLACE).bags_needed_kg is None
 
 
 def test_the_free_bags_go_where_they_are_lacking() -> None:
-    sound = TALL._replace(bags=bags(7.0))
+    sound = replace(TALL, bags=bags(7.0))
     planned = plan_bags({"S1": TALL, "S2": sound}, bags(1.0, 9.0)[1:], PLACE)
     assert {stand: [bag.id for bag in rig.bags] for stand, rig in planned.rigs.items()} == {"S1": ["B2"]}
     assert not planned.anew
 
 
 def test_bags_are_shared_anew_where_the_free_ones_are_too_few() -> None:
-    both = {"S1": TALL, "S2": TALL._replace(bags=bags(7.0, 5.0))}
+    both = {"S1": TALL, "S2": replace(TALL, bags=bags(7.0, 5.0))}
     planned = plan_bags(both, (), PLACE)
     assert planned.anew
     assert not planned.lacks_kg
@@ -104,7 +104,7 @@ def test_what_is_missing_is_named_by_stand() -> None:
 
 def test_bags_too_heavy_for_the_far_legs_hang_at_the_column() -> None:
     # 0.32 to 5.89 kg do at the far legs
-    far = TALL._replace(bags_at="far legs")
+    far = replace(TALL, bags_at="far legs")
     assert plan_bags({"S1": far}, bags(7.0, 7.0), PLACE).rigs["S1"].bags_at == "column"
     for kept in ((5.0,), (7.0, 5.0), (3.0, 3.0, 7.0)):
         assert plan_bags({"S1": far}, bags(*kept), PLACE).rigs["S1"].bags_at == "far legs"
