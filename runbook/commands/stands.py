@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Iterator
 
 from runbook.changeover.checklist import CAUTIONS
 from runbook.commands.out import FINE, WRONG, asked_setups, say, say_json, table
@@ -11,7 +10,6 @@ from runbook.day.stand_facts import (
     STAND_COLUMNS,
     counterweight_text,
     panel_row,
-    panel_state_of,
     stand_facts,
     stand_row,
     stand_state,
@@ -22,33 +20,31 @@ from runbook.files.paths import find_day
 from runbook.model.day import Plan
 from runbook.model.setup import Setup
 from runbook.stands.verdict import judge_panels, judge_setup, panels_to_show
+from runbook.stands.verdict_text import panel_state
 
 
 def run(args: Namespace) -> int:
-    """Print the verdicts. 1 when any stand or panel is not to be left so, 0 when none."""
+    """Print the verdicts. 1 when any stand or panel is not ok, else 0."""
     plan = read_day(find_day(args.day))
     setups = asked_setups(plan, args.setup)
-    stand = all(verdict.ok for setup in setups for verdict in judge_setup(plan, setup))
-    safe = stand and all(panel.ok for setup in setups for panel in judge_panels(plan, setup))
-    status = FINE if safe else WRONG
+    stands_ok = all(verdict.ok for setup in setups for verdict in judge_setup(plan, setup))
+    panels_ok = all(verdict.ok for setup in setups for verdict in judge_panels(plan, setup))
     if args.json:
         say_json(stand_facts(plan, setups))
-        return status
-    for setup in setups:
-        say("\n".join(_told(plan, setup)) + "\n")
-    for caution in CAUTIONS:
-        say(caution)
-    return status
+    else:
+        for setup in setups:
+            say("\n".join([setup.id, *_table_lines(plan, setup)]) + "\n")
+        for caution in CAUTIONS:
+            say(caution)
+    return FINE if stands_ok and panels_ok else WRONG
 
 
-def _told(plan: Plan, setup: Setup) -> Iterator[str]:
-    yield setup.id
+def _table_lines(plan: Plan, setup: Setup) -> list[str]:
+    units = plan.day.units
     rows: list[tuple[str, ...]] = [("", *STAND_COLUMNS)]
     for verdict in worst_first(judge_setup(plan, setup)):
-        figures = stand_row(verdict, plan.day.units)
-        rows.append((" ", *figures, stand_state(verdict) + counterweight_text(verdict, plan.day.units)))
-    rows += (
-        (" ", *panel_row(panel, plan.day.units), panel_state_of(panel))
-        for panel in panels_to_show(judge_panels(plan, setup), plan.day.place)
-    )
-    yield from (line.rstrip() for line in table(rows))
+        state = stand_state(verdict) + counterweight_text(verdict, units)
+        rows.append((" ", *stand_row(verdict, units), state))
+    for panel in panels_to_show(judge_panels(plan, setup), plan.day.place):
+        rows.append((" ", *panel_row(panel, units), panel_state(panel)))
+    return [line.rstrip() for line in table(rows)]

@@ -1,7 +1,4 @@
-"""Keeping a head's last reading of the day in kit.toml.
-
-It is no deed of the day, and no undoing of one takes it back.
-"""
+"""Saving a head's last reading of the day in kit.toml; undo does not take it back."""
 
 from __future__ import annotations
 
@@ -15,53 +12,50 @@ from runbook.model.kit import Measured
 
 
 def save_question(day: DayView, head: str) -> tuple[str, str]:
-    """What to ask before a head's last reading is kept, and what a yes does.
+    """The question before a head's last reading is saved, and what a yes does.
 
-    Raises Refused where there is none to keep, or nowhere to keep it.
+    Raises Refused without a reading to save or a folder to save it in.
     """
     from runbook.files.load import read_day
     from runbook.files.save_reading import replaced_by, same_use
 
-    row, folder = _to_keep(day, head)
+    row, folder = _row_to_save(day, head)
     try:
         rows = read_day(folder).kit.measured
-    except Unreadable as why:
-        raise Refused(f"kit.toml cannot be kept up: {why.faults[0]}") from None
-    at, units, does = replaced_by(rows, row), day.plan.day.units, "keep it"
-    others = " and ".join(measured_text(rows[n], units) for n in same_use(rows, row) if n != at)
-    if at is not None:
-        does += f" in place of {measured_text(rows[at], units)}"
+    except Unreadable as error:
+        raise Refused(f"kit.toml cannot be updated: {error.faults[0]}") from None
+    units, replaced = day.plan.day.units, replaced_by(rows, row)
+    effect = "save it" if replaced is None else f"save it in place of {measured_text(rows[replaced], units)}"
+    others = [measured_text(rows[n], units) for n in same_use(rows, row) if n != replaced]
     if others:
-        does += f", beside {others}"
-    return f"Keep {measurement_text(row, units)} in kit.toml?", does
+        effect += f", beside {' and '.join(others)}"
+    return f"Save {measurement_text(row, units)} in kit.toml?", effect
 
 
 def save_measurement(day: DayView, head: str) -> str:
-    """Keep a head's last reading; returns what was written, in words that say how to undo it.
+    """Save a head's last reading; return what was written and where the old file is.
 
-    Raises Refused as ``keep_asked``, and where kit.toml cannot be written.
+    Raises Refused as ``save_question``, and when kit.toml cannot be written.
     """
     from runbook.files.editor import stamp_of
     from runbook.files.save_reading import keep_measured
     from runbook.files.toml_edit import NotEdited
 
-    row, folder = _to_keep(day, head)
-    said = measurement_text(row, day.plan.day.units)
+    row, folder = _row_to_save(day, head)
+    text = measurement_text(row, day.plan.day.units)
     try:
         backup = keep_measured(folder, row, stamp_of(day.clock()))
-    except (Unreadable, NotEdited) as why:
-        fault = why.faults[0] if isinstance(why, Unreadable) else why
+    except (Unreadable, NotEdited) as error:
+        fault = error.faults[0] if isinstance(error, Unreadable) else error
         raise Refused(f"kit.toml is not written: {fault}") from None
-    if backup is None:
-        return f"kit.toml says so already: {said}"
-    return f"kept (as it was: {backup}/kit.toml): {said}"
+    return f"already in kit.toml: {text}" if backup is None else f"saved (before: {backup}/kit.toml): {text}"
 
 
-def _to_keep(day: DayView, head: str) -> tuple[Measured, Path]:
+def _row_to_save(day: DayView, head: str) -> tuple[Measured, Path]:
     """A head's last reading of the day as a row of the kit, and the folder of that kit."""
     row = next((row for row in reversed(day.state.anchors) if row.head == head), None)
     if row is None:
         raise Refused(f"no reading of {head} alone, aimed at the face, is in the journal yet")
     if day.folder is None:
-        raise Refused("this day has no folder to keep it in")
+        raise Refused("this day has no folder to save it in")
     return row, day.folder

@@ -1,4 +1,4 @@
-"""The day's stands: what keeps each upright, setup by setup, as facts and in words."""
+"""Verdicts on stands and panels: as plain data, and as rows of a table."""
 
 from __future__ import annotations
 
@@ -8,8 +8,17 @@ from runbook.model.day import Plan
 from runbook.model.setup import Setup
 from runbook.model.units import Units, force, mass
 from runbook.stands.verdict import PanelVerdict, Verdict, judge_panels, judge_setup
-from runbook.stands.verdict_text import bags_needed_text, panel_state
+from runbook.stands.verdict_text import bags_needed_text
 from runbook.stands.wind import limit_text
+
+_STAND_KEYS: Final = (
+    "stand", "head", "lean_deg", "push_n", "factor", "bags_kg", "bags_needed_kg", "bags_most_kg", "load_kg",
+    "load_max_kg", "counterweight_needed_kg", "wind_limit_ms", "ok",
+)  # fmt: skip
+_PANEL_KEYS: Final = (
+    "panel", "height_m", "lean_deg", "push_n", "bags_kg", "bags_needed_kg", "wind_push_n", "ok",
+)  # fmt: skip
+STAND_COLUMNS: Final = ("stand", "head", "lean", "push", "factor", "bags", "gust limit", "load", "")
 
 
 def stand_facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
@@ -18,58 +27,28 @@ def stand_facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
         "setups": [
             {
                 "id": setup.id,
-                "stands": [_facts(each) for each in judge_setup(plan, setup)],
-                "panels": [_panel_facts(each) for each in judge_panels(plan, setup)],
+                "stands": [_facts(verdict, _STAND_KEYS) for verdict in judge_setup(plan, setup)],
+                "panels": [
+                    _facts(panel, _PANEL_KEYS) | {"wind_limit_ms": panel.wind.limit if panel.wind else None}
+                    for panel in judge_panels(plan, setup)
+                ],
             }
             for setup in setups
         ]
     }
 
 
-def _facts(verdict: Verdict) -> dict[str, Any]:
-    return {
-        "stand": verdict.stand,
-        "head": verdict.head,
-        "lean_deg": verdict.lean_deg,
-        "push_n": verdict.push_n,
-        "factor": verdict.factor,
-        "bags_kg": verdict.bags_kg,
-        "bags_needed_kg": verdict.bags_needed_kg,
-        "bags_most_kg": verdict.bags_most_kg,
-        "load_kg": verdict.load_kg,
-        "load_max_kg": verdict.load_max_kg,
-        "counterweight_needed_kg": verdict.counterweight_needed_kg,
-        "wind_limit_ms": verdict.wind_limit_ms,
-        "ok": verdict.ok,
-        "faults": list(verdict.faults),
-    }
-
-
-def _panel_facts(panel: PanelVerdict) -> dict[str, Any]:
-    return {
-        "panel": panel.panel,
-        "height_m": panel.height_m,
-        "lean_deg": panel.lean_deg,
-        "push_n": panel.push_n,
-        "bags_kg": panel.bags_kg,
-        "bags_needed_kg": panel.bags_needed_kg,
-        "wind_push_n": panel.wind_push_n,
-        "wind_limit_ms": panel.wind.limit if panel.wind else None,
-        "ok": panel.ok,
-        "faults": list(panel.faults),
-    }
+def _facts(verdict: Verdict | PanelVerdict, keys: tuple[str, ...]) -> dict[str, Any]:
+    return {key: getattr(verdict, key) for key in keys} | {"faults": list(verdict.faults)}
 
 
 def worst_first(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
-    """Stands in the order to look at them: what is not all right, then the least lean."""
-    return tuple(sorted(verdicts, key=lambda each: (each.ok, each.lean_deg)))
-
-
-STAND_COLUMNS: Final = ("stand", "head", "lean", "push", "factor", "bags", "gust limit", "load", "")
+    """Stands in the order to look at them: those not ok, then by least lean."""
+    return tuple(sorted(verdicts, key=lambda verdict: (verdict.ok, verdict.lean_deg)))
 
 
 def stand_row(verdict: Verdict, units: Units) -> tuple[str, ...]:
-    """The figures of one stand as they are said, in the order of ``HEADS`` but for the last."""
+    """A stand in the columns of ``STAND_COLUMNS`` except the last."""
     needed = verdict.bags_needed_kg
     bags = mass(verdict.bags_kg, units)
     if needed is None or needed > verdict.bags_kg:
@@ -87,7 +66,7 @@ def stand_row(verdict: Verdict, units: Units) -> tuple[str, ...]:
 
 
 def panel_row(panel: PanelVerdict, units: Units) -> tuple[str, ...]:
-    """The figures of one panel in the columns of the stands."""
+    """A panel in the same columns as a stand."""
     return (
         panel.panel,
         "-",
@@ -100,21 +79,15 @@ def panel_row(panel: PanelVerdict, units: Units) -> tuple[str, ...]:
     )
 
 
-def panel_state_of(panel: PanelVerdict) -> str:
-    """``ok``, or what is wrong in a word or two."""
-    return panel_state(panel)
-
-
-def counterweight_text(verdict: Verdict, units: Units) -> str:
-    """The counterweight of a boom, as it follows its state; empty for another stand."""
-    needed = verdict.counterweight_needed_kg
-    if needed is None:
-        return ""
-    wanted = mass(needed, units)
-    balanced = "balance" not in verdict.faults
-    return f", balanced by {wanted}" if balanced else f", needs counterweight {wanted}"
-
-
 def stand_state(verdict: Verdict) -> str:
     """``ok``, or what is wrong in a word or two."""
     return "ok" if verdict.ok else "NOT OK: " + ", ".join(verdict.faults)
+
+
+def counterweight_text(verdict: Verdict, units: Units) -> str:
+    """The counterweight of a boom, to follow its state; empty for another stand."""
+    needed = verdict.counterweight_needed_kg
+    if needed is None:
+        return ""
+    text = "needs counterweight" if "balance" in verdict.faults else "balanced by"
+    return f", {text} {mass(needed, units)}"

@@ -1,19 +1,19 @@
-"""What really stands on the set at this moment, judged: the figures, and the words to act on.
+"""The stands and panels on the set now, judged, and the alarms: what is dangerous as it stands.
 
-Before load-in, and while nothing stands yet, it is the plan of the setup that comes.
+Before load-in, and while nothing stands yet, the stands are those planned for the next setup.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
-from typing import NamedTuple
+from dataclasses import dataclass, replace
+from typing import Final
 
 from runbook.changeover.floor import Floor
 from runbook.changeover.steady import Moment, at_moment, must_be_held, off_balance, rigs_at
 from runbook.changeover.telling import why_in_hands
 from runbook.day.day_view import DayView
-from runbook.day.stand_facts import panel_row, panel_state_of, stand_row, stand_state
+from runbook.day.stand_facts import panel_row, stand_row, stand_state
 from runbook.day.state import target_floor, target_setup
 from runbook.model.day import Place
 from runbook.model.kit import Kit
@@ -31,162 +31,119 @@ from runbook.stands.verdict_text import (
     hanging_text,
     panel_lines,
     panel_remedy,
+    panel_state,
     push_text,
     wind_actions,
 )
 from runbook.stands.wind import gust_of
 
 
-class StandLine(NamedTuple):
-    """One stand: its verdict, whether somebody holds it, and what to say of it."""
+@dataclass(frozen=True, slots=True)
+class StandLine:
+    """A stand or a panel: its verdict, its state in a word or two, and what to know of it."""
 
-    verdict: Verdict
-    in_hands: bool
+    verdict: Verdict | PanelVerdict
+    state: str
     words: tuple[str, ...]
+    in_hands: bool = False
 
     @property
-    def state(self) -> str:
-        """``ok``, ``in hands``, or what is wrong, in a word or two."""
-        if self.in_hands:
-            return "in hands"
-        return stand_state(self.verdict)
+    def name(self) -> str:
+        """Its label."""
+        return self.verdict.stand if isinstance(self.verdict, Verdict) else self.verdict.panel
 
     @property
     def worry(self) -> int:
-        """What to look at first: what is not right, then what is held, then the rest."""
+        """The order to look at it: what is not ok, then what is held, then the rest."""
         if self.in_hands:
             return 1
         return 2 if self.verdict.ok else 0
 
     @property
-    def name(self) -> str:
-        """Its label."""
-        return self.verdict.stand
-
-    @property
     def fine(self) -> bool:
-        """Whether it may be left as it is, and is."""
-        return self.verdict.ok and not self.in_hands
+        """Whether nobody needs to do anything about it."""
+        return self.worry == 2
 
     def figures(self, units: Units) -> tuple[str, ...]:
-        """What a table says of it, its name first."""
-        return stand_row(self.verdict, units)
+        """Its row of a table, its name first."""
+        verdict = self.verdict
+        return stand_row(verdict, units) if isinstance(verdict, Verdict) else panel_row(verdict, units)
 
 
-class PanelLine(NamedTuple):
-    """One panel: its verdict, and what to say of it."""
+@dataclass(frozen=True, slots=True)
+class StandsView:
+    """All stands and panels, worst first, under a title, and what the wind requires, line by line.
 
-    verdict: PanelVerdict
-    words: tuple[str, ...]
-
-    @property
-    def name(self) -> str:
-        """Its label."""
-        return self.verdict.panel
-
-    @property
-    def state(self) -> str:
-        """``ok``, or what is wrong, in a word or two."""
-        return panel_state_of(self.verdict)
-
-    @property
-    def worry(self) -> int:
-        """As a stand's: what is not right, then the rest."""
-        return 2 if self.verdict.ok else 0
-
-    @property
-    def fine(self) -> bool:
-        """Whether it may be left as it is."""
-        return self.verdict.ok
-
-    def figures(self, units: Units) -> tuple[str, ...]:
-        """What a table says of it, its name first."""
-        return panel_row(self.verdict, units)
-
-
-class StandsView(NamedTuple):
-    """All stands, worst first, under a title; ``wind`` is what the wind asks for, line by line.
-
-    ``panels`` are there when there is a wind to mind, or when they are not ok.
+    ``panels`` are there when there is a wind, or when they are not ok.
     """
 
     title: str
     stands: tuple[StandLine, ...]
-    panels: tuple[PanelLine, ...]
+    panels: tuple[StandLine, ...]
     wind: tuple[str, ...]
 
     @property
-    def rows(self) -> tuple[StandLine | PanelLine, ...]:
-        """Stands and panels, worst first; of those that are not right the panels lead."""
-        both: list[StandLine | PanelLine] = [*self.panels, *self.stands]
-        return tuple(sorted(both, key=lambda each: each.worry))
+    def rows(self) -> tuple[StandLine, ...]:
+        """Stands and panels, worst first; panels before stands of the same urgency."""
+        return tuple(sorted((*self.panels, *self.stands), key=lambda line: line.worry))
 
 
 def stands_view(session: DayView) -> StandsView:
     """What stands, judged in the wind there is now."""
-    floor, goal, title = _floors(session)
-    place, kit, units = session.place, session.plan.kit, session.plan.day.units
-    moments = {stand: at_moment(floor, stand, 0) for stand in floor.stands}
-    planned = planned_bag_places(session)
+    state, plan, place = session.state, session.plan, session.place
+    kit, units = plan.kit, plan.day.units
+    floor, goal, title = state.real_floor, session.view.goal, ", as they stand now"
+    if not floor.stands and not state.wrapping:
+        coming = state.at_work if session.setup is not None else session.next_setup
+        floor = goal = target_floor(plan, state, coming)
+        title = f", as planned for {coming}" if coming else ""
+    bag_places = planned_bag_places(session)
     rigs = {
-        stand: worst_rig(kit, place, stand, moment, planned.get(stand, "column"))
-        for stand, moment in moments.items()
-        if moment
+        stand: worst_rig(kit, place, stand, moment, bag_places.get(stand, "column"))
+        for stand in floor.stands
+        if (moment := at_moment(floor, stand, 0))
     }
     verdicts = {stand: judge(rig, place) for stand, rig in rigs.items()}
     hung, bags = _bags_for(kit, floor, goal, rigs, place)
-    found = []
-    for stand, rig in rigs.items():
-        held = stand in floor.in_hands
-        words = _words(rig, verdicts[stand], hung.get(stand), bags, place, units)
-        lacks = faults_text(rig, verdicts[stand], place, units)
-        words = (lacks, *words) if lacks else words
-        if held:
+    lines = []
+    for stand, verdict in verdicts.items():
+        words = _words(rigs[stand], verdict, hung.get(stand), bags, place, units)
+        in_hands = stand in floor.in_hands
+        if in_hands:
             words = (f"in hands: {why_in_hands(stand, floor, goal, kit, place, units=units)}", *words)
-        found.append(StandLine(verdicts[stand], held, words))
-    found.sort(key=lambda each: (each.worry, each.verdict.lean_deg))
+        lines.append(StandLine(verdict, "in hands" if in_hands else stand_state(verdict), words, in_hands))
+    lines.sort(key=lambda line: (line.worry, line.verdict.lean_deg or 0.0))
     panels = panels_to_list(kit, floor, place)
     return StandsView(
         f"{'stands and panels' if panels else 'stands'}{title}",
-        tuple(found),
-        tuple(PanelLine(each, panel_lines(each, units)) for each in panels),
-        _wind(session, place, verdicts, panels),
+        tuple(lines),
+        tuple(StandLine(panel, panel_state(panel), panel_lines(panel, units)) for panel in panels),
+        _wind_lines(session, verdicts, panels),
     )
 
 
 def panels_to_list(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
-    """The panels that stand in a wind or are not ok, the first to come down at the head."""
-    bags = {panel: floor.bags_on("panel", panel) for panel in floor.panels}
-    panels = tuple(
-        judge_panel(
-            kit.panel[panel], at.height_m, sum(kit.bag[bag].mass_kg for bag in bags[panel] if bag in kit.bag), place
-        )
-        for panel, at in floor.panels.items()
-    )
-    return panels_to_show(panels, place)
+    """The panels that stand in a wind or are not ok, those to take down first at the front."""
 
+    def bags_kg(panel: str) -> float:
+        return sum(kit.bag[bag].mass_kg for bag in floor.bags_on("panel", panel) if bag in kit.bag)
 
-def _floors(session: DayView) -> tuple[Floor, Floor, str]:
-    """What stands, what it is to become, and which of the two is told, in words."""
-    state, plan = session.state, session.plan
-    floor = state.real_floor
-    if floor.stands or state.wrapping:
-        return floor, session.view.goal, ", as they stand now"
-    coming = state.at_work if session.setup is not None else session.next_setup
-    planned = target_floor(plan, state, coming)
-    return planned, planned, f", as planned for {coming}" if coming else ""
+    verdicts = (judge_panel(kit.panel[panel], at.height_m, bags_kg(panel), place) for panel, at in floor.panels.items())
+    return panels_to_show(tuple(verdicts), place)
 
 
 def planned_bag_places(session: DayView) -> dict[str, BagsAt]:
-    """Where the bags of each stand are to hang: as the setup at work has it, else the next."""
+    """Where the bags of each stand are to hang: by the setup at work, else by the next."""
     state, plan = session.state, session.plan
-    asked = [target_setup(plan, state, name) for name in (session.next_setup, state.at_work) if name in plan.setups]
-    return {light.stand: light.bags_at for setup in asked for light in setup.lights}
+    setups = [target_setup(plan, state, name) for name in (session.next_setup, state.at_work) if name in plan.setups]
+    return {light.stand: light.bags_at for setup in setups for light in setup.lights}
 
 
 def worst_rig(kit: Kit, place: Place, stand: str, moment: Moment, planned: BagsAt) -> Rig:
-    """The stand at that moment; with bags in two places the worse of the two, and with none yet
-    as it is planned, once it carries what has a far side."""
+    """The stand at a moment, with bags in two places the less stable of the two.
+
+    With a head and no bags yet, its bags are taken to hang where they are planned.
+    """
     rigs = rigs_at(kit, stand, moment)
     if not moment.bags and moment.head is not None:
         rigs = tuple(replace(rig, bags_at=planned) for rig in rigs)
@@ -196,18 +153,17 @@ def worst_rig(kit: Kit, place: Place, stand: str, moment: Moment, planned: BagsA
 def _bags_for(
     kit: Kit, floor: Floor, goal: Floor, rigs: Mapping[str, Rig], place: Place
 ) -> tuple[dict[str, Rig], BagPlan]:
-    """The stands as they are with the bags to hang now, and how free bags are shared.
+    """The stands with the bags to hang now, and how free bags are shared.
 
-    A stand gets the bags the plan has for it, else free ones. One that has none and lacks none is
-    shown what the first free bag would do.
+    A stand gets its planned bags, else free ones. One that has none and needs none is shown what
+    the first free bag would do.
     """
     free = {bag.id: bag for bag in kit.bags if bag.id not in floor.bags}
     hung: dict[str, Rig] = {}
     for stand, rig in rigs.items():
         planned = sorted(goal.bags_on("stand", stand) & free.keys()) if goal is not floor else []
         if planned and not is_stable(judge(rig, place)):
-            added = tuple(free.pop(bag) for bag in planned)
-            hung[stand] = replace(rig, bags=rig.bags + added)
+            hung[stand] = replace(rig, bags=rig.bags + tuple(free.pop(bag) for bag in planned))
     bags = plan_bags({stand: hung.get(stand, rig) for stand, rig in rigs.items()}, [*free.values()], place)
     if not bags.anew:
         hung |= bags.rigs
@@ -225,101 +181,100 @@ def _bags_for(
 def _words(  # noqa: PLR0917
     rig: Rig, verdict: Verdict, hung: Rig | None, bags: BagPlan, place: Place, units: Units
 ) -> tuple[str, ...]:
-    """What to know of a stand: what tips it, what to hang where, a boom's balance."""
+    """What is wrong with a stand, what tips it, what to hang where, and a boom's balance."""
     stand = verdict.stand
-    words = [push_text(rig, place, hung, units)]
+    words = [faults_text(rig, verdict, place, units), push_text(rig, place, hung, units)]
     if hung is not None and not is_stable(verdict):
-        added = [bag.id for bag in hung.bags if bag not in rig.bags]
-        names = ", ".join(added or [bag.id for bag in hung.bags])
-        words.append(f"{names}: {hanging_text(hung)}")
+        added = [bag.id for bag in hung.bags if bag not in rig.bags] or [bag.id for bag in hung.bags]
+        words.append(f"{', '.join(added)}: {hanging_text(hung)}")
     if stand in bags.lacks_kg:
-        short = at_least_text(bags.lacks_kg[stand], units)
-        words.append(f"{short} missing after the free bags: lower it or lighten it")
+        missing = at_least_text(bags.lacks_kg[stand], units)
+        words.append(f"{missing} missing after the free bags: lower it or lighten it")
     elif bags.anew and stand in bags.rigs:
         shared = ", ".join(bag.id for bag in bags.rigs[stand].bags) or "no bag"
-        words.append(f"share the bags anew: {shared} {bag_place_text(bags.rigs[stand])}")
+        words.append(f"redistribute the bags: {shared} {bag_place_text(bags.rigs[stand])}")
     words.append(balance_text(rig, verdict, units))
-    return tuple(each for each in words if each)
+    return tuple(filter(None, words))
 
 
-def _wind(
-    session: DayView, place: Place, verdicts: Mapping[str, Verdict], panels: tuple[PanelVerdict, ...]
-) -> tuple[str, ...]:
-    gust, units = gust_of(place), session.plan.day.units
+def _wind_lines(session: DayView, verdicts: Mapping[str, Verdict], panels: tuple[PanelVerdict, ...]) -> tuple[str, ...]:
+    """The gusts there are and what they require of stands and panels; empty without a wind."""
+    gust, units = gust_of(session.place), session.plan.day.units
     if gust <= 0:
         return ()
-    entered = session.state.wind
-    said = ", as planned" if entered is None or place.indoors else f", entered {entered.at:%H:%M}"
+    entry = session.state.wind
+    source = "as planned" if entry is None or session.place.indoors else f"entered {entry.at:%H:%M}"
     limits = {stand: verdict.wind for stand, verdict in verdicts.items()}
     limits |= {panel.panel: panel.wind for panel in panels if panel.wind is not None}
-    asks = wind_actions(limits, gust, units) or ("nothing needs lowering",)
-    return (f"gusts {gust_text(gust, units)}{said}", *asks)
+    actions = wind_actions(limits, gust, units) or ("nothing needs lowering",)
+    return (f"gusts {gust_text(gust, units)}, {source}", *actions)
+
+
+# -- alarms --------------------------------------------------------------------------------------
+
+_FAULT_ALARMS: Final[Mapping[str, str]] = {
+    "factor": "close to tipping",
+    "load": "overloaded",
+    "balance": "out of balance, hold the arm",
+    "wind": "too much wind",
+}
 
 
 def alarms(session: DayView) -> tuple[str, ...]:
-    """The alarms of this moment, stands first; nothing where all is as it should be."""
-    return session.once("alarms", lambda: (*_stands(session), *_panels(session), *_armed(session)))
+    """What is dangerous now, in a few words each, stands first.
+
+    Steps done in their order leave no alarm: these come from a step left out, or done elsewhere.
+    """
+    return session.once("alarms", lambda: (*_stand_alarms(session), *_panel_alarms(session), *_head_alarms(session)))
 
 
-def _stands(session: DayView) -> Iterator[str]:
-    """Stands that nobody holds and that somebody must hold, by the rule of the steps.
+def _stand_alarms(session: DayView) -> Iterator[str]:
+    """Stands that must be held by the rule of the steps, and are not.
 
-    Nobody holds a stand for a whole setup: only one taken in hand in the changeover at work counts as held.
+    Only a stand taken in hand in the changeover at work counts as held: nobody holds one for a whole setup.
     """
     floor, plan, goal = session.state.real_floor, session.plan, session.view.goal
+    steps_left = session.view.now.left
     taken = {done.step.held for done in session.state.done if done.step.grip == "take"}
-    held = floor.in_hands & taken if session.view.now.left else frozenset()
-    place, planned = session.place, planned_bag_places(session)
+    held = floor.in_hands & taken if steps_left else frozenset()
+    bags_coming = {step.item for step in steps_left if step.verb == "bag"}
+    bag_places = planned_bag_places(session)
     for stand in floor.stands:
         moment = at_moment(floor, stand, 0)
-        missing = _bags_missing(session, floor, stand)
-        # with every bag on that nobody is about to hang, it may be as high as it is
+        missing = sorted(goal.bags_on("stand", stand) - floor.bags.keys() - bags_coming)
+        # with every bag on that no step is about to hang, it may be as high as it is
         before = None if missing else floor
         if moment is None or stand in held:
             continue
-        if not must_be_held(stand, floor, goal, plan.kit, place, before=before):
+        if not must_be_held(stand, floor, goal, plan.kit, session.place, before=before):
             continue
-        bags_at = planned.get(stand, "column")
-        verdict = judge(worst_rig(plan.kit, place, stand, moment, bags_at), place)
+        rig = worst_rig(plan.kit, session.place, stand, moment, bag_places.get(stand, "column"))
+        verdict = judge(rig, session.place)
         if off_balance(stand, floor, plan.kit):
             yield f"{stand} WITHOUT ITS COUNTERWEIGHT: hold it, fit the counterweight"
         elif not verdict.ok:
-            yield f"{stand} NOT SAFE: {_why(session, verdict)}"
+            yield f"{stand} NOT SAFE: {_fault_text(verdict, plan.day.units)}"
         else:
             yield f"{stand} UP WITHOUT {', '.join(missing)}"
 
 
-def _panels(session: DayView) -> Iterator[str]:
+def _fault_text(verdict: Verdict, units: Units) -> str:
+    needed = verdict.bags_needed_kg
+    if "lean" not in verdict.faults:
+        return _FAULT_ALARMS[verdict.faults[0]]
+    if needed is not None and needed > verdict.bags_kg:
+        return f"bags {mass(verdict.bags_kg, units)}, {bags_needed_text(verdict, units)} needed"
+    return f"tips at {max(verdict.lean_deg, 0.0):.0f}° of lean"
+
+
+def _panel_alarms(session: DayView) -> Iterator[str]:
     """Panels that tip, or that are past their limit in the wind there is."""
-    floor = session.state.real_floor
-    for verdict in panels_to_list(session.plan.kit, floor, session.place):
+    for verdict in panels_to_list(session.plan.kit, session.state.real_floor, session.place):
         if {"lean", "wind"} & set(verdict.faults):
             yield f"{verdict.panel} NOT SAFE: {panel_remedy(verdict, session.plan.day.units)}"
 
 
-def _bags_missing(session: DayView, floor: Floor, stand: str) -> list[str]:
-    """The bags a stand is to have, of those that nobody is about to hang."""
-    to_come = {step.item for step in session.view.now.left if step.verb == "bag"}
-    return sorted(session.view.goal.bags_on("stand", stand) - floor.bags.keys() - to_come)
-
-
-def _why(session: DayView, verdict: Verdict) -> str:
-    units = session.plan.day.units
-    needed = verdict.bags_needed_kg
-    if "lean" in verdict.faults and needed is not None and needed > verdict.bags_kg:
-        return f"bags {mass(verdict.bags_kg, units)}, {bags_needed_text(verdict, units)} wanted"
-    if "lean" in verdict.faults:
-        return f"{max(verdict.lean_deg, 0.0):.0f}° of lean tip it"
-    said = {
-        "factor": "too near to tipping",
-        "load": "over its load",
-        "balance": "out of balance, hold the arm",
-        "wind": "too much wind",
-    }
-    return said[verdict.faults[0]]
-
-
-def _armed(session: DayView) -> Iterator[str]:
+def _head_alarms(session: DayView) -> Iterator[str]:
     """Heads that fire and are not in the setup at work."""
     setup, state = session.asked, session.state
     if setup is None or state.wrapping:

@@ -1,4 +1,4 @@
-"""The set from above as a drawing in metres: outlines and labels, for a screen or a sheet.
+"""The set from above as a drawing in metres, what changes on it, and the same in figures.
 
 What stands and stays is drawn plain. What changes is drawn twice: as it stands (``from``) and as
 it is wanted (``to``), with an arrow where it moves.
@@ -7,6 +7,7 @@ it is wanted (``to``), with an arrow where it moves.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any, Final, Literal, NamedTuple
 
@@ -32,15 +33,116 @@ from runbook.model.kit import Kit
 from runbook.model.setup import Light, Setup
 from runbook.model.units import Units, length
 
-# Beams, picture and legs may run out of the drawing; everything else must be in it.
+Kind = Literal["head", "stand", "panel", "camera", "subject", "background"]
+How = Literal["stays", "arrives", "leaves", "moves", "turns", "up", "down", "changes"]
+
+_VERBS: Final[dict[How, tuple[str, str]]] = {  # of one thing, of several
+    "moves": ("moves", "move"),
+    "turns": ("turns", "turn"),
+    "arrives": ("arrives", "arrive"),
+    "leaves": ("leaves", "leave"),
+    "up": ("up", "up"),
+    "down": ("down", "down"),
+    "changes": ("changes", "change"),
+}
+# these may run out of the drawing; everything else must be in it
 _LOOSE: Final = frozenset({"beam", "picture", "stand", "cloth"})
-# who gets a place first when labels crowd
-_FIRST: Final[dict[Kind, int]] = {"head": 0, "panel": 1, "camera": 2, "stand": 3, "background": 4, "subject": 5}
+# which labels get a place first
+_RANKS: Final[dict[Kind, int]] = {"head": 0, "panel": 1, "camera": 2, "stand": 3, "background": 4, "subject": 5}
 
 
-class Label(NamedTuple):
-    """A name at a point: what is written there, the shortest form that will do, and its rank
-    (0 gets its place first)."""
+# -- what changes --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A thing and what becomes of it; ``with_head`` marks a stand that only follows its head."""
+
+    kind: Kind
+    item: str
+    how: How
+    with_head: bool = False
+
+
+class _Thing(NamedTuple):
+    """What may differ about a thing between two floors."""
+
+    at: tuple[float, float]
+    bearing: int | None
+    height_m: float
+    fitted: Any = None
+
+
+def _things(floor: Floor) -> dict[tuple[Kind, str], _Thing]:
+    """Everything that can be seen from above, by kind and name."""
+    things: dict[tuple[Kind, str], _Thing] = {}
+    for stand, at in floor.stands.items():
+        things["stand", stand] = _Thing((at.spot.x, at.spot.y), None, 0.0)
+    for head in floor.heads:
+        shape = head_shape(floor, head)
+        if shape is not None and shape.at.stand is not None:
+            bearing = shape.at.aim.bearing_deg if shape.at.aim else None
+            cloths = frozenset(name for name, beams in floor.cloths.items() if head in beams)
+            fitted = (shape.modifier, frozenset(shape.accessories), cloths)
+            things["head", head] = _Thing(shape.front, bearing, floor.stands[shape.at.stand].height_m, fitted)
+    for panel, spot in floor.panels.items():
+        things["panel", panel] = _Thing((spot.x, spot.y), spot.bearing_deg, spot.height_m)
+    if floor.view is not None:
+        view = floor.view
+        things["camera", "camera"] = _Thing((0.0, view.distance_m), None, view.height_m, (floor.lens, view.orientation))
+    if floor.subject is not None:
+        things["subject", "subject"] = _Thing((0.0, 0.0), floor.subject.facing_deg, floor.subject.face_height_m)
+        if floor.subject.background_m is not None:
+            things["background", "background"] = _Thing((0.0, floor.subject.background_m), None, 0.0)
+    return things
+
+
+def _change(now: _Thing | None, goal: _Thing | None) -> How:
+    """What becomes of a thing, the greatest difference first."""
+    if now is None or goal is None:
+        return "leaves" if goal is None else "arrives"
+    if now.at != goal.at:
+        return "moves"
+    if now.bearing != goal.bearing:
+        return "turns"
+    if now.height_m != goal.height_m:
+        return "up" if goal.height_m > now.height_m else "down"
+    return "stays" if now.fitted == goal.fitted else "changes"
+
+
+def floor_moves(now: Floor, goal: Floor) -> tuple[Move, ...]:
+    """Everything on either floor, and what becomes of it."""
+    before, after = _things(now), _things(goal)
+    changes = {key: _change(before.get(key), after.get(key)) for key in {**after, **before}}
+
+    def follows_head(kind: Kind, item: str, how: How) -> bool:
+        head = (now if how == "leaves" else goal).head_on(item) if kind == "stand" else None
+        return head is not None and changes.get(("head", head)) == how
+
+    return tuple(Move(kind, item, how, follows_head(kind, item, how)) for (kind, item), how in changes.items())
+
+
+def moves_text(moves: Iterable[Move]) -> str:
+    """``S3 moves, D arrives, flat-1 leaves``, without stands that follow their head; empty for none."""
+    moves = tuple(moves)
+    kinds = {move.how for move in moves}
+    if kinds in ({"arrives"}, {"leaves"}):
+        return f"everything {kinds.pop()}"
+    parts = []
+    for how, (one, several) in _VERBS.items():
+        names = [move.item for move in moves if move.how == how and not move.with_head]
+        if names:
+            *most, last = names
+            parts.append(f"{', '.join(most)} and {last} {several}" if most else f"{last} {one}")
+    return ", ".join(parts)
+
+
+# -- the drawing ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A name at a point, with its shortest form; labels of rank 0 are placed first."""
 
     text: str
     short: str
@@ -49,7 +151,8 @@ class Label(NamedTuple):
     ghost: Ghost = ""
 
 
-class Extent(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Extent:
     """The part of the floor that a drawing must show, in metres."""
 
     left: float
@@ -66,7 +169,8 @@ class Extent(NamedTuple):
         return self.near - self.far
 
 
-class FloorPlan(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class FloorPlan:
     """A floor to draw; ``moves`` says what becomes of each thing on it."""
 
     outlines: tuple[Outline, ...]
@@ -75,8 +179,8 @@ class FloorPlan(NamedTuple):
     moves: tuple[Move, ...]
 
     @property
-    def said(self) -> str:
-        """What moves, comes and goes; empty when nothing does."""
+    def moves_text(self) -> str:
+        """What moves, arrives and leaves; empty when nothing does."""
         return moves_text(self.moves)
 
 
@@ -91,44 +195,28 @@ def floor_plan(plan: Plan, setup: Setup | None, now: Floor | None = None) -> Flo
 
 def floor_plan_between(kit: Kit, now: Floor, goal: Floor) -> FloorPlan:
     """What stands, and what becomes of it on the way to another floor."""
-    found = floor_moves(now, goal)
-    outlines: list[Outline] = []
-    labels: list[Label] = []
-    for move in found:
-        outlines += _lines(kit, now, goal, move)
-        for floor, ghost in _labelled(move.how, now, goal):
-            labels += _labels(kit, floor, move, ghost)
-    return FloorPlan(tuple(outlines), tuple(labels), _extent(outlines), found)
+    moves = floor_moves(now, goal)
+    outlines = tuple(line for move in moves for line in _move_outlines(kit, now, goal, move))
+    labels = [label for move in moves for label in _move_labels(kit, now, goal, move)]
+    # every thing is in the drawing, and at least two metres square round the face
+    tight = (line.points for line in outlines if line.role not in _LOOSE)
+    points = [FloorPoint(-1.0, -1.0), FloorPoint(1.0, 1.0), *chain.from_iterable(tight)]
+    xs, ys = zip(*points, strict=True)
+    return FloorPlan(outlines, tuple(labels), Extent(min(xs), min(ys), max(xs), max(ys)), moves)
 
 
-def _lines(kit: Kit, now: Floor, goal: Floor, move: Move) -> Iterator[Outline]:
+def _move_outlines(kit: Kit, now: Floor, goal: Floor, move: Move) -> Iterator[Outline]:
     """A thing's outlines: plain where both floors have them, else as ghosts."""
-    before = () if move.how in ("comes", "stays") else tuple(_outlines(kit, now, move))
-    after = () if move.how == "goes" else tuple(_outlines(kit, goal, move))
-    stays = move.how in ("stays", "up", "down")
-    yield from (line._replace(ghost="from") for line in before if _leaves(line, move, after))
-    yield from (line if stays or line in before else line._replace(ghost="to") for line in after)
+    before = () if move.how in ("arrives", "stays") else tuple(_outlines(kit, now, move))
+    after = () if move.how == "leaves" else tuple(_outlines(kit, goal, move))
+    plain = move.how in ("stays", "up", "down")
+    if not plain:
+        # light is drawn only where it will shine; of a subject who turns only the arrow changes
+        hidden = {"beam", "picture", "cloth", *(("subject",) if move.how == "turns" else ())}
+        yield from (replace(line, ghost="from") for line in before if line not in after and line.role not in hidden)
+    yield from (line if plain or line in before else replace(line, ghost="to") for line in after)
     if move.how == "moves" and not move.with_head:
-        yield from arrow(_middle(kit, now, move), _middle(kit, goal, move))
-
-
-def _leaves(line: Outline, move: Move, after: tuple[Outline, ...]) -> bool:
-    """Whether a line is drawn as what stands and leaves: without light, which is drawn where it
-    will shine, and of a subject who turns only the arrow."""
-    hidden = {"beam", "picture", "cloth", *(("subject",) if move.how == "turns" else ())}
-    return move.how not in ("up", "down") and line not in after and line.role not in hidden
-
-
-def _labelled(how: How, now: Floor, goal: Floor) -> tuple[tuple[Floor, Ghost], ...]:
-    """As which of the two floors a thing is named, and as what."""
-    match how:
-        case "goes":
-            return ((now, "from"),)
-        case "moves":
-            return ((now, "from"), (goal, "to"))
-        case "comes" | "turns" | "changes":
-            return ((goal, "to"),)
-    return ((goal, ""),)
+        yield from arrow(_anchor(kit, now, move), _anchor(kit, goal, move))
 
 
 def _outlines(kit: Kit, floor: Floor, move: Move) -> Iterator[Outline]:
@@ -146,193 +234,69 @@ def _outlines(kit: Kit, floor: Floor, move: Move) -> Iterator[Outline]:
     return background_outlines(floor, kit)
 
 
-def _middle(kit: Kit, floor: Floor, move: Move) -> FloorPoint:
-    """The point that names a thing and where its arrow begins or ends."""
+def _anchor(kit: Kit, floor: Floor, move: Move) -> FloorPoint:
+    """The point that names a thing, where its arrow starts or ends."""
     match move.kind:
         case "head":
             return stand_column(floor, kit, str(floor.heads[move.item].stand))
         case "stand":
             return stand_base(floor, kit, move.item)
         case "panel":
-            spot = floor.panels[move.item]
-            return FloorPoint(spot.x, spot.y)
+            return FloorPoint(floor.panels[move.item].x, floor.panels[move.item].y)
         case "camera":
             lens = lens_place(floor) or FloorPoint(0.0, 0.0)
             return FloorPoint(lens.x, lens.y + 0.2)
         case "background":
-            behind = floor.subject.background_m if floor.subject else None
-            return FloorPoint(0.0, -(behind or 0.0))
+            return FloorPoint(0.0, -((floor.subject and floor.subject.background_m) or 0.0))
     return FloorPoint(0.0, 0.0)
 
 
+def _move_labels(kit: Kit, now: Floor, goal: Floor, move: Move) -> Iterator[Label]:
+    """A thing's labels, on the floor it leaves and on the one it is wanted on."""
+    if move.how in ("leaves", "moves"):
+        yield from _labels(kit, now, move, "from")
+    if move.how != "leaves":
+        yield from _labels(kit, goal, move, "" if move.how in ("stays", "up", "down") else "to")
+
+
 def _labels(kit: Kit, floor: Floor, move: Move, ghost: Ghost) -> Iterator[Label]:
-    """What a thing is called on the drawing; what changes says how."""
-    name = move.item
+    text = short = move.item
     match move.kind:
         case "subject":
             return
         case "stand":
             # its head names the spot, but a boom's base stands elsewhere
-            if floor.head_on(name) is not None and not kit.stand[name].is_boom:
+            if floor.head_on(move.item) is not None and not kit.stand[move.item].is_boom:
                 return
         case "camera":
-            name = f"{kit.lens[floor.lens].focal_mm:g} mm" if floor.lens else "camera"
-    text = name
-    if move.kind == "head" and ghost != "from":
-        power = floor.heads[name].power
-        text = name if power is None else f"{name} {power}"
-    elif move.kind == "camera" and ghost == "from":
-        text = "camera"
-    word = "" if move.with_head else _word(move.how, ghost)
-    short = name
-    if word:
-        text, short = f"{text} {word}", f"{name} {word}"
-    yield Label(text, short, _middle(kit, floor, move), _FIRST[move.kind], ghost)
+            short = f"{kit.lens[floor.lens].focal_mm:g} mm" if floor.lens else "camera"
+            text = "camera" if ghost == "from" else short
+        case "head" if ghost != "from":
+            power = floor.heads[move.item].power
+            text = short if power is None else f"{short} {power}"
+    # where a thing moves to, the arrow says it
+    if not (move.with_head or move.how == "stays" or (move.how, ghost) == ("moves", "to")):
+        text, short = f"{text} {move.how}", f"{short} {move.how}"
+    yield Label(text, short, _anchor(kit, floor, move), _RANKS[move.kind], ghost)
     if move.kind == "head" and ghost != "from":
         yield from _cloth_labels(kit, floor, move.item)
-
-
-def _word(how: How, ghost: Ghost) -> str:
-    """What a label says of its thing's change; where it moves to, the arrow says it."""
-    return "" if how == "stays" or (how, ghost) == ("moves", "to") else how
 
 
 def _cloth_labels(kit: Kit, floor: Floor, head: str) -> Iterator[Label]:
     """Each cloth's name once, at the first of the beams it hangs in."""
     for cloth, beams in floor.cloths.items():
         if head == min(beams):
-            lines = head_outlines(floor, kit, head)
-            hung = next((line.points for line in lines if line.role == "cloth"), None)
-            if hung is not None:
-                yield Label(cloth, cloth, hung[0], 3)
+            outlines = head_outlines(floor, kit, head)
+            points = next((line.points for line in outlines if line.role == "cloth"), None)
+            if points is not None:
+                yield Label(cloth, cloth, points[0], 3)
 
 
-def _extent(outlines: Iterable[Outline]) -> Extent:
-    """What must be seen: every thing, and a square of two metres round the face at the least."""
-    tight = [line.points for line in outlines if line.role not in _LOOSE]
-    points = [FloorPoint(-1.0, -1.0), FloorPoint(1.0, 1.0), *chain.from_iterable(tight)]
-    xs, ys = [point.x for point in points], [point.y for point in points]
-    return Extent(min(xs), min(ys), max(xs), max(ys))
-
-
-Kind = Literal["head", "stand", "panel", "camera", "subject", "background"]
-How = Literal["stays", "comes", "goes", "moves", "turns", "up", "down", "changes"]
-
-# how it is said of one thing and of several
-_SAID: Final[dict[How, tuple[str, str]]] = {
-    "moves": ("moves", "move"),
-    "turns": ("turns", "turn"),
-    "comes": ("comes", "come"),
-    "goes": ("goes", "go"),
-    "up": ("up", "up"),
-    "down": ("down", "down"),
-    "changes": ("changes", "change"),
-}
-
-
-class FloorThing(NamedTuple):
-    """A thing on the floor as one of the two floors has it: what may be different about it."""
-
-    at: tuple[float, float]
-    bearing: int | None
-    height_m: float
-    fitted: Any = None
-
-
-class Move(NamedTuple):
-    """A thing, and what becomes of it; ``with_head`` tells of a stand that only goes along."""
-
-    kind: Kind
-    item: str
-    how: How
-    with_head: bool = False
-
-
-def _head(floor: Floor, head: str) -> FloorThing | None:
-    shape = head_shape(floor, head)
-    if shape is None or shape.at.stand is None:
-        return None
-    bearing = shape.at.aim.bearing_deg if shape.at.aim else None
-    cloths = frozenset(name for name, beams in floor.cloths.items() if head in beams)
-    height = floor.stands[shape.at.stand].height_m
-    fitted = (shape.modifier, frozenset(shape.accessories), cloths)
-    return FloorThing(shape.front, bearing, height, fitted)
-
-
-def floor_things(floor: Floor) -> dict[tuple[Kind, str], FloorThing]:
-    """Everything that can be seen from above, by kind and name."""
-    found: dict[tuple[Kind, str], FloorThing] = {}
-    for stand, stands_at in floor.stands.items():
-        found["stand", stand] = FloorThing((stands_at.spot.x, stands_at.spot.y), None, 0.0)
-    for head in floor.heads:
-        there = _head(floor, head)
-        if there is not None:
-            found["head", head] = there
-    for panel, spot in floor.panels.items():
-        found["panel", panel] = FloorThing((spot.x, spot.y), spot.bearing_deg, spot.height_m)
-    if floor.view is not None:
-        view = floor.view
-        fitted = (floor.lens, view.orientation)
-        found["camera", "camera"] = FloorThing((0.0, view.distance_m), None, view.height_m, fitted)
-    if floor.subject is not None:
-        facing, behind = floor.subject.facing_deg, floor.subject.background_m
-        found["subject", "subject"] = FloorThing((0.0, 0.0), facing, floor.subject.face_height_m)
-        if behind is not None:
-            found["background", "background"] = FloorThing((0.0, behind), None, 0.0)
-    return found
-
-
-def change_of(now: FloorThing | None, goal: FloorThing | None) -> How:
-    """What becomes of a thing, the greatest difference first."""
-    if now is None or goal is None:
-        return "goes" if goal is None else "comes"
-    if now.at != goal.at:
-        return "moves"
-    if now.bearing != goal.bearing:
-        return "turns"
-    if now.height_m != goal.height_m:
-        return "up" if goal.height_m > now.height_m else "down"
-    return "stays" if now.fitted == goal.fitted else "changes"
-
-
-def floor_moves(now: Floor, goal: Floor) -> tuple[Move, ...]:
-    """Everything on either floor, and what becomes of it."""
-    before, after = floor_things(now), floor_things(goal)
-    found = {key: change_of(before.get(key), after.get(key)) for key in {**after, **before}}
-
-    def along(kind: Kind, item: str, becomes: How) -> bool:
-        floor = now if becomes == "goes" else goal
-        head = floor.head_on(item) if kind == "stand" else None
-        return head is not None and found.get(("head", head)) == becomes
-
-    return tuple(Move(kind, item, becomes, along(kind, item, becomes)) for (kind, item), becomes in found.items())
-
-
-def moves_text(found: Iterable[Move]) -> str:
-    """``S3 moves, D comes, flat-1 goes``; a stand that only goes along with its head is not said.
-
-    Empty when everything stays.
-    """
-    found = tuple(found)
-    kinds = {move.how for move in found}
-    for whole in ("comes", "goes"):
-        if kinds == {whole}:
-            return f"everything {whole}"
-    said = []
-    for becomes, (one, several) in _SAID.items():
-        names = [move.item for move in found if move.how == becomes and not move.with_head]
-        if names:
-            said.append(f"{_listed(names)} {one if len(names) == 1 else several}")
-    return ", ".join(said)
-
-
-def _listed(names: list[str]) -> str:
-    *most, last = names
-    return f"{', '.join(most)} and {last}" if most else last
+# -- the floor in figures ------------------------------------------------------------------------
 
 
 class HeadRow(NamedTuple):
-    """A head as a crew reads it: power, place, height, stand, and what it wears and looks at."""
+    """A head in the words of a crew; its modifier, accessories, cloths and aim are in ``fitted``."""
 
     head: str
     power: str
@@ -345,7 +309,8 @@ class HeadRow(NamedTuple):
     fitted: str
 
 
-class FloorRows(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class FloorRows:
     """A floor's heads, its panels by name and place, and the camera's place and settings."""
 
     heads: tuple[HeadRow, ...]
@@ -357,7 +322,6 @@ class FloorRows(NamedTuple):
 def floor_rows(plan: Plan, setup: Setup) -> FloorRows:
     """Everything a setup puts on the floor."""
     units, view, shot = plan.day.units, setup.view, setup.exposure
-    lens = plan.kit.lens[view.lens]
     away, high = length(view.distance_m, units), length(view.height_m, units)
     return FloorRows(
         tuple(_head_row(setup, light, units) for light in setup.lights),
@@ -365,25 +329,23 @@ def floor_rows(plan: Plan, setup: Setup) -> FloorRows:
             (place.panel, f"{place.side} {place.angle_deg:g}°, {length(place.distance_m, units)}")
             for place in setup.panels
         ),
-        f"{lens.focal_mm:g} mm, {away}, {high} up",
+        f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away}, {high} up",
         f"f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}, {view.orientation}",
     )
 
 
 def _head_row(setup: Setup, light: Light, units: Units) -> HeadRow:
     fitted = " + ".join((light.modifier, *light.accessories, *light.through))
-    if light.aim in setup.panel:
-        fitted += f", at {light.aim}"
-    elif light.aim != "face":
-        fitted += f", at the {light.aim}"
+    if light.aim != "face":
+        fitted += f", at {'' if light.aim in setup.panel else 'the '}{light.aim}"
     return HeadRow(
-        light.head,
-        str(light.power),
-        light.role,
-        light.side,
-        f"{light.angle_deg:g}°",
-        length(light.distance_m, units),
-        length(light.height_m, units),
-        light.stand,
-        fitted,
+        head=light.head,
+        power=str(light.power),
+        role=light.role,
+        side=light.side,
+        angle=f"{light.angle_deg:g}°",
+        distance=length(light.distance_m, units),
+        height=length(light.height_m, units),
+        stand=light.stand,
+        fitted=fitted,
     )

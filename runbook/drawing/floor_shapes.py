@@ -1,14 +1,15 @@
-"""What each thing on the floor looks like from straight above, to scale.
+"""The outline of each thing on the floor from straight above, to scale.
 
 Metres, ``x`` to camera-right and ``y`` to the camera, so that a drawing with ``y`` down has the
 camera at the bottom and camera-left at the left. Widths and depths are the kit's; camera, face and
-the heads' bodies are signs of a readable size.
+the heads' bodies are symbols of a readable size.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import cos, hypot, radians, sin
+from dataclasses import dataclass
+from math import cos, hypot, radians, sin, tan
 from typing import Final, Literal, NamedTuple
 
 from runbook.changeover.floor import Floor, HeadAt
@@ -36,8 +37,9 @@ class FloorPoint(NamedTuple):
     y: float
 
 
-class Outline(NamedTuple):
-    """A line of a drawing: what it is of, and whether that stands, leaves (from) or comes (to)."""
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A line of a drawing: what it is of, and whether that stands, leaves (from) or arrives (to)."""
 
     role: Role
     points: tuple[FloorPoint, ...]
@@ -46,7 +48,7 @@ class Outline(NamedTuple):
 
 
 def point_along(at: FloorPoint, bearing: float, forward_m: float, right_m: float = 0.0) -> FloorPoint:
-    """A point so far along a bearing, and so far to the side of it."""
+    """The point so far along a bearing, and so far to the right of it."""
     turn = radians(bearing)
     s, c = sin(turn), cos(turn)
     return FloorPoint(at.x + s * forward_m - c * right_m, at.y + c * forward_m + s * right_m)
@@ -57,7 +59,7 @@ def bearing_between(start: FloorPoint, end: FloorPoint) -> float:
     return bearing_deg(Point(*start, 0.0), Point(*end, 0.0))
 
 
-def _apart(one: FloorPoint, other: FloorPoint) -> float:
+def _distance(one: FloorPoint, other: FloorPoint) -> float:
     return hypot(one.x - other.x, one.y - other.y)
 
 
@@ -67,7 +69,8 @@ FACE: Final = FloorPoint(0.0, 0.0)
 # -- heads ---------------------------------------------------------------------------------------
 
 
-class HeadShape(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class HeadShape:
     """A head on its stand as the floor has it: the front of its modifier, and where it points."""
 
     front: FloorPoint
@@ -78,7 +81,7 @@ class HeadShape(NamedTuple):
 
 
 def head_shape(floor: Floor, head: str) -> HeadShape | None:
-    """Where a head is; None for one that is in somebody's hands."""
+    """Where a head is; None when it is in somebody's hands."""
     at = floor.heads[head]
     stand = floor.stands.get(at.stand) if at.stand is not None else None
     if stand is None:
@@ -121,60 +124,50 @@ def head_outlines(floor: Floor, kit: Kit, head: str) -> Iterator[Outline]:
     yield from _in_the_beam(floor, kit, head, shape)
 
 
+def _across(at: FloorPoint, bearing: float, forward_m: float, wide_m: float) -> tuple[FloorPoint, FloorPoint]:
+    """The ends of a line across a bearing, from left to right."""
+    return point_along(at, bearing, forward_m, -wide_m / 2), point_along(at, bearing, forward_m, wide_m / 2)
+
+
 def _box(
     at: FloorPoint, bearing: float, along: tuple[float, float], wide: tuple[float, float]
 ) -> tuple[FloorPoint, ...]:
-    (back, front), (back_m, front_m) = along, wide
-    return (
-        point_along(at, bearing, back, -back_m / 2),
-        point_along(at, bearing, front, -front_m / 2),
-        point_along(at, bearing, front, front_m / 2),
-        point_along(at, bearing, back, back_m / 2),
-    )
+    back_left, back_right = _across(at, bearing, along[0], wide[0])
+    return (back_left, *_across(at, bearing, along[1], wide[1]), back_right)
 
 
 def _reach_m(floor: Floor, shape: HeadShape) -> float:
     """How far a beam is drawn: to what it is aimed at."""
     target = shape.at.aim.target if shape.at.aim else ""
     if target == "face":
-        reach = _apart(shape.front, FACE)
-    elif target in floor.panels:
-        reach = _apart(shape.front, FloorPoint(floor.panels[target].x, floor.panels[target].y))
-    elif target == "background" and floor.subject and floor.subject.background_m:
-        reach = _apart(shape.front, FloorPoint(0.0, -floor.subject.background_m))
-    else:
-        reach = FAR_M
-    return reach
+        return _distance(shape.front, FACE)
+    if target in floor.panels:
+        return _distance(shape.front, FloorPoint(floor.panels[target].x, floor.panels[target].y))
+    if target == "background" and floor.subject and floor.subject.background_m:
+        return _distance(shape.front, FloorPoint(0.0, -floor.subject.background_m))
+    return FAR_M
 
 
 def _beam(floor: Floor, kit: Kit, shape: HeadShape) -> Iterator[Outline]:
     spread, reach = spread_deg(kit, shape), _reach_m(floor, shape)
     if spread >= _EVEN_FROM_DEG:  # light all round: short rays
         for turn in range(0, 360, 45):
-            ray = (point_along(shape.front, turn, 0.15), point_along(shape.front, turn, 0.4))
-            yield Outline("beam", ray)
+            yield Outline("beam", (point_along(shape.front, turn, 0.15), point_along(shape.front, turn, 0.4)))
         return
-    one, other = (point_along(shape.front, shape.bearing + s * spread / 2, reach) for s in (-1, 1))
+    one, other = (point_along(shape.front, shape.bearing + side * spread / 2, reach) for side in (-1, 1))
     yield Outline("beam", (one, shape.front, other))
 
 
 def _in_the_beam(floor: Floor, kit: Kit, head: str, shape: HeadShape) -> Iterator[Outline]:
     """A gobo at its distance; a cloth halfway, as the plan does not say where it hangs."""
-    half = radians(min(spread_deg(kit, shape), 120.0) / 2)
-    gobos = [kit.accessory[name].distance_m for name in shape.accessories]
-    for distance in gobos:
+    wide = 2 * tan(radians(min(spread_deg(kit, shape), 120.0) / 2))
+    for accessory in shape.accessories:
+        distance = kit.accessory[accessory].distance_m
         if distance is not None:
-            yield Outline("gobo", _across(shape, distance, distance * sin(half) / cos(half)))
+            yield Outline("gobo", _across(shape.front, shape.bearing, distance, distance * wide))
     if any(head in beams for beams in floor.cloths.values()):
         distance = _reach_m(floor, shape) / 2
-        yield Outline("cloth", _across(shape, distance, distance * sin(half) / cos(half)))
-
-
-def _across(shape: HeadShape, distance: float, half_m: float) -> tuple[FloorPoint, ...]:
-    return (
-        point_along(shape.front, shape.bearing, distance, -half_m),
-        point_along(shape.front, shape.bearing, distance, half_m),
-    )
+        yield Outline("cloth", _across(shape.front, shape.bearing, distance, distance * wide))
 
 
 # -- stands --------------------------------------------------------------------------------------
@@ -230,7 +223,7 @@ def _arm_bearing(floor: Floor, kit: Kit, at: FloorPoint, boom: Stand) -> float:
         for sign in (side, -side):
             way = away - sign * turn if at.y < 0 else away + sign * turn
             stand_base = point_along(at, way, boom.arm_m or 0.0)
-            if _apart(stand_base, FACE) > 1.0 and not _in_picture(floor, kit, stand_base, boom.foot_radius_m):
+            if _distance(stand_base, FACE) > 1.0 and not _in_picture(floor, kit, stand_base, boom.foot_radius_m):
                 return way
     return away
 
@@ -252,10 +245,9 @@ def _in_picture(floor: Floor, kit: Kit, stand_base: FloorPoint, room_m: float) -
 def panel_outlines(floor: Floor, kit: Kit, panel: str) -> Iterator[Outline]:
     """A panel to its width, and a short mark on the side it works with."""
     spot, what = floor.panels[panel], kit.panel[panel]
-    at, half = FloorPoint(spot.x, spot.y), what.width_m / 2
-    ends = (point_along(at, spot.bearing_deg, 0.0, -half), point_along(at, spot.bearing_deg, 0.0, half))
+    at = FloorPoint(spot.x, spot.y)
     role: Role = "panel" if what.reflectance else "flag"
-    yield Outline(role, ends)
+    yield Outline(role, _across(at, spot.bearing_deg, 0.0, what.width_m))
     yield Outline(role, (at, point_along(at, spot.bearing_deg, 0.12)))
 
 
@@ -318,15 +310,15 @@ def background_outlines(floor: Floor, kit: Kit) -> Iterator[Outline]:
     behind = _behind_m(floor)
     if behind is None:
         return
-    lens, half = lens_place(floor), radians(picture_deg(floor, kit) / 2)
-    seen = (lens.y + behind) * sin(half) / cos(half) if lens else 0.0
+    lens = lens_place(floor)
+    seen = (lens.y + behind) * tan(radians(picture_deg(floor, kit) / 2)) if lens else 0.0
     wide = max(BACKGROUND_M / 2, seen + 0.2)
     yield Outline("background", (FloorPoint(-wide, -behind), FloorPoint(wide, -behind)))
 
 
 def arrow(start: FloorPoint, end: FloorPoint) -> Iterator[Outline]:
     """An arrow from where a thing stands to where it goes; none for a move of a hand's width."""
-    if _apart(start, end) < 0.15:
+    if _distance(start, end) < 0.15:
         return
     way = bearing_between(start, end)
     barbs = (point_along(end, way, -0.16, -0.09), end, point_along(end, way, -0.16, 0.09))

@@ -234,14 +234,14 @@ class FloorScreen(DayScreen):
         )
 
     def _said(self, shown: FloorView) -> str:
-        return shown.drawn.said or "everything stays where it is"
+        return shown.drawn.moves_text or "everything stays where it is"
 
     def _legend(self, shown: FloorView) -> Text:
         """What moves, in words; and what the two kinds of broken line mean, where there is room."""
         said, width = self._said(shown), self.size.width
-        if shown.drawn.said:
+        if shown.drawn.moves_text:
             leaves, comes = (",", "+") if self.glyphs.ascii else ("···", "--")
-            said = f"{said} ({leaves} leaves; {comes} comes)"
+            said = f"{said} ({leaves} leaving; {comes} arriving)"
         rows = wrapped(self.glyphs.shown(said), max(width, 1))
         if len(rows) > _LEGEND_LINES:
             rest = " ".join(rows[_LEGEND_LINES - 1 :])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import ClassVar
 
 from rich.text import Text
@@ -148,7 +149,7 @@ class KitCountScreen(DayScreen):
             many = "is" if line.many == 1 else "are"
             self.day.show_message(f"{line.kind} {', '.join(line.ids)} {many} on the set: strike first")
             return None
-        return line._replace(ids=ids)
+        return replace(line, ids=ids)
 
     def _count(self, line: KitLine, here: tuple[str, ...], gone: tuple[str, ...]) -> None:
         said = f"MISSING: {', '.join(gone)}; it stays in the record" if gone else ""

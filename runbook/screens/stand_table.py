@@ -11,11 +11,11 @@ from textual.message import Message
 from textual.widget import Widget
 
 from runbook.day.stand_facts import STAND_COLUMNS
-from runbook.day.stand_view import PanelLine, StandLine
+from runbook.day.stand_view import StandLine
 from runbook.model.units import Units
 from runbook.screens.text import Glyphs, cut, fit, lines
 
-Row = StandLine | PanelLine
+Row = StandLine
 _WIND: Final = STAND_COLUMNS.index("gust limit") - 1  # among the figures after the name
 
 

@@ -43,7 +43,7 @@ def test_a_stand_whose_bag_was_skipped_is_told_until_it_hangs() -> None:
     session.begin("keeper-window")
     skipping(session, ("bag", "bag", "B1"))
     # S1: 8.2 degrees of lean at 2 m, 10 wanted; 1.3 kg would do (checked by the stands' own sums)
-    assert alarms(session) == ("S1 NOT SAFE: bags 0 kg, 1.3 kg wanted",)
+    assert alarms(session) == ("S1 NOT SAFE: bags 0 kg, 1.3 kg needed",)
     (bag,) = [step for step in session.view.todo if step.key == ("bag", "bag", "B1")]
     session.tick(bag)
     assert alarms(session) == ()
@@ -101,7 +101,7 @@ def test_an_alarm_asks_for_the_bags_where_they_are_planned(bags_at: BagsAt) -> N
     session = begun(plan)
     make_ready(session, "keeper-window")
     said = next(each for each in alarms(session) if each.startswith("S1 NOT SAFE"))
-    assert f", {bags_needed_text(verdict)} wanted" in said
+    assert f", {bags_needed_text(verdict)} needed" in said
 
 
 @pytest.mark.parametrize(("gust", "sounds"), [(3.0, False), (30.0, True)])

@@ -24,7 +24,7 @@ def half() -> Session:
 
 def test_a_day_nobody_began_says_that_and_that_nothing_is_armed() -> None:
     told = handover_lines(begun(), begun().clock())
-    assert told[0].text == "nothing is begun: the floor is empty"
+    assert told[0].text == "not begun: the floor is empty"
     assert [line.text for line in told if line.topic == "armed"] == ["no head is armed"]
     assert {line.topic for line in told if line.safety} == {"journal"}  # in memory only
 
@@ -34,8 +34,8 @@ def test_it_tells_the_step_at_hand() -> None:
     told = [line.text for line in lines_of(session, "where we are")]
     assert told[0].startswith(f"{SECOND} is being changed: 4 steps done, ")
     assert session.next_step is not None
-    assert f"step at hand: {session.next_step.step.text}" in told
-    assert f"behind us: {FIRST} shot" in told
+    assert f"next step: {session.next_step.step.text}" in told
+    assert f"shot: {FIRST}" in told
 
 
 def test_every_armed_head_is_a_safety_line_with_its_power() -> None:
@@ -102,7 +102,7 @@ def test_what_is_as_planned_and_what_is_not() -> None:
     (same,) = lines_of(session, "as planned")
     assert same.text == "dialled as planned: B 1/8"
     assert [line.text for line in lines_of(session, "readings")] == [
-        "A read f/4 +0.2, f/4 asked",
+        "A read f/4 +0.2, target f/4",
         "all heads read f/4 +0.1",
     ]
 
@@ -149,34 +149,34 @@ def test_a_light_that_misses_is_told_under_the_light_and_hurts_nobody() -> None:
     assert lines_of(session, "light") == []
 
 
-def test_a_setup_left_open_and_one_not_shot_yet_are_still_owed() -> None:
+def test_a_setup_left_open_and_one_not_shot_yet_are_still_to_shoot() -> None:
     session = begun()
     session.begin(FIRST)
     session.frames(12)
     session.begin("seamstress-veil")
     session.skip_setup("widow-answer", "no card")
-    told = [line.text for line in lines_of(session, "still owed")]
+    told = [line.text for line in lines_of(session, "still to shoot")]
     assert told == [f"{FIRST}: begun and still open, 12 of 120 frames", f"{SECOND}: not shot yet"]
     where = [line.text for line in lines_of(session, "where we are")]
     assert "widow-answer: skipped, because: no card" in where
-    assert not any("left out" in text or text.startswith("behind us") for text in where)
+    assert not any("left out" in text or text.startswith("shot") for text in where)
 
 
-def test_at_the_wrap_every_setup_not_begun_is_owed() -> None:
+def test_at_the_wrap_every_setup_not_begun_is_still_to_shoot() -> None:
     session = begun(short(FIRST, SECOND, "captain-deck"))
     session.begin(FIRST)
     session.mark_shot()
     session.begin(FIRST)  # once more, and left
     session.begin(None)
-    assert [line.text for line in lines_of(session, "still owed")] == [
+    assert [line.text for line in lines_of(session, "still to shoot")] == [
         f"{FIRST}: shot, begun again and open, 0 of 120 frames",
         f"{SECOND}: not begun",
         "captain-deck: not begun",
     ]
 
 
-def test_nothing_is_owed_of_a_day_in_its_order() -> None:
-    assert lines_of(half(), "still owed") == []
+def test_nothing_is_still_to_shoot_of_a_day_in_its_order() -> None:
+    assert lines_of(half(), "still to shoot") == []
 
 
 def test_a_reading_at_the_background_is_told_with_its_place() -> None:

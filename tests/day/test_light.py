@@ -142,18 +142,18 @@ def test_a_reading_is_kept_in_the_kit_when_asked(plan: Plan, tmp_path: Path) -> 
         save_question(session, "A")
     session.reading("A", 4.6)
     assert save_question(session, "A") == (
-        "Keep f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m in kit.toml?",
-        "keep it, beside f/5.6 at 1/4, 1.5 m",
+        "Save f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m in kit.toml?",
+        "save it, beside f/5.6 at 1/4, 1.5 m",
     )
     assert (day / "kit.toml").read_text().count("[[measured]]") == 1
     assert save_measurement(session, "A") == (
-        "kept (as it was: .backup-20261204-090000/kit.toml): f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m"
+        "saved (before: .backup-20261204-090000/kit.toml): f/4 +0.6 for A through octa-90 + grid-octa at 1/8, 1.4 m"
     )
     assert (day / "kit.toml").read_text().count("[[measured]]") == 2
-    assert save_measurement(session, "A").startswith("kit.toml says so already: f/4 +0.6 for A ")
+    assert save_measurement(session, "A").startswith("already in kit.toml: f/4 +0.6 for A ")
     session.nudge("A", 3)
     session.reading("A", 5.6)
-    assert save_question(session, "A")[1] == ("keep it in place of f/4 +0.6 at 1/8, 1.4 m, beside f/5.6 at 1/4, 1.5 m")
+    assert save_question(session, "A")[1] == ("save it in place of f/4 +0.6 at 1/8, 1.4 m, beside f/5.6 at 1/4, 1.5 m")
     save_measurement(session, "A")
     assert (day / "kit.toml").read_text().count("[[measured]]") == 2
 

@@ -203,10 +203,10 @@ def test_on_an_empty_floor_everything_comes_and_at_the_wrap_everything_goes() ->
     setup = sets.setup(sets.light(), panels=(sets.panel(),))
     plan = sets.plan(setup)
     to_come = floor_plan(plan, setup, EMPTY)
-    assert to_come.said == "everything comes"
+    assert to_come.moves_text == "everything arrives"
     assert {line.ghost for line in to_come.outlines} == {"to"}
     gone = floor_plan(plan, None, floor_of(setup, plan.kit))
-    assert gone.said == "everything goes"
+    assert gone.moves_text == "everything leaves"
     assert {line.ghost for line in gone.outlines} == {"from"}
     assert not of(gone, "beam", "from")
 
@@ -215,7 +215,7 @@ def test_what_stays_is_plain_and_not_spoken_of() -> None:
     setup = sets.setup(sets.light(), panels=(sets.panel(),))
     plan = sets.plan(setup)
     still = floor_plan(plan, setup, floor_of(setup, plan.kit))
-    assert still.said == ""
+    assert still.moves_text == ""
     assert still.outlines == floor_plan(plan, setup).outlines
     assert {line.ghost for line in still.outlines} == {""}
 
@@ -224,20 +224,20 @@ def test_moves_are_said_and_drawn_from_and_to() -> None:
     _, two, three = sets.three()
     plan = sets.plan(two, three)
     seen = floor_plan(plan, three, floor_of(two, plan.kit))
-    assert seen.said == "A moves, flat-1 goes"
+    assert seen.moves_text == "A moves, flat-1 leaves"
     shaft = of(seen, "move")[0]
     assert shaft.points[0].x < 0 < shaft.points[1].x
     (left,), (right,) = of(seen, "modifier", "from"), of(seen, "modifier", "to")
     assert max(point.x for point in left.points) < 0 < min(point.x for point in right.points)
     assert len(of(seen, "modifier")) == 1  # D, who stays
-    assert {label.text for label in seen.labels if label.ghost == "from"} == {"A moves", "flat-1 goes"}
+    assert {label.text for label in seen.labels if label.ghost == "from"} == {"A moves", "flat-1 leaves"}
 
 
 def test_a_stand_is_spoken_of_when_it_does_not_go_with_its_head() -> None:
     before = sets.setup(sets.light("A", "S1"), setup_id="a")
     after = sets.setup(sets.light("A", "S2", side="right"), setup_id="b")
     plan = sets.plan(before, after)
-    assert floor_plan(plan, after, floor_of(before, plan.kit)).said == ("A moves, S2 comes, S1 goes")
+    assert floor_plan(plan, after, floor_of(before, plan.kit)).moves_text == ("A moves, S2 arrives, S1 leaves")
 
 
 @pytest.mark.parametrize(
@@ -254,7 +254,7 @@ def test_what_is_different_about_a_head(more: dict[str, Any], said: str) -> None
     before = sets.setup(sets.light(), setup_id="a")
     after = sets.setup(sets.light(**more), setup_id="b")
     plan = sets.plan(before, after)
-    assert floor_plan(plan, after, floor_of(before, plan.kit)).said == said
+    assert floor_plan(plan, after, floor_of(before, plan.kit)).moves_text == said
 
 
 def test_a_face_that_turns_keeps_its_place() -> None:
@@ -262,7 +262,7 @@ def test_a_face_that_turns_keeps_its_place() -> None:
     after = sets.setup(setup_id="b", subject=Subject(1.25, "left", 40.0))
     plan = sets.plan(before, after)
     seen = floor_plan(plan, after, floor_of(before, plan.kit))
-    assert seen.said == "subject turns"
+    assert seen.moves_text == "subject turns"
     assert len(of(seen, "face", "from")) == len(of(seen, "face", "to")) == 2
     assert of(seen, "subject", "from") == []
 
@@ -276,4 +276,4 @@ def test_every_floor_on_the_way_can_be_drawn_and_only_the_last_is_still() -> Non
         for step in told(now, end, Scene(plan.kit, goal), plan.day.place):
             assert floor_plan_between(plan.kit, now, end).extent.wide_m >= 2
             now = apply(now, step)
-        assert floor_plan_between(plan.kit, now, end).said == ""
+        assert floor_plan_between(plan.kit, now, end).moves_text == ""

@@ -35,8 +35,8 @@ async def test_before_load_in_the_first_floor_is_all_to_come() -> None:
         await pilot.press("d")
         assert isinstance(pilot.app.screen, FloorScreen)
         assert "Setup one" in shown(pilot, "title")
-        assert "everything comes" in shown(pilot, "legend")
-        assert "A 1/8 comes" in drawing(pilot)
+        assert "everything arrives" in shown(pilot, "legend")
+        assert "A 1/8 arrives" in drawing(pilot)
         assert "1 m" in drawing(pilot)
 
 
@@ -65,11 +65,11 @@ async def test_looking_on_begins_nothing() -> None:
         session = pilot.app.session  # type: ignore[attr-defined]
         await pilot.press("d", "right_square_bracket", "right_square_bracket")
         assert "Setup three" in shown(pilot, "title")
-        assert shown(pilot, "legend").startswith("A moves, flat-1 goes")
-        assert "flat-1 goes" in drawing(pilot)
+        assert shown(pilot, "legend").startswith("A moves, flat-1 leaves")
+        assert "flat-1 leaves" in drawing(pilot)
         await pilot.press("right")
         assert "the wrap" in shown(pilot, "title")
-        assert "everything goes" in shown(pilot, "legend")
+        assert "everything leaves" in shown(pilot, "legend")
         await pilot.press("right")
         assert "nothing stands" in shown(pilot, "message")
         await pilot.press("left", "left_square_bracket", "left", "left")
@@ -90,7 +90,7 @@ async def test_what_is_done_stops_coming() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
         session = pilot.app.session  # type: ignore[attr-defined]
         await pilot.press("n", "d")
-        assert "everything comes" in shown(pilot, "legend")
+        assert "everything arrives" in shown(pilot, "legend")
         while any(step.kind == "stand" for step in session.view.todo):
             for check, tick in session.checks:
                 if tick is None and session.view.now.check_waits_for(check) is None:
@@ -98,8 +98,8 @@ async def test_what_is_done_stops_coming() -> None:
             session.tick(next(line.step for line in session.lines if line.state == "to do"))
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
         said = shown(pilot, "legend")
-        assert said.startswith("camera, subject and background come")
-        assert "A 1/8 comes" not in drawing(pilot)
+        assert said.startswith("camera, subject and background arrive")
+        assert "A 1/8 arrives" not in drawing(pilot)
 
 
 async def test_the_way_back_is_d_or_s_and_d_comes_from_any_screen() -> None:
@@ -123,7 +123,7 @@ async def test_every_window_shows_something(glyphs: Glyphs) -> None:
             await pilot.resize_terminal(width, height)
             await pilot.pause()
             small = width < 40 or height < 10
-            assert ("A moves, flat-1 goes" in shown(pilot, "now")) == small
+            assert ("A moves, flat-1 leaves" in shown(pilot, "now")) == small
             assert pilot.app.screen.query_one(FloorDrawing).region.area == 0 or not small
 
 

@@ -338,7 +338,7 @@ async def test_what_is_not_safe_is_said_and_a_skip_is_not_done_by_one_key_too_ma
     session.begin("keeper-window")
     skipping(session, ("bag", "bag", "B1"))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        assert "! S1 NOT SAFE: bags 0 kg, 1.3 kg wanted" in shown(pilot)
+        assert "! S1 NOT SAFE: bags 0 kg, 1.3 kg needed" in shown(pilot)
         assert "READY, NOT SAFE" in shown(pilot)
         await pilot.press("home", "space")
         assert "was skipped: left in the van. Is it done" in shown(pilot)
@@ -454,11 +454,11 @@ async def test_a_reading_is_kept_only_after_a_yes_and_the_way_back_is_told(tmp_p
         await pilot.press("1", "r", *"5.6 3", "enter")
         for answer in ("n", "enter", "escape"):
             await pilot.press("m")
-            assert "Keep f/5.6 +0.3 for A through octa-90 + grid-octa at 1/8" in shown(pilot)
+            assert "Save f/5.6 +0.3 for A through octa-90 + grid-octa at 1/8" in shown(pilot)
             await pilot.press(answer)
             assert (folder / "kit.toml").read_bytes() == before
         await pilot.press("m", "y")
-        assert "kept (as it was: .backup-20261204-080000/kit.toml)" in shown(pilot)
+        assert "saved (before: .backup-20261204-080000/kit.toml)" in shown(pilot)
         assert (folder / "kit.toml").read_bytes() != before
         assert (folder / ".backup-20261204-080000" / "kit.toml").read_bytes() == before
         await pilot.press("1", "r", *"5.6", "enter", "m")
