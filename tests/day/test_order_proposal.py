@@ -2,31 +2,52 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
-from itertools import permutations
+from itertools import pairwise, permutations
 
 import pytest
 
 from runbook.clock.timetable import median_day
-from runbook.day.order_proposal import CannotOrder, OrderRequest, best_order, proposal_data, sooner_order
+from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data, sooner_order
 from runbook.day.planned_day import Changeovers, PlannedChangeover, Stopped, day_as_planned
 from runbook.day.remaining_day import day_from_now
 from runbook.model.day import Plan
 from tests.day.days import SetClock, begun, demo, make_ready, short
 
-
-def changing(changes: Changeovers, order: tuple[str, ...]) -> float:
-    pairs = zip((None, *order), (*order, None), strict=True)
-    return sum(changes.between(start, goal).shares.total_s for start, goal in pairs)
+FOUR = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
+TWO_LOOKS = short("keeper-window", "keeper-lamp", "widow-letter", "widow-answer")
 
 
-def test_no_order_of_a_small_day_has_less() -> None:
-    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
-    changes = Changeovers(plan)
-    found = best_order(begun(plan).moment, changes)
-    least = min(changing(changes, order) for order in permutations(plan.day.order))
-    assert found.bound_s <= found.changing_s == changing(changes, found.order) == least
-    assert found.given_changing_s == changing(changes, plan.day.order)
+@pytest.fixture(scope="module")
+def changes() -> Changeovers:
+    """The changeovers of the demo day, whatever the order."""
+    return Changeovers(demo())
+
+
+def changing(changes: Changeovers, order: Iterable[str], start: str | None = None) -> float:
+    return sum(changes.between(a, b).shares.total_s for a, b in pairwise((start, *order, None)))
+
+
+def best(plan: Plan, changes: Changeovers | None = None, **request: object) -> Proposal:
+    return best_order(begun(plan).moment, changes or Changeovers(plan), OrderRequest(**request))  # type: ignore[arg-type]
+
+
+def with_looks(plan: Plan, **looks: str | None) -> Plan:
+    setups = {name.replace("_", "-"): look for name, look in looks.items()}
+    return replace(plan, setups=plan.setups | {n: replace(plan.setups[n], look=look) for n, look in setups.items()})
+
+
+def with_before(plan: Plan, **before: tuple[str, ...]) -> Plan:
+    names = {name.replace("_", "-"): later for name, later in before.items()}
+    return replace(plan, setups=plan.setups | {n: replace(plan.setups[n], before=late) for n, late in names.items()})
+
+
+def test_no_order_of_a_small_day_has_less_changing(changes: Changeovers) -> None:
+    proposal = best(FOUR, changes)
+    least = min(changing(changes, order) for order in permutations(FOUR.day.order))
+    assert proposal.bound_s <= proposal.changing_s == changing(changes, proposal.order) == least
+    assert proposal.given_changing_s == changing(changes, FOUR.day.order)
 
 
 @pytest.mark.parametrize("apart", [False, True])
@@ -37,202 +58,172 @@ def test_an_order_is_proven_only_if_no_share_of_its_changeovers_could_be_shorter
         less_s = 0.0
 
         def between(self, start: str | None, goal: str | None, *without: object) -> PlannedChangeover:
-            worked = super().between(start, goal, *without)  # type: ignore[arg-type]
-            shares = worked.shares._replace(bound_s=worked.shares.total_s)
-            if (start, goal) == ("widow-letter", "captain-deck"):
-                shares = shares._replace(bound_s=shares.total_s - self.less_s)
-            return replace(worked, shares=shares)
+            planned = super().between(start, goal, *without)  # type: ignore[arg-type]
+            less_s = self.less_s if (start, goal) == ("widow-letter", "captain-deck") else 0.0
+            return replace(planned, shares=planned.shares._replace(bound_s=planned.shares.total_s - less_s))
 
-    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
-    changes, asked = Bounded(plan), OrderRequest(apart=apart)
-    sure = best_order(begun(plan).moment, changes, asked)
+    changes = Bounded(FOUR)
+    sure = best(FOUR, changes, apart=apart)
     assert sure.proven
-    unsure = {}
     for less_s in (5.0, 10_000.0):
         changes.less_s = less_s
-        found = best_order(begun(plan).moment, changes, asked)
-        assert found.order == sure.order
-        unsure[less_s] = found.proven
-        assert proposal_data(found)["proven"] == (found.changing_s <= proposal_data(found)["least_possible_s"])
-    assert not unsure[10_000.0]
+        unsure = best(FOUR, changes, apart=apart)
+        assert unsure.order == sure.order
+        assert proposal_data(unsure)["proven"] == (unsure.changing_s <= proposal_data(unsure)["least_possible_s"])
+    assert not unsure.proven
 
 
-def test_the_looks_stay_together_where_they_are_together() -> None:
-    together = short("keeper-window", "keeper-lamp", "widow-letter", "widow-answer")
-    found = best_order(begun(together).moment, Changeovers(together))
-    looks = [together.setups[name].look for name in found.order]
-    assert found.together and looks[0] == looks[1] and looks[2] == looks[3]
-    assert found.kept == ("keeper", "widow")
-    apart = short("keeper-window", "widow-letter", "keeper-lamp", "widow-answer")
-    found = best_order(begun(apart).moment, Changeovers(apart))
-    assert not found.together and found.kept == ()
+def test_looks_stay_together_where_they_are_together(changes: Changeovers) -> None:
+    proposal = best(TWO_LOOKS, changes)
+    looks = [demo().setups[name].look for name in proposal.order]
+    assert looks[0] == looks[1] and looks[2] == looks[3]
+    assert (proposal.together, proposal.kept) == (True, ("keeper", "widow"))
+    split = best(short("keeper-window", "widow-letter", "keeper-lamp", "widow-answer"), changes)
+    assert (split.together, split.kept) == (False, ())
+    apart = best(TWO_LOOKS, changes, apart=True)
+    assert not apart.together
+    assert apart.changing_s == min(changing(changes, order) for order in permutations(TWO_LOOKS.day.order))
 
 
-def test_one_look_that_is_split_lets_no_other_fall_apart() -> None:
-    looks = {"keeper-window": "x", "widow-letter": "y", "captain-deck": "y", "keeper-lamp": "x"}
-    plan = short(*looks)
-    setups = {name: replace(plan.setups[name], look=look) for name, look in looks.items()}
-    plan = replace(plan, setups=plan.setups | setups)
+def test_one_look_that_is_split_keeps_the_others_together() -> None:
+    plan = short("keeper-window", "widow-letter", "captain-deck", "keeper-lamp")
+    plan = with_looks(plan, keeper_window="x", widow_letter="y", captain_deck="y", keeper_lamp="x")
     changes = Changeovers(plan)
-    found = best_order(begun(plan).moment, changes)
-    assert (found.together, found.kept) == (False, ("y",))
-    kept = [
-        order for order in permutations(looks) if abs(order.index("widow-letter") - order.index("captain-deck")) == 1
-    ]
-    assert found.changing_s == min(changing(changes, order) for order in kept)
+    proposal = best(plan, changes)
+    assert (proposal.together, proposal.kept) == (False, ("y",))
+    orders = [o for o in permutations(plan.day.order) if abs(o.index("widow-letter") - o.index("captain-deck")) == 1]
+    assert proposal.changing_s == min(changing(changes, order) for order in orders)
 
 
-def test_a_look_at_work_goes_on_first() -> None:
-    plan = short("keeper-window", "captain-deck", "keeper-lamp", "widow-letter")
-    setups = {"captain-deck": replace(plan.setups["captain-deck"], look="keeper")}
-    plan = replace(plan, setups=plan.setups | setups)
+def test_a_look_at_work_goes_on_first_unless_an_end_is_asked_for() -> None:
+    plan = with_looks(short("keeper-window", "captain-deck", "keeper-lamp", "widow-letter"), captain_deck="keeper")
     session = begun(plan)
     session.begin("keeper-window")
-    found = best_order(session.moment, Changeovers(plan))
-    assert set(found.order[:2]) == {"captain-deck", "keeper-lamp"}
-    first = best_order(session.moment, Changeovers(plan), OrderRequest(first="widow-letter"))
-    assert first.order[0] == "widow-letter"
+    moment, changes = session.moment, Changeovers(plan)
+    assert set(best_order(moment, changes).order[:2]) == {"captain-deck", "keeper-lamp"}
+    assert best_order(moment, changes, OrderRequest(first="widow-letter")).order[0] == "widow-letter"
+    assert best_order(moment, changes, OrderRequest(last="keeper-lamp")).order[-1] == "keeper-lamp"
 
 
-def before(plan: Plan, first: str, *later: str) -> Plan:
-    setups = plan.setups | {first: replace(plan.setups[first], before=later)}
-    return replace(plan, setups=setups)
+def test_a_setup_that_must_come_before_others_comes_before_them(changes: Changeovers) -> None:
+    plan = short("keeper-window", "widow-letter", "captain-deck")
+    last = best(plan, changes).order[-1]
+    others = tuple(name for name in plan.day.order if name != last)
+    bound = with_before(plan, **{last.replace("-", "_"): others})
+    assert best(bound, changes).order[0] == last
 
 
-def test_what_must_come_before_comes_before() -> None:
-    free = short("keeper-window", "widow-letter", "captain-deck")
-    last = best_order(begun(free).moment, Changeovers(free)).order[-1]
-    others = [name for name in free.day.order if name != last]
-    bound = before(free, last, *others)
-    assert best_order(begun(bound).moment, Changeovers(bound)).order[0] == last
-    circle = before(before(free, "keeper-window", "widow-letter"), "widow-letter", "keeper-window")
-    with pytest.raises(CannotOrder, match="keeper-window, widow-letter would"):
-        best_order(begun(circle).moment, Changeovers(circle))
+@pytest.mark.parametrize(
+    ("plan", "request_", "names"),
+    [
+        (
+            with_before(FOUR, keeper_window=("widow-letter",), widow_letter=("keeper-window",)),
+            {},
+            "keeper-window, widow",
+        ),
+        (with_before(FOUR, keeper_window=("captain-deck",)), {"first": "captain-deck"}, "first: keeper-window must"),
+        (
+            with_before(FOUR, keeper_window=("captain-deck",)),
+            {"last": "keeper-window"},
+            "last: it must come before capt",
+        ),
+        (FOUR, {"first": "lamp"}, "lamp is not among the setups left: keeper-window, "),
+        (FOUR, {"first": "widow-letter", "last": "widow-letter"}, "widow-letter cannot be both"),
+        (TWO_LOOKS, {"first": "keeper-window", "last": "keeper-lamp"}, "of the look keeper"),
+        (short(), {"last": "widow-letter"}, "none is left"),
+    ],
+)
+def test_rules_that_contradict_each_other_are_named(
+    plan: Plan, request_: dict[str, str], names: str, changes: Changeovers
+) -> None:
+    with pytest.raises(CannotOrder, match=names):
+        best(plan, changes, **request_)
 
 
-def test_an_end_that_the_plan_does_not_allow_is_told_by_name() -> None:
-    plan = before(short("keeper-window", "widow-letter", "captain-deck"), "keeper-window", "captain-deck")
-    moment, changes = begun(plan).moment, Changeovers(plan)
-    with pytest.raises(CannotOrder, match="captain-deck cannot be first: keeper-window must come"):
-        best_order(moment, changes, OrderRequest(first="captain-deck"))
-    with pytest.raises(CannotOrder, match="keeper-window cannot be last: it must come before capt"):
-        best_order(moment, changes, OrderRequest(last="keeper-window"))
-    assert best_order(moment, changes, OrderRequest(last="captain-deck")).order[-1] == "captain-deck"
-
-
-def test_the_facts_and_the_end_of_the_day() -> None:
-    found = best_order(begun().moment, Changeovers(demo()))
-    told = proposal_data(found)
-    assert told["proven"] is (told["changing_s"] <= told["least_possible_s"])
-    assert told["least_possible_s"] <= told["changing_s"]
-    assert told["changing_s"] <= told["given_order_changing_s"]
-    assert sorted(told["order"]) == sorted(demo().day.order)
-    assert 8 * 3600 < found.given_finish_s < 18 * 3600
-
-
-def test_it_can_be_stopped() -> None:
-    heard: list[str] = []
-    with pytest.raises(Stopped):
-        best_order(begun().moment, Changeovers(demo()), tell=heard.append, should_stop=lambda: len(heard) > 1)
-    assert heard == ["changeovers from setup 1 of 9", "changeovers from setup 2 of 9"]
-
-
-def end_as_planned(plan: Plan, changes: Changeovers, order: tuple[str, ...]) -> float:
-    return median_day(day_as_planned(plan, changes, order))[1]
-
-
-def test_the_soonest_end_of_a_small_day_is_found() -> None:
-    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
-    changes = Changeovers(plan)
-    moment = begun(plan).moment
-    found = best_order(moment, changes, OrderRequest(soonest=True))
-    ends = {order: end_as_planned(plan, changes, order) for order in permutations(plan.day.order)}
-    assert found.finish_s == ends[found.order] == min(ends.values())
-    assert found.given_finish_s == ends[plan.day.order]
-    least = best_order(moment, changes)
-    assert least.changing_s <= found.changing_s
-    assert least.finish_s == ends[least.order] >= found.finish_s
-
-
-def test_a_setup_asked_for_comes_first_or_last() -> None:
-    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
-    moment, changes = begun(plan).moment, Changeovers(plan)
-    for name in plan.day.order:
-        for soonest in (False, True):
-            first = best_order(moment, changes, OrderRequest(first=name, soonest=soonest))
-            last = best_order(moment, changes, OrderRequest(last=name, soonest=soonest))
-            assert (first.order[0], last.order[-1]) == (name, name)
-    orders = [order for order in permutations(plan.day.order) if order[0] == "captain-deck"]
-    found = best_order(moment, changes, OrderRequest(first="captain-deck"))
-    assert found.changing_s == min(changing(changes, order) for order in orders)
-    with pytest.raises(CannotOrder, match="lamp is not among the setups left: keeper-window, "):
-        best_order(moment, changes, OrderRequest(first="lamp"))
-
-
-def test_looks_come_apart_where_that_is_asked_and_helps() -> None:
-    plan = short("keeper-window", "keeper-lamp", "widow-letter", "widow-answer")
-    changes = Changeovers(plan)
-    found = best_order(begun(plan).moment, changes, OrderRequest(apart=True))
-    assert not found.together
-    assert found.changing_s == min(changing(changes, order) for order in permutations(plan.day.order))
-
-
-def test_what_is_shot_or_at_work_is_settled() -> None:
-    plan = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
-    session = begun(plan)
-    make_ready(session, "captain-deck")
-    session.mark_shot()
-    session.begin("widow-letter")
-    changes = Changeovers(plan)
-    found = best_order(session.moment, changes)
-    assert found.settled == ("widow-letter", "captain-deck")
-    assert set(found.order) == {"keeper-window", "seamstress-veil"}
-    assert found.whole == (*found.settled, *found.order)
-
-    def left(order: tuple[str, ...]) -> float:
-        pairs = zip(("widow-letter", *order), (*order, None), strict=True)
-        return sum(changes.between(start, goal).shares.total_s for start, goal in pairs)
-
-    assert found.changing_s == left(found.order) == min(map(left, permutations(found.order)))
-
-
-def test_a_sooner_order_says_what_it_wins() -> None:
-    order = demo().day.order
-    session = begun(short(*order[::2], *order[1::2]))  # the look changes with every setup
-    found = sooner_order(session.moment, session.changes, draws=400)
-    assert found is not None
-    planned_win = best_order(session.moment, session.changes, OrderRequest(soonest=True))
-    assert found.order == planned_win.order
-    assert 0 < found.wins_s < 7200
-    assert sorted(found.whole) == sorted(demo().day.order)
-    alone = begun(short("keeper-window"))
-    assert sooner_order(alone.moment, alone.changes, draws=10) is None
-
-
-def test_what_an_order_wins_can_be_stopped_between_two_draws() -> None:
-    heard: list[str] = []
-    asked: list[bool] = []
-
-    def should_stop() -> bool:
-        asked.append(heard[-1:] == ["what that order saves"])
-        return sum(asked) > 5
-
-    session = begun()
-    with pytest.raises(Stopped):
-        sooner_order(session.moment, session.changes, draws=100, should_stop=should_stop, tell=heard.append)
-    assert sum(asked) == 6
-
-
-def test_rules_that_contradict_each_other_leave_the_order_alone() -> None:
-    free = short("keeper-window", "widow-letter")
-    circle = before(before(free, "keeper-window", "widow-letter"), "widow-letter", "keeper-window")
-    session = begun(circle)
+def test_contradicting_rules_give_no_sooner_order() -> None:
+    session = begun(with_before(FOUR, keeper_window=("widow-letter",), widow_letter=("keeper-window",)))
     assert sooner_order(session.moment, session.changes, draws=10) is None
 
 
-@pytest.mark.parametrize("minutes", [0, 60, 420])
-@pytest.mark.parametrize("shot", [False, True])
-def test_the_end_told_is_the_end_of_the_day_lived_through_in_that_order(minutes: int, shot: bool) -> None:
+def test_first_and_last_of_one_look_are_allowed_where_they_contradict_nothing(changes: Changeovers) -> None:
+    ends = {"first": "keeper-window", "last": "keeper-lamp"}
+    apart = best(short("keeper-window", "keeper-lamp", "widow-letter"), changes, apart=True, **ends)
+    assert apart.order == ("keeper-window", "widow-letter", "keeper-lamp")
+    assert best(short("keeper-lamp", "keeper-window"), changes, **ends).order == ("keeper-window", "keeper-lamp")
+    alone = best(short("widow-letter"), changes, first="widow-letter", last="widow-letter")
+    assert alone.order == ("widow-letter",)
+
+
+@pytest.mark.parametrize("soonest", [False, True])
+def test_a_setup_asked_for_comes_first_or_last(soonest: bool, changes: Changeovers) -> None:
+    for name in FOUR.day.order:
+        first, last = (best(FOUR, changes, soonest=soonest, **{end: name}) for end in ("first", "last"))
+        assert (first.order[0], last.order[-1]) == (name, name)
+    orders = [order for order in permutations(FOUR.day.order) if order[0] == "captain-deck"]
+    least = min(changing(changes, order) for order in orders)
+    assert best(FOUR, changes, first="captain-deck").changing_s == least
+
+
+def test_the_data_of_the_whole_day(changes: Changeovers) -> None:
+    proposal = best(demo(), changes)
+    data = proposal_data(proposal)
+    assert data["proven"] is (data["changing_s"] <= data["least_possible_s"])
+    assert data["least_possible_s"] <= data["changing_s"] <= data["given_order_changing_s"]
+    assert sorted(data["order"]) == sorted(demo().day.order)
+    assert 8 * 3600 < proposal.given_finish_s < 18 * 3600
+
+
+def test_the_soonest_end_of_a_small_day_is_found(changes: Changeovers) -> None:
+    ends = {o: median_day(day_as_planned(FOUR, changes, o))[1] for o in permutations(FOUR.day.order)}
+    soonest, least = best(FOUR, changes, soonest=True), best(FOUR, changes)
+    assert soonest.finish_s == ends[soonest.order] == min(ends.values())
+    assert soonest.given_finish_s == ends[FOUR.day.order]
+    assert least.changing_s <= soonest.changing_s
+    assert least.finish_s == ends[least.order] >= soonest.finish_s
+
+
+def test_setups_shot_or_at_work_are_settled(changes: Changeovers) -> None:
+    session = begun(FOUR)
+    make_ready(session, "captain-deck")
+    session.mark_shot()
+    session.begin("widow-letter")
+    proposal = best_order(session.moment, changes)
+    assert proposal.settled == ("widow-letter", "captain-deck")
+    assert set(proposal.order) == {"keeper-window", "seamstress-veil"}
+    assert proposal.whole == (*proposal.settled, *proposal.order)
+    totals = [changing(changes, order, "widow-letter") for order in permutations(proposal.order)]
+    assert proposal.changing_s == totals[0] == min(totals)
+
+
+def test_a_sooner_order_names_what_it_saves(changes: Changeovers) -> None:
+    order = demo().day.order
+    moment = begun(short(*order[::2], *order[1::2])).moment  # the look changes with every setup
+    sooner = sooner_order(moment, changes, draws=400)
+    assert sooner is not None
+    assert sooner.order == best_order(moment, changes, OrderRequest(soonest=True)).order
+    assert 0 < sooner.wins_s < 7200
+    assert sorted(sooner.whole) == sorted(order)
+    assert sooner_order(begun(short("keeper-window")).moment, changes, draws=10) is None
+
+
+def test_it_stops_between_two_changeovers_and_between_two_draws(changes: Changeovers) -> None:
+    heard: list[str] = []
+    with pytest.raises(Stopped):
+        best_order(begun().moment, changes, tell=heard.append, should_stop=lambda: len(heard) > 1)
+    assert heard == ["changeovers from setup 1 of 9", "changeovers from setup 2 of 9"]
+    draws: list[bool] = []
+
+    def should_stop() -> bool:
+        draws.append(heard[-1:] == ["what that order saves"])
+        return sum(draws) > 5
+
+    with pytest.raises(Stopped):
+        sooner_order(begun().moment, changes, draws=100, should_stop=should_stop, tell=heard.append)
+    assert sum(draws) == 6
+
+
+@pytest.mark.parametrize(("minutes", "shot"), [(0, False), (420, False), (60, True)])
+def test_the_end_of_an_order_is_that_of_the_day_simulated_in_it(minutes: int, shot: bool, changes: Changeovers) -> None:
     clock = SetClock()
     session = begun(clock=clock)
     if shot:
@@ -240,43 +231,10 @@ def test_the_end_told_is_the_end_of_the_day_lived_through_in_that_order(minutes:
         session.mark_shot()
         session.begin("keeper-window")
     clock.move(minutes)
-    moment, changes = session.moment, session.changes
-    found = best_order(moment, changes, OrderRequest(soonest=True))
+    proposal = best_order(session.moment, changes, OrderRequest(soonest=True))
     ends = [
-        median_day(day_from_now(replace(moment, waiting=order), changes))[1] for order in (found.given, found.order)
+        median_day(day_from_now(replace(session.moment, waiting=order), changes))[1]
+        for order in (proposal.given, proposal.order)
     ]
-    assert [found.given_finish_s, found.finish_s] == pytest.approx(ends, abs=1)
+    assert [proposal.given_finish_s, proposal.finish_s] == pytest.approx(ends, abs=1)
     assert ends[1] <= ends[0]
-
-
-def test_one_setup_cannot_be_first_and_last() -> None:
-    plan = short("keeper-window", "widow-letter")
-    with pytest.raises(CannotOrder, match="widow-letter cannot be both first and last"):
-        best_order(begun(plan).moment, Changeovers(plan), OrderRequest("widow-letter", "widow-letter"))
-    alone = short("widow-letter")
-    found = best_order(begun(alone).moment, Changeovers(alone), OrderRequest("widow-letter", "widow-letter"))
-    assert found.order == ("widow-letter",)
-    session = begun(alone)
-    session.begin("widow-letter")
-    with pytest.raises(CannotOrder, match="widow-letter is not among the setups left; none is"):
-        best_order(session.moment, Changeovers(alone), OrderRequest(last="widow-letter"))
-
-
-def test_both_ends_of_a_day_are_of_one_look_only_where_it_may_be_apart() -> None:
-    plan = short("keeper-window", "keeper-lamp", "widow-letter")
-    ends, moment = OrderRequest("keeper-window", "keeper-lamp"), begun(plan).moment
-    with pytest.raises(CannotOrder, match="cannot be first and last: they are of the look keeper"):
-        best_order(moment, Changeovers(plan), ends)
-    found = best_order(moment, Changeovers(plan), replace(ends, apart=True))
-    assert found.order == ("keeper-window", "widow-letter", "keeper-lamp")
-    both = short("keeper-lamp", "keeper-window")
-    assert best_order(begun(both).moment, Changeovers(both), ends).order == both.day.order[::-1]
-
-
-def test_a_look_at_work_is_left_and_come_back_to_where_its_setup_is_asked_for_last() -> None:
-    plan = short("keeper-window", "keeper-lamp", "widow-letter", "captain-deck")
-    session = begun(plan)
-    session.begin("keeper-window")
-    assert best_order(session.moment, Changeovers(plan)).order[0] == "keeper-lamp"
-    found = best_order(session.moment, Changeovers(plan), OrderRequest(last="keeper-lamp"))
-    assert found.order[-1] == "keeper-lamp"
