@@ -21,6 +21,7 @@ from runbook.clock.estimates import (
     student_t_quantile,
     updated,
 )
+from runbook.day.planned_day import NO_TIMINGS, PLANNED_SPREAD
 
 _TIMINGS = st.lists(st.floats(5, 900), min_size=1, max_size=8)
 
@@ -75,7 +76,7 @@ def test_a_timing_is_above_zero(wrong):
 
 
 @given(st.floats(0.01, 0.99), st.floats(0, 500))
-def test_what_still_runs_takes_longer_than_it_has(p, elapsed):
+def test_a_running_step_takes_longer_than_it_has(p, elapsed):
     belief = estimate(60)
     assert quantile_running_s(belief, elapsed, p) >= elapsed
 
@@ -127,3 +128,8 @@ def test_no_quantile_there(p, freedom):
 def test_the_scale_is_wider_than_the_spread():
     belief = Belief(log(60), 2, 3, 0.3675)
     assert belief.scale == pytest.approx(sqrt(0.3675 * 3 / (3 * 2)))
+
+
+def test_a_shooting_is_as_uncertain_as_stated():
+    for belief in (NO_TIMINGS.shooting, NO_TIMINGS.preparing):
+        assert log(quantile_s(belief, 0.9)) == pytest.approx(1.2816 * PLANNED_SPREAD, abs=0.002)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
-from math import log
 
 import pytest
 
-from runbook.clock.estimates import quantile_s
-from runbook.clock.forecast import forecast
+from runbook.clock.forecast import Spread, forecast
 from runbook.day.actions import Session
 from runbook.day.changeovers import all_changes, share
 from runbook.day.hours import Hours, hours_data, hours_of
 from runbook.day.hours_text import finish_text, overtime_text, row_cells, savings_lines
-from runbook.day.planned_day import NO_TIMINGS, PLANNED_SPREAD, Changeovers, Stopped, Timings
+from runbook.day.planned_day import Changeovers, Stopped, Timings
 from runbook.day.remaining_day import day_from_now
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
@@ -48,7 +46,7 @@ def test_the_look_is_waited_for_and_the_meal_is_taken() -> None:
     assert gap == pytest.approx(45 * 60)
 
 
-def test_a_day_that_runs_late_is_told_late_and_a_quick_one_early() -> None:
+def test_a_late_day_ends_late_and_a_quick_one_early() -> None:
     ends = {}
     for minutes in (2, 40):
         clock = SetClock()
@@ -116,11 +114,6 @@ def test_a_slow_morning_slows_the_rest_of_the_day() -> None:
     assert later_s[1] > 60
 
 
-def test_a_shooting_is_as_unsure_as_is_stated() -> None:
-    for belief in (NO_TIMINGS.shooting, NO_TIMINGS.preparing):
-        assert log(quantile_s(belief, 0.9)) == pytest.approx(1.2816 * PLANNED_SPREAD, abs=0.002)
-
-
 def test_load_in_and_packing_have_minutes_of_their_own() -> None:
     plain = worked(begun())
     day = replace(demo().day, load_in_min=30.0, wrap_min=20.0)
@@ -132,22 +125,6 @@ def test_load_in_and_packing_have_minutes_of_their_own() -> None:
     session = begun(replace(demo(), day=day), SetClock(9))
     session.begin("keeper-window")
     assert day_from_now(session.moment, session.changes).now_s == 9 * H  # it is over by then
-
-
-def test_a_struck_set_is_packed_before_the_day_is_over() -> None:
-    clock = SetClock()
-    plan = short("widow-letter")
-    session = begun(replace(plan, day=replace(plan.day, wrap_min=20.0)), clock)
-    make_ready(session, "widow-letter")
-    session.mark_shot()
-    session.begin(None)
-    clock.now = clock.now.replace(hour=17, minute=50)
-    while do_next(session):
-        pass
-    hours = worked(session)
-    assert (hours.struck, hours.finish.p50) == (True, 18 * H + 600)
-    assert hours.over_chance == 1  # the wrap is at 18:00, and packing goes on after it
-    assert "17:50" in finish_text(hours) and "18:10" in finish_text(hours)
 
 
 def test_a_look_is_prepared_from_its_own_call() -> None:
@@ -170,7 +147,7 @@ def test_a_break_that_is_on_ends_when_it_should() -> None:
     assert day_from_now(session.moment, session.changes).breaks == ()
 
 
-def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
+def test_overtime_has_a_chance_a_cost_and_savings() -> None:
     day = replace(demo().day, wrap=dt.time(13, 30), rate=Rate(1800, 320, 30, "EUR"))
     session = begun(replace(demo(), day=day))
     hours = worked(session, ways_back=True)
@@ -178,13 +155,13 @@ def test_overtime_has_a_chance_a_price_and_a_way_back() -> None:
     assert hours.expected_cost > 100
     assert "EUR expected" in overtime_text(day, hours)
     assert {each.id for each in hours.savings} == set(day.order)
-    said = list(savings_lines(day, hours))
-    assert len(said) == 3 and all(each.endswith(" %") and " EUR" in each for each in said)
-    told = hours_data(hours)
-    assert told["overtime"]["chance"] == hours.over_chance
-    assert told["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
-    assert [each["id"] for each in told["setups"]] == list(day.order)
-    assert told["setups"][0]["start"] == "08:00:00"
+    lines = list(savings_lines(day, hours))
+    assert len(lines) == 3 and all(line.endswith(" %") and " EUR" in line for line in lines)
+    data = hours_data(hours)
+    assert data["overtime"]["chance"] == hours.over_chance
+    assert data["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
+    assert [row["id"] for row in data["setups"]] == list(day.order)
+    assert data["setups"][0]["start"] == "08:00:00"
 
 
 def test_a_day_of_known_times_is_surer_than_one_of_estimates() -> None:
@@ -196,46 +173,40 @@ def test_a_day_of_known_times_is_surer_than_one_of_estimates() -> None:
     assert sure.p90 - sure.p10 < unsure.p90 - unsure.p10
 
 
-def test_a_struck_set_is_told_as_it_was() -> None:
-    clock = SetClock()
-    session = begun(short("widow-letter"), clock)
-    make_ready(session, "widow-letter")
-    session.mark_shot()
-    clock.move(300)
-    session.begin(None)
-    clock.move(5)
-    while do_next(session):
-        pass
-    clock.move(600)
-    hours = worked(session)
-    assert hours.struck
-    assert finish_text(hours) == "everything was struck at 13:05"
-    assert hours.over_chance == 0
-
-
-def test_it_can_be_stopped_and_says_what_it_is_at() -> None:
+def test_it_can_be_stopped_and_reports_its_progress() -> None:
     heard: list[str] = []
-    session = begun()
     with pytest.raises(Stopped):
-        worked(session, tell=heard.append, should_stop=lambda: len(heard) == 3)
+        worked(begun(), tell=heard.append, should_stop=lambda: len(heard) == 3)
     assert heard == [f"changeover {n} of 10" for n in (1, 2, 3)]
 
 
-def test_words_and_times_of_day() -> None:
-    clock = worked(begun()).clock
+@pytest.mark.parametrize(("packing_min", "late"), [(0.0, False), (20.0, True)])
+def test_a_struck_set_is_packed_before_the_day_is_over(packing_min: float, late: bool) -> None:
+    clock = SetClock()
+    plan = short("widow-letter")
+    session = begun(replace(plan, day=replace(plan.day, wrap_min=packing_min)), clock)
+    make_ready(session, "widow-letter")
+    session.mark_shot()
+    assert worked(session, ways_back=True).savings == ()  # nothing is left to drop
+    assert worked(session).finish.p50 > worked(session).now_s
+    session.begin(None)
+    clock.now = clock.now.replace(hour=17, minute=50)
+    while do_next(session):
+        pass
+    clock.move(30)
+    hours = worked(session, ways_back=True)
+    assert (hours.struck, hours.finish.p50) == (True, 17 * H + 50 * 60 + packing_min * 60)
+    assert (hours.over_chance, hours.savings) == (float(late), ())  # the wrap is at 18:00
+
+
+def test_the_clock_in_words() -> None:
+    hours = worked(begun())
+    clock, row = hours.clock, hours.rows[1]
     assert [clock.exact(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
-    row = worked(begun()).rows[1]
     assert row_cells(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:31", "09:05-09:31")
     assert row_cells(replace(row, end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
     assert row_cells(replace(row, plan=None), clock)[-1] == "again"
-
-
-def test_with_nothing_left_to_shoot_the_strike_is_the_clock() -> None:
-    session = begun(short("widow-answer"))
-    make_ready(session, "widow-answer")
-    session.mark_shot()
-    found = hours_of(session.moment, session.changes, ways_back=True)
-    assert found.savings == ()
-    assert found.finish.p50 > found.now_s
-    session.begin(None)
-    assert hours_of(session.moment, session.changes, ways_back=True).savings == ()
+    struck = replace(hours, struck=True, packing_s=1200.0, finish=Spread(18 * H, 18 * H, 18 * H))
+    assert finish_text(struck) == "everything was struck at 17:40; packed about 18:00"
+    assert finish_text(replace(struck, packing_s=0.0)) == "everything was struck at 18:00"
+    assert finish_text(replace(struck, struck=False)) == "ends about 18:00; 90 % by 18:00, 10 % by 18:00"
