@@ -207,7 +207,7 @@ def test_every_kind_of_problem_with_a_measure_in_it_is_among_them() -> None:
 def test_no_page_step_or_line_of_a_day_gone_wrong_says_a_metric_unit(spoiled: str) -> None:
     plan = in_units(unnamed(SPOILED[spoiled]()), "imperial")
     page, session = day_page(plan), begun(plan)
-    now = stands_view(session)
+    now = stands_view(session.view)
     session.begin(plan.day.order[0])
     steps = [step for each in all_changes(plan) for step in each.steps]
     texts = [

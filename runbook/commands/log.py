@@ -157,7 +157,7 @@ def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_j
     lit = setup.light
     wrong = [head for head in now if head is not None and head not in lit]
     if wrong or not now:
-        what = f"{wrong[0]} does not burn in {setup_id}" if wrong else "no reading is given"
+        what = f"{wrong[0]} is not used in {setup_id}" if wrong else "no reading is given"
         do = f"write HEAD=READING for {', '.join((*lit, _ALL))}, like {next(iter(lit), 'A')}=5.6"
         raise Unreadable([Fault(_WHO, None, "--match", what, do)])
     found = match_readings(plan, setup_id, entries, now)

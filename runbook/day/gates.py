@@ -1,10 +1,11 @@
-"""The checks that hold a step back until they are ticked, or set aside with a reason."""
+"""What holds a step back: checks not ticked yet, steps that come first, and stands that would not be safe."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from math import hypot
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from runbook.changeover.checklist import Check, Gate, Stage, Trait, checks_for, gates_for
 from runbook.changeover.floor import Floor
@@ -14,23 +15,21 @@ from runbook.day.state import CHANGE, DayState, StepKey, Tick
 from runbook.model.day import OVERHEAD_M, Plan
 from runbook.model.units import mass
 
-# Which steps a stage's own holding checks hold back; a check not named here holds the test.
+# The steps that a stage's own checks hold back; a check not named here holds the test.
 _HOLDS: Final[dict[str, frozenset[str]]] = {
     "fall-circle-clear": frozenset({"raise", "lower", "move"}),
     "hands-before-locks": frozenset({"raise", "lower"}),
     "head-before-bag": frozenset({"free", "unbag"}),
 }
-# What speaks of booms and of what hangs over people is asked where there is a boom; one that comes
-# in later has checks of its own.
-_WITH_BOOMS: Final = frozenset({"booms-balanced", "second-fixings"})
 _EVERY_STEP: Final = frozenset({"exits-free", "first-aid-known"})
+# Checks asked only where a boom stands or comes; one that comes in later has checks of its own.
+_WITH_BOOMS: Final = frozenset({"booms-balanced", "second-fixings"})
 # Checks of a change that matter only where it has such steps.
 _WANTED_BY: Final[dict[str, frozenset[str]]] = {
     "fall-circle-clear": frozenset({"raise", "lower", "move"}),
     "hands-before-locks": frozenset({"raise", "lower"}),
     "figures-renewed": frozenset({"raise", "move", "fit"}),
 }
-
 # What is loaded in is lit as it goes up: the first changeover answers for both lists.
 _STAGES: Final[dict[Stage, tuple[Stage, ...]]] = {
     "load-in": ("load-in", "pre-light"),
@@ -40,24 +39,137 @@ _STAGES: Final[dict[Stage, tuple[Stage, ...]]] = {
 }
 
 
-class Hold(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Hold:
     """A check, the keys of the steps it holds back, and who ticked it (None while open).
 
     ``of_thing`` marks a check on one stand, which cannot be true before its step's turn comes.
     """
 
     check: Check
-    steps: frozenset[tuple[str, str, str]]
+    steps: frozenset[StepKey]
     tick: Tick | None
     of_thing: bool
 
     @property
     def open(self) -> bool:
+        """Whether nobody ticked it or set it aside."""
         return self.tick is None
 
 
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """A step of the changeover at hand and its status."""
+
+    step: Step
+    state: Literal["to do", "done", "skipped", "waits", "held"]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PendingSteps:
+    """Steps still to do, in order, the checks that hold them, and those skipped, with reasons.
+
+    ``ground`` is what they are done on; the steps are in order for it as long as none is skipped.
+    """
+
+    todo: tuple[Step, ...]
+    holds: tuple[Hold, ...]
+    skipped: Mapping[StepKey, str]
+    ground: Ground | None = None
+
+    @property
+    def left(self) -> tuple[Step, ...]:
+        """The steps neither done nor skipped."""
+        return tuple(step for step in self.todo if step.key not in self.skipped)
+
+    def is_left(self, step: Step) -> bool:
+        """Return whether a step is neither done nor skipped."""
+        return any(other.key == step.key for other in self.left)
+
+    def without(self, step: Step, floor: Floor) -> PendingSteps:
+        """Return the steps once this one is done and the floor is as given."""
+        todo = tuple(other for other in self.todo if other.key != step.key)
+        return replace(self, todo=todo, ground=self.ground and self.ground._replace(floor=floor))
+
+    def line(self, step: Step) -> StepLine:
+        """Return a step with its status, and why it is skipped or held or must wait."""
+        reason = self.skipped.get(step.key)
+        if reason is not None:
+            return StepLine(step, "skipped", reason)
+        holding = self.open_holds(step)
+        if holding:
+            return StepLine(step, "held", holding[0].check.text)
+        if self.waits_for(step):
+            return StepLine(step, "waits")
+        why = self.why_not_now(step)
+        return StepLine(step, "waits", why) if why else StepLine(self.with_hold(step), "to do")
+
+    def why_not_now(self, step: Step) -> str:
+        """Return why a step that no other comes before is not safe on the floor as it stands."""
+        if self.ground is None:
+            return ""
+        not_lowered = frozenset(
+            other.item for other in self.todo if other.key[:2] == ("lower", "stand") and other.key in self.skipped
+        )
+        return why_not_now(step, self.ground._replace(not_lowered=not_lowered))
+
+    def with_hold(self, step: Step) -> Step:
+        """Return the step with the people who must hold a stand, by the floor as it stands."""
+        return step if self.ground is None else with_hold(step, self.ground)
+
+    def open_holds(self, step: Step) -> list[Hold]:
+        """Return the open checks that hold a step back."""
+        return [hold for hold in self.holds if hold.open and step.key in hold.steps]
+
+    def waits_for(self, step: Step) -> list[Step]:
+        """Return the steps that come first, in order; where one was skipped, those before it instead."""
+        numbered = {other.n: other for other in self.todo}
+        waiting: set[int] = set()
+        ask = list(step.after)
+        while ask:
+            other = numbered.get(ask.pop())
+            if other is None:  # done
+                continue
+            if other.key in self.skipped:
+                ask += other.after
+            else:
+                waiting.add(other.n)
+        return [numbered[n] for n in sorted(waiting)]
+
+    def check_waits_for(self, check: Check) -> Step | None:
+        """Return the step that must be done before a stand's own check can be true."""
+        hold = next((hold for hold in self.holds if hold.check.id == check.id), None)
+        if hold is None or not hold.of_thing:
+            return None
+        waiting = [self.waits_for(step) for step in self.left if step.key in hold.steps]
+        return None if not waiting or [] in waiting else waiting[0][0]
+
+
+NO_STEPS: Final = PendingSteps((), (), {})
+
+
+def without_repeats(todo: tuple[Step, ...], state: DayState) -> tuple[Step, ...]:
+    """Return the steps without those that only a skipped one would ask for once more.
+
+    A thing that was not moved would otherwise have its bags taken off and hung again for ever, and
+    a set that is not as planned would be tested for ever.
+    """
+    if not any(step.key in state.steps_skipped for step in todo):
+        return todo
+    done = {each.step.key for each in state.done}
+    asked = [step for step in todo if step.verb == "test" or step.key not in done]
+    left = [step for step in asked if step.key not in state.steps_skipped and step.verb != "test"]
+    if state.floor.tested and not left:
+        asked = [step for step in asked if step.verb != "test"]
+    return tuple(asked)
+
+
+# -- the checklist ---------------------------------------------------------------------------------
+
+
 def stage_of(state: DayState, *, ready: bool) -> Stage:
-    """The stage of the day whose checklist matters now."""
+    """Return the stage of the day whose checklist matters now."""
     if state.on_break is not None:
         return "meal"
     if state.wrapping:
@@ -70,7 +182,7 @@ def stage_of(state: DayState, *, ready: bool) -> Stage:
 
 
 def stage_checks(plan: Plan, stage: Stage) -> tuple[Check, ...]:
-    """The checklist of a stage on this day, with this kit."""
+    """Return the checklist of a stage on this day, with this kit."""
     return checks_for(
         stage,
         outdoors=not plan.day.place.indoors,
@@ -80,36 +192,33 @@ def stage_checks(plan: Plan, stage: Stage) -> tuple[Check, ...]:
 
 
 def tick_of(state: DayState, check: Check) -> Tick | None:
-    """Who ticked a check, where it is ticked; a change's checks are ticked anew in each."""
+    """Return who ticked a check; the checks of a change are ticked anew in each changeover."""
     return (state.change_checks if check.stage == CHANGE else state.checks).get(check.id)
 
 
 def checklist(
     plan: Plan, state: DayState, stage: Stage, held: tuple[Hold, ...]
 ) -> tuple[tuple[Check, Tick | None], ...]:
-    """The checks of a stage, and who ticked them: those that hold a changeover first."""
-    first = [hold.check for hold in held]
-    known = {check.id for check in first}
-    rest = [check for check in stage_checks(plan, stage) if check.id not in known]
-    return tuple((check, tick_of(state, check)) for check in (*first, *rest))
+    """Return the checks of a stage, and who ticked them: those that hold a changeover first."""
+    checks = {hold.check.id: hold.check for hold in held}
+    for check in stage_checks(plan, stage):
+        checks.setdefault(check.id, check)
+    return tuple((check, tick_of(state, check)) for check in checks.values())
+
+
+# -- which check holds which step ------------------------------------------------------------------
 
 
 def holds(plan: Plan, state: DayState, todo: tuple[Step, ...], goal: Floor, stage: Stage) -> tuple[Hold, ...]:
-    """Every check that holds, or held, a step of the changeover at hand, in calling order.
+    """Return every check that holds, or held, a step of the changeover at hand, in calling order.
 
-    What was done already still counts: a figure that changed is looked at before the test, however
-    long ago its stand went up.
+    Steps already done still count: a figure that changed is checked before the test, however long
+    ago its stand went up.
     """
     steps = (*(each.step for each in state.done), *todo)
     wanted: dict[str, Hold] = {}
-    booms = any(plan.kit.stand[stand].is_boom for stand in (*goal.stands, *state.floor.stands))
-    of_stage = (
-        (check, keys, False)
-        for check, keys in _of_stage(plan, stage, todo, steps)
-        if booms or check.id not in _WITH_BOOMS
-    )
-    of_things = ((check, keys, True) for check, keys in _of_things(plan, state, todo, goal, steps))
-    for check, keys, of_thing in (*of_stage, *of_things):
+    of_stage = _of_stage(plan, stage, (*goal.stands, *state.floor.stands), todo, steps)
+    for check, keys, of_thing in (*of_stage, *_of_things(plan, state, goal, todo, steps)):
         so_far = wanted[check.id].steps if check.id in wanted else frozenset()
         tick = tick_of(state, check)
         if keys or tick:
@@ -117,15 +226,18 @@ def holds(plan: Plan, state: DayState, todo: tuple[Step, ...], goal: Floor, stag
     return tuple(wanted.values())
 
 
+_Held = tuple[Check, set[StepKey], bool]  # a check, the steps it holds, whether it is of one stand
+
+
 def _of_stage(
-    plan: Plan, stage: Stage, todo: tuple[Step, ...], steps: tuple[Step, ...]
-) -> Iterator[tuple[Check, set[tuple[str, str, str]]]]:
+    plan: Plan, stage: Stage, stands: tuple[str, ...], todo: tuple[Step, ...], steps: tuple[Step, ...]
+) -> Iterator[_Held]:
     verbs = {step.verb for step in steps}
-    for each in _STAGES.get(stage, ()):
-        for check in stage_checks(plan, each):
-            if not check.holds or not verbs & _WANTED_BY.get(check.id, verbs):
-                continue
-            yield check, {step.key for step in todo if _holds_back(check, step)}
+    booms = any(plan.kit.stand[stand].is_boom for stand in stands)
+    for check in (check for each in _STAGES.get(stage, ()) for check in stage_checks(plan, each)):
+        wanted = check.holds and verbs & _WANTED_BY.get(check.id, verbs)
+        if wanted and (booms or check.id not in _WITH_BOOMS):
+            yield check, {step.key for step in todo if _holds_back(check, step)}, False
 
 
 def _holds_back(check: Check, step: Step) -> bool:
@@ -136,38 +248,28 @@ def _holds_back(check: Check, step: Step) -> bool:
     return step.verb in _HOLDS.get(check.id, frozenset({"test"}))
 
 
-def bags_missing(hold: Hold, state: DayState, goal: Floor) -> tuple[str, ...]:
-    """The bags that a stand's own check speaks of and that do not hang there."""
-    stand = hold.check.id.removeprefix("bagged-")
-    if not hold.of_thing or stand == hold.check.id:
-        return ()
-    return tuple(sorted(goal.bags_on("stand", stand) - state.real_floor.bags_on("stand", stand)))
-
-
 def _of_things(
-    plan: Plan, state: DayState, todo: tuple[Step, ...], goal: Floor, steps: tuple[Step, ...]
-) -> Iterator[tuple[Check, set[tuple[str, str, str]]]]:
-    booms = {
-        step.item for step in steps if step.kind in ("stand", "counterweight") and plan.kit.stand[step.item].is_boom
-    }
+    plan: Plan, state: DayState, goal: Floor, todo: tuple[Step, ...], steps: tuple[Step, ...]
+) -> Iterator[_Held]:
+    of_stands = ("stand", "counterweight")
+    booms = {step.item for step in steps if step.kind in of_stands and plan.kit.stand[step.item].is_boom}
     for step in todo:
-        if step.kind in ("stand", "counterweight"):
+        if step.kind in of_stands:
             for gate in gates_for(step.verb, step.kind, _traits(plan, state, step.item, goal)):
-                yield _on(gate, plan, step.item, goal), {step.key}
+                yield _on(gate, plan, step.item, goal), {step.key}, True
         elif step.verb == "test":
             for boom in sorted(booms & goal.stands.keys()):
-                traits = _traits(plan, state, boom, goal)
-                for gate in gates_for("test", "set", traits):
-                    yield _on(gate, plan, boom, goal), {step.key}
+                for gate in gates_for("test", "set", _traits(plan, state, boom, goal)):
+                    yield _on(gate, plan, boom, goal), {step.key}, True
             for gate in gates_for("test", "set", ("first-pop",)):
-                yield gate.on(), {step.key}
+                yield gate.on(), {step.key}, True
                 talent = _came_later(plan, state, tick_of(state, gate.on()))
-                for each in gates_for("test", "set", ("new-talent",) if talent else ()):
-                    yield each.on(talent), {step.key}
+                for other in gates_for("test", "set", ("new-talent",) if talent else ()):
+                    yield other.on(talent), {step.key}, True
 
 
 def _came_later(plan: Plan, state: DayState, everyone: Tick | None) -> str:
-    """The talent of the setup at work, if they were not yet there when everyone was asked."""
+    """Return the talent of the setup at work, if they were not there yet when everyone was asked."""
     if everyone is None:
         return ""  # they are about to be, with everyone
     talent = _talent_of(plan, state.at_work)
@@ -198,111 +300,16 @@ def _traits(plan: Plan, state: DayState, stand: str, goal: Floor) -> tuple[Trait
 def _on(gate: Gate, plan: Plan, stand: str, goal: Floor) -> Check:
     bags = goal.bags_on("stand", stand)
     kilograms = sum(plan.kit.bag[bag].mass_kg for bag in bags)
-    far = any(goal.bags[bag].at == "far legs" for bag in bags)
     where = "on the column"
-    if far:
-        spot = goal.stands[stand].spot
-        two = spot.leg_under_load == bool(plan.kit.stand[stand].legs % 2)
+    if any(goal.bags[bag].at == "far legs" for bag in bags):
+        two = goal.stands[stand].spot.leg_under_load == bool(plan.kit.stand[stand].legs % 2)
         where = "half on each far leg" if two else "on the leg away from the load"
     return gate.on(stand=stand, kg=mass(kilograms, plan.day.units), where=where)
 
 
-class StepLine(NamedTuple):
-    """A step of the changeover at hand and how it stands with it."""
-
-    step: Step
-    state: Literal["to do", "done", "skipped", "waits", "held"]
-    note: str = ""
-
-
-class PendingSteps(NamedTuple):
-    """Steps still to do, in order, the checks that hold them, and those skipped, with reasons.
-
-    ``ground`` is what they are done on; the steps are in order for it as long as none is skipped.
-    """
-
-    todo: tuple[Step, ...]
-    holds: tuple[Hold, ...]
-    skipped: Mapping[StepKey, str]
-    ground: Ground | None = None
-
-    @property
-    def left(self) -> tuple[Step, ...]:
-        """The steps neither done nor skipped."""
-        return tuple(step for step in self.todo if step.key not in self.skipped)
-
-    def is_left(self, step: Step) -> bool:
-        """Whether a step is neither done nor skipped."""
-        return any(each.key == step.key for each in self.left)
-
-    def line(self, step: Step) -> StepLine:
-        """How it stands with a step."""
-        reason = self.skipped.get(step.key)
-        if reason is not None:
-            return StepLine(step, "skipped", reason)
-        holding = self.open_holds(step)
-        if holding:
-            return StepLine(step, "held", holding[0].check.text)
-        if self.waits_for(step):
-            return StepLine(step, "waits")
-        why = self.why_not_now(step)
-        if why:
-            return StepLine(step, "waits", why)
-        return StepLine(self.with_hold(step), "to do")
-
-    def why_not_now(self, step: Step) -> str:
-        """Why a step that nothing else waits for must not be done on the floor as it stands."""
-        if self.ground is None:
-            return ""
-        not_lowered = frozenset(
-            step.item for step in self.todo if step.key[:2] == ("lower", "stand") and step.key in self.skipped
-        )
-        return why_not_now(step, self.ground._replace(not_lowered=not_lowered))
-
-    def with_hold(self, step: Step) -> Step:
-        """The step with the hold that the floor as it stands asks for."""
-        return step if self.ground is None else with_hold(step, self.ground)
-
-    def open_holds(self, step: Step) -> list[Hold]:
-        """The open checks that hold a step back."""
-        return [hold for hold in self.holds if hold.open and step.key in hold.steps]
-
-    def waits_for(self, step: Step) -> list[Step]:
-        """The steps that come first, in order; where one was skipped, those before it instead."""
-        numbered = {other.n: other for other in self.todo}
-        waiting: set[int] = set()
-        ask = list(step.after)
-        while ask:
-            n = ask.pop()
-            other = numbered.get(n)
-            if other is None:  # done
-                continue
-            if other.key in self.skipped:
-                ask += other.after
-            else:
-                waiting.add(n)
-        return [numbered[n] for n in sorted(waiting)]
-
-    def check_waits_for(self, check: Check) -> Step | None:
-        """The step that must be done before a thing's own check can be true."""
-        hold = next((hold for hold in self.holds if hold.check.id == check.id), None)
-        if hold is None or not hold.of_thing:
-            return None
-        waiting = [self.waits_for(step) for step in self.left if step.key in hold.steps]
-        return None if not waiting or [] in waiting else waiting[0][0]
-
-
-def without_repeats(todo: tuple[Step, ...], state: DayState) -> tuple[Step, ...]:
-    """The steps without those that only a skipped one would ask for once more.
-
-    A thing that was not moved would else have its bags taken off and hung again for ever, and a set
-    that is not as planned would be tested for ever.
-    """
-    if not any(step.key in state.steps_skipped for step in todo):
-        return todo
-    done = {each.step.key for each in state.done}
-    asked = [step for step in todo if step.verb == "test" or step.key not in done]
-    left = [step for step in asked if step.key not in state.steps_skipped and step.verb != "test"]
-    if state.floor.tested and not left:
-        asked = [step for step in asked if step.verb != "test"]
-    return tuple(asked)
+def bags_missing(hold: Hold, state: DayState, goal: Floor) -> tuple[str, ...]:
+    """Return the bags that a stand's own check speaks of and that do not hang there."""
+    stand = hold.check.id.removeprefix("bagged-")
+    if not hold.of_thing or stand == hold.check.id:
+        return ()
+    return tuple(sorted(goal.bags_on("stand", stand) - state.real_floor.bags_on("stand", stand)))

@@ -13,9 +13,9 @@ from datetime import datetime
 from itertools import count
 from typing import Final
 
+from runbook.day.actions import Session
 from runbook.day.changeovers import WRAP
 from runbook.day.day_record import NotShot, battery_use, not_shot
-from runbook.day.day_view import DayView
 from runbook.day.event_text import check_text, reading_place_text, reading_text
 from runbook.day.hours import hours_of
 from runbook.day.plan_vs_actual import changed_setups, other_changes, power_changes
@@ -47,12 +47,12 @@ class HandoverLine:
     safety: bool = False
 
 
-def estimate_finish(session: DayView) -> None:
+def estimate_finish(session: Session) -> None:
     """Work out when the day ends, to the few minutes that a handover needs."""
     session.hours = hours_of(session.moment, session.changes, draws=_DRAWS)
 
 
-def handover_lines(session: DayView, now: datetime) -> tuple[HandoverLine, ...]:
+def handover_lines(session: Session, now: datetime) -> tuple[HandoverLine, ...]:
     """Everything to confirm: where the day is, then what matters most for safety first.
 
     The finish is included when it is worked out already.
@@ -83,34 +83,34 @@ def _line(topic: str, text: str, item: str = "", *, safety: bool = False) -> Han
     return HandoverLine(f"{_ID_START}{slug}-{item}" if item else f"{_ID_START}{slug}", topic, text, safety)
 
 
-def _where(session: DayView, missed: Iterable[NotShot]) -> Iterator[HandoverLine]:
+def _where(session: Session, missed: Iterable[NotShot]) -> Iterator[HandoverLine]:
     state, topic = session.state, "where we are"
     if not state.begun:
         yield _line(topic, "not begun: the floor is empty")
         return
     at_work = state.at_work or WRAP
-    if not session.ready:
-        done, left = len(state.done), len(session.view.now.left)
+    if not session.view.ready:
+        done, left = len(state.done), len(session.view.pending.left)
         text = f"is being changed: {done} step{'' if done == 1 else 's'} done, {left} to do"
     elif state.at_work in state.shot:
         text = "is shot, and stands"
     else:
         text = "is set" if state.at_work else "is done: everything is struck"
     yield _line(topic, f"{at_work} {text}", at_work)
-    if session.setup is not None:
-        frames, planned = state.frames.get(session.setup.id, 0), session.plan.setups[session.setup.id].frames
+    if session.view.setup is not None:
+        frames, planned = state.frames.get(session.view.setup.id, 0), session.plan.setups[session.view.setup.id].frames
         yield _line(topic, f"{frames} of {planned} frames", "frames")
-    if session.next_step is not None:
-        yield _line(topic, f"next step: {session.next_step.step.text}", "step")
+    if session.view.next_step is not None:
+        yield _line(topic, f"next step: {session.view.next_step.step.text}", "step")
     if state.on_break:
         yield _line(topic, f"on a break: {state.on_break}", "break")
-    shot = [line.id for line in session.setups if line.state == "shot"]
+    shot = [line.id for line in session.view.setups if line.state == "shot"]
     if shot:
         yield _line(topic, f"shot: {', '.join(shot)}", "over")
     yield from (_line(topic, each.text, each.id) for each in missed if each.state == "skipped")
 
 
-def _armed(session: DayView) -> Iterator[HandoverLine]:
+def _armed(session: Session) -> Iterator[HandoverLine]:
     armed = {head: at for head, at in session.state.real_floor.heads.items() if at.armed}
     if not armed:
         yield _line("armed", "no head is armed")
@@ -120,7 +120,7 @@ def _armed(session: DayView) -> Iterator[HandoverLine]:
         yield _line("armed", f"{head} is ARMED{power}, {where}: it fires", head, safety=True)
 
 
-def _standing(session: DayView) -> Iterator[HandoverLine]:
+def _standing(session: Session) -> Iterator[HandoverLine]:
     """Each stand as it really stands, and the gusts entered."""
     floor, plan = session.state.real_floor, session.plan
     units, place = plan.day.units, plan.day.place
@@ -139,13 +139,13 @@ def _standing(session: DayView) -> Iterator[HandoverLine]:
         yield _line("wind", f"gusts {gust_text(wind.data.gust_ms, units)}, entered {wind.at:%H:%M}", safety=True)
 
 
-def _limits(session: DayView) -> Iterator[HandoverLine]:
+def _limits(session: Session) -> Iterator[HandoverLine]:
     """What is wrong with the stands and the light of the setup at work, as it is shot."""
-    setup = session.setup
+    setup = session.view.setup
     if setup is None:
         return
     # no other setup than the one at work, as it is shot, in the wind there is
-    day = replace(session.plan.day, order=(setup.id,), place=session.place)
+    day = replace(session.plan.day, order=(setup.id,), place=session.view.place)
     plan = replace(session.plan, day=day, setups=session.plan.setups | {setup.id: setup})
     bad = [verdict for verdict in judge_setup(plan, setup) if not verdict.ok]
     for verdict in bad:
@@ -168,13 +168,13 @@ def _problems(plan: Plan, problems: Iterable[Problem], setup_id: str) -> Iterato
             yield problem
 
 
-def _open(session: DayView) -> Iterator[HandoverLine]:
+def _open(session: Session) -> Iterator[HandoverLine]:
     """Checks not ticked, checks set aside, steps skipped."""
     state, topic = session.state, "open"
     if not state.begun:
         return
-    texts = {check.id: check.text for check, _ in session.checks}
-    unticked = [check for check, tick in session.checks if tick is None]
+    texts = {check.id: check.text for check, _ in session.view.checks}
+    unticked = [check for check, tick in session.view.checks if tick is None]
     for check in unticked:
         if check.holds:
             yield _line(topic, f"not ticked: {check.text}", check.id, safety=True)
@@ -192,9 +192,9 @@ def _open(session: DayView) -> Iterator[HandoverLine]:
             yield _line(topic, f"skipped: {step.text}, because: {reason}", "-".join(step.key), safety=True)
 
 
-def _as_planned(session: DayView) -> Iterator[HandoverLine]:
+def _as_planned(session: Session) -> Iterator[HandoverLine]:
     """What of the setup at work is as planned, what is not, and what the meter read."""
-    setup, plan, state = session.setup, session.plan, session.state
+    setup, plan, state = session.view.setup, session.plan, session.state
     if setup is None:
         return
     powers = power_changes(plan, setup)
@@ -205,7 +205,7 @@ def _as_planned(session: DayView) -> Iterator[HandoverLine]:
     for text in other_changes(plan, state, setup.id):
         yield _line("not as planned", text, "other")
     for head, entry in state.readings.get(setup.id, {}).items():
-        light = session.head_light(head) if head else None
+        light = session.view.head_light(head) if head else None
         target = "" if light is None or light.asked_stops is None else f", target {reading_text(light.asked_stops)}"
         yield _line("readings", f"{reading_place_text(entry.data, ' read')}{target}", head or "all")
     others = [setup_id for setup_id in changed_setups(plan, state) if setup_id != setup.id]
@@ -213,9 +213,9 @@ def _as_planned(session: DayView) -> Iterator[HandoverLine]:
         yield _line("not as planned", f"also changed, see the journal: {', '.join(others)}")
 
 
-def _next(session: DayView) -> Iterator[HandoverLine]:
+def _next(session: Session) -> Iterator[HandoverLine]:
     state, plan, topic = session.state, session.plan, "due next"
-    coming = session.next_setup
+    coming = session.view.next_setup
     if coming is not None:
         setup = target_setup(plan, state, coming)
         look = f", look {setup.look}" if setup.look else ""
@@ -234,7 +234,7 @@ def _next(session: DayView) -> Iterator[HandoverLine]:
         yield _line(topic, f"done ahead: {'; '.join(done.step.text for _, done in state.ahead)}", "ahead")
 
 
-def _to_shoot(session: DayView, missed: Iterable[NotShot]) -> Iterator[HandoverLine]:
+def _to_shoot(session: Session, missed: Iterable[NotShot]) -> Iterator[HandoverLine]:
     """The setups that the order of the day does not come to by itself."""
     # once the wrap has begun no setup is next any more
     states = ("open", "not shot yet", "not begun") if session.state.wrapping else ("open", "not shot yet")
@@ -243,7 +243,7 @@ def _to_shoot(session: DayView, missed: Iterable[NotShot]) -> Iterator[HandoverL
             yield _line("still to shoot", setup.text, setup.id)
 
 
-def _batteries(session: DayView) -> Iterator[HandoverLine]:
+def _batteries(session: Session) -> Iterator[HandoverLine]:
     for battery in battery_use(session.plan, live(session.entries)):
         if battery.charge:
             low = "LOW: " if battery.spent >= _BATTERY_LOW * battery.of else ""
@@ -252,7 +252,7 @@ def _batteries(session: DayView) -> Iterator[HandoverLine]:
             yield _line("batteries", text, battery.head)
 
 
-def _clock(session: DayView, now: datetime) -> Iterator[HandoverLine]:
+def _clock(session: Session, now: datetime) -> Iterator[HandoverLine]:
     day = session.plan.day
     at = f"it is {now:%H:%M}"
     if clock_time(day, now, begun=session.state.begun) != now:
@@ -260,7 +260,7 @@ def _clock(session: DayView, now: datetime) -> Iterator[HandoverLine]:
     yield _line("clock", ", ".join(filter(None, (at, f"wrap {day.wrap:%H:%M}", session.finish_text(now)))))
 
 
-def _notes(session: DayView) -> Iterator[HandoverLine]:
+def _notes(session: Session) -> Iterator[HandoverLine]:
     notes = [entry for entry in live(session.entries) if isinstance(entry.data, Note)]
     for entry in notes[-_NOTES:]:
         about = f"{entry.data.setup}: " if entry.data.setup else ""

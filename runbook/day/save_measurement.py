@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runbook.day.actions import Refused
-from runbook.day.day_view import DayView
+from runbook.day.actions import Refused, Session
 from runbook.day.light import measured_text, measurement_text
 from runbook.files.errors import Unreadable
 from runbook.model.kit import Measured
 
 
-def save_question(day: DayView, head: str) -> tuple[str, str]:
+def save_question(day: Session, head: str) -> tuple[str, str]:
     """The question before a head's last reading is saved, and what a yes does.
 
     Raises Refused without a reading to save or a folder to save it in.
@@ -32,7 +31,7 @@ def save_question(day: DayView, head: str) -> tuple[str, str]:
     return f"Save {measurement_text(row, units)} in kit.toml?", effect
 
 
-def save_measurement(day: DayView, head: str) -> str:
+def save_measurement(day: Session, head: str) -> str:
     """Save a head's last reading; return what was written and where the old file is.
 
     Raises Refused as ``save_question``, and when kit.toml cannot be written.
@@ -51,7 +50,7 @@ def save_measurement(day: DayView, head: str) -> str:
     return f"already in kit.toml: {text}" if backup is None else f"saved (before: {backup}/kit.toml): {text}"
 
 
-def _row_to_save(day: DayView, head: str) -> tuple[Measured, Path]:
+def _row_to_save(day: Session, head: str) -> tuple[Measured, Path]:
     """A head's last reading of the day as a row of the kit, and the folder of that kit."""
     row = next((row for row in reversed(day.state.anchors) if row.head == head), None)
     if row is None:

@@ -92,7 +92,7 @@ def stands_view(session: DayView) -> StandsView:
     """What stands, judged in the wind there is now."""
     state, plan, place = session.state, session.plan, session.place
     kit, units = plan.kit, plan.day.units
-    floor, goal, title = state.real_floor, session.view.goal, ", as they stand now"
+    floor, goal, title = state.real_floor, session.goal, ", as they stand now"
     if not floor.stands and not state.wrapping:
         coming = state.at_work if session.setup is not None else session.next_setup
         floor = goal = target_floor(plan, state, coming)
@@ -225,7 +225,7 @@ def alarms(session: DayView) -> tuple[str, ...]:
 
     Steps done in their order leave no alarm: these come from a step left out, or done elsewhere.
     """
-    return session.once("alarms", lambda: (*_stand_alarms(session), *_panel_alarms(session), *_head_alarms(session)))
+    return (*_stand_alarms(session), *_panel_alarms(session), *_head_alarms(session))
 
 
 def _stand_alarms(session: DayView) -> Iterator[str]:
@@ -233,8 +233,8 @@ def _stand_alarms(session: DayView) -> Iterator[str]:
 
     Only a stand taken in hand in the changeover at work counts as held: nobody holds one for a whole setup.
     """
-    floor, plan, goal = session.state.real_floor, session.plan, session.view.goal
-    steps_left = session.view.now.left
+    floor, plan, goal = session.state.real_floor, session.plan, session.goal
+    steps_left = session.pending.left
     taken = {done.step.held for done in session.state.done if done.step.grip == "take"}
     held = floor.in_hands & taken if steps_left else frozenset()
     bags_coming = {step.item for step in steps_left if step.verb == "bag"}
@@ -276,10 +276,10 @@ def _panel_alarms(session: DayView) -> Iterator[str]:
 
 def _head_alarms(session: DayView) -> Iterator[str]:
     """Heads that fire and are not in the setup at work."""
-    setup, state = session.asked, session.state
+    setup, state = session.target, session.state
     if setup is None or state.wrapping:
         return
-    coming_off = {step.item for step in session.view.now.left if step.verb in ("disarm", "free")}
+    coming_off = {step.item for step in session.pending.left if step.verb in ("disarm", "free")}
     for head, at in state.real_floor.heads.items():
         if at.armed and head not in setup.light and head not in coming_off:
             where = f" on {at.stand}" if at.stand else ""

@@ -127,7 +127,7 @@ class DayScreen(Screen[None]):
             left = f"JOURNAL INCOMPLETE  {left}"
         right = self.session.finish_text(now)
         if self.session.rehearsal:
-            left, right = f"REHEARSAL  {left}", self.session.stopwatch_said(now)
+            left, right = f"REHEARSAL  {left}", self.session.stopwatch_text(now)
         return Text(sides(left, right, width, self.glyphs), style="bold")
 
     # -- asking ------------------------------------------------------------------------------

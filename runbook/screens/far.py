@@ -49,7 +49,7 @@ class FarScreen(DayScreen):
 
     def _row(self) -> Row | None:
         """The first single thing to do: blocks are opened, one step at a time reads best."""
-        listed = rows(self.session, frozenset())
+        listed = rows(self.session.view, frozenset())
         row = listed[first_open(listed)] if listed else None
         return None if row is None or row.over else row
 
@@ -63,10 +63,10 @@ class FarScreen(DayScreen):
         step = row.steps[0]
         if step.verb == "power":
             return [[step.item, str(read_power(step.to))]]
-        light = self.session.asked.light.get(step.thing) if self.session.asked else None
+        light = self.session.view.target.light.get(step.thing) if self.session.view.target else None
         power = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
         also = [held_said(self.session)] if self.session.state.floor.in_hands else []
-        also += [each.partition(":")[0] for each in alarms(self.session)[:1]]
+        also += [each.partition(":")[0] for each in alarms(self.session.view)[:1]]
         # the power has a step of its own: it goes before any word of this one does
         return [[step.text, *power, *also], *([text, *also] for text in _shorter(step.text))]
 
@@ -79,9 +79,9 @@ class FarScreen(DayScreen):
             return ["NOT BEGUN"]
         if session.state.wrapping:
             return ["STRUCK"]
-        if dangers := alarms(session):
+        if dangers := alarms(session.view):
             return [each.partition(":")[0] for each in dangers]
-        return ["READY", *(f"{head.head} {head.power}" for head in session.heads)]
+        return ["READY", *(f"{head.head} {head.power}" for head in session.view.heads)]
 
     def _painted(self, width: int, height: int) -> Text:
         """All of the words as big as they fit, or as many as fit, and all of them plain below.

@@ -218,12 +218,12 @@ class FloorScreen(DayScreen):
     @property
     def setup_id(self) -> str | None:
         """The floor looked at; the one at work unless a person looks away."""
-        return self.looking if self.away else current_floor(self.session)
+        return self.looking if self.away else current_floor(self.session.view)
 
     def repaint(self) -> None:
         """Draw the floor from the session."""
         super().repaint()
-        shown, width = floor_view(self.session, self.setup_id), self.size.width
+        shown, width = floor_view(self.session.view, self.setup_id), self.size.width
         title = f"floor: {shown.title}, {shown.word}"
         self.query_one("#title", Static).update(Text(rule(title, width, self.glyphs), style="dim", no_wrap=True))
         self.query_one(FloorDrawing).show(shown.drawn)
@@ -261,12 +261,12 @@ class FloorScreen(DayScreen):
 
     def action_look(self, by: int) -> None:
         """Look at the setup before or after, without beginning it."""
-        session, known = self.session, floor_ids(self.session)
+        session, known = self.session, floor_ids(self.session.view)
         at = known.index(self.setup_id) + by
         if not 0 <= at < len(known):
             self.day.show_message("that is the first floor" if by < 0 else "after the wrap nothing stands")
             return
-        self.looking, self.away = known[at], known[at] != current_floor(session)
+        self.looking, self.away = known[at], known[at] != current_floor(session.view)
         self.day.show_message("" if not self.away else "only looking; home goes back to the setup at work")
 
     def action_here(self) -> None:

@@ -53,7 +53,7 @@ class JournalScreen(DayScreen):
         """Paint the newest entries, or as far back as a person scrolled."""
         super().repaint()
         session, width = self.session, self.size.width
-        told = session.log_lines
+        told = session.view.log_lines
         log = self.query_one("#log", Static)
         height = max(log.size.height, 1)
         self.back = min(max(self.back, 0), max(len(told) - height, 0))
@@ -68,7 +68,7 @@ class JournalScreen(DayScreen):
         self.query_one("#shot-title", Static).update(
             Text(rule("as shot against the plan", width, self.glyphs), style="dim", no_wrap=True)
         )
-        differences = session.as_shot_lines or ("everything as planned so far",)
+        differences = session.view.as_shot_lines or ("everything as planned so far",)
         self.query_one("#as-shot", Static).update(lines(*((cut(line, width, self.glyphs), "") for line in differences)))
 
     def action_scroll(self, by: int) -> None:

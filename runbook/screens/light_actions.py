@@ -37,7 +37,7 @@ class LightActions(DayScreen):
 
     def action_head(self, n: int) -> None:
         """Pick a head for power and readings."""
-        shown = min(len(self.session.heads), MOST_HEADS)
+        shown = min(len(self.session.view.heads), MOST_HEADS)
         if n <= shown:
             self.head = n - 1
             self.repaint()
@@ -45,7 +45,7 @@ class LightActions(DayScreen):
             self.day.show_message(f"there is no head {n} here; the table has {shown or 'none'}")
 
     def _head_label(self) -> str | None:
-        heads = self.session.heads
+        heads = self.session.view.heads
         return heads[min(self.head, len(heads) - 1)].head if heads else None
 
     def action_nudge(self, clicks: int) -> None:
@@ -54,13 +54,13 @@ class LightActions(DayScreen):
         if head is None:
             self.day.show_message(_NO_SETUP)
             return
-        old = next(line.power for line in self.session.heads if line.head == head)
+        old = next(line.power for line in self.session.view.heads if line.head == head)
         self.day.do(lambda: self.session.nudge(head, clicks), lambda new: f"{head}: {old} to {new}, as shot")
 
     def action_other(self) -> None:
         """Another target of the head picked, or of the camera, as it really is."""
         session, head = self.session, self._head_label()
-        if session.setup is None:
+        if session.view.setup is None:
             self.day.show_message(_NO_SETUP)
             return
         self.ask(
@@ -79,7 +79,7 @@ class LightActions(DayScreen):
         self._ask_reading(None)
 
     def _ask_reading(self, of: str | None) -> None:
-        if not self.session.heads:
+        if not self.session.view.heads:
             self.day.show_message(_NO_SETUP)
             return
         what = "everything together" if of is None else f"{of} alone"
@@ -109,9 +109,9 @@ class LightActions(DayScreen):
         if head is None:
             self.day.show_message(_NO_SETUP)
             return
-        old = next(line.power for line in self.session.heads if line.head == head)
+        old = next(line.power for line in self.session.view.heads if line.head == head)
         if self.day.do(lambda: self.session.dial_as_asked(head)):
-            new = next(line.power for line in self.session.heads if line.head == head)
+            new = next(line.power for line in self.session.view.heads if line.head == head)
             self.day.show_message(f"{head}: {old} to {new}, as asked" if new != old else f"{head} is so")
 
     def action_keep(self) -> None:
@@ -135,7 +135,7 @@ class LightActions(DayScreen):
 
     def action_frames(self) -> None:
         """Count frames."""
-        if self.session.setup is None:
+        if self.session.view.setup is None:
             self.day.show_message(_NO_SETUP)
             return
         self.ask(

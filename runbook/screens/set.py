@@ -70,11 +70,11 @@ class SetScreen(SetupActions, LightActions):
             self.at_setup = session.state.at_work
             self.unfolded = frozenset()
             self.moved = False
-        listed = rows(session, self.unfolded)
+        listed = rows(session.view, self.unfolded)
         steps = self._steps
         steps.empty = paint.nothing_to_do(session)
         steps.show(listed, self._cursor(steps, listed))
-        self.head = max(min(self.head, len(session.heads) - 1), 0)
+        self.head = max(min(self.head, len(session.view.heads) - 1), 0)
         size = (width, self.size.height)
         roomy = self.size.width >= WIDE and self.size.height >= _TALL
         warned = paint.warnings(session, width, _MOST_WARNINGS if roomy else 1, glyphs)
@@ -88,7 +88,7 @@ class SetScreen(SetupActions, LightActions):
             ("now", paint.now(session, listed, glyphs)),
         ):
             self.query_one(f"#{name}", Static).update(painted)
-        self.query_one("#alarms").display = bool(alarms(session))
+        self.query_one("#alarms").display = bool(alarms(session.view))
         self.query_one("#warnings").display = bool(warned)
         self._show_crew()
 
@@ -99,7 +99,7 @@ class SetScreen(SetupActions, LightActions):
             return keys.SET_BREAK
         if not state.begun:
             return keys.SET_BEGIN
-        if not self.session.ready:
+        if not self.session.view.ready:
             return keys.SET
         if state.wrapping:
             return keys.SET_STRUCK
@@ -111,7 +111,7 @@ class SetScreen(SetupActions, LightActions):
 
     def _show_crew(self) -> None:
         """Who does what now, where more than one works."""
-        busy = self.session.crew_now
+        busy = self.session.view.crew
         line = self.query_one("#crew", Static)
         line.display = bool(busy)
         line.update(paint.crew(busy, self.size.width, self.glyphs))
@@ -204,7 +204,7 @@ class SetScreen(SetupActions, LightActions):
 
         def tick() -> None:
             # asked anew at every try: what a journal in trouble took of a block is done
-            now = self.session.view.now
+            now = self.session.view.pending
             steps = [step for step in row.steps if now.is_left(step)] or list(row.steps)
             self.session.tick(*(steps[:1] if self.session.rehearsal else steps))
 

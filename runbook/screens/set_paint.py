@@ -14,7 +14,6 @@ from rich.text import Text
 
 from runbook.day.actions import Session
 from runbook.day.day_audit import warnings_of
-from runbook.day.day_view import DayView
 from runbook.day.stand_view import alarms
 from runbook.day.view_lines import CrewLine, HeadLine, SetupLine
 from runbook.model.units import length
@@ -43,14 +42,14 @@ def _sign(line: SetupLine, glyphs: Glyphs) -> str:
     }[line.state]
 
 
-def column(session: DayView, width: int, glyphs: Glyphs) -> Text:
+def column(session: Session, width: int, glyphs: Glyphs) -> Text:
     """The setups as a column, where the screen is wide."""
     if width <= 0:
         return Text()
     parts = []
-    for n, line in enumerate(session.setups, 1):
+    for n, line in enumerate(session.view.setups, 1):
         counted = f"{line.frames}/{line.frames_planned}" if line.frames or line.now else ""
-        word = STATE_WORD[line.state] + (", NOT SAFE" if line.now and alarms(session) else "")
+        word = STATE_WORD[line.state] + (", NOT SAFE" if line.now and alarms(session.view) else "")
         text = f"{_sign(line, glyphs)} {n:>2} {line.title}"
         style = "bold" if line.now else ("dim" if line.state in ("shot", "skipped") else "")
         parts.append((fit(text, width, glyphs), style))
@@ -65,7 +64,7 @@ def crew(busy: Sequence[CrewLine], width: int, glyphs: Glyphs) -> Text:
     Where that is too much, the longest leave their figures out first; what is still too long is
     cut.
     """
-    said = [each.said for each in busy]
+    said = [each.text for each in busy]
     room = width - 2 * max(len(said) - 1, 0)
     for figures in _FIGURES:
         for n in sorted(range(len(said)), key=lambda n: -cell_len(said[n])):
@@ -77,18 +76,18 @@ def crew(busy: Sequence[CrewLine], width: int, glyphs: Glyphs) -> Text:
     return Text("  ".join(said), no_wrap=True, end="")
 
 
-def strip(session: DayView, width: int, glyphs: Glyphs) -> Text:
+def strip(session: Session, width: int, glyphs: Glyphs) -> Text:
     """The setups on one line, and the one at work by name."""
-    signs = " ".join(f"{_sign(line, glyphs)}{n}" for n, line in enumerate(session.setups, 1))
+    signs = " ".join(f"{_sign(line, glyphs)}{n}" for n, line in enumerate(session.view.setups, 1))
     return lines((cut(signs, width, glyphs), ""), (cut(at_work(session), width, glyphs), "bold"))
 
 
-def at_work(session: DayView) -> str:
+def at_work(session: Session) -> str:
     """The setup at work, how it stands with it and how many frames it has."""
-    now = next((line for line in session.setups if line.now), None)
+    now = next((line for line in session.view.setups if line.now), None)
     if now is not None:
         counted = f"frames {now.frames}/{now.frames_planned}"
-        state = STATE_WORD[now.state] + (", NOT SAFE" if alarms(session) else "")
+        state = STATE_WORD[now.state] + (", NOT SAFE" if alarms(session.view) else "")
         return f"{now.title}  {state}  {counted}"
     if session.state.wrapping:
         return "The wrap: everything goes home"
@@ -97,7 +96,7 @@ def at_work(session: DayView) -> str:
     return "Load-in: n begins the first setup"
 
 
-def heads(session: DayView, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
+def heads(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) -> Text:
     """The heads of the setup at hand: what to dial, what it will read and how far off that is.
 
     What the picked head wears goes on in a second line where one is too short. ``size`` is the
@@ -105,7 +104,7 @@ def heads(session: DayView, picked: int, size: tuple[int, int], glyphs: Glyphs) 
     steps: a low one shows the head picked and as many of the next as fit.
     """
     width, height = size
-    found = session.heads[:MOST_HEADS]
+    found = session.view.heads[:MOST_HEADS]
     parts: list[list[tuple[str, str]]] = []
     for n, head in enumerate(found):
         style = "bold" if n == picked else ""
@@ -119,7 +118,7 @@ def heads(session: DayView, picked: int, size: tuple[int, int], glyphs: Glyphs) 
     return lines(*(line for part in parts for line in part))
 
 
-def _head(session: DayView, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool) -> list[str]:
+def _head(session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool) -> list[str]:
     """What to dial first, then what it will read, what it wears and where it stands."""
     wide = width >= WIDE_TABLE
     state = glyphs.done if head.state == "set" else glyphs.to_do
@@ -143,9 +142,9 @@ def _head(session: DayView, n: int, head: HeadLine, width: int, glyphs: Glyphs, 
     return [f"{text} {where}"]
 
 
-def danger(session: DayView, width: int, glyphs: Glyphs) -> Text:
+def danger(session: Session, width: int, glyphs: Glyphs) -> Text:
     """What is dangerous as it stands, a line each; empty where nothing is."""
-    told = alarms(session)
+    told = alarms(session.view)
     shown = [f"! {each}" for each in told[:_MOST_ALARMS]]
     if len(told) > _MOST_ALARMS:
         shown[-1] += f"; and {len(told) - _MOST_ALARMS} more (t)"
@@ -154,7 +153,7 @@ def danger(session: DayView, width: int, glyphs: Glyphs) -> Text:
 
 def warnings(session: Session, width: int, most: int, glyphs: Glyphs) -> Text:
     """What a check finds wrong with the setup at work, else with the next; empty for nothing."""
-    found = warnings_of(session.problems, session.state.at_work or session.next_setup)
+    found = warnings_of(session.problems, session.state.at_work or session.view.next_setup)
     shown = [
         f"{problem.level.upper()} {': '.join(filter(None, (problem.item, problem.what)))}" for problem in found[:most]
     ]
@@ -164,9 +163,9 @@ def warnings(session: Session, width: int, most: int, glyphs: Glyphs) -> Text:
     return lines(*((cut(each, width, glyphs), "yellow") for each in shown))
 
 
-def title(session: DayView, width: int, glyphs: Glyphs) -> Text:
+def title(session: Session, width: int, glyphs: Glyphs) -> Text:
     """A line over the steps: how far, what is open, and whatever is not as planned."""
-    told = session.lines
+    told = session.view.lines
     over = sum(line.state in ("done", "skipped") for line in told)
     open_checks = sum(hold.open for hold in session.view.holds)
     said = [f"steps {over} of {len(told)}" if told else "steps"]
@@ -176,24 +175,24 @@ def title(session: DayView, width: int, glyphs: Glyphs) -> Text:
         said.insert(0, held_said(session))
     if open_checks:
         said.append(f"{open_checks} check{'s' if open_checks > 1 else ''} open")
-    if any(head.up and head.power != head.planned for head in session.heads):
+    if any(head.up and head.power != head.planned for head in session.view.heads):
         said.append("* power not as planned")
-    if session.other_than_planned:
+    if session.view.other_than_planned:
         said.append("not all as planned (j)")
-    if any(head.reading for head in session.heads):
+    if any(head.reading for head in session.view.heads):
         said.append("# metered")
-    ahead = len(session.ahead.todo)
+    ahead = len(session.view.ahead.todo)
     if ahead:
         said.append(f"{ahead} can be done ahead (a)")
     return Text(rule(", ".join(said), width, glyphs), style="dim", no_wrap=True)
 
 
-def held_said(session: DayView) -> str:
+def held_said(session: Session) -> str:
     """Which stands nobody may let go of now."""
     return f"HOLD {', '.join(sorted(session.state.floor.in_hands))}"
 
 
-def nothing_to_do(session: DayView) -> str:
+def nothing_to_do(session: Session) -> str:
     """What is said where no step is left; with entries lost, nothing of what stands."""
     if session.state.on_break is not None:
         return "On a break: b ends it."
@@ -202,7 +201,7 @@ def nothing_to_do(session: DayView) -> str:
     return _no_step_left(session)
 
 
-def _no_step_left(session: DayView) -> str:
+def _no_step_left(session: Session) -> str:
     state = session.state
     if not state.begun:
         return "Nothing stands yet. n begins the first setup, g any other."
@@ -210,12 +209,12 @@ def _no_step_left(session: DayView) -> str:
         return "Everything is struck. e counts the kit home, q leaves the day."
     if state.at_work in state.shot:
         return "Shot. n goes on."
-    if alarms(session):
+    if alarms(session.view):
         return "NOT SAFE as it stands: put that right before anybody shoots. t tells more."
     return "It stands: shoot. f counts frames, c calls it shot, n goes on."
 
 
-def now(session: DayView, listed: list[Row], glyphs: Glyphs) -> Text:
+def now(session: Session, listed: list[Row], glyphs: Glyphs) -> Text:
     """The step at hand in one or two lines: all that a very small window shows."""
     row = listed[first_open(listed)] if listed else None
     text = nothing_to_do(session)

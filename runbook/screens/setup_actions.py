@@ -41,7 +41,7 @@ class SetupActions(DayScreen):
     def action_next(self) -> None:
         """Begin the next setup; asked first when this one is not finished."""
         session = self.session
-        state, setup_id = session.state, session.next_setup
+        state, setup_id = session.state, session.view.next_setup
         if state.wrapping:
             if setup_id is None:
                 self.day.show_message("the wrap is at work; g goes back to a setup, q leaves the day")
@@ -49,7 +49,7 @@ class SetupActions(DayScreen):
                 self._ask_to_go_back(setup_id)
             return
         over = state.shot | state.setups_skipped.keys()
-        if session.setup is None or session.setup.id in over:
+        if session.view.setup is None or session.view.setup.id in over:
             self._begin(setup_id)
         else:
             self._ask_to_go(setup_id)
@@ -73,11 +73,11 @@ class SetupActions(DayScreen):
     def _stands_so(self) -> str:
         """What is open of the setup at work, as a question begins."""
         session = self.session
-        left, at_work = len(session.view.now.left), session.state.at_work
+        left, at_work = len(session.view.pending.left), session.state.at_work
         state = f"{left} step{'s are' if left > 1 else ' is'} left"
-        if not left and session.setup is not None:
-            taken = session.state.frames.get(session.setup.id, 0)
-            state = f"{taken} of {session.setup.frames} frames taken, not marked as shot"
+        if not left and session.view.setup is not None:
+            taken = session.state.frames.get(session.view.setup.id, 0)
+            state = f"{taken} of {session.view.setup.frames} frames taken, not marked as shot"
         return f"{self.title_of(at_work)}: {state}."
 
     def _ask_to_go_back(self, setup_id: str) -> None:
@@ -93,7 +93,7 @@ class SetupActions(DayScreen):
 
     def action_go(self) -> None:
         """Go to any setup: back to an earlier one, ahead to a later one, or to the wrap."""
-        found = self.session.setups
+        found = self.session.view.setups
         choices = [
             (str(n) if n < 10 else "", f"{line.title}  {STATE_WORD[line.state]}".rstrip(), line.id)
             for n, line in enumerate(found, 1)
@@ -106,9 +106,9 @@ class SetupActions(DayScreen):
         """Begin a setup; asked first when the one at work may be shot and is not marked so."""
         session, at_work = self.session, self.session.state.at_work
         open_still = (
-            session.setup is not None and at_work not in session.state.shot | session.state.setups_skipped.keys()
+            session.view.setup is not None and at_work not in session.state.shot | session.state.setups_skipped.keys()
         )
-        worked_on = session.ready or session.state.frames.get(at_work or "", 0) > 0
+        worked_on = session.view.ready or session.state.frames.get(at_work or "", 0) > 0
         if open_still and worked_on and setup_id != at_work:
             self._ask_to_go(setup_id)
         else:
@@ -117,8 +117,8 @@ class SetupActions(DayScreen):
     def action_shot(self) -> None:
         """Call the setup shot; asked first when steps are left, as going on is."""
         session = self.session
-        left = len(session.view.now.left)
-        if not left or session.setup is None or session.setup.id in session.state.shot:
+        left = len(session.view.pending.left)
+        if not left or session.view.setup is None or session.view.setup.id in session.state.shot:
             self._call_shot("")
             return
         choices = [("s", "stay", "stay"), ("c", "it is shot all the same", "shot")]
@@ -132,7 +132,7 @@ class SetupActions(DayScreen):
         """Leave a setup out of the day, with a reason."""
         choices = [  # numbered as everywhere else, whichever of them are over
             (str(n) if n < 10 else "", line.title, line.id)
-            for n, line in enumerate(self.session.setups, 1)
+            for n, line in enumerate(self.session.view.setups, 1)
             if line.state in ("to do", "changing", "ready")
         ]
         if not choices:
@@ -221,7 +221,7 @@ class SetupActions(DayScreen):
     def action_ahead(self) -> None:
         """Do a step of the next setup while this one still runs."""
         session = self.session
-        ahead = session.ahead
+        ahead = session.view.ahead
         if not ahead.todo:
             self.day.show_message("nothing of the next setup can be done ahead now")
             return
@@ -235,7 +235,7 @@ class SetupActions(DayScreen):
             if each not in seen:
                 seen.append(each)
         choices = [(str(n) if n < 10 else "", text, of) for n, (text, of) in enumerate(seen, 1)]
-        self.choose(f"Ahead, for {self.title_of(session.next_setup)}:", choices, self._done_ahead)
+        self.choose(f"Ahead, for {self.title_of(session.view.next_setup)}:", choices, self._done_ahead)
 
     def _done_ahead(self, of: Check | Step) -> None:
         session = self.session
@@ -243,7 +243,7 @@ class SetupActions(DayScreen):
             done = self.day.do(lambda: session.tick_check_ahead(of), f"checked: {of.text}")
         else:
             done = self.day.do(lambda: session.tick_ahead(of), f"done ahead: {of.text}")
-        if done and session.ahead.todo:
+        if done and session.view.ahead.todo:
             self.action_ahead()
 
     def action_who(self) -> None:

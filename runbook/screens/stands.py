@@ -94,7 +94,7 @@ class StandsScreen(DayScreen):
             lines(*((cut(each, self.size.width, self.glyphs), "yellow") for each in self._cautions))
         )
         self.query_one("#why", Static).display = not self._low
-        now = stands_view(self.session)
+        now = stands_view(self.session.view)
         self._show_stands(now)
         self._show_checks()
         self._show_why()
@@ -113,7 +113,7 @@ class StandsScreen(DayScreen):
         count = f"{wrong} of {len(listed)} not right" if wrong else f"{len(listed)}, all ok"
         title = f"{now.title}: {count}" if listed else now.title
         self._head("#stands-title", title, here=self.at_stands)
-        self.table.show(listed, here=self.at_stands, windy=has_wind(self.session.place))
+        self.table.show(listed, here=self.at_stands, windy=has_wind(self.session.view.place))
         wind, words = self._wind_lines(now), self._told()
         # lines for the table, the words and the checklist
         free = height - _AROUND - len(self._cautions) - len(wind)
@@ -179,9 +179,9 @@ class StandsScreen(DayScreen):
         self.checks.show(listed, self.checks.cursor if self.moved else first_open(listed))
 
     def _rows(self) -> list[Row]:
-        waits_for = self.session.view.now.check_waits_for
+        waits_for = self.session.view.pending.check_waits_for
         listed = []
-        for check, tick in self.session.checks:
+        for check, tick in self.session.view.checks:
             key = ("check", check.id)
             if tick is None:
                 state: RowState = "held" if check.holds else "to do"

@@ -43,7 +43,7 @@ def _play(day: Path, entries: int) -> None:
             if len(session.entries) >= entries:
                 return
             make_ready(session, setup_id)
-            session.reading(session.heads[0].head, 4.0)
+            session.reading(session.view.heads[0].head, 4.0)
             session.note("next")
             session.frames(40)
             session.mark_shot()

@@ -111,7 +111,7 @@ def test_said_back_it_lands_on_the_same_step(
             sessions.append(Session(read_day(folder), journal, "x", clock))
     theirs, ours = sessions
     assert ours.state.at_work == theirs.state.at_work == SECOND
-    assert ours.next_step == theirs.next_step
+    assert ours.view.next_step == theirs.view.next_step
     assert ours.state.floor == theirs.state.floor
     assert ours.state.changes.keys() == theirs.state.changes.keys()
     last = ours.entries[-1]

@@ -44,9 +44,9 @@ def test_commands_carry_the_light_from_the_day_s_readings(tmp_path: Path, capsys
         session.begin("keeper-window")
         session.reading("A", 5.2)
         session.begin("keeper-lamp")
-        shown = session.head_light("A")
+        shown = session.view.head_light("A")
         answer_checks(session)
-        lines = session.lines
+        lines = session.view.lines
     assert shown is not None and shown.dial is not None
     after = light()["keeper-lamp"]["A"]
     assert after["reads_f"] == shown.reads_f

@@ -91,7 +91,7 @@ def test_a_match_as_json_has_the_same_facts(day: Path, capsys: Capture) -> None:
     [
         (["keeper-windw", "A=4"], "did you mean keeper-window?"),
         ([FIRST], "no reading is given"),
-        ([FIRST, "C=4"], "C does not burn in keeper-window"),
+        ([FIRST, "C=4"], "C is not used in keeper-window"),
         ([FIRST, "A"], "write it like A=5.6"),
         ([FIRST, "=4"], "write it like A=5.6"),
         ([FIRST, "A=bright"], "write it like 5.6"),

@@ -52,22 +52,22 @@ def begun(plan: Plan | None = None, clock: SetClock | None = None) -> Session:
 
 def answer_checks(session: Session, *, aside: bool = False) -> None:
     """Tick the checks that hold the next step; with ``aside``, set aside what cannot be true."""
-    line = session.next_step
+    line = session.view.next_step
     while line is not None and line.state == "held":
-        hold = session.view.now.open_holds(line.step)[0]
+        hold = session.view.pending.open_holds(line.step)[0]
         try:
             session.tick_check(hold.check)
         except Refused:
             if not aside:
                 raise
             session.set_check_aside(hold.check, "cannot be")
-        line = session.next_step
+        line = session.view.next_step
 
 
 def do_next(session: Session) -> bool:
     """Tick the checks the next step asks for, then the step; False when there is none left."""
     answer_checks(session)
-    line = session.next_step
+    line = session.view.next_step
     if line is None:
         return False
     session.tick(line.step)
@@ -76,9 +76,9 @@ def do_next(session: Session) -> bool:
 
 def do_until(session: Session, *key: str) -> None:
     """Do the steps before the one whose key begins so."""
-    while (line := session.next_step) is not None and line.step.key[: len(key)] != key:
+    while (line := session.view.next_step) is not None and line.step.key[: len(key)] != key:
         do_next(session)
-    assert session.next_step is not None, f"no step {key}"
+    assert session.view.next_step is not None, f"no step {key}"
 
 
 def make_ready(session: Session, setup_id: str | None) -> None:

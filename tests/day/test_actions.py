@@ -36,31 +36,31 @@ def test_the_list_of_setups_says_how_each_stands() -> None:
     session.skip_setup("widow-letter", "no widow")
     session.begin("keeper-lamp")
     session.frames(30)
-    assert [(line.state, line.frames, line.now) for line in session.setups] == [
+    assert [(line.state, line.frames, line.now) for line in session.view.setups] == [
         ("shot", 0, False),
         ("changing", 30, True),
         ("skipped", 0, False),
         ("to do", 0, False),
     ]
-    assert session.next_setup == "widow-answer"
+    assert session.view.next_setup == "widow-answer"
     while do_next(session):
         pass
-    assert session.setups[1].state == "ready"
+    assert session.view.setups[1].state == "ready"
 
 
 def test_a_setup_outside_the_order_can_be_begun() -> None:
     session = begun(short("keeper-window"))
     session.begin("widow-letter")
-    assert [line.id for line in session.setups] == ["keeper-window", "widow-letter"]
+    assert [line.id for line in session.view.setups] == ["keeper-window", "widow-letter"]
 
 
 def test_going_back_to_a_setup_called_shot_opens_it_again() -> None:
     session = begun()
     make_ready(session, "keeper-window")
     session.mark_shot()
-    assert refused(session.mark_shot) == "keeper-window is called shot already"
+    assert refused(session.mark_shot) == "keeper-window is marked as shot already"
     session.begin("keeper-window")
-    assert session.setups[0].state == "ready"
+    assert session.view.setups[0].state == "ready"
 
 
 def test_beginning_what_is_at_work_is_refused() -> None:
@@ -99,13 +99,13 @@ def test_readings_are_kept_by_head_and_the_last_one_counts() -> None:
     session.reading("A", 4.1)
     session.reading("A", 4.3)
     session.reading(None, 4.5)
-    assert [head.reading for head in session.heads] == ["f/4 +0.3", ""]
+    assert [head.reading for head in session.view.heads] == ["f/4 +0.3", ""]
     assert reading_of(session.state, "keeper-window", None) == "f/4 +0.5"
-    assert "keeper-window: A read f/4 +0.3" in session.as_shot_lines
-    assert refused(session.reading, "D", 4.0) == "D does not burn in keeper-window"
+    assert "keeper-window: A read f/4 +0.3" in session.view.as_shot_lines
+    assert refused(session.reading, "D", 4.0) == "D is not used in keeper-window"
     session.undo()
     session.undo()
-    assert session.heads[0].reading == "f/4 +0.1"
+    assert session.view.heads[0].reading == "f/4 +0.1"
 
 
 def test_the_dial_stops_at_its_ends() -> None:
@@ -115,13 +115,13 @@ def test_the_dial_stops_at_its_ends() -> None:
     assert refused(session.nudge, "A", 1) == "A is at full power already"
     assert str(session.nudge("A", -40)) == "1/128"
     assert refused(session.nudge, "A", -1) == "A is at its least power already"
-    assert refused(session.nudge, "D", 1) == "D does not burn in keeper-window"
+    assert refused(session.nudge, "D", 1) == "D is not used in keeper-window"
 
 
 def test_a_head_that_is_off_comes_on_at_its_least_and_not_by_turning_it_down() -> None:
     session = begun()
     session.begin("seamstress-thread")
-    assert next(h.power for h in session.heads if h.head == "D") == OFF
+    assert next(h.power for h in session.view.heads if h.head == "D") == OFF
     assert refused(session.nudge, "D", -1) == "D is off already"
     assert str(session.nudge("D", 1)) == "1/128"
     assert str(session.nudge("D", 1)) == "1/128+0.1"
@@ -139,7 +139,7 @@ def test_a_step_that_is_not_at_hand_is_refused() -> None:
     session = begun()
     session.begin("keeper-window")
     do_next(session)
-    done = session.lines[0].step
+    done = session.view.lines[0].step
     assert refused(session.tick, done).startswith("not to be done now: S1 out to")
     assert refused(session.skip_step, done, "why not").startswith("not to be done now")
     assert refused(session.tick_ahead, done).startswith("not to be done now")
@@ -154,10 +154,10 @@ def test_bringing_back_goes_as_far_as_undoing_did_and_no_farther() -> None:
     session.undo()
     assert session.redo() == "note: one"
     assert session.redo() == "note: two"
-    assert refused(session.redo) == "nothing to bring back"
+    assert refused(session.redo) == "nothing to redo"
     assert session.undo() == "note: two"
     session.note("three")
-    assert refused(session.redo) == "nothing to bring back"
+    assert refused(session.redo) == "nothing to redo"
     for said in ("note: three", "note: one", "begun: keeper-window"):
         assert session.undo() == said
     assert refused(session.undo) == "nothing left to undo"
@@ -251,7 +251,7 @@ def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:
     session.work_out()
     make_ready(session, "widow-letter")
     make_ready(session, None)
-    assert session.ready
+    assert session.view.ready
 
 
 def test_an_edited_plan_is_taken_and_what_happened_stays() -> None:
@@ -265,7 +265,7 @@ def test_an_edited_plan_is_taken_and_what_happened_stays() -> None:
     assert session.replan(edited) == ""
     assert session.entries == entries
     assert len(session.state.done) == done
-    assert not session.ready  # the stands are where they were; the plan wants them elsewhere
+    assert not session.view.ready  # the stands are where they were; the plan wants them elsewhere
     assert {step.verb for step in session.view.todo} & {"move", "place"}
 
 
@@ -276,10 +276,10 @@ def test_a_setup_at_work_that_is_gone_is_said_and_the_day_goes_on() -> None:
     setups = {k: v for k, v in session.plan.setups.items() if k != "keeper-window"}
     edited = replace(session.plan, day=replace(session.plan.day, order=("keeper-lamp",)), setups=setups)
     assert "keeper-window was at work" in session.replan(edited)
-    assert session.setup is None
-    assert session.next_setup == "keeper-lamp"
-    assert [line.id for line in session.setups] == ["keeper-lamp"]
-    assert session.as_shot_lines == ()
+    assert session.view.setup is None
+    assert session.view.next_setup == "keeper-lamp"
+    assert [line.id for line in session.view.setups] == ["keeper-lamp"]
+    assert session.view.as_shot_lines == ()
     session.work_out()
     make_ready(session, "keeper-lamp")
-    assert session.ready
+    assert session.view.ready

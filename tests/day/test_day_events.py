@@ -22,7 +22,7 @@ FIRST = demo().day.order[0]
 def moment_of(session: Session) -> Moment:
     """The day as its clock needs it."""
     waiting = tuple(still_to_begin(session.plan, session.state))
-    left = session.view.now.left
+    left = session.view.pending.left
     return Moment(session.plan, session.state, tuple(session.entries), session.clock(), left, waiting)
 
 
@@ -85,7 +85,7 @@ def test_a_changed_battery_is_counted_from_its_change() -> None:
     session.battery_changed("A")
     assert (burnt(session, "A"), burnt(session, "B")) == (0, other)
     session.frames(8)
-    light = session.setup.light["A"] if session.setup else None
+    light = session.view.setup.light["A"] if session.view.setup else None
     assert light is not None
     assert burnt(session, "A") == pytest.approx(8 * light.power.share)
     (used,) = [e for e in day_record(session.plan, session.entries).batteries if e.head == "A"]

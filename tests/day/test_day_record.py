@@ -92,7 +92,7 @@ def test_near_misses_are_told_apart_from_notes() -> None:
 def test_what_was_skipped_keeps_its_reason() -> None:
     session, _ = played()
     session.skip_setup("widow-letter", "no time")
-    step = session.view.now.left[-1]
+    step = session.view.pending.left[-1]
     session.skip_step(step, "metered by eye")
     told = day_record(session.plan, session.entries).set_aside
     assert len(told) == 2

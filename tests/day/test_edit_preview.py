@@ -41,7 +41,7 @@ def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
     session = begun()
     session.begin("keeper-window")
     text = session.reading("A", 5.0)
-    light = session.head_light("A")
+    light = session.view.head_light("A")
     assert light is not None and light.dial is not None
     path = ("light", "A", "distance_m")
     first, _ = edit_preview(session.plan, "setup", "keeper-window", path, session.state.anchors)
@@ -49,8 +49,8 @@ def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
     assert f"p dials {light.dial.power}" in text
     assert f"reads {reads_text(light.reads_stops)}, " in first
     whole, *_ = edit_preview(session.plan, "setup", "keeper-window", (), session.state.anchors)
-    assert session.prediction is not None
-    assert whole.startswith(f"all heads {reads_text(session.prediction.whole_stops)} ")
+    assert session.view.prediction is not None
+    assert whole.startswith(f"all heads {reads_text(session.view.prediction.whole_stops)} ")
 
 
 def test_what_must_not_be_is_in_capitals() -> None:

@@ -79,8 +79,8 @@ def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
     session.undo()
     session.redo()
     session.undo()
-    session.set_check_aside(session.checks[-1][0], "no steps needed")
-    told = [(line.text, line.undone) for line in session.log_lines]
+    session.set_check_aside(session.view.checks[-1][0], "no steps needed")
+    told = [(line.text, line.undone) for line in session.view.log_lines]
     assert told == [
         ("begun: keeper-window", False),
         ("checked: Exits and the ways to them free, doors unlocked", False),
@@ -93,7 +93,7 @@ def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
         ("set aside: Steps or a platform there for whatever is out of reach, because: no steps"
          " needed", False),
     ]  # fmt: skip
-    assert [line.entry.n for line in session.log_lines] == list(range(1, 10))
+    assert [line.entry.n for line in session.view.log_lines] == list(range(1, 10))
 
 
 @pytest.mark.parametrize(
@@ -138,10 +138,10 @@ def test_a_line_of_the_handover_passed_over_is_said_without_its_id(line: str, sa
 def test_steps_and_setups_are_skipped_in_one_word() -> None:
     session = begun()
     session.begin("keeper-window")
-    step = session.view.now.left[-1]
+    step = session.view.pending.left[-1]
     session.skip_step(step, "by eye")
     session.skip_setup("widow-answer", "no card")
-    told = [line.text for line in session.log_lines[-2:]]
+    told = [line.text for line in session.view.log_lines[-2:]]
     assert told == [f"skipped: {step.text}, because: by eye", "skipped: widow-answer, because: no card"]
 
 
@@ -150,9 +150,12 @@ def test_a_reading_is_said_with_its_place_where_that_is_not_the_face() -> None:
     session.begin("keeper-window")
     session.reading("A", 4.0)
     session.reading("B", 5.3)
-    told = [line.text for line in session.log_lines[-2:]]
+    told = [line.text for line in session.view.log_lines[-2:]]
     assert told == ["read: A f/4", "read: B f/5.6 +0.3 at the background"]
-    assert session.as_shot_lines == ("keeper-window: A read f/4", "keeper-window: B read f/5.6 +0.3 at the background")
+    assert session.view.as_shot_lines == (
+        "keeper-window: A read f/4",
+        "keeper-window: B read f/5.6 +0.3 at the background",
+    )
 
 
 def test_an_undoing_of_nothing_known_is_still_said() -> None:

@@ -15,26 +15,26 @@ def session() -> Session:
 
 
 def test_before_load_in_the_first_floor_comes_from_nothing(session: Session) -> None:
-    shown = floor_view(session, current_floor(session))
+    shown = floor_view(session.view, current_floor(session.view))
     assert (shown.setup and shown.setup.id, shown.drawn.moves_text) == ("one", "everything arrives")
     assert shown.word == "only looking, from an empty floor"
 
 
 def test_while_it_changes_what_is_done_is_still(session: Session) -> None:
     session.begin("one")
-    shown = floor_view(session, current_floor(session))
+    shown = floor_view(session.view, current_floor(session.view))
     assert (shown.word, shown.drawn.moves_text) == ("changing", "everything arrives")
     while do_next(session):
         pass
-    shown = floor_view(session, "one")
+    shown = floor_view(session.view, "one")
     assert (shown.word, shown.drawn.moves_text) == ("it stands", "")
 
 
 def test_another_floor_is_seen_from_the_one_before_it(session: Session) -> None:
-    assert floor_ids(session) == ("one", "two", "three", None)
-    shown = floor_view(session, "three")
+    assert floor_ids(session.view) == ("one", "two", "three", None)
+    shown = floor_view(session.view, "three")
     assert (shown.word, shown.drawn.moves_text) == ("only looking, from two", "A moves, flat-1 leaves")
-    assert floor_view(session, None).drawn.moves_text == "everything leaves"
+    assert floor_view(session.view, None).drawn.moves_text == "everything leaves"
     assert session.state.floor == EMPTY
 
 
@@ -43,16 +43,16 @@ def test_the_next_floor_is_seen_from_what_really_stands() -> None:
     one = sets.setup(sets.light(), setup_id="one")
     session = sets.session(one, sets.setup(sets.light(), far, setup_id="two"))
     make_ready(session, "one")
-    before = floor_view(session, "two")
+    before = floor_view(session.view, "two")
     assert (before.word, before.drawn.moves_text) == ("only looking, from what stands", "D arrives")
-    for hold in session.ahead.holds:
+    for hold in session.view.ahead.holds:
         session.tick_check_ahead(hold.check)
-    while session.ahead.todo:
-        session.tick_ahead(next(s for s in session.ahead.todo if not session.ahead.waits_for(s)))
-    assert floor_view(session, "two").drawn.moves_text == ""
-    assert floor_view(session, "one").drawn.moves_text == ""
+    while session.view.ahead.todo:
+        session.tick_ahead(next(s for s in session.view.ahead.todo if not session.view.ahead.waits_for(s)))
+    assert floor_view(session.view, "two").drawn.moves_text == ""
+    assert floor_view(session.view, "one").drawn.moves_text == ""
 
 
 def test_a_setup_left_out_is_not_come_from(session: Session) -> None:
     session.skip_setup("two", "no time")
-    assert floor_view(session, "three").word == "only looking, from one"
+    assert floor_view(session.view, "three").word == "only looking, from one"

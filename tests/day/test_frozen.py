@@ -112,7 +112,7 @@ def test_the_files_of_an_edited_day_give_the_setup_as_it_was_shot(tmp_path: Path
         make_ready(session, FIRST)
         session.reading("A", 4.2)
         session.mark_shot()
-        then = session.setup
+        then = session.view.setup
         session.leave()
     file = day / f"{FIRST}.toml"
     text = file.read_text("utf-8")
@@ -137,8 +137,8 @@ def test_a_setup_that_stands_and_is_not_shot_follows_its_plan() -> None:
     make_ready(session, FIRST)
     session.reading("A", 4.2)
     session.replan(with_key(session.plan, distance_m=2.0))
-    assert session.setup is not None
-    assert session.setup.light["A"].distance_m == 2.0
+    assert session.view.setup is not None
+    assert session.view.setup.light["A"].distance_m == 2.0
     assert setup_as_shot(session.plan, session.state, FIRST).light["A"].distance_m == 2.0
     assert session.state.metered[FIRST]["A"].light["A"].distance_m == 1.4
     assert session.state.anchors[-1].distance_m == 1.4
@@ -147,7 +147,7 @@ def test_a_setup_that_stands_and_is_not_shot_follows_its_plan() -> None:
 def test_a_setup_with_skipped_steps_stays_as_it_stood_and_as_it_was_asked_for() -> None:
     session = begun(short(FIRST, SECOND))
     session.begin(FIRST)
-    while (line := session.next_step) is not None:
+    while (line := session.view.next_step) is not None:
         if line.step.key == ("raise", "stand", "S1"):
             session.skip_step(line.step, "it sticks")
         else:

@@ -26,9 +26,9 @@ def open_ids(session: Session) -> list[str]:
 def until_held_by(session: Session, check_id: str) -> None:
     """Do everything, ticking every other check, until only this one holds the next step."""
     for _ in range(200):
-        line = session.next_step
+        line = session.view.next_step
         assert line is not None, f"{check_id} never held anything"
-        holding = session.view.now.open_holds(line.step)
+        holding = session.view.pending.open_holds(line.step)
         if [hold.check.id for hold in holding] == [check_id]:
             return
         others = [hold for hold in holding if hold.check.id != check_id]
@@ -69,7 +69,7 @@ def test_a_check_holds_its_step_until_it_is_ticked(
         make_ready(session, before)
     session.begin(setup_id)
     until_held_by(session, check_id)
-    line = session.next_step
+    line = session.view.next_step
     assert line is not None
     assert (line.step.verb, line.state) == (verb, "held")
     written = len(session.entries)
@@ -149,11 +149,11 @@ def test_a_break_lifts_no_check() -> None:
     session.pause("meal")
     assert open_ids(session) == held
     assert session.view.stage == "meal"
-    assert {each.id for each, _ in session.checks} >= {"lamps-off", *held}
+    assert {each.id for each, _ in session.view.checks} >= {"lamps-off", *held}
     assert refused(session.tick, session.view.todo[0]).startswith("held: ")
-    assert refused(session.pause, "meal") == "everybody is on a break already"
+    assert refused(session.pause, "meal") == "a break is running already"
     session.resume()
-    assert refused(session.resume) == "nobody is on a break"
+    assert refused(session.resume) == "no break is running"
 
 
 def test_setting_aside_needs_a_reason_and_keeps_it() -> None:
@@ -165,7 +165,7 @@ def test_setting_aside_needs_a_reason_and_keeps_it() -> None:
     tick = session.state.checks["exits-free"]
     assert (tick.by, tick.at, tick.aside) == ("photo", "08:00", "the landlord holds the key")
     assert "exits-free" not in open_ids(session)
-    line = session.log_lines[-1].text
+    line = session.view.log_lines[-1].text
     assert line.startswith("set aside: Exits and the ways to them free, doors unlocked, because")
     session.tick_check(exits)  # type: ignore[arg-type]
     assert session.state.checks["exits-free"].aside is None
@@ -175,16 +175,16 @@ def test_setting_aside_needs_a_reason_and_keeps_it() -> None:
 def test_a_step_done_ahead_is_held_like_any_other_and_waits_its_turn() -> None:
     session = begun(short("captain-deck", "captain-chart"))
     make_ready(session, "captain-deck")
-    verbs = [each.verb for each in session.ahead.todo]
+    verbs = [each.verb for each in session.view.ahead.todo]
     assert verbs == ["place", "bag", "fit", "fit", "aim", "raise", "power"]
-    up = session.ahead.todo[5]
+    up = session.view.ahead.todo[5]
     assert refused(session.tick_ahead, up).startswith("held: Talent and crew out of the fall circle")
-    bagged = next(h.check for h in session.ahead.holds if h.check.id == "bagged-roller")
+    bagged = next(h.check for h in session.view.ahead.holds if h.check.id == "bagged-roller")
     assert refused(session.tick_check_ahead, bagged).startswith("not yet, before it: A at the face")
-    assert refused(session.tick_ahead, session.ahead.todo[2]).startswith("not yet, before it: ")
-    for each in session.ahead.todo[:5]:
+    assert refused(session.tick_ahead, session.view.ahead.todo[2]).startswith("not yet, before it: ")
+    for each in session.view.ahead.todo[:5]:
         session.tick_ahead(each)
-    for hold in session.ahead.holds:
+    for hold in session.view.ahead.holds:
         session.tick_check_ahead(hold.check)
     session.tick_ahead(up)
     assert session.state.real_floor.stands["roller"].height_m == 2.2
@@ -198,7 +198,7 @@ def test_a_ticked_change_check_does_not_serve_the_steps_ahead() -> None:
     make_ready(session, "keeper-window")
     make_ready(session, "captain-deck")
     assert session.state.change_checks["fall-circle-clear"].aside is None
-    held = {h.check.id for h in session.ahead.holds if h.open}
+    held = {h.check.id for h in session.view.ahead.holds if h.open}
     assert held == {"fall-circle-clear", "hands-before-locks", "bagged-roller"}
 
 

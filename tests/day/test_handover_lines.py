@@ -33,8 +33,8 @@ def test_it_tells_the_step_at_hand() -> None:
     session = half()
     told = [line.text for line in lines_of(session, "where we are")]
     assert told[0].startswith(f"{SECOND} is being changed: 4 steps done, ")
-    assert session.next_step is not None
-    assert f"next step: {session.next_step.step.text}" in told
+    assert session.view.next_step is not None
+    assert f"next step: {session.view.next_step.step.text}" in told
     assert f"shot: {FIRST}" in told
 
 
@@ -61,7 +61,7 @@ def test_open_checks_set_aside_checks_and_skipped_steps_are_safety_lines() -> No
     told = lines_of(session, "open")
     assert any(line.text == f"not ticked: {held.text}" and line.safety for line in told)
     session.set_check_aside(held, "the guard has the keys")
-    step = session.view.now.left[-1]
+    step = session.view.pending.left[-1]
     session.skip_step(step, "no meter here")
     told = lines_of(session, "open")
     assert any("set aside" in line.text and "the guard has the keys" in line.text for line in told)
@@ -85,7 +85,7 @@ def test_a_high_head_without_its_bag_is_a_safety_line() -> None:
     session.skip_step(bag, "no bag left")
     asked = next(hold.check for hold in session.view.holds if hold.check.id == "bagged-S1")
     session.set_check_aside(asked, "held by hand")
-    while session.next_step is not None and do_next(session):
+    while session.view.next_step is not None and do_next(session):
         pass
     told = {line.text.split(" ")[0]: line for line in lines_of(session, "standing")}
     assert "NO BAG" in told["S1"].text

@@ -84,12 +84,12 @@ def test_steps_done_ahead_are_not_counted_again() -> None:
     session = begun(short("captain-deck", "captain-chart"))
     make_ready(session, "captain-deck")
     before = day_from_now(session.moment, session.changes).setups[1].change
-    todo = session.ahead.todo
+    todo = session.view.ahead.todo
     assert todo
-    for hold in session.ahead.holds:
-        if hold.open and not session.ahead.check_waits_for(hold.check):
+    for hold in session.view.ahead.holds:
+        if hold.open and not session.view.ahead.check_waits_for(hold.check):
             session.tick_check_ahead(hold.check)
-    session.tick_ahead(next(step for step in todo if not session.ahead.waits_for(step)))
+    session.tick_ahead(next(step for step in todo if not session.view.ahead.waits_for(step)))
     after = day_from_now(session.moment, session.changes).setups[1].change
     assert len(after) == len(before) - 1
 

@@ -46,14 +46,14 @@ def opened(plan: Plan, folder: Path | None = None) -> Session:
 
 
 def reads(session: Session, head: str) -> float:
-    light = session.head_light(head)
+    light = session.view.head_light(head)
     assert light is not None
     assert light.reads_stops is not None
     return light.reads_stops
 
 
 def test_each_head_shows_what_it_will_read_and_how_far_off_the_aperture(plan: Plan) -> None:
-    key = opened(plan).heads[0]
+    key = opened(plan).view.heads[0]
     light = predict(plan, plan.setups["keeper-window"]).heads[0]
     assert light.reads_stops is not None
     assert key.predicted == reads_text(light.reads_stops)
@@ -77,7 +77,7 @@ def test_a_reading_anchors_the_head_for_the_rest_of_the_day(plan: Plan) -> None:
     assert reads(session, "A") == pytest.approx(3.6)
     # the same head, box and grid, half a stop further on in the day, carried by power alone
     session.begin("keeper-lamp")
-    light = session.setup.light["A"] if session.setup else None
+    light = session.view.setup.light["A"] if session.view.setup else None
     assert light is not None
     assert light.power.below_full is not None
     carried = 4.6 + 3 - float(light.power.below_full)  # it was read at 1/8
@@ -88,14 +88,14 @@ def test_a_power_step_of_the_next_setup_says_what_today_s_reading_asks_for(plan:
     def note(session: Session) -> str:
         session.begin("keeper-lamp")
         answer_checks(session)  # a step that a check holds says so first
-        (line,) = [line for line in session.lines if line.step.key == ("power", "head", "A")]
+        (line,) = [line for line in session.view.lines if line.step.key == ("power", "head", "A")]
         return line.note
 
     assert note(opened(plan)) == ""
     session = opened(plan)
     session.reading("A", 5.2)  # a stop over what is carried from the kit's row
     text = note(session)
-    light = session.head_light("A")
+    light = session.view.head_light("A")
     assert light is not None and light.dial is not None
     assert light.dial.power != session.plan.setups["keeper-lamp"].light["A"].power
     assert text == f"metered today: target f/2.8 is {light.dial.power}"
@@ -170,7 +170,7 @@ def test_a_kit_that_cannot_be_read_any_more_is_not_written(plan: Plan, day: Path
 
 def test_a_head_aimed_past_the_face_is_metered_where_it_points(plan: Plan) -> None:
     session = opened(plan)
-    light = session.head_light("B")
+    light = session.view.head_light("B")
     assert light is not None and light.at_aim_stops is not None
     assert session.metered_at("B") == "the background"
     assert (session.metered_at("A"), session.metered_at(None)) == ("the face", "the face")
@@ -186,7 +186,7 @@ def test_what_is_asked_of_a_head_aimed_past_the_face_is_metered_at_the_face(plan
     session = opened(plan)
     session.begin("widow-letter")
     assert session.metered_at("A") == "the face"
-    assert session.heads[0].predicted == "f/4"
+    assert session.view.heads[0].predicted == "f/4"
     assert session.reading("A", 4.0).startswith("A read f/4, 0.0 under the prediction; target f/4")
 
 

@@ -66,15 +66,15 @@ def test_it_is_as_shot_and_where_the_next_changeover_starts(head: str | None, te
     assert session.entries[-1].kind == "changed"
     assert session.state.floor == target_floor(session.plan, session.state, FIRST)
     assert session.view.todo == ()
-    told = "\n".join(session.as_shot_lines)
+    told = "\n".join(session.view.as_shot_lines)
     assert FIRST in told
     assert day_record(session.plan, session.entries).differences
-    assert session.setup != session.plan.setups[FIRST]
+    assert session.view.setup != session.plan.setups[FIRST]
     kept = as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
     session.undo()
     if ", " in said:
         session.undo()
-    assert session.as_shot_lines == ()
+    assert session.view.as_shot_lines == ()
     assert kept != as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
 
 
@@ -107,8 +107,8 @@ def test_what_is_wrong_is_said_with_what_would_be_right(head: str | None, text: 
 def test_what_is_so_already_is_not_written() -> None:
     session = ready()
     before = len(session.entries)
-    assert refused(typed, session, "A", "height 2.0") == "it is so already"
-    assert refused(typed, session, "A", "power 1/8") == "it is so already"
+    assert refused(typed, session, "A", "height 2.0") == "that is the target already"
+    assert refused(typed, session, "A", "power 1/8") == "that is the target already"
     assert len(session.entries) == before
 
 
@@ -116,7 +116,7 @@ def test_on_an_imperial_day_it_is_in_feet() -> None:
     plan = replace(demo(), day=replace(demo().day, units="imperial"))
     session = ready(plan)
     assert typed(session, "A", "tape 5") == "A distance 4 ft 7 in to 5 ft 0 in"
-    assert session.log_lines[-1].text == "changed: A distance 4 ft 7 in to 5 ft 0 in"
+    assert session.view.log_lines[-1].text == "changed: A distance 4 ft 7 in to 5 ft 0 in"
 
 
 HEIGHTS = st.floats(1.06, 2.79).map(lambda metres: round(metres, 2))
@@ -144,12 +144,12 @@ def test_where_its_step_was_skipped_what_is_said_is_how_it_stands() -> None:
     session.begin(SECOND)
     skip_and_do(session, C_UP)
     typed(session, "C", "height 1.8")
-    assert session.setup is not None
-    assert session.setup.light["C"].height_m == 1.8
+    assert session.view.setup is not None
+    assert session.view.setup.light["C"].height_m == 1.8
     assert session.state.floor.stands["boom"].height_m == 1.8
-    assert "C height: 1.8 m instead of 2.4 m" in session.other_than_planned
+    assert "C height: 1.8 m instead of 2.4 m" in session.view.other_than_planned
     typed(session, "C", "tape 1.2")
-    assert session.setup.light["C"].distance_m == 1.2
+    assert session.view.setup.light["C"].distance_m == 1.2
 
 
 def test_a_camera_step_skipped_is_as_it_is_said() -> None:
@@ -158,9 +158,9 @@ def test_a_camera_step_skipped_is_as_it_is_said() -> None:
     session.begin(SECOND)
     skip_and_do(session, ("expose", "camera", "camera"))
     typed(session, None, "f 5.6")
-    assert session.setup is not None
-    assert session.setup.exposure.f == 5.6
-    assert session.state.floor.exposure == session.setup.exposure
+    assert session.view.setup is not None
+    assert session.view.setup.exposure.f == 5.6
+    assert session.state.floor.exposure == session.view.setup.exposure
     with pytest.raises(ValueError, match="that is what the plan asks"):
         other = begun()
         make_ready(other, FIRST)
@@ -195,13 +195,13 @@ def test_a_journal_holds_it_as_a_change() -> None:
 )
 def test_another_thing_that_really_stands_there_needs_no_step(head: str | None, text: str, said: str) -> None:
     session = ready()
-    asked, floor = session.asked, session.state.floor
+    asked, floor = session.view.target, session.state.floor
     assert asked is not None
     told = typed(session, head, text)
     assert told == said or head == "B"
-    assert not session.view.now.left
-    assert session.ready
-    now = session.asked
+    assert not session.view.pending.left
+    assert session.view.ready
+    now = session.view.target
     assert now is not None and now != asked
     assert session.state.floor == target_floor(session.plan, session.state, FIRST)._replace(
         in_hands=session.state.floor.in_hands
@@ -211,7 +211,7 @@ def test_another_thing_that_really_stands_there_needs_no_step(head: str | None, 
     assert as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
     for _ in range(2 + told.count(", ")):
         session.undo()
-    assert (session.asked, session.state.floor) == (asked, floor)
+    assert (session.view.target, session.state.floor) == (asked, floor)
 
 
 @pytest.mark.parametrize(
@@ -239,10 +239,10 @@ def test_another_stand_for_a_head_that_is_not_up_yet_changes_the_steps() -> None
     session = begun()
     session.begin(FIRST)
     typed(session, "A", "stand S3")
-    left = {step.key for step in session.view.now.left}
+    left = {step.key for step in session.view.pending.left}
     assert ("place", "stand", "S3") in left
     assert ("place", "stand", "S1") not in left
-    while session.next_step is not None:
+    while session.view.next_step is not None:
         do_next(session)
     assert session.state.floor.heads["A"].stand == "S3"
 
@@ -256,7 +256,7 @@ def test_what_looks_at_a_head_looks_at_the_one_in_its_place() -> None:
     session = begun(replace(plan, setups=plan.setups | {FIRST: setup}))
     session.begin(FIRST)
     typed(session, "A", "head D")
-    now = session.asked
+    now = session.view.target
     assert now is not None
     assert now.subject.looks_at == "D"
     assert {each.face_to for each in now.panels} == {"D"}
@@ -276,20 +276,20 @@ def test_whatever_is_changed_on_the_way_the_setup_comes_to_stand_as_asked(
     session = begun()
     session.begin(FIRST)
     for _ in range(done):
-        if session.next_step is not None:
+        if session.view.next_step is not None:
             do_next(session)
     for n, text in changes:
-        lights = session.asked.lights if session.asked else ()
+        lights = session.view.target.lights if session.view.target else ()
         with suppress(ValueError, Refused):
             typed(session, lights[n % len(lights)].head, text)
         floor = session.state.floor
         assert {hung.item for hung in floor.bags.values()} <= {*floor.stands, *floor.panels}
     for _ in range(120):
         answer_checks(session, aside=True)
-        if session.next_step is None:
+        if session.view.next_step is None:
             break
-        session.tick(session.next_step.step)
-    assert session.ready
+        session.tick(session.view.next_step.step)
+    assert session.view.ready
     goal = target_floor(session.plan, session.state, FIRST)
     assert session.state.floor.heads == goal.heads
     assert session.state.floor.modifiers == goal.modifiers

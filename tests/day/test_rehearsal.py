@@ -32,7 +32,7 @@ def begun(clock: SetClock, plan: Plan = DAY) -> Session:
 
 def walk(session: Session, clock: SetClock, slow: dict[tuple[str, ...], float]) -> None:
     """Tick every step of the changeover in its estimate, but for those named."""
-    while (line := session.next_step) is not None:
+    while (line := session.view.next_step) is not None:
         seconds = slow.get(line.step.key, line.step.seconds)
         clock.now += dt.timedelta(seconds=seconds)
         session.tick(line.step)
@@ -40,7 +40,7 @@ def walk(session: Session, clock: SetClock, slow: dict[tuple[str, ...], float]) 
 
 def test_the_checks_that_hold_a_step_are_ticked_along_with_it() -> None:
     session = begun(SetClock())
-    line = session.next_step
+    line = session.view.next_step
     assert line is not None and line.state == "held"
     session.tick(line.step)
     assert [done.step.key for done in session.state.done] == [line.step.key]
@@ -52,11 +52,11 @@ def test_the_stopwatch_runs_for_whoever_is_at_the_keyboard() -> None:
     clock = SetClock()
     session = begun(clock)
     clock.now += dt.timedelta(seconds=35)
-    assert session.stopwatch_said(clock.now) == "photo 0:35 of 0:40"
-    session.tick(session.next_step.step)
-    assert session.stopwatch_said(clock.now).startswith("photo 0:00 of ")
+    assert session.stopwatch_text(clock.now) == "photo 0:35 of 0:40"
+    session.tick(session.view.next_step.step)
+    assert session.stopwatch_text(clock.now).startswith("photo 0:00 of ")
     session.who = "first"
-    assert session.stopwatch_said(clock.now).startswith("first 0:35 of ")
+    assert session.stopwatch_text(clock.now).startswith("first 0:35 of ")
     assert stopwatch_text(41, 40) == "0:41 of 0:40, OVER"
 
 
@@ -100,12 +100,12 @@ def test_real_times_leave_breaks_out_and_know_what_stood_before() -> None:
     clock = SetClock()
     session = begun(clock)
     clock.move(1)
-    session.tick(session.next_step.step)
+    session.tick(session.view.next_step.step)
     session.pause("meal")
     clock.move(45)
     session.resume()
     clock.move(2)
-    session.tick(session.next_step.step)
+    session.tick(session.view.next_step.step)
     session.begin("keeper-lamp")
     first, second = timeline_of(session.entries).spans
     assert first.changing_s == 3 * 60
@@ -118,7 +118,7 @@ def test_a_changeover_half_walked_is_told_so_and_not_held_against_its_plan() -> 
     clock = SetClock()
     session = begun(clock)
     for _ in range(2):
-        line = session.next_step
+        line = session.view.next_step
         assert line is not None
         clock.now += dt.timedelta(seconds=line.step.seconds)
         session.tick(line.step)
@@ -137,16 +137,16 @@ def test_a_changeover_partly_done_ahead_or_with_steps_set_aside_is_walked_to_its
     clock = SetClock()
     session = begun(clock, WITH_AHEAD)
     walk(session, clock, {})
-    for hold in session.ahead.holds:
-        if not session.ahead.check_waits_for(hold.check):
+    for hold in session.view.ahead.holds:
+        if not session.view.ahead.check_waits_for(hold.check):
             session.tick_check_ahead(hold.check)
     for _ in range(3):
-        todo = [line.step for line in session.ahead_lines]
-        session.tick_ahead(next(step for step in todo if not session.ahead.waits_for(step)))
+        todo = [line.step for line in session.view.ahead_lines]
+        session.tick_ahead(next(step for step in todo if not session.view.ahead.waits_for(step)))
     session.mark_shot()
     session.begin("captain-chart")
     for _ in range(2):
-        session.tick(session.next_step.step)
+        session.tick(session.view.next_step.step)
     told = list(rehearsal_report(session.entries, session.changes))
     assert any(line.startswith("to captain-chart: 5 of 30 steps, ") for line in told)
     session.skip_step(next(each for each in session.view.todo if each.verb == "test"), "no meter")

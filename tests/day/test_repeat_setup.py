@@ -54,7 +54,7 @@ def test_powers_are_written_on_the_heads_own_dials(tmp_path: Path) -> None:
     assert 'power = "1/32"' in text  # C: 1/64+0.7 and three tenths
     assert 'power = "1/16"' in text  # A: 1/32+0.7 and a third
     again = read_day(written(session, tmp_path / "again")).setups[SECOND]
-    assert again.light["C"].power == session.setup.light["C"].power  # type: ignore[union-attr]
+    assert again.light["C"].power == session.view.setup.light["C"].power  # type: ignore[union-attr]
 
 
 def test_notes_and_readings_are_comments_whatever_is_in_them(tmp_path: Path) -> None:
@@ -165,9 +165,9 @@ def test_a_whole_of_several_heads_goes_up_by_the_share_of_the_one_changed() -> N
     session = begun()
     session.begin("captain-chart")
     session.reading(None, 5.0)
-    before = session.prediction
+    before = session.view.prediction
     session.nudge("A", 3)
-    after = session.prediction
+    after = session.view.prediction
     assert before is not None and after is not None
     assert before.whole_stops is not None and after.whole_stops is not None
     up = after.whole_stops - before.whole_stops
@@ -219,4 +219,4 @@ def test_an_undone_change_is_not_as_shot() -> None:
     session.undo()
     again = as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
     assert 'power = "1/8"' in again
-    assert demo().setups[FIRST].light["A"].power == session.setup.light["A"].power  # type: ignore[union-attr]
+    assert demo().setups[FIRST].light["A"].power == session.view.setup.light["A"].power  # type: ignore[union-attr]

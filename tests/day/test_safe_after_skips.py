@@ -45,12 +45,12 @@ def day_of(*given: object, kit: object = PLAIN, place: Place = PLACE) -> Session
 
 
 def line_of(session: Session, *key: str) -> StepLine:
-    return next(line for line in session.lines if line.step.key[: len(key)] == key)
+    return next(line for line in session.view.lines if line.step.key[: len(key)] == key)
 
 
 def skip(session: Session, *keys: tuple[str, str, str]) -> None:
     for key in keys:
-        step = next(step for step in session.view.now.left if step.key == key)
+        step = next(step for step in session.view.pending.left if step.key == key)
         session.skip_step(step, "no time")
 
 
@@ -73,7 +73,7 @@ def tall_at_the_wrap(until: str = "lower") -> Session:
 
 def test_no_bag_comes_off_a_head_up_high_when_everything_before_it_is_skipped() -> None:
     session = tall_at_the_wrap()
-    before = [step.key for step in session.view.now.left if step.kind in ("stand", "accessory", "modifier")]
+    before = [step.key for step in session.view.pending.left if step.kind in ("stand", "accessory", "modifier")]
     skip(session, *(key for key in before if key[0] != "strike"), ("free", "head", "A"))
     line = line_of(session, "unbag", "bag", "B0")
     assert line.state == "waits"
@@ -95,19 +95,19 @@ def test_a_head_does_not_come_off_above_reach() -> None:
 def test_a_step_refused_for_a_skip_can_be_done_after_the_skipped_one_is() -> None:
     session = tall_at_the_wrap()
     skip(session, ("lower", "stand", "S0"))
-    while (line := session.next_step) is not None and line.state == "to do":
+    while (line := session.view.next_step) is not None and line.state == "to do":
         session.tick(line.step)
     assert line is not None
     assert line.state == "waits"
     session.tick(line_of(session, "lower", "stand", "S0").step)
-    assert session.next_step is not None
-    assert session.next_step.state == "to do"
+    assert session.view.next_step is not None
+    assert session.view.next_step.state == "to do"
 
 
 def test_nothing_is_taken_off_a_head_that_can_fire() -> None:
     session = tall_at_the_wrap("disarm")
     skip(session, ("disarm", "head", "A"))
-    while (line := session.next_step) is not None and line.state == "to do":
+    while (line := session.view.next_step) is not None and line.state == "to do":
         session.tick(line.step)
     assert "A can fire" in refused(session.tick, line_of(session, "free", "accessory").step)
 
@@ -115,47 +115,47 @@ def test_nothing_is_taken_off_a_head_that_can_fire() -> None:
 def test_a_boom_is_not_raised_without_its_counterweight() -> None:
     session = day_of(one_light(replace(KEY, height_m=2.3, through=())), kit=BOOM)
     session.begin("one")
-    while session.next_step is not None:
+    while session.view.next_step is not None:
         answer_checks(session, aside=True)
-        line = session.next_step
+        line = session.view.next_step
         if line.step.key == ("fit", "counterweight", "S0"):
             session.skip_step(line.step, "left in the van")
         elif line.step.key == ("raise", "stand", "S0"):
             break
         else:
             session.tick(line.step)
-    assert session.next_step is not None
-    assert "counterweight" in refused(session.tick, session.next_step.step)
+    assert session.view.next_step is not None
+    assert "counterweight" in refused(session.tick, session.view.next_step.step)
     assert "S0" in session.state.floor.in_hands
 
 
 def test_a_boom_left_with_its_head_on_and_no_counterweight_raises_an_alarm() -> None:
     session = day_of(one_light(replace(KEY, height_m=1.5, through=())), kit=BOOM)
     session.begin("one")
-    while session.next_step is not None:
+    while session.view.next_step is not None:
         answer_checks(session, aside=True)
-        line = session.next_step
+        line = session.view.next_step
         if line.step.key == ("fit", "counterweight", "S0"):
-            assert not any("COUNTERWEIGHT" in each for each in alarms(session))  # it is in hands
+            assert not any("COUNTERWEIGHT" in each for each in alarms(session.view))  # it is in hands
             session.skip_step(line.step, "left in the van")
         elif line.state == "waits":
             session.skip_step(line.step, "cannot be")
         else:
             session.tick(line.step)
-    (alarm,) = [each for each in alarms(session) if each.startswith("S0")]
+    (alarm,) = [each for each in alarms(session.view) if each.startswith("S0")]
     assert "WITHOUT ITS COUNTERWEIGHT" in alarm
 
 
 def test_a_stand_raised_without_its_skipped_bag_is_held_from_there_on() -> None:
     session = begun(short("keeper-window"))
     session.begin("keeper-window")
-    while session.next_step is not None and session.next_step.step.verb != "raise":
-        if session.next_step.step.key == ("bag", "bag", "B1"):
-            session.skip_step(session.next_step.step, "left in the van")
+    while session.view.next_step is not None and session.view.next_step.step.verb != "raise":
+        if session.view.next_step.step.key == ("bag", "bag", "B1"):
+            session.skip_step(session.view.next_step.step, "left in the van")
         else:
             do_next(session)
     answer_checks(session, aside=True)
-    line = session.next_step
+    line = session.view.next_step
     assert line is not None
     assert (line.state, line.step.grip, line.step.held, line.step.hands) == ("to do", "take", "S1", 2)
     session.tick(line.step)
@@ -205,13 +205,13 @@ def test_every_step_offered_keeps_every_stand_safe_or_held(session: Session, dat
             for hold in session.view.holds:
                 if hold.open:
                     session.set_check_aside(hold.check, "cannot be")
-            offered = [line.step for line in session.lines if line.state == "to do"]
+            offered = [line.step for line in session.view.lines if line.state == "to do"]
             floor = session.state.floor
             for step in offered:
                 assert wrong_after(step, floor, session) == []
-            if not session.view.now.left:
+            if not session.view.pending.left:
                 break
-            step = data.draw(st.sampled_from(offered or session.view.now.left))
+            step = data.draw(st.sampled_from(offered or session.view.pending.left))
             if data.draw(st.sampled_from(["do", "do", "do", "skip"])) == "do" and offered:
                 try:
                     session.tick(step)
@@ -228,7 +228,7 @@ def test_without_a_skip_no_step_is_refused_and_no_hold_is_added(session: Session
         session.begin(setup_id)
         for _ in range(200):
             answer_checks(session, aside=True)
-            line = session.next_step
+            line = session.view.next_step
             if line is None:
                 break
             assert line.state == "to do"
@@ -240,7 +240,7 @@ def test_without_a_skip_no_step_is_refused_and_no_hold_is_added(session: Session
 def test_alarm_and_steps_ask_the_same_rule() -> None:
     session = tall_at_the_wrap()
     floor, goal = session.state.floor, session.view.goal
-    kit, place = session.plan.kit, session.place
+    kit, place = session.plan.kit, session.view.place
     assert not must_be_held("S0", floor, goal, kit, place, before=floor)
     bare = floor._replace(bags={})
     assert must_be_held("S0", bare, goal, kit, place, before=floor)

@@ -19,7 +19,7 @@ from runbook.day.changeovers import (
 )
 from runbook.day.planned_day import Changeovers
 from runbook.day.stand_view import alarms
-from runbook.day.view_lines import crew_now
+from runbook.day.view_lines import crew_lines
 from runbook.model.day import Plan
 from runbook.model.kit import Bag
 from runbook.model.setup import Setup
@@ -97,15 +97,15 @@ def test_who_does_what_names_every_step_once_for_each_pair_of_hands() -> None:
 
 def test_everybody_is_busy_waits_or_is_free() -> None:
     session = begun()
-    assert session.crew_now == ()
+    assert session.view.crew == ()
     session.begin("keeper-window")
-    first = session.crew_now
+    first = session.view.crew
     assert [each.who for each in first] == [member.id for member in demo().day.crew]
     assert all(each.step is not None and each.waits_for is None for each in first)
-    while do_next(session) and session.crew_now:
-        now = session.crew_now
+    while do_next(session) and session.view.crew:
+        now = session.view.crew
         assert any(each.step is not None and each.waits_for is None for each in now)
-    assert session.crew_now == ()
+    assert session.view.crew == ()
 
 
 def swapping() -> Plan:
@@ -129,9 +129,9 @@ def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
     make_ready(session, "one")
     session.begin("two")
     do_until(session, "bag", "bag", "B1")
-    holder, worker = session.crew_now
-    assert holder.said == "photo: holds S1, waits for B2 off S2"
-    assert worker.said == "first: B1 (7 kg) on S2's column"
+    holder, worker = session.view.crew
+    assert holder.text == "photo: holds S1, waits for B2 off S2"
+    assert worker.text == "first: B1 (7 kg) on S2's column"
 
 
 def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
@@ -145,16 +145,16 @@ def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
     session = begun(plan)
     make_ready(session, "one")
     assert session.state.floor.in_hands == {"S1"}
-    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session))
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session.view))
     # the wrap begins with it in somebody's hands, and the alarm stays until it is down
     strike = change(plan, plan.setups["one"], None)
     first = step_notes(strike.steps, held_from_start(plan, strike))[1]
     assert first == ("hold S1 before this: as planned it is not safe",)
     session.begin(None)
     do_until(session, "lower", "stand", "S1")
-    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session))
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session.view))
     do_next(session)
-    assert alarms(session) == ()
+    assert alarms(session.view) == ()
 
 
 def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
@@ -176,9 +176,9 @@ def test_the_last_step_is_waited_for_by_one_and_the_others_are_free() -> None:
     session = begun()
     session.begin("keeper-window")
     worked = Changeovers(demo()).between(None, "keeper-window")
-    while len(session.view.now.left) > 1:
+    while len(session.view.pending.left) > 1:
         do_next(session)
-    said = sorted(each.said for each in crew_now(worked, session.view.now, ("photo", "first", "second")))
+    said = sorted(each.text for each in crew_lines(worked, session.view.pending, ("photo", "first", "second")))
     assert sum(text.endswith(": free") for text in said) == 2
     make_ready(session, "keeper-lamp")
-    assert session.crew_now == ()
+    assert session.view.crew == ()

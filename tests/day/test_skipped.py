@@ -63,20 +63,20 @@ C_SAID = (
 
 
 def test_the_heads_are_as_they_stand(session: Session) -> None:
-    heads = {line.head: line for line in session.heads}
+    heads = {line.head: line for line in session.view.heads}
     assert (str(heads["B"].power), str(heads["B"].planned)) == ("1/8", "1/64")
     assert (str(heads["C"].power), heads["C"].height_m) == ("off", 1.35)
     assert heads["C"].predicted == ""
     assert heads["A"].power == heads["A"].planned
-    assert session.head_light("C") is not None
-    assert "C distance: 0.61 m instead of 1.3 m" in session.other_than_planned
+    assert session.view.head_light("C") is not None
+    assert "C distance: 0.61 m instead of 1.3 m" in session.view.other_than_planned
 
 
 def test_the_journal_holds_it_against_the_plan(session: Session) -> None:
     told = [f"{SECOND}: {said}" for said in (B_SAID, *C_SAID)]
-    assert [line for line in session.as_shot_lines if line.startswith(SECOND)] == told
+    assert [line for line in session.view.as_shot_lines if line.startswith(SECOND)] == told
     make_ready(session, "seamstress-veil")
-    assert [line for line in session.as_shot_lines if line.startswith(SECOND)] == told
+    assert [line for line in session.view.as_shot_lines if line.startswith(SECOND)] == told
 
 
 def test_the_next_changeover_starts_from_what_stands(session: Session) -> None:
@@ -154,7 +154,7 @@ def test_a_reading_speaks_of_the_dial_as_it_was() -> None:
     skip_and_do(session, ("power", "head", "A"))  # B looks at the background: no anchor
     session.reading("A", 5.0)
     (row,) = session.state.anchors
-    setup = session.setup
+    setup = session.view.setup
     assert setup is not None
     assert row == anchor(session.plan, setup, setup.light["A"], 5.0)
     assert row.power == "1/8"
@@ -174,7 +174,7 @@ def test_a_skipped_dial_turns_from_where_it_is() -> None:
     skip_and_do(session, B_DIAL)
     assert str(session.nudge("B", 1)) == "1/8+0.3"
     assert str(session.state.floor.heads["B"].power) == "1/8+0.3"
-    assert str(next(h.power for h in session.heads if h.head == "B")) == "1/8+0.3"
+    assert str(next(h.power for h in session.view.heads if h.head == "B")) == "1/8+0.3"
     session.undo()
     assert str(session.state.floor.heads["B"].power) == "1/8"
 
@@ -185,10 +185,10 @@ def test_a_head_that_was_never_put_up_is_left_out_in_words() -> None:
     session.begin(SECOND)
     of_c = [step.key for step in session.view.todo if step.thing == "C" and step.verb != "place"]
     skip_and_do(session, *of_c)
-    assert session.setup is not None
-    assert "C" not in session.setup.light
-    assert not next(line.up for line in session.heads if line.head == "C")
-    assert "C was on no stand but in its case: left out of the setup as shot" in "\n".join(session.as_shot_lines)
+    assert session.view.setup is not None
+    assert "C" not in session.view.setup.light
+    assert not next(line.up for line in session.view.heads if line.head == "C")
+    assert "C was on no stand but in its case: left out of the setup as shot" in "\n".join(session.view.as_shot_lines)
     assert "C was on no stand" in as_shot_files(session.plan, session.entries)[f"{SECOND}.toml"]
 
 
@@ -198,21 +198,21 @@ def test_a_head_armed_and_never_dialled_is_no_stranger() -> None:
     session.begin(SECOND)
     skip_and_do(session, C_DIAL)
     told = "C fired at a power that nobody dialled: left out of the setup as shot"
-    assert told in session.other_than_planned
-    assert not [said for said in alarms(session) if "C" in said]
+    assert told in session.view.other_than_planned
+    assert not [said for said in alarms(session.view) if "C" in said]
     session.change(session.targets("C", "power 1/32"))  # now somebody read it
-    assert session.setup is not None
-    assert str(session.setup.light["C"].power) == "1/32"
-    assert told not in session.other_than_planned
+    assert session.view.setup is not None
+    assert str(session.view.setup.light["C"].power) == "1/32"
+    assert told not in session.view.other_than_planned
 
 
 def test_a_panel_that_was_not_placed_is_left_out() -> None:
     session = begun()
     session.begin(FIRST)
     skip_and_do(session, ("place", "panel", "flat-1"), ("bag", "bag", "B7"))
-    assert session.setup is not None
-    assert session.setup.panels == ()
-    assert session.other_than_planned == ("flat-1 was not placed: left out of the setup as shot",)
+    assert session.view.setup is not None
+    assert session.view.setup.panels == ()
+    assert session.view.other_than_planned == ("flat-1 was not placed: left out of the setup as shot",)
     session.begin(SECOND)
     files = as_shot_files(session.plan, session.entries)
     assert "place_panel" not in files[f"{FIRST}.toml"]
@@ -223,10 +223,10 @@ def test_a_step_done_after_all_is_as_planned_again() -> None:
     make_ready(session, FIRST)
     session.begin(SECOND)
     skip_and_do(session, B_DIAL)
-    assert session.other_than_planned == ()
-    assert session.as_shot_lines == (f"{SECOND}: {B_SAID}",)
+    assert session.view.other_than_planned == ()
+    assert session.view.as_shot_lines == (f"{SECOND}: {B_SAID}",)
     session.tick(next(step for step in session.view.todo if step.key == B_DIAL))
-    assert session.as_shot_lines == ()
+    assert session.view.as_shot_lines == ()
 
 
 def test_what_is_still_to_do_is_told_as_asked() -> None:
@@ -235,7 +235,7 @@ def test_what_is_still_to_do_is_told_as_asked() -> None:
     session.begin(SECOND)
     step = next(step for step in session.view.todo if step.key == B_DIAL)
     session.skip_step(step, "no time")
-    heads = {line.head: line for line in session.heads}
+    heads = {line.head: line for line in session.view.heads}
     assert str(heads["B"].power) == "1/8"
     assert (str(heads["C"].power), heads["C"].height_m) == ("1/64+0.7", 2.4)
 
@@ -245,9 +245,9 @@ def test_a_camera_that_was_not_set_is_as_it_was() -> None:
     make_ready(session, FIRST)
     session.begin(SECOND)
     skip_and_do(session, ("expose", "camera", "camera"))
-    assert session.setup is not None
-    assert session.setup.exposure.f == 4.0
-    assert "exposure f: 4 instead of 2.8" in session.other_than_planned
+    assert session.view.setup is not None
+    assert session.view.setup.exposure.f == 4.0
+    assert "exposure f: 4 instead of 2.8" in session.view.other_than_planned
 
 
 def test_a_panel_left_standing_is_told() -> None:
@@ -256,7 +256,7 @@ def test_a_panel_left_standing_is_told() -> None:
     session.begin(SECOND)
     skip_and_do(session, ("unbag", "bag", "B7"), ("strike", "panel", "flat-1"))
     told = "flat-1 was still there: left out of the setup as shot"
-    assert told in session.other_than_planned
+    assert told in session.view.other_than_planned
 
 
 def held_back(session: Session, step: Step) -> str:
@@ -278,7 +278,7 @@ def test_whatever_is_skipped_the_files_as_shot_can_be_read(order: list[str], dat
     for setup_id in order[:2]:
         session.begin(setup_id)
         for n in range(300):
-            line = session.next_step
+            line = session.view.next_step
             if line is None:
                 break
             answer_checks(session, aside=True)

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.day.actions import Session
 from runbook.day.day_audit import problems_of
 from runbook.day.stand_facts import stand_row
 from runbook.day.stand_view import StandsView, stands_view
@@ -43,7 +42,7 @@ def without_bags(plan: Plan, bags: int) -> Plan:
 
 
 def test_before_load_in_it_is_the_plan_that_comes() -> None:
-    now = stands_view(begun())
+    now = stands_view(begun().view)
     assert now.title == "stands, as planned for keeper-window"
     assert [each.state for each in now.stands] == ["ok", "ok"]
     assert now.wind == ()
@@ -54,12 +53,12 @@ def test_mid_changeover_it_is_what_stands_there() -> None:
     session.begin("keeper-window")
     do_until(session, "place", "stand", "S1")
     do_next(session)
-    now = stands_view(session)
+    now = stands_view(session.view)
     assert now.title == "stands, as they stand now"
     assert [each.verdict.stand for each in now.stands] == ["S1"]
     assert now.stands[0].verdict.head is None
     do_until(session, "raise", "stand", "S1")
-    heads = {each.verdict.stand: each.verdict.head for each in stands_view(session).stands}
+    heads = {each.verdict.stand: each.verdict.head for each in stands_view(session.view).stands}
     assert heads["S1"] == "A"
 
 
@@ -68,9 +67,9 @@ def test_a_stand_somebody_holds_is_said_to_be_in_hands_and_why() -> None:
     make_ready(session, "keeper-window")
     session.begin("keeper-lamp")
     seen = set[str]()
-    while session.next_step is not None:
+    while session.view.next_step is not None:
         floor = session.state.real_floor
-        now = stands_view(session)
+        now = stands_view(session.view)
         assert {e.verdict.stand for e in now.stands if e.in_hands} == floor.in_hands
         seen |= floor.in_hands
         for stand in floor.in_hands:
@@ -83,7 +82,7 @@ def test_a_stand_somebody_holds_is_said_to_be_in_hands_and_why() -> None:
 
 def test_what_to_hang_where_and_what_it_makes_of_the_push() -> None:
     plan = without_bags(demo(), 9)
-    now = stands_view(Session(plan, begun(plan).journal, "photo", begun(plan).clock))
+    now = stands_view(begun(plan).view)
     said = words(now, "S1")
     assert state(now, "S1") == "NOT OK: lean"
     assert "needed" in said
@@ -136,7 +135,7 @@ def test_check_stands_sheet_and_screen_want_the_same_mass_in_the_same_place(
     assert problem.do.startswith("hang small (")
     printed = next(row for row in rows(setup_sheets(plan)[0], "stand") if row["stand"] == "S1")
     assert f"needs {wanted} at the {at}" in printed["note"]
-    now = words(stands_view(begun(plan)), "S1")
+    now = words(stands_view(begun(plan).view), "S1")
     assert f"{wanted} needed at the {at};" in now
     assert ("leg straight away from the load" in now) == (at == "far legs")
     assert (": hang at the column" in now) == (at == "column")
@@ -149,7 +148,7 @@ def test_on_its_way_up_a_stand_wants_its_bags_where_the_plan_hangs_them() -> Non
     do_next(session)
     do_until(session, "raise", "stand", "S1")
     do_next(session)
-    now = words(stands_view(session), "S1")
+    now = words(stands_view(session.view), "S1")
     assert "kg needed at the far legs" in now
     assert "at the column;" not in now
 
@@ -163,7 +162,7 @@ def test_bags_too_heavy_for_the_far_legs_are_hung_at_the_column() -> None:
     verdict = next(each for each in judge_setup(plan, setup) if each.stand == "S1")
     assert verdict.bags_most_kg is not None
     assert verdict.bags_most_kg < 7.0
-    now = words(stands_view(begun(plan)), "S1")
+    now = words(stands_view(begun(plan).view), "S1")
     assert f"{bags_needed_text(verdict)} needed at the far legs" in now
     assert "; with B1 (7 kg) 1.6 kgf; " in now
     assert "B1: hang at the column, off the floor" in now
@@ -185,12 +184,12 @@ def test_no_bag_is_promised_twice() -> None:
         ),
         stands=tuple(replace(each, load_max_kg=30.0, foot_radius_m=0.4) for each in plan.kit.stands),
     )
-    now = stands_view(begun(replace(plan, kit=kit)))
+    now = stands_view(begun(replace(plan, kit=kit)).view)
     wrong = [each for each in now.stands if not each.verdict.ok]
     assert len(wrong) == 2
     assert sum(any(bag.id in line for line in each.words) for each in wrong) == 1
     assert any("kg missing after the free bags: lower it or lighten it" in line for e in wrong for line in e.words)
-    pounds = stands_view(begun(replace(plan, kit=kit, day=replace(plan.day, units="imperial"))))
+    pounds = stands_view(begun(replace(plan, kit=kit, day=replace(plan.day, units="imperial"))).view)
     lines = [line for each in pounds.stands for line in each.words]
     assert any("lb missing after the free bags: lower it or lighten it" in line for line in lines)
     assert not any("kg" in line for line in lines)
@@ -199,26 +198,26 @@ def test_no_bag_is_promised_twice() -> None:
 def test_the_worst_comes_first() -> None:
     session = begun()
     make_ready(session, "keeper-lamp")
-    leans = [each.verdict.lean_deg for each in stands_view(session).stands]
+    leans = [each.verdict.lean_deg for each in stands_view(session.view).stands]
     assert leans == sorted(leans)
-    assert "balanced: counterweight 6 kg" in words(stands_view(session), "boom")
+    assert "balanced: counterweight 6 kg" in words(stands_view(session.view), "boom")
 
 
 def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
     session = begun(outdoors())
-    assert stands_view(session).wind == ()
+    assert stands_view(session.view).wind == ()
     session.wind(6.0)
-    assert session.place.gust_ms == 6.0
-    now = stands_view(session)
+    assert session.view.place.gust_ms == 6.0
+    now = stands_view(session.view)
     assert now.wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, entered ")
     assert now.wind[1] == "flat-1 (limit 3.0 m/s): take it down first, now"
     assert now.wind[2] == "S1 (limit 4.6 m/s): take it down now"
     assert state(now, "S1") == "NOT OK: wind"
     session.note("clouds")
     session.wind(1.0)
-    assert stands_view(session).wind[1] == "nothing needs lowering"
+    assert stands_view(session.view).wind[1] == "nothing needs lowering"
     session.undo()
-    assert stands_view(session).wind[0].startswith("gusts 6.0 m/s")
+    assert stands_view(session.view).wind[0].startswith("gusts 6.0 m/s")
 
 
 def test_the_steps_ask_for_hands_in_the_wind_that_was_said() -> None:
@@ -238,7 +237,7 @@ def test_the_steps_ask_for_hands_in_the_wind_that_was_said() -> None:
 def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
     session = begun(outdoors())
     session.wind(10.7)
-    now = stands_view(session)
+    now = stands_view(session.view)
     assert now.title == "stands and panels, as planned for keeper-window"
     (flat,) = now.panels
     assert (flat.name, flat.state, flat.fine) == ("flat-1", "NOT OK: wind", False)
@@ -247,7 +246,7 @@ def test_the_largest_sails_are_named_first_in_a_wind_that_takes_them() -> None:
     assert [each.name for each in now.rows] == ["flat-1", "S1", "S2"]
     assert flat.figures("metric")[5:7] == ("5 kg", "3.0 m/s")
     session.wind(2.9)
-    now = stands_view(session)
+    now = stands_view(session.view)
     assert [(each.name, each.state) for each in now.rows] == [("flat-1", "ok"), ("S1", "ok"), ("S2", "ok")]
     assert now.wind[1:] == (
         "flat-1 (limit 3.0 m/s): put a person on it, or take it down",
@@ -261,27 +260,27 @@ def test_only_a_panel_that_stands_is_told_and_with_the_bags_it_has() -> None:
     session.wind(2.7)
     do_until(session, "place", "stand", "S1")
     do_next(session)
-    assert stands_view(session).panels == ()
+    assert stands_view(session.view).panels == ()
     do_until(session, "place", "panel", "flat-1")
     do_next(session)
-    (flat,) = stands_view(session).panels
+    (flat,) = stands_view(session.view).panels
     # by hand: 9 kg alone hold up to 3.00 * sqrt(9 / 14) = 2.41 m/s
     assert (flat.verdict.bags_kg, flat.state) == (0.0, "NOT OK: wind")
     do_until(session, "bag", "bag", "B7")
     do_next(session)
-    (flat,) = stands_view(session).panels
+    (flat,) = stands_view(session.view).panels
     assert (flat.verdict.bags_kg, flat.state) == (5.0, "ok")
 
 
 def test_a_note_about_wind_leaves_the_planned_gusts() -> None:
     place = replace(outdoors().day.place, gust_ms=9.0)
     session = begun(replace(outdoors(), day=replace(outdoors().day, place=place)))
-    before = stands_view(session)
+    before = stands_view(session.view)
     assert before.wind[1].startswith("flat-1")
     assert state(before, "S1") == "NOT OK: wind"
     session.note("wind: gusts of 1 m/s at most, says the porter for tomorrow")
-    assert session.place == place
-    assert stands_view(session) == before
+    assert session.view.place == place
+    assert stands_view(session.view) == before
 
 
 @given(words=st.text(max_size=40), gust=st.floats(0, 100))
@@ -290,7 +289,7 @@ def test_no_note_sets_the_wind(words: str, gust: float) -> None:
     session.wind(6.0)
     for note in (f"wind: gusts of {gust:g} m/s{words}", f"{words} wind {gust:g}", f"n{words}"):
         session.note(note)
-    assert session.place.gust_ms == 6.0
+    assert session.view.place.gust_ms == 6.0
 
 
 @pytest.mark.parametrize("gust", [-0.1, 100.1, math.inf, math.nan])
@@ -306,7 +305,7 @@ def test_a_wind_is_shown_in_the_units_of_the_day() -> None:
     plan = outdoors()
     session = begun(replace(plan, day=replace(plan.day, units="imperial")))
     assert session.wind(6.0) == "gusts 13.4 mph, force 4, moderate breeze"
-    assert session.log_lines[-1].text == "wind: gusts 13.4 mph, force 4, moderate breeze"
+    assert session.view.log_lines[-1].text == "wind: gusts 13.4 mph, force 4, moderate breeze"
     assert session.entries[-1].facts()["gust_ms"] == 6.0
 
 
@@ -314,9 +313,9 @@ def test_indoors_no_wind_counts() -> None:
     session = begun(outdoors())
     session.wind(9.0)
     session.replan(demo())
-    assert session.place == demo().day.place
-    assert stands_view(session).wind == ()
-    assert stands_view(session).panels == ()
+    assert session.view.place == demo().day.place
+    assert stands_view(session.view).wind == ()
+    assert stands_view(session.view).panels == ()
     assert refused(session.wind, 9.0).startswith("no wind indoors")
 
 
@@ -324,6 +323,6 @@ def test_after_the_wrap_nothing_stands() -> None:
     session = begun()
     make_ready(session, "keeper-window")
     make_ready(session, None)
-    now = stands_view(session)
+    now = stands_view(session.view)
     assert now.stands == ()
     assert now.title == "stands, as they stand now"

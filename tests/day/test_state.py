@@ -32,30 +32,30 @@ def _some(found: Any, pick: int) -> Any:
 
 
 def _block(session: Session, pick: int) -> None:
-    for step in session.view.now.left[: 1 + pick % 6]:
+    for step in session.view.pending.left[: 1 + pick % 6]:
         session.tick(step)
 
 
 def _skip(session: Session, pick: int) -> None:
-    if session.view.now.left:
-        session.skip_step(_some(session.view.now.left, pick), "no time")
+    if session.view.pending.left:
+        session.skip_step(_some(session.view.pending.left, pick), "no time")
 
 
 def _nudge(clicks: int) -> Callable[[Session, int], object]:
     def turn(session: Session, pick: int) -> None:
-        if session.heads:
-            session.nudge(_some(session.heads, pick).head, clicks)
+        if session.view.heads:
+            session.nudge(_some(session.view.heads, pick).head, clicks)
 
     return turn
 
 
 def _ahead(session: Session, pick: int) -> None:
-    if session.ahead.todo:
-        session.tick_ahead(_some(session.ahead.todo[:3], pick))
+    if session.view.ahead.todo:
+        session.tick_ahead(_some(session.view.ahead.todo[:3], pick))
 
 
 def _ahead_checks(session: Session, _: int) -> None:
-    for hold in session.ahead.holds:
+    for hold in session.view.ahead.holds:
         session.tick_check_ahead(hold.check)
 
 
@@ -67,8 +67,8 @@ def _break(session: Session, _: int) -> None:
 DO: dict[str, Callable[[Session, int], object]] = {
     "tick": lambda session, _: do_next(session),
     "block": _block,
-    "check": lambda session, n: session.tick_check(_some(session.checks, n)[0]),
-    "aside": lambda session, n: session.set_check_aside(_some(session.checks, n)[0], "not today"),
+    "check": lambda session, n: session.tick_check(_some(session.view.checks, n)[0]),
+    "aside": lambda session, n: session.set_check_aside(_some(session.view.checks, n)[0], "not today"),
     "skip": _skip,
     "up": _nudge(1),
     "down": _nudge(-2),
@@ -76,7 +76,7 @@ DO: dict[str, Callable[[Session, int], object]] = {
     "frames": lambda session, n: session.frames(1 + n),
     "fewer": lambda session, _: session.frames(-1),
     "note": lambda session, n: session.note(f"note {n}"),
-    "next": lambda session, _: session.begin(session.next_setup),
+    "next": lambda session, _: session.begin(session.view.next_setup),
     "back": lambda session, n: session.begin(_some(session.plan.day.order, n)),
     "wrap": lambda session, _: session.begin(None),
     "shot": lambda session, _: session.mark_shot(),
@@ -105,13 +105,13 @@ def all_seen(session: Session) -> tuple[Any, ...]:
     """Everything a screen or a command would show."""
     return (
         session.state,
-        rows(session, frozenset()),
-        session.next_step,
-        session.heads,
-        session.setups,
-        session.checks,
-        session.ahead,
-        session.as_shot_lines,
+        rows(session.view, frozenset()),
+        session.view.next_step,
+        session.view.heads,
+        session.view.setups,
+        session.view.checks,
+        session.view.ahead,
+        session.view.as_shot_lines,
         session.warning,
     )
 
@@ -167,7 +167,7 @@ def test_undoing_anything_gives_the_truth_before_it_and_bringing_back_the_truth_
         assert session.state == before
         session.redo()
         assert session.state == after
-        assert refused(session.redo) == "nothing to bring back"
+        assert refused(session.redo) == "nothing to redo"
 
 
 @FEW
@@ -211,14 +211,14 @@ def test_a_changeover_comes_to_its_end_from_any_moment(walk: list[tuple[str, int
         session.begin(None)
     for _ in range(120):
         answer_checks(session, aside=True)  # a bag cannot hang on a stand that was left out
-        line = session.next_step
+        line = session.view.next_step
         if line is None:
             break
         try:
             session.tick(line.step)
         except Refused:
             session.skip_step(line.step, "cannot be")
-    assert session.ready
+    assert session.view.ready
 
 
 def test_a_journal_on_disk_opens_as_it_was_left(tmp_path: Path) -> None:
@@ -241,12 +241,12 @@ def test_every_changeover_of_the_day_walked_step_by_step_stands_as_planned() -> 
     for setup_id in plan.day.order:
         make_ready(session, setup_id)
         assert same(session.state.floor, floor_of(plan.setups[setup_id], plan.kit))
-        assert session.ready
+        assert session.view.ready
         session.mark_shot()
-    assert session.next_setup is None
+    assert session.view.next_setup is None
     make_ready(session, None)
     assert same(session.state.floor, EMPTY)
-    assert {line.state for line in session.setups} == {"shot"}
+    assert {line.state for line in session.view.setups} == {"shot"}
 
 
 def test_every_step_that_waits_for_nothing_can_be_done_in_any_order() -> None:
@@ -255,11 +255,11 @@ def test_every_step_that_waits_for_nothing_can_be_done_in_any_order() -> None:
     session.begin("captain-deck")
     for _ in range(300):
         answer_checks(session)
-        left = [s for s in session.view.todo if session.view.now.line(s).state == "to do"]
+        left = [s for s in session.view.todo if session.view.pending.line(s).state == "to do"]
         if not left:
             break
         session.tick(left[-1])  # the last that may be done, where the screen offers the first
-    assert session.ready
+    assert session.view.ready
     assert same(session.state.floor, floor_of(session.plan.setups["captain-deck"], session.plan.kit))
 
 
@@ -281,19 +281,19 @@ def test_going_back_in_the_middle_of_a_changeover_starts_from_what_stands() -> N
 def test_what_was_done_ahead_is_done_when_its_setup_begins_and_struck_when_another_does() -> None:
     session = begun(short("captain-deck", "captain-chart", "keeper-window"))
     make_ready(session, "captain-deck")
-    ahead = {step.key for step in session.ahead.todo}
+    ahead = {step.key for step in session.view.ahead.todo}
     assert {("place", "stand", "roller"), ("raise", "stand", "roller")} <= ahead
-    while session.ahead.todo:
-        for hold in session.ahead.holds:
-            if hold.open and not session.ahead.check_waits_for(hold.check):
+    while session.view.ahead.todo:
+        for hold in session.view.ahead.holds:
+            if hold.open and not session.view.ahead.check_waits_for(hold.check):
                 session.tick_check_ahead(hold.check)
-        session.tick_ahead(next(s for s in session.ahead.todo if not session.ahead.waits_for(s)))
+        session.tick_ahead(next(s for s in session.view.ahead.todo if not session.view.ahead.waits_for(s)))
     assert "roller" not in session.state.floor.stands
     assert "roller" in session.state.real_floor.stands
     elsewhere = reopened(session)
     session.begin("captain-chart")
     assert not ahead & {step.key for step in session.view.todo}
-    assert {line.step.key for line in session.lines if line.state == "done"} == ahead
+    assert {line.step.key for line in session.view.lines if line.state == "done"} == ahead
     session.undo()
     elsewhere = reopened(session)
     elsewhere.begin("keeper-window")
@@ -305,15 +305,15 @@ def test_a_power_turned_on_the_spot_is_as_shot_and_where_the_next_changeover_sta
     make_ready(session, "keeper-window")
     assert str(session.nudge("A", -2)) == "1/16+0.3"
     assert session.state.floor.heads["A"].power == Power(Fraction(11, 3))
-    assert session.ready
-    line = next(line for line in session.heads if line.head == "A")
+    assert session.view.ready
+    line = next(line for line in session.view.heads if line.head == "A")
     assert (str(line.power), str(line.planned)) == ("1/16+0.3", "1/8")
-    assert session.as_shot_lines == ("keeper-window: A: 1/8 to 1/16+0.3, two thirds of a stop down (2 clicks)",)
+    assert session.view.as_shot_lines == ("keeper-window: A: 1/8 to 1/16+0.3, two thirds of a stop down (2 clicks)",)
     session.begin("keeper-lamp")
     power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
     assert power.text == "A: 1/16+0.3 to 1/32+0.7, two thirds of a stop down (2 clicks)"
     make_ready(session, "keeper-window")
-    assert str(session.heads[0].power) == "1/16+0.3"
+    assert str(session.view.heads[0].power) == "1/16+0.3"
 
 
 def test_a_power_turned_before_its_head_is_dialled_changes_the_step() -> None:
@@ -328,7 +328,7 @@ def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> Non
     session = begun()
     session.begin("widow-letter")
     do_until(session, "place", "panel", "flat-2")
-    flat = session.next_step
+    flat = session.view.next_step
     assert flat is not None
     session.skip_step(flat.step, "it is broken")
     bag = next(s for s in session.view.todo if s.key == ("bag", "bag", "B8"))
@@ -337,9 +337,9 @@ def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> Non
     session.skip_step(bag, "no flat to hold")
     while do_next(session):
         pass
-    assert session.ready
+    assert session.view.ready
     assert "flat-2" not in session.state.floor.panels
-    assert [line.note for line in session.lines if line.state == "skipped"] == ["it is broken", "no flat to hold"]
+    assert [line.note for line in session.view.lines if line.state == "skipped"] == ["it is broken", "no flat to hold"]
     session.begin("widow-answer")
     assert ("place", "panel", "flat-2") in {step.key for step in session.view.todo}
 
@@ -351,7 +351,7 @@ def test_a_step_left_out_can_be_done_after_all() -> None:
     first = session.view.todo[0]
     session.skip_step(first, "later")
     session.tick(first)
-    assert session.lines[0].step.key == first.key
+    assert session.view.lines[0].step.key == first.key
     assert session.state.steps_skipped == {}
 
 
@@ -364,9 +364,9 @@ def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(tmp_p
     order = replace(demo().day, order=("keeper-window",))
     plan = Plan(day=order, kit=kit, setups=kept)
     later = Session(plan, session.journal, "photo", session.clock)
-    assert later.setup is None
+    assert later.view.setup is None
     assert later.view.todo == ()
-    assert [line.id for line in later.setups] == ["keeper-window"]
+    assert [line.id for line in later.view.setups] == ["keeper-window"]
     assert "entry 1: no setup captain-chart" in later.state.odd[0]
     assert any("the kit has no roller" in odd for odd in later.state.odd)
     with Journal.open(tmp_path / "journal.runlog", clock=session.clock, who="photo") as journal:
@@ -375,9 +375,9 @@ def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(tmp_p
         said = Session(plan, journal, "photo", session.clock).warning
     assert said.endswith("journal entries no longer fit the plan; see runbook log")
     assert "roller" not in later.state.floor.stands
-    rows(later, frozenset())
+    rows(later.view, frozenset())
     later.begin("keeper-window")
-    assert later.next_step is not None
+    assert later.view.next_step is not None
 
 
 @pytest.mark.parametrize("kind", ["day-opened", "left"])

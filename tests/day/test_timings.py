@@ -99,7 +99,7 @@ def played_on_schedule(
     played = []
     for setup_id in setups:
         session.begin(setup_id)
-        begun, shares = clock.now, session.worked_now.shares
+        begun, shares = clock.now, session.view.planned_change.shares
         for each in sorted(shares.steps, key=lambda each: each.start_s + each.step.seconds):
             clock.now = begun + dt.timedelta(seconds=speed * (each.start_s + each.step.seconds))
             session.who = signed_by or each.crew[0]

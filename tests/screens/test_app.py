@@ -145,7 +145,7 @@ async def test_what_people_write_breaks_nothing(glyphs: object) -> None:
     session = begun(nasty_plan())
     make_ready(session, "keeper-window")
     session.note(NASTY)
-    session.set_check_aside(session.checks[-1][0], NASTY)
+    session.set_check_aside(session.view.checks[-1][0], NASTY)
     session.begin("widow-answer")
     session.skip_step(session.view.todo[0], NASTY)
     app = app_of(session, glyphs) if glyphs else app_of(session)  # type: ignore[arg-type]

@@ -52,7 +52,7 @@ async def test_every_step_and_check_of_the_day_is_in_big_letters_at_80_columns()
         assert in_letters("NOT BEGUN", screen_lines(pilot.app))
         for setup_id in ("keeper-lamp", None):
             session.begin(setup_id)
-            while session.next_step is not None:
+            while session.view.next_step is not None:
                 pilot.app.refresh_screens()  # type: ignore[attr-defined]
                 await pilot.pause()
                 first = _words(session)
@@ -64,7 +64,7 @@ async def test_every_step_and_check_of_the_day_is_in_big_letters_at_80_columns()
 
 def _words(session: Session) -> str:
     """The first words of what is to be done now."""
-    line = session.next_step
+    line = session.view.next_step
     assert line is not None
     if line.state == "held":
         return "CHECK:"
@@ -79,7 +79,7 @@ async def test_space_does_what_it_shows_one_by_one() -> None:
         await pilot.press("space", "space")
         assert set(session.state.checks) == {"exits-free", "first-aid-known"}
         await pilot.press("space")
-        assert [line.step.verb for line in session.lines if line.state == "done"] == ["place"]
+        assert [line.step.verb for line in session.view.lines if line.state == "done"] == ["place"]
         await pilot.press("u")
         assert session.state.done == ()
         await pilot.press("z")
@@ -137,7 +137,7 @@ async def test_no_letter_is_cut_and_what_big_letters_leave_out_is_below(glyphs: 
         assert isinstance(far, FarScreen)
         for setup_id in ("keeper-lamp", "captain-chart", None):
             session.begin(setup_id)
-            while session.next_step is not None:
+            while session.view.next_step is not None:
                 whole = glyphs.shown(", ".join(far._words()[0]))
                 for width, height in ((80, 21), (60, 15), (140, 42), (80, 9), (40, 7), (23, 9)):
                     lines, plain = letter_rows(far._painted(width, height))

@@ -14,23 +14,23 @@ ALL = st.sampled_from(demo().day.order)
 
 
 def unfold_all(session: Session) -> list[Row]:
-    folded = rows(session, frozenset())
-    return rows(session, frozenset(row.key for row in folded if row.kind == "block"))
+    folded = rows(session.view, frozenset())
+    return rows(session.view, frozenset(row.key for row in folded if row.kind == "block"))
 
 
 def test_nothing_begun_has_no_rows() -> None:
-    assert rows(begun(), frozenset()) == []
+    assert rows(begun().view, frozenset()) == []
     assert first_open([]) == 0
 
 
 def test_blocks_fold_to_one_row_and_open_to_their_steps() -> None:
     session = begun()
     session.begin("keeper-window")
-    folded = rows(session, frozenset())
+    folded = rows(session.view, frozenset())
     block = next(row for row in folded if row.kind == "block")
     assert block.text == "A: on S1, octa-90, grid-octa, left 45°, 1.4 m, up to 2.0 m, 1/8, B1"
     assert len(block.steps) == 9
-    opened = rows(session, frozenset({block.key}))
+    opened = rows(session.view, frozenset({block.key}))
     at = opened.index(next(row for row in opened if row.key == block.key))
     inside = [row for row in opened[at + 1 :] if row.indent]
     assert [row.steps[0].verb for row in inside if row.kind == "step"] == [step.verb for step in block.steps]
@@ -84,7 +84,7 @@ def test_every_step_and_every_open_check_has_its_row(start: str, goal: str) -> N
     make_ready(session, start)
     session.begin(goal) if goal != start else None
     listed = unfold_all(session)
-    assert {row.key for row in listed if row.kind == "step"} == {line.step.key for line in session.lines}
+    assert {row.key for row in listed if row.kind == "step"} == {line.step.key for line in session.view.lines}
     # a gate in the middle of a folded block shows when its step comes
     assert {row.key[1] for row in listed if row.kind == "check"} == {hold.check.id for hold in session.view.holds}
 
@@ -93,21 +93,21 @@ def test_a_block_keeps_its_key_while_it_is_worked_on() -> None:
     session = begun()
     session.begin("keeper-window")
     answer_checks(session)
-    block = next(row for row in rows(session, frozenset()) if row.kind == "block")
+    block = next(row for row in rows(session.view, frozenset()) if row.kind == "block")
     for _ in range(7):
         answer_checks(session)
         session.tick(session.view.todo[0])
-        assert block.key in {row.key for row in rows(session, frozenset())}
+        assert block.key in {row.key for row in rows(session.view, frozenset())}
 
 
 def test_two_blocks_of_one_thing_open_one_by_one() -> None:
     session = begun()
     make_ready(session, "keeper-lamp")
     session.begin("seamstress-veil")
-    blocks = [row for row in rows(session, frozenset()) if row.kind == "block"]
+    blocks = [row for row in rows(session.view, frozenset()) if row.kind == "block"]
     twice = [row for row in blocks if row.key[1] == "B"]
     assert len(twice) == 2
-    opened = rows(session, frozenset({twice[1].key}))
+    opened = rows(session.view, frozenset({twice[1].key}))
     assert [row.folded for row in opened if row.kind == "block" and row.key[1] == "B"] == [True, False]
 
 

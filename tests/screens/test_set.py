@@ -79,7 +79,7 @@ async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
         for setup_id in session.plan.day.order:
             session.begin(setup_id)
             pilot.app.refresh_screens()  # type: ignore[attr-defined]
-            for n, head in enumerate(session.heads, 1):
+            for n, head in enumerate(session.view.heads, 1):
                 await pilot.press(str(n))
                 line = line_with(pilot, f" {head.head}  {head.role[:4]}")
                 assert str(head.power) in line
@@ -94,7 +94,7 @@ async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> Non
         assert "Nothing stands yet. n begins the first setup" in shown(pilot)
         await pilot.press("n", *["space"] * 24)
         assert "READY" in line_with(pilot, "frames 0/")
-        assert session.ready
+        assert session.view.ready
         await pilot.press("space")
         assert "that is done already; u takes back the last thing" in shown(pilot)
 
@@ -214,7 +214,7 @@ async def test_next_asks_while_the_setup_is_not_called_shot() -> None:
 async def test_called_shot_asks_as_next_does_while_steps_are_left() -> None:
     session = begun(short("widow-letter", "widow-answer"))
     session.begin("widow-letter")
-    left = len(session.view.now.left)
+    left = len(session.view.pending.left)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("c")
         assert f"The widow and the letter: {left} steps are left." in shown(pilot)
@@ -224,7 +224,7 @@ async def test_called_shot_asks_as_next_does_while_steps_are_left() -> None:
         assert session.state.shot == {"widow-letter"}
         assert f"called shot with {left} steps left" in shown(pilot)
         await pilot.press("c")
-        assert "widow-letter is called shot already" in shown(pilot)
+        assert "widow-letter is marked as shot already" in shown(pilot)
         await pilot.press("n", "n", "l")
         make_ready(session, "widow-answer")
         await pilot.press("c")
@@ -395,7 +395,7 @@ async def test_dials_readings_frames_notes_and_who() -> None:
         assert "1/8+0.3*" in line_with(pilot, " B  backgd")
         assert "* power not as planned" in shown(pilot)
         await pilot.press("minus", "minus")
-        assert str(session.heads[1].power) == "1/16+0.7"
+        assert str(session.view.heads[1].power) == "1/16+0.7"
         await pilot.press("1", "r", *"5.6 3", "enter")
         assert "f/5.6 +0.3" in line_with(pilot, " A  key")
         assert "# metered" in shown(pilot)
@@ -479,7 +479,7 @@ async def test_keys_without_a_setup_say_so() -> None:
         await pilot.press("u")
         assert "nothing left to undo" in shown(pilot)
         await pilot.press("U")
-        assert "nothing to bring back" in shown(pilot)
+        assert "nothing to redo" in shown(pilot)
         await pilot.press("space")
         assert "Nothing stands yet" in shown(pilot)
 
@@ -503,7 +503,7 @@ async def test_any_other_target_is_typed_as_it_is() -> None:
         assert "B angle: 120° instead of 130°" in shown(pilot)
         assert "exposure f: 5.6 instead of 4" in shown(pilot)
         await pilot.press("s", "u", "u")
-        assert session.as_shot_lines == ()
+        assert session.view.as_shot_lines == ()
 
 
 async def test_what_was_skipped_is_shown_as_it_stands() -> None:

@@ -46,7 +46,7 @@ async def test_cautions_stands_and_checks_stand_on_one_screen(size: tuple[int, i
             assert figure in line_with(pilot, "S1 ")
         assert "checklist, change" in text
         assert len(screen_lines(pilot.app)) == size[1]
-        checks = [check.text for check, _ in session.checks]
+        checks = [check.text for check, _ in session.view.checks]
         assert sum(check in text for check in checks) >= (len(checks) if whole else 4)
 
 
@@ -79,7 +79,7 @@ async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_c
         await pilot.press("t", "v")
         if gust:
             await pilot.press("o", *gust, "enter")
-        rows = stands_view(session).rows
+        rows = stands_view(session.view).rows
         assert len(rows) == 3
         for row in rows:
             assert line_with(pilot, f" {row.name} ").startswith("▶")
@@ -101,7 +101,7 @@ async def test_the_words_give_their_lines_back_to_the_checks() -> None:
         assert shown(pilot) != before
         await pilot.press("v")
         assert shown(pilot) == before
-        assert sum(check.text in before for check, _ in session.checks) >= 3
+        assert sum(check.text in before for check, _ in session.view.checks) >= 3
 
 
 @pytest.mark.parametrize("key", ["v", "tab"])

@@ -23,7 +23,7 @@ async def test_the_cautions_the_stage_and_the_checks_are_read_whole_at_80_column
         for caution in CAUTIONS:
             assert caution in text
         assert "checklist, pre-light: 14 open of 14" in text
-        for check, _ in session.checks[:8]:
+        for check, _ in session.view.checks[:8]:
             assert check.text in text
         assert "Why: everyone gets out (published: Fire Safety Order 2005, art. 14)" in text
 

@@ -51,7 +51,7 @@ def _check_row(session: DayView, hold: Hold, indent: int = 0) -> Row:
     state: RowState = "done"
     note = f"{tick.at} {tick.by}" if tick else check.why
     if tick is None:
-        state = "waits" if session.view.now.check_waits_for(check) else "to do"
+        state = "waits" if session.pending.check_waits_for(check) else "to do"
     elif tick.aside is not None:
         state, note = "aside", f"{tick.at} {tick.by}: {tick.aside}"
     return Row("check", ("check", check.id), state, check.text, note, indent, check=check)
@@ -63,8 +63,8 @@ def rows(session: DayView, unfolded: frozenset[tuple[str, ...]]) -> list[Row]:
     A check stands right before the first row whose next step it holds; a folded block can be
     walked into until a check inside it stops the walk.
     """
-    waiting = [hold for hold in session.view.holds if hold.open]
-    listed = [_check_row(session, hold) for hold in session.view.holds if not hold.open]
+    waiting = [hold for hold in session.holds if hold.open]
+    listed = [_check_row(session, hold) for hold in session.holds if not hold.open]
     for (over, thing), group in groupby(session.lines, key=lambda line: (line.state == "done", line.step.thing)):
         for row in _block(session, list(group), thing, over, unfolded):
             if not over and (row.kind == "step" or row.folded):
