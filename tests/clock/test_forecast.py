@@ -257,4 +257,4 @@ def test_a_full_day_is_forecast_quickly():
     day = DayToCome(8 * H, setups, kinds | {"shoot": estimate(1.0)})
     begin = time.process_time()
     forecast(day, 2, 2000)
-    assert time.process_time() - begin < 0.7 * 3  # 0.3 s on the machine it was written on
+    assert time.process_time() - begin < 0.06 * 10  # 0.06 s on the machine it was written on
