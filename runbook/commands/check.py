@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 from runbook.commands.metered_today import metered_today
 from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
+from runbook.commands.wall_clock import LOCAL
 from runbook.day.day_audit import problems_of
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
@@ -18,7 +19,7 @@ def run(args: Namespace) -> int:
     """Say what is wrong with a day. 1 when anything stops it or warns, 0 when not."""
     folder = find_day(args.day)
     plan = read_day(folder)
-    problems = problems_of(plan, metered_today(plan, folder))
+    problems = problems_of(plan, metered_today(plan, folder), LOCAL)
     if args.json:
         say_json({"problems": [asdict(problem) for problem in problems]})
     else:

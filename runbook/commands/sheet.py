@@ -55,9 +55,10 @@ def _floor(plan: Plan, setup_id: str) -> str:
 
 def _day(plan: Plan, folder: Path) -> Page:
     from runbook.commands.metered_today import metered_today
+    from runbook.commands.wall_clock import LOCAL
     from runbook.reports.day_page import day_page
 
-    return day_page(plan, metered_today(plan, folder))
+    return day_page(plan, metered_today(plan, folder), LOCAL)
 
 
 def _record(plan: Plan, folder: Path) -> Page:

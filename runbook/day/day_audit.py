@@ -12,7 +12,8 @@ from runbook.changeover.audit import audit_changes
 from runbook.clock.timetable import Planned, median_day
 from runbook.day.head_swaps import HeadSwap, head_swaps
 from runbook.day.hours_text import minutes_text
-from runbook.day.planned_day import Changeovers, day_as_planned, seconds_of_day
+from runbook.day.planned_day import Changeovers, day_as_planned
+from runbook.day.timeline import DayClock
 from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.light.audit import audit_light
 from runbook.model.day import Plan
@@ -28,15 +29,18 @@ _MOST_TRIED: Final = 3
 _NUMBERS: Final = {1: "one", 2: "two", 3: "three", 4: "four"}
 
 
-def problems_of(plan: Plan, measured: Sequence[Measured] = ()) -> tuple[Problem, ...]:
-    """Return the problems of every audit, worst first. ``measured`` are the day's meter readings so far."""
+def problems_of(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt.UTC) -> tuple[Problem, ...]:
+    """Return the problems of every audit, worst first.
+
+    ``measured`` are the day's meter readings so far; ``zone`` says whether the clocks change on the day.
+    """
     changes = Changeovers(plan)
     problems = (
         *audit(plan),
         *audit_light(plan, measured),
         *audit_stands(plan),
         *audit_changes(plan, (planned.change.steps for planned in changes.all)),
-        *audit_day(plan, changes),
+        *audit_day(plan, changes, zone),
     )
     return worst_first(mark_meant(plan, problems))
 
@@ -48,15 +52,16 @@ def warnings_of(problems: Iterable[Problem], setup_id: str | None) -> tuple[Prob
     return (*own, *(problem for problem in bad if problem.setup is None))
 
 
-def audit_day(plan: Plan, changes: Changeovers | None = None) -> tuple[Problem, ...]:
+def audit_day(plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = dt.UTC) -> tuple[Problem, ...]:
     """Return every problem of the day's crew and hours, in the day's order."""
     changes = changes or Changeovers(plan)
-    slots, finish_s = median_day(day_as_planned(plan, changes))
+    clock = DayClock(dt.datetime.combine(plan.day.date, dt.time(), zone))
+    slots, finish_s = median_day(day_as_planned(plan, changes, seconds_of=clock.seconds_of))
     return (
         *_too_few_hands(plan, changes),
-        *_late_looks(plan, changes, slots),
-        *_breaks_that_cut_in(plan, slots),
-        *_too_long(plan, finish_s),
+        *_late_looks(plan, changes, slots, clock),
+        *_breaks_that_cut_in(plan, slots, clock),
+        *_too_long(plan, finish_s, clock),
         *map(_swap_problem, head_swaps(plan)),
     )
 
@@ -85,31 +90,31 @@ def _too_few_hands(plan: Plan, changes: Changeovers) -> Iterator[Problem]:
         yield Problem("warn", "too-few-hands", goal or start, worst.item, what, "get help for it, or light it without")
 
 
-def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Planned]) -> Iterator[Problem]:
+def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Planned], clock: DayClock) -> Iterator[Problem]:
     for slot in slots:
         look = plan.setups[slot.id].look
-        wait_s = _wait_s(plan, slot)
+        wait_s = _wait_s(plan, slot, clock)
         minutes = round(wait_s / 60)
         if look is None or look not in plan.day.look or minutes < _WAIT_MIN:
             continue
         prep = minutes_text(round(plan.day.look[look].prep_min))
         what = f"the look takes {prep}, so the lit set waits {minutes_text(minutes)}"
         level: Level = "warn" if minutes > _LONG_WAIT_MIN else "note"
-        yield Problem(level, "look-late", slot.id, look, what, _remedy(plan, changes, slot, wait_s))
+        yield Problem(level, "look-late", slot.id, look, what, _remedy(plan, changes, slot, wait_s, clock))
 
 
-def _remedy(plan: Plan, changes: Changeovers, slot: Planned, wait_s: float) -> str:
+def _remedy(plan: Plan, changes: Changeovers, slot: Planned, wait_s: float, clock: DayClock) -> str:
     """Return what ends the wait for a look; a remedy is named only if the plan then waits less."""
     look = plan.day.look[plan.setups[slot.id].look or ""]
-    call_s = seconds_of_day(look.call or plan.day.call)
-    earlier = dt.time(*divmod(max(int((call_s - wait_s) // 60), 0), 60))
+    call_s = clock.seconds_of(look.call or plan.day.call)
+    earlier = clock.moment(60 * max((call_s - wait_s) // 60, 0)).time()
     looks = tuple(replace(other, call=earlier) if other.id == look.id else other for other in plan.day.looks)
     called = replace(plan, day=replace(plan.day, looks=looks))
-    if _wait_then_s(called, changes, slot.id) <= wait_s - _LESS_S:
+    if _wait_then_s(called, changes, slot.id, clock) <= wait_s - _LESS_S:
         return f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; or shoot another look first"
     why = f"{look.talent or 'the talent'} is on set until then, so no earlier call helps"
     for order in _orders_between(plan, slot.id, look.talent):
-        if _wait_then_s(plan, changes, slot.id, order) <= wait_s - _LESS_S:
+        if _wait_then_s(plan, changes, slot.id, clock, order) <= wait_s - _LESS_S:
             return f"{why}: shoot {order[order.index(slot.id) - 1]} before it"
     return f"{why}: plan the wait, or a break in it"
 
@@ -125,27 +130,29 @@ def _orders_between(plan: Plan, setup_id: str, talent: str | None) -> Iterator[t
             yield (*order[:at], other, *(name for name in order[at:] if name != other))
 
 
-def _wait_then_s(plan: Plan, changes: Changeovers, setup_id: str, order: Sequence[str] | None = None) -> float:
+def _wait_then_s(
+    plan: Plan, changes: Changeovers, setup_id: str, clock: DayClock, order: Sequence[str] | None = None
+) -> float:
     """Return how long the lit set of a setup would wait for its look, in seconds."""
-    slots, _ = median_day(day_as_planned(plan, changes, order))
-    return _wait_s(plan, next(slot for slot in slots if slot.id == setup_id))
+    slots, _ = median_day(day_as_planned(plan, changes, order, clock.seconds_of))
+    return _wait_s(plan, next(slot for slot in slots if slot.id == setup_id), clock)
 
 
-def _wait_s(plan: Plan, slot: Planned) -> float:
+def _wait_s(plan: Plan, slot: Planned, clock: DayClock) -> float:
     """Return how long the lit set of a setup waits for its look in seconds, without breaks that may lie in between."""
     breaks_s = sum(
         60 * pause.minutes
         for pause in plan.day.breaks
-        if seconds_of_day(pause.earliest) <= slot.shoot_at_s and slot.start_s < seconds_of_day(pause.latest)
+        if clock.seconds_of(pause.earliest) <= slot.shoot_at_s and slot.start_s < clock.seconds_of(pause.latest)
     )
     return slot.shoot_at_s - slot.start_s - slot.changeover_s - breaks_s
 
 
-def _breaks_that_cut_in(plan: Plan, slots: Sequence[Planned]) -> Iterator[Problem]:
+def _breaks_that_cut_in(plan: Plan, slots: Sequence[Planned], clock: DayClock) -> Iterator[Problem]:
     """Yield a problem for each break that cuts into a setup because no work ends inside its window."""
     ends = [at for slot in slots for at in (slot.start_s + slot.changeover_s, slot.end_s)]
     for pause in plan.day.breaks:
-        earliest, latest = seconds_of_day(pause.earliest), seconds_of_day(pause.latest)
+        earliest, latest = clock.seconds_of(pause.earliest), clock.seconds_of(pause.latest)
         cut = next((slot for slot in slots if slot.start_s < latest < slot.end_s), None)
         if cut is None or any(earliest <= at <= latest for at in ends):
             continue
@@ -154,8 +161,8 @@ def _breaks_that_cut_in(plan: Plan, slots: Sequence[Planned]) -> Iterator[Proble
         yield Problem("note", "break-cuts-in", cut.id, pause.id, what, "widen its window, or change the order")
 
 
-def _too_long(plan: Plan, finish_s: float) -> Iterator[Problem]:
-    over = round((finish_s - seconds_of_day(plan.day.wrap)) / 60)
+def _too_long(plan: Plan, finish_s: float, clock: DayClock) -> Iterator[Problem]:
+    over = round((finish_s - clock.seconds_of(plan.day.wrap)) / 60)
     if over > 0:
         what = f"as planned the day ends {minutes_text(over)} after its wrap"
         do = "drop a setup, or call earlier; runbook hours shows what each saves"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
@@ -24,12 +25,12 @@ _STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent",
 _PLURALS: Final = {"battery": "batteries", "accessory": "accessories", "lens": "lenses"}
 
 
-def day_page(plan: Plan, measured: Sequence[Measured] = ()) -> Page:
-    """The day on paper; ``measured`` are the day's meter readings so far.
+def day_page(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt.UTC) -> Page:
+    """The day on paper; ``measured`` are the day's meter readings so far, ``zone`` that of its hours.
 
     Raises ValueError when a place is not real.
     """
-    problems, kit = problems_of(plan, measured), kit_list(plan)
+    problems, kit = problems_of(plan, measured, zone), kit_list(plan)
     parts: list[Part] = [*_front(plan), CAUTION, *problem_warnings(problems, None), *_order(plan)]
     parts += _packing(kit)
     parts += [Heading("The checklist", new_page=True), CAUTION]

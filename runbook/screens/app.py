@@ -9,7 +9,7 @@ import sys
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Final, NamedTuple
 
@@ -150,7 +150,7 @@ class RunbookApp(KeyQueue[int]):
 
     def _check(self, plan: Plan, measured: tuple[Measured, ...]) -> None:
         try:
-            problems = problems_of(plan, measured)
+            problems = problems_of(plan, measured, self.clock().tzinfo or UTC)
         except Exception as error:  # the day can be walked all the same
             self.call_from_thread(self.show_message, f"the plan cannot be checked: {error}")
         else:

@@ -11,9 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from runbook.clock.timetable import median_day
 from runbook.commands.wall_clock import LOCAL
+from runbook.day.day_audit import audit_day
 from runbook.day.hours import hours_of
 from runbook.day.hours_text import ending_text, wrap_text
+from runbook.day.planned_day import Changeovers, day_as_planned
 from runbook.day.timeline import day_clock
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, make_ready, short
@@ -92,3 +95,17 @@ def test_a_call_before_the_change_and_a_wrap_after_it_are_as_far_apart_as_they_a
     hours = hours_of(session.moment, session.changes, draws=100)
     assert hours.wrap_s - hours.call_s == 7.5 * H
     assert hours.clock.short(hours.wrap_s) == "09:00"
+
+
+@pytest.mark.parametrize(("date", "call", "over"), [(SPRING, dt.time(1, 45), True), (AUTUMN, dt.time(2, 45), False)])
+def test_check_plans_with_the_hours_that_pass(date: dt.date, call: dt.time, over: bool) -> None:
+    """Half an hour to spare by the clock on the wall is half an hour over in spring; in autumn the reverse."""
+    plan = short("widow-letter", "widow-answer")
+    date += dt.timedelta(days=1)
+    looks = tuple(replace(look, prep_min=0.0) for look in plan.day.looks)
+    day = replace(plan.day, date=date, call=call, breaks=(), looks=looks)
+    _, finish_s = median_day(day_as_planned(replace(plan, day=day), Changeovers(plan)))
+    wall_s = finish_s + (0.5 * H if over else -0.5 * H)
+    wrap = (dt.datetime.min + dt.timedelta(seconds=wall_s)).time()
+    problems = audit_day(replace(plan, day=replace(day, wrap=wrap)), zone=LOCAL)
+    assert ("day-too-long" in {problem.code for problem in problems}) is over

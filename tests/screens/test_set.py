@@ -668,7 +668,7 @@ async def test_stops_and_warnings_of_a_check_stand_on_the_set() -> None:
 
 async def test_the_set_works_out_by_itself_what_a_check_finds(monkeypatch: pytest.MonkeyPatch) -> None:
     problem = Problem("warn", "no-crew", None, None, "nobody is down to do the steps", "")
-    monkeypatch.setattr(app_module, "problems_of", lambda _plan, _measured: (problem,))
+    monkeypatch.setattr(app_module, "problems_of", lambda _plan, _measured, _zone: (problem,))
     async with app_of().run_test(size=(80, 24)) as pilot:
         pilot.app.check_plan()
         await until(pilot, lambda: "WARN nobody is down" in shown(pilot))
