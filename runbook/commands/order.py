@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator
+from math import ceil
 from pathlib import Path
 
 from runbook.commands.now import session_now
@@ -76,7 +77,7 @@ def _lines(proposal: Proposal, request: OrderRequest, clock: DayClock) -> Iterat
     elif proposal.proven:
         yield f"{changing}, the least possible"
     else:
-        yield f"{changing}, at most {100 * proposal.gap:.0f} % more than the least possible"
+        yield f"{changing}; at most {ceil(100 * proposal.gap)} % of it might be saved"
     if proposal.together:
         yield "the setups of a look are kept together"
     elif proposal.kept:

@@ -7,11 +7,10 @@ from dataclasses import replace
 
 from runbook.day.actions import Session
 from runbook.day.rehearsal import rehearsal_report, slow_steps, stopwatch_text
-from runbook.day.timeline import timeline_of
 from runbook.journal.entries import CheckTicked, DayOpened
 from runbook.journal.store import Journal
 from runbook.model.day import Plan
-from tests.day.days import SetClock, demo, short
+from tests.day.days import SetClock, short
 
 DAY = short("keeper-window", "keeper-lamp")
 WITH_AHEAD = short("captain-deck", "captain-chart")
@@ -30,9 +29,14 @@ def begun(clock: SetClock, plan: Plan = DAY) -> Session:
     return session
 
 
-def walk(session: Session, clock: SetClock, slow: dict[tuple[str, ...], float]) -> None:
-    """Tick every step of the changeover in its estimate, but for those named."""
-    while (line := session.view.next_step) is not None:
+def report(session: Session) -> list[str]:
+    return list(rehearsal_report(session.entries, session.changes))
+
+
+def walk(session: Session, clock: SetClock, slow: dict[tuple[str, ...], float], most: int = 99) -> None:
+    """Tick the next steps of the changeover in their estimates, but for those named."""
+    while most and (line := session.view.next_step) is not None:
+        most -= 1
         seconds = slow.get(line.step.key, line.step.seconds)
         clock.now += dt.timedelta(seconds=seconds)
         session.tick(line.step)
@@ -60,80 +64,56 @@ def test_the_stopwatch_runs_for_whoever_is_at_the_keyboard() -> None:
     assert stopwatch_text(41, 40) == "0:41 of 0:40, OVER"
 
 
-def test_what_was_slow_comes_first_with_what_to_change() -> None:
+def test_slow_steps_come_first_in_the_report_with_a_remedy() -> None:
     clock = SetClock()
     session = begun(clock, alone(DAY))
     walk(session, clock, {("fit", "modifier", "octa-90"): 90.0})
     session.mark_shot()
     session.begin("keeper-lamp")
     walk(session, clock, {("place", "stand", "low"): 150.0, ("aim", "head", "D"): 11.0})
-    found = slow_steps(session.entries, session.changes)
-    assert [(each.setup, each.took_s, each.usual_s) for each in found] == [
+    slow = slow_steps(session.entries, session.changes)
+    assert [(step.setup, step.took_s, step.usual_s) for step in slow] == [
         ("keeper-lamp", 150.0, 40.0),
         ("keeper-window", 90.0, 40.0),
     ]
-    assert found[0].do.startswith(("everybody waits for it", "nobody waits for it"))
-    assert found[1].do.startswith(("everybody waits for it", "nobody waits for it"))
-    told = list(rehearsal_report(session.entries, session.changes))
-    assert told[0].startswith("REHEARSAL")
-    assert any("2:30 instead of 0:40" in line for line in told)
-    assert any(line.startswith("to keeper-lamp: ") for line in told)
+    assert all(step.do.startswith(("everybody waits for it", "nobody waits for it")) for step in slow)
+    lines = report(session)
+    assert any("2:30 instead of 0:40" in line for line in lines)
+    assert any(line.startswith("to keeper-lamp: ") for line in lines)
 
 
-def test_a_slow_step_that_can_be_done_ahead_is_to_be_done_ahead() -> None:
+def test_the_remedy_of_a_slow_step_is_to_do_it_ahead_where_that_is_possible() -> None:
     clock = SetClock()
     session = begun(clock, alone(WITH_AHEAD))
     walk(session, clock, {})
     session.mark_shot()
     session.begin("captain-chart")
     walk(session, clock, {("place", "stand", "roller"): 150.0})
-    (found,) = slow_steps(session.entries, session.changes)
-    assert found.do == "do it ahead, while captain-deck is still being shot"
+    (step,) = slow_steps(session.entries, session.changes)
+    assert step.do == "do it ahead, while captain-deck is still being shot"
 
 
-def test_a_rehearsal_nobody_walked_says_so() -> None:
-    session = begun(SetClock())
-    assert "No changeover was rehearsed yet." in rehearsal_report(session.entries, session.changes)
+def test_a_report_of_nothing_says_so() -> None:
+    assert "No changeover was rehearsed yet." in report(begun(SetClock()))
 
 
-def test_real_times_leave_breaks_out_and_know_what_stood_before() -> None:
-    clock = SetClock()
-    session = begun(clock)
-    clock.move(1)
-    session.tick(session.view.next_step.step)
-    session.pause("meal")
-    clock.move(45)
-    session.resume()
-    clock.move(2)
-    session.tick(session.view.next_step.step)
-    session.begin("keeper-lamp")
-    first, second = timeline_of(session.entries).spans
-    assert first.changing_s == 3 * 60
-    assert (first.before, second.before) == (None, "keeper-window")
-    assert (second.changed, second.shot) == (None, None)
-    assert demo().day.order[0] == first.setup
-
-
-def test_a_changeover_half_walked_is_told_so_and_not_held_against_its_plan() -> None:
+def test_an_unfinished_changeover_is_not_compared_with_its_plan() -> None:
     clock = SetClock()
     session = begun(clock)
     for _ in range(2):
-        line = session.view.next_step
-        assert line is not None
-        clock.now += dt.timedelta(seconds=line.step.seconds)
-        session.tick(line.step)
-    told = list(rehearsal_report(session.entries, session.changes))
-    assert "to keeper-window: 2 of 24 steps, 0:50 so far" in told
-    assert "No changeover was rehearsed to its end yet." in told
-    assert not any("planned" in line or "No step was slow" in line for line in told)
+        walk(session, clock, {}, most=1)
+    assert report(session)[2:5] == [
+        "to keeper-window: 2 of 24 steps, 0:50 so far",
+        "",
+        "No changeover was rehearsed to its end yet.",
+    ]
     walk(session, clock, {})
-    told = list(rehearsal_report(session.entries, session.changes))
-    assert any(line.startswith("to keeper-window: ") and ", planned " in line for line in told)
-    assert "No step was slow." in told
-    assert not any(" of 24 steps" in line for line in told)
+    first, _, slow, _ = report(session)[2:]
+    assert first.startswith("to keeper-window: ") and ", planned " in first
+    assert slow == "No step was slow."
 
 
-def test_a_changeover_partly_done_ahead_or_with_steps_set_aside_is_walked_to_its_end() -> None:
+def test_a_changeover_partly_done_ahead_or_with_skipped_steps_counts_as_finished() -> None:
     clock = SetClock()
     session = begun(clock, WITH_AHEAD)
     walk(session, clock, {})
@@ -145,11 +125,8 @@ def test_a_changeover_partly_done_ahead_or_with_steps_set_aside_is_walked_to_its
         session.tick_ahead(next(step for step in todo if not session.view.ahead.waits_for(step)))
     session.mark_shot()
     session.begin("captain-chart")
-    for _ in range(2):
-        session.tick(session.view.next_step.step)
-    told = list(rehearsal_report(session.entries, session.changes))
-    assert any(line.startswith("to captain-chart: 5 of 30 steps, ") for line in told)
-    session.skip_step(next(each for each in session.view.todo if each.verb == "test"), "no meter")
+    walk(session, clock, {}, most=2)
+    assert any(line.startswith("to captain-chart: 5 of 30 steps, ") for line in report(session))
+    session.skip_step(next(step for step in session.view.todo if step.verb == "test"), "no meter")
     walk(session, clock, {})
-    told = list(rehearsal_report(session.entries, session.changes))
-    assert any(line.startswith("to captain-chart: ") and ", planned " in line for line in told)
+    assert any(line.startswith("to captain-chart: ") and ", planned " in line for line in report(session))

@@ -1,4 +1,4 @@
-"""When the day ends, in words."""
+"""The clock of a shoot day and its timeline."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from datetime import timedelta
 import pytest
 
 from runbook.day.hours_text import ending_text, minutes_text
-from runbook.day.timeline import wrap_at
-from tests.day.days import SetClock, demo
+from runbook.day.timeline import timeline_of, wrap_at
+from tests.day.days import SetClock, begun, demo, do_next, short
 
 
 @pytest.mark.parametrize(
@@ -37,3 +37,22 @@ def test_a_night_that_runs_long_belongs_to_its_day(hours: float, days: int) -> N
     clock = SetClock(0)
     clock.move(60 * hours)
     assert wrap_at(demo().day, clock()) == SetClock(18).now + timedelta(days=days)
+
+
+def test_a_timeline_leaves_breaks_out_and_knows_the_setup_before() -> None:
+    clock = SetClock()
+    session = begun(short("keeper-window", "keeper-lamp"), clock)
+    session.begin("keeper-window")
+    clock.move(1)
+    do_next(session)
+    session.pause("meal")
+    clock.move(45)
+    session.resume()
+    clock.move(2)
+    do_next(session)
+    session.begin("keeper-lamp")
+    first, second = timeline_of(session.entries).spans
+    assert first.changing_s == 3 * 60
+    assert (first.before, second.before) == (None, "keeper-window")
+    assert (second.changed, second.shot) == (None, None)
+    assert timeline_of(session.entries).last("keeper-window") == first
