@@ -6,8 +6,9 @@ Flashes are counted in full-power ones: a flash at 1/8 spends an eighth of one.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from math import ceil
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.model.day import Plan
 from runbook.model.kit import Head
@@ -26,7 +27,8 @@ def flashes_spent(frames: int, power: Power, pops: int = TEST_POPS) -> float:
     return (frames + pops) * power.share
 
 
-class Battery(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Battery:
     """A head's battery over the day.
 
     ``spent`` out of ``of`` full-power flashes a charge; ``changes``, the setups before which to

@@ -10,6 +10,7 @@ they are no larger than what they must follow.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from math import log2, pi, radians, sqrt, tan
 from typing import Final, NamedTuple
 
@@ -70,7 +71,8 @@ class Patch(NamedTuple):
     share: float
 
 
-class PanelPatches(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class PanelPatches:
     """A panel as the face sees it: its plane, its cells and their patches.
 
     ``patches`` is empty when the face is not in front of the panel.

@@ -126,13 +126,3 @@ def without_ambient(stops: float, ambient: float | None) -> float | None:
     if added < AMBIENT_ADDS_STOPS:
         return stops
     return None if added > AMBIENT_MOST_STOPS else stops - added
-
-
-def ev_of_lux(lux: float) -> float:
-    """Exposure value at ISO 100 of an illuminance: ``log2(100 · lux / 250)``."""
-    return stops_of(lux * 100 / INCIDENT_LUX)
-
-
-def lux_of_ev(ev: float) -> float:
-    """Illuminance of an exposure value at ISO 100: ``2.5 · 2^EV``."""
-    return float(INCIDENT_LUX / 100 * 2.0**ev)

@@ -11,8 +11,9 @@ One head's light as it leaves its modifier, and what it gives at any point.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from math import atan, cos, log, pi, radians, sqrt
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from runbook.light.scene import degrees_of, distance, off_axis_cosine
 from runbook.light.stops import DARK, stops_of
@@ -21,7 +22,8 @@ from runbook.model.geometry import Point
 ALL_ROUND: Final = 360.0
 
 
-class Source(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Source:
     """The lit face of a modifier; ``bare``, or without a size, it counts as a point."""
 
     shape: Literal["round", "rectangle", "bare"]
@@ -128,7 +130,8 @@ def field_falloff(cosine: float, exponent: float | None) -> float:
     return float(cosine**exponent) if cosine > 0 else 0.0
 
 
-class Beam(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Beam:
     """Where a beam starts, its axis (a unit vector), its source and its light.
 
     ``stops`` is what it gives on the axis where the source's view share is 1; ``exponent`` is that

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from dataclasses import dataclass, replace
 
 from runbook.light.bounce import PanelPatches, bounce_stops, cut_panel
 from runbook.light.exposure import field_spread_deg, full_power_stops, measured_row, source_of
@@ -17,7 +17,8 @@ from runbook.model.nominal_values import aperture_stops
 from runbook.model.setup import Light, Setup
 
 
-class LitHead(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class LitHead:
     """A light worked out as far as the others are not needed.
 
     ``at_full`` is its reading at the face at full power, ``bounced`` what each panel of the set
@@ -53,7 +54,7 @@ class LitHead(NamedTuple):
 
 
 def cut_panels(kit: Kit, setup: Setup, where: Scene) -> dict[str, PanelPatches]:
-    """The panels of a setup cut into patches, once for all heads."""
+    """Return the panels of a setup cut into patches, once for all heads."""
     cuts = {}
     for name in where.panels:
         panel, surface = kit.panel[name], panel_plane(where, setup.panel[name])
@@ -70,7 +71,7 @@ def light_head(
     cuts: Mapping[str, PanelPatches],
     measured: Sequence[Measured] = (),
 ) -> LitHead:
-    """What one head gives at this ISO; ``measured`` are readings that beat the kit's rows."""
+    """Return what one head gives at this ISO; ``measured`` are readings that beat the kit's rows."""
     row = measured_row(kit, light, measured)
     full = full_power_stops(kit, light, iso, row)
     spread = field_spread_deg(kit, light)
@@ -84,7 +85,7 @@ def light_head(
         exponent=field_exponent(spread),
         spread_deg=spread,
     )
-    beam = at_full._replace(stops=DARK if below is None else full - float(below))
+    beam = replace(at_full, stops=DARK if below is None else full - float(below))
     return LitHead(
         light,
         beam,
@@ -96,7 +97,7 @@ def light_head(
 
 
 def head_ask(kit: Kit, one: LitHead) -> HeadAsk:
-    """What is asked of a head, for the powers to be solved."""
+    """Return what is asked of a head, for the powers to be solved."""
     light = one.light
     return HeadAsk(
         role=light.role,
@@ -110,7 +111,7 @@ def head_ask(kit: Kit, one: LitHead) -> HeadAsk:
 
 
 def sources_as_asked(where: Scene, lit: Sequence[LitHead], solution: Solution) -> Iterator[tuple[float, Point]]:
-    """The sources as they are once every head that fires is dialled as asked."""
+    """Yield the sources as they are once every head that fires is set as asked."""
     for one, dial in zip(lit, solution.dials, strict=True):
         below = one.light.power.below_full
         if below is None:

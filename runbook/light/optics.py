@@ -7,8 +7,9 @@ NAVEDTRA 14209 (1993), p. 40, and US Army SS0507, both seen.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import atan, cos, degrees, hypot, inf, radians, sin
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.light.scene import Plane, dot, minus, plane, towards
 from runbook.model.geometry import Point
@@ -27,7 +28,8 @@ def hyperfocal_m(focal_mm: float, f: float, blur_mm: float) -> float:
     return (focal_mm**2 / (f * blur_mm) + focal_mm) / 1000
 
 
-class DepthOfField(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class DepthOfField:
     """The nearest and farthest sharp distance from the lens; ``far_m`` may be infinite."""
 
     near_m: float
@@ -64,7 +66,8 @@ def shadow_edge_m(size_m: float, light_to_edge_m: float, edge_to_wall_m: float) 
     return size_m * edge_to_wall_m / light_to_edge_m
 
 
-class Picture(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Picture:
     """The camera's view, centred on the face; its half width and height as tangents."""
 
     lens: Point

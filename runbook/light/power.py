@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from dataclasses import dataclass
+from typing import Final
 
 from runbook.light.falloff import Source, distance_for_share, view_share
 from runbook.model.nominal_values import ISO_MARKS, iso_stops
@@ -11,7 +12,8 @@ from runbook.model.power import Dial, Power
 _SLACK: Final = 1e-9
 
 
-class WaysOut(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class WaysOut:
     """What would make a reading possible at the end of the dial; None where it does not help.
 
     Any one of them does: a tape distance, so many stops of neutral density on the head, or an ISO.
@@ -22,7 +24,8 @@ class WaysOut(NamedTuple):
     iso: int | None
 
 
-class DialSetting(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class DialSetting:
     """The power nearest to what is asked, and how much brighter (plus) it then reads, in stops.
 
     Out of range the power is the end of the dial, and ``left_over_stops`` says by how much it
@@ -43,7 +46,8 @@ def dial_for(dial: Dial, at_full: float, asked: float) -> DialSetting:
     return DialSetting(power, left_over, abs(left_over) <= float(dial.step) / 2 + _SLACK)
 
 
-class Tape(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Tape:
     """How a head aimed at the face stands: its source, its tape, the least its height allows."""
 
     source: Source

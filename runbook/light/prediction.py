@@ -1,19 +1,16 @@
-"""The pattern a key draws on a face, from where it stands relative to where the face points.
+"""What a setup's light will do: each head's reading, the whole, panels, ambient, camera and pattern.
 
-The names are the trade's; US Army SS0510 (1994), p. 1-20, and US Navy NAVEDTRA 14209 define them
-without angles (seen), and trade texts disagree about the angles. The bands here are this
-program's own convention: no standard gives any.
-
-What is predicted of a setup, as plain values. All readings in stops, ``log2 N²``.
-
-What a whole setup will do: each head's reading, the whole, panels, ambient and the camera.
+All readings in stops, ``log2 N²``. The pattern's names are the trade's; US Army SS0510 (1994),
+p. 1-20, and US Navy NAVEDTRA 14209 define them without angles (seen), and trade texts disagree
+about the angles. The bands here are this program's own convention: no standard gives any.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from math import log2
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from runbook.light.battery import recycle_s
 from runbook.light.exposure import ambient_stops
@@ -80,7 +77,12 @@ def pattern(seen: FaceDirection) -> Pattern:
     return "rim"
 
 
-class HeadLight(NamedTuple):
+def _f_number(stops: float | None) -> float | None:
+    return None if stops is None else f_number(stops)
+
+
+@dataclass(frozen=True, slots=True)
+class HeadLight:
     """One head. Readings in stops at the face, the meter turned to it; None where no light comes.
 
     ``over_stops`` is against the working aperture, plus is brighter; ``under_key_stops`` is plus
@@ -111,16 +113,16 @@ class HeadLight(NamedTuple):
 
     @property
     def reads_f(self) -> float | None:
-        return None if self.reads_stops is None else f_number(self.reads_stops)
+        return _f_number(self.reads_stops)
 
     @property
     def asked_f(self) -> float | None:
         """What the meter should show; None where nothing is asked, or the head is off."""
-        asked = self.asked_stops if self.power.fires else None
-        return None if asked is None else f_number(asked)
+        return _f_number(self.asked_stops) if self.power.fires else None
 
 
-class PanelLight(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class PanelLight:
     """One panel: what it sends to the face, as a head's reading; None where no light comes."""
 
     panel: str
@@ -131,10 +133,11 @@ class PanelLight(NamedTuple):
 
     @property
     def reads_f(self) -> float | None:
-        return None if self.reads_stops is None else f_number(self.reads_stops)
+        return _f_number(self.reads_stops)
 
 
-class KeyLight(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class KeyLight:
     """The head taken for the key, and what it gives the face at the power it is set to.
 
     ``panel`` is the panel it lights the face by; None where its own beam does.
@@ -145,7 +148,8 @@ class KeyLight(NamedTuple):
     reads_stops: float | None
 
 
-class Prediction(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Prediction:
     """A setup's light. Stops are ``log2 N²``; None where there is nothing to say.
 
     ``whole_stops`` is flash alone, the dome turned to the camera; ``whole_as_asked_stops`` the same
@@ -179,7 +183,7 @@ class Prediction(NamedTuple):
 
     @property
     def whole_f(self) -> float | None:
-        return None if self.whole_stops is None else f_number(self.whole_stops)
+        return _f_number(self.whole_stops)
 
     @property
     def whole_over_stops(self) -> float | None:
@@ -201,52 +205,65 @@ class Prediction(NamedTuple):
 _CLEARLY: Final = 1 / 3
 
 
-class _Set(NamedTuple):
-    """A setup with the kit it uses, where everything is, and the camera's view of it."""
+@dataclass(frozen=True, slots=True)
+class _Shot:
+    """A setup with its kit, where everything is, what its heads give and which of them is the key."""
 
     kit: Kit
     setup: Setup
     where: Scene
     view: Picture
+    lit: Sequence[LitHead]
+    solution: Solution
 
+    @property
+    def key(self) -> LitHead | None:
+        """The head taken for the key."""
+        return None if self.solution.key is None else self.lit[self.solution.key]
 
-class _Key(NamedTuple):
-    """The light taken for the key, and what it gives the face at the power it is set to."""
+    def over(self, stops: float | None) -> float | None:
+        """Return a reading against the working aperture."""
+        return None if stops is None else stops - aperture_stops(self.setup.exposure.f)
 
-    lit: LitHead
-    reads: float
+    def under_key(self, stops: float | None) -> float | None:
+        """Return how far a reading is under the key at the power it is set to."""
+        return None if stops is None or self.key is None else self.key.as_key - stops
 
 
 def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Prediction:
-    """Everything about a setup's light.
+    """Return everything about a setup's light.
 
     ``measured`` are readings of the day, in the form of the kit's rows; where one fits a head as
     it is used, it beats the kit's rows and the guide number. Raises ValueError when a place is not
     real or a head is aimed at something that is not there.
     """
-    where = scene(setup)
-    on = _Set(plan.kit, setup, where, _picture(plan.kit, setup, where))
-    cuts = cut_panels(plan.kit, setup, where)
-    iso = setup.exposure.iso
-    lit = [light_head(plan.kit, where, light, iso=iso, cuts=cuts, measured=measured) for light in setup.lights]
-    solution = solve([head_ask(plan.kit, one) for one in lit])
-    key = None if solution.key is None else _Key(lit[solution.key], lit[solution.key].as_key)
-    panels = tuple(_panel(on, name, cuts[name].surface, lit, key) for name in where.panels)
+    kit, where, exposure, view = plan.kit, scene(setup), setup.exposure, setup.view
+    cuts = cut_panels(kit, setup, where)
+    lit = [light_head(kit, where, light, iso=exposure.iso, cuts=cuts, measured=measured) for light in setup.lights]
+    portrait = view.orientation == "portrait"
+    camera = picture(where.lens, where.face, kit.lens[view.lens].focal_mm, kit.camera.sensor_mm, portrait)
+    shot = _Shot(kit, setup, where, camera, lit, solve([head_ask(kit, one) for one in lit]))
+    panels = tuple(_panel(shot, name, cuts[name].surface) for name in where.panels)
     sources = [(one.reads, one.beam.origin) for one in lit]
     sources += [(DARK if one.reads_stops is None else one.reads_stops, where.panels[one.panel]) for one in panels]
-    shot = setup.exposure
+    key = shot.key
     return Prediction(
         id=setup.id,
-        aperture_stops=aperture_stops(shot.f),
-        ambient_stops=_known(ambient_stops(plan.day.place.ambient_lux, shot.shutter, shot.iso)),
+        aperture_stops=aperture_stops(exposure.f),
+        ambient_stops=_known(ambient_stops(plan.day.place.ambient_lux, exposure.shutter, exposure.iso)),
         whole_stops=_known(_whole(where, sources)),
-        whole_as_asked_stops=_known(_whole(where, sources_as_asked(where, lit, solution))),
-        key=_key_light(key),
-        pattern=_pattern(on, lit, sources),
-        depth_of_field=_depth_of_field(on),
-        background_over_stops=_behind(where, key),
+        whole_as_asked_stops=_known(_whole(where, sources_as_asked(where, lit, shot.solution))),
+        key=None if key is None else KeyLight(key.light.head, key.key_panel, _known(key.as_key)),
+        pattern=_pattern(shot, sources),
+        depth_of_field=depth_of_field(
+            kit.lens[view.lens].focal_mm,
+            f_number(aperture_stops(exposure.f)),
+            view.distance_m,
+            blur_circle_mm(kit.camera.sensor_mm),
+        ),
+        background_over_stops=_background_falloff(where, key),
         background_lit_stops=_background_lit(where, [one.beam for one in lit]),
-        heads=tuple(_head(on, one, key, solution, n) for n, one in enumerate(lit)),
+        heads=tuple(_head(shot, n) for n in range(len(lit))),
         panels=panels,
     )
 
@@ -255,89 +272,60 @@ def _known(stops: float) -> float | None:
     return None if stops == DARK else stops
 
 
-def _key_light(key: _Key | None) -> KeyLight | None:
-    if key is None:
-        return None
-    return KeyLight(key.lit.light.head, key.lit.key_panel, _known(key.reads))
-
-
 def _whole(where: Scene, sources: Iterable[tuple[float, Point]]) -> float:
-    """All sources with the dome turned to the camera."""
+    """Return all sources with the dome turned to the camera."""
     return add_light(_to_camera(where, reads, point) for reads, point in sources)
 
 
 def _to_camera(where: Scene, reads: float, point: Point) -> float:
-    """One source with the dome turned to the camera: it counts with ``(1 + cos β) / 2``."""
+    """Return one source with the dome turned to the camera: it counts with ``(1 + cos β) / 2``."""
     return reads + stops_of((1 + cosine_between(where.face, point, where.lens)) / 2)
 
 
-def _picture(kit: Kit, setup: Setup, where: Scene) -> Picture:
-    return picture(
-        where.lens,
-        where.face,
-        kit.lens[setup.view.lens].focal_mm,
-        kit.camera.sensor_mm,
-        setup.view.orientation == "portrait",
-    )
-
-
-def _pattern(on: _Set, lit: Sequence[LitHead], sources: Sequence[tuple[float, Point]]) -> Pattern:
-    """What the brightest source draws, counted as the camera sees the face lit.
+def _pattern(shot: _Shot, sources: Sequence[tuple[float, Point]]) -> Pattern:
+    """Return what the brightest source draws, counted as the camera sees the face lit.
 
     ``sources`` are the heads, then the panels. None where that is a panel or what spills past a
     head's field angle, and where the next is nearly as bright.
     """
-    face = on.where.face
-    bright = [_to_camera(on.where, reads, point) for reads, point in sources]
+    face = shot.where.face
+    bright = [_to_camera(shot.where, reads, point) for reads, point in sources]
     most = max(bright, default=DARK)
     near = [n for n, stops in enumerate(bright) if stops > most - _CLEARLY]
-    if len(near) != 1 or near[0] >= len(lit):
+    if len(near) != 1 or near[0] >= len(shot.lit):
         return "none"
-    one = lit[near[0]]
+    one = shot.lit[near[0]]
     if one.reads < METER_LEAST or not one.beam.holds(face):
         return "none"
-    return pattern(direction_from_face(face, one.beam.origin, facing_bearing_deg(on.setup, on.where)))
+    return pattern(direction_from_face(face, one.beam.origin, facing_bearing_deg(shot.setup, shot.where)))
 
 
-def _depth_of_field(on: _Set) -> DepthOfField:
-    """With the focus on the face."""
-    lens, view = on.kit.lens[on.setup.view.lens], on.setup.view
-    f = f_number(aperture_stops(on.setup.exposure.f))
-    blur_mm = blur_circle_mm(on.kit.camera.sensor_mm)
-    return depth_of_field(lens.focal_mm, f, view.distance_m, blur_mm)
+def _panel(shot: _Shot, name: str, surface: Plane) -> PanelLight:
+    panel = shot.kit.panel[name]
+    reads = _known(add_light(one.bounced[name] for one in shot.lit))
+    shown = in_frame(shot.view, rectangle_outline(surface, panel.width_m, panel.height_m))
+    return PanelLight(name, reads, shot.over(reads), shot.under_key(reads), shown)
 
 
-def _panel(on: _Set, name: str, surface: Plane, lit: Sequence[LitHead], key: _Key | None) -> PanelLight:
-    panel = on.kit.panel[name]
-    reads = add_light(one.bounced[name] for one in lit)
-    shown = in_frame(on.view, rectangle_outline(surface, panel.width_m, panel.height_m))
-    if reads == DARK:
-        return PanelLight(name, None, None, None, shown)
-    over = reads - aperture_stops(on.setup.exposure.f)
-    return PanelLight(name, reads, over, None if key is None else key.reads - reads, shown)
-
-
-def _head(on: _Set, one: LitHead, key: _Key | None, solution: Solution, n: int) -> HeadLight:
-    kit, where = on.kit, on.where
-    light, beam, reads = one.light, one.beam, _known(one.reads)
-    head = kit.head[light.head]
-    fires = light.power.fires
+def _head(shot: _Shot, n: int) -> HeadLight:
+    one, where = shot.lit[n], shot.where
+    light, beam, reads, fires = one.light, one.beam, _known(one.reads), one.light.power.fires
     return HeadLight(
-        head=head.id,
+        head=light.head,
         role=light.role,
         power=light.power,
         reads_stops=reads,
-        over_stops=None if reads is None else reads - aperture_stops(on.setup.exposure.f),
-        under_key_stops=None if reads is None or key is None else key.reads - reads,
+        over_stops=shot.over(reads),
+        under_key_stops=shot.under_key(reads),
         at_aim_stops=_known(beam.reading(aim_point(where, light))),
         off_axis_deg=degrees_of(off_axis_cosine(beam.origin, beam.axis, where.face)),
         size_deg=size_deg(beam.source.largest_m, light.distance_m),
-        flare=fires and in_front_of_lens(on.view, beam.origin) and beam.holds(where.lens),
-        in_frame=in_frame(on.view, _outline(beam)),
-        recycle_s=recycle_s(head, light.power) if fires else None,
-        asked_stops=solution.asked[n],
-        dial=solution.dials[n],
-        shadow_edge_m=_shadow_edge(kit, where, one),
+        flare=fires and in_front_of_lens(shot.view, beam.origin) and beam.holds(where.lens),
+        in_frame=in_frame(shot.view, _outline(beam)),
+        recycle_s=recycle_s(shot.kit.head[light.head], light.power) if fires else None,
+        asked_stops=shot.solution.asked[n],
+        dial=shot.solution.dials[n],
+        shadow_edge_m=_shadow_edge(shot.kit, where, one),
         measured=one.row,
     )
 
@@ -349,23 +337,21 @@ def _outline(beam: Beam) -> tuple[Point, ...]:
     return rectangle_outline(front, source.width_m, source.height_m)
 
 
-def _behind(where: Scene, key: _Key | None) -> float | None:
-    """The key's falloff from the face to the background: the ratio of its view shares, no more.
+def _background_falloff(where: Scene, key: LitHead | None) -> float | None:
+    """Return the key's falloff from the face to the background: the ratio of its view shares, no more.
 
     A key that lights the face off a panel has no such ratio.
     """
-    if where.background is None or key is None or key.lit.key_panel is not None:
+    if where.background is None or key is None or key.key_panel is not None:
         return None
-    at, source = key.lit.beam.origin, key.lit.beam.source
-
-    def share(point: Point) -> float:
-        return view_share(source, distance(at, point))
-
-    return log2(share(where.background) / share(where.face))
+    behind, face = (
+        view_share(key.beam.source, distance(key.beam.origin, point)) for point in (where.background, where.face)
+    )
+    return log2(behind / face)
 
 
 def _background_lit(where: Scene, beams: Sequence[Beam]) -> float | None:
-    """All heads on the background straight behind the face, a flat meter turned to the camera."""
+    """Return all heads on the background straight behind the face, a flat meter turned to the camera."""
     point = where.background
     if point is None:
         return None
@@ -376,17 +362,12 @@ def _background_lit(where: Scene, beams: Sequence[Beam]) -> float | None:
 
 
 def _shadow_edge(kit: Kit, where: Scene, one: LitHead) -> float | None:
-    """A gobo's shadow edge where its beam's axis meets the background."""
-    distances = [
-        accessory.distance_m
-        for accessory in map(kit.accessory.__getitem__, one.light.accessories)
-        if accessory.kind == "gobo" and accessory.distance_m is not None
-    ]
-    if not distances or where.background is None:
+    """Return the width of a gobo's shadow edge where its beam's axis meets the background."""
+    gobos = [kit.accessory[name] for name in one.light.accessories if kit.accessory[name].kind == "gobo"]
+    distances = [gobo.distance_m for gobo in gobos if gobo.distance_m is not None]
+    beam = one.beam
+    # the axis never meets the wall when the beam runs level with it or to the camera
+    if not distances or where.background is None or beam.axis.y >= 0:
         return None
-    beam, gobo = one.beam, distances[-1]
-    # metres along the axis to the wall; never, when the beam runs level with it or to the camera
-    to_wall = (where.background.y - beam.origin.y) / beam.axis.y if beam.axis.y < 0 else 0.0
-    if to_wall <= gobo:
-        return None
-    return shadow_edge_m(beam.source.largest_m, gobo, to_wall - gobo)
+    gobo_m, wall_m = distances[-1], (where.background.y - beam.origin.y) / beam.axis.y
+    return shadow_edge_m(beam.source.largest_m, gobo_m, wall_m - gobo_m) if wall_m > gobo_m else None

@@ -5,8 +5,8 @@ Metres, the axes of ``runbook.model.geometry``; directions are unit vectors, ang
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import acos, degrees, hypot, sqrt
-from typing import NamedTuple
 
 from runbook.model.geometry import Point, bearing_deg, stand_at, tilt_deg
 from runbook.model.setup import Light, PanelPlace, Setup
@@ -50,7 +50,8 @@ def degrees_of(cosine: float) -> float:
     return degrees(acos(max(-1.0, min(1.0, cosine))))
 
 
-class Plane(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Plane:
     """A flat thing in the room: its middle, its level width, its height and its front's normal."""
 
     middle: Point
@@ -87,7 +88,8 @@ def plane(middle: Point, normal: Point) -> Plane:
     return Plane(middle, across, up, normal)
 
 
-class Scene(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Scene:
     """The points of a setup: heads and panels by id, at the middle of modifier and surface."""
 
     face: Point
@@ -146,7 +148,8 @@ def facing_bearing_deg(setup: Setup, where: Scene) -> float:
     return subject.facing_deg if subject.facing_side == "right" else -subject.facing_deg
 
 
-class FaceDirection(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class FaceDirection:
     """A direction seen from the face: degrees turned from where it points, and above the level."""
 
     turned_deg: float

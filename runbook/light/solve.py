@@ -9,7 +9,7 @@ click, and setting one never makes the power shown for another wrong.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
 
 from runbook.light.power import DialSetting, dial_for
 from runbook.light.stops import DARK, METER_LEAST
@@ -17,7 +17,8 @@ from runbook.model.power import Dial
 from runbook.model.setup import Role
 
 
-class HeadAsk(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class HeadAsk:
     """A head, what it gives the face, and what is asked of it.
 
     ``at_full`` is its reading at full power, ``as_key`` what it gives as a key at the power it is
@@ -46,7 +47,8 @@ class HeadAsk(NamedTuple):
         return self.wanted + dial_for(self.dial, self.at_full, self.wanted).left_over_stops
 
 
-class Solution(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Solution:
     """Which head is the key, by place, and each head's target reading and power to dial.
 
     None where nothing is asked of a head; no power where none of its light reaches the face.

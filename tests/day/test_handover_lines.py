@@ -142,8 +142,8 @@ def test_a_light_that_misses_is_told_under_the_light_and_hurts_nobody() -> None:
     session.nudge("A", 3)
     assert lines_of(session, "over a limit") == []
     line, whole = lines_of(session, "light")
-    assert whole.text.startswith("all flash, dome to the camera: f/4 +0.9, ")
-    assert line.text.startswith("A reads f/5.6 +0.2 at 1/4, 1.2 stops over the f/4 asked; dial ")
+    assert whole.text.startswith("whole reading f/4 +0.9 (flash, dome to the camera), ")
+    assert line.text.startswith("A reads f/5.6 +0.2 at 1/4, 1.2 stops over the f/4 asked for; set A to ")
     assert not line.safety
     session.reading("A", 4.0)  # the meter is right, and the sums go on from it
     assert lines_of(session, "light") == []

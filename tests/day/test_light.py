@@ -222,7 +222,7 @@ def test_the_facts_are_json_whatever_the_light(plan: Plan) -> None:
 def test_what_is_sharp_from_the_hyperfocal_distance_on_is_sharp_to_infinity(plan: Plan) -> None:
     light = predict(plan, plan.setups["keeper-window"])
     assert [*light_summary(light, "imperial")][-1] == "depth of field 8 in"
-    far = light._replace(depth_of_field=light.depth_of_field._replace(far_m=inf))
+    far = replace(light, depth_of_field=replace(light.depth_of_field, far_m=inf))
     assert [*light_summary(far, "metric")][-1] == "depth of field to infinity"
     assert [*light_summary(far, "imperial")][-1] == "depth of field to infinity"
 

@@ -93,7 +93,7 @@ def test_off_the_asked_reading_says_what_to_dial(studio: Any, below: int, code: 
     problem = found(studio.plan(setup, lux=1.0), code)
     dialled = predict(studio.plan(setup), setup).heads[0].dial
     assert dialled is not None
-    assert (problem.level, problem.do) == ("warn", f"dial {dialled.power} instead")
+    assert (problem.level, problem.do) == ("warn", f"set A to {dialled.power}")
 
 
 def test_a_third_off_is_near_enough(studio: Any) -> None:
@@ -193,7 +193,7 @@ def test_the_remedy_for_the_whole_goes_with_the_dials_shown(studio: Any) -> None
     (key,) = light.heads
     assert key.dial is not None
     problem = found(plan, "whole-over")
-    assert problem.do.startswith(f"dial A {key.dial.power} as asked: then ")
+    assert problem.do.startswith(f"set A to {key.dial.power} as asked: then ")
     assert "lens" not in problem.do
     dialled = replace(setup, lights=(replace(setup.lights[0], power=key.dial.power),))
     after = predict(plan, dialled).whole_over_stops
@@ -229,7 +229,7 @@ def test_recycling_slower_than_the_shoot(studio: Any) -> None:
     assert "1.8 s" in problem.what
     assert "every 1.0 s" in problem.what
     assert "allow 4 min" in problem.do  # 120 frames of 1.8 s are 3.6 minutes
-    assert "dial 1/2 " in problem.do  # 0.95 s: the highest power that keeps up
+    assert "set 1/2 " in problem.do  # 0.95 s: the highest power that keeps up
     assert "1.0 stops" in problem.do
 
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from math import cos, log2, radians, sin
 from typing import Any
 
@@ -102,7 +103,7 @@ def test_a_panel_is_cut_into_twelve_by_twelve_at_least() -> None:
 def test_nothing_comes_off_a_flag_a_back_or_a_panel_the_beam_misses() -> None:
     panel, beam = cut(surface_at(0.8, 0.2)), beam_at(HEAD, FACE)
     assert bounce_stops(panel, 0.0, beam) == DARK
-    assert bounce_stops(panel, WHITE, beam._replace(stops=DARK)) == DARK
+    assert bounce_stops(panel, WHITE, replace(beam, stops=DARK)) == DARK
     behind = beam_at(Point(2.0, 0.5, 1.5), FACE)
     assert bounce_stops(panel, WHITE, behind) == DARK
     away = beam_at(HEAD, Point(-3.0, 1.0, 1.8), 60)
@@ -128,7 +129,7 @@ def test_left_and_right_are_the_same(head: Point, x: float, y: float) -> None:
 def test_it_goes_up_with_reflectance_and_power(head: Point, white: float, up: float) -> None:
     panel, beam = cut(surface_at(0.8, 0.2)), beam_at(head, FACE)
     full = bounce_stops(panel, 1.0, beam)
-    brighter = bounce_stops(panel, white, beam._replace(stops=beam.stops + up))
+    brighter = bounce_stops(panel, white, replace(beam, stops=beam.stops + up))
     assert brighter == pytest.approx(full + log2(white) + up, abs=1e-9)
 
 
@@ -170,7 +171,7 @@ def test_a_long_strip_gives_what_its_lengths_give_and_is_cut_into_few_cells() ->
     long, part = 24.0, 6.0
     whole = cut_panel(surface, long, 0.3, FACE)
     lengths = [
-        cut_panel(surface._replace(middle=surface.at(n * part, 0.0)), part, 0.3, FACE) for n in (-1.5, -0.5, 0.5, 1.5)
+        cut_panel(replace(surface, middle=surface.at(n * part, 0.0)), part, 0.3, FACE) for n in (-1.5, -0.5, 0.5, 1.5)
     ]
     together = add_light(bounce_stops(each, WHITE, beam) for each in lengths)
     assert bounce_stops(whole, WHITE, beam) == pytest.approx(together, abs=0.01)

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light
-from runbook.light.prediction import Prediction, predict
+from runbook.light.prediction import KeyLight, Prediction, predict
 from runbook.light.solve import HeadAsk, solve
 from runbook.light.stops import DARK
 from runbook.model.kit import Measured
@@ -91,7 +91,7 @@ def test_a_key_aimed_at_a_flat_counts_by_what_the_flat_sends_on(studio: Any) -> 
     assert light.heads[1].asked_stops == pytest.approx(reads - 1.0)
     # an edge that is asked to read something at the face is the key by itself
     asked = studio.setup(replace(key, aim_reading_f=2.0), rim, panels=(flat, other))
-    assert light_of(studio, asked).key == ("A", None, light.heads[0].reads_stops)
+    assert light_of(studio, asked).key == KeyLight("A", None, light.heads[0].reads_stops)
     assert light_of(studio, asked).heads[1].asked_stops == 1.0
 
 
@@ -117,7 +117,7 @@ def test_without_a_key_the_brightest_as_asked_is_it() -> None:
     assert solution.asked == (None, 6.0, 5.0)
     assert solve([follower]).key == 0
     assert solve([follower]).asked == (None,)
-    assert solve([follower._replace(fires=False, as_key=DARK)]).key is None
+    assert solve([replace(follower, fires=False, as_key=DARK)]).key is None
 
 
 def test_out_of_range_the_end_of_the_dial_is_shown_and_what_it_misses() -> None:

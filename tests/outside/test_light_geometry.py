@@ -8,6 +8,7 @@ Transfer*, 4th ed., its numbers seen on the pages of an equation solver that wor
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import log2, pi, sqrt
 
 import numpy as np
@@ -181,7 +182,7 @@ POINT_1000_CD = Beam(Point(0.0, 0.0, 0.0), DOWN, Source("bare"), log2(1000))
 )
 def test_a_point_source_off_a_panel(size: tuple[float, float], meter_m: float, source: Point, lux: float) -> None:
     panel = cut_panel(FLAT, *size, Point(0.0, 0.0, meter_m))
-    beam = POINT_1000_CD._replace(origin=source)
+    beam = replace(POINT_1000_CD, origin=source)
     got = 0.0
     for patch in panel.patches:
         spot = FLAT.at(patch.across, patch.up)
@@ -210,7 +211,7 @@ def test_a_bounce_is_what_integrating_it_gives(size: tuple[float, float], meter_
 
     want, _ = dblquad(sent, -size[0] / 2, size[0] / 2, -size[1] / 2, size[1] / 2)
     panel = cut_panel(FLAT, *size, Point(0.0, 0.0, meter_m))
-    got = bounce_stops(panel, 0.9, POINT_1000_CD._replace(origin=source))
+    got = bounce_stops(panel, 0.9, replace(POINT_1000_CD, origin=source))
     assert 2**got == pytest.approx(want, rel=2e-3)
 
 
