@@ -32,8 +32,8 @@ def test_from_the_key_to_the_same_step(tmp_path: Path) -> None:
     (file,) = other.glob("*.handover")
     words = [*RUNBOOK, "resume", file.name, "--into", "mine", "--as", "Kim"]
     with Terminal(words, cwd=other, env=where) as taking:
-        taking.wait_for("lines to hear")
-        told = re.search(rb"(\d+) lines to hear", taking.painted)
+        taking.wait_for("lines to confirm")
+        told = re.search(rb"(\d+) lines to confirm", taking.painted)
         assert told
         for n in range(1, int(told[1]) + 1):
             line = f"\n{n}/".encode()

@@ -1,4 +1,4 @@
-"""``runbook handover``: the whole day in one file, for whoever takes it over."""
+"""``runbook handover``: the whole day in one file, for the next shooter."""
 
 from __future__ import annotations
 
@@ -31,16 +31,16 @@ _WHO: Final = "runbook handover"
 
 
 def run(args: Namespace) -> int:
-    """Write the handover, and into this day's journal to whom; 0 when done."""
+    """Write the handover and record it in this day's journal; 0 when done."""
     path = Path(args.output)
     if path.suffix.lower() != SUFFIX:
         do = f"name a file like {path.stem or 'day'}{SUFFIX}"
-        raise Unreadable([Fault(_WHO, None, "-o", f"{path} is no name for a handover", do)])
+        raise Unreadable([Fault(_WHO, None, "-o", f"{path} is not the name of a handover", do)])
     folder = find_day(args.day)
     plan = read_day(folder)
-    to = (args.to if args.to is not None else _asked()).strip()
+    to = (args.to if args.to is not None else _ask_name()).strip()
     if not to:
-        complain(f"{_WHO}: to whom? name who takes the day over with --to NAME")
+        complain(f"{_WHO}: no name; say who takes the day over with --to NAME")
         return NOT_READ
     records = records_of(folder)
     records.mkdir(parents=True, exist_ok=True)
@@ -61,7 +61,7 @@ def run(args: Namespace) -> int:
 
 
 def give(session: Session, to: str, path: Path) -> None:
-    """Write the handover file of a running day; its journal is left as it is.
+    """Write the handover file of a running day; its journal is unchanged.
 
     Raises Refused or Unreadable when it cannot be written, or not be taken over as written.
     """
@@ -73,10 +73,10 @@ def give(session: Session, to: str, path: Path) -> None:
     try:
         if path.read_bytes() == data:
             return
-        why = "it reads back otherwise than it was written"
+        why = "it reads back differently than it was written"
     except OSError as error:
         why = f"it cannot be read back: {(error.strerror or str(error)).lower()}"
-    raise Refused(f"{path.name} cannot be taken over, {why}; write it to another disk")
+    raise Refused(f"{path.name} is not usable, {why}; write it to another disk")
 
 
 def packed(session: Session, folder: Path, to: str, at: datetime) -> bytes:
@@ -89,7 +89,7 @@ def packed(session: Session, folder: Path, to: str, at: datetime) -> bytes:
     files[SHEET] = _sheet(session).encode()
     about = About(__version__, session.plan.day.name, folder.resolve().name, session.who, to, at.isoformat())
     try:
-        return pack(about, files)  # and unpacks it again, to be sure
+        return pack(about, files)  # which also unpacks it to check
     except BadArchive as why:
         raise Unreadable([Fault(_WHO, None, "", f"the day cannot be packed: {why}")]) from None
 
@@ -97,8 +97,8 @@ def packed(session: Session, folder: Path, to: str, at: datetime) -> bytes:
 def plan_bytes(session: Session, folder: Path) -> Mapping[str, bytes]:
     """The files, by name, of the plan that a session runs: as on disk, or as they were read.
 
-    The files on disk may have been changed or broken since. Measured rows kept meanwhile are no
-    other plan. Raises Refused when neither files make the plan.
+    The files on disk may have changed since; measured rows saved meanwhile do not count as a change.
+    Raises Refused when neither set of files makes the plan.
     """
     try:
         on_disk = day_bytes(folder)
@@ -110,16 +110,16 @@ def plan_bytes(session: Session, folder: Path) -> Mapping[str, bytes]:
             kit = replace(plan.kit, measured=session.plan.kit.measured)
             if replace(plan, kit=kit) == session.plan:
                 return files
-    raise Refused("the plan's files changed on disk; mend them and open the day again")
+    raise Refused("the plan's files changed on disk; fix them and open the day again")
 
 
 def _journal(entries: Sequence[Entry], who: str) -> bytes:
-    """A journal file of its own with these entries: whole whatever the day's own is doing."""
+    """A new journal file with these entries, independent of the day's own file."""
     with tempfile.TemporaryDirectory(prefix="runbook-") as aside:
         path = journal_path(Path(aside))
         Journal.in_memory(clock=now, who=who, entries=entries).write_out(path)
         if list(Journal.look(path).entries) != list(entries):
-            raise Refused("the journal's copy reads back otherwise than written; try again")
+            raise Refused("the copy of the journal reads back differently; try again")
         return path.read_bytes()
 
 
@@ -132,9 +132,9 @@ def _sheet(session: Session) -> str:
 
 
 def as_shot_plan(session: Session) -> Plan:
-    """The plan with every setup as the journal says it was shot.
+    """The plan with every setup as the journal has it as shot.
 
-    One shot with things that the kit holds no more stays as planned: no light of it can be told.
+    A setup shot with things that the kit no longer has stays as planned: its light is unknown.
     """
     from runbook.day.plan_vs_actual import changed_setups
     from runbook.day.state import missing_of_kit, setup_as_shot
@@ -145,7 +145,7 @@ def as_shot_plan(session: Session) -> Plan:
     return replace(plan, setups=plan.setups | known)
 
 
-def _asked() -> str:
+def _ask_name() -> str:
     if sys.stdin is None or not sys.stdin.isatty():
         return ""
     try:

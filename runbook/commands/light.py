@@ -1,4 +1,4 @@
-"""``runbook light``: what each head will read, and what goes wrong, before the first pop."""
+"""``runbook light``: what each head will read, and what is wrong, before the first test flash."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 
+_COLUMNS = ("", "head", "role", "power", "reads", "over", "under key", "target", "size", "")
+
 
 def run(args: Namespace) -> int:
     """Print the predictions; 0 when done."""
@@ -23,31 +25,28 @@ def run(args: Namespace) -> int:
     lights = predictions(plan, asked_setups(plan, args.setup), measured)
     if args.json:
         say_json(light_facts(plan, lights))
-        return 0
-    for n, light in enumerate(lights):
-        say(("\n" if n else "") + "\n".join(_told(plan, light, measured)))
+    else:
+        say("\n\n".join("\n".join(_setup_lines(plan, light, measured)) for light in lights))
     return 0
 
 
-def _told(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iterator[str]:
-    setup = plan.setups[light.id]
-    shot = setup.exposure
+def _setup_lines(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iterator[str]:
+    shot = plan.setups[light.id].exposure
     yield f"{light.id}: f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}"
-    rows: list[tuple[str, ...]] = [("", "head", "role", "power", "reads", "over", "under key", "asked for", "size", "")]
-    rows += [_head(head, today=head.measured in measured) for head in light.heads]
-    rows += [_panel(panel) for panel in light.panels]
+    rows: list[tuple[str, ...]] = [_COLUMNS]
+    rows += [_head_row(head, today=head.measured in measured) for head in light.heads]
+    rows += [_panel_row(panel) for panel in light.panels]
     yield from (line.rstrip() for line in table(rows))
     yield f"  {', '.join(light_summary(light, plan.day.units))}"
 
 
-def _head(head: HeadLight, *, today: bool) -> tuple[str, ...]:
-    asked = ""
+def _head_row(head: HeadLight, *, today: bool) -> tuple[str, ...]:
+    target = ""
     if head.dial is not None:
-        asked = f"dial {head.dial.power}"
+        target = f"dial {head.dial.power}"
         if not head.dial.in_range:
-            asked += f", {stops_text(head.dial.left_over_stops)} off the dial"
-    notes = (("FLARE", head.flare), ("IN FRAME", head.in_frame), ("metered today", today))
-    marks = [word for word, true in notes if true]
+            target += f", {stops_text(head.dial.left_over_stops)} off the dial"
+    notes = (("LENS FLARE", head.flare), ("IN SHOT", head.in_frame), ("metered today", today))
     return (
         " ",
         head.head,
@@ -56,13 +55,12 @@ def _head(head: HeadLight, *, today: bool) -> tuple[str, ...]:
         reads_text(head.reads_stops),
         stops_text(head.over_stops),
         under_key_text(head.under_key_stops),
-        asked,
+        target,
         f"{head.size_deg:.0f}°",
-        ", ".join(marks),
+        ", ".join(text for text, applies in notes if applies),
     )
 
 
-def _panel(panel: PanelLight) -> tuple[str, ...]:
-    mark = "IN FRAME" if panel.in_frame else ""
-    over, under = stops_text(panel.over_stops), under_key_text(panel.under_key_stops)
-    return (" ", panel.panel, "panel", "", reads_text(panel.reads_stops), over, under, "", "", mark)
+def _panel_row(panel: PanelLight) -> tuple[str, ...]:
+    figures = (reads_text(panel.reads_stops), stops_text(panel.over_stops), under_key_text(panel.under_key_stops))
+    return (" ", panel.panel, "panel", "", *figures, "", "", "IN SHOT" if panel.in_frame else "")

@@ -1,8 +1,7 @@
-"""``runbook resume``: take a day over from its handover file, line by line, and go on."""
+"""``runbook resume``: take a day over from its handover file, line by line, and continue it."""
 
 from __future__ import annotations
 
-import os
 import shutil
 import stat
 import tempfile
@@ -19,6 +18,7 @@ from runbook.commands.wall_clock import now
 from runbook.day.actions import Session
 from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, plan_files, unpack
 from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
+from runbook.files.atomic_write import new_mode
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.toml_file import shown_path, unreadable
@@ -32,16 +32,16 @@ Ask = Callable[[str], str]
 
 
 class Stopped(Exception):
-    """Whoever was to take the day over stopped half way."""
+    """The person taking the day over stopped half way."""
 
 
 def run(args: Namespace) -> int:
-    """Take the day over, then open it. 2 when it cannot be; then nothing was written."""
+    """Take the day over, then open it; 2 when it cannot be taken, and nothing is written."""
     path = Path(args.file)
     archive = read_archive(path)
     target = _target(args.into, archive)
     if not is_terminal():
-        complain(f"{_WHO}: no terminal to say the handover back on; run it in one")
+        complain(f"{_WHO}: the handover is confirmed on a terminal; run it in one")
         return NOT_READ
     try:
         who = take(archive, target, path, args.who, input)
@@ -54,58 +54,58 @@ def run(args: Namespace) -> int:
 
 
 def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) -> str:
-    """Unpack out of the way, have every line said back, and put the day in its place.
+    """Unpack into a temporary folder, have every line confirmed, and put the day in its place.
 
-    Returns who took it over. Raises Unreadable, Stopped or EOFError with nothing left behind; nor
-    is anything beside the target before the last line is said back, whatever ends the program.
+    Returns who took it over. Raises Unreadable, Stopped or EOFError with nothing left behind; before
+    the last line is confirmed nothing is written beside the target, however the program ends.
     """
     given = archive.manifest
     with _beside(target):
-        pass  # better refused now than after all that is to be said back
+        pass  # refuse now rather than after every line is confirmed
     with tempfile.TemporaryDirectory(prefix="runbook-") as aside:
         folder = Path(aside)
-        _unpacked(archive, folder, path)
+        _unpack_into(archive, folder, path)
         try:
             plan = read_day(folder)
         except Unreadable as problem:
             first = problem.faults[0]
             what = f"the plan in it cannot be read: {first.key or first.file}: {first.what}"
             raise _refused(path, what, "ask for it again") from None
-        say(_shown(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
+        say(_printable(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
         if who is None:
             known = ", ".join(member.id for member in plan.day.crew)
-            who = _name(ask, f"Who takes over ({known}, or another name)? ")
+            who = _ask_name(ask, f"Who takes over ({known}, or another name)? ")
         try:
             with Journal.open(journal_path(folder), clock=now, who=who) as journal:
                 session = Session(plan, journal, who, now, folder)
                 estimate_finish(session)
-                _walk(session, handover_lines(session, now()), ask)
-                session.take_over(_shown(given.giver).strip() or "somebody")
+                _confirm_lines(session, handover_lines(session, now()), ask)
+                session.take_over(_printable(given.giver).strip() or "somebody")
         except JournalTrouble as trouble:
             raise _refused(path, f"the journal in it: {trouble.what}", "ask for it again") from None
         _place(folder, target)
     return who
 
 
-def _name(ask: Ask, question: str) -> str:
+def _ask_name(ask: Ask, question: str) -> str:
     while True:
         typed = " ".join(ask(question).split())
         if typed:
             return typed[:24]
 
 
-# -- what is said back ---------------------------------------------------------------------------
+# -- the lines ---------------------------------------------------------------------------
 
 
-def _walk(session: Session, lines: tuple[HandoverLine, ...], ask: Ask) -> None:
-    """Every line heard; what is about safety said back, or passed over with a reason."""
+def _confirm_lines(session: Session, lines: tuple[HandoverLine, ...], ask: Ask) -> None:
+    """Have every line confirmed, or a safety line skipped with a reason."""
     safety = sum(line.safety for line in lines)
-    say(f"{len(lines)} lines to hear, {safety} of them about safety.")
-    say("enter: heard.  A safety line wants yes, or the reason why not.  q: stop.")
+    say(f"{len(lines)} lines to confirm, {safety} of them about safety.")
+    say("enter: confirm.  A safety line needs yes, or the reason why not.  q: stop.")
     for n, line in enumerate(lines, 1):
         say()
         say(f"{n}/{len(lines)}  {line.topic.upper()}{'  SAFETY' if line.safety else ''}")
-        say(f"    {_shown(line.text)}")
+        say(f"    {_printable(line.text)}")
         answer = _answer(line, ask)
         if answer:
             session.skip_handover_line(line.id, answer)
@@ -113,25 +113,25 @@ def _walk(session: Session, lines: tuple[HandoverLine, ...], ask: Ask) -> None:
             session.confirm_handover_line(line.id, line.text)
 
 
-def _shown(text: str) -> str:
-    """A text out of somebody else's file, with nothing in it that a terminal would obey."""
+def _printable(text: str) -> str:
+    """A text from another file without control characters for the terminal."""
     return "".join(char if char.isprintable() else " " for char in text)
 
 
 def _answer(line: HandoverLine, ask: Ask) -> str:
-    """Why a line is passed over; empty when it was heard. Raises Stopped."""
+    """The reason a line is skipped; empty when it is confirmed. Raises Stopped."""
     while True:
-        typed = " ".join(ask("yes, or why not> " if line.safety else "heard> ").split())
-        low = typed.lower()
-        if low == "q":
-            raise Stopped
-        if low in ("y", "yes"):
-            return ""
-        if not line.safety:
-            return typed
-        if len(low) > 2 and low != "no":
-            return typed
-        say("    Say yes, or write a few words why it is passed over: they stay in the journal.")
+        typed = " ".join(ask("yes, or why not> " if line.safety else "confirm> ").split())
+        match typed.lower():
+            case "q":
+                raise Stopped
+            case "y" | "yes":
+                return ""
+            case "no":
+                pass
+            case _ if not line.safety or len(typed) > 2:
+                return typed
+        say("    Type yes, or a few words why it is skipped: they stay in the journal.")
 
 
 # -- the file ------------------------------------------------------------------------------------
@@ -142,7 +142,7 @@ def read_archive(path: Path) -> Archive:
     try:
         found = path.stat()
         if not stat.S_ISREG(found.st_mode):
-            raise _refused(path, "is no plain file", "name a file that runbook handover wrote")
+            raise _refused(path, "is not a regular file", "name a file that runbook handover wrote")
         if found.st_size > FILE_MAX:
             what = f"is over {FILE_MAX // 2**20} MiB"
             raise _refused(path, what, "no handover is so big; is it the right one?")
@@ -195,7 +195,7 @@ def _beside(target: Path) -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _unpacked(archive: Archive, folder: Path, path: Path) -> None:
+def _unpack_into(archive: Archive, folder: Path, path: Path) -> None:
     """Write the day's files. Every name in an archive that was read is one of a fixed few."""
     files = dict(plan_files(archive.files))
     files[journal_path(folder).name] = archive.files[JOURNAL]
@@ -215,7 +215,7 @@ def _place(folder: Path, target: Path) -> None:
             for path in folder.iterdir():
                 shutil.copy2(path, beside)
             with suppress(OSError):
-                beside.chmod(0o755 & ~_mask())
+                beside.chmod(0o755 & new_mode(folder=True))
             for path in beside.iterdir():
                 sync_file(path)
             beside.rename(target)
@@ -224,9 +224,3 @@ def _place(folder: Path, target: Path) -> None:
         why = (problem.strerror or str(problem)).lower()
         do = "free some space, or name another folder with --into"
         raise Unreadable([Fault(_WHO, None, "--into", f"{target}: {why}", do)]) from None
-
-
-def _mask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

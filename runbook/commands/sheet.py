@@ -1,4 +1,4 @@
-"""``runbook sheet``: what is printed. The day, its record, or a setup's floor plan."""
+"""``runbook sheet``: print the day, its record, or a setup's floor plan."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def run(args: Namespace) -> int:
         stem = path.stem or "day"
         do = f"name a file like {' or '.join(f'{stem}{each}' for each in kinds)}"
         what = "a floor plan" if args.floor is not None else "a printed runbook"
-        raise Unreadable([Fault(_WHO, None, "-o", f"{path} is no name for {what}", do)])
+        raise Unreadable([Fault(_WHO, None, "-o", f"{path} is not the name of {what}", do)])
     folder = find_day(args.day)
     plan = read_day(folder)
     if args.floor is not None:
@@ -41,7 +41,7 @@ def run(args: Namespace) -> int:
     return 0
 
 
-# what makes the pages is slow to import, and only one of several is asked for
+# the pages are slow to import, and only one is needed
 
 
 def _floor(plan: Plan, setup_id: str) -> str:

@@ -284,7 +284,7 @@ def test_a_file_that_is_no_file_or_too_big_is_told(tmp_path: Path, capsys: Captu
         file.truncate(33 * 1024 * 1024)
     for path, said in (
         (tmp_path / "none.handover", "is not there"),
-        (tmp_path, "is no plain file"),
+        (tmp_path, "is not a regular file"),
         (big, "is over 32 MiB"),
     ):
         assert main(["resume", str(path)]) == 2
