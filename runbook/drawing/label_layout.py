@@ -1,20 +1,24 @@
-"""Where the names on a drawing go: near their things, on as little ink as can be, never on each
-other. Knows no metres and no screen: boxes in whatever unit the drawing has, ``y`` down."""
+"""Where the labels of a drawing go: near their things, on as little ink as possible, never overlapping.
+
+Knows no metres and no screen: boxes in whatever unit the drawing has, ``y`` down.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from math import inf
-from typing import Final, NamedTuple
+from typing import Final
 
-INK_COSTS: Final = 4.0  # a box full of ink, in rings away from the thing
-SHORT_COSTS: Final = 1.0  # what it costs to say less
+INK_COST: Final = 4.0  # of a box full of ink, in rings away from the thing
+SHORT_COST: Final = 1.0  # of a shorter text
 _RINGS: Final = (1.0, 2.0, 3.5)
-# right, left, below, above, then the corners; a name reads best straight beside its thing
-_WAYS: Final = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
+# right, left, below, above, then the corners: a label reads best straight beside its thing
+_DIRECTIONS: Final = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
 
 
-class Box(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Box:
     """A rectangle by its top left corner."""
 
     x: float
@@ -23,25 +27,18 @@ class Box(NamedTuple):
     high: float
 
     def meets(self, other: Box) -> bool:
-        """Whether two boxes share any of their inside."""
-        return (
-            self.x < other.x + other.wide
-            and other.x < self.x + self.wide
-            and self.y < other.y + other.high
-            and other.y < self.y + self.high
-        )
+        """Whether two boxes overlap."""
+        overlap_x = self.x < other.x + other.wide and other.x < self.x + self.wide
+        return overlap_x and self.y < other.y + other.high and other.y < self.y + self.high
 
     def within(self, other: Box) -> bool:
-        """Whether this box lies wholly in another."""
-        return (
-            self.x >= other.x
-            and self.y >= other.y
-            and self.x + self.wide <= other.x + other.wide
-            and self.y + self.high <= other.y + other.high
-        )
+        """Whether this box lies entirely in another."""
+        in_x = other.x <= self.x and self.x + self.wide <= other.x + other.wide
+        return in_x and other.y <= self.y and self.y + self.high <= other.y + other.high
 
 
-class LabelText(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class LabelText:
     """A text to be placed, longer forms first, at a point; low ranks are placed first."""
 
     texts: tuple[str, ...]
@@ -51,7 +48,8 @@ class LabelText(NamedTuple):
     tone: str = ""
 
 
-class PlacedLabel(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class PlacedLabel:
     """A text in its place."""
 
     text: str
@@ -59,8 +57,9 @@ class PlacedLabel(NamedTuple):
     tone: str
 
 
-class TextMetrics(NamedTuple):
-    """The size of a text (a margin on each side included), and the step that rings grow by."""
+@dataclass(frozen=True, slots=True)
+class TextMetrics:
+    """The size of a text (with its margins), and the step by which rings grow."""
 
     size: Callable[[str], tuple[float, float]]
     step: tuple[float, float]
@@ -68,49 +67,48 @@ class TextMetrics(NamedTuple):
 
 
 def place_labels(
-    names: Iterable[LabelText], room: Box, letters: TextMetrics, ink: Callable[[Box], float], taken: Iterable[Box] = ()
+    labels: Iterable[LabelText], room: Box, metrics: TextMetrics, ink: Callable[[Box], float], taken: Iterable[Box] = ()
 ) -> tuple[PlacedLabel, ...]:
-    """Every name that finds a free place; the shorter form where the longer finds none.
+    """Place every label that finds a free place, shorter where the longer form finds none.
 
-    ``ink`` is how much of the drawing a box would cover, 0 to 1; ``taken`` boxes stay free.
+    ``ink`` is the share of a box that the drawing covers, 0 to 1; ``taken`` boxes stay free.
     """
     used = list(taken)
     placed = []
-    for name in sorted(names, key=lambda name: (name.rank, name.y, name.x)):
+    for label in sorted(labels, key=lambda label: (label.rank, label.y, label.x)):
         best: tuple[float, str, Box] | None = None
-        for n, text in enumerate(dict.fromkeys(name.texts)):
-            found = _best(_boxes(name, text, letters), room, used, ink)
-            if found is not None and (best is None or found[0] + n * SHORT_COSTS < best[0]):
-                best = (found[0] + n * SHORT_COSTS, text, found[1])
+        for n, text in enumerate(dict.fromkeys(label.texts)):
+            cost, box = _cheapest(_candidates(label, text, metrics), room, used, ink)
+            if box is not None and (best is None or cost + n * SHORT_COST < best[0]):
+                best = (cost + n * SHORT_COST, text, box)
         if best is not None:
             used.append(best[2])
-            placed.append(PlacedLabel(best[1], best[2], name.tone))
+            placed.append(PlacedLabel(best[1], best[2], label.tone))
     return tuple(placed)
 
 
-def _best(
-    boxes: Iterator[tuple[float, Box]], room: Box, used: list[Box], ink: Callable[[Box], float]
-) -> tuple[float, Box] | None:
-    """The cheapest free box and its cost; the cheap ones come first, so the search ends early."""
+def _cheapest(
+    candidates: Iterator[tuple[float, Box]], room: Box, used: list[Box], ink: Callable[[Box], float]
+) -> tuple[float, Box | None]:
+    """The cheapest free box and its cost; candidates come cheapest first, so the search ends early."""
     least, best = inf, None
-    for cost, box in boxes:
+    for cost, box in candidates:
         if cost >= least:
             break
-        if not box.within(room) or any(box.meets(other) for other in used):
-            continue
-        whole = cost + INK_COSTS * ink(box)
-        if whole < least:
-            least, best = whole, box
-    return None if best is None else (least, best)
+        if box.within(room) and not any(box.meets(other) for other in used):
+            total = cost + INK_COST * ink(box)
+            if total < least:
+                least, best = total, box
+    return least, best
 
 
-def _boxes(name: LabelText, text: str, letters: TextMetrics) -> Iterator[tuple[float, Box]]:
-    """The places round a point, each with what it costs to be there."""
-    wide, high = letters.size(text)
+def _candidates(label: LabelText, text: str, metrics: TextMetrics) -> Iterator[tuple[float, Box]]:
+    """The places round a point, each with its cost, cheapest first."""
+    wide, high = metrics.size(text)
     for ring in _RINGS:
-        for way, (right, down) in enumerate(_WAYS):
-            x = name.x - wide / 2 + right * (wide / 2 + ring * letters.step[0])
-            y = name.y - high / 2 + down * (high / 2 + ring * letters.step[1])
-            if letters.snap:
+        for n, (right, down) in enumerate(_DIRECTIONS):
+            x = label.x - wide / 2 + right * (wide / 2 + ring * metrics.step[0])
+            y = label.y - high / 2 + down * (high / 2 + ring * metrics.step[1])
+            if metrics.snap:
                 x, y = float(round(x)), float(round(y))
-            yield ring - 1 + 0.05 * way, Box(x, y, wide, high)
+            yield ring - 1 + 0.05 * n, Box(x, y, wide, high)

@@ -6,10 +6,11 @@ Everything is in millimetres of paper; nothing is fetched: no font, no link, no 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from html import escape
 from itertools import chain, count
 from math import hypot
-from typing import Final, NamedTuple
+from typing import Final
 
 from runbook.changeover.checklist import CAUTIONS
 from runbook.drawing.floor_drawing import FloorPlan, FloorRows, floor_plan, floor_rows
@@ -31,7 +32,8 @@ _LETTER: Final = 0.62
 _GRID_MM: Final = 1.5
 
 
-class Ink(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Ink:
     """How a thing's lines are drawn, in mm; ``dash`` as SVG has it."""
 
     stroke: str
@@ -63,75 +65,75 @@ _GHOSTS: Final[dict[Ghost, str]] = {"from": "0.3 1.1", "to": "1.6 0.9"}
 
 
 def setup_floor_svg(plan: Plan, setup: Setup) -> str:
-    """A setup's floor as planned: the drawing, what is on it, and what to be careful of.
+    """A setup's floor as planned, as a page: the drawing, its figures and the cautions.
 
     Raises ValueError when a place is not real.
     """
-    day = plan.day
-    drawn, rows = floor_plan(plan, setup), floor_rows(plan, setup)
-    sheet = _Sheet(drawn)
-    unit_m, said = (1.0, "1 m") if day.units == "metric" else (36 * M_PER_INCH, "3 ft")
+    day, rows = plan.day, floor_rows(plan, setup)
+    sheet = _Sheet(floor_plan(plan, setup))
+    unit_m, unit = _bar_unit(plan)
     title = setup.title or setup.id
-    head = [
-        _text(0, 5, title, 5.0, "bold"),
-        _text(0, 10.5, f"{day.name}, {day.date:%Y-%m-%d}: {setup.id}, the floor from above", 3.2),
-    ]
     top = 14.0
     below = top + sheet.high + 6
-    foot = list(_scale_bar(sheet, below, unit_m, said))
-    under = list(_figures(rows, below + 9))
-    last = below + 9 + 4.4 * _figure_lines(rows)
-    care = [_text(0, last + 5 + 3.6 * n, caution, 2.6, fill="#444") for n, caution in enumerate(CAUTIONS)]
-    wide = _n(_WIDE_MM + 2 * _EDGE_MM)
-    tall = _n(last + 5 + 3.6 * len(CAUTIONS) + 2 * _EDGE_MM)
-    return "\n".join(
-        [
-            '<?xml version="1.0" encoding="UTF-8"?>',
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{tall}mm" '
-            f'viewBox="-{_n(_EDGE_MM)} -{_n(_EDGE_MM)} {wide} {tall}" '
-            'font-family="sans-serif" fill="#000">',
-            f"<title>{_safe(f'{title}: the floor from above')}</title>",
-            f'<rect x="-{_n(_EDGE_MM)}" y="-{_n(_EDGE_MM)}" width="{wide}" height="{tall}" fill="#fff"/>',
-            *head,
-            *sheet.lines(top),
-            *foot,
-            *under,
-            *care,
-            "</svg>",
-            "",
-        ]
-    )
+    figures_end = below + 9 + 4.4 * (2 * len(rows.heads) + len(rows.panels) + 3)
+    tall = figures_end + 5 + 3.6 * len(CAUTIONS)
+    bar_wide = unit_m * sheet.mm_per_m
+    lines = [
+        _text(0, 5, title, 5.0, "bold"),
+        _text(0, 10.5, f"{day.name}, {day.date:%Y-%m-%d}: {setup.id}, the floor from above", 3.2),
+        *sheet.lines(top),
+        _bar(below, bar_wide),
+        _text(bar_wide + 2, below, f"{unit}; 1:{sheet.scale} when this page is printed at its own size", 3.0),
+        _text(_WIDE_MM, below, "camera-left is at the left", 3.0, anchor="end"),
+        *_figures(rows, below + 9),
+        *(_text(0, figures_end + 5 + 3.6 * n, caution, 2.6, fill="#444") for n, caution in enumerate(CAUTIONS)),
+    ]
+    edges = (_WIDE_MM + 2 * _EDGE_MM, tall + 2 * _EDGE_MM)
+    frame = _frame(edges, -_EDGE_MM, f"{title}: the floor from above", lines)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{frame}\n'
 
 
 def floor_drawing_svg(plan: Plan, setup: Setup, wide_mm: float, deep_mm: float) -> str:
-    """A setup's floor by itself, for a page that says the rest: the drawing and a scale bar.
+    """A setup's floor by itself, for a page with the figures: the drawing and a scale bar.
 
     As wide as asked, and at most as deep as asked plus the bar. Raises ValueError when a place is
     not real.
     """
     sheet = _Sheet(floor_plan(plan, setup), wide_mm, deep_mm)
-    unit_m, said = (1.0, "1 m") if plan.day.units == "metric" else (36 * M_PER_INCH, "3 ft")
-    wide, tall = _n(wide_mm), _n(sheet.high + 6)
-    title = _safe(f"{setup.title or setup.id}: the floor from above, camera-left at the left")
-    unit = unit_m * sheet.mm_per_m
+    unit_m, unit = _bar_unit(plan)
+    bar_wide = unit_m * sheet.mm_per_m
+    lines = [
+        *sheet.lines(0),
+        _bar(sheet.high + 4, bar_wide),
+        _text(bar_wide + 2, sheet.high + 4, f"{unit}, 1:{sheet.scale}", 3.0),
+    ]
+    title = f"{setup.title or setup.id}: the floor from above, camera-left at the left"
+    return _frame((wide_mm, sheet.high + 6), 0, title, lines)
+
+
+def _frame(size: tuple[float, float], start: float, title: str, lines: Iterable[str]) -> str:
+    """An SVG picture on white, ``start`` the coordinate of its left and upper edge."""
+    wide, tall, edge = _n(size[0]), _n(size[1]), _n(start)
     return "\n".join(
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{tall}mm" '
-            f'viewBox="0 0 {wide} {tall}" font-family="sans-serif" fill="#000" role="img">',
-            f"<title>{title}</title>",
-            f'<rect width="{wide}" height="{tall}" fill="#fff"/>',
-            *sheet.lines(0),
-            _bar(sheet.high + 4, unit),
-            _text(unit + 2, sheet.high + 4, f"{said}, 1:{sheet.scale}", 3.0),
+            f'viewBox="{edge} {edge} {wide} {tall}" font-family="sans-serif" fill="#000" role="img">',
+            f"<title>{_safe(title)}</title>",
+            f'<rect x="{edge}" y="{edge}" width="{wide}" height="{tall}" fill="#fff"/>',
+            *lines,
             "</svg>",
         ]
     )
 
 
-def _smaller(scale: int) -> Iterator[int]:
-    """Scales for floors that no studio has: by a slip of the pen a light is far off."""
-    for power in count():
-        yield from (scale * part * 10**power for part in (2, 5, 10))
+def _bar_unit(plan: Plan) -> tuple[float, str]:
+    """The length of the scale bar in metres, and its name."""
+    return (1.0, "1 m") if plan.day.units == "metric" else (36 * M_PER_INCH, "3 ft")
+
+
+def _larger_scales() -> Iterator[int]:
+    """Scales for floors that no studio has: a mistyped distance still fits on the page."""
+    return (_SCALES[-1] * part * 10**power for power in count() for part in (2, 5, 10))
 
 
 class _Sheet:
@@ -143,7 +145,7 @@ class _Sheet:
         extent, edge = drawn.extent, 2 * _MARGIN_MM
         self.scale = next(
             scale
-            for scale in chain(_SCALES, _smaller(_SCALES[-1]))
+            for scale in chain(_SCALES, _larger_scales())
             if extent.wide_m * 1000 / scale + edge <= wide_mm and extent.deep_m * 1000 / scale + edge <= deep_mm
         )
         self.mm_per_m = 1000 / self.scale
@@ -222,8 +224,7 @@ class _Sheet:
 def _clipped(
     start: tuple[float, float], end: tuple[float, float], size: tuple[float, float]
 ) -> tuple[tuple[float, float], tuple[float, float]]:
-    """The part of a line that is on a page of that size (Liang and Barsky's way, 1984), or its
-    start twice."""
+    """The part of a line on a page of that size (Liang and Barsky, 1984), or its start twice."""
     enters, leaves = 0.0, 1.0
     for at, to, most in zip(start, end, size, strict=True):
         way = to - at
@@ -248,14 +249,6 @@ def _walked(start: tuple[float, float], end: tuple[float, float]) -> Iterator[tu
         yield int(x / _GRID_MM), int(y / _GRID_MM)
 
 
-def _scale_bar(sheet: _Sheet, y: float, unit_m: float, said: str) -> Iterator[str]:
-    wide = unit_m * sheet.mm_per_m
-    yield _bar(y, wide)
-    note = f"{said}; 1:{sheet.scale} when this page is printed at its own size"
-    yield _text(wide + 2, y, note, 3.0)
-    yield _text(_WIDE_MM, y, "camera-left is at the left", 3.0, anchor="end")
-
-
 def _bar(y: float, wide: float) -> str:
     return (
         f'<path class="scale" d="M0 {_n(y - 2)}V{_n(y)}H{_n(wide)}V{_n(y - 2)}" fill="none" '
@@ -265,10 +258,6 @@ def _bar(y: float, wide: float) -> str:
 
 _COLUMNS: Final = (0.0, 10.0, 30.0, 52.0, 66.0, 80.0, 102.0, 124.0, 144.0)
 _HEADS: Final = ("head", "power", "role", "side", "angle", "distance", "height", "stand")
-
-
-def _figure_lines(rows: FloorRows) -> int:
-    return 2 * len(rows.heads) + len(rows.panels) + 3
 
 
 def _figures(rows: FloorRows, y: float) -> Iterator[str]:

@@ -7,6 +7,7 @@ and what is round stays round. Pure Python; knows nothing of what it draws.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 from typing import Final, NamedTuple
 
@@ -125,7 +126,7 @@ class Canvas:
 
         Returns those that found a place, boxes in cells.
         """
-        here = [name._replace(x=x, y=y) for name in names for x, y in (self.cell(name.x, name.y),)]
+        here = [replace(name, x=x, y=y) for name in names for x, y in (self.cell(name.x, name.y),)]
         room = Box(-1, 0, self.columns + 2, self.rows)
         letters = TextMetrics(lambda text: (len(text) + 2, 1), (1.0, 1.0), snap=True)
         taken = [placed.box for placed in self._names]
