@@ -41,7 +41,7 @@ def run(args: Namespace) -> int:
     archive = read_archive(path)
     target = _target(args.into, archive)
     if not is_terminal():
-        complain(f"{_WHO}: the handover is confirmed on a terminal; run it in one")
+        complain(f"{_WHO}: no terminal to confirm the handover on; run it in one")
         return NOT_READ
     try:
         who = take(archive, target, path, args.who, input)
@@ -127,8 +127,6 @@ def _answer(line: HandoverLine, ask: Ask) -> str:
                 raise Stopped
             case "y" | "yes":
                 return ""
-            case "no":
-                pass
             case _ if not line.safety or len(typed) > 2:
                 return typed
         say("    Type yes, or a few words why it is skipped: they stay in the journal.")

@@ -131,7 +131,7 @@ def test_a_safety_line_is_not_passed_over_without_a_reason(
     safety = told.count("  SAFETY\n")
     assert safety > 0
     assert sum("why not" in each for each in asked) == 4 * safety
-    assert told.count("Say yes, or write a few words") == 3 * safety
+    assert told.count("Type yes, or a few words") == 3 * safety
     entries = Journal.look(journal_path(tmp_path / "mine")).entries
     passed = [each.data for each in entries if each.kind == "skipped" and each.who == "Kim"]
     assert len(passed) == safety
