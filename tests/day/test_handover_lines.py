@@ -108,14 +108,12 @@ def test_what_is_as_planned_and_what_is_not() -> None:
 
 
 def test_a_stand_over_its_limit_is_a_safety_line() -> None:
-
-    session = begun()
-    setup = session.plan.setups[FIRST]
+    plan = demo()
+    setup = plan.setups[FIRST]
     lights = tuple(replace(light, bags=()) for light in setup.lights)
-    session.plan = replace(session.plan, setups=session.plan.setups | {FIRST: replace(setup, lights=lights)})
+    session = begun(replace(plan, setups=plan.setups | {FIRST: replace(setup, lights=lights)}))
     make_ready(session, FIRST)
     told = lines_of(session, "over a limit")
-    assert told
     assert told[0].text.startswith("S1: ")
     assert told[0].safety
 
@@ -209,7 +207,7 @@ def _handed(session: Session) -> None:
     session.take_over("photo")
     assert session.state.handed_to is None
     assert session.warning == ""
-    told = [line.text for line in session.log_lines[-4:]]
+    told = [line.text for line in session.view.log_lines[-4:]]
     assert told[0] == "handed over to Kim"
     assert told[1] == "said back: A is ARMED"
     assert told[2] == "passed over: open: x, because: seen it myself"
