@@ -244,7 +244,7 @@ _SAID = {
 
 
 def _answer(trouble: JournalTrouble, *, opening: bool = True) -> str | None:
-    """AskText what to do about a journal; None is to stop, with everything as it is."""
+    """Ask what to do about a journal; None is to stop, with everything as it is."""
     choices = _CHOICES[trouble.kind] if opening else ("again", "later")
     for line in _at_words(f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}."):
         say(line)
