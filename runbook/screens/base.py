@@ -2,32 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Final, Protocol, cast
 
-from rich.text import Text
-from textual.binding import Binding, BindingType
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
 from textual.screen import Screen
+from textual.widget import Widget
 from textual.widgets import Static
-from textual.worker import Worker
 
 from runbook.day.actions import Session
+from runbook.day.parse_input import parse_words
 from runbook.journal.store import Clock
-from runbook.screens.dialogs import AskText, Choose
-from runbook.screens.text import Glyphs, cut, sides
+from runbook.screens.dialogs import Choice, Choose, EnterText
+from runbook.screens.help import footer_markup, key
+from runbook.screens.text import Glyphs, Line
+from runbook.screens.widgets.lines import Lines
 
 if TYPE_CHECKING:  # most days nobody edits the plan
     from runbook.files.editor import Editor
 
-Said = str | Callable[[Any], str]
+Message = str | Callable[[Any], str]  # what to say of an action, or how to say it of its result
+# up and down, on every screen with a list to go through
+CURSOR: Final = (
+    key("up", "cursor(-1)", "up", "move the cursor"),
+    key("down", "cursor(1)", "down", "move the cursor"),
+    key("pageup", "cursor(-10)", "up", "ten at once", shown="pgup"),
+    key("pagedown", "cursor(10)", "down", "ten at once", shown="pgdn"),
+)
+WIDE: Final = 120  # from so many columns on, a screen shows more at once
 
 
 class DayApp(Protocol):
     """The app, as far as its screens know it.
 
-    ``message`` is the line last shown. ``editor`` is there once the plan was looked at to be edited.
-    ``give`` writes the handover file for whom it is given to; None where nobody knows where to.
+    ``message`` is the line last shown. ``editor`` is there once the plan was opened for editing. ``give`` writes the
+    handover file for a named person; None where there is no place for it.
     """
 
     session: Session
@@ -37,50 +49,29 @@ class DayApp(Protocol):
     editor: Editor | None
     give: Callable[[str], Path] | None
 
-    def do(self, action: Callable[[], Any], said: Said = "") -> bool:
-        """Do something to the day and show it; a refusal or a journal's trouble is told instead.
-
-        ``said`` is what to say then, or makes it out of what the action gives back.
-        """
+    def do(self, action: Callable[[], Any], message: Message = "") -> bool:
+        """Change the day and show it; a refusal or trouble with the journal is shown instead."""
 
     def show_message(self, text: str) -> None:
-        """One line to the person, until the next thing happens."""
+        """Show one line until the next action."""
 
     def check_plan(self) -> None:
-        """Work out beside the keys what a check finds in the plan, for the set to show."""
-
-    def after_keys(self, worker: Worker[Any]) -> bool:
-        """For work beside the keys, every now and then: wait for them; whether to stop."""
+        """Check the plan in the background, for the set to show what is wrong."""
 
     def action_show(self, name: str) -> None:
         """Go to a screen; the set is always underneath."""
 
 
-# up and down, on every screen with a list to go through
-CURSOR: Final = (
-    Binding("up", "cursor(-1)", "up", show=False),
-    Binding("down", "cursor(1)", "down", show=False),
-    Binding("pageup", "cursor(-10)", "up", show=False),
-    Binding("pagedown", "cursor(10)", "down", show=False),
-)
-WIDE: Final = 120  # from so many columns on, a screen shows more at once
-
-
-def unless_cancelled(answered: Callable[[Any], object]) -> Callable[[Any], None]:
-    def heard(value: Any) -> None:
-        if value is not None:
-            answered(value)
-
-    return heard
-
-
 class DayScreen(Screen[None]):
-    """A screen of the running day. ``repaint`` paints it anew from the session."""
+    """A screen of the running day. ``repaint`` paints it again from the session."""
 
-    KEYS: ClassVar[str] = ""
+    FOOTER: ClassVar[tuple[str, ...]] = ()
+    KEYS_TITLE: ClassVar[str] = "Every screen"
+    HELP_NOTE: ClassVar[str] = ""
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("u", "undo", "undo", show=False),
-        Binding("U", "redo", "bring back", show=False),
+        key("u", "undo", "undo", "undo; bring back"),
+        key("U", "redo", "redo", "undo; bring back"),
+        key("w", "note", "note", "write a note"),
     ]
 
     @property
@@ -96,6 +87,28 @@ class DayScreen(Screen[None]):
     def glyphs(self) -> Glyphs:
         return self.day.glyphs
 
+    def compose(self) -> ComposeResult:
+        yield self.lines("top")
+        yield from self.compose_body()
+        yield self.lines("message")
+        yield Static(id="keys")
+
+    def compose_body(self) -> Iterable[Widget]:
+        """Yield what is between the line on top and the message."""
+        raise NotImplementedError
+
+    def lines(self, name: str) -> Lines:
+        """Return a block of lines to compose the screen of."""
+        return Lines(self.glyphs, name)
+
+    def show_lines(self, name: str, *lines: str | Line) -> None:
+        """Show lines in the block of this name."""
+        self.query_one(f"#{name}", Lines).show(*lines)
+
+    def show_title(self, title: str, name: str = "title", style: str = "dim") -> None:
+        """Show a title in a line across the screen."""
+        self.show_lines(name, (self.glyphs.rule(title, self.size.width), style))
+
     def on_mount(self) -> None:
         self.repaint()
 
@@ -106,48 +119,65 @@ class DayScreen(Screen[None]):
         self.repaint()
 
     def repaint(self) -> None:
-        """Paint from what is true now; the screens add their own parts."""
-        self.query_one("#top", Static).update(self._top())
-        said = self.day.message or self.session.warning
-        self.query_one("#message", Static).update(Text(cut(said, self.size.width, self.glyphs), style="bold yellow"))
-        self.query_one("#keys", Static).update(Text(cut(self.keys_now, self.size.width, self.glyphs), style="dim"))
+        """Paint from the session; the screens add their own parts."""
+        self.show_lines("top", (self._top(), "bold"))
+        self.show_lines("message", (self.day.message or self.session.warning, "bold yellow"))
+        keys = footer_markup(self.active_bindings.values(), self.footer)
+        self.query_one("#keys", Static).update(Content.from_markup(keys))
 
     @property
-    def keys_now(self) -> str:
-        """The keys that matter most at this moment."""
-        return self.KEYS
+    def footer(self) -> tuple[str, ...]:
+        """The actions whose keys matter most now."""
+        return self.FOOTER
 
-    def _top(self) -> Text:
+    def _top(self) -> str:
         now = self.day.clock()
-        width = self.size.width
         left = f"{now:%H:%M}  {self.session.plan.day.name}"
-        if not self.session.journal.on_disk:  # never hidden behind what was said last
+        if not self.session.journal.on_disk:  # never hidden behind the last message
             left = f"NOT RECORDED ON DISK  {left}"
         if self.session.gaps:
             left = f"JOURNAL INCOMPLETE  {left}"
         right = self.session.finish_text(now)
         if self.session.rehearsal:
             left, right = f"REHEARSAL  {left}", self.session.stopwatch_text(now)
-        return Text(sides(left, right, width, self.glyphs), style="bold")
+        return self.glyphs.sides(left, right, self.size.width)
 
     # -- asking ------------------------------------------------------------------------------
 
     def ask(self, question: str, hint: str, read: Callable[[str], Any], answered: Callable[[Any], object]) -> None:
-        """A line to type; ``answered`` gets what ``read`` makes of it, if a person does not back
-        out."""
-        self.app.push_screen(AskText(question, hint, read, self.glyphs), unless_cancelled(answered))
+        """Ask for a line; ``answered`` gets what ``read`` makes of it, unless a person backs out."""
+        self.app.push_screen(EnterText(question, hint, read, self.glyphs), _unless_cancelled(answered))
 
-    def choose(
-        self, question: str, choices: Sequence[tuple[str, str, Any]], chosen: Callable[[Any], object], at: int = 0
-    ) -> None:
-        """One of a few (key, text, value); ``chosen`` gets the value, if a person does not back
-        out."""
-        self.app.push_screen(Choose(question, choices, self.glyphs, at), unless_cancelled(chosen))
+    def choose(self, question: str, choices: Sequence[Choice], chosen: Callable[[Any], object], at: int = 0) -> None:
+        """Ask for one of a few (key, text, value); ``chosen`` gets the value, unless a person backs out."""
+        self.app.push_screen(Choose(question, choices, self.glyphs, at), _unless_cancelled(chosen))
 
     def action_undo(self) -> None:
-        """Take back the last thing said."""
+        """Undo the last action."""
         self.day.do(self.session.undo, lambda undone: f"undone: {undone}")
 
     def action_redo(self) -> None:
-        """Bring back what was undone last."""
-        self.day.do(self.session.redo, lambda back: f"brought back: {back}")
+        """Redo what was undone last."""
+        self.day.do(self.session.redo, lambda again: f"redone: {again}")
+
+    def action_note(self) -> None:
+        """Write a note."""
+        self.ask(
+            "A note:",
+            "a few words",
+            parse_words,
+            lambda text: self.day.do(lambda: self.session.note(text), "note saved"),
+        )
+
+
+def numbered(items: Iterable[tuple[str, Any]]) -> list[Choice]:
+    """Return texts and values as choices, the first nine with a number as their key."""
+    return [(str(n) if n < 10 else "", text, value) for n, (text, value) in enumerate(items, 1)]
+
+
+def _unless_cancelled(answered: Callable[[Any], object]) -> Callable[[Any], None]:
+    def call(value: Any) -> None:
+        if value is not None:
+            answered(value)
+
+    return call

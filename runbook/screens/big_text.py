@@ -61,30 +61,13 @@ _ROWS: Final = {
 _FACE: Final = {char: rows.split() for char, rows in _ROWS.items()}
 
 
-def wrapped(text: str, width: int) -> list[str]:
-    """Words on lines of at most so many letters; a longer word is broken."""
-    lines = [""]
-    for word in text.split():
-        if lines[-1] and len(lines[-1]) + 1 + len(word) <= width:
-            lines[-1] += f" {word}"
-            continue
-        pieces = [word[n : n + width] for n in range(0, len(word), width)]
-        lines += pieces
-    return [line for line in lines if line]
-
-
 def letters_that_fit(cells: int, size: int = 1) -> int:
-    """How many big letters, so many times as big again, fit side by side in so many cells."""
+    """Return how many big letters of a size fit side by side in so many cells."""
     return max((cells + size) // (6 * size), 1)
 
 
-def rows_of(glyphs: Glyphs, size: int = 1) -> int:
-    """Terminal rows of one big line, without the gap under it."""
-    return HEIGHT * size if glyphs.ascii else (HEIGHT * size + 1) // 2
-
-
-def big(text: str, glyphs: Glyphs, size: int = 1) -> list[str]:
-    """One line of big letters as rows of blocks; ``size`` 2 is twice as wide and as high."""
+def big_rows(text: str, glyphs: Glyphs, size: int = 1) -> list[str]:
+    """Return one line of big letters as rows of blocks; ``size`` 2 is twice as wide and as high."""
     shown = [_FACE.get(char, _FACE["?"]) for char in text.upper()]
     small = [".".join(letter[row] for letter in shown).replace(".", " ") for row in range(HEIGHT)]
     pixels = ["".join(dot * size for dot in row) for row in small for _ in range(size)]

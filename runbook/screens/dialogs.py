@@ -1,22 +1,23 @@
-"""Short questions: a line to type, a yes or no, one of a few. Escape always backs out."""
+"""Short questions over a screen: a line to type, one of a few, a page to read. Escape always backs out."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
-from textwrap import wrap
-from typing import Any, ClassVar, Final
+from typing import Any, ClassVar
 
 from rich.text import Text
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
-from textual.containers import Vertical
+from textual.binding import BindingType
+from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from runbook.screens.keys import PAGE_WIDTH
+from runbook.screens.help import PAGE_WIDTH, key
 from runbook.screens.text import Glyphs
+from runbook.screens.widgets.lines import CursorList
+
+Choice = tuple[str, str, Any]  # a key, a text and a value
 
 
 class Dialog(ModalScreen[Any]):
@@ -36,27 +37,26 @@ class Dialog(ModalScreen[Any]):
         self.answer(None)
 
 
-class AskText(Dialog):
+class EnterText(Dialog):
     """A line to type. ``read`` turns it into a value, or raises ValueError with what is wrong."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "back", "back", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = [key("escape", "back", "back")]
 
-    def __init__(self, question: str, hint: str, read: Callable[[str], Any], glyphs: Glyphs, given: str = "") -> None:
+    def __init__(self, question: str, hint: str, read: Callable[[str], Any], glyphs: Glyphs) -> None:
         super().__init__()
         self.question, self.hint, self.read, self.glyphs = question, hint, read, glyphs
-        self.given = given
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
             yield Static(Text(self.glyphs.shown(self.question), style="bold"))
-            yield Input(value=self.given, compact=True, select_on_focus=False)
-            yield Static(Text(self.glyphs.shown(f"{self.hint}  (enter: say it, escape: back)")), id="hint")
+            yield Input(compact=True, select_on_focus=False)
+            yield Static(Text(self.glyphs.shown(f"{self.hint}  (enter: save, escape: cancel)")), id="hint")
 
     def on_mount(self) -> None:
         self.query_one(Input).focus()
 
     async def on_key(self, event: events.Key) -> None:
-        """What is typed before the line has the focus is not lost: only that comes by here."""
+        """Keep what is typed before the line has the focus: only that comes by here."""
         line = self.query_one(Input)
         if event.is_printable and event.character:
             event.stop()
@@ -66,7 +66,7 @@ class AskText(Dialog):
             await line.action_submit()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Enter: take the line, or say what is wrong with it."""
+        """Take the line, or say what is wrong with it."""
         event.stop()
         try:
             value = self.read(event.value)
@@ -77,118 +77,72 @@ class AskText(Dialog):
 
 
 class Choose(Dialog):
-    """One of a few: arrows and enter, or the key in front of it."""
+    """One of a few: arrows and enter, the key in front of it, or a click."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "back", "back", show=False),
-        Binding("up,k", "step(-1)", "up", show=False),
-        Binding("down,j", "step(1)", "down", show=False),
-        Binding("enter,space", "take", "take", show=False),
+        key("escape", "back", "back"),
+        key("up,k", "step(-1)", "up"),
+        key("down,j", "step(1)", "down"),
+        key("enter,space", "take", "take"),
     ]
 
-    def __init__(self, question: str, choices: Sequence[tuple[str, str, Any]], glyphs: Glyphs, at: int = 0) -> None:
-        """``choices`` are key, text and value."""
+    def __init__(self, question: str, choices: Sequence[Choice], glyphs: Glyphs, at: int = 0) -> None:
         super().__init__()
         self.question, self.choices, self.glyphs, self.at = question, choices, glyphs, at
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
             yield Static(Text(self.glyphs.shown(self.question), style="bold"))
-            yield Static(id="choices")
+            yield CursorList(self.glyphs, "choices")
+
+    @property
+    def list(self) -> CursorList:
+        return self.query_one(CursorList)
 
     def on_mount(self) -> None:
-        self._paint()
+        self.list.show([(f" {name:>2}  {text}", "") for name, text, _ in self.choices], self.at)
 
     def on_resize(self) -> None:
-        self._paint()
-
-    def _paint(self) -> None:
-        height = max(self.size.height - 6, 1)
-        top = max(min(self.at - height // 2, len(self.choices) - height), 0)
-        painted = Text(no_wrap=True, overflow="ellipsis")
-        for n, (key, text, _) in enumerate(self.choices[top : top + height], top):
-            here = n == self.at
-            sign = self.glyphs.here if here else " "
-            painted.append("\n" if n > top else "")
-            painted.append(self.glyphs.shown(f"{sign} {key:>2}  {text}"), "bold reverse" if here else "")
-        self.query_one("#choices", Static).update(painted)
+        self.list.styles.height = min(len(self.choices), max(self.size.height - 6, 1))
 
     def action_step(self, by: int) -> None:
-        self.at = min(max(self.at + by, 0), len(self.choices) - 1)
-        self._paint()
+        self.list.move_cursor(by)
 
     def action_take(self) -> None:
-        self.answer(self.choices[self.at][2])
+        self.answer(self.choices[self.list.cursor][2])
+
+    def on_cursor_list_pressed(self, message: CursorList.Pressed) -> None:
+        """Take the choice that was clicked."""
+        self.answer(self.choices[message.at][2])
 
     def on_key(self, event: events.Key) -> None:
-        """The key in front of a choice takes it."""
-        for key, _, value in self.choices:
-            if event.character == key:
+        """Take the choice with this key in front."""
+        for name, _, value in self.choices:
+            if event.character == name:
                 event.stop()
                 self.answer(value)
                 return
 
 
-_TABLE: Final = re.compile(r" *\S+(?: \S+)* {2,}(?=\S)")  # keys, then what they do
-_CLOSE: Final = frozenset({"escape", "q", "question_mark", "enter"})
-_SCROLL: Final = {
-    "up": -1, "down": 1, "pageup": -10, "pagedown": 10, "home": -99999, "end": 99999
-}  # fmt: skip
-
-
 class ReadPage(Dialog):
-    """A page to read, scrolled where the window is too small for it.
+    """A page to read, made for the width there is, scrolled where the window is too small for it."""
 
-    ``text`` is the page, or makes it for a width; its lines are broken where they are too long.
-    """
+    BINDINGS: ClassVar[list[BindingType]] = [key("escape,q,question_mark,enter", "back", "back")]
 
-    def __init__(self, text: Text | Callable[[int], Text]) -> None:
+    def __init__(self, page: Callable[[int], str], glyphs: Glyphs) -> None:
         super().__init__()
-        self.text = text
-        self.top = 0
+        self.page, self.glyphs = page, glyphs
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box page"):
-            yield Static(id="told")
+            with VerticalScroll(id="page"):
+                yield Static(id="page-text")
+            yield Static(Text("up/down more  esc back", style="dim"), id="page-keys")
 
     def on_mount(self) -> None:
-        self._paint()
+        self.query_one("#page").focus()
 
     def on_resize(self) -> None:
-        self._paint()
-
-    def _paint(self) -> None:
-        width = max(min(self.size.width - 4, PAGE_WIDTH), 1)
-        text = self.text(width) if callable(self.text) else self.text
-        lines = [part for line in text.plain.rstrip().split("\n") for part in _broken(line, width)]
-        fits = len(lines) <= self.size.height
-        room = max(self.size.height - (0 if fits else 1), 1)
-        self.top = max(min(self.top, len(lines) - room), 0)
-        painted = Text("\n".join(lines[self.top : self.top + room]), no_wrap=True)
-        if len(lines) < self.size.height or not fits:  # a line is left for how to go on
-            painted.append(f"\n{'' if fits else 'up/down more  '}esc back", "dim")
-        self.query_one("#told", Static).update(painted)
-
-    def on_key(self, event: events.Key) -> None:
-        """Move, or go back; nothing else is heard under a page."""
-        event.stop()
-        if event.key in _CLOSE:
-            self.answer(None)
-        elif event.key in _SCROLL:
-            self.top = max(self.top + _SCROLL[event.key], 0)
-            self._paint()
-
-    def on_mouse_scroll_down(self) -> None:
-        self.top += 1
-        self._paint()
-
-    def on_mouse_scroll_up(self) -> None:
-        self.top = max(self.top - 1, 0)
-        self._paint()
-
-
-def _broken(line: str, width: int) -> list[str]:
-    """A line of a page in lines that fit; what follows the first begins where its words do."""
-    told = _TABLE.match(line)
-    hang = " " * told.end() if told and told.end() < width - 10 else ""
-    return wrap(line, width, subsequent_indent=hang, drop_whitespace=True) or [""]
+        text = self.page(max(min(self.size.width - 4, PAGE_WIDTH), 1))
+        self.query_one("#page-text", Static).update(Text(self.glyphs.shown_lines(text)))
+        self.query_one("#page").styles.max_height = max(self.size.height - 1, 1)

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import re
-from textwrap import wrap
+from collections.abc import Iterable
 from typing import ClassVar, Final
 
 from rich.text import Text
-from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
-from textual.widgets import Static
+from textual.binding import BindingType
+from textual.widget import Widget
 
 from runbook.changeover.steps import read_power
 from runbook.day.stand_view import alarms
 from runbook.screens.base import DayScreen
-from runbook.screens.big_text import big, letters_that_fit, wrapped
-from runbook.screens.keys import FAR
-from runbook.screens.set_paint import held_said, nothing_to_do
-from runbook.screens.text import Glyphs, Words, cut
+from runbook.screens.big_text import big_rows, letters_that_fit
+from runbook.screens.help import key
+from runbook.screens.set import held_text, nothing_to_do
+from runbook.screens.text import wrap_words
+from runbook.screens.widgets.lines import Drawing
 from runbook.screens.widgets.lists import Row, first_open, rows
 
 # What a text can be cut before, its first part kept.
@@ -28,24 +28,21 @@ _LEAST: Final = 24  # in fewer columns letters break every word
 class FarScreen(DayScreen):
     """What do I do now, from four metres."""
 
-    KEYS = FAR
+    KEYS_TITLE = "Big letters"
+    FOOTER = ("tick", "undo", "back", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "tick", "done", show=False),
-        Binding("z", "back", "back", show=False),
-        Binding("escape", "back", "back", show=False),
+        key("space", "tick", "done", "the step shown is done"),
+        key("z", "back", "back", "back to the set"),
+        key("escape", "back", "back", "back to the set", shown="esc"),
     ]
 
-    def compose(self) -> ComposeResult:
-        yield Words(id="top")
-        yield Words(id="far")
-        yield Words(id="message")
-        yield Words(id="keys")
+    def compose_body(self) -> Iterable[Widget]:
+        yield Drawing(self._painted, "far")
 
     def repaint(self) -> None:
-        """Paint the one thing to do now."""
+        """Paint the next thing to do."""
         super().repaint()
-        size = self.query_one("#far", Static).size
-        self.query_one("#far", Static).update(self._painted(size.width, size.height))
+        self.query_one(Drawing).refresh()
 
     def _row(self) -> Row | None:
         """The first single thing to do: blocks are opened, one step at a time reads best."""
@@ -57,7 +54,7 @@ class FarScreen(DayScreen):
         """What is to be read, whole, and then in fewer and fewer words, down to the first few."""
         row = self._row()
         if row is None:
-            return _fewer_each(self._nothing())
+            return _fewer_parts(self._nothing())
         if row.check is not None:
             return [[text] for text in _shorter(f"CHECK: {row.check.text}")]
         step = row.steps[0]
@@ -65,8 +62,8 @@ class FarScreen(DayScreen):
             return [[step.item, str(read_power(step.to))]]
         light = self.session.view.target.light.get(step.thing) if self.session.view.target else None
         power = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
-        also = [held_said(self.session)] if self.session.state.floor.in_hands else []
-        also += [each.partition(":")[0] for each in alarms(self.session.view)[:1]]
+        also = [held_text(self.session)] if self.session.state.floor.in_hands else []
+        also += [danger.partition(":")[0] for danger in alarms(self.session.view)[:1]]
         # the power has a step of its own: it goes before any word of this one does
         return [[step.text, *power, *also], *([text, *also] for text in _shorter(step.text))]
 
@@ -80,7 +77,7 @@ class FarScreen(DayScreen):
         if session.state.wrapping:
             return ["STRUCK"]
         if dangers := alarms(session.view):
-            return [each.partition(":")[0] for each in dangers]
+            return [danger.partition(":")[0] for danger in dangers]
         return ["READY", *(f"{head.head} {head.power}" for head in session.view.heads)]
 
     def _painted(self, width: int, height: int) -> Text:
@@ -89,27 +86,27 @@ class FarScreen(DayScreen):
         Plain alone where no letter fits.
         """
         whole, *fewer = self._words()
-        tries = [(whole, size) for size in (3, 2, 1)] + [(told, 1) for told in fewer]
-        for told, size in tries if width >= _LEAST else ():
-            if size > 1 and self._broken(told, width, size):
+        tries = [(whole, size) for size in (3, 2, 1)] + [(texts, 1) for texts in fewer]
+        for texts, size in tries if width >= _LEAST else ():
+            if size > 1 and self._broken(texts, width, size):
                 continue
-            painted = self._big(told, width, size)
-            if told is not whole:
+            painted = self._big_lines(texts, width, size)
+            if texts is not whole:
                 left = height - len(painted)
-                painted += _plain(", ".join(whole), width, left, self.glyphs)
+                painted += self.glyphs.wrap(", ".join(whole), width, left)
             if len(painted) <= height:
                 return Text("\n".join(painted), style="bold", no_wrap=True)
-        painted = [line for word in whole for line in _plain(word, width, height, self.glyphs)]
+        painted = [line for word in whole for line in self.glyphs.wrap(word, width, height)]
         if len(painted) > height:
-            painted = _plain(", ".join(whole), width, height, self.glyphs)
+            painted = self.glyphs.wrap(", ".join(whole), width, height)
         return Text("\n".join(painted), style="bold", no_wrap=True)
 
-    def _big(self, words: list[str], width: int, size: int) -> list[str]:
+    def _big_lines(self, words: list[str], width: int, size: int) -> list[str]:
         painted: list[str] = []
         for word in words:
             plain = self.glyphs.shown(word).replace(";", ",")  # the face has no semicolon
-            for line in wrapped(plain, letters_that_fit(width, size)):
-                painted += [*([""] if painted else []), *big(line, self.glyphs, size)]
+            for line in wrap_words(plain, letters_that_fit(width, size)):
+                painted += [*([""] if painted else []), *big_rows(line, self.glyphs, size)]
         return painted
 
     def _broken(self, words: list[str], width: int, size: int) -> bool:
@@ -136,18 +133,10 @@ class FarScreen(DayScreen):
 
 def _shorter(text: str) -> list[str]:
     """A text whole, then without its last part, and so on; then word by word down to the first."""
-    parts = [text[: found.start()] for found in _PART.finditer(text)]
+    parts = [text[: match.start()] for match in _PART.finditer(text)]
     words = (parts[0] if parts else text).split()
     return [text, *reversed(parts), *(" ".join(words[:n]) for n in range(len(words) - 1, 0, -1))]
 
 
-def _plain(text: str, width: int, height: int, glyphs: Glyphs) -> list[str]:
-    """A text on at most so many lines, cut with an ellipsis where it is longer."""
-    lines = wrap(glyphs.shown(text), max(width, 1)) or [""]
-    if len(lines) > height:
-        lines[max(height - 1, 0) :] = [" ".join(lines[max(height - 1, 0) :])]
-    return [cut(line, width, glyphs) for line in lines]
-
-
-def _fewer_each(words: list[str]) -> list[list[str]]:
+def _fewer_parts(words: list[str]) -> list[list[str]]:
     return [words[:n] for n in range(len(words), 0, -1)]

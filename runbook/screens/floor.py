@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import ClassVar, Final
 
 from rich.text import Text
-from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.widget import Widget
 from textual.widgets import Static
@@ -18,10 +17,10 @@ from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role
 from runbook.drawing.label_layout import LabelText
 from runbook.model.units import M_PER_INCH, Units
 from runbook.screens.base import DayScreen
-from runbook.screens.big_text import wrapped
 from runbook.screens.canvas import Canvas, Pen, Window
-from runbook.screens.keys import FLOOR
-from runbook.screens.text import Glyphs, Words, cut, fit, lines, rule
+from runbook.screens.help import key
+from runbook.screens.text import Glyphs, Line
+from runbook.screens.widgets.lines import Drawing
 
 _PENS: Final[dict[Role, Pen]] = {
     "picture": Pen("picture", 1, 3, sign=".", rank=0),
@@ -69,8 +68,8 @@ _STYLES: Final = {
 }
 
 
-def painted(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, units: Units) -> Canvas:
-    """A floor plan fitted into so many cells."""
+def floor_canvas(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, units: Units) -> Canvas:
+    """Return a floor plan fitted into so many cells."""
     extent, more = drawn.extent, _MARGIN_M
     window = Window(extent.left - more, extent.far - more, extent.right + more, extent.near + more)
     canvas = Canvas(columns, rows, window, ascii_only=glyphs.ascii)
@@ -92,7 +91,7 @@ def painted(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, units: Un
 
 
 def _tip(one: FloorPoint, tip: FloorPoint, other: FloorPoint) -> str:
-    """The plain sign for an arrow's end: two barbs and the tip between them."""
+    """Return the ASCII sign for an arrow's end: two barbs and the tip between them."""
     x, y = tip.x - (one.x + other.x) / 2, tip.y - (one.y + other.y) / 2
     if abs(x) > abs(y):
         return ">" if x > 0 else "<"
@@ -108,8 +107,8 @@ def _pen(line: Outline) -> Pen:
     return pen._replace(tone=line.ghost, on=on, off=off, thick=thick, sign=sign, rank=pen.rank - 1)
 
 
-def painted_text(canvas: Canvas) -> Text:
-    """The canvas with its colours."""
+def floor_text(canvas: Canvas) -> Text:
+    """Return the canvas with its colours."""
     text = Text(no_wrap=True, end="")
     for n, row in enumerate(canvas.runs()):
         if n:
@@ -119,43 +118,42 @@ def painted_text(canvas: Canvas) -> Text:
     return text
 
 
-Line = tuple[str, str]  # a text and its style
 CARDS: Final = 35  # columns of a card, and of the table
 TABLE: Final = 62
 _WIDTHS: Final = (2, 9, 10, 5, 5, 9, 9, 6)
 _HEADS: Final = ("", "power", "role", "side", "angle", "distance", "height", "stand")
 
 
-def listed(rows: FloorRows, moves: tuple[Move, ...], width: int, height: int, glyphs: Glyphs) -> list[Line]:
-    """Heads, panels and camera, each with what becomes of it; cut to the room there is."""
-    becomes = {(move.kind, move.item): f", {move.how}" for move in moves if move.how != "stays"}
-    heads = [(row, becomes.get(("head", row.head), "")) for row in rows.heads]
+def table_lines(rows: FloorRows, moves: tuple[Move, ...], width: int, height: int, glyphs: Glyphs) -> list[Line]:
+    """Return heads, panels and camera, each with how it moves; cut to the height there is."""
+    moves_text = {(move.kind, move.item): f", {move.how}" for move in moves if move.how != "stays"}
+    heads = [(row, moves_text.get(("head", row.head), "")) for row in rows.heads]
     lines = list(_table(heads, glyphs) if width >= TABLE else _cards(heads))
     for panel, where in rows.panels:
-        lines.append((f"{panel}  {where}{becomes.get(('panel', panel), '')}", ""))
+        lines.append((f"{panel}  {where}{moves_text.get(('panel', panel), '')}", ""))
     lines.append((f"camera  {rows.camera_place}", "bold"))
     lines.append((f"   {rows.camera_set}", ""))
     if len(lines) > height:
         more = len(lines) - height + 1
-        lines = [*lines[: max(height - 1, 0)], (f"and {more} lines more in a taller window", "dim")]
-    return [(cut(text, width, glyphs), style) for text, style in lines]
+        lines = [*lines[: max(height - 1, 0)], (f"and {more} more lines in a taller window", "dim")]
+    return lines
 
 
 def _cards(heads: list[tuple[HeadRow, str]]) -> Iterator[Line]:
-    for row, becomes in heads:
-        yield f"{row.head:<2} {row.power:<9} {row.role}{becomes}", "bold"
+    for row, moves_text in heads:
+        yield f"{row.head:<2} {row.power:<9} {row.role}{moves_text}", "bold"
         yield f"   {row.side} {row.angle}, {row.distance}, {row.height} up", ""
 
 
 def _table(heads: list[tuple[HeadRow, str]], glyphs: Glyphs) -> Iterator[Line]:
     yield _row(_HEADS, glyphs), "dim"
-    for row, becomes in heads:
+    for row, moves_text in heads:
         yield _row(row[:8], glyphs), "bold"
-        yield f"   {row.fitted}{becomes}", ""
+        yield f"   {row.fitted}{moves_text}", ""
 
 
 def _row(cells: tuple[str, ...], glyphs: Glyphs) -> str:
-    return " ".join(fit(cell, wide, glyphs) for cell, wide in zip(cells, _WIDTHS, strict=True))
+    return " ".join(glyphs.fit(cell, wide) for cell, wide in zip(cells, _WIDTHS, strict=True))
 
 
 _LEGEND_LINES = 2
@@ -163,40 +161,17 @@ _LEAST = 36  # columns a drawing needs at the least for a table to stand beside 
 _AROUND = 4 + _LEGEND_LINES  # lines of the screen that are not the drawing's
 
 
-class FloorDrawing(Widget):
-    """A floor plan, fitted into whatever room there is."""
-
-    DEFAULT_CSS = "FloorDrawing { width: 1fr; height: 100%; }"
-
-    def __init__(self, glyphs: Glyphs, units: Units) -> None:
-        super().__init__(id="drawing")
-        self.glyphs = glyphs
-        self.units: Units = units
-        self.drawn: FloorPlan | None = None
-
-    def show(self, drawn: FloorPlan) -> None:
-        """Show another floor."""
-        if drawn != self.drawn:
-            self.drawn = drawn
-            self.refresh()
-
-    def render(self) -> Text:
-        width, height = self.size.width, self.size.height
-        if self.drawn is None or not width or not height:
-            return Text("")
-        return painted_text(painted(self.drawn, width, height, self.glyphs, self.units))
-
-
 class FloorScreen(DayScreen):
     """Where does it stand, and where does it go."""
 
-    KEYS = FLOOR
+    KEYS_TITLE = "Floor"
+    FOOTER = ("look(1)", "here", "undo", "back", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("left_square_bracket,left", "look(-1)", "the setup before", show=False),
-        Binding("right_square_bracket,right", "look(1)", "the setup after", show=False),
-        Binding("home", "here", "the setup at work", show=False),
-        Binding("d", "back", "back", show=False),
-        Binding("escape", "back", "back", show=False),
+        key("left_square_bracket,left", "look(-1)", "setup before", "the setup before (or left)", shown="["),
+        key("right_square_bracket,right", "look(1)", "setup after", "the setup after (or right)", shown="]"),
+        key("home", "here", "current", "the current setup"),
+        key("d", "back", "back", "back to the set"),
+        key("escape", "back", "back", "back to the set", shown="esc"),
     ]
 
     def __init__(self) -> None:
@@ -204,76 +179,65 @@ class FloorScreen(DayScreen):
         self.looking: str | None = None
         self.away = False
 
-    def compose(self) -> ComposeResult:
-        yield Words(id="top")
-        yield Words(id="title")
-        with Horizontal(id="middle"):
-            yield FloorDrawing(self.glyphs, self.session.plan.day.units)
-            yield Words(id="table")
-        yield Words(id="now")
-        yield Words(id="legend")
-        yield Words(id="message")
-        yield Words(id="keys")
+    def compose_body(self) -> Iterable[Widget]:
+        yield self.lines("title")
+        yield Horizontal(Drawing(self._drawing, "drawing"), self.lines("table"), id="middle")
+        yield Static(id="now")
+        yield self.lines("legend")
 
     @property
     def setup_id(self) -> str | None:
-        """The floor looked at; the one at work unless a person looks away."""
+        """The setup shown: the current one, unless a person looks at another."""
         return self.looking if self.away else current_floor(self.session.view)
 
     def repaint(self) -> None:
         """Draw the floor from the session."""
         super().repaint()
-        shown, width = floor_view(self.session.view, self.setup_id), self.size.width
-        title = f"floor: {shown.title}, {shown.word}"
-        self.query_one("#title", Static).update(Text(rule(title, width, self.glyphs), style="dim", no_wrap=True))
-        self.query_one(FloorDrawing).show(shown.drawn)
-        self._show_table(shown)
-        self.query_one("#legend", Static).update(self._legend(shown))
-        self.query_one("#now", Static).update(
-            Text(self.glyphs.shown(f"{shown.title}: {self._said(shown)}"), style="bold")
-        )
+        view = floor_view(self.session.view, self.setup_id)
+        self.show_title(f"floor: {view.title}, {view.word}")
+        self.query_one(Drawing).refresh()
+        self._show_table(view)
+        moves = view.drawn.moves_text or "nothing moves"
+        legend = moves
+        if view.drawn.moves_text:
+            leaving, arriving = (",", "+") if self.glyphs.ascii else ("···", "---")
+            legend = f"{moves} (arriving {arriving}  leaving {leaving})"
+        lines = self.glyphs.wrap(legend, self.size.width, _LEGEND_LINES)
+        self.show_lines("legend", *((line, "bold") for line in lines))
+        self.query_one("#now", Static).update(Text(self.glyphs.shown(f"{view.title}: {moves}"), style="bold"))
 
-    def _said(self, shown: FloorView) -> str:
-        return shown.drawn.moves_text or "everything stays where it is"
+    def _drawing(self, width: int, height: int) -> Text:
+        if not (width and height):
+            return Text()
+        plan = floor_view(self.session.view, self.setup_id).drawn
+        return floor_text(floor_canvas(plan, width, height, self.glyphs, self.session.plan.day.units))
 
-    def _legend(self, shown: FloorView) -> Text:
-        """What moves, in words; and what the two kinds of broken line mean, where there is room."""
-        said, width = self._said(shown), self.size.width
-        if shown.drawn.moves_text:
-            leaves, comes = (",", "+") if self.glyphs.ascii else ("···", "--")
-            said = f"{said} ({leaves} leaving; {comes} arriving)"
-        rows = wrapped(self.glyphs.shown(said), max(width, 1))
-        if len(rows) > _LEGEND_LINES:
-            rest = " ".join(rows[_LEGEND_LINES - 1 :])
-            rows = [*rows[: _LEGEND_LINES - 1], rest]
-        return lines(*((cut(row, width, self.glyphs), "bold") for row in rows))
-
-    def _show_table(self, shown: FloorView) -> None:
-        table, wide = self.query_one("#table", Static), self.size.width
+    def _show_table(self, view: FloorView) -> None:
+        table, wide = self.query_one("#table"), self.size.width
         room = TABLE if wide >= TABLE + _LEAST else CARDS if wide >= CARDS + _LEAST else 0
-        table.display = bool(room) and shown.setup is not None
-        if shown.setup is None or not room:
+        table.display = bool(room) and view.setup is not None
+        if view.setup is None or not room:
             return
         table.styles.width = room + 1
         height = max(self.size.height - _AROUND, 1)
-        rows = floor_rows(self.session.plan, shown.setup)
-        table.update(lines(*listed(rows, shown.drawn.moves, room, height, self.glyphs)))
+        rows = floor_rows(self.session.plan, view.setup)
+        self.show_lines("table", *table_lines(rows, view.drawn.moves, room, height, self.glyphs))
 
     def action_look(self, by: int) -> None:
         """Look at the setup before or after, without beginning it."""
-        session, known = self.session, floor_ids(self.session.view)
+        known = floor_ids(self.session.view)
         at = known.index(self.setup_id) + by
         if not 0 <= at < len(known):
-            self.day.show_message("that is the first floor" if by < 0 else "after the wrap nothing stands")
+            self.day.show_message("this is the first floor" if by < 0 else "after the wrap nothing is left")
             return
-        self.looking, self.away = known[at], known[at] != current_floor(session.view)
-        self.day.show_message("" if not self.away else "only looking; home goes back to the setup at work")
+        self.looking, self.away = known[at], known[at] != current_floor(self.session.view)
+        self.day.show_message("only looking; home goes back to the current setup" if self.away else "")
 
     def action_here(self) -> None:
-        """Back to the floor at work."""
+        """Go back to the current floor."""
         self.away = False
         self.day.show_message("")
 
     def action_back(self) -> None:
-        """Back to the set."""
+        """Go back to the set."""
         self.day.action_show("set")

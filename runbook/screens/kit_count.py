@@ -1,4 +1,4 @@
-"""The kit counted home at wrap, kind by kind, like with like."""
+"""The kit count at wrap: what is home and what is missing, equal things on one line."""
 
 from __future__ import annotations
 
@@ -6,16 +6,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import ClassVar
 
-from rich.text import Text
-from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
-from textual.widgets import Static
+from textual.binding import BindingType
+from textual.widget import Widget
 
 from runbook.changeover.floor import Floor
 from runbook.day.kit_list import KINDS, KitLine, kit_count, kit_list
 from runbook.screens.base import CURSOR, DayScreen
-from runbook.screens.keys import HOME
-from runbook.screens.text import Words, rule
+from runbook.screens.help import key
 from runbook.screens.widgets.lists import Row, RowList, first_open
 
 
@@ -48,40 +45,39 @@ def items_on_set(floor: Floor, kind: str) -> frozenset[str]:
 class KitCountScreen(DayScreen):
     """Is everything back in its case."""
 
-    KEYS = HOME
+    KEYS_TITLE = "Kit count"
+    FOOTER = ("all_home", "missing", "undo", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "home", "all home", show=False),
-        Binding("x", "missing", "missing", show=False),
+        key("space", "all_home", "all home", "all of this line are home"),
+        key("x", "missing", "missing", "some of it are missing"),
         *CURSOR,
     ]
 
     def __init__(self) -> None:
         super().__init__()
         self.moved = False
-        self.packed = kit_list(self.session.plan)
+        self.kit_lines = kit_list(self.session.plan)
 
-    def compose(self) -> ComposeResult:
-        yield Words(id="top")
-        yield Words(id="title")
+    def compose_body(self) -> Iterable[Widget]:
+        yield self.lines("title")
         yield RowList(self.glyphs, "The kit is empty.")
-        yield Words(id="message")
-        yield Words(id="keys")
+
+    @property
+    def _list(self) -> RowList:
+        return self.query_one(RowList)
 
     def repaint(self) -> None:
         """Paint the count from the journal."""
         super().repaint()
-        found = kit_count(self.session.plan, self.session.entries)
-        out = {kind: items_on_set(self.session.state.real_floor, kind) for kind in KINDS}
-        standing = {(kind, item) for kind, items in out.items() for item in items}
-        open_count, gone = len({*found.uncounted} | standing), {*found.missing} - standing
-        title = f"counted home: {open_count} things to count, {len(gone)} missing"
-        self.query_one("#title", Static).update(
-            Text(rule(title, self.size.width, self.glyphs), style="dim", no_wrap=True)
-        )
-        listed = [self._row(line, set(found.missing), set(found.uncounted), out[line.kind]) for line in self.packed]
-        rows = self.query_one("#steps", RowList)
+        count = kit_count(self.session.plan, self.session.entries)
+        on_set = {kind: items_on_set(self.session.state.real_floor, kind) for kind in KINDS}
+        standing = {(kind, item) for kind, items in on_set.items() for item in items}
+        uncounted, gone = len({*count.uncounted} | standing), {*count.missing} - standing
+        self.show_title(f"kit count: {uncounted} things to count, {len(gone)} missing")
+        missing, open_ = set(count.missing), set(count.uncounted)
+        listed = [self._row(line, missing, open_, on_set[line.kind]) for line in self.kit_lines]
         at = next((n for n, row in enumerate(listed) if row.state == "to do"), first_open(listed))
-        rows.show(listed, rows.cursor if self.moved else at)
+        self._list.show_rows(listed, self._list.cursor if self.moved else at)
 
     def _row(
         self, line: KitLine, missing: set[tuple[str, str]], open_: set[tuple[str, str]], out: frozenset[str]
@@ -101,23 +97,15 @@ class KitCountScreen(DayScreen):
             return Row("check", key, "to do", text)
         return Row("check", key, "waits" if standing else "done", text)
 
-    @property
-    def at(self) -> KitLine | None:
-        """The line under the cursor."""
-        cursor = self.query_one("#steps", RowList).cursor
-        return self.packed[cursor] if 0 <= cursor < len(self.packed) else None
-
     def action_cursor(self, by: int) -> None:
         self.moved = True
-        self.query_one("#steps", RowList).step_cursor(by)
+        self._list.move_cursor(by)
 
-    def on_row_list_pressed(self, message: RowList.Pressed) -> None:
-        """A click puts the cursor there."""
-        rows = self.query_one("#steps", RowList)
-        self.moved = True
-        rows.show(rows.rows, message.at)
+    def on_cursor_list_pressed(self, message: RowList.Pressed) -> None:
+        """Put the cursor where it was clicked."""
+        self.action_cursor(message.at - self._list.cursor)
 
-    def action_home(self) -> None:
+    def action_all_home(self) -> None:
         """All of the line under the cursor are back in their cases, but what is on the set."""
         line = self._to_count()
         if line is not None:
@@ -140,19 +128,19 @@ class KitCountScreen(DayScreen):
 
     def _to_count(self) -> KitLine | None:
         """The line under the cursor without what is on the set; said where that is all."""
-        line = self.at
-        if line is None:
+        if not self.kit_lines:
             return None
+        line = self.kit_lines[self._list.cursor]
         out = items_on_set(self.session.state.real_floor, line.kind)
         ids = tuple(item for item in line.ids if item not in out)
         if not ids:
             many = "is" if line.many == 1 else "are"
-            self.day.show_message(f"{line.kind} {', '.join(line.ids)} {many} on the set: strike first")
+            self.day.show_message(f"{line.kind} {', '.join(line.ids)} {many} on the set: strike it first")
             return None
         return replace(line, ids=ids)
 
     def _count(self, line: KitLine, here: tuple[str, ...], gone: tuple[str, ...]) -> None:
-        said = f"MISSING: {', '.join(gone)}; it stays in the record" if gone else ""
-        if self.day.do(lambda: self.session.count_kit(line.kind, here, gone), said):
+        message = f"MISSING: {', '.join(gone)}" if gone else ""
+        if self.day.do(lambda: self.session.count_kit(line.kind, here, gone), message):
             self.moved = False
             self.repaint()

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, ClassVar
 
-from rich.text import Text
 from textual import events
-from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
-from textual.widgets import Input, Static
+from textual.widget import Widget
+from textual.widgets import Input
 
 from runbook import __version__
 from runbook.day.edit_preview import edit_preview
@@ -27,51 +26,46 @@ from runbook.files.toml_edit import NotEdited
 from runbook.journal.trouble import JournalTrouble
 from runbook.model.day import Plan
 from runbook.model.units import Units, length, mass
-from runbook.screens.base import CURSOR, DayApp
-from runbook.screens.dialogs import ReadPage
-from runbook.screens.keys import PLANNING, PLANNING_KEYS
+from runbook.screens.base import CURSOR, DayApp, numbered
+from runbook.screens.help import key
 from runbook.screens.planning_actions import PlanningActions
-from runbook.screens.text import Words, cut, lines
-from runbook.screens.widgets.lists import PickLine, PickList
+from runbook.screens.text import Line
+from runbook.screens.widgets.lines import CursorList, Lines
 
 _LABEL = 17
 
 
-def outline_lines(things: Sequence[Thing]) -> list[PickLine]:
-    """The outline: the kinds in capitals, their things under them."""
-    found = []
+def outline_lines(things: Sequence[Thing]) -> list[Line]:
+    """Return the outline: the kinds in capitals, their things under them."""
+    lines = []
     for thing in things:
         if thing.path is None:
-            found.append(PickLine(thing.title.upper(), "dim"))
+            lines.append((f" {thing.title.upper()}", "dim"))
         else:
             alone = thing.kind in ("day", "camera")
-            found.append(PickLine(thing.title if alone else f"  {thing.title}"))
-    return found
+            lines.append((f" {thing.title}" if alone else f"   {thing.title}", ""))
+    return lines
 
 
-def form_lines(fields: Sequence[Field], units: Units) -> list[PickLine]:
-    """A form: each key with its value, and in words where that comes from."""
-    return [_line(field, units) for field in fields]
-
-
-def _line(field: Field, units: Units) -> PickLine:
+def form_line(field: Field, units: Units) -> Line:
+    """Return a key of a form with its value, and where that comes from."""
     if field.kind == "heading":
         title = field.label.upper() if field.label.islower() else field.label
-        said = f"{title}  (from {field.source})" if field.source else title
-        return PickLine(said if field.value else f"{title}  (none)", "dim")
-    shown = shown_field(field, units) or "-"
+        if not field.value:
+            return f" {title}  (none)", "dim"
+        return f" {title}  (from {field.source})" if field.source else f" {title}", "dim"
+    shown, style = shown_field(field, units) or "-", ""
     if field.origin == "inherited":
-        return PickLine(f"  {field.label:<{_LABEL}} {shown}  (from {field.source})", "dim")
-    if field.origin == "default":
-        return PickLine(f"  {field.label:<{_LABEL}} {shown}  (unless written)", "dim")
-    if field.origin == "none":
-        shown, style = ("must be written", "bold") if field.must else ("-", "dim")
-        return PickLine(f"  {field.label:<{_LABEL}} {shown}", style)
-    return PickLine(f"  {field.label:<{_LABEL}} {shown}")
+        shown, style = f"{shown}  (from {field.source})", "dim"
+    elif field.origin == "default":
+        shown, style = f"{shown}  (default)", "dim"
+    elif field.origin == "none":
+        shown, style = ("required", "bold") if field.must else ("-", "dim")
+    return f"   {field.label:<{_LABEL}} {shown}", style
 
 
-def kept_said(field: Field, value: Any, units: Units) -> str:
-    """A typed value as it will be kept; a measure in the other units too."""
+def value_text(field: Field, value: Any, units: Units) -> str:
+    """Return a typed value as it will be saved; a measure in the other units too."""
     if value is None or (value == "" and not field.must):
         return "cleared"
     other: Units = "imperial" if units == "metric" else "metric"
@@ -79,24 +73,18 @@ def kept_said(field: Field, value: Any, units: Units) -> str:
         return f"{length(value, units)} ({length(value, other)})"
     if field.kind == "mass":
         return f"{mass(value, units)} ({mass(value, other)})"
-    return shown_field(replace(field, value=value), units) or "nothing"
+    return shown_field(replace(field, value=value), units) or "none"
 
 
-def offered(field: Field) -> str:
-    """What can be written into a field that takes of a list."""
-    return f"of {', '.join(field.choices) or 'nothing: the kit has none'}" if field.what else ""
+def choices_text(field: Field) -> str:
+    """Return what a field that refers to the kit can be set to; empty for other fields."""
+    return f"one of {', '.join(field.choices) or 'none: the kit has none'}" if field.what else ""
 
 
-# from here on the list and the form stand side by side
-_BOTH = 64
-# a word typed in one go is worked out once
-_PAUSE_S = 0.05
+def open_editor(app: DayApp) -> bool:
+    """Read the day's folder for editing, or look again whether somebody else changed it.
 
-
-def opened(app: DayApp) -> bool:
-    """Read the day's folder to edit it, or look again whether somebody else changed it.
-
-    What is in the way is said in a line.
+    Return whether that worked; what is wrong is shown in a line.
     """
     folder = app.session.folder
     if folder is None:
@@ -116,7 +104,7 @@ def opened(app: DayApp) -> bool:
 
 
 def put_in_order(app: DayApp, order: Sequence[str]) -> bool:
-    """Write the day's setups in another order, and go on with it; whether that could be done."""
+    """Write the day's setups in another order and go on with it; return whether that worked."""
     editor = app.editor
     assert editor is not None
     try:
@@ -126,24 +114,33 @@ def put_in_order(app: DayApp, order: Sequence[str]) -> bool:
         return False
     app.do(lambda: app.session.replan(editor.plan, editor.files), str)
     app.check_plan()
-    app.show_message("written into day.toml; u on the plan (l) takes it back")
+    app.show_message("written into day.toml; u on the plan (l) undoes it")
     return True
 
 
-class PlanningScreen(PlanningActions):
-    """What is to be, and what it will come to."""
+_BOTH = 64  # from so many columns on the list and the form stand side by side
+_PAUSE_S = 0.05  # a word typed in one go is previewed once
 
-    KEYS = PLANNING
+
+class PlanningScreen(PlanningActions):
+    """The plan as a form, and what a change leads to."""
+
+    FOOTER = ("change", "new", "delete", "undo", "keys")
+    KEYS_TITLE = "The plan: setups, day and kit"
+    HELP_NOTE = (
+        "Lengths and masses are taken either way: 1.4 m, 1,4, 140 cm, 4 ft 6 in, 4'6\", 7 kg, 15 lb. A bare number is "
+        "in the units of the day. Before the first edit the files are copied to .backup-* in the day's folder. A setup "
+        "like another saves only what differs from it."
+    )
     AUTO_FOCUS = ""  # the keys are the screen's until a line is opened
     BINDINGS: ClassVar[list[BindingType]] = [
         *CURSOR,
-        Binding("home", "cursor(-9999)", "first", show=False),
-        Binding("end", "cursor(9999)", "last", show=False),
-        Binding("left", "side(False)", "the list", show=False),
-        Binding("right", "side(True)", "the form", show=False),
-        Binding("enter", "change", "change", show=False),
-        Binding("escape,l", "back", "back", show=False),
-        Binding("question_mark", "planning_keys", "keys", show=False),
+        key("home", "cursor(-9999)", "first", "first and last line"),
+        key("end", "cursor(9999)", "last", "first and last line"),
+        key("left", "side(False)", "list", "list and form"),
+        key("right", "side(True)", "form", "list and form"),
+        key("enter", "change", "change", "change the line; enter saves it"),
+        key("escape,l", "back", "back", "back: line, form, plan (or l)", shown="esc"),
     ]
 
     def __init__(self) -> None:
@@ -151,19 +148,14 @@ class PlanningScreen(PlanningActions):
         self.typing: Field | None = None
         self.given = ""
 
-    def compose(self) -> ComposeResult:
-        yield Words(id="top")
-        with Horizontal(id="planning"):
-            yield PickList(self.glyphs, "outline")
-            yield PickList(self.glyphs, "form")
-        yield Words(id="figures")
+    def compose_body(self) -> Iterable[Widget]:
+        yield Horizontal(CursorList(self.glyphs, "outline"), CursorList(self.glyphs, "form"), id="planning")
+        yield self.lines("figures")
         with Vertical(id="edit"):
             with Horizontal(id="edit-line"):
-                yield Words(id="edit-label")
+                yield self.lines("edit-label")
                 yield Input(compact=True, select_on_focus=False)
-            yield Words(id="verdict")
-        yield Words(id="message")
-        yield Words(id="keys")
+            yield self.lines("verdict")
 
     def on_mount(self) -> None:
         assert self.day.editor is not None
@@ -181,37 +173,31 @@ class PlanningScreen(PlanningActions):
     # -- painting ---------------------------------------------------------------------------
 
     def repaint(self) -> None:
-        """Paint the outline, the form, and what it comes to."""
+        """Paint the outline, the form, and what it leads to."""
         super().repaint()
         desk = self.desk
         self.fields = desk.fields
         self.at = min(max(self.at, 0), max(len(self.fields) - 1, 0))
-        outline = outline_lines(desk.things)
-        drafting = desk.draft is not None
-        on_form = self.on_form or drafting
-        self.query_one("#outline", PickList).show(outline, desk.place, active=not on_form)
-        form = form_lines(self.fields, desk.units)
-        self.query_one("#form", PickList).show(form, self.at, active=on_form)
+        on_form = self.on_form or desk.draft is not None
+        outline, form = self.query_one("#outline", CursorList), self.query_one("#form", CursorList)
+        outline.show(outline_lines(desk.things), desk.place, active=not on_form)
+        form.show([form_line(field, desk.units) for field in self.fields], self.at, active=on_form)
         both = self.size.width >= _BOTH
-        self.query_one("#outline").display = both or not on_form
-        self.query_one("#form").display = both or on_form
+        outline.display = both or not on_form
+        form.display = both or on_form
         if self.typing is None:
             self.show_figures(desk.plan)
 
     def show_figures(self, plan: Plan | None) -> None:
-        """What the line means; the light and the stand of what is edited, as it is or would be."""
+        """Show what the key means, and the light and the stand it leads to."""
         thing, field = self.desk.thing, self.field
-        said: tuple[str, ...] = ()
+        figures: tuple[str, ...] = ()
         known = thing.path is not None and (thing.kind != "setup" or thing.id in (plan.setups if plan else ()))
         if plan is not None and self.desk.draft is None and known:
             path = field.path if field else ()
-            said = edit_preview(plan, thing.kind, thing.id, path, self.session.state.anchors)
+            figures = edit_preview(plan, thing.kind, thing.id, path, self.session.state.anchors)
         means = f"{field.label}: {field.means}" if field and field.means else ""
-        painted = [(means, "dim"), *((line, "bold") for line in said)]
-        width, glyphs = self.size.width, self.glyphs
-        self.query_one("#figures", Static).update(
-            lines(*((cut(text, width, glyphs), style) for text, style in painted))
-        )
+        self.show_lines("figures", (means, "dim"), *((line, "bold") for line in figures))
 
     # -- going about -------------------------------------------------------------------------
 
@@ -230,11 +216,11 @@ class PlanningScreen(PlanningActions):
             self.on_form = form
             self.repaint()
 
-    def on_pick_list_pressed(self, message: PickList.Pressed) -> None:
-        """A click picks; on the picked line of the form it is as enter."""
+    def on_cursor_list_pressed(self, message: CursorList.Pressed) -> None:
+        """Pick the line that was clicked; a click on the picked line of the form changes it."""
         if self.typing is not None:
             return
-        if message.pick.id == "form":
+        if message.list.id == "form":
             again = self.on_form and message.at == self.at
             self.on_form, self.at = True, message.at
             self.repaint()
@@ -246,21 +232,17 @@ class PlanningScreen(PlanningActions):
             self.repaint()
 
     def action_back(self) -> None:
-        """Out of the line, the draft, the form, the screen: one after the other."""
+        """Leave the line, the draft, the form, the screen: one after the other."""
         if self.typing is not None:
             self._close_line()
-            self.day.show_message("left as it was")
+            self.day.show_message("unchanged")
         elif self.desk.draft is not None:
-            self.ask_to_drop()
+            self.ask_to_discard()
         elif self.on_form:
             self.on_form = False
             self.repaint()
         else:
             self.app.pop_screen()
-
-    def action_planning_keys(self) -> None:
-        """The keys of this screen, on one page."""
-        self.app.push_screen(ReadPage(Text(self.glyphs.shown_lines(PLANNING_KEYS))))
 
     # -- changing one value ------------------------------------------------------------------
 
@@ -274,9 +256,9 @@ class PlanningScreen(PlanningActions):
                 self.on_form = True
                 self.repaint()
             else:
-                self.day.show_message("n writes a new one of this kind")
+                self.day.show_message("n adds one")
         elif field is None or field.kind == "heading":
-            self.day.show_message("pick a line with a value; x takes this whole part out")
+            self.day.show_message("pick a line with a value; x deletes this whole part")
         elif field.kind == "yes":
             self.write(field, not field.value)
         elif field.kind in ("choice", "ref"):
@@ -285,13 +267,11 @@ class PlanningScreen(PlanningActions):
             self._open_line(field)
 
     def _choose_value(self, field: Field) -> None:
-        choices: list[tuple[str, str, tuple[str, ...]]] = [
-            (str(n) if n < 10 else "", choice, (choice,)) for n, choice in enumerate(field.choices, 1)
-        ]
+        choices = numbered((choice, (choice,)) for choice in field.choices)
         if not field.must and field.origin == "own":
-            choices.append(("0", "nothing: take it out", ()))
+            choices.append(("0", "none", ()))
         if not choices:
-            self.day.show_message(f"there is no {field.what} to choose; write one first")
+            self.day.show_message(f"no {field.what} to choose; add one first")
             return
         at = field.choices.index(field.value) if field.value in field.choices else 0
         self.choose(f"{field.label}:", choices, lambda chosen: self.write(field, chosen[0] if chosen else None), at)
@@ -301,11 +281,13 @@ class PlanningScreen(PlanningActions):
         self.given = field_to_edit(field, self.desk.units)
         line = self.query_one(Input)
         self.query_one("#edit").display = True
-        self.query_one("#edit-label", Static).update(Text(self.glyphs.shown(f"{field.label}: "), style="bold"))
+        label = self.query_one("#edit-label", Lines)
+        label.styles.width = len(field.label) + 2
+        label.show((f"{field.label}: ", "bold"))
         line.value = self.given
         line.cursor_position = len(self.given)
         self.set_focus(line)
-        self._judge(self.given)
+        self._preview(self.given)
 
     def _close_line(self) -> None:
         self.typing = None
@@ -314,54 +296,50 @@ class PlanningScreen(PlanningActions):
         self.repaint()
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Each time a key is typed: what it will be kept as, or what is wrong with it."""
+        """Show at each key typed what it will be saved as, or what is wrong with it."""
         event.stop()
         if self.typing is not None:
             text = event.value
-            self.set_timer(_PAUSE_S, lambda: self._judge_if_still(text))
+            self.set_timer(_PAUSE_S, lambda: self._preview_unless_changed(text))
 
-    def _judge_if_still(self, text: str) -> None:
+    def _preview_unless_changed(self, text: str) -> None:
         if self.typing is not None and self.query_one(Input).value == text:
-            self._judge(text)
+            self._preview(text)
 
-    def _judge(self, text: str) -> None:
+    def _preview(self, text: str) -> None:
+        """Show what a typed value will be saved as and lead to, or what is wrong with it."""
         field = self.typing
         assert field is not None
-        verdict = self.query_one("#verdict", Static)
         try:
             tried = self.desk.attempt(field, text)
         except (ValueError, NotEdited) as wrong:
-            said, style = str(wrong), "bold yellow"
-            if field.what and text.strip() == "":
-                said = offered(field)
+            message = choices_text(field) if field.what and not text.strip() else str(wrong)
+            self.show_lines("verdict", (message, "bold yellow"))
         else:
-            said = f"= {kept_said(field, tried.value, self.desk.units)}"
-            style = ""
-            if field.what:
-                said += f"  {offered(field)}"
+            value = value_text(field, tried.value, self.desk.units)
+            self.show_lines("verdict", f"= {value}  {choices_text(field)}".rstrip())
             self.show_figures(tried.plan)
-        verdict.update(Text(cut(said, self.size.width, self.glyphs), style=style))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Enter: keep the line, or say what is wrong with it."""
+        """Save the line, or say what is wrong with it."""
         event.stop()
         field = self.typing
         if field is None:
             return
         if event.value == self.given and self.desk.draft is None:
             self._close_line()
-            self.day.show_message("left as it was")
+            self.day.show_message("unchanged")
             return
         try:
             value = self.desk.attempt(field, event.value).value
         except (ValueError, NotEdited):
-            self._judge(event.value)
+            self._preview(event.value)
             return
         self._close_line()
         self.write(field, value)
 
     def write(self, field: Field, value: object) -> None:
-        """Write a value; in a draft, go on to the next line that must be written."""
+        """Save a value; in a draft, go on to the next required line."""
         drafting = self.desk.draft is not None
 
         def next_line() -> None:
@@ -373,8 +351,8 @@ class PlanningScreen(PlanningActions):
     # -- leaving -----------------------------------------------------------------------------
 
     def on_unmount(self, _event: events.Unmount) -> None:
-        """The journal notes that the day goes on with other files."""
+        """Record in the journal that the day goes on with other files."""
         digest = digest_of(self.desk.editor.folder)
         if digest != self.noted:
-            with suppress(JournalTrouble):  # the files say it too, the next time the day is opened
+            with suppress(JournalTrouble):  # the change is found when the day is next opened
                 self.session.open(digest, __version__)

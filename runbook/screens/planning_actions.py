@@ -1,17 +1,18 @@
-"""What a person does to the things of the plan: new, copy, take out, move, undo."""
+"""The actions on the things of the plan: new, copy, delete, move, undo."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from typing import ClassVar
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 
 from runbook.files.form import Field
 from runbook.files.form_editor import FormEditor
 from runbook.files.parse_input import read_id
 from runbook.files.toml_edit import NotEdited
 from runbook.screens.base import DayScreen
+from runbook.screens.help import key
 
 _ALONE = ("day", "camera")
 _PARTS = ("light", "place_panel")
@@ -20,12 +21,13 @@ _PARTS = ("light", "place_panel")
 class PlanningActions(DayScreen):
     """The keys that add to the plan and take from it. ``at`` is the line of the form picked."""
 
+    KEYS_TITLE = "Editing"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("n", "new", "new", show=False),
-        Binding("c", "copy", "copy", show=False),
-        Binding("x", "take_out", "take out", show=False),
-        Binding("left_square_bracket", "move(-1)", "earlier", show=False),
-        Binding("right_square_bracket", "move(1)", "later", show=False),
+        key("n", "new", "new", "new: of its kind; in a setup, a light"),
+        key("c", "copy", "copy", "copy a setup, thing, light, panel"),
+        key("x", "delete", "delete", "delete a value, part or thing"),
+        key("left_square_bracket", "move(-1)", "earlier", "move it earlier or later", shown="["),
+        key("right_square_bracket", "move(1)", "later", "move it earlier or later", shown="]"),
     ]
     desk: FormEditor
 
@@ -67,7 +69,7 @@ class PlanningActions(DayScreen):
         """Write a new thing of the kind at the cursor; in a setup, a light or a panel."""
         desk, thing = self.desk, self.desk.thing
         if desk.draft is not None:
-            self.day.show_message("write this one first; escape drops it")
+            self.day.show_message("finish this one first; escape discards it")
         elif thing.kind == "setup" and self.on_form:
             choices = [("l", "a light", "light"), ("p", "a panel", "place_panel")]
             self.choose("New in this setup:", choices, self._begin)
@@ -78,17 +80,17 @@ class PlanningActions(DayScreen):
         else:
             self._begin(thing.kind)
 
-    def _begin(self, key: str) -> None:
-        self.desk.begin(key)
+    def _begin(self, part: str) -> None:
+        self.desk.begin(part)
         self._draft_begun()
 
     def _draft_begun(self) -> None:
         self.on_form, self.at = True, 0
-        self.day.show_message("a draft: it is in the files once all that must be written is")
+        self.day.show_message("a draft: it is saved once every required value is there")
         self.next_missing()
 
     def next_missing(self) -> None:
-        """Put the cursor on the first line that must still be written, and open it."""
+        """Put the cursor on the first required line that is empty, and open it."""
         draft = self.desk.draft
         self.fields = self.desk.fields
         left = draft.missing if draft else []
@@ -104,17 +106,15 @@ class PlanningActions(DayScreen):
         """Change the line at the cursor."""
         raise NotImplementedError
 
-    def ask_to_drop(self) -> None:
-        """Whether to forget a draft."""
+    def ask_to_discard(self) -> None:
+        """Ask whether to discard a draft."""
 
-        def answered(drop: bool) -> None:
-            if drop:
-                self.desk.drop_draft()
-                self.at = 0
-                self.day.show_message("the draft is dropped; nothing was written")
+        def discard(_: object) -> None:
+            self.desk.drop_draft()
+            self.at = 0
+            self.day.show_message("discarded; nothing was saved")
 
-        choices = [("k", "keep writing", False), ("d", "drop it", True)]
-        self.choose("This is not written yet.", choices, answered)
+        self.choose("This is not saved yet.", [("k", "keep editing", None), ("d", "discard it", True)], discard)
 
     def _ask_new_setup(self, *, copied: bool) -> None:
         setups = list(self.desk.plan.setups)
@@ -127,13 +127,13 @@ class PlanningActions(DayScreen):
             lambda name: self.edit(lambda: self.desk.add_setup(name, like=base, copied=copied)),
         )
 
-    # -- copy, take out, move ----------------------------------------------------------------
+    # -- copy, delete, move ------------------------------------------------------------------
 
     def action_copy(self) -> None:
         """Copy the thing picked, or the light or panel the cursor is in."""
         thing, field = self.desk.thing, self.field
         if self.desk.draft is not None:
-            self.day.show_message("write this one first; escape drops it")
+            self.day.show_message("finish this one first; escape discards it")
         elif thing.kind == "setup" and field is not None:
             if field.path[0] in _PARTS:
                 self.desk.begin_copy(field.path)
@@ -154,59 +154,56 @@ class PlanningActions(DayScreen):
                 lambda name: self.edit(lambda: self.desk.copy(name)),
             )
 
-    def action_take_out(self) -> None:
-        """Take out the value, the part or the thing at the cursor; the last two are asked."""
+    def action_delete(self) -> None:
+        """Delete the value, the part or the thing at the cursor; the last two are asked first."""
         field, thing = self.field, self.desk.thing
         if field is not None and field.kind != "heading":
             self.edit_asked(lambda: self.desk.losses(field, None), lambda: self.desk.clear(field))
         elif self.desk.draft is not None:
-            self.ask_to_drop()
+            self.ask_to_discard()
         elif field is not None:
-            self._ask_part_out(field)
+            losses = self._losses(lambda: self.desk.losses_of_part(field))
+            if losses is not None:
+                self._ask_to_delete(field.label, lambda: self.desk.remove_part(field), losses)
         elif thing.path is None or thing.kind == "day":
-            self.day.show_message("pick a setup or a thing of the kit to take out")
+            self.day.show_message("pick a setup or a thing of the kit to delete")
         else:
-            self._ask_out(thing.title, self.desk.remove)
+            self._ask_to_delete(thing.title, self.desk.remove)
 
-    def _ask_part_out(self, field: Field) -> None:
+    def _losses(self, losses: Callable[[], Sequence[str]]) -> Sequence[str] | None:
+        """Return what setups like the one edited would lose; None, with a message, where it cannot be edited."""
         try:
-            losses = self.desk.losses_of_part(field)
+            return losses()
         except NotEdited as why:
             self.day.show_message(str(why))
-            return
-        self._ask_out(field.label, lambda: self.desk.remove_part(field), losses)
+            return None
 
-    def _ask_out(self, name: str, act: Callable[[], str], losses: Sequence[str] = ()) -> None:
-        choices = [("k", "keep it", False), ("x", "delete it; u brings it back", True)]
+    def _ask_to_delete(self, name: str, act: Callable[[], str], losses: Sequence[str] = ()) -> None:
+        choices = [("k", "keep it", None), ("x", "delete it; u undoes it", True)]
         question = " ".join([*(f"{line}." for line in losses), f"Delete {name}?"])
-        self.choose(question, choices, lambda out: self.edit(act) if out else None)
+        self.choose(question, choices, lambda _: self.edit(act))
 
     def edit_asked(
         self, losses: Callable[[], Sequence[str]], act: Callable[[], str], then: Callable[[], object] = lambda: None
     ) -> None:
         """Change the plan; asked first where setups like the one edited would lose something."""
 
-        def answered(write: bool) -> None:
-            if write:
-                self.edit(act)
-                then()
+        def write(_: object) -> None:
+            self.edit(act)
+            then()
 
-        try:
-            lost = losses()
-        except NotEdited as why:
-            self.day.show_message(str(why))
-            return
-        if not lost:
-            answered(True)
-            return
-        choices = [("k", "leave it unchanged", False), ("w", "write it; u undoes it", True)]
-        self.choose(" ".join(f"{line}." for line in lost), choices, answered)
+        lost = self._losses(losses)
+        if lost:
+            choices = [("k", "leave it unchanged", None), ("w", "save it; u undoes it", True)]
+            self.choose(" ".join(f"{line}." for line in lost), choices, write)
+        elif lost is not None:
+            write(True)
 
     def action_move(self, by: int) -> None:
         """One place earlier or later: a setup in the day, a thing among its kind, a light."""
         field = self.field
         if self.desk.draft is not None:
-            self.day.show_message("write this one first; escape drops it")
+            self.day.show_message("finish this one first; escape discards it")
         elif field is None:
             self.edit(lambda: self.desk.move(by))
         elif field.path[0] in _PARTS:

@@ -1,34 +1,35 @@
-"""What a person does to a setup and the day: begin, go, call shot, skip, pause, do ahead."""
+"""The actions on a setup and the day: begin, go to, mark as shot, skip, pause, do ahead."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import ClassVar
+from typing import ClassVar, Final
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 
 from runbook.changeover.checklist import Check
 from runbook.changeover.steps import Step
 from runbook.day.parse_input import parse_break, parse_time, parse_words
 from runbook.day.state import UNPLANNED
-from runbook.screens.base import DayScreen
-from runbook.screens.set_paint import STATE_WORD
+from runbook.screens.base import DayScreen, numbered
+from runbook.screens.help import key
 
-_WHY = "Why? The reason stays in the journal."
+STATE_WORD: Final = {"to do": "", "changing": "changing", "ready": "READY", "shot": "shot", "skipped": "skipped"}
+_WHY: Final = "Why? The reason stays in the journal."
 
 
 class SetupActions(DayScreen):
     """The keys that move the day on."""
 
+    KEYS_TITLE = "The setup"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("n", "next", "next", show=False),
-        Binding("g", "go", "go", show=False),
-        Binding("c", "shot", "shot", show=False),
-        Binding("k", "leave_out", "skip", show=False),
-        Binding("b", "pause", "break", show=False),
-        Binding("a", "ahead", "ahead", show=False),
-        Binding("v", "event", "event", show=False),
-        Binding("i", "who", "who", show=False),
+        key("n", "next", "next", "begin the next setup"),
+        key("g", "go", "go to", "go to any, forward or back"),
+        key("c", "shot", "shot", "mark it as shot"),
+        key("k", "skip_setup", "skip setup", "skip a setup, and why"),
+        key("a", "ahead", "ahead", "do the next setup's ahead"),
+        key("b", "pause", "break", "begin or end a break"),
+        key("v", "event", "event", "late talent, battery swap"),
+        key("i", "who", "who", "who is at the keyboard"),
     ]
 
     def title_of(self, setup_id: str | None) -> str:
@@ -44,7 +45,7 @@ class SetupActions(DayScreen):
         state, setup_id = session.state, session.view.next_setup
         if state.wrapping:
             if setup_id is None:
-                self.day.show_message("the wrap is at work; g goes back to a setup, q leaves the day")
+                self.day.show_message("the wrap has begun; g goes back to a setup, q leaves the day")
             else:
                 self._ask_to_go_back(setup_id)
             return
@@ -58,8 +59,8 @@ class SetupActions(DayScreen):
         name = self.title_of(setup_id)
         choices = [
             ("s", "stay", "stay"),
-            ("c", f"it is shot: on to {name}", "shot"),
-            ("l", f"leave it open: on to {name}", "go"),
+            ("c", f"mark as shot, then {name}", "shot"),
+            ("l", f"leave it open, then {name}", "go"),
         ]
 
         def answered(answer: str) -> None:
@@ -68,10 +69,10 @@ class SetupActions(DayScreen):
             if answer != "stay":
                 self._begin(setup_id)
 
-        self.choose(self._stands_so(), choices, answered)
+        self.choose(self._open_work(), choices, answered)
 
-    def _stands_so(self) -> str:
-        """What is open of the setup at work, as a question begins."""
+    def _open_work(self) -> str:
+        """Return what is open of the current setup, to begin a question with."""
         session = self.session
         left, at_work = len(session.view.pending.left), session.state.at_work
         state = f"{left} step{'s are' if left > 1 else ' is'} left"
@@ -93,13 +94,10 @@ class SetupActions(DayScreen):
 
     def action_go(self) -> None:
         """Go to any setup: back to an earlier one, ahead to a later one, or to the wrap."""
-        found = self.session.view.setups
-        choices = [
-            (str(n) if n < 10 else "", f"{line.title}  {STATE_WORD[line.state]}".rstrip(), line.id)
-            for n, line in enumerate(found, 1)
-        ]
+        setups = self.session.view.setups
+        choices = numbered((f"{line.title}  {STATE_WORD[line.state]}".rstrip(), line.id) for line in setups)
         choices.append(("w", "the wrap: strike everything", ""))
-        at = next((n for n, line in enumerate(found) if line.now), 0)
+        at = next((n for n, line in enumerate(setups) if line.now), 0)
         self.choose("Go to which setup?", choices, lambda setup_id: self._go_to(setup_id or None), at)
 
     def _go_to(self, setup_id: str | None) -> None:
@@ -115,21 +113,21 @@ class SetupActions(DayScreen):
             self._begin(setup_id)
 
     def action_shot(self) -> None:
-        """Call the setup shot; asked first when steps are left, as going on is."""
+        """Mark the setup as shot; asked first when steps are left."""
         session = self.session
         left = len(session.view.pending.left)
         if not left or session.view.setup is None or session.view.setup.id in session.state.shot:
-            self._call_shot("")
+            self._mark_shot("")
             return
-        choices = [("s", "stay", "stay"), ("c", "it is shot all the same", "shot")]
+        choices = [("s", "stay", "stay"), ("c", "mark it as shot", "shot")]
         steps = f" with {left} step{'s' if left > 1 else ''} left"
-        self.choose(self._stands_so(), choices, lambda answer: self._call_shot(steps) if answer == "shot" else None)
+        self.choose(self._open_work(), choices, lambda answer: self._mark_shot(steps) if answer == "shot" else None)
 
-    def _call_shot(self, steps: str) -> None:
-        self.day.do(self.session.mark_shot, f"called shot{steps}; n goes on, u takes it back")
+    def _mark_shot(self, steps: str) -> None:
+        self.day.do(self.session.mark_shot, f"marked as shot{steps}; n begins the next, u undoes it")
 
-    def action_leave_out(self) -> None:
-        """Leave a setup out of the day, with a reason."""
+    def action_skip_setup(self) -> None:
+        """Skip a setup, with a reason."""
         choices = [  # numbered as everywhere else, whichever of them are over
             (str(n) if n < 10 else "", line.title, line.id)
             for n, line in enumerate(self.session.view.setups, 1)
@@ -150,15 +148,13 @@ class SetupActions(DayScreen):
         self.choose("Skip which setup?", choices, chosen)
 
     def action_pause(self) -> None:
-        """A break begins, or is over."""
+        """Begin a break, or end it."""
         session = self.session
         if session.state.on_break is not None:
             self.day.do(session.resume, "the break is over")
             return
-        choices = [
-            (str(n) if n < 10 else "", f"{each.name or each.id}, {each.minutes:g} min", each.id)
-            for n, each in enumerate(session.plan.day.breaks, 1)
-        ]
+        breaks = session.plan.day.breaks
+        choices = numbered((f"{rest.name or rest.id}, {rest.minutes:g} min", rest.id) for rest in breaks)
         choices.append((str(len(choices) + 1), "a break that is not in the plan", UNPLANNED))
         begun = "on a break; t shows its checks"
         self.choose(
@@ -176,11 +172,11 @@ class SetupActions(DayScreen):
             "An unplanned break: how many minutes, and why?",
             "like: 20 fire alarm",
             parse_break,
-            lambda told: self.day.do(lambda: self.session.begin_unplanned_break(*told), "on a break; b ends it"),
+            lambda entered: self.day.do(lambda: self.session.begin_unplanned_break(*entered), "on a break; b ends it"),
         )
 
     def action_event(self) -> None:
-        """Enter what no plan has: a late talent, a changed battery, an unplanned break."""
+        """Enter an unplanned event: a late talent, a changed battery, a break."""
         choices = [
             ("1", "a talent is late", self._ask_late_talent),
             ("2", "a battery was changed", self._ask_changed_battery),
@@ -205,7 +201,7 @@ class SetupActions(DayScreen):
                 ),
             )
 
-        self.choose("Which talent is late?", _numbered(talents), chosen)
+        self.choose("Which talent is late?", numbered((talent, talent) for talent in talents), chosen)
 
     def _ask_changed_battery(self) -> None:
         heads = [head.id for head in self.session.plan.kit.heads if not head.mains]
@@ -214,7 +210,7 @@ class SetupActions(DayScreen):
             return
         self.choose(
             "Which head has a full battery now?",
-            _numbered(heads),
+            numbered((head, head) for head in heads),
             lambda head: self.day.do(lambda: self.session.battery_changed(head), f"battery changed: {head}"),
         )
 
@@ -227,15 +223,12 @@ class SetupActions(DayScreen):
             return
         listed: list[tuple[str, Check | Step]] = []
         for step in ahead.todo:
-            open_checks = [hold.check for hold in ahead.open_holds(step)]
-            listed += [(f"CHECK {check.text}", check) for check in open_checks]
+            for hold in ahead.open_holds(step):
+                check = (f"CHECK {hold.check.text}", hold.check)
+                if check not in listed:  # a check that holds several steps is asked before the first
+                    listed.append(check)
             listed.append((step.text, step))
-        seen: list[tuple[str, Check | Step]] = []
-        for each in listed:  # a check that holds several steps is asked before the first
-            if each not in seen:
-                seen.append(each)
-        choices = [(str(n) if n < 10 else "", text, of) for n, (text, of) in enumerate(seen, 1)]
-        self.choose(f"Ahead, for {self.title_of(session.view.next_setup)}:", choices, self._done_ahead)
+        self.choose(f"Ahead, for {self.title_of(session.view.next_setup)}:", numbered(listed), self._done_ahead)
 
     def _done_ahead(self, of: Check | Step) -> None:
         session = self.session
@@ -252,7 +245,7 @@ class SetupActions(DayScreen):
         taken_by = self.session.state.taken_by
         if taken_by is not None:
             names.setdefault(taken_by, taken_by)
-        choices = [(str(n) if n < 10 else "", name, who) for n, (who, name) in enumerate(names.items(), 1)]
+        choices = numbered((name, who) for who, name in names.items())
         if not choices:
             self.day.show_message("the plan names no crew; add [[crew]] to day.toml")
             return
@@ -262,8 +255,3 @@ class SetupActions(DayScreen):
             self.day.show_message(f"at the keyboard: {who}")
 
         self.choose("Who is at the keyboard?", choices, chosen)
-
-
-def _numbered(names: Iterable[str]) -> list[tuple[str, str, str]]:
-    """Names as choices, the first nine with a key."""
-    return [(str(n) if n < 10 else "", name, name) for n, name in enumerate(names, 1)]

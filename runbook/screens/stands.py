@@ -1,49 +1,50 @@
-"""The stands screen: the stands as they stand, the cautions, and the checklist of this stage."""
+"""The stands screen: the stands as they are now, the cautions, and the checklist of this stage."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from typing import ClassVar, Final
 
 from rich.text import Text
-from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
+from textual.widget import Widget
 from textual.widgets import Static
 
 from runbook.changeover.checklist import CAUTIONS, Check
 from runbook.day.parse_input import parse_wind, parse_words, wind_hint
-from runbook.day.stand_view import StandsView, stands_view
+from runbook.day.stand_facts import STAND_COLUMNS
+from runbook.day.stand_view import PanelLine, StandLine, StandsView, stands_view
+from runbook.model.units import Units
 from runbook.screens.base import CURSOR, DayScreen
-from runbook.screens.big_text import wrapped
-from runbook.screens.keys import STANDS, STANDS_OUTDOORS
-from runbook.screens.stand_table import StandTable
-from runbook.screens.text import Words, cut, lines, rule
+from runbook.screens.help import key
+from runbook.screens.text import Glyphs, Line
+from runbook.screens.widgets.lines import CursorList
 from runbook.screens.widgets.lists import Row, RowList, RowState, first_open, open_before, open_row
 from runbook.stands.verdict import has_wind
 
-# Lines of the screen that are neither the table's, the words' nor the checklist's.
-_AROUND: Final = 6
+_AROUND: Final = 6  # lines of the screen that are neither the table's, the findings' nor the checklist's
 _LEAST_CHECKS: Final = 3
-_WORDS: Final = 3
+_FINDINGS: Final = 3
 _WIND_LINES: Final = 2
 _LEAST_TABLE: Final = 2
-# Lines of a window: under the first only one of each thing, under the next only one caution, from
-# the last on everything is said whole.
+# heights of a window: below the first there is one line of each thing, below the next one caution, and from the
+# last on everything is shown whole
 _LOW: Final = 14
 _MIDDLING: Final = 20
 _HIGH: Final = 40
-_WORDS_HIGH: Final = 8
+_FINDINGS_HIGH: Final = 8
+_WIND_COLUMN: Final = STAND_COLUMNS.index("gust limit") - 1  # among the figures after the name
 
 
 class StandsScreen(DayScreen):
     """Is it safe."""
 
-    KEYS = STANDS
+    KEYS_TITLE = "Stands and checklist"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "tick", "tick", show=False),
-        Binding("x", "aside", "set aside", show=False),
-        Binding("v,tab", "switch", "stands or checks", show=False),
-        Binding("o", "wind", "wind", show=False),
+        key("space", "tick", "tick", "tick the check"),
+        key("x", "aside", "set aside", "set a check aside, and why"),
+        key("v,tab", "switch", "stands or checks", "stands or checks (or tab)", shown="v"),
+        key("o", "wind", "wind", "the wind now"),
         *CURSOR,
     ]
 
@@ -51,27 +52,23 @@ class StandsScreen(DayScreen):
         super().__init__()
         self.moved = False
         self.at_stands = False
+        self.stand = 0  # the stand the cursor is on
 
-    def compose(self) -> ComposeResult:
-        yield Words(id="top")
-        yield Words(id="cautions")
-        yield Words(id="stands-title")
-        yield StandTable(self.glyphs, self.session.plan.day.units)
-        yield Words(id="stand-words")
-        yield Words(id="title")
+    def compose_body(self) -> Iterable[Widget]:
+        yield from map(self.lines, ("cautions", "stands-title", "stand-columns"))
+        yield CursorList(self.glyphs, "stands", "No stand is up or planned.")
+        yield from map(self.lines, ("findings", "title"))
         yield RowList(self.glyphs, "No checks at this stage.")
-        yield Words(id="why")
-        yield Words(id="now")
-        yield Words(id="message")
-        yield Words(id="keys")
+        yield self.lines("why")
+        yield Static(id="now")
 
     @property
     def checks(self) -> RowList:
-        return self.query_one("#steps", RowList)
+        return self.query_one(RowList)
 
     @property
-    def table(self) -> StandTable:
-        return self.query_one(StandTable)
+    def footer(self) -> tuple[str, ...]:
+        return ("tick", "aside", "switch", "show('set')" if self.session.plan.day.place.indoors else "wind", "keys")
 
     @property
     def _low(self) -> bool:
@@ -80,160 +77,132 @@ class StandsScreen(DayScreen):
 
     @property
     def _cautions(self) -> tuple[str, ...]:
-        """All of them, or the first where lines are dear."""
+        """All cautions, or the first where lines are scarce."""
         return CAUTIONS if self.size.height >= _MIDDLING else CAUTIONS[:1]
 
     def repaint(self) -> None:
         """Paint the stands and the checklist from the session."""
         super().repaint()
-        if not self.session.plan.day.place.indoors:
-            self.query_one("#keys", Static).update(
-                Text(cut(STANDS_OUTDOORS, self.size.width, self.glyphs), style="dim")
-            )
-        self.query_one("#cautions", Static).update(
-            lines(*((cut(each, self.size.width, self.glyphs), "yellow") for each in self._cautions))
-        )
-        self.query_one("#why", Static).display = not self._low
-        now = stands_view(self.session.view)
-        self._show_stands(now)
+        self.show_lines("cautions", *((caution, "yellow") for caution in self._cautions))
+        view = stands_view(self.session.view)
+        self._show_stands(view)
         self._show_checks()
         self._show_why()
-        self.query_one("#now", Static).update(self._in_short(now))
+        self.query_one("#now", Static).update(self._in_short(view))
 
-    def _head(self, name: str, title: str, *, here: bool) -> None:
-        """The line over a list, lit when the keys are that list's."""
-        line = rule(title, self.size.width, self.glyphs)
-        style = "bold" if here else "dim"
-        self.query_one(name, Static).update(Text(line, style=style, no_wrap=True))
+    def _show_stands(self, view: StandsView) -> None:
+        rows = view.rows
+        wrong = sum(not row.verdict.ok for row in rows)
+        count = f"{wrong} of {len(rows)} not right" if wrong else f"{len(rows)}, all ok"
+        self.show_title(
+            f"{view.title}: {count}" if rows else view.title, "stands-title", "bold" if self.at_stands else "dim"
+        )
+        self.stand = min(max(self.stand, 0), max(len(rows) - 1, 0))
+        picked = self.stand if self.at_stands else 0  # the worst while the cursor is in the checklist
+        units = self.session.plan.day.units
+        columns, *cells = stand_table(rows, units, self.glyphs, windy=has_wind(self.session.view.place))
+        styles = ["" if row.fine else "bold yellow" for row in rows]
+        table = self.query_one("#stands", CursorList)
+        self.show_lines("stand-columns", *([(f" {columns}", "dim")] if rows else []))
+        table.show(list(zip(cells, styles, strict=True)), picked, active=self.at_stands)
+        wind, findings = self._wind_lines(view), self._findings(rows[picked]) if rows else []
+        # lines for the table, the findings and the checklist
+        free = self.size.height - _AROUND - len(self._cautions) - len(wind)
+        findings = self.glyphs.wrap_all(findings, self.size.width, self._room_for_findings(free))
+        # long findings take from the checklist before they take from the table
+        least = _LEAST_CHECKS if len(findings) <= _FINDINGS else 1
+        room = free - max(len(findings), _FINDINGS) - least
+        table.styles.height = max(min(len(rows), max(room, _LEAST_TABLE) - 1), 1)
+        shown: list[Line] = [*((line, "bold") for line in wind), *((line, "") for line in findings)]
+        self.show_lines("findings", *(shown[:1] if self._low else shown))
 
-    def _show_stands(self, now: StandsView) -> None:
-        height = self.size.height
-        listed = now.rows
-        wrong = sum(not each.verdict.ok for each in listed)
-        count = f"{wrong} of {len(listed)} not right" if wrong else f"{len(listed)}, all ok"
-        title = f"{now.title}: {count}" if listed else now.title
-        self._head("#stands-title", title, here=self.at_stands)
-        self.table.show(listed, here=self.at_stands, windy=has_wind(self.session.view.place))
-        wind, words = self._wind_lines(now), self._told()
-        # lines for the table, the words and the checklist
-        free = height - _AROUND - len(self._cautions) - len(wind)
-        words = self._cut_to(words, self._words_room(free))
-        # long words take from the checklist before they take from the table
-        least = _LEAST_CHECKS if len(words) <= _WORDS else 1
-        room = free - max(len(words), _WORDS) - least
-        self.table.styles.height = min(len(listed) + 1, max(room, _LEAST_TABLE))
-        told = [*((line, "bold") for line in wind), *((line, "") for line in words)]
-        self.query_one("#stand-words", Static).update(lines(*(told[:1] if self._low else told)))
-
-    def _words_room(self, free: int) -> int:
-        """How many lines the words have: with the cursor on their stand all that can be spared."""
+    def _room_for_findings(self, free: int) -> int:
+        """Return how many lines the findings may take: with the cursor on their stand all that can be spared."""
         if self._low:
             return 1
-        least = _WORDS if self.size.height < _HIGH else _WORDS_HIGH
+        least = _FINDINGS if self.size.height < _HIGH else _FINDINGS_HIGH
         return max(least, free - _LEAST_TABLE - 1) if self.at_stands else least
 
-    def _wind_lines(self, now: StandsView) -> list[str]:
-        """The wind on as many lines as there is room for."""
-        width = max(self.size.width, 1)
+    def _wind_lines(self, view: StandsView) -> list[str]:
+        """Return the wind on as many lines as there is room for."""
         if self.size.height >= _HIGH:
-            return [cut(line, width, self.glyphs) for line in now.wind]
-        return self._cut_to(wrapped(self.glyphs.shown("; ".join(now.wind)), width), 1 if self._low else _WIND_LINES)
+            return list(view.wind)
+        return self.glyphs.wrap("; ".join(view.wind), self.size.width, 1 if self._low else _WIND_LINES)
 
-    def _cut_to(self, told: list[str], most: int) -> list[str]:
-        """Lines of the screen's width, the last of them cut where there are too many."""
-        if len(told) > most:
-            told = [*told[: most - 1], " ".join(told[most - 1 :])]
-        return [cut(line, max(self.size.width, 1), self.glyphs) for line in told]
+    def _findings(self, row: StandLine | PanelLine) -> list[str]:
+        return [f"{row.name}: {text}" if n == 0 else text for n, text in enumerate(row.words)]
 
-    def _told(self) -> list[str]:
-        """All that is to be said of the stand the table is at, on lines of the screen's width."""
-        standing = self.table.standing
-        if standing is None:
-            return []
-        return [
-            line
-            for n, words in enumerate(standing.words)
-            for line in wrapped(self.glyphs.shown(words if n else f"{standing.name}: {words}"), max(self.size.width, 1))
-        ]
-
-    def _in_short(self, now: StandsView) -> Text:
-        """For a window of a few lines: what is worst, and the first check that is open."""
-        told = []
-        if now.rows:
-            worst = now.rows[0]
-            told.append(f"{worst.name} {worst.state}: {'; '.join(worst.words)}")
+    def _in_short(self, view: StandsView) -> Text:
+        """Return, for a window of a few lines, the worst stand and the first open check."""
+        lines = []
+        if view.rows:
+            worst = view.rows[0]
+            lines.append(f"{worst.name} {worst.state}: {'; '.join(worst.words)}")
         row = self.checks.row
         if row is not None:
-            told.append(f"CHECK {row.text}")
-        return Text(self.glyphs.shown_lines("\n".join(told)), style="bold")
+            lines.append(f"CHECK {row.text}")
+        return Text(self.glyphs.shown_lines("\n".join(lines)), style="bold")
 
     # -- the checklist -----------------------------------------------------------------------
 
     def _show_checks(self) -> None:
-        listed = self._rows()
-        open_count = sum(not row.over for row in listed)
+        rows = self._rows()
+        open_count = sum(not row.over for row in rows)
         holding = f", {self.glyphs.held} holds a step" if open_count else ""
-        title = f"checklist, {self.session.view.stage}: {open_count} open of {len(listed)}{holding}"
-        self._head("#title", title, here=not self.at_stands)
-        self.checks.at_hand = not self.at_stands
-        self.checks.show(listed, self.checks.cursor if self.moved else first_open(listed))
+        title = f"checklist, {self.session.view.stage}: {open_count} open of {len(rows)}{holding}"
+        self.show_title(title, style="dim" if self.at_stands else "bold")
+        cursor = self.checks.cursor if self.moved else first_open(rows)
+        self.checks.show_rows(rows, cursor, active=not self.at_stands)
 
     def _rows(self) -> list[Row]:
         waits_for = self.session.view.pending.check_waits_for
-        listed = []
+        rows = []
         for check, tick in self.session.view.checks:
-            key = ("check", check.id)
+            state: RowState = "done"
+            note = f"{tick.at} {tick.by}" if tick is not None else ""
             if tick is None:
-                state: RowState = "held" if check.holds else "to do"
-                state = "waits" if waits_for(check) else state
-                listed.append(Row("check", key, state, check.text, check=check))
-            elif tick.aside is None:
-                note = f"{tick.at} {tick.by}"
-                listed.append(Row("check", key, "done", check.text, note, check=check))
-            else:
-                listed.append(Row("check", key, "aside", check.text, tick.aside, check=check))
-        return listed
+                state = "waits" if waits_for(check) else "held" if check.holds else "to do"
+            elif tick.aside is not None:
+                state, note = "aside", tick.aside
+            rows.append(Row("check", ("check", check.id), state, check.text, note, check=check))
+        return rows
 
     def _show_why(self) -> None:
         row = self.checks.row
-        text = ""
-        if row is not None and row.check is not None:
-            done = f"{row.note}  " if row.state == "done" else ""
-            text = f"{done}Why: {row.check.why} ({row.check.basis}: {row.check.source})"
-        self.query_one("#why", Static).update(Text(cut(text, self.size.width, self.glyphs)))
+        if self._low or row is None or row.check is None:
+            self.show_lines("why")
+            return
+        done = f"{row.note}  " if row.state == "done" else ""
+        self.show_lines("why", f"{done}Why: {row.check.why} ({row.check.basis}: {row.check.source})")
 
-    # -- what a person does ------------------------------------------------------------------
+    # -- actions -----------------------------------------------------------------------------
 
     def action_switch(self) -> None:
-        """From the checklist to the stands, and back."""
+        """Move the keys from the checklist to the stands, or back."""
         self.at_stands = not self.at_stands
         self.repaint()
 
     def action_cursor(self, by: int) -> None:
         if self.at_stands:
-            self._look_at(self.table.cursor + by)
+            self.stand += by
+            self.repaint()
             return
         self.moved = True
-        self.checks.step_cursor(by)
+        self.checks.move_cursor(by)
         self._show_why()
 
-    def _look_at(self, n: int) -> None:
-        self.table.cursor = min(max(n, 0), max(len(self.table.stands) - 1, 0))
+    def on_cursor_list_pressed(self, message: CursorList.Pressed) -> None:
+        """Put the cursor where it was clicked."""
+        self.at_stands = message.list.id == "stands"
+        if self.at_stands:
+            self.stand = message.at
+        else:
+            self.moved = True
+            self.checks.cursor = message.at
         self.repaint()
-
-    def on_row_list_pressed(self, message: RowList.Pressed) -> None:
-        """A click puts the cursor there."""
-        self.moved, self.at_stands = True, False
-        self.checks.show(self.checks.rows, message.at)
-        self.repaint()
-
-    def on_stand_table_pressed(self, message: StandTable.Pressed) -> None:
-        """A click on a stand tells of that one."""
-        self.at_stands = True
-        self._look_at(message.at)
 
     def action_tick(self) -> None:
-        """The check at the cursor is true."""
+        """Tick the check at the cursor."""
         self._with_check(self._tick)
 
     def _with_check(self, act: Callable[[Check], object]) -> None:
@@ -245,26 +214,25 @@ class StandsScreen(DayScreen):
             act(row.check)
 
     def _tick(self, check: Check) -> None:
-        steps = self.checks
-        passed = open_before(steps.rows, steps.cursor) if self.moved else 0
+        passed = open_before(self.checks.rows, self.checks.cursor) if self.moved else 0
         if self.day.do(lambda: self.session.tick_check(check)):
-            steps.show(steps.rows, open_row(steps.rows, passed))
+            self.checks.show_rows(self.checks.rows, open_row(self.checks.rows, passed))
             self._show_why()
 
     def action_aside(self) -> None:
-        """Go on without the check at the cursor, with a reason."""
+        """Set the check at the cursor aside, with a reason."""
         self._with_check(self._set_aside)
 
     def _set_aside(self, check: Check) -> None:
         self.ask(
             f"Set aside: {check.text}",
-            "Why? It stays in the journal.",
+            "Why? The reason stays in the journal.",
             parse_words,
             lambda reason: self.day.do(lambda: self.session.set_check_aside(check, reason)),
         )
 
     def action_wind(self) -> None:
-        """Enter the wind there is now: every stand and panel is judged in it at once."""
+        """Enter the wind now: every stand and panel is judged in it at once."""
         day = self.session.plan.day
         if day.place.indoors:
             self.day.show_message("no wind indoors; a fan is fan_ms under [place] in day.toml")
@@ -275,3 +243,22 @@ class StandsScreen(DayScreen):
             lambda text: parse_wind(text, day.units),
             lambda gust: self.day.do(lambda: self.session.wind(gust), str),
         )
+
+
+def stand_table(rows: Sequence[StandLine | PanelLine], units: Units, glyphs: Glyphs, *, windy: bool) -> list[str]:
+    """Return the column heads, then a line for each stand; cells line up.
+
+    What does not fit is cut at the right, so the state comes right after the name, and in a wind the gust limit
+    right after that.
+    """
+
+    def ordered(cells: Sequence[str]) -> Sequence[str]:
+        return (cells[_WIND_COLUMN], *cells[:_WIND_COLUMN], *cells[_WIND_COLUMN + 1 :]) if windy else cells
+
+    table = [(STAND_COLUMNS[0], "is", *ordered(STAND_COLUMNS[1:-1]))]
+    for row in rows:
+        stand, *figures = row.figures(units)
+        table.append((stand, row.state, *ordered(figures)))
+    shown = [[glyphs.shown(cell) for cell in cells] for cells in table]
+    widths = [max(map(len, column)) for column in zip(*shown, strict=True)]
+    return ["  ".join(glyphs.fit(cell, wide) for cell, wide in zip(cells, widths, strict=True)) for cells in shown]

@@ -1,24 +1,26 @@
-"""Text as this terminal can show it: signs, lines cut to a width, and a widget that holds them."""
+"""Text as this terminal can show it: the signs it has, and lines cut to a width."""
 
 from __future__ import annotations
 
 import os
 import sys
 import unicodedata
-from typing import Final, NamedTuple
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
 
 from rich.cells import cell_len, set_cell_size
-from rich.text import Text
-from textual.visual import VisualType
-from textual.widgets import Static
 
-_PLAIN: Final = str.maketrans(
+Line = tuple[str, str]  # a text and its style
+
+_ASCII_FOR: Final = str.maketrans(
     {"°": " deg", "·": "-", "–": "-", "—": "-", "…": "...", "×": "x", "²": "2", "’": "'", "→": ">"}
 )
 
 
-class Glyphs(NamedTuple):
-    """Every state is a word or one of these before it is a colour."""
+@dataclass(frozen=True, slots=True)
+class Glyphs:
+    """The signs of this terminal. Every state is a word or one of these before it is a colour."""
 
     ascii: bool
     done: str
@@ -29,26 +31,60 @@ class Glyphs(NamedTuple):
     here: str
     folded: str
     unfolded: str
-    rule: str
+    line: str
     full: str
     upper: str
     lower: str
 
     def shown(self, text: str) -> str:
-        """A text as this terminal can show it, on one line, whatever a person put in it."""
+        """Return a text on one line, without what this terminal cannot show."""
         clean = text
         if not text.isprintable():
             kept = (char for char in text if char.isprintable() or char.isspace())
             clean = "".join(" " if char.isspace() else char for char in kept)
         if not self.ascii:
             return clean
-        decomposed = unicodedata.normalize("NFKD", clean.translate(_PLAIN))
+        decomposed = unicodedata.normalize("NFKD", clean.translate(_ASCII_FOR))
         bare = "".join(char for char in decomposed if not unicodedata.combining(char))
         return bare.encode("ascii", "replace").decode("ascii")
 
     def shown_lines(self, text: str) -> str:
-        """The same for a text of several lines."""
+        """Return a text of several lines without what this terminal cannot show."""
         return "\n".join(self.shown(line) for line in text.split("\n"))
+
+    def fit(self, text: str, width: int) -> str:
+        """Return a text in exactly ``width`` cells: cut with an ellipsis, or padded."""
+        shown = self.shown(text)
+        if cell_len(shown) <= width:
+            return set_cell_size(shown, max(width, 0))
+        dots = self.shown("…")
+        return set_cell_size(set_cell_size(shown, max(width - len(dots), 0)) + dots, max(width, 0))
+
+    def cut(self, text: str, width: int) -> str:
+        """Return a text in at most ``width`` cells."""
+        return self.fit(text, width).rstrip()
+
+    def sides(self, left: str, right: str, width: int) -> str:
+        """Return two texts on one line, the right one whole."""
+        right = self.cut(right, width)
+        room = width - cell_len(right) - 1
+        return f"{self.fit(left, room)} {right}" if room > 0 else self.fit(right, width)
+
+    def rule(self, title: str, width: int) -> str:
+        """Return a line across the screen with a title in it."""
+        head = f"{self.line * 2} {self.shown(title)} "
+        return set_cell_size(head + self.line * max(width - cell_len(head), 0), max(width, 0))
+
+    def wrap(self, text: str, width: int, most: int = 1000) -> list[str]:
+        """Return a text on lines of at most ``width`` cells; of more than ``most`` lines, the last is cut."""
+        return self.wrap_all([text], width, most)
+
+    def wrap_all(self, texts: Iterable[str], width: int, most: int) -> list[str]:
+        """Return several texts wrapped, each from a new line; of more than ``most`` lines, the last is cut."""
+        lines = [line for text in texts for line in wrap_words(self.shown(text), max(width, 1))]
+        if len(lines) > most:
+            lines = [*lines[: most - 1], self.cut(" ".join(lines[most - 1 :]), width)]
+        return lines
 
 
 UNICODE: Final = Glyphs(False, "✓", "○", "·", "▲", "–", "▶", "▸", "▾", "─", "█", "▀", "▄")
@@ -56,74 +92,19 @@ ASCII: Final = Glyphs(True, "x", "o", ".", "!", "-", ">", "+", "-", "-", "#", "#
 
 
 def glyphs_for_terminal() -> Glyphs:
-    """ASCII where the terminal's encoding is not UTF-8, or ``RUNBOOK_ASCII`` is set."""
+    """Return the ASCII signs where the terminal's encoding is not UTF-8 or ``RUNBOOK_ASCII`` is set."""
     encoding = (getattr(sys.__stdout__, "encoding", "") or "").lower().replace("-", "")
     if os.environ.get("RUNBOOK_ASCII") or encoding != "utf8":
         return ASCII
     return UNICODE
 
 
-def fit(text: str, width: int, glyphs: Glyphs) -> str:
-    """A text in exactly ``width`` cells: cut with an ellipsis, or padded."""
-    shown = glyphs.shown(text)
-    if cell_len(shown) <= width:
-        return set_cell_size(shown, max(width, 0))
-    dots = glyphs.shown("…")
-    return set_cell_size(set_cell_size(shown, max(width - len(dots), 0)) + dots, max(width, 0))
-
-
-def cut(text: str, width: int, glyphs: Glyphs) -> str:
-    """A text in at most ``width`` cells."""
-    return fit(text, width, glyphs).rstrip()
-
-
-def sides(left: str, right: str, width: int, glyphs: Glyphs) -> str:
-    """Two texts on one line, the right one kept whole."""
-    right = cut(right, width, glyphs)
-    room = width - cell_len(right) - 1
-    return f"{fit(left, room, glyphs)} {right}" if room > 0 else fit(right, width, glyphs)
-
-
-def rule(title: str, width: int, glyphs: Glyphs) -> str:
-    """A line across the screen with its title in it."""
-    head = f"{glyphs.rule * 2} {glyphs.shown(title)} "
-    return set_cell_size(head + glyphs.rule * max(width - cell_len(head), 0), max(width, 0))
-
-
-def lines(*parts: tuple[str, str]) -> Text:
-    """Lines of text, each with a style."""
-    text = Text(no_wrap=True, end="")
-    for n, (line, style) in enumerate(parts):
-        text.append(("\n" if n else "") + line, style)
-    return text
-
-
-class Words(Static):
-    """A text that costs nothing while it stays as it is.
-
-    Textual would lay the whole screen out anew for every update; that is needed only where the
-    text takes more or fewer lines than before, and is given them.
-    """
-
-    def update(self, content: VisualType = "", *, layout: bool = True) -> None:
-        """Show a text; nothing happens where it is shown already."""
-        old = self.content
-        if isinstance(old, Text) and isinstance(content, Text):
-            if old == content and old.style == content.style:
-                return
-            layout = layout and self._is_given_room and self._takes_other_room(old, content)
-        super().update(content, layout=layout)
-
-    @property
-    def _is_given_room(self) -> bool:
-        """Whether what it says decides its size: not while it is hidden, or its size is set."""
-        height, width = self.styles.height, self.styles.width
-        set_by_style = height and width and not (height.is_auto or width.is_auto)
-        return self.display and not set_by_style
-
-    def _takes_other_room(self, old: Text, new: Text) -> bool:
-        """Whether a text may not fit where the other was: other lines, or lines that wrap."""
-        if old.plain.count("\n") != new.plain.count("\n") or not old.plain or not new.plain:
-            return True
-        room = self.size.width
-        return any(cell_len(line) > room for text in (old, new) for line in text.plain.split("\n"))
+def wrap_words(text: str, width: int) -> list[str]:
+    """Return words on lines of at most ``width`` letters; a longer word is broken."""
+    lines = [""]
+    for word in text.split():
+        if lines[-1] and len(lines[-1]) + 1 + len(word) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines += [word[n : n + width] for n in range(0, len(word), width)]
+    return [line for line in lines if line]

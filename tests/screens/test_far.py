@@ -9,9 +9,9 @@ import pytest
 from rich.text import Text
 
 from runbook.day.actions import Session
-from runbook.screens.big_text import big, letters_that_fit, rows_of, wrapped
+from runbook.screens.big_text import big_rows, letters_that_fit
 from runbook.screens.far import FarScreen
-from runbook.screens.text import ASCII, UNICODE, Glyphs
+from runbook.screens.text import ASCII, UNICODE, Glyphs, wrap_words
 from tests.day.days import answer_checks, begun, do_next, do_until, make_ready, short
 from tests.day.test_alarms import skipping
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
@@ -23,8 +23,8 @@ def in_letters(text: str, lines: list[str], width: int = 80) -> bool:
     return any(
         all(
             any(line.startswith(row.rstrip()) for line in lines if row.strip())
-            for part in wrapped(text, letters_that_fit(width, size))
-            for row in big(part, UNICODE, size)
+            for part in wrap_words(text, letters_that_fit(width, size))
+            for row in big_rows(part, UNICODE, size)
             if row.strip()
         )
         for size in (1, 2, 3)
@@ -130,7 +130,7 @@ def letter_rows(painted: Text) -> tuple[list[list[str]], str]:
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_no_letter_is_cut_and_what_big_letters_leave_out_is_below(glyphs: Glyphs) -> None:
     session = begun()
-    whole_lines, cut_short = {rows_of(glyphs, size) for size in (1, 2, 3)}, 0
+    whole_lines, cut_short = {len(big_rows("A", glyphs, size)) for size in (1, 2, 3)}, 0
     async with app_of(session, glyphs).run_test(size=(80, 24)) as pilot:
         await pilot.press("z")
         far = pilot.app.screen

@@ -1,19 +1,17 @@
 """The floor screen, through its keys, in windows of several sizes."""
 
-import re
 from dataclasses import replace
 
 import pytest
 from rich.cells import cell_len
 from textual.pilot import Pilot
-from textual.widgets import Static
 
 from runbook.model.setup import Setup
 from runbook.screens.app import RunbookApp
-from runbook.screens.floor import FloorDrawing, FloorScreen
-from runbook.screens.keys import ALL_KEYS
+from runbook.screens.floor import FloorScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
+from runbook.screens.widgets.lines import Drawing
 from tests.day import sets
 
 
@@ -22,12 +20,12 @@ def app_of(*setups: Setup, glyphs: Glyphs = UNICODE) -> RunbookApp:
 
 
 def shown(pilot: Pilot[int], name: str) -> str:
-    widget = pilot.app.screen.query_one(f"#{name}", Static)
+    widget = pilot.app.screen.query_one(f"#{name}")
     return str(widget.render()) if widget.display else ""
 
 
 def drawing(pilot: Pilot[int]) -> str:
-    return pilot.app.screen.query_one(FloorDrawing).render().plain
+    return pilot.app.screen.query_one(Drawing).render().plain
 
 
 async def test_before_load_in_the_first_floor_is_all_to_come() -> None:
@@ -35,7 +33,7 @@ async def test_before_load_in_the_first_floor_is_all_to_come() -> None:
         await pilot.press("d")
         assert isinstance(pilot.app.screen, FloorScreen)
         assert "Setup one" in shown(pilot, "title")
-        assert "everything arrives" in shown(pilot, "legend")
+        assert "arriving" in shown(pilot, "legend")
         assert "A 1/8 arrives" in drawing(pilot)
         assert "1 m" in drawing(pilot)
 
@@ -47,11 +45,11 @@ async def test_it_fills_the_window_and_no_more(size: tuple[int, int], glyphs: Gl
         await pilot.press("d", "right")
         await pilot.pause()
         screen = pilot.app.screen
-        picture = screen.query_one(FloorDrawing)
+        picture = screen.query_one(Drawing)
         rows = drawing(pilot).split("\n")
         assert len(rows) == picture.size.height >= size[1] - 6
         assert {cell_len(row) for row in rows} == {picture.size.width}
-        keys = screen.query_one("#keys", Static)
+        keys = screen.query_one("#keys")
         assert keys.region.bottom == size[1]
         assert drawing(pilot).isascii() == glyphs.ascii
         table = shown(pilot, "table")
@@ -90,7 +88,7 @@ async def test_what_is_done_stops_coming() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
         session = pilot.app.session  # type: ignore[attr-defined]
         await pilot.press("n", "d")
-        assert "everything arrives" in shown(pilot, "legend")
+        assert "arriving" in shown(pilot, "legend")
         while any(step.kind == "stand" for step in session.view.todo):
             for check, tick in session.checks:
                 if tick is None and session.view.now.check_waits_for(check) is None:
@@ -124,7 +122,7 @@ async def test_every_window_shows_something(glyphs: Glyphs) -> None:
             await pilot.pause()
             small = width < 40 or height < 10
             assert ("A moves, flat-1 leaves" in shown(pilot, "now")) == small
-            assert pilot.app.screen.query_one(FloorDrawing).region.area == 0 or not small
+            assert pilot.app.screen.query_one(Drawing).region.area == 0 or not small
 
 
 async def test_a_window_that_changes_is_drawn_anew() -> None:
@@ -138,7 +136,7 @@ async def test_a_window_that_changes_is_drawn_anew() -> None:
         await pilot.resize_terminal(60, 24)
         await pilot.pause()
         assert shown(pilot, "table") == ""
-        assert pilot.app.screen.query_one(FloorDrawing).size.width == 60
+        assert pilot.app.screen.query_one(Drawing).size.width == 60
 
 
 async def test_a_persons_own_words_are_only_words() -> None:
@@ -158,9 +156,3 @@ async def test_a_table_too_long_says_so() -> None:
     async with app_of(sets.setup(*lights)).run_test(size=(80, 12)) as pilot:
         await pilot.press("d")
         assert "lines more in a taller window" in shown(pilot, "table")
-
-
-def test_the_key_is_on_the_page_of_keys() -> None:
-    assert re.search(r"  d +floor: drawn from above$", ALL_KEYS, re.MULTILINE)
-    assert max(map(len, ALL_KEYS.splitlines())) <= 76
-    assert len(ALL_KEYS.splitlines()) <= 24

@@ -10,7 +10,6 @@ from rich.cells import cell_len
 from runbook.changeover.checklist import CAUTIONS
 from runbook.day.stand_view import stands_view
 from runbook.model.day import Plan
-from runbook.screens.stand_table import StandTable
 from runbook.screens.stands import StandsScreen
 from runbook.screens.text import ASCII
 from tests.day.days import begun, demo, do_next, do_until, make_ready
@@ -126,7 +125,7 @@ async def test_a_click_tells_of_that_stand() -> None:
     session.begin("keeper-lamp")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("t")
-        await pilot.click(StandTable, offset=(10, 4))
+        await pilot.click("#stands", offset=(10, 3))
         assert line_with(pilot, "  low").startswith("▶")
 
 

@@ -1,26 +1,24 @@
-"""Lists with a cursor: the rows of a changeover, and the lines of the planning screen."""
+"""The changeover as rows of a list: blocks that fold, their steps, and the checks between."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import groupby
-from typing import Final, Literal, NamedTuple
-
-from rich.text import Text
-from textual import events
-from textual.message import Message
-from textual.widget import Widget
+from typing import Final, Literal
 
 from runbook.changeover.checklist import Check
 from runbook.changeover.steps import Step
 from runbook.day.day_view import DayView
 from runbook.day.gates import Hold, StepLine
-from runbook.screens.text import Glyphs, cut, fit
+from runbook.screens.text import Glyphs, Line
+from runbook.screens.widgets.lines import CursorList
 
 RowState = Literal["to do", "done", "skipped", "waits", "held", "aside"]
 _OVER: Final = frozenset({"done", "skipped", "aside"})
 
 
-class Row(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Row:
     """One line: a ``block`` of steps, a ``step`` or a ``check``. ``key`` stays with it."""
 
     kind: Literal["block", "step", "check"]
@@ -127,156 +125,50 @@ def first_open(listed: list[Row]) -> int:
     return open_row(listed, 0)
 
 
-_STYLE: Final = {"to do": "", "done": "green", "skipped": "dim", "aside": "yellow", "waits": "dim", "held": "yellow"}
+_STYLE: Final[dict[RowState, str]] = {
+    "to do": "", "done": "green", "skipped": "dim", "aside": "yellow", "waits": "dim", "held": "yellow"
+}  # fmt: skip
 
 
-class RowList(Widget):
-    """Rows with a cursor. Paints only what the window shows."""
+def row_line(row: Row, glyphs: Glyphs, check_prefix: str) -> Line:
+    """Return a row as its line: the sign of its state, the sign of a block, the text and the note."""
+    signs: dict[RowState, str] = {
+        "to do": glyphs.to_do,
+        "done": glyphs.done,
+        "skipped": glyphs.skipped,
+        "aside": glyphs.skipped,
+        "waits": glyphs.waits,
+        "held": glyphs.held,
+    }
+    fold = " "
+    if row.kind == "block":
+        fold = glyphs.folded if row.folded else glyphs.unfolded
+    word = {"skipped": "skipped: ", "aside": "set aside: "}.get(row.state, "")
+    prefix = check_prefix if row.kind == "check" else ""
+    text = f"{signs[row.state]} {fold}{'  ' * row.indent} {prefix}{word}{row.text}"
+    if row.state == "held" and row.kind == "step":
+        text += f" (held: {row.note})"
+    elif row.note and (row.state in ("skipped", "aside") or (row.kind == "step" and row.state != "done")):
+        text += f" ({row.note})"
+    bold = "bold" if row.kind == "check" and not row.over else ""
+    return text, f"{_STYLE[row.state]} {bold}".strip()
 
-    DEFAULT_CSS = "RowList { height: 1fr; }"
 
-    class Pressed(Message):
-        """A row was clicked."""
+class RowList(CursorList):
+    """Rows with a cursor."""
 
-        def __init__(self, at: int) -> None:
-            self.at = at
-            super().__init__()
-
-    def __init__(self, glyphs: Glyphs, empty: str = "", *, checks: str = "") -> None:
-        """``checks`` is the word in front of a check, where checks and steps stand together."""
-        super().__init__(id="steps")
-        self.glyphs = glyphs
-        self.checks = checks
-        self.empty = empty
+    def __init__(self, glyphs: Glyphs, empty: str = "", *, check_prefix: str = "") -> None:
+        """``check_prefix`` stands before a check where checks and steps are in one list."""
+        super().__init__(glyphs, "steps", empty)
+        self.check_prefix = check_prefix
         self.rows: list[Row] = []
-        self.cursor = 0
-        self.at_hand = True  # false while the keys are another list's
 
-    def show(self, rows: list[Row], cursor: int) -> None:
+    def show_rows(self, rows: list[Row], cursor: int, *, active: bool = True) -> None:
         """Show these rows with the cursor on one of them."""
         self.rows = rows
-        self.cursor = min(max(cursor, 0), max(len(rows) - 1, 0))
-        self.refresh()
-
-    def step_cursor(self, by: int) -> None:
-        """Move the cursor, stopping at the ends."""
-        self.show(self.rows, self.cursor + by)
+        self.show([row_line(row, self.glyphs, self.check_prefix) for row in rows], cursor, active=active)
 
     @property
     def row(self) -> Row | None:
         """The row under the cursor."""
         return self.rows[self.cursor] if self.rows else None
-
-    @property
-    def top(self) -> int:
-        """The first row the window shows: most of it is for what comes after the cursor."""
-        height = max(self.size.height, 1)
-        return max(min(self.cursor - height // 4, len(self.rows) - height), 0)
-
-    def render(self) -> Text:
-        width, height = self.size.width, self.size.height
-        if not self.rows:
-            return Text(cut(self.empty, width, self.glyphs), style="dim")
-        painted = Text(no_wrap=True, end="")
-        for n, row in enumerate(self.rows[self.top : self.top + height], self.top):
-            if n > self.top:
-                painted.append("\n")
-            painted.append_text(self._line(row, width, here=self.at_hand and n == self.cursor))
-        return painted
-
-    def _line(self, row: Row, width: int, *, here: bool) -> Text:
-        glyphs = self.glyphs
-        sign = {
-            "to do": glyphs.to_do,
-            "done": glyphs.done,
-            "skipped": glyphs.skipped,
-            "aside": glyphs.skipped,
-            "waits": glyphs.waits,
-            "held": glyphs.held,
-        }[row.state]
-        fold = " "
-        if row.kind == "block":
-            fold = glyphs.folded if row.folded else glyphs.unfolded
-        cursor = glyphs.here if here else " "
-        word = {"skipped": "skipped: ", "aside": "set aside: "}.get(row.state, "")
-        if row.kind == "check":
-            word = f"{self.checks}{word}"
-        text = f"{cursor}{sign} {fold}{'  ' * row.indent} {word}{row.text}"
-        if row.state == "held" and row.kind == "step":
-            text += f" (held: {row.note})"
-        elif row.note and (row.state in ("skipped", "aside") or (row.kind == "step" and row.state != "done")):
-            text += f" ({row.note})"
-        style = _STYLE[row.state]
-        if here:
-            style = f"{style} reverse bold".strip()
-        elif row.kind == "check" and not row.over:
-            style = f"{style} bold".strip()
-        line = Text(cut(text, width, glyphs), style=style, no_wrap=True, end="")
-        if here:
-            line.pad_right(max(width - line.cell_len, 0))
-        return line
-
-    def on_click(self, event: events.Click) -> None:
-        """Put the cursor where it was clicked."""
-        at = self.top + event.y
-        if at < len(self.rows):
-            self.post_message(self.Pressed(at))
-
-    def on_mouse_scroll_down(self) -> None:
-        self.step_cursor(1)
-
-    def on_mouse_scroll_up(self) -> None:
-        self.step_cursor(-1)
-
-
-class PickLine(NamedTuple):
-    """A line, and the style it has besides being picked."""
-
-    text: str
-    style: str = ""
-
-
-class PickList(Widget):
-    """Lines of which one is picked. Paints only what the window shows."""
-
-    class Pressed(Message):
-        """A line was clicked."""
-
-        def __init__(self, pick: PickList, at: int) -> None:
-            self.pick, self.at = pick, at
-            super().__init__()
-
-    def __init__(self, glyphs: Glyphs, widget_id: str) -> None:
-        super().__init__(id=widget_id)
-        self.glyphs = glyphs
-        self.lines: list[PickLine] = []
-        self.cursor = 0
-        self.active = False
-
-    def show(self, lines: list[PickLine], cursor: int, *, active: bool) -> None:
-        """Show these lines; the picked one is marked in full where the keys are this list's."""
-        self.lines, self.active = lines, active
-        self.cursor = min(max(cursor, 0), max(len(lines) - 1, 0))
-        self.refresh()
-
-    @property
-    def top(self) -> int:
-        """The first line the window shows."""
-        height = max(self.size.height, 1)
-        return max(min(self.cursor - height // 2, len(self.lines) - height), 0)
-
-    def render(self) -> Text:
-        painted = Text(no_wrap=True, end="")
-        width, height = self.size.width, self.size.height
-        for n, line in enumerate(self.lines[self.top : self.top + height], self.top):
-            here = n == self.cursor
-            sign = self.glyphs.here if here else " "
-            style = f"{line.style} {'reverse ' if self.active else ''}bold" if here else line.style
-            painted.append("\n" if n > self.top else "")
-            painted.append(fit(f"{sign} {line.text}", width, self.glyphs), style.strip())
-        return painted
-
-    def on_click(self, event: events.Click) -> None:
-        """Pick the line that was clicked."""
-        if self.top + event.y < len(self.lines):
-            self.post_message(self.Pressed(self, self.top + event.y))
