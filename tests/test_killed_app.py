@@ -41,10 +41,10 @@ def _press(terminal: Terminal, chance: random.Random) -> None:
     for _ in range(chance.randrange(1, 4)):
         frames = _shown(terminal.screen)[0]
         terminal.send("f")
-        terminal.wait_for("How many frames")
+        terminal.wait_for("How many more frames")
         terminal.send("1\r")
         terminal.wait(lambda seen=frames: _shown(terminal.screen)[0] > seen, "frame")
-        terminal.wait_until_gone("How many frames")
+        terminal.wait_until_gone("How many more frames")
         terminal.send("  ")
     terminal.send(chance.choice(["    ", "f"]))
     if chance.random() < 0.5:

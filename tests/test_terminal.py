@@ -20,7 +20,7 @@ from runbook.journal.entries import Note
 from runbook.journal.store import Journal, journal_path
 from tests.terminal import DEMO, HERE, RUNBOOK, Terminal, clean_env
 
-FIRST = "Nothing stands yet"
+FIRST = "Nothing is set up yet"
 PASTE = "\x1b[200~{}\x1b[201~"
 CTRL_C, CTRL_Q, CTRL_Z = "\x03", "\x11", "\x1a"
 AFTER_N = "begun: The keeper at the window"
@@ -116,7 +116,7 @@ def test_the_keys_that_end_other_programs_ask_first(day: Path) -> None:
             terminal.wait_until_gone("Leave the day?")
             terminal.wait_for("machine leaks")
         terminal.send("\r")
-        terminal.wait_for("note kept")
+        terminal.wait_for("note saved")
         terminal.send(CTRL_C)
         terminal.wait_for("Leave the day?")
         terminal.send(CTRL_C)
@@ -506,7 +506,7 @@ def test_a_journal_deleted_under_it_is_told_and_can_be_put_back(day: Path) -> No
         terminal.send("on we go\r")
         terminal.wait_for("NOT RECORDED:")
         terminal.send("w")
-        terminal.wait_for("note kept")
+        terminal.wait_for("note saved")
         leave(terminal)
     away.rename(path)
     assert kinds(day) == ["day-opened", "setup-begun"]

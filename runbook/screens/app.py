@@ -228,7 +228,7 @@ class RunbookApp(KeyQueue[int]):
     def refresh_screens(self) -> None:
         """Repaint the screens of the day."""
         for screen in self.screen_stack:
-            if isinstance(screen, DayScreen) and screen.is_mounted:
+            if isinstance(screen, DayScreen) and screen.is_mounted and screen.children:  # none while the app ends
                 screen.repaint()
 
     def _ask_about_trouble(self, action: Callable[[], Any], trouble: JournalTrouble, message: Message) -> None:

@@ -103,8 +103,9 @@ class StandsScreen(DayScreen):
         columns, *cells = stand_table(rows, units, self.glyphs, windy=has_wind(self.session.view.place))
         styles = ["" if row.fine else "bold yellow" for row in rows]
         table = self.query_one("#stands", CursorList)
-        self.show_lines("stand-columns", *([(f" {columns}", "dim")] if rows else []))
-        table.show(list(zip(cells, styles, strict=True)), picked, active=self.at_stands)
+        self.show_lines("stand-columns", *([(f"   {columns}", "dim")] if rows else []))
+        lines = [(f"  {text}", style) for text, style in zip(cells, styles, strict=True)]
+        table.show(lines, picked, active=self.at_stands)
         wind, findings = self._wind_lines(view), self._findings(rows[picked]) if rows else []
         # lines for the table, the findings and the checklist
         free = self.size.height - _AROUND - len(self._cautions) - len(wind)

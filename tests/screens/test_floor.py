@@ -69,7 +69,7 @@ async def test_looking_on_begins_nothing() -> None:
         assert "the wrap" in shown(pilot, "title")
         assert "everything leaves" in shown(pilot, "legend")
         await pilot.press("right")
-        assert "nothing stands" in shown(pilot, "message")
+        assert "nothing is left" in shown(pilot, "message")
         await pilot.press("left", "left_square_bracket", "left", "left")
         assert "Setup one" in shown(pilot, "title")
         assert "first floor" in shown(pilot, "message")

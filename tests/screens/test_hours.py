@@ -107,7 +107,7 @@ async def test_keys_stay_quick_while_it_works_and_escape_stops_it(monkeypatch: p
             lags.append(time.monotonic() - start)
         assert sorted(lags)[10] < 0.025
         await pilot.press("escape")
-        await until(pilot, lambda: "stopped; space works it out again" in shown(pilot))
+        await until(pilot, lambda: "stopped; space calculates again" in shown(pilot))
         assert isinstance(pilot.app.screen, HoursScreen)
         await pilot.press("escape")
         assert not isinstance(pilot.app.screen, HoursScreen)
@@ -120,7 +120,7 @@ async def test_a_failure_is_shown(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(hours_screen, "hours_of", fails)
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
-        await until(pilot, lambda: "cannot be worked out: no [hours]" in shown(pilot))
+        await until(pilot, lambda: "cannot be calculated: no [hours]" in shown(pilot))
 
 
 async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> None:

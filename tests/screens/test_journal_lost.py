@@ -78,7 +78,7 @@ async def test_a_journal_damaged_meanwhile_is_written_again_from_memory(path: Pa
         async with app_of(session).run_test(size=(80, 24)) as pilot:
             await pilot.press("w", *"hello", "enter")
             assert f"write all {len(before)} entries again here" in shown(pilot)
-            assert "everything said before is safe" not in shown(pilot)
+            assert "everything before is safe" not in shown(pilot)
             await pilot.press("r")
             assert session.journal.on_disk
             assert "NOT RECORDED" not in shown(pilot)

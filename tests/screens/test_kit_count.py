@@ -11,7 +11,7 @@ async def test_space_counts_a_line_home_and_goes_on() -> None:
     app = app_of(session)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("e")
-        await until(pilot, lambda: "counted home" in shown(pilot))
+        await until(pilot, lambda: "kit count:" in shown(pilot))
         assert isinstance(app.screen, KitCountScreen)
         before = len(kit_count(session.plan, session.entries).uncounted)
         await pilot.press("space", "space")
@@ -25,7 +25,7 @@ async def test_what_is_missing_is_named_by_its_label() -> None:
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("e")
-        await until(pilot, lambda: "counted home" in shown(pilot))
+        await until(pilot, lambda: "kit count:" in shown(pilot))
         await pilot.press("x", *"Z", "enter")
         await until(pilot, lambda: "is none of A, B" in shown(pilot))
         await pilot.press("backspace", *"B", "enter")
@@ -39,7 +39,7 @@ async def test_one_of_a_kind_is_missing_without_a_question() -> None:
     at = next(n for n, line in enumerate(kit_list(session.plan)) if line.kind == "cloth")
     async with app_of(session).run_test(size=(80, 45)) as pilot:
         await pilot.press("e")
-        await until(pilot, lambda: "counted home" in shown(pilot))
+        await until(pilot, lambda: "kit count:" in shown(pilot))
         await pilot.press(*["down"] * at, "x")
         await until(pilot, lambda: "MISSING: voile" in shown(pilot))
         assert kit_count(session.plan, session.entries).missing == (("cloth", "voile"),)
@@ -59,12 +59,12 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
     assert heads.ids == ("A", "B") and session.state.floor.heads.keys() == {"A", "B"}
     async with app_of(session).run_test(size=(80, 45)) as pilot:
         await pilot.press("e")
-        await until(pilot, lambda: "counted home" in shown(pilot))
+        await until(pilot, lambda: "kit count:" in shown(pilot))
         assert "on the set; 2 x 200 Ws battery head: A, B" in line_with(pilot, "battery head")
         await pilot.press(*["up"] * 40, "space")
-        assert "head A, B are on the set: strike first" in shown(pilot)
+        assert "head A, B are on the set: strike it first" in shown(pilot)
         await pilot.press("x")
-        assert "head A, B are on the set: strike first" in shown(pilot)
+        assert "head A, B are on the set: strike it first" in shown(pilot)
         assert session.entries[-1].kind != "counted"
         bags = next(line for line in kit_list(session.plan) if line.kind == "bag")
         at = kit_list(session.plan).index(bags)

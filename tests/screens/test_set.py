@@ -474,7 +474,7 @@ async def test_keys_without_a_setup_say_so() -> None:
         await pilot.press("c")
         assert "no setup is at work; begin one first" in shown(pilot)
         await pilot.press("x")
-        assert "there is nothing to skip here" in shown(pilot)
+        assert "nothing to skip here" in shown(pilot)
         await pilot.press("u")
         assert "nothing left to undo" in shown(pilot)
         await pilot.press("U")

@@ -90,6 +90,10 @@ class Log(ScrollView, can_focus=True):
         if self.follow and at_end:
             self.scroll_end(animate=False, immediate=True)
 
+    def on_resize(self) -> None:
+        if self.follow:
+            self.scroll_end(animate=False, immediate=True)
+
     def render_line(self, y: int) -> Strip:
         n, width = y + self.scroll_offset.y, self.size.width
         text, style = self.styled_line(n) if n < len(self.lines) else ("", "")
