@@ -13,7 +13,7 @@ from textual.widgets import Static
 from runbook.changeover.checklist import CAUTIONS, Check
 from runbook.day.parse_input import parse_wind, parse_words, wind_hint
 from runbook.day.stand_facts import STAND_COLUMNS
-from runbook.day.stand_view import PanelLine, StandLine, StandsView, stands_view
+from runbook.day.stand_view import StandLine, StandsView, stands_view
 from runbook.model.units import Units
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.help import key
@@ -130,7 +130,7 @@ class StandsScreen(DayScreen):
             return list(view.wind)
         return self.glyphs.wrap("; ".join(view.wind), self.size.width, 1 if self._low else _WIND_LINES)
 
-    def _findings(self, row: StandLine | PanelLine) -> list[str]:
+    def _findings(self, row: StandLine) -> list[str]:
         return [f"{row.name}: {text}" if n == 0 else text for n, text in enumerate(row.words)]
 
     def _in_short(self, view: StandsView) -> Text:
@@ -246,7 +246,7 @@ class StandsScreen(DayScreen):
         )
 
 
-def stand_table(rows: Sequence[StandLine | PanelLine], units: Units, glyphs: Glyphs, *, windy: bool) -> list[str]:
+def stand_table(rows: Sequence[StandLine], units: Units, glyphs: Glyphs, *, windy: bool) -> list[str]:
     """Return the column heads, then a line for each stand; cells line up.
 
     What does not fit is cut at the right, so the state comes right after the name, and in a wind the gust limit

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from runbook.day.actions import Session
 from runbook.files.load import read_day
