@@ -42,7 +42,8 @@ async def test_as_shot_against_the_plan() -> None:
         assert "everything as planned so far" in shown(pilot)
         session.nudge("A", -1)
         session.reading("A", 4.1)
-        await pilot.press("end")
+        pilot.app.refresh_screens()  # type: ignore[attr-defined]
+        await pilot.pause()
         text = shown(pilot)
         assert "keeper-window: A: 1/8 to 1/16+0.7, a third of a stop down (1 click)" in text
         assert "keeper-window: A read f/4 +0.1" in text
