@@ -174,7 +174,8 @@ async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
         assert "NOT OK: wind  4.6 m/s" in line_with(pilot, "  S1 ")
         lines = screen_lines(pilot.app)
         rows = [
-            next(n for n, line in enumerate(lines) if line[1:].startswith(f"  {name} ")) for name in ("flat-1", "S1", "S2")
+            next(n for n, line in enumerate(lines) if line[1:].startswith(f"  {name} "))
+            for name in ("flat-1", "S1", "S2")
         ]
         assert rows == sorted(rows)
         await pilot.press("v")
