@@ -75,6 +75,8 @@ def footer_markup(active: Iterable[ActiveBinding], actions: Sequence[str]) -> st
         by_action.setdefault(found.binding.action, found)
     parts = []
     for action in actions:
+        if action not in by_action:  # the key belongs to a line that is being typed
+            continue
         node, binding, *_ = by_action[action]
         where = "app" if isinstance(node, App) else "screen"
         parts.append(f"[@click={where}.{action}]{binding.key_display or binding.key} {binding.description}[/]")

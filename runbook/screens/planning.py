@@ -125,7 +125,6 @@ _PAUSE_S = 0.05  # a word typed in one go is previewed once
 class PlanningScreen(PlanningActions):
     """The plan as a form, and what a change leads to."""
 
-    FOOTER = ("change", "new", "delete", "undo", "keys")
     KEYS_TITLE = "The plan: setups, day and kit"
     HELP_NOTE = (
         "Lengths and masses are taken either way: 1.4 m, 1,4, 140 cm, 4 ft 6 in, 4'6\", 7 kg, 15 lb. A bare number is "
@@ -169,6 +168,10 @@ class PlanningScreen(PlanningActions):
             if at_work is not None and thing.kind == "setup" and thing.id == at_work:
                 self.desk.pick(place)
         super().on_mount()
+
+    @property
+    def footer(self) -> tuple[str, ...]:
+        return ("change", "new", "delete", "undo", "keys") if self.typing is None else ("back",)
 
     # -- painting ---------------------------------------------------------------------------
 

@@ -95,7 +95,7 @@ async def test_ready_shows_every_power() -> None:
         for words in ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128"):
             assert in_letters(words, lines, 140), words
         await pilot.press("space")
-        assert "It stands: shoot." in shown(pilot)
+        assert "Ready to shoot." in shown(pilot)
         session.pause("meal")
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
         await pilot.pause()

@@ -50,7 +50,7 @@ async def test_an_unreadable_entry_is_on_top_until_somebody_checked_the_set(path
         assert session.gaps == (first,)
         async with app_of(session).run_test(size=(80, 24)) as pilot:
             assert "JOURNAL INCOMPLETE" in shown(pilot)
-            assert "Nothing stands yet" not in shown(pilot)
+            assert "Nothing is set up yet" not in shown(pilot)
             await pilot.press("w", *"hello", "enter")  # what was said last hides no warning
             assert "JOURNAL INCOMPLETE" in shown(pilot)
             await pilot.press("z")

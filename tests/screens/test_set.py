@@ -205,7 +205,7 @@ async def test_next_asks_while_the_setup_is_not_called_shot() -> None:
         assert "marked as shot" in shown(pilot)
         await pilot.press("n")
         assert session.state.wrapping
-        assert "The wrap: everything goes home" in shown(pilot)
+        assert "Wrap: strike everything" in shown(pilot)
         await pilot.press("n")
         assert "the wrap is at work" in shown(pilot)
 
@@ -438,7 +438,7 @@ async def test_a_background_head_is_metered_at_the_background() -> None:
         assert "B read f/5.6 at the background, 0.2 over the prediction" in shown(pilot)
         assert "bg#" in line_with(pilot, " B  backgd")
         await pilot.press("R")
-        assert "The meter at the face, everything together:" in shown(pilot)
+        assert "Meter reading at the face, all heads together:" in shown(pilot)
 
 
 async def test_a_reading_is_kept_only_after_a_yes_and_the_way_back_is_told(tmp_path: Path) -> None:
@@ -480,7 +480,7 @@ async def test_keys_without_a_setup_say_so() -> None:
         await pilot.press("U")
         assert "nothing to redo" in shown(pilot)
         await pilot.press("space")
-        assert "Nothing stands yet" in shown(pilot)
+        assert "Nothing is set up yet" in shown(pilot)
 
 
 async def test_any_other_target_is_typed_as_it_is() -> None:
