@@ -51,7 +51,7 @@ def late_day() -> Session:
 async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
-        await until(pilot, lambda: "based on" in shown(pilot) and "working" not in shown(pilot))
+        await until(pilot, lambda: "based on" in shown(pilot) and "calculating" not in shown(pilot))
         assert "08:00-10:00" in line_with(pilot, "widow-letter")
         assert " late" in line_with(pilot, "widow-letter")
         assert "█" in line_with(pilot, "widow-letter")
@@ -195,7 +195,7 @@ async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path, monkeypat
 async def test_without_a_sooner_order_there_is_none_to_take() -> None:
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
-        await until(pilot, lambda: "based on" in shown(pilot) and "working" not in shown(pilot))
+        await until(pilot, lambda: "based on" in shown(pilot) and "calculating" not in shown(pilot))
         await pilot.press("o")
         assert "no other order is known that ends the day sooner" in shown(pilot)
 

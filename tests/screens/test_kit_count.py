@@ -1,4 +1,4 @@
-"""Counting the kit home, line by line."""
+"""The kit count, line by line."""
 
 from runbook.day.kit_list import KINDS, kit_count, kit_list
 from runbook.screens.kit_count import KitCountScreen, items_on_set

@@ -461,7 +461,7 @@ async def test_a_reading_is_kept_only_after_a_yes_and_the_way_back_is_told(tmp_p
         assert (folder / "kit.toml").read_bytes() != before
         assert (folder / ".backup-20261204-080000" / "kit.toml").read_bytes() == before
         await pilot.press("1", "r", *"5.6", "enter", "m")
-        assert "keep it in place of f/5.6 +0.3 at 1/8, 1.4 m" in shown(pilot)
+        assert "save it in place of f/5.6 +0.3 at 1/8, 1.4 m" in shown(pilot)
 
 
 async def test_keys_without_a_setup_say_so() -> None:
