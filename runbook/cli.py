@@ -13,9 +13,9 @@ from importlib import import_module
 from typing import Final, NamedTuple, NoReturn
 
 from runbook import __version__
-from runbook.commands.out import FINE, NOT_READ, complain
+from runbook.commands.output import FINE, NOT_READ, print_error
 from runbook.files.errors import Unreadable
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.errors import JournalError
 
 INTERRUPTED: Final = 130  # 128 and the signal's number, as shells count
 PIPE_CLOSED: Final = 141
@@ -173,7 +173,7 @@ def main(argv: Sequence[str]) -> int:
         if len(problem.faults) > _FAULTS_MAX:
             _tell(f"and {len(problem.faults) - _FAULTS_MAX:,} more faults; mend these first")
         return NOT_READ
-    except JournalTrouble as problem:
+    except JournalError as problem:
         _tell(f"runbook: {problem}")
         return NOT_READ
     except KeyboardInterrupt:
@@ -194,7 +194,7 @@ def _tell(*lines: str) -> None:
     """Why it ended so, where that can still be said: its status says it in any case."""
     with suppress(OSError, ValueError):  # full, or closed
         for line in lines:
-            complain(line)
+            print_error(line)
 
 
 def _asked(argv: Sequence[str]) -> int:

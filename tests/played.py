@@ -7,7 +7,7 @@ from pathlib import Path
 
 from runbook.day.actions import Session
 from runbook.files.load import read_day
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.journal import Journal, journal_path
 from tests.day.days import DEMO, SetClock, answer_checks, do_next, make_ready
 
 FIRST, SECOND = "keeper-window", "keeper-lamp"

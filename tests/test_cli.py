@@ -16,7 +16,7 @@ import pytest
 
 from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
-from runbook.commands.out import say, say_json, table
+from runbook.commands.output import print_json, print_line, table
 from runbook.files.starter import start_day
 from tests.day.days import DEMO
 from tests.days import change
@@ -173,7 +173,7 @@ def test_it_speaks_ascii_where_it_must(day: Path) -> None:
 
 
 def test_json_is_ascii_whatever_is_in_it(capsys: Capture) -> None:
-    say_json({"what": "½ → 日 \udcff"})
+    print_json({"what": "½ → 日 \udcff"})
     out = capsys.readouterr().out
     assert out.isascii()
     assert json.loads(out) == {"what": "½ → 日 \udcff"}
@@ -181,7 +181,7 @@ def test_json_is_ascii_whatever_is_in_it(capsys: Capture) -> None:
 
 def test_no_standard_output_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stdout", None)
-    say("into the void")
+    print_line("into the void")
 
 
 def test_a_table_lines_up() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.journal import Journal, journal_path
 from tests.played import SECOND, half_shot
 from tests.terminal import RUNBOOK, Terminal
 
@@ -40,10 +40,10 @@ def test_from_the_key_to_the_same_step(tmp_path: Path) -> None:
             taking.wait(lambda line=line: line in taking.painted, f"line {n}")
             taking.send("yes\r")
         taking.wait_for("frames 0/90")
-    kinds = [each.kind for each in Journal.look(journal_path(other / "mine")).entries]
+    kinds = [each.kind for each in Journal.read(journal_path(other / "mine")).entries]
     assert "resumed" in kinds
     assert [each.name for each in other.iterdir() if each.is_dir()] == ["mine"]
-    given = Journal.look(journal_path(day)).entries
+    given = Journal.read(journal_path(day)).entries
     assert ("handed-over", "Kim") in [(e.kind, getattr(e.data, "to", "")) for e in given]
     assert given[-1].kind in ("handed-over", "left")
     assert SECOND in [e.data.setup for e in given if e.kind == "setup-begun"]

@@ -12,7 +12,7 @@ import pytest
 
 from runbook.cli import COMMANDS, main
 from runbook.files.validate import members
-from runbook.journal.entries import KINDS
+from runbook.journal.events import KINDS
 from tests.played import FIRST, half_shot
 from tests.terminal import badly_ordered_demo
 

@@ -8,8 +8,8 @@ import time
 from datetime import datetime
 from pathlib import Path
 
-from runbook.journal.entries import SetupBegun
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.events import SetupBegun
+from runbook.journal.journal import Journal, journal_path
 from tests.terminal import DEMO, RUNBOOK, Terminal
 
 KILLS = 4
@@ -19,7 +19,7 @@ _STEPS = re.compile(r"steps (\d+) of")
 
 def _recorded(day: Path) -> tuple[int, int]:
     """Frames counted and steps done in the journal, which must be whole."""
-    seen = Journal.look(journal_path(day))
+    seen = Journal.read(journal_path(day))
     assert not seen.unreadable
     assert [entry.n for entry in seen.entries] == list(range(1, len(seen.entries) + 1))
     return (

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import pytest
 
-from runbook.journal.entries import Note
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.events import Note
+from runbook.journal.journal import Journal, journal_path
 from tests.terminal import DEMO, HERE, RUNBOOK, Terminal, clean_env
 
 FIRST = "Nothing is set up yet"
@@ -32,7 +32,7 @@ def day(tmp_path: Path) -> Path:
 
 
 def kinds(day: Path) -> list[str]:
-    seen = Journal.look(journal_path(day))
+    seen = Journal.read(journal_path(day))
     assert not seen.unreadable
     return [entry.kind for entry in seen.entries]
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from argparse import Namespace
 from dataclasses import asdict
 
-from runbook.commands.metered_today import metered_today
-from runbook.commands.out import FINE, WRONG, problem_lines, say, say_json
-from runbook.commands.wall_clock import LOCAL
+from runbook.commands.load_session import LOCAL, metered_today
+from runbook.commands.output import FINE, WRONG, print_json, print_line, problem_lines
 from runbook.day.day_audit import problems_of
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
@@ -21,11 +20,11 @@ def run(args: Namespace) -> int:
     plan = read_day(folder)
     problems = problems_of(plan, metered_today(plan, folder), LOCAL)
     if args.json:
-        say_json({"problems": [asdict(problem) for problem in problems]})
+        print_json({"problems": [asdict(problem) for problem in problems]})
     else:
         for line in problem_lines(problems):
-            say(line)
-        say(_summary(plan, problems))
+            print_line(line)
+        print_line(_summary(plan, problems))
     return WRONG if any(problem.level in ("stop", "warn") for problem in problems) else FINE
 
 

@@ -13,9 +13,8 @@ from pathlib import Path
 from typing import Final
 
 from runbook import __version__
-from runbook.commands.files import write_whole
-from runbook.commands.out import FINE, NOT_READ, complain, say
-from runbook.commands.wall_clock import now
+from runbook.commands.load_session import now
+from runbook.commands.output import FINE, NOT_READ, print_error, print_line, write_file
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import JOURNAL, PLAN, SHEET, SUFFIX, About, BadArchive, pack
 from runbook.day.handover_lines import estimate_finish, handover_lines
@@ -23,8 +22,8 @@ from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import day_bytes, read_day, read_files
 from runbook.files.paths import find_day, records_of
 from runbook.files.toml_file import shown_path
-from runbook.journal.entries import Entry
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.events import Entry
+from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Plan
 
 _WHO: Final = "runbook handover"
@@ -40,7 +39,7 @@ def run(args: Namespace) -> int:
     plan = read_day(folder)
     to = (args.to if args.to is not None else _ask_name()).strip()
     if not to:
-        complain(f"{_WHO}: no name; say who takes the day over with --to NAME")
+        print_error(f"{_WHO}: no name; say who takes the day over with --to NAME")
         return NOT_READ
     records = records_of(folder)
     records.mkdir(parents=True, exist_ok=True)
@@ -50,13 +49,13 @@ def run(args: Namespace) -> int:
         session.who = args.who or session.state.taken_by or first
         estimate_finish(session)
         for line in handover_lines(session, now()):
-            say(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
+            print_line(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
         try:
             give(session, to, path)
             session.hand_over(to)
         except Refused as why:
             raise Unreadable([Fault(_WHO, None, "", str(why))]) from None
-    say(f"wrote {shown_path(path)}; {to} takes the day over with: runbook resume {path.name}")
+    print_line(f"wrote {shown_path(path)}; {to} takes the day over with: runbook resume {path.name}")
     return FINE
 
 
@@ -69,7 +68,7 @@ def give(session: Session, to: str, path: Path) -> None:
     if folder is None:
         raise Refused("this day has no folder to hand over")
     data = packed(session, folder, to, session.clock())
-    write_whole(path, data, _WHO)
+    write_file(path, data, _WHO)
     try:
         if path.read_bytes() == data:
             return
@@ -118,7 +117,7 @@ def _journal(entries: Sequence[Entry], who: str) -> bytes:
     with tempfile.TemporaryDirectory(prefix="runbook-") as aside:
         path = journal_path(Path(aside))
         Journal.in_memory(clock=now, who=who, entries=entries).write_out(path)
-        if list(Journal.look(path).entries) != list(entries):
+        if list(Journal.read(path).entries) != list(entries):
             raise Refused("the copy of the journal reads back differently; try again")
         return path.read_bytes()
 

@@ -7,9 +7,8 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from runbook.commands.now import session_now
-from runbook.commands.out import FINE, say, say_json, table
-from runbook.commands.wall_clock import now
+from runbook.commands.load_session import now, session_now
+from runbook.commands.output import FINE, print_json, print_line, table
 from runbook.day.hours import DRAWS, Hours, hours_data, hours_of
 from runbook.day.hours_text import (
     basis_text,
@@ -32,12 +31,12 @@ def run(args: Namespace) -> int:
     plan = read_day(folder)
     hours = hours_now(plan, records_of(folder), now())
     if args.json:
-        say_json(hours_data(hours))
+        print_json(hours_data(hours))
         return FINE
     heading = ("setup", "", "planned", "real" if hours.begun else "expected", "change", "shoot", "")
     for line in table([heading, *(row_cells(row, hours.clock) for row in hours.rows)]):
-        say(line.rstrip())
-    say("")
+        print_line(line.rstrip())
+    print_line("")
     for line in (
         finish_text(hours),
         wrap_text(hours),
@@ -46,7 +45,7 @@ def run(args: Namespace) -> int:
         *savings_lines(plan.day, hours),
         *sooner_lines(plan.day, hours),
     ):
-        say(line)
+        print_line(line)
     return FINE
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Container, Iterator
 
-from runbook.commands.metered_today import metered_today
-from runbook.commands.out import asked_setups, say, say_json, table
+from runbook.commands.load_session import metered_today
+from runbook.commands.output import asked_setups, print_json, print_line, table
 from runbook.day.light import light_facts, light_summary, predictions, reads_text, stops_text, under_key_text
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
@@ -24,9 +24,9 @@ def run(args: Namespace) -> int:
     measured = metered_today(plan, folder)
     lights = predictions(plan, asked_setups(plan, args.setup), measured)
     if args.json:
-        say_json(light_facts(plan, lights))
+        print_json(light_facts(plan, lights))
     else:
-        say("\n\n".join("\n".join(_setup_lines(plan, light, measured)) for light in lights))
+        print_line("\n\n".join("\n".join(_setup_lines(plan, light, measured)) for light in lights))
     return 0
 
 

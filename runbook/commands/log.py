@@ -10,15 +10,15 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from runbook.commands.out import FINE, WRONG, complain, say, say_json
+from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
 from runbook.day.event_text import log_lines
 from runbook.files.atomic_write import new_mode
 from runbook.files.errors import Fault, Unreadable, instead, split
 from runbook.files.paths import find_day, records_of
 from runbook.files.toml_file import DAY_FILE, KIT_FILE, shown_path, unreadable
-from runbook.journal.entries import Changed, Entry, Skipped, live
+from runbook.journal.events import Changed, Entry, Skipped, live
+from runbook.journal.journal import Journal, journal_path
 from runbook.journal.rescue import sync_file, sync_folder
-from runbook.journal.store import Journal, journal_path
 from runbook.model.day import Plan
 
 _WHO: Final = "runbook log"
@@ -30,9 +30,9 @@ def run(args: Namespace) -> int:
     folder = find_day(args.day)
     _must_be_folder(folder)
     path = journal_path(records_of(folder))
-    seen = Journal.look(path)
+    seen = Journal.read(path)
     for row in seen.unreadable:
-        complain(f"entry {row.n} cannot be read: {row.why}; the others are all here")
+        print_error(f"entry {row.n} cannot be read: {row.why}; the others are all here")
     if args.as_shot is not None:
         _write_as_shot(folder, seen.entries, Path(args.as_shot))
         return WRONG if seen.unreadable else FINE
@@ -45,18 +45,18 @@ def run(args: Namespace) -> int:
     undone = _left_undone(plan, counted) if skips else {}
     if args.json:
         entries = [entry.facts() for entry in seen.entries]
-        say_json({"entries": entries, "left_undone": undone})
+        print_json({"entries": entries, "left_undone": undone})
         return WRONG if seen.unreadable else FINE
     if not seen.entries and path.exists() and not path.stat().st_size:
-        complain(f"{path.name} is empty: what it held, if anything, is lost")
+        print_error(f"{path.name} is empty: what it held, if anything, is lost")
     if not seen.entries:
-        say("Nothing has been journalled yet; runbook open begins the day.")
+        print_line("Nothing has been journalled yet; runbook open begins the day.")
     for line in log_lines(seen.entries, plan.day.units if plan else "metric"):
         entry, taken_back = line.entry, "  (undone)" if line.undone else ""
-        say(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{taken_back}")
+        print_line(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{taken_back}")
     for setup_id, told in (undone or {}).items():
         for each in told:
-            say(f"{setup_id} as shot, steps were skipped: {each}")
+            print_line(f"{setup_id} as shot, steps were skipped: {each}")
     return WRONG if seen.unreadable else FINE
 
 
@@ -107,7 +107,7 @@ def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None
         raise Unreadable([Fault(_WHO, None, "--as-shot", what, do)])
     _write_folder(target, files)
     for name in sorted(files):
-        say(f"wrote {shown_path(target / name)}")
+        print_line(f"wrote {shown_path(target / name)}")
 
 
 def _write_folder(target: Path, files: dict[str, bytes]) -> None:
@@ -163,18 +163,18 @@ def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_j
     found = match_readings(plan, setup_id, entries, now)
     undone = left_undone(plan, state, setup_id)
     if setup_id in setups_without_snapshot(state):
-        complain(f"{_WHO}: {setup_id}: {NOT_RECORDED}")
+        print_error(f"{_WHO}: {setup_id}: {NOT_RECORDED}")
     if as_json:
-        say_json(match_facts(setup_id, found, undone))
+        print_json(match_facts(setup_id, found, undone))
     else:
         for line in undone:
-            say(f"as shot, steps were skipped: {line}")
+            print_line(f"as shot, steps were skipped: {line}")
         for each in found:
-            say(match_text(each))
+            print_line(match_text(each))
     said = {each.head for each in found}
     for head in now:
         if head not in said:
-            complain(f"{_WHO}: {head or 'all heads'}: no light there to match")
+            print_error(f"{_WHO}: {head or 'all heads'}: no light there to match")
     matched = len(said) == len(now) and all(each.matches for each in found)
     return FINE if matched else WRONG
 

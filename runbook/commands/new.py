@@ -6,7 +6,7 @@ import datetime as dt
 from argparse import Namespace
 from pathlib import Path
 
-from runbook.commands.out import say
+from runbook.commands.output import print_line
 from runbook.files.starter import start_day
 from runbook.files.toml_file import shown_path
 
@@ -15,6 +15,6 @@ def run(args: Namespace) -> int:
     """Write a day to begin with, and say what was written."""
     folder = Path(args.day)
     for path in start_day(folder, dt.date.today()):
-        say(f"wrote {shown_path(path)}")
-    say(f"change them to your own kit and setups, then: runbook check {shown_path(folder)}")
+        print_line(f"wrote {shown_path(path)}")
+    print_line(f"change them to your own kit and setups, then: runbook check {shown_path(folder)}")
     return 0

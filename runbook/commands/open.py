@@ -16,17 +16,17 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, NamedTuple
 
 from runbook import __version__
-from runbook.commands.out import complain, say
-from runbook.commands.wall_clock import now
+from runbook.commands.load_session import now
+from runbook.commands.output import print_error, print_line
 from runbook.day.event_text import rescue_text
 from runbook.files.atomic_write import put_back
 from runbook.files.errors import Unreadable
 from runbook.files.load import day_bytes, digest_of, read_day
 from runbook.files.paths import find_day, records_of
-from runbook.journal.entries import DayOpened, Entry, Rescued, Resumed, live
+from runbook.journal.errors import JournalError
+from runbook.journal.events import DayOpened, Entry, Rescued, Resumed, live
+from runbook.journal.journal import Journal, journal_path, repair
 from runbook.journal.rescue import set_aside
-from runbook.journal.store import Journal, journal_path, mend
-from runbook.journal.trouble import JournalTrouble
 from runbook.model.day import Plan
 
 if TYPE_CHECKING:
@@ -44,19 +44,19 @@ class Opened(NamedTuple):
 def run(args: Namespace) -> int:
     """Open the day. 2 when there is no terminal, or the plan or the journal cannot be read."""
     if not is_terminal():
-        complain("runbook open: no terminal to show the day on; run it in one, or ask runbook steps, check or log")
+        print_error("runbook open: no terminal to show the day on; run it in one, or ask runbook steps, check or log")
         return 2
     told: list[str] = []
     folder, edited = _found(args.day, told.append)
     for line in told:
-        complain(line)
+        print_error(line)
     if edited:
         put_back(folder)
     plan = read_day(folder)
     who = _who(plan, args.who, _taken_by(folder, rehearsal=args.rehearse))
     if who is None:
         known = ", ".join(member.id for member in plan.day.crew) or "nobody"
-        complain(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
+        print_error(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
         return 2
     said = told[-1] if told else ""
     return show_day(folder, plan, who, rehearsal=args.rehearse, said=said, edited=edited)
@@ -139,7 +139,7 @@ def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool
     gc.freeze()  # or the whole start is searched again and again, in the middle of a key
     app.run()
     if app.broken is not None:
-        complain("everything said so far is in the journal; open the day again to go on")
+        print_error("everything said so far is in the journal; open the day again to go on")
         raise app.broken
     return app.return_code or 0
 
@@ -170,7 +170,7 @@ def _begun(session: Session, plan_digest: str) -> bool:
     while True:
         try:
             session.open(plan_digest, __version__)
-        except JournalTrouble as trouble:
+        except JournalError as trouble:
             answer = _answer(trouble, opening=False)
         else:
             return True
@@ -192,8 +192,8 @@ def _journal(records: Path, who: str, *, rehearsal: bool) -> Opened | None:
             journal = Journal.open(path, clock=now, who=who)
         except OSError as error:
             what = f"{records} cannot be made: {error.strerror}"
-            trouble = JournalTrouble("read-only", what, "make its folder writable")
-        except JournalTrouble as found:
+            trouble = JournalError("read-only", what, "make its folder writable")
+        except JournalError as found:
             trouble = found
         else:
             return Opened(journal, _emptied(path) if journal.was_empty else told)
@@ -201,12 +201,12 @@ def _journal(records: Path, who: str, *, rehearsal: bool) -> Opened | None:
             case "again":
                 continue
             case "mend":
-                mend(path, clock=now, who=who)
+                repair(path, clock=now, who=who)
                 told = _rescued(path)
-                say(told)
+                print_line(told)
             case "aside":
                 told = f"the damaged journal is kept as {set_aside(path).name}; a new one begins"
-                say(told)
+                print_line(told)
             case "without" | "later" as answer:
                 journal = Journal.in_memory(clock=now, who=who, entries=_seen(path))
                 return Opened(journal, later=path if answer == "later" else None)
@@ -220,7 +220,7 @@ def _emptied(path: Path) -> str:
 
 def _rescued(path: Path) -> str:
     """What came of a rescue: the last thing in the journal that it made."""
-    found = [each.data for each in Journal.look(path).entries if isinstance(each.data, Rescued)]
+    found = [each.data for each in Journal.read(path).entries if isinstance(each.data, Rescued)]
     return f"RESCUED: {rescue_text(found[-1])}"
 
 
@@ -243,15 +243,15 @@ _SAID = {
 }
 
 
-def _answer(trouble: JournalTrouble, *, opening: bool = True) -> str | None:
+def _answer(trouble: JournalError, *, opening: bool = True) -> str | None:
     """Ask what to do about a journal; None is to stop, with everything as it is."""
     choices = _CHOICES[trouble.kind] if opening else ("again", "later")
     for line in _at_words(f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}."):
-        say(line)
+        print_line(line)
     for n, choice in enumerate(choices, 1):
         for line in _at_words(f"  {n}  {_SAID[choice]}", indent="     "):
-            say(line)
-    say("  q  stop here; nothing is changed")
+            print_line(line)
+    print_line("  q  stop here; nothing is changed")
     while True:
         try:
             typed = input("> ").strip().lower()
@@ -271,6 +271,6 @@ def _at_words(text: str, indent: str = "") -> list[str]:
 
 def _seen(path: Path) -> list[Entry]:
     try:
-        return list(Journal.look(path).entries)
-    except JournalTrouble:
+        return list(Journal.read(path).entries)
+    except JournalError:
         return []

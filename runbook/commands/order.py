@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from math import ceil
 from pathlib import Path
 
-from runbook.commands.now import session_now
-from runbook.commands.out import FINE, WRONG, complain, say, say_json
-from runbook.commands.wall_clock import now
+from runbook.commands.load_session import now, session_now
+from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
 from runbook.day.hours_text import minutes_text
 from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data
 from runbook.day.timeline import DayClock, day_clock
@@ -31,22 +30,22 @@ def run(args: Namespace) -> int:
     try:
         proposal = best_order(session.moment, session.changes, request)
     except CannotOrder as why:
-        complain(f"runbook order: {why}")
+        print_error(f"runbook order: {why}")
         return WRONG
     changed = proposal.order != proposal.given
     if args.write and changed:
         _write(folder, proposal)
     if args.json:
-        say_json(proposal_data(proposal))
+        print_json(proposal_data(proposal))
         return FINE
     for line in _lines(proposal, request, day_clock(plan.day, session.moment.now)):
-        say(line)
+        print_line(line)
     if proposal.order:
         file = shown_path(folder / "day.toml")
         if args.write:
-            say(f"written into {file}" if changed else f"{file} unchanged: it has this order already")
+            print_line(f"written into {file}" if changed else f"{file} unchanged: it has this order already")
         elif changed and (request.first or request.last or not _as_good(proposal)):
-            say(f"to write it into {file}, run this again with --write")
+            print_line(f"to write it into {file}, run this again with --write")
     return FINE
 
 

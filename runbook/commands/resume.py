@@ -12,9 +12,9 @@ from itertools import count
 from pathlib import Path
 from typing import Final
 
+from runbook.commands.load_session import now
 from runbook.commands.open import is_terminal, show_day
-from runbook.commands.out import NOT_READ, complain, say
-from runbook.commands.wall_clock import now
+from runbook.commands.output import NOT_READ, print_error, print_line
 from runbook.day.actions import Session
 from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, plan_files, unpack
 from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
@@ -22,9 +22,9 @@ from runbook.files.atomic_write import new_mode
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.toml_file import shown_path, unreadable
+from runbook.journal.errors import JournalError
+from runbook.journal.journal import Journal, journal_path
 from runbook.journal.rescue import sync_file, sync_folder
-from runbook.journal.store import Journal, journal_path
-from runbook.journal.trouble import JournalTrouble
 from runbook.model.fields import is_id
 
 _WHO: Final = "runbook resume"
@@ -41,15 +41,15 @@ def run(args: Namespace) -> int:
     archive = read_archive(path)
     target = _target(args.into, archive)
     if not is_terminal():
-        complain(f"{_WHO}: no terminal to confirm the handover on; run it in one")
+        print_error(f"{_WHO}: no terminal to confirm the handover on; run it in one")
         return NOT_READ
     try:
         who = take(archive, target, path, args.who, input)
     except (Stopped, EOFError):
-        say()
-        say("Stopped: nothing was taken over, and nothing was written.")
+        print_line()
+        print_line("Stopped: nothing was taken over, and nothing was written.")
         return NOT_READ
-    say(f"The day is in {shown_path(target)}.")
+    print_line(f"The day is in {shown_path(target)}.")
     return show_day(target, read_day(target), who)
 
 
@@ -71,7 +71,7 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
             first = problem.faults[0]
             what = f"the plan in it cannot be read: {first.key or first.file}: {first.what}"
             raise _refused(path, what, "ask for it again") from None
-        say(_printable(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
+        print_line(_printable(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
         if who is None:
             known = ", ".join(member.id for member in plan.day.crew)
             who = _ask_name(ask, f"Who takes over ({known}, or another name)? ")
@@ -81,7 +81,7 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
                 estimate_finish(session)
                 _confirm_lines(session, handover_lines(session, now()), ask)
                 session.take_over(_printable(given.giver).strip() or "somebody")
-        except JournalTrouble as trouble:
+        except JournalError as trouble:
             raise _refused(path, f"the journal in it: {trouble.what}", "ask for it again") from None
         _place(folder, target)
     return who
@@ -100,12 +100,12 @@ def _ask_name(ask: Ask, question: str) -> str:
 def _confirm_lines(session: Session, lines: tuple[HandoverLine, ...], ask: Ask) -> None:
     """Have every line confirmed, or a safety line skipped with a reason."""
     safety = sum(line.safety for line in lines)
-    say(f"{len(lines)} lines to confirm, {safety} of them about safety.")
-    say("enter: confirm.  A safety line needs yes, or the reason why not.  q: stop.")
+    print_line(f"{len(lines)} lines to confirm, {safety} of them about safety.")
+    print_line("enter: confirm.  A safety line needs yes, or the reason why not.  q: stop.")
     for n, line in enumerate(lines, 1):
-        say()
-        say(f"{n}/{len(lines)}  {line.topic.upper()}{'  SAFETY' if line.safety else ''}")
-        say(f"    {_printable(line.text)}")
+        print_line()
+        print_line(f"{n}/{len(lines)}  {line.topic.upper()}{'  SAFETY' if line.safety else ''}")
+        print_line(f"    {_printable(line.text)}")
         answer = _answer(line, ask)
         if answer:
             session.skip_handover_line(line.id, answer)
@@ -129,7 +129,7 @@ def _answer(line: HandoverLine, ask: Ask) -> str:
                 return ""
             case _ if not line.safety or len(typed) > 2:
                 return typed
-        say("    Type yes, or a few words why it is skipped: they stay in the journal.")
+        print_line("    Type yes, or a few words why it is skipped: they stay in the journal.")
 
 
 # -- the file ------------------------------------------------------------------------------------

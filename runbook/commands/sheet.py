@@ -6,8 +6,7 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from runbook.commands.files import write_whole
-from runbook.commands.out import say
+from runbook.commands.output import print_line, write_file
 from runbook.files.errors import Fault, Unreadable, instead
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
@@ -36,8 +35,8 @@ def run(args: Namespace) -> int:
         text = _floor(plan, args.floor)
     else:
         text = _written(_record(plan, folder) if args.record else _day(plan, folder), kind)
-    write_whole(path, text, _WHO)
-    say(f"wrote {shown_path(path)}")
+    write_file(path, text, _WHO)
+    print_line(f"wrote {shown_path(path)}")
     return 0
 
 
@@ -54,8 +53,7 @@ def _floor(plan: Plan, setup_id: str) -> str:
 
 
 def _day(plan: Plan, folder: Path) -> Page:
-    from runbook.commands.metered_today import metered_today
-    from runbook.commands.wall_clock import LOCAL
+    from runbook.commands.load_session import LOCAL, metered_today
     from runbook.reports.day_page import day_page
 
     return day_page(plan, metered_today(plan, folder), LOCAL)
@@ -64,10 +62,10 @@ def _day(plan: Plan, folder: Path) -> Page:
 def _record(plan: Plan, folder: Path) -> Page:
     from runbook.day.day_record import day_record
     from runbook.files.paths import records_of
-    from runbook.journal.store import Journal, journal_path
+    from runbook.journal.journal import Journal, journal_path
     from runbook.reports.record_page import record_page
 
-    seen = Journal.look(journal_path(records_of(folder)))
+    seen = Journal.read(journal_path(records_of(folder)))
     return record_page(day_record(plan, seen.entries))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 
 from runbook.changeover.checklist import CAUTIONS
-from runbook.commands.out import FINE, WRONG, asked_setups, say, say_json, table
+from runbook.commands.output import FINE, WRONG, asked_setups, print_json, print_line, table
 from runbook.day.stand_facts import (
     STAND_COLUMNS,
     counterweight_text,
@@ -30,12 +30,12 @@ def run(args: Namespace) -> int:
     stands_ok = all(verdict.ok for setup in setups for verdict in judge_setup(plan, setup))
     panels_ok = all(verdict.ok for setup in setups for verdict in judge_panels(plan, setup))
     if args.json:
-        say_json(stand_facts(plan, setups))
+        print_json(stand_facts(plan, setups))
     else:
         for setup in setups:
-            say("\n".join([setup.id, *_table_lines(plan, setup)]) + "\n")
+            print_line("\n".join([setup.id, *_table_lines(plan, setup)]) + "\n")
         for caution in CAUTIONS:
-            say(caution)
+            print_line(caution)
     return FINE if stands_ok and panels_ok else WRONG
 
 

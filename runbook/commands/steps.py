@@ -10,8 +10,8 @@ from typing import Final
 
 from runbook.changeover.telling import seconds_of
 from runbook.changeover.words import blocks
-from runbook.commands.metered_today import metered_today
-from runbook.commands.out import say, say_json
+from runbook.commands.load_session import metered_today
+from runbook.commands.output import print_json, print_line
 from runbook.day.changeovers import (
     LOAD_IN,
     WRAP,
@@ -46,10 +46,10 @@ def run(args: Namespace) -> int:
     changes = _asked(plan, args.start, args.goal, pace_of(records_of(folder)))
     notes = _notes(plan, metered_today(plan, folder))
     if args.json:
-        say_json(facts(plan, changes, notes))
+        print_json(facts(plan, changes, notes))
         return 0
     for n, change in enumerate(changes):
-        say(("\n" if n else "") + "\n".join(_told(plan, change, notes(change))))
+        print_line(("\n" if n else "") + "\n".join(_told(plan, change, notes(change))))
     return 0
 
 

@@ -31,10 +31,10 @@ from runbook.day.state import UNPLANNED, DayState, Tick, snapshot_to_keep, snaps
 from runbook.day.timeline import clock_time, wrap_at
 from runbook.day.timings import shooting_share, step_time_s
 from runbook.day.view_lines import still_to_begin
-from runbook.journal import entries as events
-from runbook.journal.entries import Entry, live
-from runbook.journal.store import Clock, Journal
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal import events
+from runbook.journal.errors import JournalError
+from runbook.journal.events import Entry, live
+from runbook.journal.journal import Clock, Journal
 from runbook.model.day import Plan
 from runbook.model.power import Power
 from runbook.model.problems import Problem
@@ -474,7 +474,7 @@ class Session:
         """Write all that is in memory again and go on there; returns what was written where.
 
         Without ``path``, where the journal was; what is there now is kept beside it. Raises
-        JournalTrouble.
+        JournalError.
         """
         place = path or self.journal.path or self.left_file
         if place is None:
@@ -498,7 +498,7 @@ class Session:
     def try_to_record(self) -> bool:
         """Write what is only in memory, if the journal takes it again; whether all is on disk."""
         if not self.journal.on_disk and self.left_file is not None:
-            with suppress(JournalTrouble):
+            with suppress(JournalError):
                 self.journal.go_back_to(self.left_file)
         return self.journal.on_disk
 

@@ -17,8 +17,8 @@ from runbook.day.reduce import state_after
 from runbook.day.repeat_setup import setups_worked_on
 from runbook.day.state import DayState, clock_text, missing_of_kit, setup_as_shot, setups_without_snapshot
 from runbook.day.timeline import timeline_of
-from runbook.journal import entries as events
-from runbook.journal.entries import Entry, live
+from runbook.journal import events
+from runbook.journal.events import Entry, live
 from runbook.light.battery import TEST_POPS, flashes_spent
 from runbook.light.prediction import predict
 from runbook.light.stops import meter_text

@@ -33,7 +33,7 @@ from runbook.day.state import (
 )
 from runbook.day.view_lines import CrewLine, HeadLine, SetupLine, crew_lines, head_lines, setup_lines, still_to_begin
 from runbook.journal.as_shot import Stood
-from runbook.journal.entries import Entry
+from runbook.journal.events import Entry
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.model.day import Place, Plan
 from runbook.model.setup import Setup

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final, NamedTuple
 
 from runbook.changeover.checklist import CHECKS, GATES
-from runbook.journal import entries as told
-from runbook.journal.entries import Entry, live
+from runbook.journal import events as told
+from runbook.journal.events import Entry, live
 from runbook.model.nominal_values import aperture_mark
 from runbook.model.units import Units, length
 from runbook.stands.verdict_text import gust_text

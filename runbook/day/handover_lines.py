@@ -22,7 +22,7 @@ from runbook.day.plan_vs_actual import changed_setups, other_changes, power_chan
 from runbook.day.state import target_setup
 from runbook.day.timeline import clock_time
 from runbook.files.lint import mark_meant, worst_first
-from runbook.journal.entries import Entry, Note, Undone, live
+from runbook.journal.events import Entry, Note, Undone, live
 from runbook.light.audit import audit_light
 from runbook.model.day import Plan
 from runbook.model.problems import Problem

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from runbook.journal.entries import Counted, Entry, live
+from runbook.journal.events import Counted, Entry, live
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.units import mass

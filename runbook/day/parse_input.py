@@ -20,7 +20,7 @@ from runbook.files.parse_input import (
     read_shutter,
 )
 from runbook.files.validate import plain
-from runbook.journal.entries import MOST_GUST_MS, Changed
+from runbook.journal.events import MOST_GUST_MS, Changed
 from runbook.model.day import Plan
 from runbook.model.geometry import ground_radius
 from runbook.model.nominal_values import APERTURE_MARKS, FULL_APERTURES, aperture_stops

@@ -29,9 +29,9 @@ from runbook.day.state import (
     target_floor,
 )
 from runbook.day.timeline import advance_timeline
-from runbook.journal import entries as told
+from runbook.journal import events as told
 from runbook.journal.as_shot import as_shot, thaw
-from runbook.journal.entries import Entry
+from runbook.journal.events import Entry
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup

@@ -18,7 +18,7 @@ from runbook.day.reduce import reduce
 from runbook.day.state import DayState, target_floor, target_setup
 from runbook.day.timeline import timeline_of
 from runbook.day.timings import busy_since, step_key
-from runbook.journal.entries import Entry, SetupBegun, StepTicked, live
+from runbook.journal.events import Entry, SetupBegun, StepTicked, live
 from runbook.model.day import Plan
 
 _SLOW: Final = 1.5  # slow enough to talk about, with the seconds below; our own figures

@@ -30,7 +30,7 @@ from runbook.day.planned_day import (
 from runbook.day.state import UNPLANNED, DayState, StepKey
 from runbook.day.timeline import DayClock, Span, day_clock
 from runbook.day.timings import step_key
-from runbook.journal.entries import Entry, Skipped, StepTicked, live
+from runbook.journal.events import Entry, Skipped, StepTicked, live
 from runbook.model.day import Plan
 
 _OWED_S: Final = 3600.0  # a break nobody took an hour after its window is not coming

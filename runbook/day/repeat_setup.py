@@ -12,7 +12,7 @@ from runbook.day.plan_vs_actual import NOT_RECORDED
 from runbook.day.reduce import state_after
 from runbook.day.state import DayState, missing_of_kit, setup_as_shot, setup_on_record, setups_without_snapshot
 from runbook.files.validate import plain
-from runbook.journal.entries import Changed, Entry, Frames, Note, Reading, SetupBegun, SetupShot, live
+from runbook.journal.events import Changed, Entry, Frames, Note, Reading, SetupBegun, SetupShot, live
 from runbook.light.prediction import predict
 from runbook.light.stops import METER_LEAST, f_number, meter_text
 from runbook.model.day import Plan

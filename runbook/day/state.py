@@ -12,7 +12,7 @@ from runbook.changeover.floor import EMPTY, Floor, floor_of
 from runbook.changeover.steps import Step, apply
 from runbook.day.timeline import Timeline
 from runbook.journal.as_shot import Stood, as_shot, as_stood, floor_left, freeze
-from runbook.journal.entries import AsStood, Entry
+from runbook.journal.events import AsStood, Entry
 from runbook.model.day import Place, Plan
 from runbook.model.kit import Kit, Measured
 from runbook.model.setup import Setup

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
-from runbook.journal.entries import BreakBegun, BreakEnded, Entry, SetupBegun, SetupShot, Skipped, StepTicked, live
+from runbook.journal.events import BreakBegun, BreakEnded, Entry, SetupBegun, SetupShot, Skipped, StepTicked, live
 from runbook.model.day import Day
 
 # A night that runs long still belongs to the day it began: the next day begins this long before the call.

@@ -17,9 +17,9 @@ from runbook.clock.estimates import spread_of_days
 from runbook.day.planned_day import NO_TIMINGS, SHOOTING, PlannedChangeover, Timings, estimated_s
 from runbook.day.state import StepKey
 from runbook.day.timeline import Timeline, ends_step
-from runbook.journal.entries import BreakBegun, BreakEnded, DayOpened, Entry, SetupBegun, SetupShot, StepTicked, live
-from runbook.journal.store import Journal
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.errors import JournalError
+from runbook.journal.events import BreakBegun, BreakEnded, DayOpened, Entry, SetupBegun, SetupShot, StepTicked, live
+from runbook.journal.journal import Journal
 from runbook.model.setup import Setup
 
 TOGETHER_S: Final = 2.0  # ticked sooner after the one before, a step was ticked along with it: neither was timed
@@ -179,8 +179,8 @@ def timings_from(paths: Iterable[Path]) -> Timings:
     timings = NO_TIMINGS
     days: list[dict[str, tuple[float, ...]]] = []
     for path in paths:
-        with suppress(JournalTrouble):
-            day = timings_of(Journal.look(path, _SIZE_MAX).entries)
+        with suppress(JournalError):
+            day = timings_of(Journal.read(path, _SIZE_MAX).entries)
             if day:
                 days.append(day)
                 timings = timings.with_day(day)

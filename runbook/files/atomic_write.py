@@ -53,7 +53,7 @@ def replace_files(folder: Path, before: Mapping[str, bytes], after: Mapping[str,
             data = after[name]
             if data is not None:
                 path = _real(folder, name)
-                fresh[name] = temp_file(path.parent, data, _mode(path))
+                fresh[name] = temp_file(path.parent, data, file_mode(path))
         if len(names) > 1:
             _remember(folder, before, names)
         for name in names:
@@ -95,7 +95,7 @@ def _remember(folder: Path, before: Mapping[str, bytes], names: list[str]) -> No
     try:
         for name in names:
             if name in before:
-                kept = temp_file(aside, before[name], _mode(_real(folder, name)))
+                kept = temp_file(aside, before[name], file_mode(_real(folder, name)))
                 kept.replace(aside / name)
         new = "".join(f"{name}\n" for name in names if name not in before)
         temp_file(aside, new.encode(), new_mode()).replace(aside / _NEW)
@@ -111,7 +111,8 @@ def _real(folder: Path, name: str) -> Path:
     return (folder / name).resolve()
 
 
-def _mode(path: Path) -> int:
+def file_mode(path: Path) -> int:
+    """Return the permissions of a file, or of a new one where there is none. Raises OSError."""
     try:
         return path.stat().st_mode & 0o777
     except FileNotFoundError:

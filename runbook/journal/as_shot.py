@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 from runbook.changeover.floor import Floor, HeadAt, StandAt
 from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.files.validate import parse, plain
-from runbook.journal.entries import AsStood, Changed, Entry
+from runbook.journal.events import AsStood, Changed, Entry
 from runbook.model.geometry import ground_radius
 from runbook.model.kit import Kit
 from runbook.model.power import OFF, Dial, stops_below

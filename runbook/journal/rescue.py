@@ -5,17 +5,15 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from runbook.journal.entries import Entry
-from runbook.journal.row import COLUMNS, entry_of
-from runbook.journal.trouble import telling
+from runbook.journal.errors import translate_errors
+from runbook.journal.events import Entry
+from runbook.journal.journal_file import COLUMNS, decode_row, rollback_file, temporary_copy
 
-PAGE_SIZE: Final = 4096
 _LEAST_ROW: Final = 40  # bytes: no entry is so short, so a file holds no more than so many
 _ROWS_MOST: Final = 1_000_000  # far more than a day's; a damaged size could be any number
 
@@ -23,9 +21,9 @@ _ROWS_MOST: Final = 1_000_000  # far more than a day's; a damaged size could be 
 def rescue(path: Path) -> list[Entry]:
     """Return every entry that SQLite still reads from a damaged journal, by number.
 
-    The file itself is only read. Raises JournalTrouble when even that fails.
+    The file itself is only read. Raises JournalError when even that fails.
     """
-    with telling(path), copied(path) as copy:
+    with translate_errors(path), temporary_copy(path) as copy:
         return _rows_read(copy)
 
 
@@ -45,7 +43,7 @@ def _rows_read(copy: Path) -> list[Entry]:
                 row = connection.execute(f"SELECT {COLUMNS} FROM entry WHERE n = {n}").fetchone()
             except (sqlite3.DatabaseError, UnicodeDecodeError):
                 continue
-            entry = None if row is None else entry_of(row)
+            entry = None if row is None else decode_row(row)
             if isinstance(entry, Entry):
                 found[n] = entry
     return list(found.values())
@@ -55,12 +53,12 @@ def set_aside(path: Path) -> Path:
     """Rename a journal to a free name beside it and give that name; nothing is overwritten.
 
     An unfinished write beside it goes along: it belongs to this file, and would spoil the next.
-    Raises JournalTrouble when that cannot be done.
+    Raises JournalError when that cannot be done.
     """
-    with telling(path), _taken_name(path) as aside:
-        unfinished = beside(path)
+    with translate_errors(path), _taken_name(path) as aside:
+        unfinished = rollback_file(path)
         if unfinished.exists():
-            unfinished.replace(beside(aside))
+            unfinished.replace(rollback_file(aside))
         path.replace(aside)
         return aside
 
@@ -71,18 +69,13 @@ def keep_copy(path: Path) -> Path:
     Raises OSError.
     """
     with _taken_name(path) as aside:
-        for one, other in ((beside(path), beside(aside)), (path, aside)):
+        for one, other in ((rollback_file(path), rollback_file(aside)), (path, aside)):
             if one.exists():
                 with one.open("rb") as source, other.open("wb") as target:
                     shutil.copyfileobj(source, target)
                     target.flush()
                     os.fsync(target.fileno())
         return aside
-
-
-def beside(path: Path) -> Path:
-    """The file in which SQLite keeps what an unfinished write must put back."""
-    return path.with_name(path.name + "-journal")
 
 
 def sync_file(path: Path) -> None:
@@ -109,7 +102,7 @@ def _taken_name(path: Path) -> Iterator[Path]:
     n = 1
     while True:
         name = path.with_name(f"{path.stem}.damaged-{n}{path.suffix}")
-        if not beside(name).exists():
+        if not rollback_file(name).exists():
             with contextlib.suppress(FileExistsError):
                 name.touch(exist_ok=False)
                 break
@@ -119,23 +112,3 @@ def _taken_name(path: Path) -> Iterator[Path]:
     except OSError:
         name.unlink(missing_ok=True)
         raise
-
-
-def settle(path: Path) -> None:
-    """Have SQLite undo a write that a kill or a power cut left unfinished. Raises sqlite3.Error."""
-    import sqlite3
-
-    if beside(path).exists():
-        with contextlib.closing(sqlite3.connect(path)) as connection:
-            connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-
-
-@contextmanager
-def copied(path: Path) -> Iterator[Path]:
-    """A copy of a journal, and of an unfinished write beside it, for as long as it is needed."""
-    with tempfile.TemporaryDirectory(prefix="runbook-") as folder:
-        copy = Path(folder) / path.name
-        for one, other in ((path, copy), (beside(path), beside(copy))):
-            with contextlib.suppress(FileNotFoundError):
-                shutil.copyfile(one, other)
-        yield copy

@@ -24,8 +24,8 @@ from runbook.day.handover_lines import unsaved_text
 from runbook.day.planned_day import Stopped
 from runbook.day.rehearsal import rehearsal_report
 from runbook.day.remaining_day import Moment
-from runbook.journal.store import Clock
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.errors import JournalError
+from runbook.journal.journal import Clock
 from runbook.screens.base import WIDE, DayScreen, Message
 from runbook.screens.dialogs import Choice, Choose, Dialog, ReadPage
 from runbook.screens.help import key, key_page, key_sections
@@ -213,7 +213,7 @@ class RunbookApp(KeyQueue[int]):
         except Refused as why:
             self.show_message(str(why))
             return False
-        except JournalTrouble as trouble:
+        except JournalError as trouble:
             self._ask_about_trouble(action, trouble, message)
             return False
         back = BACK if was_off and self.session.journal.on_disk else ""
@@ -231,7 +231,7 @@ class RunbookApp(KeyQueue[int]):
             if isinstance(screen, DayScreen) and screen.is_mounted and screen.children:  # none while the app ends
                 screen.repaint()
 
-    def _ask_about_trouble(self, action: Callable[[], Any], trouble: JournalTrouble, message: Message) -> None:
+    def _ask_about_trouble(self, action: Callable[[], Any], trouble: JournalError, message: Message) -> None:
         """The journal cannot record: ask whether to try again, go on without a record, or stop."""
 
         def answered(answer: Any) -> None:
@@ -266,7 +266,7 @@ class RunbookApp(KeyQueue[int]):
     def _rewrite(self, rewrite: Rewrite) -> bool:
         return self.do(lambda: self.session.write_again(rewrite.path), str)
 
-    def _places(self, trouble: JournalTrouble | None) -> list[Choice]:
+    def _places(self, trouble: JournalError | None) -> list[Choice]:
         """Return where all entries in memory can be written again; in place only where the file is damaged."""
         count = len(self.session.entries)
         places: list[Choice] = []
@@ -317,7 +317,7 @@ class RunbookApp(KeyQueue[int]):
         def answered(answer: Any) -> None:
             if answer is None or (isinstance(answer, Rewrite) and not self._rewrite(answer)):
                 return
-            with suppress(JournalTrouble):  # a courtesy to the log; nothing is lost without
+            with suppress(JournalError):  # a courtesy to the log; nothing is lost without
                 self.session.leave()
             self._show_rehearsal()
 

@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from runbook.day.actions import Session
 from runbook.day.parse_input import parse_words
-from runbook.journal.store import Clock
+from runbook.journal.journal import Clock
 from runbook.screens.dialogs import Choice, Choose, EnterText
 from runbook.screens.help import footer_markup, key
 from runbook.screens.text import Glyphs, Line

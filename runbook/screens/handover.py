@@ -13,7 +13,7 @@ from runbook.day.actions import Refused
 from runbook.day.handover_lines import handover_lines
 from runbook.day.parse_input import parse_words
 from runbook.files.errors import Unreadable
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.errors import JournalError
 from runbook.screens.base import DayScreen
 from runbook.screens.help import key
 from runbook.screens.widgets.lines import Log
@@ -66,7 +66,7 @@ class HandoverScreen(DayScreen):
         assert give is not None
         try:
             path = give(to)
-        except (Refused, Unreadable, JournalTrouble, OSError) as why:
+        except (Refused, Unreadable, JournalError, OSError) as why:
             self.app.call_from_thread(self._end_packing, f"not handed over: {why}")
         else:
             self.app.call_from_thread(self._record, to, path)

@@ -23,7 +23,7 @@ from runbook.files.form import Field, field_to_edit, shown_field
 from runbook.files.form_editor import FormEditor, Thing
 from runbook.files.load import digest_of
 from runbook.files.toml_edit import NotEdited
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.errors import JournalError
 from runbook.model.day import Plan
 from runbook.model.units import Units, length, mass
 from runbook.screens.base import CURSOR, DayApp, numbered
@@ -357,5 +357,5 @@ class PlanningScreen(PlanningActions):
         """Record in the journal that the day goes on with other files."""
         digest = digest_of(self.desk.editor.folder)
         if digest != self.noted:
-            with suppress(JournalTrouble):  # the change is found when the day is next opened
+            with suppress(JournalError):  # the change is found when the day is next opened
                 self.session.open(digest, __version__)

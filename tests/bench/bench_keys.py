@@ -16,7 +16,7 @@ from statistics import median, quantiles
 
 from runbook.day.actions import Session
 from runbook.files.load import read_day
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.journal import Journal, journal_path
 from tests.bench.big_day import write_big_day
 from tests.day.days import SetClock, make_ready
 from tests.terminal import RUNBOOK, Terminal
@@ -66,7 +66,7 @@ def main(presses: int, entries: int) -> int:
                     _pressed(terminal, "n", b"leave it open")
                     _pressed(terminal, "l", b"begun: ")
                 taken.append(_pressed(terminal, key, shown))
-        had = len(Journal.look(journal_path(day)).entries)
+        had = len(Journal.read(journal_path(day)).entries)
         assert had >= entries + presses + 2, had
     for n, (key, _) in enumerate(KEYS):
         print(f"  {key!r}: median {median(taken[n :: len(KEYS)]):.1f} ms")

@@ -13,7 +13,7 @@ from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Carrier, Floor, floor_of, same
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.changeover.words import Scene, text_of
-from runbook.journal.entries import StepTicked, read, written
+from runbook.journal.events import StepTicked, decode, encode
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.model.power import OFF
@@ -186,7 +186,7 @@ def test_a_step_survives_the_journal(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case
     now = start
     for step in changeover(start, goal, kit, PLACE):
-        kept = read("step-ticked", written(StepTicked("one", to_plain(step))))
+        kept = decode("step-ticked", encode(StepTicked("one", to_plain(step))))
         now = apply(now, from_plain(kept.step))
     assert same(now, goal)
 

@@ -19,12 +19,12 @@ import pytest
 from runbook.cli import main
 from runbook.commands import handover, resume
 from runbook.commands import open as commands_open
-from runbook.commands.files import write_whole
+from runbook.commands.output import write_file
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import About, pack, unpack
 from runbook.files.load import day_bytes, read_day
 from runbook.files.save_reading import keep_measured
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.journal import Journal, journal_path
 from runbook.model.kit import Measured
 from tests.day.days import SetClock
 from tests.day.test_handover_file import resealed, with_member
@@ -75,7 +75,7 @@ def taken(given: Path, into: Path, *more: str) -> int:
 
 
 def test_the_giving_journal_says_to_whom(given: Path) -> None:
-    last = Journal.look(journal_path(given)).entries[-1]
+    last = Journal.read(journal_path(given)).entries[-1]
     assert (last.kind, last.data.to) == ("handed-over", "Kim")
     plan, clock = read_day(given), SetClock()
     with Journal.open(journal_path(given), clock=clock, who="photo") as journal:
@@ -132,7 +132,7 @@ def test_a_safety_line_is_not_passed_over_without_a_reason(
     assert safety > 0
     assert sum("why not" in each for each in asked) == 4 * safety
     assert told.count("Type yes, or a few words") == 3 * safety
-    entries = Journal.look(journal_path(tmp_path / "mine")).entries
+    entries = Journal.read(journal_path(tmp_path / "mine")).entries
     passed = [each.data for each in entries if each.kind == "skipped" and each.who == "Kim"]
     assert len(passed) == safety
     assert {each.reason for each in passed} == {"the guard saw to it"}
@@ -311,11 +311,11 @@ def test_nobody_named_is_nobody_handed_to(given: Path, tmp_path: Path, capsys: C
 
 def test_a_file_that_cannot_be_written_hands_nothing_over(tmp_path: Path, capsys: Capture) -> None:
     folder = half_shot(tmp_path / "day")
-    before = len(Journal.look(journal_path(folder)).entries)
+    before = len(Journal.read(journal_path(folder)).entries)
     path = tmp_path / "no" / "day.handover"
     assert main(["handover", str(folder), "--to", "Kim", "-o", str(path)]) == 2
     assert "cannot be written" in capsys.readouterr().err
-    assert len(Journal.look(journal_path(folder)).entries) == before
+    assert len(Journal.read(journal_path(folder)).entries) == before
 
 
 def test_a_write_that_fails_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -329,7 +329,7 @@ def test_a_write_that_fails_leaves_what_was_there(tmp_path: Path, monkeypatch: p
     from runbook.files.errors import Unreadable
 
     with pytest.raises(Unreadable, match="no space left"):
-        write_whole(path, b"new", "test")
+        write_file(path, b"new", "test")
     assert path.read_text() == "old"
     assert list(tmp_path.iterdir()) == [path]
 
@@ -345,7 +345,7 @@ def test_a_day_handed_on_twice_keeps_the_whole_chain(
     second = tmp_path / "second"
     assert main(["resume", str(file), "--into", str(second), "--as", "Noor"]) == 0
     chain = [
-        (each.who, each.data.giver) for each in Journal.look(journal_path(second)).entries if each.kind == "resumed"
+        (each.who, each.data.giver) for each in Journal.read(journal_path(second)).entries if each.kind == "resumed"
     ]
     assert shown == [(first, "Kim"), (second, "Noor")]
     assert chain == [("Kim", "photo"), ("Noor", "Kim")]
@@ -354,7 +354,7 @@ def test_a_day_handed_on_twice_keeps_the_whole_chain(
 def running(folder: Path) -> Session:
     """The session of a program that has had a day open since before its files changed."""
     clock = SetClock()
-    entries = Journal.look(journal_path(folder)).entries
+    entries = Journal.read(journal_path(folder)).entries
     journal = Journal.in_memory(clock=clock, who="photo", entries=entries)
     session = Session(read_day(folder), journal, "photo", clock, folder)
     session.plan_files = day_bytes(folder)
@@ -407,7 +407,7 @@ def test_a_handover_that_reads_back_otherwise_is_not_called_written(
     def half(path: Path, data: bytes, _who: str) -> None:
         path.write_bytes(data[: len(data) // 2])
 
-    monkeypatch.setattr(handover, "write_whole", half)
+    monkeypatch.setattr(handover, "write_file", half)
     with pytest.raises(Refused):
         handover.give(running(given), "Kim", tmp_path / "kim.handover")
 
@@ -453,5 +453,5 @@ def test_who_took_the_day_over_is_at_work_when_it_opens_again(
     assert main(["open", str(given), "--as", "Kim"]) == 2
     assert "not in the crew" in capsys.readouterr().err
     assert main(["handover", str(into), "--to", "Ada", "-o", str(tmp_path / "on.handover")]) == 0
-    last = Journal.look(journal_path(into)).entries[-1]
+    last = Journal.read(journal_path(into)).entries[-1]
     assert (last.who, last.data.to) == ("Kim", "Ada")

@@ -17,8 +17,8 @@ from runbook.day.order_proposal import OrderRequest, Proposal
 from runbook.day.timeline import day_clock
 from runbook.files.load import read_day
 from runbook.files.paths import demo_day
-from runbook.journal.entries import SetupBegun
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.events import SetupBegun
+from runbook.journal.journal import Journal, journal_path
 from tests.day.days import DEMO, SetClock, demo
 from tests.days import change
 from tests.test_cli import run

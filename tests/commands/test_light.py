@@ -9,7 +9,7 @@ import pytest
 
 from runbook.cli import main
 from runbook.day.actions import Session
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.journal import Journal, journal_path
 from tests.day.days import DEMO, SetClock, answer_checks, demo
 from tests.played import copied
 

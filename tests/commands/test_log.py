@@ -8,8 +8,8 @@ import pytest
 
 from runbook.cli import main
 from runbook.files.load import read_day
-from runbook.journal.entries import Changed
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.events import Changed
+from runbook.journal.journal import Journal, journal_path
 from tests.day.days import SetClock
 from tests.played import FIRST, copied, half_shot
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from runbook.day.actions import Refused, Session
 from runbook.files.load import read_day
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"

@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from runbook.day.actions import Session
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from runbook.model.day import Crew, Day, Plan
 from runbook.model.kit import Accessory, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
 from runbook.model.power import OFF, Power

@@ -10,9 +10,9 @@ import pytest
 
 from runbook.day.actions import Session
 from runbook.day.view_lines import reading_of
-from runbook.journal.entries import Entry
-from runbook.journal.store import Journal
-from runbook.journal.trouble import JournalTrouble, Kind
+from runbook.journal.errors import JournalError, Kind
+from runbook.journal.events import Entry
+from runbook.journal.journal import Journal
 from runbook.model.power import OFF
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, refused, short
 
@@ -25,7 +25,7 @@ class FullDisk(Journal):
 
     def append_all(self, data: Sequence[Any], who: str | None = None) -> tuple[Entry, ...]:
         if self.broken:
-            raise JournalTrouble(self.kind, "journal.runlog could not be written", "free some")
+            raise JournalError(self.kind, "journal.runlog could not be written", "free some")
         return super().append_all(data, who)
 
 
@@ -171,7 +171,7 @@ def test_what_cannot_be_written_is_not_true_and_can_be_tried_again() -> None:
     before = session.state
     journal.broken = True
     for action in (lambda: session.note("x"), session.undo, lambda: session.frames(3)):
-        with pytest.raises(JournalTrouble):
+        with pytest.raises(JournalError):
             action()
         assert session.state == before
         assert len(session.entries) == 1

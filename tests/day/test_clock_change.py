@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.clock.timetable import median_day
-from runbook.commands.wall_clock import LOCAL
+from runbook.commands.load_session import LOCAL
 from runbook.day.day_audit import audit_day
 from runbook.day.hours import hours_of
 from runbook.day.hours_text import ending_text, wrap_text

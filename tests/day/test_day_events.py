@@ -12,7 +12,7 @@ from runbook.day.hours import Hours, hours_of
 from runbook.day.planned_day import Changeovers
 from runbook.day.remaining_day import Moment, day_from_now
 from runbook.day.view_lines import still_to_begin
-from runbook.journal.entries import live
+from runbook.journal.events import live
 from runbook.model.day import Plan
 from tests.day.days import SetClock, begun, demo, make_ready, refused
 

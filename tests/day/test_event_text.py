@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from runbook.changeover.checklist import GATES
 from runbook.day.event_text import _SAID, check_text, event_text, log_lines, reading_text
 from runbook.day.parse_input import parse_reading
-from runbook.journal.entries import (
+from runbook.journal.events import (
     KINDS,
     Changed,
     CheckTicked,

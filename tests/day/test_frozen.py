@@ -19,8 +19,8 @@ from runbook.day.reduce import state_after
 from runbook.day.repeat_setup import as_shot_files, match_readings
 from runbook.day.state import setup_as_shot, setups_without_snapshot
 from runbook.files.load import read_day
-from runbook.journal.entries import Entry, live
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.events import Entry, live
+from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Plan
 from runbook.model.power import OFF
 from runbook.model.setup import Setup

@@ -6,7 +6,7 @@ from pathlib import Path
 from runbook.changeover.checklist import Check
 from runbook.day.actions import Session
 from runbook.day.handover_lines import HandoverLine, handover_lines
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, refused, short
 from tests.played import FIRST, SECOND, half_way, shoot_one
 

@@ -15,9 +15,9 @@ from runbook.day import timings
 from runbook.day.handover_file import About, pack
 from runbook.day.planned_day import NO_TIMINGS
 from runbook.day.timings import timings_near
-from runbook.journal.file import APPLICATION_ID, PAGE_SIZE, VERSIONS
-from runbook.journal.store import Journal, journal_path
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.errors import JournalError
+from runbook.journal.journal import Journal, journal_path
+from runbook.journal.journal_file import APPLICATION_ID, PAGE_SIZE, VERSIONS
 from tests.day.days import SetClock
 from tests.played import half_shot
 
@@ -79,9 +79,9 @@ def test_a_strange_neighbour_teaches_nothing_and_stops_nothing(tmp_path: Path, s
 def test_a_strange_journal_of_the_day_itself_is_refused(tmp_path: Path, strange: Callable[[Path], None]) -> None:
     path = journal_path(tmp_path)
     strange(path)
-    with pytest.raises(JournalTrouble):
-        Journal.look(path)
-    with pytest.raises(JournalTrouble):
+    with pytest.raises(JournalError):
+        Journal.read(path)
+    with pytest.raises(JournalError):
         Journal.open(path, clock=SetClock(), who="")
 
 
@@ -90,9 +90,9 @@ def test_a_neighbour_too_big_is_not_read(tmp_path: Path) -> None:
     folder.mkdir()
     path = journal_path(folder)
     Journal.open(path, clock=SetClock(), who="").close()
-    assert Journal.look(path, path.stat().st_size).entries == ()
-    with pytest.raises(JournalTrouble, match="MiB"):
-        Journal.look(path, path.stat().st_size - 1)
+    assert Journal.read(path, path.stat().st_size).entries == ()
+    with pytest.raises(JournalError, match="MiB"):
+        Journal.read(path, path.stat().st_size - 1)
     with path.open("r+b") as file:
         file.truncate(timings._SIZE_MAX + PAGE_SIZE)  # a sparse file: no room taken
     assert timings_near(folder) == NO_TIMINGS

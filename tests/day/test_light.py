@@ -24,7 +24,7 @@ from runbook.day.light import (
 )
 from runbook.day.save_measurement import save_measurement, save_question
 from runbook.files.load import read_day
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from runbook.light.prediction import predict
 from runbook.model.day import Plan
 from tests.day.days import answer_checks

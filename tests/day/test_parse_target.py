@@ -15,8 +15,8 @@ from runbook.day.actions import Refused, Session
 from runbook.day.day_record import day_record
 from runbook.day.repeat_setup import as_shot_files
 from runbook.day.state import target_floor
-from runbook.journal.entries import Changed
-from runbook.journal.store import Journal
+from runbook.journal.events import Changed
+from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from tests.day.days import SetClock, answer_checks, begun, demo, do_next, make_ready, refused
 from tests.day.test_skipped import C_UP, skip_and_do

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from runbook.day.actions import Session
 from runbook.day.rehearsal import rehearsal_report, slow_steps, stopwatch_text
-from runbook.journal.entries import CheckTicked, DayOpened
-from runbook.journal.store import Journal
+from runbook.journal.events import CheckTicked, DayOpened
+from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from tests.day.days import SetClock, short
 

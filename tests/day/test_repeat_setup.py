@@ -10,7 +10,7 @@ from runbook.day.actions import Session
 from runbook.day.repeat_setup import MEASURED_FILE, as_shot_files, match_readings, match_text, setups_worked_on
 from runbook.files.load import read_day
 from runbook.journal.as_shot import as_shot
-from runbook.journal.entries import Changed, live
+from runbook.journal.events import Changed, live
 from runbook.light.prediction import predict
 from runbook.model.power import OFF
 from tests.day.days import DEMO, SetClock, begun, demo

@@ -15,7 +15,7 @@ from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.day.actions import Refused, Session
 from runbook.day.gates import StepLine
 from runbook.day.stand_view import alarms
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from runbook.model.day import Crew, Day, Place, Plan
 from tests.changeover.floors import PLACE, _as_it_stands, faults_of, forbidden, kit_of, kits, setups
 from tests.changeover.test_floor import KEY

@@ -19,7 +19,7 @@ from runbook.day.light import anchor
 from runbook.day.repeat_setup import as_shot_files, match_facts, match_readings
 from runbook.day.stand_view import alarms
 from runbook.files.load import read_day, read_files
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.journal import Journal, journal_path
 from tests.day.days import DEMO, SetClock, answer_checks, begun, demo, do_next, make_ready
 from tests.played import FIRST, SECOND, copied
 

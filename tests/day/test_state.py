@@ -17,8 +17,8 @@ from runbook.changeover.floor import EMPTY, floor_of, same
 from runbook.day.actions import Refused, Session
 from runbook.day.reduce import state_after
 from runbook.day.state import DayState
-from runbook.journal.entries import DayOpened, live
-from runbook.journal.store import Journal
+from runbook.journal.events import DayOpened, live
+from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.model.power import Power
 from runbook.screens.widgets.lists import rows

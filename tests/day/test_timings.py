@@ -15,8 +15,8 @@ from runbook.changeover.durations import DEFAULT_S
 from runbook.day.actions import Session
 from runbook.day.planned_day import NO_TIMINGS, SHOOTING, Timings, estimated_s, kind_of
 from runbook.day.timings import journals_near, timings_near, timings_of
-from runbook.journal.entries import StepTicked
-from runbook.journal.store import Journal, journal_path
+from runbook.journal.events import StepTicked
+from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Crew, Plan
 from tests.day.days import SetClock, answer_checks, demo, do_next, short
 

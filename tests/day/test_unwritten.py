@@ -8,7 +8,7 @@ import pytest
 
 from runbook.day.actions import Session
 from runbook.day.handover_lines import unsaved_text
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from tests.day.days import SetClock, demo, do_next, unwritable
 
 
@@ -73,7 +73,7 @@ def test_what_was_said_meanwhile_is_written_with_the_next_thing_said(tmp_path: P
             assert lost(session) == "1 note is not written and would be lost"
         session.note("heard again")
         assert session.warning == ""
-        assert list(Journal.look(path).entries) == session.entries
+        assert list(Journal.read(path).entries) == session.entries
         session.keep_in_memory()  # and once more
         assert session.try_to_record()
         session.journal.close()

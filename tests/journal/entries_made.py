@@ -4,8 +4,8 @@ import datetime as dt
 
 from hypothesis import strategies as st
 
-from runbook.journal import entries as kinds
-from runbook.journal.entries import Entry, kind_of
+from runbook.journal import events as kinds
+from runbook.journal.events import Entry, kind_of
 
 START = dt.datetime(2026, 12, 4, 8, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 

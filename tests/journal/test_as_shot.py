@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.journal.as_shot import Stood, as_shot, freeze, thaw
-from runbook.journal.entries import AsStood, Changed, SetupShot, Undone, live, read, written
+from runbook.journal.events import AsStood, Changed, SetupShot, Undone, decode, encode, live
 from runbook.model.power import Dial, Power
 from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 from tests.journal.entries_made import entry
@@ -115,7 +115,7 @@ def test_a_setup_frozen_in_an_entry_is_read_back_whole(clicks, step, words):
     lights = tuple(replace(light, power=Power(n * step)) for light, n in zip((KEY, RIM), clicks, strict=True))
     stood, asked = Stood(replace(SETUP, lights=lights), words), SETUP
     kept = freeze(stood, asked)
-    again = read("shot", written(SetupShot("keeper", None, kept))).stood
+    again = decode("shot", encode(SetupShot("keeper", None, kept))).stood
     assert again == AsStood(again.setup, words, again.asked)
     assert thaw(again, dials) == (stood, replace(asked, lights=thaw(again, dials)[1].lights))
     assert thaw(freeze(stood, stood.setup), dials) == (stood, stood.setup)

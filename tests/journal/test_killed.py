@@ -12,8 +12,8 @@ from pathlib import Path
 import pydantic_core
 
 import runbook
-from runbook.journal.entries import Note
-from runbook.journal.store import Journal
+from runbook.journal.events import Note
+from runbook.journal.journal import Journal
 from tests.journal.entries_made import Ticking
 
 KILLS = 120
@@ -118,7 +118,7 @@ def test_a_killed_writer_leaves_what_can_be_looked_at(tmp_path):
     with writing() as writer:
         for _ in range(10):
             most += len(kill_somewhere(writer, path, chance))
-            seen = Journal.look(path)
+            seen = Journal.read(path)
             assert most <= len(seen.entries) <= most + 1, f"seed {seed}"
             most = len(seen.entries)
 
@@ -167,7 +167,7 @@ def test_a_look_while_another_process_writes(tmp_path):
         assert writer.says()[0] == "open"
         for n in range(1, 40):
             assert writer.says() == [str(n)]
-            assert len(Journal.look(path).entries) >= n
+            assert len(Journal.read(path).entries) >= n
         os.kill(pid, signal.SIGKILL)
         writer.last_words()
 
@@ -179,4 +179,4 @@ def test_the_one_file_is_whole_between_entries(tmp_path):
         for n in range(1, 30):
             journal.append(Note(None, "x" * n))
             stick.write_bytes(path.read_bytes())
-            assert Journal.look(stick).entries == tuple(journal.entries)
+            assert Journal.read(stick).entries == tuple(journal.entries)

@@ -9,10 +9,11 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from runbook.journal.entries import Note, Rescued
-from runbook.journal.rescue import beside, rescue, set_aside
-from runbook.journal.store import Journal, mend
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.errors import JournalError
+from runbook.journal.events import Note, Rescued
+from runbook.journal.journal import Journal, repair
+from runbook.journal.journal_file import rollback_file
+from runbook.journal.rescue import rescue, set_aside
 from tests.journal import entries_made as made
 
 COUNT = 120
@@ -35,10 +36,10 @@ PAGES = len(WHOLE) // 4096
 
 
 def hold_to_the_truth(path):
-    """However the file is spoiled: JournalTrouble or true entries, all missing ones named."""
+    """However the file is spoiled: JournalError or true entries, all missing ones named."""
     try:
-        seen = Journal.look(path)
-    except JournalTrouble:
+        seen = Journal.read(path)
+    except JournalError:
         pass
     else:
         assert all(one == TRUE.get(one.n) for one in seen.entries)
@@ -66,7 +67,7 @@ def test_cut_short_anywhere(size):
         if size == len(WHOLE):
             assert tuple(found) == ENTRIES
         elif size > 0:
-            with pytest.raises(JournalTrouble) as caught:
+            with pytest.raises(JournalError) as caught:
                 Journal.open(path, clock=made.Ticking(), who="photo")
             assert caught.value.kind in ("damaged", "foreign")
             assert path.read_bytes() == WHOLE[:size]
@@ -97,13 +98,13 @@ def test_bytes_turned_anywhere(turned):
         hold_to_the_truth(path)
         try:
             journal = Journal.open(path, clock=made.Ticking(), who="photo")
-        except JournalTrouble:
+        except JournalError:
             return
         with journal:
             before = list(journal.entries)
             try:
                 new = [journal.append(Note(None, "on we go"))]
-            except JournalTrouble:
+            except JournalError:
                 new = []
             assert list(journal.entries) == before + new
 
@@ -122,18 +123,18 @@ def test_a_damaged_journal_is_set_aside_with_what_belongs_to_it(tmp_path):
     path = tmp_path / "journal.runlog"
     for n in (1, 2):
         path.write_bytes(b"spoiled %d" % n)
-        beside(path).write_bytes(b"unfinished %d" % n)
+        rollback_file(path).write_bytes(b"unfinished %d" % n)
         aside = set_aside(path)
         assert aside.name == f"journal.damaged-{n}.runlog"
         assert aside.read_bytes() == b"spoiled %d" % n
-        assert beside(aside).read_bytes() == b"unfinished %d" % n
+        assert rollback_file(aside).read_bytes() == b"unfinished %d" % n
     assert not path.exists()
-    assert not beside(path).exists()
+    assert not rollback_file(path).exists()
     assert (tmp_path / "journal.damaged-1.runlog").read_bytes() == b"spoiled 1"
 
 
 def test_nothing_to_set_aside_leaves_nothing_behind(tmp_path):
-    with pytest.raises(JournalTrouble):
+    with pytest.raises(JournalError):
         set_aside(tmp_path / "journal.runlog")
     assert list(tmp_path.iterdir()) == []
 
@@ -146,9 +147,9 @@ def test_mending_goes_on_with_all_that_could_be_read_and_says_what_is_lost(tmp_p
     kept = rescue(path)
     lost = {one.n for one in ENTRIES} - {one.n for one in kept}
     assert lost
-    with pytest.raises(JournalTrouble):
+    with pytest.raises(JournalError):
         Journal.open(path, clock=made.Ticking(), who="photo")
-    aside = mend(path, clock=made.Ticking(), who="photo")
+    aside = repair(path, clock=made.Ticking(), who="photo")
     assert aside.read_bytes() == spoiled
     with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
         assert not journal.unreadable
@@ -162,7 +163,7 @@ def test_mending_goes_on_with_all_that_could_be_read_and_says_what_is_lost(tmp_p
 def test_a_journal_of_which_nothing_is_read_is_kept_and_begun_anew(tmp_path):
     path = tmp_path / "journal.runlog"
     path.write_bytes(WHOLE[:8192])  # no page is left that holds an entry
-    aside = mend(path, clock=made.Ticking(), who="photo")
+    aside = repair(path, clock=made.Ticking(), who="photo")
     assert aside.read_bytes() == WHOLE[:8192]
     with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
         (told,) = journal.entries
@@ -196,9 +197,9 @@ def test_all_that_is_in_memory_is_written_anew(tmp_path, spoil, elsewhere):
         told = journal.entries[-1]
         assert told.data.whole
         journal.append(Note(None, "on we go"))
-        with pytest.raises(JournalTrouble, match="open in another"):
+        with pytest.raises(JournalError, match="open in another"):
             Journal.open(place, clock=made.Ticking(), who="first")
-    seen = Journal.look(place)
+    seen = Journal.read(place)
     assert not seen.unreadable
     assert list(seen.entries[:-2]) == entries
     assert seen.entries[-1].data == Note(None, "on we go")
@@ -211,11 +212,11 @@ def test_a_file_that_cannot_be_written_anew_leaves_the_journal_as_it_was(tmp_pat
     path = tmp_path / "journal.runlog"
     path.write_bytes(WHOLE)
     with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
-        with pytest.raises(JournalTrouble):
+        with pytest.raises(JournalError):
             journal.write_again(tmp_path / "no-folder" / "journal.runlog")
         assert journal.path == path
         journal.append(Note(None, "on we go"))
-    assert Journal.look(path).entries[-1].n == COUNT + 1
+    assert Journal.read(path).entries[-1].n == COUNT + 1
 
 
 def test_an_empty_file_is_told_from_none(tmp_path):
@@ -242,10 +243,10 @@ def test_a_write_cut_short_is_undone_before_the_rescue_and_spoils_no_fresh_journ
         connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", row)
     half = whole.read_bytes()
     path.write_bytes(half[:4096] + bytes(len(half) - 4096))
-    shutil.copyfile(beside(whole), beside(path))
+    shutil.copyfile(rollback_file(whole), rollback_file(path))
     connection.close()
     assert rescue(path) == entries
-    aside = mend(path, clock=made.Ticking(), who="photo")
+    aside = repair(path, clock=made.Ticking(), who="photo")
     assert rescue(aside) == entries
     with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
         assert list(journal.entries)[:-1] == entries
@@ -259,15 +260,15 @@ def test_a_mending_that_fails_leaves_the_damaged_file_in_place(tmp_path, monkeyp
     def fails(*_):
         raise OSError(28, "no space left on device")
 
-    monkeypatch.setattr("runbook.journal.store.create", fails)
-    with pytest.raises(JournalTrouble) as caught:
-        mend(path, clock=made.Ticking(), who="photo")
+    monkeypatch.setattr("runbook.journal.journal.create", fails)
+    with pytest.raises(JournalError) as caught:
+        repair(path, clock=made.Ticking(), who="photo")
     assert caught.value.kind == "full"
     assert path.read_bytes() == WHOLE[:9000]
 
 
 def test_a_journal_open_elsewhere_is_not_mended(tmp_path):
     path = tmp_path / "journal.runlog"
-    with Journal.open(path, clock=made.Ticking(), who="photo"), pytest.raises(JournalTrouble) as caught:
-        mend(path, clock=made.Ticking(), who="first")
+    with Journal.open(path, clock=made.Ticking(), who="photo"), pytest.raises(JournalError) as caught:
+        repair(path, clock=made.Ticking(), who="first")
     assert caught.value.kind == "busy"

@@ -17,9 +17,9 @@ import datetime as dt
 import sqlite3  # noqa: F401  before the fork, so that a writer is soon at its work
 from pathlib import Path
 
-from runbook.journal.entries import StepTicked, kind_of, read, written
-from runbook.journal.store import Journal
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.errors import JournalError
+from runbook.journal.events import StepTicked, decode, encode, kind_of
+from runbook.journal.journal import Journal
 
 STEP = {"verb": "fit", "kind": "head", "item": "A", "on": "S1", "to": None, "text": "é" * 40}
 
@@ -32,7 +32,7 @@ def write(path: Path, breath: float) -> None:
     say("pid", os.getpid())
     try:
         journal = Journal.open(path, clock=lambda: dt.datetime.now(dt.UTC), who="photo")
-    except JournalTrouble as problem:
+    except JournalError as problem:
         say("refused", problem.kind)
         return
     say("open", len(journal.entries))
@@ -43,7 +43,7 @@ def write(path: Path, breath: float) -> None:
         time.sleep(breath)
 
 
-read(kind_of(ready := StepTicked("keeper", STEP)), written(ready))  # builds its validator
+decode(kind_of(ready := StepTicked("keeper", STEP)), encode(ready))  # builds its validator
 for line in sys.stdin:
     child = os.fork()
     if child == 0:

@@ -14,7 +14,7 @@ from textual.app import App
 from textual.pilot import Pilot
 
 from runbook.day.actions import Session
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.screens.app import RunbookApp
 from runbook.screens.text import UNICODE, Glyphs

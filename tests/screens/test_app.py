@@ -12,9 +12,9 @@ from rich.cells import cell_len
 from textual.pilot import Pilot
 
 from runbook.day.actions import Session
-from runbook.journal.entries import Entry
-from runbook.journal.store import Journal
-from runbook.journal.trouble import JournalTrouble, Kind
+from runbook.journal.errors import JournalError, Kind
+from runbook.journal.events import Entry
+from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.screens.app import RunbookApp
 from runbook.screens.base import DayScreen
@@ -56,7 +56,7 @@ class Failing(Journal):
 
     def append_all(self, data: Sequence[Any], who: str | None = None) -> tuple[Entry, ...]:
         if self.trouble is not None:
-            raise JournalTrouble(self.trouble, "journal.runlog could not be written", "free space")
+            raise JournalError(self.trouble, "journal.runlog could not be written", "free space")
         return super().append_all(data, who)
 
 
@@ -208,7 +208,7 @@ async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(kind:
             assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
             await pilot.press("c", "c")  # something else is said; the warning stays
             assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
-    seen = Journal.look(tmp_path / "journal.runlog").entries
+    seen = Journal.read(tmp_path / "journal.runlog").entries
     assert [entry.kind for entry in seen] == ["setup-begun", "check-ticked"]
 
 
@@ -289,7 +289,7 @@ async def test_once_there_is_room_again_everything_is_recorded_and_said(tmp_path
             await pilot.press(*(["q", "n"] if leaving else ["w", *"heard", "enter"]))
             assert "everything is recorded on disk again" in shown(pilot)
             assert not screen_lines(pilot.app)[0].startswith("NOT RECORDED")
-            assert list(Journal.look(path).entries) == session.entries
+            assert list(Journal.read(path).entries) == session.entries
 
 
 async def resized(pilot: Pilot[int]) -> None:

@@ -15,7 +15,7 @@ from textual.pilot import Pilot
 
 from runbook.day.actions import Session
 from runbook.files.load import read_day
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from runbook.screens.app import RunbookApp
 from runbook.screens.text import UNICODE
 from tests.day.days import DEMO, SetClock

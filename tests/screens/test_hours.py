@@ -130,7 +130,7 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
     real.journal.close()
     day_journal = (tmp_path / "journal.runlog").read_bytes()
 
-    from runbook.journal.store import Journal, journal_path
+    from runbook.journal.journal import Journal, journal_path
 
     clock = SetClock()
     path = journal_path(tmp_path, rehearsal=True)
@@ -156,7 +156,7 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
             await pilot.press("enter")
         assert pilot.app.return_code == 0
     assert (tmp_path / "journal.runlog").read_bytes() == day_journal
-    assert len(Journal.look(path).entries) > 10
+    assert len(Journal.read(path).entries) > 10
 
 
 async def test_the_top_line_says_the_middle_of_the_forecast() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from runbook.day.actions import Session
-from runbook.journal.store import Journal
+from runbook.journal.journal import Journal
 from tests.day.days import SetClock, begun, demo, do_until, make_ready
 from tests.screens.screen_text import app_of, shown
 
@@ -83,7 +83,7 @@ async def test_a_journal_damaged_meanwhile_is_written_again_from_memory(path: Pa
             assert session.journal.on_disk
             assert "NOT RECORDED" not in shown(pilot)
             assert session.entries[-1].data.text == "hello"
-    seen = Journal.look(path)
+    seen = Journal.read(path)
     assert list(seen.entries[: len(before)]) == before
     assert seen.entries[-1].data.text == "hello"
     assert not Session(demo(), Journal.in_memory(clock=clock, who="", entries=seen.entries),
@@ -106,7 +106,7 @@ async def test_leaving_offers_a_place_for_all_of_a_damaged_journal(path: Path, t
             await pilot.press("q")
             assert f"{steps} steps" in " ".join(shown(pilot).split())
             await pilot.press("o")
-    entries = Journal.look(spare).entries
+    entries = Journal.read(spare).entries
     assert sum(entry.kind == "step-ticked" for entry in entries) == steps
     assert any(entry.kind == "note" for entry in entries)
 

@@ -13,8 +13,8 @@ from textual.widgets import Input
 
 from runbook.day.actions import Session
 from runbook.files.load import read_day
-from runbook.journal.entries import DayOpened
-from runbook.journal.store import Journal
+from runbook.journal.events import DayOpened
+from runbook.journal.journal import Journal
 from runbook.screens.app import RunbookApp
 from runbook.screens.dialogs import Choose
 from runbook.screens.planning import PlanningScreen

@@ -9,12 +9,12 @@ import os
 import socket
 from pathlib import Path
 
-from runbook.journal.trouble import JournalTrouble, of_os
+from runbook.journal.errors import JournalError, of_os
 
 _NO_LOCKS = (errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOLCK)
 
 
-class Hold:
+class JournalLock:
     """The right to write one journal, held until ``release`` or the end of the process.
 
     The lock is on a small file of its own beside the journal: SQLite loses its locks when anybody
@@ -24,7 +24,7 @@ class Hold:
     """
 
     def __init__(self, path: Path, now: dt.datetime) -> None:
-        """Raises JournalTrouble: ``busy`` with who holds it, ``read-only``, ``full``, ``gone``."""
+        """Raises JournalError: ``busy`` with who holds it, ``read-only``, ``full``, ``gone``."""
         self._name = path.with_name(path.name + "-open")
         self.sure = True
         try:
@@ -47,7 +47,7 @@ class Hold:
             except BlockingIOError:
                 holder = os.pread(file, 200, 0).decode(errors="replace") or "a process just begun"
                 os.close(file)
-                raise JournalTrouble(
+                raise JournalError(
                     "busy",
                     f"this day is open in another runbook, {holder}",
                     "close it there, or look on without writing",

@@ -8,6 +8,8 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any, Final, TextIO
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from runbook.model.day import Plan
     from runbook.model.problems import Problem
     from runbook.model.setup import Setup
@@ -25,12 +27,12 @@ _PLAIN: Final = str.maketrans(
 )  # fmt: skip
 
 
-def say(text: str = "") -> None:
+def print_line(text: str = "") -> None:
     """A line on standard output."""
     _write(sys.stdout, text)
 
 
-def complain(text: str) -> None:
+def print_error(text: str) -> None:
     """A line on standard error."""
     _write(sys.stderr, text)
 
@@ -66,7 +68,7 @@ def _write(stream: TextIO | None, text: str) -> None:
     stream.write(f"{text}\n")
 
 
-def say_json(facts: Any) -> None:
+def print_json(facts: Any) -> None:
     """Facts for a program: one JSON value on standard output, readable in any encoding.
 
     JSON has no word for a number without end, or for none: null stands for both.
@@ -77,7 +79,7 @@ def say_json(facts: Any) -> None:
         said = json.dumps(facts, allow_nan=False, separators=(",", ":"))
     except ValueError:
         said = json.dumps(_finite(facts), separators=(",", ":"))
-    say(said)
+    print_line(said)
 
 
 def _finite(facts: Any) -> Any:
@@ -112,3 +114,21 @@ def asked_setups(plan: Plan, setup_id: str | None) -> tuple[Setup, ...]:
 
     known = ", ".join(plan.setups)
     raise Unreadable([Fault("runbook", None, "--setup", f"no setup {setup_id}", f"one of {known}")])
+
+
+def write_file(path: Path, data: str | bytes, who: str) -> None:
+    """Write a file whole or not at all, over what was there. Raises Unreadable, as the command ``who``."""
+    from runbook.files.atomic_write import file_mode, temp_file
+    from runbook.files.errors import Fault, Unreadable
+
+    content = data if isinstance(data, bytes) else data.encode("utf-8", "replace")
+    try:
+        new = temp_file(path.parent, content, file_mode(path))
+        try:
+            new.replace(path)
+        finally:
+            new.unlink(missing_ok=True)
+    except (OSError, ValueError) as error:
+        why = (getattr(error, "strerror", None) or str(error) or type(error).__name__).lower()
+        do = "name a file in a folder that is there and can be written"
+        raise Unreadable([Fault(who, None, "-o", f"{path} cannot be written: {why}", do)]) from None

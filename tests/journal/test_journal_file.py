@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.journal.entries import Left, Note
-from runbook.journal.row import Unreadable, entry_of, made
+from runbook.journal.events import Left, Note
+from runbook.journal.journal_file import Unreadable, decode_row, encode_row
 from tests.journal import entries_made
 
 
@@ -17,8 +17,8 @@ def as_stored(row):
 
 @given(entries_made.data, entries_made.moment, entries_made.text, st.integers(1, 2**62))
 def test_a_row_reads_back_as_its_entry(data, at, who, n):
-    row, entry = made(n, at, who, data)
-    back = entry_of(as_stored(row))
+    row, entry = encode_row(n, at, who, data)
+    back = decode_row(as_stored(row))
     assert back == entry
     assert (back.data, back.at, back.who) == (data, at, who)
     assert back.at.utcoffset() == at.utcoffset()
@@ -26,25 +26,25 @@ def test_a_row_reads_back_as_its_entry(data, at, who, n):
 
 @given(entries_made.data, st.data())
 def test_a_row_with_anything_changed_is_no_entry(data, draw):
-    row = list(as_stored(made(7, entries_made.START, "photo", data)[0]))
+    row = list(as_stored(encode_row(7, entries_made.START, "photo", data)[0]))
     spot = draw.draw(st.integers(0, len(row) - 1))
     other = draw.draw(st.none() | st.integers() | st.floats() | st.binary())
     if other != row[spot]:
         row[spot] = other
-        assert isinstance(entry_of(tuple(row)), Unreadable)
+        assert isinstance(decode_row(tuple(row)), Unreadable)
 
 
 def test_an_entry_of_a_kind_not_known_here_says_so():
-    row = made(1, entries_made.START, "photo", Left())[0]
-    from runbook.journal.row import _checksum
+    row = encode_row(1, entries_made.START, "photo", Left())[0]
+    from runbook.journal.journal_file import _checksum
 
     crc = _checksum(1, row[2], row[1].encode(), b"photo", b"danced", b"{}")
-    told = entry_of((1, row[1].encode(), row[2], b"photo", b"danced", b"{}", crc))
+    told = decode_row((1, row[1].encode(), row[2], b"photo", b"danced", b"{}", crc))
     assert told == Unreadable(1, "'danced' is no kind of entry this program knows")
 
 
 def test_a_time_without_a_zone_and_half_a_character_are_refused():
     with pytest.raises(ValueError, match="time zone"):
-        made(1, dt.datetime(2026, 12, 4, 8), "photo", Left())
+        encode_row(1, dt.datetime(2026, 12, 4, 8), "photo", Left())
     with pytest.raises(ValueError):
-        made(1, entries_made.START, "photo \ud800", Note(None, "x"))
+        encode_row(1, entries_made.START, "photo \ud800", Note(None, "x"))

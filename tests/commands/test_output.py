@@ -8,26 +8,26 @@ from pathlib import Path
 
 import pytest
 
-from runbook.commands.out import complain, say, say_json
+from runbook.commands.output import print_error, print_json, print_line
 from tests.day.days import DEMO
 from tests.days import change, write_day
 from tests.terminal import clean_env
 
 
 def test_what_stands_in_a_plan_is_no_command_to_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
-    say("a\x1b[31mred\x07\nb\tc")
-    complain("\x9b2J")
+    print_line("a\x1b[31mred\x07\nb\tc")
+    print_error("\x9b2J")
     told = capsys.readouterr()
     assert (told.out, told.err) == ("a?[31mred?\nb\tc\n", "?2J\n")
 
 
 def test_spaces_of_other_kinds_are_spaces_and_what_turns_letters_round_goes(capsys: pytest.CaptureFixture[str]) -> None:
-    say("5\xa0m\rof\u2028tape, \u202edesrever, an\xad, é, \N{WOMAN}\u200d\N{ARTIST PALETTE}")
+    print_line("5\xa0m\rof\u2028tape, \u202edesrever, an\xad, é, \N{WOMAN}\u200d\N{ARTIST PALETTE}")
     assert capsys.readouterr().out == ("5 m of tape, desrever, an, é, \N{WOMAN}\N{ARTIST PALETTE}\n")
 
 
 def test_json_has_null_for_what_is_no_number(capsys: pytest.CaptureFixture[str]) -> None:
-    say_json({"factor": float("inf"), "all": [1.5, (float("nan"), "inf"), -float("inf")]})
+    print_json({"factor": float("inf"), "all": [1.5, (float("nan"), "inf"), -float("inf")]})
     assert capsys.readouterr().out == '{"factor":null,"all":[1.5,[null,"inf"],null]}\n'
 
 

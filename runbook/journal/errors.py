@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 Kind = Literal["damaged", "foreign", "newer", "busy", "read-only", "full", "gone", "failed"]
 
 
-class JournalTrouble(Exception):
+class JournalError(Exception):
     """A journal cannot be read or written.
 
     ``kind`` is for the program, ``what`` and ``do`` are for the person: what is wrong, and what
@@ -71,27 +71,27 @@ _OF_SQLITE: Final[dict[int, Kind]] = {
 }
 
 
-def trouble(kind: Kind, path: Path, detail: str = "") -> JournalTrouble:
+def journal_error(kind: Kind, path: Path, detail: str = "") -> JournalError:
     """The trouble of this kind with this file; ``detail`` is added to what is wrong."""
     what, do = _WAYS_OUT[kind]
-    return JournalTrouble(kind, f"{path.name} {what}" + (f" ({detail})" if detail else ""), do)
+    return JournalError(kind, f"{path.name} {what}" + (f" ({detail})" if detail else ""), do)
 
 
-def of_os(error: OSError, path: Path) -> JournalTrouble:
+def of_os(error: OSError, path: Path) -> JournalError:
     """What the operating system's refusal means."""
-    return trouble(_OF_ERRNO.get(error.errno or 0, "failed"), path, error.strerror or str(error))
+    return journal_error(_OF_ERRNO.get(error.errno or 0, "failed"), path, error.strerror or str(error))
 
 
-def of_sqlite(error: sqlite3.Error, path: Path) -> JournalTrouble:
+def of_sqlite(error: sqlite3.Error, path: Path) -> JournalError:
     """What SQLite's refusal means."""
     code = getattr(error, "sqlite_errorcode", 0)  # an error of the binding itself has none
     kind = "gone" if code == _MOVED else _OF_SQLITE.get(code & 0xFF, "failed")
-    return trouble(kind, path, str(error))
+    return journal_error(kind, path, str(error))
 
 
 @contextmanager
-def telling(path: Path) -> Iterator[None]:
-    """Turn whatever the system or SQLite refuses inside into JournalTrouble with this file."""
+def translate_errors(path: Path) -> Iterator[None]:
+    """Turn whatever the system or SQLite refuses inside into JournalError with this file."""
     import sqlite3
 
     try:
@@ -101,6 +101,6 @@ def telling(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         raise of_sqlite(error, path) from None
     except RuntimeError:  # how Path.resolve tells of a link that leads back to itself
-        raise trouble("failed", path, "its link leads back to itself") from None
+        raise journal_error("failed", path, "its link leads back to itself") from None
     except UnicodeDecodeError:  # SQLite quotes what it cannot understand, whatever that is
-        raise trouble("damaged", path) from None
+        raise journal_error("damaged", path) from None

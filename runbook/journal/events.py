@@ -280,14 +280,14 @@ def kind_of(data: Any) -> str:
         raise ValueError(f"{type(data).__name__} is no kind of journal entry") from None
 
 
-def written(data: Any) -> str:
+def encode(data: Any) -> str:
     """An entry's data as one line of JSON. Raises ValueError when JSON cannot hold it."""
     text = json.dumps(plain(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     text.encode()  # half a surrogate pair is no text that a file can hold
     return text
 
 
-def read(kind: str, text: str | bytes) -> Any:
+def decode(kind: str, text: str | bytes) -> Any:
     """The data of an entry from its JSON. Raises ValueError saying what is wrong with it."""
     if kind not in KINDS:
         raise ValueError(f"{kind!r} is no kind of entry this program knows")

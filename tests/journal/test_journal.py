@@ -16,13 +16,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.journal import file as journal_file
-from runbook.journal import hold
-from runbook.journal.entries import Frames, Left, Note
-from runbook.journal.rescue import beside
-from runbook.journal.row import Unreadable
-from runbook.journal.store import Journal, journal_path
-from runbook.journal.trouble import JournalTrouble, trouble
+from runbook.journal import journal_file, lock
+from runbook.journal.errors import JournalError, journal_error
+from runbook.journal.events import Frames, Left, Note
+from runbook.journal.journal import Journal, journal_path
+from runbook.journal.journal_file import Unreadable, rollback_file
 from tests.journal import entries_made as made
 
 ROOT = Path(__file__).parents[2]
@@ -45,8 +43,8 @@ def filled(path, count=5):
 
 
 def refused(kind):
-    """The next lines must raise JournalTrouble of this kind."""
-    return pytest.raises(JournalTrouble, check=lambda problem: problem.kind == kind)
+    """The next lines must raise JournalError of this kind."""
+    return pytest.raises(JournalError, check=lambda problem: problem.kind == kind)
 
 
 # --- in and out
@@ -61,7 +59,7 @@ def test_entries_come_back_as_they_went_in(told):
         with Journal.open(path, clock=lambda: next(moments), who="photo") as journal:
             given_back = [journal.append(data, who) for data, _, who in told]
             assert list(journal.entries) == given_back
-        seen = Journal.look(path)
+        seen = Journal.read(path)
     assert list(seen.entries) == given_back
     assert not seen.unreadable
     assert [(one.data, one.at, one.who) for one in seen.entries] == told
@@ -74,19 +72,19 @@ def test_it_goes_on_where_it_was_left(path):
     with opened(path) as journal:
         assert list(journal.entries) == before
         assert journal.append(Left(), "first").n == 6
-    assert Journal.look(path).entries[-1].who == "first"
+    assert Journal.read(path).entries[-1].who == "first"
 
 
 def test_the_rehearsal_has_a_journal_of_its_own(tmp_path):
     filled(journal_path(tmp_path))
-    assert Journal.look(journal_path(tmp_path, rehearsal=True)).entries == ()
+    assert Journal.read(journal_path(tmp_path, rehearsal=True)).entries == ()
     assert sorted(file.name for file in tmp_path.iterdir()) == ["journal.runlog"]
 
 
 def test_no_file_and_an_empty_file_are_a_new_journal(path):
-    assert Journal.look(path) == ((), ())
+    assert Journal.read(path) == ((), ())
     path.touch()
-    assert Journal.look(path) == ((), ())
+    assert Journal.read(path) == ((), ())
     assert len(filled(path, 2)) == 2
 
 
@@ -111,7 +109,7 @@ def test_the_file_itself_refuses_to_be_rewritten(path, change):
     with pytest.raises(sqlite3.IntegrityError):
         connection.execute(change)
     connection.close()
-    assert list(Journal.look(path).entries) == before
+    assert list(Journal.read(path).entries) == before
 
 
 def test_reading_a_long_day_is_quick(path):
@@ -122,9 +120,9 @@ def test_reading_a_long_day_is_quick(path):
         for n in range(5000):
             journal.append(Note("keeper", f"note number {n}"))
         journal.write_out(path)
-    Journal.look(path)
+    Journal.read(path)
     start = time.process_time()
-    assert len(Journal.look(path).entries) == 5000
+    assert len(Journal.read(path).entries) == 5000
     assert time.process_time() - start < 0.45
 
 
@@ -138,7 +136,7 @@ def test_a_second_writer_is_told_who_has_it_and_may_look_on(path):
             opened(path)
         assert f"process {os.getpid()} on " in caught.value.what
         assert caught.value.what.endswith("since 08:01")
-        assert len(Journal.look(path).entries) == 1
+        assert len(Journal.read(path).entries) == 1
         assert journal.append(Left()).n == 2
     with opened(path) as journal:
         assert journal.append(Left()).n == 3
@@ -153,19 +151,19 @@ def test_without_locks_it_says_so_and_the_numbers_still_keep_two_apart(path, mon
 
     monkeypatch.setattr(fcntl, "flock", none_here)
     with opened(path) as one, opened(path) as other:
-        assert not one.sure_hold
+        assert not one.is_locked
         mine = one.append(Note(None, "mine"))
         with refused("busy"):
             other.append(Note(None, "theirs"))
         assert list(other.entries) == []
         theirs = other.append(Note(None, "theirs"))
         assert list(other.entries) == [mine, theirs]
-    assert list(Journal.look(path).entries) == [mine, theirs]
+    assert list(Journal.read(path).entries) == [mine, theirs]
 
 
 def test_a_name_taken_away_between_open_and_lock_is_not_held(path, monkeypatch):
     """Whoever leaves takes the lock's name away; one who has just opened it must begin again."""
-    same, calls = hold._same, []
+    same, calls = lock._same, []
 
     def gone_once(file, name):
         calls.append(name)
@@ -173,7 +171,7 @@ def test_a_name_taken_away_between_open_and_lock_is_not_held(path, monkeypatch):
             name.unlink()
         return same(file, name)
 
-    monkeypatch.setattr(hold, "_same", gone_once)
+    monkeypatch.setattr(lock, "_same", gone_once)
     with opened(path):
         assert len(calls) == 2
         with refused("busy"):
@@ -186,7 +184,7 @@ def test_a_name_taken_away_between_open_and_lock_is_not_held(path, monkeypatch):
 def test_a_file_of_another_kind_is_not_touched(path):
     for other in (b"a plain text, of no small length\n" * 9, b"x"):
         path.write_bytes(other)
-        for attempt in (opened, Journal.look):
+        for attempt in (opened, Journal.read):
             with refused("foreign"):
                 attempt(path)
         assert path.read_bytes() == other
@@ -223,7 +221,7 @@ def test_a_file_of_a_newer_version_is_refused_and_not_touched(path, monkeypatch)
         later.setattr(journal_file, "VERSIONS", LATER)
         filled(path)
     before = path.read_bytes()
-    for attempt in (opened, Journal.look):
+    for attempt in (opened, Journal.read):
         with refused("newer") as caught:
             attempt(path)
         assert "version 2, this one knows 1" in caught.value.what
@@ -247,7 +245,7 @@ def test_an_upgrade_that_fails_leaves_the_old_version(path, monkeypatch):
     with monkeypatch.context() as later:
         broken = (*journal_file.VERSIONS, ("CREATE TABLE extra (x)", "CREATE TABLE entry (x)"))
         later.setattr(journal_file, "VERSIONS", broken)
-        with pytest.raises(JournalTrouble):
+        with pytest.raises(JournalError):
             opened(path)
     assert filled(path)[:5] == before
 
@@ -263,7 +261,7 @@ def spoiled(path, *statements):
 def test_a_missing_table_is_damage(path):
     filled(path)
     spoiled(path, "DROP TABLE entry")
-    for attempt in (opened, Journal.look):
+    for attempt in (opened, Journal.read):
         with refused("damaged"):
             attempt(path)
 
@@ -300,13 +298,13 @@ def test_a_write_cut_short_in_a_folder_that_cannot_be_written_is_read_as_before_
         row = (n, "2026", 0, "x", "note", "y" * 2000, 0)
         connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", row)
     shutil.copyfile(path, cut)
-    shutil.copyfile(beside(path), beside(cut))
+    shutil.copyfile(rollback_file(path), rollback_file(cut))
     connection.close()
     assert cut.stat().st_size > path.stat().st_size
     allow(open_folder, 0o555, 0o444)
-    assert as_nobody(lambda: len(Journal.look(cut).entries)) == "5"
-    assert beside(cut).exists()
-    assert list(Journal.look(cut).entries) == before
+    assert as_nobody(lambda: len(Journal.read(cut).entries)) == "5"
+    assert rollback_file(cut).exists()
+    assert list(Journal.read(cut).entries) == before
 
 
 def test_a_making_cut_short_is_a_new_journal(tmp_path, path):
@@ -319,7 +317,7 @@ def test_a_making_cut_short_is_a_new_journal(tmp_path, path):
     for n in range(60):
         connection.execute("INSERT INTO entry VALUES (?, ?)", (n, "y" * 2000))
     shutil.copyfile(half, path)
-    shutil.copyfile(beside(half), beside(path))
+    shutil.copyfile(rollback_file(half), rollback_file(path))
     connection.close()
     assert path.stat().st_size > 0
     assert len(filled(path)) == 5
@@ -368,8 +366,8 @@ def written_to(path):
     try:
         with opened(path) as journal:
             journal.append(Left())
-    except JournalTrouble as problem:
-        return f"{problem.kind}, {len(Journal.look(path).entries)} to be read"
+    except JournalError as problem:
+        return f"{problem.kind}, {len(Journal.read(path).entries)} to be read"
     return "written"
 
 
@@ -405,7 +403,7 @@ def test_a_full_disk_is_told_and_what_was_there_stays(path):
             size = path.stat().st_size
             resource.setrlimit(resource.RLIMIT_FSIZE, (size, limit[1]))
             for _ in range(2):
-                with pytest.raises(JournalTrouble) as caught:
+                with pytest.raises(JournalError) as caught:
                     journal.append(Note(None, "too long " * 3000))
                 assert caught.value.kind in ("full", "failed")
                 assert list(journal.entries) == [first]
@@ -415,14 +413,14 @@ def test_a_full_disk_is_told_and_what_was_there_stays(path):
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, limit)
         signal.signal(signal.SIGXFSZ, handler)
-    assert list(Journal.look(path).entries) == [first, second]
+    assert list(Journal.read(path).entries) == [first, second]
 
 
 SMALL_DISK = """
 import datetime as dt, pathlib, subprocess, sys
-from runbook.journal.entries import Note
-from runbook.journal.store import Journal
-from runbook.journal.trouble import JournalTrouble
+from runbook.journal.events import Note
+from runbook.journal.journal import Journal
+from runbook.journal.errors import JournalError
 folder = pathlib.Path(sys.argv[1])
 mount = ["mount", "-t", "tmpfs", "-o", "size=128k", "tmpfs", str(folder)]
 if subprocess.run(mount, capture_output=True).returncode:
@@ -432,9 +430,9 @@ with Journal.open(path, clock=lambda: dt.datetime.now(dt.UTC), who="photo") as j
     try:
         while True:
             journal.append(Note(None, "x" * 900))
-    except JournalTrouble as problem:
+    except JournalError as problem:
         kept = len(journal.entries)
-        print(problem.kind, kept > 10, len(Journal.look(path).entries) == kept)
+        print(problem.kind, kept > 10, len(Journal.read(path).entries) == kept)
 """
 
 
@@ -470,8 +468,8 @@ def test_a_file_taken_away_or_replaced_is_told_before_anything_is_written(path):
         journal.write_out(path.with_name("saved.runlog"))
         away.replace(path)
         assert journal.append(Left()).n == 2
-    assert Journal.look(path.with_name("saved.runlog")).entries == (first,)
-    assert [one.n for one in Journal.look(path).entries] == [1, 2]
+    assert Journal.read(path.with_name("saved.runlog")).entries == (first,)
+    assert [one.n for one in Journal.read(path).entries] == [1, 2]
 
 
 def away_from(path, *told):
@@ -492,19 +490,19 @@ def test_what_was_only_in_memory_goes_back_to_the_file_as_it_was_said(before, af
             said = list(memory.entries)
             assert memory.go_back_to(path) == before
             assert memory.on_disk and memory.path == path and not memory.unwritten
-            assert list(Journal.look(path).entries) == said
+            assert list(Journal.read(path).entries) == said
             for _ in range(after):
                 memory.append(Note(None, "on we go"))
             with refused("busy"):
                 Journal.open(path, clock=made.Ticking(), who="other")
-            assert list(Journal.look(path).entries) == list(memory.entries)
+            assert list(Journal.read(path).entries) == list(memory.entries)
 
 
 def test_a_file_that_is_gone_is_made_anew_with_all_of_it(path):
     with away_from(path, Note(None, "unheard")) as memory:
         path.unlink()
         assert memory.go_back_to(path) == 2
-    assert [one.n for one in Journal.look(path).entries] == [1, 2]
+    assert [one.n for one in Journal.read(path).entries] == [1, 2]
 
 
 def test_what_somebody_else_wrote_meanwhile_is_not_written_over(path):
@@ -515,7 +513,7 @@ def test_what_somebody_else_wrote_meanwhile_is_not_written_over(path):
         other.append(Note(None, "theirs"))
     with refused("busy"):
         memory.go_back_to(path)
-    assert [one.data.text for one in Journal.look(path).entries] == ["on disk", "theirs"]
+    assert [one.data.text for one in Journal.read(path).entries] == ["on disk", "theirs"]
     assert [one.data.text for one in memory.unwritten] == ["mine"]
 
 
@@ -531,7 +529,7 @@ def test_a_disk_that_is_still_full_leaves_it_in_memory(path, monkeypatch):
 
 
 def _full(file, *_):
-    raise trouble("full", file.path)
+    raise journal_error("full", file.path)
 
 
 @pytest.mark.parametrize("again", ["the same", "another"])
@@ -554,7 +552,7 @@ def test_an_entry_that_landed_though_it_was_refused_is_not_written_twice(path, m
         last = journal.append(Note(None, again))
         assert last.n == (1 if again == "the same" else 2)
         assert last.data.text == again
-        assert Journal.look(path).entries == tuple(journal.entries)
+        assert Journal.read(path).entries == tuple(journal.entries)
 
 
 # --- without a file
@@ -567,7 +565,7 @@ def test_a_journal_in_memory_says_so_and_can_be_written_out(path):
         journal.write_out(path)
         with refused("failed"):
             journal.write_out(path)
-    assert list(Journal.look(path).entries) == entries
+    assert list(Journal.read(path).entries) == entries
     with opened(path) as journal:
         assert journal.on_disk
         assert journal.append(Left()).n == 4

@@ -12,12 +12,22 @@ from itertools import count
 from pathlib import Path
 from typing import Any, Self
 
-from runbook.journal.entries import Entry, Rescued
-from runbook.journal.file import JournalFile, Seen, check_regular, create, is_new, read_once
-from runbook.journal.hold import Hold
-from runbook.journal.rescue import beside, copied, keep_copy, rescue, set_aside, sync_folder
-from runbook.journal.row import Row, made
-from runbook.journal.trouble import JournalTrouble, telling, trouble
+from runbook.journal.errors import JournalError, journal_error, translate_errors
+from runbook.journal.events import Entry, Rescued
+from runbook.journal.journal_file import (
+    JournalContents,
+    JournalFile,
+    Row,
+    check_regular,
+    create,
+    encode_row,
+    is_new,
+    read_once,
+    rollback_file,
+    temporary_copy,
+)
+from runbook.journal.lock import JournalLock
+from runbook.journal.rescue import keep_copy, rescue, set_aside, sync_folder
 
 Clock = Callable[[], dt.datetime]
 
@@ -28,18 +38,18 @@ def journal_path(folder: Path, *, rehearsal: bool = False) -> Path:
 
 
 @contextmanager
-def _taken(path: Path, clock: Clock) -> Iterator[tuple[Hold, JournalFile, bool]]:
+def _taken(path: Path, clock: Clock) -> Iterator[tuple[JournalLock, JournalFile, bool]]:
     """A journal's file, held and open to write in, and whether it was there with nothing in it.
 
     Made when there is none. Both are kept, unless what is done with them first fails.
     """
     with ExitStack() as let_go:
-        hold = Hold(path, clock())
+        hold = JournalLock(path, clock())
         let_go.callback(hold.release)
         was_empty = False
         if is_new(path):
             was_empty = path.exists()
-            with telling(path):
+            with translate_errors(path):
                 create(path)
         file = JournalFile(path, write=True)
         let_go.callback(file.close)
@@ -52,34 +62,34 @@ class Journal:
 
     ``on_disk`` is False for one that only lives in memory. ``unreadable`` lists the numbers under
     which the file holds no true entry; all the others are there. ``was_empty`` tells that there was
-    a file with nothing in it: whatever it once held is gone. ``sure_hold`` is False where the file
+    a file with nothing in it: whatever it once held is gone. ``is_locked`` is False where the file
     system has no locks to keep a second writer out.
     """
 
-    def __init__(self, clock: Clock, who: str, seen: Seen) -> None:
+    def __init__(self, clock: Clock, who: str, seen: JournalContents) -> None:
         """Not for use by itself: see ``open`` and ``in_memory``."""
         self.who = who
         self.unreadable = seen.unreadable
-        self.sure_hold = True
+        self.is_locked = True
         self.was_empty = False
         self._clock = clock
         self._entries = list(seen.entries)
         self._given = len(self._entries)
         self._file: JournalFile | None = None
-        self._hold: Hold | None = None
+        self._hold: JournalLock | None = None
 
     @classmethod
     def open(cls, path: Path, *, clock: Clock, who: str) -> Self:
         """Open a day's journal to write in, making it when there is none; an empty file is none.
 
-        ``who`` signs the entries that no one else does. Raises JournalTrouble.
+        ``who`` signs the entries that no one else does. Raises JournalError.
         """
-        with telling(path):
+        with translate_errors(path):
             path = path.resolve()
         with _taken(path, clock) as (hold, file, was_empty):
             journal = cls(clock, who, file.read())
         journal._file, journal._hold = file, hold
-        journal.sure_hold = hold.sure
+        journal.is_locked = hold.sure
         journal.was_empty = was_empty
         return journal
 
@@ -89,26 +99,26 @@ class Journal:
 
         ``on_disk`` says that the entries given are still on a disk.
         """
-        journal = cls(clock, who, Seen(tuple(entries)))
+        journal = cls(clock, who, JournalContents(tuple(entries)))
         journal._given = len(journal._entries) if on_disk else 0
         return journal
 
     @staticmethod
-    def look(path: Path, size_max: int | None = None) -> Seen:
+    def read(path: Path, size_max: int | None = None) -> JournalContents:
         """What a journal holds now, whether or not somebody has it open to write.
 
-        No file is no entries. A file over ``size_max`` bytes is not read. Raises JournalTrouble.
+        No file is no entries. A file over ``size_max`` bytes is not read. Raises JournalError.
         """
-        with telling(path):
+        with translate_errors(path):
             path = path.resolve()
         check_regular(path, size_max)
         try:
             return read_once(path)
-        except JournalTrouble as problem:
+        except JournalError as problem:
             # A killed writer's last write cannot be undone in a folder that cannot be written.
-            if problem.kind != "read-only" or not beside(path).exists():
+            if problem.kind != "read-only" or not rollback_file(path).exists():
                 raise
-        with telling(path), copied(path) as copy:
+        with translate_errors(path), temporary_copy(path) as copy:
             return read_once(copy)
 
     @property
@@ -134,7 +144,7 @@ class Journal:
     def append(self, data: Any, who: str | None = None) -> Entry:
         """Put down what happened, now; it is on disk when this returns.
 
-        Raises JournalTrouble, with the journal as it was, so that it can be tried again; ValueError
+        Raises JournalError, with the journal as it was, so that it can be tried again; ValueError
         when the data does not fit its kind.
         """
         return self.append_all((data,), who)[0]
@@ -159,45 +169,45 @@ class Journal:
         return entries
 
     def _made(self, at: dt.datetime, who: str, data: Sequence[Any]) -> tuple[list[Row], tuple[Entry, ...]]:
-        both = [made(n, at, who, each) for n, each in zip(self._next(), data, strict=False)]
+        both = [encode_row(n, at, who, each) for n, each in zip(self._next(), data, strict=False)]
         return [row for row, _ in both], tuple(entry for _, entry in both)
 
     def go_back_to(self, path: Path) -> int:
         """Write what is only in memory to the file it began from, and go on there.
 
         The entries keep their numbers, times and signatures; all of them are written, or none.
-        Returns how many that were. Raises JournalTrouble, with the journal in memory as it was;
+        Returns how many that were. Raises JournalError, with the journal in memory as it was;
         also when somebody else wrote in the file meanwhile.
         """
-        with telling(path):
+        with translate_errors(path):
             path = path.resolve()
         with _taken(path, self._clock) as (hold, file, _):
             seen = file.read()
             rest = self._after(seen, path)
             if rest:
-                file.append([made(e.n, e.at, e.who, e.data)[0] for e in rest], rest)
+                file.append([encode_row(e.n, e.at, e.who, e.data)[0] for e in rest], rest)
         self._entries = [*seen.entries, *rest]
         self._file, self._hold, self.unreadable = file, hold, seen.unreadable
-        self.sure_hold = hold.sure
+        self.is_locked = hold.sure
         return len(rest)
 
-    def _after(self, seen: Seen, path: Path) -> tuple[Entry, ...]:
-        """What a file that was seen lacks. Raises JournalTrouble when it holds what we do not."""
+    def _after(self, seen: JournalContents, path: Path) -> tuple[Entry, ...]:
+        """What a file that was seen lacks. Raises JournalError when it holds what we do not."""
         there = len(seen.entries)
         # one that was refused may have landed all the same, by the clock of that try
         if not _same(seen.entries, self._entries[:there]):
-            raise trouble("busy", path, "it holds what was never said here")
+            raise journal_error("busy", path, "it holds what was never said here")
         return tuple(self._entries[there:])
 
     def write_out(self, path: Path) -> None:
-        """Write all entries to a new journal file. Raises JournalTrouble, also when it exists."""
-        with telling(path):
+        """Write all entries to a new journal file. Raises JournalError, also when it exists."""
+        with translate_errors(path):
             path = path.resolve()
             try:
                 path.touch(exist_ok=False)
             except FileExistsError:
                 what, do = f"{path.name} is there already", "choose a name that is free"
-                raise JournalTrouble("failed", what, do) from None
+                raise JournalError("failed", what, do) from None
             try:
                 create(path, self._entries)
             except BaseException:
@@ -208,18 +218,18 @@ class Journal:
         """Write all entries to a fresh journal at ``path`` and go on there; how many they were.
 
         For a file that was damaged, or is gone, while the program has everything in memory. What is
-        at ``path`` is kept beside it. Raises JournalTrouble, with the journal as it was.
+        at ``path`` is kept beside it. Raises JournalError, with the journal as it was.
         """
         path = path.resolve()
         ours = self._hold if self._file is not None and self._file.path == path else None
-        hold = ours or Hold(path, self._clock())
+        hold = ours or JournalLock(path, self._clock())
         try:
             lost = tuple(row.n for row in self.unreadable)
             count = len(self._entries)
-            with telling(path):
+            with translate_errors(path):
                 aside = _kept(path) or (self._file.path.name if self._file else "")
                 data = Rescued(aside, count, lost, whole=not lost)
-                note = made(next(self._next()), self._clock(), self.who, data)[1]
+                note = encode_row(next(self._next()), self._clock(), self.who, data)[1]
                 _replace(path, [*self._entries, note])
             file = JournalFile(path, write=True)
         except BaseException:
@@ -232,7 +242,7 @@ class Journal:
             self._hold.release()
         self._entries.append(note)
         self._file, self._hold, self.unreadable = file, hold, ()
-        self.sure_hold = hold.sure
+        self.is_locked = hold.sure
         return count
 
     def close(self) -> None:
@@ -264,22 +274,22 @@ def _but_when(entry: Entry) -> tuple[int, str, Any]:
     return entry.n, entry.who, entry.data
 
 
-def mend(path: Path, *, clock: Clock, who: str) -> Path:
+def repair(path: Path, *, clock: Clock, who: str) -> Path:
     """Put a fresh journal with all that can be rescued in a damaged one's place.
 
     The damaged file is kept under the name given back. The new one starts with the rescued entries
-    as they were, their numbers too, and an entry that says what was lost. Raises JournalTrouble.
+    as they were, their numbers too, and an entry that says what was lost. Raises JournalError.
     """
-    with telling(path):
+    with translate_errors(path):
         path = path.resolve()
-    hold = Hold(path, clock())
+    hold = JournalLock(path, clock())
     try:
         kept = rescue(path)
         there = {entry.n for entry in kept}
         lost = tuple(n for n in range(1, max(there, default=0)) if n not in there)
-        with telling(path):
+        with translate_errors(path):
             aside = keep_copy(path)
-            last = made(max(there, default=0) + 1, clock(), who, Rescued(aside.name, len(kept), lost))[1]
+            last = encode_row(max(there, default=0) + 1, clock(), who, Rescued(aside.name, len(kept), lost))[1]
             _replace(path, [*kept, last])
     finally:
         hold.release()
@@ -296,7 +306,7 @@ def _replace(path: Path, entries: Sequence[Entry]) -> None:
     create(new, entries)
     sync_folder(path)
     # It belongs to the file before, and would be taken for the new one's.
-    beside(path).unlink(missing_ok=True)
+    rollback_file(path).unlink(missing_ok=True)
     new.replace(path)
     sync_folder(path)
 
@@ -304,7 +314,7 @@ def _replace(path: Path, entries: Sequence[Entry]) -> None:
 def _kept(path: Path) -> str:
     """Keep what is under a name, as a copy or else by renaming it; its name, empty for nothing.
 
-    Raises JournalTrouble.
+    Raises JournalError.
     """
     if not path.exists():
         return ""

@@ -9,22 +9,29 @@ and so the state before the last entry, back (https://sqlite.org/pragma.html#pra
 
 from __future__ import annotations
 
+import contextlib
+import datetime as dt
 import os
+import shutil
 import stat
-from collections.abc import Iterable, Sequence
-from contextlib import closing
+import tempfile
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from urllib.parse import quote
+from zlib import crc32
 
-from runbook.journal.entries import Entry, Rescued
-from runbook.journal.rescue import PAGE_SIZE, beside, settle
-from runbook.journal.row import COLUMNS, Row, Unreadable, entry_of, made
-from runbook.journal.trouble import telling, trouble
+from runbook.journal.errors import journal_error, translate_errors
+from runbook.journal.events import Entry, Rescued, decode, encode, kind_of
 
 if TYPE_CHECKING:
     import sqlite3
 
+PAGE_SIZE: Final = 4096
+COLUMNS = "n, at, offset_s, who, kind, data, crc"
+# n, at (UTC, ISO), offset of the local time in s, who, kind, data (JSON), checksum
+Row = tuple[int, str, int, str, str, str, int]
 APPLICATION_ID: Final = 0x72756E6C  # "runl"
 _MAGIC: Final = b"SQLite format 3\0"
 _WAIT_S: Final = 2.0
@@ -47,7 +54,14 @@ VERSIONS: tuple[tuple[str, ...], ...] = (
 _INSERT: Final = f"INSERT INTO entry ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)"
 
 
-class Seen(NamedTuple):
+class Unreadable(NamedTuple):
+    """A row that holds no true entry: its number, and what is wrong."""
+
+    n: int
+    why: str
+
+
+class JournalContents(NamedTuple):
     """What a journal holds at one moment: its entries, and the numbers that cannot be read."""
 
     entries: tuple[Entry, ...] = ()
@@ -55,17 +69,17 @@ class Seen(NamedTuple):
 
 
 class JournalFile:
-    """An open journal file. Every refusal of the system or of SQLite comes as JournalTrouble.
+    """An open journal file. Every refusal of the system or of SQLite comes as JournalError.
 
     ``tried`` are the entries a refused ``append`` would have added: only a look at the disk can
     tell whether it did.
     """
 
     def __init__(self, path: Path, *, write: bool) -> None:
-        """Raises JournalTrouble when the file is not a whole journal of a version known here."""
+        """Raises JournalError when the file is not a whole journal of a version known here."""
         self.path = path
         self.tried: tuple[Entry, ...] = ()
-        with telling(path):
+        with translate_errors(path):
             _check_start(path)
             self._connection = _connect(path, "rw")
             self._is = _identity(path)
@@ -78,11 +92,11 @@ class JournalFile:
     def _check(self, write: bool) -> None:
         version = int(self._ask("PRAGMA user_version"))
         if version > len(VERSIONS):
-            raise trouble("newer", self.path, f"version {version}, this one knows {len(VERSIONS)}")
+            raise journal_error("newer", self.path, f"version {version}, this one knows {len(VERSIONS)}")
         _check_tables(self._connection, self.path, version)
         found = self._ask("PRAGMA quick_check(1)")
         if found != b"ok":
-            raise trouble("damaged", self.path, found.decode(errors="replace"))
+            raise journal_error("damaged", self.path, found.decode(errors="replace"))
         if write:
             self._ask("PRAGMA journal_mode=DELETE")
             self._connection.execute("BEGIN IMMEDIATE")
@@ -94,18 +108,18 @@ class JournalFile:
         answer: bytes = self._connection.execute(question).fetchone()[0]
         return answer
 
-    def read(self) -> Seen:
+    def read(self) -> JournalContents:
         """All that the file holds."""
         read = self._rows_after(0)
         entries = tuple(one for one in read if isinstance(one, Entry))
         unreadable = [one for one in read if isinstance(one, Unreadable)]
-        return Seen(entries, (*unreadable, *_missing(entries, unreadable)))
+        return JournalContents(entries, (*unreadable, *_missing(entries, unreadable)))
 
     def append(self, rows: Sequence[Row], entries: tuple[Entry, ...]) -> None:
         """Put rows on the disk, all or none; back only when they are there."""
         self._stands()
         self.tried = entries
-        with telling(self.path), self._connection as connection:
+        with translate_errors(self.path), self._connection as connection:
             connection.execute("BEGIN IMMEDIATE")
             connection.executemany(_INSERT, rows)
         self._stands()
@@ -125,15 +139,15 @@ class JournalFile:
     def _rows_after(self, last: int) -> list[Entry | Unreadable]:
         # damage may have made numbers of rows that no row ever had, so a whole reading has no limit
         where = f"WHERE n > {last} " if last else ""
-        with telling(self.path):
+        with translate_errors(self.path):
             rows = self._connection.execute(f"SELECT {COLUMNS} FROM entry {where}ORDER BY n")
-            return [entry_of(row) for row in rows.fetchall()]
+            return [decode_row(row) for row in rows.fetchall()]
 
     def _stands(self) -> None:
-        """Raises JournalTrouble when the name no longer leads to the file that is open."""
-        with telling(self.path):
+        """Raises JournalError when the name no longer leads to the file that is open."""
+        with translate_errors(self.path):
             if _identity(self.path) != self._is:
-                raise trouble("gone", self.path, "another file has its name")
+                raise journal_error("gone", self.path, "another file has its name")
 
 
 def create(path: Path, entries: Iterable[Entry] = ()) -> None:
@@ -147,17 +161,17 @@ def create(path: Path, entries: Iterable[Entry] = ()) -> None:
         connection.execute("BEGIN IMMEDIATE")
         connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
         _upgrade(connection, 0)
-        rows = (made(entry.n, entry.at, entry.who, entry.data)[0] for entry in entries)
+        rows = (encode_row(entry.n, entry.at, entry.who, entry.data)[0] for entry in entries)
         connection.executemany(_INSERT, rows)
         connection.execute("COMMIT")
     finally:
         connection.close()
 
 
-def read_once(path: Path) -> Seen:
-    """What a journal holds; no file, and an empty one, hold nothing. Raises JournalTrouble."""
+def read_once(path: Path) -> JournalContents:
+    """What a journal holds; no file, and an empty one, hold nothing. Raises JournalError."""
     if is_new(path):
-        return Seen()
+        return JournalContents()
     file = JournalFile(path, write=False)
     try:
         return file.read()
@@ -166,11 +180,11 @@ def read_once(path: Path) -> Seen:
 
 
 def is_new(path: Path) -> bool:
-    """Whether there is no journal here yet. Raises JournalTrouble."""
-    for one in (path, beside(path)):
+    """Whether there is no journal here yet. Raises JournalError."""
+    for one in (path, rollback_file(path)):
         check_regular(one)
-    with telling(path):
-        settle(path)
+    with translate_errors(path):
+        finish_rollback(path)
         return not path.exists() or path.stat().st_size == 0
 
 
@@ -206,7 +220,7 @@ def _upgrade(connection: sqlite3.Connection, version: int) -> None:
 
 
 def _check_tables(connection: sqlite3.Connection, path: Path, version: int) -> None:
-    """Raise JournalTrouble if the file holds more than the table and triggers of its version.
+    """Raise JournalError if the file holds more than the table and triggers of its version.
 
     A view in place of the table could have rows without end, and a trigger could do anything.
     """
@@ -220,27 +234,27 @@ def _check_tables(connection: sqlite3.Connection, path: Path, version: int) -> N
             model.execute(statement)
         right = model.execute(listed).fetchall()
     if not set(rows) <= set(right):
-        raise trouble("damaged", path, "its tables are not those of a journal")
+        raise journal_error("damaged", path, "its tables are not those of a journal")
 
 
 def check_regular(path: Path, size_max: int | None = None) -> None:
-    """Raise JournalTrouble unless a path leads to a regular file of ``size_max`` bytes at most.
+    """Raise JournalError unless a path leads to a regular file of ``size_max`` bytes at most.
 
     A pipe would be waited for, and a device could be read without end. No file is no trouble.
     """
-    with telling(path):
+    with translate_errors(path):
         try:
             found = path.stat()
         except FileNotFoundError:
             return
     if not stat.S_ISREG(found.st_mode):
-        raise trouble("foreign", path, "it is not a regular file")
+        raise journal_error("foreign", path, "it is not a regular file")
     if size_max is not None and found.st_size > size_max:
-        raise trouble("foreign", path, f"it is over {size_max // 2**20} MiB")
+        raise journal_error("foreign", path, f"it is over {size_max // 2**20} MiB")
 
 
 def _check_start(path: Path) -> None:
-    """Raises JournalTrouble when a file does not begin as ours do.
+    """Raises JournalError when a file does not begin as ours do.
 
     SQLite itself would take a stump of a file for an empty one, and write over it, and fill up a
     last page that is not whole.
@@ -250,11 +264,77 @@ def _check_start(path: Path) -> None:
         size = os.fstat(file.fileno()).st_size
     stump = size < 100 and _MAGIC.startswith(start[:16])
     if not stump and (start[:16] != _MAGIC or start[68:72] != APPLICATION_ID.to_bytes(4, "big")):
-        raise trouble("foreign", path)
+        raise journal_error("foreign", path)
     if size % PAGE_SIZE:
-        raise trouble("damaged", path, "it is cut short")
+        raise journal_error("damaged", path, "it is cut short")
 
 
 def _identity(path: Path) -> tuple[int, int]:
     found = path.stat()
     return found.st_dev, found.st_ino
+
+
+def rollback_file(path: Path) -> Path:
+    """The file in which SQLite keeps what an unfinished write must put back."""
+    return path.with_name(path.name + "-journal")
+
+
+def finish_rollback(path: Path) -> None:
+    """Have SQLite undo a write that a kill or a power cut left unfinished. Raises sqlite3.Error."""
+    import sqlite3
+
+    if rollback_file(path).exists():
+        with contextlib.closing(sqlite3.connect(path)) as connection:
+            connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+
+
+@contextmanager
+def temporary_copy(path: Path) -> Iterator[Path]:
+    """A copy of a journal, and of an unfinished write beside it, for as long as it is needed."""
+    with tempfile.TemporaryDirectory(prefix="runbook-") as folder:
+        copy = Path(folder) / path.name
+        for one, other in ((path, copy), (rollback_file(path), rollback_file(copy))):
+            with contextlib.suppress(FileNotFoundError):
+                shutil.copyfile(one, other)
+        yield copy
+
+
+# -- one entry as a row, with a checksum that tells a row written here from one a failing disk made up
+
+
+def encode_row(n: int, at: dt.datetime, who: str, data: Any) -> tuple[Row, Entry]:
+    """The row of a new entry, and the entry as it will be read from that row.
+
+    Raises ValueError when the data does not fit its kind, or ``at`` has no time zone.
+    """
+    offset = at.utcoffset()
+    if offset is None:
+        raise ValueError("the time of an entry needs a time zone")
+    kind, text = kind_of(data), encode(data)
+    who.encode()
+    utc = at.astimezone(dt.UTC).replace(tzinfo=None).isoformat(timespec="microseconds")
+    offset_s = round(offset.total_seconds())
+    entry = Entry(n, _local(utc, offset_s), who, kind, decode(kind, text))
+    crc = _checksum(n, offset_s, *(part.encode() for part in (utc, who, kind, text)))
+    return (n, utc, offset_s, who, kind, text, crc), entry
+
+
+def decode_row(row: tuple[Any, ...]) -> Entry | Unreadable:
+    """The entry a row holds; texts come as bytes, and any of it may be wrong."""
+    n, at, offset_s, who, kind, data, crc = row
+    try:
+        if _checksum(n, offset_s, at, who, kind, data) != crc:
+            return Unreadable(n, "it does not match its checksum")
+        name = kind.decode()
+        return Entry(n, _local(at.decode(), offset_s), who.decode(), name, decode(name, data))
+    except (ValueError, TypeError, AttributeError, OverflowError) as error:
+        return Unreadable(n, str(error))
+
+
+def _local(utc: str, offset_s: int) -> dt.datetime:
+    zone = dt.timezone(dt.timedelta(seconds=offset_s))
+    return dt.datetime.fromisoformat(utc).replace(tzinfo=dt.UTC).astimezone(zone)
+
+
+def _checksum(n: int, offset_s: int, *texts: bytes) -> int:
+    return crc32(b"\0".join((b"%d %d" % (n, offset_s), *texts)))

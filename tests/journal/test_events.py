@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.files.validate import members
-from runbook.journal.entries import (
+from runbook.journal.events import (
     KINDS,
     Changed,
     Frames,
@@ -17,17 +17,17 @@ from runbook.journal.entries import (
     Resumed,
     Skipped,
     Undone,
+    decode,
+    encode,
     kind_of,
     live,
-    read,
-    written,
 )
 from tests.journal import entries_made as made
 
 
 @given(made.data)
 def test_what_is_written_reads_back_the_same(data):
-    assert read(kind_of(data), written(data)) == data
+    assert decode(kind_of(data), encode(data)) == data
 
 
 def test_every_kind_can_be_told_apart_from_what_every_entry_has():
@@ -51,13 +51,13 @@ def test_every_kind_can_be_told_apart_from_what_every_entry_has():
 )
 def test_what_does_not_fit_its_kind_is_refused_by_name(kind, text, wrong):
     with pytest.raises(ValueError, match=wrong):
-        read(kind, text)
+        decode(kind, text)
 
 
 @pytest.mark.parametrize("data", [Note(None, "half \ud800"), Reading("a", None, float("nan"), "4")])
 def test_what_no_file_can_hold_is_refused(data):
     with pytest.raises(ValueError):
-        written(data)
+        encode(data)
 
 
 def test_a_thing_that_is_no_entry_has_no_kind():

@@ -1,0 +1,87 @@
+"""The day as its journal has it, and this machine's clock, for commands that look at a day."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from runbook.commands.output import print_error
+from runbook.day.timings import has_journal
+from runbook.files.paths import records_of
+from runbook.model.day import Plan
+from runbook.model.kit import Measured
+
+if TYPE_CHECKING:
+    from runbook.day.actions import Session
+
+
+class LocalZone(tzinfo):
+    """This machine's time zone, with its changes between winter and summer time."""
+
+    def utcoffset(self, dt: datetime | None) -> timedelta | None:
+        """Return the offset in force at a local time, by its ``fold`` where it comes twice."""
+        return None if dt is None else dt.replace(tzinfo=None).astimezone().utcoffset()
+
+    def dst(self, _: datetime | None) -> timedelta | None:
+        """Return None: how much of the offset is summer time is not asked."""
+        return None
+
+    def tzname(self, dt: datetime | None) -> str | None:
+        """Return the name of the zone at a local time."""
+        return None if dt is None else dt.replace(tzinfo=None).astimezone().tzname()
+
+    def fromutc(self, dt: datetime) -> datetime:
+        """Return the local time of a time in UTC that has this zone."""
+        return dt.replace(tzinfo=UTC).astimezone().replace(tzinfo=self)
+
+
+LOCAL: Final = LocalZone()
+
+
+def now() -> datetime:
+    """The time in this machine's zone."""
+    return datetime.now(LOCAL)
+
+
+def session_now(plan: Plan, records: Path, now: datetime) -> Session:
+    """The day as its journal tells it, at a moment, with nothing written anywhere.
+
+    A day that is over by the calendar is taken as it stood when last something was journalled; one
+    that is not begun, at its call. Raises JournalError.
+    """
+    from runbook.day.actions import Session
+    from runbook.day.timeline import wrap_at
+    from runbook.day.timings import timings_near
+    from runbook.journal.journal import Journal, journal_path
+
+    entries = Journal.read(journal_path(records)).entries
+    if entries and wrap_at(plan.day, entries[-1].at) != wrap_at(plan.day, now):
+        now = entries[-1].at.astimezone(now.tzinfo)
+    times = [now]
+    journal = Journal.in_memory(clock=lambda: times[-1], who="", entries=entries)
+    session = Session(plan, journal, "", lambda: times[-1], known=timings_near(records))
+    if not session.state.begun:
+        times.append(datetime.combine(plan.day.date, plan.day.call, now.tzinfo))
+    return session
+
+
+def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
+    """What the meter showed of each head so far, to carry predictions from; nothing before the day.
+
+    A journal that cannot be read is reported on standard error: its readings are then not used.
+    """
+    records = records_of(folder)
+    if not has_journal(records):
+        return ()  # so that what reads journals need not be imported
+    from runbook.day.reduce import state_after
+    from runbook.journal.errors import JournalError
+    from runbook.journal.events import live
+    from runbook.journal.journal import Journal, journal_path
+
+    try:
+        entries = Journal.read(journal_path(records)).entries
+    except JournalError as trouble:
+        print_error(f"runbook: readings of the day are not used: {trouble}")
+        return ()
+    return state_after(plan, live(entries)).anchors
