@@ -38,6 +38,50 @@ def _day(*setups: SetupToCome, **more: object) -> DayToCome:
     return DayToCome(8 * H, setups, {"sure": SURE}, pace=CERTAIN, **more)
 
 
+_A, _B = _setup("a", 600, 1200), _setup("b", 300, 900)
+_DRESSED = _setup("a", 600, 1200, "l")
+_LOOK, _OTHER_LOOK = Look("l", Piece("sure", 3000), "T1"), Look("m", Piece("sure", 3000), "T1")
+_CHAIN = (Piece("sure", 60), Piece("sure", 100), Piece("sure", 30, (0, 1)))
+
+
+@pytest.mark.parametrize(
+    ("day", "end_s"),
+    [
+        pytest.param(_day(_A, strike=(Piece("sure", 600),)), 2400, id="the strike is part of the day"),
+        pytest.param(_day(SetupToCome("a", _CHAIN, Piece("sure", 0))), 130, id="the longest chain decides"),
+        pytest.param(
+            _day(_A, _B, breaks=(BreakToCome(1800, 8 * H + 1000, 10 * H),)),
+            3000 + 1800,
+            id="a break starts between works once its window is open",
+        ),
+        pytest.param(
+            _day(_A, breaks=(BreakToCome(1800, 8 * H + 700, 8 * H + 900),)),
+            1800 + 1800,
+            id="a break interrupts work when its window closes",
+        ),
+        pytest.param(
+            _day(_A, breaks=(BreakToCome(1800, 8 * H + 1800, 12 * H),)), 1800, id="no break after the last work"
+        ),
+        pytest.param(_day(_DRESSED, looks=(_LOOK,)), 3000 + 1200, id="shooting waits for a look"),
+        pytest.param(
+            _day(_DRESSED, looks=(_LOOK,), ready=frozenset({"l"})), 1800, id="a look that is ready is not waited for"
+        ),
+        pytest.param(
+            _day(_DRESSED, looks=(_LOOK,), breaks=(BreakToCome(1800, 8 * H + 600, 10 * H),)),
+            3000 + 1800 + 1200,
+            id="a preparation stops for a break",
+        ),
+        pytest.param(
+            _day(*(_setup(name, 0, 1000, name) for name in "lml"), looks=(_LOOK, _OTHER_LOOK)),
+            3 * 4000,
+            id="a look that comes back is prepared again",
+        ),
+    ],
+)
+def test_the_end_of_a_day(day, end_s):
+    assert median_day(day)[1] == pytest.approx(8 * H + end_s)
+
+
 def test_changeover_then_shooting_then_the_next():
     slots, finish = median_day(_day(_setup("a", 600, 1200), _setup("b", 300, 900)))
     assert [(s.id, s.start_s, s.shoot_at_s, s.end_s) for s in slots] == [
@@ -47,60 +91,11 @@ def test_changeover_then_shooting_then_the_next():
     assert finish == 8 * H + 3000
 
 
-def test_the_strike_is_part_of_the_day():
-    assert median_day(_day(_setup("a", 0, 60), strike=(Piece("sure", 600),)))[1] == 8 * H + 660
-
-
-def test_steps_side_by_side_take_as_long_as_the_longest_chain():
-    change = (Piece("sure", 60), Piece("sure", 100), Piece("sure", 30, (0, 1)))
-    slots, _ = median_day(_day(SetupToCome("a", change, Piece("sure", 0))))
-    assert slots[0].changeover_s == pytest.approx(130)
-
-
-def test_a_break_starts_between_works_once_its_window_is_open():
-    rest = BreakToCome(1800, 8 * H + 1000, 10 * H)
-    slots, finish = median_day(_day(_setup("a", 600, 1200), _setup("b", 300, 900), breaks=(rest,)))
-    assert slots[0].end_s == 8 * H + 1800
-    assert slots[1].start_s == 8 * H + 1800 + 1800
-    assert finish == 8 * H + 3000 + 1800
-
-
-def test_a_break_cuts_into_work_when_its_window_closes():
-    rest = BreakToCome(1800, 8 * H + 700, 8 * H + 900)
-    slots, _ = median_day(_day(_setup("a", 600, 1200), breaks=(rest,)))
-    assert slots[0].end_s == 8 * H + 1800 + 1800
-    assert slots[0].shoot_s == pytest.approx(1200)
-
-
-def test_a_break_after_the_last_work_is_not_waited_for():
-    rest = BreakToCome(1800, 8 * H + 1800, 12 * H)
-    assert median_day(_day(_setup("a", 600, 1200), breaks=(rest,)))[1] == 8 * H + 1800
-
-
-def test_shooting_waits_for_a_look():
-    look = Look("l", Piece("sure", 3000), "T1")
-    slots, finish = median_day(_day(_setup("a", 600, 1200, "l"), looks=(look,)))
-    assert slots[0].shoot_at_s == 8 * H + 3000
-    assert finish == 8 * H + 4200
-
-
-def test_a_look_that_is_ready_is_not_waited_for():
-    look = Look("l", Piece("sure", 3000), "T1")
-    day = _day(_setup("a", 600, 1200, "l"), looks=(look,), ready=frozenset({"l"}))
-    assert median_day(day)[1] == 8 * H + 1800
-
-
 @pytest.mark.parametrize(("other", "shoot_at"), [("T1", 1800 + 3000), ("T2", 3000)])
 def test_a_talent_on_set_is_not_prepared_and_another_is(other, shoot_at):
     looks = (Look("l", None, "T1"), Look("m", Piece("sure", 3000), other))
     slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
     assert slots[1].shoot_at_s == 8 * H + shoot_at
-
-
-def test_going_back_to_a_look_means_preparing_it_again():
-    looks = (Look("l", Piece("sure", 100), "T1"), Look("m", Piece("sure", 100), "T1"))
-    setups = [_setup(name, 0, 1000, look) for name, look in (("a", "l"), ("b", "m"), ("c", "l"))]
-    assert median_day(_day(*setups, looks=looks))[1] == 8 * H + 3 * 1100
 
 
 @pytest.mark.parametrize(("call_s", "shoot_at"), [(7 * H, 8 * H + 600), (9 * H, 9 * H + 3000)])
@@ -120,13 +115,6 @@ def test_a_talent_off_set_since_before_now_is_being_prepared():
     looks = (Look("m", Piece("sure", 3000), "T1", 6 * H),)
     day = _day(_setup("b", 300, 900, "m"), looks=looks, free_s={"T1": 8 * H - 2000})
     assert median_day(day)[0][0].shoot_at_s == 8 * H + 1000
-
-
-def test_a_preparation_stops_for_a_break_too():
-    looks = (Look("l", Piece("sure", 3000), "T1"),)
-    rest = BreakToCome(1800, 8 * H + 600, 10 * H)
-    slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), looks=looks, breaks=(rest,)))
-    assert slots[0].shoot_at_s == 8 * H + 3000 + 1800
 
 
 def test_a_forecast_of_what_is_certain_is_the_plan():
