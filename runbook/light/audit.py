@@ -181,7 +181,10 @@ def _ambient(plan: Plan, setup: Setup, light: Prediction) -> Iterator[Problem]:
     if under is None or light.whole_stops is None or under >= BURIED_STOPS - _SLACK:
         return
     level: Level = "note"
-    code, what = "ambient-shows", f"only {_stops(under)} under the working aperture; {BURIED_STOPS:.0f} hide it"
+    code, what = (
+        "ambient-shows",
+        f"only {_stops(under)} under the working aperture; {BURIED_STOPS:.0f} needed to hide it",
+    )
     if under < -_SLACK:
         level, code, what = "stop", "ambient-over", f"{_stops(under)} over the working aperture: more than the flash"
     elif under < AMBIENT_WARN_STOPS - _SLACK:
