@@ -143,7 +143,7 @@ def read_archive(path: Path) -> Archive:
             raise _refused(path, "is not a regular file", "name a file that runbook handover wrote")
         if found.st_size > FILE_MAX:
             what = f"is over {FILE_MAX // 2**20} MiB"
-            raise _refused(path, what, "no handover is so big; is it the right one?")
+            raise _refused(path, what, "no handover is so large; is it the right file?")
         with path.open("rb") as file:
             data = file.read(FILE_MAX + 1)
     except (FileNotFoundError, NotADirectoryError):

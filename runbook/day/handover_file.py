@@ -1,10 +1,9 @@
-"""The handover file: one zip archive that holds a whole day, and trusts nothing it is given.
+"""The handover file: one zip archive with a whole day, checked before anything in it is used.
 
-A handover is a plain zip, so that it can be looked into anywhere. Its comment, the last bytes of
-the file, is the SHA-256 of everything before it, in hexadecimal: what was cut short or changed on
-the way is known before anything in it is believed. ``handover.json`` names every other member with
-its size and its SHA-256. Members are ``plan/ID.toml``, ``journal.runlog`` and ``sheet.html``;
-anything else, and anything a path, a link or a second copy could do, is refused.
+The zip's comment, the last bytes of the file, is the SHA-256 of everything before it, in
+hexadecimal, so a truncated or changed file is detected first. ``handover.json`` names every other
+member with its size and SHA-256. Members are ``plan/ID.toml``, ``journal.runlog`` and
+``sheet.html``; anything else, and any path, link or duplicate, is refused.
 """
 
 from __future__ import annotations
@@ -35,21 +34,21 @@ _MEMBERS_MAX: Final = 1000
 _TOTAL_MAX: Final = 128 * 1024 * 1024
 _LIMITS: Final = {MANIFEST: 1024 * 1024, JOURNAL: 64 * 1024 * 1024, SHEET: 32 * 1024 * 1024}
 _SETUP_MAX: Final = 1024 * 1024
-_SUM: Final = 64  # characters of a SHA-256 in hexadecimal
-_ZIP: Final = b"PK\x03\x04"
-# what the standard library raises about archives that are not what they say
-_BROKEN: Final = (
+_SUM_LENGTH: Final = 64  # characters of a SHA-256 in hexadecimal
+_ZIP_START: Final = b"PK\x03\x04"
+# what the standard library raises about malformed archives
+_ZIP_ERRORS: Final = (
     zipfile.BadZipFile, zlib.error, struct_error, OSError, EOFError, ValueError, RuntimeError,
     NotImplementedError, LookupError, OverflowError,
 )  # fmt: skip
 
 
 class BadArchive(ValueError):
-    """A file that is no whole handover; the text says why, and what would be right."""
+    """A file that is not a complete handover; the text says why, and what to do."""
 
 
 class Member(NamedTuple):
-    """One file of the archive as the manifest has it."""
+    """One file of the archive, as listed in the manifest."""
 
     name: str
     size: Annotated[int, Field(ge=0)]
@@ -57,7 +56,7 @@ class Member(NamedTuple):
 
 
 class Manifest(NamedTuple):
-    """What a handover says of itself. ``at`` is when it was given, with the offset from UTC."""
+    """The content of ``handover.json``; ``at`` is when it was given, with the offset from UTC."""
 
     format: str
     version: int
@@ -82,36 +81,36 @@ class About(NamedTuple):
 
 
 class Archive(NamedTuple):
-    """A whole handover: what it says of itself, and its files by name."""
+    """A complete handover: its manifest, and its files by name."""
 
     manifest: Manifest
     files: Mapping[str, bytes]
 
 
 def pack(about: About, files: Mapping[str, bytes]) -> bytes:
-    """The archive as bytes. Raises BadArchive when it would be one that ``unpack`` refuses."""
+    """The archive as bytes. Raises BadArchive when ``unpack`` would refuse it."""
     members = [{"name": name, "size": len(data), "sha256": sha256(data).hexdigest()} for name, data in files.items()]
-    said = {"format": FORMAT, "version": VERSION, **about._asdict(), "members": members}
+    manifest = {"format": FORMAT, "version": VERSION, **about._asdict(), "members": members}
     out = BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.comment = b"0" * _SUM
-        archive.writestr(MANIFEST, json.dumps(said, indent=1))
+        archive.comment = b"0" * _SUM_LENGTH
+        archive.writestr(MANIFEST, json.dumps(manifest, indent=1))
         for name, data in files.items():
             archive.writestr(name, data)
-    whole = out.getvalue()[:-_SUM]
+    whole = out.getvalue()[:-_SUM_LENGTH]
     packed = whole + sha256(whole).hexdigest().encode()
     unpack(packed)
     return packed
 
 
 def unpack(data: bytes) -> Archive:
-    """Everything in an archive, checked. Raises BadArchive; reads no more than the limits."""
+    """Unpack and check everything in an archive, within the limits. Raises BadArchive."""
     if len(data) > FILE_MAX:
-        raise BadArchive(f"it is over {FILE_MAX // 2**20} MiB; no handover is so big")
-    if not data.startswith(_ZIP):
-        raise BadArchive("it is no handover; name a file that runbook handover wrote")
-    if sha256(data[:-_SUM]).hexdigest().encode() != data[-_SUM:]:
-        raise BadArchive("it is damaged, cut short, or no handover; ask for it again")
+        raise BadArchive(f"it is over {FILE_MAX // 2**20} MiB; no handover is so large")
+    if not data.startswith(_ZIP_START):
+        raise BadArchive("it is not a handover; name a file that runbook handover wrote")
+    if sha256(data[:-_SUM_LENGTH]).hexdigest().encode() != data[-_SUM_LENGTH:]:
+        raise BadArchive("it is damaged, truncated, or not a handover; ask for it again")
     try:
         with zipfile.ZipFile(BytesIO(data)) as archive:
             infos = archive.infolist()
@@ -119,7 +118,7 @@ def unpack(data: bytes) -> Archive:
             files = {info.filename: _read(archive, info) for info in infos}
     except BadArchive:
         raise
-    except _BROKEN as problem:
+    except _ZIP_ERRORS as problem:
         why = " ".join(str(problem).split())[:80] or type(problem).__name__
         raise BadArchive(f"it cannot be unpacked ({why}); ask for it again") from None
     manifest = _manifest(files.pop(MANIFEST))
@@ -128,25 +127,25 @@ def unpack(data: bytes) -> Archive:
 
 
 def _check(infos: list[zipfile.ZipInfo]) -> None:
-    """Refuse, from the list alone, whatever is not one of ours."""
+    """Check the list of members; raise BadArchive for any that no handover has."""
     if len(infos) > _MEMBERS_MAX:
         raise BadArchive(f"it holds over {_MEMBERS_MAX} files; no handover does")
     seen: set[str] = set()
     for info in infos:
-        shown = _shown(info.filename)
+        shown = _quoted(info.filename)
         # where case makes no difference, two such names would be one file
         if info.filename.casefold() in seen:
             raise BadArchive(f"it holds {shown} twice; it was not written by runbook handover")
         seen.add(info.filename.casefold())
         kind = stat.S_IFMT(info.external_attr >> 16)
-        if info.orig_filename != info.filename or not _is_ours(info.filename):
+        if info.orig_filename != info.filename or not _is_known(info.filename):
             raise BadArchive(f"it holds {shown}, which no handover does; nothing was unpacked")
         if kind not in (0, stat.S_IFREG):
-            raise BadArchive(f"in it {shown} is no plain file; nothing was unpacked")
+            raise BadArchive(f"in it {shown} is not a regular file; nothing was unpacked")
         if info.flag_bits & 0x1:
             raise BadArchive(f"in it {shown} is encrypted; ask for one that is not")
         if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-            raise BadArchive(f"in it {shown} is packed in a way no handover is")
+            raise BadArchive(f"in it {shown} has a compression that no handover has")
         if info.file_size > _limit(info.filename):
             raise BadArchive(f"in it {shown} is too big; nothing was unpacked")
     if sum(info.file_size for info in infos) > _TOTAL_MAX:
@@ -157,7 +156,7 @@ def _check(infos: list[zipfile.ZipInfo]) -> None:
         raise BadArchive(f"it lacks {lacking[0]}; ask for it again")
 
 
-def _is_ours(name: str) -> bool:
+def _is_known(name: str) -> bool:
     if name in _LIMITS:
         return True
     stem = name.removeprefix(PLAN).removesuffix(".toml")
@@ -169,20 +168,20 @@ def _limit(name: str) -> int:
 
 
 def _read(archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> bytes:
-    """One member; a size it only claims to have cannot make us read more."""
+    """Read one member, at most up to its limit, whatever size it claims."""
     with archive.open(info) as member:
         data = member.read(_limit(info.filename) + 1)
     if len(data) != info.file_size:
-        raise BadArchive(f"in it {_shown(info.filename)} is not as long as it says")
+        raise BadArchive(f"in it {_quoted(info.filename)} does not have the size it claims")
     return data
 
 
 def _manifest(data: bytes) -> Manifest:
     try:
-        found = json.loads(data)
-        version = found.get("version") if isinstance(found, dict) else None
+        content = json.loads(data)
+        version = content.get("version") if isinstance(content, dict) else None
         newer = isinstance(version, int) and version > VERSION
-        # a newer one may say more, and all we need of it is that it is newer
+        # a newer format may have other keys: only its version is read
         manifest = None if newer else parse_json(Manifest, data)
     except (ValidationError, ValueError, RecursionError):
         raise BadArchive(f"its {MANIFEST} cannot be read; ask for it again") from None
@@ -191,22 +190,22 @@ def _manifest(data: bytes) -> Manifest:
             f"a newer program wrote it (format {version}, this one knows {VERSION}); take it with that one"
         )
     if manifest.format != FORMAT or manifest.version != VERSION:
-        raise BadArchive("it is no handover; name a file that runbook handover wrote")
+        raise BadArchive("it is not a handover; name a file that runbook handover wrote")
     return Manifest(*manifest)
 
 
 def _compare(manifest: Manifest, files: Mapping[str, bytes]) -> None:
-    """Hold every file to the manifest, and the manifest to the files."""
+    """Check that the files are exactly those of the manifest."""
     listed = {member.name: member for member in manifest.members}
     if len(listed) != len(manifest.members) or listed.keys() != files.keys():
         raise BadArchive(f"its files are not those its {MANIFEST} names; ask for it again")
     for name, data in files.items():
         member = listed[name]
         if len(data) != member.size or sha256(data).hexdigest() != member.sha256:
-            raise BadArchive(f"in it {_shown(name)} is not what was packed; ask for it again")
+            raise BadArchive(f"in it {_quoted(name)} is not what was packed; ask for it again")
 
 
-def _shown(name: str) -> str:
+def _quoted(name: str) -> str:
     clean = "".join(char if char.isprintable() else "?" for char in name)
     return repr(clean if len(clean) <= 40 else f"{clean[:39]}…")
 
