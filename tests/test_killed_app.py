@@ -63,7 +63,8 @@ def test_what_the_screen_showed_as_done_survives_a_kill(tmp_path: Path) -> None:
     known = (0, 0)
     for _ in range(KILLS):
         with Terminal([*RUNBOOK, "open", str(day)], rows=60) as terminal:
-            terminal.wait_for("? keys")
+            terminal.wait_for("frames ")
+            terminal.wait_for("steps ")
             assert _shown(terminal.screen) == known
             _press(terminal, chance)
             terminal.signal(signal.SIGKILL)
