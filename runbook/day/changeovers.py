@@ -1,4 +1,4 @@
-"""The day's changeovers as planned: told, shared over the crew, and as facts for a program."""
+"""The day's planned changeovers: their steps, the crew's shares, and both as plain data."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ Notes = Callable[[Change], Mapping[int, str]]  # what to say of steps, by number
 class SharedStep(NamedTuple):
     """A step, who does it (crew ids), and when it starts, in seconds from the first one.
 
-    ``crew`` is shorter than the step's ``hands`` where the crew has too few: somebody is lacking.
+    ``crew`` is shorter than the step's ``hands`` where the crew has too few: somebody is missing.
     """
 
     step: Step
@@ -73,12 +73,12 @@ class Shares(NamedTuple):
 
 
 def floor_at(plan: Plan, setup: Setup | None) -> Floor:
-    """The floor of a setup, or the empty one."""
+    """Return the floor of a setup; None is the empty floor."""
     return floor_of(setup, plan.kit) if setup else EMPTY
 
 
 def people_of(plan: Plan) -> int:
-    """How many people the steps are shared over: the crew, 1 to 6."""
+    """Return how many people the steps are shared over: the crew, 1 to 6."""
     return min(max(len(plan.day.crew), 1), MOST_PEOPLE)
 
 
@@ -95,9 +95,9 @@ def share(steps: Sequence[Step], plan: Plan) -> Shares:
 
 
 def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
-    """The seconds left of ``total_s`` when everything that can be done ahead is done.
+    """Return the seconds left of ``total_s`` once everything that can be done ahead is done.
 
-    That is what the shooting stops for. Nothing can wait until after: the test comes last.
+    The shooting stops for that long. Nothing can wait until after: the test comes last.
     """
     people = people_of(plan)
     tasks = tasks_of(steps, people)
@@ -114,7 +114,7 @@ def held_from_start(plan: Plan, change: Change) -> tuple[str, ...]:
 
 
 def step_notes(steps: Sequence[Step], from_start: Sequence[str] = ()) -> dict[int, tuple[str, ...]]:
-    """What a crew must know of a step besides its words, by the step's number.
+    """Return what a crew must know of a step besides its text, by the step's number.
 
     ``from_start`` are the stands that somebody must hold before the first step.
     """
@@ -147,7 +147,7 @@ def _called(step: Step) -> str:
 
 
 def person_tasks(shares: Shares, person: str) -> tuple[str, ...]:
-    """What one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``talent 9``."""
+    """Return what one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``talent 9``."""
     mine = sorted((each for each in shares.steps if person in each.crew), key=lambda each: each.start_s)
     told: list[str] = []
     for key, group in groupby(mine, key=lambda each: (_called(each.step), each.crew)):
@@ -169,12 +169,12 @@ def _ranges(numbers: list[int]) -> str:
 
 
 def change(plan: Plan, start: Setup | None, goal: Setup | None, pace: Timed = seconds_of) -> Change:
-    """The planned changeover between two setups; None is the empty floor."""
+    """Return the planned changeover between two setups; None is the empty floor."""
     return _change(plan, start, goal, (floor_at(plan, start), floor_at(plan, goal)), pace)
 
 
 def scene_of(plan: Plan, setup: Setup | None) -> Scene:
-    """Return what the words of a changeover into a setup are about; None is the empty floor."""
+    """Return what the text of steps into a setup needs to know; None is the empty floor."""
     talents = {look.id: look.talent for look in plan.day.looks if look.talent}
     return Scene(plan.kit, setup, plan.day.units, talents)
 
@@ -185,14 +185,14 @@ def _change(plan: Plan, start: Setup | None, goal: Setup | None, floors: tuple[F
 
 
 def all_changes(plan: Plan, pace: Timed = seconds_of) -> Iterator[Change]:
-    """All of the day's changeovers, load-in and wrap included."""
+    """Yield all of the day's changeovers, load-in and wrap included."""
     walk = [(setup, floor_at(plan, setup)) for setup in (None, *plan.order, None)]
     for (start, before), (goal, after) in pairwise(walk):
         yield _change(plan, start, goal, (before, after), pace)
 
 
 def change_between(plan: Plan, start_id: str | None, goal_id: str | None, pace: Timed = seconds_of) -> Change:
-    """The changeover between two named setups; one name left out is its neighbour in the order.
+    """Return the changeover between two named setups; one name left out is its neighbour in the order.
 
     ``load-in`` and ``wrap`` name the empty floor. Raises KeyError with a name no setup has.
     """
@@ -226,7 +226,7 @@ def no_notes(_: Change) -> Mapping[int, str]:
 
 
 def facts(plan: Plan, changes: Iterable[Change], notes: Notes = no_notes) -> dict[str, Any]:
-    """The changeovers, shared over the crew, as plain data. ``people`` is the least it takes."""
+    """Return the changeovers, shared over the crew, as plain data. ``people`` is the least it takes."""
     return {"changeovers": [_facts(each, plan, notes(each)) for each in changes]}
 
 

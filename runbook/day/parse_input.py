@@ -1,12 +1,12 @@
-"""What a person types at the set, read the way a meter or a counter shows it."""
+"""Parsers of what a person types on set: readings, counts, times, wind, and targets of a setup."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from math import hypot
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.day.event_text import key_label
 from runbook.files.errors import instead
@@ -41,15 +41,16 @@ _MS: Final = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "mph": MS_PER_MPH, "k
 _WIND_HINT: Final = "write it like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4"
 
 
-class ReadingOption(NamedTuple):
-    """What a typed reading can mean, in words, and its stops."""
+@dataclass(frozen=True, slots=True)
+class ReadingOption:
+    """One meaning of a typed reading, in words, and its stops."""
 
     text: str
     stops: float
 
 
 def reading_options(text: str) -> tuple[ReadingOption, ...]:
-    """What a meter's reading says: ``5.6``, ``f/5.6 +0.3``, ``5.6 3`` (a mark and tenths).
+    """Return what a typed reading can mean: ``5.6``, ``f/5.6 +0.3``, ``5.6 3`` (a mark and tenths).
 
     There are two for a number that is no mark but may be one with its tenths, as many meters show
     them: ``8.3`` is f/8 and three tenths, or the aperture f/8.3. With an ``f`` in front it is the
@@ -78,7 +79,7 @@ def reading_options(text: str) -> tuple[ReadingOption, ...]:
 
 
 def parse_reading(text: str) -> float:
-    """Stops of a meter's reading that has one meaning.
+    """Return the stops of a typed reading that has one meaning.
 
     Raises ValueError with what would be right, as ``reading_options`` does, and where there are
     two meanings.
@@ -92,7 +93,7 @@ def parse_reading(text: str) -> float:
 
 
 def parse_frames(text: str) -> int:
-    """So many frames: ``36``, or ``-4`` to correct. Raises ValueError with what would be right."""
+    """Parse a count of frames: ``36``, or ``-4`` to correct. Raises ValueError with what would be right."""
     try:
         count = int(text.strip())
     except ValueError:
@@ -103,7 +104,7 @@ def parse_frames(text: str) -> int:
 
 
 def parse_words(text: str) -> str:
-    """A note or a reason: anything but nothing. Raises ValueError when there is nothing."""
+    """Parse a note or a reason. Raises ValueError when it is empty."""
     said = " ".join(text.split())
     if not said:
         raise ValueError("write a few words; they stay in the journal")
@@ -118,7 +119,7 @@ def wind_hint(units: Units = "metric") -> str:
 
 
 def parse_time(text: str) -> str:
-    """A time of day as ``HH:MM``: ``13:40``, ``9.15`` or ``14``. Raises ValueError otherwise."""
+    """Return a typed time of day as ``HH:MM``: ``13:40``, ``9.15`` or ``14``. Raises ValueError otherwise."""
     parts = _DUE.fullmatch(text.strip())
     if parts is None or int(parts["hour"]) > 23:
         raise ValueError(f"{text.strip() or 'nothing'!r} is no time of day; write it like 13:40")
@@ -126,7 +127,7 @@ def parse_time(text: str) -> str:
 
 
 def parse_break(text: str) -> tuple[float, str]:
-    """Minutes and reason of an unplanned break: ``20 fire alarm``. Raises ValueError otherwise."""
+    """Parse the minutes and the reason of an unplanned break: ``20 fire alarm``. Raises ValueError otherwise."""
     minutes, _, reason = text.strip().partition(" ")
     if not minutes.isdecimal() or not 1 <= int(minutes) <= _MOST_BREAK_MIN or not reason.strip():
         raise ValueError("write the minutes (1 to 600) and the reason, like: 20 fire alarm")
@@ -134,7 +135,7 @@ def parse_break(text: str) -> tuple[float, str]:
 
 
 def parse_wind(text: str, units: Units = "metric") -> float:
-    """Gusts in m/s: ``6``, ``6 m/s``, ``20 km/h``, ``13 mph``, ``12 kn`` or ``force 4``.
+    """Parse gusts, in m/s: ``6``, ``6 m/s``, ``20 km/h``, ``13 mph``, ``12 kn`` or ``force 4``.
 
     A bare number is in m/s, on an imperial day in mph; a force of the Beaufort scale is taken at
     its upper end. Raises ValueError with what would be right.
@@ -161,13 +162,13 @@ _OF_HEAD: Final = (*_PLACED, "power", *_THINGS)
 _OF_CAMERA: Final = ("f", "shutter", "iso", "lens", "camera")
 _NOTHING: Final = ("none", "nothing", "-")
 _VIEW: Final = {"distance": "distance_m", "height": "height_m"}
-_AFTER_ALL: Final = "space on the skipped step says that it is done after all"
+_AFTER_ALL: Final = "press space on the skipped step if it is done after all"
 _SAME_AS: Final = {"distance": "tape", "aperture": "f", "f/": "f", "accessory": "accessories", "bag": "bags"}
 _SIDES: Final = ("left", "right")
 
 
 def hint(units: Units, *, head: bool) -> str:
-    """What can be typed, by example."""
+    """Return examples of what can be typed as a target."""
     high, away = (length(metres, units) for metres in (2.1, 1.6))
     of_head = (
         f"height {high}, tape {away}, angle 40 left, power 1/8+0.3, stand S2, head B, "
@@ -180,10 +181,10 @@ def hint(units: Units, *, head: bool) -> str:
 
 
 def parse_target(plan: Plan, asked: Setup, stands: Setup, head: str | None, text: str) -> tuple[Changed, ...]:
-    """The changes that make a target what was typed, in an order that is real at every step.
+    """Return the changes that make a target what was typed, in an order that is possible at every step.
 
-    ``asked`` is what the setup asks for, ``stands`` what it is as it stands: whatever else of the
-    same thing is not as asked is said along. Raises ValueError with what would be right.
+    ``asked`` is what the setup asks for, ``stands`` how it really stands: the changes include
+    whatever else of the same thing is not as asked. Raises ValueError with what would be right.
     """
     word, value = _parted(text)
     known = (*(_OF_HEAD if head is not None else ()), *_OF_CAMERA)
@@ -200,7 +201,7 @@ def parse_target(plan: Plan, asked: Setup, stands: Setup, head: str | None, text
         keys = tuple(field.name for field in fields(Exposure))
         changes = tuple(_changes(Changed(asked.id, "camera", "", None, None), old, new, keys))
         if not changes and new != stands.exposure:
-            raise ValueError(f"that is what the plan asks; {_AFTER_ALL}")
+            raise ValueError(f"that is the plan's target; {_AFTER_ALL}")
         return changes
     assert head is not None
     of = Changed(asked.id, "head", "power", None, None, head)
@@ -214,7 +215,7 @@ def parse_target(plan: Plan, asked: Setup, stands: Setup, head: str | None, text
 
 
 def _parted(text: str) -> tuple[str, str]:
-    """The word in front, and the rest; ``f/5.6`` and ``f5.6`` are parted after the f."""
+    """Return the first word, and the rest; ``f/5.6`` and ``f5.6`` are parted after the f."""
     said = " ".join(text.split())
     word, _, rest = said.partition(" ")
     if word[:1].lower() == "f" and word[1:2] and word[1:2] in "/0123456789":
@@ -231,7 +232,7 @@ def _exposed(key: str, value: str) -> dict[str, Any]:
 
 
 def _viewed(plan: Plan, asked: Setup, stands: Setup, key: str, value: str) -> tuple[Changed, ...]:
-    """The lens, or the camera's place or which way up it is."""
+    """Return the changes of the lens, or of the camera's place or orientation."""
     table: dict[str, Any]
     if key == "lens":
         table = {"lens": read_choice(value, [*plan.kit.lens], "lens")}
@@ -246,7 +247,7 @@ def _viewed(plan: Plan, asked: Setup, stands: Setup, key: str, value: str) -> tu
     of = Changed(asked.id, "camera", "", None, None)
     changes = tuple(_changes(of, asked.view, new, tuple(field.name for field in fields(View))))
     if not changes and new != stands.view:
-        raise ValueError(f"that is what the plan asks; {_AFTER_ALL}")
+        raise ValueError(f"that is the plan's target; {_AFTER_ALL}")
     return changes
 
 
@@ -254,7 +255,7 @@ def _viewed(plan: Plan, asked: Setup, stands: Setup, key: str, value: str) -> tu
 
 
 def _other_thing(plan: Plan, asked: Setup, stands: Setup, of: Changed, typed: tuple[str, str]) -> tuple[Changed, ...]:
-    """Another stand, head, modifier, accessories or bags in the place of those planned."""
+    """Return the changes for another stand, head, modifier, accessories or bags."""
     (key, value), kit = typed, plan.kit
     old = asked.light[of.item]
     now = stands.light.get(of.item, old)
@@ -292,7 +293,7 @@ def _placed_anew(plan: Plan, asked: Setup, stands: Setup, of: Changed, typed: tu
     _check(plan, asked, stands, replace(stands, lights=lights), new)
     changes = list(_changes(of, old, new, _PLACE))
     if not changes and new != now:
-        raise ValueError(f"that is what the plan asks; {_AFTER_ALL}")
+        raise ValueError(f"that is the plan's target; {_AFTER_ALL}")
     # a longer tape first and a shorter one last: no tape is ever too short for the height
     grows = new.distance_m > old.distance_m
     changes.sort(key=lambda each: (each.key == "distance_m") != grows)
@@ -317,11 +318,11 @@ def _placed(plan: Plan, stands: Setup, now: Light, key: str, value: str) -> dict
     return turned | {"angle_deg": read_number(number, "deg")}
 
 
-# -- what is right, and what is written ------------------------------------------------------------
+# -- checks and changes ------------------------------------------------------------------------------
 
 
 def _check(plan: Plan, asked: Setup, before: Setup, after: Setup, shape: Any) -> None:
-    """Raises ValueError with the first thing wrong that was not wrong before."""
+    """Raise ValueError with the first thing wrong that was not wrong before."""
     from runbook.files.form import wrong_with  # all the forms, and only now
     from runbook.files.setup_rules import Parts, setup_wrongs
 

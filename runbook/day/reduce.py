@@ -1,14 +1,14 @@
-"""The journal's entries folded, one by one, over the plan into the state of the day.
+"""A pure fold of the journal's entries over the plan into the state of the day.
 
-A pure fold, so that the day looks the same after a crash as before it: ``reduce`` takes in one
-more entry, ``state_after`` all of the entries that still count.
+The day looks the same after a crash as before it: ``reduce`` takes in one more entry,
+``state_after`` all of the entries that still count.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from typing import Any, Final, TypeVar
+from typing import Final
 
 from runbook.changeover.floor import Floor
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain
@@ -29,43 +29,37 @@ from runbook.day.state import (
     target_floor,
 )
 from runbook.day.timeline import advance_timeline
-from runbook.journal import events as told
+from runbook.journal import events
 from runbook.journal.as_shot import as_shot, thaw
 from runbook.journal.events import Entry
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
 
-V = TypeVar("V")
-
-
-def _put(table: dict[Any, V], key: Any, value: V) -> dict[Any, V]:
-    return table | {key: value}
-
 
 def reduce(plan: Plan, state: DayState, entry: Entry) -> DayState:
-    """The state after one more entry that counts."""
-    fold = _FOLDS.get(type(entry.data))
-    if fold is None:
+    """Return the state after one more entry that counts."""
+    reducer = _REDUCERS.get(type(entry.data))
+    if reducer is None:
         return state
-    state = fold(plan, state, entry)
+    state = reducer(plan, state, entry)
     times = advance_timeline(state.times, entry)
     return state if times is state.times else replace(state, times=times)
 
 
-def _frozen(plan: Plan, state: DayState, entry: Entry, kept: told.AsStood | None, *, shot: bool = False) -> DayState:
-    """The state with a setup as an entry keeps it; ``shot`` says that it was shot like that."""
+def _frozen(plan: Plan, state: DayState, entry: Entry, kept: events.AsStood | None, *, shot: bool = False) -> DayState:
+    """Return the state with a setup as an entry keeps it; ``shot`` says that it was shot like that."""
     if kept is None:
         known = state.frozen.get(entry.data.setup)
         if known is None or not shot or known.shot:
             return state
-        known = known._replace(shot=True)
-        return replace(state, frozen=_put(state.frozen, entry.data.setup, known))
+        known = replace(known, shot=True)
+        return replace(state, frozen=state.frozen | {entry.data.setup: known})
     try:
         stood, asked = thaw(kept, plan.kit.dials)
     except ValueError:
         return replace(state, odd=(*state.odd, f"entry {entry.n}: the setup in it cannot be read"))
-    return replace(state, frozen=_put(state.frozen, stood.setup.id, Frozen(stood, asked, (), shot)))
+    return replace(state, frozen=state.frozen | {stood.setup.id: Frozen(stood, asked, (), shot)})
 
 
 def _begun(plan: Plan, state: DayState, entry: Entry) -> DayState:
@@ -104,7 +98,7 @@ def _stepped(plan: Plan, state: DayState, entry: Entry) -> DayState:
     state = replace(state, tickers=state.tickers | {entry.who})
     try:
         step = from_plain(data.step)
-        known(plan.kit, step)
+        _check_in_kit(plan.kit, step)
         done = Done(step, entry.who, clock_text(entry), entry.n)
         if not state.begun or data.setup != state.at_work:
             apply(state.real_floor, step)
@@ -119,7 +113,7 @@ def _stepped(plan: Plan, state: DayState, entry: Entry) -> DayState:
 
 
 def floor_after_step(state: DayState, step: Step) -> Floor:
-    """The floor of the setup at work after one of its steps.
+    """Return the floor of the setup at work after one of its steps.
 
     Raises CannotBeDone where the step makes no sense, or what was done ahead stands in its way.
     """
@@ -128,8 +122,8 @@ def floor_after_step(state: DayState, step: Step) -> Floor:
     return floor
 
 
-def known(kit: Kit, step: Step) -> None:
-    """Raises CannotBeDone for a step with something that the kit holds no more."""
+def _check_in_kit(kit: Kit, step: Step) -> None:
+    """Raise CannotBeDone for a step with something that is no longer in the kit."""
     of_kind: dict[str, Mapping[str, object]] = {
         "stand": kit.stand,
         "counterweight": kit.stand,
@@ -155,39 +149,39 @@ def _answered(_: Plan, state: DayState, entry: Entry) -> DayState:
     return _checked(state, data, data.check, tick)
 
 
-def _checked(state: DayState, data: told.CheckTicked | told.Skipped, check: str, tick: Tick) -> DayState:
+def _checked(state: DayState, data: events.CheckTicked | events.Skipped, check: str, tick: Tick) -> DayState:
     if data.stage != CHANGE:
-        return replace(state, checks=_put(state.checks, check, tick))
+        return replace(state, checks=state.checks | {check: tick})
     if state.begun and data.setup != state.at_work:
-        return replace(state, ahead_checks=_put(state.ahead_checks, check, tick))
-    return replace(state, change_checks=_put(state.change_checks, check, tick))
+        return replace(state, ahead_checks=state.ahead_checks | {check: tick})
+    return replace(state, change_checks=state.change_checks | {check: tick})
 
 
 def _skipped(_: Plan, state: DayState, entry: Entry) -> DayState:
     data = entry.data
     if data.what == "setup":
-        return replace(state, setups_skipped=_put(state.setups_skipped, data.id, data.reason))
+        return replace(state, setups_skipped=state.setups_skipped | {data.id: data.reason})
     if data.what == "check":
         tick = Tick(entry.who, clock_text(entry), data.reason, data.setup)
         return _checked(state, data, data.id or "", tick)
     step = data.step or {}
     key = (str(step.get("verb")), str(step.get("kind")), str(step.get("item")))
     lit = state.lit or key[0] == "test"
-    return replace(state, steps_skipped=_put(state.steps_skipped, key, data.reason), lit=lit)
+    return replace(state, steps_skipped=state.steps_skipped | {key: data.reason}, lit=lit)
 
 
 def _changed(plan: Plan, state: DayState, entry: Entry) -> DayState:
-    """A target changed on the spot: what already stood as the old target follows it."""
+    """Return the state with a target changed on the spot: what already stood as the old target follows it."""
     data = entry.data
     kept = state.frozen.get(data.setup)
     if kept is not None:
-        kept = kept._replace(changes=(*kept.changes, entry))
-        state = replace(state, frozen=_put(state.frozen, data.setup, kept))
+        kept = replace(kept, changes=(*kept.changes, entry))
+        state = replace(state, frozen=state.frozen | {data.setup: kept})
     if data.setup not in plan.setups:
         return replace(state, odd=(*state.odd, f"entry {entry.n}: no setup {data.setup}"))
     before = target_floor(plan, state, data.setup)
     changes = (*state.changes.get(data.setup, ()), entry)
-    state = replace(state, changes=_put(state.changes, data.setup, changes))
+    state = replace(state, changes=state.changes | {data.setup: changes})
     if data.setup != state.at_work:
         return state
     after = target_floor(plan, state, data.setup)
@@ -201,16 +195,16 @@ def _changed(plan: Plan, state: DayState, entry: Entry) -> DayState:
 
 
 def _read(plan: Plan, state: DayState, entry: Entry) -> DayState:
-    """A reading: kept with its setup, and from now on what that head's light is carried from."""
+    """Return the state with a reading, which corrects that head's predictions from now on."""
     data = entry.data
     state = _frozen(plan, state, entry, data.stood)
     of_setup = state.readings.get(data.setup, {}) | {data.head: entry}
-    state = replace(state, readings=_put(state.readings, data.setup, of_setup))
+    state = replace(state, readings=state.readings | {data.setup: of_setup})
     setup = _setup_metered(plan, state, data.setup)
     if setup is None:
         return state
     metered = state.metered.get(data.setup, {}) | {data.head: setup}
-    state = replace(state, metered=_put(state.metered, data.setup, metered))
+    state = replace(state, metered=state.metered | {data.setup: metered})
     light = setup.light.get(data.head or "")
     fits = light is not None and not missing_of_kit(plan.kit, setup)
     row = anchor(plan, setup, light, data.stops) if light and fits else None
@@ -218,7 +212,7 @@ def _read(plan: Plan, state: DayState, entry: Entry) -> DayState:
 
 
 def _setup_metered(plan: Plan, state: DayState, setup_id: str) -> Setup | None:
-    """The setup as it stands as a reading of it is taken; None where nothing says it any more."""
+    """Return the setup as it stands while a reading is taken; None where neither plan nor journal has it."""
     kept = state.frozen.get(setup_id)
     if kept is not None:
         return as_shot(kept.stood.setup, kept.changes, plan.kit.dials)
@@ -228,7 +222,7 @@ def _setup_metered(plan: Plan, state: DayState, setup_id: str) -> Setup | None:
 def _counted(plan: Plan, state: DayState, entry: Entry) -> DayState:
     state = _frozen(plan, state, entry, entry.data.stood, shot=True)
     setup_id, added = entry.data.setup, entry.data.added
-    frames = _put(state.frames, setup_id, state.frames.get(setup_id, 0) + added)
+    frames = state.frames | {setup_id: state.frames.get(setup_id, 0) + added}
     return replace(state, frames=frames)
 
 
@@ -254,30 +248,30 @@ def _break_begun(_: Plan, state: DayState, entry: Entry) -> DayState:
 
 
 def _late(_plan: Plan, state: DayState, entry: Entry) -> DayState:
-    return replace(state, late=_put(state.late, entry.data.talent, due_time(entry)))
+    return replace(state, late=state.late | {entry.data.talent: due_time(entry)})
 
 
-_FOLDS: Final[dict[type, Callable[[Plan, DayState, Entry], DayState]]] = {
-    told.SetupBegun: _begun,
-    told.StepTicked: _stepped,
-    told.CheckTicked: _answered,
-    told.Skipped: _skipped,
-    told.Changed: _changed,
-    told.Reading: _read,
-    told.Frames: _counted,
-    told.Wind: lambda _, state, entry: replace(state, wind=entry),
-    told.SetupShot: _shot,
-    told.BreakBegun: _break_begun,
-    told.BreakEnded: lambda _, state, _entry: replace(state, on_break=None, break_min=None),
-    told.TalentLate: _late,
-    told.HandedOver: lambda _, state, entry: replace(state, handed_to=entry.data.to),
-    told.Resumed: _taken_over,
-    told.Rescued: _rescued,
+_REDUCERS: Final[dict[type, Callable[[Plan, DayState, Entry], DayState]]] = {
+    events.SetupBegun: _begun,
+    events.StepTicked: _stepped,
+    events.CheckTicked: _answered,
+    events.Skipped: _skipped,
+    events.Changed: _changed,
+    events.Reading: _read,
+    events.Frames: _counted,
+    events.Wind: lambda _, state, entry: replace(state, wind=entry),
+    events.SetupShot: _shot,
+    events.BreakBegun: _break_begun,
+    events.BreakEnded: lambda _, state, _entry: replace(state, on_break=None, break_min=None),
+    events.TalentLate: _late,
+    events.HandedOver: lambda _, state, entry: replace(state, handed_to=entry.data.to),
+    events.Resumed: _taken_over,
+    events.Rescued: _rescued,
 }
 
 
 def state_after(plan: Plan, entries: Iterable[Entry]) -> DayState:
-    """The running day after all the entries that still count."""
+    """Return the state of the day after all the entries that still count."""
     state = DayState()
     for entry in entries:
         state = reduce(plan, state, entry)

@@ -1,4 +1,4 @@
-"""What stands follows a target that was changed on the spot."""
+"""The floor after a target was changed on the spot: what stood as the old target follows the new one."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any, Final
 from runbook.changeover.floor import Carrier, Floor
 from runbook.day.state import StepKey
 
-# what a skipped step leaves as it was, by what the step is done to
+# what a skipped step leaves unchanged, by kind of thing
 _LEFT: Final[dict[str, tuple[str, dict[str, tuple[str, ...]]]]] = {
     "stand": ("stands", {"spot": ("place", "move"), "height_m": ("place", "raise", "lower")}),
     "head": ("heads", {"power": ("power",)}),
@@ -22,9 +22,9 @@ _LEFT_SINGLE: Final = {
 
 
 def with_skipped_set(floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey]) -> Floor:
-    """The floor with what a change says of things whose own step was skipped.
+    """Return the floor with the new target of things whose own step was skipped.
 
-    Nobody comes to set those any more: what is said of them now is how they are.
+    No step sets those any more: the change describes how they are.
     """
     changed: dict[str, Any] = {}
     for kind, (table, fields) in _LEFT.items():
@@ -49,10 +49,10 @@ def with_skipped_set(floor: Floor, before: Floor, after: Floor, skipped: Contain
 
 
 def with_replacements(floor: Floor, before: Floor, after: Floor) -> Floor:
-    """The floor with other things in the places of those that a change names.
+    """Return the floor with one thing in the place of another, as a change names them.
 
-    Only where the thing before stands as the target had it, and the other is nowhere on the floor:
-    else it is steps that bring it.
+    Only where the old thing stands as the target had it and the new one is not on the floor:
+    otherwise steps bring it.
     """
     for old, new in _renamed(before, after):
         floor = _with_head(floor, old, new)
@@ -69,7 +69,7 @@ def with_replacements(floor: Floor, before: Floor, after: Floor) -> Floor:
 
 
 def _renamed(before: Floor, after: Floor) -> list[tuple[str, str]]:
-    """The head that went and the one that came, where one took the place of another."""
+    """Return the head that went and the one that came, where one took the place of another."""
     gone = [head for head in before.heads if head not in after.heads]
     come = [head for head in after.heads if head not in before.heads]
     return list(zip(gone, come, strict=False))
@@ -111,7 +111,7 @@ def _with_stand(floor: Floor, before: Floor, after: Floor, head: str, stands: tu
 
 
 def _with_modifier(floor: Floor, before: Floor, after: Floor, head: str) -> Floor:
-    """Where the other modifier is on, the accessories of the first are on that."""
+    """Return the floor with the other modifier on a head; the accessories of the first are on that."""
     old, new = before.modifier_on(head), after.modifier_on(head)
     old = floor.modifier_on(head) if head not in before.heads else old
     fitted = head in floor.heads and floor.modifier_on(head) == old
@@ -133,7 +133,7 @@ def _with_modifier(floor: Floor, before: Floor, after: Floor, head: str) -> Floo
 
 
 def _fitted(floor: Floor, head: str) -> tuple[str, ...]:
-    """What is fitted in front of a head, on its modifier or on itself."""
+    """Return what is fitted in front of a head, on its modifier or on itself."""
     modifier = floor.modifier_on(head)
     on = ("head", head) if modifier is None else ("modifier", modifier)
     return floor.fitted_on(*on)
@@ -141,10 +141,10 @@ def _fitted(floor: Floor, head: str) -> tuple[str, ...]:
 
 def _with_accessories(floor: Floor, before: Floor, after: Floor, head: str) -> Floor:
     old, new = _fitted(before, head), _fitted(after, head)
-    come = [each for each in new if each not in old]
+    come = [item for item in new if item not in old]
     if old == new or head not in floor.heads or _fitted(floor, head) != old:
         return floor
-    if any(each in floor.accessories for each in come):
+    if any(item in floor.accessories for item in come):
         return floor
     kept = {key: on for key, on in floor.accessories.items() if key not in old}
     return floor._replace(accessories=kept | {key: after.accessories[key] for key in new})
@@ -165,16 +165,16 @@ def _with_bags(floor: Floor, before: Floor, after: Floor, head: str) -> Floor:
 
 
 def with_new_targets(floor: Floor, before: Floor, after: Floor) -> Floor:
-    """The floor with everything that equals the old target set to the new one."""
+    """Return the floor with everything that equals the old target set to the new one."""
     changed: dict[str, Any] = {"stands": dict(floor.stands)}
     for stand in floor.stands.keys() & before.stands.keys() & after.stands.keys():
         at, old, new = floor.stands[stand], before.stands[stand], after.stands[stand]
-        # one that is at its spot and not up yet is at the spot that is said now
+        # a stand at its old spot and not up yet is at the new spot
         changed["stands"][stand] = at._replace(
             spot=new.spot if at.spot == old.spot else at.spot,
             height_m=new.height_m if at.height_m == old.height_m else at.height_m,
         )
-    # a bag follows to no stand that is not there
+    # a bag does not follow to a stand that is not on the floor
     here = {*floor.stands, *floor.panels}
     hung = {bag: at for bag, at in after.bags.items() if at.item in here}
     targets: dict[str, dict[str, Any]] = {
@@ -192,7 +192,7 @@ def with_new_targets(floor: Floor, before: Floor, after: Floor) -> Floor:
         head: at._replace(
             power=after.heads[head].power if at.power == before.heads[head].power else at.power,
             aim=after.heads[head].aim if at.aim == before.heads[head].aim else at.aim,
-            # one dialled off fires no more; nobody has armed what was off, or in somebody's hands
+            # a head dialled off no longer fires; what was off or in somebody's hands was not switched on
             armed=at.armed and after.heads[head].armed,
         )
         if head in before.heads and head in after.heads

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
@@ -24,7 +24,8 @@ CHANGE: Final = "change"
 UNPLANNED: Final = "unplanned"  # the id of a break that the plan does not have
 
 
-class Tick(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Tick:
     """Who ticked a check and when, in which setup, or why it was set aside."""
 
     by: str
@@ -33,7 +34,8 @@ class Tick(NamedTuple):
     setup: str | None = None
 
 
-class Done(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Done:
     """A step done: what, who, when (``HH:MM``), and its entry's number."""
 
     step: Step
@@ -42,8 +44,9 @@ class Done(NamedTuple):
     entry: int
 
 
-class Frozen(NamedTuple):
-    """A setup as the journal keeps it, whatever the plan says by now.
+@dataclass(frozen=True, slots=True)
+class Frozen:
+    """A setup as the journal keeps it, whatever the plan says now.
 
     ``asked`` is what it asked for that day; ``changes`` were made after it was kept; ``shot`` once
     frames were counted or it was marked as shot.
@@ -107,7 +110,7 @@ class DayState:
 
     @property
     def real_floor(self) -> Floor:
-        """What really stands there, the steps done ahead included."""
+        """What really stands, the steps done ahead included."""
         floor = self.floor
         for _, done in self.ahead:
             floor = apply(floor, done.step)
@@ -115,12 +118,12 @@ class DayState:
 
 
 def clock_text(entry: Entry) -> str:
-    """The time of day an entry was made, as its writer's clock showed it."""
+    """Return the time of day of an entry, as its writer's clock showed it."""
     return entry.at.strftime("%H:%M")
 
 
 def due_time(entry: Entry) -> dt.datetime:
-    """When the late talent of an entry is expected: at that time of day, nearest to the entry."""
+    """Return when the late talent of an entry is expected: that time of day, nearest to the entry."""
     due = dt.time.fromisoformat(entry.data.due)
     same_day = dt.datetime.combine(entry.at.date(), due, entry.at.tzinfo)
     return same_day + dt.timedelta(days=same_day < entry.at - dt.timedelta(hours=12))
@@ -130,14 +133,14 @@ def due_time(entry: Entry) -> dt.datetime:
 
 
 def target_setup(plan: Plan, state: DayState, setup_id: str) -> Setup:
-    """What a setup asks for today: the plan with every target the crew changed on it so far."""
+    """Return a setup as asked for today: the plan with every target changed on it so far."""
     return as_shot(plan.setups[setup_id], state.changes.get(setup_id, ()), plan.kit.dials)
 
 
 def standing_setup(plan: Plan, state: DayState, setup_id: str) -> Stood:
-    """A setup as it stands or stood: what is asked, but for what skipped steps left undone.
+    """Return a setup as it stands or stood by the plan: as asked, but for what skipped steps left undone.
 
-    It follows the plan. Steps that are neither done nor skipped are taken as still to be done.
+    Steps that are neither done nor skipped count as done.
     """
     asked = target_setup(plan, state, setup_id)
     floor = state.stood.get(setup_id)
@@ -149,7 +152,7 @@ def standing_setup(plan: Plan, state: DayState, setup_id: str) -> Stood:
 
 
 def _as_kept(plan: Plan, state: DayState, setup_id: str) -> tuple[Stood, Setup] | None:
-    """A setup as it stood and as it was asked for, as the journal keeps them; None: as planned."""
+    """Return a setup as it stood and as it was asked for, as the journal keeps them; None: as planned."""
     kept = state.frozen.get(setup_id)
     if kept is None or (setup_id == state.at_work and not kept.shot and setup_id in plan.setups):
         return None
@@ -159,30 +162,30 @@ def _as_kept(plan: Plan, state: DayState, setup_id: str) -> tuple[Stood, Setup] 
 
 
 def setup_on_record(plan: Plan, state: DayState, setup_id: str) -> Stood:
-    """A setup as it was shot: as the journal keeps it, else as it stands by the plan."""
+    """Return a setup as it was shot: as the journal keeps it, otherwise as it stands by the plan."""
     kept = _as_kept(plan, state, setup_id)
     return standing_setup(plan, state, setup_id) if kept is None else kept[0]
 
 
 def setup_as_shot(plan: Plan, state: DayState, setup_id: str) -> Setup:
-    """A setup as it was really shot, as far as a setup can say it; see ``setup_on_record``."""
+    """Return a setup as it was shot, as far as a setup's keys can describe it."""
     return setup_on_record(plan, state, setup_id).setup
 
 
 def target_on_record(plan: Plan, state: DayState, setup_id: str) -> Setup:
-    """What a setup asked for when it was shot, whatever the plan asks for now."""
+    """Return what a setup asked for when it was shot, whatever the plan asks for now."""
     kept = _as_kept(plan, state, setup_id)
     return target_setup(plan, state, setup_id) if kept is None else kept[1]
 
 
 def setups_without_snapshot(state: DayState) -> tuple[str, ...]:
-    """The setups shot or metered of which the journal keeps no more than changes to the plan."""
+    """Return the setups shot or metered of which the journal keeps only changes to the plan."""
     named = (*state.shot, *state.frames, *state.readings)
     return tuple(each for each in dict.fromkeys(named) if each not in state.frozen)
 
 
 def snapshot_to_keep(plan: Plan, state: DayState) -> AsStood | None:
-    """What an entry must keep of the setup at work; None where one before keeps the same."""
+    """Return what an entry must keep of the setup at work; None where an earlier one keeps the same."""
     setup_id = state.at_work
     if setup_id is None or setup_id not in plan.setups:
         return None
@@ -198,7 +201,7 @@ def snapshot_to_keep(plan: Plan, state: DayState) -> AsStood | None:
 
 
 def snapshot_to_keep_on_leaving(plan: Plan, state: DayState) -> AsStood | None:
-    """What to keep of the setup at work as another begins, where nothing of it was shot yet."""
+    """Return what to keep of the setup at work as another begins, where nothing of it was shot yet."""
     kept = state.frozen.get(state.at_work or "")
     worked = state.done or state.at_work in state.changes or state.at_work in state.readings
     if not worked or (kept is not None and kept.shot):
@@ -207,7 +210,7 @@ def snapshot_to_keep_on_leaving(plan: Plan, state: DayState) -> AsStood | None:
 
 
 def floor_after_steps(plan: Plan, state: DayState) -> Floor:
-    """What stands of the setup at work once every step that nobody skipped is done."""
+    """Return the floor of the setup at work once every step that is not skipped is done."""
     goal = target_floor(plan, state, state.at_work)
     steps = changeover(state.floor, goal, plan.kit, plan.day.place)
     left = (step for step in steps if step.key not in state.steps_skipped)
@@ -215,7 +218,7 @@ def floor_after_steps(plan: Plan, state: DayState) -> Floor:
 
 
 def target_floor(plan: Plan, state: DayState, setup_id: str | None) -> Floor:
-    """The floor a setup asks for as it is shot today; None is the empty floor."""
+    """Return the floor that a setup asks for today; None is the empty floor."""
     if setup_id is None:
         return EMPTY
     return floor_of(target_setup(plan, state, setup_id), plan.kit)
@@ -229,7 +232,7 @@ def place_now(place: Place, state: DayState) -> Place:
 
 
 def missing_of_kit(kit: Kit, setup: Setup) -> tuple[str, ...]:
-    """The things of a setup that the kit holds no more; without them no light can be predicted."""
+    """Return the things of a setup that are no longer in the kit; without them no light can be predicted."""
     named: tuple[tuple[Mapping[str, object], Iterable[str]], ...] = (
         (kit.lens, (setup.view.lens,)),
         (kit.head, (light.head for light in setup.lights)),

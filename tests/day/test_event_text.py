@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.changeover.checklist import GATES
-from runbook.day.event_text import _SAID, check_text, event_text, log_lines, reading_text
+from runbook.day.event_text import _TEXTS, check_text, event_text, log_lines, reading_text
 from runbook.day.parse_input import parse_reading
 from runbook.journal.events import (
     KINDS,
@@ -68,7 +68,7 @@ def test_every_kind_of_entry_has_words() -> None:
 
 def test_no_kind_of_entry_is_without_words() -> None:
     by_name = {Left, Undone, Changed, Wind}  # said by the kind's own name, or by their own functions
-    assert set(KINDS.values()) == _SAID.keys() | by_name
+    assert set(KINDS.values()) == _TEXTS.keys() | by_name
 
 
 def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
@@ -131,7 +131,7 @@ def test_every_check_a_day_can_ask_has_words() -> None:
 def test_a_line_of_the_handover_passed_over_is_said_without_its_id(line: str, said: str) -> None:
     at = dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC)
     passed = Skipped("check", "seen it", id=line, stage="handover")
-    told = f"passed over: {said}, because: seen it"
+    told = f"not repeated: {said}, because: seen it"
     assert event_text(Entry(1, at, "Kim", "skipped", passed)) == told
 
 

@@ -209,8 +209,8 @@ def _handed(session: Session) -> None:
     assert session.warning == ""
     told = [line.text for line in session.view.log_lines[-4:]]
     assert told[0] == "handed over to Kim"
-    assert told[1] == "said back: A is ARMED"
-    assert told[2] == "passed over: open: x, because: seen it myself"
+    assert told[1] == "repeated: A is ARMED"
+    assert told[2] == "not repeated: open: x, because: seen it myself"
     assert told[3] == "taken over from photo"
 
 
