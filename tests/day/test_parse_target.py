@@ -161,7 +161,7 @@ def test_a_camera_step_skipped_is_as_it_is_said() -> None:
     assert session.view.setup is not None
     assert session.view.setup.exposure.f == 5.6
     assert session.state.floor.exposure == session.view.setup.exposure
-    with pytest.raises(ValueError, match="that is the plan.s target"):
+    with pytest.raises(ValueError, match="that is the plan's target"):
         other = begun()
         make_ready(other, FIRST)
         other.begin(SECOND)
