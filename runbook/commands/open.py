@@ -111,8 +111,6 @@ def _taken_by(folder: Path, *, rehearsal: bool) -> str | None:
 
 
 def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool, said: str, edited: bool) -> int:
-    # what a key did waits for the next frame: at Textual's own 60 a second, 8 ms on average
-    os.environ.setdefault("TEXTUAL_FPS", "200")
     # the screens are slow to import, so only where they are shown
     from runbook.day.actions import Session
     from runbook.day.timings import timings_near
@@ -136,7 +134,6 @@ def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool
     app.message = said
     if before and before[-1] != plan_digest and not said:
         app.message = "the plan's files changed since the day was last open"
-    gc.freeze()  # or the whole start is searched again and again, in the middle of a key
     app.run()
     if app.broken is not None:
         print_error("everything said so far is in the journal; open the day again to go on")
