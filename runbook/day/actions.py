@@ -234,8 +234,7 @@ class Session:
 
     def _ticked(self, step: Step, setup_id: str | None, *, together: bool = False) -> events.StepTicked:
         """Return a step done now; with what it took, where that is known and no other is with it."""
-        seconds = None
-        people = len(self.plan.day.crew)
+        seconds, people = None, len(self.plan.day.crew)
         alone = people > 1 and self.state.tickers <= {self.who}
         # nobody knows when a step was begun that is done ahead
         if (self.rehearsal or not alone) and not together and setup_id == self.state.at_work:
@@ -257,8 +256,7 @@ class Session:
         for hold in pending.holds:
             missing = bags_missing(hold, self.state, self.view.goal)
             if hold.check.id == check.id and missing and not pending.check_waits_for(check):
-                names = " and ".join(missing)
-                raise Refused(f"{names} does not hang there: hang it, or x sets the check aside")
+                raise Refused(f"{' and '.join(missing)} does not hang there: hang it, or x sets the check aside")
         self._answer(check, pending, tick_of(self.state, check), self.state.at_work)
 
     def tick_check_ahead(self, check: Check) -> None:
@@ -577,9 +575,7 @@ def _possible(steps: PendingSteps, step: Step) -> Step:
 
 def _last_undoing(entries: Sequence[Entry]) -> Entry | None:
     """Return the last undoing that still counts, if nothing else happened since."""
-    last = takewhile(
-        lambda entry: isinstance(entry.data, events.Undone) or entry.kind in _OPENED_OR_LEFT, reversed(entries)
-    )
+    last = takewhile(lambda entry: entry.kind in ("undone", *_OPENED_OR_LEFT), reversed(entries))
     undone: list[Entry] = []
     for entry in reversed([entry for entry in last if entry.kind not in _OPENED_OR_LEFT]):
         if undone and entry.data.entry == undone[-1].n:
