@@ -333,7 +333,7 @@ class Session:
 
     def change(self, changes: tuple[events.Changed, ...]) -> str:
         """Change targets on the spot. Returns what changed, in words."""
-        made = [data._replace(before=str(self.dialled(data.item))) if data.key == "power" else data for data in changes]
+        made = [replace(data, before=str(self.dialled(data.item))) if data.key == "power" else data for data in changes]
         made = [data for data in made if data.before != data.now]
         if not made:
             raise Refused("that is the target already")

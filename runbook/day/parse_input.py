@@ -208,7 +208,7 @@ def parse_target(plan: Plan, asked: Setup, stands: Setup, head: str | None, text
     if key == "power":
         dial = plan.kit.head[head].dial
         power, was = read_power(value, dial), asked.light[head].power
-        return (of._replace(before=str(was), now=str(dial.read(power))),)
+        return (replace(of, before=str(was), now=str(dial.read(power))),)
     if key in _THINGS:
         return _other_thing(plan, asked, stands, of, (key, value))
     return _placed_anew(plan, asked, stands, of, (key, value))
@@ -351,4 +351,4 @@ def _changes(of: Changed, old: Any, new: Any, keys: tuple[str, ...]) -> Iterator
     for key in keys:
         before, now = getattr(old, key), getattr(new, key)
         if before != now:
-            yield of._replace(key=key, before=before, now=now)
+            yield replace(of, key=key, before=before, now=now)

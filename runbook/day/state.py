@@ -157,7 +157,7 @@ def _as_kept(plan: Plan, state: DayState, setup_id: str) -> tuple[Stood, Setup] 
     if kept is None or (setup_id == state.at_work and not kept.shot and setup_id in plan.setups):
         return None
     dials = plan.kit.dials
-    stood = kept.stood._replace(setup=as_shot(kept.stood.setup, kept.changes, dials))
+    stood = replace(kept.stood, setup=as_shot(kept.stood.setup, kept.changes, dials))
     return stood, as_shot(kept.asked, kept.changes, dials)
 
 
@@ -194,7 +194,7 @@ def snapshot_to_keep(plan: Plan, state: DayState) -> AsStood | None:
     kept = state.frozen.get(setup_id)
     if kept is not None:
         dials = plan.kit.dials
-        known = kept.stood._replace(setup=as_shot(kept.stood.setup, kept.changes, dials))
+        known = replace(kept.stood, setup=as_shot(kept.stood.setup, kept.changes, dials))
         if known == stood and as_shot(kept.asked, kept.changes, dials) == asked:
             return None
     return freeze(stood, asked)

@@ -8,9 +8,9 @@ metered, an entry holds all of it (``AsStood``), and later edits of the plan lea
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from math import atan2, degrees, hypot
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from runbook.changeover.floor import Floor, HeadAt, StandAt
 from runbook.changeover.steps import CannotBeDone, Step, apply
@@ -25,7 +25,8 @@ _BARE: Final = "bare"
 _NAMES_IT: Final = ("head", "panel")  # another name is another thing
 
 
-class Stood(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Stood:
     """A setup as it really stood, and in words what of that no setup's file can say."""
 
     setup: Setup
@@ -163,7 +164,8 @@ def as_stood(setup: Setup, floor: Floor, goal: Floor, kit: Kit) -> Stood:
     )
 
 
-class _Seen(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class _Seen:
     """What a thing is read from: what was asked, what stands, and where the face really is."""
 
     setup: Setup

@@ -1,7 +1,7 @@
 """What can happen on a day: the kinds of journal entry, and which of them still count.
 
-An entry is never changed or taken out. A mistake is answered by an ``undone`` entry that names it;
-``live`` says what is left. Each kind is a named tuple, checked by its annotations on the way into
+An entry is never changed or deleted. A mistake is answered by an ``undone`` entry that names it;
+``live`` says what is left. Each kind is a dataclass, checked by its annotations on the way into
 the journal and on the way out again.
 """
 
@@ -10,7 +10,8 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Iterable
-from typing import Annotated, Any, Final, Literal, NamedTuple
+from dataclasses import dataclass
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, StringConstraints
 from pydantic_core import ValidationError
@@ -25,7 +26,8 @@ MOST_GUST_MS: Final = 100.0  # what a hurricane's gusts reach; a number past it 
 Value = str | float | bool | tuple[str, ...] | None
 
 
-class AsStood(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class AsStood:
     """A whole setup as it stood when something of it was shot or metered, keyed as its file is.
 
     ``words`` say what no file can; ``asked`` is the setup as it was asked for that day, where steps
@@ -37,7 +39,8 @@ class AsStood(NamedTuple):
     asked: dict[str, Any] | None = None
 
 
-class DayOpened(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class DayOpened:
     """The day was opened; ``plan`` is a digest of the plan it was opened with."""
 
     day: str
@@ -46,7 +49,8 @@ class DayOpened(NamedTuple):
     rehearsal: bool = False
 
 
-class SetupBegun(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class SetupBegun:
     """Work on a setup began: its changeover, then its shooting. None is the wrap: the strike.
 
     ``left`` is the setup that was at work before, as it stood, where nothing had been shot of it.
@@ -56,7 +60,8 @@ class SetupBegun(NamedTuple):
     left: AsStood | None = None
 
 
-class StepTicked(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class StepTicked:
     """A step of the changeover to ``setup`` (None: to the empty floor) was done.
 
     ``step`` holds all that the floor needs to be played back without the plan: verb, kind, item,
@@ -70,7 +75,8 @@ class StepTicked(NamedTuple):
     work: str | None = None
 
 
-class CheckTicked(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class CheckTicked:
     """A line of the checklist was answered for, ``by`` whom, at which ``stage``."""
 
     check: str
@@ -80,7 +86,8 @@ class CheckTicked(NamedTuple):
     answer: str | None = None
 
 
-class Skipped(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Skipped:
     """A step, a check or a whole setup was left out on purpose, and why.
 
     ``id`` names a check (of ``stage``) or a setup; ``step`` is a step's data, as in
@@ -95,13 +102,15 @@ class Skipped(NamedTuple):
     stage: str | None = None
 
 
-class Undone(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Undone:
     """Entry number ``entry`` does not count; undoing this one makes it count again."""
 
     entry: More
 
 
-class Changed(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Changed:
     """A target of the setup was changed as shot.
 
     ``of`` and ``item`` say whose: a head or panel by its id; ``item`` is empty for the others, of
@@ -116,7 +125,8 @@ class Changed(NamedTuple):
     item: str = ""
 
 
-class Reading(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Reading:
     """The meter showed ``stops`` (log2 N squared), written ``f``, for one head or the whole set.
 
     ``stood`` is the setup as it was metered, where no entry before says so.
@@ -130,7 +140,8 @@ class Reading(NamedTuple):
     stood: AsStood | None = None
 
 
-class Frames(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Frames:
     """So many more frames were shot; less than none corrects a count.
 
     ``stood`` is the setup as it was shot, where no entry before says so.
@@ -141,20 +152,23 @@ class Frames(NamedTuple):
     stood: AsStood | None = None
 
 
-class Note(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Note:
     """A remark, about a setup or about the day."""
 
     setup: Id | None
     text: Text
 
 
-class Wind(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Wind:
     """Gusts measured or estimated on the spot, in m/s; stands and panels are judged in them."""
 
     gust_ms: Annotated[Number, Field(ge=0.0, le=MOST_GUST_MS)]
 
 
-class SetupShot(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class SetupShot:
     """The setup was marked as shot. ``share`` is what its shooting took of the time planned for it.
 
     ``stood`` is the setup as it was shot, where no entry before says so.
@@ -165,23 +179,27 @@ class SetupShot(NamedTuple):
     stood: AsStood | None = None
 
 
-class Left(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Left:
     """The program was left; the day goes on or is over."""
 
 
-class HandedOver(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class HandedOver:
     """The day was handed to another shooter."""
 
     to: Text
 
 
-class Resumed(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Resumed:
     """The day was taken over from another shooter."""
 
     giver: Annotated[Text, Field(alias="from")]
 
 
-class BreakBegun(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class BreakBegun:
     """A break of the day began; one that was not planned says how long, and why."""
 
     id: Id
@@ -189,13 +207,15 @@ class BreakBegun(NamedTuple):
     reason: Text | None = None
 
 
-class BreakEnded(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class BreakEnded:
     """A break of the day ended."""
 
     id: Id
 
 
-class TalentLate(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class TalentLate:
     """A talent comes later than planned: expected at ``due``, a time of day as ``HH:MM``.
 
     ``talent`` is the talent of a look, or ``look ID`` for a look that names none.
@@ -205,13 +225,15 @@ class TalentLate(NamedTuple):
     due: Annotated[str, StringConstraints(strict=True, pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 
 
-class BatteryChanged(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class BatteryChanged:
     """A head got a full battery."""
 
     head: Id
 
 
-class Counted(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Counted:
     """Things of one kind of the kit were counted home: those that are there, and those missing."""
 
     of: str
@@ -219,7 +241,8 @@ class Counted(NamedTuple):
     missing: tuple[str, ...] = ()
 
 
-class Rescued(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Rescued:
     """All entries before this one were written again after a damaged journal, kept as ``file``.
 
     ``lost`` are the numbers under which nothing could be read. Entries after the last of them may
@@ -258,7 +281,8 @@ KINDS: Final[dict[str, type]] = {
 _NAMES: Final = {cls: kind for kind, cls in KINDS.items()}
 
 
-class Entry(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Entry:
     """One thing that happened: its number, when, who says so, and what."""
 
     n: int

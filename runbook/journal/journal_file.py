@@ -9,16 +9,16 @@ and so the state before the last entry, back (https://sqlite.org/pragma.html#pra
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 import os
 import shutil
 import stat
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
 from zlib import crc32
 
@@ -54,14 +54,16 @@ VERSIONS: tuple[tuple[str, ...], ...] = (
 _INSERT: Final = f"INSERT INTO entry ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)"
 
 
-class Unreadable(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Unreadable:
     """A row that holds no true entry: its number, and what is wrong."""
 
     n: int
     why: str
 
 
-class JournalContents(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class JournalContents:
     """What a journal holds at one moment: its entries, and the numbers that cannot be read."""
 
     entries: tuple[Entry, ...] = ()
@@ -284,7 +286,7 @@ def finish_rollback(path: Path) -> None:
     import sqlite3
 
     if rollback_file(path).exists():
-        with contextlib.closing(sqlite3.connect(path)) as connection:
+        with closing(sqlite3.connect(path)) as connection:
             connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
 
 
@@ -294,7 +296,7 @@ def temporary_copy(path: Path) -> Iterator[Path]:
     with tempfile.TemporaryDirectory(prefix="runbook-") as folder:
         copy = Path(folder) / path.name
         for one, other in ((path, copy), (rollback_file(path), rollback_file(copy))):
-            with contextlib.suppress(FileNotFoundError):
+            with suppress(FileNotFoundError):
                 shutil.copyfile(one, other)
         yield copy
 

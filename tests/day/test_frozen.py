@@ -184,9 +184,9 @@ def as_older(entries: list[Entry]) -> list[Entry]:
     for entry in entries:
         data = entry.data
         for field in ("stood", "left"):
-            if field in getattr(data, "_fields", ()):
-                data = data._replace(**{field: None})
-        plain.append(entry._replace(data=data))
+            if field in data.__dataclass_fields__:
+                data = replace(data, **{field: None})
+        plain.append(replace(entry, data=data))
     return plain
 
 
@@ -210,8 +210,8 @@ def test_an_older_journal_reads_and_is_said_to_follow_the_plan(how: str) -> None
 def test_a_frozen_setup_that_cannot_be_read_is_told_and_follows_the_plan() -> None:
     session = shot("marked")
     last = session.entries[-1]
-    broken = last.data.stood._replace(setup=last.data.stood.setup | {"colour": "red"})
-    entries = [*session.entries[:-1], last._replace(data=last.data._replace(stood=broken))]
+    broken = replace(last.data.stood, setup=last.data.stood.setup | {"colour": "red"})
+    entries = [*session.entries[:-1], replace(last, data=replace(last.data, stood=broken))]
     state = state_after(session.plan, entries)
     assert state.odd == (f"entry {last.n}: the setup in it cannot be read",)
     assert setups_without_snapshot(state) == (FIRST,)

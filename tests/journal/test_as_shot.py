@@ -124,4 +124,4 @@ def test_a_setup_frozen_in_an_entry_is_read_back_whole(clicks, step, words):
 def test_a_frozen_setup_of_another_shape_is_refused():
     kept = freeze(Stood(SETUP), SETUP)
     with pytest.raises(ValueError, match="colour"):
-        thaw(kept._replace(setup=kept.setup | {"colour": "red"}), {})
+        thaw(replace(kept, setup=kept.setup | {"colour": "red"}), {})

@@ -20,7 +20,7 @@ from runbook.journal import journal_file, lock
 from runbook.journal.errors import JournalError, journal_error
 from runbook.journal.events import Frames, Left, Note
 from runbook.journal.journal import Journal, journal_path
-from runbook.journal.journal_file import Unreadable, rollback_file
+from runbook.journal.journal_file import JournalContents, Unreadable, rollback_file
 from tests.journal import entries_made as made
 
 ROOT = Path(__file__).parents[2]
@@ -82,9 +82,9 @@ def test_the_rehearsal_has_a_journal_of_its_own(tmp_path):
 
 
 def test_no_file_and_an_empty_file_are_a_new_journal(path):
-    assert Journal.read(path) == ((), ())
+    assert Journal.read(path) == JournalContents()
     path.touch()
-    assert Journal.read(path) == ((), ())
+    assert Journal.read(path) == JournalContents()
     assert len(filled(path, 2)) == 2
 
 
