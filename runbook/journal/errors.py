@@ -1,4 +1,4 @@
-"""What can go wrong with a journal file, in words that say what to do about it."""
+"""What can go wrong with a journal file: what is wrong, and the remedy."""
 
 from __future__ import annotations
 
@@ -51,39 +51,34 @@ _OF_ERRNO: Final[dict[int, Kind]] = {
     errno.EISDIR: "foreign",
 }
 
-# SQLite's primary result codes, https://sqlite.org/rescode.html
-_BUSY, _LOCKED, _READ_ONLY, _CORRUPT, _FULL, _CANNOT_OPEN, _NOT_A_DATABASE = 5, 6, 8, 11, 13, 14, 26
-_CONSTRAINT, _GENERIC = 19, 1
-_MOVED = 8 | 4 << 8
-
+# SQLite's result codes, https://sqlite.org/rescode.html
+_MOVED: Final = 8 | 4 << 8  # SQLITE_READONLY_DBMOVED
 _OF_SQLITE: Final[dict[int, Kind]] = {
-    _BUSY: "busy",
-    _LOCKED: "busy",
-    _READ_ONLY: "read-only",
-    _CORRUPT: "damaged",
-    _FULL: "full",
-    _CANNOT_OPEN: "read-only",
-    _NOT_A_DATABASE: "damaged",
-    # our own statements are right, so these mean a table or a column is not what it was
-    _GENERIC: "damaged",
-    # the number of the new entry is taken: somebody else wrote one
-    _CONSTRAINT: "busy",
+    1: "damaged",  # SQLITE_ERROR: our own statements are right, so a table or a column is not what it was
+    5: "busy",  # SQLITE_BUSY
+    6: "busy",  # SQLITE_LOCKED
+    8: "read-only",  # SQLITE_READONLY
+    11: "damaged",  # SQLITE_CORRUPT
+    13: "full",  # SQLITE_FULL
+    14: "read-only",  # SQLITE_CANTOPEN
+    19: "busy",  # SQLITE_CONSTRAINT: the number of the new entry is taken, so somebody else wrote one
+    26: "damaged",  # SQLITE_NOTADB
 }
 
 
 def journal_error(kind: Kind, path: Path, detail: str = "") -> JournalError:
-    """The trouble of this kind with this file; ``detail`` is added to what is wrong."""
+    """Return the error of this kind with this file; ``detail`` is added to what is wrong."""
     what, do = _WAYS_OUT[kind]
     return JournalError(kind, f"{path.name} {what}" + (f" ({detail})" if detail else ""), do)
 
 
 def of_os(error: OSError, path: Path) -> JournalError:
-    """What the operating system's refusal means."""
+    """Return what an error of the operating system means for a journal."""
     return journal_error(_OF_ERRNO.get(error.errno or 0, "failed"), path, error.strerror or str(error))
 
 
 def of_sqlite(error: sqlite3.Error, path: Path) -> JournalError:
-    """What SQLite's refusal means."""
+    """Return what an error of SQLite means for a journal."""
     code = getattr(error, "sqlite_errorcode", 0)  # an error of the binding itself has none
     kind = "gone" if code == _MOVED else _OF_SQLITE.get(code & 0xFF, "failed")
     return journal_error(kind, path, str(error))
@@ -91,7 +86,7 @@ def of_sqlite(error: sqlite3.Error, path: Path) -> JournalError:
 
 @contextmanager
 def translate_errors(path: Path) -> Iterator[None]:
-    """Turn whatever the system or SQLite refuses inside into JournalError with this file."""
+    """Raise errors of the system and of SQLite as a JournalError about this file."""
     import sqlite3
 
     try:
@@ -104,3 +99,9 @@ def translate_errors(path: Path) -> Iterator[None]:
         raise journal_error("failed", path, "its link leads back to itself") from None
     except UnicodeDecodeError:  # SQLite quotes what it cannot understand, whatever that is
         raise journal_error("damaged", path) from None
+
+
+def resolve(path: Path) -> Path:
+    """Return where a path really leads. Raises JournalError."""
+    with translate_errors(path):
+        return path.resolve()

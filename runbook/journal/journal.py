@@ -1,6 +1,6 @@
-"""The journal of a day: one file beside the day, which only ever grows.
+"""The journal of a day: one append-only file beside the day.
 
-What ``append`` has returned is on the disk. One program at a time writes; any number may look.
+What ``append`` has returned is on the disk. One program at a time writes; any number may read.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any, Self
 
-from runbook.journal.errors import JournalError, journal_error, translate_errors
+from runbook.journal.errors import JournalError, journal_error, resolve, translate_errors
 from runbook.journal.events import Entry, Rescued
 from runbook.journal.journal_file import (
     JournalContents,
@@ -84,8 +84,7 @@ class Journal:
 
         ``who`` signs the entries that no one else does. Raises JournalError.
         """
-        with translate_errors(path):
-            path = path.resolve()
+        path = resolve(path)
         with _taken(path, clock) as (hold, file, was_empty):
             journal = cls(clock, who, file.read())
         journal._file, journal._hold = file, hold
@@ -109,8 +108,7 @@ class Journal:
 
         No file is no entries. A file over ``size_max`` bytes is not read. Raises JournalError.
         """
-        with translate_errors(path):
-            path = path.resolve()
+        path = resolve(path)
         check_regular(path, size_max)
         try:
             return read_once(path)
@@ -179,8 +177,7 @@ class Journal:
         Returns how many that were. Raises JournalError, with the journal in memory as it was;
         also when somebody else wrote in the file meanwhile.
         """
-        with translate_errors(path):
-            path = path.resolve()
+        path = resolve(path)
         with _taken(path, self._clock) as (hold, file, _):
             seen = file.read()
             rest = self._after(seen, path)
@@ -201,8 +198,8 @@ class Journal:
 
     def write_out(self, path: Path) -> None:
         """Write all entries to a new journal file. Raises JournalError, also when it exists."""
+        path = resolve(path)
         with translate_errors(path):
-            path = path.resolve()
             try:
                 path.touch(exist_ok=False)
             except FileExistsError:
@@ -220,7 +217,7 @@ class Journal:
         For a file that was damaged, or is gone, while the program has everything in memory. What is
         at ``path`` is kept beside it. Raises JournalError, with the journal as it was.
         """
-        path = path.resolve()
+        path = resolve(path)
         ours = self._hold if self._file is not None and self._file.path == path else None
         hold = ours or JournalLock(path, self._clock())
         try:
@@ -280,8 +277,7 @@ def repair(path: Path, *, clock: Clock, who: str) -> Path:
     The damaged file is kept under the name given back. The new one starts with the rescued entries
     as they were, their numbers too, and an entry that says what was lost. Raises JournalError.
     """
-    with translate_errors(path):
-        path = path.resolve()
+    path = resolve(path)
     hold = JournalLock(path, clock())
     try:
         kept = rescue(path)
