@@ -12,11 +12,10 @@ from typing import NamedTuple
 
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
-from runbook.changeover.held import worst_at
-from runbook.changeover.steady import at_moment, with_unsafe_held
+from runbook.changeover.hands import hands_of, held_on, hold_reason, own_stand
+from runbook.changeover.stand_sequence import at_moment, with_unsafe_held, worst_at
 from runbook.changeover.steps import Step, apply
 from runbook.changeover.tasks import demands, tasks_of
-from runbook.changeover.telling import hands_of, held_on, own_stand, why_in_hands
 from runbook.model.day import Plan
 from runbook.model.problems import Problem
 from runbook.model.setup import Setup
@@ -143,7 +142,7 @@ def _way(plan: Plan, start: Floor, goal: Floor, steps: Sequence[Step]) -> Way:
         stand, floor = own_stand(step, before), held_on(step, before, kit, place)
         if stand is not None and floor is not None and not kit.stand[stand].is_boom:
             known = held.get(stand)
-            why = known.why if known else why_in_hands(stand, floor, goal, kit, place, units=units)
+            why = known.why if known else hold_reason(stand, floor, goal, kit, place, units=units)
             held[stand] = Held(stand, why, known.first if known else step, step)
         now = apply(before, step)
         mine = own_stand(step, before)

@@ -15,15 +15,18 @@ from __future__ import annotations
 
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Container
+from collections.abc import Callable, Container
 from itertools import pairwise
 
+from runbook.changeover.default_durations import default_seconds
+from runbook.changeover.diff import Key, Work
 from runbook.changeover.floor import Floor
-from runbook.changeover.order import Order
+from runbook.changeover.hands import hands_of
+from runbook.changeover.precedence import Order
 from runbook.changeover.room import disturbs
-from runbook.changeover.steady import chain_of, grips, with_unsafe_held
-from runbook.changeover.steps import Step
-from runbook.changeover.work import Key, Work
+from runbook.changeover.stand_sequence import chain_of, grips, with_unsafe_held
+from runbook.changeover.step_text import Scene, column_move_text, step_text
+from runbook.changeover.steps import Step, apply
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 
@@ -252,3 +255,23 @@ def _stand_of(order: Order, verb: str, kind: str, item: str) -> str | None:
         head = order.work.head_of(floor.accessories[item], floor) or ""
     at = floor.heads.get(head)
     return at.stand if at else None
+
+
+def step_seconds(step: Step, kit: Kit) -> float:
+    """Return the default duration of a step in seconds."""
+    boom = step.kind == "stand" and kit.stand[step.item].is_boom
+    return default_seconds(step.verb, "boom" if boom else step.kind)
+
+
+def worded_changeover(
+    start: Floor, goal: Floor, scene: Scene, place: Place, seconds: Callable[[Step, Kit], float] = step_seconds
+) -> tuple[Step, ...]:
+    """Return the changeover from one floor to another with the text, hands and seconds of every step."""
+    floor = with_unsafe_held(start, scene.kit, place)
+    steps: list[Step] = []
+    for step in changeover(start, goal, scene.kit, place):
+        hands, why = hands_of(step, floor, goal, scene.kit, place, units=scene.units)
+        text = step_text(step, floor, scene) + column_move_text(step, start, goal, scene)
+        steps.append(step._replace(text=text, hands=hands, why_hands=why, seconds=seconds(step, scene.kit)))
+        floor = apply(floor, step)
+    return tuple(steps)

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from runbook.changeover.diff import worked_up_to_m
 from runbook.changeover.floor import Floor
-from runbook.changeover.steady import must_be_held, off_balance
+from runbook.changeover.hands import hands_of, hold_reason, own_stand
+from runbook.changeover.stand_sequence import must_be_held, off_balance
 from runbook.changeover.steps import CannotBeDone, Step, apply
-from runbook.changeover.telling import hands_of, own_stand, why_in_hands
-from runbook.changeover.work import worked_up_to_m
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.model.units import Units, length
@@ -110,7 +110,7 @@ def _too_high(step: Step, stand: str, ground: Ground) -> str:
     if height <= most:
         return ""
     at, limit = length(height, units), length(most, units)
-    return f"{stand} is {at} up, the most for this is {limit}: lower {stand} first"
+    return f"{stand} is at {at}, the limit for this step is {limit}: lower {stand} first"
 
 
 def _let_down(step: Step, stand: str, ground: Ground) -> str:
@@ -120,13 +120,13 @@ def _let_down(step: Step, stand: str, ground: Ground) -> str:
     height = floor.stands[stand].height_m
     if stand in ground.not_lowered and floor.head_on(stand) is not None and height > reach:
         at, limit = length(height, units), length(reach, units)
-        return f"{stand} is {at} up with its head on, reach is {limit}: lower {stand} first"
+        return f"{stand} is at {at} with its head on, reach is {limit}: lower {stand} first"
     held = stand in floor.in_hands or step.grip == "take"
     if held or not _left_unsafe(step, stand, ground):
         return ""
     after = apply(floor, step)
-    why = why_in_hands(stand, after, ground.goal, ground.kit, place, units=units)
-    return f"nobody holds {stand}, and then {why}: lower it or take its load off first"
+    why = hold_reason(stand, after, ground.goal, ground.kit, place, units=units)
+    return f"nobody holds {stand}, and after this step {why}: lower it or take its load off first"
 
 
 def _left_unsafe(step: Step, stand: str, ground: Ground) -> bool:

@@ -8,8 +8,8 @@ from math import ceil
 from pathlib import Path
 from typing import Final
 
-from runbook.changeover.telling import seconds_of
-from runbook.changeover.words import blocks
+from runbook.changeover.block_text import blocks
+from runbook.changeover.changeover import step_seconds
 from runbook.commands.load_session import metered_today
 from runbook.commands.output import print_json, print_line
 from runbook.day.changeovers import (
@@ -65,7 +65,7 @@ def _notes(plan: Plan, measured: tuple[Measured, ...]) -> Notes:
 def pace_of(records: Path) -> Timed:
     """The seconds to plan steps with: learned from journals, where there are any near the day."""
     if not any(journals_near(records)):
-        return seconds_of  # nothing to learn from, so the learning need not be imported
+        return step_seconds  # nothing to learn from, so the learning need not be imported
     from runbook.day.timings import timings_near
 
     return timings_near(records).seconds

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby, pairwise
 from typing import Any, Final, NamedTuple
 
+from runbook.changeover.changeover import step_seconds, worded_changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
 from runbook.changeover.schedule import MOST_PEOPLE, Work
 from runbook.changeover.schedule import share as crew_share
-from runbook.changeover.steady import with_unsafe_held
+from runbook.changeover.stand_sequence import with_unsafe_held
+from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import Step
 from runbook.changeover.tasks import ahead_steps, demands, tasks_of, without
-from runbook.changeover.telling import seconds_of, told
-from runbook.changeover.words import Scene
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
@@ -149,13 +149,13 @@ def _called(step: Step) -> str:
 def person_tasks(shares: Shares, person: str) -> tuple[str, ...]:
     """Return what one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``talent 9``."""
     mine = sorted((each for each in shares.steps if person in each.crew), key=lambda each: each.start_s)
-    told: list[str] = []
+    worded_changeover: list[str] = []
     for key, group in groupby(mine, key=lambda each: (_called(each.step), each.crew)):
         thing, crew = key
         numbers = _ranges([each.step.n for each in group])
         others = " and ".join(other for other in crew if other != person)
         told.append(f"{thing} {numbers}" + (f" with {others}" if others else ""))
-    return tuple(told)
+    return tuple(worded_changeover)
 
 
 def _ranges(numbers: list[int]) -> str:
@@ -168,7 +168,7 @@ def _ranges(numbers: list[int]) -> str:
     return " ".join(str(p[0]) if len(p) == 1 else f"{p[0]}-{p[-1]}" for p in parts)
 
 
-def change(plan: Plan, start: Setup | None, goal: Setup | None, pace: Timed = seconds_of) -> Change:
+def change(plan: Plan, start: Setup | None, goal: Setup | None, pace: Timed = step_seconds) -> Change:
     """Return the planned changeover between two setups; None is the empty floor."""
     return _change(plan, start, goal, (floor_at(plan, start), floor_at(plan, goal)), pace)
 
@@ -180,18 +180,18 @@ def scene_of(plan: Plan, setup: Setup | None) -> Scene:
 
 
 def _change(plan: Plan, start: Setup | None, goal: Setup | None, floors: tuple[Floor, Floor], pace: Timed) -> Change:
-    steps = told(*floors, scene_of(plan, goal), plan.day.place, pace)
+    steps = worded_changeover(*floors, scene_of(plan, goal), plan.day.place, pace)
     return Change(start.id if start else None, goal.id if goal else None, steps)
 
 
-def all_changes(plan: Plan, pace: Timed = seconds_of) -> Iterator[Change]:
+def all_changes(plan: Plan, pace: Timed = step_seconds) -> Iterator[Change]:
     """Yield all of the day's changeovers, load-in and wrap included."""
     walk = [(setup, floor_at(plan, setup)) for setup in (None, *plan.order, None)]
     for (start, before), (goal, after) in pairwise(walk):
         yield _change(plan, start, goal, (before, after), pace)
 
 
-def change_between(plan: Plan, start_id: str | None, goal_id: str | None, pace: Timed = seconds_of) -> Change:
+def change_between(plan: Plan, start_id: str | None, goal_id: str | None, pace: Timed = step_seconds) -> Change:
     """Return the changeover between two named setups; one name left out is its neighbour in the order.
 
     ``load-in`` and ``wrap`` name the empty floor. Raises KeyError with a name no setup has.

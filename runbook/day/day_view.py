@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from runbook.changeover.block_text import Block, blocks
+from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.checklist import Check, Stage
 from runbook.changeover.floor import Floor
 from runbook.changeover.safe_step import Ground
 from runbook.changeover.steps import Step
-from runbook.changeover.telling import told
-from runbook.changeover.words import Block, blocks
 from runbook.day.changeovers import scene_of
 from runbook.day.event_text import LogLine, log_lines
 from runbook.day.gates import NO_STEPS, Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
@@ -171,7 +171,9 @@ class DayView:
         return blocks(steps, scene_of(self.plan, self.target))
 
     def _steps(self, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
-        return told(self.state.floor, goal, scene_of(self.plan, setup), self.place, self.changes.timings.seconds)
+        return worded_changeover(
+            self.state.floor, goal, scene_of(self.plan, setup), self.place, self.changes.timings.seconds
+        )
 
     def _ground(self, floor: Floor, goal: Floor) -> Ground:
         return Ground(floor, goal, self.plan.kit, self.place, self.plan.day.units)

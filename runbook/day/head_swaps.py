@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from math import log2
 from typing import Final
 
-from runbook.changeover.durations import default_seconds
+from runbook.changeover.default_durations import default_seconds
 from runbook.changeover.floor import Floor
 from runbook.clock.assignment import assign
 from runbook.day.changeovers import change, floor_at, share

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, Final
 
-from runbook.changeover.words import power_said
+from runbook.changeover.step_text import power_change_text
 from runbook.day.event_text import key_label, reading_place_text, value_text
 from runbook.day.state import DayState, setup_as_shot, setup_on_record, setups_without_snapshot, target_on_record
 from runbook.files.validate import plain
@@ -51,7 +51,7 @@ def power_changes(plan: Plan, setup: Setup) -> dict[str, str]:
     """How the powers of a setup as shot differ from the plan's, by head."""
     planned = plan.setups[setup.id].light
     return {
-        light.head: power_said(plan.kit.head[light.head], planned[light.head].power, light.power)
+        light.head: power_change_text(plan.kit.head[light.head], planned[light.head].power, light.power)
         for light in setup.lights
         if light.head in planned and planned[light.head].power != light.power
     }

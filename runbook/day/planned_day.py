@@ -12,10 +12,10 @@ from dataclasses import dataclass, field, replace
 from itertools import chain, pairwise
 from typing import Final
 
-from runbook.changeover.durations import default_seconds
+from runbook.changeover.changeover import step_seconds
+from runbook.changeover.default_durations import default_seconds
 from runbook.changeover.steps import Step
 from runbook.changeover.tasks import tasks_of
-from runbook.changeover.telling import seconds_of
 from runbook.clock.estimates import DAY_SPREAD, Belief, Pace, estimate, on_grid_s, updated
 from runbook.clock.timetable import BreakToCome, DayToCome, Look, Overtime, Piece, SetupToCome, pieces_of
 from runbook.day.changeovers import Change, Shares, change, people_of, share
@@ -79,7 +79,7 @@ class Timings:
 
     def seconds(self, step: Step, kit: Kit) -> float:
         """Return the seconds to plan a step with: on a 5 s grid where it was timed, else the estimate."""
-        usual, kind = seconds_of(step, kit), kind_of(step, kit)
+        usual, kind = step_seconds(step, kit), kind_of(step, kit)
         return on_grid_s(self.belief(kind, usual).median_s) if kind in self.by_kind else usual
 
     def with_day(self, day: Mapping[str, tuple[float, ...]]) -> Timings:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.critical import critical_steps
 from runbook.changeover.tasks import tasks_of
-from runbook.changeover.telling import told
 from runbook.day.changeovers import people_of, scene_of
 from runbook.day.gates import without_repeats
 from runbook.day.hours_text import minutes_text
@@ -106,7 +106,7 @@ def _over_and_left(plan: Plan, state: DayState) -> tuple[int, int]:
     if here is not None and here not in plan.setups:
         return len(state.done), 0  # the plan no longer has what was asked for
     scene = scene_of(plan, None if here is None else target_setup(plan, state, here))
-    steps = told(state.floor, target_floor(plan, state, here), scene, plan.day.place)
+    steps = worded_changeover(state.floor, target_floor(plan, state, here), scene, plan.day.place)
     left = [step for step in without_repeats(steps, state) if step.key not in state.steps_skipped]
     return len(state.done) + len(state.steps_skipped), len(left)
 

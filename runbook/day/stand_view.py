@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from runbook.changeover.floor import Floor
-from runbook.changeover.steady import Moment, at_moment, must_be_held, off_balance, rigs_at
-from runbook.changeover.telling import why_in_hands
+from runbook.changeover.hands import hold_reason
+from runbook.changeover.stand_sequence import Moment, at_moment, must_be_held, off_balance, rigs_at
 from runbook.day.day_view import DayView
 from runbook.day.stand_facts import panel_row, stand_row, stand_state
 from runbook.day.state import target_floor, target_setup
@@ -110,7 +110,7 @@ def stands_view(session: DayView) -> StandsView:
         words = _words(rigs[stand], verdict, hung.get(stand), bags, place, units)
         in_hands = stand in floor.in_hands
         if in_hands:
-            words = (f"in hands: {why_in_hands(stand, floor, goal, kit, place, units=units)}", *words)
+            words = (f"in hands: {hold_reason(stand, floor, goal, kit, place, units=units)}", *words)
         lines.append(StandLine(verdict, "in hands" if in_hands else stand_state(verdict), words, in_hands))
     lines.sort(key=lambda line: (line.worry, line.verdict.lean_deg or 0.0))
     panels = panels_to_list(kit, floor, place)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Container, Mapping
 from dataclasses import dataclass
 
+from runbook.changeover.step_text import short_place_text
 from runbook.changeover.steps import Step
-from runbook.changeover.words import place_short
 from runbook.day.event_text import reading_text
 from runbook.day.gates import PendingSteps
 from runbook.day.light import meter_place, reads_text, stops_text
@@ -122,7 +122,7 @@ def head_lines(
             power=each.power,
             planned=planned.get(each.head, each).power,
             modifier=" + ".join((each.modifier, *each.accessories)),
-            place=place_short(each, plan.day.units),
+            place=short_place_text(each, plan.day.units),
             stand=each.stand,
             height_m=each.height_m,
             reading=reading_of(state, setup.id, each.head),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from runbook.changeover.words import blocks, place_short
+from runbook.changeover.block_text import blocks
+from runbook.changeover.step_text import short_place_text
 from runbook.day.changeovers import LOAD_IN, WRAP, Change, held_from_start, people_of, scene_of, share, step_notes
 from runbook.day.light import light_summary, stops_text, under_key_text
 from runbook.day.stand_facts import counterweight_text, stand_state, worst_first
@@ -103,7 +104,7 @@ def _head_row(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> tuple[st
         str(light.power),
         light.role,
         fitted,
-        place_short(light, plan.day.units),
+        short_place_text(light, plan.day.units),
         length(light.height_m, plan.day.units),
         light.stand,
         _reading(lit),
@@ -118,7 +119,7 @@ def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> list[tuple[str, 
     return [
         (
             place.panel,
-            place_short(place, units),
+            short_place_text(place, units),
             length(place.height_m, units),
             _reading(bounced[place.panel]),
             ", ".join(place.bags),

@@ -33,7 +33,7 @@ _COLUMN: Final = 36  # what the styles give the setups, and the blank beside the
 _WIDE_TABLE: Final = 100
 _AROUND_STEPS: Final = 7  # lines of the screen that are neither heads nor steps
 # what a step can be read without, in this order: after a comma, where from, where to
-_FIGURES: Final = (", .*", " from .*(?= to )", " to .*")
+_FIGURES: Final = (", .*", " and .*", " to .*")
 # a narrow table has no room for this role's whole word
 _SHORT_ROLE: Final = {"background": "backgd"}
 

@@ -59,7 +59,7 @@ def test_one_person_cannot_hold_and_work_and_is_told_which_stand_and_why() -> No
     assert (load_in.level, load_in.item) == ("warn", "S0")
     # 4 kg of stand, 2 of head, 14 of bags 0.3 m back: margin 0.04, centre 0.24 m up
     assert load_in.what == (
-        "at load-in, S0 stands only 9.5 degrees of lean until M0 is on: hold it from A on to M0 "
+        "at load-in, S0 tips at 9.5° (limit 10°) until M0 is on: hold it from A on to M0 "
         "on; that takes two people, and the crew is 1"
     )
     assert problems["then"].what.startswith("on the way from first, S0")

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Carrier, Floor, floor_of, same
+from runbook.changeover.step_text import Scene, step_text
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_plain
-from runbook.changeover.words import Scene, text_of
 from runbook.journal.events import StepTicked, decode, encode
 from runbook.model.day import Place
 from runbook.model.kit import Kit
@@ -129,7 +129,7 @@ def test_a_head_in_hand_that_nobody_wants_any_more_goes_into_its_case() -> None:
         steps = changeover(now, other, kit, PLACE)
         assert walked(now, steps, other, kit) == []
         (cased,) = [step for step in steps if step.key == ("free", "head", "A")]
-        assert text_of(cased, now, Scene(kit, None)) == "A into its case"
+        assert step_text(cased, now, Scene(kit, None)) == "Put A in its case"
         # what it carries comes off first
         freed = [step.n for step in steps if (step.verb, step.on) == ("free", "A")]
         assert freed
@@ -353,5 +353,5 @@ def test_nobody_is_asked_to_keep_a_head_in_hand(case: tuple[Kit, Floor, Floor]) 
     now = start
     for step in changeover(start, goal, kit, PLACE):
         if step.kind == "head" and step.verb == "free":
-            assert "hand" not in text_of(step, now, Scene(kit, None))
+            assert "hand" not in step_text(step, now, Scene(kit, None))
         now = apply(now, step)

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.floor import Floor, floor_of
 from runbook.changeover.schedule import Work, share
-from runbook.changeover.steady import at_moment, rigs_at
+from runbook.changeover.stand_sequence import at_moment, rigs_at
+from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import Step
 from runbook.changeover.tasks import Demand, Task, ahead_steps, crew_slots, demands, tasks_of, unbroken_groups, without
-from runbook.changeover.telling import told
-from runbook.changeover.words import Scene
 from runbook.model.kit import Kit
 from runbook.stands.verdict import judge
 from tests.changeover.floors import PLACE, kit_of, kits, setups
@@ -65,7 +65,7 @@ def swaps(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
 
 
 def stood(kit: Kit, start: Floor, goal: Floor) -> tuple[Step, ...]:
-    return told(start, goal, Scene(kit, None), PLACE)
+    return worded_changeover(start, goal, Scene(kit, None), PLACE)
 
 
 @settings(max_examples=150, deadline=None)

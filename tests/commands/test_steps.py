@@ -40,17 +40,17 @@ def test_every_step_a_person_is_named_for_has_its_number_above(capsys: pytest.Ca
 def test_a_step_that_is_a_block_of_its_own_stands_out_of_the_block_before(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["steps", str(DEMO), "--to", "keeper-lamp"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert "      2  flat-1 away, back to the wings  (25 s)" in lines
-    assert "    3  A: 1/8 to 1/32+0.7, 1 1/3 stops down (4 clicks)  (10 s)" in lines
+    assert "      2  Take flat-1 off set  (25 s)" in lines
+    assert "    3  Set A to 1/32+0.7 (4 clicks down)  (10 s)" in lines
 
 
 def test_who_does_what_calls_things_as_the_list_of_steps_does(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["steps", str(DEMO), "--to", "keeper-lamp"]) == 0
     said = capsys.readouterr().out
     for listed, called in (
-        ("25  Camera: f/2.8", "camera 25"),
-        ("26  Face: turned 10°", "talent 26"),
-        ("27  One pop: ", "test 27"),
+        ("25  Camera: set f/2.8", "camera 25"),
+        ("26  Pose T1: turned 10°", "talent 26"),
+        ("27  Test flash: ", "test 27"),
     ):
         assert listed in said and called in said
     assert main(["steps", str(DEMO), "--to", "wrap"]) == 0

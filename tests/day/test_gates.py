@@ -211,7 +211,7 @@ def test_a_skipped_step_does_not_open_the_way_past_what_it_waited_for() -> None:
     session.skip_step(step(session, "lower", "stand", "boom"), "the lock is stuck")  # type: ignore[arg-type]
     weight = step(session, "free", "counterweight", "boom")
     session.set_check_aside(check(session, "arm-held-boom"), "to see")  # type: ignore[arg-type]
-    assert refused(session.tick, weight) == "not yet, before it: C disarmed: it cannot fire"
+    assert refused(session.tick, weight) == "not yet, before it: Switch C off"
 
 
 def test_every_stage_has_a_checklist() -> None:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.changeover.floor import Floor
-from runbook.changeover.steady import must_be_held
+from runbook.changeover.stand_sequence import must_be_held
 from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.day.actions import Refused, Session
 from runbook.day.gates import StepLine

@@ -162,7 +162,7 @@ def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
     made = change(plan, plan.setups["one"], plan.setups["two"])
     marks = {step.key[:3]: step_notes(made.steps)[step.n] for step in made.steps}
     assert marks["unbag", "bag", "B1"][1:] == ("hold S1 from here on",)
-    assert marks["unbag", "bag", "B1"][0].startswith("2 people: S1 stands only 9.7 degrees of lean")
+    assert marks["unbag", "bag", "B1"][0].startswith("2 people: S1 tips at 9.7°")
     assert marks["bag", "bag", "B1"] == ()
     assert marks["bag", "bag", "B2"][1:] == ("then S1 may be let go",)
     assert made.people == 2

@@ -53,7 +53,7 @@ def session() -> Session:
     return left_low(begun())
 
 
-B_SAID = "B: 1/64 to 1/8, three stops up (9 clicks)"
+B_SAID = "B: 1/64 to 1/8, 3 stops up (9 clicks)"
 C_SAID = (
     "C: 1/64+0.7 to off",
     "C distance: 0.61 m instead of 1.3 m",

@@ -308,10 +308,10 @@ def test_a_power_turned_on_the_spot_is_as_shot_and_where_the_next_changeover_sta
     assert session.view.ready
     line = next(line for line in session.view.heads if line.head == "A")
     assert (str(line.power), str(line.planned)) == ("1/16+0.3", "1/8")
-    assert session.view.as_shot_lines == ("keeper-window: A: 1/8 to 1/16+0.3, two thirds of a stop down (2 clicks)",)
+    assert session.view.as_shot_lines == ("keeper-window: A: 1/8 to 1/16+0.3, 2/3 stop down (2 clicks)",)
     session.begin("keeper-lamp")
     power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
-    assert power.text == "A: 1/16+0.3 to 1/32+0.7, two thirds of a stop down (2 clicks)"
+    assert power.text == "A: 1/16+0.3 to 1/32+0.7, 2/3 stop down (2 clicks)"
     make_ready(session, "keeper-window")
     assert str(session.view.heads[0].power) == "1/16+0.3"
 
@@ -391,9 +391,9 @@ def test_opening_and_leaving_change_nothing(kind: str) -> None:
         session.open("digest", "0")
         assert isinstance(session.entries[-1].data, DayOpened)
     assert session.state == before
-    assert session.undo().startswith("done: One pop")
+    assert session.undo().startswith("done: Test flash")
     session.open("digest", "0")
-    assert session.redo().startswith("done: One pop")
+    assert session.redo().startswith("done: Test flash")
     assert session.state == before
 
 

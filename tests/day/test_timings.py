@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.changeover.durations import DEFAULT_S
+from runbook.changeover.default_durations import DEFAULT_S
 from runbook.day.actions import Session
 from runbook.day.planned_day import NO_TIMINGS, SHOOTING, Timings, estimated_s, kind_of
 from runbook.day.timings import journals_near, timings_near, timings_of

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.floor import EMPTY, floor_of
+from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import apply
-from runbook.changeover.telling import told
-from runbook.changeover.words import Scene
 from runbook.drawing.floor_drawing import FloorPlan, floor_plan, floor_plan_between
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role, stand_column
 from runbook.light.exposure import field_spread_deg
@@ -42,7 +42,7 @@ def test_the_drawing_has_every_column_where_its_placing_step_says() -> None:
     plan, said = days.demo(), 0
     for setup in plan.order:
         floor = floor_of(setup, plan.kit)
-        for step in told(EMPTY, floor, Scene(plan.kit, setup), plan.day.place):
+        for step in worded_changeover(EMPTY, floor, Scene(plan.kit, setup), plan.day.place):
             found = re.search(r"column ([\d.]+) m from the mark", step.text)
             if found:
                 at = stand_column(floor, plan.kit, step.item)
@@ -273,7 +273,7 @@ def test_every_floor_on_the_way_can_be_drawn_and_only_the_last_is_still() -> Non
     for start, goal in ((None, two), (two, three), (three, None)):
         now = floor_of(start, plan.kit) if start else EMPTY
         end = floor_of(goal, plan.kit) if goal else EMPTY
-        for step in told(now, end, Scene(plan.kit, goal), plan.day.place):
+        for step in worded_changeover(now, end, Scene(plan.kit, goal), plan.day.place):
             assert floor_plan_between(plan.kit, now, end).extent.wide_m >= 2
             now = apply(now, step)
         assert floor_plan_between(plan.kit, now, end).moves_text == ""

@@ -13,12 +13,12 @@ async def test_the_newest_is_at_the_bottom_and_up_goes_back() -> None:
     make_ready(session, "keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("j")
-        assert "done: One pop" in shown(pilot)
+        assert "done: Test flash" in shown(pilot)
         assert "begun: keeper-window" not in shown(pilot)
         await pilot.press("home")
         assert "begun: keeper-window" in screen_lines(pilot.app)[2]
         await pilot.press("up", "down", "pagedown", "pageup", "end")
-        assert "done: One pop" in shown(pilot)
+        assert "done: Test flash" in shown(pilot)
 
 
 async def test_undone_entries_say_so_in_words() -> None:

@@ -132,12 +132,12 @@ async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("down", "down", "right")
-        assert "S1 out to camera-left 45°, column" in shown(pilot)
+        assert "Move S1 to camera-left 45°, column" in shown(pilot)
         await pilot.press("down", "down", "down", "left")
-        assert "S1 out to camera-left 45°, column" not in shown(pilot)
+        assert "Move S1 to camera-left 45°, column" not in shown(pilot)
         assert line_with(pilot, "A: on S1").startswith("▶")
         await pilot.press("enter")
-        assert "S1 out to camera-left 45°, column" in shown(pilot)
+        assert "Move S1 to camera-left 45°, column" in shown(pilot)
         await pilot.press("pagedown", "pagedown", "pagedown", "pageup", "up")
         assert "▶" in shown(pilot)
 
@@ -169,7 +169,7 @@ async def test_a_skipped_step_is_done_after_all_with_the_space_bar() -> None:
         session.tick(step)
     session.skip_step(test, "later")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        assert "skipped: One pop" in shown(pilot)
+        assert "skipped: Test flash" in shown(pilot)
         await pilot.press("down", "down", "space", "y")
         assert session.state.floor.tested
 
@@ -623,16 +623,16 @@ async def test_a_setup_that_left_the_plan_is_said() -> None:
 @pytest.mark.parametrize(
     ("width", "line"),
     [
-        (90, "photo: free  first: S2 up from 1.05 m to 2.0 m  second: low out to camera-left 45°"),
-        (75, "photo: free  first: S2 up to 2.0 m  second: low out to camera-left 45°"),
-        (60, "photo: free  first: S2 up to 2.0 m  second: low out"),
+        (90, "photo: free  first: Raise S2 to 2.0 m  second: Move low to camera-left 45°"),
+        (75, "photo: free  first: Raise S2 to 2.0 m  second: Move low to camera-left 45°"),
+        (60, "photo: free  first: Raise S2 to 2.0 m  second: low out"),
         (50, "photo: free  first: S2 up  second: low out"),
         (39, "photo: free  first: S2 up  second: low…"),
     ],
 )
 def test_who_does_what_leaves_out_figures_before_it_is_cut(width: int, line: str) -> None:
-    up = Step("raise", "stand", "S2", text="S2 up from 1.05 m to 2.0 m")
-    out = Step("place", "stand", "low", text="low out to camera-left 45°, column 1.2 m")
+    up = Step("raise", "stand", "S2", text="Raise S2 to 2.0 m")
+    out = Step("place", "stand", "low", text="Move low to camera-left 45°, column 1.2 m")
     busy = [CrewLine("photo", None), CrewLine("first", up), CrewLine("second", out)]
     assert crew_line(busy, width, UNICODE) == [line]
 

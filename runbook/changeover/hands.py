@@ -1,20 +1,17 @@
-"""A changeover made ready to be told: words, hands and seconds on every step."""
+"""How many people a step needs, and why: what is lifted, and which stands must be held meanwhile."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterable
 
-from runbook.changeover.changeover import changeover
-from runbook.changeover.durations import default_seconds
 from runbook.changeover.floor import Floor
-from runbook.changeover.held import why_held, worst_at
-from runbook.changeover.steady import at_moment, with_unsafe_held
+from runbook.changeover.stand_sequence import Moment, at_moment, worst_at
 from runbook.changeover.steps import Step, apply
-from runbook.changeover.words import Scene, retape_said, text_of
 from runbook.model.day import Place
 from runbook.model.kit import Accessory, Bag, Kit, Modifier, Panel, Stand
-from runbook.model.units import Units
+from runbook.model.units import Units, mass, speed
 from runbook.stands.lifting import WORK_M, hands_for
+from runbook.stands.verdict import Verdict
 
 _NOT_ALONE = frozenset({"fit", "free", "raise", "lower"})
 _HELD = _NOT_ALONE | {"bag", "unbag", "move"}
@@ -47,8 +44,8 @@ def hands_of(
         return lifted.people, lifted.why
     held = held_on(step, before, kit, place)
     if held is not None:
-        why = why_in_hands(str(own_stand(step, before)), held, goal, kit, place, units=units)
-        return 2, f"{why}: one holds it"
+        why = hold_reason(str(own_stand(step, before)), held, goal, kit, place, units=units)
+        return 2, f"{why}: one person holds it"
     return 1, ""
 
 
@@ -73,14 +70,55 @@ def held_on(step: Step, before: Floor, kit: Kit, place: Place) -> Floor | None:
     return None
 
 
-def why_in_hands(stand: str, now: Floor, goal: Floor, kit: Kit, place: Place, *, units: Units = "metric") -> str:
+def hold_reason(stand: str, now: Floor, goal: Floor, kit: Kit, place: Place, *, units: Units = "metric") -> str:
     """Why a stand of this floor is in hands, on the way to another."""
     moment = at_moment(now, stand, 0)
     if moment is None:
         return f"{stand} is on its way"
     box = goal.modifier_on(goal.head_on(stand))
     wanted = goal.bags_on("stand", stand)
-    return why_held(kit, place, stand, moment, wanted=wanted, box=box, units=units)
+    return hold_reason_at(kit, place, stand, moment, wanted=wanted, box=box, units=units)
+
+
+def hold_reason_at(
+    kit: Kit,
+    place: Place,
+    stand: str,
+    now: Moment,
+    *,
+    wanted: Iterable[str] = (),
+    box: str | None = None,
+    units: Units = "metric",
+) -> str:
+    """Return why a stand must be held now: ``S1 tips at 8.7° (limit 10°) until B1 is on``.
+
+    ``wanted`` are the bags it is to have, ``box`` the modifier.
+    """
+    if kit.stand[stand].is_boom and now.head is not None and not now.weight_on:
+        return f"{stand} has its head on without its counterweight"
+    missing = sorted(set(wanted) - {bag for bag, _ in now.bags})
+    if not missing and box is not None and now.modifier != box:
+        missing = [box]
+    until = ""
+    if missing:
+        until = f" until {' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} on"
+    return f"{stand} {_fault_text(worst_at(kit, place, stand, now), place, units)}{until}"
+
+
+def _fault_text(verdict: Verdict, place: Place, units: Units) -> str:
+    """Return what is wrong with a stand; where nothing is, that it is high and lacks bags."""
+    match verdict.faults:
+        case ("lean", *_) if verdict.lean_deg <= 0:
+            return "falls over by itself"
+        case ("lean", *_):
+            return f"tips at {verdict.lean_deg:.1f}° (limit {place.tilt_limit_deg:g}°)"
+        case ("factor", *_):
+            return f"has a safety factor of only {verdict.factor or 0:.2f} against tipping"
+        case ("load", *_):
+            return f"carries {mass(verdict.load_kg, units, '.1f')} of {mass(verdict.load_max_kg, units, 'g')} allowed"
+        case ("wind", *_):
+            return f"stands only in gusts up to {speed(verdict.wind_limit_ms, units)}"
+    return "is out of balance" if verdict.faults else "is above reach without all its bags"
 
 
 def own_stand(step: Step, before: Floor) -> str | None:
@@ -175,26 +213,3 @@ def _small_kg(kind: str, carrier: str, floor: Floor, kit: Kit) -> float:
 def _mass_kg(thing: Accessory | Bag | Modifier | Panel | None) -> float:
     """The mass of a thing; none of one that stands on the set and is in the kit no more."""
     return thing.mass_kg if thing else 0.0
-
-
-def seconds_of(step: Step, kit: Kit) -> float:
-    """The default duration of a step, in seconds."""
-    kind = step.kind
-    if kind == "stand" and kit.stand[step.item].is_boom:
-        return default_seconds(step.verb, "boom")
-    return default_seconds(step.verb, kind)
-
-
-def told(
-    start: Floor, goal: Floor, scene: Scene, place: Place, seconds: Callable[[Step, Kit], float] = seconds_of
-) -> tuple[Step, ...]:
-    """The changeover from one floor to another with its words, hands and seconds."""
-    now = with_unsafe_held(start, scene.kit, place)
-    said: list[Step] = []
-    for bare in changeover(start, goal, scene.kit, place):
-        hands, why = hands_of(bare, now, goal, scene.kit, place, units=scene.units)
-        text = text_of(bare, now, scene) + retape_said(bare, start, goal, scene)
-        takes_s = seconds(bare, scene.kit)
-        said.append(bare._replace(text=text, hands=hands, why_hands=why, seconds=takes_s))
-        now = apply(now, bare)
-    return tuple(said)

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from runbook.changeover.held import why_held, worst_at
-from runbook.changeover.steady import Moment
+from runbook.changeover.hands import hold_reason_at
+from runbook.changeover.stand_sequence import Moment, worst_at
 from runbook.model.day import Place
 from tests.changeover.floors import PLACE, kit_of
 
@@ -18,23 +18,23 @@ NOW = Moment(0, 1.9, False, "A", "M0", frozenset(), frozenset(), False)
 
 def test_a_lean_is_told_until_its_bag_is_on() -> None:
     # 4 kg of stand, 2 of head, 3 of box at 0.225 m: M 9, x 0.075, margin 0.175, z 1.3511 m
-    assert why_held(HEAVY, PLACE, "S1", NOW, wanted={"B1"}) == ("S1 stands only 7.4 degrees of lean until B1 is on")
-    two = why_held(HEAVY, PLACE, "S1", NOW, wanted={"B2", "B1"})
+    assert hold_reason_at(HEAVY, PLACE, "S1", NOW, wanted={"B1"}) == ("S1 tips at 7.4° (limit 10°) until B1 is on")
+    two = hold_reason_at(HEAVY, PLACE, "S1", NOW, wanted={"B2", "B1"})
     assert two.endswith("until B1 and B2 are on")
-    assert why_held(HEAVY, PLACE, "S1", NOW) == "S1 stands only 7.4 degrees of lean"
+    assert hold_reason_at(HEAVY, PLACE, "S1", NOW) == "S1 tips at 7.4° (limit 10°)"
     bare = NOW._replace(modifier=None, height_m=2.3)
-    assert why_held(HEAVY, PLACE, "S1", bare, box="M1").endswith("until M1 is on")
+    assert hold_reason_at(HEAVY, PLACE, "S1", bare, box="M1").endswith("until M1 is on")
 
 
 def test_a_boom_is_held_for_its_weight() -> None:
-    assert why_held(HEAVY, PLACE, "S0", NOW, wanted={"B1"}) == ("S0 has its head on without its counterweight")
+    assert hold_reason_at(HEAVY, PLACE, "S0", NOW, wanted={"B1"}) == ("S0 has its head on without its counterweight")
 
 
 def test_a_high_stand_that_would_stand_is_held_for_its_bags() -> None:
     light = kit_of((False,) * 5, (False,) * 5, 0.1)
     high = NOW._replace(height_m=2.0)
     assert worst_at(light, PLACE, "S1", high).ok
-    assert why_held(light, PLACE, "S1", high, wanted={"B1"}) == (
+    assert hold_reason_at(light, PLACE, "S1", high, wanted={"B1"}) == (
         "S1 is above reach without all its bags until B1 is on"
     )
 
@@ -42,27 +42,27 @@ def test_a_high_stand_that_would_stand_is_held_for_its_bags() -> None:
 @pytest.mark.parametrize(
     ("stand", "box", "place", "said", "imperial"),
     [
-        ({}, {"mass_kg": 6.0, "depth_m": 1.2}, PLACE, "S1 falls by itself", "S1 falls by itself"),
+        ({}, {"mass_kg": 6.0, "depth_m": 1.2}, PLACE, "S1 falls over by itself", "S1 falls over by itself"),
         (
             {"mass_kg": 7.0},
             {"mass_kg": 5.0, "depth_m": 1.2},
             Place(tilt_limit_deg=0.1),
-            "S1 is held by only 1.29 times what tips it",
-            "S1 is held by only 1.29 times what tips it",
+            "S1 has a safety factor of only 1.29 against tipping",
+            "S1 has a safety factor of only 1.29 against tipping",
         ),
         (
             {"load_max_kg": 4.0},
             {"mass_kg": 2.9},
             Place(tilt_limit_deg=5),
-            "S1 carries 4.9 kg and is made for 4",
-            "S1 carries 10.8 lb and is made for 8.8",
+            "S1 carries 4.9 kg of 4 kg allowed",
+            "S1 carries 10.8 lb of 8.8 lb allowed",
         ),
         (
             {},
             {"mass_kg": 1.0},
             Place(tilt_limit_deg=5, fan_ms=5),
-            "S1 stands gusts of 3.3 m/s at the most",
-            "S1 stands gusts of 7.3 mph at the most",
+            "S1 stands only in gusts up to 3.3 m/s",
+            "S1 stands only in gusts up to 7.3 mph",
         ),
     ],
 )
@@ -74,8 +74,8 @@ def test_whatever_the_sums_hold_against_it(
         stands=tuple(replace(each, **stand) for each in HEAVY.stands),
         modifiers=tuple(replace(each, **box) for each in HEAVY.modifiers),
     )
-    assert why_held(kit, place, "S1", NOW) == said
-    assert why_held(kit, place, "S1", NOW, units="imperial") == imperial
+    assert hold_reason_at(kit, place, "S1", NOW) == said
+    assert hold_reason_at(kit, place, "S1", NOW, units="imperial") == imperial
 
 
 def test_bags_in_two_places_are_judged_by_the_worse() -> None:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from runbook.changeover.diff import Key, Work, worked_up_to_m
 from runbook.changeover.floor import Floor
-from runbook.changeover.work import Key, Work, worked_up_to_m
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.stands.rig import BagsAt, Rig
-from runbook.stands.verdict import judge
+from runbook.stands.verdict import Verdict, judge
 
 _BAG_PLACES: Final[tuple[BagsAt, ...]] = ("column", "far legs")
 
@@ -233,3 +233,9 @@ def rigs_at(kit: Kit, stand: str, now: Moment) -> tuple[Rig, ...]:
         for at in _BAG_PLACES
         if at in places or (at == "column" and not places)
     )
+
+
+def worst_at(kit: Kit, place: Place, stand: str, now: Moment) -> Verdict:
+    """Return the verdict on a stand at one moment; with bags in two places, the worse of the two."""
+    verdicts = (judge(rig, place) for rig in rigs_at(kit, stand, now))
+    return min(verdicts, key=lambda verdict: (verdict.ok, verdict.lean_deg))

@@ -6,10 +6,10 @@ from collections.abc import Container, Iterable, Iterator
 from itertools import pairwise
 from typing import Literal
 
+from runbook.changeover.diff import Key, Work
 from runbook.changeover.floor import Floor
 from runbook.changeover.room import body_of, overlap
-from runbook.changeover.steady import chain_of, grips
-from runbook.changeover.work import Key, Work
+from runbook.changeover.stand_sequence import chain_of, grips
 
 
 class Order:

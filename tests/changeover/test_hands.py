@@ -1,14 +1,14 @@
-"""A changeover told: hands from the sums, seconds from the table, words that follow the floor."""
+"""A changeover worded_changeover: hands from the sums, seconds from the table, words that follow the floor."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from math import atan2, degrees, hypot, sqrt
 
-from runbook.changeover.durations import default_seconds
+from runbook.changeover.changeover import worded_changeover
+from runbook.changeover.default_durations import default_seconds
 from runbook.changeover.floor import EMPTY, floor_of
-from runbook.changeover.telling import told
-from runbook.changeover.words import Scene
+from runbook.changeover.step_text import Scene
 from runbook.model.geometry import BODY_M
 from runbook.model.kit import Kit
 from runbook.model.setup import Background, Light, Subject
@@ -21,7 +21,7 @@ PLAIN = kit_of((False,) * 5, (False,) * 5)
 
 def test_whatever_is_done_to_a_boom_takes_two() -> None:
     goal = setup(KEY)
-    steps = told(EMPTY, floor_of(goal, BOOM), Scene(BOOM, goal), PLACE)
+    steps = worded_changeover(EMPTY, floor_of(goal, BOOM), Scene(BOOM, goal), PLACE)
     hands = {(step.verb, step.kind): step.hands for step in steps}
     for verb, kind in [("place", "stand"), ("fit", "head"), ("fit", "counterweight")]:
         assert hands[verb, kind] == 2
@@ -33,7 +33,7 @@ def test_whatever_is_done_to_a_boom_takes_two() -> None:
 
 def test_a_light_head_on_a_plain_stand_takes_one() -> None:
     goal = setup(KEY)
-    steps = told(EMPTY, floor_of(goal, PLAIN), Scene(PLAIN, goal), PLACE)
+    steps = worded_changeover(EMPTY, floor_of(goal, PLAIN), Scene(PLAIN, goal), PLACE)
     assert {step.hands for step in steps} == {1}
 
 
@@ -41,11 +41,11 @@ def test_a_heavy_head_takes_two_by_the_handling_filter() -> None:
     # HSE L23 filter, lower column, hands up to the shoulder: 7 kg is its least figure there
     heavy = replace(PLAIN, heads=tuple(replace(head, mass_kg=14.0) for head in PLAIN.heads))
     goal = setup(KEY)
-    steps = told(EMPTY, floor_of(goal, heavy), Scene(heavy, goal), PLACE)
+    steps = worded_changeover(EMPTY, floor_of(goal, heavy), Scene(heavy, goal), PLACE)
     (fit,) = [step for step in steps if (step.verb, step.kind) == ("fit", "head")]
     assert fit.hands >= 2
     assert "14.0 kg, over" in fit.why_hands
-    pounds = told(EMPTY, floor_of(goal, heavy), Scene(heavy, goal, "imperial"), PLACE)
+    pounds = worded_changeover(EMPTY, floor_of(goal, heavy), Scene(heavy, goal, "imperial"), PLACE)
     assert [step.hands for step in pounds] == [step.hands for step in steps]
     assert "30.9 lb, over" in pounds[fit.n - 1].why_hands
 
@@ -56,7 +56,7 @@ def test_work_on_a_stand_that_does_not_stand_by_itself_takes_a_second_pair_of_ha
     light = replace(KEY, height_m=1.9, bags=("B0",))
     changed = replace(light, modifier="M1", bags=())
     start, goal = floor_of(setup(light), kit), setup(changed)
-    steps = told(start, floor_of(goal, kit), Scene(kit, goal), PLACE)
+    steps = worded_changeover(start, floor_of(goal, kit), Scene(kit, goal), PLACE)
     held = [step for step in steps if "does not stand by itself" in step.why_hands]
     assert all(step.hands == 2 for step in held)
     assert all(step.verb in ("fit", "free", "raise", "lower") for step in held)
@@ -65,7 +65,7 @@ def test_work_on_a_stand_that_does_not_stand_by_itself_takes_a_second_pair_of_ha
 def test_seconds_are_the_table_s_and_a_boom_has_its_own() -> None:
     goal = setup(KEY)
     for kit, kind in ((PLAIN, "stand"), (BOOM, "boom")):
-        steps = told(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
+        steps = worded_changeover(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
         (place,) = [step for step in steps if (step.verb, step.kind) == ("place", "stand")]
         assert place.seconds == default_seconds("place", kind)
 
@@ -78,7 +78,7 @@ def test_a_load_is_lifted_as_high_as_its_stand_is_worked_on() -> None:
 
     def fit(kit: Kit) -> tuple[int, str]:
         goal = setup(light)
-        steps = told(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
+        steps = worded_changeover(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
         (step,) = [step for step in steps if (step.verb, step.kind) == ("fit", "head")]
         return step.hands, step.why_hands
 
@@ -99,7 +99,7 @@ def test_what_rides_on_a_thing_is_lifted_with_it() -> None:
 
     def hands(changed: Light, verb: str, kind: str, kit: Kit = kit) -> tuple[int, str]:
         goal = setup(changed)
-        steps = told(floor_of(there, kit), floor_of(goal, kit), Scene(kit, goal), PLACE)
+        steps = worded_changeover(floor_of(there, kit), floor_of(goal, kit), Scene(kit, goal), PLACE)
         (step,) = [step for step in steps if (step.verb, step.kind) == (verb, kind)]
         return step.hands, step.why_hands
 
@@ -130,7 +130,7 @@ def test_a_head_that_turns_on_its_spot_says_where_its_column_goes() -> None:
             replace(setup(light), background=Background(1.25), subject=Subject(1.55)) for light in (before, after)
         )
         floors = (floor_of(each, kits[kit]) for each in (first, goal))
-        steps = told(*floors, Scene(kits[kit], goal), PLACE)
+        steps = worded_changeover(*floors, Scene(kits[kit], goal), PLACE)
         return next(step.text for step in steps if step.verb == "aim")
 
     # the front stays 1.25 m to the left of the mark; the background is as far behind the face, so
@@ -138,9 +138,9 @@ def test_a_head_that_turns_on_its_spot_says_where_its_column_goes() -> None:
     back_m = (0.5 + BODY_M / 2) / sqrt(2)
     away_m, at_deg = hypot(1.25 + back_m, back_m), degrees(atan2(1.25 + back_m, back_m))
     column = f"column {away_m:.2f} m from the mark (tape 1.25 m, left 90°)"
-    turned = "A at the background, level"
-    assert said(key, across) == f"{turned}; then S0 round to camera-left {at_deg:.0f}°, {column}"
-    assert said(across, key).startswith("A at the face, level; then S0 round to camera-left 90°, ")
+    turned = "Aim A at the background, level"
+    assert said(key, across) == f"{turned}; then move S0 to camera-left {at_deg:.0f}°, {column}"
+    assert said(across, key).startswith("Aim A at the face, level; then move S0 to camera-left 90°, ")
     # nothing to say of a hand's breadth, of a stand that goes elsewhere as it is, or of a boom
     bare = replace(key, modifier="bare")
     assert said(bare, replace(bare, aim="background")) == turned
@@ -159,16 +159,16 @@ def test_a_box_of_another_depth_moves_its_column_and_says_by_how_much() -> None:
 
     def said(before: Light, after: Light, kit: Kit = deep) -> list[str]:
         goal = setup(after)
-        steps = told(floor_of(setup(before), kit), floor_of(goal, kit), Scene(kit, goal), PLACE)
+        steps = worded_changeover(floor_of(setup(before), kit), floor_of(goal, kit), Scene(kit, goal), PLACE)
         return [step.text for step in steps if step.kind == "modifier"]
 
     flatter = replace(key, modifier="M1")
-    again = "tape 1.25 m to its front again"
-    assert said(key, flatter)[-1] == f"M1 on A; then S0 in 0.3 m: {again}"
-    assert said(flatter, key)[-1] == f"M0 on A; then S0 back 0.3 m: {again}"
-    assert said(key, replace(key, modifier="bare")) == [f"M0 off A; then S0 in 0.45 m: {again}"]
+    again = "so that the tape to its front is 1.25 m again"
+    assert said(key, flatter)[-1] == f"Fit M1 on A; then move S0 in 0.3 m, {again}"
+    assert said(flatter, key)[-1] == f"Fit M0 on A; then move S0 back 0.3 m, {again}"
+    assert said(key, replace(key, modifier="bare")) == [f"Take M0 off A; then move S0 in 0.45 m, {again}"]
     # nobody tapes a hand's breadth; a stand that goes elsewhere has figures of its own there
-    assert said(key, replace(key, modifier="M2"))[-1] == "M2 on A"
-    assert said(key, replace(flatter, angle_deg=60.0))[-1] == "M1 on A"
+    assert said(key, replace(key, modifier="M2"))[-1] == "Fit M2 on A"
+    assert said(key, replace(flatter, angle_deg=60.0))[-1] == "Fit M1 on A"
     booms = replace(deep, stands=BOOM.stands)
-    assert said(key, flatter, booms)[-1] == "M1 on A"
+    assert said(key, flatter, booms)[-1] == "Fit M1 on A"

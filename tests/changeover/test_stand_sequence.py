@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from runbook.changeover.changeover import changeover
+from runbook.changeover.changeover import changeover, worded_changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
-from runbook.changeover.steady import at_moment, must_be_held
-from runbook.changeover.telling import told
-from runbook.changeover.words import Scene
+from runbook.changeover.stand_sequence import at_moment, must_be_held
+from runbook.changeover.step_text import Scene
 from runbook.model.kit import Kit
 from runbook.model.setup import Light
 from runbook.stands.rig import counterweight_needed_kg, rig_of
@@ -119,14 +118,16 @@ def test_a_stand_that_is_not_safe_at_the_start_is_in_hands_from_its_first_step_o
     assert (first.grip, first.held) == ("take", "S0")
     goal = setup(replace(bare, bags=("B0",)))
     (bag,) = [
-        step for step in told(at(bare, HEAVY), floor_of(goal, HEAVY), Scene(HEAVY, goal), PLACE) if step.kind == "bag"
+        step
+        for step in worded_changeover(at(bare, HEAVY), floor_of(goal, HEAVY), Scene(HEAVY, goal), PLACE)
+        if step.kind == "bag"
     ]
     assert (bag.grip, bag.held, bag.hands) == ("leave", "S0", 2)
 
 
 def test_whoever_holds_a_top_heavy_stand_does_not_unbag_move_or_bag_it_too() -> None:
     goal = setup(OVER)
-    steps = told(at(LOW, HEAVY), floor_of(goal, HEAVY), Scene(HEAVY, goal), PLACE)
+    steps = worded_changeover(at(LOW, HEAVY), floor_of(goal, HEAVY), Scene(HEAVY, goal), PLACE)
     hands = {(step.verb, step.kind): step.hands for step in steps if step.held == "S0"}
     assert hands == {("unbag", "bag"): 2, ("move", "stand"): 2, ("bag", "bag"): 2}
     assert all("degrees of lean" in step.why_hands for step in steps if step.held == "S0")

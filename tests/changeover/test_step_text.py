@@ -7,10 +7,11 @@ from fractions import Fraction
 
 import pytest
 
+from runbook.changeover.block_text import blocks
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
+from runbook.changeover.step_text import Scene, power_change_text, step_text, stops_text
 from runbook.changeover.steps import Step, apply
-from runbook.changeover.words import Scene, blocks, power_said, stops_said, text_of
 from runbook.model.power import OFF, Power
 from runbook.model.setup import Light, PanelPlace, Setup, Subject
 from tests.changeover.floors import PLACE, kit_of
@@ -25,7 +26,7 @@ def called(start: Floor, goal: Setup | None) -> list[str]:
     end = floor_of(goal, KIT) if goal else EMPTY
     texts, now = [], start
     for step in changeover(start, end, KIT, PLACE):
-        texts.append(text_of(step, now, scene))
+        texts.append(step_text(step, now, scene))
         now = apply(now, step)
     return texts
 
@@ -33,66 +34,66 @@ def called(start: Floor, goal: Setup | None) -> list[str]:
 def test_a_quarter_to_an_eighth_is_one_stop_down() -> None:
     # common practice, no source: a quarter to an eighth is one stop
     old, new = Power(Fraction(2)), Power(Fraction(3))
-    assert power_said(KIT.head["A"], old, new) == "A: 1/4 to 1/8, one stop down (3 clicks)"
-    assert power_said(KIT.head["A"], new, old) == "A: 1/8 to 1/4, one stop up (3 clicks)"
+    assert power_change_text(KIT.head["A"], old, new) == "A: 1/4 to 1/8, 1 stop down (3 clicks)"
+    assert power_change_text(KIT.head["A"], new, old) == "A: 1/8 to 1/4, 1 stop up (3 clicks)"
 
 
 def test_power_on_and_off() -> None:
     head = KIT.head["A"]
-    assert power_said(head, None, Power(Fraction(3))) == "A: dial 1/8"
-    assert power_said(head, OFF, Power(Fraction(3))) == "A: off to 1/8"
-    assert power_said(head, None, OFF) == "A: stays off"
+    assert power_change_text(head, None, Power(Fraction(3))) == "A: 1/8"
+    assert power_change_text(head, OFF, Power(Fraction(3))) == "A: off to 1/8"
+    assert power_change_text(head, None, OFF) == "A: off"
 
 
 @pytest.mark.parametrize(
     ("stops", "words"),
     [
-        ("1", "one stop"),
-        ("-2", "two stops"),
-        ("1/3", "a third of a stop"),
-        ("2/3", "two thirds of a stop"),
+        ("1", "1 stop"),
+        ("-2", "2 stops"),
+        ("1/3", "1/3 stop"),
+        ("2/3", "2/3 stop"),
         ("4/3", "1 1/3 stops"),
         ("7/10", "0.7 stops"),
         ("9", "9 stops"),
     ],
 )
-def test_stops_as_people_say_them(stops: str, words: str) -> None:
-    assert stops_said(Fraction(stops)) == words
+def test_stops_are_worded_in_numbers(stops: str, words: str) -> None:
+    assert stops_text(Fraction(stops)) == words
 
 
 def test_a_power_change_alone_is_a_power_and_a_test() -> None:
     start = floor_of(setup(KEY), KIT)
     assert called(start, setup(replace(KEY, power=Power(Fraction(2))))) == [
-        "A: 1/8 to 1/4, one stop up (3 clicks)",
-        "One pop: the meter against the plan, then a look at the frame",
+        "Set A to 1/4 (3 clicks up)",
+        "Test flash: meter, then check the frame",
     ]
 
 
 def test_a_load_in_reads_from_the_stand_up() -> None:
     assert called(EMPTY, setup(KEY)) == [
-        "S0 out to camera-left 90°, column 1.55 m from the mark (tape 1.25 m)",
-        "B0 (7 kg) on S0's column",
-        "A on S0",
-        "M0 on A",
-        "G0 on M0",
-        "V up in front of A",
-        "A at the face, 37° down",
-        "S0 up from 1.0 m to 2.0 m",
-        "A: dial 1/8",
-        "A armed: it fires from now on",
-        "Camera: 85 mm on",
-        "Camera: 2.5 m from the face, 1.5 m high, portrait",
-        "Camera: f/4, 1/160, ISO 100",
-        "Bring the talent to the mark: looking at the camera, face 1.25 m up",
-        "One pop: the meter against the plan, then a look at the frame",
+        "Move S0 to camera-left 90°, column 1.55 m from the mark (tape 1.25 m)",
+        "Hang B0 (7 kg) on S0",
+        "Fit A on S0",
+        "Fit M0 on A",
+        "Fit G0 on M0",
+        "Hang V in front of A",
+        "Aim A at the face, 37° down",
+        "Raise S0 to 2.0 m",
+        "Set A to 1/8",
+        "Switch A on: it will fire",
+        "Camera: fit the 85 mm lens",
+        "Camera: move to 2.5 m from the face, 1.5 m high, portrait",
+        "Camera: set f/4, 1/160, ISO 100",
+        "Bring the talent to the mark, looking at the camera, face at 1.25 m",
+        "Test flash: meter, then check the frame",
     ]
 
 
 def test_a_wrap_sends_the_talent_off_first_and_keeps_the_bag_until_the_head_is_off() -> None:
     texts = called(floor_of(setup(KEY), KIT), None)
     assert texts[0] == "Send the talent off set"
-    assert texts.index("A off S0, into its case") < texts.index("B0 off S0")
-    assert texts.index("B0 off S0") < texts.index("S0 away, back to the wings")
+    assert texts.index("Take A off S0 and put it in its case") < texts.index("Take B0 off S0")
+    assert texts.index("Take B0 off S0") < texts.index("Take S0 off set")
 
 
 def test_a_high_stand_is_walked_over_in_one_hold() -> None:
@@ -106,7 +107,7 @@ def test_a_high_stand_is_walked_over_in_one_hold() -> None:
 def test_exposure_and_face() -> None:
     start = floor_of(setup(KEY), KIT)
     closed = setup(KEY, subject=Subject(1.25, looks_at="A"))
-    assert called(start, closed)[0] == "Face: looking at A, face 1.25 m up"
+    assert called(start, closed)[0] == "Pose the talent: looking at A, face at 1.25 m"
 
 
 def test_steps_of_one_thing_fold_into_a_block_with_a_title() -> None:
@@ -115,7 +116,7 @@ def test_steps_of_one_thing_fold_into_a_block_with_a_title() -> None:
     scene = Scene(KIT, goal)
     now, said = EMPTY, list[Step]()
     for step in steps:
-        said.append(step._replace(text=text_of(step, now, scene)))
+        said.append(step._replace(text=step_text(step, now, scene)))
         now = apply(now, step)
     first, *rest = blocks(said, scene)
     assert first.title == ("A: on S0, M0, G0, V, left 90°, 1.25 m, up to 2.0 m, 1/8, B0")
@@ -127,40 +128,40 @@ def test_feet_and_pounds_where_the_day_asks_for_them() -> None:
     goal = setup(KEY)
     scene = Scene(KIT, goal, "imperial")
     place = changeover(EMPTY, floor_of(goal, KIT), KIT, PLACE)[0]
-    said = "S0 out to camera-left 90°, column 5 ft 1 in from the mark (tape 4 ft 1 in)"
-    assert text_of(place, EMPTY, scene) == said
+    said = "Move S0 to camera-left 90°, column 5 ft 1 in from the mark (tape 4 ft 1 in)"
+    assert step_text(place, EMPTY, scene) == said
 
 
 def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape() -> None:
     def placed(light: Light, start: Light | None = None) -> str:
         before = EMPTY if start is None else floor_of(setup(start, panels=FLATS), KIT)
         texts = called(before, setup(light, panels=FLATS))
-        return next(text for text in texts if text.startswith(f"{light.stand} o"))
+        return next(text for text in texts if text.startswith(f"Move {light.stand} "))
 
     # by hand: 1.25 m of tape over 0.75 m up is 1 m on the floor; the box is 0.45 m deep, and the
     # middle of the head's body 0.1 m behind it
     assert placed(replace(KEY, leg_under_load=True)) == (
-        "S0 out to camera-left 90°, column 1.55 m from the mark, one leg under the load (tape 1.25 m)"
+        "Move S0 to camera-left 90°, column 1.55 m from the mark, one leg under the load (tape 1.25 m)"
     )
     # 0.75 m of tape, level: the head alone is 0.1 m behind it
     bare = replace(KEY, modifier="bare", accessories=(), height_m=1.25)
     near = replace(bare, angle_deg=180.0, distance_m=0.75)
-    assert placed(near, bare) == ("S0 over to straight behind, column 0.85 m from the mark (tape 0.75 m)")
+    assert placed(near, bare) == ("Move S0 to directly behind the subject, column 0.85 m from the mark (tape 0.75 m)")
     # 2.01 m of tape over 0.2 m up is 2 m on the floor: the column is where the figures say
     far = replace(bare, distance_m=2.01, height_m=1.45)
-    assert placed(replace(far, distance_m=2.0)) == "S0 out to camera-left 90°, 2.0 m"
+    assert placed(replace(far, distance_m=2.0)) == "Move S0 to camera-left 90°, 2.0 m"
     # at a flat 1 m before the face: from 1 m side-on the head looks forward, its column is behind
     at_flat = replace(KEY, aim="P1")
-    assert placed(at_flat) == ("S0 out to camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)")
+    assert placed(at_flat) == ("Move S0 to camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)")
 
 
 def test_a_booms_step_names_what_its_tape_is_of() -> None:
     kit = kit_of((True, False, False, False, True), (False,) * 5)
     goal = setup(KEY)
     first = changeover(EMPTY, floor_of(goal, kit), kit, PLACE)[0]
-    assert text_of(first, EMPTY, Scene(kit, goal)) == "S0 out to camera-left 90°, head at 1.25 m"
+    assert step_text(first, EMPTY, Scene(kit, goal)) == "Move S0 to camera-left 90°, head at 1.25 m"
     imperial = Scene(kit, goal, "imperial")
-    assert text_of(first, EMPTY, imperial) == "S0 out to camera-left 90°, head at 4 ft 1 in"
+    assert step_text(first, EMPTY, imperial) == "Move S0 to camera-left 90°, head at 4 ft 1 in"
 
 
 def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None:
@@ -170,26 +171,26 @@ def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None
             return setup(lamp, panels=(PanelPlace("P0", "right", 80.0, 1.0, height_m, "A"),))
 
         start = EMPTY if lamp_was_m is None else floor_of(lit(lamp_was_m), KIT)
-        return [text for text in called(start, lit(lamp_m)) if text.startswith("P0")]
+        return [text for text in called(start, lit(lamp_m)) if "P0" in text]
 
     # KIT's panels are 2.4 m tall: at 1.2 m the lower edge is on the floor
-    assert called_for(1.2, lamp_m=2.4) == ["P0 out to camera-right 80°, 1.0 m, looking at A"]
-    assert called_for(1.2, lamp_m=1.2, lamp_was_m=2.4) == ["P0 turned to look at A"]
+    assert called_for(1.2, lamp_m=2.4) == ["Move P0 to camera-right 80°, 1.0 m, facing A"]
+    assert called_for(1.2, lamp_m=1.2, lamp_was_m=2.4) == ["Turn P0 to face A"]
     # the lamp is 0.49 m left of under the face, the panel 0.94 m right: 0.8 m up in 1.42 m is 29°
     up = called_for(1.6, lamp_m=2.4)
-    assert up == ["P0 out to camera-right 80°, 1.0 m, looking at A, tilted 30° up"]
-    assert called_for(1.6, lamp_m=1.6, lamp_was_m=2.4) == ["P0 turned to look at A"]
-    assert called_for(1.6, lamp_m=1.4, lamp_was_m=2.4) == ["P0 turned to look at A, tilted 5° down"]
+    assert up == ["Move P0 to camera-right 80°, 1.0 m, facing A, tilted 30° up"]
+    assert called_for(1.6, lamp_m=1.6, lamp_was_m=2.4) == ["Turn P0 to face A"]
+    assert called_for(1.6, lamp_m=1.4, lamp_was_m=2.4) == ["Turn P0 to face A, tilted 5° down"]
 
 
 def test_steps_name_the_far_leg_and_the_turn_that_goes_with_it() -> None:
     light = replace(KEY, bags=("B0", "B1"), bags_at="far legs", leg_under_load=False)
     straight = called(EMPTY, setup(light))
     assert any("one leg straight away from the load" in text for text in straight if "S0" in text)
-    bags = [text for text in straight if text.startswith(("B0", "B1"))]
+    bags = [text for text in straight if text.startswith("Hang B")]
     assert all(text.endswith("on the leg straight away from the load") for text in bags)
     # with a leg under the load two legs are far: a bag on each
     shared = called(EMPTY, setup(replace(light, leg_under_load=True)))
     assert any(", one leg under the load" in text for text in shared)
-    bags = [text for text in shared if text.startswith(("B0", "B1"))]
+    bags = [text for text in shared if text.startswith("Hang B")]
     assert {text.split(", ")[1].split(" of ")[0] for text in bags} == {"on one", "on the other"}

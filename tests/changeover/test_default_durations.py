@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.changeover.durations import DEFAULT_S, default_seconds
+from runbook.changeover.default_durations import DEFAULT_S, default_seconds
 
 PAGE = Path(__file__).parents[2] / "docs" / "durations.md"
 
