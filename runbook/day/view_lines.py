@@ -71,7 +71,7 @@ class CrewLine:
             return f"{self.who}: free"
         if self.waits_for is None:
             return f"{self.who}: {self.step.text}"
-        return f"{self.who}: {f'holds {self.holds}, ' if self.holds else ''}waits for {self.waits_for.text}"
+        return f"{self.who}: {f'holds {self.holds}, ' if self.holds else ''}waits for: {self.waits_for.text}"
 
 
 def setup_lines(plan: Plan, state: DayState, *, ready: bool) -> tuple[SetupLine, ...]:

@@ -130,7 +130,7 @@ def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
     session.begin("two")
     do_until(session, "bag", "bag", "B1")
     holder, worker = session.view.crew
-    assert holder.text == "photo: holds S1, waits for B2 off S2"
+    assert holder.text == "photo: holds S1, waits for: Take B2 off S2"
     assert worker.text == "first: B1 (7 kg) on S2's column"
 
 

@@ -617,17 +617,17 @@ async def test_a_setup_that_left_the_plan_is_said() -> None:
         assert "The current setup is no longer in the plan: n begins the next" in shown(pilot)
         await pilot.press("n")
         assert later.state.at_work == "widow-letter"
-        assert "S1 away" in shown(pilot)
+        assert "S1 off set" in shown(pilot)
 
 
 @pytest.mark.parametrize(
     ("width", "line"),
     [
-        (90, "photo: free  first: Raise S2 to 2.0 m  second: Move low to camera-left 45°"),
-        (75, "photo: free  first: Raise S2 to 2.0 m  second: Move low to camera-left 45°"),
-        (60, "photo: free  first: Raise S2 to 2.0 m  second: low out"),
-        (50, "photo: free  first: S2 up  second: low out"),
-        (39, "photo: free  first: S2 up  second: low…"),
+        (100, "photo: free  first: Raise S2 to 2.0 m  second: Move low to camera-left 45°, column 1.2 m"),
+        (80, "photo: free  first: Raise S2 to 2.0 m  second: Move low to camera-left 45°"),
+        (60, "photo: free  first: Raise S2 to 2.0 m  second: Move low"),
+        (48, "photo: free  first: Raise S2  second: Move low"),
+        (39, "photo: free  first: Rais…  second: Mov…"),
     ],
 )
 def test_who_does_what_leaves_out_figures_before_it_is_cut(width: int, line: str) -> None:
