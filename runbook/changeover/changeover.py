@@ -66,7 +66,7 @@ def _topological(order: Order, rank: dict[str, int]) -> tuple[list[Key], set[Key
 
 
 _SAID = {
-    # a verb's place in a block's telling, where nothing else decides
+    # a verb's place in a block, where nothing else decides
     verb: n
     for n, verb in enumerate(
         (

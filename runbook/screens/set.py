@@ -32,8 +32,8 @@ _MOST_ALARMS: Final = 2
 _COLUMN: Final = 36  # what the styles give the setups, and the blank beside them
 _WIDE_TABLE: Final = 100
 _AROUND_STEPS: Final = 7  # lines of the screen that are neither heads nor steps
-# what a step can be read without, in this order: after a comma, where from, where to
-_FIGURES: Final = (", .*", " and .*", " to .*")
+# what a step can be read without, in this order: after a comma, what is done with it then, where to
+_FIGURES: Final = (", .*", " and (set|put) .*", " to .*")
 # a narrow table has no room for this role's whole word
 _SHORT_ROLE: Final = {"background": "backgd"}
 

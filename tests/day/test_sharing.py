@@ -131,7 +131,7 @@ def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
     do_until(session, "bag", "bag", "B1")
     holder, worker = session.view.crew
     assert holder.text == "photo: holds S1, waits for: Take B2 off S2"
-    assert worker.text == "first: B1 (7 kg) on S2's column"
+    assert worker.text == "first: Hang B1 (7 kg) on S2"
 
 
 def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:

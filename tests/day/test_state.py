@@ -311,7 +311,7 @@ def test_a_power_turned_on_the_spot_is_as_shot_and_where_the_next_changeover_sta
     assert session.view.as_shot_lines == ("keeper-window: A: 1/8 to 1/16+0.3, 2/3 stop down (2 clicks)",)
     session.begin("keeper-lamp")
     power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
-    assert power.text == "A: 1/16+0.3 to 1/32+0.7, 2/3 stop down (2 clicks)"
+    assert power.text == "Set A to 1/32+0.7 (2 clicks down)"
     make_ready(session, "keeper-window")
     assert str(session.view.heads[0].power) == "1/16+0.3"
 
@@ -321,7 +321,7 @@ def test_a_power_turned_before_its_head_is_dialled_changes_the_step() -> None:
     session.begin("keeper-window")
     session.nudge("A", 1)
     power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
-    assert power.text == "A: dial 1/8+0.3"
+    assert power.text == "Set A to 1/8+0.3"
 
 
 def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> None:

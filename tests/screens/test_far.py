@@ -68,6 +68,8 @@ def _words(session: Session) -> str:
     assert line is not None
     if line.state == "held":
         return "CHECK:"
+    if line.step.verb == "power":  # shown as the head and its new power
+        return line.step.item
     return line.step.text.split(", ")[0].split(" ")[0].rstrip(":")
 
 
