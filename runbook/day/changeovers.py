@@ -149,13 +149,13 @@ def _called(step: Step) -> str:
 def person_tasks(shares: Shares, person: str) -> tuple[str, ...]:
     """Return what one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``talent 9``."""
     mine = sorted((each for each in shares.steps if person in each.crew), key=lambda each: each.start_s)
-    worded_changeover: list[str] = []
+    texts: list[str] = []
     for key, group in groupby(mine, key=lambda each: (_called(each.step), each.crew)):
         thing, crew = key
         numbers = _ranges([each.step.n for each in group])
         others = " and ".join(other for other in crew if other != person)
-        told.append(f"{thing} {numbers}" + (f" with {others}" if others else ""))
-    return tuple(worded_changeover)
+        texts.append(f"{thing} {numbers}" + (f" with {others}" if others else ""))
+    return tuple(texts)
 
 
 def _ranges(numbers: list[int]) -> str:
