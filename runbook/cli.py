@@ -1,8 +1,7 @@
-"""The command line: reads the words, imports the one command they ask for, and runs it."""
+"""The command line: parses the arguments, then imports and runs the one command they name."""
 
 from __future__ import annotations
 
-import gc
 import os
 import sys
 from argparse import ArgumentParser, HelpFormatter
@@ -20,8 +19,8 @@ from runbook.journal.errors import JournalError
 INTERRUPTED: Final = 130  # 128 and the signal's number, as shells count
 PIPE_CLOSED: Final = 141
 DEBUG: Final = "RUNBOOK_DEBUG"
-_FAULTS_MAX: Final = 100  # lines; nobody reads more before mending some
-_FULL: Final = "runbook: what it says cannot be written, the disk is full; make room and ask again"
+_FAULTS_MAX: Final = 100  # lines; more than anybody corrects at once
+_FULL: Final = "runbook: the output cannot be written: the disk is full; free some space and try again"
 
 
 class Command(NamedTuple):
@@ -36,12 +35,12 @@ class Command(NamedTuple):
 
 
 def _day(parser: ArgumentParser) -> None:
-    parser.add_argument("day", nargs="?", metavar="DAY", help="the day's folder; else the current one, or the demo day")
+    parser.add_argument("day", nargs="?", metavar="DAY", help="the day's folder; default: this folder or the demo day")
 
 
 def _day_json(parser: ArgumentParser) -> None:
     _day(parser)
-    parser.add_argument("--json", action="store_true", help="the same facts for a program")
+    parser.add_argument("--json", action="store_true", help="print JSON")
 
 
 def _new(parser: ArgumentParser) -> None:
@@ -56,7 +55,7 @@ def _steps(parser: ArgumentParser) -> None:
 
 def _setup(parser: ArgumentParser) -> None:
     _day_json(parser)
-    parser.add_argument("--setup", metavar="ID", help="one setup; else all of the day")
+    parser.add_argument("--setup", metavar="ID", help="one setup; default: all of the day")
 
 
 def _open(parser: ArgumentParser) -> None:
@@ -70,7 +69,7 @@ def _order(parser: ArgumentParser) -> None:
     parser.add_argument("--first", metavar="ID", help="the setup that comes first")
     parser.add_argument("--last", metavar="ID", help="the setup that comes last")
     parser.add_argument("--apart", action="store_true", help="looks need not stay together")
-    parser.add_argument("--soonest", action="store_true", help="the soonest end of the day, not the least changing")
+    parser.add_argument("--soonest", action="store_true", help="the earliest finish instead of the least changing")
     parser.add_argument("--write", action="store_true", help="write this order into day.toml")
 
 
@@ -96,7 +95,7 @@ def _log(parser: ArgumentParser) -> None:
 
 def _handover(parser: ArgumentParser) -> None:
     _day(parser)
-    parser.add_argument("--to", metavar="NAME", help="who takes the day over; else it asks")
+    parser.add_argument("--to", metavar="NAME", help="who takes the day over; asked for when not given")
     parser.add_argument("--as", dest="who", metavar="NAME", help="who hands it over")
     parser.add_argument("-o", dest="output", required=True, metavar="FILE", help="the file to write: .handover")
 
@@ -104,21 +103,21 @@ def _handover(parser: ArgumentParser) -> None:
 def _resume(parser: ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="what runbook handover wrote")
     parser.add_argument("--into", metavar="FOLDER", help="the folder to make for the day")
-    parser.add_argument("--as", dest="who", metavar="NAME", help="who takes over; else it asks")
+    parser.add_argument("--as", dest="who", metavar="NAME", help="who takes over; asked for when not given")
 
 
 COMMANDS: Final = (
-    Command("open", "the screens: walk the crew through the day", _open),
-    Command("check", "everything that cannot or should not be, worst first", _day_json),
+    Command("open", "open the screens: run the day step by step", _open),
+    Command("check", "all problems of the day, most severe first", _day_json),
     Command("steps", "the changeovers: every step from one setup to the next", _steps),
     Command("light", "readings, ratios, ambient, flare, frame", _setup),
     Command("stands", "lean, push, bags, counterweights", _setup),
-    Command("hours", "the day's clock: when it will end, and what that costs", _day_json),
+    Command("hours", "the day's clock: estimated finish, and what overtime costs", _day_json),
     Command("order", "the order of the setups with the least changing", _order),
-    Command("log", "the journal: what really happened, in order", _log),
-    Command("sheet", "what is printed: the day, its record, or a setup's floor", _sheet),
-    Command("handover", "leave the day: all of it in one file", _handover),
-    Command("resume", "take a day over, and say it back", _resume),
+    Command("log", "the journal: what happened, in order", _log),
+    Command("sheet", "a document to print: the day, its record, or a setup's floor", _sheet),
+    Command("handover", "hand the day over: all of it in one file", _handover),
+    Command("resume", "take a day over from a handover file", _resume),
     Command("new", "start a day's folder", _new),
 )
 WITHOUT_WORDS: Final = "open"  # the command that no words mean
@@ -138,7 +137,7 @@ def _parser(commands: Iterable[Command] = COMMANDS) -> ArgumentParser:
         prog="runbook",
         formatter_class=_formatter,
         description="The shoot day of a studio photographer, walked through in the terminal.",
-        epilog="exit status: 0 fine; 1 read, and something is wrong with it; 2 not understood",
+        epilog="exit status: 0 no problems; 1 problems found; 2 the input cannot be read",
     )
     parser.add_argument("--version", action="version", version=f"runbook {__version__}")
     words = parser.add_subparsers(dest="command", metavar="COMMAND", prog="runbook")
@@ -151,10 +150,9 @@ def _parser(commands: Iterable[Command] = COMMANDS) -> ArgumentParser:
 def run() -> NoReturn:
     """The installed command.
 
-    All is said and on the disk when ``main`` returns; taking the interpreter apart piece by piece
-    would only keep a person waiting.
+    Everything is printed and on disk when ``main`` returns, so the process ends without waiting for
+    threads that still calculate.
     """
-    gc.disable()  # a quick command is over before there is anything to collect
     status = main(sys.argv[1:])
     for stream in (sys.stdout, sys.stderr):
         with suppress(AttributeError, OSError, ValueError):  # closed, by us or whoever started us
@@ -165,16 +163,16 @@ def run() -> NoReturn:
 def main(argv: Sequence[str]) -> int:
     """Run the command these words ask for, and return its exit status. Never raises."""
     try:
-        status = _asked(argv)
+        status = _run_command(argv)
         if sys.stdout is not None:
             sys.stdout.flush()
     except Unreadable as problem:
-        _tell(*map(str, problem.faults[:_FAULTS_MAX]))
+        _print_errors(*map(str, problem.faults[:_FAULTS_MAX]))
         if len(problem.faults) > _FAULTS_MAX:
-            _tell(f"and {len(problem.faults) - _FAULTS_MAX:,} more faults; mend these first")
+            _print_errors(f"and {len(problem.faults) - _FAULTS_MAX:,} more faults; correct these first")
         return NOT_READ
     except JournalError as problem:
-        _tell(f"runbook: {problem}")
+        _print_errors(f"runbook: {problem}")
         return NOT_READ
     except KeyboardInterrupt:
         return INTERRUPTED
@@ -185,19 +183,19 @@ def main(argv: Sequence[str]) -> int:
         if os.environ.get(DEBUG):
             raise
         full = isinstance(problem, OSError) and problem.errno in (ENOSPC, EDQUOT)
-        _tell(_FULL if full else _unexpected(problem))
+        _print_errors(_FULL if full else _unexpected(problem))
         return NOT_READ
     return status
 
 
-def _tell(*lines: str) -> None:
-    """Why it ended so, where that can still be said: its status says it in any case."""
+def _print_errors(*lines: str) -> None:
+    """Print errors where that is still possible; the exit status tells them in any case."""
     with suppress(OSError, ValueError):  # full, or closed
         for line in lines:
             print_error(line)
 
 
-def _asked(argv: Sequence[str]) -> int:
+def _run_command(argv: Sequence[str]) -> int:
     words = list(argv) or [WITHOUT_WORDS]
     # one command's words are read without making a parser for each of the others
     parser = _parser([command for command in COMMANDS if command.name == words[0]] or COMMANDS)
@@ -223,12 +221,12 @@ def _leave_pipe() -> None:
 def _unexpected(problem: Exception) -> str:
     """One line for what should never happen, and where the rest of it is."""
     said = " ".join(str(problem).split())[:200]
-    where = _kept(problem)
+    where = _write_traceback(problem)
     details = f"details in {where}" if where else f"for details set {DEBUG}=1"
     return f"runbook: unexpected {type(problem).__name__}: {said}; {details}"
 
 
-def _kept(problem: Exception) -> str | None:
+def _write_traceback(problem: Exception) -> str | None:
     try:
         import tempfile
         import traceback

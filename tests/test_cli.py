@@ -212,7 +212,7 @@ def test_a_file_with_thousands_of_faults_shows_the_first_and_counts_the_rest(day
     assert main(["check", str(day)]) == 2
     lines = capsys.readouterr().err.splitlines()
     assert len(lines) == 101
-    rest = re.fullmatch(r"and ([\d,]+) more faults; mend these first", lines[-1])
+    rest = re.fullmatch(r"and ([\d,]+) more faults; correct these first", lines[-1])
     assert rest
     assert int(rest[1].replace(",", "")) > 1000
 

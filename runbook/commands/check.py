@@ -1,4 +1,4 @@
-"""``runbook check``: everything that cannot or should not be, worst first."""
+"""``runbook check``: all problems of the day, most severe first."""
 
 from __future__ import annotations
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import shutil
 import sys
@@ -117,7 +116,6 @@ def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool
     from runbook.screens.app import RunbookApp
     from runbook.screens.text import glyphs_for_terminal
 
-    gc.enable()  # the screens run all day
     journal = opened.journal
     before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
     plan_digest = digest_of(folder)

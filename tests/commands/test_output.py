@@ -51,7 +51,7 @@ def test_a_full_disk_is_said_in_a_sentence() -> None:
     with open("/dev/full", "w") as full:  # noqa: PTH123 - a device, not a path
         ended = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, env=clean_env(), check=False, text=True)
     assert ended.returncode == 2
-    assert ended.stderr == ("runbook: what it says cannot be written, the disk is full; make room and ask again\n")
+    assert ended.stderr == ("runbook: the output cannot be written: the disk is full; free some space and try again\n")
 
 
 @_ALWAYS_FULL
