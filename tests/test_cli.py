@@ -227,12 +227,16 @@ def test_a_finding_that_is_meant_is_no_warning(tmp_path: Path, capsys: Capture) 
         problems = json.loads(capsys.readouterr().out)["problems"]
         return status, [p["level"] for p in problems if p["code"] == "ambient-shows"]
 
+    def light_room(lux: float) -> None:
+        day_file = folder / "day.toml"
+        bright = re.sub(r"ambient_lux = [\d.]+", f"ambient_lux = {lux}", day_file.read_text("utf-8"))
+        day_file.write_text(bright, "utf-8")
+
+    light_room(80.0)
     assert shows() == (0, ["note"])
     path.write_text(f'meant = ["ambient-shows"]\n{text}', "utf-8")
     assert shows() == (0, ["meant"])
-    day_file = folder / "day.toml"
-    bright = re.sub(r"ambient_lux = [\d.]+", "ambient_lux = 600.0", day_file.read_text("utf-8"))
-    day_file.write_text(bright, "utf-8")
+    light_room(600.0)
     status, levels = shows()
     assert status == 1
     assert "meant" in levels
