@@ -98,7 +98,7 @@ def test_what_is_as_planned_and_what_is_not() -> None:
     session = begun(clock=clock)
     shoot_one(session, clock)
     (changed,) = lines_of(session, "not as planned")
-    assert changed.text == "A: 1/8 to 1/8+0.3, a third of a stop up (1 click)"
+    assert changed.text == "A: 1/8 to 1/8+0.3, 1/3 stop up (1 click)"
     (same,) = lines_of(session, "as planned")
     assert same.text == "dialled as planned: B 1/8"
     assert [line.text for line in lines_of(session, "readings")] == [

@@ -571,7 +571,7 @@ async def test_small_windows_show_the_step_at_hand(size: tuple[int, int]) -> Non
     session.begin("keeper-lamp")
     async with app_of(session).run_test(size=size) as pilot:
         text = shown(pilot)
-        assert size[0] < 15 or "flat-1 away" in " ".join(text.split())
+        assert size[0] < 15 or "flat-1 off set" in " ".join(text.split())
         await pilot.press("g", "escape", "w", "escape", "question_mark", "q", "t", "j", "z", "s")
         await pilot.press("space")
         assert "flat-1" not in session.state.floor.panels
