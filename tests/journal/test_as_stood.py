@@ -11,7 +11,7 @@ from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
 from runbook.changeover.steps import apply
 from runbook.files.validate import parse, plain
-from runbook.journal.as_shot import as_stood, floor_left
+from runbook.journal.as_shot import Stood, as_stood, floor_left
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
 from tests.changeover.floors import PLACE, kits, setups
@@ -42,7 +42,7 @@ def test_where_nothing_was_skipped_it_is_the_setup_itself(case: tuple[Kit, Floor
     kit, start, setup = case
     goal = floor_of(setup, kit)
     floor = floor_left(start, changeover(start, goal, kit, PLACE))
-    assert as_stood(setup, floor, goal, kit) == (setup, ())
+    assert as_stood(setup, floor, goal, kit) == Stood(setup)
 
 
 @given(changes(), st.data())
@@ -51,7 +51,8 @@ def test_whatever_was_skipped_it_makes_the_floor_that_stood(
 ) -> None:
     kit, _, setup = case
     floor, goal = half_done(case, data)
-    stood, words = as_stood(setup, floor, goal, kit)
+    at = as_stood(setup, floor, goal, kit)
+    stood, words = at.setup, at.words
     again = floor_of(stood, kit)
     for light in stood.lights:
         head, at = floor.heads[light.head], floor.stands[light.stand]
@@ -113,7 +114,8 @@ def test_an_armed_head_that_nobody_dialled_is_left_out_in_words() -> None:
     for step in changeover(EMPTY, goal, kit, PLACE):
         if step.verb != "power":
             floor = apply(floor, step)
-    stood, words = as_stood(setup, floor, goal, kit)
+    at = as_stood(setup, floor, goal, kit)
+    stood, words = at.setup, at.words
     assert stood.lights == ()
     assert words == ("A fired at a power that nobody dialled: left out of the setup as shot",)
 
