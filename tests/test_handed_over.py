@@ -22,7 +22,7 @@ def test_from_the_key_to_the_same_step(tmp_path: Path) -> None:
     with Terminal([*RUNBOOK, "open", str(day)], cwd=other, env=where) as giving:
         giving.wait_for("? keys")
         giving.send("y")
-        giving.wait_for("to hear and say back")
+        giving.wait_for("read out and repeat back")
         giving.send("\r")
         giving.wait_for("Who takes the day over?")
         giving.send("Kim\r")
