@@ -236,11 +236,11 @@ PLAIN = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
 def test_without_utf_8_only_ascii_is_painted(day: Path) -> None:
     with opened(day, env=PLAIN) as terminal:
         terminal.wait_for(FIRST)
-        for key, shown in [("n", "Every stand under"), ("t", "Planning figures"), ("?", "THE STEP")]:
+        for key, shown in [("n", "Every stand under"), ("t", "Planning figures"), ("?", "STANDS AND CHECKLIST")]:
             terminal.send(key)
             terminal.wait_for(shown)
         terminal.send("?")
-        terminal.wait_until_gone("THE STEP")
+        terminal.wait_until_gone("STANDS AND CHECKLIST")
         terminal.send("z")
         terminal.wait_for("z back")
         assert colours(terminal) != set()

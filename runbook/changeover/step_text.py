@@ -253,8 +253,9 @@ def _power_text(head: Head, old: Power | None, new: Power) -> str:
         return f"Set {head.id} to {new}"
     if old.below_full is None or new.below_full is None:
         return f"Set {head.id} to {new} (was {old})"
-    way = "up" if old.below_full > new.below_full else "down"
-    return f"Set {head.id} to {new} ({_clicks(head.dial, old, new)} {way})"
+    stops = old.below_full - new.below_full
+    change = f"{stops_text(stops)}, {_clicks(head.dial, old, new)} {'up' if stops > 0 else 'down'}"
+    return f"Set {head.id} from {old} to {new} ({change})"
 
 
 def _camera_text(step: Step, before: Floor, scene: Scene) -> str:

@@ -64,7 +64,7 @@ def test_stops_are_worded_in_numbers(stops: str, words: str) -> None:
 def test_a_power_change_alone_is_a_power_and_a_test() -> None:
     start = floor_of(setup(KEY), KIT)
     assert called(start, setup(replace(KEY, power=Power(Fraction(2))))) == [
-        "Set A to 1/4 (3 clicks up)",
+        "Set A from 1/8 to 1/4 (1 stop, 3 clicks up)",
         "Test flash: meter, then check the frame",
     ]
 

@@ -41,7 +41,7 @@ def test_a_step_that_is_a_block_of_its_own_stands_out_of_the_block_before(capsys
     assert main(["steps", str(DEMO), "--to", "keeper-lamp"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert "      2  Take flat-1 off set  (25 s)" in lines
-    assert "    3  Set A to 1/32+0.7 (4 clicks down)  (10 s)" in lines
+    assert "    3  Set A from 1/8 to 1/32+0.7 (1 1/3 stops, 4 clicks down)  (10 s)" in lines
 
 
 def test_who_does_what_calls_things_as_the_list_of_steps_does(capsys: pytest.CaptureFixture[str]) -> None:

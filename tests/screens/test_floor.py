@@ -90,10 +90,10 @@ async def test_what_is_done_stops_coming() -> None:
         await pilot.press("n", "d")
         assert "arriving" in shown(pilot, "legend")
         while any(step.kind == "stand" for step in session.view.todo):
-            for check, tick in session.checks:
-                if tick is None and session.view.now.check_waits_for(check) is None:
+            for check, tick in session.view.checks:
+                if tick is None and session.view.pending.check_waits_for(check) is None:
                     session.tick_check(check)
-            session.tick(next(line.step for line in session.lines if line.state == "to do"))
+            session.tick(next(line.step for line in session.view.lines if line.state == "to do"))
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
         said = shown(pilot, "legend")
         assert said.startswith("camera, subject and background arrive")
@@ -155,4 +155,4 @@ async def test_a_table_too_long_says_so() -> None:
     lights = [sets.light(name, stand) for name, stand in zip("ABCD", ("S1", "S2", "S3", "boom"), strict=True)]
     async with app_of(sets.setup(*lights)).run_test(size=(80, 12)) as pilot:
         await pilot.press("d")
-        assert "lines more in a taller window" in shown(pilot, "table")
+        assert "more lines in a taller window" in shown(pilot, "table")

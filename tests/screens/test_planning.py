@@ -310,7 +310,7 @@ async def test_a_setup_at_work_that_is_taken_out_is_told(day: Path) -> None:
         await opened(pilot, "widow-answer")
         await pilot.press("x", "x")
         await pilot.pause()
-        assert "widow-answer was at work and is in the plan no more" in text_of(pilot)
+        assert "widow-answer was at work and is no longer in the plan" in text_of(pilot)
         await pilot.press("l", "n")
         await pilot.pause()
         assert session_of(pilot).state.at_work == "keeper-window"

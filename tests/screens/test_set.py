@@ -207,7 +207,7 @@ async def test_next_asks_while_the_setup_is_not_called_shot() -> None:
         assert session.state.wrapping
         assert "Wrap: strike everything" in shown(pilot)
         await pilot.press("n")
-        assert "the wrap is at work" in shown(pilot)
+        assert "the wrap has begun" in shown(pilot)
 
 
 async def test_called_shot_asks_as_next_does_while_steps_are_left() -> None:
@@ -342,7 +342,7 @@ async def test_what_is_not_safe_is_said_and_a_skip_is_not_done_by_one_key_too_ma
         await pilot.press("home", "space")
         assert "was skipped: left in the van. Is it done" in shown(pilot)
         await pilot.press("enter")
-        assert "skipped: B1 (7 kg) on S1's column (left in the van)" in shown(pilot)
+        assert "skipped: Hang B1 (7 kg) on S1 (left in the van)" in shown(pilot)
         await pilot.press("space", "y")
         assert "NOT SAFE" not in shown(pilot)
 
