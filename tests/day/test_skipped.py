@@ -82,7 +82,7 @@ def test_the_journal_holds_it_against_the_plan(session: Session) -> None:
 def test_the_next_changeover_starts_from_what_stands(session: Session) -> None:
     session.begin("seamstress-veil")
     texts = {step.key: step.text for step in session.view.todo}
-    assert texts[B_DIAL].startswith("Set B to 1/8+0.3")
+    assert texts[B_DIAL].startswith("Set B from 1/8 to 1/8+0.3")
 
 
 def test_the_record_says_it_was_not_as_planned(session: Session) -> None:
