@@ -24,7 +24,7 @@ from runbook.day.hours_text import ending_text
 from runbook.day.light import MeterReading, flash_read, meter_place, predicted_at, reading_result
 from runbook.day.parse_input import parse_target
 from runbook.day.planned_day import NO_TIMINGS, Changeovers, Timings, kind_of
-from runbook.day.reduce import floor_after_step, reduce, state_after
+from runbook.day.reduce import floor_after_step, reduce
 from runbook.day.rehearsal import stopwatch_s, stopwatch_text
 from runbook.day.remaining_day import Moment
 from runbook.day.state import UNPLANNED, DayState, Tick, snapshot_to_keep, snapshot_to_keep_on_leaving
@@ -83,11 +83,23 @@ class Session:
         self._reduce_all()
 
     def _reduce_all(self) -> None:
-        self.counted = live(self.entries)
-        self._show(state_after(self.plan, self.counted))
+        self.counted: list[Entry] = []
+        self._states = [DayState()]  # one more than the entries: the state before the first
+        self._recount()
 
-    def _show(self, state: DayState) -> None:
-        self.view = DayView(self.changes, state, self.entries, self.counted)
+    def _recount(self) -> None:
+        """Fold the entries that count, from the first that was not counted before."""
+        counted = live(self.entries)
+        same = 0
+        for old, new in zip(self.counted, counted, strict=False):
+            if old is not new:
+                break
+            same += 1
+        del self._states[same + 1 :]
+        for entry in counted[same:]:
+            self._states.append(reduce(self.plan, self._states[-1], entry))
+        self.counted = counted
+        self.view = DayView(self.changes, self._states[-1], self.entries, counted)
 
     @property
     def entries(self) -> Sequence[Entry]:
@@ -101,17 +113,8 @@ class Session:
 
     def _write(self, *data: Any) -> None:
         """Write what happened to the disk in one go; then it counts."""
-        before = len(self.entries)
         self.journal.append_all(data, self.who)
-        new = self.entries[before:]
-        if any(isinstance(entry.data, events.Undone) for entry in new):
-            self._reduce_all()
-        else:
-            state = self.state
-            for entry in new:
-                state = reduce(self.plan, state, entry)
-            self.counted.extend(new)
-            self._show(state)
+        self._recount()
         # only now: a journal with nothing to write would seem to take it again
         self.try_to_record()
 

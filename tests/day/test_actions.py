@@ -8,11 +8,15 @@ from typing import Any
 
 import pytest
 
+from runbook.day import actions
 from runbook.day.actions import Session
+from runbook.day.reduce import reduce, state_after
+from runbook.day.state import DayState
 from runbook.day.view_lines import reading_of
 from runbook.journal.errors import JournalError, Kind
-from runbook.journal.events import Entry
+from runbook.journal.events import Entry, live
 from runbook.journal.journal import Journal
+from runbook.model.day import Plan
 from runbook.model.power import OFF
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, refused, short
 
@@ -283,3 +287,24 @@ def test_a_setup_at_work_that_is_gone_is_said_and_the_day_goes_on() -> None:
     session.work_out()
     make_ready(session, "keeper-lamp")
     assert session.view.ready
+
+
+def test_an_undo_folds_only_what_comes_after_what_it_undoes(monkeypatch: pytest.MonkeyPatch) -> None:
+    session = begun()
+    for n in range(300):
+        session.note(f"note {n}")
+    folded: list[int] = []
+
+    def counting(plan: Plan, state: DayState, entry: Entry) -> DayState:
+        folded.append(entry.n)
+        return reduce(plan, state, entry)
+
+    monkeypatch.setattr(actions, "reduce", counting)
+    session.note("one more")
+    assert len(folded) == 1
+    session.undo()
+    session.undo()
+    assert len(folded) == 1
+    session.redo()
+    assert len(folded) == 2
+    assert session.state == state_after(session.plan, live(session.entries))
