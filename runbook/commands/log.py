@@ -12,13 +12,13 @@ from typing import Final
 
 from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
 from runbook.day.event_text import log_lines
-from runbook.files.atomic_write import new_mode
+from runbook.files.atomic_write import new_mode, sync_folder
 from runbook.files.errors import Fault, Unreadable, instead, split
 from runbook.files.paths import find_day, records_of
 from runbook.files.toml_file import DAY_FILE, KIT_FILE, shown_path, unreadable
 from runbook.journal.events import Changed, Entry, Skipped, live
 from runbook.journal.journal import Journal, journal_path
-from runbook.journal.rescue import sync_file, sync_folder
+from runbook.journal.rescue import sync_file
 from runbook.model.day import Plan
 
 _WHO: Final = "runbook log"
@@ -118,10 +118,10 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
             for name, data in files.items():
                 (aside / name).write_bytes(data)
                 sync_file(aside / name)
-            sync_folder(aside / DAY_FILE)
+            sync_folder(aside)
             aside.chmod(new_mode(folder=True))
             aside.rename(target)
-            sync_folder(target)
+            sync_folder(target.parent)
         except BaseException:
             shutil.rmtree(aside, ignore_errors=True)
             raise

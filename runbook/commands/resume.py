@@ -18,13 +18,13 @@ from runbook.commands.output import NOT_READ, print_error, print_line
 from runbook.day.actions import Session
 from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, plan_files, unpack
 from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
-from runbook.files.atomic_write import new_mode
+from runbook.files.atomic_write import new_mode, sync_folder
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.toml_file import shown_path, unreadable
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Journal, journal_path
-from runbook.journal.rescue import sync_file, sync_folder
+from runbook.journal.rescue import sync_file
 from runbook.model.fields import is_id
 
 _WHO: Final = "runbook resume"
@@ -217,7 +217,7 @@ def _place(folder: Path, target: Path) -> None:
             for path in beside.iterdir():
                 sync_file(path)
             beside.rename(target)
-            sync_folder(target)
+            sync_folder(target.parent)
     except OSError as problem:
         why = (problem.strerror or str(problem)).lower()
         do = "free some space, or name another folder with --into"

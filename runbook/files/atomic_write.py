@@ -119,11 +119,16 @@ def file_mode(path: Path) -> int:
         return new_mode()
 
 
+def sync_folder(folder: Path) -> None:
+    """Bring the names in a folder to the disk. Raises OSError."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
 def _sync(folder: Path) -> None:
-    """The new names are on disk too, where the system can say so of a folder."""
+    """Bring the names in a folder to the disk, where the system can do so."""
     with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        sync_folder(folder)

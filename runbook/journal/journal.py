@@ -12,6 +12,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any, Self
 
+from runbook.files.atomic_write import sync_folder
 from runbook.journal.errors import JournalError, journal_error, resolve, translate_errors
 from runbook.journal.events import Entry, Rescued
 from runbook.journal.journal_file import (
@@ -27,7 +28,7 @@ from runbook.journal.journal_file import (
     temporary_copy,
 )
 from runbook.journal.lock import JournalLock
-from runbook.journal.rescue import keep_copy, rescue, set_aside, sync_folder
+from runbook.journal.rescue import keep_copy, rescue, set_aside
 
 Clock = Callable[[], dt.datetime]
 
@@ -300,11 +301,11 @@ def _replace(path: Path, entries: Sequence[Entry]) -> None:
     new = path.with_name(path.name + "-new")
     new.unlink(missing_ok=True)
     create(new, entries)
-    sync_folder(path)
+    sync_folder(path.parent)
     # It belongs to the file before, and would be taken for the new one's.
     rollback_file(path).unlink(missing_ok=True)
     new.replace(path)
-    sync_folder(path)
+    sync_folder(path.parent)
 
 
 def _kept(path: Path) -> str:

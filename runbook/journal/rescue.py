@@ -84,15 +84,6 @@ def sync_file(path: Path) -> None:
         os.fsync(file.fileno())
 
 
-def sync_folder(path: Path) -> None:
-    """Bring the names in a file's folder to the disk. Raises OSError."""
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
-
-
 @contextmanager
 def _taken_name(path: Path) -> Iterator[Path]:
     """A name like ``journal.damaged-1.runlog`` that was free, held by an empty file.
