@@ -212,7 +212,7 @@ def test_no_text_of_a_faulty_day_shows_a_metric_unit(spoiled: str) -> None:
         markdown_page(page),
         read_as_text(html_page(page)),
         *(f"{step.text} ({step.why_hands})" for step in steps),
-        *(line for each in now.stands for line in each.words),
+        *(line for each in now.rows for line in each.words),
         *now.wind,
         *(line.text for line in handover_lines(session, session.clock())),
     ]
