@@ -1,37 +1,37 @@
 """Who does which step when, so that a changeover takes little time and people stay with one thing.
 
-A priority list schedule: steps go one by one, in the order of a list, to the earliest time at which
-enough people are free. Several lists are tried, then the best one again with a few of its entries
-moved, always the same so that the same steps give the same schedule. A shorter schedule is better;
-of two that are equally long, the one in which people change less often from thing to thing.
+A priority list schedule: steps go one by one, in the order of a list, to the people who are free
+first. A few lists are tried, then the best schedule's own order with some of its entries moved,
+always the same so that the same steps give the same schedule. A shorter schedule is better; of two
+that are equally long, the one in which people change less often from thing to thing.
 
 A lower bound comes from the longest chain of steps and from the work that has to be shared out. A
-schedule that meets it is the fastest possible; whether any other is stays open.
+schedule that meets it is the fastest possible; for any other that stays open. What makes the whole
+late is its critical path: the steps whose earliest start is also their latest.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right, insort
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from graphlib import TopologicalSorter
 from heapq import heapify, heappop, heappush
+from itertools import accumulate
 from math import gcd
 from operator import add
 from random import Random
-from typing import Final
+from typing import Final, TypeVar
 
-from runbook.changeover.tasks import Task, crew_slots, unbroken_groups
+from runbook.changeover.tasks import Task, demands_of, unbroken_groups
 
 MOST_PEOPLE: Final = 6
 _UNITS_PER_SECOND: Final = 10
-# How many entries of lists are tried for a shorter schedule, and for fewer changes of thing: some
-# dozens of lists, more of them where they are short.
-_TO_SHORTEN: Final = 8000
-_TO_SETTLE: Final = 1600
-_LEAST_LISTS: Final = 24
-_SEED: Final = 1
-_STAYING: Final = 0.3  # the share of the lists in which steps wait for whoever is at their thing
+# How many schedules are tried for a shorter total, and for fewer changes of thing.
+_TO_SHORTEN: Final = 18
+_TO_SETTLE: Final = 6
+_SEED: Final = 2
+Time = TypeVar("Time", int, float)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class Work:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """All steps in the order they start, the total time, and a time that no share can beat."""
+    """All steps in the order they start, the total time, and a lower bound on the total of any share."""
 
     work: tuple[Work, ...]
     total_s: float
@@ -71,37 +71,46 @@ class Job:
     thing: str = ""
 
 
-def share(tasks: Sequence[Task], people: int) -> Share:
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """Start and people (as bits) of every job, the end of the last one, and a lower bound of that end."""
+
+    starts: tuple[int, ...] = ()
+    crews: tuple[int, ...] = ()
+    total: int = 0
+    changes: int = 0
+    bound: int = 0
+
+
+def share(tasks: Sequence[Task], people: int, *, only_total: bool = False) -> Share:
     """Share the steps over 1 to 6 ``people``, in little time and with few changes of thing.
 
     A step that needs more people than there are takes all of them. An unbroken group begins when
     everything that any of its steps waits for is ready; what waits for one of its steps may begin
-    when that step is done. Seconds count to the tenth. Raises ValueError for steps that wait for
-    each other or for a step that is not there.
+    when that step is done. Seconds count to the tenth. With ``only_total`` people may change things
+    more often. Raises ValueError for a step that waits for a later one or one that is not there.
     """
     if not 1 <= people <= MOST_PEOPLE:
         raise ValueError(f"a crew is 1 to {MOST_PEOPLE} people, not {people}")
     by_n = {task.n: task for task in tasks}
-    order = TopologicalSorter({task.n: task.after for task in tasks}).static_order()
-    place = {n: at for at, n in enumerate(order)}
-    if len(place) > len(tasks):
-        raise ValueError("a step waits for one that is not there")
+    if any(n not in by_n or n >= task.n for task in tasks for n in task.after):
+        raise ValueError("a step waits for one that is later or not there")
     units = {task.n: round(task.seconds * _UNITS_PER_SECOND) for task in tasks}
     grid = gcd(*units.values()) or 1
     groups = unbroken_groups(tasks)
-    slots = [crew_slots(group, by_n) for group in groups]
-    needs = [min(len(set().union(*slot)), people) for slot in slots]
+    slots = [[demand.crew for demand in demands_of(group, by_n)] for group in groups]
+    needs = [min(1 + max(map(max, crews)), people) for crews in slots]
     jobs = _jobs(groups, by_n, {n: length // grid for n, length in units.items()}, needs)
-    plan = schedule(jobs, people)
+    plan = schedule(jobs, people, only_total=only_total)
     work = []
-    for group, doing, start, crew in zip(groups, slots, plan.starts, plan.crews, strict=True):
-        at = start * grid
-        for n, wanted in zip(group, doing, strict=True):
-            # with fewer people than it takes, whoever is there does what they can
+    for group, crews, start, bits in zip(groups, slots, plan.starts, plan.crews, strict=True):
+        crew = tuple(person for person in range(people) if bits >> person & 1)
+        ends = accumulate((units[n] for n in group), initial=start * grid)
+        for n, wanted, at in zip(group, crews, ends, strict=False):
+            # with fewer people than it takes, those who are there do what they can
             mine = tuple(sorted(crew[person] for person in wanted if person < len(crew)))
             work.append(Work(n, mine or crew[:1], at / _UNITS_PER_SECOND))
-            at += units[n]
-    work.sort(key=lambda done: (done.start_s, place[done.n]))
+    work.sort(key=lambda done: (done.start_s, done.n))
     scale = grid / _UNITS_PER_SECOND
     return Share(tuple(work), plan.total * scale, plan.bound * scale)
 
@@ -109,163 +118,96 @@ def share(tasks: Sequence[Task], people: int) -> Share:
 def _jobs(
     groups: Sequence[Sequence[int]], by_n: Mapping[int, Task], units: Mapping[int, int], needs: Sequence[int]
 ) -> list[Job]:
-    place: dict[int, int] = {}
-    done_at: dict[int, int] = {}  # from the start of the group to the end of the step
-    for index, group in enumerate(groups):
-        length = 0
-        for n in group:
-            length += units[n]
-            place[n], done_at[n] = index, length
+    index = {n: at for at, group in enumerate(groups) for n in group}
+    # from the start of the group to the end of the step
+    done_at = {n: end for group in groups for n, end in zip(group, accumulate(units[n] for n in group), strict=True)}
     jobs = []
-    for index, group in enumerate(groups):
+    for at, (group, need) in enumerate(zip(groups, needs, strict=True)):
         lags: dict[int, int] = {}
-        for n in group:
-            for earlier in by_n[n].after:
-                at = place[earlier]
-                if at != index:
-                    lags[at] = max(lags.get(at, 0), done_at[earlier])
-        thing = by_n[group[0]].thing
-        jobs.append(Job(done_at[group[-1]], needs[index], tuple(lags.items()), thing))
+        for earlier in (earlier for n in group for earlier in by_n[n].after if index[earlier] != at):
+            lags[index[earlier]] = max(lags.get(index[earlier], 0), done_at[earlier])
+        jobs.append(Job(done_at[group[-1]], need, tuple(lags.items()), by_n[group[0]].thing))
     return jobs
 
 
-@dataclass(frozen=True, slots=True)
-class Schedule:
-    """Start and people of every job, the end of the last one, and a lower bound of that end."""
-
-    starts: tuple[int, ...]
-    crews: tuple[tuple[int, ...], ...]
-    total: int
-    bound: int
-
-
-def schedule(jobs: Sequence[Job], people: int) -> Schedule:
+def schedule(jobs: Sequence[Job], people: int, *, only_total: bool = False) -> Schedule:
     """Schedule the jobs; ``after`` must have no loop, and no job needs more than ``people``."""
     if not jobs:
-        return Schedule((), (), 0, 0)
+        return Schedule()
     net = _Net(jobs, people)
-    bound = net.lower_bound()
-    in_order = [float(index) for index in range(net.count)]
-    best = _Best(net, in_order)
+    in_order = [float(index) for index in range(len(jobs))]
+    best = net.place(in_order)
     if people > 1:
-        lists = [*net.lists(), in_order]
-        for rank in lists:
-            best.try_list(rank)
-        best.shorten(bound)
-        for rank in lists:
-            best.try_list(rank, best.total)
-        best.settle()
-    crews = (tuple(p for p in range(people) if crew >> p & 1) for crew in best.crews)
-    return Schedule(tuple(best.starts), tuple(crews), best.total, bound)
+        best = min(best, *map(net.place, net.lists()), key=_worth)
+        dice, mirror = Random(_SEED), _Net(net.mirrored(), people)
+        for _ in range(_TO_SHORTEN):
+            if best.total <= net.bound:
+                break
+            trial = net.place(net.moved(best, dice))
+            if trial.total > best.total:  # as late as they can, then as early as they can: often shorter
+                trial = net.place(mirror.late_first(mirror.place(net.late_first(trial))))
+            if trial.total <= best.total:  # from another schedule as long a shorter one may be reached
+                best = trial
+        for _ in range(0 if only_total else _TO_SETTLE):
+            if best.changes <= net.least_changes:
+                break
+            trial = net.place(net.moved(best, dice), best.total)
+            if _worth(trial) <= _worth(best):
+                best = trial
+    return best
 
 
-class _Best:
-    """The best schedule so far, and what is tried to better it."""
-
-    def __init__(self, net: _Net, rank: Sequence[float]) -> None:
-        self.net = net
-        self.dice = Random(_SEED)
-        self.starts, self.crews = net.place_all(rank)
-        self.total, self.changes = net.end(self.starts), net.changes(self.starts, self.crews)
-
-    def try_list(self, rank: Sequence[float], deadline: int | None = None, *, only_total: bool = False) -> None:
-        """Keep the schedule of a list where it is shorter, or as short with fewer changes.
-
-        One that is just as good is kept too: from it another may be reached. ``only_total`` lets
-        the changes be.
-        """
-        starts, crews = self.net.place_all(rank, deadline)
-        total, changes = self.net.end(starts), self.net.changes(starts, crews)
-        if total < self.total or (total == self.total and (only_total or changes <= self.changes)):
-            self.starts, self.crews, self.total, self.changes = starts, crews, total, changes
-
-    def shorten(self, bound: int) -> None:
-        """Try lists for a shorter total, until it meets the bound."""
-        for _ in range(max(_LEAST_LISTS, _TO_SHORTEN // self.net.count)):
-            if self.total <= bound:
-                return
-            self.try_list(self._moved(), only_total=True)
-
-    def settle(self) -> None:
-        """Try lists for fewer changes of thing."""
-        for _ in range(max(_LEAST_LISTS, _TO_SETTLE // self.net.count)):
-            deadline = self.total if self.dice.random() < _STAYING else None
-            self.try_list(self._moved(), deadline)
-
-    def _moved(self) -> list[float]:
-        """Return the best schedule as a list in which some jobs, or one thing, are moved."""
-        rank = [float(start) for start in self.starts]
-        far = self.dice.random() * self.total
-        things = self.net.thing
-        if self.dice.random() < 0.5:
-            thing, by = self.dice.choice(things), far * (self.dice.random() - 0.5)
-            return [at + by if mine == thing else at for at, mine in zip(rank, things, strict=True)]
-        for _ in range(max(2, len(rank) // 10)):
-            rank[self.dice.randrange(len(rank))] += far * (self.dice.random() - 0.5)
-        return rank
+def _worth(plan: Schedule) -> tuple[int, int]:
+    return plan.total, plan.changes
 
 
 class _Net:
     """The jobs with what is known of them before any is scheduled."""
 
     def __init__(self, jobs: Sequence[Job], people: int) -> None:
-        self.jobs, self.people, self.count = jobs, people, len(jobs)
-        self.length = [job.length for job in jobs]
-        self.need = [job.people for job in jobs]
+        self.jobs, self.people = jobs, people
+        self.length, self.need = [job.length for job in jobs], [job.people for job in jobs]
         self.before = [job.after for job in jobs]
-        self.next: list[list[tuple[int, int]]] = [[] for _ in jobs]
+        self.then: list[list[int]] = [[] for _ in jobs]
         for index, job in enumerate(jobs):
-            for earlier, lag in job.after:
-                self.next[earlier].append((index, lag))
-        names = {thing: n for n, thing in enumerate(dict.fromkeys(job.thing for job in jobs))}
+            for earlier, _ in job.after:
+                self.then[earlier].append(index)
+        names = {job.thing: n for n, job in enumerate(jobs)}
         self.thing = [names[job.thing] for job in jobs]
-        order = TopologicalSorter({index: [earlier for earlier, _ in job.after] for index, job in enumerate(jobs)})
-        self.order = tuple(order.static_order())
-        self.head, self.tail = [0] * len(jobs), list(self.length)
-        for index in self.order:
-            self.head[index] = max([self.head[p] + lag for p, lag in self.before[index]], default=0)
-        for index in reversed(self.order):
-            for later, lag in self.next[index]:
-                self.tail[index] = max(self.tail[index], lag + self.tail[later])
+        head, tail = longest_paths(dict(enumerate(self.length)), dict(enumerate(map(dict, self.before))))
+        self.head, self.tail = ([path[index] for index in range(len(jobs))] for path in (head, tail))
+        self.bound = self._lower_bound()
+        most: dict[int, int] = {}
+        for thing, need in zip(self.thing, self.need, strict=True):
+            most[thing] = max(most.get(thing, 0), need)
+        self.least_changes = sum(most.values())
 
-    # --- bounds
-
-    def lower_bound(self) -> int:
+    def _lower_bound(self) -> int:
         """Return a total that no schedule can beat.
 
-        The longest chain; a chain with all the jobs beside which nothing else can go on; and for
-        every pair of thresholds, the jobs with at least so much before and behind them need their
-        work shared out over the people, or one after another where each takes more than half.
+        The longest chain; and for every pair of thresholds, the jobs with at least so much before
+        and behind them need their work shared out over the people, or one after another where each
+        takes more than half of them.
         """
         bound = max(head + tail for head, tail in zip(self.head, self.tail, strict=True))
         work = [need * length for need, length in zip(self.need, self.length, strict=True)]
         wide = [length if 2 * need > self.people else 0 for need, length in zip(self.need, self.length, strict=True)]
+        behind = [tail - length for tail, length in zip(self.tail, self.length, strict=True)]
         for amount, sharers in ((work, self.people), (wide, 1)):
-            bound = max(bound, self._threshold_bound(amount, sharers))
+            rows = sorted(zip(behind, self.head, amount, strict=True), reverse=True)
+            for early in {head for _, head, part in rows if part}:
+                late = [(after, part) for after, head, part in rows if head >= early and part]
+                done = accumulate(part for _, part in late)
+                bound = max(bound, *(early - (-d // sharers) + after for (after, _), d in zip(late, done, strict=True)))
         return max(bound, self._alone_bound())
 
     def _alone_bound(self) -> int:
-        least = min(self.need)
-        alone = [need + least > self.people for need in self.need]
-        longest = [0] * self.count  # the time of one chain from each job on, without the alone
-        for index in reversed(self.order):
-            later = max([longest[j] + (0 if alone[index] else d) for j, d in self.next[index]] or [0])
-            longest[index] = max(later, 0 if alone[index] else self.length[index])
-        return max(longest) + sum(d for d, one in zip(self.length, alone, strict=True) if one)
-
-    def _threshold_bound(self, amount: list[int], sharers: int) -> int:
-        best = 0
-        behind = [tail - length for tail, length in zip(self.tail, self.length, strict=True)]
-        by_behind = sorted((i for i in self.order if amount[i]), key=lambda i: -behind[i])
-        for early in {self.head[i] for i in by_behind}:
-            done = 0
-            for index in by_behind:
-                if self.head[index] >= early:
-                    done += amount[index]
-                    best = max(best, early - (-done // sharers) + behind[index])
-        return best
-
-    # --- lists
+        """Return the time of all jobs beside which nothing else can go on, with the longest chain of the others."""
+        alone = [need + min(self.need) > self.people for need in self.need]
+        others = {index: 0 if alone[index] else length for index, length in enumerate(self.length)}
+        lags = {index: {p: min(lag, others[p]) for p, lag in after} for index, after in enumerate(self.before)}
+        _, tail = longest_paths(others, lags)
+        return max(tail.values()) + sum(self.length) - sum(others.values())
 
     def lists(self) -> Iterator[list[float]]:
         """Yield lists: the longest chain behind first, and thing by thing in that order."""
@@ -273,114 +215,165 @@ class _Net:
         longest: dict[int, int] = {}
         for thing, tail in zip(self.thing, self.tail, strict=True):
             longest[thing] = max(longest.get(thing, 0), tail)
-        place = {index: n / self.count for n, index in enumerate(self.order)}
-        yield [place[index] - longest[thing] for index, thing in enumerate(self.thing)]
+        yield [head / (1 + self.bound) - longest[thing] for head, thing in zip(self.head, self.thing, strict=True)]
 
-    def end(self, starts: Sequence[int]) -> int:
-        end: int = max(map(add, starts, self.length))
-        return end
+    def mirrored(self) -> list[Job]:
+        """Return the jobs as they go backwards in time."""
+        after: list[list[tuple[int, int]]] = [[] for _ in self.jobs]
+        for later, job in enumerate(self.jobs):
+            for earlier, lag in job.after:
+                after[earlier].append((later, job.length + lag - self.length[earlier]))
+        return [replace(job, after=tuple(after[index])) for index, job in enumerate(self.jobs)]
 
-    def changes(self, starts: list[int], crews: list[int]) -> int:
-        """Return how often anybody takes up a thing, summed over the people."""
-        last = [-1] * self.people
-        count = 0
-        for index in sorted(self.order, key=starts.__getitem__):
-            crew, thing = crews[index], self.thing[index]
-            for person in range(self.people):
-                if crew >> person & 1 and last[person] != thing:
-                    last[person] = thing
-                    count += 1
-        return count
+    def late_first(self, plan: Schedule) -> list[float]:
+        """Return a schedule's order as a list for the same jobs backwards: what ends last comes first."""
+        return [-float(at + length) for at, length in zip(plan.starts, self.length, strict=True)]
 
-    # --- placing
+    def moved(self, plan: Schedule, dice: Random) -> list[float]:
+        """Return a schedule's order as a list in which some jobs, or one thing, are moved."""
+        rank = [float(start) for start in plan.starts]
+        far = dice.random() * plan.total
+        if dice.random() < 0.5:
+            thing, by = dice.choice(self.thing), far * (dice.random() - 0.5)
+            return [at + by if mine == thing else at for at, mine in zip(rank, self.thing, strict=True)]
+        for _ in range(max(2, len(rank) // 10)):
+            rank[dice.randrange(len(rank))] += far * (dice.random() - 0.5)
+        return rank
 
-    def place_all(self, rank: Sequence[float], deadline: int | None = None) -> tuple[list[int], list[int]]:
+    def place(self, rank: Sequence[float], deadline: int = 0) -> Schedule:
         """Place the jobs one by one, lowest rank first among those whose predecessors are placed.
 
-        With a ``deadline``, a job waits for the person who was last at its thing, as long as what
-        comes behind it can still be done in time. Returns the starts, and the people as bits.
+        Each goes to the first time at which enough people are free. With a ``deadline`` it waits for whoever was last
+        at its thing, as long as what comes behind it can still be done in time.
         """
         unmet = [len(earlier) for earlier in self.before]
-        ready = [(rank[i], i) for i, left in enumerate(unmet) if not left]
+        ready = [(rank[index], index) for index, left in enumerate(unmet) if not left]
         heapify(ready)
-        starts, crews = [0] * len(self.jobs), [0] * len(self.jobs)
         diary = _Diary(self.people)
+        starts, crews = [0] * len(rank), [0] * len(rank)
         there: dict[int, int] = {}
         while ready:
             _, index = heappop(ready)
-            soonest = max([0, *[starts[p] + lag for p, lag in self.before[index]]])
-            length, need, thing = self.length[index], self.need[index], self.thing[index]
-            slot = diary.first_slot(soonest, length, need)
-            who = there.get(thing) or slot[1]
-            if deadline is not None and need == 1 and not slot[1] & who:
+            need, thing, length = self.need[index], self.thing[index], self.length[index]
+            soonest = max([starts[earlier] + lag for earlier, lag in self.before[index]], default=0)
+            start, idle = diary.first_slot(soonest, length, need)
+            who = there.get(thing, 0)
+            if deadline and who and need == 1 and not idle & who:
                 stay = diary.first_slot(soonest, length, need, who)
                 if stay[0] + self.tail[index] <= deadline:
-                    slot = stay
-            starts[index], crews[index] = diary.book(slot, length, need, thing)
+                    start, idle = stay
+            starts[index], crews[index] = start, diary.book(start, length, need, idle, who)
             there[thing] = crews[index]
-            for later, _ in self.next[index]:
+            for later in self.then[index]:
                 unmet[later] -= 1
                 if not unmet[later]:
                     heappush(ready, (rank[later], later))
-        return starts, crews
+        total = max(map(add, starts, self.length))
+        return Schedule(tuple(starts), tuple(crews), total, self._changes(starts, crews), self.bound)
+
+    def _changes(self, starts: list[int], crews: list[int]) -> int:
+        """Return how often anybody takes up a thing, summed over the people."""
+        last: dict[int, int] = {}
+        count = 0
+        for index in sorted(range(len(starts)), key=starts.__getitem__):
+            crew, thing = crews[index], self.thing[index]
+            new = crew & ~last.get(thing, 0)
+            if new:
+                count += new.bit_count()
+                for other in last:
+                    last[other] &= ~crew
+            last[thing] = last.get(thing, 0) | crew
+        return count
 
 
 class _Diary:
-    """Who is free when, and what each person does before and after."""
+    """Who is free when: from ``times[k]`` on, the people ``free[k]`` as bits."""
 
     def __init__(self, people: int) -> None:
-        self.all = (1 << people) - 1
-        self.times, self.free = [0], [self.all]  # from times[k] on, the people free[k] as bits
-        self.done: list[list[tuple[int, int]]] = [[(-1, -1)] for _ in range(people)]
+        self.people = people
+        self.times, self.free = [0], [(1 << people) - 1]
+        self.busy = [0] * people
 
-    def first_slot(self, soonest: int, length: int, need: int, among: int | None = None) -> tuple[int, int]:
+    def first_slot(self, soonest: int, length: int, need: int, among: int = -1) -> tuple[int, int]:
         """Return the first time at which so many people are free for so long, and who they are."""
         times, free = self.times, self.free
-        everybody = self.all if among is None else among
         first = bisect_right(times, soonest) - 1
-        start, last, crew = soonest, first, everybody
-        while length and last < len(times) and (times[last] < start + length):
-            crew &= free[last]
+        start, last, idle = soonest, first, among & free[-1]
+        while length and last < len(times) and times[last] < start + length:
+            idle &= free[last]
             last += 1
-            if crew.bit_count() < need:
+            if idle.bit_count() < need:
                 first += 1
-                start, last, crew = times[first], first, everybody
-        return start, crew
+                start, last, idle = times[first], first, among & free[-1]
+        return start, idle
 
-    def book(self, slot: tuple[int, int], length: int, need: int, thing: int) -> tuple[int, int]:
-        """Book as many people as needed of a slot; return time and people."""
-        times, free = self.times, self.free
-        start, crew = slot
-        if crew.bit_count() > need:
-            crew = self._nearest(crew, start, need, thing)
-        if not length:
-            return start, crew
-        first = bisect_left(times, start)
-        if first == len(times) or times[first] > start:
-            times.insert(first, start)
-            free.insert(first, free[first - 1])
-        end = start + length
-        last = bisect_left(times, end)
-        if last == len(times) or times[last] != end:
-            times.insert(last, end)
-            free.insert(last, free[last - 1])
-        for at in range(first, last):
-            free[at] &= ~crew
-        for person, mine in enumerate(self.done):
-            if crew >> person & 1:
-                insort(mine, (start, thing))
-        return start, crew
+    def book(self, start: int, length: int, need: int, idle: int, who: int) -> int:
+        """Book as many of the idle people as needed, ``who`` first, then those with the least work; return them."""
+        crew = idle & who
+        while crew.bit_count() != need:
+            choice = idle & ~crew if crew.bit_count() < need else crew
+            pick = min if crew.bit_count() < need else max
+            crew ^= 1 << pick((p for p in range(self.people) if choice >> p & 1), key=self.busy.__getitem__)
+        if length:
+            first, last = self._split(start), self._split(start + length)
+            for at in range(first, last):
+                self.free[at] &= ~crew
+            for person in range(self.people):
+                self.busy[person] += length * (crew >> person & 1)
+        return crew
 
-    def _nearest(self, crew: int, start: int, need: int, thing: int) -> int:
-        """Choose people: who was at the thing before, who is at it afterwards, who is idle longest.
+    def _split(self, time: int) -> int:
+        """Return the index of the stretch that begins at a time, made if there is none."""
+        at = bisect_left(self.times, time)
+        if at == len(self.times) or self.times[at] != time:
+            self.times.insert(at, time)
+            self.free.insert(at, self.free[at - 1])
+        return at
 
-        The idle first, so that the work is shared evenly.
-        """
-        nearest = []
-        for person, mine in enumerate(self.done):
-            if crew >> person & 1:
-                at = bisect_right(mine, (start, thing))
-                stays, goes = mine[at - 1][1] == thing, at < len(mine) and mine[at][1] == thing
-                nearest.append((not stays, not goes, mine[at - 1][0], person))
-        nearest.sort()
-        return sum(1 << person for *_, person in nearest[:need])
+
+# --- the critical path
+
+
+def longest_paths(
+    lengths: Mapping[int, Time], before: Mapping[int, Mapping[int, Time]]
+) -> tuple[dict[int, Time], dict[int, Time]]:
+    """Return the longest way to the start of each job, and from its start to the end of all.
+
+    ``before`` gives the time from an earlier job's start after which this one may begin. Raises ValueError for a loop.
+    """
+    order = tuple(TopologicalSorter(before).static_order())
+    head: dict[int, Time] = {}
+    for n in order:
+        head[n] = max([head[p] + lag for p, lag in before[n].items()], default=lengths[n] * 0)
+    tail = dict(lengths)
+    for n in reversed(order):
+        for p, lag in before[n].items():
+            tail[p] = max(tail[p], lag + tail[n])
+    return head, tail
+
+
+def slack_s(seconds: Mapping[int, float], after: Mapping[int, Iterable[int]]) -> dict[int, float]:
+    """Return how late each step may start without making the whole late, all starting as early as they can."""
+    head, tail = longest_paths(seconds, {n: {p: seconds[p] for p in after.get(n, ())} for n in seconds})
+    end = max(tail.values(), default=0.0)
+    return {n: end - head[n] - tail[n] for n in seconds}
+
+
+def predecessors(tasks: Sequence[Task], work: Sequence[Work]) -> dict[int, tuple[int, ...]]:
+    """Return what each step waits for: its own ``after``, and what its people do just before."""
+    by_n = {task.n: task for task in tasks}
+    latest: dict[int, int] = {}
+    before = {}
+    for done in work:
+        first = set(by_n[done.n].after)
+        if by_n[done.n].seconds:
+            first |= {latest[person] for person in done.crew if person in latest}
+            latest.update(dict.fromkeys(done.crew, done.n))
+        before[done.n] = tuple(sorted(first))
+    return before
+
+
+def critical_steps(tasks: Sequence[Task], work: Sequence[Work]) -> frozenset[int]:
+    """Return the steps that make the whole a second late when any of them is a second late."""
+    slack = slack_s({task.n: task.seconds for task in tasks}, predecessors(tasks, work))
+    return frozenset(n for n in slack if slack[n] < 1e-6)

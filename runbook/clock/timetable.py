@@ -15,8 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import ceil
 
-from runbook.changeover.critical import predecessors
-from runbook.changeover.schedule import Work
+from runbook.changeover.schedule import Work, predecessors
 from runbook.changeover.tasks import Task
 from runbook.clock.estimates import Belief, Pace, quantile_running_s
 

@@ -104,7 +104,7 @@ def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
     ahead = ahead_steps(tasks)
     if not ahead:
         return total_s
-    return min(crew_share(without(tasks, ahead), people).total_s, total_s)
+    return min(crew_share(without(tasks, ahead), people, only_total=True).total_s, total_s)
 
 
 def held_from_start(plan: Plan, change: Change) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Final
 
 from runbook.changeover.changeover import worded_changeover
-from runbook.changeover.critical import critical_steps
+from runbook.changeover.schedule import critical_steps
 from runbook.changeover.tasks import tasks_of
 from runbook.day.changeovers import people_of, scene_of
 from runbook.day.gates import without_repeats

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Any, Final, Literal, TypeVar, dataclass_transform
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, StringConstraints
 from pydantic_core import ValidationError
@@ -24,19 +24,6 @@ More = Annotated[int, Field(ge=1)]
 MOST_GUST_MS: Final = 100.0  # what a hurricane's gusts reach; a number past it was typed wrong
 # A value of a plan as its file writes it: a power is a text, a list of ids a tuple.
 Value = str | float | bool | tuple[str, ...] | None
-T = TypeVar("T")
-KINDS: Final[dict[str, type]] = {}
-
-
-@dataclass_transform(frozen_default=True)
-def _kind(name: str) -> Callable[[type[T]], type[T]]:
-    """Make a class the dataclass of the entries of this kind."""
-
-    def register(cls: type[T]) -> type[T]:
-        KINDS[name] = dataclass(frozen=True, slots=True)(cls)
-        return KINDS[name]
-
-    return register
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +39,7 @@ class AsStood:
     asked: dict[str, Any] | None = None
 
 
-@_kind("day-opened")
+@dataclass(frozen=True, slots=True)
 class DayOpened:
     """The day was opened; ``plan`` is a digest of the plan it was opened with."""
 
@@ -62,7 +49,7 @@ class DayOpened:
     rehearsal: bool = False
 
 
-@_kind("setup-begun")
+@dataclass(frozen=True, slots=True)
 class SetupBegun:
     """Work on a setup began: its changeover, then its shooting. None is the wrap: the strike.
 
@@ -73,7 +60,7 @@ class SetupBegun:
     left: AsStood | None = None
 
 
-@_kind("step-ticked")
+@dataclass(frozen=True, slots=True)
 class StepTicked:
     """A step of the changeover to ``setup`` (None: to the empty floor) was done.
 
@@ -88,7 +75,7 @@ class StepTicked:
     work: str | None = None
 
 
-@_kind("check-ticked")
+@dataclass(frozen=True, slots=True)
 class CheckTicked:
     """A line of the checklist was answered for, ``by`` whom, at which ``stage``."""
 
@@ -99,7 +86,7 @@ class CheckTicked:
     answer: str | None = None
 
 
-@_kind("skipped")
+@dataclass(frozen=True, slots=True)
 class Skipped:
     """A step, a check or a whole setup was left out on purpose, and why.
 
@@ -115,14 +102,14 @@ class Skipped:
     stage: str | None = None
 
 
-@_kind("undone")
+@dataclass(frozen=True, slots=True)
 class Undone:
     """Entry number ``entry`` does not count; undoing this one makes it count again."""
 
     entry: More
 
 
-@_kind("changed")
+@dataclass(frozen=True, slots=True)
 class Changed:
     """A target of the setup was changed as shot.
 
@@ -138,7 +125,7 @@ class Changed:
     item: str = ""
 
 
-@_kind("reading")
+@dataclass(frozen=True, slots=True)
 class Reading:
     """The meter showed ``stops`` (log2 N squared), written ``f``, for one head or the whole set.
 
@@ -153,7 +140,7 @@ class Reading:
     stood: AsStood | None = None
 
 
-@_kind("frames")
+@dataclass(frozen=True, slots=True)
 class Frames:
     """So many more frames were shot; less than none corrects a count.
 
@@ -165,7 +152,7 @@ class Frames:
     stood: AsStood | None = None
 
 
-@_kind("note")
+@dataclass(frozen=True, slots=True)
 class Note:
     """A remark, about a setup or about the day."""
 
@@ -173,14 +160,14 @@ class Note:
     text: Text
 
 
-@_kind("wind")
+@dataclass(frozen=True, slots=True)
 class Wind:
     """Gusts measured or estimated on the spot, in m/s; stands and panels are judged in them."""
 
     gust_ms: Annotated[Number, Field(ge=0.0, le=MOST_GUST_MS)]
 
 
-@_kind("shot")
+@dataclass(frozen=True, slots=True)
 class SetupShot:
     """The setup was marked as shot. ``share`` is what its shooting took of the time planned for it.
 
@@ -192,26 +179,26 @@ class SetupShot:
     stood: AsStood | None = None
 
 
-@_kind("left")
+@dataclass(frozen=True, slots=True)
 class Left:
     """The program was left; the day goes on or is over."""
 
 
-@_kind("handed-over")
+@dataclass(frozen=True, slots=True)
 class HandedOver:
     """The day was handed to another shooter."""
 
     to: Text
 
 
-@_kind("resumed")
+@dataclass(frozen=True, slots=True)
 class Resumed:
     """The day was taken over from another shooter."""
 
     giver: Annotated[Text, Field(alias="from")]
 
 
-@_kind("break-begun")
+@dataclass(frozen=True, slots=True)
 class BreakBegun:
     """A break of the day began; one that was not planned says how long, and why."""
 
@@ -220,14 +207,14 @@ class BreakBegun:
     reason: Text | None = None
 
 
-@_kind("break-ended")
+@dataclass(frozen=True, slots=True)
 class BreakEnded:
     """A break of the day ended."""
 
     id: Id
 
 
-@_kind("talent-late")
+@dataclass(frozen=True, slots=True)
 class TalentLate:
     """A talent comes later than planned: expected at ``due``, a time of day as ``HH:MM``.
 
@@ -238,14 +225,14 @@ class TalentLate:
     due: Annotated[str, StringConstraints(strict=True, pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 
 
-@_kind("battery-changed")
+@dataclass(frozen=True, slots=True)
 class BatteryChanged:
     """A head got a full battery."""
 
     head: Id
 
 
-@_kind("counted")
+@dataclass(frozen=True, slots=True)
 class Counted:
     """Things of one kind of the kit were counted home: those that are there, and those missing."""
 
@@ -254,7 +241,7 @@ class Counted:
     missing: tuple[str, ...] = ()
 
 
-@_kind("rescued")
+@dataclass(frozen=True, slots=True)
 class Rescued:
     """All entries before this one were written again after a damaged journal, kept as ``file``.
 
@@ -268,6 +255,29 @@ class Rescued:
     whole: bool = False
 
 
+KINDS: Final[dict[str, type]] = {
+    "day-opened": DayOpened,
+    "setup-begun": SetupBegun,
+    "step-ticked": StepTicked,
+    "check-ticked": CheckTicked,
+    "skipped": Skipped,
+    "undone": Undone,
+    "changed": Changed,
+    "reading": Reading,
+    "frames": Frames,
+    "note": Note,
+    "wind": Wind,
+    "shot": SetupShot,
+    "left": Left,
+    "handed-over": HandedOver,
+    "resumed": Resumed,
+    "break-begun": BreakBegun,
+    "break-ended": BreakEnded,
+    "talent-late": TalentLate,
+    "battery-changed": BatteryChanged,
+    "rescued": Rescued,
+    "counted": Counted,
+}
 _NAMES: Final = {cls: kind for kind, cls in KINDS.items()}
 
 

@@ -15,7 +15,7 @@ from runbook.changeover.schedule import Work, share
 from runbook.changeover.stand_sequence import at_moment, rigs_at
 from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import Step
-from runbook.changeover.tasks import Demand, Task, ahead_steps, crew_slots, demands, tasks_of, unbroken_groups, without
+from runbook.changeover.tasks import Demand, Task, ahead_steps, demands, tasks_of, unbroken_groups, without
 from runbook.model.kit import Kit
 from runbook.stands.verdict import judge
 from tests.changeover.floors import PLACE, kit_of, kits, setups
@@ -40,14 +40,12 @@ def test_what_comes_between_two_steps_of_a_hold_goes_with_it() -> None:
 def test_whoever_holds_does_nothing_else() -> None:
     # S1 is held from 1 to 5; meanwhile two move a boom, and S2 is taken hold of and let go
     tasks = [held(1), Task(2, 5, 2, (1,)), held(3, (2,), "S2"), held(4, (3,), "S2"), held(5, (4,), hands=2)]
-    by_n = {task.n: task for task in tasks}
-    assert crew_slots([1, 2, 3, 4, 5], by_n) == [(0,), (1, 2), (1,), (1,), (0, 1)]
     assert list(demands(tasks)) == [
-        Demand(1, 1, ()),
-        Demand(3, 2, ("S1",)),
-        Demand(2, 3, ("S1",)),
-        Demand(2, 4, ("S1",)),
-        Demand(2, 5, ()),
+        Demand(1, 1, (), (0,)),
+        Demand(2, 3, ("S1",), (1, 2)),
+        Demand(3, 2, ("S1",), (1,)),
+        Demand(4, 2, ("S1",), (1,)),
+        Demand(5, 2, (), (0, 1)),
     ]
 
 

@@ -11,16 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.files.toml_edit import (
-    NotEdited,
-    add_table,
-    copy_table,
-    layout_of,
-    move_table,
-    remove_key,
-    remove_table,
-    set_value,
-)
+from runbook.files.toml_edit import NotEdited, add_table, copy_table, move_table, remove_key, remove_table, set_value
+from runbook.files.toml_positions import walk
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 DAY = """\
@@ -74,7 +66,7 @@ def at(table: Any, path: tuple[Any, ...]) -> Any:
 @given(st.data())
 def test_outside_the_value_every_character_stays(data: st.DataObject) -> None:
     text = data.draw(st.sampled_from(TEXTS))
-    layout = layout_of(text)
+    layout = walk(text)
     path = data.draw(st.sampled_from(sorted(layout.values, key=str)))
     value = data.draw(VALUES)
     after = set_value(text, path, value)
@@ -87,14 +79,13 @@ def test_outside_the_value_every_character_stays(data: st.DataObject) -> None:
 @given(st.data())
 def test_a_key_taken_out_and_put_back_is_all_that_differs(data: st.DataObject) -> None:
     text = data.draw(st.sampled_from(TEXTS))
-    layout = layout_of(text)
-    keys = [path for table, paths in layout.lines.items() for path in paths if len(path) == len(table) + 1]
+    keys = [line for line in walk(text).keys if len(line.path) == len(line.table) + 1]
     if not keys:
         return
-    path = data.draw(st.sampled_from(keys))
+    path = data.draw(st.sampled_from(keys)).path
     value = at(tomllib.loads(text), path)
     without = remove_key(text, path)
-    start = layout.starts[path]
+    start = next(line.start for line in keys if line.path == path)
     assert without[:start] == text[:start]
     assert text[start:].endswith(without[start:])
     assert tomllib.loads(set_value(without, path, value)) == tomllib.loads(text)

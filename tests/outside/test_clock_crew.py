@@ -9,8 +9,7 @@ from random import Random
 import networkx as nx
 import pytest
 
-from runbook.changeover.critical import critical_path
-from runbook.changeover.schedule import Job, schedule
+from runbook.changeover.schedule import Job, longest_paths, schedule, slack_s
 
 # Instance j3033_1 of PSPLIB (R. Kolisch, A. Sprecher, European Journal of Operational Research 96,
 # 1997): job, length, needs of four kinds, and the jobs it follows. Optimum 65, in the collection's
@@ -105,11 +104,18 @@ _RELIABLE = {
 
 def _path(lengths: dict[str, float], before: dict[str, str]) -> dict[str, tuple[float, float]]:
     number = {name: n for n, name in enumerate(lengths)}
-    found = critical_path(
+    found = _critical_path(
         {number[name]: length for name, length in lengths.items()},
         {number[name]: [number[p] for p in ps] for name, ps in before.items()},
     )
-    return {name: (found[n].earliest_s, found[n].slack_s) for name, n in number.items()}
+    return {name: found[n] for name, n in number.items()}
+
+
+def _critical_path(seconds: dict[int, float], after: dict[int, list[int]]) -> dict[int, tuple[float, float]]:
+    """The earliest start of each step and its slack."""
+    heads, _ = longest_paths(seconds, {n: {p: seconds[p] for p in after[n]} for n in seconds})
+    slack = slack_s(seconds, after)
+    return {n: (heads[n], slack[n]) for n in seconds}
 
 
 def test_the_course_network():
@@ -128,10 +134,10 @@ def test_arcs_of_a_textbook_are_steps_between_events():
     arcs = {(1, 2): 7, (1, 3): 10, (2, 4): 6, (3, 4): 5, (3, 5): 4, (4, 5): 3, (5, 6): 2}
     names = list(arcs)
     before = {k: [j for j, (_, end) in enumerate(names) if end == names[k][0]] for k in range(len(names))}
-    found = critical_path({k: arcs[name] for k, name in enumerate(names)}, before)
-    slack = {name: found[k].slack_s for k, name in enumerate(names)}
+    found = _critical_path({k: arcs[name] for k, name in enumerate(names)}, before)
+    slack = {name: found[k][1] for k, name in enumerate(names)}
     assert slack == {(1, 2): 2, (1, 3): 0, (2, 4): 2, (3, 4): 0, (3, 5): 4, (4, 5): 0, (5, 6): 0}
-    assert found[6].earliest_s + 2 == 20
+    assert found[6][0] + 2 == 20
 
 
 def test_three_points_over_a_critical_path():
@@ -155,8 +161,8 @@ def test_longest_paths_of_a_graph_library(seed):
     for n, length in lengths.items():
         graph.add_edge(n, "end", weight=length)
         graph.add_weighted_edges_from((p, n, lengths[p]) for p in after[n])
-    found = critical_path(lengths, after)
+    found = _critical_path(lengths, after)
     longest = nx.dag_longest_path_length(graph)
-    assert max(found[n].earliest_s + lengths[n] for n in found) == longest
+    assert max(found[n][0] + lengths[n] for n in found) == longest
     on_path = nx.dag_longest_path(graph)[:-1]
-    assert all(found[n].slack_s == 0 for n in on_path)
+    assert all(found[n][1] == 0 for n in on_path)
