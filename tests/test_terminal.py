@@ -421,7 +421,7 @@ def test_a_second_program_is_told_of_the_first_and_may_look_on(day: Path) -> Non
             second.wait_for("A note:")
             second.send("unheard\r")
             second.wait_until_gone("A note:")
-            leave(second, "Leave? 1 note is not written and would be lost.")
+            leave(second, "Leave? 1 entry is not written and would be lost.")
         leave(first)
     assert kinds(day) == ["day-opened", "setup-begun", "left"]
 
@@ -486,7 +486,7 @@ def test_a_disk_that_fills_up_is_told_and_nothing_said_is_lost(day: Path) -> Non
         terminal.wait_for(NOT_RECORDED)
         terminal.send("n")
         terminal.wait_for("Exits and the ways")
-        leave(terminal, "setup begun are not written and would be lost")
+        leave(terminal, "entries are not written and would be lost")
     assert kinds(day) == kept
 
 

@@ -135,7 +135,7 @@ def as_shot_plan(session: Session) -> Plan:
 
     A setup shot with things that the kit no longer has stays as planned: its light is unknown.
     """
-    from runbook.day.plan_vs_actual import changed_setups
+    from runbook.day.day_record import changed_setups
     from runbook.day.state import missing_of_kit, setup_as_shot
 
     plan, state = session.plan, session.state

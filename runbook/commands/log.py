@@ -74,7 +74,7 @@ def _left_undone(plan: Plan | None, counted: Sequence[Entry]) -> dict[str, list[
     """By setup, what skipped steps left undone; None where there is no plan any more to say it."""
     if plan is None:
         return None
-    from runbook.day.plan_vs_actual import changed_setups, left_undone
+    from runbook.day.day_record import changed_setups, left_undone
     from runbook.day.reduce import state_after
 
     state = state_after(plan, counted)
@@ -136,7 +136,7 @@ def _write_folder(target: Path, files: dict[str, bytes]) -> None:
 
 def _match(folder: Path, entries: Sequence[Entry], words: Sequence[str], *, as_json: bool) -> int:
     """Readings now against a setup as shot: 0 when they match, 1 when something is to do."""
-    from runbook.day.plan_vs_actual import NOT_RECORDED, left_undone
+    from runbook.day.day_record import NOT_RECORDED, left_undone
     from runbook.day.reduce import state_after
     from runbook.day.repeat_setup import match_facts, match_readings, match_text
     from runbook.day.state import missing_of_kit, setup_as_shot, setups_without_snapshot

@@ -30,7 +30,6 @@ from runbook.day.remaining_day import Moment
 from runbook.day.state import UNPLANNED, DayState, Tick, snapshot_to_keep, snapshot_to_keep_on_leaving
 from runbook.day.timeline import clock_time, wrap_at
 from runbook.day.timings import shooting_share, step_time_s
-from runbook.day.view_lines import still_to_begin
 from runbook.journal import events
 from runbook.journal.errors import JournalError
 from runbook.journal.events import Entry, live
@@ -510,7 +509,7 @@ class Session:
         """The day as it stands, for its forecast to be worked out beside the screen."""
         state, view = self.state, self.view
         now = clock_time(self.plan.day, self.clock(), begun=state.begun)
-        waiting = () if state.wrapping else still_to_begin(self.plan, state)
+        waiting = () if state.wrapping else view.waiting
         return Moment(self.plan, state, tuple(self.entries), now, view.pending.left, waiting, self.known)
 
     def work_out(self, moment: Moment | None = None, should_stop: Callable[[], bool] = never) -> None:
@@ -522,7 +521,7 @@ class Session:
         hours = hours_of(moment or self.moment, self.changes, should_stop=should_stop)
         # what would win time is worked out where it is shown, and kept while it can still be done
         if old is not None:
-            waiting, sooner = {*still_to_begin(self.plan, self.state)}, old.sooner
+            waiting, sooner = {*self.view.waiting}, old.sooner
             hours = replace(
                 hours,
                 savings=tuple(saving for saving in old.savings if saving.id in waiting),

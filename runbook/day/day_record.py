@@ -1,4 +1,4 @@
-"""The record of a day: what really happened, against the plan."""
+"""The record of a day: what really happened, and how it differs from the plan."""
 
 from __future__ import annotations
 
@@ -6,25 +6,36 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import zip_longest
 from typing import Any, Final, Literal
 
 from runbook.day.changeovers import WRAP, all_changes, share
-from runbook.day.event_text import event_text, meter_place_text
+from runbook.day.event_text import event_text, key_label, meter_place_text, value_text
 from runbook.day.kit_list import kit_count
 from runbook.day.light import predicted_reading
-from runbook.day.plan_vs_actual import NOT_RECORDED, setup_changes
 from runbook.day.reduce import state_after
-from runbook.day.repeat_setup import setups_worked_on
-from runbook.day.state import DayState, clock_text, missing_of_kit, setup_as_shot, setups_without_snapshot
-from runbook.day.timeline import timeline_of
+from runbook.day.state import (
+    DayState,
+    clock_text,
+    missing_of_kit,
+    setup_as_shot,
+    setup_on_record,
+    setups_without_snapshot,
+    target_on_record,
+)
+from runbook.files.validate import plain
 from runbook.journal import events
 from runbook.journal.events import Entry, live
 from runbook.light.battery import TEST_POPS, flashes_spent
 from runbook.light.prediction import predict
 from runbook.light.stops import meter_text
 from runbook.model.day import Plan
+from runbook.model.setup import Setup
+from runbook.model.units import Units
 
 NEAR_MISS: Final = "near miss"  # a note that starts so reports one
+NOT_RECORDED: Final = "the journal does not hold how it stood when it was shot; as shot follows the plan as it is now"
+_PARTS: Final = ("exposure", "view", "subject", "background")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +83,14 @@ class BatteryUse:
 
 @dataclass(frozen=True, slots=True)
 class DayRecord:
-    """The whole day; times of day as the writers' clocks showed them."""
+    """The whole day; times of day as the writers' clocks showed them.
 
-    name: str
-    date: str
+    ``missing`` are things of the kit that were counted and are not there, ``uncounted`` how many were not counted.
+    """
+
+    plan: Plan
     began: datetime | None
     ended: datetime | None
-    call: str
-    wrap: str
     setups: tuple[SetupTimes, ...]
     not_shot: tuple[NotShot, ...]
     differences: tuple[tuple[str, str], ...]
@@ -95,40 +106,31 @@ class DayRecord:
     uncounted: int
 
 
-def day_record(plan: Plan, entries: Sequence[Entry]) -> DayRecord:
-    """What the journal records of the day, compared with the plan."""
+def day_record(plan: Plan, entries: Iterable[Entry]) -> DayRecord:
+    """Return what the journal records of the day, compared with the plan."""
     entries = live(entries)
-    worked_on, kit, state = setups_worked_on(plan, entries), kit_count(plan, entries), state_after(plan, entries)
-    missed = tuple(not_shot(plan, state, entries))
+    state, kit = state_after(plan, entries), kit_count(plan, entries)
     notes = _of_type(entries, events.Note)
-    differences = [(setup_id, text) for setup_id in worked_on for text in setup_changes(plan, setup_id, state)]
-    differences += [(setup_id, NOT_RECORDED) for setup_id in setups_without_snapshot(state)]
-    differences += [(each, "shot, and no longer in the plan") for each in state.shot if each not in plan.setups]
 
-    def event_lines(*kinds: type) -> tuple[str, ...]:
-        return tuple(
-            f"{clock_text(entry)} {event_text(entry, plan.day.units)} ({entry.who})"
-            for entry in _of_type(entries, *kinds)
-        )
+    def lines(*kinds: type) -> tuple[str, ...]:
+        texts = ((entry, event_text(entry, plan.day.units)) for entry in _of_type(entries, *kinds))
+        return tuple(f"{clock_text(entry)} {text} ({entry.who})" for entry, text in texts)
 
     return DayRecord(
-        name=plan.day.name,
-        date=plan.day.date.isoformat(),
+        plan=plan,
         began=entries[0].at if entries else None,
         ended=entries[-1].at if entries else None,
-        call=f"{plan.day.call:%H:%M}",
-        wrap=f"{plan.day.wrap:%H:%M}",
-        setups=tuple(_times(plan, missed, entries)),
-        not_shot=missed,
-        differences=tuple(differences),
-        readings=tuple(row for setup_id in worked_on for row in _readings(plan, setup_id, state)),
-        breaks=tuple(_breaks(entries)),
+        setups=tuple(_times(plan, state, entries)),
+        not_shot=tuple(not_shot(plan, state)),
+        differences=differences(plan, state),
+        readings=tuple(_readings(plan, state)),
+        breaks=tuple(_breaks(_of_type(entries, events.BreakBegun, events.BreakEnded))),
         near_misses=tuple(_note(entry) for entry in notes if _is_near_miss(entry)),
-        set_aside=tuple(f"{clock_text(entry)} {event_text(entry)}" for entry in _of_type(entries, events.Skipped)),
+        set_aside=lines(events.Skipped),
         notes=tuple(_note(entry) for entry in notes if not _is_near_miss(entry)),
-        winds=event_lines(events.Wind),
-        handovers=event_lines(events.HandedOver, events.Resumed, events.Rescued),
-        batteries=battery_use(plan, entries),
+        winds=lines(events.Wind),
+        handovers=lines(events.HandedOver, events.Resumed, events.Rescued),
+        batteries=battery_use(plan, state, entries),
         missing=kit.missing,
         uncounted=len(kit.uncounted),
     )
@@ -147,19 +149,25 @@ def _is_near_miss(entry: Entry) -> bool:
     return str(entry.data.text).strip().lower().replace("-", " ").startswith(NEAR_MISS)
 
 
-def not_shot(plan: Plan, state: DayState, entries: Iterable[Entry]) -> Iterator[NotShot]:
-    """The setups that are not marked as shot, in the day's order, then any others begun.
+def setups_worked_on(plan: Plan, entries: Iterable[Entry]) -> tuple[str, ...]:
+    """Return the setups of the plan that the journal mentions, in the day's order, then any others."""
+    kinds = (events.SetupBegun, events.Changed, events.Reading, events.Frames, events.SetupShot)
+    named = {entry.data.setup for entry in _of_type(live(entries), *kinds)}
+    return tuple(setup_id for setup_id in dict.fromkeys((*plan.day.order, *plan.setups)) if setup_id in named)
+
+
+def not_shot(plan: Plan, state: DayState) -> Iterator[NotShot]:
+    """Yield the setups that are not marked as shot, in the day's order, then any others begun.
 
     One never begun is "not shot yet" when a later one of the order was begun last.
     """
-    entries = list(entries)
-    begun = [entry.data.setup for entry in _of_type(entries, events.SetupBegun)]
-    marked = {entry.data.setup for entry in _of_type(entries, events.SetupShot)}
-    order = plan.day.order
+    order, spans = plan.day.order, state.times.spans
+    begun = [span.setup for span in spans if span.setup in plan.setups]
+    marked = {span.setup for span in spans if span.shot is not None}
     reached = next((order.index(setup_id) for setup_id in reversed(begun) if setup_id in order), -1)
     others = (setup_id for setup_id in (*begun, *state.setups_skipped) if setup_id in plan.setups)
     for n, setup_id in enumerate(dict.fromkeys((*order, *others))):
-        if setup_id in state.shot:
+        if setup_id is None or setup_id in state.shot:
             continue
         if setup_id in state.setups_skipped:
             reason = state.setups_skipped[setup_id]
@@ -174,28 +182,26 @@ def not_shot(plan: Plan, state: DayState, entries: Iterable[Entry]) -> Iterator[
             yield NotShot(setup_id, "not begun", f"{setup_id}: not begun")
 
 
-# -- times ---------------------------------------------------------------------------------------
+# -- times and batteries ---------------------------------------------------------------------------
 
 
-def _times(plan: Plan, missed: Iterable[NotShot], entries: list[Entry]) -> Iterator[SetupTimes]:
-    """Every setup of the order, those of the folder shot besides, and the strike.
+def _times(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[SetupTimes]:
+    """Yield every setup of the order, those of the folder worked on besides, and the strike.
 
     A setup ends when it is marked as shot, else when the next one begins, else with the journal.
     A clock that was put back in between counts as no time.
     """
     planned = {change.goal: share(change.steps, plan).total_s for change in all_changes(plan)}
-    states: dict[str | None, str] = {
-        each.id: each.state for each in missed if each.state in ("skipped", "not shot yet")
-    }
-    states |= {entry.data.setup: "shot" for entry in _of_type(entries, events.SetupShot)}
-    frames = _frames(entries)
-    timeline = timeline_of(entries)
-    ends = [*(span.begun for span in timeline.spans[1:]), *(entry.at for entry in entries[-1:])]
-    at_work = [(span, span.shot or end) for span, end in zip(timeline.spans, ends, strict=False)]
+    states = dict.fromkeys(state.shot, "shot")
+    states |= {setup.id: "begun" if setup.state == "open" else setup.state for setup in not_shot(plan, state)}
+    times = state.times
+    ends = [*(span.begun for span in times.spans[1:]), *(entry.at for entry in entries[-1:])]
     for setup_id in (*dict.fromkeys((*plan.day.order, *setups_worked_on(plan, entries))), None):
-        setup = None if setup_id is None else plan.setups[setup_id]
-        spans = [(span, end) for span, end in at_work if span.setup == setup_id]
-        shooting = [max(timeline.working_s(span.ready, end), 0.0) for span, end in spans]
+        setup = plan.setups[setup_id] if setup_id else None
+        spans = [
+            (span, span.shot or end) for span, end in zip(times.spans, ends, strict=False) if span.setup == setup_id
+        ]
+        shooting = [max(times.working_s(span.ready, end), 0.0) for span, end in spans]
         yield SetupTimes(
             id=setup_id or WRAP,
             began=spans[0][0].begun if spans else None,
@@ -205,77 +211,113 @@ def _times(plan: Plan, missed: Iterable[NotShot], entries: list[Entry]) -> Itera
             shoot_planned_s=60 * setup.shoot_min if setup else 0.0,
             shoot_s=sum(shooting) if spans and setup else None,
             frames_planned=setup.frames if setup else 0,
-            frames=frames[setup_id or ""],
-            state=states.get(setup_id) or ("begun" if spans else "not begun"),
+            frames=state.frames.get(setup_id or "", 0),
+            state=states.get(setup_id or "", "begun" if spans else "not begun"),
         )
 
 
-def _frames(entries: Iterable[Entry]) -> Counter[str]:
-    """The frames counted, by setup."""
-    frames: Counter[str] = Counter()
-    for entry in _of_type(entries, events.Frames):
-        frames[entry.data.setup] += entry.data.added
-    return frames
+def _breaks(entries: list[Entry]) -> Iterator[str]:
+    for began, ended in zip_longest(entries, entries[1:]):
+        if not isinstance(began.data, events.BreakBegun):
+            continue
+        if ended is None or isinstance(ended.data, events.BreakBegun):
+            yield f"{began.data.id}: from {clock_text(began)}"
+        else:
+            minutes = (ended.at - began.at).total_seconds() / 60
+            yield f"{began.data.id}: {clock_text(began)} to {clock_text(ended)}, {minutes:.0f} min"
 
 
-def _breaks(entries: Iterable[Entry]) -> Iterator[str]:
-    began: Entry | None = None
-    for entry in _of_type(entries, events.BreakBegun, events.BreakEnded):
-        if isinstance(entry.data, events.BreakBegun):
-            began = entry
-        elif began is not None:
-            minutes = (entry.at - began.at).total_seconds() / 60
-            yield f"{entry.data.id}: {clock_text(began)} to {clock_text(entry)}, {minutes:.0f} min"
-            began = None
-    if began is not None:
-        yield f"{began.data.id}: from {clock_text(began)}"
+def battery_use(plan: Plan, state: DayState, entries: Sequence[Entry]) -> tuple[BatteryUse, ...]:
+    """Return the full flashes each battery head has spent since its last change of battery.
 
-
-# -- light and batteries -------------------------------------------------------------------------
-
-
-def _readings(plan: Plan, setup_id: str, state: DayState) -> Iterator[tuple[str, str, str, str]]:
-    """Setup, head, what the meter showed, and what is predicted of the setup as it then was."""
-    for head, entry in state.readings.get(setup_id, {}).items():
-        then, where = state.metered.get(setup_id, {}).get(head), entry.data.where
-        stops = None
-        if then is not None and not missing_of_kit(plan.kit, then):
-            stops = predicted_reading(predict(plan, then), head, where)
-        name = head or "all heads"
-        if where != "face":
-            name += f", at {meter_place_text(where)}"
-        yield setup_id, name, entry.data.f, "" if stops is None else meter_text(stops)
-
-
-def battery_use(plan: Plan, entries: Iterable[Entry]) -> tuple[BatteryUse, ...]:
-    """The full flashes each battery head has spent since its last change of battery.
-
-    Counts the journal's frames at the powers as shot, and the test flashes of each setup tested.
+    Counts the frames of ``entries``, which all count, at the powers as shot, and the test flashes of each setup tested.
     """
-    entries = list(entries)
-    state = state_after(plan, entries)
-    worked_on = {entry.data.setup for entry in _of_type(entries, events.Frames, events.StepTicked)}
-    setups = [setup_as_shot(plan, state, each) for each in worked_on & (plan.setups.keys() | state.frozen.keys())]
-    changes: dict[str, list[int]] = {}
-    for n, entry in enumerate(entries, 1):
-        if isinstance(entry.data, events.BatteryChanged):
-            changes.setdefault(entry.data.head, []).append(n)
+    setups = [setup_as_shot(plan, state, setup_id) for setup_id in dict.fromkeys((*plan.setups, *state.frozen))]
     used = []
     for head in plan.kit.heads:
         if head.flashes_full is None or head.mains:
             continue
-        changed = changes.get(head.id, [])
-        since = entries[changed[-1] if changed else 0 :]
-        frames, tested = _frames(since), _tested(since)
-        flashes = sum(
-            flashes_spent(max(frames[setup.id], 0), setup.light[head.id].power, TEST_POPS if setup.id in tested else 0)
+        changes = [n for n, entry in enumerate(entries, 1) if entry.data == events.BatteryChanged(head.id)]
+        frames, tested = Counter[str](), set[str | None]()
+        for entry in entries[changes[-1] if changes else 0 :]:
+            if isinstance(entry.data, events.Frames):
+                frames[entry.data.setup] += entry.data.added
+            elif isinstance(entry.data, events.StepTicked) and entry.data.step.get("verb") == "test":
+                tested.add(entry.data.setup)
+        spent = sum(
+            flashes_spent(max(frames[setup.id], 0), setup.light[head.id].power, TEST_POPS * (setup.id in tested))
             for setup in setups
             if head.id in setup.light
         )
-        used.append(BatteryUse(head.id, flashes, head.flashes_full, len(changed)))
+        used.append(BatteryUse(head.id, spent, head.flashes_full, len(changes)))
     return tuple(used)
 
 
-def _tested(entries: Iterable[Entry]) -> set[Any]:
-    """The setups of which a test flash was made."""
-    return {entry.data.setup for entry in _of_type(entries, events.StepTicked) if entry.data.step.get("verb") == "test"}
+def _readings(plan: Plan, state: DayState) -> Iterator[tuple[str, str, str, str]]:
+    """Yield setup, head, what the meter showed, and what is predicted of the setup as it then was."""
+    for setup_id, readings in state.readings.items():
+        for head, entry in readings.items():
+            then, where = state.metered.get(setup_id, {}).get(head), entry.data.where
+            stops = None
+            if then is not None and not missing_of_kit(plan.kit, then):
+                stops = predicted_reading(predict(plan, then), head, where)
+            name = head or "all heads"
+            if where != "face":
+                name += f", at {meter_place_text(where)}"
+            yield setup_id, name, entry.data.f, "" if stops is None else meter_text(stops)
+
+
+# -- as shot against the plan ----------------------------------------------------------------------
+
+
+def differences(plan: Plan, state: DayState) -> tuple[tuple[str, str], ...]:
+    """Return what differs from the plan: setup and text, in the plan's order of setups."""
+    setups = dict.fromkeys((*plan.day.order, *plan.setups))
+    return (
+        *((setup_id, text) for setup_id in setups for text in setup_changes(plan, state, setup_id)),
+        *((setup_id, NOT_RECORDED) for setup_id in setups_without_snapshot(state)),
+        *((setup_id, "shot, and no longer in the plan") for setup_id in state.shot if setup_id not in plan.setups),
+    )
+
+
+def changed_setups(plan: Plan, state: DayState) -> tuple[str, ...]:
+    """Return the setups of the plan that were changed, or stood differently from the plan as it is now."""
+    return tuple(setup_id for setup_id in plan.setups if setup_changes(plan, state, setup_id))
+
+
+def setup_changes(plan: Plan, state: DayState, setup_id: str, *, powers: bool = True) -> tuple[str, ...]:
+    """Return how a setup as shot differs from the plan; without ``powers`` in anything else."""
+    stood, planned = setup_on_record(plan, state, setup_id), plan.setups[setup_id]
+    lines = [text for key, text in _differing_keys(planned, stood.setup, plan.day.units) if powers or key != "power"]
+    # heads and panels that the plan got or lost after the setup was shot
+    target = target_on_record(plan, state, setup_id)
+    for then, now in ((target.light, planned.light), (target.panel, planned.panel)):
+        lines += [f"{item}: in the setup as shot, not in the plan now" for item in then.keys() - now.keys()]
+        lines += [f"{item}: in the plan now, not in the setup as shot" for item in now.keys() - then.keys()]
+    return (*lines, *stood.words)
+
+
+def left_undone(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
+    """Return what of a setup differs from its targets of the day because steps were skipped."""
+    stood = setup_on_record(plan, state, setup_id)
+    target = target_on_record(plan, state, setup_id)
+    return (*(text for _, text in _differing_keys(target, stood.setup, plan.day.units)), *stood.words)
+
+
+def _differing_keys(planned: Setup, actual: Setup, units: Units) -> Iterator[tuple[str, str]]:
+    """Yield the keys in which two setups differ, in words; heads and panels of only one are left out."""
+    both: list[tuple[str, Any, Any]] = [(part, getattr(planned, part), getattr(actual, part)) for part in _PARTS]
+    both[:0] = [
+        (name, old[name], new[name])
+        for old, new in ((planned.light, actual.light), (planned.panel, actual.panel))
+        for name in new
+        if name in old
+    ]
+    for item, before, after in both:
+        if before == after:
+            continue
+        was = plain(before) or {}
+        for key, value in (plain(after) or {}).items():
+            if was.get(key) != value:
+                values = f"{value_text(key, value, units)} instead of {value_text(key, was.get(key), units)}"
+                yield key, f"{item} {key_label(key)}: {values}"

@@ -5,25 +5,26 @@ Nothing here writes or waits: everything follows from the plan and the events.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from runbook.changeover.block_text import Block, blocks
 from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.checklist import Check, Stage
-from runbook.changeover.floor import Floor
+from runbook.changeover.floor import EMPTY, Floor
 from runbook.changeover.safe_step import Ground
 from runbook.changeover.steps import Step
 from runbook.day.changeovers import scene_of
-from runbook.day.event_text import LogLine, log_lines
+from runbook.day.day_record import differences, setup_changes
+from runbook.day.event_text import LogLine, log_lines, reading_place_text, reading_text
 from runbook.day.gates import NO_STEPS, Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
-from runbook.day.light import power_note
-from runbook.day.plan_vs_actual import difference_lines, is_changed, other_changes
+from runbook.day.light import meter_place, power_note, predicted_at, reads_text, stops_text
 from runbook.day.planned_day import Changeovers, PlannedChangeover
 from runbook.day.state import (
     CHANGE,
     DayState,
+    SetupStatus,
     Tick,
     missing_of_kit,
     place_now,
@@ -31,12 +32,85 @@ from runbook.day.state import (
     target_floor,
     target_setup,
 )
-from runbook.day.view_lines import CrewLine, HeadLine, SetupLine, crew_lines, head_lines, setup_lines, still_to_begin
+from runbook.drawing.floor_drawing import FloorPlan, floor_plan
 from runbook.journal.as_shot import Stood
 from runbook.journal.events import Entry
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.model.day import Place, Plan
-from runbook.model.setup import Setup
+from runbook.model.power import Power
+from runbook.model.setup import Light, Setup
+
+_AIM_SIGNS = {"face": "", "background": "bg"}  # where a head is metered; any other place is a panel
+
+
+@dataclass(frozen=True, slots=True)
+class SetupLine:
+    """A setup in the day's list: its status, and frames shot of frames planned."""
+
+    id: str
+    title: str
+    state: SetupStatus
+    frames: int
+    frames_planned: int
+    now: bool
+
+
+@dataclass(frozen=True, slots=True)
+class HeadLine:
+    """A head of the setup at work as it stands, its planned power, what it is predicted to read, and what it read.
+
+    One that is not ``up`` is no part of the setup as it stands: only its label and role hold.
+    """
+
+    light: Light
+    planned: Power
+    reading: str
+    changing: bool
+    up: bool
+    predicted: str = ""
+    over: str = ""
+
+    @property
+    def head(self) -> str:
+        """Its label."""
+        return self.light.head
+
+    @property
+    def power(self) -> Power:
+        """What it is dialled to."""
+        return self.light.power
+
+
+@dataclass(frozen=True, slots=True)
+class CrewLine:
+    """One of the crew: the step to do now (None: free), and the step that must come first.
+
+    ``holds`` is the stand that they are holding while they wait.
+    """
+
+    who: str
+    step: Step | None
+    waits_for: Step | None = None
+    holds: str | None = None
+
+    @property
+    def text(self) -> str:
+        """``first: Hang B1 on S1``, ``photo: free``, ``first: holds S2, waits for ...``."""
+        if self.step is None:
+            return f"{self.who}: free"
+        if self.waits_for is None:
+            return f"{self.who}: {self.step.text}"
+        return f"{self.who}: {f'holds {self.holds}, ' if self.holds else ''}waits for: {self.waits_for.text}"
+
+
+@dataclass(frozen=True, slots=True)
+class FloorView:
+    """A setup's floor (None: the wrap's empty one), its title, and a word on how it comes about."""
+
+    setup: Setup | None
+    title: str
+    word: str
+    drawn: FloorPlan
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,18 +166,31 @@ class DayView:
     @cached_property
     def heads(self) -> tuple[HeadLine, ...]:
         """The heads of the setup at work, as it is shot today."""
-        target, setup, light = self.target, self.setup, self.prediction
-        if target is None or setup is None or light is None:
+        if self.target is None or self.setup is None:
             return ()
         changing = {step.thing for step in self.todo}
-        return head_lines(self.plan, self.state, target, setup, light, changing=changing)
+        lights = (self.setup.light.get(light.head, light) for light in self.target.lights)
+        return tuple(self._head_line(self.setup, light, changing=light.head in changing) for light in lights)
+
+    def _head_line(self, setup: Setup, light: Light, *, changing: bool) -> HeadLine:
+        head, reading = light.head, self.state.readings.get(setup.id, {}).get(light.head)
+        line = HeadLine(
+            light,
+            self.plan.setups[setup.id].light.get(head, light).power,
+            reading_text(reading.data.stops) if reading else "",
+            changing,
+            head in setup.light,
+        )
+        predicted, where = self.head_light(head), meter_place(light)
+        if predicted is None or not predicted.power.fires:
+            return line
+        over = stops_text(predicted.over_stops) if where == "face" else _AIM_SIGNS.get(where, "pnl")
+        return replace(line, predicted=reads_text(predicted_at(predicted, where)), over=over)
 
     @cached_property
     def other_than_planned(self) -> tuple[str, ...]:
         """What of the setup at work is not as planned besides the powers, in words."""
-        if self.target is None or not is_changed(self.plan, self.state, self.target.id):
-            return ()
-        return other_changes(self.plan, self.state, self.target.id)
+        return () if self.target is None else setup_changes(self.plan, self.state, self.target.id, powers=False)
 
     # -- the changeover at hand --------------------------------------------------------------------
 
@@ -158,7 +245,7 @@ class DayView:
     @cached_property
     def lines(self) -> tuple[StepLine, ...]:
         """The steps of the changeover at hand: those done first, as they were done."""
-        done = [StepLine(each.step, "done", f"{each.at} {each.by}") for each in self.state.done]
+        done = [StepLine(step.step, "done", f"{step.at} {step.by}") for step in self.state.done]
         return (*done, *self._lines(self.pending, self.setup))
 
     @property
@@ -186,17 +273,55 @@ class DayView:
         light = predict(self.plan, setup, anchors)
         return tuple(line if line.note else replace(line, note=power_note(line.step, light, anchors)) for line in lines)
 
+    @property
+    def planned_change(self) -> PlannedChangeover | None:
+        """The changeover at hand as planned and shared; None where the plan has none like it."""
+        span = self.state.times.last(self.state.at_work)
+        return None if span is None else self.changes.known_between(span.before, span.setup)
+
+    @property
+    def crew(self) -> tuple[CrewLine, ...]:
+        """Who does what now; nothing where one works alone, or nothing is left."""
+        crew = tuple(member.id for member in self.plan.day.crew)
+        planned = self.planned_change
+        if len(crew) < 2 or not self.pending.left or planned is None:
+            return ()
+        return crew_lines(planned, self.pending, crew, self.state.floor.in_hands)
+
     # -- the day -----------------------------------------------------------------------------------
 
     @property
     def setups(self) -> tuple[SetupLine, ...]:
         """The day's setups in order, and any other of the folder that is at work."""
-        return setup_lines(self.plan, self.state, ready=self.ready)
+        lines, here = [], self.state.at_work or ""
+        for setup_id in dict.fromkeys((*self.plan.day.order, here)):
+            if (setup := self.plan.setups.get(setup_id)) is None:
+                continue
+            frames = self.state.frames.get(setup_id, 0)
+            status = self._status(setup_id)
+            lines.append(SetupLine(setup_id, setup.title or setup_id, status, frames, setup.frames, setup_id == here))
+        return tuple(lines)
+
+    def _status(self, setup_id: str) -> SetupStatus:
+        if setup_id in self.state.shot:
+            return "shot"
+        if setup_id in self.state.setups_skipped:
+            return "skipped"
+        if setup_id != self.state.at_work:
+            return "to do"
+        return "ready" if self.ready else "changing"
+
+    @cached_property
+    def waiting(self) -> tuple[str, ...]:
+        """The setups still to be begun, from the one at work on, then those before it."""
+        order = self.plan.day.order
+        at = order.index(self.state.at_work) + 1 if self.state.at_work in order else 0
+        return tuple(setup_id for setup_id in order[at:] + order[:at] if self._status(setup_id) == "to do")
 
     @property
     def next_setup(self) -> str | None:
         """The first setup in the order, after the one at work, that is still to be shot."""
-        return next(iter(still_to_begin(self.plan, self.state)), None)
+        return next(iter(self.waiting), None)
 
     @cached_property
     def ahead(self) -> PendingSteps:
@@ -223,26 +348,70 @@ class DayView:
         return self._lines(self.ahead, target_setup(self.plan, self.state, self.next_setup))
 
     @property
-    def planned_change(self) -> PlannedChangeover | None:
-        """The changeover at hand as planned and shared; None where the plan has none like it."""
-        span = self.state.times.last(self.state.at_work)
-        return None if span is None else self.changes.known_between(span.before, span.setup)
-
-    @property
-    def crew(self) -> tuple[CrewLine, ...]:
-        """Who does what now; nothing where one works alone, or nothing is left."""
-        crew = tuple(member.id for member in self.plan.day.crew)
-        planned = self.planned_change
-        if len(crew) < 2 or not self.pending.left or planned is None:
-            return ()
-        return crew_lines(planned, self.pending, crew, self.state.floor.in_hands)
-
-    @property
     def log_lines(self) -> tuple[LogLine, ...]:
         """Every event in words, with those that were undone marked."""
         return log_lines(self.entries, self.plan.day.units)
 
     @cached_property
     def as_shot_lines(self) -> tuple[str, ...]:
-        """What differs from the plan, setup by setup."""
-        return difference_lines(self.plan, self.state)
+        """What differs from the plan, setup by setup, then the meter readings."""
+        read = [(setup_id, entry) for setup_id, heads in self.state.readings.items() for entry in heads.values()]
+        return (
+            *(f"{setup_id}: {text}" for setup_id, text in differences(self.plan, self.state)),
+            *(f"{setup_id}: {reading_place_text(entry.data, ' read')}" for setup_id, entry in read),
+        )
+
+    # -- the floors, without beginning a setup -----------------------------------------------------
+
+    @property
+    def floor_ids(self) -> tuple[str | None, ...]:
+        """The floors that can be looked at, in the day's order; None is the wrap."""
+        return (*(line.id for line in self.setups), None)
+
+    @property
+    def current_floor(self) -> str | None:
+        """The floor at work; before load-in the next one."""
+        return self.state.at_work if self.state.begun else self.next_setup
+
+    def floor_view(self, setup_id: str | None) -> FloorView:
+        """The floor of a setup as it is shot today, and what moves on the way to it."""
+        setup = None if setup_id is None else target_setup(self.plan, self.state, setup_id)
+        before, source = self._floor_before(setup_id)
+        drawn = floor_plan(self.plan, setup, before)
+        word = f"only looking, from {source}"
+        if self.state.begun and setup_id == self.state.at_work:
+            word = "changing" if drawn.moves_text else "it stands"
+        return FloorView(setup, "the wrap" if setup is None else setup.title or setup.id, word, drawn)
+
+    def _floor_before(self, setup_id: str | None) -> tuple[Floor, str]:
+        """The floor before a setup: the real one if it is at work or next, else the planned one."""
+        state, known = self.state, self.floor_ids
+        if state.begun and setup_id == state.at_work:
+            return state.floor, "what stands"
+        if setup_id == self.next_setup and (self.ready or not state.begun):
+            return state.real_floor, "what stands" if state.begun else "an empty floor"
+        earlier = [name for name in known[: known.index(setup_id)] if name not in state.setups_skipped]
+        if not earlier:
+            return EMPTY, "an empty floor"
+        return target_floor(self.plan, state, earlier[-1]), str(earlier[-1])
+
+
+def crew_lines(
+    planned: PlannedChangeover, pending: PendingSteps, crew: tuple[str, ...], in_hands: Container[str] = ()
+) -> tuple[CrewLine, ...]:
+    """Return what each of the crew does next of what is left, in the order of the shares.
+
+    ``in_hands`` are the stands that somebody is holding.
+    """
+    left = {step.key: step for step in pending.left}
+    in_order = sorted(planned.shares.steps, key=lambda shared: shared.start_s)
+    lines = []
+    for who in crew:
+        mine = [left[shared.step.key] for shared in in_order if who in shared.crew and shared.step.key in left]
+        possible = next((step for step in mine if not pending.waits_for(step)), None)
+        if possible is not None or not mine:
+            lines.append(CrewLine(who, possible))
+        else:
+            held = mine[0].held if mine[0].held in in_hands else None
+            lines.append(CrewLine(who, mine[0], pending.waits_for(mine[0])[0], held))
+    return tuple(lines)

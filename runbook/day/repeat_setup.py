@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from runbook.day.day_record import NOT_RECORDED, setups_worked_on
 from runbook.day.event_text import meter_place_text
 from runbook.day.light import anchor, flash_read, meter_place, predicted_reading
-from runbook.day.plan_vs_actual import NOT_RECORDED
 from runbook.day.reduce import state_after
 from runbook.day.state import DayState, missing_of_kit, setup_as_shot, setup_on_record, setups_without_snapshot
 from runbook.files.validate import plain
-from runbook.journal.events import Changed, Entry, Frames, Note, Reading, SetupBegun, SetupShot, live
+from runbook.journal.events import Entry, Note, SetupShot, live
 from runbook.light.prediction import predict
 from runbook.light.stops import METER_LEAST, f_number, meter_text
 from runbook.model.day import Plan
@@ -57,13 +57,6 @@ class ReadingMatch:
     def matches(self) -> bool:
         """Whether the difference is too small to see."""
         return abs(self.off_stops) <= _SAME_STOPS
-
-
-def setups_worked_on(plan: Plan, entries: Iterable[Entry]) -> tuple[str, ...]:
-    """The setups of the plan that the journal mentions, in the day's order, then any others."""
-    kinds = (SetupBegun, Changed, Reading, Frames, SetupShot)
-    named = {entry.data.setup for entry in live(entries) if isinstance(entry.data, kinds)}
-    return tuple(setup_id for setup_id in dict.fromkeys((*plan.day.order, *plan.setups)) if setup_id in named)
 
 
 def measured_rows(plan: Plan, state: DayState, setup_id: str) -> dict[str, Measured]:

@@ -16,14 +16,14 @@ _TIME_COLUMNS = (
 
 def record_page(record: DayRecord) -> Page:
     """The day as it was, as one page."""
-    return Page(f"{record.name}, {record.date}: the record", list(_parts(record)))
+    return Page(f"{record.plan.day.name}, {record.plan.day.date.isoformat()}: the record", list(_parts(record)))
 
 
 def _parts(record: DayRecord) -> Iterator[Part]:
-    yield Heading(f"{record.name}: the record", 1)
+    yield Heading(f"{record.plan.day.name}: the record", 1)
     yield Pairs([
-        ("date", record.date),
-        ("planned", f"{record.call} to {record.wrap}"),
+        ("date", record.plan.day.date.isoformat()),
+        ("planned", f"{record.plan.day.call:%H:%M} to {record.plan.day.wrap:%H:%M}"),
         ("journal", f"{_clock(record.began)} to {_clock(record.ended)}"),
         *(("breaks" if n == 0 else "", text) for n, text in enumerate(record.breaks)),
         *(("handovers" if n == 0 else "", text) for n, text in enumerate(record.handovers)),

@@ -327,7 +327,7 @@ class RunbookApp(KeyQueue[int]):
         was_off = not self.session.journal.on_disk
         if self.session.try_to_record() and was_off:
             self.show_message(BACK)
-        lost = unsaved_text(self.session.journal.unwritten)
+        lost = unsaved_text(self.session)
         self.push_screen(Leave(self.glyphs, lost, self._places(None) if lost else []), answered)
 
     def _show_rehearsal(self) -> None:

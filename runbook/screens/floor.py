@@ -11,7 +11,7 @@ from textual.containers import Horizontal
 from textual.widget import Widget
 from textual.widgets import Static
 
-from runbook.day.floor_view import FloorView, current_floor, floor_ids, floor_view
+from runbook.day.day_view import FloorView
 from runbook.drawing.floor_drawing import FloorPlan, FloorRows, HeadRow, Move, floor_rows
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role
 from runbook.drawing.label_layout import LabelText
@@ -188,12 +188,12 @@ class FloorScreen(DayScreen):
     @property
     def setup_id(self) -> str | None:
         """The setup shown: the current one, unless a person looks at another."""
-        return self.looking if self.away else current_floor(self.session.view)
+        return self.looking if self.away else self.session.view.current_floor
 
     def repaint(self) -> None:
         """Draw the floor from the session."""
         super().repaint()
-        view = floor_view(self.session.view, self.setup_id)
+        view = self.session.view.floor_view(self.setup_id)
         self.show_title(f"floor: {view.title}, {view.word}")
         self.query_one(Drawing).refresh()
         self._show_table(view)
@@ -209,7 +209,7 @@ class FloorScreen(DayScreen):
     def _drawing(self, width: int, height: int) -> Text:
         if not (width and height):
             return Text()
-        plan = floor_view(self.session.view, self.setup_id).drawn
+        plan = self.session.view.floor_view(self.setup_id).drawn
         return floor_text(floor_canvas(plan, width, height, self.glyphs, self.session.plan.day.units))
 
     def _show_table(self, view: FloorView) -> None:
@@ -225,12 +225,12 @@ class FloorScreen(DayScreen):
 
     def action_look(self, by: int) -> None:
         """Look at the setup before or after, without beginning it."""
-        known = floor_ids(self.session.view)
+        known = self.session.view.floor_ids
         at = known.index(self.setup_id) + by
         if not 0 <= at < len(known):
             self.day.show_message("this is the first floor" if by < 0 else "after the wrap nothing is left")
             return
-        self.looking, self.away = known[at], known[at] != current_floor(self.session.view)
+        self.looking, self.away = known[at], known[at] != self.session.view.current_floor
         self.day.show_message("only looking; home goes back to the current setup" if self.away else "")
 
     def action_here(self) -> None:

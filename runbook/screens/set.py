@@ -13,11 +13,12 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
+from runbook.changeover.step_text import short_place_text
 from runbook.day.actions import Session
 from runbook.day.day_audit import warnings_of
+from runbook.day.day_view import CrewLine, HeadLine, SetupLine
 from runbook.day.parse_input import parse_words
 from runbook.day.stand_view import alarms
-from runbook.day.view_lines import CrewLine, HeadLine, SetupLine
 from runbook.model.units import length
 from runbook.screens.base import CURSOR, WIDE
 from runbook.screens.help import key
@@ -318,8 +319,9 @@ def _head_lines(
 ) -> list[str]:
     """Return what to set first, then what it will read, its modifier and where it stands."""
     wide = width >= _WIDE_TABLE
-    state = glyphs.done if head.state == "set" else glyphs.to_do
-    role = f"{head.role:<10}" if wide else f"{_SHORT_ROLE.get(head.role, head.role):<6}"
+    state = glyphs.to_do if head.changing else glyphs.done
+    light = head.light
+    role = f"{light.role:<10}" if wide else f"{_SHORT_ROLE.get(light.role, light.role):<6}"
     power = str(head.power) if head.up else "not up"
     if head.up and head.power != head.planned:
         power += f" (plan {head.planned})" if wide else "*"
@@ -327,10 +329,11 @@ def _head_lines(
     text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
     metered = "#" if head.reading else " "  # no letter: beside distances it would be a unit
     text += f" {head.predicted:>11} {head.over:>4}{metered}"
-    high = length(head.height_m, session.plan.day.units)
-    where = f"{head.place}, {high} up, {head.stand}" if head.up else "skipped: see the journal"
+    units, where = session.plan.day.units, "skipped: see the journal"
+    if head.up:
+        where = f"{short_place_text(light, units)}, {length(light.height_m, units)} up, {light.stand}"
     room = width - cell_len(text) - 1
-    modifier, place = glyphs.shown(head.modifier), glyphs.shown(where)
+    modifier, place = glyphs.shown(" + ".join((light.modifier, *light.accessories))), glyphs.shown(where)
     if cell_len(modifier) + 2 + cell_len(place) <= room:
         column = max(cell_len(modifier), min(34, room - cell_len(place) - 2))
         return [f"{text} {glyphs.fit(modifier, column)}  {where}"]

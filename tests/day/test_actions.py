@@ -12,7 +12,6 @@ from runbook.day import actions
 from runbook.day.actions import Session
 from runbook.day.reduce import reduce, state_after
 from runbook.day.state import DayState
-from runbook.day.view_lines import reading_of
 from runbook.journal.errors import JournalError, Kind
 from runbook.journal.events import Entry, live
 from runbook.journal.journal import Journal
@@ -104,7 +103,7 @@ def test_readings_are_kept_by_head_and_the_last_one_counts() -> None:
     session.reading("A", 4.3)
     session.reading(None, 4.5)
     assert [head.reading for head in session.view.heads] == ["f/4 +0.3", ""]
-    assert reading_of(session.state, "keeper-window", None) == "f/4 +0.5"
+    assert session.state.readings["keeper-window"][None].data.f == "f/4 +0.5"
     assert "keeper-window: A read f/4 +0.3" in session.view.as_shot_lines
     assert refused(session.reading, "D", 4.0) == "D is not used in keeper-window"
     session.undo()

@@ -11,8 +11,6 @@ from runbook.day.handover_lines import handover_lines
 from runbook.day.hours import Hours, hours_of
 from runbook.day.planned_day import Changeovers
 from runbook.day.remaining_day import Moment, day_from_now
-from runbook.day.view_lines import still_to_begin
-from runbook.journal.events import live
 from runbook.model.day import Plan
 from tests.day.days import SetClock, begun, demo, make_ready, refused
 
@@ -21,9 +19,8 @@ FIRST = demo().day.order[0]
 
 def moment_of(session: Session) -> Moment:
     """The day as its clock needs it."""
-    waiting = tuple(still_to_begin(session.plan, session.state))
     left = session.view.pending.left
-    return Moment(session.plan, session.state, tuple(session.entries), session.clock(), left, waiting)
+    return Moment(session.plan, session.state, tuple(session.entries), session.clock(), left, session.view.waiting)
 
 
 def hours(session: Session, changes: Changeovers) -> Hours:
@@ -36,7 +33,7 @@ def changes() -> Changeovers:
 
 
 def burnt(session: Session, head: str) -> float:
-    return next(e.spent for e in battery_use(session.plan, live(session.entries)) if e.head == head)
+    return next(e.spent for e in battery_use(session.plan, session.state, session.counted) if e.head == head)
 
 
 def sitter_of(plan: Plan, setup_id: str) -> str:

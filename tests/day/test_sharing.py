@@ -17,9 +17,9 @@ from runbook.day.changeovers import (
     step_notes,
     stopped_s,
 )
+from runbook.day.day_view import crew_lines
 from runbook.day.planned_day import Changeovers
 from runbook.day.stand_view import alarms
-from runbook.day.view_lines import crew_lines
 from runbook.model.day import Plan
 from runbook.model.kit import Bag
 from runbook.model.setup import Setup

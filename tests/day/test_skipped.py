@@ -53,9 +53,9 @@ def session() -> Session:
     return left_low(begun())
 
 
-B_SAID = "B: 1/64 to 1/8, 3 stops up (9 clicks)"
+B_SAID = "B power: 1/8 instead of 1/64"
 C_SAID = (
-    "C: 1/64+0.7 to off",
+    "C power: off instead of 1/64+0.7",
     "C distance: 0.61 m instead of 1.3 m",
     "C height: 1.35 m instead of 2.4 m",
     "C was not armed, never dialled: it did not fire",
@@ -65,7 +65,7 @@ C_SAID = (
 def test_the_heads_are_as_they_stand(session: Session) -> None:
     heads = {line.head: line for line in session.view.heads}
     assert (str(heads["B"].power), str(heads["B"].planned)) == ("1/8", "1/64")
-    assert (str(heads["C"].power), heads["C"].height_m) == ("off", 1.35)
+    assert (str(heads["C"].power), heads["C"].light.height_m) == ("off", 1.35)
     assert heads["C"].predicted == ""
     assert heads["A"].power == heads["A"].planned
     assert session.view.head_light("C") is not None
@@ -141,7 +141,7 @@ def test_the_next_shooter_hears_it(session: Session) -> None:
 
 def test_what_it_spent_is_by_what_it_was_dialled_to(session: Session) -> None:
     def burnt(head: str) -> float:
-        return next(e.spent for e in battery_use(session.plan, session.entries) if e.head == head)
+        return next(e.spent for e in battery_use(session.plan, session.state, session.counted) if e.head == head)
 
     assert burnt("C") == 0
     assert burnt("B") >= 10 / 8  # ten frames at 1/8, not at 1/64
@@ -237,7 +237,7 @@ def test_what_is_still_to_do_is_told_as_asked() -> None:
     session.skip_step(step, "no time")
     heads = {line.head: line for line in session.view.heads}
     assert str(heads["B"].power) == "1/8"
-    assert (str(heads["C"].power), heads["C"].height_m) == ("1/64+0.7", 2.4)
+    assert (str(heads["C"].power), heads["C"].light.height_m) == ("1/64+0.7", 2.4)
 
 
 def test_a_camera_that_was_not_set_is_as_it_was() -> None:

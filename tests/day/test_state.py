@@ -308,7 +308,7 @@ def test_a_power_turned_on_the_spot_is_as_shot_and_where_the_next_changeover_sta
     assert session.view.ready
     line = next(line for line in session.view.heads if line.head == "A")
     assert (str(line.power), str(line.planned)) == ("1/16+0.3", "1/8")
-    assert session.view.as_shot_lines == ("keeper-window: A: 1/8 to 1/16+0.3, 2/3 stop down (2 clicks)",)
+    assert session.view.as_shot_lines == ("keeper-window: A power: 1/16+0.3 instead of 1/8",)
     session.begin("keeper-lamp")
     power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
     assert power.text == "Set A from 1/16+0.3 to 1/32+0.7 (2/3 stop, 2 clicks down)"

@@ -272,7 +272,7 @@ async def test_leaving_says_what_was_never_written(tmp_path: Path) -> None:
             await pilot.press("q")
             assert "Leave the day? It stays on this step." in shown(pilot)
             await pilot.press("n", "w", *"heard by nobody", "enter", "q")
-            assert "Leave? 1 note is not written and would be lost." in shown(pilot)
+            assert "Leave? 1 entry is not written and would be lost." in shown(pilot)
             await pilot.press("n", "u", "q")
             assert "Leave the day? It stays on this step." in shown(pilot)
             await pilot.press("n", "U")

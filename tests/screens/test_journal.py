@@ -45,7 +45,7 @@ async def test_as_shot_against_the_plan() -> None:
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
         await pilot.pause()
         text = shown(pilot)
-        assert "keeper-window: A: 1/8 to 1/16+0.7, 1/3 stop down (1 click)" in text
+        assert "keeper-window: A power: 1/16+0.7 instead of 1/8" in text
         assert "keeper-window: A read f/4 +0.1" in text
 
 

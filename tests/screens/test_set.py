@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from runbook.changeover.step_text import short_place_text
 from runbook.changeover.steps import Step
 from runbook.day.actions import Session
-from runbook.day.view_lines import CrewLine
+from runbook.day.day_view import CrewLine
 from runbook.model.problems import Problem
 from runbook.screens import app as app_module
 from runbook.screens.set import SetScreen, crew_line
@@ -80,11 +81,14 @@ async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
             pilot.app.refresh_screens()  # type: ignore[attr-defined]
             for n, head in enumerate(session.view.heads, 1):
                 await pilot.press(str(n))
-                line = line_with(pilot, f" {head.head}  {head.role[:4]}")
+                line = line_with(pilot, f" {head.head}  {head.light.role[:4]}")
                 assert str(head.power) in line
                 assert f" {head.predicted} " in line
-                assert f"{head.place}, {head.height_m:.1f} m up, {head.stand}" in line
-                assert head.modifier in shown(pilot)
+                assert (
+                    f"{short_place_text(head.light, 'metric')}, {head.light.height_m:.1f} m up, {head.light.stand}"
+                    in line
+                )
+                assert " + ".join((head.light.modifier, *head.light.accessories)) in shown(pilot)
 
 
 async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> None:
