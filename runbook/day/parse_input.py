@@ -3,41 +3,32 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, replace
 from math import hypot
 from typing import Any, Final
 
 from runbook.day.event_text import key_label
+from runbook.files import parse_input as files
 from runbook.files.errors import instead
-from runbook.files.parse_input import (
-    read_aperture,
-    read_choice,
-    read_ids,
-    read_length,
-    read_number,
-    read_power,
-    read_shutter,
-)
 from runbook.files.validate import plain
 from runbook.journal.events import MOST_GUST_MS, Changed
 from runbook.model.day import Plan
 from runbook.model.geometry import ground_radius
 from runbook.model.nominal_values import APERTURE_MARKS, FULL_APERTURES, aperture_stops
+from runbook.model.power import Power
 from runbook.model.setup import Exposure, Light, Setup, View
 from runbook.model.units import MS_PER_MPH, Units, length, speed
 from runbook.stands.wind import top_of_force
 
-_DUE: Final = re.compile(r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>[0-5]\d))?")
-_MOST_BREAK_MIN: Final = 600
 _READING: Final = re.compile(
     r"(?:f\s*/?\s*)?(?P<mark>\d{1,3}(?:[.,]\d{1,2})?)"
     r"(?:\s*(?:(?P<sign>[+-])\s*0?[.,]?(?P<tenths>\d)|\s(?P<digit>\d)))?"
 )
-
 _WIND: Final = re.compile(r"(?P<force>force\s*|bft\s*)?(?P<number>\d{1,3}(?:[.,]\d{1,2})?)\s*(?P<unit>[a-z/]*)")
 # a knot is a nautical mile of 1852 m in an hour, exact by definition
-_MS: Final = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "mph": MS_PER_MPH, "kn": 1852 / 3600}
+_MS: Final = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "mph": MS_PER_MPH, "kn": 1852 / 3600, "force": 0.0}
+_WIND_UNIT: Final[dict[Units, str]] = {"metric": "m/s", "imperial": "mph"}
 _WIND_HINT: Final = "write it like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4"
 
 
@@ -94,10 +85,7 @@ def parse_reading(text: str) -> float:
 
 def parse_frames(text: str) -> int:
     """Parse a count of frames: ``36``, or ``-4`` to correct. Raises ValueError with what would be right."""
-    try:
-        count = int(text.strip())
-    except ValueError:
-        raise ValueError(f"{text.strip() or 'nothing'!r} is no count; write it like 36, or -4 to correct") from None
+    count = files.read_whole(text)
     if not -9999 <= count <= 9999 or count == 0:
         raise ValueError("count between 1 and 9999 frames, or -9999 to -1 to correct")
     return count
@@ -105,33 +93,29 @@ def parse_frames(text: str) -> int:
 
 def parse_words(text: str) -> str:
     """Parse a note or a reason. Raises ValueError when it is empty."""
-    said = " ".join(text.split())
-    if not said:
+    words = " ".join(text.split())
+    if not words:
         raise ValueError("write a few words; they stay in the journal")
-    return said[:500]
-
-
-def wind_hint(units: Units = "metric") -> str:
-    """Return what can be typed as a wind, its unit and its bounds."""
-    bare = "mph" if units == "imperial" else "m/s"
-    most = speed(MOST_GUST_MS, units, ".0f")
-    return f"0 to {most}; a bare number is in {bare}; also km/h, mph, kn, m/s, force 0 to 12"
+    return words[:500]
 
 
 def parse_time(text: str) -> str:
     """Return a typed time of day as ``HH:MM``: ``13:40``, ``9.15`` or ``14``. Raises ValueError otherwise."""
-    parts = _DUE.fullmatch(text.strip())
-    if parts is None or int(parts["hour"]) > 23:
-        raise ValueError(f"{text.strip() or 'nothing'!r} is no time of day; write it like 13:40")
-    return f"{int(parts['hour']):02}:{parts['minute'] or '00'}"
+    return f"{files.read_time(text):%H:%M}"
 
 
 def parse_break(text: str) -> tuple[float, str]:
     """Parse the minutes and the reason of an unplanned break: ``20 fire alarm``. Raises ValueError otherwise."""
     minutes, _, reason = text.strip().partition(" ")
-    if not minutes.isdecimal() or not 1 <= int(minutes) <= _MOST_BREAK_MIN or not reason.strip():
+    if not minutes.isdecimal() or not 1 <= int(minutes) <= 600 or not reason.strip():
         raise ValueError("write the minutes (1 to 600) and the reason, like: 20 fire alarm")
     return float(minutes), parse_words(reason)
+
+
+def wind_hint(units: Units = "metric") -> str:
+    """Return what can be typed as a wind, its unit and its bounds."""
+    most = speed(MOST_GUST_MS, units, ".0f")
+    return f"0 to {most}; a bare number is in {_WIND_UNIT[units]}; also km/h, mph, kn, m/s, force 0 to 12"
 
 
 def parse_wind(text: str, units: Units = "metric") -> float:
@@ -140,31 +124,124 @@ def parse_wind(text: str, units: Units = "metric") -> float:
     A bare number is in m/s, on an imperial day in mph; a force of the Beaufort scale is taken at
     its upper end. Raises ValueError with what would be right.
     """
-    found = _WIND.fullmatch(text.strip().lower())
-    if found is None or (found["unit"] and (found["force"] or found["unit"] not in _MS)):
+    match = _WIND.fullmatch(text.strip().lower())
+    unit = match and (match["unit"] or ("force" if match["force"] else _WIND_UNIT[units]))
+    if match is None or unit not in _MS or (match["force"] and match["unit"]):
         raise ValueError(f"{text.strip() or 'nothing'!r} is no wind; {_WIND_HINT}")
-    number = float(found["number"].replace(",", "."))
-    if found["force"]:
+    number = float(match["number"].replace(",", "."))
+    if unit == "force":
         if number not in range(13):
             raise ValueError(f"there is no force {number:g}; the scale goes from 0 to 12")
         return top_of_force(int(number))
-    gust = number * _MS[found["unit"] or ("mph" if units == "imperial" else "m/s")]
+    gust = number * _MS[unit]
     if gust > MOST_GUST_MS:
-        what = f"{speed(gust, units)} is out of range: 0 to {speed(MOST_GUST_MS, units)}"
-        raise ValueError(f"{what}; {_WIND_HINT}")
+        raise ValueError(f"{speed(gust, units)} is out of range: 0 to {speed(MOST_GUST_MS, units)}; {_WIND_HINT}")
     return gust
 
 
+# -- targets ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Typed:
+    """What a typed value is read with: the plan, the setup as it stands, and the head that is meant."""
+
+    plan: Plan
+    stands: Setup
+    light: Light | None
+
+    @property
+    def now(self) -> Light:
+        """The head as it stands."""
+        assert self.light is not None
+        return self.light
+
+    def length(self, value: str) -> float:
+        return files.read_length(value, self.plan.day.units)
+
+
+Values = dict[str, Any]
+
+
+def _height(typed: _Typed, value: str) -> Values:
+    """The stand stays where it is: the tape goes with the height."""
+    high, now, face_m = typed.length(value), typed.now, typed.stands.subject.face_height_m
+    radius = ground_radius(now.distance_m, now.height_m, face_m)
+    return {"height_m": high, "distance_m": round(hypot(radius, high - face_m), 5)}
+
+
+def _side(_: _Typed, value: str) -> Values:
+    return {"side": files.read_choice(value, ("left", "right"), "side")}
+
+
+def _angle(typed: _Typed, value: str) -> Values:
+    words = value.replace("camera-", "").split()
+    sides = [word for word in words if word[:1].isalpha() and word != "deg"]
+    number = " ".join(word for word in words if word not in sides)
+    return (_side(typed, sides[0]) if sides else {}) | {"angle_deg": files.read_number(number, "deg")}
+
+
+def _power(typed: _Typed, value: str) -> Values:
+    dial = typed.plan.kit.head[typed.now.head].dial
+    return {"power": dial.read(files.read_power(value, dial))}
+
+
+def _head(typed: _Typed, value: str) -> Values:
+    head = files.read_choice(value, [*typed.plan.kit.head], "head")
+    if head in typed.stands.light and head != typed.now.head:
+        raise ValueError(f"{head} is in this setup already; it cannot be in two places")
+    typed.plan.kit.head[head].dial.read(str(typed.now.power))
+    return {"head": head}
+
+
+def _modifier(typed: _Typed, value: str) -> Values:
+    kit = typed.plan.kit
+    modifier = "bare" if _is_nothing(value) else files.read_choice(value, [*kit.modifier], "modifier")
+    fits = tuple(each for each in typed.now.accessories if modifier in kit.accessory[each].fits)
+    return {"modifier": modifier, "accessories": fits}
+
+
+def _ids(value: str, choices: list[str], what: str) -> Values:
+    return {what: () if _is_nothing(value) else tuple(files.read_ids(value, choices, what))}
+
+
+def _is_nothing(value: str) -> bool:
+    return value.lower() in ("none", "nothing", "-")
+
+
+def _camera(typed: _Typed, value: str) -> Values:
+    word, rest = _split(value)
+    what = files.read_choice(word, (*_CAMERA_LENGTHS, "portrait", "landscape"), "place of the camera")
+    return {_CAMERA_LENGTHS[what]: typed.length(rest)} if what in _CAMERA_LENGTHS else {"orientation": what}
+
+
+_CAMERA_LENGTHS: Final = {"distance": "distance_m", "height": "height_m"}
+# the keys of a setup that are changed together; accessories that go come off before their modifier
 _PLACE: Final = ("side", "angle_deg", "distance_m", "height_m")
-_PLACED: Final = ("height", "tape", "angle", "side")
-_THINGS: Final = ("stand", "head", "modifier", "accessories", "bags")
-_OF_HEAD: Final = (*_PLACED, "power", *_THINGS)
-_OF_CAMERA: Final = ("f", "shutter", "iso", "lens", "camera")
-_NOTHING: Final = ("none", "nothing", "-")
-_VIEW: Final = {"distance": "distance_m", "height": "height_m"}
-_AFTER_ALL: Final = "press space on the skipped step if it is done after all"
+_THINGS: Final = ("accessories", "modifier", "stand", "bags", "head")
+_EXPOSURE: Final = tuple(field.name for field in fields(Exposure))
+_VIEW: Final = tuple(field.name for field in fields(View))
+_Parser = Callable[[_Typed, str], Values]
+_OF_HEAD: Final[dict[str, tuple[tuple[str, ...], _Parser]]] = {
+    "height": (_PLACE, _height),
+    "tape": (_PLACE, lambda typed, value: {"distance_m": typed.length(value)}),
+    "angle": (_PLACE, _angle),
+    "side": (_PLACE, _side),
+    "power": (("power",), _power),
+    "stand": (_THINGS, lambda typed, value: {"stand": files.read_choice(value, [*typed.plan.kit.stand], "stand")}),
+    "head": (_THINGS, _head),
+    "modifier": (_THINGS, _modifier),
+    "accessories": (_THINGS, lambda typed, value: _ids(value, [*typed.plan.kit.accessory], "accessories")),
+    "bags": (_THINGS, lambda typed, value: _ids(value, [*typed.plan.kit.bag], "bags")),
+}
+_OF_CAMERA: Final[dict[str, tuple[tuple[str, ...], _Parser]]] = {
+    "f": (_EXPOSURE, lambda _, value: {"f": files.read_aperture(value)}),
+    "shutter": (_EXPOSURE, lambda _, value: {"shutter": files.read_shutter(value)}),
+    "iso": (_EXPOSURE, lambda _, value: {"iso": files.read_number(value)}),
+    "lens": (_VIEW, lambda typed, value: {"lens": files.read_choice(value, [*typed.plan.kit.lens], "lens")}),
+    "camera": (_VIEW, _camera),
+}
 _SAME_AS: Final = {"distance": "tape", "aperture": "f", "f/": "f", "accessory": "accessories", "bag": "bags"}
-_SIDES: Final = ("left", "right")
 
 
 def hint(units: Units, *, head: bool) -> str:
@@ -186,139 +263,52 @@ def parse_target(plan: Plan, asked: Setup, stands: Setup, head: str | None, text
     ``asked`` is what the setup asks for, ``stands`` how it really stands: the changes include
     whatever else of the same thing is not as asked. Raises ValueError with what would be right.
     """
-    word, value = _parted(text)
-    known = (*(_OF_HEAD if head is not None else ()), *_OF_CAMERA)
+    word, value = _split(text)
+    targets = (_OF_HEAD if head is not None else {}) | _OF_CAMERA
     key = _SAME_AS.get(word, word)
-    if key not in known:
-        what = f"{word!r} is no target" if word else "nothing is no target"
-        near = instead(word, known) if word and not value else f"there are {', '.join(known)}"
-        raise ValueError(f"{what}; {near}")
-    if key in ("lens", "camera"):
-        return _viewed(plan, asked, stands, key, value)
-    if key in _OF_CAMERA:
-        old, new = asked.exposure, replace(stands.exposure, **_exposed(key, value))
-        _check(plan, asked, stands, replace(stands, exposure=new), new)
-        keys = tuple(field.name for field in fields(Exposure))
-        changes = tuple(_changes(Changed(asked.id, "camera", "", None, None), old, new, keys))
-        if not changes and new != stands.exposure:
-            raise ValueError(f"that is the plan's target; {_AFTER_ALL}")
-        return changes
-    assert head is not None
-    of = Changed(asked.id, "head", "power", None, None, head)
-    if key == "power":
-        dial = plan.kit.head[head].dial
-        power, was = read_power(value, dial), asked.light[head].power
-        return (replace(of, before=str(was), now=str(dial.read(power))),)
-    if key in _THINGS:
-        return _other_thing(plan, asked, stands, of, (key, value))
-    return _placed_anew(plan, asked, stands, of, (key, value))
-
-
-def _parted(text: str) -> tuple[str, str]:
-    """Return the first word, and the rest; ``f/5.6`` and ``f5.6`` are parted after the f."""
-    said = " ".join(text.split())
-    word, _, rest = said.partition(" ")
-    if word[:1].lower() == "f" and word[1:2] and word[1:2] in "/0123456789":
-        return "f", word[1:].removeprefix("/") + rest
-    return word.lower().rstrip(":="), rest
-
-
-def _exposed(key: str, value: str) -> dict[str, Any]:
-    if key == "f":
-        return {"f": read_aperture(value)}
-    if key == "shutter":
-        return {"shutter": read_shutter(value)}
-    return {"iso": read_number(value)}
-
-
-def _viewed(plan: Plan, asked: Setup, stands: Setup, key: str, value: str) -> tuple[Changed, ...]:
-    """Return the changes of the lens, or of the camera's place or orientation."""
-    table: dict[str, Any]
-    if key == "lens":
-        table = {"lens": read_choice(value, [*plan.kit.lens], "lens")}
+    if key not in targets:
+        near = instead(word, [*targets]) if word and not value else f"there are {', '.join(targets)}"
+        raise ValueError(f"{repr(word) if word else 'nothing'} is no target; {near}")
+    keys, parse = targets[key]
+    old: Any
+    now: Any
+    if head is not None and key in _OF_HEAD:
+        change, old = Changed(asked.id, "head", "", None, None, head), asked.light[head]
+        now = stands.light.get(head, old)
+        new = replace(now, **parse(_Typed(plan, stands, now), value))
+        after = replace(stands, lights=tuple(new if light.head == head else light for light in stands.lights))
     else:
-        word, rest = _parted(value)
-        what = read_choice(word, (*_VIEW, "portrait", "landscape"), "place of the camera")
-        table = {"orientation": what}
-        if what in _VIEW:
-            table = {_VIEW[what]: read_length(rest, plan.day.units)}
-    new = replace(stands.view, **table)
-    _check(plan, asked, stands, replace(stands, view=new), new)
-    of = Changed(asked.id, "camera", "", None, None)
-    changes = tuple(_changes(of, asked.view, new, tuple(field.name for field in fields(View))))
-    if not changes and new != stands.view:
-        raise ValueError(f"that is the plan's target; {_AFTER_ALL}")
-    return changes
-
-
-# -- heads -----------------------------------------------------------------------------------------
-
-
-def _other_thing(plan: Plan, asked: Setup, stands: Setup, of: Changed, typed: tuple[str, str]) -> tuple[Changed, ...]:
-    """Return the changes for another stand, head, modifier, accessories or bags."""
-    (key, value), kit = typed, plan.kit
-    old = asked.light[of.item]
-    now = stands.light.get(of.item, old)
-    nothing = value.lower() in _NOTHING
-    table: dict[str, Any]
-    if key == "head":
-        head = read_choice(value, [*kit.head], "head")
-        if head in asked.light and head != of.item:
-            raise ValueError(f"{head} is in this setup already; it cannot be in two places")
-        kit.head[head].dial.read(str(now.power))
-        table = {"head": head}
-    elif key == "stand":
-        table = {"stand": read_choice(value, [*kit.stand], "stand")}
-    elif key == "modifier":
-        modifier = "bare" if nothing else read_choice(value, [*kit.modifier], "modifier")
-        fits = (each for each in now.accessories if modifier in kit.accessory[each].fits)
-        table = {"modifier": modifier, "accessories": tuple(fits)}
-    else:
-        choices = [*(kit.accessory if key == "accessories" else kit.bag)]
-        table = {key: () if nothing else tuple(read_ids(value, choices, key))}
-    new = replace(now, **table)
-    lights = tuple(new if each.head == of.item else each for each in stands.lights)
-    _check(plan, asked, stands, replace(stands, lights=lights), new)
-    # accessories that go come off before their modifier
-    keys = ("accessories", "modifier", "stand", "bags", "head")
-    return tuple(_changes(of, old, new, keys))
-
-
-def _placed_anew(plan: Plan, asked: Setup, stands: Setup, of: Changed, typed: tuple[str, str]) -> tuple[Changed, ...]:
-    head = of.item
-    old = asked.light[head]
-    now = stands.light.get(head, old)
-    new = replace(now, **_placed(plan, stands, now, *typed))
-    lights = tuple(new if each.head == head else each for each in stands.lights)
-    _check(plan, asked, stands, replace(stands, lights=lights), new)
-    changes = list(_changes(of, old, new, _PLACE))
+        change, part = Changed(asked.id, "camera", "", None, None), "exposure" if keys == _EXPOSURE else "view"
+        old, now = getattr(asked, part), getattr(stands, part)
+        new = replace(now, **parse(_Typed(plan, stands, None), value))
+        after = replace(stands, **{part: new})
+    _check(plan, asked, stands, after, new)
+    changes = [
+        replace(change, key=name, before=_written(getattr(old, name)), now=_written(getattr(new, name)))
+        for name in keys
+        if getattr(old, name) != getattr(new, name) or name == "power"  # where its dial really is, only the floor knows
+    ]
     if not changes and new != now:
-        raise ValueError(f"that is the plan's target; {_AFTER_ALL}")
-    # a longer tape first and a shorter one last: no tape is ever too short for the height
-    grows = new.distance_m > old.distance_m
-    changes.sort(key=lambda each: (each.key == "distance_m") != grows)
+        raise ValueError("that is the plan's target; press space on the skipped step if it is done after all")
+    if keys == _PLACE:
+        # a longer tape first and a shorter one last: no tape is ever too short for the height
+        grows = new.distance_m > old.distance_m
+        changes.sort(key=lambda change: (change.key == "distance_m") != grows)
     return tuple(changes)
 
 
-def _placed(plan: Plan, stands: Setup, now: Light, key: str, value: str) -> dict[str, Any]:
-    units, face_m = plan.day.units, stands.subject.face_height_m
-    if key == "height":
-        high = read_length(value, units)
-        # the stand stays where it is: it is the tape that goes with the height
-        radius = ground_radius(now.distance_m, now.height_m, face_m)
-        return {"height_m": high, "distance_m": round(hypot(radius, high - face_m), 5)}
-    if key == "tape":
-        return {"distance_m": read_length(value, units)}
-    if key == "side":
-        return {"side": read_choice(value, _SIDES, "side")}
-    words = value.replace("camera-", "").split()
-    sides = [word for word in words if word[:1].isalpha() and word != "deg"]
-    turned: dict[str, Any] = {"side": read_choice(sides[0], _SIDES, "side")} if sides else {}
-    number = " ".join(word for word in words if word not in sides)
-    return turned | {"angle_deg": read_number(number, "deg")}
+def _written(value: Any) -> Any:
+    return str(value) if isinstance(value, Power) else value
 
 
-# -- checks and changes ------------------------------------------------------------------------------
+def _split(text: str) -> tuple[str, str]:
+    """Return the first word, and the rest; ``f/5.6`` and ``f5.6`` are split after the f."""
+    words = " ".join(text.split())
+    aperture = re.fullmatch(r"[fF](?:/|(?=\d))(.*)", words)
+    if aperture:
+        return "f", aperture[1]
+    word, _, rest = words.partition(" ")
+    return word.lower().rstrip(":="), rest
 
 
 def _check(plan: Plan, asked: Setup, before: Setup, after: Setup, shape: Any) -> None:
@@ -328,27 +318,15 @@ def _check(plan: Plan, asked: Setup, before: Setup, after: Setup, shape: Any) ->
 
     table = plain(shape)
     for key in table:
-        said = wrong_with(type(shape), table, key)
-        if said:
-            raise ValueError(f"{key_label(key)}: {said}")
+        wrong = wrong_with(type(shape), table, key)
+        if wrong:
+            raise ValueError(f"{key_label(key)}: {wrong}")
 
-    def wrongs(setup: Setup) -> Iterator[tuple[str, str]]:
-        parts = Parts(plan.kit, setup, _table(setup), {*asked.light}, {*asked.panel})
-        return ((wrong.what, wrong.do) for wrong in setup_wrongs(parts))
+    def wrongs(setup: Setup) -> Iterator[str]:
+        parts = Parts(plan.kit, setup, plain(setup), {*asked.light}, {*asked.panel})
+        return (f"{wrong.what}; {wrong.do}" for wrong in setup_wrongs(parts))
 
     known = {*wrongs(before)}
-    for what, do in wrongs(after):
-        if (what, do) not in known:
-            raise ValueError(f"{what}; {do}")
-
-
-def _table(setup: Setup) -> Mapping[str, Any]:
-    table: Mapping[str, Any] = plain(setup)
-    return table
-
-
-def _changes(of: Changed, old: Any, new: Any, keys: tuple[str, ...]) -> Iterator[Changed]:
-    for key in keys:
-        before, now = getattr(old, key), getattr(new, key)
-        if before != now:
-            yield replace(of, key=key, before=before, now=now)
+    new = next((wrong for wrong in wrongs(after) if wrong not in known), None)
+    if new is not None:
+        raise ValueError(new)

@@ -14,7 +14,7 @@ from runbook.changeover.floor import Floor
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain
 from runbook.day.event_text import JOURNAL
 from runbook.day.light import anchor
-from runbook.day.retarget import with_new_targets, with_replacements, with_skipped_set
+from runbook.day.retarget import floor_after_change
 from runbook.day.state import (
     CHANGE,
     DayState,
@@ -185,11 +185,11 @@ def _changed(plan: Plan, state: DayState, entry: Entry) -> DayState:
     if data.setup != state.at_work:
         return state
     after = target_floor(plan, state, data.setup)
-    floor = with_new_targets(with_skipped_set(state.floor, before, after, state.steps_skipped), before, after)
+    then = replace(state, floor=floor_after_change(state.floor, before, after, state.steps_skipped))
     try:
-        then = replace(state, floor=with_replacements(floor, before, after))
         _ = then.real_floor
-    except CannotBeDone:  # what was done ahead needs it: steps bring the other
+    except CannotBeDone:  # what was done ahead needs the old thing: steps bring the other
+        floor = floor_after_change(state.floor, before, after, state.steps_skipped, replaced=False)
         then = replace(state, floor=floor)
     return then
 

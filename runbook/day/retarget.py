@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Container
+from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 from runbook.changeover.floor import Carrier, Floor
 from runbook.day.state import StepKey
 
-# what a skipped step leaves unchanged, by kind of thing
-_LEFT: Final[dict[str, tuple[str, dict[str, tuple[str, ...]]]]] = {
-    "stand": ("stands", {"spot": ("place", "move"), "height_m": ("place", "raise", "lower")}),
-    "head": ("heads", {"power": ("power",)}),
-}
-_LEFT_SINGLE: Final = {
+# the steps that set a value: once one of them is skipped, a change says how the thing really is
+_SET_BY: Final = {"spot": ("place", "move"), "height_m": ("place", "raise", "lower"), "power": ("power",)}
+_SINGLES: Final = {
     "exposure": ("expose", "camera", "camera"),
     "view": ("view", "camera", "camera"),
     "lens": ("lens", "camera", "camera"),
@@ -21,63 +19,95 @@ _LEFT_SINGLE: Final = {
 }
 
 
-def with_skipped_set(floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey]) -> Floor:
-    """Return the floor with the new target of things whose own step was skipped.
+@dataclass(frozen=True, slots=True)
+class _Rig:
+    """What a head is put up with: its stand, its modifier, the accessories on that, the bags on the stand."""
 
-    No step sets those any more: the change describes how they are.
+    stand: str | None
+    modifier: str | None
+    accessories: tuple[str, ...]
+    bags: frozenset[str]
+
+
+def floor_after_change(
+    floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey], *, replaced: bool = True
+) -> Floor:
+    """Return the floor once the target floor ``before`` has become ``after``.
+
+    A value follows where it equals the old target or where its own step was skipped. With
+    ``replaced``, one thing takes the place of another; without, steps bring it.
     """
+    if replaced:
+        floor, before = _with_replacements(floor, before, after)
+
+    def follow(kind: str, item: str, now: Any, was: Any, to: Any) -> Any:
+        changed = {}
+        for name in now._fields:
+            is_skipped = any((verb, kind, item) in skipped for verb in _SET_BY.get(name, ()))
+            if getattr(was, name) != getattr(to, name) and (getattr(now, name) == getattr(was, name) or is_skipped):
+                changed[name] = getattr(to, name)
+        return now._replace(**changed)
+
     changed: dict[str, Any] = {}
-    for kind, (table, fields) in _LEFT.items():
-        now, old, new = getattr(floor, table), getattr(before, table), getattr(after, table)
+    for kind, table in (("stand", "stands"), ("head", "heads")):
+        was, to = getattr(before, table), getattr(after, table)
         changed[table] = {
-            item: at._replace(
-                **{
-                    field: getattr(new[item], field)
-                    for field, verbs in fields.items()
-                    if getattr(old[item], field) != getattr(new[item], field)
-                    and any((verb, kind, item) in skipped for verb in verbs)
-                }
-            )
-            if item in old and item in new
-            else at
-            for item, at in now.items()
+            item: follow(kind, item, at, was[item], to[item]) if item in was and item in to else at
+            for item, at in getattr(floor, table).items()
         }
-    for single, key in _LEFT_SINGLE.items():
-        if getattr(before, single) != getattr(after, single) and key in skipped:
-            changed[single] = getattr(after, single)
+    for head, at in floor.heads.items():
+        # a head dialled off no longer fires; what was off or in somebody's hands was not switched on
+        armed = at.armed and (head not in after.heads or head not in before.heads or after.heads[head].armed)
+        changed["heads"][head] = changed["heads"][head]._replace(stand=at.stand, armed=armed)
+    # a bag does not follow to a stand that is not on the floor
+    hung = {bag: at for bag, at in after.bags.items() if at.item in {*floor.stands, *floor.panels}}
+    for table, to in (("panels", after.panels), ("cloths", after.cloths), ("bags", hung)):
+        was = getattr(before, table)
+        changed[table] = {
+            item: to[item] if item in to and was.get(item) == at else at for item, at in getattr(floor, table).items()
+        }
+    for name, key in _SINGLES.items():
+        now, old, new = (getattr(each, name) for each in (floor, before, after))
+        if old != new and (now == old or key in skipped):
+            changed[name] = new
     return floor._replace(**changed)
 
 
-def with_replacements(floor: Floor, before: Floor, after: Floor) -> Floor:
-    """Return the floor with one thing in the place of another, as a change names them.
+def _with_replacements(floor: Floor, before: Floor, after: Floor) -> tuple[Floor, Floor]:
+    """Return the floor, and the old target, with one thing in the place of another, as a change names them.
 
-    Only where the old thing stands as the target had it and the new one is not on the floor:
-    otherwise steps bring it.
+    Only where the old thing stands as the target had it and the new one is not on the floor.
     """
-    for old, new in _renamed(before, after):
-        floor = _with_head(floor, old, new)
-    for head, at in after.heads.items():
-        was = before.heads.get(head)
-        if was is None:  # it took the place of another
-            was = before.heads[next(old for old, new in _renamed(before, after) if new == head)]
-        if at.stand != was.stand and at.stand is not None and was.stand is not None:
-            floor = _with_stand(floor, before, after, head, (was.stand, at.stand))
-        floor = _with_modifier(floor, before, after, head)
-        floor = _with_accessories(floor, before, after, head)
-        floor = _with_bags(floor, before, after, head)
-    return floor
-
-
-def _renamed(before: Floor, after: Floor) -> list[tuple[str, str]]:
-    """Return the head that went and the one that came, where one took the place of another."""
     gone = [head for head in before.heads if head not in after.heads]
     come = [head for head in after.heads if head not in before.heads]
-    return list(zip(gone, come, strict=False))
+    for old, new in zip(gone, come, strict=False):
+        if new not in floor.heads:
+            floor, before = _renamed(floor, old, new), _renamed(before, old, new)
+    for head in after.heads:
+        if head not in before.heads or head not in floor.heads:
+            continue
+        was, to, now = (_rig(each, head) for each in (before, after, floor))
+        follows: dict[str, Any] = {}
+        for field in fields(_Rig):
+            old, new, here = (getattr(rig, field.name) for rig in (was, to, now))
+            if old != new and here == old and not _elsewhere(floor, field.name, old, new):
+                follows[field.name] = new
+        if to.stand != replace(now, **follows).stand:
+            follows.pop("bags", None)
+        floor = _with_rig(floor, head, replace(now, **follows), after)
+        before = _with_rig(before, head, replace(was, **follows), after)
+    return floor, before
 
 
-def _with_head(floor: Floor, old: str, new: str) -> Floor:
-    if old not in floor.heads or new in floor.heads:
-        return floor
+def _elsewhere(floor: Floor, name: str, old: Any, new: Any) -> bool:
+    """Return whether something that comes is on the floor already, at another thing."""
+    if name in ("accessories", "bags"):
+        return any(item in getattr(floor, name) for item in new if item not in old)
+    return new in getattr(floor, f"{name}s")
+
+
+def _renamed(floor: Floor, old: str, new: str) -> Floor:
+    """Return the floor with another head in the place of one."""
     own = Carrier("head", old)
     return floor._replace(
         heads={new if head == old else head: at for head, at in floor.heads.items()},
@@ -89,117 +119,30 @@ def _with_head(floor: Floor, old: str, new: str) -> Floor:
     )
 
 
-def _with_stand(floor: Floor, before: Floor, after: Floor, head: str, stands: tuple[str, str]) -> Floor:
-    old, new = stands
-    on = floor.heads.get(head)
-    if on is None or on.stand != old or new in floor.stands:
-        return floor
-    at, was, to = floor.stands[old], before.stands[old], after.stands[new]
-    place = to._replace(
-        spot=to.spot if at.spot == was.spot else at.spot,
-        height_m=to.height_m if at.height_m == was.height_m else at.height_m,
-    )
-    return floor._replace(
-        stands={key: each for key, each in floor.stands.items() if key != old} | {new: place},
-        heads=floor.heads | {head: on._replace(stand=new)},
-        bags={
-            bag: hung._replace(item=new) if (hung.kind, hung.item) == ("stand", old) else hung
-            for bag, hung in floor.bags.items()
-        },
-        in_hands=frozenset(new if each == old else each for each in floor.in_hands),
-    )
-
-
-def _with_modifier(floor: Floor, before: Floor, after: Floor, head: str) -> Floor:
-    """Return the floor with the other modifier on a head; the accessories of the first are on that."""
-    old, new = before.modifier_on(head), after.modifier_on(head)
-    old = floor.modifier_on(head) if head not in before.heads else old
-    fitted = head in floor.heads and floor.modifier_on(head) == old
-    if old == new or not fitted or new in floor.modifiers:
-        return floor
-    modifiers = {key: on for key, on in floor.modifiers.items() if key != old}
-    carrier = Carrier("head", head)
-    if new is not None:
-        modifiers[new] = head
-        carrier = Carrier("modifier", new)
-    sat_on = Carrier("head", head) if old is None else Carrier("modifier", old)
-    return floor._replace(
-        modifiers=modifiers,
-        accessories={
-            key: carrier._replace(under=on.under) if on._replace(under=()) == sat_on else on
-            for key, on in floor.accessories.items()
-        },
-    )
-
-
-def _fitted(floor: Floor, head: str) -> tuple[str, ...]:
-    """Return what is fitted in front of a head, on its modifier or on itself."""
-    modifier = floor.modifier_on(head)
+def _rig(floor: Floor, head: str) -> _Rig:
+    stand, modifier = floor.heads[head].stand, floor.modifier_on(head)
     on = ("head", head) if modifier is None else ("modifier", modifier)
-    return floor.fitted_on(*on)
+    return _Rig(stand, modifier, floor.fitted_on(*on), floor.bags_on("stand", stand or ""))
 
 
-def _with_accessories(floor: Floor, before: Floor, after: Floor, head: str) -> Floor:
-    old, new = _fitted(before, head), _fitted(after, head)
-    come = [item for item in new if item not in old]
-    if old == new or head not in floor.heads or _fitted(floor, head) != old:
+def _with_rig(floor: Floor, head: str, new: _Rig, after: Floor) -> Floor:
+    """Return the floor with a head put up with other things; a bag hangs where ``after`` has it."""
+    old = _rig(floor, head)
+    if old == new:
         return floor
-    if any(item in floor.accessories for item in come):
-        return floor
-    kept = {key: on for key, on in floor.accessories.items() if key not in old}
-    return floor._replace(accessories=kept | {key: after.accessories[key] for key in new})
-
-
-def _with_bags(floor: Floor, before: Floor, after: Floor, head: str) -> Floor:
-    if head not in before.heads or head not in floor.heads:
-        return floor
-    was, stand = before.heads[head].stand or "", after.heads[head].stand or ""
-    old, new = before.bags_on("stand", was), after.bags_on("stand", stand)
-    hung = floor.bags_on("stand", floor.heads[head].stand or "")
-    if old == new or hung != old or floor.heads[head].stand != stand:
-        return floor
-    if any(bag in floor.bags for bag in new - old):
-        return floor
-    kept = {bag: at for bag, at in floor.bags.items() if bag not in old}
-    return floor._replace(bags=kept | {bag: after.bags[bag] for bag in new})
-
-
-def with_new_targets(floor: Floor, before: Floor, after: Floor) -> Floor:
-    """Return the floor with everything that equals the old target set to the new one."""
-    changed: dict[str, Any] = {"stands": dict(floor.stands)}
-    for stand in floor.stands.keys() & before.stands.keys() & after.stands.keys():
-        at, old, new = floor.stands[stand], before.stands[stand], after.stands[stand]
-        # a stand at its old spot and not up yet is at the new spot
-        changed["stands"][stand] = at._replace(
-            spot=new.spot if at.spot == old.spot else at.spot,
-            height_m=new.height_m if at.height_m == old.height_m else at.height_m,
-        )
-    # a bag does not follow to a stand that is not on the floor
-    here = {*floor.stands, *floor.panels}
-    hung = {bag: at for bag, at in after.bags.items() if at.item in here}
-    targets: dict[str, dict[str, Any]] = {
-        "panels": dict(after.panels),
-        "cloths": dict(after.cloths),
-        "bags": dict(hung),
-    }
-    for table, target in targets.items():
-        was = getattr(before, table)
-        changed[table] = {
-            key: target[key] if key in target and was.get(key) == value else value
-            for key, value in getattr(floor, table).items()
-        }
-    changed["heads"] = {
-        head: at._replace(
-            power=after.heads[head].power if at.power == before.heads[head].power else at.power,
-            aim=after.heads[head].aim if at.aim == before.heads[head].aim else at.aim,
-            # a head dialled off no longer fires; what was off or in somebody's hands was not switched on
-            armed=at.armed and after.heads[head].armed,
-        )
-        if head in before.heads and head in after.heads
-        else at
-        for head, at in floor.heads.items()
-    }
-    for single in ("lens", "exposure", "view", "subject"):
-        if getattr(floor, single) == getattr(before, single):
-            changed[single] = getattr(after, single)
-    return floor._replace(**changed)
+    stands = floor.stands
+    if old.stand != new.stand and old.stand and new.stand:
+        at = stands[old.stand]._replace(weight_on=after.stands[new.stand].weight_on)
+        stands = {key: each for key, each in stands.items() if key != old.stand} | {new.stand: at}
+    on = Carrier("head", head) if new.modifier is None else Carrier("modifier", new.modifier)
+    fitted = {item: on._replace(under=new.accessories[:n]) for n, item in enumerate(new.accessories)}
+    hung = {bag: (floor.bags.get(bag) or after.bags[bag])._replace(item=new.stand or "") for bag in new.bags}
+    return floor._replace(
+        stands=stands,
+        heads=floor.heads | {head: floor.heads[head]._replace(stand=new.stand)},
+        modifiers={item: at for item, at in floor.modifiers.items() if item != old.modifier}
+        | ({} if new.modifier is None else {new.modifier: head}),
+        accessories={item: at for item, at in floor.accessories.items() if item not in old.accessories} | fitted,
+        bags={bag: at for bag, at in floor.bags.items() if bag not in old.bags} | hung,
+        in_hands=frozenset(new.stand if each == old.stand and new.stand else each for each in floor.in_hands),
+    )

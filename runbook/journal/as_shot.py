@@ -7,21 +7,21 @@ metered, an entry holds all of it (``AsStood``), and later edits of the plan lea
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
+from contextlib import suppress
 from dataclasses import dataclass, fields, replace
 from math import atan2, degrees, hypot
 from typing import Any, Final
 
-from runbook.changeover.floor import Floor, HeadAt, StandAt
+from runbook.changeover.floor import Floor, HeadAt, PanelSpot, StandAt
 from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.files.validate import parse, plain
 from runbook.journal.events import AsStood, Changed, Entry
-from runbook.model.geometry import ground_radius
+from runbook.model.geometry import Side, ground_radius
 from runbook.model.kit import Kit
 from runbook.model.power import OFF, Dial, stops_below
 from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 
-_BARE: Final = "bare"
 _NAMES_IT: Final = ("head", "panel")  # another name is another thing
 
 
@@ -44,10 +44,8 @@ def as_shot(setup: Setup, changes: Iterable[Entry], dials: Mapping[str, Dial]) -
     """
     for entry in changes:
         if entry.data.setup == setup.id:
-            try:
+            with suppress(LookupError, ValueError):
                 setup = _changed(setup, entry.data, dials)
-            except (LookupError, ValueError):
-                continue
     return setup
 
 
@@ -57,18 +55,18 @@ def _changed(setup: Setup, change: Changed, dials: Mapping[str, Dial]) -> Setup:
     if change.of == "head" and key == "head":
         return _with_head(setup, change.item, str(now))
     if change.of == "head":
-        old = setup.light[change.item]
-        dial = dials.get(old.head)
-        value = dial.read(str(now)) if key == "power" and dial is not None else now
-        new = _with(old, key, value)
-        return replace(setup, lights=tuple(new if one is old else one for one in setup.lights))
+        light = setup.light[change.item]
+        if key == "power" and light.head in dials:
+            now = dials[light.head].read(str(now))  # type: ignore[assignment]
+        new = _with(light, key, now)
+        return replace(setup, lights=tuple(new if one is light else one for one in setup.lights))
     if change.of == "panel":
-        was = setup.panel[change.item]
-        place = _with(was, key, now)
-        return replace(setup, panels=tuple(place if one is was else one for one in setup.panels))
-    in_camera = "exposure" if key in {field.name for field in fields(Exposure)} else "view"
-    field = in_camera if change.of == "camera" else change.of
-    return replace(setup, **{field: _with(getattr(setup, field), key, now)})
+        panel = setup.panel[change.item]
+        place = _with(panel, key, now)
+        return replace(setup, panels=tuple(place if one is panel else one for one in setup.panels))
+    in_camera = "exposure" if key in Exposure.__dataclass_fields__ else "view"
+    part = in_camera if change.of == "camera" else change.of
+    return replace(setup, **{part: _with(getattr(setup, part), key, now)})
 
 
 def _with_head(setup: Setup, old: str, new: str) -> Setup:
@@ -121,230 +119,187 @@ def _setup_of(table: Mapping[str, Any], dials: Mapping[str, Dial]) -> Setup:
 
 
 def floor_left(floor: Floor, left: Iterable[Step]) -> Floor:
-    """The floor once the steps nobody skipped are done too, as far as they can be.
+    """Return the floor once these steps are done too, as far as they can be.
 
     A step that needs what a skipped one would have brought (a head to arm) cannot be.
     """
     for step in left:
-        try:
+        with suppress(CannotBeDone):
             floor = apply(floor, step)
-        except CannotBeDone:
-            continue
     return floor
 
 
 def as_stood(setup: Setup, floor: Floor, goal: Floor, kit: Kit) -> Stood:
-    """The setup that ``floor`` makes, where ``goal`` is the floor that ``setup`` asks for.
+    """Return the setup that ``floor`` makes, where ``goal`` is the floor that ``setup`` asks for.
 
-    What is as asked keeps the setup's own figures. Places are told to the millimetre from spots
-    that are kept to the centimetre. A head on no stand, one that fired at a power nobody knows, and
+    What is as asked keeps the setup's own figures. Places are given to the millimetre from spots
+    that are kept to the centimetre. A head on no stand, one that fired at an unknown power, and
     a panel that stands nowhere are left out, and the words say so.
     """
-    words: list[str] = []
-    seen = _Seen(setup, floor, goal, kit, _subject(setup, floor, goal, words))
-    panels = tuple(one for place in setup.panels for one in _panel(seen, place, words))
-    placed = {each.panel for each in panels}
-    lights = tuple(each for light in setup.lights for each in _light(seen, light, placed, words))
-    lit = {each.head for each in lights}
-    words += _left_standing(floor, goal)
-    subject = seen.subject
-    if subject.looks_at is not None and subject.looks_at not in lit:
-        subject = _facing(subject, goal.subject.facing_deg if goal.subject else 0)
-    return Stood(
-        replace(
+    return _Reader(setup, floor, goal, kit).stood()
+
+
+_LEFT_OUT: Final = "left out of the setup as shot"
+
+
+class _Reader:
+    """Reads a floor back into the setup it makes, and collects what no setup's file can say."""
+
+    def __init__(self, setup: Setup, floor: Floor, goal: Floor, kit: Kit) -> None:
+        self.setup, self.floor, self.goal, self.kit = setup, floor, goal, kit
+        self.words: list[str] = []
+
+    def stood(self) -> Stood:
+        """Return the setup and the words."""
+        setup, floor = self.setup, self.floor
+        self.subject = self._subject()
+        panels = [place for each in setup.panels if (place := self._panel(each))]
+        self.aims = {"face", "background", *(place.panel for place in panels)}
+        lights = tuple(light for each in setup.lights if (light := self._light(each)))
+        lit = {light.head for light in lights}
+        self.words += self._left_standing()
+        subject = self.subject
+        if subject.looks_at is not None and subject.looks_at not in lit:
+            subject = _facing(subject, self.goal.subject.facing_deg if self.goal.subject else 0)
+        behind_m = floor.subject and floor.subject.background_m
+        stood = replace(
             setup,
             exposure=floor.exposure or setup.exposure,
-            view=_view(setup, floor, words),
+            view=self._view(),
             subject=subject,
-            background=_background(setup, floor),
+            background=setup.background if behind_m is None else Background(behind_m),
             lights=lights,
-            panels=tuple(each if each.face_to in lit | {"face"} else replace(each, face_to="face") for each in panels),
-        ),
-        tuple(words),
-    )
+            panels=tuple(
+                place if place.face_to in {"face", *lit} else replace(place, face_to="face") for place in panels
+            ),
+        )
+        return Stood(stood, tuple(self.words))
+
+    def _view(self) -> View:
+        floor = self.floor
+        parts = {"lens": floor.lens, "place": floor.view, "exposure": floor.exposure}
+        self.words += [f"camera: its {what} was never set; recorded as planned" for what, at in parts.items() if not at]
+        view = replace(self.setup.view, lens=floor.lens or self.setup.view.lens)
+        return replace(view, **floor.view._asdict()) if floor.view else view
+
+    def _subject(self) -> Subject:
+        subject, there, goal = self.setup.subject, self.floor.subject, self.goal.subject
+        if there is None:
+            self.words.append("subject: its place was never set; recorded as planned")
+            return subject
+        if there.look != self.setup.look:
+            self.words.append(f"look: the change from {there.look or 'no look'} was skipped; recorded as planned")
+        subject = replace(subject, face_height_m=there.face_height_m)
+        return subject if goal and there.facing_deg == goal.facing_deg else _facing(subject, there.facing_deg)
+
+    def _placed(self, place: Light | PanelPlace, at: _At, asked: _At | None) -> dict[str, Any]:
+        """Return side, angle, tape and height of what stands at ``at``; ``asked`` is where it was to stand."""
+        x, y, high = at
+        face, was_face = self.subject.face_height_m, self.setup.subject.face_height_m
+        if asked == at and face == was_face:
+            return {}
+        if asked is not None and asked[:2] == (x, y):
+            # the angle is the setup's own to the degree; only the tape is another
+            radius = ground_radius(place.distance_m, place.height_m, was_face)
+            return {"height_m": high, "distance_m": round(hypot(radius, high - face), 3)}
+        return {
+            "side": place.side if x == 0 else "right" if x > 0 else "left",
+            "angle_deg": round(degrees(atan2(abs(x), y)), 1),
+            "height_m": high,
+            "distance_m": round(hypot(x, y, high - face), 3),
+        }
+
+    def _light(self, light: Light) -> Light | None:
+        """Return the light as it really stood; None where that is not known."""
+        floor, head = self.floor, light.head
+        at = floor.heads.get(head)
+        if at is None or at.stand is None:
+            where = "in its case" if at is None else "in somebody's hands"
+            self.words.append(f"{head} was on no stand but {where}: {_LEFT_OUT}")
+            return None
+        if at.armed and at.power is None:
+            self.words.append(f"{head} fired at a power that nobody dialled: {_LEFT_OUT}")
+            return None
+        if light.power.fires and not at.armed:
+            dial = "never dialled" if at.power is None else f"its dial at {at.power}"
+            self.words.append(f"{head} was not armed, {dial}: it did not fire")
+        stand, asked = floor.stands[at.stand], self.goal.stands.get(light.stand)
+        if self.kit.stand[at.stand].is_boom and not stand.weight_on:
+            self.words.append(f"{at.stand} was without its counterweight")
+        worn = floor.modifier_on(head)
+        bags, bags_at = self._bags(light, at.stand)
+        return replace(
+            light,
+            stand=at.stand,
+            power=at.power if at.armed and at.power is not None else OFF,
+            modifier=light.modifier if worn == self.goal.modifier_on(head) else worn or "bare",
+            accessories=floor.fitted_on("head", head) if worn is None else floor.fitted_on("modifier", worn),
+            through=_in_order(light.through, {cloth for cloth, beams in floor.cloths.items() if head in beams}),
+            aim=self._aim(light, at),
+            bags=bags,
+            bags_at=bags_at,
+            leg_under_load=stand.spot.leg_under_load,
+            **self._placed(light, _at(stand), asked and _at(asked)),
+        )
+
+    def _bags(self, light: Light, stand: str) -> tuple[tuple[str, ...], Any]:
+        """Return the bags on a light's stand, and where on it; a file has one place for all of them."""
+        hung = {bag: self.floor.bags[bag].at for bag in self.floor.bags_on("stand", stand)}
+        at = light.bags_at if light.bags_at in hung.values() or not hung else min(hung.values())
+        others = sorted(bag for bag, other in hung.items() if other != at)
+        self.words += [f"{bag} hung on {stand} at its {hung[bag]}: {_LEFT_OUT}" for bag in others]
+        return _in_order(light.bags, hung.keys() - {*others}), at
+
+    def _aim(self, light: Light, at: HeadAt) -> str:
+        if at.aim is None:
+            self.words.append(f"{light.head} was not aimed")
+        elif at.aim.target != light.aim and at.aim.target in self.aims:
+            return at.aim.target
+        elif at.aim != self.goal.heads[light.head].aim:
+            self.words.append(f"{light.head} was not aimed again: it points as it did before")
+        return light.aim if light.aim in self.aims else "face"
+
+    def _panel(self, place: PanelPlace) -> PanelPlace | None:
+        panel = place.panel
+        at, asked = self.floor.panels.get(panel), self.goal.panels.get(panel)
+        if at is None:
+            self.words.append(f"{panel} was not placed: {_LEFT_OUT}")
+            return None
+        if asked is not None and (at.bearing_deg, at.tilt_deg) != (asked.bearing_deg, asked.tilt_deg):
+            self.words.append(f"{panel} was not turned as planned")
+        bags = _in_order(place.bags, self.floor.bags_on("panel", panel))
+        return replace(place, bags=bags, **self._placed(place, _at(at), asked and _at(asked)))
+
+    def _left_standing(self) -> Iterator[str]:
+        """Yield what the setup has no part for and nobody took away."""
+        floor, goal = self.floor, self.goal
+        for head, at in floor.heads.items():
+            if head not in goal.heads:
+                where = f"on {at.stand}" if at.stand else "in somebody's hands"
+                state = f"STILL ARMED at {at.power or 'an unknown power'}" if at.armed else "not armed"
+                yield f"{head} was still there {where}, {state}: {_LEFT_OUT}"
+        carrying = {at.stand for at in floor.heads.values()}
+        for stand in floor.stands.keys() - goal.stands.keys() - carrying:
+            yield f"{stand} was still there, with no head on it"
+        for panel in floor.panels.keys() - goal.panels.keys():
+            yield f"{panel} was still there: {_LEFT_OUT}"
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """What a thing is read from: what was asked, what stands, and where the face really is."""
-
-    setup: Setup
-    floor: Floor
-    goal: Floor
-    kit: Kit
-    subject: Subject
+_At = tuple[float, float, float]  # x, y and height in m
 
 
-# -- the camera and the face -----------------------------------------------------------------------
-
-
-def _view(setup: Setup, floor: Floor, words: list[str]) -> View:
-    view = setup.view
-    for lacks, what in (
-        (floor.lens is None, "lens"),
-        (floor.view is None, "place"),
-        (floor.exposure is None, "exposure"),
-    ):
-        if lacks:
-            words.append(f"camera: its {what} was never set; told here as planned")
-    if floor.lens is not None:
-        view = replace(view, lens=floor.lens)
-    if floor.view is not None:
-        view = replace(view, **floor.view._asdict())
-    return view
-
-
-def _subject(setup: Setup, floor: Floor, goal: Floor, words: list[str]) -> Subject:
-    subject, there = setup.subject, floor.subject
-    if there is None:
-        words.append("subject: its place was never set; told here as planned")
-        return subject
-    if there.look != setup.look:
-        words.append(f"look: the change from {there.look or 'no look'} was skipped; recorded as planned")
-    subject = replace(subject, face_height_m=there.face_height_m)
-    if goal.subject is not None and there.facing_deg == goal.subject.facing_deg:
-        return subject
-    return _facing(subject, there.facing_deg)
+def _at(thing: StandAt | PanelSpot) -> _At:
+    spot = thing.spot if isinstance(thing, StandAt) else thing
+    return spot.x, spot.y, thing.height_m
 
 
 def _facing(subject: Subject, turned_deg: int) -> Subject:
-    """The face turned so many degrees off the camera, plus is camera-right."""
-    side: Any = "right" if turned_deg > 0 else "left"
+    """Return the face turned so many degrees off the camera, plus is camera-right."""
+    side: Side = "right" if turned_deg > 0 else "left"
     return replace(subject, facing_side=side, facing_deg=abs(float(turned_deg)), looks_at=None)
 
 
-def _background(setup: Setup, floor: Floor) -> Background | None:
-    behind_m = floor.subject.background_m if floor.subject is not None else None
-    return setup.background if behind_m is None else Background(behind_m)
-
-
-# -- places ----------------------------------------------------------------------------------------
-
-
-def _placed(seen: _Seen, place: Light | PanelPlace, at: tuple[float, float, float], asked: Any) -> dict[str, Any]:
-    """Side, angle, tape and height of what stands at ``at``: x, y and height in m.
-
-    ``asked`` is where it was to stand, None where it was to stand nowhere.
-    """
-    x, y, high = at
-    face, was_face = seen.subject.face_height_m, seen.setup.subject.face_height_m
-    if asked == at and face == was_face:
-        return {}
-    if asked is not None and asked[:2] == (x, y):
-        # the angle is the setup's own to the degree; only the tape is another
-        radius = ground_radius(place.distance_m, place.height_m, was_face)
-        return {"height_m": high, "distance_m": round(hypot(radius, high - face), 3)}
-    side = place.side if x == 0 else "right" if x > 0 else "left"
-    return {
-        "side": side,
-        "angle_deg": round(degrees(atan2(abs(x), y)), 1),
-        "height_m": high,
-        "distance_m": round(hypot(x, y, high - face), 3),
-    }
-
-
-def _at(stand: StandAt) -> tuple[float, float, float]:
-    return stand.spot.x, stand.spot.y, stand.height_m
-
-
-# -- heads -----------------------------------------------------------------------------------------
-
-
-def _light(seen: _Seen, light: Light, placed: set[str], words: list[str]) -> Iterator[Light]:
-    """The light as it really stood; nothing where it cannot be told."""
-    floor, head = seen.floor, light.head
-    at = floor.heads.get(head)
-    if at is None or at.stand is None:
-        where = "in its case" if at is None else "in somebody's hands"
-        words.append(f"{head} was on no stand but {where}: left out of the setup as shot")
-        return
-    if at.armed and at.power is None:
-        words.append(f"{head} fired at a power that nobody dialled: left out of the setup as shot")
-        return
-    if light.power.fires and not at.armed:
-        dial = "never dialled" if at.power is None else f"its dial at {at.power}"
-        words.append(f"{head} was not armed, {dial}: it did not fire")
-    stand = floor.stands[at.stand]
-    asked = seen.goal.stands.get(light.stand)
-    worn = floor.modifier_on(head)
-    on = ("head", head) if worn is None else ("modifier", worn)
-    bags, bags_at = _bags(seen, light, at.stand, words)
-    if seen.kit.stand[at.stand].is_boom and not stand.weight_on:
-        words.append(f"{at.stand} was without its counterweight")
-    yield replace(
-        light,
-        stand=at.stand,
-        power=at.power if at.armed and at.power is not None else OFF,
-        modifier=light.modifier if worn == seen.goal.modifier_on(head) else worn or _BARE,
-        accessories=floor.fitted_on(*on),
-        through=_sorted(light.through, {c for c, beams in floor.cloths.items() if head in beams}),
-        aim=_aim(seen, light, at, placed, words),
-        bags=bags,
-        bags_at=bags_at,
-        leg_under_load=stand.spot.leg_under_load,
-        **_placed(seen, light, _at(stand), None if asked is None else _at(asked)),
-    )
-
-
-def _bags(seen: _Seen, light: Light, stand: str, words: list[str]) -> tuple[tuple[str, ...], Any]:
-    """The bags on a light's stand, and where on it; a file has one place for all of them."""
-    hung = {bag: seen.floor.bags[bag].at for bag in seen.floor.bags_on("stand", stand)}
-    at = light.bags_at if light.bags_at in hung.values() or not hung else min(hung.values())
-    for bag, other in sorted(hung.items()):
-        if other != at:
-            words.append(f"{bag} hung on {stand} at its {other}: left out of the setup as shot")
-    return _sorted(light.bags, {bag for bag, where in hung.items() if where == at}), at
-
-
-def _aim(seen: _Seen, light: Light, at: HeadAt, placed: set[str], words: list[str]) -> str:
-    known = placed | {"face", "background"}
-    asked = seen.goal.heads[light.head].aim
-    if at.aim is None:
-        words.append(f"{light.head} was not aimed")
-    elif at.aim.target != light.aim and at.aim.target in known:
-        return at.aim.target
-    elif at.aim != asked:
-        words.append(f"{light.head} was not aimed anew: it points as it did before")
-    return light.aim if light.aim in known else "face"
-
-
-def _sorted(first: Iterable[str], there: set[str]) -> tuple[str, ...]:
-    """What is there, in the order it was asked for; then the rest by name."""
+def _in_order(first: Iterable[str], there: Set[str]) -> tuple[str, ...]:
+    """Return what is there, in the order it was asked for; then the rest by name."""
     asked = tuple(each for each in first if each in there)
     return (*asked, *sorted(there - {*asked}))
-
-
-# -- panels, and what should have gone -------------------------------------------------------------
-
-
-def _panel(seen: _Seen, place: PanelPlace, words: list[str]) -> Iterator[PanelPlace]:
-    panel = place.panel
-    at, asked = seen.floor.panels.get(panel), seen.goal.panels.get(panel)
-    if at is None:
-        words.append(f"{panel} was not placed: left out of the setup as shot")
-        return
-    if asked is not None and (at.bearing_deg, at.tilt_deg) != (asked.bearing_deg, asked.tilt_deg):
-        words.append(f"{panel} was not turned as planned")
-    yield replace(
-        place,
-        bags=_sorted(place.bags, set(seen.floor.bags_on("panel", panel))),
-        **_placed(
-            seen, place, (at.x, at.y, at.height_m), None if asked is None else (asked.x, asked.y, asked.height_m)
-        ),
-    )
-
-
-def _left_standing(floor: Floor, goal: Floor) -> Iterator[str]:
-    """What the setup has no part for and nobody took away."""
-    for head, at in floor.heads.items():
-        if head in goal.heads:
-            continue
-        where = f"on {at.stand}" if at.stand else "in somebody's hands"
-        power = "" if at.power is None else f" at {at.power}"
-        state = f"STILL ARMED{power}" if at.armed else "not armed"
-        yield f"{head} was still there {where}, {state}: left out of the setup as shot"
-    carrying = {at.stand for at in floor.heads.values()}
-    for stand in floor.stands.keys() - goal.stands.keys() - carrying:
-        yield f"{stand} was still there, with no head on it"
-    for panel in floor.panels.keys() - goal.panels.keys():
-        yield f"{panel} was still there: left out of the setup as shot"
