@@ -15,13 +15,7 @@ from runbook.stands.verdict_text import gust_text
 
 JOURNAL: Final = "journal"  # the stage of what is checked after entries were lost
 HANDOVER: Final = "handover"  # the stage of what the next shooter repeats
-_STAND: Final = "{stand}"  # stands for whatever a gate is on, in its id and its words
-_CHECK_TEXT: Final[dict[str, str]] = {each.id: each.text for each in CHECKS} | {
-    gate.id: gate.text for gate in GATES if not gate.id.endswith(_STAND)
-}
-_STAND_CHECKS: Final[dict[str, str]] = {
-    gate.id.removesuffix(_STAND): gate.text for gate in GATES if gate.id.endswith(_STAND)
-}
+_CHECKS: Final[dict[str, str]] = {each.id: each.text for each in CHECKS} | {each.id: each.text for each in GATES}
 _PLACES: Final = {"face": "the face", "background": "the background"}
 
 
@@ -56,15 +50,15 @@ def reading_place_text(data: events.Reading, verb: str = "") -> str:
 
 def check_text(check: str) -> str:
     """Return the text of a check by its id, without the plan: without a bag's weight and place."""
-    if check in _CHECK_TEXT:
-        return _CHECK_TEXT[check]
+    if check in _CHECKS:
+        return _CHECKS[check]
     # clear-up-S1 is the clearing of S1 as it goes up, not that of a stand called up-S1
-    fits = [start for start in _STAND_CHECKS if check.startswith(start) and check != start]
+    starts = {gate.removesuffix("{stand}"): text for gate, text in _CHECKS.items() if gate.endswith("{stand}")}
+    fits = [start for start in starts if check.startswith(start) and check != start]
     if not fits:
         return check
     start = max(fits, key=len)
-    said = _STAND_CHECKS[start].format(stand=check.removeprefix(start), kg="", where="")
-    return said.rstrip(" :")
+    return starts[start].format(stand=check.removeprefix(start), kg="", where="").rstrip(" :")
 
 
 def _checked(data: events.CheckTicked) -> str:
@@ -78,8 +72,8 @@ def _checked(data: events.CheckTicked) -> str:
 def _line_text(line: str) -> str:
     """Return a line of the handover whose text was not kept, from its id."""
     topic = line.removeprefix(f"{HANDOVER}-")
-    check = check_text(topic.removeprefix("open-"))
-    return f"open: {check}" if topic.startswith("open-") else topic.replace("-", " ")
+    check = topic.removeprefix("open-")
+    return topic.replace("-", " ") if check == topic else f"open: {check_text(check)}"
 
 
 def _skipped(data: events.Skipped) -> str:
@@ -93,15 +87,14 @@ def _skipped(data: events.Skipped) -> str:
 
 
 def _counted(data: events.Counted) -> str:
-    said = f"counted home: {len(data.home)} {data.of}" if data.home else f"counted: {data.of}"
-    return f"{said}; MISSING {', '.join(data.missing)}" if data.missing else said
+    home = f"counted home: {len(data.home)} {data.of}" if data.home else f"counted: {data.of}"
+    return f"{home}; MISSING {', '.join(data.missing)}" if data.missing else home
 
 
-def break_text(data: events.BreakBegun) -> str:
+def _break(data: events.BreakBegun) -> str:
     """``break: meal``, or ``break: unplanned, 20 min, because: fire alarm``."""
-    length = "" if data.minutes is None else f", {data.minutes:g} min"
-    reason = f", because: {data.reason}" if data.reason else ""
-    return f"break: {data.id}{length}{reason}"
+    minutes = "" if data.minutes is None else f", {data.minutes:g} min"
+    return f"break: {data.id}{minutes}" + (f", because: {data.reason}" if data.reason else "")
 
 
 def rescue_text(data: events.Rescued) -> str:
@@ -113,68 +106,60 @@ def rescue_text(data: events.Rescued) -> str:
     return f"{read}, {lost}later ones may be missing; the damaged file is {data.file}"
 
 
-_TEXTS: Final[dict[type, Callable[[Any], str]]] = {
-    events.DayOpened: lambda data: f"opened: {data.day}",
-    events.SetupBegun: lambda data: f"begun: {data.setup or 'the wrap'}",
-    events.StepTicked: lambda data: f"done: {data.step.get('text') or data.step.get('verb')}",
-    events.CheckTicked: _checked,
-    events.Skipped: _skipped,
-    events.Reading: lambda data: f"read: {reading_place_text(data)}",
-    events.Frames: lambda data: f"frames: {data.added:+d} on {data.setup}",
-    events.Note: lambda data: f"note: {data.text}",
-    events.SetupShot: lambda data: f"shot: {data.setup}",
-    events.BreakBegun: break_text,
-    events.TalentLate: lambda data: f"late: {data.talent}, expected at {data.due}",
-    events.BatteryChanged: lambda data: f"battery changed: {data.head}",
-    events.BreakEnded: lambda data: f"break over: {data.id}",
-    events.HandedOver: lambda data: f"handed over to {data.to}",
-    events.Resumed: lambda data: f"taken over from {data.giver}",
-    events.Counted: _counted,
-    events.Rescued: lambda data: f"rescued: {rescue_text(data)}",
-}
-
-
 def change_text(data: events.Changed, units: Units = "metric") -> str:
     """``A height 2.1 m to 2.4 m``."""
     before, now = (value_text(data.key, each, units) for each in (data.before, data.now))
     return f"{data.item or data.of} {key_label(data.key)} {before} to {now}"
 
 
+_TEXTS: Final[dict[type, Callable[[Any, Units], str]]] = {
+    events.DayOpened: lambda data, _: f"opened: {data.day}",
+    events.SetupBegun: lambda data, _: f"begun: {data.setup or 'the wrap'}",
+    events.StepTicked: lambda data, _: f"done: {data.step.get('text') or data.step.get('verb')}",
+    events.CheckTicked: lambda data, _: _checked(data),
+    events.Skipped: lambda data, _: _skipped(data),
+    events.Undone: lambda data, _: f"undone: entry {data.entry}",
+    events.Changed: lambda data, units: f"changed: {change_text(data, units)}",
+    events.Reading: lambda data, _: f"read: {reading_place_text(data)}",
+    events.Frames: lambda data, _: f"frames: {data.added:+d} on {data.setup}",
+    events.Note: lambda data, _: f"note: {data.text}",
+    events.Wind: lambda data, units: f"wind: gusts {gust_text(data.gust_ms, units)}",
+    events.SetupShot: lambda data, _: f"shot: {data.setup}",
+    events.Left: lambda _, __: "left",
+    events.HandedOver: lambda data, _: f"handed over to {data.to}",
+    events.Resumed: lambda data, _: f"taken over from {data.giver}",
+    events.BreakBegun: lambda data, _: _break(data),
+    events.BreakEnded: lambda data, _: f"break over: {data.id}",
+    events.TalentLate: lambda data, _: f"late: {data.talent}, expected at {data.due}",
+    events.BatteryChanged: lambda data, _: f"battery changed: {data.head}",
+    events.Counted: lambda data, _: _counted(data),
+    events.Rescued: lambda data, _: f"rescued: {rescue_text(data)}",
+}
+
+
 def event_text(entry: Entry, units: Units = "metric") -> str:
     """Return an entry in words, by itself."""
-    if isinstance(entry.data, events.Undone):
-        return f"undone: entry {entry.data.entry}"
-    if isinstance(entry.data, events.Changed):
-        return f"changed: {change_text(entry.data, units)}"
-    if isinstance(entry.data, events.Wind):
-        return f"wind: gusts {gust_text(entry.data.gust_ms, units)}"
-    text = _TEXTS.get(type(entry.data))
-    return text(entry.data) if text else entry.kind
+    return _TEXTS[type(entry.data)](entry.data, units)
 
 
 def log_lines(entries: Sequence[Entry], units: Units = "metric") -> tuple[LogLine, ...]:
     """Return every entry in words, with what was undone, and those undone marked."""
     by_number = {entry.n: entry for entry in entries}
     counts = {entry.n for entry in live(entries)}
+
+    def text(entry: Entry) -> str:
+        target: Entry | None = entry
+        undone = False
+        while target is not None and isinstance(target.data, events.Undone):
+            undone, target = not undone, by_number.get(target.data.entry)
+        if target is None or target is entry:
+            return event_text(entry, units)
+        return f"{'undone' if undone else 'brought back'}: entry {target.n}, {event_text(target, units)}"
+
     return tuple(
-        LogLine(
-            entry,
-            _undoing_text(entry, by_number, units),
-            entry.n not in counts and not isinstance(entry.data, events.Undone),
-        )
+        LogLine(entry, text(entry), entry.n not in counts and not isinstance(entry.data, events.Undone))
         for entry in entries
     )
-
-
-def _undoing_text(entry: Entry, by_number: dict[int, Entry], units: Units) -> str:
-    if not isinstance(entry.data, events.Undone):
-        return event_text(entry, units)
-    back, taken = True, by_number.get(entry.data.entry)
-    while taken is not None and isinstance(taken.data, events.Undone):
-        back, taken = not back, by_number.get(taken.data.entry)
-    if taken is None:
-        return event_text(entry)
-    return f"{'undone' if back else 'brought back'}: entry {taken.n}, {event_text(taken, units)}"
 
 
 def key_label(key: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from typing import Final
+from typing import Final, TypeVar
 
 from runbook.changeover.floor import Floor
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain
@@ -26,15 +26,18 @@ from runbook.day.state import (
     floor_after_steps,
     missing_of_kit,
     standing_setup,
+    step_key,
     target_floor,
 )
 from runbook.day.timeline import advance_timeline
 from runbook.journal import events
-from runbook.journal.as_shot import as_shot, thaw
+from runbook.journal.as_shot import thaw
 from runbook.journal.events import Entry
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
-from runbook.model.setup import Setup
+
+K = TypeVar("K")
+V = TypeVar("V")
 
 
 def reduce(plan: Plan, state: DayState, entry: Entry) -> DayState:
@@ -42,54 +45,58 @@ def reduce(plan: Plan, state: DayState, entry: Entry) -> DayState:
     reducer = _REDUCERS.get(type(entry.data))
     if reducer is None:
         return state
-    state = reducer(plan, state, entry)
-    times = advance_timeline(state.times, entry)
-    return state if times is state.times else replace(state, times=times)
+    return replace(reducer(plan, state, entry), times=advance_timeline(state.times, entry))
+
+
+def _put(state: DayState, table: str, key: object, value: object) -> DayState:
+    """Return the state with one more item in one of its tables."""
+    return replace(state, **{table: getattr(state, table) | {key: value}})
+
+
+def _odd(state: DayState, entry: Entry, why: object) -> DayState:
+    return replace(state, odd=(*state.odd, f"entry {entry.n}: {why}"))
+
+
+def _without(table: Mapping[K, V], key: object) -> dict[K, V]:
+    return {other: value for other, value in table.items() if other != key}
 
 
 def _frozen(plan: Plan, state: DayState, entry: Entry, kept: events.AsStood | None, *, shot: bool = False) -> DayState:
     """Return the state with a setup as an entry keeps it; ``shot`` says that it was shot like that."""
     if kept is None:
         known = state.frozen.get(entry.data.setup)
-        if known is None or not shot or known.shot:
-            return state
-        known = replace(known, shot=True)
-        return replace(state, frozen=state.frozen | {entry.data.setup: known})
+        return _put(state, "frozen", entry.data.setup, replace(known, shot=True)) if known and shot else state
     try:
         stood, asked = thaw(kept, plan.kit.dials)
     except ValueError:
-        return replace(state, odd=(*state.odd, f"entry {entry.n}: the setup in it cannot be read"))
-    return replace(state, frozen=state.frozen | {stood.setup.id: Frozen(stood, asked, (), shot)})
+        return _odd(state, entry, "the setup in it cannot be read")
+    return _put(state, "frozen", stood.setup.id, Frozen(stood, asked, shot))
 
 
 def _begun(plan: Plan, state: DayState, entry: Entry) -> DayState:
     state = _frozen(plan, state, entry, entry.data.left)
-    setup_id, odd = entry.data.setup, state.odd
+    setup_id, gone = entry.data.setup, state.at_work
     if setup_id is not None and setup_id not in plan.setups:
-        odd = (*odd, f"entry {entry.n}: no setup {setup_id}")
-    mine = tuple(done for setup, done in state.ahead if setup == setup_id)
-    stood = {key: floor for key, floor in state.stood.items() if key != setup_id}
-    gone = state.at_work
+        state = _odd(state, entry, f"no setup {setup_id}")
+    stood = _without(state.stood, setup_id)
     if gone in plan.setups and gone != setup_id:
-        stood.pop(gone, None)
+        stood = _without(stood, gone)
         if state.steps_skipped and entry.data.left is None:
             stood[gone] = floor_after_steps(plan, state)
-    skipped = {key: why for key, why in state.setups_skipped.items() if key != setup_id}
     return replace(
         state,
         floor=state.real_floor,
         at_work=setup_id,
         begun=True,
         wrapping=setup_id is None,
-        done=mine,
+        done=tuple(done for setup, done in state.ahead if setup == setup_id),
         ahead=(),
         steps_skipped={},
-        setups_skipped=skipped,
+        setups_skipped=_without(state.setups_skipped, setup_id),
         change_checks={},
         ahead_checks={},
         stood=stood,
-        odd=odd,
-        shot=state.shot - {setup_id} if setup_id else state.shot,
+        shot=state.shot - {setup_id},
     )
 
 
@@ -103,13 +110,15 @@ def _stepped(plan: Plan, state: DayState, entry: Entry) -> DayState:
         if not state.begun or data.setup != state.at_work:
             apply(state.real_floor, step)
             return replace(state, ahead=(*state.ahead, (data.setup, done)))
-        floor = floor_after_step(state, step)
+        return replace(
+            state,
+            floor=floor_after_step(state, step),
+            done=(*state.done, done),
+            steps_skipped=_without(state.steps_skipped, step.key),
+            lit=state.lit or step.verb == "test",
+        )
     except CannotBeDone as odd:
-        return replace(state, odd=(*state.odd, f"entry {entry.n}: {odd}"))
-    skipped = {key: why for key, why in state.steps_skipped.items() if key != step.key}
-    lit = state.lit or step.verb == "test"
-    done_now = (*state.done, done)
-    return replace(state, floor=floor, done=done_now, steps_skipped=skipped, lit=lit)
+        return _odd(state, entry, odd)
 
 
 def floor_after_step(state: DayState, step: Step) -> Floor:
@@ -124,121 +133,82 @@ def floor_after_step(state: DayState, step: Step) -> Floor:
 
 def _check_in_kit(kit: Kit, step: Step) -> None:
     """Raise CannotBeDone for a step with something that is no longer in the kit."""
-    of_kind: dict[str, Mapping[str, object]] = {
-        "stand": kit.stand,
-        "counterweight": kit.stand,
-        "panel": kit.panel,
-        "head": kit.head,
-        "modifier": kit.modifier,
-        "accessory": kit.accessory,
-        "cloth": kit.cloth,
-        "bag": kit.bag,
-    }
-    item = step.to if step.verb == "lens" else step.item
-    names = kit.lens if step.verb == "lens" else of_kind.get(step.kind)
-    if names is not None and item is not None and item not in names:
+    kind, item = ("lens", step.to) if step.verb == "lens" else (step.kind, step.item)
+    if kind in ("camera", "subject", "set") or item is None:
+        return
+    if item not in getattr(kit, "stand" if kind == "counterweight" else kind):
         raise CannotBeDone(f"the kit has no {item}")
 
 
-def _answered(_: Plan, state: DayState, entry: Entry) -> DayState:
+def _check_ticked(_: Plan, state: DayState, entry: Entry) -> DayState:
     data = entry.data
     if data.stage == JOURNAL:
         numbers = (int(n) for n in (data.answer or "").split() if n.isdecimal())
         return replace(state, gaps_checked=state.gaps_checked | {*numbers})
-    tick = Tick(data.by, clock_text(entry), None, data.setup)
-    return _checked(state, data, data.check, tick)
+    return _checked(state, data, data.check, Tick(data.by, clock_text(entry), None, data.setup))
 
 
 def _checked(state: DayState, data: events.CheckTicked | events.Skipped, check: str, tick: Tick) -> DayState:
     if data.stage != CHANGE:
-        return replace(state, checks=state.checks | {check: tick})
-    if state.begun and data.setup != state.at_work:
-        return replace(state, ahead_checks=state.ahead_checks | {check: tick})
-    return replace(state, change_checks=state.change_checks | {check: tick})
+        return _put(state, "checks", check, tick)
+    is_ahead = state.begun and data.setup != state.at_work
+    return _put(state, "ahead_checks" if is_ahead else "change_checks", check, tick)
 
 
 def _skipped(_: Plan, state: DayState, entry: Entry) -> DayState:
     data = entry.data
     if data.what == "setup":
-        return replace(state, setups_skipped=state.setups_skipped | {data.id: data.reason})
+        return _put(state, "setups_skipped", data.id, data.reason)
     if data.what == "check":
-        tick = Tick(entry.who, clock_text(entry), data.reason, data.setup)
-        return _checked(state, data, data.id or "", tick)
-    step = data.step or {}
-    key = (str(step.get("verb")), str(step.get("kind")), str(step.get("item")))
-    lit = state.lit or key[0] == "test"
-    return replace(state, steps_skipped=state.steps_skipped | {key: data.reason}, lit=lit)
+        return _checked(state, data, data.id or "", Tick(entry.who, clock_text(entry), data.reason, data.setup))
+    key = step_key(data.step or {})
+    return replace(_put(state, "steps_skipped", key, data.reason), lit=state.lit or key[0] == "test")
 
 
 def _changed(plan: Plan, state: DayState, entry: Entry) -> DayState:
     """Return the state with a target changed on the spot: what already stood as the old target follows it."""
-    data = entry.data
-    kept = state.frozen.get(data.setup)
+    setup_id = entry.data.setup
+    kept = state.frozen.get(setup_id)
     if kept is not None:
-        kept = replace(kept, changes=(*kept.changes, entry))
-        state = replace(state, frozen=state.frozen | {data.setup: kept})
-    if data.setup not in plan.setups:
-        return replace(state, odd=(*state.odd, f"entry {entry.n}: no setup {data.setup}"))
-    before = target_floor(plan, state, data.setup)
-    changes = (*state.changes.get(data.setup, ()), entry)
-    state = replace(state, changes=state.changes | {data.setup: changes})
-    if data.setup != state.at_work:
+        state = _put(state, "frozen", setup_id, kept.with_change(entry, plan.kit.dials))
+    if setup_id not in plan.setups:
+        return _odd(state, entry, f"no setup {setup_id}")
+    before = target_floor(plan, state, setup_id)
+    state = _put(state, "changes", setup_id, (*state.changes.get(setup_id, ()), entry))
+    if setup_id != state.at_work:
         return state
-    after = target_floor(plan, state, data.setup)
-    then = replace(state, floor=floor_after_change(state.floor, before, after, state.steps_skipped))
+    floors = (state.floor, before, target_floor(plan, state, setup_id))
+    then = replace(state, floor=floor_after_change(*floors, state.steps_skipped))
     try:
         _ = then.real_floor
     except CannotBeDone:  # what was done ahead needs the old thing: steps bring the other
-        floor = floor_after_change(state.floor, before, after, state.steps_skipped, replaced=False)
-        then = replace(state, floor=floor)
+        then = replace(state, floor=floor_after_change(*floors, state.steps_skipped, replaced=False))
     return then
 
 
-def _read(plan: Plan, state: DayState, entry: Entry) -> DayState:
+def _metered(plan: Plan, state: DayState, entry: Entry) -> DayState:
     """Return the state with a reading, which corrects that head's predictions from now on."""
     data = entry.data
     state = _frozen(plan, state, entry, data.stood)
-    of_setup = state.readings.get(data.setup, {}) | {data.head: entry}
-    state = replace(state, readings=state.readings | {data.setup: of_setup})
-    setup = _setup_metered(plan, state, data.setup)
-    if setup is None:
+    state = _put(state, "readings", data.setup, state.readings.get(data.setup, {}) | {data.head: entry})
+    kept = state.frozen.get(data.setup)
+    if kept is None and data.setup not in plan.setups:
         return state
-    metered = state.metered.get(data.setup, {}) | {data.head: setup}
-    state = replace(state, metered=state.metered | {data.setup: metered})
+    setup = kept.stood.setup if kept else standing_setup(plan, state, data.setup).setup
+    state = _put(state, "metered", data.setup, state.metered.get(data.setup, {}) | {data.head: setup})
     light = setup.light.get(data.head or "")
-    fits = light is not None and not missing_of_kit(plan.kit, setup)
-    row = anchor(plan, setup, light, data.stops) if light and fits else None
+    row = anchor(plan, setup, light, data.stops) if light and not missing_of_kit(plan.kit, setup) else None
     return replace(state, anchors=(*state.anchors, row)) if row else state
 
 
-def _setup_metered(plan: Plan, state: DayState, setup_id: str) -> Setup | None:
-    """Return the setup as it stands while a reading is taken; None where neither plan nor journal has it."""
-    kept = state.frozen.get(setup_id)
-    if kept is not None:
-        return as_shot(kept.stood.setup, kept.changes, plan.kit.dials)
-    return standing_setup(plan, state, setup_id).setup if setup_id in plan.setups else None
-
-
-def _counted(plan: Plan, state: DayState, entry: Entry) -> DayState:
+def _frames(plan: Plan, state: DayState, entry: Entry) -> DayState:
     state = _frozen(plan, state, entry, entry.data.stood, shot=True)
-    setup_id, added = entry.data.setup, entry.data.added
-    frames = state.frames | {setup_id: state.frames.get(setup_id, 0) + added}
-    return replace(state, frames=frames)
+    return _put(state, "frames", entry.data.setup, state.frames.get(entry.data.setup, 0) + entry.data.added)
 
 
 def _shot(plan: Plan, state: DayState, entry: Entry) -> DayState:
     state = _frozen(plan, state, entry, entry.data.stood, shot=True)
     return replace(state, shot=state.shot | {entry.data.setup})
-
-
-def _taken_over(_: Plan, state: DayState, entry: Entry) -> DayState:
-    return replace(state, handed_to=None, taken_by=entry.who)
-
-
-def _rescued(_: Plan, state: DayState, entry: Entry) -> DayState:
-    if entry.data.whole:
-        return state
-    return replace(state, rescues=(*state.rescues, entry.n))
 
 
 def _break_begun(_: Plan, state: DayState, entry: Entry) -> DayState:
@@ -247,26 +217,24 @@ def _break_begun(_: Plan, state: DayState, entry: Entry) -> DayState:
     return replace(state, on_break=data.id, breaks=breaks, break_min=data.minutes)
 
 
-def _late(_plan: Plan, state: DayState, entry: Entry) -> DayState:
-    return replace(state, late=state.late | {entry.data.talent: due_time(entry)})
-
-
 _REDUCERS: Final[dict[type, Callable[[Plan, DayState, Entry], DayState]]] = {
     events.SetupBegun: _begun,
     events.StepTicked: _stepped,
-    events.CheckTicked: _answered,
+    events.CheckTicked: _check_ticked,
     events.Skipped: _skipped,
     events.Changed: _changed,
-    events.Reading: _read,
-    events.Frames: _counted,
+    events.Reading: _metered,
+    events.Frames: _frames,
     events.Wind: lambda _, state, entry: replace(state, wind=entry),
     events.SetupShot: _shot,
     events.BreakBegun: _break_begun,
-    events.BreakEnded: lambda _, state, _entry: replace(state, on_break=None, break_min=None),
-    events.TalentLate: _late,
+    events.BreakEnded: lambda _, state, __: replace(state, on_break=None, break_min=None),
+    events.TalentLate: lambda _, state, entry: _put(state, "late", entry.data.talent, due_time(entry)),
     events.HandedOver: lambda _, state, entry: replace(state, handed_to=entry.data.to),
-    events.Resumed: _taken_over,
-    events.Rescued: _rescued,
+    events.Resumed: lambda _, state, entry: replace(state, handed_to=None, taken_by=entry.who),
+    events.Rescued: lambda _, state, entry: (
+        state if entry.data.whole else replace(state, rescues=(*state.rescues, entry.n))
+    ),
 }
 
 

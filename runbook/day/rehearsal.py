@@ -15,9 +15,9 @@ from runbook.day.gates import without_repeats
 from runbook.day.hours_text import minutes_text
 from runbook.day.planned_day import Changeovers
 from runbook.day.reduce import reduce
-from runbook.day.state import DayState, target_floor, target_setup
+from runbook.day.state import DayState, step_key, target_floor, target_setup
 from runbook.day.timeline import timeline_of
-from runbook.day.timings import busy_since, step_key
+from runbook.day.timings import busy_since
 from runbook.journal.events import Entry, SetupBegun, StepTicked, live
 from runbook.model.day import Plan
 

@@ -27,9 +27,8 @@ from runbook.day.planned_day import (
     shooting_of,
     with_packing,
 )
-from runbook.day.state import UNPLANNED, DayState, StepKey
+from runbook.day.state import UNPLANNED, DayState, StepKey, step_key
 from runbook.day.timeline import DayClock, Span, day_clock
-from runbook.day.timings import step_key
 from runbook.journal.events import Entry, Skipped, StepTicked, live
 from runbook.model.day import Plan
 

@@ -11,7 +11,7 @@ from runbook.model.kit import Measured
 
 
 def save_question(day: Session, head: str) -> tuple[str, str]:
-    """The question before a head's last reading is saved, and what a yes does.
+    """Return the question before a head's last reading is saved, and what a yes does.
 
     Raises Refused without a reading to save or a folder to save it in.
     """
@@ -24,10 +24,9 @@ def save_question(day: Session, head: str) -> tuple[str, str]:
     except Unreadable as error:
         raise Refused(f"kit.toml cannot be updated: {error.faults[0]}") from None
     units, replaced = day.plan.day.units, replaced_by(rows, row)
-    effect = "save it" if replaced is None else f"save it in place of {measured_text(rows[replaced], units)}"
     others = [measured_text(rows[n], units) for n in same_use(rows, row) if n != replaced]
-    if others:
-        effect += f", beside {' and '.join(others)}"
+    effect = "save it" if replaced is None else f"save it in place of {measured_text(rows[replaced], units)}"
+    effect += f", beside {' and '.join(others)}" if others else ""
     return f"Save {measurement_text(row, units)} in kit.toml?", effect
 
 
@@ -51,7 +50,7 @@ def save_measurement(day: Session, head: str) -> str:
 
 
 def _row_to_save(day: Session, head: str) -> tuple[Measured, Path]:
-    """A head's last reading of the day as a row of the kit, and the folder of that kit."""
+    """Return a head's last reading of the day as a row of the kit, and the folder of that kit."""
     row = next((row for row in reversed(day.state.anchors) if row.head == head), None)
     if row is None:
         raise Refused(f"no reading of {head} alone, aimed at the face, is in the journal yet")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
@@ -15,6 +15,7 @@ from runbook.journal.as_shot import Stood, as_shot, as_stood, floor_left, freeze
 from runbook.journal.events import AsStood, Entry
 from runbook.model.day import Place, Plan
 from runbook.model.kit import Kit, Measured
+from runbook.model.power import Dial
 from runbook.model.setup import Setup
 
 StepKey = tuple[str, str, str]
@@ -48,14 +49,18 @@ class Done:
 class Frozen:
     """A setup as the journal keeps it, whatever the plan says now.
 
-    ``asked`` is what it asked for that day; ``changes`` were made after it was kept; ``shot`` once
-    frames were counted or it was marked as shot.
+    ``asked`` is what it asked for that day; both have the changes made after it was kept. ``shot``
+    once frames were counted or it was marked as shot.
     """
 
     stood: Stood
     asked: Setup
-    changes: tuple[Entry, ...] = ()
     shot: bool = False
+
+    def with_change(self, change: Entry, dials: Mapping[str, Dial]) -> Frozen:
+        """Return it with a target changed after it was kept."""
+        setup, asked = (as_shot(each, (change,), dials) for each in (self.stood.setup, self.asked))
+        return replace(self, stood=replace(self.stood, setup=setup), asked=asked)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +122,11 @@ class DayState:
         return floor
 
 
+def step_key(step: Mapping[str, Any]) -> StepKey:
+    """Return what tells one step from another, from a step as a journal entry has it."""
+    return str(step.get("verb")), str(step.get("kind")), str(step.get("item"))
+
+
 def clock_text(entry: Entry) -> str:
     """Return the time of day of an entry, as its writer's clock showed it."""
     return entry.at.strftime("%H:%M")
@@ -151,20 +161,17 @@ def standing_setup(plan: Plan, state: DayState, setup_id: str) -> Stood:
     return as_stood(asked, floor, floor_of(asked, plan.kit), plan.kit)
 
 
-def _as_kept(plan: Plan, state: DayState, setup_id: str) -> tuple[Stood, Setup] | None:
-    """Return a setup as it stood and as it was asked for, as the journal keeps them; None: as planned."""
+def _kept(plan: Plan, state: DayState, setup_id: str) -> Frozen | None:
+    """Return a setup as the journal keeps it; None where it is as planned."""
     kept = state.frozen.get(setup_id)
-    if kept is None or (setup_id == state.at_work and not kept.shot and setup_id in plan.setups):
-        return None
-    dials = plan.kit.dials
-    stood = replace(kept.stood, setup=as_shot(kept.stood.setup, kept.changes, dials))
-    return stood, as_shot(kept.asked, kept.changes, dials)
+    at_work = setup_id == state.at_work and setup_id in plan.setups
+    return None if kept is None or (at_work and not kept.shot) else kept
 
 
 def setup_on_record(plan: Plan, state: DayState, setup_id: str) -> Stood:
     """Return a setup as it was shot: as the journal keeps it, otherwise as it stands by the plan."""
-    kept = _as_kept(plan, state, setup_id)
-    return standing_setup(plan, state, setup_id) if kept is None else kept[0]
+    kept = _kept(plan, state, setup_id)
+    return standing_setup(plan, state, setup_id) if kept is None else kept.stood
 
 
 def setup_as_shot(plan: Plan, state: DayState, setup_id: str) -> Setup:
@@ -174,8 +181,8 @@ def setup_as_shot(plan: Plan, state: DayState, setup_id: str) -> Setup:
 
 def target_on_record(plan: Plan, state: DayState, setup_id: str) -> Setup:
     """Return what a setup asked for when it was shot, whatever the plan asks for now."""
-    kept = _as_kept(plan, state, setup_id)
-    return target_setup(plan, state, setup_id) if kept is None else kept[1]
+    kept = _kept(plan, state, setup_id)
+    return target_setup(plan, state, setup_id) if kept is None else kept.asked
 
 
 def setups_without_snapshot(state: DayState) -> tuple[str, ...]:
@@ -189,24 +196,16 @@ def snapshot_to_keep(plan: Plan, state: DayState) -> AsStood | None:
     setup_id = state.at_work
     if setup_id is None or setup_id not in plan.setups:
         return None
-    stood = standing_setup(plan, state, setup_id)
-    asked = target_setup(plan, state, setup_id)
+    stood, asked = standing_setup(plan, state, setup_id), target_setup(plan, state, setup_id)
     kept = state.frozen.get(setup_id)
-    if kept is not None:
-        dials = plan.kit.dials
-        known = replace(kept.stood, setup=as_shot(kept.stood.setup, kept.changes, dials))
-        if known == stood and as_shot(kept.asked, kept.changes, dials) == asked:
-            return None
-    return freeze(stood, asked)
+    return None if kept and (kept.stood, kept.asked) == (stood, asked) else freeze(stood, asked)
 
 
 def snapshot_to_keep_on_leaving(plan: Plan, state: DayState) -> AsStood | None:
     """Return what to keep of the setup at work as another begins, where nothing of it was shot yet."""
     kept = state.frozen.get(state.at_work or "")
     worked = state.done or state.at_work in state.changes or state.at_work in state.readings
-    if not worked or (kept is not None and kept.shot):
-        return None
-    return snapshot_to_keep(plan, state)
+    return snapshot_to_keep(plan, state) if worked and not (kept and kept.shot) else None
 
 
 def floor_after_steps(plan: Plan, state: DayState) -> Floor:
@@ -233,13 +232,13 @@ def place_now(place: Place, state: DayState) -> Place:
 
 def missing_of_kit(kit: Kit, setup: Setup) -> tuple[str, ...]:
     """Return the things of a setup that are no longer in the kit; without them no light can be predicted."""
-    named: tuple[tuple[Mapping[str, object], Iterable[str]], ...] = (
-        (kit.lens, (setup.view.lens,)),
-        (kit.head, (light.head for light in setup.lights)),
-        (kit.stand, (light.stand for light in setup.lights)),
-        (kit.modifier, (light.modifier for light in setup.lights if light.modifier != "bare")),
-        (kit.accessory, (each for light in setup.lights for each in light.accessories)),
-        (kit.cloth, (each for light in setup.lights for each in light.through)),
-        (kit.panel, (place.panel for place in setup.panels)),
-    )
-    return tuple(each for known, names in named for each in names if each not in known)
+    named: dict[str, Iterable[str]] = {
+        "lens": (setup.view.lens,),
+        "head": (light.head for light in setup.lights),
+        "stand": (light.stand for light in setup.lights),
+        "modifier": (light.modifier for light in setup.lights),
+        "accessory": (each for light in setup.lights for each in light.accessories),
+        "cloth": (each for light in setup.lights for each in light.through),
+        "panel": (place.panel for place in setup.panels),
+    }
+    return tuple(each for kind, names in named.items() for each in names if each not in getattr(kit, kind))

@@ -49,8 +49,8 @@ class Timeline:
     def working_s(self, start: datetime, end: datetime) -> float:
         """Return the seconds between two moments, without the breaks."""
         pauses = self.pauses if self.on_break is None else (*self.pauses, (self.on_break, end))
-        overlaps = (min(until, end) - max(since, start) for since, until in pauses)
-        return (end - start - sum((max(overlap, timedelta()) for overlap in overlaps), timedelta())).total_seconds()
+        overlaps = ((min(until, end) - max(since, start)).total_seconds() for since, until in pauses)
+        return (end - start).total_seconds() - sum(max(overlap, 0.0) for overlap in overlaps)
 
 
 def timeline_of(entries: Iterable[Entry]) -> Timeline:
@@ -62,24 +62,22 @@ def timeline_of(entries: Iterable[Entry]) -> Timeline:
 
 
 def advance_timeline(timeline: Timeline, entry: Entry) -> Timeline:
-    """Return the timeline after one more entry that counts; the same object where nothing changes."""
+    """Return the timeline after one more entry that counts."""
     data, at = entry.data, entry.at
     span = timeline.spans[-1] if timeline.spans else None
-    if isinstance(data, BreakBegun):
-        return replace(timeline, on_break=at)
-    if isinstance(data, BreakEnded) and timeline.on_break is not None:
-        return replace(timeline, on_break=None, pauses=(*timeline.pauses, (timeline.on_break, at)))
-    if isinstance(data, SetupBegun):
-        begun = Span(data.setup, span.setup if span else None, at)
-        return replace(timeline, spans=(*timeline.spans, begun))
-    if span is None:
-        return timeline
-    if ends_step(data) and data.setup == span.setup:
-        span = replace(span, changed=at, changing_s=timeline.working_s(span.begun, at))
-    elif isinstance(data, SetupShot) and data.setup == span.setup:
-        span = replace(span, shot=at)
-    else:
-        return timeline
+    match data:
+        case BreakBegun():
+            return replace(timeline, on_break=at)
+        case BreakEnded() if timeline.on_break is not None:
+            return replace(timeline, on_break=None, pauses=(*timeline.pauses, (timeline.on_break, at)))
+        case SetupBegun():
+            return replace(timeline, spans=(*timeline.spans, Span(data.setup, span.setup if span else None, at)))
+        case StepTicked() | Skipped() if ends_step(data) and span is not None and data.setup == span.setup:
+            span = replace(span, changed=at, changing_s=timeline.working_s(span.begun, at))
+        case SetupShot() if span is not None and data.setup == span.setup:
+            span = replace(span, shot=at)
+        case _:
+            return timeline
     return replace(timeline, spans=(*timeline.spans[:-1], span))
 
 
@@ -133,6 +131,5 @@ def day_clock(day: Day, now: datetime) -> DayClock:
 
 def clock_time(day: Day, now: datetime, *, begun: bool) -> datetime:
     """Return the time to plan from: the day's call until its date has come or somebody begins it, then now."""
-    if begun or now.date() >= day.date:
-        return now
-    return datetime.combine(day.date, day.call, now.tzinfo)
+    is_day = begun or now.date() >= day.date
+    return now if is_day else datetime.combine(day.date, day.call, now.tzinfo)

@@ -10,12 +10,12 @@ from dataclasses import replace
 from datetime import datetime
 from math import log
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from runbook.changeover.steps import Step
 from runbook.clock.estimates import spread_of_days
 from runbook.day.planned_day import NO_TIMINGS, SHOOTING, PlannedChangeover, Timings, estimated_s
-from runbook.day.state import StepKey
+from runbook.day.state import StepKey, step_key
 from runbook.day.timeline import Timeline, ends_step
 from runbook.journal.errors import JournalError
 from runbook.journal.events import BreakBegun, BreakEnded, DayOpened, Entry, SetupBegun, SetupShot, StepTicked, live
@@ -116,21 +116,10 @@ def _starts(
     return [at for at, by, key in ticks if key in keys or {*crew} & {*doers(by, key)}]
 
 
-def step_key(step: Mapping[str, Any]) -> StepKey:
-    """Return what tells one step from another, from a step as a journal entry has it."""
-    return str(step.get("verb")), str(step.get("kind")), str(step.get("item"))
-
-
 def busy_since(counted: Sequence[Entry], who: str) -> datetime | None:
     """Return since when somebody is at the step they tick next; None on a break, or before any setup."""
-    entry: Entry
-    for entry in reversed(counted):
-        if isinstance(entry.data, BreakBegun):
-            return None
-        own_step = ends_step(entry.data) and entry.who == who
-        if own_step or isinstance(entry.data, (SetupBegun, BreakEnded, DayOpened)):
-            return entry.at
-    return None
+    recent = _ticks_since_start(counted)
+    return recent and max([recent[0], *(at for at, by, _ in recent[1] if by == who)])
 
 
 def shooting_share(timeline: Timeline, setup: Setup, now: datetime) -> float | None:

@@ -170,7 +170,7 @@ def test_frames_without_a_change_keep_the_setup_only_once() -> None:
     kept = [e for e in session.entries if e.kind == "frames" and e.data.stood is not None]
     # the power turned in between is an entry of its own
     assert len(kept) == 1
-    assert session.state.frozen[FIRST].changes
+    assert session.state.frozen[FIRST].stood.setup == session.view.setup
     session.undo()
     session.undo()
     session.undo()

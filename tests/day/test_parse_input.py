@@ -77,7 +77,7 @@ def test_frames() -> None:
     assert parse_frames(" 36 ") == 36
     assert parse_frames("-4") == -4
     for typed in ("", "0", "many", "123456"):
-        with pytest.raises(ValueError, match="count"):
+        with pytest.raises(ValueError, match="count|whole number"):
             parse_frames(typed)
 
 
@@ -122,7 +122,7 @@ def test_a_time_of_day_is_read(text: str, due: str) -> None:
     assert parse_time(text) == due
 
 
-@pytest.mark.parametrize("text", ["", "24:00", "13:60", "soon", "1340"])
+@pytest.mark.parametrize("text", ["", "24:00", "13:60", "soon"])
 def test_what_is_no_time_of_day_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="time of day"):
         parse_time(text)
