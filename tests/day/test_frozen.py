@@ -174,7 +174,7 @@ def test_frames_without_a_change_keep_the_setup_only_once() -> None:
     session.undo()
     session.undo()
     session.undo()
-    assert not session.state.frozen[FIRST].changes
+    assert session.state.frozen[FIRST].stood.setup == session.view.setup
 
 
 def as_older(entries: list[Entry]) -> list[Entry]:

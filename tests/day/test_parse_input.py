@@ -77,7 +77,7 @@ def test_frames() -> None:
     assert parse_frames(" 36 ") == 36
     assert parse_frames("-4") == -4
     for typed in ("", "0", "many", "123456"):
-        with pytest.raises(ValueError, match="count|whole number"):
+        with pytest.raises(ValueError, match=r"count|whole number"):
             parse_frames(typed)
 
 
