@@ -16,7 +16,7 @@ from runbook import __version__
 from runbook.commands.load_session import now
 from runbook.commands.output import FINE, NOT_READ, print_error, print_line, write_file
 from runbook.day.actions import Refused, Session
-from runbook.day.handover_file import JOURNAL, PLAN, SHEET, SUFFIX, About, BadArchive, pack
+from runbook.day.handover_file import JOURNAL, PLAN, SHEET, SUFFIX, BadArchive, Manifest, pack
 from runbook.day.handover_lines import estimate_finish, handover_lines
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import day_bytes, read_day, read_files
@@ -86,9 +86,9 @@ def packed(session: Session, folder: Path, to: str, at: datetime) -> bytes:
     files = {f"{PLAN}{name}": data for name, data in plan_bytes(session, folder).items()}
     files[JOURNAL] = _journal(session.entries, session.who)
     files[SHEET] = _sheet(session).encode()
-    about = About(__version__, session.plan.day.name, folder.resolve().name, session.who, to, at.isoformat())
+    manifest = Manifest(__version__, session.plan.day.name, folder.resolve().name, session.who, to, at.isoformat())
     try:
-        return pack(about, files)  # which also unpacks it to check
+        return pack(manifest, files)  # which also unpacks it to check
     except BadArchive as why:
         raise Unreadable([Fault(_WHO, None, "", f"the day cannot be packed: {why}")]) from None
 

@@ -16,7 +16,7 @@ from runbook.commands.load_session import now
 from runbook.commands.open import is_terminal, show_day
 from runbook.commands.output import NOT_READ, print_error, print_line
 from runbook.day.actions import Session
-from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, plan_files, unpack
+from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, unpack
 from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
 from runbook.files.atomic_write import new_mode, sync_folder
 from runbook.files.errors import Fault, Unreadable
@@ -195,7 +195,7 @@ def _beside(target: Path) -> Iterator[Path]:
 
 def _unpack_into(archive: Archive, folder: Path, path: Path) -> None:
     """Write the day's files. Every name in an archive that was read is one of a fixed few."""
-    files = dict(plan_files(archive.files))
+    files = archive.plan_files
     files[journal_path(folder).name] = archive.files[JOURNAL]
     files[SHEET] = archive.files[SHEET]
     try:

@@ -12,14 +12,12 @@ import json
 import stat
 import zipfile
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
 from io import BytesIO
 from struct import error as struct_error
-from typing import Annotated, Final, NamedTuple
-
-from pydantic import Field, StringConstraints
-from pydantic_core import ValidationError
+from typing import Final
 
 from runbook.files.validate import parse_json
 from runbook.model.fields import is_id
@@ -35,42 +33,34 @@ _TOTAL_MAX: Final = 128 * 1024 * 1024
 _LIMITS: Final = {MANIFEST: 1024 * 1024, JOURNAL: 64 * 1024 * 1024, SHEET: 32 * 1024 * 1024}
 _SETUP_MAX: Final = 1024 * 1024
 _SUM_LENGTH: Final = 64  # characters of a SHA-256 in hexadecimal
+_COMPRESSIONS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _ZIP_START: Final = b"PK\x03\x04"
 # what the standard library raises about malformed archives
 _ZIP_ERRORS: Final = (
-    zipfile.BadZipFile, zlib.error, struct_error, OSError, EOFError, ValueError, RuntimeError,
-    NotImplementedError, LookupError, OverflowError,
+    zipfile.BadZipFile, zlib.error, struct_error, OSError, EOFError, ValueError, RuntimeError, LookupError,
+    OverflowError,
 )  # fmt: skip
 
 
-class BadArchive(ValueError):
+class BadArchive(Exception):
     """A file that is not a complete handover; the text says why, and what to do."""
 
 
-class Member(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Member:
     """One file of the archive, as listed in the manifest."""
 
     name: str
-    size: Annotated[int, Field(ge=0)]
-    sha256: Annotated[str, StringConstraints(strict=True, pattern=r"^[0-9a-f]{64}$")]
+    size: int
+    sha256: str
 
 
-class Manifest(NamedTuple):
-    """The content of ``handover.json``; ``at`` is when it was given, with the offset from UTC."""
+@dataclass(frozen=True, slots=True)
+class Manifest:
+    """Who hands which day to whom, and when (with the offset from UTC): the content of ``handover.json``.
 
-    format: str
-    version: int
-    program: str
-    day: str
-    folder: str
-    giver: str
-    to: str
-    at: str
-    members: tuple[Member, ...]
-
-
-class About(NamedTuple):
-    """Who hands which day to whom, and when; ``folder`` is the name the day's folder had."""
+    ``folder`` is the name the day's folder had.
+    """
 
     program: str
     day: str
@@ -78,29 +68,40 @@ class About(NamedTuple):
     giver: str
     to: str
     at: str
+    format: str = FORMAT
+    version: int = VERSION
+    members: tuple[Member, ...] = ()
 
 
-class Archive(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Archive:
     """A complete handover: its manifest, and its files by name."""
 
     manifest: Manifest
     files: Mapping[str, bytes]
 
+    @property
+    def plan_files(self) -> dict[str, bytes]:
+        """The files of the day's folder, by the name they have there."""
+        return {name.removeprefix(PLAN): data for name, data in self.files.items() if name.startswith(PLAN)}
 
-def pack(about: About, files: Mapping[str, bytes]) -> bytes:
-    """The archive as bytes. Raises BadArchive when ``unpack`` would refuse it."""
-    members = [{"name": name, "size": len(data), "sha256": sha256(data).hexdigest()} for name, data in files.items()]
-    manifest = {"format": FORMAT, "version": VERSION, **about._asdict(), "members": members}
+
+def pack(manifest: Manifest, files: Mapping[str, bytes]) -> bytes:
+    """Return the archive as bytes. Raises BadArchive when ``unpack`` would refuse it."""
+    listed = json.dumps(asdict(replace(manifest, members=_members(files))), indent=1)
     out = BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.comment = b"0" * _SUM_LENGTH
-        archive.writestr(MANIFEST, json.dumps(manifest, indent=1))
-        for name, data in files.items():
+        for name, data in {MANIFEST: listed.encode(), **files}.items():
             archive.writestr(name, data)
     whole = out.getvalue()[:-_SUM_LENGTH]
     packed = whole + sha256(whole).hexdigest().encode()
     unpack(packed)
     return packed
+
+
+def _members(files: Mapping[str, bytes]) -> tuple[Member, ...]:
+    return tuple(Member(name, len(data), sha256(data).hexdigest()) for name, data in files.items())
 
 
 def unpack(data: bytes) -> Archive:
@@ -116,13 +117,12 @@ def unpack(data: bytes) -> Archive:
             infos = archive.infolist()
             _check(infos)
             files = {info.filename: _read(archive, info) for info in infos}
-    except BadArchive:
-        raise
     except _ZIP_ERRORS as problem:
         why = " ".join(str(problem).split())[:80] or type(problem).__name__
         raise BadArchive(f"it cannot be unpacked ({why}); ask for it again") from None
     manifest = _manifest(files.pop(MANIFEST))
-    _compare(manifest, files)
+    if len(manifest.members) != len(files) or {*manifest.members} != {*_members(files)}:
+        raise BadArchive(f"its files are not those its {MANIFEST} names; ask for it again")
     return Archive(manifest, files)
 
 
@@ -132,86 +132,53 @@ def _check(infos: list[zipfile.ZipInfo]) -> None:
         raise BadArchive(f"it holds over {_MEMBERS_MAX} files; no handover does")
     seen: set[str] = set()
     for info in infos:
-        shown = _quoted(info.filename)
-        # where case makes no difference, two such names would be one file
-        if info.filename.casefold() in seen:
-            raise BadArchive(f"it holds {shown} twice; it was not written by runbook handover")
-        seen.add(info.filename.casefold())
-        kind = stat.S_IFMT(info.external_attr >> 16)
-        if info.orig_filename != info.filename or not _is_known(info.filename):
-            raise BadArchive(f"it holds {shown}, which no handover does; nothing was unpacked")
-        if kind not in (0, stat.S_IFREG):
-            raise BadArchive(f"in it {shown} is not a regular file; nothing was unpacked")
-        if info.flag_bits & 0x1:
-            raise BadArchive(f"in it {shown} is encrypted; ask for one that is not")
-        if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-            raise BadArchive(f"in it {shown} has a compression that no handover has")
-        if info.file_size > _limit(info.filename):
-            raise BadArchive(f"in it {shown} is too big; nothing was unpacked")
+        name, kind = info.filename, stat.S_IFMT(info.external_attr >> 16)
+        faults = {
+            "twice": name.casefold() in seen,  # where case makes no difference, two such names would be one file
+            "which no handover does": info.orig_filename != name or not _is_known(name),
+            "which is not a regular file": kind not in (0, stat.S_IFREG),
+            "which is encrypted": info.flag_bits & 0x1,
+            "with a compression that no handover has": info.compress_type not in _COMPRESSIONS,
+            "which is too big": info.file_size > _LIMITS.get(name, _SETUP_MAX),
+        }
+        for fault in (text for text, found in faults.items() if found):
+            raise BadArchive(f"it holds {_quoted(name)} {fault}; nothing was unpacked")
+        seen.add(name.casefold())
     if sum(info.file_size for info in infos) > _TOTAL_MAX:
         raise BadArchive("it is too big once unpacked; nothing was unpacked")
-    needed = (MANIFEST, JOURNAL, SHEET, f"{PLAN}day.toml", f"{PLAN}kit.toml")
-    lacking = [name for name in needed if name not in seen]
-    if lacking:
-        raise BadArchive(f"it lacks {lacking[0]}; ask for it again")
+    for name in (MANIFEST, JOURNAL, SHEET, f"{PLAN}day.toml", f"{PLAN}kit.toml"):
+        if name not in seen:
+            raise BadArchive(f"it lacks {name}; ask for it again")
 
 
 def _is_known(name: str) -> bool:
-    if name in _LIMITS:
-        return True
     stem = name.removeprefix(PLAN).removesuffix(".toml")
-    return name == f"{PLAN}{stem}.toml" and is_id(stem)
-
-
-def _limit(name: str) -> int:
-    return _LIMITS.get(name, _SETUP_MAX)
+    return name in _LIMITS or (name == f"{PLAN}{stem}.toml" and is_id(stem))
 
 
 def _read(archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> bytes:
-    """Read one member, at most up to its limit, whatever size it claims."""
+    """Read one member, at most one byte over the size it claims, which was checked."""
     with archive.open(info) as member:
-        data = member.read(_limit(info.filename) + 1)
+        data = member.read(info.file_size + 1)
     if len(data) != info.file_size:
-        raise BadArchive(f"in it {_quoted(info.filename)} does not have the size it claims")
+        raise BadArchive(f"it holds {_quoted(info.filename)} with another size than it claims; ask for it again")
     return data
 
 
 def _manifest(data: bytes) -> Manifest:
+    """Return a manifest of this format. Of a newer one, which may have other keys, only the version is read."""
     try:
         content = json.loads(data)
-        version = content.get("version") if isinstance(content, dict) else None
-        newer = isinstance(version, int) and version > VERSION
-        # a newer format may have other keys: only its version is read
-        manifest = None if newer else parse_json(Manifest, data)
-    except (ValidationError, ValueError, RecursionError):
+        version, name = content["version"], content["format"]
+        if isinstance(version, int) and version > VERSION:
+            raise BadArchive(f"a newer program wrote it (format {version}, not {VERSION}); take it with that one")
+        if version != VERSION or name != FORMAT:
+            raise BadArchive("it is not a handover; name a file that runbook handover wrote")
+        return parse_json(Manifest, data)
+    except (ValueError, LookupError, TypeError, RecursionError):
         raise BadArchive(f"its {MANIFEST} cannot be read; ask for it again") from None
-    if manifest is None:
-        raise BadArchive(
-            f"a newer program wrote it (format {version}, this one knows {VERSION}); take it with that one"
-        )
-    if manifest.format != FORMAT or manifest.version != VERSION:
-        raise BadArchive("it is not a handover; name a file that runbook handover wrote")
-    return Manifest(*manifest)
-
-
-def _compare(manifest: Manifest, files: Mapping[str, bytes]) -> None:
-    """Check that the files are exactly those of the manifest."""
-    listed = {member.name: member for member in manifest.members}
-    if len(listed) != len(manifest.members) or listed.keys() != files.keys():
-        raise BadArchive(f"its files are not those its {MANIFEST} names; ask for it again")
-    for name, data in files.items():
-        member = listed[name]
-        if len(data) != member.size or sha256(data).hexdigest() != member.sha256:
-            raise BadArchive(f"in it {_quoted(name)} is not what was packed; ask for it again")
 
 
 def _quoted(name: str) -> str:
     clean = "".join(char if char.isprintable() else "?" for char in name)
     return repr(clean if len(clean) <= 40 else f"{clean[:39]}…")
-
-
-def plan_files(files: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
-    """The files of the day's folder, by the name they have there."""
-    for name, data in files.items():
-        if name.startswith(PLAN):
-            yield name.removeprefix(PLAN), data

@@ -21,7 +21,7 @@ from runbook.commands import handover, resume
 from runbook.commands import open as commands_open
 from runbook.commands.output import write_file
 from runbook.day.actions import Refused, Session
-from runbook.day.handover_file import About, pack, unpack
+from runbook.day.handover_file import pack, unpack
 from runbook.files.load import day_bytes, read_day
 from runbook.files.save_reading import keep_measured
 from runbook.journal.journal import Journal, journal_path
@@ -256,7 +256,7 @@ def test_an_honest_archive_of_a_broken_day_is_refused(
     answering(monkeypatch, lambda _: "yes")
     name, data, said = broken
     found = unpack(archive_of(given).read_bytes())
-    about = About(*found.manifest[2:8])
+    about = found.manifest
     spoiled = tmp_path / "spoiled.handover"
     spoiled.write_bytes(pack(about, {**found.files, name: data}))
     assert main(["resume", str(spoiled), "--into", str(tmp_path / "x"), "--as", "Kim"]) == 2
@@ -269,7 +269,7 @@ def test_nothing_out_of_the_file_reaches_the_terminal_as_a_command(
 ) -> None:
     answering(monkeypatch, lambda _: "yes")
     found = unpack(archive_of(given).read_bytes())
-    about = About(*found.manifest[2:8])._replace(day="\x1b[2J", giver="\x1b]0;x\x07", to="a\nb")
+    about = replace(found.manifest, day="\x1b[2J", giver="\x1b]0;x\x07", to="a\nb")
     file = tmp_path / "odd.handover"
     file.write_bytes(pack(about, found.files))
     assert main(["resume", str(file), "--into", str(tmp_path / "x"), "--as", "Kim"]) == 0

@@ -1,10 +1,11 @@
-"""A handover file is whole or refused: nothing it can be made to say is believed unchecked."""
+"""A handover file is complete or refused, whatever somebody makes of it."""
 
 import io
 import json
 import stat
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from hashlib import sha256
 
 import pytest
@@ -12,9 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.day import handover_file
-from runbook.day.handover_file import About, BadArchive, pack, plan_files, unpack
+from runbook.day.handover_file import BadArchive, Manifest, pack, unpack
 
-ABOUT = About("0.1", "A day", "a-day", "photo", "Kim", "2026-12-04T15:00:00+01:00")
+ABOUT = Manifest("0.1", "A day", "a-day", "photo", "Kim", "2026-12-04T15:00:00+01:00")
 FILES = {
     "plan/day.toml": b"name = 'A day'\n" * 20,
     "plan/kit.toml": b"",
@@ -46,9 +47,9 @@ def opened(raw: bytes) -> list[tuple[zipfile.ZipInfo, bytes]]:
 def with_member(name: str, data: bytes = b"x", mode: int = 0) -> bytes:
     """A whole archive with one more member, named in the manifest like the others."""
     members = opened(pack(ABOUT, FILES))
-    said = json.loads(members[0][1])
-    said["members"].append({"name": name, "size": len(data), "sha256": sha256(data).hexdigest()})
-    members[0] = (members[0][0], json.dumps(said).encode())
+    content = json.loads(members[0][1])
+    content["members"].append({"name": name, "size": len(data), "sha256": sha256(data).hexdigest()})
+    members[0] = (members[0][0], json.dumps(content).encode())
     info = zipfile.ZipInfo(name)
     info.external_attr, info.compress_type = mode << 16, zipfile.ZIP_DEFLATED
     return rezipped([*members, (info, data)])
@@ -56,28 +57,25 @@ def with_member(name: str, data: bytes = b"x", mode: int = 0) -> bytes:
 
 def with_manifest(change: Callable[[dict[str, object]], object]) -> bytes:
     members = opened(pack(ABOUT, FILES))
-    said = json.loads(members[0][1])
-    change(said)
-    return rezipped([(members[0][0], json.dumps(said).encode()), *members[1:]])
+    content = json.loads(members[0][1])
+    change(content)
+    return rezipped([(members[0][0], json.dumps(content).encode()), *members[1:]])
 
 
 def refused(raw: bytes) -> str:
     with pytest.raises(BadArchive) as caught:
         unpack(raw)
-    said = str(caught.value)
-    assert "\n" not in said
-    assert said.isprintable()
-    return said
+    text = str(caught.value)
+    assert text.isprintable()
+    return text
 
 
-def test_what_is_packed_comes_out_again() -> None:
-    found = unpack(pack(ABOUT, FILES))
-    assert found.files == FILES
-    assert found.manifest[2:8] == ABOUT
-    assert dict(plan_files(found.files)).keys() == {"day.toml", "kit.toml", "one.toml"}
+def test_a_plain_zip_with_its_checksum_gives_back_what_was_packed() -> None:
+    archive = unpack(pack(ABOUT, FILES))
+    assert archive.files == FILES
+    assert replace(archive.manifest, members=()) == ABOUT
+    assert archive.plan_files.keys() == {"day.toml", "kit.toml", "one.toml"}
 
-
-def test_it_is_a_plain_zip_that_says_its_own_checksum() -> None:
     raw = pack(ABOUT, FILES)
     with zipfile.ZipFile(io.BytesIO(raw)) as made:
         assert made.testzip() is None
@@ -85,33 +83,28 @@ def test_it_is_a_plain_zip_that_says_its_own_checksum() -> None:
 
 
 @given(st.data())
-def test_a_byte_changed_anywhere_is_found(data: st.DataObject) -> None:
-    raw = bytearray(pack(ABOUT, FILES))
-    at = data.draw(st.integers(0, len(raw) - 1))
-    raw[at] ^= data.draw(st.integers(1, 255))
-    refused(bytes(raw))
-
-
-@given(st.data())
-def test_cut_short_or_added_to_it_is_refused(data: st.DataObject) -> None:
+def test_a_byte_changed_cut_off_or_added_is_detected(data: st.DataObject) -> None:
     raw = pack(ABOUT, FILES)
-    cut = data.draw(st.integers(0, len(raw) - 1))
-    refused(raw[:cut])
+    at = data.draw(st.integers(0, len(raw) - 1))
+    changed = bytearray(raw)
+    changed[at] ^= data.draw(st.integers(1, 255))
+    refused(bytes(changed))
+    refused(raw[:at])
     refused(raw + data.draw(st.binary(min_size=1, max_size=70)))
 
 
 @given(st.data())
-def test_changed_and_sealed_again_it_is_whole_or_refused(data: st.DataObject) -> None:
+def test_one_changed_and_resealed_is_whole_or_refused(data: st.DataObject) -> None:
     """Whatever a byte changed inside does, only the same files ever come out."""
     raw = bytearray(pack(ABOUT, FILES))
     for _ in range(data.draw(st.integers(1, 4))):
         raw[data.draw(st.integers(0, len(raw) - 65))] ^= data.draw(st.integers(1, 255))
     try:
-        found = unpack(resealed(bytes(raw)))
+        archive = unpack(resealed(bytes(raw)))
     except BadArchive as why:
         assert "\n" not in str(why)
     else:
-        assert found.files == FILES
+        assert archive.files == FILES
 
 
 @pytest.mark.parametrize(
@@ -119,11 +112,11 @@ def test_changed_and_sealed_again_it_is_whole_or_refused(data: st.DataObject) ->
     [
         "../out.toml", "plan/../../out.toml", "/etc/out.toml", "plan/a/b.toml", "plan\\x.toml",
         "C:\\x.toml", "plan/", "plan/.toml", "plan/.hidden.toml", "plan/x.txt", "run.sh", "",
-        "plan/naïve.toml", "plan/" + "x" * 25 + ".toml", "plan/x.toml/", "journal.runlog-journal",
+        "plan/naïve.toml", "plan/" + "x" * 25 + ".toml", "plan/x.toml/",
         "plan/\u202egnp.toml", "./plan/x.toml", "plan//x.toml",
     ],
 )  # fmt: skip
-def test_a_name_that_is_not_one_of_ours_is_refused(name: str) -> None:
+def test_an_unknown_name_is_refused(name: str) -> None:
     assert "which no handover does" in refused(with_member(name))
 
 
@@ -134,13 +127,13 @@ def test_a_name_with_a_nul_in_it_is_refused() -> None:
 
 
 @pytest.mark.parametrize("kind", [stat.S_IFLNK, stat.S_IFDIR, stat.S_IFIFO, stat.S_IFCHR])
-def test_what_is_no_plain_file_is_refused(kind: int) -> None:
+def test_what_is_not_a_regular_file_is_refused(kind: int) -> None:
     assert "not a regular file" in refused(with_member("plan/x.toml", b"/etc/passwd", kind | 0o777))
 
 
 @pytest.mark.parametrize("name", ["plan/one.toml", "plan/ONE.toml", "plan/Day.toml"])
 @pytest.mark.filterwarnings("ignore:Duplicate name")
-def test_a_name_twice_is_refused_also_where_case_makes_none(name: str) -> None:
+def test_a_name_twice_is_refused_whatever_its_case(name: str) -> None:
     assert "twice" in refused(with_member(name))
 
 
@@ -152,13 +145,13 @@ def test_an_encrypted_member_is_refused() -> None:
     assert "encrypted" in refused(resealed(bytes(raw)))
 
 
-def test_another_packing_is_refused() -> None:
+def test_another_compression_is_refused() -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_BZIP2) as made:
         made.comment = b"0" * 64
         for info, data in opened(pack(ABOUT, FILES)):
             made.writestr(info.filename, data)
-    assert "has a compression" in refused(resealed(out.getvalue()))
+    assert "a compression that no handover has" in refused(resealed(out.getvalue()))
 
 
 def test_a_bomb_is_refused_before_it_is_unpacked(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -168,7 +161,7 @@ def test_a_bomb_is_refused_before_it_is_unpacked(monkeypatch: pytest.MonkeyPatch
     assert "too big" in refused(raw)
 
 
-def test_a_member_that_lies_about_its_size_gives_no_more_than_it_says() -> None:
+def test_a_member_with_a_false_size_is_refused() -> None:
     """The list says ten bytes; two megabytes of zeros are packed."""
     raw = bytearray(with_member("plan/x.toml", b"\0" * (2 * 1024 * 1024)))
     central = raw.rindex(b"PK\x01\x02")
@@ -187,51 +180,50 @@ def test_too_many_and_too_much_are_refused(monkeypatch: pytest.MonkeyPatch) -> N
 
 
 @pytest.mark.parametrize("name", ["handover.json", "plan/day.toml", "plan/kit.toml", "journal.runlog"])
-def test_what_must_be_there_is_missed(name: str) -> None:
+def test_a_missing_file_is_named(name: str) -> None:
     members = opened(pack(ABOUT, FILES))
     kept = [(info, data) for info, data in members if info.filename != name]
     assert f"it lacks {name}" in refused(rezipped(kept))
 
 
-def test_a_newer_format_is_told_as_that() -> None:
-    said = refused(with_manifest(lambda said: said.update(version=2, more={"x": 1})))
-    assert "newer program" in said
+def test_a_newer_format_is_named() -> None:
+    assert "newer program" in refused(with_manifest(lambda content: content.update(version=2, more={"x": 1})))
 
 
 @pytest.mark.parametrize(
     "change",
     [
-        lambda said: said.update(version=0),
-        lambda said: said.update(version="1"),
-        lambda said: said.update(version=True),
-        lambda said: said.update(format="zip"),
-        lambda said: said.update(more=1),
-        lambda said: said.pop("giver"),
-        lambda said: said["members"].pop(),
-        lambda said: said["members"].append(said["members"][0]),
-        lambda said: said["members"][0].update(size=3),
-        lambda said: said["members"][0].update(size=-1),
-        lambda said: said["members"][0].update(sha256="0" * 64),
-        lambda said: said["members"][0].update(name="plan/other.toml"),
+        lambda content: content.update(version=0),
+        lambda content: content.update(version="1"),
+        lambda content: content.update(version=True),
+        lambda content: content.update(format="zip"),
+        lambda content: content.update(more=1),
+        lambda content: content.pop("giver"),
+        lambda content: content["members"].pop(),
+        lambda content: content["members"].append(content["members"][0]),
+        lambda content: content["members"][0].update(size=3),
+        lambda content: content["members"][0].update(size=-1),
+        lambda content: content["members"][0].update(sha256="0" * 64),
+        lambda content: content["members"][0].update(name="plan/other.toml"),
     ],
 )
-def test_a_manifest_that_is_not_right_is_refused(change: Callable[[dict[str, object]], object]) -> None:
+def test_a_false_manifest_is_refused(change: Callable[[dict[str, object]], object]) -> None:
     refused(with_manifest(change))
 
 
 @pytest.mark.parametrize("text", [b"", b"[]", b"null", b"{", b"[" * 100_000, b'{"version": 1e999}'])
-def test_a_manifest_that_is_no_manifest_is_refused(text: bytes) -> None:
+def test_an_unreadable_manifest_is_refused(text: bytes) -> None:
     members = opened(pack(ABOUT, FILES))
     refused(rezipped([(members[0][0], text), *members[1:]]))
 
 
 @pytest.mark.parametrize("raw", [b"", b"PK", b"PK\x03\x04", b"x" * 500, b"PK\x05\x06" + b"\0" * 18])
-def test_what_is_no_handover_at_all_is_refused(raw: bytes) -> None:
+def test_another_file_is_refused(raw: bytes) -> None:
     refused(raw)
     refused(resealed(raw + b"0" * 64))
 
 
-def test_what_would_be_refused_is_not_packed() -> None:
+def test_files_that_would_be_refused_are_not_packed() -> None:
     with pytest.raises(BadArchive):
         pack(ABOUT, FILES | {"plan/no id.toml": b""})
     with pytest.raises(BadArchive):

@@ -12,7 +12,7 @@ import pytest
 from runbook.cli import main
 from runbook.commands import resume
 from runbook.day import timings
-from runbook.day.handover_file import About, pack
+from runbook.day.handover_file import Manifest, pack
 from runbook.day.planned_day import NO_TIMINGS
 from runbook.day.timings import timings_near
 from runbook.journal.errors import JournalError
@@ -105,7 +105,7 @@ def test_a_sealed_handover_with_an_endless_journal_is_refused_at_once(
     _endless_view(tmp_path / "endless")
     files = {f"plan/{path.name}": path.read_bytes() for path in folder.glob("*.toml")}
     files |= {"journal.runlog": (tmp_path / "endless").read_bytes(), "sheet.html": b"x"}
-    about = About("0.1.0", "Posters", "posters", "photo", "Kim", "2026-12-04T12:00:00+00:00")
+    about = Manifest("0.1.0", "Posters", "posters", "photo", "Kim", "2026-12-04T12:00:00+00:00")
     sealed = tmp_path / "posters.handover"
     sealed.write_bytes(pack(about, files))
     monkeypatch.setattr(resume, "is_terminal", lambda: True)
