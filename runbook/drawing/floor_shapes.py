@@ -13,6 +13,7 @@ from math import cos, hypot, radians, sin, tan
 from typing import Final, Literal, NamedTuple
 
 from runbook.changeover.floor import Floor, HeadAt
+from runbook.light.exposure import field_spread_deg
 from runbook.light.optics import picture_angle_deg
 from runbook.model.geometry import BODY_M, Point, bearing_deg, column_at, ground_radius
 from runbook.model.kit import Kit, Stand
@@ -99,9 +100,7 @@ def _depth_m(kit: Kit, shape: HeadShape) -> float:
 
 def spread_deg(kit: Kit, shape: HeadShape) -> float:
     """The field angle: of the last accessory that has one, else of the modifier."""
-    given = [kit.accessory[name].spread_deg for name in shape.accessories]
-    spreads = [spread for spread in given if spread is not None]
-    return spreads[-1] if spreads else kit.modifier[shape.modifier or "bare"].field_deg
+    return field_spread_deg(kit, shape.modifier or "bare", shape.accessories)
 
 
 def head_outlines(floor: Floor, kit: Kit, head: str) -> Iterator[Outline]:

@@ -18,12 +18,12 @@ TEST_POPS: Final = 3  # a setup's own: one to meter the head alone, one the whol
 
 
 def recycle_s(head: Head, power: Power) -> float:
-    """Seconds until a head is ready again: from ``recycle_min_s`` up in step with the energy."""
+    """Return the seconds until a head is ready again: from ``recycle_min_s`` up in step with the energy."""
     return head.recycle_min_s + (head.recycle_full_s - head.recycle_min_s) * power.share
 
 
 def flashes_spent(frames: int, power: Power, pops: int = TEST_POPS) -> float:
-    """Full-power flashes one setup takes out of a head: its frames and test pops, times power."""
+    """Return the full-power flashes one setup takes out of a head: its frames and test pops, times power."""
     return (frames + pops) * power.share
 
 
@@ -56,7 +56,7 @@ class Battery:
 
 
 def battery_use(head: Head, of: float, uses: Iterable[tuple[str, float]]) -> Battery:
-    """One head's battery through setups that each spend so many flashes, full at the start."""
+    """Return one head's battery through setups that each spend so many flashes, full at the start."""
     left, spent, charges = of, 0.0, 1
     changes: list[str] = []
     overruns: list[str] = []
@@ -75,7 +75,7 @@ def battery_use(head: Head, of: float, uses: Iterable[tuple[str, float]]) -> Bat
 
 
 def batteries(plan: Plan, pops: int = TEST_POPS) -> tuple[Battery, ...]:
-    """The battery heads that burn, over the setups in the day's order."""
+    """Return the battery heads that burn, over the setups in the day's order."""
     used = []
     for head in plan.kit.heads:
         uses = [

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import atan, cos, degrees, hypot, inf, radians, sin
 from typing import Final
 
-from runbook.light.scene import Plane, dot, minus, plane, towards
+from runbook.light.scene import Plane, along, dot, minus, plane, towards
 from runbook.model.geometry import Point
 
 _RIM: Final = tuple((cos(radians(turn)), sin(radians(turn))) for turn in range(0, 360, 10))
@@ -19,12 +19,12 @@ BLUR_PARTS: Final = 1500.0  # the blur circle is the sensor's diagonal over this
 
 
 def blur_circle_mm(sensor_mm: tuple[float, float]) -> float:
-    """The largest spot still taken for a point: the sensor's diagonal over 1500."""
+    """Return the largest spot still taken for a point: the sensor's diagonal over 1500."""
     return hypot(*sensor_mm) / BLUR_PARTS
 
 
 def hyperfocal_m(focal_mm: float, f: float, blur_mm: float) -> float:
-    """Focus here and all beyond is sharp: ``H = f²/(N·c) + f``."""
+    """Return the focus from which all beyond is sharp: ``H = f²/(N·c) + f``."""
     return (focal_mm**2 / (f * blur_mm) + focal_mm) / 1000
 
 
@@ -41,7 +41,7 @@ class DepthOfField:
 
 
 def depth_of_field(focal_mm: float, f: float, distance_m: float, blur_mm: float) -> DepthOfField:
-    """The sharp range with the focus at a distance.
+    """Return the sharp range with the focus at a distance.
 
     ``near = s(H-f)/(H+s-2f)``, ``far = s(H-f)/(H-s)``, without end from ``s = H``.
     """
@@ -52,17 +52,17 @@ def depth_of_field(focal_mm: float, f: float, distance_m: float, blur_mm: float)
 
 
 def picture_angle_deg(focal_mm: float, side_mm: float) -> float:
-    """The angle a sensor side sees at infinity: ``2 atan(side / 2f)``."""
+    """Return the angle a sensor side sees at infinity: ``2 atan(side / 2f)``."""
     return degrees(2 * atan(side_mm / (2 * focal_mm)))
 
 
 def size_deg(size_m: float, distance_m: float) -> float:
-    """How large a source looks: ``2 atan(size / 2d)``."""
+    """Return how large a source looks: ``2 atan(size / 2d)``."""
     return degrees(2 * atan(size_m / (2 * distance_m)))
 
 
 def shadow_edge_m(size_m: float, light_to_edge_m: float, edge_to_wall_m: float) -> float:
-    """Width of a shadow's soft edge: similar triangles, as geometric unsharpness ``f·b/a``."""
+    """Return the width of a shadow's soft edge: similar triangles, as geometric unsharpness ``f·b/a``."""
     return size_m * edge_to_wall_m / light_to_edge_m
 
 
@@ -77,56 +77,49 @@ class Picture:
 
 
 def picture(lens: Point, face: Point, focal_mm: float, sensor_mm: tuple[float, float], portrait: bool) -> Picture:
-    """The picture of a camera that centres the face."""
+    """Return the picture of a camera that centres the face."""
     short, long = sorted(sensor_mm)
     wide, high = (short, long) if portrait else (long, short)
     return Picture(lens, face, wide / (2 * focal_mm), high / (2 * focal_mm))
 
 
 def in_frame(view: Picture, outline: Sequence[Point]) -> bool:
-    """Whether any part of a flat convex outline is inside the picture.
+    """Return whether any part of a flat convex outline is inside the picture.
 
     Clips the outline by the four planes through the lens and the picture's sides (Sutherland and
     Hodgman). What hides behind the subject or the background is not left out.
     """
     towards_lens = plane(view.lens, towards(view.lens, view.face))
     inside = [towards_lens.local(point) for point in outline]
-    for side in ("left", "right", "below", "above"):
-        inside = _clipped(inside, [_room(view, side, point) for point in inside])
+    for sign in (-1.0, 1.0):
+        inside = _clipped(inside, Point(sign, 0.0, view.half_wide))
+        inside = _clipped(inside, Point(0.0, sign, view.half_high))
     return bool(inside)
 
 
-def _room(view: Picture, side: str, point: Point) -> float:
-    """How far inside one side of the picture a point is; below 0 it is out."""
-    if side in ("left", "right"):
-        return point.z * view.half_wide + (point.x if side == "left" else -point.x)
-    return point.z * view.half_high + (point.y if side == "below" else -point.y)
-
-
-def _clipped(points: list[Point], rooms: list[float]) -> list[Point]:
+def _clipped(points: Sequence[Point], inward: Point) -> list[Point]:
+    """Return the part of a convex outline on the inward side of a plane through the lens."""
     kept = []
-    for n, (point, room) in enumerate(zip(points, rooms, strict=True)):
-        before, room_before = points[n - 1], rooms[n - 1]
+    for before, point in zip([*points[-1:], *points[:-1]], points, strict=True):
+        room_before, room = dot(before, inward), dot(point, inward)
         if (room >= 0) != (room_before >= 0):
-            part = room_before / (room_before - room)
-            way = minus(point, before)
-            kept.append(Point(before.x + way.x * part, before.y + way.y * part, before.z + way.z * part))
+            kept.append(along(before, minus(point, before), room_before / (room_before - room)))
         if room >= 0:
             kept.append(point)
     return kept
 
 
 def in_front_of_lens(view: Picture, point: Point) -> bool:
-    """Whether a point is on the subject's side of the lens's plane."""
+    """Return whether a point is on the subject's side of the lens's plane."""
     return dot(minus(point, view.lens), towards(view.lens, view.face)) > 0
 
 
 def rectangle_outline(surface: Plane, width_m: float, height_m: float) -> tuple[Point, ...]:
-    """The corners of a flat rectangle."""
+    """Return the corners of a flat rectangle."""
     a, u = width_m / 2, height_m / 2
     return (surface.at(-a, -u), surface.at(a, -u), surface.at(a, u), surface.at(-a, u))
 
 
 def round_outline(surface: Plane, radius_m: float) -> tuple[Point, ...]:
-    """Points on the rim of a disc, every ten degrees: within half a percent of its radius."""
+    """Return points on the rim of a disc, every ten degrees: within half a percent of its radius."""
     return tuple(surface.at(radius_m * a, radius_m * u) for a, u in _RIM)

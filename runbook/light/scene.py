@@ -6,47 +6,45 @@ Metres, the axes of ``runbook.model.geometry``; directions are unit vectors, ang
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import acos, degrees, hypot, sqrt
+from math import acos, degrees, dist, hypot
 
 from runbook.model.geometry import Point, bearing_deg, stand_at, tilt_deg
 from runbook.model.setup import Light, PanelPlace, Setup
 
 
 def minus(a: Point, b: Point) -> Point:
-    """The way from ``b`` to ``a``."""
+    """Return the way from ``b`` to ``a``."""
     return Point(a.x - b.x, a.y - b.y, a.z - b.z)
 
 
 def dot(a: Point, b: Point) -> float:
+    """Return the scalar product of two vectors."""
     return a.x * b.x + a.y * b.y + a.z * b.z
 
 
-def distance(a: Point, b: Point) -> float:
-    """Metres between two points."""
-    return sqrt((a.x - b.x) ** 2 + (a.y - b.y) ** 2 + (a.z - b.z) ** 2)
+def along(start: Point, way: Point, share: float) -> Point:
+    """Return the point so many times a vector away from another."""
+    return Point(start.x + way.x * share, start.y + way.y * share, start.z + way.z * share)
 
 
 def towards(start: Point, end: Point) -> Point:
-    """The direction from one point to another; to the camera when they are the same point."""
-    length = distance(start, end)
-    if length == 0:
-        return Point(0.0, 1.0, 0.0)
-    way = minus(end, start)
-    return Point(way.x / length, way.y / length, way.z / length)
+    """Return the direction from one point to another; to the camera when they are the same point."""
+    length = dist(start, end)
+    return along(Point(0.0, 0.0, 0.0), minus(end, start), 1 / length) if length else Point(0.0, 1.0, 0.0)
 
 
 def cosine_between(apex: Point, one: Point, other: Point) -> float:
-    """Cosine of the angle at ``apex`` between two points."""
-    return max(-1.0, min(1.0, dot(towards(apex, one), towards(apex, other))))
+    """Return the cosine of the angle at ``apex`` between two points."""
+    return off_axis_cosine(apex, towards(apex, one), other)
 
 
 def off_axis_cosine(origin: Point, axis: Point, point: Point) -> float:
-    """Cosine of the angle between a beam's axis and the way from its origin to a point."""
+    """Return the cosine of the angle between a beam's axis and the way from its origin to a point."""
     return max(-1.0, min(1.0, dot(axis, towards(origin, point))))
 
 
 def degrees_of(cosine: float) -> float:
-    """The angle of a cosine, degrees."""
+    """Return the angle of a cosine."""
     return degrees(acos(max(-1.0, min(1.0, cosine))))
 
 
@@ -60,24 +58,17 @@ class Plane:
     normal: Point
 
     def local(self, point: Point) -> Point:
-        """A point as metres across, up and in front of the middle."""
+        """Return a point as metres across, up and in front of the middle."""
         way = minus(point, self.middle)
         return Point(dot(way, self.across), dot(way, self.up), dot(way, self.normal))
 
-    def turned(self, direction: Point) -> Point:
-        """A direction in the same three axes."""
-        return Point(dot(direction, self.across), dot(direction, self.up), dot(direction, self.normal))
-
     def at(self, across_m: float, up_m: float) -> Point:
-        """A point on the plane."""
-        m, a, u = self.middle, self.across, self.up
-        return Point(
-            m.x + a.x * across_m + u.x * up_m, m.y + a.y * across_m + u.y * up_m, m.z + a.z * across_m + u.z * up_m
-        )
+        """Return a point on the plane."""
+        return along(along(self.middle, self.across, across_m), self.up, up_m)
 
 
 def plane(middle: Point, normal: Point) -> Plane:
-    """The plane with this unit normal; never rolled, so its width stays level."""
+    """Return the plane with this unit normal; never rolled, so its width stays level."""
     level = hypot(normal.x, normal.y)
     across = Point(-normal.y / level, normal.x / level, 0.0) if level > 1e-9 else Point(1.0, 0.0, 0.0)
     up = Point(
@@ -100,13 +91,11 @@ class Scene:
 
 
 def scene(setup: Setup) -> Scene:
-    """Where everything in a setup is. Raises ValueError when a place is not real.
+    """Return where everything in a setup is. Raises ValueError when a place is not real.
 
-    The background's point is straight behind the face, at the height of the face: its distance is
-    a tape's too, pulled level.
+    The background's point is straight behind the face, at the height of the face.
     """
-    face_m, view = setup.subject.face_height_m, setup.view
-    behind = setup.background
+    face_m, view, behind = setup.subject.face_height_m, setup.view, setup.background
     return Scene(
         face=Point(0.0, 0.0, face_m),
         lens=stand_at("right", 0.0, view.distance_m, view.height_m, face_m),
@@ -117,46 +106,34 @@ def scene(setup: Setup) -> Scene:
 
 
 def aim_point(where: Scene, light: Light) -> Point:
-    """What a head's beam is centred on: the face, the background behind it, or a panel's middle.
+    """Return what a head's beam is centred on: the face, the background behind it, or a panel's middle.
 
     Raises ValueError when it is aimed at something the setup does not have.
     """
-    if light.aim == "face":
-        return where.face
-    if light.aim == "background" and where.background is not None:
-        return where.background
-    if light.aim in where.panels:
-        return where.panels[light.aim]
-    raise ValueError(
-        f"head {light.head} is aimed at {light.aim!r}, which this setup has not; "
-        "aim at face, at background with a [background] given, or at a panel placed here"
-    )
+    target = {"background": where.background, **where.panels, "face": where.face}.get(light.aim)
+    if target is None:
+        raise ValueError(
+            f"head {light.head} is aimed at {light.aim!r}, which is not in this setup; "
+            "aim at face, at background with a [background] given, or at a panel placed here"
+        )
+    return target
 
 
 def panel_plane(where: Scene, place: PanelPlace) -> Plane:
-    """The surface of a placed panel: its normal points at what it faces, its width stays level."""
+    """Return the surface of a placed panel: its normal points at what it faces, its width stays level."""
     middle = where.panels[place.panel]
-    target = where.face if place.face_to == "face" else where.heads[place.face_to]
-    return plane(middle, towards(middle, target))
+    return plane(middle, towards(middle, where.face if place.face_to == "face" else where.heads[place.face_to]))
 
 
 def facing_bearing_deg(setup: Setup, where: Scene) -> float:
-    """Where the face points over the floor: 0 at the camera, plus to camera-right."""
+    """Return where the face points over the floor: 0 at the camera, plus to camera-right."""
     subject = setup.subject
     if subject.looks_at is not None:
         return bearing_deg(where.face, where.heads[subject.looks_at])
     return subject.facing_deg if subject.facing_side == "right" else -subject.facing_deg
 
 
-@dataclass(frozen=True, slots=True)
-class FaceDirection:
-    """A direction seen from the face: degrees turned from where it points, and above the level."""
-
-    turned_deg: float
-    above_deg: float
-
-
-def direction_from_face(face: Point, point: Point, facing_deg: float) -> FaceDirection:
-    """Where a thing is for a face that points ``facing_deg`` off the camera; turned is 0 to 180."""
+def direction_from_face(face: Point, point: Point, facing_deg: float) -> tuple[float, float]:
+    """Return how far a thing is turned from where the face points (0 to 180), and how far above the level."""
     turn = (bearing_deg(face, point) - facing_deg + 180) % 360 - 180
-    return FaceDirection(abs(turn), tilt_deg(face, point))
+    return abs(turn), tilt_deg(face, point)

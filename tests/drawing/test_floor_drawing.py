@@ -94,7 +94,7 @@ def test_a_beam_opens_to_the_field_angle(more: dict[str, Any]) -> None:
     light = sets.light(**more)
     plan, setup = drawn(light)
     (beam,) = of(plan, "beam")
-    assert angle_at_middle(beam) == pytest.approx(field_spread_deg(sets.kit(), light))
+    assert angle_at_middle(beam) == pytest.approx(field_spread_deg(sets.kit(), light.modifier, light.accessories))
     lit = scene(setup).heads["A"]
     assert dist(beam.points[1], beam.points[0]) == pytest.approx(hypot(lit.x, lit.y), abs=0.01)
 

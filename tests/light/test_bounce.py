@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.light.bounce import PanelPatches, bounce_stops, cut_panel
-from runbook.light.falloff import Beam, Source, field_exponent, view_share
+from runbook.light.bounce import Surface, bounced_stops, cut
+from runbook.light.falloff import Beam, Source, view_share
 from runbook.light.scene import Plane, plane, towards
 from runbook.light.stops import DARK, add_light
 from runbook.model.geometry import Point
@@ -26,7 +26,7 @@ def surface_at(x: float, y: float, looks_at: Point = FACE) -> Plane:
 
 def beam_at(origin: Point, aim: Point, spread: float = 150, source: Source | None = None) -> Beam:
     used = source or Source("round", 0.9, 0.9)
-    return Beam(origin, towards(origin, aim), used, 8.0, field_exponent(spread), spread)
+    return Beam(origin, towards(origin, aim), used, 8.0, spread)
 
 
 def mesh(half: float, *middles: float) -> tuple[Any, Any]:
@@ -46,7 +46,8 @@ def mesh(half: float, *middles: float) -> tuple[Any, Any]:
 
 def finely(surface: Plane, face: Point, beam: Beam) -> float:
     """The same integral by numpy, on a mesh much finer than the panel's patches."""
-    f, o, a = surface.local(face), surface.local(beam.origin), surface.turned(beam.axis)
+    f, o = surface.local(face), surface.local(beam.origin)
+    a = replace(surface, middle=Point(0.0, 0.0, 0.0)).local(beam.axis)
     hit = -o.z / a.z if a.z < 0 else 0.0
     u, wu = mesh(WIDE / 2, f.x, o.x, o.x + a.x * hit)
     v, wv = mesh(HIGH / 2, f.y, o.y, o.y + a.y * hit)
@@ -85,31 +86,41 @@ NORMAL = surface_at(0.8, 0.2).normal
 )
 def test_it_is_within_a_hundredth_of_a_fine_integration(beam: Beam, face: Point) -> None:
     surface = surface_at(0.8, 0.2)
-    got = bounce_stops(cut_panel(surface, WIDE, HIGH, face), WHITE, beam)
     want = beam.stops + log2(finely(surface, face, beam))
-    assert got == pytest.approx(want, abs=log2(1.01))
+    assert bounced(surface, beam, face=face) == pytest.approx(want, abs=log2(1.01))
 
 
-def cut(surface: Plane) -> PanelPatches:
-    return cut_panel(surface, WIDE, HIGH, FACE)
+def bounced(surface: Plane, beam: Beam, white: float = WHITE, face: Point = FACE, long: float = WIDE) -> float:
+    (stops,) = bounced_stops(Surface(surface, long, HIGH, white), face, [beam])
+    return stops
 
 
-def test_a_panel_is_cut_into_twelve_by_twelve_at_least() -> None:
-    patches = cut(surface_at(2.0, 0.0)).patches
-    assert len({patch.across for patch in patches}) >= 12
-    assert len({patch.up for patch in patches}) >= 12
+def test_all_beams_of_a_set_are_bounced_at_once() -> None:
+    """One cut serves them all: a narrow beam makes it finer for the others too."""
+    surface = Surface(surface_at(0.8, 0.2), WIDE, HIGH, WHITE)
+    beams = [beam_at(HEAD, FACE), beam_at(HEAD, Point(0.8, 0.2, 1.0), 5), beam_at(Point(2.0, 0.5, 1.5), FACE)]
+    alone = [bounced(surface.plane, beam) for beam in beams]
+    assert bounced_stops(surface, FACE, beams) == pytest.approx(alone, abs=0.01)
 
 
-def test_nothing_comes_off_a_flag_a_back_or_a_panel_the_beam_misses() -> None:
-    panel, beam = cut(surface_at(0.8, 0.2)), beam_at(HEAD, FACE)
-    assert bounce_stops(panel, 0.0, beam) == DARK
-    assert bounce_stops(panel, WHITE, replace(beam, stops=DARK)) == DARK
-    behind = beam_at(Point(2.0, 0.5, 1.5), FACE)
-    assert bounce_stops(panel, WHITE, behind) == DARK
-    away = beam_at(HEAD, Point(-3.0, 1.0, 1.8), 60)
-    assert bounce_stops(panel, WHITE, away) == DARK
-    turned_away = cut(surface_at(0.8, 0.2, looks_at=Point(3.0, 0.2, 1.2)))
-    assert bounce_stops(turned_away, WHITE, beam) == DARK
+def test_a_surface_is_cut_into_twelve_by_twelve_patches_at_least_and_a_strip_into_few() -> None:
+    panel = Surface(surface_at(2.0, 0.0), WIDE, HIGH, WHITE)
+    patches = cut(panel, FACE, [])
+    across, up, _ = np.transpose([panel.plane.local(Point(*point)) for point in patches.points]).round(9)
+    assert len(set(across)) >= 12
+    assert len(set(up)) >= 12
+    assert patches.areas.sum() == pytest.approx(WIDE * HIGH)
+    strip = Surface(surface_at(0.0, -0.6), 100.0, 0.01, WHITE)
+    assert len(cut(strip, FACE, [beam_at(HEAD, FACE, 360)]).areas) < 16 * 400
+
+
+def test_nothing_comes_off_a_flag_a_back_or_a_surface_the_beam_misses() -> None:
+    surface, beam = surface_at(0.8, 0.2), beam_at(HEAD, FACE)
+    assert bounced(surface, beam, 0.0) == DARK
+    assert bounced(surface, replace(beam, stops=DARK)) == DARK
+    assert bounced(surface, beam_at(Point(2.0, 0.5, 1.5), FACE)) == DARK
+    assert bounced(surface, beam_at(HEAD, Point(-3.0, 1.0, 1.8), 60)) == DARK
+    assert bounced(surface_at(0.8, 0.2, looks_at=Point(3.0, 0.2, 1.2)), beam) == DARK
 
 
 heads = st.builds(Point, st.floats(-2, -0.3), st.floats(-1, 2), st.floats(0.6, 2.3))
@@ -118,29 +129,25 @@ heads = st.builds(Point, st.floats(-2, -0.3), st.floats(-1, 2), st.floats(0.6, 2
 @settings(max_examples=40)
 @given(heads, st.floats(0.4, 1.5), st.floats(-0.8, 0.8))
 def test_left_and_right_are_the_same(head: Point, x: float, y: float) -> None:
-    one = bounce_stops(cut(surface_at(x, y)), WHITE, beam_at(head, FACE))
-    mirrored = beam_at(head._replace(x=-head.x), FACE)
-    other = bounce_stops(cut(surface_at(-x, y)), WHITE, mirrored)
-    assert other == pytest.approx(one, abs=1e-9)
+    one = bounced(surface_at(x, y), beam_at(head, FACE))
+    assert bounced(surface_at(-x, y), beam_at(head._replace(x=-head.x), FACE)) == pytest.approx(one, abs=1e-9)
 
 
 @settings(max_examples=40)
 @given(heads, st.floats(0.05, 1), st.floats(0, 6))
 def test_it_goes_up_with_reflectance_and_power(head: Point, white: float, up: float) -> None:
-    panel, beam = cut(surface_at(0.8, 0.2)), beam_at(head, FACE)
-    full = bounce_stops(panel, 1.0, beam)
-    brighter = bounce_stops(panel, white, replace(beam, stops=beam.stops + up))
-    assert brighter == pytest.approx(full + log2(white) + up, abs=1e-9)
+    surface, beam = surface_at(0.8, 0.2), beam_at(head, FACE)
+    brighter = bounced(surface, replace(beam, stops=beam.stops + up), white)
+    assert brighter == pytest.approx(bounced(surface, beam, 1.0) + log2(white) + up, abs=1e-9)
 
 
 @settings(max_examples=40)
 @given(heads)
 def test_a_panel_gives_no_more_than_its_brightest_spot(head: Point) -> None:
-    surface = surface_at(0.8, 0.2)
-    beam = beam_at(head, FACE, 360)
+    surface, beam = surface_at(0.8, 0.2), beam_at(head, FACE, 360)
     brightest = max(beam.reading(surface.at(WIDE * i / 16, HIGH * j / 16)) for i in range(-8, 9) for j in range(-8, 9))
     # the meter is turned to each patch, so a panel that fills half of all it sees gives twice
-    assert bounce_stops(cut(surface), 1.0, beam) < brightest + 1 + 0.1
+    assert bounced(surface, beam, 1.0) < brightest + 1 + 0.1
 
 
 @pytest.mark.parametrize(("up_deg", "dimmer"), [(15, 0.06), (24, 0.17), (30, 0.27)])
@@ -149,30 +156,19 @@ def test_a_flat_tilted_up_to_the_face_gives_less_than_an_upright_one(up_deg: flo
     up, at, to_key = radians(up_deg), radians(80), (1.4**2 - 0.3**2) ** 0.5 * 0.5**0.5
     below = FACE.z - sin(up)
     middle = Point(cos(up) * sin(at), cos(up) * cos(at), below)
-    key = Point(-to_key, to_key, FACE.z + 0.3)
-    box = Source("round", 0.9, 0.9)
-    beam = Beam(key, towards(key, FACE), box, 10.0, field_exponent(150), 150)
-    tilted, upright = (
-        bounce_stops(cut_panel(plane(middle, towards(middle, to)), WIDE, HIGH, FACE), WHITE, beam)
-        for to in (FACE, Point(FACE.x, FACE.y, below))
-    )
+    beam = beam_at(Point(-to_key, to_key, FACE.z + 0.3), FACE)
+    tilted, upright = (bounced(plane(middle, towards(middle, to)), beam) for to in (FACE, FACE._replace(z=below)))
     assert upright - tilted == pytest.approx(dimmer, abs=0.01)
 
 
 def test_a_panel_farther_from_the_face_gives_less() -> None:
     beam = beam_at(Point(0.0, 3.0, 1.5), FACE, 360)
-    readings = [bounce_stops(cut(surface_at(x, 0.0)), WHITE, beam) for x in (0.8, 1.6, 3.2)]
+    readings = [bounced(surface_at(x, 0.0), beam) for x in (0.8, 1.6, 3.2)]
     assert readings == sorted(readings, reverse=True)
 
 
-def test_a_long_strip_gives_what_its_lengths_give_and_is_cut_into_few_cells() -> None:
-    surface = surface_at(0.0, -0.6)
-    beam = beam_at(Point(0.3, 1.5, 1.6), Point(0.0, -0.6, 1.2), 360)
-    long, part = 24.0, 6.0
-    whole = cut_panel(surface, long, 0.3, FACE)
-    lengths = [
-        cut_panel(replace(surface, middle=surface.at(n * part, 0.0)), part, 0.3, FACE) for n in (-1.5, -0.5, 0.5, 1.5)
-    ]
-    together = add_light(bounce_stops(each, WHITE, beam) for each in lengths)
-    assert bounce_stops(whole, WHITE, beam) == pytest.approx(together, abs=0.01)
-    assert len(cut_panel(surface, 100.0, 0.01, FACE).cells) < 200
+def test_a_long_wall_gives_what_its_lengths_give() -> None:
+    surface, beam = surface_at(0.0, -0.6), beam_at(Point(0.3, 1.5, 1.6), Point(0.0, -0.6, 1.2), 360)
+    parts = [replace(surface, middle=surface.at(n * 6.0, 0.0)) for n in (-1.5, -0.5, 0.5, 1.5)]
+    together = add_light(bounced(part, beam, long=6.0) for part in parts)
+    assert bounced(surface, beam, long=24.0) == pytest.approx(together, abs=0.01)

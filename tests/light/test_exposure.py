@@ -26,6 +26,10 @@ def reads(kit: Any, light: Any, **more: Any) -> float:
     return float(full + log2(view_share(source_of(kit, light), light.distance_m)))
 
 
+def spread(kit: Any, light: Any) -> float:
+    return field_spread_deg(kit, light.modifier, light.accessories)
+
+
 def test_a_bare_head_is_its_guide_number_over_the_distance(studio: Any) -> None:
     light = studio.light(modifier="bare", distance_m=2.0)
     assert reads(studio.kit(), light) == pytest.approx(2 * log2(52 / 2))
@@ -45,9 +49,9 @@ def test_losses_of_accessories_and_cloths_add_up(studio: Any) -> None:
 
 def test_the_last_accessory_with_a_spread_rules_the_beam(studio: Any) -> None:
     kit = studio.kit()
-    assert field_spread_deg(kit, studio.light()) == 150
-    assert field_spread_deg(kit, studio.light(accessories=("gel",))) == 150
-    assert field_spread_deg(kit, studio.light(accessories=("grid-octa", "gel"))) == 50
+    assert spread(kit, studio.light()) == 150
+    assert spread(kit, studio.light(accessories=("gel",))) == 150
+    assert spread(kit, studio.light(accessories=("grid-octa", "gel"))) == 50
 
 
 def test_iso_carries_by_its_exact_value(studio: Any) -> None:
@@ -98,12 +102,12 @@ def test_of_several_rows_the_nearest_counts_on_either_side_of_the_light(studio: 
 
 def test_a_bare_head_has_the_spread_of_a_standard_reflector(studio: Any) -> None:
     kit, bare = studio.kit(), studio.light(modifier="bare")
-    assert (field_spread_deg(kit, bare), assumes_bare_spread(kit, bare)) == (70, True)
+    assert (spread(kit, bare), assumes_bare_spread(kit, bare)) == (70, True)
     entry = Modifier("bare", "bare", spread_deg=55)
     given = studio.kit(modifiers=(*kit.modifiers, entry))
-    assert (field_spread_deg(given, bare), assumes_bare_spread(given, bare)) == (55, False)
+    assert (spread(given, bare), assumes_bare_spread(given, bare)) == (55, False)
     without = studio.kit(modifiers=(*kit.modifiers, Modifier("cone", "bare")))
-    assert field_spread_deg(without, studio.light(modifier="cone")) == 70
+    assert spread(without, studio.light(modifier="cone")) == 70
     assert not assumes_bare_spread(kit, studio.light())
 
 

@@ -2,21 +2,12 @@ from __future__ import annotations
 
 from math import cos, log2, radians, sin
 
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.light.falloff import (
-    Beam,
-    Source,
-    disc_share,
-    distance_for_share,
-    field_exponent,
-    field_falloff,
-    rectangle_share,
-    share_by_square,
-    view_share,
-)
+from runbook.light.falloff import Beam, Source, distance_for_share, field_exponent, field_falloff, view_share
 from runbook.light.stops import DARK
 from runbook.model.geometry import Point
 
@@ -36,12 +27,10 @@ def test_farther_is_dimmer(source: Source, one: float, other: float) -> None:
     assert view_share(source, far) < view_share(source, near)
 
 
-@given(size, size, metres)
-def test_the_loop_form_is_the_published_form(width: float, height: float, d: float) -> None:
-    assert share_by_square(Source("round", width))(d * d) == pytest.approx(disc_share(width / 2, d))
-    assert share_by_square(Source("rectangle", width, height))(d * d) == pytest.approx(
-        rectangle_share(width, height, d)
-    )
+@given(sources, metres)
+def test_an_array_of_distances_gives_the_share_of_each(source: Source, d: float) -> None:
+    shares = source.share(np.array([d, 2 * d]), np.arctan)
+    assert shares.tolist() == pytest.approx([view_share(source, d), view_share(source, 2 * d)])
 
 
 @given(sources, metres)
@@ -94,7 +83,7 @@ def test_near_a_large_source_falloff_is_gentle() -> None:
 def beam(spread: float = 90.0, stops: float = 8.0) -> Beam:
     source = Source("round", 0.9)
     axis = Point(0.0, 1.0, 0.0)
-    return Beam(Point(0.0, 0.0, 0.0), axis, source, stops, field_exponent(spread), spread)
+    return Beam(Point(0.0, 0.0, 0.0), axis, source, stops, spread)
 
 
 def around(off_deg: float, metres: float = 2.0) -> Point:

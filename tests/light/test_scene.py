@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from math import cos, hypot, radians, sin, tan
+from math import cos, dist, hypot, radians, sin, tan
 from typing import Any
 
 import pytest
@@ -11,7 +11,6 @@ from runbook.light.scene import (
     aim_point,
     degrees_of,
     direction_from_face,
-    distance,
     dot,
     facing_bearing_deg,
     panel_plane,
@@ -31,9 +30,9 @@ def test_everything_is_a_tape_from_the_face(studio: Any) -> None:
     setup = studio.setup(studio.light(), panels=(studio.place(),))
     where = scene(setup)
     assert where.face == (0, 0, 1.25)
-    assert distance(where.face, where.heads["A"]) == pytest.approx(1.4)
-    assert distance(where.face, where.lens) == pytest.approx(2.6)
-    assert distance(where.face, where.panels["flat-1"]) == pytest.approx(0.8)
+    assert dist(where.face, where.heads["A"]) == pytest.approx(1.4)
+    assert dist(where.face, where.lens) == pytest.approx(2.6)
+    assert dist(where.face, where.panels["flat-1"]) == pytest.approx(0.8)
     assert where.background == (0, -2.0, 1.25)
     assert where.heads["A"].x < 0 < where.heads["A"].y  # camera-left, on the camera's side
     assert where.panels["flat-1"].x > 0
@@ -59,7 +58,7 @@ def test_a_beam_is_aimed_at_face_background_or_panel(studio: Any) -> None:
 
 @given(points)
 def test_a_plane_is_square_and_its_width_level(way: Point) -> None:
-    assume(distance(ORIGIN, way) > 0.01)
+    assume(dist(ORIGIN, way) > 0.01)
     surface = plane(ORIGIN, towards(ORIGIN, way))
     assert surface.across.z == 0
     for one, other in ((surface.across, surface.up), (surface.up, surface.normal)):
@@ -91,10 +90,10 @@ def test_a_face_points_off_the_camera_or_at_a_head(studio: Any) -> None:
 @given(st.floats(-180, 180), st.floats(-180, 180), st.floats(-80, 80))
 def test_only_the_turn_between_face_and_light_counts(at: float, facing: float, up: float) -> None:
     point = Point(sin(radians(at)), cos(radians(at)), tan(radians(up)))
-    seen = direction_from_face(ORIGIN, point, facing)
-    assert 0 <= seen.turned_deg <= 180
-    assert seen.above_deg == pytest.approx(up, abs=1e-6)
-    assert cos(radians(seen.turned_deg)) == pytest.approx(cos(radians(at - facing)), abs=1e-6)
+    turned, above = direction_from_face(ORIGIN, point, facing)
+    assert 0 <= turned <= 180
+    assert above == pytest.approx(up, abs=1e-6)
+    assert cos(radians(turned)) == pytest.approx(cos(radians(at - facing)), abs=1e-6)
 
 
 def test_two_things_in_one_spot_still_have_a_direction() -> None:

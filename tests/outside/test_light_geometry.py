@@ -13,19 +13,11 @@ from math import log2, pi, sqrt
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy.integrate import dblquad, quad
 
-from runbook.light.bounce import PanelPatches, bounce_stops, cut_panel
-from runbook.light.falloff import (
-    Beam,
-    Source,
-    corner_share,
-    disc_share,
-    field_exponent,
-    field_falloff,
-    rectangle_share,
-    view_share,
-)
+from runbook.light.bounce import Patches, Surface, bounced_stops, cut, light_on, shares_to
+from runbook.light.falloff import Beam, Source, corner_share, field_exponent, field_falloff, view_share
 from runbook.light.scene import Plane
 from runbook.model.geometry import Point
 
@@ -125,14 +117,26 @@ def test_a_centred_rectangle(width: float, height: float, d: float, share: float
     assert rectangle_share(width, height, d) == pytest.approx(whole, abs=1e-8)
 
 
-def share_facing(panel: PanelPatches, normal: tuple[float, float, float]) -> float:
+def disc_share(radius: float, d: float) -> float:
+    return view_share(Source("round", 2 * radius), d)
+
+
+def rectangle_share(width: float, height: float, d: float) -> float:
+    return view_share(Source("rectangle", width, height), d)
+
+
+def flat_meter(patches: Patches, at: Point, normal: tuple[float, float, float]) -> NDArray[np.float64]:
+    """The cosines between a flat meter's normal and the ways to some patches."""
+    way = patches.points - np.array(at)
+    cosines: NDArray[np.float64] = np.clip(way @ np.array(normal) / np.linalg.norm(way, axis=1), 0, None)
+    return cosines
+
+
+def share_facing(size: tuple[float, float], at: Point, normal: tuple[float, float, float]) -> float:
     """A panel's share of the view of a flat meter with this normal, from the panel's patches."""
-    face = np.array(panel.face)
-    total = 0.0
-    for patch in panel.patches:
-        way = np.array([patch.across, patch.up, 0.0]) - face
-        total += patch.share * max(float(way @ np.array(normal)) / float(np.linalg.norm(way)), 0.0)
-    return total
+    panel = Surface(FLAT, *size, 1.0)
+    patches = cut(panel, at, [])
+    return float(shares_to(panel, patches, at) @ flat_meter(patches, at, normal))
 
 
 # The same through a panel's patches: 2 x 1 at 1 m facing it (pyviewfactor, run); the meter tilted
@@ -151,8 +155,7 @@ def test_a_panels_patches_are_its_view_factor(
     size: tuple[float, float], seen_from: Point, tilt_deg: float, share: float
 ) -> None:
     tilt = np.radians(tilt_deg)
-    panel = cut_panel(FLAT, *size, seen_from)
-    got = share_facing(panel, (float(np.sin(tilt)), 0.0, -float(np.cos(tilt))))
+    got = share_facing(size, seen_from, (float(np.sin(tilt)), 0.0, -float(np.cos(tilt))))
     assert got == pytest.approx(share, rel=2e-4)
 
 
@@ -160,7 +163,7 @@ def test_a_panels_patches_are_its_view_factor(
 def test_a_panel_and_an_opposed_plate() -> None:
     nodes, weights = np.polynomial.legendre.leggauss(6)
     mean = sum(
-        wx * wy / 4 * share_facing(cut_panel(FLAT, 1, 1, Point(x / 2, y / 2, 1.0)), (0, 0, -1))
+        wx * wy / 4 * share_facing((1, 1), Point(x / 2, y / 2, 1.0), (0, 0, -1))
         for x, wx in zip(nodes, weights, strict=True)
         for y, wy in zip(nodes, weights, strict=True)
     )
@@ -181,15 +184,10 @@ POINT_1000_CD = Beam(Point(0.0, 0.0, 0.0), DOWN, Source("bare"), log2(1000))
     ],
 )
 def test_a_point_source_off_a_panel(size: tuple[float, float], meter_m: float, source: Point, lux: float) -> None:
-    panel = cut_panel(FLAT, *size, Point(0.0, 0.0, meter_m))
-    beam = replace(POINT_1000_CD, origin=source)
-    got = 0.0
-    for patch in panel.patches:
-        spot = FLAT.at(patch.across, patch.up)
-        r = sqrt(patch.across**2 + patch.up**2 + meter_m**2)
-        d = sqrt((spot.x - source.x) ** 2 + (spot.y - source.y) ** 2 + source.z**2)
-        light = 2 ** beam.reading(spot) * source.z / d
-        got += 0.9 * light * patch.share * meter_m / r
+    panel, meter, beam = Surface(FLAT, *size, 0.9), Point(0.0, 0.0, meter_m), replace(POINT_1000_CD, origin=source)
+    patches = cut(panel, meter, [beam])
+    sent = light_on(panel, patches, beam) * shares_to(panel, patches, meter) * flat_meter(patches, meter, (0, 0, -1))
+    got = 0.9 * float(sent.sum())
     assert got == pytest.approx(lux, rel=5e-3)
 
 
@@ -210,8 +208,8 @@ def test_a_bounce_is_what_integrating_it_gives(size: tuple[float, float], meter_
         return 0.9 / pi * 1000 * source.z / d2**1.5 * meter_m / r2**1.5
 
     want, _ = dblquad(sent, -size[0] / 2, size[0] / 2, -size[1] / 2, size[1] / 2)
-    panel = cut_panel(FLAT, *size, Point(0.0, 0.0, meter_m))
-    got = bounce_stops(panel, 0.9, replace(POINT_1000_CD, origin=source))
+    beam = replace(POINT_1000_CD, origin=source)
+    (got,) = bounced_stops(Surface(FLAT, *size, 0.9), Point(0.0, 0.0, meter_m), [beam])
     assert 2**got == pytest.approx(want, rel=2e-3)
 
 

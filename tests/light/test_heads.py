@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from math import log2
 from typing import Any
 
 import pytest
@@ -11,13 +12,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light
+from runbook.light.falloff import Beam, Source, view_share
+from runbook.light.heads import DialSetting, LitHead, distance_to_undo, iso_to_undo, solve
 from runbook.light.prediction import KeyLight, Prediction, predict
-from runbook.light.solve import HeadAsk, solve
 from runbook.light.stops import DARK
+from runbook.model.geometry import Point
 from runbook.model.kit import Measured
 from runbook.model.nominal_values import aperture_stops
-from runbook.model.power import Dial, Power
-from runbook.model.setup import Exposure, Setup
+from runbook.model.power import FULL, OFF, Dial, Power
+from runbook.model.setup import Exposure, Light, Setup
 
 DIAL = Dial(Fraction(1, 3), Power(Fraction(7)))
 
@@ -89,43 +92,61 @@ def test_a_key_aimed_at_a_flat_counts_by_what_the_flat_sends_on(studio: Any) -> 
     assert panel is not None and reads is not None
     assert reads == pytest.approx(panel, abs=0.1)  # the rim lights the flat a little too
     assert light.heads[1].asked_stops == pytest.approx(reads - 1.0)
+    assert light.background_over_stops is None  # it has no falloff of its own to the background
     # an edge that is asked to read something at the face is the key by itself
     asked = studio.setup(replace(key, aim_reading_f=2.0), rim, panels=(flat, other))
     assert light_of(studio, asked).key == KeyLight("A", None, light.heads[0].reads_stops)
     assert light_of(studio, asked).heads[1].asked_stops == 1.0
 
 
-def test_a_key_off_a_panel_has_no_falloff_of_its_own_to_the_background(studio: Any) -> None:
-    key = studio.light(modifier="dish", aim="flat-1", angle_deg=50.0, below=0)
-    setup = studio.setup(key, panels=(studio.place(angle_deg=30.0, distance_m=1.8),))
-    assert light_of(studio, setup).background_over_stops is None
-
-
-def ask(role: str, **more: Any) -> HeadAsk:
-    given = {"fires": True, "at_full": 8.0, "as_key": 4.0}
-    return HeadAsk(role, DIAL, **(given | more))  # type: ignore[arg-type]
+def head(role: str, at_full: float = 8.0, as_set: float = 4.0, **asked: Any) -> LitHead:
+    light = Light("A", role, "S1", OFF if as_set == DARK else FULL, "left", 45.0, 1.4, 1.75, **asked)  # type: ignore[arg-type]
+    beam = Beam(Point(0.0, 1.4, 1.75), Point(0.0, -1.0, 0.0), Source("bare"), as_set)
+    return LitHead(light, DIAL, beam, at_full, as_set, {})
 
 
 def test_without_a_key_the_brightest_as_asked_is_it() -> None:
-    set_dim, plain, follower = (
-        ask("rim", wanted=6.0, as_key=2.0),
-        ask("rim", as_key=5.0),
-        ask("fill", under_key=1.0, as_key=7.0),
-    )
-    solution = solve([plain, set_dim, follower])
-    assert solution.key == 1
-    assert solution.asked == (None, 6.0, 5.0)
-    assert solve([follower]).key == 0
-    assert solve([follower]).asked == (None,)
-    assert solve([replace(follower, fires=False, as_key=DARK)]).key is None
+    dim = head("rim", as_set=2.0, aim_reading_f=8.0)
+    plain, follower = head("rim", as_set=5.0), head("fill", as_set=7.0, under_key_stops=1.0)
+    solution = solve([plain, dim, follower])
+    assert (solution.key, solution.asked) == (1, (None, 6.0, 5.0))
+    alone = solve([follower])
+    assert (alone.key, alone.asked) == (0, (None,))
+    assert solve([head("fill", as_set=DARK, under_key_stops=1.0)]).key is None
 
 
 def test_out_of_range_the_end_of_the_dial_is_shown_and_what_it_misses() -> None:
-    solution = solve([ask("key", wanted=9.5), ask("fill", under_key=1.0)])
-    dial, fill = solution.dials
-    assert dial is not None and fill is not None
-    assert (str(dial.power), dial.left_over_stops, dial.in_range) == ("full", -1.5, False)
-    assert solution.asked[1] == 8.5  # as asked, not as far as the dial goes
+    solution = solve([head("key", aim_reading_f=32.0), head("fill", under_key_stops=1.0)])
+    assert solution.dials[0] == DialSetting(FULL, -2.0, False)
+    assert solution.asked[1] == 9.0  # as asked, not as far as the dial goes
+    assert head("key", at_full=9.0).dial_for(1.0) == DialSetting(Power(Fraction(7)), 1.0, False)
+
+
+@given(st.floats(-5, 15), st.floats(-5, 15))
+def test_the_click_dialled_is_the_nearest_and_names_what_is_left(full: float, asked: float) -> None:
+    dial = head("key", at_full=full).dial_for(asked)
+    assert dial is not None and dial.power.below_full is not None
+    assert full - float(dial.power.below_full) - asked == pytest.approx(dial.left_over_stops, abs=1e-9)
+    best = min(abs(full - float(power.below_full or 0) - asked) for power in DIAL.every())
+    assert abs(dial.left_over_stops) == pytest.approx(best, abs=1e-9)
+    assert dial.in_range == (abs(dial.left_over_stops) <= 1 / 6 + 1e-9)
+
+
+@given(st.floats(0.4, 3), st.floats(-2, 3))
+def test_the_distance_given_undoes_what_is_left_over(d: float, left_over: float) -> None:
+    source = Source("round", 0.9)
+    there = distance_to_undo(source, d, left_over)
+    if there is None:
+        assert view_share(source, d) * 2**-left_over >= 0.999
+    else:
+        assert log2(view_share(source, there) / view_share(source, d)) == pytest.approx(-left_over, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("iso", "left_over", "mark"), [(400, 1.3, 160), (100, 1.3, None), (100, -1.3, 250), (400, 2.0, 100)]
+)
+def test_the_speed_given_undoes_what_is_left_over_wholly(iso: float, left_over: float, mark: int | None) -> None:
+    assert iso_to_undo(iso, 100, left_over) == mark
 
 
 asks = st.one_of(
