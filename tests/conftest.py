@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 from pathlib import Path
 
@@ -15,13 +14,6 @@ from tests.days import write_day
 def pytest_xdist_auto_num_workers() -> int:
     """One a core: hardly a test waits for anything but the processor, and each worker collects."""
     return os.cpu_count() or 2
-
-
-def pytest_collection_finish() -> None:
-    """What was imported and collected stays to the end: the collector need not walk it again."""
-    gc.collect()
-    gc.freeze()
-    gc.set_threshold(50_000, 20, 20)
 
 
 @pytest.fixture(scope="session", autouse=True)

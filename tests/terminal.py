@@ -17,15 +17,29 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Self
 
+import pyte
+
 HERE = Path(__file__).parents[1]
 DEMO = HERE / "setups" / "lantern-row"
 RUNBOOK = (sys.executable, "-m", "runbook")
-_TOKENS = re.compile(
-    rb"\x1b\[([<-?]?)([\d;:]*)[ -/]*([@-~])"  # a control sequence: its parameters, its letter
-    rb"|\x1b[\]PX^_].*?(?:\x07|\x1b\\)"  # a string for the terminal
-    rb"|\x1b[ -/]*[0-OQ-WYZ\\`-~]"
-    rb"|([^\x1b])"
-)
+_SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|[PX^_\]].*?(?:\x07|\x1b\\)|[ -/]*[0-OQ-WYZ\\`-~])", re.DOTALL)
+_PRIVATE_KEYBOARD = re.compile(rb"\x1b\[[<=>][^@-~]*[@-~]")  # pyte does not know these
+
+
+class _Screen(pyte.Screen):
+    """A screen that is cleared when a program goes to the terminal's other screen, or comes back."""
+
+    def set_mode(self, *modes: int, **private: bool) -> None:
+        super().set_mode(*modes, **private)
+        self._clear_for(modes)
+
+    def reset_mode(self, *modes: int, **private: bool) -> None:
+        super().reset_mode(*modes, **private)
+        self._clear_for(modes)
+
+    def _clear_for(self, modes: tuple[int, ...]) -> None:
+        if 1049 in modes:
+            self.erase_in_display(2)
 
 
 class Terminal:
@@ -47,7 +61,8 @@ class Terminal:
     ) -> None:
         """``before`` runs in the child; ``own`` False leaves the child no signal when it is cut."""
         self.master, slave = os.openpty()
-        self.rows, self.columns = rows, columns
+        self._screen = _Screen(columns, rows)
+        self._stream = pyte.ByteStream(self._screen)
         self.resize(rows, columns)
         self.found: list[Any] = termios.tcgetattr(slave)
 
@@ -70,10 +85,7 @@ class Terminal:
         )
         os.close(slave)
         self.painted = b""
-        self._whole = 0  # how much of what was painted is on the screen already
-        self._cells: dict[tuple[int, int], str] = {}
-        self._at = (0, 0)
-        self._seen = ""
+        self._waiting = b""  # a sequence that has begun
 
     def __enter__(self) -> Self:
         return self
@@ -96,7 +108,7 @@ class Terminal:
 
     def resize(self, rows: int, columns: int) -> None:
         """Make the window another size; the kernel tells the program."""
-        self.rows, self.columns = rows, columns
+        self._screen.resize(rows, columns)
         fcntl.ioctl(self.master, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
 
     def cut(self) -> None:
@@ -148,6 +160,11 @@ class Terminal:
             self.process.poll()
             time.sleep(min(seconds, 0.01))
         self.painted += read
+        read = self._waiting + read
+        at = read.rfind(b"\x1b")
+        whole = len(read) if at < 0 or re.search(rb"[@-~]", read[at + 2 :]) else at
+        self._waiting = read[whole:]
+        self._stream.feed(_PRIVATE_KEYBOARD.sub(b"", read[:whole]))
         return bool(read)
 
     # -- looking -------------------------------------------------------------------------------
@@ -155,26 +172,12 @@ class Terminal:
     @property
     def screen(self) -> str:
         """What a person sees, a line a row."""
-        if not self._paint():
-            return self._seen
-        rows: dict[int, dict[int, str]] = {}
-        for (row, column), char in self._cells.items():
-            rows.setdefault(row, {})[column] = char
-        self._seen = "\n".join(
-            "".join(rows.get(row, {}).get(column, " ") for column in range(self.columns)).rstrip()
-            for row in range(self.rows)
-        )
-        return self._seen
+        return "\n".join(line.rstrip() for line in self._screen.display)
 
     @property
     def text(self) -> str:
         """All that was ever written, without the sequences."""
-        return "".join(self._chars(self.painted))
-
-    @staticmethod
-    def _chars(painted: bytes) -> list[str]:
-        plain = b"".join(found[4] or b"" for found in _TOKENS.finditer(painted))
-        return list(plain.decode("utf-8", "replace"))
+        return _SEQUENCE.sub("", self.painted.decode("utf-8", "replace"))
 
     @property
     def as_it_was(self) -> bool:
@@ -192,52 +195,6 @@ class Terminal:
                 state[number] = letter == b"h"
         usual = {b"25": True, b"7": True}
         return [n.decode() for n, on in state.items() if on != usual.get(n, False)]
-
-    def _paint(self) -> bool:
-        """Put what was read since on the screen. A sequence cut in two waits for its end."""
-        new = self.painted[self._whole :]
-        if not new:
-            return False
-        stop = new.rfind(b"\x1b")
-        if stop >= 0 and not _TOKENS.match(new[stop:]):
-            new = new[:stop]
-        while new and new[-1] >= 0x80 and not _decodes(new):
-            new = new[:-1]
-        self._whole += len(new)
-        text: list[bytes] = []
-        for found in _TOKENS.finditer(new):
-            if found[4] is not None:
-                text.append(found[4])
-                continue
-            self._write(b"".join(text))
-            text = []
-            if found[3] == b"H":
-                row, _, column = found[2].partition(b";")
-                self._at = (int(row or 1) - 1, int(column or 1) - 1)
-            elif found[3] == b"J" or (found[1] == b"?" and found[2] == b"1049"):
-                self._cells.clear()
-        self._write(b"".join(text))
-        return True
-
-    def _write(self, text: bytes) -> None:
-        row, column = self._at
-        for char in text.decode("utf-8", "replace"):
-            if char == "\n":
-                row += 1
-            elif char == "\r":
-                column = 0
-            elif char >= " ":
-                self._cells[row, column] = char
-                column += 1
-        self._at = (row, column)
-
-
-def _decodes(text: bytes) -> bool:
-    try:
-        text[-4:].decode("utf-8", "strict")
-    except UnicodeDecodeError as error:
-        return error.reason != "unexpected end of data"
-    return True
 
 
 def clean_env() -> dict[str, str]:

@@ -193,7 +193,7 @@ def test_check_imports_nothing_heavy(day: Path) -> None:
     code = (
         "import sys; from runbook.cli import main; main(['check', sys.argv[1]]);"
         "heavy = {'textual', 'rich', 'difflib', 'sqlite3', 'numpy', 'asyncio',"
-        "'runbook.files.toml_positions'};"
+        "'runbook.files.toml_edit'};"
         "print(sorted(heavy & sys.modules.keys()), file=sys.stderr)"
     )
     done = subprocess.run(

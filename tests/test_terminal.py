@@ -79,7 +79,7 @@ def test_a_signal_ends_it_with_the_terminal_as_it_was(day: Path, number: signal.
     assert kinds(day) == ["day-opened", "setup-begun"]
 
 
-@pytest.mark.parametrize("own", [True, False], ids=["told by a signal", "not told"])
+@pytest.mark.parametrize("own", [True, False], ids=["with a signal", "without a signal"])
 def test_it_ends_when_its_terminal_is_gone(day: Path, own: bool) -> None:
     with opened(day, own=own) as terminal:
         terminal.wait_for(FIRST)
@@ -125,7 +125,7 @@ def test_the_keys_that_end_other_programs_ask_first(day: Path) -> None:
     assert kinds(day) == ["day-opened", "note", "left"]
 
 
-def test_it_can_be_put_aside_and_taken_up_again(day: Path) -> None:
+def test_it_can_be_suspended_and_resumed(day: Path) -> None:
     with opened(day) as terminal:
         terminal.wait_for(FIRST)
         terminal.send(CTRL_Z)
@@ -163,9 +163,9 @@ sys.exit(main(["open", sys.argv[1]]))
         ("SetScreen.repaint = fault", ["day-opened"]),
         ("RunbookApp.on_mount = fault", ["day-opened"]),
     ],
-    ids=["a key", "painting", "beginning"],
+    ids=["a key", "painting", "start"],
 )
-def test_a_fault_of_its_own_ends_in_a_plain_line(day: Path, tmp_path: Path, patch: str, kept: list[str]) -> None:
+def test_an_unexpected_error_ends_in_a_plain_line(day: Path, tmp_path: Path, patch: str, kept: list[str]) -> None:
     words = [sys.executable, "-c", FAULT.format(patch), str(day)]
     with Terminal(words, env={"TMPDIR": str(tmp_path)}, columns=200) as terminal:
         if len(kept) > 1:
@@ -175,10 +175,10 @@ def test_a_fault_of_its_own_ends_in_a_plain_line(day: Path, tmp_path: Path, patc
             terminal.send("?")
         assert terminal.end() not in (0, 1)
         assert terminal.as_it_was
-        said = [line for line in terminal.screen.splitlines() if line]
-    assert len(said) == 2
-    assert "everything said so far is in the journal" in said[0]
-    assert "unexpected ZeroDivisionError: no such light; details in" in said[1]
+        lines = [line for line in terminal.screen.splitlines() if line]
+    assert len(lines) == 2
+    assert "is in the journal" in lines[0]
+    assert "unexpected ZeroDivisionError: no such light; details in" in lines[1]
     (details,) = tmp_path.glob("runbook-*.txt")
     assert "in fault" in details.read_text()
     assert kinds(day) == kept
@@ -187,7 +187,7 @@ def test_a_fault_of_its_own_ends_in_a_plain_line(day: Path, tmp_path: Path, patc
 # -- what it needs -----------------------------------------------------------------------------
 
 
-def test_any_size_of_window_will_do(day: Path) -> None:
+def test_it_works_in_any_window_size(day: Path) -> None:
     with opened(day) as terminal:
         terminal.wait_for(FIRST)
         for rows, columns in [(1, 1), (2, 500), (50, 3), (1, 1), (3, 20)]:
@@ -208,8 +208,8 @@ def colours(terminal: Terminal) -> set[str]:
     """The colours asked for, without the terminal's own (39, 49) and plain attributes."""
     return {
         part
-        for found in SGR.findall(terminal.painted)
-        for part in found.decode().split(";")
+        for numbers in SGR.findall(terminal.painted)
+        for part in numbers.decode().split(";")
         if part and int(part) >= 30 and part not in ("39", "49")
     }
 
@@ -222,7 +222,7 @@ def test_a_poorer_terminal_shows_the_same_words(day: Path, term: str) -> None:
             assert "38" not in colours(terminal), "a colour beyond the sixteen"
 
 
-def test_no_color_is_no_colour(day: Path) -> None:
+def test_no_color_paints_no_colour(day: Path) -> None:
     with opened(day, env={"NO_COLOR": "1"}) as terminal:
         terminal.wait_for(FIRST)
         terminal.send("n")
@@ -249,8 +249,8 @@ def test_without_utf_8_only_ascii_is_painted(day: Path) -> None:
 
 
 @pytest.mark.parametrize("how", ["no input", "no output", "dumb", "nothing"])
-def test_without_a_terminal_it_says_so(day: Path, how: str) -> None:
-    said, other = os.openpty()
+def test_without_a_terminal_it_refuses_in_one_line(day: Path, how: str) -> None:
+    terminal, other = os.openpty()
     streams = {
         "no input": (subprocess.DEVNULL, other),
         "no output": (other, subprocess.PIPE),
@@ -273,10 +273,10 @@ def test_without_a_terminal_it_says_so(day: Path, how: str) -> None:
     assert ran.stderr.decode().startswith("runbook open: no terminal to show the day on;")
     assert ran.stderr.count(b"\n") == 1
     assert not ran.stdout
-    os.set_blocking(said, False)
+    os.set_blocking(terminal, False)
     with pytest.raises(OSError, match=r".*"):
-        os.read(said, 10)
-    os.close(said)
+        os.read(terminal, 10)
+    os.close(terminal)
     assert not journal_path(day).exists()
 
 
@@ -298,18 +298,18 @@ def test_it_works_inside_tmux(day: Path, tmp_path: Path) -> None:
 # -- what it asks before it begins ---------------------------------------------------------------
 
 
-def asked(day: Path, said: str, answer: str, **how: object) -> Iterator[Terminal]:
+def asked(day: Path, question: str, answer: str, **how: object) -> Iterator[Terminal]:
     with opened(day, **how) as terminal:
-        terminal.wait_for(said)
+        terminal.wait_for(question)
         terminal.wait_for("\n>")
         terminal.send(f"{answer}\r")
         yield terminal
 
 
-def stops(day: Path, said: str, **how: object) -> None:
+def stops(day: Path, question: str, **how: object) -> None:
     """Asked, and stopped there: with a plain status, and the files as they were."""
     before = {path.name: path.read_bytes() for path in day.iterdir()}
-    for terminal in asked(day, said, "q", **how):
+    for terminal in asked(day, question, "q", **how):
         assert terminal.end() == 2
         assert "1049" not in terminal.text
     left = {path.name: path.read_bytes() for path in day.iterdir()}
@@ -317,8 +317,8 @@ def stops(day: Path, said: str, **how: object) -> None:
     assert set(left) - set(before) <= {"journal.runlog-open"}
 
 
-def goes_on(day: Path, said: str, answer: str, shown: str, **how: object) -> None:
-    for terminal in asked(day, said, answer, **how):
+def goes_on(day: Path, question: str, answer: str, shown: str, **how: object) -> None:
+    for terminal in asked(day, question, answer, **how):
         terminal.wait_for(shown)
         terminal.send("n")
         terminal.wait_for("Exits and the ways")
@@ -328,7 +328,7 @@ def goes_on(day: Path, said: str, answer: str, shown: str, **how: object) -> Non
 NOT_RECORDED = "NOT RECORDED ON DISK"
 
 
-def test_a_damaged_journal_can_be_left_mended_or_put_aside(day: Path) -> None:
+def test_a_damaged_journal_can_be_kept_rescued_or_replaced(day: Path) -> None:
     written(day)
     path = journal_path(day)
     whole = path.read_bytes()
@@ -346,19 +346,15 @@ def test_a_damaged_journal_can_be_left_mended_or_put_aside(day: Path) -> None:
     assert kinds(day) == ["day-opened", "setup-begun", "left"]
 
 
-def test_a_rescue_says_at_once_what_came_back_and_what_is_lost(day: Path) -> None:
+def test_a_rescue_shows_what_was_read_and_what_is_lost(day: Path) -> None:
     written(day)
     path = journal_path(day)
     path.write_bytes(path.read_bytes()[:8192])
     for terminal in asked(day, "is damaged", "1"):
         terminal.wait_for("JOURNAL INCOMPLETE")
-        on_screen(terminal, "RESCUED: 0 entries read, later ones may be missing")
+        terminal.wait_for("RESCUED: 0 entries read, later ones may be missing")
         leave(terminal)
     assert "rescued: 0 entries read, later ones may be missing" in logged(day).stdout
-
-
-def on_screen(terminal: Terminal, told: str) -> None:
-    terminal.wait(lambda: told in terminal.screen, f"{told}, on the screen")
 
 
 def logged(day: Path) -> subprocess.CompletedProcess[str]:
@@ -366,7 +362,7 @@ def logged(day: Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run(words, capture_output=True, text=True, check=True, cwd=HERE)
 
 
-def test_a_journal_with_nothing_in_it_is_said_to_be_empty(day: Path) -> None:
+def test_an_empty_journal_file_is_reported(day: Path) -> None:
     path = journal_path(day)
     path.write_bytes(b"")
     assert "journal.runlog is empty: what it held" in logged(day).stderr
@@ -386,7 +382,7 @@ def test_the_questions_about_a_journal_break_at_words(day: Path) -> None:
         assert all(len(line) <= 80 for line in terminal.text.splitlines())
 
 
-def test_a_file_that_is_no_journal_is_put_aside_only_when_asked(day: Path) -> None:
+def test_a_file_that_is_no_journal_is_moved_only_when_asked(day: Path) -> None:
     path = journal_path(day)
     path.write_text("my notes, not yours\n" * 20)
     stops(day, "is not a journal")
@@ -395,7 +391,7 @@ def test_a_file_that_is_no_journal_is_put_aside_only_when_asked(day: Path) -> No
     assert kinds(day) == ["day-opened", "setup-begun", "left"]
 
 
-def test_a_newer_journal_can_only_be_looked_past(day: Path) -> None:
+def test_a_newer_journal_is_left_unchanged(day: Path) -> None:
     written(day)
     path = journal_path(day)
     with sqlite3.connect(path) as connection:
@@ -407,7 +403,7 @@ def test_a_newer_journal_can_only_be_looked_past(day: Path) -> None:
     assert path.read_bytes() == before
 
 
-def test_a_second_program_is_told_of_the_first_and_may_look_on(day: Path) -> None:
+def test_a_second_program_may_only_look_on(day: Path) -> None:
     with opened(day) as first:
         first.wait_for(FIRST)
         first.send("n")
@@ -437,7 +433,7 @@ def _bound() -> None:
             ctypes.CDLL(None).prctl(24, capability, 0, 0, 0)
 
 
-def test_a_folder_that_cannot_be_written_can_be_looked_at(day: Path) -> None:
+def test_a_folder_that_cannot_be_written_can_be_shown(day: Path) -> None:
     written(day)
     before = journal_path(day).read_bytes()
     day.chmod(0o555)
@@ -459,7 +455,7 @@ def _room(size: int) -> Callable[[], None]:
     return limit
 
 
-def test_a_disk_without_room_is_told_at_the_start(day: Path) -> None:
+def test_a_full_disk_is_reported_at_the_start(day: Path) -> None:
     for terminal in asked(day, "could not be", "q", before=_room(4096), columns=140):
         assert terminal.end() == 2
     goes_on(day, "could not be", "2", NOT_RECORDED, before=_room(4096), columns=140)
@@ -469,19 +465,19 @@ def test_a_disk_without_room_is_told_at_the_start(day: Path) -> None:
     assert kinds(day) == ["day-opened"]
 
 
-def test_a_disk_that_fills_up_is_told_and_nothing_said_is_lost(day: Path) -> None:
+def test_a_disk_that_fills_up_is_reported_and_loses_nothing(day: Path) -> None:
     with opened(day, before=_room(12288), columns=100) as terminal:
         terminal.wait_for(FIRST)
-        said = 0
+        notes = 0
         while "NOT RECORDED" not in terminal.screen:
             terminal.send("w")
             terminal.wait_for("A note:")
-            terminal.send(PASTE.format(f"note {said} " + "x" * 1500) + "\r")
+            terminal.send(PASTE.format(f"note {notes} " + "x" * 1500) + "\r")
             terminal.wait_until_gone("A note:")
-            terminal.wait(lambda n=said: "NOT RECORDED" in terminal.screen or len(kinds(day)) > n + 1, "answer")
-            said += 1
+            terminal.wait(lambda n=notes: "NOT RECORDED" in terminal.screen or len(kinds(day)) > n + 1, "answer")
+            notes += 1
         kept = kinds(day)
-        assert kept == ["day-opened", *["note"] * (said - 1)]
+        assert kept == ["day-opened", *["note"] * (notes - 1)]
         terminal.send("w")
         terminal.wait_for(NOT_RECORDED)
         terminal.send("n")
@@ -490,7 +486,7 @@ def test_a_disk_that_fills_up_is_told_and_nothing_said_is_lost(day: Path) -> Non
     assert kinds(day) == kept
 
 
-def test_a_journal_deleted_under_it_is_told_and_can_be_put_back(day: Path) -> None:
+def test_a_journal_deleted_meanwhile_is_reported_and_can_be_restored(day: Path) -> None:
     path, away = journal_path(day), day / "away"
     with opened(day, columns=100) as terminal:
         terminal.wait_for(FIRST)
@@ -522,7 +518,7 @@ def test_a_burst_of_keys_that_leaves_ends_without_a_fault(day: Path, keys: str) 
     assert kinds(day) == ["day-opened", "left"]
 
 
-def test_bursts_of_keys_on_dialogs_do_what_they_say(day: Path) -> None:
+def test_bursts_of_keys_on_dialogs_are_answered_in_order(day: Path) -> None:
     with opened(day) as terminal:
         terminal.wait_for(FIRST)
         terminal.send("??\r\rng22w2 notes\rf12\r")

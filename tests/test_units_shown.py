@@ -1,12 +1,11 @@
-"""On an imperial day every text says feet, pounds and miles an hour, and none says kilograms.
+"""On an imperial day every text has feet, pounds and miles an hour, and none kilograms.
 
-The files stay SI, and so do the keys of ``--json``; ``mm`` of a lens is what everybody says.
+The files stay SI, and so do the keys of ``--json``; a focal length is in mm everywhere.
 """
 
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
@@ -35,7 +34,7 @@ IMPERIAL = re.compile(r"\d ?(?:lb|lbf|mph|ft|in)\b")
 
 
 def metric_in(text: str) -> list[str]:
-    """The lines of a text that say something in metric."""
+    """The lines of a text with a metric unit."""
     return [line for line in text.splitlines() if METRIC.search(line)]
 
 
@@ -61,21 +60,21 @@ def imperial_day(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize("command", ["check", "stands", "steps"])
-def test_no_command_says_a_metric_unit_on_an_imperial_day(
+def test_no_command_shows_a_metric_unit_on_an_imperial_day(
     command: str, imperial_day: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main([command, str(imperial_day)]) in (0, 1)
-    told = capsys.readouterr().out
-    assert IMPERIAL.search(told)
-    assert metric_in(told) == []
+    text = capsys.readouterr().out
+    assert IMPERIAL.search(text)
+    assert metric_in(text) == []
 
 
 @pytest.mark.parametrize("name", ["day.md", "day.html"])
-def test_no_sheet_says_a_metric_unit_on_an_imperial_day(name: str, imperial_day: Path, tmp_path: Path) -> None:
+def test_no_sheet_shows_a_metric_unit_on_an_imperial_day(name: str, imperial_day: Path, tmp_path: Path) -> None:
     assert main(["sheet", str(imperial_day), "-o", str(tmp_path / name)]) == 0
-    told = read_as_text((tmp_path / name).read_text("utf-8"))
-    assert IMPERIAL.search(told)
-    assert metric_in(told) == []
+    text = read_as_text((tmp_path / name).read_text("utf-8"))
+    assert IMPERIAL.search(text)
+    assert metric_in(text) == []
 
 
 def read_as_text(page: str) -> str:
@@ -83,7 +82,7 @@ def read_as_text(page: str) -> str:
     return unescape(re.sub(r"<[^>]+>", "\n", re.sub(r"<style>.*</style>", "", page, flags=re.S)))
 
 
-# -- every text that a day gone wrong can give ----------------------------------------------------
+# -- every text of a faulty day ----------------------------------------------------
 
 
 def every_light(plan: Plan, **changed: object) -> Plan:
@@ -138,7 +137,7 @@ def deep() -> Plan:
 
 
 def asked(f: float) -> Plan:
-    """Every head asked for a reading that its dial may not give."""
+    """Every head asked for a reading that its dial may not reach."""
     return every_light(demo(), aim_reading_f=f, under_key_stops=None)
 
 
@@ -179,7 +178,7 @@ def problems(spoiled: str, units: Units) -> tuple[Problem, ...]:
     return problems_of(in_units(SPOILED[spoiled](), units))
 
 
-def said(problem: Problem) -> str:
+def text_of(problem: Problem) -> str:
     return f"{problem.what}; {problem.do}"
 
 
@@ -188,23 +187,22 @@ def place_of(problem: Problem) -> tuple[str | None, ...]:
 
 
 @pytest.mark.parametrize("spoiled", SPOILED)
-def test_a_problem_is_the_same_in_both_units_but_for_its_figures(spoiled: str) -> None:
+def test_problems_differ_between_units_only_in_figures(spoiled: str) -> None:
     metric, imperial = problems(spoiled, "metric"), problems(spoiled, "imperial")
-    assert [place_of(each) for each in metric] == [place_of(each) for each in imperial]
+    assert [place_of(problem) for problem in metric] == [place_of(problem) for problem in imperial]
     for one, other in zip(metric, imperial, strict=True):
-        assert bool(METRIC.search(said(one))) == bool(IMPERIAL.search(said(other)))
-        assert not METRIC.search(said(other))
-        assert not IMPERIAL.search(said(one))
+        assert bool(METRIC.search(text_of(one))) == bool(IMPERIAL.search(text_of(other)))
+        assert not METRIC.search(text_of(other))
+        assert not IMPERIAL.search(text_of(one))
 
 
-def test_every_kind_of_problem_with_a_measure_in_it_is_among_them() -> None:
+def test_all_problems_with_a_measure_are_covered() -> None:
     everything = chain.from_iterable(problems(spoiled, "metric") for spoiled in SPOILED)
-    found = Counter(each.code for each in everything if METRIC.search(said(each)))
-    assert set(found) == MEASURED
+    assert {problem.code for problem in everything if METRIC.search(text_of(problem))} == MEASURED
 
 
 @pytest.mark.parametrize("spoiled", SPOILED)
-def test_no_page_step_or_line_of_a_day_gone_wrong_says_a_metric_unit(spoiled: str) -> None:
+def test_no_text_of_a_faulty_day_shows_a_metric_unit(spoiled: str) -> None:
     plan = in_units(unnamed(SPOILED[spoiled]()), "imperial")
     page, session = day_page(plan), begun(plan)
     now = stands_view(session.view)
@@ -214,7 +212,7 @@ def test_no_page_step_or_line_of_a_day_gone_wrong_says_a_metric_unit(spoiled: st
         markdown_page(page),
         read_as_text(html_page(page)),
         *(f"{step.text} ({step.why_hands})" for step in steps),
-        *(line for each in now.stands for line in each.words),
+        *(line for each in now.rows for line in each.words),
         *now.wind,
         *(line.text for line in handover_lines(session, session.clock())),
     ]
@@ -231,7 +229,7 @@ def unnamed(plan: Plan) -> Plan:
 # -- the screen -----------------------------------------------------------------------------------
 
 
-async def test_the_stands_screen_says_no_metric_unit_on_an_imperial_day() -> None:
+async def test_the_stands_screen_shows_no_metric_unit_on_an_imperial_day() -> None:
     plan = in_units(every_light(windy(3.8), bags=()), "imperial")
     async with app_of(begun(plan)).run_test(size=(140, 45)) as pilot:
         await pilot.press("t")

@@ -215,6 +215,7 @@ class Work:
             if after.armed and (not before.armed or head in self.touched):
                 self.add("arm", "head", head, thing=head)
         self._fittings()
+        self._cloths()
 
     def _fittings(self) -> None:
         start, goal = self.start, self.goal
@@ -237,6 +238,9 @@ class Work:
             if new is not None:
                 thing = self.head_of(new, goal) or new.item
                 self.add("fit", "accessory", accessory, on=new.item, to=new, thing=thing)
+
+    def _cloths(self) -> None:
+        start, goal = self.start, self.goal
         for cloth in start.cloths | goal.cloths:
             if not self.cloth_rehung(cloth):
                 continue

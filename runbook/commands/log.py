@@ -17,8 +17,8 @@ from runbook.files.errors import Fault, Unreadable, instead, split
 from runbook.files.paths import find_day, records_of
 from runbook.files.toml_file import DAY_FILE, KIT_FILE, shown_path, unreadable
 from runbook.journal.events import Changed, Entry, Skipped, live
+from runbook.journal.files_beside import sync_file
 from runbook.journal.journal import Journal, journal_path
-from runbook.journal.rescue import sync_file
 from runbook.model.day import Plan
 
 _WHO: Final = "runbook log"

@@ -23,8 +23,8 @@ from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.toml_file import shown_path, unreadable
 from runbook.journal.errors import JournalError
+from runbook.journal.files_beside import sync_file
 from runbook.journal.journal import Journal, journal_path
-from runbook.journal.rescue import sync_file
 from runbook.model.fields import is_id
 
 _WHO: Final = "runbook resume"

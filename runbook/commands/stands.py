@@ -6,15 +6,7 @@ from argparse import Namespace
 
 from runbook.changeover.checklist import CAUTIONS
 from runbook.commands.output import FINE, WRONG, asked_setups, print_json, print_line, table
-from runbook.day.stand_facts import (
-    STAND_COLUMNS,
-    counterweight_text,
-    panel_row,
-    stand_facts,
-    stand_row,
-    stand_state,
-    worst_first,
-)
+from runbook.day.stand_view import STAND_COLUMNS, counterweight_text, stand_facts, stand_state, verdict_row, worst_first
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
 from runbook.model.day import Plan
@@ -44,7 +36,7 @@ def _table_lines(plan: Plan, setup: Setup) -> list[str]:
     rows: list[tuple[str, ...]] = [("", *STAND_COLUMNS)]
     for verdict in worst_first(judge_setup(plan, setup)):
         state = stand_state(verdict) + counterweight_text(verdict, units)
-        rows.append((" ", *stand_row(verdict, units), state))
+        rows.append((" ", *verdict_row(verdict, units), state))
     for panel in panels_to_show(judge_panels(plan, setup), plan.day.place):
-        rows.append((" ", *panel_row(panel, units), panel_state(panel)))
+        rows.append((" ", *verdict_row(panel, units), panel_state(panel)))
     return [line.rstrip() for line in table(rows)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from runbook.day.light import ambient_text, key_text, reads_text, stops_text
-from runbook.day.stand_facts import stand_state, worst_first
+from runbook.day.stand_view import stand_state, worst_first
 from runbook.files.errors import Path
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.light.stops import meter_text

@@ -294,7 +294,7 @@ class Locator:
         """Where a path is written; a whole file is its first line."""
         lines = self._lines.get(source.shown)
         if lines is None:
-            from runbook.files.toml_positions import key_lines  # only when there is a fault to point at
+            from runbook.files.toml_edit import key_lines  # only when there is a fault to point at
 
             lines = self._lines[source.shown] = key_lines(source.text)
         # a table in the wrong brackets is a list in the text, or a list there is one table

@@ -1,8 +1,8 @@
 """Changing one thing in a TOML text and leaving every other character as it is.
 
-Comments, order, spacing and the ends of lines stay. After each change the text is read again and
-held against the same change made to the plain table, so a layout this module does not know is
-refused, and never damaged. Paths are those of ``lines``: ``("light", 0, "power")``.
+Comments, order, spacing and the ends of lines stay. After each change the text is parsed again and compared with the
+same change made to the plain table, so a layout this module does not know is refused and never damaged. Members of
+lists are counted from 0 in a path: ``("light", 0, "power")``.
 """
 
 from __future__ import annotations
@@ -10,37 +10,186 @@ from __future__ import annotations
 import copy
 import re
 import tomllib
-from collections.abc import Callable
+from bisect import bisect_right
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 from runbook.files.errors import Path
-from runbook.files.toml_positions import Span, Walk, walk
 
-_BARE: Final = re.compile(r"[A-Za-z0-9_-]+")
+_TOKEN: Final = re.compile(
+    r"""
+    (?P<text>\"{3}(?:[^"\\]|\\.|\"{1,2}(?!\"))*\"{3,5}|'{3}(?:[^']|'{1,2}(?!'))*'{3,5}
+      |"(?:[^"\\\n]|\\.)*"|'[^'\n]*')
+    |(?P<comment>\#[^\n]*)
+    |(?P<newline>\n)
+    |(?P<mark>[\[\]{}=,])
+    |(?P<bare>[^\s\[\]{}=,"'\#]+)
+    """,
+    re.VERBOSE | re.DOTALL,
+)
+_BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
 
 
 class NotEdited(Exception):
-    """A change that is not made: what is wrong, and what would be right, in a line."""
+    """A change that is not made: what is wrong and what would be right, in a line."""
 
 
-def written(value: Any) -> str:
+# -- where everything is -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """From which character of a text to which."""
+
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """A ``[table]`` or, where ``many``, a ``[[table]]``, without the rest of its line."""
+
+    path: Path
+    span: Span
+    many: bool
+
+
+@dataclass(slots=True)
+class Layout:
+    """Where a text has its keys (``starts``), values, headers, and ``key = value`` lines by table."""
+
+    starts: dict[Path, int] = field(default_factory=dict)
+    values: dict[Path, Span] = field(default_factory=dict)
+    headers: list[Header] = field(default_factory=list)
+    lines: dict[Path, list[Path]] = field(default_factory=dict)
+
+
+class _Parser:
+    """Walks the tokens of a text that is known to parse."""
+
+    def __init__(self, text: str) -> None:
+        self.tokens = [found for found in _TOKEN.finditer(f"{text}\n") if found.lastgroup != "comment"]
+        self.at = 0
+        self.layout = Layout()
+
+    def mark(self, at: int | None = None) -> str:
+        """The bracket, comma, equals sign or end of line that comes next; empty where it is a word."""
+        token = self.tokens[self.at if at is None else at]
+        return token[0] if token.lastgroup in ("mark", "newline") else ""
+
+    def run(self) -> Layout:
+        table: Path = ()
+        last: dict[Path, int] = {}  # of each array of tables, its latest member
+        while self.at < len(self.tokens):
+            if self.mark() == "\n":
+                self.at += 1
+            elif self.mark() == "[":
+                table = self.header(last)
+            else:
+                self.layout.lines.setdefault(table, []).append(self.pair(table))
+        return self.layout
+
+    def header(self, last: dict[Path, int]) -> Path:
+        start, many = self.tokens[self.at].start(), self.mark(self.at + 1) == "["
+        self.at += 2 if many else 1
+        *outer, name = self.names()
+        path: Path = ()
+        for part in outer:
+            path += (part,)
+            self.layout.starts.setdefault(path, start)
+            path += (last[path],) if path in last else ()
+        path += (name,)
+        self.layout.starts.setdefault(path, start)
+        if many:
+            last[path] = last.get(path, -1) + 1
+            path += (last[path],)
+            self.layout.starts[path] = start
+        self.at += 2 if many else 1
+        self.layout.headers.append(Header(path, Span(start, self.tokens[self.at - 1].end()), many))
+        return path
+
+    def names(self) -> tuple[str, ...]:
+        """The parts of a key: ``a."b.c".d`` is three."""
+        names: list[str] = []
+        while not self.mark():
+            token = self.tokens[self.at]
+            if token.lastgroup == "text":
+                names.append(next(iter(tomllib.loads(f"{token[0]} = 0"))))
+            else:
+                names.extend(filter(None, token[0].split(".")))
+            self.at += 1
+        return tuple(names)
+
+    def pair(self, table: Path) -> Path:
+        """A key with its value; returns its path."""
+        start, path = self.tokens[self.at].start(), table
+        for name in self.names():
+            path += (name,)
+            self.layout.starts.setdefault(path, start)
+        self.at += 1
+        self.value(path)
+        return path
+
+    def value(self, path: Path) -> None:
+        start, opener = self.tokens[self.at].start(), self.mark()
+        self.layout.starts.setdefault(path, start)
+        if opener:
+            self.at += 1
+            self.members(path, in_list=opener == "[")
+        else:
+            while not self.mark():  # a date and its time are two words of one value
+                self.at += 1
+        self.layout.values[path] = Span(start, self.tokens[self.at - 1].end())
+
+    def members(self, path: Path, *, in_list: bool) -> None:
+        count = 0
+        while (mark := self.mark()) not in ("]", "}"):
+            if mark in ("\n", ","):
+                self.at += 1
+            elif in_list:
+                self.value((*path, count))
+                count += 1
+            else:
+                self.pair(path)
+        self.at += 1
+
+
+def layout_of(text: str) -> Layout:
+    """Where everything is in a TOML text that parses."""
+    return _Parser(text).run()
+
+
+def key_lines(text: str) -> dict[Path, int]:
+    """The line of every table, key and list item of a TOML text that parses; lines count from 1."""
+    ends = [found.start() for found in re.finditer("\n", text)]
+    return {path: bisect_right(ends, start) + 1 for path, start in layout_of(text).starts.items()}
+
+
+# -- changes -----------------------------------------------------------------------------------
+
+
+def as_toml(value: Any) -> str:
     """A value as TOML, on one line."""
     if isinstance(value, list | tuple):
-        return f"[{', '.join(written(item) for item in value)}]"
+        return f"[{', '.join(map(as_toml, value))}]"
     if isinstance(value, dict):
-        inner = ", ".join(f"{_key(key)} = {written(item)}" for key, item in value.items())
-        return f"{{ {inner} }}" if inner else "{}"
+        return f"{{ {', '.join(_pairs(value))} }}" if value else "{}"
     import tomli_w
 
     return tomli_w.dumps({"v": value}).removeprefix("v = ").removesuffix("\n")
 
 
+def _pairs(table: dict[str, Any]) -> Iterable[str]:
+    return (f"{_key(name)} = {as_toml(value)}" for name, value in table.items())
+
+
 def _key(name: str) -> str:
-    return name if _BARE.fullmatch(name) else written(name)
+    return name if _BARE_KEY.fullmatch(name) else as_toml(name)
 
 
 def set_value(text: str, path: Path, value: Any) -> str:
-    """The text with a key set: its value replaced where it stands, else a line added."""
+    """The text with a key set: its value replaced where it is, else a line added."""
 
     def change(table: Any) -> None:
         *outer, last = path
@@ -48,31 +197,21 @@ def set_value(text: str, path: Path, value: Any) -> str:
             table = table.setdefault(part, {}) if isinstance(table, dict) else table[part]
         table[last] = value
 
-    layout = walk(text)
-    span = layout.values.get(path)
-    if span is not None:
-        return _checked(text, _in_place(text, layout, path, value), change)
-    return _checked(text, _with_key(text, layout, path, value), change)
+    return _changed(text, change, path, lambda layout: _with_key(text, layout, path, value))
 
 
 def remove_key(text: str, path: Path) -> str:
     """The text without a key, its line and the comment on that line."""
 
-    def change(table: Any) -> None:
-        for part in path[:-1]:
-            table = table[part]
-        del table[path[-1]]
+    def without_line(layout: Layout) -> str:
+        if path not in layout.values:
+            raise NotEdited(f"{path[-1]} is written in several lines; delete it by hand")
+        return text[: _line_start(text, layout.starts[path])] + text[_line_end(text, layout.values[path].end) :]
 
-    layout = walk(text)
-    line = next((line for line in layout.keys if line.path == path), None)
-    if line is not None:
-        start = text.rfind("\n", 0, line.start) + 1
-        after = text[:start] + text[_line_end(text, layout.values[path].end) :]
-    elif path in layout.inner:
-        after = _without_item(text, Span(layout.inner[path], layout.values[path].end))
-    else:
-        raise NotEdited(f"{path[-1]} is written in several lines; take it out by hand")
-    return _checked(text, after, change)
+    def change(table: Any) -> None:
+        del _at(table, path[:-1])[path[-1]]
+
+    return _changed(text, change, path[:-1], without_line)
 
 
 def add_table(text: str, key: str, table: dict[str, Any]) -> str:
@@ -81,13 +220,9 @@ def add_table(text: str, key: str, table: dict[str, Any]) -> str:
     def change(whole: Any) -> None:
         whole.setdefault(key, []).append(table)
 
-    layout = walk(text)
-    if (key,) in layout.values:  # written as a list of inline tables
-        old = tomllib.loads(text)[key]
-        return _checked(text, _in_place(text, layout, (key,), [*old, table]), change)
     nl = _newline(text)
-    lines = [f"[[{_key(key)}]]", *(f"{_key(name)} = {written(v)}" for name, v in table.items())]
-    return _checked(text, _placed(text, layout, key, nl.join(lines) + nl), change)
+    body = "".join(f"{line}{nl}" for line in (f"[[{_key(key)}]]", *_pairs(table)))
+    return _changed(text, change, (key,), lambda layout: _after_last(text, layout, key, body))
 
 
 def copy_table(text: str, key: str, index: int, fresh: dict[str, Any]) -> str:
@@ -95,88 +230,65 @@ def copy_table(text: str, key: str, index: int, fresh: dict[str, Any]) -> str:
 
     ``fresh`` are the keys the copy has otherwise. Comments inside go with it.
     """
-    layout = walk(text)
-    item = tomllib.loads(text)[key][index]
-    if (key,) in layout.values:
-        return add_table(text, key, item | fresh)
-    block = _block(text, layout, (key, index))
-    header = next(each.span.start for each in layout.headers if each.path == (key, index))
-    body = text[_line_start(text, header) : block.end]
-    body = body if body.endswith("\n") else body + _newline(text)
 
     def change(whole: Any) -> None:
-        whole[key].append(copy.deepcopy(item))
+        whole[key].append(copy.deepcopy(whole[key][index]))
 
-    after = _checked(text, _placed(text, layout, key, body), change)
-    at = len(tomllib.loads(after)[key]) - 1
+    def copied(layout: Layout) -> str:
+        block, header = _block(text, layout, (key, index)), layout.starts[key, index]
+        return _after_last(text, layout, key, _whole_lines(text[header : block.end], _newline(text)))
+
+    after = _changed(text, change, (key,), copied)
+    last = len(tomllib.loads(after)[key]) - 1
     for name, value in fresh.items():
-        after = set_value(after, (key, at, name), value)
+        after = set_value(after, (key, last, name), value)
     return after
 
 
 def remove_table(text: str, path: Path) -> str:
-    """The text without a table: a ``[section]`` or the n-th of its kind, and what is said on it."""
+    """The text without a ``[section]`` or the n-th table of its kind, and the comments on it."""
 
     def change(whole: Any) -> None:
-        for part in path[:-1]:
-            whole = whole[part]
-        del whole[path[-1]]
-        if isinstance(path[-1], int) and not whole:
-            gone.append(path[0])
+        del _at(whole, path[:-1])[path[-1]]
+        if isinstance(path[-1], int) and not whole[path[0]] and path[:1] not in layout.values:
+            del whole[path[0]]  # without its last member, a kind is not written at all
 
-    gone: list[str] = []
+    def removed(layout: Layout) -> str:
+        block = _block(text, layout, path)
+        before, rest = text[: block.start], text[block.end :]
+        rest = rest[len(re.match(r"(?:[ \t]*\r?\n)*", rest)[0]) :]  # type: ignore[index]  # it always matches
+        return before + rest if rest.strip() or not before.strip() else before.rstrip() + _newline(text)
 
-    def change_all(whole: Any) -> None:
-        change(whole)
-        for key in gone:  # without its last member, a kind is not written at all
-            del whole[key]
-
-    layout = walk(text)
-    span = layout.values.get(path)
-    if span is not None and isinstance(path[-1], int):
-        return _checked(text, _without_item(text, span), change)
-    if span is not None:
+    layout = layout_of(text)
+    if isinstance(path[-1], str) and path in layout.values:
         return remove_key(text, path)
-    block = _block(text, layout, path)
-    end = block.end
-    while text[end : end + 1].isspace() and (rest := _line_end(text, end)) > end:
-        if text[end:rest].strip():
-            break
-        end = rest
-    before = text[: block.start]
-    if end >= len(text):
-        before = before.rstrip() + _newline(text) if before.strip() else before
-    return _checked(text, before + text[end:], change_all)
+    return _changed(text, change, path[:-1], removed)
 
 
 def move_table(text: str, key: str, index: int, to: int) -> str:
-    """The text with two neighbours of a kind in each other's place, their comments with them."""
+    """The text with two tables of a kind in each other's place, their comments with them."""
 
     def change(whole: Any) -> None:
         items = whole[key]
         items[index], items[to] = items[to], items[index]
 
-    layout = walk(text)
-    low, high = sorted((index, to))
-    if (key,) in layout.values:
-        items = tomllib.loads(text)[key]
-        items[index], items[to] = items[to], items[index]
-        return _checked(text, _in_place(text, layout, (key,), items), change)
-    one, other = (_block(text, layout, (key, n)) for n in (low, high))
-    nl = _newline(text)
-    bodies = [text[each.start : each.end] for each in (one, other)]
-    first, second = (each if each.endswith("\n") else each + nl for each in bodies)
-    after = text[: one.start] + second + text[one.end : other.start] + first + text[other.end :]
-    return _checked(text, after, change)
+    def moved(layout: Layout) -> str:
+        one, other = (_block(text, layout, (key, n)) for n in sorted((index, to)))
+        first, second = (_whole_lines(text[block.start : block.end], _newline(text)) for block in (one, other))
+        return text[: one.start] + second + text[one.end : other.start] + first + text[other.end :]
+
+    return _changed(text, change, (key,), moved)
 
 
-# -- holding the change to its meaning ---------------------------------------------------------
+def _changed(text: str, change: Callable[[Any], None], path: Path, edit: Callable[[Layout], str]) -> str:
+    """The text with a change made to its table, where it then says exactly that.
 
-
-def _checked(before: str, after: str, change: Callable[[Any], None]) -> str:
-    """The text after, if it says what the table before says with the change made."""
-    wanted = tomllib.loads(before)
+    Where the path is inside a value, that value is written anew; elsewhere ``edit`` makes the new text.
+    """
+    layout, wanted = layout_of(text), tomllib.loads(text)
     change(wanted)
+    inside = next((path[:n] for n in range(len(path), 0, -1) if path[:n] in layout.values), None)
+    after = edit(layout) if inside is None else _in_place(text, layout, inside, _at(wanted, inside))
     try:
         found = tomllib.loads(after)
     except (tomllib.TOMLDecodeError, RecursionError):
@@ -186,6 +298,12 @@ def _checked(before: str, after: str, change: Callable[[Any], None]) -> str:
     return after
 
 
+def _at(table: Any, path: Path) -> Any:
+    for part in path:
+        table = table[part]
+    return table
+
+
 def _plain(value: Any) -> Any:
     """The same with lists for tuples, as a file gives them back."""
     if isinstance(value, dict):
@@ -193,12 +311,11 @@ def _plain(value: Any) -> Any:
     return [_plain(item) for item in value] if isinstance(value, list | tuple) else value
 
 
-# -- where things are --------------------------------------------------------------------------
+# -- lines and tables --------------------------------------------------------------------------
 
 
 def _newline(text: str) -> str:
-    first = text.find("\n")
-    return "\r\n" if first > 0 and text[first - 1] == "\r" else "\n"
+    return "\r\n" if re.match(r"[^\n]*\r\n", text) else "\n"
 
 
 def _line_start(text: str, at: int) -> int:
@@ -207,11 +324,14 @@ def _line_start(text: str, at: int) -> int:
 
 def _line_end(text: str, at: int) -> int:
     """The character after the end of a line."""
-    found = text.find("\n", at)
-    return len(text) if found < 0 else found + 1
+    return text.find("\n", at) + 1 or len(text)
 
 
-def _said_above(text: str, start: int) -> int:
+def _whole_lines(text: str, nl: str) -> str:
+    return text if not text or text.endswith("\n") else text + nl
+
+
+def _comment_start(text: str, start: int) -> int:
     """Where the comment straight above a header begins; one at the top is the whole file's."""
     at = start
     while at > 0 and text[(above := _line_start(text, at - 1)) : at].lstrip().startswith("#"):
@@ -219,155 +339,92 @@ def _said_above(text: str, start: int) -> int:
     return at if at > 0 else start
 
 
-def _tables(layout: Walk, path: Path) -> Span | None:
-    return next((each.span for each in layout.headers if each.path == path), None)
-
-
-def _last_line(text: str, layout: Walk, path: Path) -> int | None:
+def _last_line(text: str, layout: Layout, table: Path) -> int | None:
     """The character after the last ``key = value`` line of a table."""
-    ends = [layout.values[line.path].end for line in layout.keys if line.table == path]
+    ends = [layout.values[path].end for path in layout.lines.get(table, ())]
     return _line_end(text, max(ends)) if ends else None
 
 
-def _block(text: str, layout: Walk, path: Path) -> Span:
+def _block(text: str, layout: Layout, path: Path) -> Span:
     """A table with the comments straight above it and straight below its last line."""
-    header = _tables(layout, path)
-    if header is None:
+    at = next((n for n, header in enumerate(layout.headers) if header.path == path), None)
+    if at is None:
         raise NotEdited(f"{path[0]} has no line of its own; change it by hand")
-    start = _said_above(text, _line_start(text, header.start))
-    end = _last_line(text, layout, path) or _line_end(text, header.end)
-    following = [each.span.start for each in layout.headers if each.span.start > header.start]
-    stop = _said_above(text, _line_start(text, min(following))) if following else len(text)
+    header, following = layout.headers[at], layout.headers[at + 1 :]
+    end = _last_line(text, layout, path) or _line_end(text, header.span.end)
+    stop = _comment_start(text, _line_start(text, following[0].span.start)) if following else len(text)
     while end < stop and text[end : _line_end(text, end)].lstrip().startswith("#"):
         end = _line_end(text, end)
-    return Span(start, end)
+    return Span(_comment_start(text, _line_start(text, header.span.start)), end)
 
 
-def _placed(text: str, layout: Walk, key: str, body: str) -> str:
-    """The text with a table's lines put after the last table of its kind, or at the end."""
-    last = max((n for n, each in enumerate(layout.headers) if each.many and each.path[0] == key), default=None)
-    if last is None:
-        return _at_end(text, body)
+def _after_last(text: str, layout: Layout, key: str, body: str) -> str:
+    """The text with a table's lines after the last of its kind, a blank line between; else at the end."""
+    same = [_block(text, layout, header.path) for header in layout.headers if header.many and header.path[0] == key]
+    end = same[-1].end if same else len(text)
+    above = text[_line_start(text, same[-1].start - 1) : same[-1].start] if len(same) > 1 else ""
     nl = _newline(text)
-    end = _block(text, layout, layout.headers[last].path).end
-    head, tail = text[:end], text[end:]
-    if not head.endswith("\n"):
-        head += nl
-    gap = nl if _spaced(text, layout, key) else ""
-    return head + gap + body + tail
+    gap = "" if above.strip() or not text.strip() else nl
+    return _whole_lines(text[:end], nl) + gap + body + text[end:]
 
 
-def _spaced(text: str, layout: Walk, key: str) -> bool:
-    """Whether a blank line stands before the later tables of a kind; yes where there is but one."""
-    same = [each for each in layout.headers if each.many and each.path[0] == key]
-    if len(same) < 2:
-        return True
-    start = _block(text, layout, same[-1].path).start
-    above = text[_line_start(text, start - 1) : start]
-    return not above.strip()
-
-
-def _at_end(text: str, body: str) -> str:
-    nl = _newline(text)
-    if text and not text.endswith("\n"):
-        text += nl
-    return text + (nl if text.strip() else "") + body
-
-
-def _with_key(text: str, layout: Walk, path: Path, value: Any) -> str:
-    """The text with a line, or a part of an inline table, for a key that is not there yet."""
-    table, key = path[:-1], path[-1]
-    if table in layout.values:
-        return _into_inline(text, layout.values[table], f"{_key(key)} = {written(value)}")
-    nl = _newline(text)
+def _with_key(text: str, layout: Layout, path: Path, value: Any) -> str:
+    """The text with a line for a key that is not there yet: below the last of its table."""
+    table, nl = path[:-1], _newline(text)
+    header = next((each for each in layout.headers if each.path == table), None)
+    line = f"{_key(path[-1])} = {as_toml(value)}"
     end = _last_line(text, layout, table)
-    if end is None:
-        header = _tables(layout, table)
-        if header is not None:
-            end = _line_end(text, header.end)
-        elif not table:
-            first = [each.span.start for each in layout.headers][:1]
-            end = _said_above(text, _line_start(text, first[0])) if first else len(text)
-        else:
-            dotted = [line for line in layout.keys if line.path[: len(table)] == table]
-            if not dotted:
-                return _at_end(text, f"[{'.'.join(map(_key, table))}]{nl}{_key(key)} = "
-                               f"{written(value)}{nl}")  # fmt: skip
-            end = _line_end(text, max(layout.values[line.path].end for line in dotted))
-            key_text = ".".join(map(_key, (*table[len(dotted[-1].table) :], key)))
-            return _line_in(text, end, f"{key_text} = {written(value)}", nl)
-    return _line_in(text, end, f"{_key(key)} = {written(value)}", nl)
-
-
-def _line_in(text: str, at: int, line: str, nl: str) -> str:
-    head = text[:at]
-    if head and not head.endswith("\n"):
-        head += nl
-    return f"{head}{line}{nl}{text[at:]}"
-
-
-def _into_inline(text: str, span: Span, pair: str) -> str:
-    inner = text[span.start + 1 : span.end - 1]
-    kept = inner.rstrip()
-    joined = f"{kept}, {pair}" if kept.strip() else f" {pair}"
-    closing = inner[len(kept) :] or (" " if not kept.strip() else "")
-    return f"{text[: span.start + 1]}{joined}{closing}{text[span.end - 1 :]}"
-
-
-def _without_item(text: str, span: Span) -> str:
-    """The text without one member of an inline table or a list, and with one comma less."""
-    after = re.match(r"[ \t]*,[ \t]*", text[span.end :])
-    if after:
-        return text[: span.start] + text[span.end + after.end() :]
-    before = re.search(r",\s*$", text[: span.start])
-    return text[: before.start() if before else span.start] + text[span.end :]
+    if end is None and header is not None:
+        end = _line_end(text, header.span.end)
+    elif end is None and not table:
+        first = layout.headers[0].span.start if layout.headers else len(text)
+        end = _comment_start(text, _line_start(text, first))
+    elif end is None:
+        size = len(table)
+        dotted = [(each, n) for n in range(size) for each in layout.lines.get(table[:n], ()) if each[:size] == table]
+        if not dotted:
+            gap = nl if text.strip() else ""
+            return f"{_whole_lines(text, nl)}{gap}[{'.'.join(map(_key, table))}]{nl}{line}{nl}"
+        last, outer = dotted[-1]
+        end = _line_end(text, layout.values[last].end)
+        line = f"{'.'.join(map(_key, table[outer:]))}.{line}"
+    return f"{_whole_lines(text[:end], nl)}{line}{nl}{text[end:]}"
 
 
 # -- one value ---------------------------------------------------------------------------------
 
 
-def _in_place(text: str, layout: Walk, path: Path, value: Any) -> str:
+def _in_place(text: str, layout: Layout, path: Path, value: Any) -> str:
     span = layout.values[path]
-    old = text[span.start : span.end]
-    new = written(value)
+    old, new = text[span.start : span.end], as_toml(value)
     if isinstance(value, list | tuple) and "\n" in old:
-        new = _relisted(text, layout, path, [written(item) for item in value])
+        new = _relisted(text, layout, path, [as_toml(item) for item in value])
     elif isinstance(value, float) and value.is_integer() and re.fullmatch(r"\d+", old):
-        new = str(int(value))  # 100 stays a whole number where one stood
+        new = str(int(value))  # 100 stays a whole number where one was written
     return text[: span.start] + new + text[span.end :]
 
 
-def _relisted(text: str, layout: Walk, path: Path, items: list[str]) -> str:
+def _relisted(text: str, layout: Layout, path: Path, items: list[str]) -> str:
     """A list of several lines with other items: those that stay keep their line and comment."""
     span, nl = layout.values[path], _newline(text)
-    chunks: list[tuple[str, str]] = []
-    at, n = span.start + 1, 0
-    while (*path, n) in layout.values:
-        item = layout.values[(*path, n)]
+    kept: list[tuple[str, str]] = []  # each item, and its text with what is before it and its comment
+    at, indent = span.start + 1, f"{nl}    "
+    while (item := layout.values.get((*path, len(kept)))) is not None:
         lead, body = text[at : item.start], text[item.start : item.end]
-        more = re.match(r"[ \t]*,", text[item.end : span.end])
-        end = item.end + (more.end() if more else 0)
-        note = re.match(r"[ \t]*#[^\r\n]*", text[end : span.end])
-        at = end + (note.end() if note else 0)
-        chunks.append((written(_read(body)), f"{lead}{body},{note[0] if note else ''}"))
-        n += 1
-    closing = text[at : span.end]
-    found = re.search(r"\r?\n[ \t]*$", chunks[0][1][: chunks[0][1].find(chunks[0][0])] or "") \
-        if chunks else None  # fmt: skip
-    indent = found[0] if found else f"{nl}    "
-    parts: list[str] = []
-    for item_text in items:
-        kept = next((chunk for chunk in chunks if chunk[0] == item_text), None)
-        if kept is not None:
-            chunks.remove(kept)
-        part = kept[1] if kept else f"{indent}{item_text},"
-        if parts and "#" in parts[-1] and not part.lstrip(" \t").startswith(("\n", "\r")):
-            part = f"{indent}{part.lstrip()}"
-        parts.append(part)
-    if parts and "#" in parts[-1] and not closing.lstrip(" \t").startswith(("\n", "\r")):
-        closing = nl + closing
-    return "[" + "".join(parts) + closing
-
-
-def _read(text: str) -> Any:
-    return tomllib.loads(f"v = {text}")["v"]
+        if not kept and (found := re.search(r"\r?\n[ \t]*$", lead)):
+            indent = found[0]
+        more = re.compile(r"[ \t]*,?([ \t]*#[^\r\n]*)?").match(text, item.end, span.end - 1)
+        at = more.end() if more else item.end
+        comment = more[1] if more and more[1] else ""
+        kept.append((as_toml(tomllib.loads(f"v = {body}")["v"]), f"{lead}{body},{comment}"))
+    new = "["
+    for item_text in (*items, None):
+        part = f"{indent}{item_text}," if item_text is not None else text[at : span.end]
+        stays = next((each for each in kept if each[0] == item_text), None)
+        if stays:
+            kept.remove(stays)
+            part = stays[1]
+        if "#" in new.rsplit("\n", 1)[-1] and not part.lstrip(" \t").startswith(("\n", "\r")):
+            part = f"{indent if item_text is not None else nl}{part.lstrip()}"
+        new += part
+    return new

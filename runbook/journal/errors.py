@@ -6,10 +6,7 @@ import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
-
-if TYPE_CHECKING:
-    import sqlite3
+from typing import Final, Literal
 
 Kind = Literal["damaged", "foreign", "newer", "busy", "read-only", "full", "gone", "failed"]
 
@@ -28,7 +25,7 @@ class JournalError(Exception):
         self.do = do
 
 
-_WAYS_OUT: Final[dict[Kind, tuple[str, str]]] = {
+_TEXTS: Final[dict[Kind, tuple[str, str]]] = {
     "damaged": ("is damaged", "set it aside, rescue what can be read, and go on with a fresh journal"),
     "foreign": ("is not a journal of this program", "move it away, or set it aside"),
     "newer": ("was written by a newer version of this program", "open it with that version"),
@@ -39,21 +36,16 @@ _WAYS_OUT: Final[dict[Kind, tuple[str, str]]] = {
     "failed": ("could not be read or written", "check the disk, then try again"),
 }
 
-_OF_ERRNO: Final[dict[int, Kind]] = {
-    errno.ENOSPC: "full",
-    errno.EDQUOT: "full",
-    errno.EFBIG: "full",
-    errno.EROFS: "read-only",
-    errno.EACCES: "read-only",
-    errno.EPERM: "read-only",
-    errno.ENOENT: "gone",
-    errno.ENOTDIR: "gone",
+_ERRNO_KINDS: Final[dict[int, Kind]] = {
+    **dict.fromkeys((errno.ENOSPC, errno.EDQUOT, errno.EFBIG), "full"),
+    **dict.fromkeys((errno.EROFS, errno.EACCES, errno.EPERM), "read-only"),
+    **dict.fromkeys((errno.ENOENT, errno.ENOTDIR), "gone"),
     errno.EISDIR: "foreign",
 }
 
 # SQLite's result codes, https://sqlite.org/rescode.html
 _MOVED: Final = 8 | 4 << 8  # SQLITE_READONLY_DBMOVED
-_OF_SQLITE: Final[dict[int, Kind]] = {
+_SQLITE_KINDS: Final[dict[int, Kind]] = {
     1: "damaged",  # SQLITE_ERROR: our own statements are right, so a table or a column is not what it was
     5: "busy",  # SQLITE_BUSY
     6: "busy",  # SQLITE_LOCKED
@@ -68,20 +60,8 @@ _OF_SQLITE: Final[dict[int, Kind]] = {
 
 def journal_error(kind: Kind, path: Path, detail: str = "") -> JournalError:
     """Return the error of this kind with this file; ``detail`` is added to what is wrong."""
-    what, do = _WAYS_OUT[kind]
+    what, do = _TEXTS[kind]
     return JournalError(kind, f"{path.name} {what}" + (f" ({detail})" if detail else ""), do)
-
-
-def of_os(error: OSError, path: Path) -> JournalError:
-    """Return what an error of the operating system means for a journal."""
-    return journal_error(_OF_ERRNO.get(error.errno or 0, "failed"), path, error.strerror or str(error))
-
-
-def of_sqlite(error: sqlite3.Error, path: Path) -> JournalError:
-    """Return what an error of SQLite means for a journal."""
-    code = getattr(error, "sqlite_errorcode", 0)  # an error of the binding itself has none
-    kind = "gone" if code == _MOVED else _OF_SQLITE.get(code & 0xFF, "failed")
-    return journal_error(kind, path, str(error))
 
 
 @contextmanager
@@ -92,10 +72,13 @@ def translate_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise of_os(error, path) from None
+        kind = _ERRNO_KINDS.get(error.errno or 0, "failed")
+        raise journal_error(kind, path, error.strerror or str(error)) from None
     except sqlite3.Error as error:
-        raise of_sqlite(error, path) from None
-    except RuntimeError:  # how Path.resolve tells of a link that leads back to itself
+        code = getattr(error, "sqlite_errorcode", 0)  # an error of the binding itself has none
+        kind = "gone" if code == _MOVED else _SQLITE_KINDS.get(code & 0xFF, "failed")
+        raise journal_error(kind, path, str(error)) from None
+    except RuntimeError:  # how Path.resolve reports a link that leads back to itself
         raise journal_error("failed", path, "its link leads back to itself") from None
     except UnicodeDecodeError:  # SQLite quotes what it cannot understand, whatever that is
         raise journal_error("damaged", path) from None

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Final, Literal, TypeVar, dataclass_transform
 
 from pydantic import Field, StringConstraints
 from pydantic_core import ValidationError
@@ -24,6 +24,19 @@ More = Annotated[int, Field(ge=1)]
 MOST_GUST_MS: Final = 100.0  # what a hurricane's gusts reach; a number past it was typed wrong
 # A value of a plan as its file writes it: a power is a text, a list of ids a tuple.
 Value = str | float | bool | tuple[str, ...] | None
+T = TypeVar("T")
+KINDS: Final[dict[str, type]] = {}
+
+
+@dataclass_transform(frozen_default=True)
+def _kind(name: str) -> Callable[[type[T]], type[T]]:
+    """Make a class the dataclass of the entries of this kind."""
+
+    def register(cls: type[T]) -> type[T]:
+        KINDS[name] = dataclass(frozen=True, slots=True)(cls)
+        return KINDS[name]
+
+    return register
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +52,7 @@ class AsStood:
     asked: dict[str, Any] | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("day-opened")
 class DayOpened:
     """The day was opened; ``plan`` is a digest of the plan it was opened with."""
 
@@ -49,7 +62,7 @@ class DayOpened:
     rehearsal: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("setup-begun")
 class SetupBegun:
     """Work on a setup began: its changeover, then its shooting. None is the wrap: the strike.
 
@@ -60,7 +73,7 @@ class SetupBegun:
     left: AsStood | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("step-ticked")
 class StepTicked:
     """A step of the changeover to ``setup`` (None: to the empty floor) was done.
 
@@ -75,7 +88,7 @@ class StepTicked:
     work: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("check-ticked")
 class CheckTicked:
     """A line of the checklist was answered for, ``by`` whom, at which ``stage``."""
 
@@ -86,7 +99,7 @@ class CheckTicked:
     answer: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("skipped")
 class Skipped:
     """A step, a check or a whole setup was left out on purpose, and why.
 
@@ -102,14 +115,14 @@ class Skipped:
     stage: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("undone")
 class Undone:
     """Entry number ``entry`` does not count; undoing this one makes it count again."""
 
     entry: More
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("changed")
 class Changed:
     """A target of the setup was changed as shot.
 
@@ -125,7 +138,7 @@ class Changed:
     item: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("reading")
 class Reading:
     """The meter showed ``stops`` (log2 N squared), written ``f``, for one head or the whole set.
 
@@ -140,7 +153,7 @@ class Reading:
     stood: AsStood | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("frames")
 class Frames:
     """So many more frames were shot; less than none corrects a count.
 
@@ -152,7 +165,7 @@ class Frames:
     stood: AsStood | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("note")
 class Note:
     """A remark, about a setup or about the day."""
 
@@ -160,14 +173,14 @@ class Note:
     text: Text
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("wind")
 class Wind:
     """Gusts measured or estimated on the spot, in m/s; stands and panels are judged in them."""
 
     gust_ms: Annotated[Number, Field(ge=0.0, le=MOST_GUST_MS)]
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("shot")
 class SetupShot:
     """The setup was marked as shot. ``share`` is what its shooting took of the time planned for it.
 
@@ -179,26 +192,26 @@ class SetupShot:
     stood: AsStood | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("left")
 class Left:
     """The program was left; the day goes on or is over."""
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("handed-over")
 class HandedOver:
     """The day was handed to another shooter."""
 
     to: Text
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("resumed")
 class Resumed:
     """The day was taken over from another shooter."""
 
     giver: Annotated[Text, Field(alias="from")]
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("break-begun")
 class BreakBegun:
     """A break of the day began; one that was not planned says how long, and why."""
 
@@ -207,14 +220,14 @@ class BreakBegun:
     reason: Text | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("break-ended")
 class BreakEnded:
     """A break of the day ended."""
 
     id: Id
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("talent-late")
 class TalentLate:
     """A talent comes later than planned: expected at ``due``, a time of day as ``HH:MM``.
 
@@ -225,14 +238,14 @@ class TalentLate:
     due: Annotated[str, StringConstraints(strict=True, pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("battery-changed")
 class BatteryChanged:
     """A head got a full battery."""
 
     head: Id
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("counted")
 class Counted:
     """Things of one kind of the kit were counted home: those that are there, and those missing."""
 
@@ -241,7 +254,7 @@ class Counted:
     missing: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@_kind("rescued")
 class Rescued:
     """All entries before this one were written again after a damaged journal, kept as ``file``.
 
@@ -255,29 +268,6 @@ class Rescued:
     whole: bool = False
 
 
-KINDS: Final[dict[str, type]] = {
-    "day-opened": DayOpened,
-    "setup-begun": SetupBegun,
-    "step-ticked": StepTicked,
-    "check-ticked": CheckTicked,
-    "skipped": Skipped,
-    "undone": Undone,
-    "changed": Changed,
-    "reading": Reading,
-    "frames": Frames,
-    "note": Note,
-    "wind": Wind,
-    "shot": SetupShot,
-    "left": Left,
-    "handed-over": HandedOver,
-    "resumed": Resumed,
-    "break-begun": BreakBegun,
-    "break-ended": BreakEnded,
-    "talent-late": TalentLate,
-    "battery-changed": BatteryChanged,
-    "rescued": Rescued,
-    "counted": Counted,
-}
 _NAMES: Final = {cls: kind for kind, cls in KINDS.items()}
 
 

@@ -7,77 +7,43 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
-from itertools import count
+from contextlib import ExitStack, suppress
+from itertools import count, islice
 from pathlib import Path
 from typing import Any, Self
 
 from runbook.files.atomic_write import sync_folder
 from runbook.journal.errors import JournalError, journal_error, resolve, translate_errors
 from runbook.journal.events import Entry, Rescued
-from runbook.journal.journal_file import (
-    JournalContents,
-    JournalFile,
-    Row,
-    check_regular,
-    create,
-    encode_row,
-    is_new,
-    read_once,
-    rollback_file,
-    temporary_copy,
-)
-from runbook.journal.lock import JournalLock
-from runbook.journal.rescue import keep_copy, rescue, set_aside
+from runbook.journal.files_beside import check_regular, keep_copy, locked, rollback_file, set_aside
+from runbook.journal.journal_file import JournalContents, JournalFile, create, is_new, new_entry, read_file, rescue
 
 Clock = Callable[[], dt.datetime]
 
 
 def journal_path(folder: Path, *, rehearsal: bool = False) -> Path:
-    """The journal of a day's folder, or of its rehearsal."""
+    """Return the journal of a day's folder, or of its rehearsal."""
     return folder / ("rehearsal.runlog" if rehearsal else "journal.runlog")
-
-
-@contextmanager
-def _taken(path: Path, clock: Clock) -> Iterator[tuple[JournalLock, JournalFile, bool]]:
-    """A journal's file, held and open to write in, and whether it was there with nothing in it.
-
-    Made when there is none. Both are kept, unless what is done with them first fails.
-    """
-    with ExitStack() as let_go:
-        hold = JournalLock(path, clock())
-        let_go.callback(hold.release)
-        was_empty = False
-        if is_new(path):
-            was_empty = path.exists()
-            with translate_errors(path):
-                create(path)
-        file = JournalFile(path, write=True)
-        let_go.callback(file.close)
-        yield hold, file, was_empty
-        let_go.pop_all()
 
 
 class Journal:
     """A journal open for writing, held against any other writer until ``close``.
 
-    ``on_disk`` is False for one that only lives in memory. ``unreadable`` lists the numbers under
-    which the file holds no true entry; all the others are there. ``was_empty`` tells that there was
-    a file with nothing in it: whatever it once held is gone. ``is_locked`` is False where the file
-    system has no locks to keep a second writer out.
+    Without a file it only lives in memory. ``unreadable`` lists the numbers under which the file
+    holds no true entry; all the others are there. ``was_empty`` says that there was a file with
+    nothing in it: whatever it once held is gone.
     """
 
     def __init__(self, clock: Clock, who: str, seen: JournalContents) -> None:
         """Not for use by itself: see ``open`` and ``in_memory``."""
         self.who = who
         self.unreadable = seen.unreadable
-        self.is_locked = True
         self.was_empty = False
         self._clock = clock
         self._entries = list(seen.entries)
         self._given = len(self._entries)
         self._file: JournalFile | None = None
-        self._hold: JournalLock | None = None
+        self._lock = ExitStack()
 
     @classmethod
     def open(cls, path: Path, *, clock: Clock, who: str) -> Self:
@@ -86,16 +52,18 @@ class Journal:
         ``who`` signs the entries that no one else does. Raises JournalError.
         """
         path = resolve(path)
-        with _taken(path, clock) as (hold, file, was_empty):
+        with ExitStack() as lock:
+            lock.enter_context(locked(path, clock()))
+            was_empty = is_new(path) and path.exists()
+            file = _open_or_create(path)
+            lock.callback(file.close)
             journal = cls(clock, who, file.read())
-        journal._file, journal._hold = file, hold
-        journal.is_locked = hold.sure
-        journal.was_empty = was_empty
+            journal._file, journal._lock, journal.was_empty = file, lock.pop_all(), was_empty
         return journal
 
     @classmethod
     def in_memory(cls, *, clock: Clock, who: str, entries: Iterable[Entry] = (), on_disk: bool = True) -> Self:
-        """A journal without a file, for a day that must go on; see ``write_out``.
+        """Return a journal without a file, for a day that must go on; see ``write_out``.
 
         ``on_disk`` says that the entries given are still on a disk.
         """
@@ -105,20 +73,13 @@ class Journal:
 
     @staticmethod
     def read(path: Path, size_max: int | None = None) -> JournalContents:
-        """What a journal holds now, whether or not somebody has it open to write.
+        """Return what a journal holds now, whether or not somebody has it open to write.
 
         No file is no entries. A file over ``size_max`` bytes is not read. Raises JournalError.
         """
         path = resolve(path)
         check_regular(path, size_max)
-        try:
-            return read_once(path)
-        except JournalError as problem:
-            # A killed writer's last write cannot be undone in a folder that cannot be written.
-            if problem.kind != "read-only" or not rollback_file(path).exists():
-                raise
-        with translate_errors(path), temporary_copy(path) as copy:
-            return read_once(copy)
+        return read_file(path)
 
     @property
     def on_disk(self) -> bool:
@@ -137,39 +98,41 @@ class Journal:
 
     @property
     def unwritten(self) -> Sequence[Entry]:
-        """What was put down on no disk: it is gone when the program ends."""
+        """What is on no disk: it is gone when the program ends."""
         return () if self.on_disk else self._entries[self._given :]
 
     def append(self, data: Any, who: str | None = None) -> Entry:
-        """Put down what happened, now; it is on disk when this returns.
+        """Record what happened, now; it is on disk when this returns.
 
-        Raises JournalError, with the journal as it was, so that it can be tried again; ValueError
-        when the data does not fit its kind.
+        Raises JournalError, so that it can be tried again; ValueError when the data does not fit its kind.
         """
         return self.append_all((data,), who)[0]
 
     def append_all(self, data: Sequence[Any], who: str | None = None) -> tuple[Entry, ...]:
-        """Put down several things that happened now, in order, all of them or none.
+        """Record several things that happened now, in order, all of them or none.
 
         Raises as ``append`` does.
         """
-        at, signed = self._clock(), self.who if who is None else who
-        rows, entries = self._made(at, signed, data)
+        at, who = self._clock(), self.who if who is None else who
+        numbers = islice(self._free_numbers(), len(data))
+        entries = tuple(new_entry(n, at, who, each) for n, each in zip(numbers, data, strict=True))
         if self._file is not None:
-            tried = self._file.tried
-            if tried:
-                landed = self._file.landed(self._entries[-1].n if self._entries else 0)
-                self._entries += landed
-                if tried[-1] in landed and _same(tried, entries):
-                    return tried
-                rows, entries = self._made(at, signed, data)
-            self._file.append(rows, entries)
+            try:
+                self._file.append(entries)
+            except JournalError:
+                if self._adopt_landed(self._file) != list(entries):
+                    raise
+                return entries
         self._entries += entries
         return entries
 
-    def _made(self, at: dt.datetime, who: str, data: Sequence[Any]) -> tuple[list[Row], tuple[Entry, ...]]:
-        both = [encode_row(n, at, who, each) for n, each in zip(self._next(), data, strict=False)]
-        return [row for row, _ in both], tuple(entry for _, entry in both)
+    def _adopt_landed(self, file: JournalFile) -> list[Entry]:
+        """Take in what is on the disk past our last entry: somebody else's, or our own though it was refused."""
+        landed: list[Entry] = []
+        with suppress(JournalError):
+            landed = file.entries_after(self._entries[-1].n if self._entries else 0)
+        self._entries += landed
+        return landed
 
     def go_back_to(self, path: Path) -> int:
         """Write what is only in memory to the file it began from, and go on there.
@@ -179,23 +142,19 @@ class Journal:
         also when somebody else wrote in the file meanwhile.
         """
         path = resolve(path)
-        with _taken(path, self._clock) as (hold, file, _):
+        with ExitStack() as lock:
+            lock.enter_context(locked(path, self._clock()))
+            file = _open_or_create(path)
+            lock.callback(file.close)
             seen = file.read()
-            rest = self._after(seen, path)
-            if rest:
-                file.append([encode_row(e.n, e.at, e.who, e.data)[0] for e in rest], rest)
+            rest = self._entries[len(seen.entries) :]
+            # one that was refused may have landed all the same, by the clock of that try
+            if any(_without_time(a) != _without_time(b) for a, b in zip(seen.entries, self._entries, strict=False)):
+                raise journal_error("busy", path, "it holds entries that are not in this one")
+            file.append(rest)
+            self._file, self._lock, self.unreadable = file, lock.pop_all(), seen.unreadable
         self._entries = [*seen.entries, *rest]
-        self._file, self._hold, self.unreadable = file, hold, seen.unreadable
-        self.is_locked = hold.sure
         return len(rest)
-
-    def _after(self, seen: JournalContents, path: Path) -> tuple[Entry, ...]:
-        """What a file that was seen lacks. Raises JournalError when it holds what we do not."""
-        there = len(seen.entries)
-        # one that was refused may have landed all the same, by the clock of that try
-        if not _same(seen.entries, self._entries[:there]):
-            raise journal_error("busy", path, "it holds what was never said here")
-        return tuple(self._entries[there:])
 
     def write_out(self, path: Path) -> None:
         """Write all entries to a new journal file. Raises JournalError, also when it exists."""
@@ -204,8 +163,7 @@ class Journal:
             try:
                 path.touch(exist_ok=False)
             except FileExistsError:
-                what, do = f"{path.name} is there already", "choose a name that is free"
-                raise JournalError("failed", what, do) from None
+                raise JournalError("failed", f"{path.name} is there already", "choose a name that is free") from None
             try:
                 create(path, self._entries)
             except BaseException:
@@ -219,36 +177,29 @@ class Journal:
         at ``path`` is kept beside it. Raises JournalError, with the journal as it was.
         """
         path = resolve(path)
-        ours = self._hold if self._file is not None and self._file.path == path else None
-        hold = ours or JournalLock(path, self._clock())
-        try:
+        with ExitStack() as lock:
+            if self.path != path:
+                lock.enter_context(locked(path, self._clock()))
             lost = tuple(row.n for row in self.unreadable)
-            count = len(self._entries)
             with translate_errors(path):
-                aside = _kept(path) or (self._file.path.name if self._file else "")
-                data = Rescued(aside, count, lost, whole=not lost)
-                note = encode_row(next(self._next()), self._clock(), self.who, data)[1]
-                _replace(path, [*self._entries, note])
+                aside = _keep(path) or (self.path.name if self.path else "")
+                told = Rescued(aside, len(self._entries), lost, whole=not lost)
+                last = new_entry(next(self._free_numbers()), self._clock(), self.who, told)
+                _replace(path, [*self._entries, last])
             file = JournalFile(path, write=True)
-        except BaseException:
-            if ours is None:
-                hold.release()
-            raise
-        if self._file is not None:
-            self._file.close()
-        if self._hold is not None and ours is None:
-            self._hold.release()
-        self._entries.append(note)
-        self._file, self._hold, self.unreadable = file, hold, ()
-        self.is_locked = hold.sure
-        return count
+            if self._file is not None:
+                self._file.close()
+            if self.path != path:
+                self._lock.close()
+                self._lock = lock.pop_all()
+        self._lock.callback(file.close)
+        self._entries.append(last)
+        self._file, self.unreadable = file, ()
+        return len(self._entries) - 1
 
     def close(self) -> None:
         """Close the file and let others write. A journal in memory stays as it is."""
-        if self._file is not None and self._hold is not None:
-            self._file.close()
-            self._hold.release()
-            self._hold = None
+        self._lock.close()
 
     def __enter__(self) -> Self:
         return self
@@ -256,40 +207,38 @@ class Journal:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _next(self) -> Iterator[int]:
-        """The numbers that are free, from the next one on."""
+    def _free_numbers(self) -> Iterator[int]:
+        """Return the numbers for the next entries."""
         taken = {row.n for row in self.unreadable}
         first = self._entries[-1].n + 1 if self._entries else 1
         return (n for n in count(first) if n not in taken)
 
 
-def _same(some: Sequence[Entry], others: Sequence[Entry]) -> bool:
-    """Whether the same people say the same of both, under the same numbers."""
-    return [_but_when(each) for each in some] == [_but_when(each) for each in others]
+def _open_or_create(path: Path) -> JournalFile:
+    if is_new(path):
+        with translate_errors(path):
+            create(path)
+    return JournalFile(path, write=True)
 
 
-def _but_when(entry: Entry) -> tuple[int, str, Any]:
+def _without_time(entry: Entry) -> tuple[int, str, Any]:
     return entry.n, entry.who, entry.data
 
 
 def repair(path: Path, *, clock: Clock, who: str) -> Path:
     """Put a fresh journal with all that can be rescued in a damaged one's place.
 
-    The damaged file is kept under the name given back. The new one starts with the rescued entries
+    The damaged file is kept under the name returned. The new one starts with the rescued entries
     as they were, their numbers too, and an entry that says what was lost. Raises JournalError.
     """
     path = resolve(path)
-    hold = JournalLock(path, clock())
-    try:
+    with locked(path, clock()), translate_errors(path):
         kept = rescue(path)
-        there = {entry.n for entry in kept}
-        lost = tuple(n for n in range(1, max(there, default=0)) if n not in there)
-        with translate_errors(path):
-            aside = keep_copy(path)
-            last = encode_row(max(there, default=0) + 1, clock(), who, Rescued(aside.name, len(kept), lost))[1]
-            _replace(path, [*kept, last])
-    finally:
-        hold.release()
+        numbers = {entry.n for entry in kept}
+        last = max(numbers, default=0)
+        lost = tuple(n for n in range(1, last) if n not in numbers)
+        aside = keep_copy(path)
+        _replace(path, [*kept, new_entry(last + 1, clock(), who, Rescued(aside.name, len(kept), lost))])
     return aside
 
 
@@ -302,17 +251,14 @@ def _replace(path: Path, entries: Sequence[Entry]) -> None:
     new.unlink(missing_ok=True)
     create(new, entries)
     sync_folder(path.parent)
-    # It belongs to the file before, and would be taken for the new one's.
+    # it belongs to the file before, and would be taken for the new one's
     rollback_file(path).unlink(missing_ok=True)
     new.replace(path)
     sync_folder(path.parent)
 
 
-def _kept(path: Path) -> str:
-    """Keep what is under a name, as a copy or else by renaming it; its name, empty for nothing.
-
-    Raises JournalError.
-    """
+def _keep(path: Path) -> str:
+    """Keep a file as a copy, or else by renaming it; return its name, empty for no file. Raises JournalError."""
     if not path.exists():
         return ""
     try:

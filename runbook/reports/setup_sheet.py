@@ -8,7 +8,7 @@ from runbook.changeover.block_text import blocks
 from runbook.changeover.step_text import short_place_text
 from runbook.day.changeovers import LOAD_IN, WRAP, Change, held_from_start, people_of, scene_of, share, step_notes
 from runbook.day.light import light_summary, stops_text, under_key_text
-from runbook.day.stand_facts import counterweight_text, stand_state, worst_first
+from runbook.day.stand_view import counterweight_text, stand_state, worst_first
 from runbook.drawing.floor_drawing import floor_rows
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import meter_text

@@ -12,8 +12,7 @@ from textual.widgets import Static
 
 from runbook.changeover.checklist import CAUTIONS, Check
 from runbook.day.parse_input import parse_wind, parse_words, wind_hint
-from runbook.day.stand_facts import STAND_COLUMNS
-from runbook.day.stand_view import StandLine, StandsView, stands_view
+from runbook.day.stand_view import STAND_COLUMNS, StandLine, StandsView, stands_view, verdict_row
 from runbook.model.units import Units
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.help import key
@@ -101,7 +100,7 @@ class StandsScreen(DayScreen):
         picked = self.stand if self.at_stands else 0  # the worst while the cursor is in the checklist
         units = self.session.plan.day.units
         columns, *cells = stand_table(rows, units, self.glyphs, windy=has_wind(self.session.view.place))
-        styles = ["" if row.fine else "bold yellow" for row in rows]
+        styles = ["" if row.verdict.ok and not row.in_hands else "bold yellow" for row in rows]
         table = self.query_one("#stands", CursorList)
         self.show_lines("stand-columns", *([(f"   {columns}", "dim")] if rows else []))
         lines = [(f"  {text}", style) for text, style in zip(cells, styles, strict=True)]
@@ -258,7 +257,7 @@ def stand_table(rows: Sequence[StandLine], units: Units, glyphs: Glyphs, *, wind
 
     table = [(STAND_COLUMNS[0], "is", *ordered(STAND_COLUMNS[1:-1]))]
     for row in rows:
-        stand, *figures = row.figures(units)
+        stand, *figures = verdict_row(row.verdict, units)
         table.append((stand, row.state, *ordered(figures)))
     shown = [[glyphs.shown(cell) for cell in cells] for cells in table]
     widths = [max(map(len, column)) for column in zip(*shown, strict=True)]

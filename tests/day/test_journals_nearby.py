@@ -17,7 +17,7 @@ from runbook.day.planned_day import NO_TIMINGS
 from runbook.day.timings import timings_near
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Journal, journal_path
-from runbook.journal.journal_file import APPLICATION_ID, PAGE_SIZE, VERSIONS
+from runbook.journal.journal_file import APPLICATION_ID, PAGE_SIZE, SCHEMA
 from tests.day.days import SetClock
 from tests.played import half_shot
 
@@ -50,7 +50,7 @@ def _database(path: Path, *statements: str) -> None:
     connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
     for statement in statements:
         connection.execute(statement)
-    connection.execute(f"PRAGMA user_version={len(VERSIONS)}")
+    connection.execute("PRAGMA user_version=1")
     connection.commit()
     connection.close()
 
@@ -61,7 +61,7 @@ def _endless_view(path: Path) -> None:
 
 def _endless_trigger(path: Path) -> None:
     trigger = f"CREATE TRIGGER more AFTER INSERT ON entry BEGIN INSERT INTO other SELECT n FROM ({_ENDLESS}); END"
-    _database(path, *VERSIONS[0], "CREATE TABLE other (n)", trigger)
+    _database(path, *SCHEMA, "CREATE TABLE other (n)", trigger)
 
 
 _STRANGE = (_pipe, _device, _loop, _pipe_beside, _endless_view, _endless_trigger)

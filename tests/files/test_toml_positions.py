@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.files.toml_positions import key_lines
+from runbook.files.toml_edit import key_lines
 from tests.days import FILES
 
 MIXED = '''\

@@ -16,11 +16,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.journal import journal_file, lock
+from runbook.journal import files_beside, journal_file
 from runbook.journal.errors import JournalError, journal_error
 from runbook.journal.events import Frames, Left, Note
+from runbook.journal.files_beside import rollback_file
 from runbook.journal.journal import Journal, journal_path
-from runbook.journal.journal_file import JournalContents, Unreadable, rollback_file
+from runbook.journal.journal_file import JournalContents, Unreadable
 from tests.journal import entries_made as made
 
 ROOT = Path(__file__).parents[2]
@@ -142,36 +143,33 @@ def test_a_second_writer_is_told_who_has_it_and_may_look_on(path):
         assert journal.append(Left()).n == 3
 
 
-def test_without_locks_it_says_so_and_the_numbers_still_keep_two_apart(path, monkeypatch):
-    import errno
+def test_without_locks_the_numbers_still_keep_two_writers_apart(path, monkeypatch):
     import fcntl
 
-    def none_here(*_):
+    def unsupported(*_):
         raise OSError(errno.EOPNOTSUPP, "no locks here")
 
-    monkeypatch.setattr(fcntl, "flock", none_here)
+    monkeypatch.setattr(fcntl, "flock", unsupported)
     with opened(path) as one, opened(path) as other:
-        assert not one.is_locked
         mine = one.append(Note(None, "mine"))
         with refused("busy"):
             other.append(Note(None, "theirs"))
-        assert list(other.entries) == []
         theirs = other.append(Note(None, "theirs"))
         assert list(other.entries) == [mine, theirs]
     assert list(Journal.read(path).entries) == [mine, theirs]
 
 
-def test_a_name_taken_away_between_open_and_lock_is_not_held(path, monkeypatch):
-    """Whoever leaves takes the lock's name away; one who has just opened it must begin again."""
-    same, calls = lock._same, []
+def test_a_lock_file_removed_between_open_and_lock_is_not_held(path, monkeypatch):
+    """Whoever leaves removes the lock's name; one who has just opened it must begin again."""
+    lock, calls = files_beside._lock, []
 
-    def gone_once(file, name):
-        calls.append(name)
+    def removed_once(file):
+        lock(file)
+        calls.append(file)
         if len(calls) == 1:
-            name.unlink()
-        return same(file, name)
+            path.with_name(path.name + "-open").unlink()
 
-    monkeypatch.setattr(lock, "_same", gone_once)
+    monkeypatch.setattr(files_beside, "_lock", removed_once)
     with opened(path):
         assert len(calls) == 2
         with refused("busy"):
@@ -213,49 +211,23 @@ def test_no_folder_for_it(tmp_path):
         opened(tmp_path / "nowhere" / "journal.runlog")
 
 
-LATER = (*journal_file.VERSIONS, ("CREATE TABLE extra (x)",))
-
-
-def test_a_file_of_a_newer_version_is_refused_and_not_touched(path, monkeypatch):
-    with monkeypatch.context() as later:
-        later.setattr(journal_file, "VERSIONS", LATER)
-        filled(path)
-    before = path.read_bytes()
-    for attempt in (opened, Journal.read):
-        with refused("newer") as caught:
-            attempt(path)
-        assert "version 2, this one knows 1" in caught.value.what
-    assert path.read_bytes() == before
-
-
-def test_a_file_of_an_older_version_is_brought_up_to_date(path, monkeypatch):
-    before = filled(path)
-    monkeypatch.setattr(journal_file, "VERSIONS", LATER)
-    with opened(path) as journal:
-        assert list(journal.entries) == before
-        assert journal.append(Left()).n == 6
-    connection = sqlite3.connect(path)
-    assert connection.execute("PRAGMA user_version").fetchone() == (2,)
-    assert connection.execute("SELECT * FROM extra").fetchall() == []
-    connection.close()
-
-
-def test_an_upgrade_that_fails_leaves_the_old_version(path, monkeypatch):
-    before = filled(path)
-    with monkeypatch.context() as later:
-        broken = (*journal_file.VERSIONS, ("CREATE TABLE extra (x)", "CREATE TABLE entry (x)"))
-        later.setattr(journal_file, "VERSIONS", broken)
-        with pytest.raises(JournalError):
-            opened(path)
-    assert filled(path)[:5] == before
-
-
 def spoiled(path, *statements):
     connection = sqlite3.connect(path)
     for statement in statements:
         connection.execute(statement)
     connection.commit()
     connection.close()
+
+
+def test_a_file_of_a_newer_version_is_refused_and_not_touched(path):
+    filled(path)
+    spoiled(path, "CREATE TABLE extra (x)", "PRAGMA user_version=2")
+    before = path.read_bytes()
+    for attempt in (opened, Journal.read):
+        with refused("newer") as caught:
+            attempt(path)
+        assert "version 2, this one knows 1" in caught.value.what
+    assert path.read_bytes() == before
 
 
 def test_a_missing_table_is_damage(path):
@@ -532,26 +504,18 @@ def _full(file, *_):
     raise journal_error("full", file.path)
 
 
-@pytest.mark.parametrize("again", ["the same", "another"])
-def test_an_entry_that_landed_though_it_was_refused_is_not_written_twice(path, monkeypatch, again):
-    """The file is taken away in the moment of the write, and comes back."""
-    away, looks, identity = path.with_name("away"), [], journal_file._identity
+def test_an_entry_that_is_on_disk_although_the_write_failed_is_not_written_twice(path, monkeypatch):
+    append = journal_file.JournalFile.append
 
-    def taken_after_the_write(name):
-        looks.append(name)
-        if len(looks) == 2:
-            path.rename(away)
-        return identity(name)
+    def fails_afterwards(file, entries):
+        append(file, entries)
+        raise journal_error("failed", file.path)
 
     with opened(path) as journal:
-        with monkeypatch.context() as patched, refused("gone"):
-            patched.setattr(journal_file, "_identity", taken_after_the_write)
-            journal.append(Note(None, "the same"))
-        assert list(journal.entries) == []
-        away.rename(path)
-        last = journal.append(Note(None, again))
-        assert last.n == (1 if again == "the same" else 2)
-        assert last.data.text == again
+        with monkeypatch.context() as patched:
+            patched.setattr(journal_file.JournalFile, "append", fails_afterwards)
+            assert journal.append(Note(None, "one")).n == 1
+        assert journal.append(Note(None, "two")).n == 2
         assert Journal.read(path).entries == tuple(journal.entries)
 
 
@@ -582,7 +546,7 @@ def test_writing_out_leaves_nothing_half_done(path, monkeypatch):
         raise OSError(28, "no space left on device")
 
     journal = Journal.in_memory(clock=made.Ticking(), who="photo")
-    monkeypatch.setattr(journal_file, "_upgrade", fails)
+    monkeypatch.setattr("runbook.journal.journal.create", fails)
     with refused("full"):
         journal.write_out(path)
     assert not path.exists()

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.journal.events import Left, Note
-from runbook.journal.journal_file import Unreadable, decode_row, encode_row
+from runbook.journal.journal_file import Unreadable, decode_row, new_entry, row_of
 from tests.journal import entries_made
 
 
@@ -17,7 +17,8 @@ def as_stored(row):
 
 @given(entries_made.data, entries_made.moment, entries_made.text, st.integers(1, 2**62))
 def test_a_row_reads_back_as_its_entry(data, at, who, n):
-    row, entry = encode_row(n, at, who, data)
+    entry = new_entry(n, at, who, data)
+    row = row_of(entry)
     back = decode_row(as_stored(row))
     assert back == entry
     assert (back.data, back.at, back.who) == (data, at, who)
@@ -26,7 +27,7 @@ def test_a_row_reads_back_as_its_entry(data, at, who, n):
 
 @given(entries_made.data, st.data())
 def test_a_row_with_anything_changed_is_no_entry(data, draw):
-    row = list(as_stored(encode_row(7, entries_made.START, "photo", data)[0]))
+    row = list(as_stored(row_of(new_entry(7, entries_made.START, "photo", data))))
     spot = draw.draw(st.integers(0, len(row) - 1))
     other = draw.draw(st.none() | st.integers() | st.floats() | st.binary())
     if other != row[spot]:
@@ -35,7 +36,7 @@ def test_a_row_with_anything_changed_is_no_entry(data, draw):
 
 
 def test_an_entry_of_a_kind_not_known_here_says_so():
-    row = encode_row(1, entries_made.START, "photo", Left())[0]
+    row = row_of(new_entry(1, entries_made.START, "photo", Left()))
     from runbook.journal.journal_file import _checksum
 
     crc = _checksum(1, row[2], row[1].encode(), b"photo", b"danced", b"{}")
@@ -45,6 +46,6 @@ def test_an_entry_of_a_kind_not_known_here_says_so():
 
 def test_a_time_without_a_zone_and_half_a_character_are_refused():
     with pytest.raises(ValueError, match="time zone"):
-        encode_row(1, dt.datetime(2026, 12, 4, 8), "photo", Left())
+        new_entry(1, dt.datetime(2026, 12, 4, 8), "photo", Left())
     with pytest.raises(ValueError):
-        encode_row(1, entries_made.START, "photo \ud800", Note(None, "x"))
+        new_entry(1, entries_made.START, "photo \ud800", Note(None, "x"))

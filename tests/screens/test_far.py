@@ -12,8 +12,7 @@ from runbook.day.actions import Session
 from runbook.screens.big_text import big_rows, letters_that_fit
 from runbook.screens.far import FarScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs, wrap_words
-from tests.day.days import answer_checks, begun, do_next, do_until, make_ready, short
-from tests.day.test_alarms import skipping
+from tests.day.days import answer_checks, begun, do_next, do_until, make_ready, short, skipping
 from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
 from tests.screens.test_set import held_to
 

@@ -18,8 +18,7 @@ from runbook.screens import app as app_module
 from runbook.screens.set import SetScreen, crew_line
 from runbook.screens.text import ASCII, UNICODE
 from runbook.screens.widgets.lists import RowList
-from tests.day.days import begun, do_next, do_until, make_ready, short
-from tests.day.test_alarms import skipping
+from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
 from tests.day.test_skipped import left_low, skip_and_do
 from tests.played import copied
 from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown, until
