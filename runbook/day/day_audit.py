@@ -1,32 +1,38 @@
-"""The audits of a day: its hands and hours, and every audit of the program together."""
+"""The audits of a day: its hands, hours and heads, and every audit of the program together."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import combinations, pairwise
+from math import log2
+from operator import itemgetter
 from typing import Final
 
 from runbook.changeover.audit import audit_changes
+from runbook.changeover.floor import Floor
 from runbook.clock.timetable import Planned, median_day
-from runbook.day.head_swaps import HeadSwap, head_swaps
+from runbook.day.changeovers import change, floor_at, share
 from runbook.day.hours_text import minutes_text
 from runbook.day.planned_day import Changeovers, day_as_planned
 from runbook.day.timeline import DayClock
 from runbook.files.lint import audit, mark_meant, worst_first
+from runbook.files.setup_rules import load_kg
 from runbook.light.audit import audit_light
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
-from runbook.model.problems import Level, Problem
+from runbook.model.power import Power
+from runbook.model.problems import Problem
+from runbook.model.setup import Light, Setup
 from runbook.stands.audit import audit_stands
 from runbook.stands.lifting import people_over_crew
 
 _WAIT_MIN: Final = 5  # shorter waits for a look are no problem
 _LONG_WAIT_MIN: Final = 60
 _LESS_S: Final = 60.0  # what a remedy must save at the least
-_MOST_TRIED: Final = 3
-_NUMBERS: Final = {1: "one", 2: "two", 3: "three", 4: "four"}
+_SWAP_SAVES_S: Final = 15.0  # and a swap of heads
+_CLOSE_STOPS: Final = 0.05  # a light this much off is the same to any meter
 
 
 def problems_of(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt.UTC) -> tuple[Problem, ...]:
@@ -53,7 +59,7 @@ def warnings_of(problems: Iterable[Problem], setup_id: str | None) -> tuple[Prob
 
 
 def audit_day(plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = dt.UTC) -> tuple[Problem, ...]:
-    """Return every problem of the day's crew and hours, in the day's order."""
+    """Return every problem of the day's crew, hours and heads, in the day's order."""
     changes = changes or Changeovers(plan)
     clock = DayClock(dt.datetime.combine(plan.day.date, dt.time(), zone))
     slots, finish_s = median_day(day_as_planned(plan, changes, seconds_of=clock.seconds_of))
@@ -62,80 +68,47 @@ def audit_day(plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = 
         *_late_looks(plan, changes, slots, clock),
         *_breaks_that_cut_in(plan, slots, clock),
         *_too_long(plan, finish_s, clock),
-        *map(_swap_problem, head_swaps(plan)),
+        *_swaps(plan),
     )
 
 
 def _too_few_hands(plan: Plan, changes: Changeovers) -> Iterator[Problem]:
     """Yield a warning for each changeover with a step for more people than the crew is.
 
-    Lifts that ``lift_problems`` warns of for the whole day are not repeated here.
+    Lifts that ``lift_problems`` warns of for the whole day are not repeated here, and what is held
+    meanwhile is for the audit of the changeovers.
     """
-    crew = len(plan.day.crew)
-    warned_of = people_over_crew(plan)
+    crew, warned_of = len(plan.day.crew), people_over_crew(plan)
     for start, goal in pairwise((None, *plan.day.order, None)):
-        steps = changes.between(start, goal).change.steps
-        # what is held meanwhile is for the audit of the changeovers
-        lacking = [
-            step for step in steps if step.held is None and step.hands > max(crew, 1, warned_of.get(step.item, 0))
-        ]
-        if not lacking:
-            continue
-        worst = max(lacking, key=lambda step: step.hands)
-        people = _NUMBERS.get(worst.hands, str(worst.hands))
-        what = f"{people} people needed, the crew is {_NUMBERS.get(crew, crew) if crew else 'nobody'}"
-        what += f": {worst.text} ({worst.why_hands})"
-        if len(lacking) > 1:
-            what += f", and {len(lacking) - 1} more steps"
-        yield Problem("warn", "too-few-hands", goal or start, worst.item, what, "get help for it, or light it without")
+        steps = [step for step in changes.between(start, goal).change.steps if step.held is None]
+        lacking = [step for step in steps if step.hands > max(crew, 1, warned_of.get(step.item, 0))]
+        if lacking:
+            worst = max(lacking, key=lambda step: step.hands)
+            more = f", and {len(lacking) - 1} more steps" if len(lacking) > 1 else ""
+            what = f"{worst.hands} people needed, the crew has {crew}: {worst.text} ({worst.why_hands}){more}"
+            do = "get help for it, or light it without"
+            yield Problem("warn", "too-few-hands", goal or start, worst.item, what, do)
 
 
 def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Planned], clock: DayClock) -> Iterator[Problem]:
+    """Yield a problem for each setup that is lit before its look is ready, with what ends the wait."""
     for slot in slots:
-        look = plan.setups[slot.id].look
-        wait_s = _wait_s(plan, slot, clock)
+        look, wait_s = plan.day.look.get(plan.setups[slot.id].look or ""), _wait_s(plan, slot, clock)
         minutes = round(wait_s / 60)
-        if look is None or look not in plan.day.look or minutes < _WAIT_MIN:
+        if look is None or minutes < _WAIT_MIN:
             continue
-        prep = minutes_text(round(plan.day.look[look].prep_min))
+        call_s = clock.seconds_of(look.call or plan.day.call)
+        earlier = clock.moment(60 * max((call_s - wait_s) // 60, 0)).time()
+        looks = tuple(replace(other, call=earlier) if other.id == look.id else other for other in plan.day.looks)
+        called = replace(plan, day=replace(plan.day, looks=looks))
+        then, _ = median_day(day_as_planned(called, changes, seconds_of=clock.seconds_of))
+        if min(_wait_s(plan, other, clock) for other in then if other.id == slot.id) <= wait_s - _LESS_S:
+            do = f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; or shoot another look first"
+        else:
+            do = f"{look.talent or 'the talent'} is on set until then: shoot another look first, or plan a break"
+        prep = minutes_text(round(look.prep_min))
         what = f"the look takes {prep}, so the lit set waits {minutes_text(minutes)}"
-        level: Level = "warn" if minutes > _LONG_WAIT_MIN else "note"
-        yield Problem(level, "look-late", slot.id, look, what, _remedy(plan, changes, slot, wait_s, clock))
-
-
-def _remedy(plan: Plan, changes: Changeovers, slot: Planned, wait_s: float, clock: DayClock) -> str:
-    """Return what ends the wait for a look; a remedy is named only if the plan then waits less."""
-    look = plan.day.look[plan.setups[slot.id].look or ""]
-    call_s = clock.seconds_of(look.call or plan.day.call)
-    earlier = clock.moment(60 * max((call_s - wait_s) // 60, 0)).time()
-    looks = tuple(replace(other, call=earlier) if other.id == look.id else other for other in plan.day.looks)
-    called = replace(plan, day=replace(plan.day, looks=looks))
-    if _wait_then_s(called, changes, slot.id, clock) <= wait_s - _LESS_S:
-        return f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; or shoot another look first"
-    why = f"{look.talent or 'the talent'} is on set until then, so no earlier call helps"
-    for order in _orders_between(plan, slot.id, look.talent):
-        if _wait_then_s(plan, changes, slot.id, clock, order) <= wait_s - _LESS_S:
-            return f"{why}: shoot {order[order.index(slot.id) - 1]} before it"
-    return f"{why}: plan the wait, or a break in it"
-
-
-def _orders_between(plan: Plan, setup_id: str, talent: str | None) -> Iterator[tuple[str, ...]]:
-    """Yield orders with a later setup of somebody else moved to just before this one."""
-    order = plan.day.order
-    at = order.index(setup_id)
-    for other in order[at + 1 : at + 1 + _MOST_TRIED]:
-        look = plan.day.look.get(plan.setups[other].look or "")
-        passed = order[at : order.index(other)]
-        if (look is None or look.talent != talent) and not any(other in plan.setups[name].before for name in passed):
-            yield (*order[:at], other, *(name for name in order[at:] if name != other))
-
-
-def _wait_then_s(
-    plan: Plan, changes: Changeovers, setup_id: str, clock: DayClock, order: Sequence[str] | None = None
-) -> float:
-    """Return how long the lit set of a setup would wait for its look, in seconds."""
-    slots, _ = median_day(day_as_planned(plan, changes, order, clock.seconds_of))
-    return _wait_s(plan, next(slot for slot in slots if slot.id == setup_id), clock)
+        yield Problem("warn" if minutes > _LONG_WAIT_MIN else "note", "look-late", slot.id, look.id, what, do)
 
 
 def _wait_s(plan: Plan, slot: Planned, clock: DayClock) -> float:
@@ -154,11 +127,10 @@ def _breaks_that_cut_in(plan: Plan, slots: Sequence[Planned], clock: DayClock) -
     for pause in plan.day.breaks:
         earliest, latest = clock.seconds_of(pause.earliest), clock.seconds_of(pause.latest)
         cut = next((slot for slot in slots if slot.start_s < latest < slot.end_s), None)
-        if cut is None or any(earliest <= at <= latest for at in ends):
-            continue
-        window = f"{pause.earliest:%H:%M} and {pause.latest:%H:%M}"
-        what = f"as planned it interrupts {cut.id}: nothing ends between {window}"
-        yield Problem("note", "break-cuts-in", cut.id, pause.id, what, "widen its window, or change the order")
+        if cut is not None and not any(earliest <= at <= latest for at in ends):
+            window = f"{pause.earliest:%H:%M} and {pause.latest:%H:%M}"
+            what = f"as planned it interrupts {cut.id}: nothing ends between {window}"
+            yield Problem("note", "break-cuts-in", cut.id, pause.id, what, "widen its window, or change the order")
 
 
 def _too_long(plan: Plan, finish_s: float, clock: DayClock) -> Iterator[Problem]:
@@ -169,8 +141,80 @@ def _too_long(plan: Plan, finish_s: float, clock: DayClock) -> Iterator[Problem]
         yield Problem("warn", "day-too-long", None, None, what, do)
 
 
-def _swap_problem(swap: HeadSwap) -> Problem:
-    heads = ", ".join(f"{head} as {light.role} at {power}" for light, head, power in swap.heads)
-    what = f"swapping alike heads saves {swap.saves_s:.0f} s of changing: {heads}"
-    do = "swap them in this setup and meter them: alike heads are seldom quite alike"
-    return Problem("note", "trade-heads", swap.setup, swap.heads[0][1], what, do)
+# -- alike heads in other roles --------------------------------------------------------------------
+
+
+def _swaps(plan: Plan) -> Iterator[Problem]:
+    """Yield a note for each setup, the first aside, in which swapping two alike heads saves changing."""
+    order = (*plan.order, None)
+    for before, setup, after in zip(order, order[1:], order[2:], strict=False):
+        if before is None or setup is None:
+            continue
+        floor = floor_at(plan, before)
+        swaps = ((pair, _swapped(plan, *pair)) for pair in combinations(setup.lights, 2))
+        gains = [(_in_place(floor, new) - _in_place(floor, old), new) for old, new in swaps if new]
+        gain, lights = max(gains, key=itemgetter(0), default=(0, ()))
+        if gain <= 0:
+            continue
+        saves_s = _around_s(plan, before, setup, after) - _around_s(plan, before, _with_lights(setup, lights), after)
+        if saves_s >= _SWAP_SAVES_S:
+            heads = ", ".join(f"{light.head} as {light.role} at {light.power}" for light in lights)
+            what = f"swapping alike heads saves {saves_s:.0f} s of changing: {heads}"
+            do = "swap them in this setup and meter them: alike heads are seldom quite alike"
+            yield Problem("note", "trade-heads", setup.id, lights[0].head, what, do)
+
+
+def _swapped(plan: Plan, one: Light, other: Light) -> tuple[Light, ...]:
+    """Return two lights with each other's head, at powers that give the same light; none where no power does."""
+    powers = power_for(plan, one, other.head), power_for(plan, other, one.head)
+    if powers[0] is None or powers[1] is None:
+        return ()
+    return replace(one, head=other.head, power=powers[0]), replace(other, head=one.head, power=powers[1])
+
+
+def _in_place(floor: Floor, lights: Iterable[Light]) -> int:
+    """Return how much of these lights is there already: heads on their stands, modifiers and powers."""
+    return sum(
+        (at.stand == light.stand)
+        + (at.power == light.power)
+        + ((floor.modifier_on(light.head) or "bare") == light.modifier)
+        for light in lights
+        if (at := floor.heads.get(light.head)) is not None
+    )
+
+
+def _with_lights(setup: Setup, lights: Iterable[Light]) -> Setup:
+    """Return the setup with other lights on the same stands; what faced a head faces the one in its place."""
+    on_stand = {light.stand: light for light in lights}
+    changed = tuple(on_stand.get(light.stand, light) for light in setup.lights)
+    new_head = {old.head: new.head for old, new in zip(setup.lights, changed, strict=True)}
+    looks_at = setup.subject.looks_at
+    return replace(
+        setup,
+        lights=changed,
+        subject=replace(setup.subject, looks_at=new_head.get(looks_at or "", looks_at)),
+        panels=tuple(replace(panel, face_to=new_head.get(panel.face_to, panel.face_to)) for panel in setup.panels),
+    )
+
+
+def _around_s(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> float:
+    """Return the seconds of the changeovers into and out of a setup."""
+    return sum(share(change(plan, *pair).steps, plan).total_s for pair in ((before, setup), (setup, after)))
+
+
+def power_for(plan: Plan, light: Light, head_id: str) -> Power | None:
+    """Return the power at which another head gives this light; None where it cannot replace the one planned.
+
+    It must reach the same light by guide number, within its own dial and in its own clicks; have the same supply; and
+    not overload the stand. Heads with meter readings of their own in the kit are never alike.
+    """
+    kit, old, new = plan.kit, plan.kit.head[light.head], plan.kit.head[head_id]
+    metered = any(row.modifier == light.modifier and row.head in (old.id, new.id) for row in kit.measured)
+    stand = kit.stand[light.stand]
+    if metered or old.mains != new.mains or load_kg(kit, replace(light, head=head_id), stand) > stand.load_max_kg:
+        return None
+    if light.power.below_full is None:
+        return light.power
+    wanted = float(light.power.below_full) + 2 * log2(new.guide_number_m / old.guide_number_m)
+    power = new.dial.nearest(wanted)
+    return power if power.below_full is not None and abs(float(power.below_full) - wanted) <= _CLOSE_STOPS else None

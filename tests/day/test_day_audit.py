@@ -1,4 +1,4 @@
-"""What goes wrong with the hours and the hands of a day."""
+"""What a check finds in the hours, the hands and the heads of a day."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ import re
 from dataclasses import replace
 
 from runbook.day.changeovers import change, share
-from runbook.day.day_audit import audit_day
-from runbook.day.head_swaps import head_swaps, power_for
+from runbook.day.day_audit import audit_day, power_for
 from runbook.model.day import Break, Crew, Plan
 from runbook.model.power import Power
 from runbook.model.problems import Problem
+from runbook.model.setup import Setup
 from runbook.stands.lifting import lift_problems
 from tests.day import sets
 from tests.day.days import demo, short
@@ -25,14 +25,14 @@ def with_day(plan: Plan, **more: object) -> Plan:
     return replace(plan, day=replace(plan.day, **more))  # type: ignore[arg-type]
 
 
-def test_a_thing_too_heavy_for_the_crew_is_warned_of_once() -> None:
+def test_a_thing_too_heavy_for_the_crew_is_one_warning() -> None:
     assert found(demo(), "too-few-hands") == []
     alone = with_day(demo(), crew=(Crew("photo"),))
     assert [each.item for each in lift_problems(alone)] == ["boom"]
     assert found(alone, "too-few-hands") == []
 
 
-def test_a_step_that_takes_more_people_than_its_thing_is_a_warning() -> None:
+def test_a_step_for_more_people_than_its_thing_is_a_warning() -> None:
     # stand and head are each light enough for one; moved together they are not
     plan = sets.plan(*(sets.setup(sets.light(side=side, height_m=1.0), setup_id=side) for side in ("left", "right")))
     heads = tuple(replace(head, mass_kg=6.0) for head in plan.kit.heads)
@@ -44,7 +44,7 @@ def test_a_step_that_takes_more_people_than_its_thing_is_a_warning() -> None:
     assert warned[0].level == "warn"
 
 
-def test_a_look_that_is_not_ready_when_the_set_is_lit() -> None:
+def test_a_look_not_ready_when_the_set_is_lit_is_a_problem() -> None:
     (wait,) = found(short("keeper-window"), "look-late")
     assert (wait.level, wait.item) == ("note", "keeper")
     assert "takes 40 min" in wait.what and "36 min" in wait.what and "07:23" in wait.do
@@ -58,7 +58,7 @@ def _with_talent(plan: Plan, talent: str) -> Plan:
     return with_day(plan, looks=looks)
 
 
-def test_a_call_that_is_obeyed_ends_the_wait() -> None:
+def test_the_call_advised_ends_the_wait() -> None:
     plan = short("keeper-window", "widow-letter")
     (wait,) = [each for each in found(plan, "look-late") if each.setup == "keeper-window"]
     called = re.search(r"at (\d\d):(\d\d)", wait.do)
@@ -68,7 +68,7 @@ def test_a_call_that_is_obeyed_ends_the_wait() -> None:
     assert not [each for each in found(with_day(plan, looks=looks), "look-late") if each.setup == "keeper-window"]
 
 
-def test_a_talent_on_set_is_not_to_be_called_earlier() -> None:
+def test_a_talent_on_set_is_not_called_earlier() -> None:
     plan = _with_talent(short("keeper-window", "widow-letter"), "T1")
     waits = {each.setup: each for each in found(plan, "look-late")}
     assert re.search(r"\d\d:\d\d", waits["keeper-window"].do)
@@ -77,28 +77,13 @@ def test_a_talent_on_set_is_not_to_be_called_earlier() -> None:
     assert not re.search(r"\d\d:\d\d", second.do)
 
 
-def test_another_setup_is_named_only_where_it_shortens_the_wait() -> None:
-    plan = _with_talent(short("keeper-window", "widow-letter", "captain-deck"), "T1")
-    setups = plan.setups | {"captain-deck": replace(plan.setups["captain-deck"], look=None)}
-    plan = replace(plan, setups=setups)
-    (wait,) = [each for each in found(plan, "look-late") if each.setup == "widow-letter"]
-    assert "captain-deck" in wait.do
-    turned = with_day(plan, order=("keeper-window", "captain-deck", "widow-letter"))
-    then = [each for each in found(turned, "look-late") if each.setup == "widow-letter"]
-    assert not then or then[0].what != wait.what
-    before = replace(setups["widow-letter"], before=("captain-deck",))
-    bound = replace(plan, setups=setups | {"widow-letter": before})
-    (wait,) = [each for each in found(bound, "look-late") if each.setup == "widow-letter"]
-    assert "captain-deck" not in wait.do
-
-
-def test_a_day_that_cannot_end_before_its_wrap() -> None:
+def test_a_day_that_ends_after_its_wrap_is_a_problem() -> None:
     (late,) = found(with_day(demo(), wrap=dt.time(13)), "day-too-long")
     assert late.level == "warn"
     assert found(demo(), "day-too-long") == []
 
 
-def test_a_break_that_breaks_off_a_setup() -> None:
+def test_a_break_that_interrupts_a_setup_is_a_problem() -> None:
     narrow = Break("tea", 10, dt.time(8, 50), dt.time(8, 52))
     (cut,) = found(with_day(short("keeper-window"), breaks=(narrow,)), "break-cuts-in")
     assert (cut.setup, cut.item) == ("keeper-window", "tea")
@@ -106,37 +91,35 @@ def test_a_break_that_breaks_off_a_setup() -> None:
 
 
 def crossed() -> Plan:
-    """Two like heads that change stands between two setups for no reason."""
+    """Two alike heads that change stands between two setups for no reason."""
     rim = {"side": "right", "angle_deg": 120.0, "modifier": "strip", "role": "rim"}
     one = sets.setup(sets.light("A", "S1"), sets.light("B", "S2", **rim), setup_id="one")
     two = sets.setup(sets.light("B", "S1"), sets.light("A", "S2", **rim), setup_id="two")
     return sets.plan(one, two)
 
 
-def test_like_heads_that_cross_over_are_traded_and_save_what_is_said() -> None:
+def test_alike_heads_that_cross_over_are_swapped_and_save_what_the_note_names() -> None:
     plan = crossed()
-    (trade,) = head_swaps(plan)
-    assert trade.setup == "two"
-    assert [(light.head, head) for light, head, _ in trade.heads] == [("B", "A"), ("A", "B")]
-    swapped = {"B": "A", "A": "B"}
     two = plan.setups["two"]
-    lights = tuple(replace(light, head=swapped[light.head]) for light in two.lights)
-    better = replace(two, lights=lights)
+    swapped = {"B": "A", "A": "B"}
+    better = replace(two, lights=tuple(replace(light, head=swapped[light.head]) for light in two.lights))
 
-    def total(setup):
+    def total(setup: Setup) -> float:
         ways = change(plan, plan.setups["one"], setup), change(plan, setup, None)
         return sum(share(way.steps, plan).total_s for way in ways)
 
-    assert trade.saves_s == total(two) - total(better) > 30
     (note,) = found(plan, "trade-heads")
-    assert note.level == "note"
-    assert f"saves {trade.saves_s:.0f} s" in note.what
+    assert (note.level, note.setup, note.item) == ("note", "two", "A")
+    assert total(two) - total(better) > 30
+    assert f"saves {total(two) - total(better):.0f} s" in note.what
+    assert note.what.endswith("A as key at 1/8, B as rim at 1/8")
 
 
-def test_only_heads_that_give_the_same_light_stand_in() -> None:
+def test_only_a_head_that_gives_the_same_light_replaces_another() -> None:
     plan = crossed()
     light = plan.setups["two"].lights[0]
     assert power_for(plan, light, "A") == light.power
+    assert light.power.below_full is not None
 
     def with_head(**more: object) -> Plan:
         heads = tuple(replace(head, **more) if head.id == "A" else head for head in plan.kit.heads)
@@ -148,4 +131,4 @@ def test_only_heads_that_give_the_same_light_stand_in() -> None:
     assert power_for(with_head(guide_number_m=10.0), light, "A") is None  # over full
     assert power_for(with_head(mains=True), light, "A") is None
     assert power_for(with_head(mass_kg=60.0), light, "A") is None
-    assert list(head_swaps(with_head(mains=True))) == []
+    assert found(with_head(mains=True), "trade-heads") == []
