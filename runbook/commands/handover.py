@@ -18,10 +18,9 @@ from runbook.commands.output import FINE, NOT_READ, print_error, print_line, wri
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import JOURNAL, PLAN, SHEET, SUFFIX, BadArchive, Manifest, pack
 from runbook.day.handover_lines import estimate_finish, handover_lines
-from runbook.files.errors import Fault, Unreadable
+from runbook.files.errors import Fault, Unreadable, shown_path
 from runbook.files.load import day_bytes, read_day, read_files
 from runbook.files.paths import find_day, records_of
-from runbook.files.toml_file import shown_path
 from runbook.journal.events import Entry
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Plan

@@ -13,9 +13,8 @@ from typing import Final
 from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
 from runbook.day.event_text import log_lines
 from runbook.files.atomic_write import new_mode, sync_folder
-from runbook.files.errors import Fault, Unreadable, instead, split
-from runbook.files.paths import find_day, records_of
-from runbook.files.toml_file import DAY_FILE, KIT_FILE, shown_path, unreadable
+from runbook.files.errors import Fault, Unreadable, instead, shown_path, split, unreadable
+from runbook.files.paths import DAY_FILE, KIT_FILE, find_day, records_of
 from runbook.journal.events import Changed, Entry, Skipped, live
 from runbook.journal.files_beside import sync_file
 from runbook.journal.journal import Journal, journal_path

@@ -7,8 +7,8 @@ from argparse import Namespace
 from pathlib import Path
 
 from runbook.commands.output import print_line
+from runbook.files.errors import shown_path
 from runbook.files.starter import start_day
-from runbook.files.toml_file import shown_path
 
 
 def run(args: Namespace) -> int:

@@ -14,11 +14,10 @@ from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best
 from runbook.day.timeline import DayClock, day_clock
 from runbook.files.editor import Editor, stamp_of
 from runbook.files.edits import ordered
-from runbook.files.errors import Fault, Unreadable
+from runbook.files.errors import Fault, Unreadable, shown_path
 from runbook.files.load import read_day
 from runbook.files.paths import find_day, records_of
 from runbook.files.toml_edit import NotEdited
-from runbook.files.toml_file import shown_path
 
 
 def run(args: Namespace) -> int:

@@ -19,9 +19,8 @@ from runbook.day.actions import Session
 from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, unpack
 from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
 from runbook.files.atomic_write import new_mode, sync_folder
-from runbook.files.errors import Fault, Unreadable
+from runbook.files.errors import Fault, Unreadable, shown_path, unreadable
 from runbook.files.load import read_day
-from runbook.files.toml_file import shown_path, unreadable
 from runbook.journal.errors import JournalError
 from runbook.journal.files_beside import sync_file
 from runbook.journal.journal import Journal, journal_path

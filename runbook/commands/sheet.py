@@ -7,10 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runbook.commands.output import print_line, write_file
-from runbook.files.errors import Fault, Unreadable, instead
+from runbook.files.errors import Fault, Unreadable, instead, shown_path
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
-from runbook.files.toml_file import shown_path
 from runbook.model.day import Plan
 
 if TYPE_CHECKING:

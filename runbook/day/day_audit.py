@@ -18,7 +18,7 @@ from runbook.day.hours_text import minutes_text
 from runbook.day.planned_day import Changeovers, day_as_planned
 from runbook.day.timeline import DayClock
 from runbook.files.lint import audit, mark_meant, worst_first
-from runbook.files.setup_rules import load_kg
+from runbook.files.rules import load_kg
 from runbook.light.audit import audit_light
 from runbook.model.day import Plan
 from runbook.model.kit import Measured

@@ -314,7 +314,7 @@ def _split(text: str) -> tuple[str, str]:
 def _check(plan: Plan, asked: Setup, before: Setup, after: Setup, shape: Any) -> None:
     """Raise ValueError with the first thing wrong that was not wrong before."""
     from runbook.files.form import wrong_with  # all the forms, and only now
-    from runbook.files.setup_rules import Parts, setup_wrongs
+    from runbook.files.rules import Parts, setup_wrongs
 
     table = plain(shape)
     for key in table:

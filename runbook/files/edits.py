@@ -12,10 +12,11 @@ from functools import lru_cache
 from typing import Any, Final
 
 from runbook.files.errors import Path
-from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, follow, inherit, name_of
+from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, inherit, name_of, place_of
+from runbook.files.paths import DAY_FILE, KIT_FILE
 from runbook.files.rules import IN_DAY, IN_KIT, IN_SETUP, Pattern, written
 from runbook.files.toml_edit import NotEdited, add_table, copy_table, move_table, remove_key, remove_table, set_value
-from runbook.files.toml_file import DAY_FILE, KIT_FILE, Source
+from runbook.files.toml_file import Source
 from runbook.model.fields import is_id
 
 Files = Mapping[str, str]
@@ -52,8 +53,7 @@ def merged_setups(files: Files) -> dict[str, Merged]:
 
 def at(table: Mapping[str, Any], path: Path) -> Path | None:
     """A path with things named by id, as a path of places; None where nothing is written there."""
-    found = follow("", table, path, {})
-    return None if found is None else found[0]
+    return place_of(table, path)
 
 
 # -- keys --------------------------------------------------------------------------------------

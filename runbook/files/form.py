@@ -17,9 +17,9 @@ from pydantic import StringConstraints, ValidationError
 
 from runbook.files import parse_input
 from runbook.files.errors import Path
-from runbook.files.inherit import NAMED_BY, Merged, name_of, writer_of
+from runbook.files.inherit import NAMED_BY, Merged, name_of, place_of
 from runbook.files.rules import IN_DAY, IN_KIT, IN_SETUP
-from runbook.files.validate import Member, inner_shape, is_list, members, parse, plain, shape_wrongs
+from runbook.files.validate import Member, members, parse, plain, shape_wrongs
 from runbook.model.power import Dial, Power, stops_below
 from runbook.model.setup import MERGE_KEYS
 from runbook.model.units import Units, length, mass
@@ -94,8 +94,7 @@ def _type_of(hint: Any, notes: tuple[Any, ...] = ()) -> tuple[Any, tuple[Any, ..
 
 def shape_of(member: Member) -> tuple[Any, bool] | None:
     """The shape a key holds, and whether it is a list of them; None for a plain value."""
-    shape = inner_shape(member.hint)
-    return None if shape is None else (shape, is_list(member.hint))
+    return None if member.shape is None else (member.shape, member.many)
 
 
 def kind_of(member: Member) -> tuple[str, str]:
@@ -230,8 +229,10 @@ def _origin(
         return ("none" if member.default is MISSING else "default"), ""
     if on.merged is None:
         return "own", ""
-    writer = writer_of(on.merged.chain, path)
-    return ("own", "") if writer in (None, on.merged.id) else ("inherited", writer or "")
+    place = place_of(on.merged.table, path)
+    if place is None or place_of(on.merged.source.table, path) is not None:
+        return "own", ""
+    return "inherited", on.merged.origins[place][0]
 
 
 def _choices(member: Member, path: Path, on: Reading) -> tuple[tuple[str, ...], str]:

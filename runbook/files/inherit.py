@@ -1,16 +1,16 @@
 """``like`` and ``drop``: a setup that starts from another one and changes some things.
 
-Tables are merged key by key, lights by ``head``, panels by ``panel``; lists are replaced whole.
-``drop`` takes away what was inherited, before the setup's own lights and panels are added, so a
-head that is dropped and lit again starts afresh. Of ``aim_reading_f`` and ``under_key_stops`` the
-one written last stands: they are two ways to say the same thing. ``before`` is about a setup's
-place in the day, not about its light: it is not inherited.
+Tables are merged key by key, lights by ``head``, panels by ``panel``; lists are replaced whole. ``drop`` takes away
+what was inherited, before the setup's own lights and panels are added, so a head that is dropped and lit again starts
+afresh. Of ``aim_reading_f`` and ``under_key_stops`` the one written last counts: they are two ways to ask for the same
+thing. ``before`` is about a setup's place in the day, not about its light: it is not inherited.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Set
+from collections.abc import Collection, Iterator, Mapping, Set
 from dataclasses import dataclass, replace
+from graphlib import CycleError, TopologicalSorter
 from typing import Any, Final
 
 from runbook.files.errors import Fault, Path, Wrong, instead, shown
@@ -18,38 +18,41 @@ from runbook.files.toml_file import Source
 from runbook.model.fields import is_id
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
-LONGEST: Final = 200  # setups that may be like one another in a row: many a day's
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
 EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
-
-
-# of a setup's list of tables, where each stands by its name: found once, as there may be many
-_Places = dict[tuple[str, str], dict[str | None, int]]
-
-
-@dataclass(frozen=True, slots=True)
-class Nameless:
-    """Stands for the id of a light or panel that has none, in the merged setup's paths."""
-
-    setup: str
-    place: int
+Chain = tuple[tuple[str, Source], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Merged:
-    """A setup with what it inherits.
+    """A setup with what it inherits, or a file that inherits nothing.
 
-    ``table`` is as one file would have it; ``chain`` holds the files it comes from, its own first;
-    ``names`` the ids of its lights and panels by place; ``whole`` is False when a file of the chain
-    could not be read, a table in it is none, or it is not known whose a light or panel is: what is
-    missing may be written there.
+    ``table`` is as one file would have it; ``chain`` holds the files it comes from, its own first; ``origins`` says of
+    every path in it which setup wrote it, and at which path of its file. A table is where it was begun. ``whole`` is
+    False when a file of the chain could not be read, a table in it is none, or it is not known whose a light or panel
+    is: what is missing may be written there.
     """
 
     id: str
     table: dict[str, Any]
-    chain: tuple[tuple[str, Source], ...]
-    names: dict[str, tuple[Any, ...]]
+    chain: Chain
+    origins: dict[Path, tuple[str, Path]]
     whole: bool
+
+    @property
+    def source(self) -> Source:
+        return self.chain[0][1]
+
+    def origin(self, path: Path) -> tuple[int, Path]:
+        """Which file of the chain a path is written in, and the path there; for what is missing, its table's."""
+        known = next(path[:n] for n in range(len(path), -1, -1) if path[:n] in self.origins)
+        setup, raw = self.origins[known]
+        return [name for name, _ in self.chain].index(setup), (*raw, *path[len(known) :])
+
+
+def alone(name: str, source: Source) -> Merged:
+    """A file that inherits nothing."""
+    return Merged(name, source.table, ((name, source),), {(): (name, ())}, whole=True)
 
 
 def name_of(key: str, item: Any) -> str | None:
@@ -58,119 +61,109 @@ def name_of(key: str, item: Any) -> str | None:
     return name if isinstance(name, str) else None
 
 
-def _keyed(setup: str, key: str, value: Any) -> dict[Any, Any] | None:
-    if not isinstance(value, list):
-        return None
-    keyed: dict[Any, Any] = {}
-    for index, item in enumerate(value):
-        name = name_of(key, item)
-        if name is None or name in keyed:
-            keyed[Nameless(setup, index)] = item
-        else:
-            keyed[name] = item
-    return keyed
+def place_of(table: Any, path: Path) -> Path | None:
+    """A path with things named by id, as one with their places; None where nothing is written there."""
+    raw: Path = ()
+    for part in path:
+        index = part
+        if isinstance(table, list) and isinstance(part, str):
+            index = next((n for n, item in enumerate(table) if name_of(raw[-1], item) == part), None)
+        try:
+            table = table[index]
+        except (LookupError, TypeError):
+            return None
+        raw += (index,)
+    return raw
 
 
-def _dropped(table: dict[str, Any]) -> list[str]:
+# -- merging -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Node:
+    """A value, or a table's members by key, or lights and panels by id; and who wrote it where.
+
+    A light or panel without an id, or with that of another, goes by its setup and place.
+    """
+
+    by: tuple[str, Path]
+    value: Any = None
+    inside: dict[Any, _Node] | None = None
+    listed: bool = False
+
+
+def _node(setup: str, value: Any, path: Path) -> _Node:
+    by = (setup, path)
+    if isinstance(value, dict):
+        return _Node(by, inside={key: _node(setup, item, (*path, key)) for key, item in value.items()})
+    if not (isinstance(value, list) and len(path) == 1 and path[0] in NAMED_BY):
+        return _Node(by, value)
+    inside: dict[Any, _Node] = {}
+    for place, item in enumerate(value):
+        name = name_of(path[0], item)
+        inside[(setup, place) if name is None or name in inside else name] = _node(setup, item, (*path, place))
+    return _Node(by, inside=inside, listed=True)
+
+
+def _over(old: _Node, new: _Node) -> _Node:
+    if old.inside is None or new.inside is None:
+        return new
+    inside = {key: node for key, node in old.inside.items() if EITHER.get(key) not in new.inside}
+    inside |= {key: _over(inside[key], node) if key in inside else node for key, node in new.inside.items()}
+    return replace(old, inside=inside)
+
+
+def _inherited(base: _Node, dropped: Collection[str]) -> _Node:
+    """What a setup starts with that is like another."""
+    inside = {key: node for key, node in (base.inside or {}).items() if key not in OWN}
+    for key in NAMED_BY.keys() & inside.keys():
+        left = {name: item for name, item in (inside[key].inside or {}).items() if name not in dropped}
+        inside[key] = replace(inside[key], inside=left if inside[key].listed else None)
+    return replace(base, inside=inside)
+
+
+def _plain(node: _Node, path: Path, origins: dict[Path, tuple[str, Path]]) -> Any:
+    """A node as its file would have it; where each path of it comes from joins ``origins``."""
+    origins[path] = node.by
+    if node.inside is None:
+        return node.value
+    if node.listed:
+        return [_plain(item, (*path, place), origins) for place, item in enumerate(node.inside.values())]
+    return {key: _plain(item, (*path, key), origins) for key, item in node.inside.items()}
+
+
+def _names_in(node: _Node) -> set[str] | None:
+    """The ids of a setup's lights and panels; None where one is not known."""
+    lists = [node.inside[key] for key in NAMED_BY if node.inside and key in node.inside]
+    names = {name for each in lists for name in each.inside or ()}
+    return names if all(isinstance(name, str) for name in names) else None
+
+
+def _dropped(table: Mapping[str, Any]) -> list[str]:
     drop = table.get("drop", [])
     return [name for name in drop if isinstance(name, str)] if isinstance(drop, list) else []
 
 
-def _over(old: Any, new: Any) -> Any:
-    if not (isinstance(old, dict) and isinstance(new, dict)):
-        return new
-    merged = {key: value for key, value in old.items() if EITHER.get(key) not in new}
-    for key, value in new.items():
-        merged[key] = _over(merged[key], value) if key in merged else value
-    return merged
+def _hides(base: _Node, own: _Node) -> bool:
+    """Whether a table of a setup's own replaces one of the other's that is none by mistake."""
+    pairs = ((base.inside or {}).get(key) for key, node in (own.inside or {}).items() if node.inside is not None)
+    return any(node is not None and node.inside is None for node in pairs)
 
 
-def _merge(base: dict[str, Any], setup: str, own: dict[str, Any]) -> dict[str, Any]:
-    """A setup's own table, over that of another; lights and panels are kept by id."""
-    merged = {key: value for key, value in base.items() if key not in OWN}
-    for key in NAMED_BY:
-        if isinstance(merged.get(key), dict):
-            gone = _dropped(own)
-            merged[key] = {name: item for name, item in merged[key].items() if name not in gone}
-    for key, value in own.items():
-        keyed = _keyed(setup, key, value) if key in NAMED_BY else None
-        new = value if keyed is None else keyed
-        merged[key] = _over(merged[key], new) if key in merged else new
-    return merged
+def _in_order(like: dict[str, str]) -> tuple[list[str], dict[str, tuple[str, ...]]]:
+    """Setups after those they are like; and of each in a loop of ``like`` that loop, from its first name on.
 
-
-def _hides(base: dict[str, Any], own: dict[str, Any]) -> bool:
-    """Whether a table of a setup's own stands in for one of the other's that is none by mistake."""
-    return any(
-        isinstance(value, list if key in NAMED_BY else dict) and not isinstance(base[key], dict)
-        for key, value in own.items()
-        if key in base
-    )
-
-
-def _loops(sources: dict[str, Source]) -> dict[str, tuple[str, ...]]:
-    """Of every setup in a loop of ``like``, that loop, from its first name on."""
+    Those in a loop are like none.
+    """
     loops: dict[str, tuple[str, ...]] = {}
-    seen: set[str] = set()
-    for setup in sources:
-        chain: dict[str, int] = {}
-        name: Any = setup
-        while isinstance(name, str) and name in sources and name not in seen:
-            seen.add(name)
-            chain[name] = len(chain)
-            name = sources[name].table.get("like")
-        if isinstance(name, str) and name in chain:
-            ring = [*chain][chain[name] :]
+    while True:
+        try:
+            return [*TopologicalSorter({name: [other] for name, other in like.items()}).static_order()], loops
+        except CycleError as error:
+            ring = error.args[1][:0:-1]
             first = ring.index(min(ring))
             loops |= dict.fromkeys(ring, (*ring[first:], *ring[:first]))
-    return loops
-
-
-class _Merger:
-    """Merges each setup once, parents first."""
-
-    def __init__(self, sources: dict[str, Source]) -> None:
-        self.sources = sources
-        self.loops = _loops(sources)
-        # the merged table with lights and panels by id, the chain, and whether it is whole
-        self.done: dict[str, tuple[dict[str, Any], tuple[tuple[str, Source], ...], bool]] = {}
-        self.too_far: set[str] = set()  # setups whose chain is cut before them
-
-    def keyed(self, setup: str) -> tuple[dict[str, Any], tuple[tuple[str, Source], ...], bool]:
-        for name in reversed(list(self._unmerged(setup))):
-            source = self.sources[name]
-            parent = self._parent(name)
-            if parent and len(self.done[parent][1]) == LONGEST:
-                self.too_far.add(name)
-                parent = None
-            base, chain, whole = self.done[parent] if parent else ({}, (), True)
-            table = _merge(base, name, source.table)
-            if parent is not None:
-                whole = whole and not _hides(base, source.table) and _names_in(table) is not None
-            else:
-                whole = "like" not in source.table
-            self.done[name] = (table, ((name, source), *chain), whole)
-        return self.done[setup]
-
-    def _parent(self, setup: str) -> str | None:
-        like = self.sources[setup].table.get("like")
-        known = isinstance(like, str) and like in self.sources and setup not in self.loops
-        return like if known else None
-
-    def _unmerged(self, setup: str) -> Iterator[str]:
-        name: str | None = setup
-        while name is not None and name not in self.done:
-            yield name
-            name = self._parent(name)
-
-
-def _listed(keyed: dict[str, Any]) -> tuple[dict[str, Any], dict[str, tuple[Any, ...]]]:
-    """A merged table as a file would have it, and the ids of its lights and panels by place."""
-    table = {key: value for key, value in keyed.items() if key not in ("like", "drop")}
-    names = {key: tuple(table[key]) for key in NAMED_BY if isinstance(table.get(key), dict)}
-    for key in names:
-        table[key] = list(table[key].values())
-    return table, names
+            like = {name: other for name, other in like.items() if name not in ring}
 
 
 def inherit(
@@ -180,204 +173,122 @@ def inherit(
 
     ``broken`` are setups that are known, but could not be read.
     """
-    merger = _Merger(sources)
-    merged, wrongs = {}, {}
-    for setup, source in sources.items():
-        keyed, chain, whole = merger.keyed(setup)
-        table, names = _listed(keyed)
-        merged[setup] = Merged(setup, table, chain, names, whole)
-        like, loop = source.table.get("like"), merger.loops.get(setup, ())
-        wrongs[setup] = list(_like_wrongs(setup, like, sources, broken, loop))
-        if setup in merger.too_far:
-            what = f"starts from {shown(like)}, the last of {LONGEST} that start from one another"
-            do = "start from one nearer to the first of them, or write it whole"
-            wrongs[setup].append(Wrong((("like",),), what, do))
-        base, _, base_is_whole = merger.done[chain[1][0]] if len(chain) > 1 else ({}, (), whole)
-        there = _names_in(base) if base_is_whole else None
-        wrongs[setup] += _drop_wrongs(source.table, there, len(chain) > 1)
-    return merged, wrongs
+    likes = {name: source.table.get("like") for name, source in sources.items()}
+    parents = {name: like for name, like in likes.items() if isinstance(like, str) and like in sources}
+    order, loops = _in_order(parents)
+    nodes: dict[str, _Node] = {}
+    merged: dict[str, Merged] = {}
+    wrongs: dict[str, list[Wrong]] = {}
+    for name in (*order, *(sources.keys() - {*order})):
+        source, like, parent = sources[name], likes[name], parents.get(name)
+        own = _node(name, {key: value for key, value in source.table.items() if key not in ("like", "drop")}, ())
+        chain: Chain = ((name, source),)
+        wrongs[name] = list(_like_wrongs(name, like, sources.keys() | {*broken}, loops.get(name, ())))
+        if parent is not None and name not in loops:
+            base = nodes[parent]
+            nodes[name] = _over(_inherited(base, _dropped(source.table)), own)
+            chain += merged[parent].chain
+            whole = merged[parent].whole and not _hides(base, own) and _names_in(nodes[name]) is not None
+            wrongs[name] += _drop_wrongs(source.table, _names_in(base) if merged[parent].whole else None, has_like=True)
+        else:
+            nodes[name], whole = own, like is None
+            wrongs[name] += _drop_wrongs(source.table, set() if whole else None, has_like=False)
+        origins: dict[Path, tuple[str, Path]] = {}
+        merged[name] = Merged(name, _plain(nodes[name], (), origins), chain, origins, whole)
+    return {name: merged[name] for name in sources}, wrongs
 
 
-def _like_wrongs(
-    setup: str, like: Any, sources: dict[str, Source], broken: Collection[str], loop: tuple[str, ...]
-) -> Iterator[Wrong]:
+def _like_wrongs(setup: str, like: Any, known: Set[str], loop: tuple[str, ...]) -> Iterator[Wrong]:
     if like is None:
         return
     if not isinstance(like, str):
         yield Wrong((("like",),), f"{shown(like)} is no setup", 'write an id, like "other-setup"')
-    elif like not in sources and like not in broken:
-        others = {*sources, *broken} - {setup}
-        yield Wrong((("like",),), f"no setup is called {shown(like)}", instead(like, others))
+    elif like not in known:
+        yield Wrong((("like",),), f"no setup is called {shown(like)}", instead(like, known - {setup}))
     elif loop and setup == loop[0]:  # one fault a loop
         round_trip = " -> ".join((*loop, setup))
         yield Wrong((("like",),), f"goes round in a loop: {round_trip}", "break it at one of them")
 
 
-def _names_in(keyed: dict[str, Any]) -> set[str] | None:
-    """The ids of a merged table's lights and panels; None where one is not known."""
-    tables = [keyed[key] for key in NAMED_BY if isinstance(keyed.get(key), dict)]
-    names = {name for table in tables for name in table}
-    return None if any(isinstance(name, Nameless) for name in names) else names
-
-
-def _drop_wrongs(own: dict[str, Any], there: Set[str] | None, has_like: bool) -> Iterator[Wrong]:
+def _drop_wrongs(own: Mapping[str, Any], there: Set[str] | None, *, has_like: bool) -> Iterator[Wrong]:
     """Faults of ``drop``; ``there`` are the ids that can be dropped, None if they are not known."""
-    drop = own.get("drop")
-    if drop is None:
-        return
+    drop = own.get("drop", [])
     if not isinstance(drop, list):
         yield Wrong((("drop",),), f"{shown(drop)} is no list", 'write ids in brackets, like ["B"]')
-        return
-    if there is not None and not has_like:
-        yield Wrong((("drop",),), "there is no like, so there is nothing to drop", "take it away")
-        return
-    for index, name in enumerate(drop):
-        if not isinstance(name, str):
-            yield Wrong((("drop", index),), f"{shown(name)} is no id", 'write an id, like "B"')
-        elif there is not None and name not in there:
-            what = f"{shown(name)} is not in the setup this one is like"
-            yield Wrong((("drop", index),), what, instead(name, there))
+    elif "drop" in own and there is not None and not has_like:
+        yield Wrong((("drop",),), "there is no like, so there is nothing to drop", "delete it")
+    else:
+        for place, name in enumerate(drop):
+            if not isinstance(name, str):
+                yield Wrong((("drop", place),), f"{shown(name)} is no id", 'write an id, like "B"')
+            elif there is not None and name not in there:
+                what = f"{shown(name)} is not in the setup this one is like"
+                yield Wrong((("drop", place),), what, instead(name, there))
 
 
-@dataclass(frozen=True, slots=True)
-class _Had:
-    """How a setup has a fault: the files from its own to the one that writes the value, the value
-    itself, and what would be right in this setup."""
-
-    chain: tuple[tuple[str, Source], ...]
-    value: Any
-    do: str
+# -- where a fault is written ------------------------------------------------------------------
 
 
 class Locator:
     """Turns what is wrong with a merged table into faults at the files and lines that wrote it.
 
-    A value is where it was written last; a table is where it was begun, so that a fault inherited
-    by several setups is one fault. Of several values that do not go together, the one written
-    nearest to the setup itself is at fault. A value that is right where it was written, and wrong
-    in a setup that is like that one, is a fault of its ``drop``, or its ``like``.
+    A fault inherited by several setups is one fault. Of several values that do not go together, the one written nearest
+    to the setup itself is at fault. A value that is right where it was written, and wrong in a setup that is like that
+    one, is a fault of its ``drop``, or its ``like``.
     """
 
     def __init__(self) -> None:
         self._lines: dict[str, dict[Path, int]] = {}
-        self._places: _Places = {}
-        # each fault, and which setups have it; what would be right for each of them may differ
-        self._had: dict[Fault, dict[str, _Had]] = {}
+        # each fault, and the setups that have it: the files from their own to the one that writes the value, the value
+        # itself, and what would be right in this setup
+        self._found: dict[Fault, dict[str, tuple[Chain, Any, str]]] = {}
 
-    def note(self, chain: tuple[tuple[str, Source], ...], wrong: Wrong) -> None:
-        """Take in a fault of the setup at the head of a chain."""
-        found = [_written(chain, path, self._places) for path in wrong.paths]
-        rank, path, rest = min(found, key=lambda place: place[0])
-        source = chain[rank][1]
-        key = _key_text(source.table, path, rest)
-        fault = Fault(source.shown, self._line(source, path), key, wrong.what, wrong.do)
-        had = _Had(chain[: rank + 1], _at(source.table, path), wrong.do)
-        self._had.setdefault(replace(fault, do=""), {})[chain[0][0]] = had
+    def note(self, merged: Merged, wrong: Wrong) -> None:
+        """Take in a fault of a setup."""
+        rank, path = min(map(merged.origin, wrong.paths), key=lambda place: place[0])
+        source = merged.chain[rank][1]
+        key, value = _key_and_value(source.table, path)
+        fault = Fault(source.shown, self._line(source, path), key, wrong.what)
+        self._found.setdefault(fault, {})[merged.id] = (merged.chain[: rank + 1], value, wrong.do)
 
     def faults(self) -> Iterator[Fault]:
         """Every fault taken in, once, at the setup that brings it about."""
-        for fault, setups in self._had.items():
-            for had in setups.values():
-                if any(setup in setups for setup, _ in had.chain[1:]):
-                    continue  # it is wrong there already
-                own = len(had.chain) == 1
-                found = fault if own else self._brought_about(fault, had)
-                yield replace(found, do=had.do)
+        for fault, setups in self._found.items():
+            for chain, value, do in setups.values():
+                if len(chain) == 1:
+                    yield replace(fault, do=do)
+                elif not any(setup in setups for setup, _ in chain[1:]):  # else it is wrong there already
+                    own = chain[0][1]
+                    drop = own.table.get("drop")
+                    cause = ("drop", drop.index(value)) if isinstance(drop, list) and value in drop else ("like",)
+                    what = f"{fault.what}; inherited from {fault.file}:{fault.line}"
+                    yield replace(fault, file=own.shown, line=self._line(own, cause), what=what, do=do)
 
-    def _brought_about(self, fault: Fault, had: _Had) -> Fault:
-        source = had.chain[0][1]
-        line = self._line(source, _cause(source.table, had.value))
-        what = f"{fault.what}; it is taken over from {fault.file}:{fault.line}"
-        return replace(fault, file=source.shown, line=line, what=what)
-
-    def _line(self, source: Source, path: Path) -> int | None:
-        """Where a path is written; a whole file is its first line."""
-        lines = self._lines.get(source.shown)
-        if lines is None:
+    def _line(self, source: Source, path: Path) -> int:
+        """Where a path is written, or the table that lacks it; a whole file is its first line."""
+        if source.shown not in self._lines:
             from runbook.files.toml_edit import key_lines  # only when there is a fault to point at
 
-            lines = self._lines[source.shown] = key_lines(source.text)
+            self._lines[source.shown] = key_lines(source.text)
+        lines = self._lines[source.shown]
         # a table in the wrong brackets is a list in the text, or a list there is one table
-        ways = (path, (*path[:1], 0, *path[1:]), path[:1] + path[2:])
-        return next((lines[way] for way in ways if way in lines), None) if path else 1
+        ways = (
+            way for n in range(len(path), 0, -1) for way in (path[:n], (path[0], 0, *path[1:n]), (path[0], *path[2:n]))
+        )
+        return next((lines[way] for way in ways if way in lines), 1)
 
 
-def _cause(table: dict[str, Any], value: Any) -> Path:
-    """What makes a value wrong in a setup that takes it over: what it names is dropped, or else
-    something of the setup's own does not go with it."""
-    drop = table.get("drop")
-    if isinstance(drop, list) and isinstance(value, str) and value in drop:
-        return ("drop", drop.index(value))
-    return ("like",)
-
-
-def _at(table: Any, path: Path) -> Any:
-    for part in path:
-        table = table[part]
-    return table
-
-
-def _written(chain: tuple[tuple[str, Source], ...], path: Path, places: _Places) -> tuple[int, Path, Path]:
-    """Which file of a chain writes a path: its place in the chain, the path there, and the rest."""
-    for cut in range(len(path), 0, -1):
-        found = list(_writers(chain, path[:cut], places))
-        if found:
-            rank, raw, value = found[0]
-            if isinstance(value, dict):
-                rank, raw, value = found[-1]
-            return rank, raw, path[cut:]
-    return len(chain) - 1, (), path
-
-
-def writer_of(chain: tuple[tuple[str, Source], ...], path: Path) -> str | None:
-    """The setup of a chain that writes a path last: the value there is its. None if none does."""
-    rank = next((rank for rank, _, _ in _writers(chain, path, {})), None)
-    return None if rank is None else chain[rank][0]
-
-
-def _writers(chain: tuple[tuple[str, Source], ...], path: Path, places: _Places) -> Iterator[tuple[int, Path, Any]]:
-    for rank, (setup, source) in enumerate(chain[:1] if path[0] in OWN else chain):
-        found = follow(setup, source.table, path, places)
-        if found is not None:
-            yield rank, *found
-        if path[0] in NAMED_BY and len(path) > 1 and path[1] in _dropped(source.table):
-            return
-
-
-def follow(setup: str, table: Any, path: Path, places: _Places) -> tuple[Path, Any] | None:
-    """Return a path with things named by id as one of places, and the value there, if any."""
-    raw: Path = ()
-    for part in path:
-        index: Any = part
-        if isinstance(table, list) and not isinstance(part, int):
-            index = _place(setup, str(raw[-1]), table, part, places)
-        try:
-            table = table[index]
-        except (LookupError, TypeError):
-            return None
-        raw += (index,)
-    return raw, table
-
-
-def _place(setup: str, key: str, items: list[Any], name: Any, places: _Places) -> int | None:
-    """Where in its list a light, a panel or a thing of the kit is written."""
-    if isinstance(name, Nameless):
-        return name.place if name.setup == setup else None
-    if (setup, key) not in places:
-        named = [(name_of(key, item), place) for place, item in enumerate(items)]
-        places[setup, key] = dict(reversed(named))  # of two of one name the first
-    return places[setup, key].get(name)
-
-
-def _key_text(table: Any, path: Path, rest: Path) -> str:
+def _key_and_value(table: Any, path: Path) -> tuple[str, Any]:
+    """A path as a person reads it, ``light.A.power`` or ``head[2].mass_kg``; and the value there, None if none is."""
     text, key = "", ""
     for part in path:
-        table = table[part]
+        try:
+            table = table[part]
+        except (LookupError, TypeError):
+            table = None
         if isinstance(part, int):
             name = name_of(key, table)
             text += f".{name}" if name and is_id(name) else f"[{part + 1}]"
         else:
             text, key = f"{text}.{part}", part
-    for part in rest:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}"
-    return " ".join(text.removeprefix(".").split())[:100]
+    return " ".join(text.removeprefix(".").split())[:100], table

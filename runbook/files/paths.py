@@ -10,6 +10,8 @@ from typing import Final
 
 from runbook.files.errors import Fault, Unreadable
 
+DAY_FILE: Final = "day.toml"
+KIT_FILE: Final = "kit.toml"
 _PACKAGE: Final = Path(__file__).parents[1]
 _NO_DAY: Final = "no day here: showing the demo day"
 

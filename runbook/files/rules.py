@@ -1,24 +1,32 @@
-"""What is wrong with a kit and a day, past the shape of their tables."""
+"""What is wrong with a kit, a day and a setup past the shape of their tables: ids, ranges, what does not go together.
+
+All of them may be right in part only (see ``partly``). A rule that asks for a value that is wrong ends there.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Set
+from collections.abc import Callable, Iterator, Mapping, Set
+from contextlib import suppress
+from dataclasses import dataclass
 from fractions import Fraction
-from functools import partial
 from typing import Any, Final
 
 from runbook.files.errors import Path, Wrong, instead, shown, split
-from runbook.files.validate import Unknown, as_far_as_known, has_unknown_keys
-from runbook.model.day import Break, Day, Look
-from runbook.model.kit import BARE, Head, Kit, Lens, Measured, Modifier, Stand
-from runbook.model.nominal_values import shutter_stops
+from runbook.files.inherit import NAMED_BY
+from runbook.files.validate import Unknown, has_unknown_keys, missing, wrongs_of
+from runbook.model.day import Day
+from runbook.model.fields import is_id
+from runbook.model.geometry import ground_radius
+from runbook.model.kit import BARE, Head, Kit, Stand
+from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
 from runbook.model.power import Dial, stops_below
+from runbook.model.setup import Light, PanelPlace, Setup, View
 
 Pattern = tuple[str, ...]  # the way to an id; "*" is every member of a list
+Ids = Mapping[str, Set[str]]  # by kind; a kind that is not there is not known
 
-KIT_KINDS: Final = (
-    "head", "modifier", "accessory", "stand", "panel", "cloth", "bag", "lens"
-)  # fmt: skip
+KIT_KINDS: Final = ("head", "modifier", "accessory", "stand", "panel", "cloth", "bag", "lens")
+DAY_KINDS: Final = ("crew", "look", "break")
 IN_KIT: Final[tuple[tuple[Pattern, str], ...]] = (
     (("accessory", "*", "fits", "*"), "modifier"),
     (("measured", "*", "head"), "head"),
@@ -26,47 +34,54 @@ IN_KIT: Final[tuple[tuple[Pattern, str], ...]] = (
     (("measured", "*", "accessories", "*"), "accessory"),
 )
 IN_DAY: Final[tuple[tuple[Pattern, str], ...]] = ((("order", "*"), "setup"),)
-IN_SETUP: Final[tuple[tuple[Pattern, str], ...]] = (
-    (("look",), "look"),
-    (("before", "*"), "setup"),
-    (("view", "lens"), "lens"),
-    (("light", "*", "head"), "head"),
+# of the things that can be in one place only, the kind by the way to it
+_THINGS: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "stand"), "stand"),
     (("light", "*", "modifier"), "modifier"),
     (("light", "*", "accessories", "*"), "accessory"),
     (("light", "*", "through", "*"), "cloth"),
     (("light", "*", "bags", "*"), "bag"),
-    (("place_panel", "*", "panel"), "panel"),
     (("place_panel", "*", "bags", "*"), "bag"),
 )
+IN_SETUP: Final[tuple[tuple[Pattern, str], ...]] = (
+    (("look",), "look"),
+    (("before", "*"), "setup"),
+    (("view", "lens"), "lens"),
+    (("light", "*", "head"), "head"),
+    (("place_panel", "*", "panel"), "panel"),
+    *_THINGS,
+)
+# words with a meaning of their own where a setup could also name a head or a panel
+_TAKEN: Final = {"face", "background"}
+_CLOSE: Final = 1e-9
+_MARK_STOPS: Final = 0.1  # a lens marked f/1.8 opens to f/1.8, whatever its exact value
+_LONGEST_S, _SHORTEST_S = -12.0, 17.0  # shutter times in stops: over an hour, under 1/100000
+
+
+# -- ids ---------------------------------------------------------------------------------------
 
 
 def written(table: Any, pattern: Pattern, path: Path = ()) -> Iterator[tuple[Path, str]]:
-    """Every text a pattern leads to, with its path. What is of another type is passed over."""
+    """Every text a pattern leads to, with its path. What is of another type is left out."""
     if not pattern:
         if isinstance(table, str):
             yield path, table
     elif pattern[0] == "*":
-        if isinstance(table, list):
-            for index, item in enumerate(table):
-                yield from written(item, pattern[1:], (*path, index))
+        for index, item in enumerate(table if isinstance(table, list) else ()):
+            yield from written(item, pattern[1:], (*path, index))
     elif isinstance(table, dict) and pattern[0] in table:
         yield from written(table[pattern[0]], pattern[1:], (*path, pattern[0]))
 
 
-def unknown(
-    table: Mapping[str, Any], places: tuple[tuple[Pattern, str], ...], ids: Mapping[str, Set[str]]
-) -> Iterator[Wrong]:
-    """Every id that names nothing. A kind that is not in ``ids`` is not known, so not checked."""
+def _unknown(table: Mapping[str, Any], places: tuple[tuple[Pattern, str], ...], ids: Ids) -> Iterator[Wrong]:
+    """Every id that names nothing."""
     for pattern, kind in places:
-        if kind not in ids:
-            continue
-        for path, name in written(table, pattern):
+        for path, name in written(table, pattern) if kind in ids else ():
             if name not in ids[kind]:
                 yield Wrong((path,), f"no {kind} is called {shown(name)}", instead(name, ids[kind]))
 
 
-def twice(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wrong]:
+def _twice(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wrong]:
     """Every text written a second time where each must be there once."""
     seen: set[str] = set()
     for path, name in written(table, pattern):
@@ -78,133 +93,147 @@ def twice(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wro
 def ids_in(cls: type, table: Mapping[str, Any], kind: str, key: str = "id") -> frozenset[str] | None:
     """Every id written under ``key`` in a list of tables; None where one of them is not known.
 
-    The rest of such a table need not be right. ``cls`` is the shape that has the list.
+    The rest of such a table need not be right. ``cls`` is the value that has the list.
     """
     things = table.get(kind)
     if things is None and not has_unknown_keys(cls, table):
         return frozenset()
-    if not isinstance(things, list):
-        return None
     names = [name for _, name in written(table, (kind, "*", key))]
-    return frozenset(names) if len(names) == len(things) else None
+    return frozenset(names) if isinstance(things, list) and len(names) == len(things) else None
 
 
 def kit_ids(table: Mapping[str, Any]) -> dict[str, Set[str]]:
     """Every id of a kit's file, by those kinds whose ids are known. ``bare`` needs no entry."""
     found = {kind: ids_in(Kit, table, kind) for kind in KIT_KINDS}
-    ids: dict[str, Set[str]] = {kind: names for kind, names in found.items() if names is not None}
-    return ids | ({"modifier": ids["modifier"] | {BARE}} if "modifier" in ids else {})
+    return {kind: {*ids, BARE} if kind == "modifier" else ids for kind, ids in found.items() if ids is not None}
 
 
-# words with a meaning of their own where a setup could also name a head or a panel
-_TAKEN: Final = {"face", "background"}
-_ANY_STEP: Final = Fraction(1, 3)  # what is no power on this dial is one on no dial
+# -- things by themselves ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """A key of a thing, when it is wrong, what to say of the thing (``{0}``), and another key it does not go with."""
+
+    key: str
+    wrong: Callable[[Any], bool]
+    what: str
+    do: str
+    beside: str = ""
+
+
+# by the field of the kit or day and the key in its file
+_OF_THINGS: Final = {
+    ("heads", "head"): (
+        _Rule("recycle_min_s", lambda head: head.recycle_min_s > head.recycle_full_s,
+              "{0.recycle_min_s:g} s is longer than a full flash takes",
+              "write at most recycle_full_s, {0.recycle_full_s:g}"),
+    ),
+    ("modifiers", "modifier"): (
+        _Rule("width_m", lambda modifier: modifier.shape != "bare" and modifier.width_m < 0.001,
+              "a {0.shape} modifier must have a size", "write it in metres, like 0.9"),
+        _Rule("height_m", lambda modifier: modifier.shape == "rectangle" and modifier.height_m < 0.001,
+              "a {0.shape} modifier must have a size", "write it in metres, like 0.9"),
+        _Rule("shape", lambda modifier: modifier.id == BARE and modifier.shape != "bare",
+              '"bare" always means a head without a modifier', "give this one another id"),
+    ),
+    ("stands", "stand"): (
+        _Rule("height_max_m", lambda stand: stand.height_max_m < stand.height_min_m,
+              "{0.height_max_m:g} m is lower than height_min_m, {0.height_min_m:g} m", "change one of the two"),
+        _Rule("arm_m", lambda stand: stand.is_boom and stand.arm_m is None,
+              "a boom must have it", "write arm_m, in metres from the pivot"),
+        _Rule("arm_back_m", lambda stand: stand.is_boom and stand.arm_back_m is None,
+              "a boom must have it", "write arm_back_m, in metres from the pivot"),
+    ),
+    ("lenses", "lens"): (
+        _Rule("f_max", lambda lens: lens.f_max < lens.f_min,
+              "f/{0.f_max:g} is wider than f_min, f/{0.f_min:g}", "f_min is the widest aperture, the smaller number"),
+    ),
+    ("breaks", "break"): (
+        _Rule("latest", lambda stop: stop.latest < stop.earliest,
+              "{0.latest} is before the earliest it may start, {0.earliest}", "give the later of the two times",
+              beside="earliest"),
+    ),
+}  # fmt: skip
+
+
+def _things(whole: Kit | Day) -> Iterator[Wrong]:
+    for (name, key), rules in _OF_THINGS.items():
+        for place, thing in enumerate(getattr(whole, name, ())):
+            for rule in rules:
+                yield from wrongs_of((_thing,), rule, thing, (key, place))
+
+
+def _thing(rule: _Rule, thing: Any, path: Path) -> Iterator[Wrong]:
+    if rule.wrong(thing):
+        paths = tuple((*path, key) for key in (rule.key, rule.beside) if key)
+        yield Wrong(paths, rule.what.format(thing), rule.do.format(thing))
+
+
+# -- the kit -----------------------------------------------------------------------------------
 
 
 def kit_wrongs(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
-    """Faults of a kit that may be right in part only (see ``partly``), and of its file's ids.
-
-    Of what is paired, both are named, so that the key in the message is the one to change.
-    """
-    yield from _ids(table)
-    yield from unknown(table, IN_KIT, kit_ids(table))
-    for field, key, rules in _OF_EACH:
-        yield from as_far_as_known(_of_each(kit, field, key, rules))
-    yield from as_far_as_known(_camera(kit))
-    yield from as_far_as_known(_measured(kit, table))
-    yield from as_far_as_known(_measured_fits(kit, table))
-
-
-def _ids(table: Mapping[str, Any]) -> Iterator[Wrong]:
+    """Faults of a kit, and of the ids in its file."""
     for kind in KIT_KINDS:
-        yield from twice(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
+        yield from _twice(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
+    yield from _shared_names(table)
+    yield from _unknown(table, IN_KIT, kit_ids(table))
+    yield from wrongs_of((_things, _dials, _sync), kit)
+    yield from wrongs_of((_measured_power, _measured_fits), kit, table)
+
+
+def _shared_names(table: Mapping[str, Any]) -> Iterator[Wrong]:
     heads = {name for _, name in written(table, ("head", "*", "id"))}
-    for path, name in written(table, ("panel", "*", "id")):
-        if name in heads:
-            what = f"a head is called {shown(name)} too, so aim and drop could mean either"
-            yield Wrong((path,), what, "give the panel another id")
     for kind in ("head", "panel"):
         for path, name in written(table, (kind, "*", "id")):
+            if kind == "panel" and name in heads:
+                what = f"a head is called {shown(name)} too, so aim and drop could mean either"
+                yield Wrong((path,), what, "give the panel another id")
             if name in _TAKEN:
                 what = f"{shown(name)} means something else where a light is aimed"
                 yield Wrong((path,), what, f"give the {kind} another id")
 
 
-def dial_of(head: Head | None) -> Dial | None:
-    """A head's dial, if there is such a head and its dial is right."""
+def _dial_of(head: Head) -> Dial | None:
+    """A head's dial, if that is right."""
     try:
-        return head.dial if head else None
+        return head.dial
     except (ValueError, Unknown):
         return None
 
 
-def _of_each(
-    whole: Kit | Day, field: str, key: str, rules: Iterable[Callable[[Any, Path], Iterator[Wrong]]]
-) -> Iterator[Wrong]:
-    """What these rules find in each thing of a list."""
-    for place, thing in enumerate(getattr(whole, field)):
-        for rule in rules:
-            yield from as_far_as_known(rule(thing, (key, place)))
+def dials_of(kit: Kit) -> dict[str, Dial]:
+    """The dials that are right, by head."""
+    with suppress(Unknown):
+        return {head.id: dial for head in kit.heads if (dial := _dial_of(head)) is not None}
+    return {}
 
 
-def _dial(head: Head, path: Path) -> Iterator[Wrong]:
-    try:
-        _ = head.dial
-    except ValueError as problem:
-        yield Wrong(((*path, "power_min"),), *split(problem))
+def _dials(kit: Kit) -> Iterator[Wrong]:
+    for place, head in enumerate(kit.heads):
+        with suppress(Unknown):
+            try:
+                _ = head.dial
+            except ValueError as problem:
+                yield Wrong((("head", place, "power_min"),), *split(problem))
 
 
-def _recycling(head: Head, path: Path) -> Iterator[Wrong]:
-    if head.recycle_min_s > head.recycle_full_s:
-        what = f"{head.recycle_min_s:g} s is longer than a full flash takes"
-        do = f"write at most recycle_full_s, {head.recycle_full_s:g}"
-        yield Wrong(((*path, "recycle_min_s"),), what, do)
-
-
-def _size(key: str, modifier: Modifier, path: Path) -> Iterator[Wrong]:
-    sized = {"round": ("width_m",), "rectangle": ("width_m", "height_m"), "bare": ()}
-    if key in sized[modifier.shape] and getattr(modifier, key) < 0.001:
-        what = f"a {modifier.shape} modifier must have a size"
-        yield Wrong(((*path, key),), what, "write it in metres, like 0.9")
-
-
-def _bare(modifier: Modifier, path: Path) -> Iterator[Wrong]:
-    if modifier.id == BARE and modifier.shape != "bare":
-        what = '"bare" always means a head without a modifier'
-        yield Wrong(((*path, "shape"),), what, "give this one another id")
-
-
-def _heights(stand: Stand, path: Path) -> Iterator[Wrong]:
-    if stand.height_max_m < stand.height_min_m:
-        what = f"{stand.height_max_m:g} m is lower than height_min_m, {stand.height_min_m:g} m"
-        yield Wrong(((*path, "height_max_m"),), what, "change one of the two")
-
-
-def _arm(key: str, stand: Stand, path: Path) -> Iterator[Wrong]:
-    if stand.is_boom and getattr(stand, key) is None:
-        yield Wrong(((*path, key),), "a boom must have it", f"write {key}, in metres from the pivot")
-
-
-def _apertures(lens: Lens, path: Path) -> Iterator[Wrong]:
-    if lens.f_max < lens.f_min:
-        what = f"f/{lens.f_max:g} is wider than f_min, f/{lens.f_min:g}"
-        do = "f_min is the widest aperture, the smaller number"
-        yield Wrong(((*path, "f_max"),), what, do)
-
-
-def _camera(kit: Kit) -> Iterator[Wrong]:
+def _sync(kit: Kit) -> Iterator[Wrong]:
     try:
         shutter_stops(kit.camera.sync)
     except ValueError as problem:
         yield Wrong((("camera", "sync"),), *split(problem))
 
 
-def _measured(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
+def _measured_power(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
+    dials = dials_of(kit)
     for path, power in written(table, ("measured", "*", "power")):
         name = table["measured"][path[1]].get("head")
-        dial = dial_of(kit.head.get(name)) if isinstance(name, str) else None
+        dial = dials.get(name) if isinstance(name, str) else None
         try:
-            fires = (dial.read(power) if dial else stops_below(power, _ANY_STEP)).fires
+            # what is no power on a dial of thirds is one on no dial
+            fires = (dial.read(power) if dial else stops_below(power, Fraction(1, 3))).fires
         except ValueError as problem:
             yield Wrong((path,), *split(problem))
         else:
@@ -213,44 +242,37 @@ def _measured(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
 
 
 def _measured_fits(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
-    """A row for what cannot be put together would never be found."""
+    """A row for what cannot be put together would never be used."""
     for path, name in written(table, ("measured", "*", "accessories", "*")):
-        row = kit.measured[path[1]]
-        yield from as_far_as_known(_row_fits(kit, row, path, name))
+        with suppress(Unknown):
+            yield from _fits(kit, kit.measured[path[1]].modifier, name, (path,), "")
 
 
-def _row_fits(kit: Kit, row: Measured, path: Path, name: str) -> Iterator[Wrong]:
-    accessory = kit.accessory.get(name)
-    if accessory is None or row.modifier not in kit.modifier or row.modifier in accessory.fits:
-        return
-    fits = ", ".join(accessory.fits) or "nothing"
-    yield Wrong((path,), f"{name} does not fit {row.modifier}", f"it fits {fits}")
+def _fits(kit: Kit, modifier: str, name: str, paths: tuple[Path, ...], on: str) -> Iterator[Wrong]:
+    with suppress(Unknown):
+        accessory = kit.accessory.get(name)
+        if accessory is not None and modifier in kit.modifier and modifier not in accessory.fits:
+            do = f"it fits {', '.join(accessory.fits) or 'nothing'}"
+            yield Wrong(paths, f"{name} does not fit {modifier}{on}", do)
 
 
-_OF_EACH: Final[tuple[tuple[str, str, tuple[Callable[[Any, Path], Iterator[Wrong]], ...]], ...]] = (
-    ("heads", "head", (_dial, _recycling)),
-    ("modifiers", "modifier", (partial(_size, "width_m"), partial(_size, "height_m"), _bare)),
-    ("stands", "stand", (_heights, partial(_arm, "arm_m"), partial(_arm, "arm_back_m"))),
-    ("lenses", "lens", (_apertures,)),
-)
+# -- the day -----------------------------------------------------------------------------------
 
 
 def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator[Wrong]:
-    """Faults of a day that may be right in part only (see ``partly``), and of its file's ids.
+    """Faults of a day, and of the ids in its file.
 
-    A day begins and ends on the one date it bears: every time in it is a time of that day, so one
-    that runs past midnight has to be written as two.
+    A day begins and ends on the one date it has: every time in it is a time of that day, so one that runs past
+    midnight has to be written as two.
     """
-    yield from unknown(table, IN_DAY, {"setup": setups})
-    yield from twice(table, ("order", "*"), "{} is in the order already")
-    for kind in ("crew", "look", "break"):
-        yield from twice(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
-    if not table.get("order", []) and isinstance(table.get("order", []), list):
+    yield from _unknown(table, IN_DAY, {"setup": setups})
+    yield from _twice(table, ("order", "*"), "{} is in the order already")
+    for kind in DAY_KINDS:
+        yield from _twice(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
+    if table.get("order", []) == []:
         what = "no setup is to be shot" if "order" in table else "is missing"
         yield Wrong((("order",),), what, 'write the ids of the setups, like ["one", "two"]')
-    yield from as_far_as_known(_hours(day))
-    yield from as_far_as_known(_of_each(day, "breaks", "break", (_window,)))
-    yield from as_far_as_known(_of_each(day, "looks", "look", (partial(_call, day),)))
+    yield from wrongs_of((_hours, _things, _calls), day)
 
 
 def _hours(day: Day) -> Iterator[Wrong]:
@@ -260,15 +282,206 @@ def _hours(day: Day) -> Iterator[Wrong]:
         yield Wrong((("wrap",), ("call",)), what, do)
 
 
-def _call(day: Day, look: Look, path: Path) -> Iterator[Wrong]:
-    if look.call is not None and look.call >= day.wrap:
-        what = f"{look.call} is not before the wrap at {day.wrap}"
-        do = "give a time before the wrap, or leave it out: the day's call counts then"
-        yield Wrong(((*path, "call"), ("wrap",)), what, do)
+def _calls(day: Day) -> Iterator[Wrong]:
+    for place, look in enumerate(day.looks):
+        with suppress(Unknown):
+            if look.call is not None and look.call >= day.wrap:
+                what = f"{look.call} is not before the wrap at {day.wrap}"
+                do = "give a time before the wrap, or leave it out: the day's call counts then"
+                yield Wrong((("look", place, "call"), ("wrap",)), what, do)
 
 
-def _window(stop: Break, path: Path) -> Iterator[Wrong]:
-    if stop.latest < stop.earliest:
-        what = f"{stop.latest} is before the earliest it may start, {stop.earliest}"
-        paths = (*path, "latest"), (*path, "earliest")
-        yield Wrong(paths, what, "give the later of the two times")
+# -- a setup -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """A setup and the kit it is checked against.
+
+    ``table`` is the setup's own as it is written, with what it inherits. ``lit`` and ``placed`` are the ids of every
+    head and panel it names; None where one of them is not known.
+    """
+
+    kit: Kit
+    setup: Setup
+    table: Mapping[str, Any]
+    lit: Set[str] | None
+    placed: Set[str] | None
+
+
+def setup_ids_wrongs(setup: str, table: Mapping[str, Any], ids: Ids, *, whole: bool) -> Iterator[Wrong]:
+    """Faults of the ids in a setup's table."""
+    if "id" in table:
+        yield Wrong((("id",),), "no such key", "a setup's id is its file's name")
+    yield from _unknown(table, IN_SETUP, ids)
+    yield from _twice(table, ("light", "*", "head"), "head {} is lit already in this setup")
+    yield from _twice(table, ("place_panel", "*", "panel"), "panel {} is placed already")
+    for path, name in written(table, ("before", "*")):
+        if name == setup:
+            yield Wrong((path,), "a setup cannot be before itself", "name the one that comes later")
+    # of a setup that is not whole, anything may be inherited but the key that names a light or panel
+    for key, name in () if whole else NAMED_BY.items():
+        for place, item in enumerate(table[key] if isinstance(table.get(key), list) else ()):
+            if isinstance(item, dict) and name not in item:
+                yield Wrong(((key, place, name),), *missing(Setup, (key, place, name)))
+
+
+def setup_wrongs(parts: Parts) -> Iterator[Wrong]:
+    """Faults of a setup against itself and the kit, but for those of its shape and its ids."""
+    yield from wrongs_of((_iso, _aperture, _shutter, _once, _camera, _looks, _lights, _panels), parts)
+
+
+def _lights(parts: Parts) -> Iterator[Wrong]:
+    for place, light in enumerate(parts.setup.lights):
+        yield from wrongs_of((_accessories, _height, _load, _tape, _aim), parts, light, ("light", place))
+
+
+def _panels(parts: Parts) -> Iterator[Wrong]:
+    for place, panel in enumerate(parts.setup.panels):
+        yield from wrongs_of((_tape, _facing), parts, panel, ("place_panel", place))
+
+
+def _iso(parts: Parts) -> Iterator[Wrong]:
+    iso, least = parts.setup.exposure.iso, parts.kit.camera.iso_min
+    if iso_stops(iso) < iso_stops(least) - _CLOSE:
+        yield Wrong(
+            (("exposure", "iso"),), f"ISO {iso:g} is under the camera's least, {least:g}", f"write {least:g} or more"
+        )
+
+
+def _aperture(parts: Parts) -> Iterator[Wrong]:
+    f, lens = parts.setup.exposure.f, parts.kit.lens.get(parts.setup.view.lens)
+    if lens is None:
+        return
+    least, most = aperture_stops(lens.f_min), aperture_stops(lens.f_max)
+    if least <= most and not least - _MARK_STOPS <= aperture_stops(f) <= most + _MARK_STOPS:
+        do = f"it goes from f/{lens.f_min:g} to f/{lens.f_max:g}"
+        yield Wrong((("exposure", "f"), ("view", "lens")), f"lens {lens.id} has no f/{f:g}", do)
+
+
+def _shutter(parts: Parts) -> Iterator[Wrong]:
+    shutter, path = parts.setup.exposure.shutter, ("exposure", "shutter")
+    try:
+        stops = shutter_stops(shutter)
+    except ValueError as problem:
+        yield Wrong((path,), *split(problem))
+        return
+    if not _LONGEST_S < stops < _SHORTEST_S:
+        yield Wrong((path,), f"no camera has a shutter of {shown(shutter)}", "write it like 1/160")
+    elif any(map(_surely_fires, parts.setup.lights)):
+        sync = parts.kit.camera.sync
+        with suppress(ValueError):  # a sync that is no time is a fault of the kit
+            if stops > shutter_stops(sync) + _CLOSE:
+                do = f"write {sync} or slower, the camera's sync"
+                yield Wrong((path,), f"{shutter} is faster than flash allows", do)
+
+
+def _surely_fires(light: Light) -> bool:
+    try:
+        return light.power.fires
+    except Unknown:
+        return False
+
+
+def _once(parts: Parts) -> Iterator[Wrong]:
+    """A thing of the kit cannot be in two places, whatever else is wrong with the lights and panels that have it."""
+    first: dict[tuple[Any, ...], Path] = {}
+    for pattern, kind in _THINGS:
+        for path, name in written(parts.table, pattern):
+            if not is_id(name) or (kind == "modifier" and not _is_a_thing(parts.kit, name)):
+                continue
+            # one cloth may hang across several beams, but only once in each
+            before = first.setdefault((kind, name, path[1] if kind == "cloth" else None), path)
+            if before is not path:
+                one, two = _label(parts, before), _label(parts, path)
+                where = f"twice at {one}" if one == two else f"at {one} and at {two}"
+                yield Wrong((path, before), f"{kind} {name} is {where}", "it can be in one place at a time")
+
+
+def _label(parts: Parts, path: Path) -> str:
+    """What the light or panel is called that holds this path."""
+    kind, key = path[0].removeprefix("place_"), NAMED_BY[path[0]]
+    name = next((name for _, name in written(parts.table[path[0]][path[1]], (key,))), "")
+    return f"{kind} {name}" if is_id(name) else f"a {kind} without an id"
+
+
+def _is_a_thing(kit: Kit, modifier: str) -> bool:
+    try:
+        return modifier in kit.modifier and not kit.modifier[modifier].is_nothing
+    except Unknown:
+        return False
+
+
+def _accessories(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    for rest, name in written(parts.table["light"][path[1]], ("accessories", "*")):
+        paths = ((*path, *rest), (*path, "modifier"))
+        yield from _fits(parts.kit, light.modifier, name, paths, f" on {_label(parts, path)}")
+
+
+def _height(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    stand = parts.kit.stand.get(light.stand)
+    if stand is None:
+        return
+    low, high = stand.height_min_m, stand.height_max_m
+    if low <= high and not low - _CLOSE <= light.height_m <= high + _CLOSE:
+        side, limit = ("over the most", high) if light.height_m > high else ("under the least", low)
+        what = f"{light.height_m:g} m is {side} that stand {stand.id} goes to, {limit:g} m"
+        do = f"write {low:g} to {high:g}, or take another stand"
+        yield Wrong(((*path, "height_m"), (*path, "stand")), what, do)
+
+
+def load_kg(kit: Kit, light: Light, stand: Stand) -> float:
+    """What a stand carries: head, modifier, accessories, and a boom's arm and counterweight.
+
+    Raises KeyError when the light names something that is not in the kit.
+    """
+    hung = kit.head[light.head].mass_kg + kit.modifier[light.modifier].mass_kg
+    hung += sum(kit.accessory[name].mass_kg for name in light.accessories)
+    return hung + (stand.arm_mass_kg + stand.counterweight_kg if stand.is_boom else 0.0)
+
+
+def _load(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    with suppress(KeyError):  # what is not in the kit is a fault of its own
+        stand = parts.kit.stand[light.stand]
+        load = load_kg(parts.kit, light, stand)
+        if load > stand.load_max_kg + _CLOSE:
+            what = f"stand {stand.id} is to carry {load:.3g} kg with {_label(parts, path)}"
+            paths = tuple((*path, key) for key in ("stand", "modifier", "accessories"))
+            yield Wrong(paths, what, f"its limit is {stand.load_max_kg:g} kg: take a stronger one")
+
+
+def _camera(parts: Parts) -> Iterator[Wrong]:
+    yield from _tape(parts, parts.setup.view, ("view",))
+
+
+def _tape(parts: Parts, placed: Light | PanelPlace | View, path: Path) -> Iterator[Wrong]:
+    try:
+        ground_radius(placed.distance_m, placed.height_m, parts.setup.subject.face_height_m)
+    except ValueError as problem:
+        paths = (*path, "distance_m"), (*path, "height_m"), ("subject", "face_height_m")
+        yield Wrong(paths, *split(problem))
+
+
+def _looks(parts: Parts) -> Iterator[Wrong]:
+    at = parts.setup.subject.looks_at
+    if at is not None:
+        yield from _lit(parts.lit, at, set(), ("subject", "looks_at"))
+
+
+def _facing(parts: Parts, panel: PanelPlace, path: Path) -> Iterator[Wrong]:
+    yield from _lit(parts.lit, panel.face_to, {"face"}, (*path, "face_to"))
+
+
+def _lit(lit: Set[str] | None, head: str, also: Set[str], path: Path) -> Iterator[Wrong]:
+    """What the face or a panel looks at must be lit in this setup."""
+    if lit is not None and head not in lit | also:
+        yield Wrong((path,), f"no head {shown(head)} is lit in this setup", instead(head, lit | also))
+
+
+def _aim(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    if light.aim == "background" and parts.setup.background is None:
+        do = "write [background] with its distance_m"
+        yield Wrong(((*path, "aim"),), "there is no background in this setup", do)
+    elif parts.placed is not None and light.aim not in parts.placed | _TAKEN:
+        what = f"nothing called {shown(light.aim)} is placed in this setup"
+        yield Wrong(((*path, "aim"),), what, instead(light.aim, parts.placed | _TAKEN))

@@ -9,9 +9,8 @@ import tempfile
 from pathlib import Path
 from typing import Final
 
-from runbook.files.errors import Fault, Unreadable
+from runbook.files.errors import Fault, Unreadable, shown_path
 from runbook.files.toml_edit import set_value
-from runbook.files.toml_file import shown_path
 
 _ASIDE: Final = ".new-"  # how the name of a folder begins in which files are written first
 _TEMPLATES: Final = Path(__file__).with_name("templates")

@@ -9,27 +9,27 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import Field, PlainValidator
+from pydantic import Field, PlainValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from runbook.model.fields import Count, Flag, Id, NotNegative, Number, Positive, Stops, Text
 from runbook.model.geometry import Point, Side, stand_at
-from runbook.model.power import Power, stops_below
+from runbook.model.power import Dial, Power, stops_below
 from runbook.model.problems import Meant
 
 Angle = Annotated[Number, Field(ge=0, le=180)]
 
 
-def _power(value: Any) -> Power:
+def _power(value: Any, info: ValidationInfo) -> Power:
+    """Read a power on its head's dial, where the context has it by head; else as on a third-stop dial."""
     if isinstance(value, Power):
         return value
     if not isinstance(value, str):
         raise PydanticCustomError("power_type", "a power is written as a text")
-    return stops_below(value, Fraction(1, 3))
+    dial = info.context.get(info.data.get("head")) if info.context else None
+    return dial.read(value) if isinstance(dial, Dial) else stops_below(value, Fraction(1, 3))
 
 
-# The dial that reads a power belongs to the head, so files are read with it; a bare text is taken
-# as a third-stop dial's.
 Dialled = Annotated[Power, PlainValidator(_power)]
 MERGE_KEYS: Final = {
     "like": "start from that setup; what is written here changes it",

@@ -51,7 +51,7 @@ def test_a_setup_that_is_not_in_the_order_is_read_and_checked_too(tmp_path: Path
 ONE_FAULT = [
     # shape
     (W, "angle_deg = 45", 'angle_deg = "45"', "light.A.angle_deg", '"45" is text; write a number'),
-    (W, "frames = 120", "frames = 120.0", "frames", "no whole number"),
+    (W, "frames = 120", "frames = 120.0", "frames", "write a whole number"),
     (W, "frames = 120", "frames = true", "frames", "true is a yes or no; write a whole number"),
     (W, "frames = 120", "frames = -1", "frames", "too little; it must be at least 0"),
     (W, "\nf = 4.0", "\nf = 0", "exposure.f", "too little; it must be more than 0"),
@@ -280,16 +280,16 @@ def test_a_table_by_another_name_is_missing_at_the_top_and_its_name_is_guessed(d
 def test_the_keys_said_to_be_right_are_those_that_may_be_written(day: Path) -> None:
     change(day, W, 'title = "At', 'zzzz = 1\ntitle = "At')
     (fault,) = faults_of(day)
-    said = fault.do.removeprefix("the keys here are ").split(", ")
+    said = fault.do.removeprefix("there are ").split(", ")
     assert {"exposure", "title", "light", "like", "drop"} <= set(said)
     assert "id" not in said
     change(day, W, "zzzz = 1", "idd = 1")
     (fault,) = faults_of(day)
-    assert "did you mean id?" not in fault.do
+    assert "mean id?" not in fault.do
     change(day, W, "idd = 1\n", "")
     change(day, K, 'id = "B1"\n', 'id = "B1"\nzzzz = 1\n')
     (fault,) = faults_of(day)
-    assert fault.do == "the keys here are id, mass_kg, name, grip_m"
+    assert fault.do == "there are grip_m, id, mass_kg, name"
 
 
 def test_a_row_that_cannot_be_is_counted_past_those_of_wrong_shape(day: Path) -> None:
