@@ -17,11 +17,11 @@ from runbook.changeover.checklist import Check
 from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
 from runbook.clock.order import never
 from runbook.day.day_view import DayView
-from runbook.day.event_text import HANDOVER, JOURNAL, change_text, event_text, meter_place_text, reading_text
+from runbook.day.event_text import HANDOVER, JOURNAL, change_text, event_text, meter_place_text
 from runbook.day.gates import PendingSteps, bags_missing, tick_of
 from runbook.day.hours import Hours, hours_of
 from runbook.day.hours_text import ending_text
-from runbook.day.light import MeterReading, flash_read, meter_place, predicted_at, reading_result
+from runbook.day.light import flash_read, meter_place, predicted_reading, reading_result
 from runbook.day.parse_input import parse_target
 from runbook.day.planned_day import NO_TIMINGS, Changeovers, Timings, kind_of
 from runbook.day.reduce import floor_after_step, reduce
@@ -34,6 +34,7 @@ from runbook.journal import events
 from runbook.journal.errors import JournalError
 from runbook.journal.events import Entry, live
 from runbook.journal.journal import Clock, Journal
+from runbook.light.stops import meter_text
 from runbook.model.day import Plan
 from runbook.model.power import Power
 from runbook.model.problems import Problem
@@ -354,14 +355,12 @@ class Session:
         """
         setup, light = self._at_work(), self.view.prediction
         where = "face" if head is None else meter_place(self._target(head))
-        before = self.view.head_light(head) if head else None
-        predicted = predicted_at(before, where) if before else (light.whole_stops if light else None)
+        predicted = predicted_reading(light, head, where) if light else None
         snapshot = snapshot_to_keep(self.plan, self.state)
-        self._write(events.Reading(setup.id, head, stops, reading_text(stops), where, snapshot))
+        reading = events.Reading(setup.id, head, stops, meter_text(stops), where, snapshot)
+        self._write(reading)
         flash = flash_read(self.plan, setup, stops) if where == "face" else stops
-        return reading_result(
-            MeterReading(head, stops, flash, where), predicted, self.view.head_light(head) if head else None
-        )
+        return reading_result(reading, flash, predicted, self.view.head_light(head) if head else None)
 
     # -- everything else that happens --------------------------------------------------------------
 

@@ -17,7 +17,7 @@ from runbook.changeover.safe_step import Ground
 from runbook.changeover.steps import Step
 from runbook.day.changeovers import scene_of
 from runbook.day.day_record import differences, setup_changes
-from runbook.day.event_text import LogLine, log_lines, reading_place_text, reading_text
+from runbook.day.event_text import LogLine, log_lines, reading_place_text
 from runbook.day.gates import NO_STEPS, Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
 from runbook.day.light import meter_place, power_note, predicted_at, reads_text, stops_text
 from runbook.day.planned_day import Changeovers, PlannedChangeover
@@ -36,6 +36,7 @@ from runbook.drawing.floor_drawing import FloorPlan, floor_plan
 from runbook.journal.as_shot import Stood
 from runbook.journal.events import Entry
 from runbook.light.prediction import HeadLight, Prediction, predict
+from runbook.light.stops import meter_text
 from runbook.model.day import Place, Plan
 from runbook.model.power import Power
 from runbook.model.setup import Light, Setup
@@ -177,7 +178,7 @@ class DayView:
         line = HeadLine(
             light,
             self.plan.setups[setup.id].light.get(head, light).power,
-            reading_text(reading.data.stops) if reading else "",
+            meter_text(reading.data.stops) if reading else "",
             changing,
             head in setup.light,
         )

@@ -9,7 +9,7 @@ from typing import Any, Final
 from runbook.changeover.checklist import CHECKS, GATES
 from runbook.journal import events
 from runbook.journal.events import Entry, live
-from runbook.model.nominal_values import aperture_mark
+from runbook.light.stops import meter_text
 from runbook.model.units import Units, length
 from runbook.stands.verdict_text import gust_text
 
@@ -28,15 +28,6 @@ class LogLine:
     undone: bool
 
 
-def reading_text(stops: float) -> str:
-    """``f/5.6 +0.3``: the way an incident meter shows a reading."""
-    mark, over = aperture_mark(stops)
-    tenths = round(over * 10)
-    if tenths == 10:
-        mark, tenths = aperture_mark(round(stops))[0], 0
-    return f"f/{mark}" if tenths == 0 else f"f/{mark} {'+' if tenths > 0 else '-'}0.{abs(tenths)}"
-
-
 def meter_place_text(where: str) -> str:
     """Return where a meter is held, in words; a panel by its label."""
     return _PLACES.get(where, where)
@@ -45,7 +36,7 @@ def meter_place_text(where: str) -> str:
 def reading_place_text(data: events.Reading, verb: str = "") -> str:
     """``B read f/5.6 at the background``; without the place where it is the face."""
     at = "" if data.where == "face" else f" at {meter_place_text(data.where)}"
-    return f"{data.head or 'all heads'}{verb} {reading_text(data.stops)}{at}"
+    return f"{data.head or 'all heads'}{verb} {meter_text(data.stops)}{at}"
 
 
 def check_text(check: str) -> str:

@@ -15,13 +15,14 @@ from typing import Final
 from runbook.day.actions import Session
 from runbook.day.changeovers import WRAP
 from runbook.day.day_record import battery_use, changed_setups, not_shot, setup_changes
-from runbook.day.event_text import check_text, reading_place_text, reading_text
+from runbook.day.event_text import check_text, reading_place_text
 from runbook.day.hours import hours_of
 from runbook.day.state import target_setup
 from runbook.day.timeline import clock_time
 from runbook.files.lint import mark_meant, worst_first
 from runbook.journal.events import Note, live
 from runbook.light.audit import audit_light
+from runbook.light.stops import meter_text
 from runbook.model.units import length, mass
 from runbook.stands.audit import audit_stands
 from runbook.stands.verdict import judge_setup
@@ -171,7 +172,7 @@ def _as_planned(session: Session) -> Iterator[HandoverLine]:
     yield from (_line("not as planned", text, setup.id) for text in setup_changes(plan, state, setup.id))
     for head, entry in state.readings.get(setup.id, {}).items():
         light = session.view.head_light(head) if head else None
-        target = "" if light is None or light.asked_stops is None else f", target {reading_text(light.asked_stops)}"
+        target = "" if light is None or light.asked_stops is None else f", target {meter_text(light.asked_stops)}"
         yield _line("readings", f"{reading_place_text(entry.data, ' read')}{target}", head or "all")
     others = [setup_id for setup_id in changed_setups(plan, state) if setup_id != setup.id]
     if others:

@@ -6,11 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from runbook.changeover.floor import Floor, floor_of
 from runbook.journal.events import Counted, Entry, live
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.units import mass
 
+Item = tuple[str, str]  # kind and label
 KINDS: Final = (
     "head", "battery", "modifier", "accessory", "stand", "counterweight", "panel", "cloth", "bag",
     "lens",
@@ -26,18 +28,13 @@ class KitLine:
     ids: tuple[str, ...]
     used: bool
 
-    @property
-    def many(self) -> int:
-        """How many there are."""
-        return len(self.ids)
-
 
 @dataclass(frozen=True, slots=True)
 class KitCount:
     """What is missing and what is not counted yet, by kind and label."""
 
-    missing: tuple[tuple[str, str], ...]
-    uncounted: tuple[tuple[str, str], ...]
+    missing: tuple[Item, ...]
+    uncounted: tuple[Item, ...]
 
 
 def kit_list(plan: Plan) -> tuple[KitLine, ...]:
@@ -52,7 +49,7 @@ def kit_list(plan: Plan) -> tuple[KitLine, ...]:
 
 def kit_count(plan: Plan, entries: Iterable[Entry]) -> KitCount:
     """The count of every thing of the kit; the last entry about a thing counts."""
-    is_home: dict[tuple[str, str], bool] = {}
+    is_home: dict[Item, bool] = {}
     for entry in live(entries):
         if isinstance(entry.data, Counted):
             is_home |= {(entry.data.of, item): True for item in entry.data.home}
@@ -65,14 +62,13 @@ def kit_count(plan: Plan, entries: Iterable[Entry]) -> KitCount:
 
 
 def _items(plan: Plan) -> Iterator[tuple[str, str, str]]:
-    """Kind, label and name of everything that is carried; like things have the same name."""
+    """Yield kind, label and name of everything that is carried; like things have the same name."""
     kit, units = plan.kit, plan.day.units
     yield from (("head", head.id, head.name or "head") for head in kit.heads)
     yield from (("battery", spare, f"spare battery for {head}") for head, spare in _spare_batteries(kit))
-    for modifier in kit.modifiers:
-        if not modifier.is_nothing:
-            yield "modifier", modifier.id, modifier.name or modifier.shape
-    yield from (("accessory", each.id, each.name or each.kind) for each in kit.accessories)
+    modifiers = (modifier for modifier in kit.modifiers if not modifier.is_nothing)
+    yield from (("modifier", modifier.id, modifier.name or modifier.shape) for modifier in modifiers)
+    yield from (("accessory", accessory.id, accessory.name or accessory.kind) for accessory in kit.accessories)
     for stand in kit.stands:
         yield "stand", stand.id, stand.name or stand.kind
         if stand.is_boom and stand.counterweight_kg:
@@ -83,23 +79,28 @@ def _items(plan: Plan) -> Iterator[tuple[str, str, str]]:
     yield from (("lens", lens.id, lens.name or f"{lens.focal_mm:g} mm") for lens in kit.lenses)
 
 
-def _spare_batteries(kit: Kit) -> Iterator[tuple[str, str]]:
-    """Each spare battery: its head and a label."""
-    for head in kit.heads:
-        yield from ((head.id, f"{head.id}-spare-{n}") for n in range(1, head.spare_batteries + 1))
+def _spare_batteries(kit: Kit) -> list[tuple[str, str]]:
+    """Return each spare battery: its head and a label."""
+    return [(head.id, f"{head.id}-spare-{n}") for head in kit.heads for n in range(1, head.spare_batteries + 1)]
 
 
-def _used(plan: Plan) -> set[tuple[str, str]]:
-    """Kind and label of what the setups in the day's order use."""
-    used: set[tuple[str, str]] = set()
-    for setup in plan.order:
-        used.add(("lens", setup.view.lens))
-        for light in setup.lights:
-            used |= {("head", light.head), ("modifier", light.modifier)}
-            used |= {("stand", light.stand), ("counterweight", light.stand)}
-            used |= {("accessory", accessory) for accessory in light.accessories}
-            used |= {("cloth", cloth) for cloth in light.through} | {("bag", bag) for bag in light.bags}
-        for place in setup.panels:
-            used |= {("panel", place.panel)} | {("bag", bag) for bag in place.bags}
-    # spare batteries go with their heads
+def items_on_floor(floor: Floor) -> set[Item]:
+    """Return kind and label of what stands on a floor, or hangs, lies or sits on something there."""
+    items: dict[str, Iterable[str]] = {
+        "head": floor.heads,
+        "modifier": floor.modifiers,
+        "accessory": floor.accessories,
+        "stand": floor.stands,
+        "counterweight": (stand for stand, at in floor.stands.items() if at.weight_on),
+        "panel": floor.panels,
+        "cloth": floor.cloths,
+        "bag": floor.bags,
+        "lens": () if floor.lens is None else (floor.lens,),
+    }
+    return {(kind, item) for kind, labels in items.items() for item in labels}
+
+
+def _used(plan: Plan) -> set[Item]:
+    """Return kind and label of what the setups in the day's order use; spare batteries go with their heads."""
+    used = {item for setup in plan.order for item in items_on_floor(floor_of(setup, plan.kit))}
     return used | {("battery", spare) for head, spare in _spare_batteries(plan.kit) if ("head", head) in used}

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from math import isfinite
 from typing import Any, Final
 
 from runbook.changeover.steps import Step
 from runbook.day.changeovers import Change
-from runbook.day.event_text import meter_place_text
+from runbook.day.event_text import reading_place_text
+from runbook.journal.events import Reading
 from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.battery import batteries
 from runbook.light.exposure import ambient_stops, without_ambient
@@ -115,69 +115,49 @@ def reads_text(stops: float | None) -> str:
     return "-" if stops is None else meter_text(stops)
 
 
-def key_text(light: Prediction) -> str:
-    """``key A off flat-1``: the key and the panel it lights the face by."""
-    if light.key is None:
-        return "key none"
-    by = "" if light.key.panel is None else f" off {light.key.panel}"
-    return f"key {light.key.head}{by}"
-
-
-def ambient_text(under_stops: float) -> str:
-    """``ambient: 5.0 stops under`` the working aperture."""
-    return f"ambient: {abs(under_stops):.1f} stops {'under' if under_stops >= 0 else 'over'}"
-
-
 def light_summary(light: Prediction, units: Units) -> Iterator[str]:
-    """A setup's light apart from its heads and panels, one text a subject."""
+    """Yield a setup's light apart from its heads and panels, one text a subject."""
     if light.whole_stops is not None:
         over = stops_text(light.whole_over_stops)
         yield f"all flash, incident, dome to the camera: {meter_text(light.whole_stops)} ({over})"
+    if light.key is not None:
+        panel = "" if light.key.panel is None else f" off {light.key.panel}, {reads_text(light.key.reads_stops)}"
+        yield f"key {light.key.head}{panel}"
     if light.pattern != "none":
         yield f"pattern: {light.pattern}"
-    if light.key is not None and light.key.panel is not None:
-        yield f"{key_text(light)}, {reads_text(light.key.reads_stops)}"
     if light.ambient_under_stops is not None:
-        yield ambient_text(light.ambient_under_stops)
+        side = "under" if light.ambient_under_stops >= 0 else "over"
+        yield f"ambient: {abs(light.ambient_under_stops):.1f} stops {side}"
     if light.background_over_stops is not None:
         yield f"background against the face: {stops_text(light.background_over_stops)}"
     depth = light.depth_of_field_m
     yield f"depth of field {length(depth, units) if isfinite(depth) else 'to infinity'}"
 
 
-@dataclass(frozen=True, slots=True)
-class MeterReading:
-    """What the meter showed of a head or of all (None), where, and the flash in it, in stops."""
+def target_text(head: HeadLight | None) -> str:
+    """``target f/4: dial 1/16``, and how far off that still is at the end of the dial; empty without a target."""
+    if head is None or head.dial is None or head.asked_stops is None:
+        return ""
+    do = "as dialled" if head.dial.power == head.power else f"dial {head.dial.power}"
+    off = "" if head.dial.in_range else f", {stops_text(head.dial.left_over_stops)} off"
+    return f"target {meter_text(head.asked_stops)}: {do}{off}"
 
-    head: str | None
-    stops: float
-    flash: float | None
-    where: str = "face"
 
+def reading_result(reading: Reading, flash: float | None, predicted: float | None, head: HeadLight | None) -> str:
+    """Compare a meter reading with the prediction, and name the power that gives the target of its head, if any.
 
-def reading_result(read: MeterReading, predicted: float | None, now: HeadLight | None) -> str:
-    """Compare a meter reading with the prediction, and name the power that gives the target."""
-    text = f"{read.head or 'all heads'} read {meter_text(read.stops)}"
-    if read.where != "face":
-        text += f" at {meter_place_text(read.where)}"
-    if read.flash is None:
+    ``flash`` are the stops of the reading without room light, None where nearly all of it is room light.
+    """
+    text = reading_place_text(reading, " read")
+    if flash is None:
         return f"{text}; nearly all of it is room light: use a faster shutter, and meter again"
-    if read.flash != read.stops:
-        text += f", {meter_text(read.flash)} of it flash"
+    if flash != reading.stops:
+        text += f", {meter_text(flash)} of it flash"
     if predicted is not None and predicted < METER_LEAST:
         text += "; no light predicted there"
     elif predicted is not None:
-        off = read.flash - predicted
-        text += f", {abs(off):.1f} {'over' if off > 0 else 'under'} the prediction"
-    if now is not None and now.dial is not None and now.asked_stops is not None:
-        dial = now.dial
-        do = f"p dials {dial.power}"
-        if dial.power == now.power:
-            do = "as dialled"
-        elif not dial.in_range:
-            do = f"{dial.power} is the end of the dial, {stops_text(dial.left_over_stops)} off"
-        text += f"; target {meter_text(now.asked_stops)}: {do}"
-    return text
+        text += f", {abs(flash - predicted):.1f} {'over' if flash > predicted else 'under'} the prediction"
+    return "; ".join(filter(None, (text, target_text(head))))
 
 
 def power_note(step: Step, light: Prediction | None, metered: Container[Measured]) -> str:
@@ -205,14 +185,19 @@ def power_notes(plan: Plan, change: Change, measured: Sequence[Measured]) -> dic
 
 # -- for programs --------------------------------------------------------------------------------
 
-_SETUP_KEYS: Final = ("id", "aperture_f", "ambient_under_stops", "whole_f", "whole_over_stops")
-_HEAD_KEYS: Final = ("reads_f", "over_stops", "under_key_stops", "size_deg", "flare", "in_frame", "recycle_s")
+_SETUP_KEYS: Final = (
+    "id", "aperture_f", "ambient_under_stops", "whole_f", "whole_over_stops", "pattern", "background_over_stops",
+)  # fmt: skip
+_HEAD_KEYS: Final = (
+    "head", "role", "reads_f", "over_stops", "under_key_stops", "size_deg", "flare", "in_frame", "recycle_s",
+    "shadow_edge_m",
+)  # fmt: skip
 _PANEL_KEYS: Final = ("panel", "reads_f", "over_stops", "under_key_stops", "in_frame")
 _BATTERY_KEYS: Final = ("head", "spent", "of", "change_before")
 
 
 def light_facts(plan: Plan, lights: Iterable[Prediction]) -> dict[str, Any]:
-    """Predictions as plain data for a program."""
+    """Return predictions as plain data for a program."""
     return {
         "setups": [_setup_facts(light) for light in lights],
         "batteries": [_pick(battery, _BATTERY_KEYS) for battery in batteries(plan)],
@@ -224,21 +209,14 @@ def _pick(value: Any, keys: Iterable[str]) -> dict[str, Any]:
 
 
 def _setup_facts(light: Prediction) -> dict[str, Any]:
-    depth = light.depth_of_field_m
     return _pick(light, _SETUP_KEYS) | {
-        "key": None if light.key is None else light.key.head,
-        "key_off_panel": None if light.key is None else light.key.panel,
-        "pattern": light.pattern,
-        "depth_of_field_m": depth if isfinite(depth) else None,
-        "background_over_stops": light.background_over_stops,
+        "key": light.key and light.key.head,
+        "key_off_panel": light.key and light.key.panel,
+        "depth_of_field_m": light.depth_of_field_m if isfinite(light.depth_of_field_m) else None,
         "heads": [_head_facts(head) for head in light.heads],
         "panels": [_pick(panel, _PANEL_KEYS) for panel in light.panels],
         "asks": [
-            {
-                "of": head.head,
-                "wanted_f": head.asked_f,
-                "left_over_stops": None if head.dial is None else head.dial.left_over_stops,
-            }
+            {"of": head.head, "wanted_f": head.asked_f, "left_over_stops": head.dial and head.dial.left_over_stops}
             for head in light.heads
             if head.asked_f is not None
         ],
@@ -246,8 +224,5 @@ def _setup_facts(light: Prediction) -> dict[str, Any]:
 
 
 def _head_facts(head: HeadLight) -> dict[str, Any]:
-    dial = head.dial
-    facts = {"head": head.head, "role": head.role, "power": str(head.power)} | _pick(head, _HEAD_KEYS)
-    facts["shadow_edge_m"] = head.shadow_edge_m
-    facts["dial"] = dial and {"power": str(dial.power)} | _pick(dial, ("left_over_stops", "in_range"))
-    return facts
+    dial = head.dial and {"power": str(head.dial.power)} | _pick(head.dial, ("left_over_stops", "in_range"))
+    return _pick(head, _HEAD_KEYS) | {"power": str(head.power), "dial": dial}

@@ -109,12 +109,12 @@ def _kit_checklist(lines: Iterable[KitLine]) -> Checklist:
     lines = list(lines)
     counts: Counter[str] = Counter()
     for line in lines:
-        counts[line.kind] += line.many
+        counts[line.kind] += len(line.ids)
     return Checklist(
         [
             CheckGroup(
                 f"{count} {kind if count == 1 else _PLURALS.get(kind, f'{kind}s')}",
-                [(f"{line.many} × {line.what}", ", ".join(line.ids)) for line in lines if line.kind == kind],
+                [(f"{len(line.ids)} × {line.what}", ", ".join(line.ids)) for line in lines if line.kind == kind],
             )
             for kind, count in counts.items()
         ]

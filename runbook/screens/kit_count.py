@@ -9,8 +9,7 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.widget import Widget
 
-from runbook.changeover.floor import Floor
-from runbook.day.kit_list import KINDS, KitLine, kit_count, kit_list
+from runbook.day.kit_list import Item, KitLine, items_on_floor, kit_count, kit_list
 from runbook.screens.base import CURSOR, DayScreen
 from runbook.screens.help import key
 from runbook.screens.widgets.lists import Row, RowList, first_open
@@ -23,23 +22,6 @@ def _missing(typed: str, line: KitLine) -> tuple[str, ...]:
     if not words or wrong:
         raise ValueError(f"{wrong[0] if wrong else 'nothing'!r} is none of {', '.join(line.ids)}")
     return tuple(dict.fromkeys(words))
-
-
-def items_on_set(floor: Floor, kind: str) -> frozenset[str]:
-    """The labels of one kind that stand on the set, or hang, lie or sit on something there."""
-    weights = {name for name, at in floor.stands.items() if at.weight_on}
-    there: dict[str, Iterable[str]] = {
-        "head": floor.heads,
-        "modifier": floor.modifiers,
-        "accessory": floor.accessories,
-        "stand": floor.stands,
-        "counterweight": weights,
-        "panel": floor.panels,
-        "cloth": floor.cloths,
-        "bag": floor.bags,
-        "lens": () if floor.lens is None else (floor.lens,),
-    }
-    return frozenset(there.get(kind, ()))
 
 
 class KitCountScreen(DayScreen):
@@ -70,26 +52,24 @@ class KitCountScreen(DayScreen):
         """Paint the count from the journal."""
         super().repaint()
         count = kit_count(self.session.plan, self.session.entries)
-        on_set = {kind: items_on_set(self.session.state.real_floor, kind) for kind in KINDS}
-        standing = {(kind, item) for kind, items in on_set.items() for item in items}
+        standing = items_on_floor(self.session.state.real_floor)
         uncounted, gone = len({*count.uncounted} | standing), {*count.missing} - standing
         self.show_title(f"kit count: {uncounted} things to count, {len(gone)} missing")
         missing, open_ = set(count.missing), set(count.uncounted)
-        listed = [self._row(line, missing, open_, on_set[line.kind]) for line in self.kit_lines]
+        listed = [self._row(line, missing, open_, standing) for line in self.kit_lines]
         at = next((n for n, row in enumerate(listed) if row.state == "to do"), first_open(listed))
         self._list.show_rows(listed, self._list.cursor if self.moved else at)
 
-    def _row(
-        self, line: KitLine, missing: set[tuple[str, str]], open_: set[tuple[str, str]], out: frozenset[str]
-    ) -> Row:
+    def _row(self, line: KitLine, missing: set[Item], open_: set[Item], on_set: set[Item]) -> Row:
+        out = {item for kind, item in on_set if kind == line.kind}
         gone = [item for item in line.ids if (line.kind, item) in missing and item not in out]
         waits = [item for item in line.ids if (line.kind, item) in open_ and item not in out]
         standing = [item for item in line.ids if item in out]
         where = ""
         if standing:
-            which = "" if len(standing) == line.many else f": {', '.join(standing)}"
+            which = "" if len(standing) == len(line.ids) else f": {', '.join(standing)}"
             where = f"on the set{which}; "
-        text = f"{line.kind:<13} {where}{line.many} x {line.what}: {', '.join(line.ids)}"
+        text = f"{line.kind:<13} {where}{len(line.ids)} x {line.what}: {', '.join(line.ids)}"
         key = ("home", line.kind, line.ids[0])
         if gone:
             return Row("check", key, "aside", text, f"MISSING {', '.join(gone)}")
@@ -116,7 +96,7 @@ class KitCountScreen(DayScreen):
         line = self._to_count()
         if line is None:
             return
-        if line.many == 1:
+        if len(line.ids) == 1:
             self._count(line, (), line.ids)
             return
         self.ask(
@@ -131,10 +111,10 @@ class KitCountScreen(DayScreen):
         if not self.kit_lines:
             return None
         line = self.kit_lines[self._list.cursor]
-        out = items_on_set(self.session.state.real_floor, line.kind)
-        ids = tuple(item for item in line.ids if item not in out)
+        out = items_on_floor(self.session.state.real_floor)
+        ids = tuple(item for item in line.ids if (line.kind, item) not in out)
         if not ids:
-            many = "is" if line.many == 1 else "are"
+            many = "is" if len(line.ids) == 1 else "are"
             self.day.show_message(f"{line.kind} {', '.join(line.ids)} {many} on the set: strike it first")
             return None
         return replace(line, ids=ids)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.changeover.checklist import GATES
-from runbook.day.event_text import _TEXTS, check_text, event_text, log_lines, reading_text
+from runbook.day.event_text import _TEXTS, check_text, event_text, log_lines
 from runbook.day.parse_input import parse_reading
 from runbook.journal.events import (
     KINDS,
@@ -24,21 +24,13 @@ from runbook.journal.events import (
     Wind,
     kind_of,
 )
+from runbook.light.stops import meter_text
 from tests.day.days import begun, do_next
 
 
-@pytest.mark.parametrize(
-    ("stops", "said"),
-    [(5.0, "f/5.6"), (5.3, "f/5.6 +0.3"), (5.97, "f/8"), (4.96, "f/5.6"), (0.0, "f/1"),
-     (14.5, "f/128 +0.5"), (-2.0, "f/0.5"), (-2.4, "f/0.5 -0.4")],
-)  # fmt: skip
-def test_a_reading_is_said_as_a_meter_shows_it(stops: float, said: str) -> None:
-    assert reading_text(stops) == said
-
-
 @given(st.integers(-20, 149))
-def test_what_is_said_of_a_reading_can_be_typed(tenths: int) -> None:
-    assert parse_reading(reading_text(tenths / 10)) == pytest.approx(tenths / 10)
+def test_the_text_of_a_reading_can_be_typed(tenths: int) -> None:
+    assert parse_reading(meter_text(tenths / 10)) == pytest.approx(tenths / 10)
 
 
 def test_every_kind_of_entry_has_words() -> None:

@@ -1,7 +1,7 @@
-"""The kit to pack and to count home: everything once, like with like, nothing forgotten."""
+"""The kit to pack and to count home: everything once, alike things together."""
 
-from runbook.day.kit_list import KINDS, kit_count, kit_list
-from tests.day.days import begun, demo, short
+from runbook.day.kit_list import KINDS, items_on_floor, kit_count, kit_list
+from tests.day.days import begun, demo, make_ready, short
 
 
 def test_everything_in_the_kit_is_packed_once() -> None:
@@ -23,13 +23,13 @@ def test_everything_in_the_kit_is_packed_once() -> None:
     assert [item for of, item in things if of == "battery"] == ["A-spare-1", "C-spare-1"]
 
 
-def test_like_things_are_one_line_and_counted() -> None:
+def test_alike_things_share_a_line() -> None:
     flats = next(line for line in kit_list(demo()) if "flat-1" in line.ids)
-    assert (flats.what, flats.many) == ("V-flat, white side", 4)
+    assert (flats.what, len(flats.ids)) == ("V-flat, white side", 4)
     assert flats.ids == ("flat-1", "flat-2", "flat-3", "flat-4")
 
 
-def test_what_the_day_does_not_use_is_told_apart() -> None:
+def test_what_the_day_does_not_use_comes_last_of_its_kind() -> None:
     """Only the first setup: of twelve bags three are used, of the lenses one."""
     packed = kit_list(short("keeper-window"))
     used = {(line.kind, item) for line in packed if line.used for item in line.ids}
@@ -38,15 +38,11 @@ def test_what_the_day_does_not_use_is_told_apart() -> None:
     assert ("head", "C") not in used
     assert ("battery", "C-spare-1") not in used
     assert ("battery", "A-spare-1") in used
-
-
-def test_kinds_come_in_their_order_used_first() -> None:
-    packed = kit_list(short("keeper-window"))
     places = [(KINDS.index(line.kind), not line.used) for line in packed]
     assert places == sorted(places)
 
 
-def test_the_count_names_what_is_missing_and_what_nobody_counted() -> None:
+def test_the_count_names_what_is_missing_and_what_is_not_counted() -> None:
     session = begun()
     before = kit_count(session.plan, session.entries)
     assert before.missing == ()
@@ -60,3 +56,20 @@ def test_the_count_names_what_is_missing_and_what_nobody_counted() -> None:
     assert kit_count(session.plan, session.entries).missing == ()
     session.undo()
     assert kit_count(session.plan, session.entries).missing == (("bag", "B3"),)
+
+
+def test_everything_out_of_its_case_is_on_the_set() -> None:
+    session = begun()
+    assert items_on_floor(session.state.floor) == set()
+    on_set: dict[str, set[str]] = {}
+    for setup_id in ("keeper-lamp", "seamstress-veil", "widow-letter"):
+        make_ready(session, setup_id)
+        items = items_on_floor(session.state.floor)
+        on_set = {kind: {item for of, item in items if of == kind} for kind in KINDS}
+        if setup_id == "keeper-lamp":
+            assert {kind for kind in KINDS if not on_set[kind]} == {"battery", "panel", "cloth"}
+            assert on_set["counterweight"] == {"boom"} < on_set["stand"]
+            assert on_set["lens"] == {session.state.floor.lens}
+        elif setup_id == "seamstress-veil":
+            assert on_set["cloth"]
+    assert on_set["panel"] == {"flat-2"}

@@ -12,7 +12,6 @@ import pytest
 
 from runbook.day.actions import Refused, Session
 from runbook.day.light import (
-    MeterReading,
     anchor,
     light_facts,
     light_summary,
@@ -24,6 +23,7 @@ from runbook.day.light import (
 )
 from runbook.day.save_measurement import save_measurement, save_question
 from runbook.files.load import read_day
+from runbook.journal.events import Reading
 from runbook.journal.journal import Journal
 from runbook.light.prediction import predict
 from runbook.model.day import Plan
@@ -71,7 +71,7 @@ def test_a_reading_anchors_the_head_for_the_rest_of_the_day(plan: Plan) -> None:
     session = opened(plan)
     said = session.reading("A", 4.6)
     assert said.startswith("A read f/4 +0.6, ")
-    assert "the prediction; target f/4: p dials 1/16+0.3" in said
+    assert said.endswith("the prediction; target f/4: dial 1/16+0.3")
     assert reads(session, "A") == pytest.approx(4.6)
     session.nudge("A", -3)
     assert reads(session, "A") == pytest.approx(3.6)
@@ -193,7 +193,7 @@ def test_what_is_asked_of_a_head_aimed_past_the_face_is_metered_at_the_face(plan
 def test_a_reading_where_the_sums_have_no_light_is_not_compared(plan: Plan) -> None:
     light = predict(plan, plan.setups["keeper-window"]).heads[1]
     assert light.reads_stops is not None and light.reads_stops < -20
-    said = reading_result(MeterReading("B", 5.0, 5.0), light.reads_stops, light)
+    said = reading_result(Reading("keeper-window", "B", 5.0, "f/5.6"), 5.0, light.reads_stops, light)
     assert said == "B read f/5.6; no light predicted there"
 
 

@@ -1,7 +1,7 @@
 """The kit count, line by line."""
 
-from runbook.day.kit_list import KINDS, kit_count, kit_list
-from runbook.screens.kit_count import KitCountScreen, items_on_set
+from runbook.day.kit_list import kit_count, kit_list
+from runbook.screens.kit_count import KitCountScreen
 from tests.day.days import begun, make_ready
 from tests.screens.screen_text import app_of, line_with, shown, until
 
@@ -78,18 +78,3 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
         await pilot.press(*["up"] * 40, "space")
         assert "on the set" not in shown(pilot)
         assert not {("head", "A"), ("head", "B")} & {*kit_count(session.plan, session.entries).uncounted}
-
-
-def test_everything_that_is_out_of_its_case_is_on_the_set() -> None:
-    session = begun()
-    assert not any(items_on_set(session.state.floor, kind) for kind in KINDS)
-    make_ready(session, "keeper-lamp")
-    floor = session.state.floor
-    away = {kind for kind in KINDS if not items_on_set(floor, kind)}
-    assert away == {"battery", "panel", "cloth"}
-    assert items_on_set(floor, "counterweight") == {"boom"} < items_on_set(floor, "stand")
-    assert items_on_set(floor, "lens") == {floor.lens}
-    make_ready(session, "seamstress-veil")
-    assert {kind for kind in away if items_on_set(session.state.floor, kind)} >= {"cloth"}
-    make_ready(session, "widow-letter")
-    assert items_on_set(session.state.floor, "panel") == {"flat-2"}

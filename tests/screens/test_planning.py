@@ -108,7 +108,7 @@ async def test_a_distance_is_typed_in_feet_and_judged_as_it_is_typed(day: Path) 
             await pilot.press("down")
         assert picked(pilot, "form").split() == ["distance", "1.4", "m"]
         at_first = text_of(pilot, "figures")
-        assert "A reads f/4" in at_first and "S1: tips at" in at_first
+        assert "A reads f/4" in at_first and "S1 ok: lean" in at_first
         await pilot.press("enter")
         await typed(pilot, "0.2 m")
         await until(pilot, lambda: "cannot reach" in text_of(pilot, "verdict"))
