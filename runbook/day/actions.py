@@ -39,7 +39,7 @@ from runbook.model.day import Plan
 from runbook.model.power import Power
 from runbook.model.problems import Problem
 from runbook.model.setup import Light, Setup
-from runbook.stands.verdict_text import gust_text
+from runbook.stands.wind import gust_text
 
 # Who opened, left or handed over the day cannot be undone.
 _NOT_UNDONE: Final = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")

@@ -11,7 +11,7 @@ from runbook.journal import events
 from runbook.journal.events import Entry, live
 from runbook.light.stops import meter_text
 from runbook.model.units import Units, length
-from runbook.stands.verdict_text import gust_text
+from runbook.stands.wind import gust_text
 
 JOURNAL: Final = "journal"  # the stage of what is checked after entries were lost
 HANDOVER: Final = "handover"  # the stage of what the next shooter repeats

@@ -26,7 +26,7 @@ from runbook.light.stops import meter_text
 from runbook.model.units import length, mass
 from runbook.stands.audit import audit_stands
 from runbook.stands.verdict import judge_setup
-from runbook.stands.verdict_text import gust_text
+from runbook.stands.wind import gust_text
 
 _NOTES: Final = 5  # the last ones; the journal has them all
 _DRAWS: Final = 100  # enough simulated days for a steady median

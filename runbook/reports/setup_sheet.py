@@ -19,7 +19,8 @@ from runbook.model.units import force, length, mass
 from runbook.reports.document import CheckGroup, Checklist, Drawing, Heading, Pairs, Part, Table, Text
 from runbook.reports.svg import floor_drawing_svg
 from runbook.stands.verdict import PanelVerdict, Verdict, has_wind, judge_panels, judge_setup
-from runbook.stands.verdict_text import bags_needed_text, far_legs_text, panel_limit_text, panel_state, turn_text
+from runbook.stands.rig import rig_of
+from runbook.stands.verdict_text import bag_place_text, bags_needed_text, panel_limit_text, panel_state, turn_text
 from runbook.stands.wind import limit_text
 
 # beside the drawing there is room for the camera and the light on the narrower of A4 and Letter
@@ -141,10 +142,7 @@ def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:
     light = next(light for light in setup.lights if light.stand == verdict.stand)
     bags = mass(verdict.bags_kg, units)
     if light.bags:
-        far = light.bags_at == "far legs"
-        bags = (
-            f"{', '.join(light.bags)}: {bags}, {far_legs_text(legs, light.leg_under_load) if far else 'at the column'}"
-        )
+        bags = f"{', '.join(light.bags)}: {bags}, {bag_place_text(rig_of(plan.kit, light))}"
     notes = [stand_state(verdict) + counterweight_text(verdict, units)]
     if turn := turn_text(legs, light.leg_under_load, light.bags_at):
         notes.append(turn)

@@ -1,37 +1,46 @@
-"""Findings on stands and panels, before anyone is on the clock."""
+"""Findings on stands and panels, before anyone is on the clock.
+
+A rule takes what it is about and yields problems; ``_STAND_RULES`` and ``_DAY_RULES`` list those
+of a stand in its setup and of the day.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import chain
+from typing import Final
 
 from runbook.model.day import Plan
 from runbook.model.problems import Level, Problem
 from runbook.model.setup import Setup
-from runbook.model.units import figure, force, mass, speed
-from runbook.stands.flash_rate import flash_problems
-from runbook.stands.lifting import lift_problems, reach_problems
-from runbook.stands.mains import battery_problems, circuit_problems, mains_problems
-from runbook.stands.remedy import BagPlan, plan_bags, stable_arrangement
+from runbook.model.units import figure, force, length, mass, speed
+from runbook.stands import electricity
+from runbook.stands import verdict_text as texts
+from runbook.stands.lifting import lift_problems
+from runbook.stands.remedy import BagPlan, balance_remedy, panel_remedy, plan_bags, stable_arrangement, tip_remedy
 from runbook.stands.rig import Rig, rig_of
 from runbook.stands.stability import WARN_FACTOR
 from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panels
-from runbook.stands.verdict_text import (
-    at_least_text,
-    bag_names,
-    bag_place_text,
-    balance_remedy,
-    factor_text,
-    lean_text,
-    load_text,
-    panel_remedy,
-    tip_remedy,
-    turn_text,
-)
-from runbook.stands.wind import WindLimits, beaufort, gust_of, limit_text, wind_source_text
+from runbook.stands.wind import BEAUFORT_NAMES, WindLimits, beaufort, gust_of, limit_text, wind_source_text
 
 # A lean that differs by less is shown the same.
 _SHOWN_DEG = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A stand in its setup, judged, and the bags that are to hang there."""
+
+    plan: Plan
+    setup: Setup
+    rig: Rig
+    verdict: Verdict
+    bagged: Rig | None
+
+    def problem(self, level: Level, code: str, what: str, do: str) -> Problem:
+        """Return a problem of this stand."""
+        return Problem(level, code, self.setup.id, self.verdict.stand, what, do)
 
 
 def audit_stands(plan: Plan) -> tuple[Problem, ...]:
@@ -42,90 +51,110 @@ def audit_stands(plan: Plan) -> tuple[Problem, ...]:
     """
     problems: list[Problem] = []
     for setup in plan.order:
-        rigs: dict[str, Rig] = {}
-        for rig in (rig_of(plan.kit, light) for light in setup.lights):
-            if rig.stand.is_boom and not (rig.stand.arm_m and rig.stand.arm_back_m):
-                problems.append(_no_arm(setup, rig))
-            else:
-                rigs[rig.stand.id] = rig
+        rigs = {light.stand: rig_of(plan.kit, light) for light in setup.lights}
+        unknown = [stand for stand, rig in rigs.items() if rig.stand.is_boom and not _has_arm(rig)]
+        problems += [_no_arm(setup, rigs.pop(stand).stand.id) for stand in unknown]
         bags = _bag_plan(plan, setup, rigs)
-        for rig in rigs.values():
-            problems += _stand_problems(plan, setup, rig, bags)
+        for stand, rig in rigs.items():
+            bagged = bags.rigs.get(stand) if stand not in bags.lacks_kg else None
+            case = _Case(plan, setup, rig, judge(rig, plan.day.place), bagged)
+            for rule in _STAND_RULES:
+                problems += rule(case)
         problems += _bag_problems(plan, setup, bags)
         for panel in judge_panels(plan, setup):
             problems += _panel_problems(plan, setup, panel)
-        problems += mains_problems(plan, setup)
-        problems += flash_problems(setup)
-    return (*problems, *_unknown_panels(plan), *lift_problems(plan), *circuit_problems(plan), *battery_problems(plan))
+        problems += electricity.circuit_problems(plan, setup)
+        problems += electricity.flash_problems(setup)
+    for day_rule in _DAY_RULES:
+        problems += day_rule(plan)
+    return tuple(problems)
 
 
-def _no_arm(setup: Setup, rig: Rig) -> Problem:
+def _has_arm(rig: Rig) -> bool:
+    return bool(rig.stand.arm_m and rig.stand.arm_back_m)
+
+
+def _no_arm(setup: Setup, stand: str) -> Problem:
     what = "balance unknown: the kit has no arm lengths for this boom"
     do = "measure arm_m (pivot to head) and arm_back_m (pivot to counterweight) for the kit"
-    return Problem("stop", "boom-without-arm", setup.id, rig.stand.id, what, do)
+    return Problem("stop", "boom-without-arm", setup.id, stand, what, do)
 
 
-def _bag_plan(plan: Plan, setup: Setup, rigs: Mapping[str, Rig]) -> BagPlan:
-    """Return which bags of the kit, those on panels aside, go on which stand of a setup."""
-    taken = {bag for placed in setup.panels for bag in placed.bags}
-    taken |= {bag.id for rig in rigs.values() for bag in rig.bags}
-    return plan_bags(rigs, [bag for bag in plan.kit.bags if bag.id not in taken], plan.day.place)
+# -- one stand -----------------------------------------------------------------------------------
 
 
-def _stand_problems(plan: Plan, setup: Setup, rig: Rig, bags: BagPlan) -> Iterator[Problem]:
-    verdict = judge(rig, plan.day.place)
-    if not is_stable(verdict):
-        yield _tipping(plan, setup, rig, verdict, bags)
-    yield from _turned(plan, setup, rig, verdict)
-    yield from _loads(plan, setup, rig, verdict)
-    yield from _wind_problems(plan, setup, verdict.stand, verdict.wind)
-    yield from reach_problems(plan, setup, rig)
-
-
-def _tipping(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict, bags: BagPlan) -> Problem:
-    place, units, stand = plan.day.place, plan.day.units, verdict.stand
-    bagged = bags.rigs.get(stand) if stand not in bags.lacks_kg else None
-    do = tip_remedy(rig, place, bagged, units)
-    level: Level = "stop"
-    code, what = "stand-tips", factor_text(verdict, WARN_FACTOR)
+def _tipping(case: _Case) -> Iterator[Problem]:
+    if is_stable(case.verdict):
+        return
+    verdict, place, units = case.verdict, case.plan.day.place, case.plan.day.units
+    level: Level = "stop" if {"lean", "factor"} & set(verdict.faults) else "warn"
+    what = texts.factor_text(verdict, WARN_FACTOR)
     if "lean" in verdict.faults:
-        what = lean_text(verdict, place)
+        what = texts.lean_text(verdict, place)
         if verdict.lean_deg > 0:
             what += f"; a push of {force(verdict.push_n, units)} at the load is enough"
-    elif "factor" not in verdict.faults:
-        level, code = "warn", "stand-barely-stands"
-    return Problem(level, code, setup.id, stand, what, do)
+    code = "stand-tips" if level == "stop" else "stand-barely-stands"
+    yield case.problem(level, code, what, tip_remedy(case.rig, place, case.bagged, units))
 
 
-def _turned(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[Problem]:
+def _turned(case: _Case) -> Iterator[Problem]:
     """Bags at the far legs whose figures hold for another turn than the checklist's."""
+    rig, place, lean = case.rig, case.plan.day.place, case.verdict.lean_deg
     if rig.bags_at != "far legs" or not rig.bags or rig.leg_under_load:
         return
-    place, other = plan.day.place, replace(rig, leg_under_load=True)
+    other = replace(rig, leg_under_load=True)
     turned = judge(other, place)
-    if turned.lean_deg > verdict.lean_deg - _SHOWN_DEG:
+    if turned.lean_deg > lean - _SHOWN_DEG:
         return
-    turn = turn_text(rig.stand.legs, rig.leg_under_load, rig.bags_at)
+    turn = texts.rig_turn_text(rig)
     do = f"turn it with {turn}, as the steps say"
     if (stable := stable_arrangement(other, place)) is not None:
-        do += f"; or write leg_under_load = true and hang its bags {bag_place_text(stable)}"
-    what = f"tips at {verdict.lean_deg:.1f}° with {turn}, but at {turned.lean_deg:.1f}° with one leg under the load"
-    yield Problem("note" if is_stable(turned) else "warn", "far-legs-turn", setup.id, rig.stand.id, what, do)
+        do += f"; or write leg_under_load = true and hang its bags {texts.bag_place_text(stable)}"
+    what = f"tips at {lean:.1f}° with {turn}, but at {turned.lean_deg:.1f}° with one leg under the load"
+    yield case.problem("note" if is_stable(turned) else "warn", "far-legs-turn", what, do)
 
 
-def _loads(plan: Plan, setup: Setup, rig: Rig, verdict: Verdict) -> Iterator[Problem]:
-    units, stand = plan.day.units, verdict.stand
+def _overloaded(case: _Case) -> Iterator[Problem]:
+    verdict, units = case.verdict, case.plan.day.units
     if "load" in verdict.faults:
-        over = at_least_text(verdict.load_kg - verdict.load_max_kg, units)
+        over = texts.at_least_text(verdict.load_kg - verdict.load_max_kg, units)
         do = f"take {over} off it, or use a heavier stand"
-        yield Problem("stop", "stand-overloaded", setup.id, stand, load_text(verdict, units), do)
-    needed, given = verdict.counterweight_needed_kg, rig.stand.counterweight_kg
-    if needed is not None and "balance" in verdict.faults:
-        small = given < needed
-        level: Level = "stop" if small else "warn"
-        code = "counterweight-small" if small else "counterweight-large"
-        what = f"counterweight {mass(given, units, 'g')}, needs {mass(needed, units, '.1f')}"
-        yield Problem(level, code, setup.id, stand, what, balance_remedy(rig, plan.day.place, units))
+        yield case.problem("stop", "stand-overloaded", texts.load_text(verdict, units), do)
+
+
+def _out_of_balance(case: _Case) -> Iterator[Problem]:
+    needed, hung, units = case.verdict.counterweight_needed_kg, case.rig.stand.counterweight_kg, case.plan.day.units
+    if needed is None or "balance" not in case.verdict.faults:
+        return
+    level: Level = "stop" if hung < needed else "warn"
+    code = "counterweight-small" if hung < needed else "counterweight-large"
+    what = f"counterweight {mass(hung, units, 'g')}, needs {mass(needed, units, '.1f')}"
+    yield case.problem(level, code, what, balance_remedy(case.rig, case.plan.day.place, units))
+
+
+def _stand_wind(case: _Case) -> Iterator[Problem]:
+    yield from _wind_problems(case.plan, case.setup, case.verdict.stand, case.verdict.wind)
+
+
+def _out_of_reach(case: _Case) -> Iterator[Problem]:
+    """A stand that is used above reach and does not come down to it."""
+    reach_m, lowest_m, units = case.plan.day.place.reach_m, case.rig.stand.height_min_m, case.plan.day.units
+    if case.rig.height_m > reach_m and lowest_m > reach_m:
+        lowest, over = (length(metres, units, ".2f") for metres in (lowest_m, lowest_m - reach_m))
+        what = f"its lowest height, {lowest}, is {over} above reach"
+        yield case.problem("warn", "over-reach", what, "use a step or platform, or a stand that comes down further")
+
+
+_STAND_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (
+    _tipping,
+    _turned,
+    _overloaded,
+    _out_of_balance,
+    _stand_wind,
+    _out_of_reach,
+)
+
+# -- panels, wind and bags -----------------------------------------------------------------------
 
 
 def _wind_problems(plan: Plan, setup: Setup, item: str, limits: WindLimits) -> Iterator[Problem]:
@@ -138,17 +167,15 @@ def _wind_problems(plan: Plan, setup: Setup, item: str, limits: WindLimits) -> I
         level, code, do = "stop", "wind-past-limit", "take it down, lower it, or tie it"
     elif gust > limits.act:
         level, code, do = "warn", "wind-act", "above 80 % of its limit: put a person on it, or lower it"
-    what = (
-        f"{wind_source_text(plan.day.place)} of {speed(gust, units)} ({beaufort(gust).name}); limit "
-        f"{figure(limit_text(limits.limit, units))}, tips at {limit_text(limits.tips, units)}"
-    )
-    yield Problem(level, code, setup.id, item, what, do)
+    source = f"{wind_source_text(plan.day.place)} of {speed(gust, units)} ({BEAUFORT_NAMES[beaufort(gust)]})"
+    limit, tips = figure(limit_text(limits.limit, units)), limit_text(limits.tips, units)
+    yield Problem(level, code, setup.id, item, f"{source}; limit {limit}, tips at {tips}", do)
 
 
 def _panel_problems(plan: Plan, setup: Setup, panel: PanelVerdict) -> Iterator[Problem]:
     if "lean" in panel.faults:
         do = panel_remedy(replace(panel, faults=("lean",)), plan.day.units)
-        yield Problem("stop", "panel-tips", setup.id, panel.panel, lean_text(panel, plan.day.place), do)
+        yield Problem("stop", "panel-tips", setup.id, panel.panel, texts.lean_text(panel, plan.day.place), do)
     if panel.wind is not None:
         yield from _wind_problems(plan, setup, panel.panel, panel.wind)
 
@@ -156,30 +183,41 @@ def _panel_problems(plan: Plan, setup: Setup, panel: PanelVerdict) -> Iterator[P
 def _unknown_panels(plan: Plan) -> Iterator[Problem]:
     """Yield one warning for each panel the day uses whose feet or mass the kit does not give."""
     units = plan.day.units
-    seen: set[str] = set()
-    for panel in (panel for setup in plan.order for panel in judge_panels(plan, setup)):
-        missing = [fault for fault in ("feet", "mass") if fault in panel.faults]
-        if panel.panel in seen or not missing:
-            continue
-        seen.add(panel.panel)
-        what = f"{' and '.join(missing)} unknown: it may not stand by itself"
+    verdicts = (panel for setup in plan.order for panel in judge_panels(plan, setup))
+    unknown = {panel.panel: panel for panel in verdicts if {"feet", "mass"} & set(panel.faults)}
+    for panel in unknown.values():
+        what = f"{' and '.join(sorted(panel.faults))} unknown: it may not stand by itself"
         if panel.gust_ms > 0:
             what += f"; a wind of {speed(panel.gust_ms, units)} pushes it with {force(panel.wind_push_n, units)}"
         yield Problem("warn", "panel-feet-unknown", None, panel.panel, what, panel_remedy(panel, units))
 
 
+def _bag_plan(plan: Plan, setup: Setup, rigs: Mapping[str, Rig]) -> BagPlan:
+    """Return which free bags of the kit go on which stand of a setup."""
+    bagged = [light.bags for light in setup.lights] + [panel.bags for panel in setup.panels]
+    hung = set(chain.from_iterable(bagged))
+    return plan_bags(rigs, [bag for bag in plan.kit.bags if bag.id not in hung], plan.day.place)
+
+
 def _bag_problems(plan: Plan, setup: Setup, bags: BagPlan) -> Iterator[Problem]:
-    """The bags shared over the stands of a setup: too few of them, or wanted on other stands."""
+    """Yield that the bags of a setup are too few, or wanted on other stands."""
     units = plan.day.units
-    shares = ", ".join(f"{bag_names(rig.bags, units)} to {stand}" for stand, rig in bags.rigs.items() if rig.bags)
+    shares = ", ".join(f"{texts.bag_names(rig.bags, units)} to {stand}" for stand, rig in bags.rigs.items() if rig.bags)
     if bags.lacks_kg:
-        short = at_least_text(sum(bags.lacks_kg.values()), units)
-        lacks = ", ".join(f"{at_least_text(kg, units)} on {stand}" for stand, kg in bags.lacks_kg.items())
+        short = texts.at_least_text(sum(bags.lacks_kg.values()), units)
+        lacks = ", ".join(f"{texts.at_least_text(kg, units)} on {stand}" for stand, kg in bags.lacks_kg.items())
         what = f"bags in the kit are {short} short: {lacks}" + (f", with {shares}" if shares else "")
-        if not bags.least:
-            what += " (the best sharing tried)"
+        what += "" if bags.least else " (the best sharing tried)"
         do = f"bring {short} more in bags, or lower or lighten a stand"
         yield Problem("stop", "bags-too-few", setup.id, None, what, do)
     elif bags.anew:
         what = "the free bags are not enough; with those on other stands they are"
         yield Problem("note", "bags-shared-anew", setup.id, None, what, f"hang {shares}")
+
+
+_DAY_RULES: Final[tuple[Callable[[Plan], Iterator[Problem]], ...]] = (
+    _unknown_panels,
+    lift_problems,
+    electricity.unknown_circuit_problems,
+    electricity.battery_problems,
+)

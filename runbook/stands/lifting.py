@@ -8,16 +8,16 @@ and light (10 kg).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import chain
 from typing import Final
 
 from runbook.model.day import Plan
 from runbook.model.problems import Problem
-from runbook.model.setup import Light, Setup
+from runbook.model.setup import Setup
 from runbook.model.units import Units, length, mass
-from runbook.stands.rig import Rig
 
 # Hands from below mid lower leg up to above the shoulder: L23, load close in, the lower of its two
 # columns, as a plan does not know who will be nearest.
@@ -54,24 +54,20 @@ def filter_kg(low_m: float, high_m: float) -> float:
 
     The least figure of all zones the hands pass through.
     """
-    low, high = min(low_m, high_m), max(low_m, high_m)
-    first = sum(low >= top for top in _ZONE_TOPS_M)
-    last = sum(high > top for top in _ZONE_TOPS_M)
+    low, high = sorted((low_m, high_m))
+    first, last = sum(low >= top for top in _ZONE_TOPS_M), sum(high > top for top in _ZONE_TOPS_M)
     return min(_FILTER_KG[first : max(first, last) + 1])
 
 
-def team_kg(alone_kg: tuple[float, ...]) -> float:
-    """Return what a team may lift, from what its members may lift alone. Raises ValueError over four."""
-    if not 1 <= len(alone_kg) <= len(_TEAM):
-        raise ValueError("a team lift is for one to four people; use wheels, or make it lighter")
+def team_kg(*alone_kg: float) -> float:
+    """Return what a team of up to four may lift, from what its members may lift alone."""
     return _TEAM[len(alone_kg) - 1] * sum(alone_kg)
 
 
 def people_for(kg: float, low_m: float, high_m: float) -> int | None:
     """Return the fewest people for a lift; None when even four are too few."""
     alone = filter_kg(low_m, high_m)
-    teams = range(1, len(_TEAM) + 1)
-    return next((people for people in teams if kg <= team_kg((alone,) * people) + 1e-9), None)
+    return next((n for n in range(1, len(_TEAM) + 1) if kg <= team_kg(*(alone,) * n) + 1e-9), None)
 
 
 def hands_for(
@@ -88,25 +84,21 @@ def hands_for(
     ``verb`` is the step's. A boom takes two whenever its arm or its weight moves: one holds the
     arm, one works the lock. A lift over the filter takes as many as the team fractions ask; a
     section that goes up or down with over 15 kg on it takes two. Bags are taken 0.1 m up, all else
-    from above the ankle, unless ``low_m`` says otherwise (``grip_m`` of the kit).
+    from above the ankle, unless ``low_m`` is given (``grip_m`` of the kit).
     """
     low = low_m if low_m is not None else _BAG_GRIP_M if verb in _BAGGED else _GRIP_M
-    people = people_for(kg, low, high_m)
+    people, load = people_for(kg, low, high_m), mass(kg, units, ".1f")
     if boom and verb in _CARRIED | _RAISED:
         return Hands(max(2, people or len(_TEAM)), "a boom: one holds the arm, one works the lock")
-    load = mass(kg, units, ".1f")
     if verb in _RAISED and kg > RAISED_KG:
-        return Hands(
-            2, f"{load}, over the {mass(RAISED_KG, units, 'g')} one person raises by hand: use a wind-up stand"
-        )
+        most = mass(RAISED_KG, units, "g")
+        return Hands(2, f"{load}, over the {most} one person raises by hand: use a wind-up stand")
     if verb not in _CARRIED | _BAGGED:
         return Hands(1, "nothing heavy is lifted")
-    alone = f"the {mass(filter_kg(low, high_m), units, 'g')} one person lifts from {length(low, units, '.2f')} up"
-    if people == 1:
-        return Hands(1, f"{load}, within {alone}")
     if people is None:
         return Hands(len(_TEAM), f"{load}, more than four people lift safely: use wheels")
-    return Hands(people, f"{load}, over {alone}")
+    alone = f"the {mass(filter_kg(low, high_m), units, 'g')} one person lifts from {length(low, units, '.2f')} up"
+    return Hands(people, f"{load}, {'within' if people == 1 else 'over'} {alone}")
 
 
 def lift_problems(plan: Plan) -> Iterator[Problem]:
@@ -114,15 +106,15 @@ def lift_problems(plan: Plan) -> Iterator[Problem]:
 
     Things that are alike, as six bags of one mass, share one warning, under the first of them.
     """
-    crew = max(1, len(plan.day.crew))
-    alike: dict[tuple[Hands, bool], list[str]] = {}
-    for item, lift in _over_crew(plan).items():
-        alike.setdefault(lift, []).append(item)
-    for (hands, may_be_higher), items in alike.items():
+    alike: dict[Hands, list[str]] = defaultdict(list)
+    for item, hands in _lifts_over_crew(plan).items():
+        alike[hands].append(item)
+    for hands, items in alike.items():
         names = f"{', '.join(items)}: " if len(items) > 1 else ""
-        what = f"{names}{hands.why}; needs {hands.people} people, the crew is {crew}"
+        what = f"{names}{hands.why}; needs {hands.people} people, the crew is {_crew(plan)}"
         do = "get help for that lift, bring it on wheels, or use something lighter"
-        if may_be_higher:
+        bag = plan.kit.bag.get(items[0])
+        if bag and bag.grip_m is None and hands_for("bag", bag.mass_kg, low_m=LOW_ZONE_M).people < hands.people:
             at = length(LOW_ZONE_M, plan.day.units, "g")
             do = f"if its handle is {at} up or more, write grip_m in the kit; else {do}"
         yield Problem("warn", "lift-alone", None, items[0], what, do)
@@ -130,51 +122,36 @@ def lift_problems(plan: Plan) -> Iterator[Problem]:
 
 def people_over_crew(plan: Plan) -> dict[str, int]:
     """Return the people that each thing takes whose lift needs more than the crew is."""
-    return {item: hands.people for item, (hands, _) in _over_crew(plan).items()}
+    return {item: hands.people for item, hands in _lifts_over_crew(plan).items()}
 
 
-def _over_crew(plan: Plan) -> dict[str, tuple[Hands, bool]]:
-    crew = max(1, len(plan.day.crew))
-    return {item: lift for item, lift in _lifts(plan).items() if lift[0].people > crew}
+def _crew(plan: Plan) -> int:
+    return max(1, len(plan.day.crew))
 
 
-def _lifts(plan: Plan) -> dict[str, tuple[Hands, bool]]:
-    """Return the hardest lift of each thing of the day, and whether an unmeasured grip decides it."""
-    kit, units = plan.kit, plan.day.units
-    lifts: dict[str, tuple[Hands, bool]] = {}
+def _lifts_over_crew(plan: Plan) -> Mapping[str, Hands]:
+    """Return the hardest lift of each thing of the day that takes more people than the crew is."""
+    lifts: dict[str, Hands] = {}
     for setup in plan.order:
-        for light in setup.lights:
-            for item, hands in _light_lifts(plan, light):
-                hardest, _ = lifts.get(item, (hands, False))
-                lifts[item] = max(hardest, hands, key=lambda lift: lift.people), False
-        hung = [light.bags for light in setup.lights] + [panel.bags for panel in setup.panels]
-        for name in chain.from_iterable(hung):
-            bag = kit.bag[name]
-            low, higher = (hands_for("bag", bag.mass_kg, low_m=at, units=units) for at in (bag.grip_m, LOW_ZONE_M))
-            lifts[name] = low, bag.grip_m is None and higher.people < low.people
-        for panel in (kit.panel[placed.panel] for placed in setup.panels):
-            lifts[panel.id] = hands_for("place", panel.mass_kg, low_m=panel.grip_m, units=units), False
-    return lifts
+        for item, hands in _lifts(plan, setup):
+            lifts[item] = max(lifts.get(item, hands), hands, key=lambda lift: lift.people)
+    return {item: hands for item, hands in lifts.items() if hands.people > _crew(plan)}
 
 
-def _light_lifts(plan: Plan, light: Light) -> Iterator[tuple[str, Hands]]:
-    """Yield the lifts that put up a light: stand, counterweight, head, modifier, each at its lowest."""
+def _lifts(plan: Plan, setup: Setup) -> Iterator[tuple[str, Hands]]:
+    """Yield the lifts of a setup: stands, heads, modifiers, bags and panels, each stand at its lowest."""
     kit, units = plan.kit, plan.day.units
-    stand, modifier = kit.stand[light.stand], kit.modifier[light.modifier]
-    high_m = max(WORK_M, stand.height_min_m)
-    yield stand.id, hands_for("place", stand.mass_kg, low_m=stand.grip_m, boom=stand.is_boom, units=units)
-    if stand.is_boom:
-        yield stand.id, hands_for("fit", stand.counterweight_kg, high_m=high_m, boom=True, units=units)
-    yield light.head, hands_for("fit", kit.head[light.head].mass_kg, high_m=high_m, units=units)
-    if not modifier.is_nothing:
-        yield modifier.id, hands_for("fit", modifier.mass_kg, high_m=high_m, units=units)
-
-
-def reach_problems(plan: Plan, setup: Setup, rig: Rig) -> Iterator[Problem]:
-    """Yield a warning for a stand that is used above reach and does not come down to it."""
-    reach_m, lowest_m, units = plan.day.place.reach_m, rig.stand.height_min_m, plan.day.units
-    if rig.height_m > reach_m and lowest_m > reach_m:
-        lowest, over = (length(metres, units, ".2f") for metres in (lowest_m, lowest_m - reach_m))
-        what = f"its lowest height, {lowest}, is {over} above reach"
-        do = "use a step or platform, or a stand that comes down further"
-        yield Problem("warn", "over-reach", setup.id, rig.stand.id, what, do)
+    for light in setup.lights:
+        stand, modifier = kit.stand[light.stand], kit.modifier[light.modifier]
+        high_m = max(WORK_M, stand.height_min_m)
+        yield stand.id, hands_for("place", stand.mass_kg, low_m=stand.grip_m, boom=stand.is_boom, units=units)
+        if stand.is_boom:
+            yield stand.id, hands_for("fit", stand.counterweight_kg, high_m=high_m, boom=True, units=units)
+        yield light.head, hands_for("fit", kit.head[light.head].mass_kg, high_m=high_m, units=units)
+        if not modifier.is_nothing:
+            yield modifier.id, hands_for("fit", modifier.mass_kg, high_m=high_m, units=units)
+    bagged = [light.bags for light in setup.lights] + [panel.bags for panel in setup.panels]
+    for bag in (kit.bag[name] for name in chain.from_iterable(bagged)):
+        yield bag.id, hands_for("bag", bag.mass_kg, low_m=bag.grip_m, units=units)
+    for panel in (kit.panel[placed.panel] for placed in setup.panels):
+        yield panel.id, hands_for("place", panel.mass_kg, low_m=panel.grip_m, units=units)

@@ -1,23 +1,26 @@
-"""Remedies for a stand that tips: bags by name, a lower height, a counterweight.
+"""Remedies for stands and panels that tip: bags by name, a lower height, a counterweight.
 
 Nothing is advised before it is judged: a remedy that breaks another limit is not one.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import ceil, floor
 
 from runbook.model.day import Place
 from runbook.model.kit import Bag
+from runbook.model.units import Units, force, length, mass, speed
+from runbook.stands import verdict_text as texts
 from runbook.stands.bags import share_bags
 from runbook.stands.rig import Rig, arm_loads, bags_kg, balance_kg, counterweight_needed_kg, turning_kgm
-from runbook.stands.verdict import is_stable, judge
+from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge
+from runbook.stands.wind import limit_text
 
 # A mass missing that no scale on a set shows.
 _SHOWN_KG = 0.05
-# Heights are given to a centimetre.
-_HEIGHT_M = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,22 +45,19 @@ def plan_bags(rigs: Mapping[str, Rig], free: Sequence[Bag], place: Place) -> Bag
     shared anew. A stand that no bag at hand can hold at the far legs gets its bags at the column.
     """
     short = {stand: rig for stand, rig in rigs.items() if not is_stable(judge(rig, place))}
-    if not short:
-        return BagPlan({}, {})
     first = _shared(short, free, place)
     if not first.lacks_kg:
         return first
     emptied = {stand: replace(rig, bags=()) for stand, rig in rigs.items()}
-    hung = [bag for rig in rigs.values() for bag in rig.bags]
-    anew = _shared(emptied, [*free, *hung], place)
+    anew = _shared(emptied, [*free, *(bag for rig in rigs.values() for bag in rig.bags)], place)
     if sum(anew.lacks_kg.values()) >= sum(first.lacks_kg.values()) - _SHOWN_KG:
         return first
-    changed = {
-        stand: rig
-        for stand, rig in anew.rigs.items()
-        if set(rig.bags) != set(rigs[stand].bags) or rig.bags_at != rigs[stand].bags_at
-    }
-    return BagPlan(changed, anew.lacks_kg, anew.least, anew=True)
+
+    def bags_of(rig: Rig) -> tuple[set[Bag], str]:
+        return set(rig.bags), rig.bags_at
+
+    changed = {stand: rig for stand, rig in anew.rigs.items() if bags_of(rig) != bags_of(rigs[stand])}
+    return replace(anew, rigs=changed, anew=True)
 
 
 def _shared(rigs: Mapping[str, Rig], bags: Sequence[Bag], place: Place) -> BagPlan:
@@ -94,20 +94,11 @@ def stable_arrangement(rig: Rig, place: Place) -> Rig | None:
 
 
 def stable_height_m(rig: Rig, place: Place) -> float | None:
-    """Return the greatest height at which it stands with the bags it has; None where none is low enough."""
-
-    def holds(height_m: float) -> bool:
-        return is_stable(judge(replace(rig, height_m=height_m), place))
-
-    low, high = rig.stand.height_min_m, rig.height_m
-    if low >= high or not holds(low):
-        return None
-    while high - low > _HEIGHT_M / 4:
-        middle = (low + high) / 2
-        low, high = (middle, high) if holds(middle) else (low, middle)
-    # rounded down to what is shown
-    shown = int(low / _HEIGHT_M) * _HEIGHT_M
-    return shown if shown >= rig.stand.height_min_m and holds(shown) else None
+    """Return the greatest height, in whole centimetres, at which it stands with the bags it has; None for none."""
+    heights = range(ceil(rig.stand.height_min_m * 100 - 1e-6), floor(rig.height_m * 100 + 1e-6) + 1)
+    # from the first of them on it tips
+    first = bisect_left(heights, True, key=lambda cm: not is_stable(judge(replace(rig, height_m=cm / 100), place)))
+    return heights[first - 1] / 100 if first else None
 
 
 def balanced(rig: Rig) -> Rig:
@@ -127,3 +118,76 @@ def counterweight_slide_m(rig: Rig) -> float | None:
     if needed is None or hung <= needed or turning_kgm(arm_loads(rig)) <= 0:
         return None
     return balance_kg(arm_loads(rig), 1.0) / hung
+
+
+def balance_remedy(rig: Rig, place: Place, units: Units = "metric") -> str:
+    """Return how to balance a boom, held against the load, the lean and the wind it would then have."""
+    if turning_kgm(arm_loads(rig)) < 0:
+        return "shorten the back of the arm: it is heavier than the head side"
+    other, slide_m, hung = balanced(rig), counterweight_slide_m(rig), mass(rig.stand.counterweight_kg, units)
+    would = judge(other, place)
+    slide = "" if slide_m is None else f"slide the {hung} in to {length(slide_m, units, '.2f')}"
+    if "load" in would.faults:
+        if slide and "load" not in judge(rig, place).faults:
+            return slide
+        return f"use a heavier stand or a shorter arm: balanced, it {texts.load_text(would, units)}"
+    if not is_stable(would) and would.bags_needed_kg is None:
+        return "use a wider stand or a shorter arm: balanced, it would still tip"
+    do = f"hang {mass(other.stand.counterweight_kg, units, '.1f')} at {length(rig.stand.arm_back_m or 0.0, units, 'g')}"
+    if not is_stable(would):
+        do += f" and {texts.bags_needed_text(would, units)} of bags {texts.bag_place_text(other)}"
+    if "wind" in would.faults:
+        do += f"; it then takes gusts to {limit_text(would.wind_limit_ms, units)}"
+    return f"{do}, or {slide}" if slide else do
+
+
+def tip_remedy(rig: Rig, place: Place, bagged: Rig | None, units: Units = "metric") -> str:
+    """Return how to make a stand stand that tips; ``bagged`` is the same with the bags it is to have."""
+    verdict, ways = judge(rig, place), []
+    if "balance" in verdict.faults and _is_sound(judge(balanced(rig), place)):
+        ways.append("balance the boom first")
+    elif bagged is not None:
+        needed = texts.bags_needed_text(judge(bagged, place), units)
+        ways.append(f"hang {texts.bag_names(bagged.bags, units)} {texts.bag_place_text(bagged)} ({needed} needed)")
+    elif (other := stable_arrangement(rig, place)) is not None:
+        moved = f"hang its bags {texts.bag_place_text(other)}" if other.bags_at != rig.bags_at else ""
+        turned = f"turn it with {texts.rig_turn_text(other)}" if other.leg_under_load != rig.leg_under_load else ""
+        ways.append(" and ".join(filter(None, (moved, turned))))
+    low = stable_height_m(rig, place)
+    if low is not None:
+        ways.append(f"lower it to {length(low, units, '.2f')}")
+    if ways:
+        return ", or ".join(ways)
+    if verdict.bags_needed_kg is None or verdict.bags_needed_kg <= verdict.bags_kg:
+        return "no bag and no height holds it: lighten it, or use a wider stand"
+    return f"bring bags: it needs {texts.bags_needed_text(verdict, units)} in total {texts.bag_place_text(rig)}"
+
+
+def _is_sound(verdict: Verdict) -> bool:
+    return is_stable(verdict) and "load" not in verdict.faults
+
+
+def panel_remedy(panel: PanelVerdict, units: Units = "metric") -> str:
+    """Return what to do about a panel that is not ok; empty for one that is."""
+    keys = {"mass": "mass_kg", "feet": "foot_radius_m"}
+    missing = [key for fault, key in keys.items() if fault in panel.faults]
+    if missing:
+        return f"put a person on it or tie it; measure {' and '.join(missing)} for the kit"
+    if "wind" in panel.faults:
+        return "take it down, or tie it"
+    if "lean" not in panel.faults:
+        return ""
+    if panel.bags_needed_kg is None:
+        return "lower it, or put it on wider feet"
+    return f"hang {texts.at_least_text(panel.bags_needed_kg, units)} in total on its feet, or lower it"
+
+
+def panel_lines(panel: PanelVerdict, units: Units = "metric") -> tuple[str, ...]:
+    """Return everything to know about a panel as it stands, a line for each thing."""
+    pushed = ""
+    if panel.gust_ms > 0:
+        push, at = force(panel.wind_push_n, units), length(panel.height_m, units)
+        pushed = f"gusts of {speed(panel.gust_ms, units)} push it with {push} at {at}"
+    tips = f"tips at {panel.lean_deg:.1f}° of lean" if panel.lean_deg is not None else ""
+    lines = panel_remedy(panel, units), tips, pushed, texts.panel_limit_text(panel, units)
+    return tuple(line for line in lines if line)

@@ -9,7 +9,7 @@ levels 1.3 (same place) and 1.5 (New York City building code 27-591) are borrowe
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import atan2, ceil, cos, degrees, floor, hypot, inf, pi, radians, sin, sqrt, tan
+from math import atan2, cos, degrees, hypot, inf, pi, radians, sin, sqrt, tan
 from typing import Final
 
 from runbook.model.units import STANDARD_G
@@ -159,13 +159,3 @@ def bags_needed(
                 return None
             least = max(least, short / hold)
     return BagRange(least, most) if least <= most + TINY else None
-
-
-def rounded_up_kg(needed_kg: float, unit_kg: float = 1.0) -> float:
-    """Return a mass rounded up to a tenth of a unit, for one that is needed."""
-    return ceil(needed_kg / unit_kg * 10 - 1e-6) / 10 * unit_kg
-
-
-def rounded_down_kg(most_kg: float, unit_kg: float = 1.0) -> float:
-    """Return a mass rounded down to a tenth of a unit, for one that is the most."""
-    return floor(most_kg / unit_kg * 10 + 1e-6) / 10 * unit_kg

@@ -9,7 +9,7 @@ lengths in m.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 from typing import Final, Literal
 
@@ -58,7 +58,7 @@ class Verdict:
     tips; ``bags_needed_kg`` is all that must hang there, what hangs already included and shared
     evenly over the far legs, and None when no mass there is enough; ``bags_most_kg`` is the most
     that helps there, None when more only helps or nothing does; ``counterweight_needed_kg`` is a
-    boom's. ``margin_m`` and ``centre_height_m`` are where the mass centre is.
+    boom's.
     """
 
     stand: str
@@ -72,8 +72,6 @@ class Verdict:
     load_kg: float
     load_max_kg: float
     counterweight_needed_kg: float | None
-    margin_m: float
-    centre_height_m: float
     wind: WindLimits
     faults: tuple[Fault, ...]
 
@@ -91,14 +89,12 @@ class Verdict:
 def judge(rig: Rig, place: Place) -> Verdict:
     """Judge one stand as it is at one moment. Raises ValueError for a boom without an arm."""
     stand, feet, burden, spot, bags = rig.stand, base(rig), burden_of(rig), bag_spot(rig), bags_kg(rig)
+    arm_m = (stand.arm_m or 0.0) + (stand.arm_back_m or 0.0) if stand.is_boom else 0.0
     whole = burden.whole_kg + bags
     margin = base_margin_m(feet, (burden.turning + bags * spot.x) / whole, bags * spot.y / whole)
-    centre_height = (burden.standing + bags * spot.z) / whole
-    lean, push = lean_deg(margin, centre_height), push_n(whole, margin, rig.height_m)
-    factor = burden_factor(feet, burden, bags, spot)
-    load = burden.whole_kg - stand.mass_kg
-    arm_m = (stand.arm_m or 0.0) + (stand.arm_back_m or 0.0) if stand.is_boom else 0.0
+    lean, push = lean_deg(margin, (burden.standing + bags * spot.z) / whole), push_n(whole, margin, rig.height_m)
     wind = limits_of(tipping_gust(push, drag_area_m2(rig.modifier, rig.height_m, arm_m), 1.0))
+    factor, load = burden_factor(feet, burden, bags, spot), burden.whole_kg - stand.mass_kg
     needed = bags_needed(feet, burden, even_spot(rig), place.tilt_limit_deg)
     fails: dict[Fault, bool] = {
         "lean": lean < place.tilt_limit_deg - TINY,
@@ -119,8 +115,6 @@ def judge(rig: Rig, place: Place) -> Verdict:
         load_kg=load,
         load_max_kg=stand.load_max_kg,
         counterweight_needed_kg=counterweight_needed_kg(rig),
-        margin_m=margin,
-        centre_height_m=centre_height,
         wind=wind,
         faults=tuple(fault for fault, failing in fails.items() if failing),
     )
@@ -170,34 +164,29 @@ class PanelVerdict:
 
 def judge_panel(panel: Panel, height_m: float, bags_kg: float, place: Place) -> PanelVerdict:
     """Judge one panel, upright and square to the wind, its middle at that height."""
-    gust, area = gust_of(place), panel.width_m * panel.height_m
+    gust, area, feet_m = gust_of(place), panel.width_m * panel.height_m, panel.foot_radius_m
     short, long = sorted((panel.width_m, panel.height_m))
     drag = LONG_PANEL if long >= _LONG * short else PLATE
-    wind_push, feet_m = force_n(gust, area, drag), panel.foot_radius_m
-    if not height_m or not panel.mass_kg or not feet_m:
-        unknown: tuple[PanelFault, ...] = ()
-        if height_m:
-            unknown = (*(() if panel.mass_kg else ("mass",)), *(() if feet_m else ("feet",)))
-        return PanelVerdict(panel.id, height_m, panel.mass_kg, bags_kg, gust, wind_push, faults=unknown)
-    whole, standing = panel.mass_kg + bags_kg, panel.mass_kg * height_m
-    lean = lean_deg(feet_m, (standing + bags_kg * BAG_HEIGHT_M) / whole)
-    push = push_n(whole, feet_m, height_m)
+    verdict = PanelVerdict(panel.id, height_m, panel.mass_kg, bags_kg, gust, force_n(gust, area, drag))
+    if not height_m:
+        return verdict
+    if not panel.mass_kg or not feet_m:
+        missing: dict[PanelFault, bool] = {"mass": not panel.mass_kg, "feet": not feet_m}
+        return replace(verdict, faults=tuple(fault for fault, unknown in missing.items() if unknown))
+    feet, spot = Base(feet_m, 1.0, 1.0), Spot(0.0, BAG_HEIGHT_M)
+    burden = Burden(panel.mass_kg, 0.0, panel.mass_kg * height_m, panel.mass_kg, ())
+    whole = panel.mass_kg + bags_kg
+    lean, push = lean_deg(feet_m, (burden.standing + bags_kg * spot.z) / whole), push_n(whole, feet_m, height_m)
     wind = limits_of(tipping_gust(push, area, drag))
-    burden = Burden(panel.mass_kg, 0.0, standing, panel.mass_kg, ())
-    needed = bags_needed(Base(feet_m, 1.0, 1.0), burden, Spot(0.0, BAG_HEIGHT_M), place.tilt_limit_deg)
+    needed = bags_needed(feet, burden, spot, place.tilt_limit_deg)
     fails: dict[PanelFault, bool] = {"lean": lean < place.tilt_limit_deg - TINY, "wind": gust > wind.limit}
-    return PanelVerdict(
-        panel.id,
-        height_m,
-        panel.mass_kg,
-        bags_kg,
-        gust,
-        wind_push,
-        lean,
-        push,
-        needed.least_kg if needed else None,
-        wind,
-        tuple(fault for fault, failing in fails.items() if failing),
+    return replace(
+        verdict,
+        lean_deg=lean,
+        push_n=push,
+        bags_needed_kg=needed.least_kg if needed else None,
+        wind=wind,
+        faults=tuple(fault for fault, failing in fails.items() if failing),
     )
 
 

@@ -7,8 +7,10 @@ billows is neither, so the results are optimistic for it.
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Mapping
 from dataclasses import dataclass
-from math import inf, pi, sqrt
+from math import pi, sqrt
 from typing import Final
 
 from runbook.model.day import Place
@@ -32,21 +34,12 @@ GUST_OVER_MEAN: Final = 1.66
 WATCH: Final = 0.6
 ACT: Final = 0.8
 
-_BEAUFORT: Final = (
-    (0.3, "calm"),
-    (1.6, "light air"),
-    (3.4, "light breeze"),
-    (5.5, "gentle breeze"),
-    (8.0, "moderate breeze"),
-    (10.8, "fresh breeze"),
-    (13.9, "strong breeze"),
-    (17.2, "near gale"),
-    (20.8, "gale"),
-    (24.5, "strong gale"),
-    (28.5, "storm"),
-    (32.7, "violent storm"),
-    (inf, "hurricane"),
-)
+# Where each step of the Beaufort scale ends and the next begins, and the names of all thirteen.
+_BEAUFORT_ENDS: Final = (0.3, 1.6, 3.4, 5.5, 8.0, 10.8, 13.9, 17.2, 20.8, 24.5, 28.5, 32.7)
+BEAUFORT_NAMES: Final = (
+    "calm", "light air", "light breeze", "gentle breeze", "moderate breeze", "fresh breeze", "strong breeze",
+    "near gale", "gale", "strong gale", "storm", "violent storm", "hurricane",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +50,6 @@ class WindLimits:
     limit: float
     watch: float
     act: float
-
-
-@dataclass(frozen=True, slots=True)
-class Force:
-    """A step of the Beaufort scale."""
-
-    number: int
-    name: str
 
 
 def force_n(speed_ms: float, area_m2: float, drag: float = PLATE) -> float:
@@ -112,10 +97,8 @@ def gust_of(place: Place) -> float:
     A fan, and indoors a draught, blows as it is set. A plan does not say at which stand a fan
     points, so it counts at each.
     """
-    steady = place.wind_ms if place.indoors else place.wind_ms * GUST_OVER_MEAN
-    if place.gust_ms is not None:
-        steady = max(place.gust_ms, place.wind_ms)
-    return max(steady, place.fan_ms)
+    gust = place.wind_ms if place.indoors else place.wind_ms * GUST_OVER_MEAN
+    return max(place.wind_ms, place.fan_ms, gust if place.gust_ms is None else place.gust_ms)
 
 
 def wind_source_text(place: Place) -> str:
@@ -125,22 +108,39 @@ def wind_source_text(place: Place) -> str:
     return "draught" if place.indoors else "gusts"
 
 
-def beaufort(speed_ms: float) -> Force:
+def beaufort(speed_ms: float) -> int:
     """Return the Beaufort step of a speed in m/s."""
-    for number, (below, name) in enumerate(_BEAUFORT):
-        if speed_ms < below:
-            return Force(number, name)
-    raise ValueError(f"{speed_ms} is no wind speed")
+    return bisect_right(_BEAUFORT_ENDS, speed_ms)
 
 
 def top_of_force(number: int) -> float:
     """Return the upper end of a Beaufort step in m/s; of a hurricane, which has none, its lower one."""
-    last = len(_BEAUFORT) - 1
-    return _BEAUFORT[last - 1][0] if number >= last else round(_BEAUFORT[number][0] - 0.1, 1)
+    return _BEAUFORT_ENDS[-1] if number >= len(_BEAUFORT_ENDS) else round(_BEAUFORT_ENDS[number] - 0.1, 1)
+
+
+def gust_text(gust_ms: float, units: Units = "metric") -> str:
+    """Return a gust with its Beaufort step: ``6.0 m/s, force 4, moderate breeze``."""
+    step = beaufort(gust_ms)
+    return f"{speed(gust_ms, units)}, force {step}, {BEAUFORT_NAMES[step]}"
 
 
 def limit_text(limit_ms: float, units: Units = "metric") -> str:
     """Return a limit for gusts as text: ``4.7 m/s``, or ``over 20 m/s``."""
-    if limit_ms > SHOWN_MS:
-        return f"over {speed(SHOWN_MS, units, '.0f')}"
-    return speed(limit_ms, units)
+    return f"over {speed(SHOWN_MS, units, '.0f')}" if limit_ms > SHOWN_MS else speed(limit_ms, units)
+
+
+def wind_actions(limits: Mapping[str, WindLimits], gust_ms: float, units: Units = "metric") -> tuple[str, ...]:
+    """Return what a gust asks for stands and panels, lowest limit first; empty when it asks nothing.
+
+    Past its limit a thing comes down, past 80 % of it a person is on it, past 60 % it is watched.
+    """
+    actions: list[str] = []
+    for name, of in sorted(limits.items(), key=lambda item: (item[1].limit, item[0])):
+        action = "watch it"
+        if gust_ms > of.limit:
+            action = f"take it down {'now' if actions else 'first, now'}"
+        elif gust_ms > of.act:
+            action = "put a person on it, or take it down"
+        if gust_ms > of.watch:
+            actions.append(f"{name} (limit {limit_text(of.limit, units)}): {action}")
+    return tuple(actions)
