@@ -19,7 +19,7 @@ from runbook.model.kit import Kit
 from runbook.model.setup import Setup
 from runbook.model.units import Units, force, mass
 from runbook.stands import verdict_text
-from runbook.stands.remedy import BagPlan, plan_bags
+from runbook.stands.remedy import BagPlan, panel_lines, panel_remedy, plan_bags
 from runbook.stands.rig import Rig
 from runbook.stands.verdict import (
     PanelVerdict,
@@ -32,7 +32,7 @@ from runbook.stands.verdict import (
     panels_to_show,
 )
 from runbook.stands.verdict_text import bags_needed_text
-from runbook.stands.wind import gust_of, limit_text
+from runbook.stands.wind import gust_of, gust_text, limit_text, wind_actions
 
 _STAND_KEYS: Final = (
     "stand", "head", "lean_deg", "push_n", "factor", "bags_kg", "bags_needed_kg", "bags_most_kg", "load_kg",
@@ -166,9 +166,7 @@ def stands_view(view: DayView) -> StandsView:
         lines.append(StandLine(verdict, "in hands" if in_hands else stand_state(verdict), words, in_hands))
     lines.sort(key=lambda line: line.verdict.lean_deg or 0.0)
     panels = _panels(plan.kit, floor, place)
-    lines[:0] = [
-        StandLine(panel, verdict_text.panel_state(panel), verdict_text.panel_lines(panel, units)) for panel in panels
-    ]
+    lines[:0] = [StandLine(panel, verdict_text.panel_state(panel), panel_lines(panel, units)) for panel in panels]
     return StandsView(
         f"{'stands and panels' if panels else 'stands'}{title}",
         tuple(sorted(lines, key=lambda line: line.worry)),
@@ -244,8 +242,8 @@ def _wind_lines(view: DayView, lines: list[StandLine]) -> tuple[str, ...]:
         return ()
     source = "as planned" if entry is None or view.place.indoors else f"entered {entry.at:%H:%M}"
     limits = {line.name: line.verdict.wind for line in lines if line.verdict.wind is not None}
-    actions = verdict_text.wind_actions(limits, gust, units) or ("nothing needs lowering",)
-    return (f"gusts {verdict_text.gust_text(gust, units)}, {source}", *actions)
+    actions = wind_actions(limits, gust, units) or ("nothing needs lowering",)
+    return (f"gusts {gust_text(gust, units)}, {source}", *actions)
 
 
 # -- alarms ----------------------------------------------------------------------------------------
@@ -296,7 +294,7 @@ def _panel_alarms(view: DayView) -> Iterator[str]:
     """Yield panels that tip, or that are past their limit in the wind there is."""
     for verdict in _panels(view.plan.kit, view.state.real_floor, view.place):
         if {"lean", "wind"} & set(verdict.faults):
-            yield f"{verdict.panel} NOT SAFE: {verdict_text.panel_remedy(verdict, view.plan.day.units)}"
+            yield f"{verdict.panel} NOT SAFE: {panel_remedy(verdict, view.plan.day.units)}"
 
 
 def _head_alarms(view: DayView) -> Iterator[str]:

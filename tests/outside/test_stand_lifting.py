@@ -18,4 +18,4 @@ def test_filter_zones() -> None:
 )
 def test_team_fractions(alone: tuple[float, ...], team: float) -> None:
     # HSE L23 para. 120 (seen): two lift 2/3 of their sum, three 1/2. Network Rail prints 26.6.
-    assert team_kg(alone) == pytest.approx(team, abs=0.05)
+    assert team_kg(*alone) == pytest.approx(team, abs=0.05)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stands.flash_rate import CLUB_LIMIT, SCREEN_LIMIT, flashes_in_a_second
-from runbook.stands.mains import air_class, breaker_a, flash_w
+from runbook.stands.electricity import CLUB_LIMIT, SCREEN_LIMIT, air_class, breaker_a, flash_w, flashes_in_a_second
 
 
 def test_breaker_for_lasting_and_passing() -> None:

@@ -7,7 +7,17 @@ from math import pi
 import pytest
 
 from runbook.stands.stability import G
-from runbook.stands.wind import CUP, GUST_OVER_MEAN, HALF_AIR, PLATE, beaufort, force_n, limits_of, tipping_gust
+from runbook.stands.wind import (
+    BEAUFORT_NAMES,
+    CUP,
+    GUST_OVER_MEAN,
+    HALF_AIR,
+    PLATE,
+    beaufort,
+    force_n,
+    limits_of,
+    tipping_gust,
+)
 
 
 def test_half_the_density_of_standard_air() -> None:
@@ -51,15 +61,20 @@ UPPER = (0.2, 1.5, 3.3, 5.4, 7.9, 10.7, 13.8, 17.1, 20.7, 24.4, 28.4, 32.6)
 
 @pytest.mark.parametrize(("number", "top"), list(enumerate(UPPER)))
 def test_beaufort_limits(number: int, top: float) -> None:
-    assert beaufort(top).number == number
-    assert beaufort(round(top + 0.1, 1)).number == number + 1
+    assert beaufort(top) == number
+    assert beaufort(round(top + 0.1, 1)) == number + 1
     # V = 0.836 B^1.5 (WMO, from memory), cut to one decimal
     if number:
         assert int(0.836 * (number + 0.5) ** 1.5 * 10) / 10 == top
 
 
 def test_beaufort_names() -> None:
-    assert [beaufort(speed).name for speed in (0, 4, 12, 40)] == ["calm", "gentle breeze", "strong breeze", "hurricane"]
+    assert [BEAUFORT_NAMES[beaufort(speed)] for speed in (0, 4, 12, 40)] == [
+        "calm",
+        "gentle breeze",
+        "strong breeze",
+        "hurricane",
+    ]
 
 
 # Derived: 1.2 x 0.9 m at 2.2 m, tripod R 0.50 with an edge to the wind, 11 kg and bags.

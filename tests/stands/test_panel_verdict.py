@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from runbook.model.day import Place
 from runbook.model.kit import Panel
 from runbook.model.setup import PanelPlace
+from runbook.stands.remedy import panel_lines, panel_remedy
 from runbook.stands.verdict import PanelVerdict, has_wind, judge_panel, judge_panels, panels_to_show
-from runbook.stands.verdict_text import panel_limit_text, panel_lines, panel_remedy, panel_state
+from runbook.stands.verdict_text import panel_limit_text, panel_state
 from tests.stands.rigs import a_kit, a_light, a_plan, a_setup, bags, numbers
 
 

@@ -6,10 +6,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.stands.remedy import balanced, counterweight_slide_m, plan_bags, stable_height_m
+from runbook.stands.remedy import balance_remedy, balanced, counterweight_slide_m, plan_bags, stable_height_m
 from runbook.stands.rig import Rig, bags_kg
 from runbook.stands.verdict import is_stable, judge
-from runbook.stands.verdict_text import balance_remedy
 from tests.stands.rigs import PLACE, RIGS, a_boom, a_box, a_head, a_stand, bags, numbers
 from tests.stands.test_verdict import UNBALANCED
 
@@ -21,7 +20,7 @@ def test_a_counterweight_that_overloads_the_stand_is_no_remedy() -> None:
     assert would.load_kg == pytest.approx(18.6)
     assert would.faults == ("load",)
     assert balance_remedy(UNBALANCED, PLACE) == (
-        "use a heavier stand or a shorter arm: balanced, it would carry 18.6 kg of 14 kg allowed"
+        "use a heavier stand or a shorter arm: balanced, it carries 18.6 kg of 14 kg allowed"
     )
     strong = replace(UNBALANCED, stand=replace(UNBALANCED.stand, load_max_kg=20.0))
     assert balance_remedy(strong, PLACE) == "hang 11.4 kg at 0.75 m"

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import atan2, degrees
 
 import pytest
 from hypothesis import assume, given
@@ -9,7 +10,7 @@ from runbook.model.day import Place
 from runbook.model.kit import Accessory
 from runbook.stands.rig import Rig
 from runbook.stands.verdict import judge, judge_setup
-from tests.stands.polygon import centre_of, edges_of, factor_of, margin_m, point_masses, regular_feet
+from tests.stands.polygon import centre_of, factor_of, margin_m, point_masses, regular_feet
 from tests.stands.rigs import (
     PLACE,
     RIGS,
@@ -84,10 +85,9 @@ def test_a_verdict_in_numbers() -> None:
     rig = Rig(a_stand(), 2.0, a_head(), a_box(), (grid,), bags(7.0))
     verdict = judge(rig, PLACE)
     # by hand: M 13.8 kg, x = 1.7 * 0.225 / 13.8, z = (3.1 * 0.7 + 3.7 * 2 + 7 * 0.1) / 13.8
-    assert verdict.margin_m == pytest.approx(0.26 - 0.3825 / 13.8)
-    assert verdict.centre_height_m == pytest.approx(10.27 / 13.8)
+    assert verdict.lean_deg == pytest.approx(degrees(atan2(0.26 * 13.8 - 0.3825, 10.27)))
     assert verdict.lean_deg == pytest.approx(17.33, abs=0.01)
-    assert verdict.push_n == pytest.approx(13.8 * 9.80665 * verdict.margin_m / 2.0)
+    assert verdict.push_n == pytest.approx((0.26 * 13.8 - 0.3825) * 9.80665 / 2.0)
     assert verdict.factor is None
     assert (verdict.bags_kg, verdict.load_max_kg) == (7.0, 9.0)
     assert verdict.load_kg == pytest.approx(3.7)
@@ -185,10 +185,10 @@ def test_far_bags_are_judged_where_they_hang(rig: Rig) -> None:
     rig = replace(rig, bags_at="far legs", leg_under_load=True)
     points = point_masses(rig)
     centre = centre_of(points)
-    edges = edges_of(regular_feet(rig.stand.legs, rig.stand.foot_radius_m))
-    margin = margin_m(edges, centre.x, centre.y)
-    assert judge(rig, PLACE).margin_m == pytest.approx(margin, abs=1e-9)
-    factor, known = judge(rig, PLACE).factor, factor_of(edges, points)
+    feet = regular_feet(rig.stand.legs, rig.stand.foot_radius_m)
+    margin = margin_m(feet, centre.x, centre.y)
+    assert judge(rig, PLACE).lean_deg == pytest.approx(degrees(atan2(margin, centre.z)), abs=1e-6)
+    factor, known = judge(rig, PLACE).factor, factor_of(feet, points)
     if factor is not None:
         assert known is not None
         assert factor <= known + 1e-9

@@ -5,23 +5,20 @@ from dataclasses import replace
 import pytest
 
 from runbook.model.day import Place
+from runbook.stands.remedy import tip_remedy
 from runbook.stands.rig import Rig
 from runbook.stands.verdict import judge
 from runbook.stands.verdict_text import (
+    at_least_text,
     bag_names,
     bag_place_text,
     bags_needed_text,
     balance_text,
-    far_legs_text,
     faults_text,
-    gust_text,
     hanging_text,
     push_text,
-    tip_remedy,
     turn_text,
-    wind_actions,
 )
-from runbook.stands.wind import limits_of
 from tests.stands.rigs import PLACE, a_boom, a_box, a_head, a_stand, bags
 
 RIG = Rig(a_stand(), 2.0, a_head(), a_box())
@@ -68,32 +65,15 @@ def test_faults_in_words(rig: Rig, place: Place, texts: list[str]) -> None:
 
 
 def test_masses_needed_are_rounded_up_and_masses_at_most_down() -> None:
+    # 0.69 kg are 1.521 lb: 0.7 kg, given to the nearest tenth, would be 1.5 lb and too little
+    assert [at_least_text(0.69, units) for units in ("metric", "imperial")] == ["0.7 kg", "1.6 lb"]
+    assert [at_least_text(kg) for kg in (2.642, 2.7, 0.0)] == ["2.7 kg", "2.7 kg", "0 kg"]
     # 0.755 kg at the column; 0.315 to 5.890 kg at the far legs, that is 0.70 to 12.98 lb
     assert bags_needed_text(judge(RIG, PLACE)) == "0.8 kg"
     far = judge(replace(RIG, bags_at="far legs"), PLACE)
     assert bags_needed_text(far) == "0.4 to 5.8 kg"
     assert bags_needed_text(far, "imperial") == "0.7 to 12.9 lb"
     assert bags_needed_text(judge(RIG, STEEP)) == "none enough"
-
-
-def test_a_gust_has_its_step_of_the_beaufort_scale() -> None:
-    assert gust_text(6.0, "imperial") == "13.4 mph, force 4, moderate breeze"
-    assert gust_text(6.0) == "6.0 m/s, force 4, moderate breeze"
-
-
-def test_wind_actions_start_with_the_lowest_limit() -> None:
-    limits = {"S1": limits_of(10.0), "S2": limits_of(5.0), "S3": limits_of(6.0)}
-    # limits 8.16, 4.08 and 4.90 m/s; watch at 60 %, act at 80 % of each
-    assert wind_actions(limits, 5.0) == (
-        "S2 (limit 4.1 m/s): take it down first, now",
-        "S3 (limit 4.9 m/s): take it down now",
-        "S1 (limit 8.2 m/s): watch it",
-    )
-    assert wind_actions(limits, 4.0) == (
-        "S2 (limit 4.1 m/s): put a person on it, or take it down",
-        "S3 (limit 4.9 m/s): put a person on it, or take it down",
-    )
-    assert wind_actions(limits, 1.0) == ()
 
 
 @pytest.mark.parametrize(
@@ -119,8 +99,9 @@ def test_where_bags_hang() -> None:
         "on the two legs away from the load, B1 on one and B2, B3 on the other"
     )
     # four legs: an edge toward the load has two behind it, a leg under the load has one
-    assert far_legs_text(4, False) == "on the two legs away from the load, half on each"
-    assert far_legs_text(4, True) == "on the leg straight away from the load"
+    four = replace(FAR, stand=a_stand(legs=4), bags=())
+    assert bag_place_text(four) == "on the two legs away from the load, half on each"
+    assert bag_place_text(replace(four, leg_under_load=True)) == "on the leg straight away from the load"
 
 
 def test_bags_by_name() -> None:
