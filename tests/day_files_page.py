@@ -13,7 +13,7 @@ from typing import Annotated, Any, get_args, get_origin
 import tomli_w
 from pydantic.fields import FieldInfo
 
-from runbook.files.form import kind_of, shape_of
+from runbook.files.form import kind_of
 from runbook.files.validate import Member, members, plain
 from runbook.model.day import Day
 from runbook.model.fields import LEAST, MOST
@@ -42,7 +42,7 @@ _SIDES = ("gt", "ge", "lt", "le")
 
 def models_in(cls: type) -> list[type]:
     """A model and every model inside it."""
-    inner = [found[0] for member in members(cls) if (found := shape_of(member))]
+    inner = [member.shape for member in members(cls) if member.shape]
     return [cls, *(model for shape in inner for model in models_in(shape))]
 
 
@@ -94,7 +94,7 @@ def table(cls: type) -> str:
     """The keys of a model: what they take, what they mean, what they are when left out."""
     rows = ["| key | takes | means | left out |", "|---|---|---|---|"]
     for member in members(cls):
-        inner = shape_of(member)
+        inner = member.shape
         if inner is not None or (cls is Setup and member.key == "id"):
             continue
         row = (f"`{member.key}`", _takes(member), member.means, _default(member))

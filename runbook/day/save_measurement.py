@@ -15,8 +15,8 @@ def save_question(day: Session, head: str) -> tuple[str, str]:
 
     Raises Refused without a reading to save or a folder to save it in.
     """
+    from runbook.files.editor import replaced_by, same_use
     from runbook.files.load import read_day
-    from runbook.files.save_reading import replaced_by, same_use
 
     row, folder = _row_to_save(day, head)
     try:
@@ -35,8 +35,7 @@ def save_measurement(day: Session, head: str) -> str:
 
     Raises Refused as ``save_question``, and when kit.toml cannot be written.
     """
-    from runbook.files.editor import stamp_of
-    from runbook.files.save_reading import keep_measured
+    from runbook.files.editor import keep_measured, stamp_of
     from runbook.files.toml_edit import NotEdited
 
     row, folder = _row_to_save(day, head)

@@ -1,9 +1,10 @@
-"""A day's folder while it is edited: every change whole or not at all, and every one undoable."""
+"""A day's folder while it is edited: every change whole or not at all, and every one undoable; a reading kept."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -12,8 +13,11 @@ from runbook.files.atomic_write import new_mode, put_back, replace_files, temp_f
 from runbook.files.edits import Change
 from runbook.files.errors import Unreadable
 from runbook.files.load import day_bytes, read_files
-from runbook.files.toml_edit import NotEdited
+from runbook.files.paths import KIT_FILE
+from runbook.files.toml_edit import NotEdited, add_table, set_value
+from runbook.files.validate import plain
 from runbook.model.day import Plan
+from runbook.model.kit import Measured
 
 _BOM: Final = b"\xef\xbb\xbf"
 Bytes = dict[str, bytes | None]
@@ -25,7 +29,7 @@ class Deed:
 
     before: Bytes
     after: Bytes
-    said: str
+    what: str
 
 
 def stamp_of(moment: datetime) -> str:
@@ -52,28 +56,27 @@ class Editor:
         self.kept = False
 
     def preview(self, change: Change) -> Plan:
-        """The day as it would be. Raises NotEdited, with the reader's own words, if it could not
-        be read."""
-        return self._read(self._after(change), change)
+        """The day as it would be. Raises NotEdited, with the reader's own words, if it could not be read."""
+        return self._read(self._after(change))
 
     def _after(self, change: Change) -> Bytes:
-        after: Bytes = {}
-        for name, text in change.items():
-            bom = _BOM if self.files.get(name, b"").startswith(_BOM) else b""
-            after[name] = None if text is None else bom + text.encode()
-        return after
+        marked = {name for name, data in self.files.items() if data.startswith(_BOM)}
+        return {
+            name: None if text is None else (_BOM if name in marked else b"") + text.encode()
+            for name, text in change.items()
+        }
 
-    def _read(self, after: Bytes, touched: Iterable[str]) -> Plan:
+    def _read(self, after: Bytes) -> Plan:
         try:
             return read_files(self.folder, _with(self.files, after))
         except Unreadable as why:
-            raise NotEdited(_first(why, touched)) from None
+            raise NotEdited(_first(why, after)) from None
 
-    def apply(self, change: Change, said: str) -> None:
+    def apply(self, change: Change, what: str) -> None:
         """Write a change. Raises NotEdited, with nothing changed, when the day could not be read
         after it, when somebody else changed the files meanwhile, or when it cannot be written."""
         before = {name: self.files.get(name) for name in change}
-        deed = Deed(before, self._after(change), said)
+        deed = Deed(before, self._after(change), what)
         if deed.before != deed.after:
             self._write(deed.after)
             self.done.append(deed)
@@ -85,7 +88,7 @@ class Editor:
             raise NotEdited("no edit is left to undo")
         self._write(self.done[-1].before)
         self.undone.append(self.done.pop())
-        return self.undone[-1].said
+        return self.undone[-1].what
 
     def redo(self) -> str:
         """Make again the change that was undone last; returns what it was."""
@@ -93,7 +96,7 @@ class Editor:
             raise NotEdited("no edit to bring back")
         self._write(self.undone[-1].after)
         self.done.append(self.undone.pop())
-        return self.done[-1].said
+        return self.done[-1].what
 
     def look_again(self) -> bool:
         """Take in what somebody else changed on disk; what was done before can not be undone then.
@@ -109,7 +112,7 @@ class Editor:
         return True
 
     def _write(self, after: Bytes) -> None:
-        plan = self._read(after, after)
+        plan = self._read(after)
         try:
             now = day_bytes(self.folder)
         except Unreadable as why:
@@ -121,6 +124,8 @@ class Editor:
             self._keep()
             replace_files(self.folder, self.files, after)
         except OSError as why:
+            with suppress(OSError):  # where nothing is in it yet
+                self.backup.rmdir()
             reason = (why.strerror or str(why)).lower()
             raise NotEdited(f"not written, nothing is changed: {reason}") from None
         self.plan = plan
@@ -145,12 +150,55 @@ def _with(files: Mapping[str, bytes], after: Bytes) -> dict[str, bytes]:
     return {name: data for name, data in {**files, **after}.items() if data is not None}
 
 
-def _first(why: Unreadable, touched: Iterable[str]) -> str:
+def _first(why: Unreadable, touched: Bytes) -> str:
     """The first fault, in the file that was touched if there is one, in a line."""
-    names = set(touched)
-    faults = sorted(why.faults, key=lambda fault: Path(fault.file).name not in names)
-    fault = faults[0]
-    where = "" if Path(fault.file).name in names else f"{Path(fault.file).stem}: "
-    key = f"{fault.key}: " if fault.key else ""
-    do = f"; {fault.do}" if fault.do else ""
-    return f"{where}{key}{fault.what}{do}"
+    fault = min(why.faults, key=lambda fault: Path(fault.file).name not in touched)
+    where = "" if Path(fault.file).name in touched else Path(fault.file).stem
+    return str(replace(fault, file=where, line=None))
+
+
+# -- a reading kept in kit.toml ----------------------------------------------------------------
+
+
+def same_use(rows: Sequence[Measured], row: Measured) -> tuple[int, ...]:
+    """Which of the kit's rows are for the same head, modifier and accessories."""
+
+    def use(each: Measured) -> tuple[str, str, list[str]]:
+        return each.head, each.modifier, sorted(each.accessories)
+
+    return tuple(n for n, each in enumerate(rows) if use(each) == use(row))
+
+
+def replaced_by(rows: Sequence[Measured], row: Measured) -> int | None:
+    """Which of the kit's rows never counts again once this one is there; None where all do.
+
+    Of several rows for the same head, modifier and accessories the one nearest in distance counts, and of two as near
+    the later. So a row taken at the same distance is written over; those taken from elsewhere stay.
+    """
+    at_m = round(row.distance_m, 3)
+    same = [n for n in same_use(rows, row) if round(rows[n].distance_m, 3) == at_m]
+    return same[-1] if same else None
+
+
+def keep_measured(folder: Path, row: Measured, stamp: str) -> str | None:
+    """Write a ``[[measured]]`` row into a day's kit.toml, whole or not at all.
+
+    The files as they were are kept in ``.backup-<stamp>``, whose name is given back; None where the
+    kit says so already, and nothing was written. Raises Unreadable where the day on disk cannot be
+    read, NotEdited where kit.toml cannot be written.
+    """
+    editor = Editor(folder, stamp)
+    text, rows = editor.texts[KIT_FILE], editor.plan.kit.measured
+    row = replace(row, distance_m=round(row.distance_m, 3), reads_f=round(row.reads_f, 3))
+    at = replaced_by(rows, row)
+    if at is None:
+        after = add_table(text, "measured", plain(row))
+    else:
+        old, after = plain(rows[at]), text
+        for key, value in plain(row).items():
+            if old[key] != value:
+                after = set_value(after, ("measured", at, key), value)
+    if after == text:
+        return None
+    editor.apply({KIT_FILE: after}, f"reading of {row.head} saved")
+    return editor.backup.name

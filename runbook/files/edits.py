@@ -1,7 +1,7 @@
 """What a person changes in a day's files, worked out on their texts; nothing is written here.
 
-Each change takes the texts by file name and gives those that become others, None for a file that
-goes. A setup that is ``like`` another is given only what differs from it.
+Each change takes the texts by file name and returns those that become others, None for a file that goes. A setup that
+is ``like`` another is given only what differs from it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any, Final
 from runbook.files.errors import Path
 from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, inherit, name_of, place_of
 from runbook.files.paths import DAY_FILE, KIT_FILE
-from runbook.files.rules import IN_DAY, IN_KIT, IN_SETUP, Pattern, written
+from runbook.files.rules import DAY_KINDS, IN_DAY, IN_KIT, IN_SETUP, Pattern, written
 from runbook.files.toml_edit import NotEdited, add_table, copy_table, move_table, remove_key, remove_table, set_value
 from runbook.files.toml_file import Source
 from runbook.model.fields import is_id
@@ -22,7 +22,6 @@ from runbook.model.fields import is_id
 Files = Mapping[str, str]
 Change = dict[str, str | None]
 
-DAY, KIT = DAY_FILE, KIT_FILE
 # ids that are not held to a list of one kind when a day is read, and still follow a new name
 _ALSO: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "aim"), "panel"),
@@ -42,7 +41,7 @@ def table_of(text: str) -> dict[str, Any]:
 
 def setups_of(files: Files) -> dict[str, str]:
     """The ids of the setups, and their files."""
-    return {name.removesuffix(".toml"): name for name in files if name not in (DAY, KIT)}
+    return {name.removesuffix(".toml"): name for name in files if name not in (DAY_FILE, KIT_FILE)}
 
 
 def merged_setups(files: Files) -> dict[str, Merged]:
@@ -51,64 +50,52 @@ def merged_setups(files: Files) -> dict[str, Merged]:
     return inherit(sources)[0]
 
 
-def at(table: Mapping[str, Any], path: Path) -> Path | None:
-    """A path with things named by id, as a path of places; None where nothing is written there."""
-    return place_of(table, path)
-
-
 # -- keys --------------------------------------------------------------------------------------
 
 
 def put(files: Files, name: str, path: Path, value: Any) -> Change:
     """A key with this value. What a setup inherits just so is not written again."""
     text = files[name]
-    table = table_of(text)
-    if name not in (DAY, KIT):
-        inherited = _inherited(files, name, path)
-        if inherited == (value,):
-            return {name: remove_key(text, raw)} if (raw := at(table, path)) else {}
+    if _inherited(files, name, path) == (value,):
+        raw = place_of(table_of(text), path)
+        return {name: remove_key(text, raw)} if raw else {}
     other = EITHER.get(str(path[-1]))
-    if other is not None and (raw := at(table, (*path[:-1], other))):
+    if other is not None and (raw := place_of(table_of(text), (*path[:-1], other))):
         text = remove_key(text, raw)
-        table = table_of(text)
-    if (raw := at(table, path)) is not None:
-        return {name: set_value(text, raw, value)}
-    if (outer := at(table, path[:-1])) is not None:
+    outer = place_of(table_of(text), path[:-1])
+    if outer is not None:
         return {name: set_value(text, (*outer, path[-1]), value)}
-    if path[0] in NAMED_BY:
-        if path[-1] == NAMED_BY[path[0]]:
-            raise NotEdited(f"{path[1]} is inherited; copy it under the new id, then take it out")
-        own = {NAMED_BY[path[0]]: path[1], path[-1]: value}
-        return {name: add_table(text, path[0], own)}
-    return {name: set_value(text, path, value)}
+    if path[0] not in NAMED_BY:
+        return {name: set_value(text, path, value)}
+    if path[-1] == NAMED_BY[path[0]]:
+        raise NotEdited(f"{path[1]} is inherited; copy it under the new id, then delete it")
+    return {name: add_table(text, path[0], {NAMED_BY[path[0]]: path[1], path[-1]: value})}
 
 
 def clear(files: Files, name: str, path: Path) -> Change:
     """Without a key of its own. Raises NotEdited for one that is inherited only."""
-    raw = at(table_of(files[name]), path)
+    raw = place_of(table_of(files[name]), path)
     if raw is not None:
         return {name: remove_key(files[name], raw)}
-    if name not in (DAY, KIT) and _inherited(files, name, path):
+    if _inherited(files, name, path):
         like = table_of(files[name]).get("like")
         raise NotEdited(f"it comes from {like}; write another value here, or clear it there")
     raise NotEdited("there is nothing to clear")
 
 
 def _inherited(files: Files, name: str, path: Path) -> tuple[Any] | None:
-    """What a setup would have at a path without its own file, in a tuple."""
-    merged = merged_setups(files)[name.removesuffix(".toml")]
-    if len(merged.chain) < 2 or path[0] in OWN:
+    """What a setup would have at a path without its own file, in a tuple; None for nothing, and for other files."""
+    if name in (DAY_FILE, KIT_FILE) or path[0] in OWN:
         return None
-    own = merged.chain[0][1].table
-    if len(path) > 1 and path[1] in own.get("drop", []):
+    merged = merged_setups(files)
+    chain = merged[name.removesuffix(".toml")].chain
+    if len(chain) < 2 or (len(path) > 1 and path[1] in chain[0][1].table.get("drop", [])):
         return None
-    parent: Any = merged_setups(files)[merged.chain[1][0]].table
-    raw = at(parent, path)
-    if raw is None:
-        return None
-    for part in raw:
-        parent = parent[part]
-    return (parent,)
+    value: Any = merged[chain[1][0]].table
+    raw = place_of(value, path)
+    for part in raw or ():
+        value = value[part]
+    return None if raw is None else (value,)
 
 
 # -- tables ------------------------------------------------------------------------------------
@@ -120,45 +107,47 @@ def add(files: Files, name: str, key: str, table: dict[str, Any]) -> Change:
 
 
 def copy(files: Files, name: str, path: Path, new_id: str) -> Change:
-    """A thing once more under another id."""
+    """A thing of the kit or the day once more under another id; a measured row has none."""
     key = str(path[0])
-    fresh = {NAMED_BY.get(key, "id"): new_id}
-    raw = at(table_of(files[name]), path)
-    if raw is not None:
-        return {name: copy_table(files[name], key, raw[1], {} if key == "measured" else fresh)}
-    merged = merged_setups(files)[name.removesuffix(".toml")].table
-    inherited = next(item for item in merged[key] if name_of(key, item) == path[1])
-    return add(files, name, key, inherited | fresh)
+    raw = place_of(table_of(files[name]), path)
+    assert raw is not None
+    return {name: copy_table(files[name], key, raw[1], {} if key == "measured" else {"id": new_id})}
 
 
 def remove(files: Files, name: str, path: Path) -> Change:
     """Without a thing. Raises NotEdited, with who refers to it, for one that is in use."""
     key = str(path[0])
-    if name in (DAY, KIT) and len(path) > 1 and isinstance(path[1], str):
-        _refuse_used(files, key, path[1])
-    text, raw = files[name], at(table_of(files[name]), path)
+    if name in (DAY_FILE, KIT_FILE) and len(path) > 1 and isinstance(path[1], str):
+        users = _users(files, key, path[1])
+        if users:
+            more = f" and {len(users) - 3} more" if len(users) > 3 else ""
+            raise NotEdited(f"{path[1]} is used by {', '.join(users[:3])}{more}; delete it there first")
+    text, raw = files[name], place_of(table_of(files[name]), path)
     if raw is not None:
         text = remove_table(text, raw)
-    if name not in (DAY, KIT) and _inherited(files, name, path) is not None:
+    if _inherited(files, name, path) is not None:
         if key not in NAMED_BY:
-            raise NotEdited(f"{key} comes from the setup this one is like; take it out there")
-        drop = table_of(text).get("drop", [])
-        text = set_value(text, ("drop",), [*drop, path[1]])
+            raise NotEdited(f"{key} comes from the setup this one is like; delete it there")
+        text = set_value(text, ("drop",), [*table_of(text).get("drop", []), path[1]])
     elif raw is None:
-        raise NotEdited("there is nothing to take out")
+        raise NotEdited("there is nothing to delete")
     return {name: text}
 
 
 def move(files: Files, name: str, path: Path, by: int) -> Change:
     """A thing one place up or down among its kind."""
     table = table_of(files[name])
-    raw = at(table, path)
+    raw = place_of(table, path)
     if raw is None:
         raise NotEdited("it is written in the setup this one is like; move it there")
-    to = raw[1] + by
-    if not 0 <= to < len(table[raw[0]]):
-        raise NotEdited(f"it is the {'first' if by < 0 else 'last'} already")
+    to = _place_beside(raw[1], by, len(table[raw[0]]))
     return {name: move_table(files[name], raw[0], raw[1], to)}
+
+
+def _place_beside(place: int, by: int, count: int) -> int:
+    if not 0 <= place + by < count:
+        raise NotEdited(f"it is the {'first' if by < 0 else 'last'} already")
+    return place + by
 
 
 # -- names -------------------------------------------------------------------------------------
@@ -167,18 +156,13 @@ def move(files: Files, name: str, path: Path, by: int) -> Change:
 def used_at(files: Files, kind: str, name: str) -> Iterator[tuple[str, Path]]:
     """Where an id of a kind is written besides its own table: file and path."""
     for file, text in files.items():
-        table = table_of(text)
-        places = {DAY: IN_DAY, KIT: IN_KIT}.get(file, (*IN_SETUP, *_ALSO))
-        for pattern, of in places:
+        for pattern, of in {DAY_FILE: IN_DAY, KIT_FILE: IN_KIT}.get(file, (*IN_SETUP, *_ALSO)):
             if of == kind:
-                yield from ((file, path) for path, said in written(table, pattern) if said == name)
+                yield from ((file, path) for path, word in written(table_of(text), pattern) if word == name)
 
 
-def _refuse_used(files: Files, kind: str, name: str) -> None:
-    users = list(dict.fromkeys(file.removesuffix(".toml") for file, _ in used_at(files, kind, name)))
-    if users:
-        more = f" and {len(users) - 3} more" if len(users) > 3 else ""
-        raise NotEdited(f"{name} is used by {', '.join(users[:3])}{more}; take it out there first")
+def _users(files: Files, kind: str, name: str) -> list[str]:
+    return list(dict.fromkeys(file.removesuffix(".toml") for file, _ in used_at(files, kind, name)))
 
 
 def rename(files: Files, kind: str, old: str, new: str) -> Change:
@@ -193,10 +177,9 @@ def rename(files: Files, kind: str, old: str, new: str) -> Change:
         _refuse_taken(files, new)
         change = {f"{new}.toml": texts.pop(f"{old}.toml"), f"{old}.toml": None}
     else:
-        file = DAY if kind in ("crew", "look", "break") else KIT
-        raw = at(table_of(files[file]), (kind, old, "id"))
-        if raw is None:
-            raise NotEdited(f"no {kind} is called {old}")
+        file = DAY_FILE if kind in DAY_KINDS else KIT_FILE
+        raw = place_of(table_of(files[file]), (kind, old, "id"))
+        assert raw is not None
         texts[file] = set_value(texts[file], raw, new)
     return change | {name: text for name, text in texts.items() if text != files[name]}
 
@@ -212,41 +195,87 @@ def _refuse_taken(files: Files, name: str) -> None:
 # -- setups ------------------------------------------------------------------------------------
 
 
+def _order(files: Files) -> list[str]:
+    return list(table_of(files[DAY_FILE]).get("order", []))
+
+
+def _with_order(files: Files, order: Sequence[str]) -> Change:
+    return {DAY_FILE: set_value(files[DAY_FILE], ("order",), list(order))}
+
+
 def add_setup(files: Files, name: str, text: str, after: str | None = None) -> Change:
     """A setup's file, and its place in the order: after another one, else last."""
     _refuse_taken(files, name)
-    order = list(table_of(files[DAY]).get("order", []))
+    order = _order(files)
     order.insert(order.index(after) + 1 if after in order else len(order), name)
-    return {f"{name}.toml": text, DAY: set_value(files[DAY], ("order",), order)}
+    return {f"{name}.toml": text} | _with_order(files, order)
 
 
 def remove_setup(files: Files, name: str) -> Change:
     """Without a setup. Raises NotEdited when another is like it, or is to be shot before it."""
-    users = [file for file, _ in used_at(files, "setup", name) if file not in (DAY, f"{name}.toml")]
+    users = [user for user in _users(files, "setup", name) if user not in (DAY_FILE.removesuffix(".toml"), name)]
     if users:
-        said = ", ".join(dict.fromkeys(file.removesuffix(".toml") for file in users))
-        raise NotEdited(f"{name} is named in {said}; change like or before there first")
-    order = [each for each in table_of(files[DAY]).get("order", []) if each != name]
-    change: Change = {f"{name}.toml": None}
-    text = set_value(files[DAY], ("order",), order)
-    return change | ({DAY: text} if text != files[DAY] else {})
+        raise NotEdited(f"{name} is named in {', '.join(users)}; change like or before there first")
+    order = _order(files)
+    left = [each for each in order if each != name]
+    return {f"{name}.toml": None} | (_with_order(files, left) if left != order else {})
 
 
 def ordered(files: Files, order: Sequence[str]) -> Change:
     """The day with its setups in another order. Raises NotEdited for other setups."""
-    if sorted(order) != sorted(table_of(files[DAY]).get("order", [])):
+    if sorted(order) != sorted(_order(files)):
         raise NotEdited("the order no longer names the same setups; look at the day again")
-    return {DAY: set_value(files[DAY], ("order",), list(order))}
+    return _with_order(files, order)
 
 
 def reorder(files: Files, name: str, by: int) -> Change:
     """A setup earlier (minus) or later in the day."""
-    order = list(table_of(files[DAY]).get("order", []))
+    order = _order(files)
     if name not in order:
         raise NotEdited(f"{name} is not in the day's order; write it there first")
-    at_now = order.index(name)
-    to = at_now + by
-    if not 0 <= to < len(order):
-        raise NotEdited(f"it is the {'first' if by < 0 else 'last'} already")
-    order.insert(to, order.pop(at_now))
-    return {DAY: set_value(files[DAY], ("order",), order)}
+    place = order.index(name)
+    order.insert(_place_beside(place, by, len(order)), order.pop(place))
+    return _with_order(files, order)
+
+
+# -- what setups like another lose -------------------------------------------------------------
+
+
+def losses(files: Files, change: Change, base: str) -> tuple[str, ...]:
+    """A line for each setup, like ``base`` at some remove, that would have less than it has."""
+    after = merged_setups({name: text for name, text in {**files, **change}.items() if text is not None})
+    lines = []
+    for child, merged in merged_setups(files).items():
+        if child in after and base in (name for name, _ in merged.chain[1:]):
+            lost = list(dict.fromkeys(_lost(merged.table, after[child].table)))
+            lines += [f"{child} loses {', '.join(lost)}"] if lost else []
+    return tuple(lines)
+
+
+def _lost(before: Mapping[str, Any], after: Mapping[str, Any], of: str = "") -> Iterator[str]:
+    """What a table has, and has no more."""
+    for key, value in before.items():
+        if key in NAMED_BY:
+            yield from _lost_parts(key, value, after.get(key, []))
+        elif isinstance(value, dict):
+            yield from (f"{key} {lost}" for lost in _lost(value, after.get(key, {})))
+        elif isinstance(value, list):
+            yield from (f"{item}{of}" for item in value if item not in after.get(key, []))
+        elif key not in after and EITHER.get(key) not in after:
+            yield f"{key}{of}"
+
+
+def _lost_parts(key: str, before: list[dict[str, Any]], after: list[dict[str, Any]]) -> Iterator[str]:
+    """Lights are compared with those of the same role: another head may do the same work."""
+    left = list(after)
+    for item in before:
+        same = [each for each in left if each.get("role") == item.get("role")]
+        match = next((each for each in same if name_of(key, each) == name_of(key, item)), None)
+        if match is None and key == "light":
+            match = next(iter(same), None)
+        label = f"{'' if key == 'light' else 'panel '}{name_of(key, item)}"
+        if match is None:
+            yield f"its {item['role']} ({label})" if "role" in item else label
+        else:
+            left.remove(match)
+            yield from _lost({k: v for k, v in item.items() if k != NAMED_BY[key]}, match, f" of {label}")

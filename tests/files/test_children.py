@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from runbook.files.children import losses
-from runbook.files.edits import put, remove
+from runbook.files.edits import losses, put, remove
 from tests.days import KIT
 
 DAY = 'name = "d"\norder = ["base", "child"]\n'

@@ -18,11 +18,13 @@ from hypothesis import strategies as st
 from runbook.files import edits
 from runbook.files.atomic_write import HALF
 from runbook.files.editor import Editor
-from runbook.files.edits import DAY, KIT, merged_setups
+from runbook.files.edits import merged_setups
 from runbook.files.errors import Unreadable
 from runbook.files.form import Field
 from runbook.files.form_editor import form_of, outline
 from runbook.files.load import read_day, read_files
+from runbook.files.paths import DAY_FILE as DAY
+from runbook.files.paths import KIT_FILE as KIT
 from runbook.files.toml_edit import NotEdited
 from runbook.model.day import Plan
 

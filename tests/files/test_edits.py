@@ -10,8 +10,10 @@ from pathlib import Path
 import pytest
 
 from runbook.files import edits
-from runbook.files.edits import DAY, KIT, Change, ordered
+from runbook.files.edits import Change, ordered
 from runbook.files.load import read_files
+from runbook.files.paths import DAY_FILE as DAY
+from runbook.files.paths import KIT_FILE as KIT
 from runbook.files.toml_edit import NotEdited
 from runbook.model.day import Plan
 
@@ -88,7 +90,7 @@ def test_a_setup_takes_its_new_name_everywhere() -> None:
 
 
 def test_what_is_in_use_is_not_taken_out() -> None:
-    with pytest.raises(NotEdited, match=r"S1 is used by .*keeper-window.*; take it out there first"):
+    with pytest.raises(NotEdited, match=r"S1 is used by .*keeper-window.*; delete it there first"):
         edits.remove(TEXTS, KIT, ("stand", "S1"))
     with pytest.raises(NotEdited, match="widow-letter is named in widow-answer"):
         edits.remove_setup(TEXTS, "widow-letter")

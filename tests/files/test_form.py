@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.files.form import Field, field_to_edit, label_of, missing, read_field, shape_of, shown_field, wrong_with
+from runbook.files.form import Field, field_to_edit, label_of, missing, read_field, shown_field, wrong_with
 from runbook.files.form_editor import Thing, form_of, outline
 from runbook.files.validate import members
 from runbook.model.day import Day
@@ -28,7 +28,7 @@ def form(kind: str, title: str) -> dict[tuple[object, ...], Field]:
 
 
 def shapes_in(cls: type) -> list[type]:
-    inner = [found[0] for member in members(cls) if (found := shape_of(member))]
+    inner = [member.shape for member in members(cls) if member.shape]
     return [cls, *(each for shape in inner for each in shapes_in(shape))]
 
 
@@ -42,10 +42,10 @@ def test_everything_the_files_can_say_has_a_line(cls: type) -> None:
                 inside = thing.shape
                 for part in way[:1] if thing.path in ((), None) else []:
                     member = next(each for each in members(inside) if each.key == part)
-                    inside = (shape_of(member) or (inside, False))[0]
+                    inside = member.shape or inside
                 said.setdefault(inside, set()).add(field.key)
     for shape in shapes_in(cls):
-        keys = {member.key for member in members(shape) if shape_of(member) is None}
+        keys = {member.key for member in members(shape) if not member.shape}
         assert keys <= said.get(shape, set()), shape
 
 
@@ -109,7 +109,7 @@ def test_names_of_keys_lose_their_units_and_no_more() -> None:
 
 def test_a_key_that_must_be_there_cannot_be_left_empty() -> None:
     stand = form("stand", "S1")
-    with pytest.raises(ValueError, match="mass must be there"):
+    with pytest.raises(ValueError, match="mass is required"):
         read_field(stand["stand", "S1", "mass_kg"], " ", "metric")
     assert read_field(stand["stand", "S1", "arm_m"], "", "metric") is None
 

@@ -48,7 +48,7 @@ def test_typing_changes_nothing_until_it_is_taken(desk: FormEditor) -> None:
     assert tried.plan is not None
     assert str(tried.plan.setups["keeper-window"].light["A"].power) == "1/4"
     assert read_day(desk.editor.folder) == before == desk.plan
-    assert desk.take(line, tried.value) == "written: keeper-window light A power"
+    assert desk.take(line, tried.value) == "saved: keeper-window light A power"
     assert desk.plan == tried.plan == read_day(desk.editor.folder)
 
 
@@ -86,7 +86,7 @@ def test_everything_of_a_list_can_be_written_new(desk: FormEditor, kind: str, te
             break
         with suppress(NotEdited):  # whole, and still in need of a size
             said = fill(desk, **{key: text})
-    assert said.startswith("written: new")
+    assert said.startswith("saved: new")
     assert desk.thing.kind == kind
     assert desk.thing.path is not None
     assert len([t for t in desk.things if t.kind == kind]) > 0
@@ -110,7 +110,7 @@ def test_a_panel_is_added_to_a_setup(desk: FormEditor) -> None:
     pick(desk, "widow-letter")
     desk.begin("place_panel")
     said = fill(desk, panel="card", side="left", angle_deg="90°", distance_m="3 ft", height_m="1")
-    assert said == "written: new panel card"
+    assert said == "saved: new panel card"
     assert desk.thing.id == "widow-letter"
     assert desk.plan.setups["widow-letter"].panel["card"].distance_m == 0.9144
 
@@ -129,7 +129,7 @@ def test_a_part_is_taken_out_and_moved(desk: FormEditor) -> None:
 
 def test_what_must_be_there_cannot_be_cleared(desk: FormEditor) -> None:
     pick(desk, "S1")
-    with pytest.raises(NotEdited, match="mass must be there"):
+    with pytest.raises(NotEdited, match="mass is required"):
         desk.clear(field(desk, "stand", "S1", "mass_kg"))
     desk.clear(field(desk, "stand", "S1", "name"))
     assert desk.plan.kit.stand["S1"].name == ""

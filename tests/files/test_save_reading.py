@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from runbook.files.editor import keep_measured, replaced_by
 from runbook.files.load import read_day
-from runbook.files.save_reading import keep_measured, replaced_by
 from runbook.files.toml_edit import NotEdited
 from runbook.model.kit import Measured
 

@@ -119,7 +119,7 @@ async def test_a_distance_is_typed_in_feet_and_judged_as_it_is_typed(day: Path) 
         assert "A reads f/2.8" in text_of(pilot, "figures")
         assert path.read_text("utf-8") == before  # nothing is written before enter
         await pilot.press("enter")
-        assert text_of(pilot).startswith("written: keeper-window light A distance")
+        assert text_of(pilot).startswith("saved: keeper-window light A distance")
         assert path.read_text("utf-8") == before.replace("= 1.4\n", "= 1.8288\n", 1)
         assert session_of(pilot).plan.setups["keeper-window"].light["A"].distance_m == 1.8288
         await pilot.press("u")
@@ -157,7 +157,7 @@ async def test_what_is_wrong_is_not_taken(day: Path) -> None:
         await enter(pilot, "1/8+0.5")
         assert "not on this head's dial" in text_of(pilot, "verdict")
         await pilot.press("escape", "x")
-        assert text_of(pilot) == "power must be there; it has no default"
+        assert text_of(pilot) == "power is required; it has no default"
         assert (day / "keeper-window.toml").read_bytes() == before
 
 
@@ -192,7 +192,7 @@ async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
         await to(pilot, "form", "height max")
         await pilot.press("enter")
         await enter(pilot, "9 ft")
-        assert text_of(pilot) == "written: new stand S9"
+        assert text_of(pilot) == "saved: new stand S9"
         after = (day / "kit.toml").read_text("utf-8")
         written = after[after.index('[[stand]]\nid = "S9"') :].split("\n\n")[0]
         assert after.replace(written + "\n\n", "") == before
@@ -224,7 +224,7 @@ async def test_setups_are_made_copied_moved_and_taken_out(day: Path) -> None:
         assert (day / "late.toml").exists()  # it is asked first
         await pilot.press("x")
         await pilot.pause()
-        assert text_of(pilot) == "taken out: late"
+        assert text_of(pilot) == "late deleted"
         assert not (day / "late.toml").exists()
         await pilot.press("u")
         assert (day / "late.toml").exists()
@@ -243,7 +243,7 @@ async def test_what_is_in_use_says_who_uses_it(day: Path) -> None:
         assert text_of(pilot).startswith("S1 is used by ")
         await pilot.press("right", "home", "enter")
         await enter(pilot, "key-stand")
-        assert text_of(pilot).startswith("written")
+        assert text_of(pilot).startswith("saved")
         assert picked(pilot, "outline").strip() == "key-stand"
         assert read_day(day).setups["keeper-window"].light["A"].stand == "key-stand"
 
@@ -258,7 +258,7 @@ async def test_a_second_light_is_a_draft_without_what_two_cannot_share(day: Path
         at = [stand.id for stand in stands].index("S2") + 1
         await pilot.press(str(at))
         await pilot.pause()
-        assert text_of(pilot) == "written: new light D"
+        assert text_of(pilot) == "saved: new light D"
         light = read_day(day).setups["widow-letter"].light
         own = {"head": "D", "stand": "S2", "modifier": "bare", "bags": ()}
         # 0.7 on the dial of D is seven tenths
@@ -340,7 +340,7 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
         await pilot.press("right_square_bracket")
         assert "day.toml changed on disk meanwhile" in text_of(pilot)
         await pilot.press("l", "l", "right_square_bracket")
-        assert text_of(pilot).startswith("moved")
+        assert text_of(pilot).startswith("keeper-window moved")
         assert (day / "day.toml").read_bytes().endswith(b"# theirs\n")
 
 
