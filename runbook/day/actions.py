@@ -25,11 +25,11 @@ from runbook.day.light import flash_read, meter_place, predicted_reading, readin
 from runbook.day.parse_input import parse_target
 from runbook.day.planned_day import NO_TIMINGS, Changeovers, Timings, kind_of
 from runbook.day.reduce import floor_after_step, reduce
-from runbook.day.rehearsal import stopwatch_s, stopwatch_text
+from runbook.day.rehearsal import stopwatch_text
 from runbook.day.remaining_day import Moment
-from runbook.day.state import UNPLANNED, DayState, Tick, snapshot_to_keep, snapshot_to_keep_on_leaving
+from runbook.day.state import UNPLANNED, DayState, snapshot_to_keep, snapshot_to_keep_on_leaving
 from runbook.day.timeline import clock_time, wrap_at
-from runbook.day.timings import shooting_share, step_time_s
+from runbook.day.timings import busy_since, shooting_share, step_time_s
 from runbook.journal import events
 from runbook.journal.errors import JournalError
 from runbook.journal.events import Entry, live
@@ -90,11 +90,7 @@ class Session:
     def _recount(self) -> None:
         """Fold the entries that count, from the first that was not counted before."""
         counted = live(self.entries)
-        same = 0
-        for old, new in zip(self.counted, counted, strict=False):
-            if old is not new:
-                break
-            same += 1
+        same = sum(1 for _ in takewhile(lambda pair: pair[0] is pair[1], zip(self.counted, counted, strict=False)))
         del self._states[same + 1 :]
         for entry in counted[same:]:
             self._states.append(reduce(self.plan, self._states[-1], entry))
@@ -250,28 +246,24 @@ class Session:
         step = _in_order(self.view.pending.left, step)
         self._write(events.Skipped("step", _reason(reason), self.state.at_work, step=to_plain(step)))
 
-    def tick_check(self, check: Check) -> None:
-        """Record that a check is true, as whoever sits at the keyboard says.
+    def tick_check(self, check: Check, *, ahead: bool = False) -> None:
+        """Record that a check is true; ``ahead`` is for one of the steps done ahead.
 
-        Raises Refused while what it speaks of is not done yet.
+        Raises Refused while what it is about is not done yet.
         """
-        pending = self.view.pending
-        for hold in pending.holds:
-            missing = bags_missing(hold, self.state, self.view.goal)
-            if hold.check.id == check.id and missing and not pending.check_waits_for(check):
-                raise Refused(f"{' and '.join(missing)} does not hang there: hang it, or x sets the check aside")
-        self._answer(check, pending, tick_of(self.state, check), self.state.at_work)
-
-    def tick_check_ahead(self, check: Check) -> None:
-        """Record that a check of the steps done ahead is true. Raises Refused as ``tick_check``."""
-        self._answer(check, self.view.ahead, self.state.ahead_checks.get(check.id), self.view.next_setup)
-
-    def _answer(self, check: Check, steps: PendingSteps, tick: Tick | None, setup: str | None) -> None:
+        steps, setup, tick = self.view.pending, self.state.at_work, tick_of(self.state, check)
+        if ahead:
+            steps, setup = self.view.ahead, self.view.next_setup
+            tick = self.state.ahead_checks.get(check.id)
         if tick is not None and tick.aside is None:
             raise Refused(f"{tick.by} ticked that at {tick.at}")
         first = steps.check_waits_for(check)
         if first is not None:
             raise Refused(f"not yet, before it: {first.text}")
+        hold = next((hold for hold in steps.holds if hold.check.id == check.id), None)
+        missing = bags_missing(hold, self.state, self.view.goal) if hold and not ahead else ()
+        if missing:
+            raise Refused(f"{' and '.join(missing)} does not hang there: hang it, or x sets the check aside")
         self._write(events.CheckTicked(check.id, check.stage, self.who, setup, None))
 
     def set_check_aside(self, check: Check, reason: str) -> None:
@@ -285,9 +277,9 @@ class Session:
         old, dial = self.dialled(head), self.plan.kit.head[head].dial
         # a head that is off comes on at its least: that is its first click up
         new = dial.nudged(old, clicks if old.fires else clicks - 1)
-        if new == old or not (old.fires or clicks > 0):
-            if not old.fires:
-                raise Refused(f"{head} is off already")
+        if not old.fires and clicks <= 0:
+            raise Refused(f"{head} is off already")
+        if new == old:
             raise Refused(f"{head} is at {'full' if clicks > 0 else 'its least'} power already")
         self._dial(head, new)
         return new
@@ -353,9 +345,9 @@ class Session:
         One head alone is metered where ``metered_at`` says. Returns how far the prediction for
         there was off and what would give what was asked, in words.
         """
-        setup, light = self._at_work(), self.view.prediction
+        setup = self._at_work()
         where = "face" if head is None else meter_place(self._target(head))
-        predicted = predicted_reading(light, head, where) if light else None
+        predicted = predicted_reading(self.view.prediction, head, where) if self.view.prediction else None
         snapshot = snapshot_to_keep(self.plan, self.state)
         reading = events.Reading(setup.id, head, stops, meter_text(stops), where, snapshot)
         self._write(reading)
@@ -546,10 +538,10 @@ class Session:
 
     def stopwatch_text(self, now: datetime) -> str:
         """Return the step at hand against its estimate; empty while no stopwatch runs."""
-        line, running = self.view.next_step, stopwatch_s(self.counted, self.who, now)
-        if line is None or running is None:
+        line, since = self.view.next_step, busy_since(self.counted, self.who)
+        if line is None or since is None:
             return ""
-        return f"{self.who} {stopwatch_text(running, line.step.seconds)}"
+        return f"{self.who} {stopwatch_text((now - since).total_seconds(), line.step.seconds)}"
 
 
 def _in_order(steps: tuple[Step, ...], asked: Step) -> Step:

@@ -24,19 +24,9 @@ _HOLDS: Final[dict[str, frozenset[str]]] = {
 _EVERY_STEP: Final = frozenset({"exits-free", "first-aid-known"})
 # Checks asked only where a boom stands or comes; one that comes in later has checks of its own.
 _WITH_BOOMS: Final = frozenset({"booms-balanced", "second-fixings"})
-# Checks of a change that matter only where it has such steps.
-_WANTED_BY: Final[dict[str, frozenset[str]]] = {
-    "fall-circle-clear": frozenset({"raise", "lower", "move"}),
-    "hands-before-locks": frozenset({"raise", "lower"}),
-    "figures-renewed": frozenset({"raise", "move", "fit"}),
-}
+_NEW_FIGURES: Final = frozenset({"raise", "move", "fit"})  # what makes a stand's figures worth a second look
 # What is loaded in is lit as it goes up: the first changeover answers for both lists.
-_STAGES: Final[dict[Stage, tuple[Stage, ...]]] = {
-    "load-in": ("load-in", "pre-light"),
-    "pre-light": ("load-in", "pre-light"),
-    "change": ("change",),
-    "wrap": ("wrap",),
-}
+_FIRST: Final[tuple[Stage, ...]] = ("load-in", "pre-light")
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,9 +190,8 @@ def checklist(
     plan: Plan, state: DayState, stage: Stage, held: tuple[Hold, ...]
 ) -> tuple[tuple[Check, Tick | None], ...]:
     """Return the checks of a stage, and who ticked them: those that hold a changeover first."""
-    checks = {hold.check.id: hold.check for hold in held}
-    for check in stage_checks(plan, stage):
-        checks.setdefault(check.id, check)
+    checks = {check.id: check for check in (*(hold.check for hold in held), *stage_checks(plan, stage))}
+    checks |= {hold.check.id: hold.check for hold in held}
     return tuple((check, tick_of(state, check)) for check in checks.values())
 
 
@@ -232,20 +221,18 @@ _Held = tuple[Check, set[StepKey], bool]  # a check, the steps it holds, whether
 def _of_stage(
     plan: Plan, stage: Stage, stands: tuple[str, ...], todo: tuple[Step, ...], steps: tuple[Step, ...]
 ) -> Iterator[_Held]:
-    verbs = {step.verb for step in steps}
+    new_figures = any(step.verb in _NEW_FIGURES for step in steps)
     booms = any(plan.kit.stand[stand].is_boom for stand in stands)
-    for check in (check for each in _STAGES.get(stage, ()) for check in stage_checks(plan, each)):
-        wanted = check.holds and verbs & _WANTED_BY.get(check.id, verbs)
-        if wanted and (booms or check.id not in _WITH_BOOMS):
+    stages = _FIRST if stage in _FIRST else (stage,) if stage in ("change", "wrap") else ()
+    for check in (check for each in stages for check in stage_checks(plan, each) if check.holds):
+        if (new_figures or check.id != "figures-renewed") and (booms or check.id not in _WITH_BOOMS):
             yield check, {step.key for step in todo if _holds_back(check, step)}, False
 
 
 def _holds_back(check: Check, step: Step) -> bool:
-    if check.id in _EVERY_STEP:
-        return True
     if check.id == "head-before-bag" and step.kind == "bag" and step.to[0] != "stand":
         return False  # a panel's bag waits for no head
-    return step.verb in _HOLDS.get(check.id, frozenset({"test"}))
+    return check.id in _EVERY_STEP or step.verb in _HOLDS.get(check.id, frozenset({"test"}))
 
 
 def _of_things(
@@ -254,13 +241,11 @@ def _of_things(
     of_stands = ("stand", "counterweight")
     booms = {step.item for step in steps if step.kind in of_stands and plan.kit.stand[step.item].is_boom}
     for step in todo:
-        if step.kind in of_stands:
-            for gate in gates_for(step.verb, step.kind, _traits(plan, state, step.item, goal)):
-                yield _on(gate, plan, step.item, goal), {step.key}, True
-        elif step.verb == "test":
-            for boom in sorted(booms & goal.stands.keys()):
-                for gate in gates_for("test", "set", _traits(plan, state, boom, goal)):
-                    yield _on(gate, plan, boom, goal), {step.key}, True
+        is_test = step.verb == "test"
+        for stand in sorted(booms & goal.stands.keys()) if is_test else [step.item] if step.kind in of_stands else []:
+            for gate in gates_for(step.verb, step.kind, _traits(plan, state, stand, goal)):
+                yield _on(gate, plan, stand, goal), {step.key}, True
+        if is_test:
             for gate in gates_for("test", "set", ("first-pop",)):
                 yield gate.on(), {step.key}, True
                 talent = _came_later(plan, state, tick_of(state, gate.on()))

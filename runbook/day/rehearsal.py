@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Final
 
 from runbook.changeover.changeover import worded_changeover
@@ -17,7 +16,6 @@ from runbook.day.planned_day import Changeovers
 from runbook.day.reduce import reduce
 from runbook.day.state import DayState, step_key, target_floor, target_setup
 from runbook.day.timeline import timeline_of
-from runbook.day.timings import busy_since
 from runbook.journal.events import Entry, SetupBegun, StepTicked, live
 from runbook.model.day import Plan
 
@@ -37,19 +35,13 @@ class SlowStep:
     do: str
 
 
-def stopwatch_s(entries: Sequence[Entry], who: str, now: datetime) -> float | None:
-    """Return how long somebody is at the step at hand; None where no stopwatch runs."""
-    since = busy_since(entries, who)
-    return None if since is None else max((now - since).total_seconds(), 0.0)
-
-
 def stopwatch_text(running_s: float, usual_s: float) -> str:
     """Return ``0:35 of 0:40``, with OVER behind it once it is."""
     return f"{_clock(running_s)} of {_clock(usual_s)}{', OVER' if running_s > usual_s else ''}"
 
 
 def _clock(seconds: float) -> str:
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02}"
+    return f"{max(int(seconds), 0) // 60}:{max(int(seconds), 0) % 60:02}"
 
 
 def slow_steps(entries: Sequence[Entry], changes: Changeovers) -> tuple[SlowStep, ...]:

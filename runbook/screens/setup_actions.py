@@ -233,7 +233,7 @@ class SetupActions(DayScreen):
     def _done_ahead(self, of: Check | Step) -> None:
         session = self.session
         if isinstance(of, Check):
-            done = self.day.do(lambda: session.tick_check_ahead(of), f"checked: {of.text}")
+            done = self.day.do(lambda: session.tick_check(of, ahead=True), f"checked: {of.text}")
         else:
             done = self.day.do(lambda: session.tick_ahead(of), f"done ahead: {of.text}")
         if done and session.view.ahead.todo:

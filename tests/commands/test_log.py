@@ -64,7 +64,7 @@ def test_a_match_is_0_and_what_is_off_is_1(day: Path, capsys: Capture) -> None:
     assert "the same" in capsys.readouterr().out
     assert main(["log", str(day), "--match", FIRST, "A=5.6"]) == 1
     assert capsys.readouterr().out == (
-        "A: f/5.6 now, f/4 +0.5 as shot (read f/4 +0.2 before A went from 1/8 to 1/8+0.3): "
+        "A: f/5.6 now, f/4 +0.5 as shot (read f/4 +0.2 before changes): "
         "0.5 over; dial 1/8 instead of 1/8+0.3, +0.1 left over\n"
     )
 
@@ -72,7 +72,7 @@ def test_a_match_is_0_and_what_is_off_is_1(day: Path, capsys: Capture) -> None:
 def test_the_whole_set_read_before_a_power_was_changed_is_not_the_same_now(day: Path, capsys: Capture) -> None:
     assert main(["log", str(day), "--match", FIRST, "all=4+0.1"]) == 1
     assert capsys.readouterr().out == (
-        "all heads: f/4 +0.1 now, f/4 +0.4 as shot (read f/4 +0.1 before A went from 1/8 to 1/8+0.3): 0.3 under\n"
+        "all heads: f/4 +0.1 now, f/4 +0.4 as shot (read f/4 +0.1 before changes): 0.3 under\n"
     )
 
 

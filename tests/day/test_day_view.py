@@ -45,7 +45,7 @@ def test_the_next_floor_is_seen_from_what_really_stands() -> None:
     before = session.view.floor_view("two")
     assert (before.word, before.drawn.moves_text) == ("only looking, from what stands", "D arrives")
     for hold in session.view.ahead.holds:
-        session.tick_check_ahead(hold.check)
+        session.tick_check(hold.check, ahead=True)
     while session.view.ahead.todo:
         session.tick_ahead(next(s for s in session.view.ahead.todo if not session.view.ahead.waits_for(s)))
     assert session.view.floor_view("two").drawn.moves_text == ""

@@ -180,12 +180,12 @@ def test_a_step_done_ahead_is_held_like_any_other_and_waits_its_turn() -> None:
     up = session.view.ahead.todo[5]
     assert refused(session.tick_ahead, up).startswith("held: Talent and crew out of the fall circle")
     bagged = next(h.check for h in session.view.ahead.holds if h.check.id == "bagged-roller")
-    assert refused(session.tick_check_ahead, bagged).startswith("not yet, before it: Aim A at the face")
+    assert refused(lambda: session.tick_check(bagged, ahead=True)).startswith("not yet, before it: Aim A at the face")
     assert refused(session.tick_ahead, session.view.ahead.todo[2]).startswith("not yet, before it: ")
     for each in session.view.ahead.todo[:5]:
         session.tick_ahead(each)
     for hold in session.view.ahead.holds:
-        session.tick_check_ahead(hold.check)
+        session.tick_check(hold.check, ahead=True)
     session.tick_ahead(up)
     assert session.state.real_floor.stands["roller"].height_m == 2.2
     # what was ticked for the steps ahead counts for them only

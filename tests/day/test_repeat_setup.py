@@ -155,9 +155,7 @@ def test_the_whole_is_carried_over_a_power_changed_after_it() -> None:
     (found,) = match_readings(session.plan, FIRST, session.entries, {None: 4.0})
     assert found.off_stops == pytest.approx(-1.0, abs=1e-3)
     assert not found.matches
-    assert match_text(found) == (
-        "all heads: f/4 now, f/5.6 as shot (read f/4 before A went from 1/8 to 1/4): 1.0 under"
-    )
+    assert match_text(found) == ("all heads: f/4 now, f/5.6 as shot (read f/4 before changes): 1.0 under")
 
 
 def test_a_whole_of_several_heads_goes_up_by_the_share_of_the_one_changed() -> None:
@@ -187,7 +185,7 @@ def test_a_whole_read_with_no_light_in_the_sums_is_not_claimed() -> None:
     session.nudge("C", 1)
     (found,) = match_readings(session.plan, dark.id, session.entries, {None: 1.0})
     assert not found.was_metered
-    assert "predicted (read f/1.4 before C went from off to 1/128)" in match_text(found)
+    assert "predicted (read f/1.4 before changes)" in match_text(found)
 
 
 def test_room_light_is_taken_off_both_readings_that_are_matched() -> None:
@@ -206,7 +204,6 @@ def test_room_light_is_taken_off_both_readings_that_are_matched() -> None:
         session.reading(head, metered(4.0))
         (found,) = match_readings(session.plan, FIRST, session.entries, {head: metered(5.0)})
         assert found.off_stops == pytest.approx(1.0, abs=1e-6)
-        assert "room light taken off" in match_text(found)
     (found,) = match_readings(session.plan, FIRST, session.entries, {"A": metered(5.0)})
     assert found.left_over_stops == pytest.approx(0.0, abs=1e-6)
     assert match_readings(session.plan, FIRST, session.entries, {"A": room}) == ()

@@ -56,7 +56,7 @@ def _ahead(session: Session, pick: int) -> None:
 
 def _ahead_checks(session: Session, _: int) -> None:
     for hold in session.view.ahead.holds:
-        session.tick_check_ahead(hold.check)
+        session.tick_check(hold.check, ahead=True)
 
 
 def _break(session: Session, _: int) -> None:
@@ -286,7 +286,7 @@ def test_what_was_done_ahead_is_done_when_its_setup_begins_and_struck_when_anoth
     while session.view.ahead.todo:
         for hold in session.view.ahead.holds:
             if hold.open and not session.view.ahead.check_waits_for(hold.check):
-                session.tick_check_ahead(hold.check)
+                session.tick_check(hold.check, ahead=True)
         session.tick_ahead(next(s for s in session.view.ahead.todo if not session.view.ahead.waits_for(s)))
     assert "roller" not in session.state.floor.stands
     assert "roller" in session.state.real_floor.stands
