@@ -7,7 +7,8 @@ unchanged is equal.
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
 
 from runbook.model.geometry import Point, bearing_deg, tilt_deg
 from runbook.model.kit import Kit, Panel
@@ -19,7 +20,8 @@ _BACKGROUND_M: Final = 2.0
 _ON_THE_FLOOR_M: Final = 0.3  # a lower edge nearer the floor than this: it stands there
 
 
-class Spot(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Spot:
     """A stand's place: metres from under the face, and whether a leg points along its load."""
 
     x: float
@@ -27,7 +29,8 @@ class Spot(NamedTuple):
     leg_under_load: bool = False
 
 
-class PanelSpot(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class PanelSpot:
     """A panel's place: metres from under the face, its middle's height, and where it looks.
 
     ``tilt_deg`` is how far one that is held up looks up, in steps of 5: no hand sets it finer.
@@ -40,7 +43,8 @@ class PanelSpot(NamedTuple):
     tilt_deg: int = 0
 
 
-class Aim(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Aim:
     """Where a head points: at what, and the direction over the floor and above the level."""
 
     target: str
@@ -48,7 +52,8 @@ class Aim(NamedTuple):
     tilt_deg: int
 
 
-class StandAt(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class StandAt:
     """A stand on the set; ``height_m`` is its load's."""
 
     spot: Spot
@@ -56,7 +61,8 @@ class StandAt(NamedTuple):
     weight_on: bool = False
 
 
-class HeadAt(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class HeadAt:
     """A head out of its case: on a stand, or for a moment in somebody's hands (None)."""
 
     stand: str | None
@@ -65,7 +71,8 @@ class HeadAt(NamedTuple):
     armed: bool = False
 
 
-class Hung(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Hung:
     """Where a bag hangs: on which stand or panel (``kind`` tells), and where on it."""
 
     kind: str
@@ -73,7 +80,8 @@ class Hung(NamedTuple):
     at: str
 
 
-class Carrier(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Carrier:
     """What an accessory sits on: a ``modifier``, or a bare ``head``; and what is on under it."""
 
     kind: str
@@ -81,7 +89,8 @@ class Carrier(NamedTuple):
     under: tuple[str, ...] = ()
 
 
-class CameraView(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class CameraView:
     """The camera's place: lens to face, height, and which way up."""
 
     distance_m: float
@@ -89,7 +98,8 @@ class CameraView(NamedTuple):
     orientation: str
 
 
-class SubjectAt(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class SubjectAt:
     """The face: its height, where it points (degrees off the camera, plus is camera-right), how
     far the background is behind it, and the look that is worn."""
 
@@ -99,22 +109,36 @@ class SubjectAt(NamedTuple):
     look: str | None = None
 
 
-class Floor(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Floor:
     """Everything on the set. ``in_hands`` names the stands somebody is holding at this moment."""
 
-    stands: dict[str, StandAt]
-    heads: dict[str, HeadAt]
-    modifiers: dict[str, str]
-    accessories: dict[str, Carrier]
-    cloths: dict[str, frozenset[str]]
-    panels: dict[str, PanelSpot]
-    bags: dict[str, Hung]
+    stands: dict[str, StandAt] = field(default_factory=dict)
+    heads: dict[str, HeadAt] = field(default_factory=dict)
+    modifiers: dict[str, str] = field(default_factory=dict)
+    accessories: dict[str, Carrier] = field(default_factory=dict)
+    cloths: dict[str, frozenset[str]] = field(default_factory=dict)
+    panels: dict[str, PanelSpot] = field(default_factory=dict)
+    bags: dict[str, Hung] = field(default_factory=dict)
     lens: str | None = None
     exposure: Exposure | None = None
     view: CameraView | None = None
     subject: SubjectAt | None = None
     tested: bool = False
     in_hands: frozenset[str] = frozenset()
+
+    def put(self, table: str, item: str, value: Any) -> Floor:
+        """Return the floor with one thing in a table, new or changed."""
+        return replace(self, **{table: getattr(self, table) | {item: value}})
+
+    def without(self, table: str, item: str) -> Floor:
+        """Return the floor with one thing taken out of a table."""
+        left: Any = {name: at for name, at in getattr(self, table).items() if name != item}
+        return replace(self, **{table: left})
+
+    def heads_by_stand(self) -> dict[str, str]:
+        """The head on each stand that carries one."""
+        return {at.stand: head for head, at in self.heads.items() if at.stand is not None}
 
     def head_on(self, stand: str) -> str | None:
         """The head on a stand, if there is one."""
@@ -134,12 +158,12 @@ class Floor(NamedTuple):
         return tuple(name for _, name in sorted(mine))
 
 
-EMPTY: Final = Floor({}, {}, {}, {}, {}, {}, {})
+EMPTY: Final = Floor()
 
 
 def same(one: Floor, other: Floor) -> bool:
     """Whether two floors are equal, whoever may be holding what."""
-    return one._replace(in_hands=frozenset()) == other._replace(in_hands=frozenset())
+    return replace(one, in_hands=frozenset()) == replace(other, in_hands=frozenset())
 
 
 def _spot(point: Point, leg_under_load: bool) -> Spot:
@@ -197,7 +221,7 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
     Raises ValueError when a place in it is not real, KeyError for an id the kit does not hold.
     """
     face = face_of(setup)
-    floor = Floor({}, {}, {}, {}, {}, {}, {}, tested=True)
+    floor = Floor(tested=True)
     for light in setup.lights:
         floor.stands[light.stand] = StandAt(
             _spot(light.point(face.z), light.leg_under_load), light.height_m, weight_on=kit.stand[light.stand].is_boom
@@ -208,7 +232,7 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
             floor.modifiers[light.modifier] = light.head
             carrier = Carrier("modifier", light.modifier)
         for n, accessory in enumerate(light.accessories):
-            floor.accessories[accessory] = carrier._replace(under=light.accessories[:n])
+            floor.accessories[accessory] = replace(carrier, under=light.accessories[:n])
         for cloth in light.through:
             floor.cloths[cloth] = floor.cloths.get(cloth, frozenset()) | {light.head}
         for bag in light.bags:
@@ -226,7 +250,8 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
         for bag in place.bags:
             floor.bags[bag] = Hung("panel", place.panel, "column")
     view = setup.view
-    return floor._replace(
+    return replace(
+        floor,
         lens=view.lens,
         exposure=setup.exposure,
         view=CameraView(view.distance_m, view.height_m, view.orientation),

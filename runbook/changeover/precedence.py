@@ -1,15 +1,40 @@
-"""What must come before what: edges between the steps of one changeover."""
+"""What must come before what: edges between the steps of one changeover.
+
+The steps on one stand are in one order (``stand_sequence``). The rules here add what goes beyond one stand: heads and
+cloths, bags and fittings that change hands, spots that must be free, and the talent.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Iterator
+from dataclasses import replace
 from itertools import pairwise
-from typing import Literal
+from typing import Final, Literal
 
-from runbook.changeover.diff import Key, Work
+from runbook.changeover.diff import Work
 from runbook.changeover.floor import Floor
 from runbook.changeover.room import body_of, overlap
-from runbook.changeover.stand_sequence import chain_of, grips
+from runbook.changeover.stand_sequence import carried, chain_of, grips
+from runbook.changeover.steps import Key
+
+# Of every head: why, what is done first, and what waits for it. The groups of steps are those of ``_groups``.
+_RULES: Final = (
+    ("nobody works on a head that can fire", "disarm", "work"),
+    ("a stand comes down before anybody works on it", "lower", "work"),
+    ("on a boom the weight comes off first", "weight-off", "frees free"),
+    ("what a head carries comes off first", "frees", "free"),
+    ("off comes before on", "frees free", "fit fits"),
+    ("what hangs in front is off before the stand moves or rises", "frees", "old-move old-raise"),
+    ("a head goes on before what it carries", "fit", "fits"),
+    ("a head goes on a stand that is in its place", "place move", "fit fits aim"),
+    ("the weight goes on last", "fit fits", "weight-on"),
+    ("all is on before it goes up", "fit fits weight-on", "raise"),
+    ("a head is dialled where it stands", "fit", "power"),
+    ("a head is aimed with all on it, at what is in its place", "fit fits weight-on target", "aim"),
+    ("within reach a head is aimed at its height", "lower raise", "aim-low"),
+    ("above reach a head is aimed before it goes up", "aim-high", "raise"),
+    ("a head is switched on last", "work aim power raise lower move bags", "arm"),
+)
 
 
 class Order:
@@ -21,182 +46,123 @@ class Order:
         self.old_bags_first = old_bags_first
         self.steps = work.steps
         self.before: dict[Key, set[Key]] = {key: set() for key in work.steps}
-        self._heads_edges()
-        self._fittings_edges()
-        for stand in work.level:
-            self._stand_edges(stand)
-        self._bag_edges()
-        self._panel_edges()
+        for head in work.start.heads | work.goal.heads:
+            groups = {name: self._known(keys) for name, keys in self._groups(head).items()}
+            for _, first, then in _RULES:
+                self.edges(_joined(groups, first), _joined(groups, then))
+        self._fittings()
+        self._panels()
         self.spot_edges: set[tuple[Key, Key]] = set()
-        self._spot_edges()
-        self._chains()
-        self._set_edges()
+        self._spots()
+        for stand in work.level:
+            self._chain(stand)
+        self._camera_and_talent()
 
-    def edge(self, first: Key, then: Key) -> None:
-        """``then`` waits for ``first``, where both are in this changeover."""
-        if first in self.steps and then in self.steps and first != then:
-            self.before[then].add(first)
+    def _known(self, keys: Iterable[Key]) -> list[Key]:
+        return [key for key in keys if key in self.steps]
 
     def edges(self, firsts: Iterable[Key], thens: Iterable[Key]) -> None:
-        known = [first for first in firsts if first in self.steps]
-        if known:
-            for then in thens:
-                waits = self.before.get(then)
-                if waits is not None:
-                    waits.update(known)
-                    waits.discard(then)
+        """Let each of ``thens`` wait for all of ``firsts``, those that are in this changeover."""
+        known = self._known(firsts)
+        for then in self._known(thens) if known else ():
+            self.before[then].update(known)
+            self.before[then].discard(then)
 
-    def _hands_on(self, head: str) -> Iterator[Key]:
-        """Every step that fits or frees something on a head, at either end."""
+    def edge(self, first: Key, then: Key) -> None:
+        """Let ``then`` wait for ``first``, where both are in this changeover."""
+        self.edges([first], [then])
+
+    def _groups(self, head: str) -> dict[str, list[Key]]:
+        """Return the steps on a head and on the stands it is on before and after, by name."""
         work = self.work
-        yield "free", "head", head
-        yield "fit", "head", head
-        yield from self._frees_on(head)
-        yield from self._fits_on(head)
-        for floor in (work.start, work.goal):
-            at = floor.heads.get(head)
-            if at is not None and at.stand is not None:
-                yield "free", "counterweight", at.stand
-                yield "fit", "counterweight", at.stand
+        old, new = (floor.heads[head].stand if head in floor.heads else None for floor in (work.start, work.goal))
+        groups: dict[str, list[Key]] = {verb: [(verb, "head", head)] for verb in _HEAD_VERBS}
+        groups |= {verb: [(verb, "stand", new or "")] for verb in ("place", "move", "raise")}
+        groups |= {f"old-{verb}": [(verb, "stand", old or "")] for verb in ("move", "raise")}
+        groups["lower"] = [("lower", "stand", stand) for stand in (old, new) if stand]
+        groups["weight-off"], groups["weight-on"] = (
+            [("free", "counterweight", old or "")],
+            [("fit", "counterweight", new or "")],
+        )
+        groups["frees"], groups["fits"] = [*self._on(head, work.start, "free")], [*self._on(head, work.goal, "fit")]
+        weights = [(verb, "counterweight", stand) for verb in ("free", "fit") for stand in (old, new) if stand]
+        groups["work"] = [*groups["free"], *groups["fit"], *groups["frees"], *groups["fits"], *weights]
+        groups["bags"] = [("bag", "bag", bag) for bag in work.goal.bags_on("stand", new or "")]
+        aim = work.goal.heads[head].aim if new else None
+        groups["target"] = [(verb, "panel", aim.target) for verb in ("place", "move")] if aim else []
+        low = new is not None and work.level[new].end <= work.level[new].reach
+        groups["aim-low"], groups["aim-high"] = (groups["aim"], []) if low else ([], groups["aim"])
+        return groups
 
     def _on(self, head: str, floor: Floor, verb: str) -> Iterator[Key]:
-        for modifier, on in floor.modifiers.items():
-            if on == head:
-                yield verb, "modifier", modifier
-        for accessory, carrier in floor.accessories.items():
-            if self.work.head_of(carrier, floor) == head:
-                yield verb, "accessory", accessory
-        for cloth, beams in floor.cloths.items():
-            if head in beams:
-                yield verb, "cloth", cloth
+        """Yield the steps that fit or free what a head carries on a floor."""
+        yield from carried(floor, head, verb)
+        yield from ((verb, "cloth", cloth) for cloth, beams in floor.cloths.items() if head in beams)
 
-    def _frees_on(self, head: str) -> Iterator[Key]:
-        return self._on(head, self.work.start, "free")
-
-    def _fits_on(self, head: str) -> Iterator[Key]:
-        return self._on(head, self.work.goal, "fit")
-
-    def _heads_edges(self) -> None:
+    def _fittings(self) -> None:
         work = self.work
-        for head in work.start.heads | work.goal.heads:
-            hands_on = list(self._hands_on(head))
-            self.edges([("disarm", "head", head)], hands_on)
-            self.edges(self._frees_on(head), [("free", "head", head)])
-            self.edge(("free", "head", head), ("fit", "head", head))
-            self.edges([("fit", "head", head)], self._fits_on(head))
-            ready = [*hands_on, ("aim", "head", head), ("power", "head", head)]
-            self.edges(ready, [("arm", "head", head)])
-            # the dial is in hand when the head is; a head refitted is dialled where it stands
-            self.edge(("fit", "head", head), ("power", "head", head))
-            self.edges([("fit", "head", head), *self._fits_on(head)], [("aim", "head", head)])
-            before = work.start.heads.get(head)
-            after = work.goal.heads.get(head)
-            if before is not None and before.stand is not None:
-                self._emptied(before.stand, head)
-            if after is not None and after.stand is not None:
-                self._filled(after.stand, head)
-                aim = ("aim", "head", head)
-                if after.aim is not None:
-                    self.edge(("place", "panel", after.aim.target), aim)
-                    self.edge(("move", "panel", after.aim.target), aim)
-
-    def _emptied(self, stand: str, head: str) -> None:
-        """Order around taking a head off a stand, or working on it where it stays."""
-        freed = ("free", "head", head)
-        self.edge(("free", "counterweight", stand), freed)
-        if freed in self.steps:
-            # on a boom the arm is held from the weight's coming off until the head is off
-            self.edges([("free", "counterweight", stand)], self._frees_on(head))
-            other = self.work.head_after.get(stand)
-            if other is not None:
-                self.edge(freed, ("fit", "head", other))
-            self.edge(freed, ("strike", "stand", stand))
-            self.edge(freed, ("move", "stand", stand))
-        self.edges(self._frees_on(head), [("move", "stand", stand), ("raise", "stand", stand)])
-
-    def _filled(self, stand: str, head: str) -> None:
-        """Order around putting a head on a stand."""
-        fits = [("fit", "head", head), *self._fits_on(head)]
-        self.edges([("place", "stand", stand), ("move", "stand", stand)], fits)
-        weight = ("fit", "counterweight", stand)
-        self.edges(fits, [weight])
-        self.edges([*fits, weight], [("raise", "stand", stand)])
-        self.edges([*fits, weight], [("aim", "head", head)])
-        self.edge(weight, ("arm", "head", head))
-
-    def _fittings_edges(self) -> None:
-        work = self.work
+        for verb, kind, item in [*self.steps]:
+            off = "unbag" if verb == "bag" else "free"
+            if verb in ("fit", "bag"):
+                self.edge((off, kind, item), (verb, kind, item))
         for accessory, old in work.start.accessories.items():
-            freed = ("free", "accessory", accessory)
-            if old.kind == "modifier":
-                self.edge(freed, ("free", "modifier", old.item))
-            self.edge(freed, ("fit", "accessory", accessory))
-            self.edges([freed], [("free", "accessory", inner) for inner in old.under])
+            # what is out on top comes off first, and all of it before its carrier goes on again
+            inner = [("free", "accessory", under) for under in old.under]
+            self.edges([("free", "accessory", accessory)], [*inner, ("fit", old.kind, old.item)])
         for accessory, new in work.goal.accessories.items():
-            fitted = ("fit", "accessory", accessory)
-            if new.kind == "modifier":
-                self.edge(("fit", "modifier", new.item), fitted)
-            gone = work.start.fitted_on(new.kind, new.item)
-            self.edges([("free", "accessory", other) for other in gone], [fitted])
-            self.edges([("fit", "accessory", inner) for inner in new.under], [fitted])
-        for modifier, head in work.start.modifiers.items():
-            freed = ("free", "modifier", modifier)
-            self.edge(freed, ("fit", "modifier", modifier))
-            self.edges([freed], [("fit", "modifier", other) for other, on in work.goal.modifiers.items() if on == head])
-        for cloth in work.start.cloths:
-            self.edge(("free", "cloth", cloth), ("fit", "cloth", cloth))
+            gone = [("free", "accessory", other) for other in work.start.fitted_on(new.kind, new.item)]
+            inner = [("fit", "accessory", under) for under in new.under]
+            self.edges([*gone, *inner, ("fit", new.kind, new.item)], [("fit", "accessory", accessory)])
+        for head, at in work.start.heads.items():
+            if at.stand is None:  # in hand: what it carries comes off in order too
+                for first, then in pairwise(self._known([*carried(work.start, head, "free"), ("free", "head", head)])):
+                    self.edge(first, then)
 
-    def _stand_edges(self, stand: str) -> None:
+    def _panels(self) -> None:
         work = self.work
-        lower, up = ("lower", "stand", stand), ("raise", "stand", stand)
-        place, move = ("place", "stand", stand), ("move", "stand", stand)
-        strike = ("strike", "stand", stand)
-        for head in {work.head_before.get(stand), work.head_after.get(stand)} - {None}:
-            assert head is not None
-            self.edges([lower], self._hands_on(head))
-            aim = ("aim", "head", head)
-            if work.head_after.get(stand) == head:
-                self.edges([place, move], [aim])
-                # above reach a head is aimed before it goes up, else where it ends
-                reachable = work.level[stand].end <= work.level[stand].reach
-                self.edge(*((up, aim) if reachable else (aim, up)))
-                self.edges([lower] if reachable else [], [aim])
-                self.edges([up, lower, move], [("arm", "head", head)])
-        self.edges([lower], [move, strike, up])
-        self.edges([place, move], [up])
-        self.edge(("free", "counterweight", stand), strike)
-        self.edge(("free", "counterweight", stand), ("fit", "counterweight", stand))
+        for panel in work.start.panels | work.goal.panels:
+            off = [("unbag", "bag", bag) for bag in work.start.bags_on("panel", panel)]
+            on = [("bag", "bag", bag) for bag in work.goal.bags_on("panel", panel)]
+            self.edges(off, [("move", "panel", panel), ("strike", "panel", panel)])
+            self.edges([("place", "panel", panel), ("move", "panel", panel)], on)
 
-    def _bag_edges(self) -> None:
-        work = self.work
-        for bag in work.start.bags:
-            self.edge(("unbag", "bag", bag), ("bag", "bag", bag))
-        for stand in work.level:
-            come = work.head_after.get(stand)
-            if come is not None:
-                on = [("bag", "bag", bag) for bag in work.goal.bags_on("stand", stand)]
-                self.edges(on, [("arm", "head", come)])
+    def _spots(self) -> None:
+        """Let nothing go to a spot that another thing has not left yet."""
+        things = [key for key in self.steps if key[1] in ("stand", "panel")]
+        kit, (start, goal) = self.work.kit, (self.work.start, self.work.goal)
+        leaves = {key: body_of(key[1], key[2], start, kit) for key in things if key[0] in ("strike", "move")}
+        comes = {key: body_of(key[1], key[2], goal, kit) for key in things if key[0] in ("place", "move")}
+        for first, gone in leaves.items():
+            for then, new in comes.items():
+                if first[1:] == then[1:]:
+                    self.edge(first, then)
+                elif overlap(gone, new):
+                    self.edge(first, then)
+                    self.spot_edges.add((first, then))
 
-    def _chains(self) -> None:
-        """The steps of each stand in one order, with hands on it where it needs them."""
-        for stand in self.work.level:
-            chain, holds = self._held_least(stand)
-            for first, then in pairwise(chain):
-                self.edge(first, then)
-            held = stand in self.work.start.in_hands
-            began = 0
-            for n, (key, hold) in enumerate(zip(chain, holds, strict=True)):
-                if hold and not held:
-                    began = n
-                if hold or held:
-                    grip: Literal["take", "leave"] = "take" if hold else "leave"
-                    self.steps[key] = self.steps[key]._replace(grip=grip, held=stand)
-                    if n > began and stand not in self.old_bags_first:
-                        self._at_hand(key, chain, began)
-                held = hold
+    # --- the steps on one stand
 
-    def _held_least(self, stand: str) -> tuple[list[Key], list[bool]]:
-        """A stand's steps, and after which of them somebody holds it.
+    def _chain(self, stand: str) -> None:
+        """Put the steps of a stand in one order, with hands on it where it needs them."""
+        chain, holds = self._least_held(stand)
+        for first, then in pairwise(chain):
+            self.edge(first, then)
+        held = stand in self.work.start.in_hands
+        began = 0
+        for n, (key, hold) in enumerate(zip(chain, holds, strict=True)):
+            if hold and not held:
+                began = n
+            if hold or held:
+                grip: Literal["take", "leave"] = "take" if hold else "leave"
+                self.steps[key] = replace(self.steps[key], grip=grip, held=stand)
+                if n > began and stand not in self.old_bags_first:
+                    # what a held stand is to get is at hand before anybody takes hold of it
+                    mine = [first for first in self.before[key] if first not in chain and first[0] in ("free", "unbag")]
+                    self.edges(mine, [chain[began]])
+            held = hold
+
+    def _least_held(self, stand: str) -> tuple[list[Key], list[bool]]:
+        """Return a stand's steps, and after which of them somebody holds it.
 
         Where two sets of bags at once would tip it and none would not, its old ones go first.
         """
@@ -210,63 +176,37 @@ class Order:
                 return other, free
         return chain, holds
 
-    def _at_hand(self, key: Key, chain: list[Key], began: int) -> None:
-        """What a held stand is to get is at hand before anybody takes hold of it."""
-        mine = set(chain)
-        for first in list(self.before[key]):
-            if first not in mine and first[0] in ("free", "unbag"):
-                self.edge(first, chain[began])
+    # --- camera and talent
 
-    def _panel_edges(self) -> None:
-        work = self.work
-        for panel in work.start.panels | work.goal.panels:
-            off = [("unbag", "bag", bag) for bag in work.start.bags_on("panel", panel)]
-            on = [("bag", "bag", bag) for bag in work.goal.bags_on("panel", panel)]
-            self.edges(off, [("move", "panel", panel), ("strike", "panel", panel)])
-            self.edges([("place", "panel", panel), ("move", "panel", panel)], on)
-
-    def _spot_edges(self) -> None:
-        """Let nothing go to a spot that another thing has not left yet."""
-        leaves = {
-            key: body_of(key[1], key[2], self.work.start, self.work.kit)
-            for key in self.steps
-            if key[0] in ("strike", "move") and key[1] in ("stand", "panel")
-        }
-        comes = {
-            key: body_of(key[1], key[2], self.work.goal, self.work.kit)
-            for key in self.steps
-            if key[0] in ("place", "move") and key[1] in ("stand", "panel")
-        }
-        for first, gone in leaves.items():
-            for then, new in comes.items():
-                if first[1:] == then[1:]:
-                    self.edge(first, then)
-                elif overlap(gone, new):
-                    self.edge(first, then)
-                    self.spot_edges.add((first, then))
-
-    def _set_edges(self) -> None:
+    def _camera_and_talent(self) -> None:
         work = self.work
         self.edge(("lens", "camera", "camera"), ("view", "camera", "camera"))
-        turn, test = ("turn", "subject", "subject"), ("test", "set", "set")
-        off = ("turn", "subject", "subject-off")
-        rest = [key for key in self.steps if key not in (off, turn, test)]
+        rest = [key for key in self.steps if key not in (_OFF, _TURN, _TEST)]
         if work.goal.subject is None:
-            self.edges([turn], rest)  # nobody is on the set while it is struck
+            self.edges([_TURN], rest)  # nobody is on the set while it is struck
         elif work.start.subject is None or work.look_changes:
-            self.edges([off, *rest], [turn])  # nor while it goes up
+            self.edges([_OFF, *rest], [_TURN])  # nor while it goes up
         else:
-            self.edges([key for key in rest if _moves(key)], [turn])
-        self.edges([key for key in self.steps if key != test], [test])
+            self.edges([key for key in rest if _moves(key)], [_TURN])
+        self.edges(self.steps, [_TEST])
 
     def send_off_first(self, ahead: Container[Key]) -> None:
         """Let the talent leave before anything is moved, lifted, hung or aimed.
 
         All but what is done ``ahead``; camera and dials may be set while they walk off.
         """
-        off = ("turn", "subject", "subject-off")
         beside = ("power", "disarm")
-        self.edges([off], [k for k in self.steps if k not in ahead and k[0] not in beside and k[1] != "camera"])
+        self.edges([_OFF], [k for k in self.steps if k not in ahead and k[0] not in beside and k[1] != "camera"])
+
+
+_HEAD_VERBS: Final = ("disarm", "free", "fit", "aim", "power", "arm")
+_TURN: Final = ("turn", "subject", "subject")
+_OFF: Final = ("turn", "subject", "subject-off")
+_TEST: Final = ("test", "set", "set")
+
+
+def _joined(groups: dict[str, list[Key]], names: str) -> list[Key]:
+    return [key for name in names.split() for key in groups[name]]
 
 
 def _moves(key: Key) -> bool:

@@ -1,21 +1,22 @@
-"""The wording of a step: an instruction that can be carried out without looking elsewhere."""
+"""The wording of a step: an instruction that can be carried out without looking elsewhere; and of a block of steps."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
+from itertools import groupby
 from math import hypot
 from typing import Final
 
-from runbook.changeover.floor import Aim, Floor, PanelSpot, Spot, aim_of
-from runbook.changeover.steps import Step, read_power
+from runbook.changeover.floor import Aim, CameraView, Floor, Hung, PanelSpot, Spot, StandAt, SubjectAt, aim_of
+from runbook.changeover.steps import Step
 from runbook.model.geometry import Point, Side, bearing_deg, column_at
 from runbook.model.kit import Head, Kit
 from runbook.model.nominal_values import aperture_stops
 from runbook.model.power import Dial, Power
-from runbook.model.setup import Light, PanelPlace, Setup
+from runbook.model.setup import Exposure, Light, PanelPlace, Setup
 from runbook.model.units import Units, length, mass
 from runbook.stands.rig import far_leg_bags, rig_of
 from runbook.stands.verdict_text import turn_text
@@ -40,31 +41,17 @@ class Scene:
         lights = self.setup.lights if self.setup else ()
         return next((light for light in lights if light.stand == stand), None)
 
+    def panel(self, name: str) -> PanelPlace | None:
+        """Return where the setup puts a panel."""
+        return self.setup.panel.get(name) if self.setup else None
+
     def talent(self, look: str | None) -> str:
         """Return who wears a look, or ``the talent``."""
         return self.talents.get(look or "", "the talent")
 
-
-def step_text(step: Step, before: Floor, scene: Scene) -> str:
-    """Return the wording of a step; ``before`` is the floor it is done on."""
-    match step.kind:
-        case "stand":
-            text = _stand_text(step, scene)
-        case "panel":
-            text = _panel_text(step, before, scene)
-        case "bag":
-            text = _bag_text(step, scene)
-        case "camera":
-            text = _camera_text(step, before, scene)
-        case "subject":
-            text = _subject_text(step, before, scene)
-        case "set":
-            text = "Test flash: meter, then check the frame"
-        case "head" if step.verb not in ("fit", "free"):
-            text = _head_text(step, before, scene)
-        case _:
-            text = _fitting_text(step, scene)
-    return text
+    def length(self, metres: float) -> str:
+        """Return a length in the day's units."""
+        return length(metres, self.units)
 
 
 # --- stops, powers and places
@@ -83,64 +70,49 @@ def stops_text(stops: Fraction) -> str:
 
 
 def power_change_text(head: Head, old: Power | None, new: Power) -> str:
-    """Return a change of power, for a list: ``A: 1/4 to 1/8, 1 stop down (3 clicks)``."""
-    if old is None:
-        return f"{head.id}: {new}"
-    return f"{head.id}: {_dial_change(head.dial, old, new)}"
+    """Return a change of power, for a list: ``A: 1/4 to 1/8 (1 stop, 3 clicks down)``."""
+    return f"{head.id}: {new if old is None else f'{old} to {new}'}{_change_text(head.dial, old, new)}"
 
 
 @lru_cache(maxsize=512)  # the same few changes come again and again over a day
-def _dial_change(dial: Dial, old: Power, new: Power) -> str:
-    if old.below_full is None or new.below_full is None:
-        return f"{old} to {new}"
-    stops = old.below_full - new.below_full
-    return f"{old} to {new}, {stops_text(stops)} {'up' if stops > 0 else 'down'} ({_clicks(dial, old, new)})"
-
-
-def _clicks(dial: Dial, old: Power, new: Power) -> str:
-    clicks = abs(dial.clicks(old, new))
-    return "1 click" if clicks == 1 else f"{clicks} clicks"
-
-
-def place_text(place: Light | PanelPlace, units: Units) -> str:
-    """Return a place as side, angle and tape: ``camera-left 45°, 1.4 m``."""
-    return f"{_direction(place.side, place.angle_deg)}, {length(place.distance_m, units)}"
+def _change_text(dial: Dial, old: Power | None, new: Power) -> str:
+    """Return by how much a power changes, in brackets; empty where one of the two is off."""
+    if old is None or old.below_full is None or new.below_full is None:
+        return ""
+    stops, clicks = old.below_full - new.below_full, abs(dial.clicks(old, new))
+    return f" ({stops_text(stops)}, {clicks} click{'s' if clicks != 1 else ''} {'up' if stops > 0 else 'down'})"
 
 
 def short_place_text(place: Light | PanelPlace, units: Units) -> str:
     """Return a place for a table, where the side is always the camera's: ``left 45°, 1.4 m``."""
-    where = "camera axis" if place.angle_deg == 0 else "directly behind"
-    if place.angle_deg not in (0, 180):
-        where = f"{place.side} {place.angle_deg:g}°"
+    where = {0.0: "camera axis", 180.0: "directly behind"}.get(place.angle_deg, f"{place.side} {place.angle_deg:g}°")
     return f"{where}, {length(place.distance_m, units)}"
 
 
 def _direction(side: Side, angle_deg: float) -> str:
-    if angle_deg == 0:
-        return "the camera axis"
-    if angle_deg == 180:
-        return "directly behind the subject"
-    return f"camera-{side} {angle_deg:g}°"
+    named = {0.0: "the camera axis", 180.0: "directly behind the subject"}
+    return named.get(angle_deg, f"camera-{side} {angle_deg:g}°")
 
 
 def _tilt_text(tilt_deg: int) -> str:
     return f"{abs(tilt_deg)}° {'up' if tilt_deg > 0 else 'down'}"
 
 
+def _moved_text(step: Step, where: str) -> str:
+    """Return that a thing is placed at, or moved to, where it belongs."""
+    if step.verb == "move":
+        return f"Move {step.item} to {where}"
+    return f"Place {step.item} {where if where.startswith('directly') else f'at {where}'}"
+
+
 # --- stands and panels
 
 
-def _stand_text(step: Step, scene: Scene) -> str:
-    match step.verb:
-        case "strike":
-            return f"Take {step.item} off set"
-        case "raise" | "lower":
-            return f"{step.verb.capitalize()} {step.item} to {length(step.to, scene.units)}"
-    light = scene.light_on(step.item)
-    if scene.setup is None or light is None:
-        return f"Move {step.item} to its place"
-    spot = Spot(*(step.to[0] if step.verb == "place" else step.to))
-    return f"Move {step.item} to {_stand_place(spot, light, scene.setup, scene)}"
+def _stand_text(step: Step, _: Floor, scene: Scene) -> str:
+    light, spot = scene.light_on(step.item), step.to.spot if isinstance(step.to, StandAt) else step.to
+    if scene.setup is None or light is None or not isinstance(spot, Spot):
+        return _moved_text(step, "its place")
+    return _moved_text(step, _stand_place(spot, light, scene.setup, scene))
 
 
 def _stand_place(spot: Spot, light: Light, setup: Setup, scene: Scene) -> str:
@@ -152,11 +124,11 @@ def _stand_place(spot: Spot, light: Light, setup: Setup, scene: Scene) -> str:
     stand = scene.kit.stand[light.stand]
     turn = turn_text(stand.legs, light.leg_under_load, light.bags_at if light.bags else "column")
     leg = f", {turn}" if turn else ""
-    way, tape = _direction(light.side, light.angle_deg), length(light.distance_m, scene.units)
+    way, tape = _direction(light.side, light.angle_deg), scene.length(light.distance_m)
     if stand.is_boom:
         return f"{way}, head at {tape}{leg}"
-    front, depth_m = Point(spot.x, spot.y, 0.0), scene.kit.modifier[light.modifier].depth_m
-    column = column_at(front, aim_of(setup, light).bearing_deg, depth_m)
+    front = Point(spot.x, spot.y, 0.0)
+    column = column_at(front, aim_of(setup, light).bearing_deg, scene.kit.modifier[light.modifier].depth_m)
     away_m, at_deg = hypot(column.x, column.y), bearing_deg(_MARK, column)
     turned_deg = abs((at_deg - bearing_deg(_MARK, front) + 180) % 360 - 180)
     apart_m = round(abs(away_m - light.distance_m), 2)  # places are kept to the centimetre
@@ -165,51 +137,54 @@ def _stand_place(spot: Spot, light: Light, setup: Setup, scene: Scene) -> str:
     if turned_deg >= 1:
         tape = f"{tape}, {way.removeprefix('camera-')}"
         way = _direction("right" if at_deg >= 0 else "left", abs(round(at_deg)))
-    return f"{way}, column {length(away_m, scene.units)} from the mark{leg} (tape {tape})"
+    return f"{way}, column {scene.length(away_m)} from the mark{leg} (tape {tape})"
+
+
+def _height_text(step: Step, _: Floor, scene: Scene) -> str:
+    return f"{step.verb.capitalize()} {step.item} to {_height(step, scene)}"
+
+
+def _height(step: Step, scene: Scene) -> str:
+    return scene.length(step.to) if isinstance(step.to, float | int) else ""
 
 
 def _panel_text(step: Step, before: Floor, scene: Scene) -> str:
-    if step.verb == "strike":
-        return f"Take {step.item} off set"
-    place = scene.setup.panel.get(step.item) if scene.setup else None
+    place, at, old = scene.panel(step.item), step.to, before.panels.get(step.item)
+    if not isinstance(at, PanelSpot):
+        return _moved_text(step, "its place")
     facing = "the subject" if place is None or place.face_to == "face" else place.face_to
-    *spot, _, tilt = PanelSpot(*step.to)
-    *old, _, _ = before.panels.get(step.item, PanelSpot(0.0, 0.0, -1.0, 0))
-    tilted = f", tilted {_tilt_text(tilt)}" if tilt else ""
-    if spot == old:
+    tilted = f", tilted {_tilt_text(at.tilt_deg)}" if at.tilt_deg else ""
+    if old is not None and (at.x, at.y, at.height_m) == (old.x, old.y, old.height_m):
         return f"Turn {step.item} to face {facing}{tilted}"
-    where = place_text(place, scene.units) if place else "its place"
-    looks = "" if facing == "the subject" else f", facing {facing}"
-    return f"Move {step.item} to {where}{looks}{tilted}"
+    where = f"{_direction(place.side, place.angle_deg)}, {scene.length(place.distance_m)}" if place else "its place"
+    return f"{_moved_text(step, where)}{'' if facing == 'the subject' else f', facing {facing}'}{tilted}"
 
 
 # --- what goes on and off
 
 
-def _fitting_text(step: Step, scene: Scene) -> str:
-    fits, item = step.verb == "fit", step.item
-    match step.kind:
-        case "cloth":
-            return f"Hang {item} in front of {_names(str(step.on).split())}" if fits else f"Take {item} down"
-        case "counterweight":
-            weight = mass(scene.kit.stand[item].counterweight_kg, scene.units)
-            return (
-                f"Fit the {weight} counterweight on {item}" if fits else f"Take the {weight} counterweight off {item}"
-            )
-        case "head" if not fits and not step.on:
-            return f"Put {item} in its case"
-        case "head" if not fits:
-            then = "set it down" if step.to == "hand" else "put it in its case"
-            return f"Take {item} off {step.on} and {then}"
-    return f"Fit {item} on {step.on}" if fits else f"Take {item} off {step.on}"
+def _free_head_text(step: Step, _: Floor, __: Scene) -> str:
+    if not step.on:
+        return f"Put {step.item} in its case"
+    return f"Take {step.item} off {step.on} and {'set it down' if step.to == 'hand' else 'put it in its case'}"
 
 
-def _bag_text(step: Step, scene: Scene) -> str:
-    if step.verb == "unbag":
-        return f"Take {step.item} off {step.on}"
-    _, item, at = step.to
-    where = f", {_far_leg(step.item, item, scene)}" if at == "far legs" and item in scene.kit.stand else ""
-    return f"Hang {step.item} ({mass(scene.kit.bag[step.item].mass_kg, scene.units)}) on {item}{where}"
+def _cloth_text(step: Step, _: Floor, __: Scene) -> str:
+    *most, last = str(step.on).split()
+    heads = f"{', '.join(most)} and {last}" if most else last
+    return f"Hang {step.item} in front of {heads}"
+
+
+def _counterweight_text(step: Step, _: Floor, scene: Scene) -> str:
+    weight = mass(scene.kit.stand[step.item].counterweight_kg, scene.units)
+    action, where = ("Fit", "on") if step.verb == "fit" else ("Take", "off")
+    return f"{action} the {weight} counterweight {where} {step.item}"
+
+
+def _bag_text(step: Step, _: Floor, scene: Scene) -> str:
+    far = isinstance(step.to, Hung) and step.to.at == "far legs" and step.to.kind == "stand"
+    where = f", {_far_leg(step.item, str(step.on), scene)}" if far else ""
+    return f"Hang {step.item} ({mass(scene.kit.bag[step.item].mass_kg, scene.units)}) on {step.on}{where}"
 
 
 def _far_leg(bag: str, stand: str, scene: Scene) -> str:
@@ -224,86 +199,98 @@ def _far_leg(bag: str, stand: str, scene: Scene) -> str:
     return f"on {'one' if first else 'the other'} of the two legs away from the load"
 
 
-def _names(names: Sequence[str]) -> str:
-    *most, last = names
-    return f"{', '.join(most)} and {last}" if most else last
+# --- heads, camera and talent
 
 
-# --- heads, camera and subject
-
-
-def _head_text(step: Step, before: Floor, scene: Scene) -> str:
-    match step.verb:
-        case "power":
-            at = before.heads.get(step.item)
-            return _power_text(scene.kit.head[step.item], at.power if at else None, read_power(step.to))
-        case "aim":
-            target, _, tilt = step.to
-            what = f"the {target}" if target in ("face", "background") else target
-            return f"Aim {step.item} at {what}, {_tilt_text(tilt) if tilt else 'level'}"
-        case "arm":
-            return f"Switch {step.item} on: it will fire"
-    return f"Switch {step.item} off"
-
-
-def _power_text(head: Head, old: Power | None, new: Power) -> str:
-    if not new.fires:
+def _power_text(step: Step, before: Floor, scene: Scene) -> str:
+    head, at, new = scene.kit.head[step.item], before.heads.get(step.item), step.to
+    old = at.power if at else None
+    if not isinstance(new, Power) or not new.fires:
         return f"Leave {head.id} off" if old is None or not old.fires else f"Set {head.id} to off"
-    if old is None:
-        return f"Set {head.id} to {new}"
-    if old.below_full is None or new.below_full is None:
-        return f"Set {head.id} to {new} (was {old})"
-    stops = old.below_full - new.below_full
-    change = f"{stops_text(stops)}, {_clicks(head.dial, old, new)} {'up' if stops > 0 else 'down'}"
-    return f"Set {head.id} from {old} to {new} ({change})"
+    change = _change_text(head.dial, old, new)
+    if change:
+        return f"Set {head.id} from {old} to {new}{change}"
+    return f"Set {head.id} to {new}" + (f" (was {old})" if old else "")
+
+
+def _aim_text(step: Step, _: Floor, __: Scene) -> str:
+    if not isinstance(step.to, Aim):
+        return f"Aim {step.item}"
+    target = f"the {step.to.target}" if step.to.target in ("face", "background") else step.to.target
+    return f"Aim {step.item} at {target}, {_tilt_text(step.to.tilt_deg) if step.to.tilt_deg else 'level'}"
 
 
 def _camera_text(step: Step, before: Floor, scene: Scene) -> str:
-    if step.verb == "lens":
-        if step.to is None:
-            return "Camera: take the lens off and put it in its case"
-        return f"Camera: fit the {scene.kit.lens[step.to].focal_mm:g} mm lens"
-    if step.verb == "view":
-        distance, height, orientation = step.to
-        away, up = length(distance, scene.units), length(height, scene.units)
-        return f"Camera: move to {away} from the face, {up} high, {orientation}"
-    f, shutter, iso = step.to
-    old = before.exposure
-    change = ""
-    if old is not None and old.f != f:
-        stops = Fraction(round(3 * (aperture_stops(f) - aperture_stops(old.f))), 3)
-        change = f" ({stops_text(stops)} {'smaller' if stops > 0 else 'wider'})"
-    return f"Camera: set f/{f:g}{change}, {shutter}, ISO {iso:g}"
+    match step.to:
+        case str(lens):
+            return f"Camera: fit the {scene.kit.lens[lens].focal_mm:g} mm lens"
+        case CameraView(distance_m, height_m, orientation):
+            away, up = scene.length(distance_m), scene.length(height_m)
+            return f"Camera: move to {away} from the face, {up} high, {orientation}"
+        case Exposure(f, shutter, iso):
+            change, old = "", before.exposure
+            if old is not None and old.f != f:
+                stops = Fraction(round(3 * (aperture_stops(f) - aperture_stops(old.f))), 3)
+                change = f" ({stops_text(stops)} {'smaller' if stops > 0 else 'wider'})"
+            return f"Camera: set f/{f:g}{change}, {shutter}, ISO {iso:g}"
+    return "Camera: take the lens off and put it in its case"
 
 
 def _subject_text(step: Step, before: Floor, scene: Scene) -> str:
-    if step.to is None:
-        return _send_off_text(before, scene)
-    face_m, facing, background_m, *look = step.to
-    looks = scene.setup.subject.looks_at if scene.setup else None
-    if looks is not None or facing == 0:
-        way = f"looking at {looks or 'the camera'}"
+    setup, at = scene.setup, step.to
+    if not isinstance(at, SubjectAt):
+        old, new = before.subject.look if before.subject else None, setup.look if setup else None
+        both = old is not None and new is not None and old != new
+        changes = both and scene.talents.get(str(old), "") == scene.talents.get(str(new))
+        return f"Send {scene.talent(old)} off set{f' to change into the look {new}' if changes else ''}"
+    looks_at = setup.subject.looks_at if setup else None
+    if looks_at is not None or at.facing_deg == 0:
+        way = f"looking at {looks_at or 'the camera'}"
     else:
-        way = f"turned {abs(facing)}° camera-{'right' if facing > 0 else 'left'}"
-    who = scene.talent(look[0] if look else None)
+        way = f"turned {abs(at.facing_deg)}° camera-{'right' if at.facing_deg > 0 else 'left'}"
+    who = scene.talent(at.look)
     begin = f"Bring {who} to the mark, {way}" if before.subject is None else f"Pose {who}: {way}"
-    behind = "" if background_m is None else f", background {length(background_m, scene.units)} behind"
-    return f"{begin}, face at {length(face_m, scene.units)}{behind}"
+    behind = "" if at.background_m is None else f", background {scene.length(at.background_m)} behind"
+    return f"{begin}, face at {scene.length(at.face_height_m)}{behind}"
 
 
-def _send_off_text(before: Floor, scene: Scene) -> str:
-    """Return who leaves the set, and why where the same person comes back in another look."""
-    look = before.subject.look if before.subject else None
-    goal = scene.setup.look if scene.setup else None
-    who = scene.talent(look)
-    if (
-        goal is not None
-        and look is not None
-        and goal != look
-        and scene.talents.get(goal, "") == scene.talents.get(look)
-    ):
-        return f"Send {who} off set to change into the look {goal}"
-    return f"Send {who} off set"
+_TEXTS: Final[dict[tuple[str, str], str | Callable[[Step, Floor, Scene], str]]] = {
+    ("place", "stand"): _stand_text,
+    ("move", "stand"): _stand_text,
+    ("raise", "stand"): _height_text,
+    ("lower", "stand"): _height_text,
+    ("strike", "stand"): "Take {item} off set",
+    ("place", "panel"): _panel_text,
+    ("move", "panel"): _panel_text,
+    ("strike", "panel"): "Take {item} off set",
+    ("fit", "head"): "Fit {item} on {on}",
+    ("free", "head"): _free_head_text,
+    ("fit", "modifier"): "Fit {item} on {on}",
+    ("free", "modifier"): "Take {item} off {on}",
+    ("fit", "accessory"): "Fit {item} on {on}",
+    ("free", "accessory"): "Take {item} off {on}",
+    ("fit", "cloth"): _cloth_text,
+    ("free", "cloth"): "Take {item} down",
+    ("fit", "counterweight"): _counterweight_text,
+    ("free", "counterweight"): _counterweight_text,
+    ("bag", "bag"): _bag_text,
+    ("unbag", "bag"): "Take {item} off {on}",
+    ("aim", "head"): _aim_text,
+    ("power", "head"): _power_text,
+    ("arm", "head"): "Switch {item} on: it will fire",
+    ("disarm", "head"): "Switch {item} off",
+    ("lens", "camera"): _camera_text,
+    ("view", "camera"): _camera_text,
+    ("expose", "camera"): _camera_text,
+    ("turn", "subject"): _subject_text,
+    ("test", "set"): "Test flash: meter, then check the frame",
+}
+
+
+def step_text(step: Step, before: Floor, scene: Scene) -> str:
+    """Return the wording of a step; ``before`` is the floor it is done on."""
+    text = _TEXTS[step.verb, step.kind]
+    return text.format(item=step.item, on=step.on) if isinstance(text, str) else text(step, before, scene)
 
 
 # --- the column of a stand that keeps its place
@@ -316,6 +303,8 @@ def column_move_text(step: Step, start: Floor, goal: Floor, scene: Scene) -> str
     it moves by the difference in depth; with another aim it goes round. A boom's arm gives way
     instead.
     """
+    if step.verb != "aim" and step.kind != "modifier":
+        return ""
     head = step.item if step.verb == "aim" else str(step.on)
     light = scene.setup.light.get(head) if scene.setup else None
     if scene.setup is None or light is None or scene.kit.stand[light.stand].is_boom:
@@ -326,17 +315,15 @@ def column_move_text(step: Step, start: Floor, goal: Floor, scene: Scene) -> str
         return ""
     if step.verb == "aim":
         return _turned_column_text(light, start.heads[old_head].aim, scene.setup, scene)
-    return _depth_change_text(step, light, start.modifier_on(old_head), scene) if step.kind == "modifier" else ""
+    return _depth_change_text(step, light, start.modifier_on(old_head), scene)
 
 
 def _turned_column_text(light: Light, old: Aim | None, setup: Setup, scene: Scene) -> str:
     """Return where the column goes when its load points elsewhere over the same front."""
     if old is None:
         return ""
-    front = light.point(setup.subject.face_height_m)
-    depth_m = scene.kit.modifier[light.modifier].depth_m
-    before = column_at(front, old.bearing_deg, depth_m)
-    after = column_at(front, aim_of(setup, light).bearing_deg, depth_m)
+    front, depth_m = light.point(setup.subject.face_height_m), scene.kit.modifier[light.modifier].depth_m
+    before, after = (column_at(front, aim.bearing_deg, depth_m) for aim in (old, aim_of(setup, light)))
     if hypot(after.x - before.x, after.y - before.y) < _APART_M:
         return ""
     at = Spot(front.x, front.y, light.leg_under_load)
@@ -345,18 +332,80 @@ def _turned_column_text(light: Light, old: Aim | None, setup: Setup, scene: Scen
 
 def _depth_change_text(step: Step, light: Light, old: str | None, scene: Scene) -> str:
     """Return how far the stand moves for the step that gives its load another depth, while it is in reach."""
-    bare = scene.kit.modifier[light.modifier].is_nothing
-    if (step.verb, step.item) != (("free", step.item) if bare else ("fit", light.modifier)):
+    modifiers = scene.kit.modifier
+    bare = modifiers[light.modifier].is_nothing
+    if step.verb != ("free" if bare else "fit") or (not bare and step.item != light.modifier):
         return ""
-    deeper_m = _depth_m(light.modifier, scene.kit) - _depth_m(old, scene.kit)
+    deeper_m = modifiers[light.modifier].depth_m - (modifiers[old].depth_m if old in modifiers else 0.0)
     if abs(deeper_m) < _APART_M:
         return ""
-    by, tape = (length(metres, scene.units) for metres in (abs(deeper_m), light.distance_m))
-    way = "back" if deeper_m > 0 else "in"
-    return f"; then move {light.stand} {way} {by}, so that the tape to its front is {tape} again"
+    by, way = scene.length(abs(deeper_m)), "back" if deeper_m > 0 else "in"
+    return (
+        f"; then move {light.stand} {way} {by}, so that the tape to its front is {scene.length(light.distance_m)} again"
+    )
 
 
-def _depth_m(modifier: str | None, kit: Kit) -> float:
-    """Return how deep a modifier is; 0 for a bare head or one that the kit no longer has."""
-    known = kit.modifier.get(modifier or "")
-    return known.depth_m if known else 0.0
+# --- blocks
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Steps of one thing that follow each other, with a title that sums them up."""
+
+    thing: str
+    title: str
+    steps: tuple[Step, ...]
+
+
+# Left out of a title, unless the block has nothing else.
+_MINOR: Final = {"aim": "aim", "arm": "switch on", "disarm": "switch off"}
+_LATER: Final = {"place": 1, "move": 1, "raise": 2, "lower": 2, "power": 3, "bag": 4, "strike": 5}
+# A step's part of a title, by verb and kind or by verb; empty where the rest implies it.
+_PARTS: Final[dict[tuple[str, str] | str, str]] = {
+    "place": "{place}",
+    "move": "to {place}",
+    "raise": "up to {height}",
+    "lower": "down to {height}",
+    "strike": "{item} off set",
+    "power": "{to}",
+    ("fit", "head"): "on {on}",
+    ("fit", "counterweight"): "counterweight",
+    "fit": "{item}",
+    "bag": "{item}",
+    ("free", "head"): "off {on}",
+    ("free", "counterweight"): "",
+    ("free", "accessory"): "",
+    "free": "{item} off",
+    "unbag": "",
+}
+
+
+def blocks(steps: Iterable[Step], scene: Scene) -> tuple[Block, ...]:
+    """Fold steps that follow each other and belong to one thing."""
+    groups = ((thing, tuple(group)) for thing, group in groupby(steps, key=lambda step: step.thing))
+    return tuple(Block(thing, _title(group, scene), group) for thing, group in groups)
+
+
+def _title(steps: Sequence[Step], scene: Scene) -> str:
+    """Return what comes on or off, where, how high and at what power; of one step, its text."""
+    if len(steps) == 1:
+        return steps[0].text
+    ends_up = any(step.verb in ("raise", "strike") for step in steps)
+    parts = [
+        _part(step, scene)
+        for step in sorted(steps, key=lambda step: _LATER.get(step.verb, 0))
+        if step.verb not in _MINOR and not (step.verb == "lower" and ends_up)
+    ]
+    rest = [_MINOR.get(step.verb, step.verb) for step in steps]
+    label = "Camera" if steps[0].thing == "camera" else steps[0].thing
+    return f"{label}: {', '.join(filter(None, parts)) or ' and '.join(rest)}"
+
+
+def _part(step: Step, scene: Scene) -> str:
+    text = _PARTS.get((step.verb, step.kind), _PARTS.get(step.verb))
+    if text is None:
+        return step.text.removeprefix("Camera: ")
+    place: Light | PanelPlace | None = scene.panel(step.item) if step.kind == "panel" else scene.light_on(step.item)
+    where = short_place_text(place, scene.units) if place else "its place"
+    on = step.on or "a hand"
+    return text.format(item=step.item, on=on, to=step.to, place=where, height=_height(step, scene))

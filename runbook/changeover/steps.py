@@ -7,11 +7,13 @@ bag hung on a stand that is not there); what must not be done is the rules' busi
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass, replace
 from fractions import Fraction
-from typing import Any, Final, Literal, NamedTuple, TypeVar
+from typing import Any, Final, Literal
 
 from runbook.changeover.floor import Aim, CameraView, Carrier, Floor, HeadAt, Hung, PanelSpot, Spot, StandAt, SubjectAt
-from runbook.model.power import Power, stops_below
+from runbook.model.kit import Kit
+from runbook.model.power import OFF, Power
 from runbook.model.setup import Exposure
 
 Verb = Literal[
@@ -22,18 +24,52 @@ Kind = Literal[
     "stand", "panel", "head", "modifier", "accessory", "cloth", "counterweight", "bag", "camera",
     "subject", "set",
 ]  # fmt: skip
-V = TypeVar("V")
+Key = tuple[str, str, str]
+# What an item gets: a stand its place, spot or height in m, a cloth the heads behind it, what comes off its next
+# place ("hand" or "case"), the camera a lens by id.
+Target = (
+    StandAt | Spot | PanelSpot | Hung | Carrier | Aim | Power | Exposure | CameraView | SubjectAt
+    | tuple[str, ...] | float | str | None
+)  # fmt: skip
+
+# Seconds of a step that nobody has timed: estimates for a practised crew (common practice, no source), to the nearest
+# 5 s. ``docs/durations.md`` prints the same table. A boom counts as its own kind of stand.
+DEFAULT_S: Final[dict[tuple[str, str], float]] = {
+    (verb, kind): seconds
+    for verb, kinds in {
+        "place": {"stand": 40.0, "boom": 120.0, "panel": 30.0},
+        "strike": {"stand": 30.0, "boom": 90.0, "panel": 25.0},
+        "move": {"stand": 25.0, "boom": 75.0, "panel": 20.0},
+        "raise": {"stand": 15.0, "boom": 30.0},
+        "lower": {"stand": 10.0, "boom": 25.0},
+        "fit": {"head": 25.0, "modifier": 40.0, "accessory": 20.0, "cloth": 120.0, "counterweight": 30.0},
+        "free": {"head": 20.0, "modifier": 20.0, "accessory": 10.0, "cloth": 60.0, "counterweight": 25.0},
+        "bag": {"bag": 10.0},
+        "unbag": {"bag": 10.0},
+        "aim": {"head": 10.0},
+        "power": {"head": 10.0},
+        "arm": {"head": 5.0},
+        "disarm": {"head": 5.0},
+        "lens": {"camera": 40.0},
+        "expose": {"camera": 10.0},
+        "view": {"camera": 40.0},
+        "turn": {"subject": 25.0},
+        "test": {"set": 40.0},
+    }.items()
+    for kind, seconds in kinds.items()
+}
 
 
 class CannotBeDone(ValueError):
     """A step that makes no sense on this floor."""
 
 
-class Step(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Step:
     """One action. ``n`` counts from 1; ``after`` names the steps that must be done before it.
 
-    ``on`` is what the item is put on or taken off, ``to`` the value it gets. ``grip`` says that
-    from this step on somebody holds the stand ``held`` (``take``) or may let it go (``leave``).
+    ``on`` is what the item is put on or taken off, ``to`` what it gets. ``grip`` says that from
+    this step on somebody holds the stand ``held`` (``take``) or may let it go (``leave``).
     ``thing`` is the light, panel or other thing whose block the step reads in.
     """
 
@@ -41,7 +77,7 @@ class Step(NamedTuple):
     kind: Kind
     item: str
     on: str | None = None
-    to: Any = None
+    to: Target = None
     grip: Literal["take", "leave"] | None = None
     held: str | None = None
     thing: str = ""
@@ -54,17 +90,15 @@ class Step(NamedTuple):
     ahead: bool = False
 
     @property
-    def key(self) -> tuple[str, str, str]:
+    def key(self) -> Key:
         """What tells this step from the others of its changeover."""
         return self.verb, self.kind, self.item
 
 
-def _with(table: dict[str, V], key: str, value: V) -> dict[str, V]:
-    return table | {key: value}
-
-
-def _without(table: dict[str, V], key: str) -> dict[str, V]:
-    return {name: value for name, value in table.items() if name != key}
+def step_seconds(step: Step, kit: Kit) -> float:
+    """Return the default duration of a step in seconds."""
+    boom = step.kind == "stand" and kit.stand[step.item].is_boom
+    return DEFAULT_S[step.verb, "boom" if boom else step.kind]
 
 
 def _need(true: bool, what: str) -> None:
@@ -72,260 +106,208 @@ def _need(true: bool, what: str) -> None:
         raise CannotBeDone(what)
 
 
-def _place_stand(floor: Floor, step: Step) -> Floor:
-    _need(step.item not in floor.stands, f"{step.item} already stands on the set")
-    spot, height = step.to
-    return floor._replace(stands=_with(floor.stands, step.item, StandAt(Spot(*spot), height)))
+def _stand(floor: Floor, step: Step) -> Floor:
+    name, at = step.item, floor.stands.get(step.item)
+    if isinstance(step.to, StandAt):
+        _need(at is None, f"{name} already stands on the set")
+        return floor.put("stands", name, step.to)
+    if at is None:
+        raise CannotBeDone(f"{name} is not on the set")
+    match step.verb, step.to:
+        case (("raise" | "lower"), (float() | int()) as height_m):
+            return floor.put("stands", name, replace(at, height_m=height_m))
+        case "move", Spot() as spot:
+            _need(not floor.bags_on("stand", name), f"{name} still carries bags")
+            return floor.put("stands", name, replace(at, spot=spot))
+        case "strike", (float() | int()) as lowest_m:
+            _need(floor.head_on(name) is None, f"{name} still carries a head")
+            _need(not floor.bags_on("stand", name), f"{name} still carries bags")
+            _need(at.height_m <= lowest_m, f"{name} is not down yet")
+            return replace(floor.without("stands", name), in_hands=floor.in_hands - {name})
+    raise CannotBeDone(f"not a step: {step.verb} stand to {step.to}")
 
 
-def _place_panel(floor: Floor, step: Step) -> Floor:
-    _need(step.item not in floor.panels, f"{step.item} already stands on the set")
-    return floor._replace(panels=_with(floor.panels, step.item, PanelSpot(*step.to)))
+def _panel(floor: Floor, step: Step) -> Floor:
+    name = step.item
+    if step.verb == "place":
+        _need(name not in floor.panels, f"{name} already stands on the set")
+    else:
+        _need(name in floor.panels, f"{name} is not on the set")
+        _need(not floor.bags_on("panel", name), f"{name} still carries bags")
+    return floor.without("panels", name) if step.verb == "strike" else floor.put("panels", name, step.to)
 
 
-def _strike_stand(floor: Floor, step: Step) -> Floor:
-    _need(step.item in floor.stands, f"{step.item} is not on the set")
-    _need(floor.head_on(step.item) is None, f"{step.item} still carries a head")
-    _need(not floor.bags_on("stand", step.item), f"{step.item} still carries bags")
-    lowered = step.to
-    _need(floor.stands[step.item].height_m <= lowered, f"{step.item} is not down yet")
-    return floor._replace(stands=_without(floor.stands, step.item), in_hands=floor.in_hands - {step.item})
-
-
-def _strike_panel(floor: Floor, step: Step) -> Floor:
-    _need(step.item in floor.panels, f"{step.item} is not on the set")
-    _need(not floor.bags_on("panel", step.item), f"{step.item} still carries bags")
-    return floor._replace(panels=_without(floor.panels, step.item))
-
-
-def _move_stand(floor: Floor, step: Step) -> Floor:
-    _need(step.item in floor.stands, f"{step.item} is not on the set")
-    _need(not floor.bags_on("stand", step.item), f"{step.item} still carries bags")
-    at = floor.stands[step.item]
-    return floor._replace(stands=_with(floor.stands, step.item, at._replace(spot=Spot(*step.to))))
-
-
-def _move_panel(floor: Floor, step: Step) -> Floor:
-    _need(step.item in floor.panels, f"{step.item} is not on the set")
-    _need(not floor.bags_on("panel", step.item), f"{step.item} still carries bags")
-    return floor._replace(panels=_with(floor.panels, step.item, PanelSpot(*step.to)))
-
-
-def _set_height(floor: Floor, step: Step) -> Floor:
-    _need(step.item in floor.stands, f"{step.item} is not on the set")
-    at = floor.stands[step.item]
-    return floor._replace(stands=_with(floor.stands, step.item, at._replace(height_m=step.to)))
-
-
-def _fit_head(floor: Floor, step: Step) -> Floor:
-    _need(step.on in floor.stands, f"{step.on} is not on the set")
-    assert step.on is not None
-    _need(floor.head_on(step.on) is None, f"{step.on} already carries a head")
-    before = floor.heads.get(step.item, HeadAt(None))
-    _need(before.stand is None, f"{step.item} is still on {before.stand}")
-    return floor._replace(heads=_with(floor.heads, step.item, HeadAt(step.on, before.power)))
+def _head(floor: Floor, step: Step) -> Floor:
+    head, at = step.item, floor.heads.get(step.item, HeadAt(None))
+    match step.verb, step.to:
+        case "fit", _:
+            _need(step.on in floor.stands, f"{step.on} is not on the set")
+            _need(floor.head_on(str(step.on)) is None, f"{step.on} already carries a head")
+            _need(at.stand is None, f"{head} is still on {at.stand}")
+            return floor.put("heads", head, HeadAt(step.on, at.power))
+        case "free", _:
+            return _free_head(floor, step)
+    _need(at.stand is not None, f"{head} is not on a stand")
+    match step.verb, step.to:
+        case "aim", Aim() as aim:
+            at = replace(at, aim=aim)
+        case "power", Power() as power:
+            at = replace(at, power=power)
+        case _:
+            at = replace(at, armed=step.verb == "arm")
+    return floor.put("heads", head, at)
 
 
 def _free_head(floor: Floor, step: Step) -> Floor:
-    head = step.item
+    head, stand = step.item, floor.stands.get(step.on or "")
     _need(head in floor.heads and floor.heads[head].stand == step.on, f"{head} is not on {step.on}")
-    on = floor.stands.get(step.on or "")
-    _need(on is None or not on.weight_on, f"{step.on} still has its counterweight on")
+    _need(stand is None or not stand.weight_on, f"{step.on} still has its counterweight on")
     _need(all(head not in beams for beams in floor.cloths.values()), f"a cloth still hangs in front of {head}")
     if step.to == "hand":
-        kept = HeadAt(None, floor.heads[head].power)
-        return floor._replace(heads=_with(floor.heads, head, kept))
+        return floor.put("heads", head, HeadAt(None, floor.heads[head].power))
     _need(head not in floor.modifiers.values(), f"{head} still carries its modifier")
     _need(not floor.fitted_on("head", head), f"{head} still carries an accessory")
-    return floor._replace(heads=_without(floor.heads, head))
+    return floor.without("heads", head)
 
 
-def _fit_modifier(floor: Floor, step: Step) -> Floor:
-    _need(step.on in floor.heads, f"{step.on} is in its case")
-    _need(step.item not in floor.modifiers, f"{step.item} is on another head")
-    _need(step.on not in floor.modifiers.values(), f"{step.on} already carries a modifier")
-    assert step.on is not None
-    return floor._replace(modifiers=_with(floor.modifiers, step.item, step.on))
+def _modifier(floor: Floor, step: Step) -> Floor:
+    box, on = step.item, step.on
+    if step.verb == "fit":
+        _need(on in floor.heads, f"{on} is in its case")
+        _need(box not in floor.modifiers, f"{box} is on another head")
+        _need(on not in floor.modifiers.values(), f"{on} already carries a modifier")
+        return floor.put("modifiers", box, on)
+    _need(floor.modifiers.get(box) == on, f"{box} is not on {on}")
+    _need(step.to != "case" or not floor.fitted_on("modifier", box), f"{box} still carries an accessory")
+    return floor.without("modifiers", box)
 
 
-def _free_modifier(floor: Floor, step: Step) -> Floor:
-    _need(floor.modifiers.get(step.item) == step.on, f"{step.item} is not on {step.on}")
-    if step.to == "case":
-        _need(not floor.fitted_on("modifier", step.item), f"{step.item} still carries an accessory")
-    return floor._replace(modifiers=_without(floor.modifiers, step.item))
+def _accessory(floor: Floor, step: Step) -> Floor:
+    item, carrier = step.item, step.to
+    if not isinstance(carrier, Carrier):
+        raise CannotBeDone(f"not a step: {step.verb} accessory to {carrier}")
+    fitted = floor.fitted_on(carrier.kind, carrier.item)
+    if step.verb == "fit":
+        _need(item not in floor.accessories, f"{item} is on something else")
+        out = floor.heads if carrier.kind == "head" else floor.modifiers
+        _need(carrier.item in out, f"{carrier.item} is in its case")
+        _need(fitted == carrier.under, f"{item} goes on over {', '.join(carrier.under) or 'nothing'}")
+        return floor.put("accessories", item, carrier)
+    _need(floor.accessories.get(item) == carrier, f"{item} is not there")
+    _need(fitted[-1] == item, f"{fitted[-1]} is on over {item}")
+    return floor.without("accessories", item)
 
 
-def _carrier(step: Step) -> Carrier:
-    """What an accessory's step says it sits on; a journal keeps tuples as lists."""
-    kind, item, *under = step.to
-    return Carrier(kind, item, tuple(under[0]) if under else ())
-
-
-def _fit_accessory(floor: Floor, step: Step) -> Floor:
-    carrier = _carrier(step)
-    _need(step.item not in floor.accessories, f"{step.item} is on something else")
-    out = floor.heads if carrier.kind == "head" else floor.modifiers
-    _need(carrier.item in out, f"{carrier.item} is in its case")
-    on = floor.fitted_on(carrier.kind, carrier.item)
-    _need(on == carrier.under, f"{step.item} goes on over {', '.join(carrier.under) or 'nothing'}")
-    return floor._replace(accessories=_with(floor.accessories, step.item, carrier))
-
-
-def _free_accessory(floor: Floor, step: Step) -> Floor:
-    carrier = _carrier(step)
-    _need(floor.accessories.get(step.item) == carrier, f"{step.item} is not there")
-    outermost = floor.fitted_on(carrier.kind, carrier.item)[-1]
-    _need(outermost == step.item, f"{outermost} is on over {step.item}")
-    return floor._replace(accessories=_without(floor.accessories, step.item))
-
-
-def _fit_cloth(floor: Floor, step: Step) -> Floor:
+def _cloth(floor: Floor, step: Step) -> Floor:
+    if step.verb == "free":
+        _need(step.item in floor.cloths, f"{step.item} does not hang")
+        return floor.without("cloths", step.item)
+    beams = step.to if isinstance(step.to, tuple) else ()
+    up = {head for head, at in floor.heads.items() if at.stand}
     _need(step.item not in floor.cloths, f"{step.item} hangs elsewhere")
-    beams = frozenset(step.to)
-    _need(
-        all(head in floor.heads and floor.heads[head].stand for head in beams),
-        f"not every head behind {step.item} is up",
-    )
-    return floor._replace(cloths=_with(floor.cloths, step.item, beams))
+    _need(up.issuperset(beams), f"not every head behind {step.item} is up")
+    return floor.put("cloths", step.item, frozenset(beams))
 
 
-def _free_cloth(floor: Floor, step: Step) -> Floor:
-    _need(step.item in floor.cloths, f"{step.item} does not hang")
-    return floor._replace(cloths=_without(floor.cloths, step.item))
-
-
-def _weight(on: bool) -> Callable[[Floor, Step], Floor]:
-    def hang(floor: Floor, step: Step) -> Floor:
-        at = floor.stands.get(step.item)
-        if at is None or at.weight_on == on:
-            raise CannotBeDone(f"the counterweight of {step.item} is already so")
-        return floor._replace(stands=_with(floor.stands, step.item, at._replace(weight_on=on)))
-
-    return hang
+def _counterweight(floor: Floor, step: Step) -> Floor:
+    at, on = floor.stands.get(step.item), step.verb == "fit"
+    if at is None or at.weight_on == on:
+        raise CannotBeDone(f"the counterweight of {step.item} is already so")
+    return floor.put("stands", step.item, replace(at, weight_on=on))
 
 
 def _bag(floor: Floor, step: Step) -> Floor:
-    hung = Hung(*step.to)
+    if step.verb == "unbag":
+        _need(step.item in floor.bags, f"{step.item} does not hang")
+        return floor.without("bags", step.item)
+    if not isinstance(step.to, Hung):
+        raise CannotBeDone(f"not a step: bag to {step.to}")
     _need(step.item not in floor.bags, f"{step.item} hangs elsewhere")
-    out = floor.stands if hung.kind == "stand" else floor.panels
-    _need(hung.item in out, f"{hung.item} is not on the set")
-    return floor._replace(bags=_with(floor.bags, step.item, hung))
+    out = floor.stands if step.to.kind == "stand" else floor.panels
+    _need(step.to.item in out, f"{step.to.item} is not on the set")
+    return floor.put("bags", step.item, step.to)
 
 
-def _unbag(floor: Floor, step: Step) -> Floor:
-    _need(step.item in floor.bags, f"{step.item} does not hang")
-    return floor._replace(bags=_without(floor.bags, step.item))
+_CAMERA: Final = {"lens": "lens", "view": "view", "expose": "exposure"}
 
 
-def _of_head(change: Callable[[HeadAt, Any], HeadAt]) -> Callable[[Floor, Step], Floor]:
-    def set_head(floor: Floor, step: Step) -> Floor:
-        at = floor.heads.get(step.item)
-        if at is None or at.stand is None:
-            raise CannotBeDone(f"{step.item} is not on a stand")
-        return floor._replace(heads=_with(floor.heads, step.item, change(at, step.to)))
-
-    return set_head
+def _camera(floor: Floor, step: Step) -> Floor:
+    if step.verb == "lens" and step.to is None:
+        return replace(floor, lens=None, exposure=None, view=None)
+    to: Any = step.to
+    return replace(floor, **{_CAMERA[step.verb]: to})
 
 
-def read_power(value: Power | str) -> Power:
-    """A power as a step holds it: the value itself, or ``"3"``/``"10/3"`` stops below full."""
-    if isinstance(value, Power):
-        return value
-    return stops_below(value, Fraction(1)) if value == "off" else Power(Fraction(value))
-
-
-def _lens(floor: Floor, step: Step) -> Floor:
-    if step.to is None:
-        return floor._replace(lens=None, exposure=None, view=None)
-    return floor._replace(lens=step.to)
-
-
-def _view(floor: Floor, step: Step) -> Floor:
-    return floor._replace(view=None if step.to is None else CameraView(*step.to))
-
-
-def _expose(floor: Floor, step: Step) -> Floor:
-    return floor._replace(exposure=None if step.to is None else Exposure(*step.to))
-
-
-def _turn(floor: Floor, step: Step) -> Floor:
-    return floor._replace(subject=None if step.to is None else SubjectAt(*step.to))
-
-
-_DOES: Final[dict[tuple[Verb, Kind], Callable[[Floor, Step], Floor]]] = {
-    ("place", "stand"): _place_stand,
-    ("place", "panel"): _place_panel,
-    ("strike", "stand"): _strike_stand,
-    ("strike", "panel"): _strike_panel,
-    ("move", "stand"): _move_stand,
-    ("move", "panel"): _move_panel,
-    ("raise", "stand"): _set_height,
-    ("lower", "stand"): _set_height,
-    ("fit", "head"): _fit_head,
-    ("free", "head"): _free_head,
-    ("fit", "modifier"): _fit_modifier,
-    ("free", "modifier"): _free_modifier,
-    ("fit", "accessory"): _fit_accessory,
-    ("free", "accessory"): _free_accessory,
-    ("fit", "cloth"): _fit_cloth,
-    ("free", "cloth"): _free_cloth,
-    ("fit", "counterweight"): _weight(on=True),
-    ("free", "counterweight"): _weight(on=False),
-    ("bag", "bag"): _bag,
-    ("unbag", "bag"): _unbag,
-    ("aim", "head"): _of_head(lambda at, to: at._replace(aim=Aim(*to))),
-    ("power", "head"): _of_head(lambda at, to: at._replace(power=read_power(to))),
-    ("arm", "head"): _of_head(lambda at, _: at._replace(armed=True)),
-    ("disarm", "head"): _of_head(lambda at, _: at._replace(armed=False)),
-    ("lens", "camera"): _lens,
-    ("view", "camera"): _view,
-    ("expose", "camera"): _expose,
-    ("turn", "subject"): _turn,
-    ("test", "set"): lambda floor, _: floor._replace(tested=True),
+_DO: Final[dict[str, Callable[[Floor, Step], Floor]]] = {
+    "stand": _stand,
+    "panel": _panel,
+    "head": _head,
+    "modifier": _modifier,
+    "accessory": _accessory,
+    "cloth": _cloth,
+    "counterweight": _counterweight,
+    "bag": _bag,
+    "camera": _camera,
+    "subject": lambda floor, step: replace(floor, subject=step.to if isinstance(step.to, SubjectAt) else None),
+    "set": lambda floor, _: replace(floor, tested=True),
 }
 
 
 def apply(floor: Floor, step: Step) -> Floor:
-    """The floor after a step. Raises CannotBeDone where it makes no sense on this floor."""
-    after = _DOES[step.verb, step.kind](floor, step)
-    if after.tested and step.verb != "test":
-        after = after._replace(tested=False)
-    if step.grip == "take" and step.held:
-        after = after._replace(in_hands=after.in_hands | {step.held})
-    elif step.grip == "leave" and step.held:
-        after = after._replace(in_hands=after.in_hands - {step.held})
+    """Return the floor after a step. Raises CannotBeDone where it makes no sense on this floor."""
+    after = _DO[step.kind](floor, step)
+    in_hands = after.in_hands
+    if step.held and step.grip:
+        in_hands = in_hands | {step.held} if step.grip == "take" else in_hands - {step.held}
+    tested = step.verb == "test"
+    if after.tested != tested or in_hands != after.in_hands:
+        after = replace(after, tested=tested, in_hands=in_hands)
     return after
 
 
+# --- steps in a journal
+
+# How the value of a step is read back from the list that a journal keeps.
+_READ: Final[dict[tuple[str, str], Callable[..., Target]]] = {
+    ("place", "stand"): lambda spot, height_m, *_: StandAt(Spot(*spot), height_m),
+    ("move", "stand"): Spot,
+    ("place", "panel"): PanelSpot,
+    ("move", "panel"): PanelSpot,
+    ("fit", "accessory"): lambda kind, item, under=(): Carrier(kind, item, tuple(under)),
+    ("free", "accessory"): lambda kind, item, under=(): Carrier(kind, item, tuple(under)),
+    ("fit", "cloth"): lambda *beams: beams,
+    ("bag", "bag"): Hung,
+    ("unbag", "bag"): Hung,
+    ("aim", "head"): Aim,
+    ("view", "camera"): CameraView,
+    ("expose", "camera"): Exposure,
+    ("turn", "subject"): SubjectAt,
+}
+_KEPT: Final = ("verb", "kind", "item", "on", "grip", "held", "thing", "text", "seconds")
+
+
 def to_plain(step: Step) -> dict[str, Any]:
-    """What a step does, as a journal can keep it: enough to do it again without the plan."""
-    to = step.to
-    if isinstance(to, Power):
-        to = "off" if to.below_full is None else str(to.below_full)
-    return {
-        "verb": step.verb,
-        "kind": step.kind,
-        "item": step.item,
-        "on": step.on,
-        "to": _listed(to),
-        "grip": step.grip,
-        "held": step.held,
-        "thing": step.thing,
-        "text": step.text,
-        "seconds": step.seconds,
-    }
+    """Return what a step does, as a journal can keep it: enough to do it again without the plan."""
+    return {name: getattr(step, name) for name in _KEPT} | {"to": _plain(step.to)}
 
 
-def _listed(value: Any) -> Any:
-    return [_listed(item) for item in value] if isinstance(value, tuple) else value
+def _plain(value: Any) -> Any:
+    if isinstance(value, Power):
+        return "off" if value.below_full is None else str(value.below_full)
+    if is_dataclass(value):
+        return [_plain(getattr(value, each.name)) for each in fields(value)]
+    return [_plain(each) for each in value] if isinstance(value, tuple) else value
 
 
 def from_plain(facts: dict[str, Any]) -> Step:
-    """A step from what a journal kept of it. Raises CannotBeDone for facts of no step we know."""
+    """Return a step from what a journal kept of it. Raises CannotBeDone for facts of no step we know."""
     try:
         step = Step(**facts)
-    except TypeError as odd:
+        _ = DEFAULT_S[step.verb, step.kind]
+        if isinstance(step.to, list | tuple):
+            return replace(step, to=_READ[step.verb, step.kind](*step.to))
+        if step.verb == "power":
+            return replace(step, to=OFF if step.to == "off" else Power(Fraction(str(step.to))))
+    except (TypeError, KeyError, ValueError) as odd:
         raise CannotBeDone(f"not a step: {odd}") from None
-    if (step.verb, step.kind) not in _DOES:
-        raise CannotBeDone(f"not a step: {step.verb} {step.kind}")
     return step

@@ -8,8 +8,8 @@ from math import ceil
 from pathlib import Path
 from typing import Final
 
-from runbook.changeover.block_text import blocks
-from runbook.changeover.changeover import step_seconds
+from runbook.changeover.step_text import blocks
+from runbook.changeover.steps import step_seconds
 from runbook.commands.load_session import metered_today
 from runbook.commands.output import print_json, print_line
 from runbook.day.changeovers import (

@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby, pairwise
 from typing import Any, Final, NamedTuple
 
-from runbook.changeover.changeover import step_seconds, worded_changeover
+from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
 from runbook.changeover.schedule import MOST_PEOPLE, Work
 from runbook.changeover.schedule import share as crew_share
 from runbook.changeover.stand_sequence import with_unsafe_held
 from runbook.changeover.step_text import Scene
-from runbook.changeover.steps import Step
+from runbook.changeover.steps import Step, step_seconds
 from runbook.changeover.tasks import ahead_steps, demands, tasks_of, without
 from runbook.model.day import Plan
 from runbook.model.kit import Kit

@@ -9,11 +9,11 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from runbook.changeover.block_text import Block, blocks
 from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.checklist import Check, Stage
 from runbook.changeover.floor import EMPTY, Floor
 from runbook.changeover.safe_step import Ground
+from runbook.changeover.step_text import Block, blocks
 from runbook.changeover.steps import Step
 from runbook.day.changeovers import scene_of
 from runbook.day.day_record import differences, setup_changes

@@ -8,7 +8,7 @@ from math import hypot
 from typing import Final, Literal
 
 from runbook.changeover.checklist import Check, Gate, Stage, Trait, checks_for, gates_for
-from runbook.changeover.floor import Floor
+from runbook.changeover.floor import Floor, Hung
 from runbook.changeover.safe_step import Ground, why_not_now, with_hold
 from runbook.changeover.steps import Step
 from runbook.day.state import CHANGE, DayState, StepKey, Tick
@@ -80,7 +80,7 @@ class PendingSteps:
     def without(self, step: Step, floor: Floor) -> PendingSteps:
         """Return the steps once this one is done and the floor is as given."""
         todo = tuple(other for other in self.todo if other.key != step.key)
-        return replace(self, todo=todo, ground=self.ground and self.ground._replace(floor=floor))
+        return replace(self, todo=todo, ground=self.ground and replace(self.ground, floor=floor))
 
     def line(self, step: Step) -> StepLine:
         """Return a step with its status, and why it is skipped or held or must wait."""
@@ -102,7 +102,7 @@ class PendingSteps:
         not_lowered = frozenset(
             other.item for other in self.todo if other.key[:2] == ("lower", "stand") and other.key in self.skipped
         )
-        return why_not_now(step, self.ground._replace(not_lowered=not_lowered))
+        return why_not_now(step, replace(self.ground, not_lowered=not_lowered))
 
     def with_hold(self, step: Step) -> Step:
         """Return the step with the people who must hold a stand, by the floor as it stands."""
@@ -230,7 +230,7 @@ def _of_stage(
 
 
 def _holds_back(check: Check, step: Step) -> bool:
-    if check.id == "head-before-bag" and step.kind == "bag" and step.to[0] != "stand":
+    if check.id == "head-before-bag" and isinstance(step.to, Hung) and step.to.kind != "stand":
         return False  # a panel's bag waits for no head
     return check.id in _EVERY_STEP or step.verb in _HOLDS.get(check.id, frozenset({"test"}))
 

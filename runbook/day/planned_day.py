@@ -12,9 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import chain, pairwise
 from typing import Final
 
-from runbook.changeover.changeover import step_seconds
-from runbook.changeover.default_durations import default_seconds
-from runbook.changeover.steps import Step
+from runbook.changeover.steps import DEFAULT_S, Step, step_seconds
 from runbook.changeover.tasks import tasks_of
 from runbook.clock.estimates import DAY_SPREAD, Belief, Pace, estimate, on_grid_s, updated
 from runbook.clock.timetable import BreakToCome, DayToCome, Look, Overtime, Piece, SetupToCome, pieces_of
@@ -102,7 +100,7 @@ def kind_of(step: Step, kit: Kit) -> str:
 def estimated_s(kind: str) -> float:
     """Return the estimate of a kind of step. Raises KeyError for an unknown kind."""
     verb, what, *_ = kind.split()
-    return default_seconds(verb, what)
+    return DEFAULT_S[verb, what]
 
 
 # --- changeovers

@@ -42,11 +42,11 @@ def floor_after_change(
 
     def follow(kind: str, item: str, now: Any, was: Any, to: Any) -> Any:
         changed = {}
-        for name in now._fields:
+        for name in (each.name for each in fields(now)):
             is_skipped = any((verb, kind, item) in skipped for verb in _SET_BY.get(name, ()))
             if getattr(was, name) != getattr(to, name) and (getattr(now, name) == getattr(was, name) or is_skipped):
                 changed[name] = getattr(to, name)
-        return now._replace(**changed)
+        return replace(now, **changed)
 
     changed: dict[str, Any] = {}
     for kind, table in (("stand", "stands"), ("head", "heads")):
@@ -58,7 +58,7 @@ def floor_after_change(
     for head, at in floor.heads.items():
         # a head dialled off no longer fires; what was off or in somebody's hands was not switched on
         armed = at.armed and (head not in after.heads or head not in before.heads or after.heads[head].armed)
-        changed["heads"][head] = changed["heads"][head]._replace(stand=at.stand, armed=armed)
+        changed["heads"][head] = replace(changed["heads"][head], stand=at.stand, armed=armed)
     # a bag does not follow to a stand that is not on the floor
     hung = {bag: at for bag, at in after.bags.items() if at.item in {*floor.stands, *floor.panels}}
     for table, to in (("panels", after.panels), ("cloths", after.cloths), ("bags", hung)):
@@ -70,7 +70,7 @@ def floor_after_change(
         now, old, new = (getattr(each, name) for each in (floor, before, after))
         if old != new and (now == old or key in skipped):
             changed[name] = new
-    return floor._replace(**changed)
+    return replace(floor, **changed)
 
 
 def _with_replacements(floor: Floor, before: Floor, after: Floor) -> tuple[Floor, Floor]:
@@ -109,11 +109,12 @@ def _elsewhere(floor: Floor, name: str, old: Any, new: Any) -> bool:
 def _renamed(floor: Floor, old: str, new: str) -> Floor:
     """Return the floor with another head in the place of one."""
     own = Carrier("head", old)
-    return floor._replace(
+    return replace(
+        floor,
         heads={new if head == old else head: at for head, at in floor.heads.items()},
         modifiers={key: new if on == old else on for key, on in floor.modifiers.items()},
         accessories={
-            key: on._replace(item=new) if on._replace(under=()) == own else on for key, on in floor.accessories.items()
+            key: replace(on, item=new) if replace(on, under=()) == own else on for key, on in floor.accessories.items()
         },
         cloths={key: frozenset(new if head == old else head for head in beams) for key, beams in floor.cloths.items()},
     )
@@ -132,14 +133,15 @@ def _with_rig(floor: Floor, head: str, new: _Rig, after: Floor) -> Floor:
         return floor
     stands = floor.stands
     if old.stand != new.stand and old.stand and new.stand:
-        at = stands[old.stand]._replace(weight_on=after.stands[new.stand].weight_on)
+        at = replace(stands[old.stand], weight_on=after.stands[new.stand].weight_on)
         stands = {key: each for key, each in stands.items() if key != old.stand} | {new.stand: at}
     on = Carrier("head", head) if new.modifier is None else Carrier("modifier", new.modifier)
-    fitted = {item: on._replace(under=new.accessories[:n]) for n, item in enumerate(new.accessories)}
-    hung = {bag: (floor.bags.get(bag) or after.bags[bag])._replace(item=new.stand or "") for bag in new.bags}
-    return floor._replace(
+    fitted = {item: replace(on, under=new.accessories[:n]) for n, item in enumerate(new.accessories)}
+    hung = {bag: replace(floor.bags.get(bag) or after.bags[bag], item=new.stand or "") for bag in new.bags}
+    return replace(
+        floor,
         stands=stands,
-        heads=floor.heads | {head: floor.heads[head]._replace(stand=new.stand)},
+        heads=floor.heads | {head: replace(floor.heads[head], stand=new.stand)},
         modifiers={item: at for item, at in floor.modifiers.items() if item != old.modifier}
         | ({} if new.modifier is None else {new.modifier: head}),
         accessories={item: at for item, at in floor.accessories.items() if item not in old.accessories} | fitted,

@@ -183,7 +183,7 @@ def _rigs(view: DayView, floor: Floor) -> dict[str, Rig]:
     setups = [target_setup(plan, state, name) for name in (view.next_setup, state.at_work) if name in plan.setups]
     bags_at = {light.stand: light.bags_at for setup in setups for light in setup.lights}
     for stand in floor.stands:
-        if (moment := at_moment(floor, stand, 0)) is None:
+        if (moment := at_moment(floor, stand)) is None:
             continue
         ways = rigs_at(plan.kit, stand, moment)
         if not moment.bags and moment.head is not None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Set
 from contextlib import suppress
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from math import atan2, degrees, hypot
 from typing import Any, Final
 
@@ -161,7 +161,7 @@ class _Reader:
         subject = self.subject
         if subject.looks_at is not None and subject.looks_at not in lit:
             subject = _facing(subject, self.goal.subject.facing_deg if self.goal.subject else 0)
-        behind_m = floor.subject and floor.subject.background_m
+        behind_m = floor.subject.background_m if floor.subject else None
         stood = replace(
             setup,
             exposure=floor.exposure or setup.exposure,
@@ -180,7 +180,7 @@ class _Reader:
         parts = {"lens": floor.lens, "place": floor.view, "exposure": floor.exposure}
         self.words += [f"camera: its {what} was never set; recorded as planned" for what, at in parts.items() if not at]
         view = replace(self.setup.view, lens=floor.lens or self.setup.view.lens)
-        return replace(view, **floor.view._asdict()) if floor.view else view
+        return replace(view, **asdict(floor.view)) if floor.view else view
 
     def _subject(self) -> Subject:
         subject, there, goal = self.setup.subject, self.floor.subject, self.goal.subject
@@ -239,7 +239,7 @@ class _Reader:
             bags=bags,
             bags_at=bags_at,
             leg_under_load=stand.spot.leg_under_load,
-            **self._placed(light, _at(stand), asked and _at(asked)),
+            **self._placed(light, _at(stand), _at(asked) if asked else None),
         )
 
     def _bags(self, light: Light, stand: str) -> tuple[tuple[str, ...], Any]:
@@ -268,7 +268,7 @@ class _Reader:
         if asked is not None and (at.bearing_deg, at.tilt_deg) != (asked.bearing_deg, asked.tilt_deg):
             self.words.append(f"{panel} was not turned as planned")
         bags = _in_order(place.bags, self.floor.bags_on("panel", panel))
-        return replace(place, bags=bags, **self._placed(place, _at(at), asked and _at(asked)))
+        return replace(place, bags=bags, **self._placed(place, _at(at), _at(asked) if asked else None))
 
     def _left_standing(self) -> Iterator[str]:
         """Yield what the setup has no part for and nobody took away."""

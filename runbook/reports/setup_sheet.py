@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from runbook.changeover.block_text import blocks
-from runbook.changeover.step_text import short_place_text
+from runbook.changeover.step_text import blocks, short_place_text
 from runbook.day.changeovers import LOAD_IN, WRAP, Change, held_from_start, people_of, scene_of, share, step_notes
 from runbook.day.light import light_summary, stops_text, under_key_text
 from runbook.day.stand_view import counterweight_text, stand_state, worst_first

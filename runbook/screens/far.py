@@ -10,7 +10,6 @@ from rich.text import Text
 from textual.binding import BindingType
 from textual.widget import Widget
 
-from runbook.changeover.steps import read_power
 from runbook.day.stand_view import alarms
 from runbook.screens.base import DayScreen
 from runbook.screens.big_text import big_rows, letters_that_fit
@@ -59,7 +58,7 @@ class FarScreen(DayScreen):
             return [[text] for text in _shorter(f"CHECK: {row.check.text}")]
         step = row.steps[0]
         if step.verb == "power":
-            return [[step.item, str(read_power(step.to))]]
+            return [[step.item, str(step.to)]]
         light = self.session.view.target.light.get(step.thing) if self.session.view.target else None
         power = [] if light is None or step.verb == "strike" else [f"{light.head} {light.power}"]
         also = [held_text(self.session)] if self.session.state.floor.in_hands else []

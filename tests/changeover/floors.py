@@ -318,7 +318,8 @@ def _worked_on(step: Step, floor: Floor) -> set[str]:
         return {head for head in [floor.head_on(step.item)] if head}
     if step.kind == "cloth":
         return set(str(step.on).split())
-    carrier = Carrier(*step.to)
+    carrier = step.to
+    assert isinstance(carrier, Carrier)
     if carrier.kind == "head":
         return {carrier.item}
     return {floor.modifiers[carrier.item]} if carrier.item in floor.modifiers else set()

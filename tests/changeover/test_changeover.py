@@ -255,7 +255,7 @@ def test_accessories_go_on_in_the_order_they_are_listed_and_off_the_other_way(
 
 def test_an_accessory_journalled_without_what_is_under_it_is_still_known() -> None:
     """As journals were written before the order counted."""
-    old = Step("fit", "accessory", "G0", on="M0", to=["modifier", "M0"])
+    old = from_plain({"verb": "fit", "kind": "accessory", "item": "G0", "on": "M0", "to": ["modifier", "M0"]})
     kit = kit_of((False,) * 5, (False,) * 5)
     bare = floor_of(setup(replace(KEY, accessories=())), kit)
     assert apply(bare, old).accessories == {"G0": Carrier("modifier", "M0")}

@@ -86,5 +86,5 @@ def test_a_place_that_is_not_real_says_so() -> None:
 
 
 def test_floors_are_the_same_whoever_holds_what() -> None:
-    assert same(EMPTY, EMPTY._replace(in_hands=frozenset({"S1"})))
+    assert same(EMPTY, replace(EMPTY, in_hands=frozenset({"S1"})))
     assert not same(EMPTY, floor_of(setup(KEY), KIT))

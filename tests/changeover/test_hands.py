@@ -6,9 +6,9 @@ from dataclasses import replace
 from math import atan2, degrees, hypot, sqrt
 
 from runbook.changeover.changeover import worded_changeover
-from runbook.changeover.default_durations import default_seconds
 from runbook.changeover.floor import EMPTY, floor_of
 from runbook.changeover.step_text import Scene
+from runbook.changeover.steps import DEFAULT_S
 from runbook.model.geometry import BODY_M
 from runbook.model.kit import Kit
 from runbook.model.setup import Background, Light, Subject
@@ -67,7 +67,7 @@ def test_seconds_are_the_table_s_and_a_boom_has_its_own() -> None:
     for kit, kind in ((PLAIN, "stand"), (BOOM, "boom")):
         steps = worded_changeover(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
         (place,) = [step for step in steps if (step.verb, step.kind) == ("place", "stand")]
-        assert place.seconds == default_seconds("place", kind)
+        assert place.seconds == DEFAULT_S["place", kind]
 
 
 def test_a_load_is_lifted_as_high_as_its_stand_is_worked_on() -> None:

@@ -7,13 +7,14 @@ from typing import Any
 
 import pytest
 
+from runbook.changeover.floor import Spot
 from runbook.changeover.hands import hold_reason_at
 from runbook.changeover.stand_sequence import Moment, worst_at
 from runbook.model.day import Place
 from tests.changeover.floors import PLACE, kit_of
 
 HEAVY = kit_of((True, False, False, False, False), (False,) * 5, 3.0)
-NOW = Moment(0, 1.9, False, "A", "M0", frozenset(), frozenset(), False)
+NOW = Moment(Spot(0.0, 0.0), 1.9, "A", "M0", frozenset(), frozenset(), False)
 
 
 def test_a_lean_is_told_until_its_bag_is_on() -> None:
@@ -22,7 +23,7 @@ def test_a_lean_is_told_until_its_bag_is_on() -> None:
     two = hold_reason_at(HEAVY, PLACE, "S1", NOW, wanted={"B2", "B1"})
     assert two.endswith("until B1 and B2 are on")
     assert hold_reason_at(HEAVY, PLACE, "S1", NOW) == "S1 tips at 7.4° (limit 10°)"
-    bare = NOW._replace(modifier=None, height_m=2.3)
+    bare = replace(NOW, modifier=None, height_m=2.3)
     assert hold_reason_at(HEAVY, PLACE, "S1", bare, box="M1").endswith("until M1 is on")
 
 
@@ -32,7 +33,7 @@ def test_a_boom_is_held_for_its_weight() -> None:
 
 def test_a_high_stand_that_would_stand_is_held_for_its_bags() -> None:
     light = kit_of((False,) * 5, (False,) * 5, 0.1)
-    high = NOW._replace(height_m=2.0)
+    high = replace(NOW, height_m=2.0)
     assert worst_at(light, PLACE, "S1", high).ok
     assert hold_reason_at(light, PLACE, "S1", high, wanted={"B1"}) == (
         "S1 is above reach without all its bags until B1 is on"
@@ -79,9 +80,9 @@ def test_whatever_the_sums_hold_against_it(
 
 
 def test_bags_in_two_places_are_judged_by_the_worse() -> None:
-    both = NOW._replace(bags=frozenset({("B1", "column"), ("B2", "far legs")}))
+    both = replace(NOW, bags=frozenset({("B1", "column"), ("B2", "far legs")}))
     leans = [
-        worst_at(HEAVY, PLACE, "S1", NOW._replace(bags=frozenset({("B1", at), ("B2", at)}))).lean_deg
+        worst_at(HEAVY, PLACE, "S1", replace(NOW, bags=frozenset({("B1", at), ("B2", at)}))).lean_deg
         for at in ("column", "far legs")
     ]
     assert worst_at(HEAVY, PLACE, "S1", both).lean_deg == min(leans)

@@ -87,7 +87,7 @@ def _clear(step: Step, start: Floor, goal: Floor) -> bool:
         if head.armed and head.aim is not None and head.aim.target == "face":
             spot = start.stands[str(head.stand)].spot
             off = degrees(atan2(at.x - spot.x, at.y - spot.y)) - head.aim.bearing_deg
-            near = dist((at.x, at.y), spot[:2]) < hypot(*spot[:2])
+            near = dist((at.x, at.y), (spot.x, spot.y)) < hypot(spot.x, spot.y)
             in_beam |= near and abs((off + 180) % 360 - 180) < 20.0
     return hypot(at.x, at.y) >= ARM_M and not in_picture and not in_beam
 
@@ -141,5 +141,5 @@ def test_a_stand_takes_up_the_strip_from_its_load_to_its_column() -> None:
 
 def test_nothing_is_ahead_where_nobody_knows_what_the_camera_sees() -> None:
     start, goal = (floor_of(each, KIT) for each in (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=4.0)))
-    for floor, some in ((start, True), (start._replace(lens=None), False)):
+    for floor, some in ((start, True), (replace(start, lens=None), False)):
         assert any(step.ahead for step in changeover(floor, goal, KIT, PLACE)) is some

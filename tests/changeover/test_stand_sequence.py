@@ -91,11 +91,11 @@ def test_of_two_that_swap_bags_the_one_that_moves_is_held() -> None:
 
 def test_a_moment_names_all_that_the_sums_need() -> None:
     floor = at(LOW, LIGHT)
-    now = at_moment(floor, "S0", 0)
+    now = at_moment(floor, "S0")
     assert now is not None
     assert (now.head, now.modifier, now.accessories) == ("A", "M0", frozenset({"G0"}))
     assert now.bags == {("B0", "column")}
-    assert at_moment(floor, "S3", 0) is None
+    assert at_moment(floor, "S3") is None
 
 
 def test_a_stand_up_high_keeps_the_bags_it_had() -> None:
@@ -104,7 +104,7 @@ def test_a_stand_up_high_keeps_the_bags_it_had() -> None:
     swapped = replace(high, bags=("B1",))
     steps = changeover(at(high, LIGHT), at(swapped, LIGHT), LIGHT, PLACE)
     assert [step.verb for step in steps if step.kind == "bag"] == ["bag", "unbag"]
-    bare = at(high, LIGHT)._replace(bags={})
+    bare = replace(at(high, LIGHT), bags={})
     assert must_be_held("S0", bare, at(high, LIGHT), LIGHT, PLACE, before=at(high, LIGHT))
 
 

@@ -7,10 +7,9 @@ from fractions import Fraction
 
 import pytest
 
-from runbook.changeover.block_text import blocks
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
-from runbook.changeover.step_text import Scene, power_change_text, step_text, stops_text
+from runbook.changeover.step_text import Scene, blocks, power_change_text, step_text, stops_text
 from runbook.changeover.steps import Step, apply
 from runbook.model.power import OFF, Power
 from runbook.model.setup import Light, PanelPlace, Setup, Subject
@@ -34,8 +33,8 @@ def called(start: Floor, goal: Setup | None) -> list[str]:
 def test_a_quarter_to_an_eighth_is_one_stop_down() -> None:
     # common practice, no source: a quarter to an eighth is one stop
     old, new = Power(Fraction(2)), Power(Fraction(3))
-    assert power_change_text(KIT.head["A"], old, new) == "A: 1/4 to 1/8, 1 stop down (3 clicks)"
-    assert power_change_text(KIT.head["A"], new, old) == "A: 1/8 to 1/4, 1 stop up (3 clicks)"
+    assert power_change_text(KIT.head["A"], old, new) == "A: 1/4 to 1/8 (1 stop, 3 clicks down)"
+    assert power_change_text(KIT.head["A"], new, old) == "A: 1/8 to 1/4 (1 stop, 3 clicks up)"
 
 
 def test_power_on_and_off() -> None:
@@ -71,7 +70,7 @@ def test_a_power_change_alone_is_a_power_and_a_test() -> None:
 
 def test_a_load_in_reads_from_the_stand_up() -> None:
     assert called(EMPTY, setup(KEY)) == [
-        "Move S0 to camera-left 90°, column 1.55 m from the mark (tape 1.25 m)",
+        "Place S0 at camera-left 90°, column 1.55 m from the mark (tape 1.25 m)",
         "Hang B0 (7 kg) on S0",
         "Fit A on S0",
         "Fit M0 on A",
@@ -116,7 +115,7 @@ def test_steps_of_one_thing_fold_into_a_block_with_a_title() -> None:
     scene = Scene(KIT, goal)
     now, said = EMPTY, list[Step]()
     for step in steps:
-        said.append(step._replace(text=step_text(step, now, scene)))
+        said.append(replace(step, text=step_text(step, now, scene)))
         now = apply(now, step)
     first, *rest = blocks(said, scene)
     assert first.title == ("A: on S0, M0, G0, V, left 90°, 1.25 m, up to 2.0 m, 1/8, B0")
@@ -128,7 +127,7 @@ def test_feet_and_pounds_where_the_day_asks_for_them() -> None:
     goal = setup(KEY)
     scene = Scene(KIT, goal, "imperial")
     place = changeover(EMPTY, floor_of(goal, KIT), KIT, PLACE)[0]
-    said = "Move S0 to camera-left 90°, column 5 ft 1 in from the mark (tape 4 ft 1 in)"
+    said = "Place S0 at camera-left 90°, column 5 ft 1 in from the mark (tape 4 ft 1 in)"
     assert step_text(place, EMPTY, scene) == said
 
 
@@ -136,12 +135,12 @@ def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape() 
     def placed(light: Light, start: Light | None = None) -> str:
         before = EMPTY if start is None else floor_of(setup(start, panels=FLATS), KIT)
         texts = called(before, setup(light, panels=FLATS))
-        return next(text for text in texts if text.startswith(f"Move {light.stand} "))
+        return next(text for text in texts if text.startswith((f"Move {light.stand} ", f"Place {light.stand} ")))
 
     # by hand: 1.25 m of tape over 0.75 m up is 1 m on the floor; the box is 0.45 m deep, and the
     # middle of the head's body 0.1 m behind it
     assert placed(replace(KEY, leg_under_load=True)) == (
-        "Move S0 to camera-left 90°, column 1.55 m from the mark, one leg under the load (tape 1.25 m)"
+        "Place S0 at camera-left 90°, column 1.55 m from the mark, one leg under the load (tape 1.25 m)"
     )
     # 0.75 m of tape, level: the head alone is 0.1 m behind it
     bare = replace(KEY, modifier="bare", accessories=(), height_m=1.25)
@@ -149,19 +148,19 @@ def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape() 
     assert placed(near, bare) == ("Move S0 to directly behind the subject, column 0.85 m from the mark (tape 0.75 m)")
     # 2.01 m of tape over 0.2 m up is 2 m on the floor: the column is where the figures say
     far = replace(bare, distance_m=2.01, height_m=1.45)
-    assert placed(replace(far, distance_m=2.0)) == "Move S0 to camera-left 90°, 2.0 m"
+    assert placed(replace(far, distance_m=2.0)) == "Place S0 at camera-left 90°, 2.0 m"
     # at a flat 1 m before the face: from 1 m side-on the head looks forward, its column is behind
     at_flat = replace(KEY, aim="P1")
-    assert placed(at_flat) == ("Move S0 to camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)")
+    assert placed(at_flat) == ("Place S0 at camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)")
 
 
 def test_a_booms_step_names_what_its_tape_is_of() -> None:
     kit = kit_of((True, False, False, False, True), (False,) * 5)
     goal = setup(KEY)
     first = changeover(EMPTY, floor_of(goal, kit), kit, PLACE)[0]
-    assert step_text(first, EMPTY, Scene(kit, goal)) == "Move S0 to camera-left 90°, head at 1.25 m"
+    assert step_text(first, EMPTY, Scene(kit, goal)) == "Place S0 at camera-left 90°, head at 1.25 m"
     imperial = Scene(kit, goal, "imperial")
-    assert step_text(first, EMPTY, imperial) == "Move S0 to camera-left 90°, head at 4 ft 1 in"
+    assert step_text(first, EMPTY, imperial) == "Place S0 at camera-left 90°, head at 4 ft 1 in"
 
 
 def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None:
@@ -174,11 +173,11 @@ def test_a_panel_held_up_is_tilted_and_one_on_the_floor_stands_upright() -> None
         return [text for text in called(start, lit(lamp_m)) if "P0" in text]
 
     # KIT's panels are 2.4 m tall: at 1.2 m the lower edge is on the floor
-    assert called_for(1.2, lamp_m=2.4) == ["Move P0 to camera-right 80°, 1.0 m, facing A"]
+    assert called_for(1.2, lamp_m=2.4) == ["Place P0 at camera-right 80°, 1.0 m, facing A"]
     assert called_for(1.2, lamp_m=1.2, lamp_was_m=2.4) == ["Turn P0 to face A"]
     # the lamp is 0.49 m left of under the face, the panel 0.94 m right: 0.8 m up in 1.42 m is 29°
     up = called_for(1.6, lamp_m=2.4)
-    assert up == ["Move P0 to camera-right 80°, 1.0 m, facing A, tilted 30° up"]
+    assert up == ["Place P0 at camera-right 80°, 1.0 m, facing A, tilted 30° up"]
     assert called_for(1.6, lamp_m=1.6, lamp_was_m=2.4) == ["Turn P0 to face A"]
     assert called_for(1.6, lamp_m=1.4, lamp_was_m=2.4) == ["Turn P0 to face A, tilted 5° down"]
 

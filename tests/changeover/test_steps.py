@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from runbook.changeover.floor import EMPTY, HeadAt, Hung, Spot, StandAt
-from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, read_power, to_plain
+from runbook.changeover.floor import EMPTY, Carrier, HeadAt, Hung, Spot, StandAt
+from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.model.power import OFF, Power
 
-STANDING = EMPTY._replace(
-    stands={"S1": StandAt(Spot(1.0, 0.0), 1.0)}, heads={"A": HeadAt("S1", armed=True)}, tested=True
+STANDING = replace(
+    EMPTY, stands={"S1": StandAt(Spot(1.0, 0.0), 1.0)}, heads={"A": HeadAt("S1", armed=True)}, tested=True
 )
 IMPOSSIBLE = {
-    "S1 already stands": Step("place", "stand", "S1", to=(Spot(0, 0), 1.0)),
+    "S1 already stands": Step("place", "stand", "S1", to=StandAt(Spot(0, 0), 1.0)),
     "S2 is not on the set": Step("move", "stand", "S2", to=Spot(0, 0)),
     "S1 still carries a head": Step("strike", "stand", "S1", to=1.0),
     "S1 already carries a head": Step("fit", "head", "B", on="S1"),
     "B is not on S1": Step("free", "head", "B", on="S1", to="case"),
     "C is in its case": Step("fit", "modifier", "M1", on="C"),
     "M1 is not on A": Step("free", "modifier", "M1", on="A", to="case"),
-    "M1 is in its case": Step("fit", "accessory", "G1", to=("modifier", "M1")),
+    "M1 is in its case": Step("fit", "accessory", "G1", to=Carrier("modifier", "M1")),
     "not every head behind V": Step("fit", "cloth", "V", to=("A", "B")),
     "V does not hang": Step("free", "cloth", "V"),
     "counterweight of S1 is already so": Step("free", "counterweight", "S1"),
-    "S9 is not on the set": Step("bag", "bag", "B1", to=("stand", "S9", "column")),
+    "S9 is not on the set": Step("bag", "bag", "B1", to=Hung("stand", "S9", "column")),
     "B1 does not hang": Step("unbag", "bag", "B1"),
     "B is not on a stand": Step("power", "head", "B", to=OFF),
 }
@@ -57,15 +59,15 @@ def test_a_bagged_stand_is_not_moved() -> None:
 def test_a_held_stand_is_in_hands_until_it_is_let_go() -> None:
     held = apply(STANDING, Step("move", "stand", "S1", to=Spot(2, 0), grip="take", held="S1"))
     assert held.in_hands == {"S1"}
-    bagged = Step("bag", "bag", "B1", to=("stand", "S1", "column"), grip="leave", held="S1")
+    bagged = Step("bag", "bag", "B1", to=Hung("stand", "S1", "column"), grip="leave", held="S1")
     assert apply(held, bagged).in_hands == frozenset()
 
 
 @pytest.mark.parametrize("power", ["off", "3", "10/3"])
 def test_a_power_is_journalled_exactly(power: str) -> None:
-    step = Step("power", "head", "A", to=read_power(power))
+    step = from_plain({"verb": "power", "kind": "head", "item": "A", "to": power})
     assert to_plain(step)["to"] == power
-    back = apply(STANDING, from_plain(to_plain(step)))
+    back = apply(STANDING, step)
     assert isinstance(back.heads["A"].power, Power)
     assert back.heads["A"].power == step.to
 

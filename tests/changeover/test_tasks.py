@@ -112,7 +112,7 @@ def test_as_few_stands_as_can_be_give_up_their_bags(case: tuple[Kit, Floor, Floo
 
 def stands(floor: Floor, kit: Kit, stand: str) -> bool:
     """Whether a stand of a floor stands by itself, by the sums."""
-    moment = at_moment(floor, stand, 0)
+    moment = at_moment(floor, stand)
     assert moment is not None
     return all(judge(rig, PLACE).ok for rig in rigs_at(kit, stand, moment))
 

@@ -143,7 +143,7 @@ def test_a_step_that_is_not_at_hand_is_refused() -> None:
     session.begin("keeper-window")
     do_next(session)
     done = session.view.lines[0].step
-    assert refused(session.tick, done).startswith("not to be done now: Move S1 to")
+    assert refused(session.tick, done).startswith("not to be done now: Place S1 at")
     assert refused(session.skip_step, done, "why not").startswith("not to be done now")
     assert refused(session.tick_ahead, done).startswith("not to be done now")
 

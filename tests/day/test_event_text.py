@@ -74,7 +74,7 @@ def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
         ("begun: keeper-window", False),
         ("checked: Exits and the ways to them free, doors unlocked", False),
         ("checked: First aider named; kit and extinguisher found; address on the wall", False),
-        ("done: Move S1 to camera-left 45°, column 1.74 m from the mark (tape 1.4 m)", False),
+        ("done: Place S1 at camera-left 45°, column 1.74 m from the mark (tape 1.4 m)", False),
         ("frames: +12 on keeper-window", True),
         ("undone: entry 5, frames: +12 on keeper-window", False),
         ("brought back: entry 5, frames: +12 on keeper-window", False),

@@ -251,7 +251,7 @@ def test_at_the_wrap_a_panel_s_bag_waits_for_no_arm_or_head() -> None:
     make_ready(session, "widow-answer")
     session.begin(None)
     held = {key for hold in session.view.holds if hold.check.id == "head-before-bag" for key in hold.steps}
-    kinds = {step.key: step.to[0] for step in session.view.todo if step.verb == "unbag"}
+    kinds = {step.key: step.to.kind for step in session.view.todo if step.verb == "unbag"}
     assert {kinds[key] for key in held if key in kinds} == {"stand"}
     assert "panel" in kinds.values()
 

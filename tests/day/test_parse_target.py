@@ -203,8 +203,8 @@ def test_another_thing_that_really_stands_there_needs_no_step(head: str | None, 
     assert session.view.ready
     now = session.view.target
     assert now is not None and now != asked
-    assert session.state.floor == target_floor(session.plan, session.state, FIRST)._replace(
-        in_hands=session.state.floor.in_hands
+    assert session.state.floor == replace(
+        target_floor(session.plan, session.state, FIRST), in_hands=session.state.floor.in_hands
     )
     session.mark_shot()
     assert session.state.frozen[FIRST].stood.setup == now

@@ -242,7 +242,7 @@ def test_alarm_and_steps_ask_the_same_rule() -> None:
     floor, goal = session.state.floor, session.view.goal
     kit, place = session.plan.kit, session.view.place
     assert not must_be_held("S0", floor, goal, kit, place, before=floor)
-    bare = floor._replace(bags={})
+    bare = replace(floor, bags={})
     assert must_be_held("S0", bare, goal, kit, place, before=floor)
 
 
@@ -253,7 +253,7 @@ def test_the_edge_of_reach_is_within_reach(height: float, held: bool) -> None:
     session = day_of(low)
     make_ready(session, "one")
     floor, kit = session.state.floor, session.plan.kit
-    stands = {"S0": floor.stands["S0"]._replace(height_m=height)}
-    bare = floor._replace(bags={}, stands=stands)
+    stands = {"S0": replace(floor.stands["S0"], height_m=height)}
+    bare = replace(floor, bags={}, stands=stands)
     assert faults_of(bare, "S0", kit) == ()
     assert must_be_held("S0", bare, floor, kit, PLACE, before=None) is held

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.changeover.default_durations import DEFAULT_S
+from runbook.changeover.steps import DEFAULT_S
 from runbook.day.actions import Session
 from runbook.day.planned_day import NO_TIMINGS, SHOOTING, Timings, estimated_s, kind_of
 from runbook.day.timings import journals_near, timings_near, timings_of
@@ -156,7 +156,7 @@ def test_timings_move_the_plan_and_the_default_stands_without_them() -> None:
     slow = Timings({"fit modifier": (90.0, 95.0, 100.0, 92.0)})
     assert 65 <= slow.seconds(step, demo().kit) <= 95
     assert slow.seconds(step, demo().kit) % 5 == 0
-    assert slow.seconds(step._replace(hands=2), demo().kit) == 40  # two people: another kind
+    assert slow.seconds(replace(step, hands=2), demo().kit) == 40  # two people: another kind
     assert slow.count == 4
 
 

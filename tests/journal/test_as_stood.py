@@ -83,7 +83,7 @@ def test_whatever_was_skipped_it_makes_the_floor_that_stood(
     if floor.lens is not None:
         assert stood.view.lens == floor.lens
     if floor.subject is not None:
-        assert again.subject == floor.subject._replace(look=setup.look)
+        assert again.subject == replace(floor.subject, look=setup.look)
         assert any(word.startswith("look: ") for word in words) == (floor.subject.look != setup.look)
 
 

@@ -167,7 +167,7 @@ async def test_where_a_stand_goes_is_read_from_afar() -> None:
     answer_checks(session)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("z")
-        assert in_letters("Move S1 to camera-left 45°, column 1.74 m", screen_lines(pilot.app))
+        assert in_letters("Place S1 at camera-left 45°, column 1.74 m", screen_lines(pilot.app))
         assert "column 1.74 m from the mark (tape 1.4 m), A 1/8" in shown(pilot)
 
 

@@ -135,12 +135,12 @@ async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await pilot.press("down", "down", "right")
-        assert "Move S1 to camera-left 45°, column" in shown(pilot)
+        assert "Place S1 at camera-left 45°, column" in shown(pilot)
         await pilot.press("down", "down", "down", "left")
-        assert "Move S1 to camera-left 45°, column" not in shown(pilot)
+        assert "Place S1 at camera-left 45°, column" not in shown(pilot)
         assert line_with(pilot, "A: on S1").startswith("▶")
         await pilot.press("enter")
-        assert "Move S1 to camera-left 45°, column" in shown(pilot)
+        assert "Place S1 at camera-left 45°, column" in shown(pilot)
         await pilot.press("pagedown", "pagedown", "pagedown", "pageup", "up")
         assert "▶" in shown(pilot)
 
