@@ -42,12 +42,6 @@ _PANEL_KEYS: Final = (
     "panel", "height_m", "lean_deg", "push_n", "bags_kg", "bags_needed_kg", "wind_push_n", "ok",
 )  # fmt: skip
 STAND_COLUMNS: Final = ("stand", "head", "lean", "push", "factor", "bags", "gust limit", "load", "")
-_FAULT_ALARMS: Final[Mapping[str, str]] = {
-    "factor": "close to tipping",
-    "load": "overloaded",
-    "balance": "out of balance, hold the arm",
-    "wind": "too much wind",
-}
 
 
 # -- verdicts as data and as text ------------------------------------------------------------------
@@ -276,18 +270,9 @@ def _stand_alarms(view: DayView) -> Iterator[str]:
         if off_balance(stand, floor, kit):
             yield f"{stand} WITHOUT ITS COUNTERWEIGHT: hold it, fit the counterweight"
         elif not verdict.ok:
-            yield f"{stand} NOT SAFE: {_fault_text(verdict, view.plan.day.units)}"
+            yield f"{stand} NOT SAFE: {verdict_text.faults_text(rig, verdict, view.place, view.plan.day.units)}"
         else:
             yield f"{stand} UP WITHOUT {', '.join(missing)}"
-
-
-def _fault_text(verdict: Verdict, units: Units) -> str:
-    needed = verdict.bags_needed_kg
-    if "lean" not in verdict.faults:
-        return _FAULT_ALARMS[verdict.faults[0]]
-    if needed is not None and needed > verdict.bags_kg:
-        return f"bags {mass(verdict.bags_kg, units)}, {bags_needed_text(verdict, units)} needed"
-    return f"tips at {max(verdict.lean_deg, 0.0):.0f}° of lean"
 
 
 def _panel_alarms(view: DayView) -> Iterator[str]:

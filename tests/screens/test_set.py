@@ -340,7 +340,7 @@ async def test_what_is_not_safe_is_said_and_a_skip_is_not_done_by_one_key_too_ma
     session.begin("keeper-window")
     skipping(session, ("bag", "bag", "B1"))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        assert "! S1 NOT SAFE: bags 0 kg, 1.3 kg needed" in shown(pilot)
+        assert "! S1 NOT SAFE: tips at 8.2° of lean, 10° required; bags 0 kg, 1.3 kg needed" in shown(pilot)
         assert "READY, NOT SAFE" in shown(pilot)
         await pilot.press("home", "space")
         assert "was skipped: left in the van. Is it done" in shown(pilot)
