@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from runbook.day.changeovers import all_changes
+from runbook.day.changeovers import Changeovers
 from runbook.day.day_audit import problems_of
 from runbook.day.handover_lines import handover_lines
 from runbook.day.stand_view import stands_view
@@ -207,7 +207,7 @@ def test_no_text_of_a_faulty_day_shows_a_metric_unit(spoiled: str) -> None:
     page, session = day_page(plan), begun(plan)
     now = stands_view(session.view)
     session.begin(plan.day.order[0])
-    steps = [step for each in all_changes(plan) for step in each.steps]
+    steps = [step for each in Changeovers(plan).all for step in each.steps]
     texts = [
         markdown_page(page),
         read_as_text(html_page(page)),

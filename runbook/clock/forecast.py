@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import log
 from typing import TYPE_CHECKING, Final
 
-from runbook.clock.timetable import DayToCome, Lengths, Piece, left_of_shoot, run_day
+from runbook.clock.timetable import DayToCome, Pieces, Slot, run_day, shooting
 
 if TYPE_CHECKING:
     import numpy as np
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 _CLIP: Final = 2.0  # ln from the median that a draw may stray: a factor of 7.4
 _RUNNING_POINTS: Final = 32  # quantiles of a shooting under way that are drawn from
-_LEVELS: Final = (0.1, 0.5, 0.9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,114 +35,95 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True)
-class SetupTimes:
-    """When the changeover into a setup starts, how long it and the shooting take, when it ends."""
-
-    id: str
-    start_s: Spread
-    changeover_s: Spread
-    shoot_s: Spread
-    end_s: Spread
-
-
-@dataclass(frozen=True, slots=True)
 class Forecast:
-    """The day as it may go. ``expected_cost`` is money, the mean over all draws."""
+    """The day as it may go: the median times of each setup, and when the day ends.
 
-    setups: tuple[SetupTimes, ...]
+    ``expected_cost`` is money, the mean over all draws.
+    """
+
+    slots: tuple[Slot, ...]
     finish_s: Spread
     over_chance: float
     expected_cost: float
 
 
 @dataclass(frozen=True, slots=True)
-class Saving:
-    """What dropping one setup saves: median seconds, mean money; the chance of overtime left."""
+class Gain:
+    """What another plan for the rest of the day saves: median seconds, mean money; the chance of overtime left."""
 
-    id: str
     wins_s: float
     wins_cost: float
     over_chance: float
 
 
-def forecast(day: DayToCome, seed: int, draws: int = 2_000, between: Callable[[], object] = lambda: None) -> Forecast:
-    """Return how the day may go, from so many draws; ``between`` is called before each.
+def gain_of(before: Forecast, after: Forecast) -> Gain:
+    """Return what is saved between two forecasts of the same rest of a day."""
+    wins_s = before.finish_s.p50 - after.finish_s.p50
+    return Gain(wins_s, before.expected_cost - after.expected_cost, after.over_chance)
+
+
+def forecast(day: DayToCome, seed: int, draws: int = 2_000, check: Callable[[], object] = lambda: None) -> Forecast:
+    """Return how the day may go, from so many draws; ``check`` is called before each.
 
     Raises KeyError for a kind without a belief.
     """
+    return forecasts([day], seed, draws, check)[0]
+
+
+def forecasts(
+    days: Sequence[DayToCome], seed: int, draws: int, check: Callable[[], object] = lambda: None
+) -> list[Forecast]:
+    """Return how each of several plans for the same rest of a day may go.
+
+    All from the same draws, in which the same stretch of work takes as long: the plans differ only in what they do.
+    """
+    drawn = _Draws(days, seed, draws)
+    return [_forecast(day, drawn, check) for day in days]
+
+
+def _forecast(day: DayToCome, drawn: _Draws, check: Callable[[], object]) -> Forecast:
     import numpy as np
 
+    times: list[float] = []
     finishes: list[float] = []
-    times: list[list[tuple[float, float, float, float]]] = []
-    for lengths in _lengths(day, seed, draws):
-        between()
+    for lengths in drawn.lengths(day):
+        check()
         slots, finish = run_day(day, lengths)
         finishes.append(finish)
-        times.append([(slot.start_s, slot.changeover_s, slot.shoot_s, slot.end_s) for slot in slots])
-    of_setups = np.array(times).reshape(draws, len(day.setups), 4)
-    setups = tuple(
-        SetupTimes(setup.id, *(_spread(of_setups[:, n, column]) for column in range(4)))
-        for n, setup in enumerate(day.setups)
+        for slot in slots:
+            times += slot.start_s, slot.changeover_s, slot.shoot_at_s, slot.shoot_s, slot.end_s
+    medians = np.median(np.reshape(times, (drawn.draws, len(day.setups), 5)), axis=0).tolist()
+    over = day.overtime
+    return Forecast(
+        tuple(Slot(setup.id, *row) for setup, row in zip(day.setups, medians, strict=True)),
+        Spread(*np.quantile(finishes, (0.1, 0.5, 0.9)).tolist()),
+        float(np.mean([over is not None and finish > over.wrap_s for finish in finishes])),
+        float(np.mean([over.cost(finish) if over is not None else 0.0 for finish in finishes])),
     )
-    return Forecast(setups, _spread(finishes), *_overtime(day, finishes))
-
-
-def savings(
-    day: DayToCome, seed: int, draws: int = 500, between: Callable[[], object] = lambda: None
-) -> tuple[Saving, ...]:
-    """Return what dropping each setup not yet being shot saves, the most money, then time, first.
-
-    Every setup is dropped from the same draws, so that only the setups differ. ``between`` as for ``forecast``.
-    """
-    whole: list[float] = []
-    without: dict[int, list[float]] = {n: [] for n, setup in enumerate(day.setups) if not setup.shot_s}
-    for lengths in _lengths(day, seed, draws):
-        whole.append(run_day(day, lengths)[1])
-        for dropped, finishes in without.items():
-            between()
-            finishes.append(run_day(day, lengths, dropped)[1])
-    _, cost = _overtime(day, whole)
-    all_savings = []
-    for dropped, finishes in without.items():
-        chance_left, cost_left = _overtime(day, finishes)
-        saved_s = _spread([finish - less for finish, less in zip(whole, finishes, strict=True)]).p50
-        all_savings.append(Saving(day.setups[dropped].id, saved_s, cost - cost_left, chance_left))
-    return tuple(sorted(all_savings, key=lambda saving: (-saving.wins_cost, -saving.wins_s, saving.id)))
-
-
-def _overtime(day: DayToCome, finishes: Sequence[float]) -> tuple[float, float]:
-    """Return the chance of overtime and its mean cost."""
-    if day.overtime is None:
-        return 0.0, 0.0
-    late = sum(finish > day.overtime.wrap_s for finish in finishes)
-    return late / len(finishes), sum(day.overtime.cost(finish) for finish in finishes) / len(finishes)
-
-
-def _spread(values: Sequence[float] | Array) -> Spread:
-    import numpy as np
-
-    return Spread(*np.quantile(values, _LEVELS).tolist())
 
 
 class _Draws:
     """Draws of what holds for a day: its pace, and of each kind of work a factor and a spread, in ln."""
 
-    def __init__(self, day: DayToCome, seed: int, draws: int) -> None:
+    def __init__(self, days: Sequence[DayToCome], seed: int, draws: int) -> None:
         import numpy as np
 
         self.draws, self.rng = draws, np.random.default_rng(seed)
-        self.number = {kind: n for n, kind in enumerate(day.beliefs)}
+        beliefs = {kind: day.beliefs[kind] for day in days for kind in day.kinds}
+        self.number = {kind: n for n, kind in enumerate(beliefs)}
         a, b, kappa, self.median = (
-            np.array([getattr(belief, name) for belief in day.beliefs.values()], float)
+            np.array([getattr(belief, name) for belief in beliefs.values()], float)
             for name in ("a", "b", "kappa", "median_s")
         )
         variance = b / np.maximum(a - 1, 1e-9)
         self.spread = np.sqrt(b / self.rng.gamma(a, size=(draws, len(a))))
-        mean = np.append(np.zeros(len(a)), day.pace.middle)
-        covariance = np.diag(np.append(variance / kappa, day.pace.sd**2))
+        self.known: dict[tuple[str, Pieces], Array] = {}
+        pace = days[0].pace
+        mean = np.append(np.zeros(len(a)), pace.middle)
+        covariance = np.diag(np.append(variance / kappa, pace.sd**2))
         self._draw(mean, covariance)
-        if day.done:
-            self._draw(*self._narrowed(day, variance, mean, covariance))
+        if days[0].done:
+            self._draw(*self._narrowed(days[0], variance, mean, covariance))
 
     def _draw(self, mean: Array, covariance: Array) -> None:
         drawn = self.rng.multivariate_normal(mean, (covariance + covariance.T) / 2, self.draws, method="eigh")
@@ -167,7 +147,7 @@ class _Draws:
         gain = gain @ np.linalg.inv(weights @ gain + np.diag(noise))
         return mean + gain @ (np.array(taken) - weights @ mean), covariance - gain @ weights @ covariance
 
-    def work(self, pieces: Sequence[Piece]) -> Array:
+    def work(self, pieces: Pieces) -> Array:
         """Return the seconds of a stretch of work in every draw, at the pace of a usual day."""
         import numpy as np
 
@@ -180,28 +160,20 @@ class _Draws:
             ends.append(seconds + np.maximum.reduce(starts) if starts else seconds)
         return np.maximum.reduce(ends) if ends else np.zeros(self.draws)
 
+    def lengths(self, day: DayToCome) -> Iterator[dict[str, float]]:
+        """Yield the lengths of a day's stretches of work, draw by draw."""
+        import numpy as np
 
-def _lengths(day: DayToCome, seed: int, draws: int) -> Iterator[Lengths]:
-    """Yield so many draws of a day's lengths."""
-    import numpy as np
-
-    drawn = _Draws(day, seed, draws)
-    pace = np.exp(drawn.pace)
-
-    def rows(works: Sequence[Sequence[Piece]]) -> list[list[float]]:
-        return np.array([pace * drawn.work(work) for work in works]).T.tolist() if works else [[]] * draws
-
-    change = rows([setup.change for setup in day.setups])
-    skip = rows([setup.skip for setup in day.setups])
-    shoot = rows([[setup.shoot] for setup in day.setups])
-    looks = {look.id: [look.prep] for look in day.looks if look.prep}
-    prep = rows([*looks.values()])
-    strike = rows([day.strike])
-    first = day.setups[0] if day.setups else None
-    if first is not None and first.shot_s > 0:
-        chances = [(k + 0.5) / _RUNNING_POINTS for k in range(_RUNNING_POINTS)]
-        left = pace * drawn.rng.choice([left_of_shoot(day, first, p) for p in chances], draws)
-        for row, seconds in zip(shoot, left.tolist(), strict=True):
-            row[0] = seconds
-    for k in range(draws):
-        yield Lengths(change[k], skip[k], shoot[k], dict(zip(looks, prep[k], strict=True)), strike[k][0])
+        first = day.setups[0] if day.setups and day.setups[0].shot_s > 0 else None
+        for name, pieces in day.stretches.items():
+            if (name, pieces) in self.known:
+                continue
+            if first is not None and name == shooting(first.id):
+                chances = [(k + 0.5) / _RUNNING_POINTS for k in range(_RUNNING_POINTS)]
+                seconds = self.rng.choice([day.left_of_shoot_s(p) for p in chances], self.draws)
+            else:
+                seconds = self.work(pieces)
+            self.known[name, pieces] = np.exp(self.pace) * seconds
+        names, stretches = [*day.stretches], [self.known[stretch] for stretch in day.stretches.items()]
+        for row in np.array(stretches).T.tolist():
+            yield dict(zip(names, row, strict=True))

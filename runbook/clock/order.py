@@ -2,24 +2,25 @@
 
 Least changing is a path through all setups from load-in to wrap that keeps what must come before what: the sequential
 ordering problem. Up to 15 setups it is solved exactly over the sets of setups done and the last of them (Held and Karp
-1962, Bellman 1962; from memory). Beyond that blocks are moved and reversed (or-opt, 2-opt), and the assignment of
-followers gives a lower bound: the order is proven only if it meets the bound.
+1962, Bellman 1962; from memory). Beyond that blocks are moved and reversed (or-opt, 2-opt), and the cheapest way out of
+each setup and into the others gives a lower bound: the order is proven only if it meets the bound.
 
 The soonest end depends on looks, breaks and talent, so the caller works out what an order is worth; no bound is known.
+Every search calls ``check`` again and again; what that raises ends it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise, permutations
+from functools import reduce
+from itertools import combinations, cycle, pairwise, permutations, product
 from math import inf
 from random import Random
 from typing import Any, Final
 
-from runbook.clock.assignment import assign
-
 Sequenced = tuple[int, ...]
+Check = Callable[[], object]
 
 EXACT_UP_TO: Final = 15
 _ALL_TRIED: Final = 6  # setups up to which every order is tried for the soonest end
@@ -31,9 +32,8 @@ _SEED: Final = 1
 _SLACK: Final = 1e-9  # less than this is no gain
 
 
-def never() -> bool:
-    """Return False: nobody asks to stop."""
-    return False
+def go_on() -> None:
+    """Let a search go on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,28 +106,17 @@ class Rules:
         everyone = range(self.count)
         earlier = [0] * self.count
         for i, j in pairs:
-            earlier[j] |= 1 << i
-            if not self.group[i] >> j & 1:
-                for k in everyone:
-                    if self.group[j] >> k & 1:
-                        earlier[k] |= self.group[i]
-        for k in everyone:
-            for j in everyone:
-                if earlier[j] >> k & 1:
-                    earlier[j] |= earlier[k]
+            same_look = self.group[i] >> j & 1
+            for k in everyone:
+                if k == j or (self.group[j] >> k & 1 and not same_look):
+                    earlier[k] |= 1 << i if same_look else self.group[i]
+        for k, j in product(everyone, everyone):
+            if earlier[j] >> k & 1:
+                earlier[j] |= earlier[k]
         circle = tuple(j for j in everyone if earlier[j] >> j & 1)
         if circle:
             raise NoOrder(circle)
         return earlier
-
-    def may_follow(self, i: int, j: int) -> bool:
-        """Return whether j can stand right behind i in some order."""
-        if i == j or self.earlier[i] >> j & 1 or self.later[i] & self.earlier[j]:
-            return False
-        if self.group[i] >> j & 1:
-            return True
-        # leaving a look: nothing of it may have to come after i; entering: nothing before j
-        return not (self.later[i] & self.group[i] or self.earlier[j] & self.group[j])
 
     def next_setups(self, done: int) -> list[int]:
         """Return the setups that can come next after the set ``done``: a look begun is finished first."""
@@ -146,28 +135,27 @@ class Rules:
         return True
 
 
-def least_changing(costs: Costs, rules: Rules | None = None, should_stop: Callable[[], bool] = never) -> Order:
+def least_changing(costs: Costs, rules: Rules | None = None, check: Check = go_on) -> Order:
     """Return the order with the least changing: the best, with proof, up to 15 setups.
 
-    Among equals the given order, 0 1 2 ..., is kept. ``should_stop`` ends the search beyond 15 setups early, with the
-    best order so far. Raises ValueError where the costs do not fit together.
+    Among equals the given order, 0 1 2 ..., is kept. Raises ValueError where the costs do not fit together.
     """
     count = len(costs.start)
     sizes = {len(costs.end), len(costs.between), *(len(row) for row in costs.between)}
     if count and sizes != {count}:
         raise ValueError(f"{count} setups need {count} costs each way")
     rules = rules or Rules(count)
-    exact = count <= EXACT_UP_TO
-    if exact:
+    if count <= EXACT_UP_TO:
         order = _exact(costs, rules)
+        bound_s = changing_s(costs, order)
     else:
-        start = _greedy(costs, rules)
-        order = _improved([start], lambda order: changing_s(costs, order), rules.allows, _SHAKES, should_stop)
+        order = _improved([_greedy(costs, rules)], lambda order: changing_s(costs, order), rules.allows, _SHAKES, check)
+        bound_s = _lower_bound(costs, rules)
     given = tuple(range(count))
     if rules.allows(given) and changing_s(costs, given) <= changing_s(costs, order) + _SLACK:
         order = given
-    total = changing_s(costs, order)
-    return Order(order, total, total if exact else min(_lower_bound(costs, rules), total))
+    total_s = changing_s(costs, order)
+    return Order(order, total_s, min(bound_s, total_s))
 
 
 def _exact(costs: Costs, rules: Rules) -> Sequenced:
@@ -203,39 +191,35 @@ def _greedy(costs: Costs, rules: Rules) -> Sequenced:
 
 
 def _lower_bound(costs: Costs, rules: Rules) -> float:
-    """Return the least total of giving each setup, and load-in, some follower it may have."""
-    n = range(rules.count)
-    rows: list[list[float | None]] = [
-        [
-            *(costs.between[i][j] if rules.may_follow(i, j) else None for j in n),
-            None if rules.later[i] else costs.end[i],
-        ]
-        for i in n
-    ]
-    rows.append([*(None if rules.earlier[j] else costs.start[j] for j in n), None])
-    followers = assign(rows)
-    if followers is None:  # cannot be while the rules allow an order
-        return 0.0
-    return sum(row[j] or 0.0 for row, j in zip(rows, followers, strict=True))
+    """Return a total that no allowed order is below.
+
+    It adds the cheapest way out of each setup but one, and what the cheapest way into each but one costs over that
+    (Little, Murty, Sweeney and Karel 1963; from memory).
+    """
+    import numpy as np
+
+    setups = range(rules.count)
+    wrong_way = [[i == j or bool(rules.earlier[i] >> j & 1) for j in setups] for i in setups]
+    between = np.where(wrong_way, inf, costs.between)
+    out = between.min(axis=1, where=np.isfinite(between), initial=np.max(costs.between))
+    into = (between - out[:, None]).min(axis=0, initial=np.max(costs.between))
+    return float(min(costs.start) + min(costs.end) + out.sum() - out.max() + into.sum() - into.max())
 
 
 def soonest(
     starts: Sequence[Sequenced],
     worth: Callable[[Sequenced], Any],
     allows: Callable[[Sequenced], bool],
-    should_stop: Callable[[], bool] = never,
+    check: Check = go_on,
 ) -> Sequenced:
     """Return the order that is worth least, searched from the allowed ``starts``.
 
-    Up to six setups it is the best there is; among equals the earlier start is kept. ``should_stop`` ends the search
-    early. Raises ValueError without a start.
+    Up to six setups it is the best there is; among equals the earlier start is kept. Raises ValueError without a start.
     """
     best = min(starts, key=worth)
     if len(best) <= _ALL_TRIED:
-        others = (order for order in permutations(sorted(best)) if allows(order))
-        return min((best, *others), key=worth)
-    shakes = _SHAKES if len(best) <= EXACT_UP_TO else _FEW_SHAKES
-    return _improved(starts, worth, allows, shakes, should_stop)
+        return min((best, *filter(allows, permutations(sorted(best)))), key=worth)
+    return _improved(starts, worth, allows, _SHAKES if len(best) <= EXACT_UP_TO else _FEW_SHAKES, check)
 
 
 def _improved(
@@ -243,33 +227,32 @@ def _improved(
     worth: Callable[[Sequenced], Any],
     allows: Callable[[Sequenced], bool],
     shakes: int,
-    should_stop: Callable[[], bool],
+    check: Check,
 ) -> Sequenced:
     """Return the best order found by moves of blocks from the starts, and from shaken orders."""
     count = len(starts[0])
     moves = block_moves(count, count if count <= EXACT_UP_TO else _BLOCK)
 
+    def moved(order: Sequenced, move: Sequenced) -> Sequenced:
+        other = tuple([order[k] for k in move])
+        return other if allows(other) else order
+
     def settled(order: Sequenced) -> Sequenced:
-        value, since = worth(order), 0
-        while since < len(moves):
-            for move in moves:
-                if should_stop() or since >= len(moves):
-                    return order
-                since += 1
-                other = tuple([order[k] for k in move])
-                if allows(other) and (its := worth(other)) < value:
-                    order, value, since = other, its, 0
+        value, unimproved = worth(order), 0
+        for move in cycle(moves):
+            check()
+            other = moved(order, move)
+            unimproved += 1
+            if other is not order and (other_value := worth(other)) < value:
+                order, value, unimproved = other, other_value, 0
+            if unimproved == len(moves):
+                break
         return order
 
-    best = min((settled(start) for start in starts), key=worth)
+    best = min(map(settled, starts), key=worth)
     rng = Random(_SEED)
     for _ in range(shakes):
-        if should_stop():
-            break
-        shaken = best
-        for move in rng.sample(moves, min(_SHAKEN, len(moves))):
-            other = tuple([shaken[k] for k in move])
-            shaken = other if allows(other) else shaken
+        shaken = reduce(moved, rng.sample(moves, min(_SHAKEN, len(moves))), best)
         best = min(best, settled(shaken), key=worth)
     return best
 
@@ -282,14 +265,12 @@ def block_moves(count: int, longest: int) -> list[Sequenced]:
     places = tuple(range(count))
     swaps = [
         places[:low] + places[middle:high] + places[low:middle] + places[high:]
-        for low in range(count)
-        for middle in range(low + 1, count)
-        for high in range(middle + 1, count + 1)
+        for low, middle, high in combinations(range(count + 1), 3)
         if min(middle - low, high - middle) <= longest
     ]
     turns = [
         places[:low] + places[low:high][::-1] + places[high:]
-        for low in range(count)
-        for high in range(low + 3, min(low + longest, count) + 1)
+        for low, high in combinations(range(count + 1), 2)
+        if 3 <= high - low <= longest
     ]
     return swaps + turns

@@ -11,21 +11,73 @@ that talent is done; shooting waits for it. The strike at the end counts as part
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, time, timedelta
 from math import ceil
+from typing import Final
 
-from runbook.changeover.schedule import Work, predecessors
-from runbook.changeover.tasks import Task
 from runbook.clock.estimates import Belief, Pace, quantile_running_s
+from runbook.model.day import Day
+
+# A night that runs long still belongs to the day it began: the next day begins this long before the call.
+_BEFORE_CALL: Final = timedelta(hours=4)
+
+
+# --- the clock of a day
+
+
+def wrap_at(day: Day, now: datetime) -> datetime:
+    """Return the wrap of the shoot day that this moment belongs to, on whatever date it is shot."""
+    call = timedelta(hours=day.call.hour, minutes=day.call.minute)
+    began = now - max(call - _BEFORE_CALL, timedelta())
+    return datetime.combine(began.date(), day.wrap, now.tzinfo)
+
+
+@dataclass(frozen=True, slots=True)
+class DayClock:
+    """Converts between moments and the seconds that pass since the midnight of a shoot day.
+
+    In the night of a change of the clocks these are not the seconds that a clock on the wall shows.
+    """
+
+    midnight: datetime
+
+    def seconds(self, moment: datetime) -> float:
+        """Return the seconds from midnight to a moment."""
+        return (moment.astimezone(UTC) - self.midnight.astimezone(UTC)).total_seconds()
+
+    def seconds_of(self, wall: time) -> float:
+        """Return the seconds from midnight to a time of day."""
+        return self.seconds(datetime.combine(self.midnight.date(), wall, self.midnight.tzinfo))
+
+    def moment(self, seconds: float) -> datetime:
+        """Return the moment so many seconds after midnight."""
+        utc = self.midnight.astimezone(UTC) + timedelta(seconds=seconds)
+        return utc.astimezone(self.midnight.tzinfo)
+
+    def short(self, seconds: float) -> str:
+        """Return the time of day to the minute, as ``17:20``."""
+        return f"{self.moment(60 * round(seconds / 60)):%H:%M}"
+
+    def exact(self, seconds: float) -> str:
+        """Return the time of day to the second, as ``17:20:05``."""
+        return f"{self.moment(round(seconds)):%H:%M:%S}"
+
+
+def day_clock(day: Day, now: datetime) -> DayClock:
+    """Return the clock of the shoot day that a moment belongs to."""
+    return DayClock(wrap_at(day, now).replace(hour=0, minute=0, second=0, microsecond=0))
+
+
+# --- what is left of a day
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A stretch of work of one ``kind``: ``scale`` times what is drawn for the kind.
+    """A part of a stretch of work, of one ``kind``: ``scale`` times what is drawn for the kind.
 
-    ``after`` are indexes of earlier pieces in the same changeover: what the step follows, and what
-    its people did before.
+    ``after`` are indexes of earlier pieces of the stretch: what the step follows, and what its people did before.
     """
 
     kind: str
@@ -33,38 +85,30 @@ class Piece:
     after: tuple[int, ...] = ()
 
 
+Pieces = tuple[Piece, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Look:
-    """A look's preparation, from ``call_s`` on at the earliest.
-
-    ``talent`` is who sits for it; None sits for this look only. Without a ``call_s`` the talent is
-    there when the day to come begins.
-    """
+    """A look's preparation, from ``call_s`` on at the earliest; ``talent`` is who sits for it."""
 
     id: str
-    prep: Piece | None
-    talent: str | None = None
-    call_s: float | None = None
-
-    @property
-    def sitter(self) -> str:
-        """Who sits for it, by name, or by the look."""
-        return self.talent or f"look {self.id}"
+    prep: Piece
+    talent: str
+    call_s: float
 
 
 @dataclass(frozen=True, slots=True)
 class SetupToCome:
     """A setup not shot yet: the changeover into it, its shooting, and the look it needs.
 
-    ``skip`` is the changeover from the setup before it to the one behind it, or to the wrap, should it be dropped.
     ``shot_s`` says how long it is being shot already; above zero only for the first.
     """
 
     id: str
-    change: tuple[Piece, ...]
+    change: Pieces
     shoot: Piece
     look: str | None = None
-    skip: tuple[Piece, ...] = ()
     shot_s: float = 0.0
 
 
@@ -86,21 +130,22 @@ class Overtime:
     step_s: float = 1800.0
 
     def cost(self, finish_s: float) -> float:
-        """What a day that ends then costs over its rate."""
-        over = finish_s - self.wrap_s
-        if over <= 0:
-            return 0.0
-        if self.step_s <= 0:
-            return over / 3600 * self.per_hour
-        return ceil(over / self.step_s - 1e-9) * self.step_s / 3600 * self.per_hour
+        """Return what a day that ends then costs over its rate."""
+        over = max(finish_s - self.wrap_s, 0.0)
+        if self.step_s > 0:
+            over = ceil(over / self.step_s - 1e-9) * self.step_s
+        return over / 3600 * self.per_hour
 
 
 @dataclass(frozen=True, slots=True)
 class Done:
     """A changeover or a shooting of today that is over: its pieces, and the seconds it took."""
 
-    pieces: tuple[Piece, ...]
+    pieces: Pieces
     took_s: float
+
+
+STRIKE: Final = "strike"
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,15 +164,52 @@ class DayToCome:
     ready: frozenset[str] = frozenset()
     free_s: Mapping[str, float] = field(default_factory=dict)
     breaks: tuple[BreakToCome, ...] = ()
-    strike: tuple[Piece, ...] = ()
+    strike: Pieces = ()
     overtime: Overtime | None = None
     pace: Pace = Pace()
     done: tuple[Done, ...] = ()
 
+    @property
+    def stretches(self) -> dict[str, Pieces]:
+        """Every stretch of work by name: changeovers, shootings, preparations and the strike."""
+        return (
+            {into(setup.id): setup.change for setup in self.setups}
+            | {shooting(setup.id): (setup.shoot,) for setup in self.setups}
+            | {preparing(look.id): (look.prep,) for look in self.looks}
+            | {STRIKE: self.strike}
+        )
+
+    @property
+    def kinds(self) -> list[str]:
+        """The kinds of all work left and done."""
+        stretches = (*self.stretches.values(), *(done.pieces for done in self.done))
+        return sorted({piece.kind for pieces in stretches for piece in pieces})
+
+    def left_of_shoot_s(self, p: float) -> float:
+        """Return the seconds left of the shooting under way, not exceeded with probability ``p``."""
+        setup = self.setups[0]
+        belief, scale = self.beliefs[setup.shoot.kind], setup.shoot.scale
+        return quantile_running_s(belief, setup.shot_s / scale, p) * scale - setup.shot_s
+
+
+def into(setup: str) -> str:
+    """Return the name of the changeover into a setup."""
+    return f"into {setup}"
+
+
+def shooting(setup: str) -> str:
+    """Return the name of the shooting of a setup."""
+    return f"shooting {setup}"
+
+
+def preparing(look: str) -> str:
+    """Return the name of the preparation of a look."""
+    return f"preparing {look}"
+
 
 @dataclass(frozen=True, slots=True)
-class Planned:
-    """One setup of the day as planned: changeover from ``start_s``, shooting from ``shoot_s``."""
+class Slot:
+    """The time of one setup: changeover from ``start_s``, shooting from ``shoot_at_s``."""
 
     id: str
     start_s: float
@@ -137,21 +219,10 @@ class Planned:
     end_s: float
 
 
-def pieces_of(tasks: Sequence[Task], work: Sequence[Work], kinds: Mapping[int, str]) -> tuple[Piece, ...]:
-    """A changeover as it is shared over the crew: who does what, and in what order, is kept.
-
-    ``kinds`` names the kind of work of each step; a step that takes no time stays so.
-    """
-    follows = predecessors(tasks, work)
-    seconds = {task.n: task.seconds for task in tasks}
-    place = {done.n: index for index, done in enumerate(work)}
-    return tuple(
-        Piece(kinds[done.n], 1.0 if seconds[done.n] else 0.0, tuple(sorted(place[n] for n in follows[done.n])))
-        for done in work
-    )
+Lengths = Mapping[str, float]  # seconds of every stretch of a day, by name
 
 
-def median_day(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
+def median_day(day: DayToCome) -> tuple[tuple[Slot, ...], float]:
     """Return the day if everything takes its median, and when it ends.
 
     The median of a forecast is later where work goes in parallel: the slower of two decides.
@@ -159,72 +230,36 @@ def median_day(day: DayToCome) -> tuple[tuple[Planned, ...], float]:
     return run_day(day, medians(day))
 
 
-@dataclass(frozen=True, slots=True)
-class Lengths:
-    """Seconds of every stretch of a day: changeovers, what each is if the setup before it is
-    dropped, shootings, preparations by look, and the strike.
-    """
-
-    change: Sequence[float]
-    skip: Sequence[float]
-    shoot: Sequence[float]
-    prep: Mapping[str, float]
-    strike: float
-
-
-def medians(day: DayToCome) -> Lengths:
+def medians(day: DayToCome) -> dict[str, float]:
     """Return the lengths if every piece of work takes its median."""
-    shoot = [_longest(day, [setup.shoot]) for setup in day.setups]
+    lengths = {}
+    for name, pieces in day.stretches.items():
+        ends: list[float] = []
+        for piece in pieces:
+            start = max([ends[n] for n in piece.after], default=0.0)
+            ends.append(start + piece.scale * day.beliefs[piece.kind].median_s)
+        lengths[name] = max(ends, default=0.0)
     if day.setups and day.setups[0].shot_s > 0:
-        shoot[0] = left_of_shoot(day, day.setups[0], 0.5)
-    return Lengths(
-        [_longest(day, setup.change) for setup in day.setups],
-        [],
-        shoot,
-        {look.id: _longest(day, [look.prep]) for look in day.looks if look.prep},
-        _longest(day, day.strike),
-    )
+        lengths[shooting(day.setups[0].id)] = day.left_of_shoot_s(0.5)
+    return lengths
 
 
-def _longest(day: DayToCome, work: Sequence[Piece]) -> float:
-    """Return the seconds until the last piece is done, each at its median."""
-    ends: list[float] = []
-    for piece in work:
-        start = max((ends[n] for n in piece.after), default=0.0)
-        ends.append(start + piece.scale * day.beliefs[piece.kind].median_s)
-    return max(ends, default=0.0)
-
-
-def left_of_shoot(day: DayToCome, setup: SetupToCome, p: float) -> float:
-    """Return the seconds left of a shooting under way, not exceeded with probability ``p``."""
-    belief, scale = day.beliefs[setup.shoot.kind], setup.shoot.scale
-    return quantile_running_s(belief, setup.shot_s / scale, p) * scale - setup.shot_s
-
-
-def run_day(day: DayToCome, lengths: Lengths, dropped: int | None = None) -> tuple[tuple[Planned, ...], float]:
-    """Return every setup's times with these lengths, and the end of the day.
-
-    ``dropped`` is the index of a setup that is left out.
-    """
+def run_day(day: DayToCome, lengths: Lengths) -> tuple[tuple[Slot, ...], float]:
+    """Return every setup's times with these lengths, and the end of the day."""
     clock = _Clock(day)
     slots = []
-    for index, setup in enumerate(day.setups):
-        if index == dropped:
-            continue
-        behind_dropped = dropped is not None and index == dropped + 1
-        change = lengths.skip[index - 1] if behind_dropped else lengths.change[index]
-        start = clock.begin(change)
-        clock.work(change)
-        talent = clock.await_look(setup.look, lengths.prep)
-        shoot_at = clock.begin(lengths.shoot[index])
-        end = clock.work(lengths.shoot[index])
+    for setup in day.setups:
+        change_s, shoot_s = lengths[into(setup.id)], lengths[shooting(setup.id)]
+        start = clock.begin(change_s)
+        clock.work(change_s)
+        talent = clock.await_look(setup.look, lengths)
+        shoot_at = clock.begin(shoot_s)
+        end = clock.work(shoot_s)
         if talent is not None:
             clock.free[talent] = end
-        slots.append(Planned(setup.id, start, change, shoot_at, lengths.shoot[index], end))
-    last_dropped = dropped is not None and dropped == len(day.setups) - 1 and day.setups[dropped].skip
-    strike = lengths.skip[-1] if last_dropped else lengths.strike
-    clock.begin(strike)
-    return tuple(slots), clock.work(strike)
+        slots.append(Slot(setup.id, start, change_s, shoot_at, shoot_s, end))
+    clock.begin(lengths[STRIKE])
+    return tuple(slots), clock.work(lengths[STRIKE])
 
 
 class _Clock:
@@ -235,8 +270,7 @@ class _Clock:
         self.coming = sorted(day.breaks, key=lambda b: (b.earliest_s, b.latest_s), reverse=True)
         self.taken: list[tuple[float, float]] = []
         self.looks = {look.id: look for look in day.looks}
-        self.wears = {self.looks[id_].sitter: id_ for id_ in day.ready if id_ in self.looks}
-        self.called = {look.id: day.now_s if look.call_s is None else look.call_s for look in day.looks}
+        self.wears = {self.looks[id_].talent: id_ for id_ in day.ready if id_ in self.looks}
         self.free = dict(day.free_s)
 
     def _take(self, at: float) -> float:
@@ -260,21 +294,20 @@ class _Clock:
         self.now = end
         return end
 
-    def await_look(self, look: str | None, prep: Mapping[str, float]) -> str | None:
+    def await_look(self, name: str | None, lengths: Lengths) -> str | None:
         """Wait until the look is prepared; return who is wearing it."""
-        if look is None or look not in self.looks:
+        look = self.looks.get(name or "")
+        if look is None:
             return None
-        talent = self.looks[look].sitter
-        if self.wears.get(talent) != look:
-            self.wears[talent] = look
-            start = max(self.called[look], self.free.get(talent, self.called[look]))
-            length = prep.get(look, 0.0)
+        if self.wears.get(look.talent) != look.id:
+            self.wears[look.talent] = look.id
+            start, length = max(look.call_s, self.free.get(look.talent, look.call_s)), lengths[preparing(look.id)]
             while self._prepared(start, length) > self.now:
                 if self.coming and self.coming[-1].earliest_s < self._prepared(start, length):
                     self.now = self._take(max(self.now, self.coming[-1].earliest_s))
                 else:
                     self.now = self._prepared(start, length)
-        return talent
+        return look.talent
 
     def _prepared(self, start: float, length: float) -> float:
         """Return when a preparation is done that stops for the breaks taken so far."""

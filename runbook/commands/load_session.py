@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from runbook.commands.output import print_error
-from runbook.day.timings import has_journal
-from runbook.files.paths import records_of
+from runbook.files.paths import has_journal, records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 
@@ -50,8 +49,8 @@ def session_now(plan: Plan, records: Path, now: datetime) -> Session:
     A day that is over by the calendar is taken as it stood when last something was journalled; one
     that is not begun, at its call. Raises JournalError.
     """
+    from runbook.clock.timetable import wrap_at
     from runbook.day.actions import Session
-    from runbook.day.timeline import wrap_at
     from runbook.day.timings import timings_near
     from runbook.journal.journal import Journal, journal_path
 

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from math import ceil
 from pathlib import Path
 
+from runbook.clock.timetable import DayClock, day_clock
 from runbook.commands.load_session import now, session_now
 from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
 from runbook.day.hours_text import minutes_text
 from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data
-from runbook.day.timeline import DayClock, day_clock
 from runbook.files.editor import Editor, stamp_of
 from runbook.files.edits import ordered
 from runbook.files.errors import Fault, Unreadable, shown_path

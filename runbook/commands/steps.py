@@ -3,130 +3,102 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from math import ceil
 from pathlib import Path
-from typing import Final
 
 from runbook.changeover.step_text import blocks
-from runbook.changeover.steps import step_seconds
 from runbook.commands.load_session import metered_today
-from runbook.commands.output import print_json, print_line
+from runbook.commands.output import FINE, print_json, print_line
 from runbook.day.changeovers import (
     LOAD_IN,
+    NO_TIMINGS,
     WRAP,
-    Change,
+    Changeover,
+    Changeovers,
     Notes,
-    Shares,
-    Timed,
-    all_changes,
-    change_between,
-    facts,
-    held_from_start,
-    no_notes,
+    Timings,
+    changeovers_data,
     people_of,
-    person_tasks,
     scene_of,
-    share,
-    step_notes,
-    stopped_s,
 )
-from runbook.day.timings import journals_near
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
-from runbook.files.paths import find_day, records_of
+from runbook.files.paths import find_day, journals_near, records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
+
+_NUMBERS = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 
 
 def run(args: Namespace) -> int:
     """Print the changeovers; 0 when done."""
     folder = find_day(args.day)
     plan = read_day(folder)
-    changes = _asked(plan, args.start, args.goal, pace_of(records_of(folder)))
+    changes = _asked(Changeovers(plan, _timings(records_of(folder))), args.start, args.goal)
     notes = _notes(plan, metered_today(plan, folder))
     if args.json:
-        print_json(facts(plan, changes, notes))
-        return 0
-    for n, change in enumerate(changes):
-        print_line(("\n" if n else "") + "\n".join(_told(plan, change, notes(change))))
-    return 0
+        print_json(changeovers_data(changes, notes))
+    else:
+        print_line("\n\n".join("\n".join(_lines(change, notes(change))) for change in changes))
+    return FINE
 
 
 def _notes(plan: Plan, measured: tuple[Measured, ...]) -> Notes:
     """Return what gives the notes of a changeover's steps, by number: powers that the day's readings ask for."""
     if not measured:
-        return no_notes  # what predicts light need not be imported
+        return lambda _: {}  # what predicts light need not be imported
     from runbook.day.light import power_notes
 
     return lambda change: power_notes(plan, change, measured)
 
 
-def pace_of(records: Path) -> Timed:
-    """The seconds to plan steps with: learned from journals, where there are any near the day."""
-    if not any(journals_near(records)):
-        return step_seconds  # nothing to learn from, so the learning need not be imported
+def _timings(records: Path) -> Timings:
+    """Return the timings of the journals near the day, where there are any."""
+    if not journals_near(records):
+        return NO_TIMINGS  # what learns from them need not be imported
     from runbook.day.timings import timings_near
 
-    return timings_near(records).seconds
+    return timings_near(records)
 
 
-def _asked(plan: Plan, start: str | None, goal: str | None, pace: Timed) -> Iterator[Change]:
+def _asked(changes: Changeovers, start: str | None, goal: str | None) -> Iterable[Changeover]:
+    """Return the changeovers between two ends; with neither, all of the day. Raises Unreadable."""
     if start is None and goal is None:
-        yield from all_changes(plan, pace)
-        return
+        return changes.all
     for option, name, empty in (("--from", start, LOAD_IN), ("--to", goal, WRAP)):
-        if name is None or name in (*plan.setups, empty):
-            continue
-        what, do = f"no setup {name}", f"one of {', '.join(plan.day.order)}"
-        if name in (LOAD_IN, WRAP):
-            what = f"{name} is only {'a beginning' if name == LOAD_IN else 'an end'}"
-            do = f"write {'--from load-in' if name == LOAD_IN else '--to wrap'}"
-        raise Unreadable([Fault("runbook steps", None, option, what, do)])
-    yield change_between(plan, start, goal, pace)
+        if name is not None and name not in (*changes.plan.setups, empty):
+            do = f"one of {', '.join((empty, *changes.plan.day.order))}"
+            raise Unreadable([Fault("runbook steps", None, option, f"no setup {name}", do)])
+    return [changes.named(start, goal)]
 
 
-def _told(plan: Plan, change: Change, notes: Mapping[int, str]) -> Iterator[str]:
-    start, goal = change.start or LOAD_IN, change.goal or WRAP
-    shares = share(change.steps, plan)
-    count = len(change.steps)
-    steps = f"{count} step{'' if count == 1 else 's'}"
-    yield f"{start} to {goal}: {steps}, {_time(plan, change, shares)}"
-    setup = plan.setups[change.goal] if change.goal else None
-    marks = step_notes(change.steps, held_from_start(plan, change))
-    for block in blocks(change.steps, scene_of(plan, setup)):
-        alone = len(block.steps) == 1  # a single step is its own title
-        if not alone:
+def _lines(change: Changeover, notes: Mapping[int, str]) -> Iterator[str]:
+    steps = f"{len(change.steps)} step{'' if len(change.steps) == 1 else 's'}"
+    yield f"{change.start or LOAD_IN} to {change.goal or WRAP}: {steps}, {_time(change)}"
+    for block in blocks(change.steps, scene_of(change.plan, change.plan.setups.get(change.goal or ""))):
+        indent = "" if len(block.steps) == 1 else "  "  # a single step is its own title
+        if indent:
             yield f"  {block.title}"
         for step in block.steps:
-            said = "; ".join((f"{step.seconds:.0f} s", *marks[step.n], *filter(None, (notes.get(step.n),))))
-            yield f"{'' if alone else '  '}  {step.n:>3}  {step.text}  ({said})"
-    for member in plan.day.crew:
-        does = person_tasks(shares, member.id)
-        yield f"  {member.id}: {', then '.join(does) if does else 'free'}"
+            details = (f"{step.seconds:.0f} s", *change.notes[step.n], notes.get(step.n))
+            yield f"{indent}  {step.n:>3}  {step.text}  ({'; '.join(filter(None, details))})"
+    for member in change.plan.day.crew:
+        yield f"  {member.id}: {', then '.join(change.tasks_for(member.id)) or 'free'}"
 
 
-def _time(plan: Plan, change: Change, shares: Shares) -> str:
-    crew = people_of(plan)
-    said = f"about {_span(shares.total_s)}"
+def _time(change: Changeover) -> str:
+    """Return how long a changeover takes the crew, and one alone, and how many people it needs."""
+    crew, text = people_of(change.plan), f"about {_span(change.total_s)}"
     if crew > 1:
-        said += f" shared over {_NUMBER[crew]}"
-        said += f", {_span(change.alone_s)} alone; " if change.people <= 1 else "; "
-        said += "fastest possible" if shares.proven else _slower_text(shares)
-    stopped = stopped_s(change.steps, plan, shares.total_s)
-    if stopped < shares.total_s:
-        said += f"; {_span(stopped)} of it if the rest is done ahead"
+        alone = f", {_span(change.alone_s)} alone" if change.people <= 1 else ""
+        slower = f"at most {ceil(100 * (change.total_s / change.bound_s - 1))} % over the fastest possible"
+        text += f" shared over {_NUMBERS[crew]}{alone}; {'fastest possible' if change.proven else slower}"
+    if change.stopped_s < change.total_s:
+        text += f"; {_span(change.stopped_s)} of it if the rest is done ahead"
     if change.people > 1:
-        said += f"; {_NUMBER.get(change.people, change.people)} people needed"
-    return said
-
-
-def _slower_text(shares: Shares) -> str:
-    """Return how much slower than the fastest possible the shares may be, at most."""
-    return f"at most {ceil(100 * (shares.total_s / shares.bound_s - 1))} % over the fastest possible"
-
-
-_NUMBER: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+        text += f"; {_NUMBERS.get(change.people, change.people)} people needed"
+    return text
 
 
 def _span(seconds: float) -> str:

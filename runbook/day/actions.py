@@ -5,7 +5,7 @@ Every action is written to the journal first; only what is on disk changes the s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
@@ -15,20 +15,21 @@ from typing import Any, Final
 
 from runbook.changeover.checklist import Check
 from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
-from runbook.clock.order import never
+from runbook.clock.timetable import wrap_at
+from runbook.day.changeovers import NO_TIMINGS, Changeovers, Timings, kind_of
 from runbook.day.day_view import DayView
 from runbook.day.event_text import HANDOVER, JOURNAL, change_text, event_text, meter_place_text
 from runbook.day.gates import PendingSteps, bags_missing, tick_of
 from runbook.day.hours import Hours, hours_of
 from runbook.day.hours_text import ending_text
 from runbook.day.light import flash_read, meter_place, predicted_reading, reading_result
+from runbook.day.order_proposal import Tell, silent
 from runbook.day.parse_input import parse_target
-from runbook.day.planned_day import NO_TIMINGS, Changeovers, Timings, kind_of
 from runbook.day.reduce import floor_after_step, reduce
 from runbook.day.rehearsal import stopwatch_text
-from runbook.day.remaining_day import Moment
+from runbook.day.remaining_day import DayMoment
 from runbook.day.state import UNPLANNED, DayState, snapshot_to_keep, snapshot_to_keep_on_leaving
-from runbook.day.timeline import clock_time, wrap_at
+from runbook.day.timeline import clock_time
 from runbook.day.timings import busy_since, shooting_share, step_time_s
 from runbook.journal import events
 from runbook.journal.errors import JournalError
@@ -496,20 +497,20 @@ class Session:
     # -- the forecast ------------------------------------------------------------------------------
 
     @property
-    def moment(self) -> Moment:
+    def moment(self) -> DayMoment:
         """The day as it stands, for its forecast to be worked out beside the screen."""
         state, view = self.state, self.view
         now = clock_time(self.plan.day, self.clock(), begun=state.begun)
         waiting = () if state.wrapping else view.waiting
-        return Moment(self.plan, state, tuple(self.entries), now, view.pending.left, waiting, self.known)
+        return DayMoment(self.plan, state, tuple(self.entries), now, view.pending.left, waiting)
 
-    def work_out(self, moment: Moment | None = None, should_stop: Callable[[], bool] = never) -> None:
+    def work_out(self, moment: DayMoment | None = None, tell: Tell = silent) -> None:
         """Work out when the day ends, on a ``moment`` of it; slow enough to do beside the screen.
 
-        Raises Stopped when ``should_stop`` says so.
+        ``tell`` is called with what is being worked on; what it raises stops the work.
         """
         old = self.hours
-        hours = hours_of(moment or self.moment, self.changes, should_stop=should_stop)
+        hours = hours_of(moment or self.moment, self.changes, tell=tell)
         # what would win time is worked out where it is shown, and kept while it can still be done
         if old is not None:
             waiting, sooner = {*self.view.waiting}, old.sooner
@@ -531,7 +532,7 @@ class Session:
             return "everything is struck"
         now = clock_time(self.plan.day, now, begun=self.state.begun)
         end = self.hours.clock.moment(self.hours.finish.p50)
-        old = self.hours.entries != len(self.entries)
+        old = len(self.hours.moment.entries) != len(self.entries)
         if old and (end < now or self.hours.begun != self.state.begun):
             return "calculating the finish"
         return ending_text(max(end, now), wrap_at(self.plan.day, now))

@@ -1,53 +1,106 @@
-"""The day's planned changeovers: their steps, the crew's shares, and both as plain data."""
+"""The day's planned changeovers: their steps, the crew's shares, how long both take, and all of it as plain data.
+
+A kind of work is a verb, what it is done to, and how many people do it together: ``fit head``, ``raise boom by two``.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import groupby, pairwise
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
+from runbook.changeover import schedule, tasks
 from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
-from runbook.changeover.schedule import MOST_PEOPLE, Work
-from runbook.changeover.schedule import share as crew_share
 from runbook.changeover.stand_sequence import with_unsafe_held
 from runbook.changeover.step_text import Scene
-from runbook.changeover.steps import Step, step_seconds
-from runbook.changeover.tasks import ahead_steps, demands, tasks_of, without
+from runbook.changeover.steps import DEFAULT_S, Step, step_seconds
+from runbook.clock.estimates import DAY_SPREAD, Belief, estimate, on_grid_s, updated
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
 
-Timed = Callable[[Step, Kit], float]  # the seconds a step is planned with
 LOAD_IN: Final = "load-in"
 WRAP: Final = "wrap"
+SHOOTING: Final = "shooting"
+# What a photographer's own minutes for a setup, or an artist's for a look, are off by: s.d. of ln.
+PLANNED_SPREAD: Final = 0.25
+# From one time to the next: the estimate, worth one timing, is as unsure again, and both together have the 80 %
+# interval of PLANNED_SPREAD.
+_SPREAD: Final = 0.187
+
+StepKeys = frozenset[tuple[str, str, str]]
+NO_STEPS: Final[StepKeys] = frozenset()
 
 
-_NOT_SAFE: Final = ", and do not let go: as planned it is not safe"
+# --- how long steps take
 
 
-class Change(NamedTuple):
-    """One changeover; ``start`` is None at load-in, ``goal`` at wrap."""
+@dataclass(frozen=True, slots=True)
+class Timings:
+    """Timings in seconds by kind; of shooting, in shares of what was planned.
 
-    start: str | None
-    goal: str | None
-    steps: tuple[Step, ...]
+    ``journals`` is how many they come from, ``day_sd`` how much days differ in pace.
+    """
+
+    by_kind: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    journals: int = 0
+    day_sd: float = DAY_SPREAD
 
     @property
-    def alone_s(self) -> float:
-        """The seconds of all steps one after another."""
-        return sum(step.seconds for step in self.steps)
+    def count(self) -> int:
+        """The number of timings of steps."""
+        return sum(len(timings) for kind, timings in self.by_kind.items() if kind != SHOOTING)
+
+    def belief(self, kind: str) -> Belief:
+        """Return the belief about a kind of step. Raises KeyError for an unknown kind."""
+        return updated(estimate(estimated_s(kind)), self.by_kind.get(kind, ()))
 
     @property
-    def people(self) -> int:
-        """How many people it needs at the least: hands on a step, and hands that hold meanwhile."""
-        return max((each.people for each in demands(tasks_of(self.steps))), default=0)
+    def shooting(self) -> Belief:
+        """The belief about shooting against what was planned for it: around 1."""
+        return updated(self.planned, self.by_kind.get(SHOOTING, ()))
+
+    @property
+    def planned(self) -> Belief:
+        """The belief about what somebody planned and nobody times: a look's preparation, the packing."""
+        return estimate(1.0, spread=_SPREAD)
+
+    def seconds(self, step: Step, kit: Kit) -> float:
+        """Return the seconds to plan a step with: on a 5 s grid where it was timed, else the estimate."""
+        kind = kind_of(step, kit)
+        return on_grid_s(self.belief(kind).median_s) if kind in self.by_kind else step_seconds(step, kit)
+
+    def with_day(self, day: Mapping[str, tuple[float, ...]]) -> Timings:
+        """Return these and the timings of one more journal."""
+        kinds = self.by_kind.keys() | day.keys()
+        both = {kind: (*self.by_kind.get(kind, ()), *day.get(kind, ())) for kind in kinds}
+        return replace(self, by_kind=both, journals=self.journals + 1)
 
 
-Notes = Callable[[Change], Mapping[int, str]]  # what to say of steps, by number
+NO_TIMINGS: Final = Timings()
 
 
-class SharedStep(NamedTuple):
+def kind_of(step: Step, kit: Kit) -> str:
+    """Return the kind of work a step is, as timings are kept."""
+    what = "boom" if step.kind == "stand" and kit.stand[step.item].is_boom else step.kind
+    by = {1: "", 2: " by two", 3: " by three"}.get(step.hands, f" by {step.hands}")
+    return f"{step.verb} {what}{by}"
+
+
+def estimated_s(kind: str) -> float:
+    """Return the estimate of a kind of step. Raises KeyError for an unknown kind."""
+    verb, what, *_ = kind.split()
+    return DEFAULT_S[verb, what]
+
+
+# --- a changeover
+
+
+@dataclass(frozen=True, slots=True)
+class SharedStep:
     """A step, who does it (crew ids), and when it starts, in seconds from the first one.
 
     ``crew`` is shorter than the step's ``hands`` where the crew has too few: somebody is missing.
@@ -58,18 +111,122 @@ class SharedStep(NamedTuple):
     start_s: float
 
 
-class Shares(NamedTuple):
-    """Steps shared over a crew, by number, and a time that no share can beat."""
+@dataclass(frozen=True)
+class Changeover:
+    """The steps from one setup (None: load-in) to another (None: wrap).
 
-    steps: tuple[SharedStep, ...]
-    work: tuple[Work, ...]
-    total_s: float
-    bound_s: float
+    How they are shared over the crew is worked out once, when first asked for.
+    """
+
+    plan: Plan
+    start: str | None
+    goal: str | None
+    steps: tuple[Step, ...]
+
+    @cached_property
+    def tasks(self) -> tuple[tasks.Task, ...]:
+        """The steps as work to schedule."""
+        return tasks.tasks_of(self.steps, people_of(self.plan))
+
+    @cached_property
+    def schedule(self) -> schedule.Share:
+        """The steps shared over the crew, in little time, with few changes of thing."""
+        return schedule.share(self.tasks, people_of(self.plan))
+
+    @cached_property
+    def shared(self) -> tuple[SharedStep, ...]:
+        """Who does each step, and when."""
+        crew, by_n = [member.id for member in self.plan.day.crew], {work.n: work for work in self.schedule.work}
+        return tuple(
+            SharedStep(step, tuple(crew[i] for i in by_n[step.n].crew if crew), by_n[step.n].start_s)
+            for step in self.steps
+        )
+
+    @property
+    def total_s(self) -> float:
+        """The seconds it takes the crew."""
+        return self.schedule.total_s
+
+    @property
+    def bound_s(self) -> float:
+        """The seconds that no way to share it over the crew can beat."""
+        return self.schedule.bound_s
 
     @property
     def proven(self) -> bool:
-        """Whether no shorter share exists."""
+        """Whether no way to share it is shorter."""
         return self.total_s <= self.bound_s
+
+    @cached_property
+    def stopped_s(self) -> float:
+        """The seconds left of it once everything that can be done ahead is done: the shooting stops for that long.
+
+        Nothing can wait until after: the test comes last.
+        """
+        ahead = tasks.ahead_steps(self.tasks)
+        if not ahead:
+            return self.total_s
+        rest = schedule.share(tasks.without(self.tasks, ahead), people_of(self.plan), only_total=True)
+        return min(rest.total_s, self.total_s)
+
+    @property
+    def alone_s(self) -> float:
+        """The seconds of all steps one after another."""
+        return sum(step.seconds for step in self.steps)
+
+    @property
+    def people(self) -> int:
+        """How many people it needs at the least: hands on a step, and hands that hold meanwhile."""
+        return max((demand.people for demand in tasks.demands(tasks.tasks_of(self.steps))), default=0)
+
+    @property
+    def held_from_start(self) -> tuple[str, ...]:
+        """The stands that somebody must hold before the first step, as they are not safe as planned."""
+        floor = floor_at(self.plan, self.plan.setups.get(self.start or ""))
+        return tuple(sorted(with_unsafe_held(floor, self.plan.kit, self.plan.day.place).in_hands))
+
+    @cached_property
+    def notes(self) -> dict[int, tuple[str, ...]]:
+        """What a crew must know of a step besides its text, by the step's number."""
+        held = set(self.held_from_start)
+        let_go = {step.held: step.n for step in self.steps if step.grip == "leave"}
+        notes: dict[int, list[str]] = {step.n: [] for step in self.steps}
+        for step in self.steps:
+            if step is self.steps[0]:
+                notes[step.n] += [f"hold {stand} before this: as planned it is not safe" for stand in sorted(held)]
+            if step.hands > 1:
+                notes[step.n].append(f"{step.hands} people: {step.why_hands}")
+            if step.held is not None and step.grip == "take" and step.held not in held:
+                held.add(step.held)
+                not_safe = ", and do not let go: as planned it is not safe"
+                unsafe = step.n > let_go.get(step.held, 0)
+                notes[step.n].append(f"hold {step.held} from here on{not_safe if unsafe else ''}")
+            elif step.held is not None and step.grip == "leave":
+                held.discard(step.held)
+                notes[step.n].append(f"then {step.held} may be let go")
+            if step.ahead:
+                notes[step.n].append("can be done ahead")
+        return {n: tuple(texts) for n, texts in notes.items()}
+
+    def tasks_for(self, person: str) -> tuple[str, ...]:
+        """Return what one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``talent 9``."""
+        mine = sorted((shared for shared in self.shared if person in shared.crew), key=lambda shared: shared.start_s)
+        texts: list[str] = []
+        for (thing, crew), group in groupby(mine, key=lambda shared: (shared.step.thing, shared.crew)):
+            others = " and ".join(other for other in crew if other != person)
+            numbers = _ranges([shared.step.n for shared in group])
+            name = _THING_NAMES.get(thing, thing)
+            texts.append(f"{name} {numbers} with {others}" if others else f"{name} {numbers}")
+        return tuple(texts)
+
+
+_THING_NAMES: Final = {"subject": "talent", "subject-off": "talent", "set": "test"}
+
+
+def _ranges(numbers: Sequence[int]) -> str:
+    """Return ``1-4 7`` for 1, 2, 3, 4 and 7."""
+    runs = [[n for _, n in run] for _, run in groupby(enumerate(numbers), key=lambda pair: pair[1] - pair[0])]
+    return " ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
 
 
 def floor_at(plan: Plan, setup: Setup | None) -> Floor:
@@ -79,98 +236,7 @@ def floor_at(plan: Plan, setup: Setup | None) -> Floor:
 
 def people_of(plan: Plan) -> int:
     """Return how many people the steps are shared over: the crew, 1 to 6."""
-    return min(max(len(plan.day.crew), 1), MOST_PEOPLE)
-
-
-def share(steps: Sequence[Step], plan: Plan) -> Shares:
-    """Return the steps shared over the day's crew, in little time, with few changes of thing."""
-    crew = [member.id for member in plan.day.crew]
-    people = people_of(plan)
-    schedule = crew_share(tasks_of(steps, people), people)
-    by_n = {work.n: work for work in schedule.work}
-    shared = tuple(
-        SharedStep(step, tuple(crew[i] for i in by_n[step.n].crew if crew), by_n[step.n].start_s) for step in steps
-    )
-    return Shares(shared, schedule.work, schedule.total_s, schedule.bound_s)
-
-
-def stopped_s(steps: Sequence[Step], plan: Plan, total_s: float) -> float:
-    """Return the seconds left of ``total_s`` once everything that can be done ahead is done.
-
-    The shooting stops for that long. Nothing can wait until after: the test comes last.
-    """
-    people = people_of(plan)
-    tasks = tasks_of(steps, people)
-    ahead = ahead_steps(tasks)
-    if not ahead:
-        return total_s
-    return min(crew_share(without(tasks, ahead), people, only_total=True).total_s, total_s)
-
-
-def held_from_start(plan: Plan, change: Change) -> tuple[str, ...]:
-    """Return the stands that somebody must hold before the first step, as they are not safe as planned."""
-    floor = floor_at(plan, plan.setups[change.start] if change.start else None)
-    return tuple(sorted(with_unsafe_held(floor, plan.kit, plan.day.place).in_hands))
-
-
-def step_notes(steps: Sequence[Step], from_start: Sequence[str] = ()) -> dict[int, tuple[str, ...]]:
-    """Return what a crew must know of a step besides its text, by the step's number.
-
-    ``from_start`` are the stands that somebody must hold before the first step.
-    """
-    in_hands = set(from_start)
-    let_go = {step.held: step.n for step in steps if step.grip == "leave"}
-    marks = {}
-    for step in steps:
-        said = []
-        if step is steps[0]:
-            said += [f"hold {stand} before this: as planned it is not safe" for stand in from_start]
-        if step.hands > 1:
-            said.append(f"{step.hands} people: {step.why_hands}")
-        if step.held is not None and step.grip == "take" and step.held not in in_hands:
-            in_hands.add(step.held)
-            never = step.n > let_go.get(step.held, 0)
-            said.append(f"hold {step.held} from here on{_NOT_SAFE if never else ''}")
-        elif step.held is not None and step.grip == "leave":
-            in_hands.discard(step.held)
-            said.append(f"then {step.held} may be let go")
-        if step.ahead:
-            said.append("can be done ahead")
-        marks[step.n] = tuple(said)
-    return marks
-
-
-def _called(step: Step) -> str:
-    """Return the name of a step's thing: its id, or ``camera``, ``talent`` or ``test``."""
-    names = {"subject": "talent", "subject-off": "talent", "set": "test"}
-    return names.get(step.thing, step.thing)
-
-
-def person_tasks(shares: Shares, person: str) -> tuple[str, ...]:
-    """Return what one of the crew does, in order: ``A 1-4``, ``C 5-8 with first``, ``talent 9``."""
-    mine = sorted((each for each in shares.steps if person in each.crew), key=lambda each: each.start_s)
-    texts: list[str] = []
-    for key, group in groupby(mine, key=lambda each: (_called(each.step), each.crew)):
-        thing, crew = key
-        numbers = _ranges([each.step.n for each in group])
-        others = " and ".join(other for other in crew if other != person)
-        texts.append(f"{thing} {numbers}" + (f" with {others}" if others else ""))
-    return tuple(texts)
-
-
-def _ranges(numbers: list[int]) -> str:
-    parts: list[list[int]] = []
-    for n in numbers:
-        if parts and n == parts[-1][-1] + 1:
-            parts[-1].append(n)
-        else:
-            parts.append([n])
-    return " ".join(str(p[0]) if len(p) == 1 else f"{p[0]}-{p[-1]}" for p in parts)
-
-
-def change(plan: Plan, start: Setup | None, goal: Setup | None, pace: Timed = step_seconds) -> Change:
-    """Return the planned changeover between two setups; None is the empty floor."""
-    return _change(plan, start, goal, (floor_at(plan, start), floor_at(plan, goal)), pace)
+    return min(max(len(plan.day.crew), 1), schedule.MOST_PEOPLE)
 
 
 def scene_of(plan: Plan, setup: Setup | None) -> Scene:
@@ -179,90 +245,86 @@ def scene_of(plan: Plan, setup: Setup | None) -> Scene:
     return Scene(plan.kit, setup, plan.day.units, talents)
 
 
-def _change(plan: Plan, start: Setup | None, goal: Setup | None, floors: tuple[Floor, Floor], pace: Timed) -> Change:
-    steps = worded_changeover(*floors, scene_of(plan, goal), plan.day.place, pace)
-    return Change(start.id if start else None, goal.id if goal else None, steps)
+def changeover_of(plan: Plan, start: Setup | None, goal: Setup | None, timings: Timings = NO_TIMINGS) -> Changeover:
+    """Return the planned changeover between two setups; None is the empty floor."""
+    floors = floor_at(plan, start), floor_at(plan, goal)
+    steps = worded_changeover(*floors, scene_of(plan, goal), plan.day.place, timings.seconds)
+    return Changeover(plan, start.id if start else None, goal.id if goal else None, steps)
 
 
-def all_changes(plan: Plan, pace: Timed = step_seconds) -> Iterator[Change]:
-    """Yield all of the day's changeovers, load-in and wrap included."""
-    walk = [(setup, floor_at(plan, setup)) for setup in (None, *plan.order, None)]
-    for (start, before), (goal, after) in pairwise(walk):
-        yield _change(plan, start, goal, (before, after), pace)
+class Changeovers:
+    """The changeovers of a day as planned, each worked out when first asked for."""
+
+    def __init__(self, plan: Plan, timings: Timings = NO_TIMINGS) -> None:
+        self.plan, self.timings = plan, timings
+        self._known: dict[tuple[str | None, str | None, StepKeys], Changeover] = {}
+
+    def between(self, start: str | None, goal: str | None, without: StepKeys = NO_STEPS) -> Changeover:
+        """Return the changeover between two setups (None: the empty floor), ``without`` steps already done."""
+        key = (start, goal, without)
+        if key not in self._known:
+            if without:
+                whole = self.between(start, goal)
+                steps = tuple(step for step in whole.steps if step.key not in without)
+                self._known[key] = whole if steps == whole.steps else replace(whole, steps=steps)
+            else:
+                before, after = (self.plan.setups.get(name or "") for name in (start, goal))
+                self._known[key] = changeover_of(self.plan, before, after, self.timings)
+        return self._known[key]
+
+    def known_between(self, start: str | None, goal: str | None, without: StepKeys = NO_STEPS) -> Changeover | None:
+        """Return ``between`` for setups of a journal; None where the plan no longer has one of them."""
+        if any(setup is not None and setup not in self.plan.setups for setup in (start, goal)):
+            return None
+        return self.between(start, goal, without)
+
+    @property
+    def all(self) -> Iterator[Changeover]:
+        """Every changeover of the day's order, load-in and wrap included."""
+        for start, goal in pairwise((None, *self.plan.day.order, None)):
+            yield self.between(start, goal)
+
+    def named(self, start: str | None, goal: str | None) -> Changeover:
+        """Return the changeover between two named setups; one name left out is its neighbour in the order.
+
+        ``load-in`` and ``wrap`` name the empty floor.
+        """
+        stops = (LOAD_IN, *self.plan.day.order, WRAP)
+        start = start or {after: before for before, after in pairwise(stops)}.get(goal or "", LOAD_IN)
+        goal = goal or dict(pairwise(stops)).get(start, WRAP)
+        return self.between(None if start == LOAD_IN else start, None if goal == WRAP else goal)
+
+    def of(self, steps: Sequence[Step]) -> Changeover:
+        """Return steps of a changeover under way as one of their own."""
+        return Changeover(self.plan, None, None, tuple(steps))
 
 
-def change_between(plan: Plan, start_id: str | None, goal_id: str | None, pace: Timed = step_seconds) -> Change:
-    """Return the changeover between two named setups; one name left out is its neighbour in the order.
+# --- as plain data
 
-    ``load-in`` and ``wrap`` name the empty floor. Raises KeyError with a name no setup has.
-    """
-    order = [None, *plan.day.order, None]
-    if goal_id is None:
-        goal_id = _neighbour(order, start_id, 1)
-    elif start_id is None:
-        start_id = _neighbour(order, goal_id, -1)
-    return change(plan, _named(plan, start_id, LOAD_IN), _named(plan, goal_id, WRAP), pace)
+_STEP_KEYS: Final = (
+    "n", "verb", "kind", "item", "on", "thing", "text", "seconds", "hands", "why_hands", "held", "grip", "after",
+    "ahead",
+)  # fmt: skip
+Notes = Callable[[Changeover], Mapping[int, str]]  # what to add to steps, by number
 
 
-def _neighbour(order: list[str | None], setup_id: str | None, by: int) -> str | None:
-    if setup_id in (LOAD_IN, WRAP) and setup_id not in order:
-        at = 0 if setup_id == LOAD_IN else len(order) - 1
-    elif setup_id in order:
-        at = order.index(setup_id)
-    else:
-        return None
-    return order[min(max(at + by, 0), len(order) - 1)]
-
-
-def _named(plan: Plan, setup_id: str | None, empty: str) -> Setup | None:
-    if setup_id is None or (setup_id == empty and setup_id not in plan.setups):
-        return None
-    return plan.setups[setup_id]
-
-
-def no_notes(_: Change) -> Mapping[int, str]:
-    """Return no notes on the steps of a changeover."""
-    return {}
-
-
-def facts(plan: Plan, changes: Iterable[Change], notes: Notes = no_notes) -> dict[str, Any]:
+def changeovers_data(changeovers: Iterable[Changeover], notes: Notes) -> dict[str, Any]:
     """Return the changeovers, shared over the crew, as plain data. ``people`` is the least it takes."""
-    return {"changeovers": [_facts(each, plan, notes(each)) for each in changes]}
+    return {"changeovers": [_data(changeover, notes(changeover)) for changeover in changeovers]}
 
 
-def _facts(each: Change, plan: Plan, notes: Mapping[int, str]) -> dict[str, Any]:
-    shares = share(each.steps, plan)
+def _data(changeover: Changeover, notes: Mapping[int, str]) -> dict[str, Any]:
     return {
-        "from": each.start,
-        "to": each.goal,
-        "total_s": shares.total_s,
-        "people": each.people,
-        "bound_s": shares.bound_s,
-        "proven": shares.proven,
-        "stopped_s": stopped_s(each.steps, plan, shares.total_s),
-        "alone_s": each.alone_s,
-        "steps": [_step_facts(shared, notes.get(shared.step.n, "")) for shared in shares.steps],
-    }
-
-
-def _step_facts(shared: SharedStep, note: str) -> dict[str, Any]:
-    step = shared.step
-    return {
-        "n": step.n,
-        "verb": step.verb,
-        "kind": step.kind,
-        "item": step.item,
-        "on": step.on,
-        "thing": step.thing,
-        "text": step.text,
-        "seconds": step.seconds,
-        "hands": step.hands,
-        "why_hands": step.why_hands,
-        "held": step.held,
-        "grip": step.grip,
-        "after": list(step.after),
-        "ahead": step.ahead,
-        "crew": list(shared.crew),
-        "start_s": shared.start_s,
-        "note": note,
+        "from": changeover.start,
+        "to": changeover.goal,
+        **{key: getattr(changeover, key) for key in ("total_s", "people", "bound_s", "proven", "stopped_s", "alone_s")},
+        "steps": [
+            {
+                **{key: getattr(shared.step, key) for key in _STEP_KEYS},
+                "crew": shared.crew,
+                "start_s": shared.start_s,
+                "note": notes.get(shared.step.n, ""),
+            }
+            for shared in changeover.shared
+        ],
     }

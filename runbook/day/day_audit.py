@@ -5,18 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import combinations, pairwise
+from itertools import combinations
 from math import log2
 from operator import itemgetter
 from typing import Final
 
 from runbook.changeover.audit import audit_changes
 from runbook.changeover.floor import Floor
-from runbook.clock.timetable import Planned, median_day
-from runbook.day.changeovers import change, floor_at, share
+from runbook.clock.timetable import DayClock, Slot, median_day
+from runbook.day.changeovers import Changeovers, changeover_of, floor_at
 from runbook.day.hours_text import minutes_text
-from runbook.day.planned_day import Changeovers, day_as_planned
-from runbook.day.timeline import DayClock
+from runbook.day.planned_day import day_as_planned
 from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.files.rules import load_kg
 from runbook.light.audit import audit_light
@@ -45,7 +44,7 @@ def problems_of(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo =
         *audit(plan),
         *audit_light(plan, measured),
         *audit_stands(plan),
-        *audit_changes(plan, (planned.change.steps for planned in changes.all)),
+        *audit_changes(plan, (change.steps for change in changes.all)),
         *audit_day(plan, changes, zone),
     )
     return worst_first(mark_meant(plan, problems))
@@ -62,13 +61,13 @@ def audit_day(plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = 
     """Return every problem of the day's crew, hours and heads, in the day's order."""
     changes = changes or Changeovers(plan)
     clock = DayClock(dt.datetime.combine(plan.day.date, dt.time(), zone))
-    slots, finish_s = median_day(day_as_planned(plan, changes, seconds_of=clock.seconds_of))
+    slots, finish_s = median_day(day_as_planned(plan, changes, clock=clock))
     return (
         *_too_few_hands(plan, changes),
         *_late_looks(plan, changes, slots, clock),
         *_breaks_that_cut_in(plan, slots, clock),
         *_too_long(plan, finish_s, clock),
-        *_swaps(plan),
+        *_swaps(changes),
     )
 
 
@@ -79,18 +78,18 @@ def _too_few_hands(plan: Plan, changes: Changeovers) -> Iterator[Problem]:
     meanwhile is for the audit of the changeovers.
     """
     crew, warned_of = len(plan.day.crew), people_over_crew(plan)
-    for start, goal in pairwise((None, *plan.day.order, None)):
-        steps = [step for step in changes.between(start, goal).change.steps if step.held is None]
+    for change in changes.all:
+        steps = [step for step in change.steps if step.held is None]
         lacking = [step for step in steps if step.hands > max(crew, 1, warned_of.get(step.item, 0))]
         if lacking:
             worst = max(lacking, key=lambda step: step.hands)
             more = f", and {len(lacking) - 1} more steps" if len(lacking) > 1 else ""
             what = f"{worst.hands} people needed, the crew has {crew}: {worst.text} ({worst.why_hands}){more}"
             do = "get help for it, or light it without"
-            yield Problem("warn", "too-few-hands", goal or start, worst.item, what, do)
+            yield Problem("warn", "too-few-hands", change.goal or change.start, worst.item, what, do)
 
 
-def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Planned], clock: DayClock) -> Iterator[Problem]:
+def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Slot], clock: DayClock) -> Iterator[Problem]:
     """Yield a problem for each setup that is lit before its look is ready, with what ends the wait."""
     for slot in slots:
         look, wait_s = plan.day.look.get(plan.setups[slot.id].look or ""), _wait_s(plan, slot, clock)
@@ -101,7 +100,7 @@ def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Planned], cloc
         earlier = clock.moment(60 * max((call_s - wait_s) // 60, 0)).time()
         looks = tuple(replace(other, call=earlier) if other.id == look.id else other for other in plan.day.looks)
         called = replace(plan, day=replace(plan.day, looks=looks))
-        then, _ = median_day(day_as_planned(called, changes, seconds_of=clock.seconds_of))
+        then, _ = median_day(day_as_planned(called, changes, clock=clock))
         if min(_wait_s(plan, other, clock) for other in then if other.id == slot.id) <= wait_s - _LESS_S:
             do = f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; or shoot another look first"
         else:
@@ -111,7 +110,7 @@ def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Planned], cloc
         yield Problem("warn" if minutes > _LONG_WAIT_MIN else "note", "look-late", slot.id, look.id, what, do)
 
 
-def _wait_s(plan: Plan, slot: Planned, clock: DayClock) -> float:
+def _wait_s(plan: Plan, slot: Slot, clock: DayClock) -> float:
     """Return how long the lit set of a setup waits for its look in seconds, without breaks that may lie in between."""
     breaks_s = sum(
         60 * pause.minutes
@@ -121,7 +120,7 @@ def _wait_s(plan: Plan, slot: Planned, clock: DayClock) -> float:
     return slot.shoot_at_s - slot.start_s - slot.changeover_s - breaks_s
 
 
-def _breaks_that_cut_in(plan: Plan, slots: Sequence[Planned], clock: DayClock) -> Iterator[Problem]:
+def _breaks_that_cut_in(plan: Plan, slots: Sequence[Slot], clock: DayClock) -> Iterator[Problem]:
     """Yield a problem for each break that cuts into a setup because no work ends inside its window."""
     ends = [at for slot in slots for at in (slot.start_s + slot.changeover_s, slot.end_s)]
     for pause in plan.day.breaks:
@@ -144,9 +143,9 @@ def _too_long(plan: Plan, finish_s: float, clock: DayClock) -> Iterator[Problem]
 # -- alike heads in other roles --------------------------------------------------------------------
 
 
-def _swaps(plan: Plan) -> Iterator[Problem]:
+def _swaps(changes: Changeovers) -> Iterator[Problem]:
     """Yield a note for each setup, the first aside, in which swapping two alike heads saves changing."""
-    order = (*plan.order, None)
+    plan, order = changes.plan, (*changes.plan.order, None)
     for before, setup, after in zip(order, order[1:], order[2:], strict=False):
         if before is None or setup is None:
             continue
@@ -156,7 +155,10 @@ def _swaps(plan: Plan) -> Iterator[Problem]:
         gain, lights = max(gains, key=itemgetter(0), default=(0, ()))
         if gain <= 0:
             continue
-        saves_s = _around_s(plan, before, setup, after) - _around_s(plan, before, _with_lights(setup, lights), after)
+        planned = changes.between(before.id, setup.id), changes.between(setup.id, after.id if after else None)
+        other = _with_lights(setup, lights)
+        swapped = changeover_of(plan, before, other), changeover_of(plan, other, after)
+        saves_s = sum(change.total_s for change in planned) - sum(change.total_s for change in swapped)
         if saves_s >= _SWAP_SAVES_S:
             heads = ", ".join(f"{light.head} as {light.role} at {light.power}" for light in lights)
             what = f"swapping alike heads saves {saves_s:.0f} s of changing: {heads}"
@@ -195,11 +197,6 @@ def _with_lights(setup: Setup, lights: Iterable[Light]) -> Setup:
         subject=replace(setup.subject, looks_at=new_head.get(looks_at or "", looks_at)),
         panels=tuple(replace(panel, face_to=new_head.get(panel.face_to, panel.face_to)) for panel in setup.panels),
     )
-
-
-def _around_s(plan: Plan, before: Setup, setup: Setup, after: Setup | None) -> float:
-    """Return the seconds of the changeovers into and out of a setup."""
-    return sum(share(change(plan, *pair).steps, plan).total_s for pair in ((before, setup), (setup, after)))
 
 
 def power_for(plan: Plan, light: Light, head_id: str) -> Power | None:

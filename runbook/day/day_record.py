@@ -9,7 +9,7 @@ from datetime import datetime
 from itertools import zip_longest
 from typing import Any, Final, Literal
 
-from runbook.day.changeovers import WRAP, all_changes, share
+from runbook.day.changeovers import WRAP, Changeovers
 from runbook.day.event_text import event_text, key_label, meter_place_text, value_text
 from runbook.day.kit_list import kit_count
 from runbook.day.light import predicted_reading
@@ -191,7 +191,7 @@ def _times(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[SetupT
     A setup ends when it is marked as shot, else when the next one begins, else with the journal.
     A clock that was put back in between counts as no time.
     """
-    planned = {change.goal: share(change.steps, plan).total_s for change in all_changes(plan)}
+    planned = {change.goal: change.total_s for change in Changeovers(plan).all}
     states = dict.fromkeys(state.shot, "shot")
     states |= {setup.id: "begun" if setup.state == "open" else setup.state for setup in not_shot(plan, state)}
     times = state.times

@@ -15,12 +15,11 @@ from runbook.changeover.floor import EMPTY, Floor
 from runbook.changeover.safe_step import Ground
 from runbook.changeover.step_text import Block, blocks
 from runbook.changeover.steps import Step
-from runbook.day.changeovers import scene_of
+from runbook.day.changeovers import Changeover, Changeovers, scene_of
 from runbook.day.day_record import differences, setup_changes
 from runbook.day.event_text import LogLine, log_lines, reading_place_text
 from runbook.day.gates import NO_STEPS, Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
 from runbook.day.light import meter_place, power_note, predicted_at, reads_text, stops_text
-from runbook.day.planned_day import Changeovers, PlannedChangeover
 from runbook.day.state import (
     CHANGE,
     DayState,
@@ -275,7 +274,7 @@ class DayView:
         return tuple(line if line.note else replace(line, note=power_note(line.step, light, anchors)) for line in lines)
 
     @property
-    def planned_change(self) -> PlannedChangeover | None:
+    def planned_change(self) -> Changeover | None:
         """The changeover at hand as planned and shared; None where the plan has none like it."""
         span = self.state.times.last(self.state.at_work)
         return None if span is None else self.changes.known_between(span.before, span.setup)
@@ -398,14 +397,14 @@ class DayView:
 
 
 def crew_lines(
-    planned: PlannedChangeover, pending: PendingSteps, crew: tuple[str, ...], in_hands: Container[str] = ()
+    planned: Changeover, pending: PendingSteps, crew: tuple[str, ...], in_hands: Container[str] = ()
 ) -> tuple[CrewLine, ...]:
     """Return what each of the crew does next of what is left, in the order of the shares.
 
     ``in_hands`` are the stands that somebody is holding.
     """
     left = {step.key: step for step in pending.left}
-    in_order = sorted(planned.shares.steps, key=lambda shared: shared.start_s)
+    in_order = sorted(planned.shared, key=lambda shared: shared.start_s)
     lines = []
     for who in crew:
         mine = [left[shared.step.key] for shared in in_order if who in shared.crew and shared.step.key in left]

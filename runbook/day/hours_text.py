@@ -6,10 +6,9 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Final
 
-from runbook.clock.forecast import Saving
+from runbook.clock.forecast import Gain
+from runbook.clock.timetable import DayClock
 from runbook.day.hours import Hours, Row
-from runbook.day.order_proposal import SoonerOrder
-from runbook.day.timeline import DayClock
 from runbook.model.day import Day
 
 _STATES: Final = {"done": "done", "now": "NOW", "to come": ""}
@@ -63,8 +62,9 @@ def wrap_text(hours: Hours) -> str:
     return f"{text}: {late_text(hours.finish.p50 - hours.plan_finish_s)}" if hours.begun else text
 
 
-def overtime_text(day: Day, hours: Hours) -> str:
+def overtime_text(hours: Hours) -> str:
     """Return how likely overtime is, and its mean cost."""
+    day = hours.moment.plan.day
     chance = round(100 * hours.over_chance)
     if hours.struck:
         text = "overtime" if chance else "no overtime"
@@ -79,33 +79,34 @@ def overtime_text(day: Day, hours: Hours) -> str:
 
 def basis_text(hours: Hours) -> str:
     """Return how many timings the forecast is based on."""
-    if not hours.timings:
+    timings = hours.timings
+    if not timings.count:
         return "based on estimates; a rehearsal makes it better: runbook open --rehearse"
-    journals = f"{hours.days} journal{'' if hours.days == 1 else 's'}"
-    mostly = "" if hours.timings >= _ENOUGH else "; still mostly estimates"
-    return f"based on {hours.timings} timed steps from {journals}{mostly}"
+    journals = f"{timings.journals} journal{'' if timings.journals == 1 else 's'}"
+    mostly = "" if timings.count >= _ENOUGH else "; still mostly estimates"
+    return f"based on {timings.count} timed steps from {journals}{mostly}"
 
 
-def savings_lines(day: Day, hours: Hours, most: int = 3) -> Iterator[str]:
-    """Yield what saves time where overtime threatens: the setups whose dropping saves most."""
-    if hours.over_chance < _THREATENS:
-        return
-    for saving in hours.savings[:most]:
-        if round(saving.wins_s / 60) > 0:
-            yield f"without {saving.id}: {_gain_text(day, hours, saving)}"
+def hours_lines(hours: Hours) -> list[str]:
+    """Return the day's end in words: when, against the wrap, overtime, what saves time, and what that is based on."""
+    return [finish_text(hours), wrap_text(hours), overtime_text(hours), *gain_lines(hours), basis_text(hours)]
 
 
-def sooner_lines(day: Day, hours: Hours) -> Iterator[str]:
-    """Yield what another order of the setups left saves, where it does."""
+def gain_lines(hours: Hours, most: int = 3) -> Iterator[str]:
+    """Yield what saves time: setups to drop where overtime threatens, and another order of those left."""
+    threatens = hours.over_chance >= _THREATENS
+    for saving in hours.savings[: most if threatens else 0]:
+        if round(saving.gain.wins_s / 60) > 0:
+            yield f"without {saving.id}: {_gain_text(hours, saving.gain)}"
     if hours.sooner is not None:
-        yield f"another order {_gain_text(day, hours, hours.sooner)}:"
+        yield f"another order {_gain_text(hours, hours.sooner.gain)}:"
         yield "  " + ", ".join(hours.sooner.order)
 
 
-def _gain_text(day: Day, hours: Hours, gain: Saving | SoonerOrder) -> str:
+def _gain_text(hours: Hours, gain: Gain) -> str:
     text = f"saves {minutes_text(round(gain.wins_s / 60))}"
     if round(gain.wins_cost):
-        text += f" and {money_text(day, gain.wins_cost)}"
+        text += f" and {money_text(hours.moment.plan.day, gain.wins_cost)}"
     if hours.over_chance >= _THREATENS:
         text += f", overtime then {round(100 * gain.over_chance)} %"
     return text
@@ -113,16 +114,15 @@ def _gain_text(day: Day, hours: Hours, gain: Saving | SoonerOrder) -> str:
 
 def row_cells(row: Row, clock: DayClock) -> tuple[str, ...]:
     """Return a setup of the day: id, state, planned, real or expected, changing, shooting, how late."""
-    plan = row.plan
-    planned = f"{clock.short(plan.start_s)}-{clock.short(plan.end_s)}" if plan else "-"
-    real = f"{clock.short(row.start_s)}-{clock.short(row.end_s)}"
-    late = late_text(row.late_s) if plan else "again"
+    planned = f"{clock.short(row.plan.start_s)}-{clock.short(row.plan.end_s)}" if row.plan else "-"
+    real = f"{clock.short(row.times.start_s)}-{clock.short(row.times.end_s)}"
+    late = late_text(row.late_s) if row.plan else "again"
     return (
-        row.id,
+        row.times.id,
         _STATES[row.state],
         planned,
         real,
-        f"{row.changeover_s / 60:.0f} min",
-        f"{row.shoot_s / 60:.0f} min",
+        f"{row.times.changeover_s / 60:.0f} min",
+        f"{row.times.shoot_s / 60:.0f} min",
         "" if real == planned and row.state == "to come" else late,
     )

@@ -7,7 +7,7 @@ from math import isfinite
 from typing import Any, Final
 
 from runbook.changeover.steps import Step
-from runbook.day.changeovers import Change
+from runbook.day.changeovers import Changeover
 from runbook.day.event_text import reading_place_text
 from runbook.journal.events import Reading
 from runbook.light.audit import OFF_ASKED_STOPS
@@ -175,7 +175,7 @@ def power_note(step: Step, light: Prediction | None, metered: Container[Measured
     return f"metered today: target {meter_text(asked)} is {dial.power}"
 
 
-def power_notes(plan: Plan, change: Change, measured: Sequence[Measured]) -> dict[int, str]:
+def power_notes(plan: Plan, change: Changeover, measured: Sequence[Measured]) -> dict[int, str]:
     """Return what the power steps of a changeover should dial instead, by number of the step."""
     if change.goal is None or not measured:
         return {}

@@ -8,16 +8,23 @@ from functools import partial
 from itertools import groupby, pairwise
 from typing import Any, Final
 
-from runbook.clock.forecast import forecast
-from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changing, never, soonest
-from runbook.clock.timetable import Lengths, medians, run_day
-from runbook.day.planned_day import Changeovers, check_stop
-from runbook.day.remaining_day import Moment, day_from_now
+from runbook.clock.forecast import Gain, forecasts, gain_of
+from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changing, soonest
+from runbook.clock.timetable import STRIKE, into, medians, run_day
+from runbook.day.changeovers import Changeovers
+from runbook.day.remaining_day import DayMoment, day_from_now
 
-_SEED: Final = 1
+SEED: Final = 1  # the same day gives the same forecast
 _WORTH_CHANGING_S: Final = 300.0  # for less nobody changes the order of a day
-Tell = Callable[[str], None]
-Stop = Callable[[], bool]
+Tell = Callable[[str], object]  # called with what is being worked on; what it raises stops the work
+
+
+class Stopped(Exception):
+    """Somebody asked to stop a calculation."""
+
+
+def silent(_: str) -> None:
+    """Tell nobody what is being worked on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +81,11 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class SoonerOrder:
-    """Another order of the setups left, and what it saves: median seconds, mean money; the chance of overtime then."""
+    """Another order of the setups left, of the ``whole`` day, and what it saves."""
 
     order: tuple[str, ...]
     whole: tuple[str, ...]
-    wins_s: float
-    wins_cost: float
-    over_chance: float
+    gain: Gain
 
 
 class CannotOrder(ValueError):
@@ -88,34 +93,29 @@ class CannotOrder(ValueError):
 
 
 def best_order(
-    moment: Moment,
-    changes: Changeovers,
-    request: OrderRequest = _LEAST_CHANGING,
-    *,
-    should_stop: Stop = never,
-    tell: Tell = lambda _: None,
+    moment: DayMoment, changes: Changeovers, request: OrderRequest = _LEAST_CHANGING, tell: Tell = silent
 ) -> Proposal:
     """Return the best order of the setups left, from what stands now to the wrap.
 
     The setups of a look stay together where the order given has them together, unless the request allows them apart;
     a look at work goes on first, unless another setup is asked for first, or one of its own last. Raises CannotOrder
-    where the rules contradict each other or a setup asked for is not left, and Stopped when ``should_stop`` returns
-    true while changeovers are worked out.
+    where the rules contradict each other or a setup asked for is not left.
     """
     left = moment.waiting
     looks = [moment.plan.setups[name].look for name in left]
-    kept = frozenset() if request.apart else _looks_in_one_run(looks)
+    runs = [look for look, _ in groupby(looks) if look is not None]
+    kept = frozenset() if request.apart else frozenset(look for look in runs if runs.count(look) == 1)
     rules = _rules(moment, request, looks, kept)
-    costs, bounds = _costs(moment, changes, should_stop, tell)
-    tell("the order")
-    best = least_changing(costs, rules, should_stop)
-    # a changeover whose share over the crew is not proven might take less than planned
-    bound_s = best.bound_s if bounds == costs else min(least_changing(bounds, rules).bound_s, best.bound_s)
+    costs, bounds = _costs(moment, changes, tell)
+    check = partial(tell, "the order")
+    best = least_changing(costs, rules, check)
+    # a changeover that is not proven to be shared best might take less than planned
+    bound_s = best.bound_s if bounds == costs else min(least_changing(bounds, rules, check).bound_s, best.bound_s)
     finish_s = _finish_s(moment, changes)
     given, order = tuple(range(len(left))), best.order
     if request.soonest:
         starts = [start for start in (given, order) if rules.allows(start)]
-        order = soonest(starts, lambda o: (round(finish_s(o)), changing_s(costs, o)), rules.allows, should_stop)
+        order = soonest(starts, lambda o: (round(finish_s(o)), changing_s(costs, o)), rules.allows, check)
     return Proposal(
         tuple(name for name in moment.plan.day.order if name not in left),
         tuple(left[n] for n in order),
@@ -130,43 +130,33 @@ def best_order(
     )
 
 
-def sooner_order(
-    moment: Moment, changes: Changeovers, draws: int, *, should_stop: Stop = never, tell: Tell = lambda _: None
-) -> SoonerOrder | None:
+def sooner_order(moment: DayMoment, changes: Changeovers, draws: int, tell: Tell = silent) -> SoonerOrder | None:
     """Return the order of the setups left that ends the day soonest; None where it saves too little.
 
-    None, too, where the rules contradict each other. Raises Stopped.
+    None, too, where the rules contradict each other.
     """
     try:
-        best = best_order(moment, changes, OrderRequest(soonest=True), should_stop=should_stop, tell=tell)
+        best = best_order(moment, changes, OrderRequest(soonest=True), tell)
     except CannotOrder:
         return None
     if best.given_finish_s - best.finish_s < _WORTH_CHANGING_S:
         return None
-    tell("what that order saves")
-    days = (day_from_now(replace(moment, waiting=waiting), changes) for waiting in (best.given, best.order))
-    given, other = (forecast(day, _SEED, draws, partial(check_stop, should_stop)) for day in days)
-    wins_s = given.finish_s.p50 - other.finish_s.p50
-    if wins_s < _WORTH_CHANGING_S:  # sooner at the median of each part, and not of the whole
-        return None
-    return SoonerOrder(best.order, best.whole, wins_s, given.expected_cost - other.expected_cost, other.over_chance)
+    days = [day_from_now(replace(moment, waiting=waiting), changes) for waiting in (best.given, best.order)]
+    gain = gain_of(*forecasts(days, SEED, draws, partial(tell, "what that order saves")))
+    # some are sooner at the median of every part, and not of the whole
+    return SoonerOrder(best.order, best.whole, gain) if gain.wins_s >= _WORTH_CHANGING_S else None
 
 
-# --- the rules
-
-
-def _rules(moment: Moment, request: OrderRequest, looks: Sequence[str | None], kept: frozenset[str]) -> Rules:
+def _rules(moment: DayMoment, request: OrderRequest, looks: Sequence[str | None], kept: frozenset[str]) -> Rules:
     """Return the rules for the setups left, by their index. Raises CannotOrder."""
     plan, left = moment.plan, moment.waiting
-    first, last = _index(left, request.first), _index(left, request.last)
+    for name in (request.first, request.last):
+        if name is not None and name not in left:
+            among = f": {', '.join(left)}" if left else "; none is left"
+            raise CannotOrder(f"{name} is not among the setups left{among}")
     place = {name: n for n, name in enumerate(left)}
+    first, last = place.get(request.first or ""), place.get(request.last or "")
     before = [(place[name], place[other]) for name in left for other in plan.setups[name].before if other in place]
-    _check_ends(first, last, looks, kept, left)
-    for earlier, later in before:
-        if first == later:
-            raise CannotOrder(f"{left[later]} cannot be first: {left[earlier]} must come before it")
-        if last == earlier:
-            raise CannotOrder(f"{left[earlier]} cannot be last: it must come before {left[later]}")
     at_work = plan.setups.get(moment.state.at_work or "")
     begun = at_work.look if at_work else None
     if begun in kept and looks[:1] == [begun] and first is None and (last is None or looks[last] != begun):
@@ -179,52 +169,17 @@ def _rules(moment: Moment, request: OrderRequest, looks: Sequence[str | None], k
         raise CannotOrder(f"no order keeps every rule: {names} would each have to come before the others") from None
 
 
-def _index(left: Sequence[str], name: str | None) -> int | None:
-    if name is not None and name not in left:
-        among = f": {', '.join(left)}" if left else "; none is left"
-        raise CannotOrder(f"{name} is not among the setups left{among}")
-    return None if name is None else left.index(name)
-
-
-def _check_ends(
-    first: int | None, last: int | None, looks: Sequence[str | None], kept: frozenset[str], left: Sequence[str]
-) -> None:
-    """Raise CannotOrder where no order could have these ends."""
-    if first is None or last is None:
-        return
-    if first == last and len(left) > 1:
-        raise CannotOrder(f"{left[first]} cannot be both first and last")
-    look = looks[first]
-    if look in kept and look == looks[last] and looks.count(look) < len(left):
-        raise CannotOrder(
-            f"{left[first]} and {left[last]} cannot be first and last: "
-            f"they are of the look {look}, whose setups are kept together"
-        )
-
-
-def _looks_in_one_run(looks: Sequence[str | None]) -> frozenset[str]:
-    """Return the looks whose setups follow each other as they are."""
-    runs = [look for look, _ in groupby(looks) if look is not None]
-    return frozenset(look for look in runs if runs.count(look) == 1)
-
-
-# --- what an order costs
-
-
-def _costs(moment: Moment, changes: Changeovers, should_stop: Stop, tell: Tell) -> tuple[Costs, Costs]:
+def _costs(moment: DayMoment, changes: Changeovers, tell: Tell) -> tuple[Costs, Costs]:
     """Return the seconds of every changeover, and a lower bound for each of them."""
     left, here = moment.waiting, moment.state.at_work
-
-    def both(start: str | None, goal: str | None) -> tuple[float, float]:
-        check_stop(should_stop)
-        shares = changes.between(start, goal).shares
-        return shares.total_s, shares.bound_s
-
-    between = []
-    for n, start in enumerate(left, 1):
-        tell(f"changeovers from setup {n} of {len(left)}")
-        between.append([(0.0, 0.0) if start == goal else both(start, goal) for goal in left])
-    into, out = [both(here, goal) for goal in left], [both(start, None) for start in left]
+    pairs: dict[tuple[str | None, str | None], tuple[float, float]] = {}
+    for n, start in enumerate((here, *left)):
+        for goal in (*left, None):
+            tell(f"changeovers from setup {n} of {len(left)}" if n else "changeovers from what stands now")
+            change = changes.between(start, goal)
+            pairs[start, goal] = change.total_s, change.bound_s
+    between = [[pairs[start, goal] for goal in left] for start in left]
+    into, out = [pairs[here, goal] for goal in left], [pairs[start, None] for start in left]
     costs, bounds = (
         Costs([pair[k] for pair in into], [[pair[k] for pair in row] for row in between], [pair[k] for pair in out])
         for k in (0, 1)
@@ -232,24 +187,20 @@ def _costs(moment: Moment, changes: Changeovers, should_stop: Stop, tell: Tell) 
     return costs, bounds
 
 
-def _finish_s(moment: Moment, changes: Changeovers) -> Callable[[tuple[int, ...]], float]:
+def _finish_s(moment: DayMoment, changes: Changeovers) -> Callable[[tuple[int, ...]], float]:
     """Return the function that gives the median end of the day with the setups left in another order."""
     day, left = day_from_now(moment, changes), moment.waiting
-    usual = medians(day)
-    begun = range(len(day.setups) - len(left))
+    usual, begun = medians(day), len(day.setups) - len(left)
+    packing_s = 60 * moment.plan.day.wrap_min
 
     def finish_s(order: tuple[int, ...]) -> float:
-        stops = (moment.state.at_work, *(left[n] for n in order), None)
-        *into, strike_s = (changes.between(start, goal).shares.total_s for start, goal in pairwise(stops))
-        places = [*begun, *(len(begun) + n for n in order)]
-        lengths = Lengths(
-            [*(usual.change[n] for n in begun), *into],
-            [],
-            [usual.shoot[n] for n in places],
-            usual.prep,
-            strike_s + 60 * moment.plan.day.wrap_min,
-        )
-        return run_day(replace(day, setups=tuple(day.setups[n] for n in places)), lengths)[1]
+        names = [left[n] for n in order]
+        lengths = dict(usual)
+        for start, goal in pairwise((moment.state.at_work, *names)):
+            lengths[into(str(goal))] = changes.between(start, goal).total_s
+        lengths[STRIKE] = changes.between(names[-1] if names else moment.state.at_work, None).total_s + packing_s
+        setups = (*day.setups[:begun], *(day.setups[begun + n] for n in order))
+        return run_day(replace(day, setups=setups), lengths)[1]
 
     return finish_s
 

@@ -8,11 +8,9 @@ from typing import Final
 
 from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.schedule import critical_steps
-from runbook.changeover.tasks import tasks_of
-from runbook.day.changeovers import people_of, scene_of
+from runbook.day.changeovers import Changeovers, people_of, scene_of
 from runbook.day.gates import without_repeats
 from runbook.day.hours_text import minutes_text
-from runbook.day.planned_day import Changeovers
 from runbook.day.reduce import reduce
 from runbook.day.state import DayState, step_key, target_floor, target_setup
 from runbook.day.timeline import timeline_of
@@ -62,14 +60,14 @@ def slow_steps(entries: Sequence[Entry], changes: Changeovers) -> tuple[SlowStep
 
 def _remedy(changes: Changeovers, data: StepTicked, start: str | None) -> str:
     planned = changes.known_between(start, data.setup)
-    steps = planned.change.steps if planned else ()
+    steps = planned.steps if planned else ()
     step = next((step for step in steps if step.key == step_key(data.step)), None)
     crew = people_of(changes.plan)
     if planned is None or step is None:
         return "rehearse it again"
     if step.ahead and start is not None:
         return f"do it ahead, while {start} is still being shot"
-    if step.n not in critical_steps(tasks_of(steps, crew), planned.shares.work):
+    if step.n not in critical_steps(planned.tasks, planned.schedule.work):
         return "nobody waits for it: let it run beside the others"
     if crew > step.hands:
         return "everybody waits for it: give it another person"
@@ -118,7 +116,7 @@ def rehearsal_report(entries: Sequence[Entry], changes: Changeovers) -> Iterator
         if left:
             yield f"to {name}: {over} of {over + left} steps, {took} so far"
         else:
-            yield f"to {name}: {took}" + (f", planned {_clock(planned.shares.total_s)}" if planned else "")
+            yield f"to {name}: {took}" + (f", planned {_clock(planned.total_s)}" if planned else "")
     if not rehearsed:
         yield "No changeover was rehearsed yet."
         return

@@ -1,17 +1,13 @@
-"""The clock of a shoot day, and what happened when: setups, changeovers and breaks."""
+"""What happened when on a shoot day: setups, changeovers and breaks."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, time, timedelta
-from typing import Final
+from datetime import datetime
 
 from runbook.journal.events import BreakBegun, BreakEnded, Entry, SetupBegun, SetupShot, Skipped, StepTicked, live
 from runbook.model.day import Day
-
-# A night that runs long still belongs to the day it began: the next day begins this long before the call.
-_BEFORE_CALL: Final = timedelta(hours=4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,49 +80,6 @@ def advance_timeline(timeline: Timeline, entry: Entry) -> Timeline:
 def ends_step(data: object) -> bool:
     """Return whether an entry's data is of a step that is over: done or skipped."""
     return isinstance(data, StepTicked) or (isinstance(data, Skipped) and data.what == "step")
-
-
-def wrap_at(day: Day, now: datetime) -> datetime:
-    """Return the wrap of the shoot day that this moment belongs to, on whatever date it is shot."""
-    call = timedelta(hours=day.call.hour, minutes=day.call.minute)
-    began = now - max(call - _BEFORE_CALL, timedelta())
-    return datetime.combine(began.date(), day.wrap, now.tzinfo)
-
-
-@dataclass(frozen=True, slots=True)
-class DayClock:
-    """Converts between moments and the seconds that pass since the midnight of a shoot day.
-
-    In the night of a change of the clocks these are not the seconds that a clock on the wall shows.
-    """
-
-    midnight: datetime
-
-    def seconds(self, moment: datetime) -> float:
-        """Return the seconds from midnight to a moment."""
-        return (moment.astimezone(UTC) - self.midnight.astimezone(UTC)).total_seconds()
-
-    def seconds_of(self, wall: time) -> float:
-        """Return the seconds from midnight to a time of day."""
-        return self.seconds(datetime.combine(self.midnight.date(), wall, self.midnight.tzinfo))
-
-    def moment(self, seconds: float) -> datetime:
-        """Return the moment so many seconds after midnight."""
-        utc = self.midnight.astimezone(UTC) + timedelta(seconds=seconds)
-        return utc.astimezone(self.midnight.tzinfo)
-
-    def short(self, seconds: float) -> str:
-        """Return the time of day to the minute, as ``17:20``."""
-        return f"{self.moment(60 * round(seconds / 60)):%H:%M}"
-
-    def exact(self, seconds: float) -> str:
-        """Return the time of day to the second, as ``17:20:05``."""
-        return f"{self.moment(round(seconds)):%H:%M:%S}"
-
-
-def day_clock(day: Day, now: datetime) -> DayClock:
-    """Return the clock of the shoot day that a moment belongs to."""
-    return DayClock(wrap_at(day, now).replace(hour=0, minute=0, second=0, microsecond=0))
 
 
 def clock_time(day: Day, now: datetime, *, begun: bool) -> datetime:

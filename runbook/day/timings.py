@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import stat
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -12,11 +10,13 @@ from math import log
 from pathlib import Path
 from typing import Final
 
+from runbook.changeover.schedule import predecessors
 from runbook.changeover.steps import Step
 from runbook.clock.estimates import spread_of_days
-from runbook.day.planned_day import NO_TIMINGS, SHOOTING, PlannedChangeover, Timings, estimated_s
+from runbook.day.changeovers import NO_TIMINGS, SHOOTING, Changeover, Timings
 from runbook.day.state import StepKey, step_key
 from runbook.day.timeline import Timeline, ends_step
+from runbook.files.paths import journals_near
 from runbook.journal.errors import JournalError
 from runbook.journal.events import BreakBegun, BreakEnded, DayOpened, Entry, SetupBegun, SetupShot, StepTicked, live
 from runbook.journal.journal import Journal
@@ -28,8 +28,6 @@ _MORE_S: Final = 120.0
 _LATER_S: Final = 0.5  # a step planned later than it could begin has no known start
 _SIZE_MAX: Final = 16 * 2**20  # bytes of a journal to learn from: weeks of shooting
 _MOST_OFF: Final = 4.0  # a shooting so many times longer or shorter than planned was not one
-_JOURNALS: Final = ("journal.runlog", "rehearsal.runlog")
-_NEWEST: Final = 30  # older journals had other crews
 
 _Tick = tuple[datetime, str, StepKey]  # a step over: when, by whom, which
 
@@ -42,7 +40,7 @@ def step_time_s(
     who: str,
     now: datetime,
     step: Step,
-    worked: PlannedChangeover | None,
+    worked: Changeover | None,
     *,
     people: int,
     alone: bool,
@@ -92,16 +90,15 @@ def _ticks_since_start(counted: Sequence[Entry]) -> tuple[datetime, list[_Tick]]
 
 
 def _starts(
-    ticks: Sequence[_Tick], who: str, step: Step, worked: PlannedChangeover | None, *, alone: bool
+    ticks: Sequence[_Tick], who: str, step: Step, worked: Changeover | None, *, alone: bool
 ) -> list[datetime] | None:
     """Return when whoever does a step was free and what it waited for was over; None: not known."""
-    by_key = {shared.step.key: shared for shared in worked.shares.steps} if worked else {}
+    by_key = {shared.step.key: shared for shared in worked.shared} if worked else {}
     mine = by_key.get(step.key)
     if worked is None or mine is None:
         return None
-    by_n = {shared.step.n: shared for shared in worked.shares.steps}
-    order = [work.n for work in worked.shares.work]
-    waited = [by_n[order[n]] for n in worked.pieces[order.index(mine.step.n)].after]
+    by_n = {shared.step.n: shared for shared in worked.shared}
+    waited = [by_n[n] for n in predecessors(worked.tasks, worked.schedule.work)[mine.step.n]]
     if mine.start_s > max((one.start_s + one.step.seconds for one in waited), default=0.0) + _LATER_S:
         return None
 
@@ -181,30 +178,6 @@ def _residuals(timings: Timings, day: Mapping[str, tuple[float, ...]]) -> list[f
     residuals: list[float] = []
     for kind, taken in day.items():
         with suppress(KeyError, ValueError):
-            believed = log(timings.belief(kind, estimated_s(kind)).median_s)
+            believed = log(timings.belief(kind).median_s)
             residuals += [log(seconds) - believed for seconds in taken]
     return residuals
-
-
-def journals_near(records: Path) -> tuple[Path, ...]:
-    """Return the journals to learn from, the newest first.
-
-    They are the day's own, its rehearsal, and those of the folders beside it. ``records`` is the day's own folder.
-    """
-    own = records.resolve()
-    folders = [own]
-    with suppress(OSError):
-        folders += [folder for folder in own.parent.iterdir() if folder != own]
-    journals = []
-    for path in (folder / name for folder in folders for name in _JOURNALS):
-        with suppress(OSError):
-            status = path.stat()
-            if stat.S_ISREG(status.st_mode):
-                journals.append((status.st_mtime, path))
-    journals.sort(key=lambda journal: -journal[0])
-    return tuple(path for _, path in journals[:_NEWEST])
-
-
-def has_journal(records: Path) -> bool:
-    """Return whether the day that keeps its records there was ever opened."""
-    return os.path.exists(records / _JOURNALS[0])  # noqa: PTH110 (never raises, as Path.exists may)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import stat
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -13,6 +15,8 @@ from runbook.files.errors import Fault, Unreadable
 DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"
 _PACKAGE: Final = Path(__file__).parents[1]
+_JOURNALS: Final = ("journal.runlog", "rehearsal.runlog")
+_NEWEST: Final = 30  # older journals had other crews
 _NO_DAY: Final = "no day here: showing the demo day"
 
 
@@ -90,3 +94,27 @@ def records_of(folder: Path) -> Path:
         return folder
     state = os.environ.get("XDG_STATE_HOME") or str(Path.home() / ".local" / "state")
     return Path(state) / "runbook" / folder.resolve().name
+
+
+def journals_near(records: Path) -> tuple[Path, ...]:
+    """Return the journals to learn from, the newest first.
+
+    They are the day's own, its rehearsal, and those of the folders beside it. ``records`` is the day's own folder.
+    """
+    own = records.resolve()
+    folders = [own]
+    with suppress(OSError):
+        folders += [folder for folder in own.parent.iterdir() if folder != own]
+    journals = []
+    for path in (folder / name for folder in folders for name in _JOURNALS):
+        with suppress(OSError):
+            status = path.stat()
+            if stat.S_ISREG(status.st_mode):
+                journals.append((status.st_mtime, path))
+    journals.sort(key=lambda journal: -journal[0])
+    return tuple(path for _, path in journals[:_NEWEST])
+
+
+def has_journal(records: Path) -> bool:
+    """Return whether the day that keeps its records there was ever opened."""
+    return os.path.exists(records / _JOURNALS[0])  # noqa: PTH110 (never raises, as Path.exists may)

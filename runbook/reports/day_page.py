@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from runbook.changeover.checklist import CAUTIONS, Stage
-from runbook.day.changeovers import all_changes
+from runbook.day.changeovers import Changeovers
 from runbook.day.day_audit import problems_of
 from runbook.day.gates import stage_checks
 from runbook.day.kit_list import KitLine, kit_list
@@ -36,7 +36,7 @@ def day_page(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt
     parts += [Heading("The checklist", new_page=True), CAUTION]
     stages = ((stage, stage_checks(plan, stage)) for stage in _STAGES)
     parts.append(Checklist([CheckGroup(stage, [(check.text, "") for check in checks]) for stage, checks in stages]))
-    *changes, wrap = all_changes(plan)
+    *changes, wrap = Changeovers(plan).all
     for setup, light, change in zip(plan.order, predictions(plan, plan.order, measured), changes, strict=True):
         parts += [*setup_parts(plan, setup, light, change, problems), CAUTION]
     parts += [Heading("The wrap", new_page=True), *change_parts(plan, wrap)]

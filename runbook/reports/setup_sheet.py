@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from runbook.changeover.step_text import blocks, short_place_text
-from runbook.day.changeovers import LOAD_IN, WRAP, Change, held_from_start, people_of, scene_of, share, step_notes
+from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of, scene_of
 from runbook.day.light import light_summary, stops_text, under_key_text
 from runbook.day.stand_view import counterweight_text, stand_state, worst_first
 from runbook.drawing.floor_drawing import floor_rows
@@ -30,7 +30,7 @@ _HEAD_COLUMNS = (
 
 
 def setup_parts(
-    plan: Plan, setup: Setup, light: Prediction, change: Change, problems: Iterable[Problem]
+    plan: Plan, setup: Setup, light: Prediction, change: Changeover, problems: Iterable[Problem]
 ) -> Iterator[Part]:
     """The parts of a setup's sheet. Raises ValueError when a place is not real."""
     rows = floor_rows(plan, setup)
@@ -170,10 +170,10 @@ def duration_text(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
 
 
-def change_summary(plan: Plan, change: Change, total_s: float) -> str:
+def change_summary(plan: Plan, change: Changeover) -> str:
     """How many steps a changeover has, how long it takes the crew, and how many it needs."""
     count, crew = len(change.steps), people_of(plan)
-    text = f"{count} step{'' if count == 1 else 's'}, about {duration_text(total_s)}"
+    text = f"{count} step{'' if count == 1 else 's'}, about {duration_text(change.total_s)}"
     if crew > 1:
         text += f" shared over {crew}"
         if change.people <= 1:
@@ -181,13 +181,10 @@ def change_summary(plan: Plan, change: Change, total_s: float) -> str:
     return f"{text}; {change.people} people needed" if change.people > 1 else text
 
 
-def change_parts(plan: Plan, change: Change) -> Iterator[Part]:
+def change_parts(plan: Plan, change: Changeover) -> Iterator[Part]:
     """A changeover to tick, step by step: who does it, how long it takes, what to mind."""
-    shares = share(change.steps, plan)
-    crew = {shared.step.n: shared.crew for shared in shares.steps}
-    notes = step_notes(change.steps, held_from_start(plan, change))
-    summary = change_summary(plan, change, shares.total_s)
-    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {summary}", 3)
+    crew, notes = {shared.step.n: shared.crew for shared in change.shared}, change.notes
+    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {change_summary(plan, change)}", 3)
     groups: list[CheckGroup] = []
     for block in blocks(change.steps, scene_of(plan, plan.setups[change.goal] if change.goal else None)):
         lines = [

@@ -21,9 +21,9 @@ from textual.worker import get_current_worker
 from runbook.day.actions import Refused, Session
 from runbook.day.day_audit import problems_of
 from runbook.day.handover_lines import unsaved_text
-from runbook.day.planned_day import Stopped
+from runbook.day.order_proposal import Stopped
 from runbook.day.rehearsal import rehearsal_report
-from runbook.day.remaining_day import Moment
+from runbook.day.remaining_day import DayMoment
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Clock
 from runbook.screens.base import WIDE, DayScreen, Message
@@ -166,16 +166,21 @@ class RunbookApp(KeyQueue[int]):
         """Calculate in the background when the day ends, if something happened since the last forecast."""
         hours, now = self.session.hours, self.clock()
         old = self._forecast_at is None or now - self._forecast_at > _FORECAST_KEEPS
-        if self._forecasting or not (old or hours is None or hours.entries != len(self.session.entries)):
+        if self._forecasting or not (old or hours is None or len(hours.moment.entries) != len(self.session.entries)):
             return
         self._forecasting, self._forecast_at = True, now
         moment = self.session.moment
         self.run_worker(lambda: self._forecast(moment), thread=True, exit_on_error=False)
 
-    def _forecast(self, moment: Moment) -> None:
+    def _forecast(self, moment: DayMoment) -> None:
         worker = get_current_worker()
+
+        def stop_if_cancelled(_: str) -> None:
+            if worker.is_cancelled:
+                raise Stopped
+
         try:
-            self.session.work_out(moment, lambda: worker.is_cancelled)
+            self.session.work_out(moment, stop_if_cancelled)
         except Stopped:
             return
         except Exception as error:  # the day can go on without a forecast

@@ -11,18 +11,9 @@ from textual.widget import Widget
 from textual.worker import Worker, WorkerState, get_current_worker
 
 from runbook.day.hours import DRAWS, Hours, Row, hours_of
-from runbook.day.hours_text import (
-    basis_text,
-    finish_text,
-    late_text,
-    overtime_text,
-    savings_lines,
-    sooner_lines,
-    wrap_text,
-)
-from runbook.day.order_proposal import sooner_order
-from runbook.day.planned_day import Stopped
-from runbook.day.remaining_day import Moment
+from runbook.day.hours_text import hours_lines, late_text
+from runbook.day.order_proposal import Stopped, sooner_order
+from runbook.day.remaining_day import DayMoment
 from runbook.screens.base import DayScreen
 from runbook.screens.help import key
 from runbook.screens.text import Glyphs, Line
@@ -70,21 +61,22 @@ class HoursScreen(DayScreen):
         moment = self.session.moment
         self.work = self.run_worker(lambda: self._calculate(moment), thread=True, exit_on_error=False, group="hours")
 
-    def _calculate(self, moment: Moment) -> Hours:
-        worker = get_current_worker()
+    def _calculate(self, moment: DayMoment) -> Hours:
+        worker, told = get_current_worker(), ""
 
         def tell(what: str) -> None:
-            if not worker.is_cancelled:
+            nonlocal told
+            if worker.is_cancelled:
+                raise Stopped
+            if what != told:
+                told = what
                 self.app.call_from_thread(self._show_progress, what)
 
-        def should_stop() -> bool:
-            return worker.is_cancelled
-
         changes = self.session.changes
-        hours = hours_of(moment, changes, ways_back=True, should_stop=should_stop, tell=tell)
+        hours = hours_of(moment, changes, ways_back=True, tell=tell)
         if not worker.is_cancelled:
             self.app.call_from_thread(self._take, hours)  # shown while the order is calculated
-        order = sooner_order(moment, changes, DRAWS // 4, should_stop=should_stop, tell=tell)
+        order = sooner_order(moment, changes, DRAWS // 4, tell)
         return replace(hours, sooner=order)
 
     def _take(self, hours: Hours) -> None:
@@ -150,15 +142,9 @@ class HoursScreen(DayScreen):
         self.query_one(Log).show([] if hours is None else bars(hours, self.size.width, self.glyphs))
 
     def _figures(self, hours: Hours) -> list[Line]:
-        day = self.session.plan.day
-        lines = [
-            (finish_text(hours), "bold"),
-            (wrap_text(hours), ""),
-            (overtime_text(day, hours), ""),
-            *((line, "") for line in (*savings_lines(day, hours), *sooner_lines(day, hours))),
-            (basis_text(hours), "dim"),
-        ]
-        if hours.entries != len(self.session.entries):
+        finish, *others, basis = hours_lines(hours)
+        lines = [(finish, "bold"), *((line, "") for line in others), (basis, "dim")]
+        if len(hours.moment.entries) != len(self.session.entries):
             lines.append(("from some steps ago; space calculates again", "yellow"))
         return lines
 
@@ -166,8 +152,8 @@ class HoursScreen(DayScreen):
 def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[Line]:
     """Return a heading and a line for each setup: name, times, how late, and its bar along the day."""
     room = width - _NAME - _TIMES - _LATE
-    start = min([hours.call_s, *(row.start_s for row in hours.rows)])
-    end = max([hours.wrap_s, hours.finish.p90, *(row.end_s for row in hours.rows)])
+    start = min([hours.call_s, *(row.times.start_s for row in hours.rows)])
+    end = max([hours.wrap_s, hours.finish.p90, *(row.times.end_s for row in hours.rows)])
     signs = _PLAIN_SIGNS if glyphs.ascii else _SIGNS
     if room < 12:
         return [(_narrow_line(row, hours), _STYLES[row.state]) for row in hours.rows]
@@ -176,8 +162,8 @@ def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[Line]:
     head = f"{hours.clock.short(start)}{hours.clock.short(end):>{room - 5}}"
     lines = [(glyphs.fit(legend, width - room) + head, "dim")]
     for row in hours.rows:
-        text = glyphs.fit(row.id, _NAME - 1) + " "
-        text += glyphs.fit(f"{hours.clock.short(row.start_s)}-{hours.clock.short(row.end_s)}", _TIMES)
+        text = glyphs.fit(row.times.id, _NAME - 1) + " "
+        text += glyphs.fit(f"{hours.clock.short(row.times.start_s)}-{hours.clock.short(row.times.end_s)}", _TIMES)
         text += glyphs.fit(_late_cell(row, hours), _LATE)
         bar = "".join(_cell(row, hours, start + n * scale, start + (n + 1) * scale, signs) for n in range(room))
         lines.append((text + bar.rstrip(), _STYLES[row.state]))
@@ -185,7 +171,7 @@ def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[Line]:
 
 
 def _narrow_line(row: Row, hours: Hours) -> str:
-    return f"{hours.clock.short(row.end_s)} {row.id} {row.state}"
+    return f"{hours.clock.short(row.times.end_s)} {row.times.id} {row.state}"
 
 
 def _late_cell(row: Row, hours: Hours) -> str:
@@ -199,7 +185,7 @@ def _late_cell(row: Row, hours: Hours) -> str:
 def _cell(row: Row, hours: Hours, since: float, till: float, signs: dict[str, str]) -> str:
     """Return a cell of a bar: the setup really there, planned there, or the time it is."""
     middle = (since + till) / 2
-    if row.start_s <= middle < row.end_s:
+    if row.times.start_s <= middle < row.times.end_s:
         return signs[row.state]
     if hours.begun and since <= hours.now_s < till:
         return "|"

@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 from statistics import median
 
-from runbook.day.changeovers import all_changes
+from runbook.day.changeovers import Changeovers
 from runbook.files.load import read_day
 from runbook.model.day import Plan
 from tests.bench.big_day import write_big_day
@@ -24,7 +24,7 @@ GROWTH = 1.3
 
 def _ms(plan: Plan) -> float:
     start = time.process_time()
-    for _ in all_changes(plan):
+    for _ in Changeovers(plan).all:
         pass
     return 1000 * (time.process_time() - start)
 

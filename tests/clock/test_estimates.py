@@ -21,7 +21,7 @@ from runbook.clock.estimates import (
     student_t_quantile,
     updated,
 )
-from runbook.day.planned_day import NO_TIMINGS, PLANNED_SPREAD
+from runbook.day.changeovers import NO_TIMINGS, PLANNED_SPREAD
 
 _TIMINGS = st.lists(st.floats(5, 900), min_size=1, max_size=8)
 
@@ -131,5 +131,5 @@ def test_the_scale_is_wider_than_the_spread():
 
 
 def test_a_shooting_is_as_uncertain_as_stated():
-    for belief in (NO_TIMINGS.shooting, NO_TIMINGS.preparing):
+    for belief in (NO_TIMINGS.shooting, NO_TIMINGS.planned):
         assert log(quantile_s(belief, 0.9)) == pytest.approx(1.2816 * PLANNED_SPREAD, abs=0.002)

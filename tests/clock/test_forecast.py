@@ -9,21 +9,9 @@ from random import Random
 
 import pytest
 
-from runbook.changeover.schedule import share
-from runbook.changeover.tasks import Task
 from runbook.clock.estimates import Belief, Pace, estimate
-from runbook.clock.forecast import forecast, savings
-from runbook.clock.timetable import (
-    BreakToCome,
-    DayToCome,
-    Done,
-    Look,
-    Overtime,
-    Piece,
-    SetupToCome,
-    median_day,
-    pieces_of,
-)
+from runbook.clock.forecast import forecast, forecasts, gain_of
+from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, Overtime, Piece, SetupToCome, median_day
 
 H = 3600.0
 SURE = Belief(0.0, 1e9, 1e9, 1.0)  # one second, known: pieces take their scale
@@ -40,7 +28,13 @@ def _day(*setups: SetupToCome, **more: object) -> DayToCome:
 
 _A, _B = _setup("a", 600, 1200), _setup("b", 300, 900)
 _DRESSED = _setup("a", 600, 1200, "l")
-_LOOK, _OTHER_LOOK = Look("l", Piece("sure", 3000), "T1"), Look("m", Piece("sure", 3000), "T1")
+
+
+def _look(name: str, prep_s: float = 3000, talent: str = "T1", call_s: float = 8 * H) -> Look:
+    return Look(name, Piece("sure", prep_s), talent, call_s)
+
+
+_LOOK, _OTHER_LOOK = _look("l"), _look("m")
 _CHAIN = (Piece("sure", 60), Piece("sure", 100), Piece("sure", 30, (0, 1)))
 
 
@@ -91,30 +85,23 @@ def test_changeover_then_shooting_then_the_next():
     assert finish == 8 * H + 3000
 
 
-@pytest.mark.parametrize(("other", "shoot_at"), [("T1", 1800 + 3000), ("T2", 3000)])
-def test_a_talent_on_set_is_not_prepared_and_another_is(other, shoot_at):
-    looks = (Look("l", None, "T1"), Look("m", Piece("sure", 3000), other))
-    slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
-    assert slots[1].shoot_at_s == 8 * H + shoot_at
-
-
-@pytest.mark.parametrize(("call_s", "shoot_at"), [(7 * H, 8 * H + 600), (9 * H, 9 * H + 3000)])
-def test_a_look_is_prepared_from_the_call_of_its_talent(call_s, shoot_at):
-    look = Look("l", Piece("sure", 3000), "T1", call_s)
-    slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), looks=(look,)))
-    assert slots[0].shoot_at_s == shoot_at
-
-
-def test_an_early_call_does_not_help_while_the_talent_is_on_set():
-    looks = (Look("l", None, "T1"), Look("m", Piece("sure", 3000), "T1", 0.0))
-    slots, _ = median_day(_day(_setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m"), looks=looks))
-    assert slots[1].shoot_at_s == 8 * H + 1800 + 3000
-
-
-def test_a_talent_off_set_since_before_now_is_being_prepared():
-    looks = (Look("m", Piece("sure", 3000), "T1", 6 * H),)
-    day = _day(_setup("b", 300, 900, "m"), looks=looks, free_s={"T1": 8 * H - 2000})
-    assert median_day(day)[0][0].shoot_at_s == 8 * H + 1000
+@pytest.mark.parametrize(
+    ("look", "free_s", "shoot_at"),
+    [
+        pytest.param(_look("m"), {}, 1800 + 3000, id="a talent on set is not prepared"),
+        pytest.param(_look("m", talent="T2"), {}, 3000, id="another talent is"),
+        pytest.param(_look("m", call_s=0.0), {}, 1800 + 3000, id="no earlier call helps while the talent is on set"),
+        pytest.param(_look("m", talent="T2", call_s=9 * H), {}, 3600 + 3000, id="it begins with the call"),
+        pytest.param(_look("m", talent="T2", call_s=7 * H), {}, 1800 + 300, id="an early call has it ready"),
+        pytest.param(
+            _look("m", talent="T2", call_s=6 * H), {"T2": 8 * H - 200}, 2800, id="it began when the talent was free"
+        ),
+    ],
+)
+def test_when_a_look_is_ready_to_be_shot(look, free_s, shoot_at):
+    setups = _setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m")
+    day = _day(*setups, looks=(_look("l", prep_s=0), look), free_s=free_s)
+    assert median_day(day)[0][1].shoot_at_s == 8 * H + shoot_at
 
 
 def test_a_forecast_of_what_is_certain_is_the_plan():
@@ -142,44 +129,26 @@ def test_overtime_has_a_chance_and_a_price():
     assert 0 < found.expected_cost < 320
 
 
-def test_a_setup_dropped_saves_its_time_and_its_overtime():
-    bridge = (Piece("sure", 100),)
-    setups = (_setup("a", 600, 1200), replace(_setup("b", 600, 1800), skip=bridge), _setup("c", 600, 1200))
-    day = _day(*setups, overtime=Overtime(8 * H + 4800, 320, 1800))
-    found = savings(day, 1, 20)
-    assert [one.id for one in found] == ["b", "a", "c"]
-    assert found[0].wins_s == pytest.approx(600 + 1800 + 600 - 100, rel=1e-3)
-    assert found[0].wins_cost == pytest.approx(160)
-    assert found[0].over_chance == 0
+def test_plans_for_the_same_day_differ_only_in_what_they_do():
+    over = Overtime(8 * H + 4800, 320, 1800)
+    days = [
+        replace(_day(*setups, overtime=over), beliefs={"sure": estimate(1.0)})
+        for setups in ((_A, _setup("b", 600, 1800), _A), (_A, _A), (_A, _setup("b", 600, 1800), _A))
+    ]
+    whole, shorter, again = forecasts(days, 1, 400)
+    assert whole == again
+    gain = gain_of(whole, shorter)
+    assert gain.wins_s == pytest.approx(2400, rel=0.1)
+    assert (gain.wins_cost, gain.over_chance) == (whole.expected_cost - shorter.expected_cost, shorter.over_chance)
+    assert gain.wins_cost > 0
 
 
-def test_dropping_the_last_setup_strikes_the_one_before_it():
-    last = replace(_setup("b", 600, 1800), skip=(Piece("sure", 100),))
-    found = savings(_day(_setup("a", 600, 1200), last, strike=(Piece("sure", 400),)), 1, 20)
-    assert found[0].id == "b"
-    assert found[0].wins_s == pytest.approx(600 + 1800 + 400 - 100, rel=1e-3)
-
-
-def test_a_setup_being_shot_is_not_dropped_nor_ends_at_once():
+def test_a_setup_being_shot_does_not_end_at_once():
     running = replace(_setup("a", 0, 1200), change=(), shot_s=2000.0)
     day = replace(_day(running, _setup("b", 60, 60)), beliefs={"sure": estimate(1.0)})
-    assert [one.id for one in savings(day, 1, 10)] == ["b"]
-    found = forecast(day, 1, 400)
-    assert found.setups[0].shoot_s.p10 > 0
-    assert found.setups[0].shoot_s.p50 > 60
-    assert median_day(day)[0][0].shoot_s == pytest.approx(found.setups[0].shoot_s.p50, rel=0.2)
-
-
-def test_a_shared_changeover_keeps_who_does_what():
-    tasks = [Task(1, 30), Task(2, 10), Task(3, 10, after=(2,)), Task(4, 20)]
-    shared = share(tasks, 2)
-    made = pieces_of(tasks, shared.work, dict.fromkeys(range(1, 5), "sure"))
-    scaled = tuple(
-        replace(piece, scale=next(t.seconds for t in tasks if t.n == done.n))
-        for piece, done in zip(made, shared.work, strict=True)
-    )
-    slots, _ = median_day(_day(SetupToCome("a", scaled, Piece("sure", 0))))
-    assert slots[0].changeover_s == pytest.approx(shared.total_s)
+    shoot_s = forecast(day, 1, 400).slots[0].shoot_s
+    assert shoot_s > 60
+    assert median_day(day)[0][0].shoot_s == pytest.approx(shoot_s, rel=0.2)
 
 
 def test_side_by_side_work_ends_later_than_planned_as_often_as_not():

@@ -11,10 +11,11 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from runbook.commands.hours import hours_now
+from runbook.clock.timetable import day_clock
+from runbook.commands.load_session import session_now
 from runbook.commands.order import _lines
+from runbook.day.hours import Hours, hours_of
 from runbook.day.order_proposal import OrderRequest, Proposal
-from runbook.day.timeline import day_clock
 from runbook.files.load import read_day
 from runbook.files.paths import demo_day
 from runbook.journal.events import SetupBegun
@@ -57,12 +58,15 @@ def test_a_day_begun_is_told_from_where_it_stands(day: Path) -> None:
     at = dt.datetime(2026, 12, 4, 11, 0, tzinfo=dt.UTC)
     with Journal.open(journal_path(day), clock=lambda: at, who="photo") as journal:
         journal.append(SetupBegun("window"))
-    plan = read_day(day)
-    later = hours_now(plan, day, at + dt.timedelta(hours=1))
+
+    def hours_at(now: dt.datetime) -> Hours:
+        session = session_now(read_day(day), day, now)
+        return hours_of(session.moment, session.changes, draws=20)
+
+    later = hours_at(at + dt.timedelta(hours=1))
     assert later.begun and later.now_s == 12 * 3600
-    assert later.rows[0].state == "now" and later.rows[0].start_s == 11 * 3600
-    weeks_later = hours_now(plan, day, at + dt.timedelta(days=21))
-    assert weeks_later.now_s == 11 * 3600  # told as it stood
+    assert later.rows[0].state == "now" and later.rows[0].times.start_s == 11 * 3600
+    assert hours_at(at + dt.timedelta(days=21)).now_s == 11 * 3600  # as it stood
 
 
 def test_the_order_for_a_program_and_for_a_person(day: Path, capsys: Capture) -> None:

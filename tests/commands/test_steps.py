@@ -11,9 +11,9 @@ from tests.day.days import DEMO
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--to", "load-in"], "--to: load-in is only a beginning; write --from load-in"),
-        (["--from", "wrap"], "--from: wrap is only an end; write --to wrap"),
-        (["--from", "nowhere"], "--from: no setup nowhere; one of keeper-window"),
+        (["--to", "load-in"], "--to: no setup load-in; one of wrap, keeper-window"),
+        (["--from", "wrap"], "--from: no setup wrap; one of load-in, keeper-window"),
+        (["--from", "nowhere"], "--from: no setup nowhere; one of load-in, keeper-window"),
     ],
 )
 def test_an_end_asked_for_the_wrong_way_round_is_refused(

@@ -1,4 +1,4 @@
-"""The day's changeovers as planned."""
+"""The day's changeovers as planned, and shared over the crew."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ import json
 
 import pytest
 
-from runbook.day.changeovers import all_changes, change, change_between, facts
+from runbook.day.changeovers import Changeovers, changeovers_data
 from tests.day.days import demo
 
 
 def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
-    ends = [(each.start, each.goal) for each in all_changes(demo())]
+    ends = [(change.start, change.goal) for change in Changeovers(demo()).all]
     order = demo().day.order
     assert ends == list(zip((None, *order), (*order, None), strict=True))
 
@@ -32,23 +32,17 @@ def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
 def test_a_name_left_out_is_the_neighbour_in_the_order(
     start: str | None, goal: str | None, found: tuple[str | None, str | None]
 ) -> None:
-    asked = change_between(demo(), start, goal)
+    asked = Changeovers(demo()).named(start, goal)
     assert (asked.start, asked.goal) == found
 
 
-def test_an_unknown_setup_is_a_key_error() -> None:
-    with pytest.raises(KeyError, match="nowhere"):
-        change_between(demo(), "nowhere", "keeper-lamp")
-
-
 def test_a_setup_needs_nothing_to_become_itself() -> None:
-    window = demo().setups["keeper-window"]
-    nothing = change(demo(), window, window)
+    nothing = Changeovers(demo()).between("keeper-window", "keeper-window")
     assert (nothing.steps, nothing.alone_s, nothing.people) == ((), 0.0, 0)
 
 
 def test_the_facts_are_plain_and_add_up() -> None:
-    told = json.loads(json.dumps(facts(demo(), all_changes(demo()))))["changeovers"]
+    told = json.loads(json.dumps(changeovers_data(Changeovers(demo()).all, lambda _: {})))["changeovers"]
     assert told[0]["from"] is None
     crew = {member.id for member in demo().day.crew}
     for each in told:

@@ -11,13 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.clock.timetable import median_day
+from runbook.clock.timetable import day_clock, median_day
 from runbook.commands.load_session import LOCAL
+from runbook.day.changeovers import Changeovers
 from runbook.day.day_audit import audit_day
 from runbook.day.hours import hours_of
 from runbook.day.hours_text import ending_text, wrap_text
-from runbook.day.planned_day import Changeovers, day_as_planned
-from runbook.day.timeline import day_clock
+from runbook.day.planned_day import day_as_planned
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, make_ready, short
 
@@ -76,7 +76,7 @@ def test_a_day_that_runs_past_the_change_is_told_at_its_true_times(date: dt.date
     session.mark_shot()
     session.begin(None)
     hours = hours_of(session.moment, session.changes, draws=100)
-    done = hours.rows[0]
+    done = hours.rows[0].times
     assert hours.clock.short(done.start_s) == "21:00"
     assert hours.clock.short(done.end_s) == "04:00"
     assert done.end_s - done.start_s == hours_worked * H

@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from dataclasses import replace
 
-from runbook.day.changeovers import change, share
+from runbook.day.changeovers import changeover_of
 from runbook.day.day_audit import audit_day, power_for
 from runbook.model.day import Break, Crew, Plan
 from runbook.model.power import Power
@@ -105,8 +105,8 @@ def test_alike_heads_that_cross_over_are_swapped_and_save_what_the_note_names() 
     better = replace(two, lights=tuple(replace(light, head=swapped[light.head]) for light in two.lights))
 
     def total(setup: Setup) -> float:
-        ways = change(plan, plan.setups["one"], setup), change(plan, setup, None)
-        return sum(share(way.steps, plan).total_s for way in ways)
+        ways = changeover_of(plan, plan.setups["one"], setup), changeover_of(plan, setup, None)
+        return sum(way.total_s for way in ways)
 
     (note,) = found(plan, "trade-heads")
     assert (note.level, note.setup, note.item) == ("note", "two", "A")

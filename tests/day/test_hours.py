@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
 from runbook.clock.forecast import Spread, forecast
 from runbook.day.actions import Session
-from runbook.day.changeovers import all_changes, share
+from runbook.day.changeovers import Changeovers, Timings
 from runbook.day.hours import Hours, hours_data, hours_of
-from runbook.day.hours_text import finish_text, overtime_text, row_cells, savings_lines
-from runbook.day.planned_day import Changeovers, Stopped, Timings
+from runbook.day.hours_text import finish_text, gain_lines, overtime_text, row_cells
+from runbook.day.order_proposal import Stopped
 from runbook.day.remaining_day import day_from_now
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
@@ -26,21 +27,22 @@ def worked(session: Session, **more: object) -> Hours:
 
 def test_the_plan_adds_up() -> None:
     hours = worked(begun())
-    totals = [share(each.steps, demo()).total_s for each in all_changes(demo())]
-    assert [row.id for row in hours.rows] == list(demo().day.order)
-    assert hours.rows[0].start_s == 8 * H
-    for row, total, setup in zip(hours.rows, totals, demo().order, strict=False):
+    totals = [change.total_s for change in Changeovers(demo()).all]
+    rows = [row.times for row in hours.rows]
+    assert [row.id for row in rows] == list(demo().day.order)
+    assert rows[0].start_s == 8 * H
+    for row, total, setup in zip(rows, totals, demo().order, strict=False):
         assert row.changeover_s == pytest.approx(total)
         assert row.shoot_s == pytest.approx(60 * setup.shoot_min)
         assert row.shoot_at_s >= row.start_s + row.changeover_s - 1e-6
-    for one, other in zip(hours.rows, hours.rows[1:], strict=False):
+    for one, other in pairwise(rows):
         assert other.start_s >= one.end_s
-    assert hours.plan_finish_s >= hours.rows[-1].end_s + totals[-1] - 1e-6
+    assert hours.plan_finish_s >= rows[-1].end_s + totals[-1] - 1e-6
     assert hours.finish.p10 < hours.finish.p50 < hours.finish.p90
 
 
 def test_the_look_is_waited_for_and_the_meal_is_taken() -> None:
-    rows = {row.id: row for row in worked(begun()).rows}
+    rows = {row.times.id: row.times for row in worked(begun()).rows}
     assert rows["keeper-window"].shoot_at_s == pytest.approx(8 * H + 40 * 60)
     gap = rows["widow-letter"].start_s - rows["lamplighter-fog"].end_s
     assert gap == pytest.approx(45 * 60)
@@ -59,9 +61,9 @@ def test_a_late_day_ends_late_and_a_quick_one_early() -> None:
         hours = worked(session)
         ends[minutes] = hours.finish.p50
         done, to_come = hours.rows
-        assert (done.state, done.end_s) == ("done", 8 * H + 60 * (minutes + 50))
+        assert (done.state, done.times.end_s) == ("done", 8 * H + 60 * (minutes + 50))
         assert to_come.state == "to come"
-        assert to_come.start_s == pytest.approx(done.end_s)
+        assert to_come.times.start_s == pytest.approx(done.times.end_s)
     assert ends[40] - ends[2] == pytest.approx(38 * 60, rel=0.1)
 
 
@@ -73,11 +75,11 @@ def test_a_setup_at_work_began_when_it_did_and_frames_shorten_it() -> None:
     while do_next(session):
         pass
     whole = worked(session)
-    assert (whole.rows[0].state, whole.rows[0].start_s) == ("now", 8 * H)
+    assert (whole.rows[0].state, whole.rows[0].times.start_s) == ("now", 8 * H)
     session.frames(session.plan.setups["widow-letter"].frames // 2)
     assert worked(session).finish.p50 < whole.finish.p50
     session.frames(session.plan.setups["widow-letter"].frames)
-    assert worked(session).rows[0].end_s == pytest.approx(9 * H, abs=60)
+    assert worked(session).rows[0].times.end_s == pytest.approx(9 * H, abs=60)
 
 
 def test_steps_done_ahead_are_not_counted_again() -> None:
@@ -118,7 +120,7 @@ def test_load_in_and_packing_have_minutes_of_their_own() -> None:
     plain = worked(begun())
     day = replace(demo().day, load_in_min=30.0, wrap_min=20.0)
     packed = worked(begun(replace(demo(), day=day)))
-    assert packed.rows[0].start_s == 8 * H + 1800
+    assert packed.rows[0].times.start_s == 8 * H + 1800
     assert packed.plan_finish_s == pytest.approx(plain.plan_finish_s + 1200, abs=1800)
     # less than 20 minutes more where a break or a look is waited for anyway
     assert packed.finish.p50 > plain.finish.p50 + 600
@@ -130,8 +132,8 @@ def test_load_in_and_packing_have_minutes_of_their_own() -> None:
 def test_a_look_is_prepared_from_its_own_call() -> None:
     plan = short("keeper-window")
     looks = tuple(replace(each, call=dt.time(7, 20)) for each in plan.day.looks)
-    early = worked(begun(replace(plan, day=replace(plan.day, looks=looks)))).rows[0]
-    late = worked(begun(plan)).rows[0]
+    early = worked(begun(replace(plan, day=replace(plan.day, looks=looks)))).rows[0].times
+    late = worked(begun(plan)).rows[0].times
     assert (late.shoot_at_s, early.shoot_at_s) == (8 * H + 2400, early.start_s + early.changeover_s)
 
 
@@ -153,9 +155,9 @@ def test_overtime_has_a_chance_a_cost_and_savings() -> None:
     hours = worked(session, ways_back=True)
     assert 0.4 < hours.over_chance < 1
     assert hours.expected_cost > 100
-    assert "EUR expected" in overtime_text(day, hours)
+    assert "EUR expected" in overtime_text(hours)
     assert {each.id for each in hours.savings} == set(day.order)
-    lines = list(savings_lines(day, hours))
+    lines = list(gain_lines(hours))
     assert len(lines) == 3 and all(line.endswith(" %") and " EUR" in line for line in lines)
     data = hours_data(hours)
     assert data["overtime"]["chance"] == hours.over_chance
@@ -175,9 +177,15 @@ def test_a_day_of_known_times_is_surer_than_one_of_estimates() -> None:
 
 def test_it_can_be_stopped_and_reports_its_progress() -> None:
     heard: list[str] = []
+
+    def tell(what: str) -> None:
+        heard.append(what)
+        if what == "the forecast":
+            raise Stopped
+
     with pytest.raises(Stopped):
-        worked(begun(), tell=heard.append, should_stop=lambda: len(heard) == 3)
-    assert heard == [f"changeover {n} of 10" for n in (1, 2, 3)]
+        worked(begun(), tell=tell)
+    assert heard == [*(f"changeover {n} of 10" for n in range(1, 11)), "the rest of the day", "the forecast"]
 
 
 @pytest.mark.parametrize(("packing_min", "late"), [(0.0, False), (20.0, True)])
@@ -204,9 +212,12 @@ def test_the_clock_in_words() -> None:
     clock, row = hours.clock, hours.rows[1]
     assert [clock.exact(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
     assert row_cells(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:31", "09:05-09:31")
-    assert row_cells(replace(row, end_s=row.end_s + 600, state="done"), clock)[-1] == "10 min late"
+    late = replace(row, state="done", times=replace(row.times, end_s=row.times.end_s + 600))
+    assert row_cells(late, clock)[-1] == "10 min late"
     assert row_cells(replace(row, plan=None), clock)[-1] == "again"
-    struck = replace(hours, struck=True, packing_s=1200.0, finish=Spread(18 * H, 18 * H, 18 * H))
-    assert finish_text(struck) == "everything was struck at 17:40; packed about 18:00"
-    assert finish_text(replace(struck, packing_s=0.0)) == "everything was struck at 18:00"
-    assert finish_text(replace(struck, struck=False)) == "ends about 18:00; 90 % by 18:00, 10 % by 18:00"
+    expected = replace(hours, finish=Spread(18 * H, 18 * H, 18 * H))
+    assert finish_text(expected) == "ends about 18:00; 90 % by 18:00, 10 % by 18:00"
+    for packing_min, text in ((20.0, "struck at 17:40; packed about 18:00"), (0.0, "struck at 18:00")):
+        plan = replace(demo(), day=replace(demo().day, wrap_min=packing_min))
+        struck = replace(hours.moment, plan=plan, state=replace(hours.moment.state, wrapping=True), left=())
+        assert finish_text(replace(expected, moment=struck)) == f"everything was {text}"

@@ -12,8 +12,8 @@ import pytest
 from runbook.cli import main
 from runbook.commands import resume
 from runbook.day import timings
+from runbook.day.changeovers import NO_TIMINGS
 from runbook.day.handover_file import Manifest, pack
-from runbook.day.planned_day import NO_TIMINGS
 from runbook.day.timings import timings_near
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Journal, journal_path

@@ -7,18 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.day.changeovers import (
-    Shares,
-    all_changes,
-    change,
-    held_from_start,
-    person_tasks,
-    share,
-    step_notes,
-    stopped_s,
-)
+from runbook.day.changeovers import Changeover, Changeovers
 from runbook.day.day_view import crew_lines
-from runbook.day.planned_day import Changeovers
 from runbook.day.stand_view import alarms
 from runbook.model.day import Plan
 from runbook.model.kit import Bag
@@ -32,40 +22,38 @@ def with_crew(people: int) -> Plan:
     return replace(demo(), day=replace(demo().day, crew=crew))
 
 
-def busy(shares: Shares, who: str) -> list[tuple[float, float]]:
-    mine = [each for each in shares.steps if who in each.crew]
+def busy(change: Changeover, who: str) -> list[tuple[float, float]]:
+    mine = [each for each in change.shared if who in each.crew]
     return sorted((each.start_s, each.start_s + each.step.seconds) for each in mine)
 
 
 @pytest.mark.parametrize("people", [1, 2, 3])
 def test_every_share_of_the_day_can_be_done(people: int) -> None:
     plan = with_crew(people)
-    for each in all_changes(plan):
-        shares = share(each.steps, plan)
-        ends = {s.step.n: s.start_s + s.step.seconds for s in shares.steps}
-        assert shares.total_s == max(ends.values())
-        assert shares.bound_s <= shares.total_s <= each.alone_s
-        assert stopped_s(each.steps, plan, shares.total_s) <= shares.total_s
-        for one in shares.steps:
+    for change in Changeovers(plan).all:
+        ends = {s.step.n: s.start_s + s.step.seconds for s in change.shared}
+        assert change.total_s == max(ends.values())
+        assert change.bound_s <= change.total_s <= change.alone_s
+        assert change.stopped_s <= change.total_s
+        for one in change.shared:
             assert all(ends[n] <= one.start_s for n in one.step.after)
             assert len(one.crew) == min(one.step.hands, people)
         if people > 1:
             for member in plan.day.crew:
-                times = busy(shares, member.id)
+                times = busy(change, member.id)
                 assert all(a[1] <= b[0] for a, b in itertools.pairwise(times))
 
 
 def test_more_hands_take_less_time() -> None:
-    took = [sum(share(e.steps, with_crew(n)).total_s for e in all_changes(with_crew(n))) for n in (2, 3)]
-    alone = sum(each.alone_s for each in all_changes(demo()))
+    took = [sum(change.total_s for change in Changeovers(with_crew(n)).all) for n in (2, 3)]
+    alone = sum(change.alone_s for change in Changeovers(demo()).all)
     assert alone > took[0] > took[1] > alone / 3
 
 
 def test_a_stand_in_somebodys_hands_is_one_unbroken_hold_of_the_same_people() -> None:
-    plan = demo()
-    steps = change(plan, plan.setups["keeper-window"], plan.setups["keeper-lamp"]).steps
-    shares = share(steps, plan)
-    held = [each for each in shares.steps if each.step.held == "boom"]
+    held = [
+        each for each in Changeovers(demo()).between("keeper-window", "keeper-lamp").shared if each.step.held == "boom"
+    ]
     assert len(held) >= 3
     for one, other in itertools.pairwise(held):
         assert other.start_s == one.start_s + one.step.seconds
@@ -73,26 +61,21 @@ def test_a_stand_in_somebodys_hands_is_one_unbroken_hold_of_the_same_people() ->
 
 
 def test_what_can_be_done_ahead_is_not_waited_for() -> None:
-    plan = demo()
-    made = change(plan, plan.setups["captain-deck"], plan.setups["captain-chart"])
-    assert any(step.ahead for step in made.steps)
-    one = replace(plan, day=replace(plan.day, crew=plan.day.crew[:2]))
-    whole = share(made.steps, one).total_s
-    assert stopped_s(made.steps, one, whole) < whole
+    change = Changeovers(with_crew(2)).between("captain-deck", "captain-chart")
+    assert any(step.ahead for step in change.steps)
+    assert change.stopped_s < change.total_s
 
 
 def test_who_does_what_names_every_step_once_for_each_pair_of_hands() -> None:
-    plan = demo()
-    made = change(plan, None, plan.order[0])
-    shares = share(made.steps, plan)
+    change = Changeovers(demo()).between(None, "keeper-window")
     numbers: list[int] = []
-    for member in plan.day.crew:
-        for part in person_tasks(shares, member.id):
+    for member in demo().day.crew:
+        for part in change.tasks_for(member.id):
             for word in part.split(" with ")[0].split():
                 if word[0].isdigit():
                     first, _, last = word.partition("-")
                     numbers += range(int(first), int(last or first) + 1)
-    assert sorted(numbers) == sorted(s.n for s in made.steps for _ in range(s.hands))
+    assert sorted(numbers) == sorted(s.n for s in change.steps for _ in range(s.hands))
 
 
 def test_everybody_is_busy_waits_or_is_free() -> None:
@@ -138,8 +121,7 @@ def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
     kit = sets.kit()
     kit = replace(kit, modifiers=tuple(replace(box, depth_m=1.5, mass_kg=3.0) for box in kit.modifiers))
     plan = replace(sets.plan(sets.setup(sets.light(bags=()), setup_id="one")), kit=kit)
-    made = change(plan, None, plan.setups["one"])
-    said = [mark for marks in step_notes(made.steps).values() for mark in marks]
+    said = [mark for marks in Changeovers(plan).between(None, "one").notes.values() for mark in marks]
     assert "hold S1 from here on, and do not let go: as planned it is not safe" in said
     assert not any("may be let go" in each for each in said)
     session = begun(plan)
@@ -147,9 +129,7 @@ def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
     assert session.state.floor.in_hands == {"S1"}
     assert any(each.startswith("S1 NOT SAFE") for each in alarms(session.view))
     # the wrap begins with it in somebody's hands, and the alarm stays until it is down
-    strike = change(plan, plan.setups["one"], None)
-    first = step_notes(strike.steps, held_from_start(plan, strike))[1]
-    assert first == ("hold S1 before this: as planned it is not safe",)
+    assert Changeovers(plan).between("one", None).notes[1] == ("hold S1 before this: as planned it is not safe",)
     session.begin(None)
     do_until(session, "lower", "stand", "S1")
     assert any(each.startswith("S1 NOT SAFE") for each in alarms(session.view))
@@ -158,16 +138,15 @@ def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
 
 
 def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
-    plan = swapping()
-    made = change(plan, plan.setups["one"], plan.setups["two"])
-    marks = {step.key[:3]: step_notes(made.steps)[step.n] for step in made.steps}
+    made = Changeovers(swapping()).between("one", "two")
+    marks = {step.key: made.notes[step.n] for step in made.steps}
     assert marks["unbag", "bag", "B1"][1:] == ("hold S1 from here on",)
     assert marks["unbag", "bag", "B1"][0].startswith("2 people: S1 tips at 9.7°")
     assert marks["bag", "bag", "B1"] == ()
     assert marks["bag", "bag", "B2"][1:] == ("then S1 may be let go",)
     assert made.people == 2
-    boom = change(demo(), demo().setups["captain-deck"], demo().setups["captain-chart"])
-    said = [mark for each in step_notes(boom.steps).values() for mark in each]
+    boom = Changeovers(demo()).between("captain-deck", "captain-chart")
+    said = [mark for marks in boom.notes.values() for mark in marks]
     assert any(mark.startswith("2 people: a boom") for mark in said)
     assert "can be done ahead" in said
 

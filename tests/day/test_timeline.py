@@ -6,8 +6,9 @@ from datetime import timedelta
 
 import pytest
 
+from runbook.clock.timetable import wrap_at
 from runbook.day.hours_text import ending_text, minutes_text
-from runbook.day.timeline import timeline_of, wrap_at
+from runbook.day.timeline import timeline_of
 from tests.day.days import SetClock, begun, demo, do_next, short
 
 

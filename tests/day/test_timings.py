@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from runbook.changeover.steps import DEFAULT_S
 from runbook.day.actions import Session
-from runbook.day.planned_day import NO_TIMINGS, SHOOTING, Timings, estimated_s, kind_of
-from runbook.day.timings import journals_near, timings_near, timings_of
+from runbook.day.changeovers import NO_TIMINGS, SHOOTING, Timings, estimated_s, kind_of
+from runbook.day.timings import timings_near, timings_of
+from runbook.files.paths import journals_near
 from runbook.journal.events import StepTicked
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Crew, Plan
@@ -99,8 +100,8 @@ def played_on_schedule(
     played = []
     for setup_id in setups:
         session.begin(setup_id)
-        begun, shares = clock.now, session.view.planned_change.shares
-        for each in sorted(shares.steps, key=lambda each: each.start_s + each.step.seconds):
+        begun = clock.now
+        for each in sorted(session.view.planned_change.shared, key=lambda each: each.start_s + each.step.seconds):
             clock.now = begun + dt.timedelta(seconds=speed * (each.start_s + each.step.seconds))
             session.who = signed_by or each.crew[0]
             session.tick(each.step)
@@ -161,9 +162,9 @@ def test_timings_move_the_plan_and_the_default_stands_without_them() -> None:
 
 
 def _steps():
-    from runbook.day.changeovers import change
+    from runbook.day.changeovers import Changeovers
 
-    return change(demo(), None, demo().setups["keeper-window"]).steps
+    return Changeovers(demo()).between(None, "keeper-window").steps
 
 
 def test_every_kind_has_an_estimate_and_an_unknown_one_is_a_key_error() -> None:

@@ -17,7 +17,7 @@ import pytest
 from runbook.clock.estimates import Pace, estimate, updated
 from runbook.clock.forecast import forecast
 from runbook.clock.timetable import DayToCome, Done, Piece, SetupToCome
-from runbook.day.planned_day import NO_TIMINGS, PLANNED_SPREAD
+from runbook.day.changeovers import NO_TIMINGS, PLANNED_SPREAD
 
 _SETUPS, _KINDS, _DRAWS, _DAYS = 10, 16, 300, 160
 _SHOOT_S = 1500.0
@@ -101,5 +101,5 @@ def test_days_that_differ_are_missed_without_a_pace() -> None:
 
 def test_what_the_day_has_shown_makes_its_end_surer() -> None:
     day = _Day(Random(1), 0, 0.10)
-    blind, seeing = (forecast(day.left_after(6, Pace(), blind=blind), 1, 2000).finish_s for blind in (True, False))
+    blind, seeing = (forecast(day.left_after(6, Pace(), blind=blind), 1, 8000).finish_s for blind in (True, False))
     assert seeing.p90 - seeing.p10 < 0.9 * (blind.p90 - blind.p10)

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from runbook.day.changeovers import all_changes, share
+from runbook.day.changeovers import Changeovers
 from runbook.day.kit_list import kit_list
 from runbook.day.light import predictions
 from runbook.light.stops import meter_text
@@ -41,9 +41,9 @@ def test_every_setup_has_its_heads_with_powers_and_predicted_readings() -> None:
 
 def test_every_step_of_every_changeover_is_there_with_who_does_it() -> None:
     plan = demo()
-    for sheet, change in zip(list(sheets(day_page(plan)))[3:], all_changes(plan), strict=True):
+    for sheet, change in zip(list(sheets(day_page(plan)))[3:], Changeovers(plan).all, strict=True):
         lines = ticks(sheet)[: len(change.steps)]  # on the last sheet the kit follows
-        crew = {each.step.n: each.crew for each in share(change.steps, plan).steps}
+        crew = {each.step.n: each.crew for each in change.shared}
         assert [text for text, _ in lines] == [step.text for step in change.steps]
         for (_, note), step in zip(lines, change.steps, strict=True):
             assert len(crew[step.n]) == step.hands

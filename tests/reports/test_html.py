@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.changeover.checklist import CAUTIONS
-from runbook.day.changeovers import all_changes
+from runbook.day.changeovers import Changeovers
 from runbook.model.day import Plan
 from runbook.reports.day_page import day_page
 from runbook.reports.document import CheckGroup, Checklist, Drawing, Heading, Page, Pairs, Table, Text
@@ -92,7 +92,7 @@ def test_each_setup_begins_a_sheet_of_paper_with_its_floor_and_the_cautions(demo
 
 
 def test_every_step_has_a_box_to_tick(demo_page: str) -> None:
-    steps = [step for change in all_changes(demo()) for step in change.steps]
+    steps = [step for change in Changeovers(demo()).all for step in change.steps]
     boxes = [name for name, has in read(demo_page).tags if has.get("type") == "checkbox"]
     assert len(boxes) > len(steps) > 100
     for step in steps:

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.changeover.checklist import CAUTIONS
-from runbook.day.changeovers import all_changes
+from runbook.day.changeovers import Changeovers
 from runbook.reports.day_page import day_page
 from runbook.reports.document import CheckGroup, Checklist, Heading, Page, Table, Text
 from runbook.reports.markdown import markdown_page, safe
@@ -21,7 +21,7 @@ def bare(text: str) -> str:
 def test_every_setup_head_and_step_is_there() -> None:
     plan = demo()
     shown = bare(markdown_page(day_page(plan)))
-    for setup, change in zip(plan.order, all_changes(plan), strict=False):
+    for setup, change in zip(plan.order, Changeovers(plan).all, strict=False):
         assert f"## {setup.id}: {setup.title}" in shown
         for light in setup.lights:
             assert f"| {light.head} | {light.power} | {light.role} |" in shown

@@ -18,7 +18,6 @@ from textual.pilot import Pilot
 import runbook.screens.hours as hours_screen
 from runbook.day.actions import Session
 from runbook.day.hours import hours_of
-from runbook.day.planned_day import Stopped
 from runbook.files.load import read_day
 from runbook.screens.hours import HoursScreen, bars
 from runbook.screens.text import ASCII, UNICODE
@@ -80,7 +79,8 @@ def test_bars_are_plain_ascii_where_they_must_be() -> None:
     assert all(text.isascii() and len(text) <= 80 for text in told)
     assert "#" in told[1].split("late")[1]
     assert "=" in told[0]  # what the signs mean
-    early = replace(hours, rows=(replace(hours.rows[0], end_s=hours.rows[0].start_s + 60),))
+    first = hours.rows[0]
+    early = replace(hours, rows=(replace(first, times=replace(first.times, end_s=first.times.start_s + 60)),))
     assert "--" in bars(early, 80, ASCII)[1][0]  # planned, and not so
     wide = [text for text, _ in bars(hours, 140, UNICODE)]
     assert all(len(text) <= 140 for text in wide)
@@ -89,11 +89,11 @@ def test_bars_are_plain_ascii_where_they_must_be() -> None:
 async def test_keys_stay_quick_while_it_works_and_escape_stops_it(monkeypatch: pytest.MonkeyPatch) -> None:
     working = threading.Event()
 
-    def long(*_: object, should_stop: Callable[[], bool], **__: object) -> None:
+    def long(*_: object, tell: Callable[[str], None], **__: object) -> None:
         working.set()
-        while not should_stop():
+        while True:
+            tell("the forecast")  # raises once it is stopped
             sum(range(2_000))  # busy, as the real work is
-        raise Stopped
 
     monkeypatch.setattr(hours_screen, "hours_of", long)
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
