@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
-import tempfile
 from argparse import Namespace
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,11 +10,10 @@ from typing import Final
 
 from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
 from runbook.day.event_text import log_lines
-from runbook.files.atomic_write import new_mode, sync_folder
+from runbook.files.atomic_write import write_folder
 from runbook.files.errors import Fault, Unreadable, instead, shown_path, split, unreadable
 from runbook.files.paths import DAY_FILE, KIT_FILE, find_day, records_of
 from runbook.journal.events import Changed, Entry, Skipped, live
-from runbook.journal.files_beside import sync_file
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Plan
 
@@ -104,30 +101,14 @@ def _write_as_shot(folder: Path, entries: Sequence[Entry], target: Path) -> None
     if target.exists() or target.is_symlink():
         what, do = f"{target} is there already", "name a folder that is not; it is made"
         raise Unreadable([Fault(_WHO, None, "--as-shot", what, do)])
-    _write_folder(target, files)
-    for name in sorted(files):
-        print_line(f"wrote {shown_path(target / name)}")
-
-
-def _write_folder(target: Path, files: dict[str, bytes]) -> None:
-    """Write a whole new folder, on disk for good, or none."""
     try:
-        aside = Path(tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=target.absolute().parent))
-        try:
-            for name, data in files.items():
-                (aside / name).write_bytes(data)
-                sync_file(aside / name)
-            sync_folder(aside)
-            aside.chmod(new_mode(folder=True))
-            aside.rename(target)
-            sync_folder(target.parent)
-        except BaseException:
-            shutil.rmtree(aside, ignore_errors=True)
-            raise
+        write_folder(target, files)
     except (OSError, ValueError) as problem:
         why = (getattr(problem, "strerror", None) or str(problem)).lower()
         do = "name a new folder in one that is there and can be written"
         raise Unreadable([Fault(_WHO, None, "--as-shot", f"{target}: {why}", do)]) from None
+    for name in sorted(files):
+        print_line(f"wrote {shown_path(target / name)}")
 
 
 # -- does it match -------------------------------------------------------------------------------

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
 import stat
 import tempfile
 from argparse import Namespace
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from itertools import count
 from pathlib import Path
 from typing import Final
@@ -18,11 +17,10 @@ from runbook.commands.output import NOT_READ, print_error, print_line
 from runbook.day.actions import Session
 from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, unpack
 from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
-from runbook.files.atomic_write import new_mode, sync_folder
+from runbook.files.atomic_write import write_folder
 from runbook.files.errors import Fault, Unreadable, shown_path, unreadable
 from runbook.files.load import read_day
 from runbook.journal.errors import JournalError
-from runbook.journal.files_beside import sync_file
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.fields import is_id
 
@@ -59,7 +57,7 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
     the last line is confirmed nothing is written beside the target, however the program ends.
     """
     given = archive.manifest
-    with _beside(target):
+    with _refused_where_unwritable(target), tempfile.TemporaryDirectory(dir=target.absolute().parent):
         pass  # refuse now rather than after every line is confirmed
     with tempfile.TemporaryDirectory(prefix="runbook-") as aside:
         folder = Path(aside)
@@ -82,7 +80,8 @@ def take(archive: Archive, target: Path, path: Path, who: str | None, ask: Ask) 
                 session.take_over(_printable(given.giver).strip() or "somebody")
         except JournalError as trouble:
             raise _refused(path, f"the journal in it: {trouble.what}", "ask for it again") from None
-        _place(folder, target)
+        with _refused_where_unwritable(target):
+            write_folder(target, {file.name: file.read_bytes() for file in folder.iterdir()})
     return who
 
 
@@ -178,18 +177,14 @@ def _target(into: str | None, archive: Archive) -> Path:
 
 
 @contextmanager
-def _beside(target: Path) -> Iterator[Path]:
-    """A new folder beside the target, gone afterwards unless it was put in the target's place."""
+def _refused_where_unwritable(target: Path) -> Iterator[None]:
+    """Raise Unreadable, with what would be right, when the target cannot be written."""
     try:
-        folder = Path(tempfile.mkdtemp(prefix=f".{target.name[:40]}-", dir=target.absolute().parent))
+        yield
     except (OSError, ValueError) as problem:
         why = (getattr(problem, "strerror", None) or str(problem)).lower()
-        do = "name a folder that can be made with --into"
+        do = "free some space, or name a folder that can be made with --into"
         raise Unreadable([Fault(_WHO, None, "--into", f"{target}: {why}", do)]) from None
-    try:
-        yield folder
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _unpack_into(archive: Archive, folder: Path, path: Path) -> None:
@@ -203,21 +198,3 @@ def _unpack_into(archive: Archive, folder: Path, path: Path) -> None:
     except OSError as problem:
         why = (problem.strerror or str(problem)).lower()
         raise _refused(path, f"could not be unpacked: {why}", "free some space") from None
-
-
-def _place(folder: Path, target: Path) -> None:
-    """Copy the day beside its place, then put it there, whole."""
-    try:
-        with _beside(target) as beside:
-            for path in folder.iterdir():
-                shutil.copy2(path, beside)
-            with suppress(OSError):
-                beside.chmod(0o755 & new_mode(folder=True))
-            for path in beside.iterdir():
-                sync_file(path)
-            beside.rename(target)
-            sync_folder(target.parent)
-    except OSError as problem:
-        why = (problem.strerror or str(problem)).lower()
-        do = "free some space, or name another folder with --into"
-        raise Unreadable([Fault(_WHO, None, "--into", f"{target}: {why}", do)]) from None

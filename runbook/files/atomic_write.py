@@ -47,20 +47,19 @@ def replace_files(folder: Path, before: Mapping[str, bytes], after: Mapping[str,
     New files come first and others go last.
     """
     names = sorted(after, key=lambda name: (name in before) + 2 * (after[name] is None))
+    real = {name: (folder / name).resolve() for name in names}  # a link stays a link
     fresh: dict[str, Path] = {}
     try:
         for name in names:
-            data = after[name]
-            if data is not None:
-                path = _real(folder, name)
-                fresh[name] = temp_file(path.parent, data, file_mode(path))
+            if (data := after[name]) is not None:
+                fresh[name] = temp_file(real[name].parent, data, file_mode(real[name]))
         if len(names) > 1:
             _remember(folder, before, names)
         for name in names:
             if name in fresh:
-                fresh[name].replace(_real(folder, name))
+                fresh[name].replace(real[name])
             else:
-                _real(folder, name).unlink(missing_ok=True)
+                real[name].unlink(missing_ok=True)
     except OSError:
         put_back(folder)
         raise
@@ -69,6 +68,22 @@ def replace_files(folder: Path, before: Mapping[str, bytes], after: Mapping[str,
             temp.unlink(missing_ok=True)
     _sync(folder)
     shutil.rmtree(folder / HALF, ignore_errors=True)
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write a whole new folder, on disk for good, or none. Raises OSError or ValueError."""
+    folder = folder.absolute()
+    aside = Path(tempfile.mkdtemp(prefix=f".{folder.name[:40]}-", dir=folder.parent))
+    try:
+        for name, data in files.items():
+            temp_file(aside, data, new_mode()).replace(aside / name)
+        _sync(aside)
+        aside.chmod(new_mode(folder=True))
+        aside.rename(folder)
+        _sync(folder.parent)
+    except BaseException:
+        shutil.rmtree(aside, ignore_errors=True)
+        raise
 
 
 def put_back(folder: Path) -> bool:
@@ -81,9 +96,9 @@ def put_back(folder: Path) -> bool:
         return False
     with suppress(OSError):
         for name in (half / _NEW).read_text("utf-8").splitlines():
-            _real(folder, name).unlink(missing_ok=True)
+            (folder / name).resolve().unlink(missing_ok=True)
         for kept in half.glob("*.toml"):
-            kept.replace(_real(folder, kept.name))
+            kept.replace((folder / kept.name).resolve())
         _sync(folder)
         shutil.rmtree(half)
     return True
@@ -95,8 +110,7 @@ def _remember(folder: Path, before: Mapping[str, bytes], names: list[str]) -> No
     try:
         for name in names:
             if name in before:
-                kept = temp_file(aside, before[name], file_mode(_real(folder, name)))
-                kept.replace(aside / name)
+                temp_file(aside, before[name], file_mode(folder / name)).replace(aside / name)
         new = "".join(f"{name}\n" for name in names if name not in before)
         temp_file(aside, new.encode(), new_mode()).replace(aside / _NEW)
         _sync(aside)
@@ -104,11 +118,6 @@ def _remember(folder: Path, before: Mapping[str, bytes], names: list[str]) -> No
     except BaseException:
         shutil.rmtree(aside, ignore_errors=True)
         raise
-
-
-def _real(folder: Path, name: str) -> Path:
-    """Where a file really is: a link stays a link."""
-    return (folder / name).resolve()
 
 
 def file_mode(path: Path) -> int:
