@@ -4,7 +4,7 @@
 """
 
 import datetime as dt
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import Field, Strict, StringConstraints
 
@@ -13,6 +13,12 @@ from pydantic import Field, Strict, StringConstraints
 LEAST, MOST = 1e-6, 1e9
 _DASHES = {ord("-"): "0", ord("_"): "0"}
 
+
+def about(description: str, **more: Any) -> Any:
+    """Return what a form and the documentation say of a field, with its bounds and its key where that is another."""
+    return Field(description=description, **more)
+
+
 Text = Annotated[str, Strict()]
 Flag = Annotated[bool, Strict()]
 Date = Annotated[dt.date, Strict()]
@@ -20,8 +26,8 @@ Time = Annotated[dt.time, Strict()]
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Whole = Annotated[int, Strict()]
 Id = Annotated[str, StringConstraints(strict=True, pattern=r"^[A-Za-z0-9_-]{1,24}$")]
-Label = Annotated[Id, Field(description="the label on it")]
-Name = Annotated[Text, Field(description="what you call it")]
+Label = Annotated[Id, about("the label on it")]
+Name = Annotated[Text, about("what you call it")]
 Positive = Annotated[Number, Field(ge=LEAST, le=MOST)]
 NotNegative = Annotated[Number, Field(ge=0, le=MOST)]
 Share = Annotated[Number, Field(ge=0, le=1)]

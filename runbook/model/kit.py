@@ -24,12 +24,15 @@ from runbook.model.fields import (
     Stops,
     Text,
     Whole,
+    about,
 )
 from runbook.model.power import Dial, stops_below
 
 BARE: Final = "bare"
 BARE_SPREAD_DEG: Final = 70.0  # of a standard reflector, where the kit gives none: an assumption
 Spread = Annotated[Number, Field(ge=0.1, le=360)]
+Mass = Annotated[NotNegative, about("weigh it")]
+Grip = Annotated[NotNegative | None, about("floor to where hands take hold of it to carry it; 0.3 m if not given")]
 # The largest cloths on frames are some twelve metres; a slip of the pen would be cut into millions.
 PanelSide = Annotated[Number, Field(ge=LEAST, le=100)]
 
@@ -39,21 +42,19 @@ class Head:
     """A flash head, by the label taped on it."""
 
     id: Label
-    energy_ws: Annotated[Positive, Field(description="energy of a full flash")]
-    guide_number_m: Annotated[Positive, Field(description="at full power, ISO 100, in its standard reflector")]
-    power_min: Annotated[Text, Field(description="the least the dial shows")]
-    power_step: Annotated[Literal["1/3", "1/10"], Field(description="one click of the dial")]
-    mass_kg: Annotated[Positive, Field(description="with its battery")]
-    recycle_full_s: Annotated[Positive, Field(description="until ready after a full flash")]
-    recycle_min_s: Annotated[NotNegative, Field(description="until ready after the least")]
+    energy_ws: Annotated[Positive, about("energy of a full flash")]
+    guide_number_m: Annotated[Positive, about("at full power, ISO 100, in its standard reflector")]
+    power_min: Annotated[Text, about("the least the dial shows")]
+    power_step: Annotated[Literal["1/3", "1/10"], about("one click of the dial")]
+    mass_kg: Annotated[Positive, about("with its battery")]
+    recycle_full_s: Annotated[Positive, about("until ready after a full flash")]
+    recycle_min_s: Annotated[NotNegative, about("until ready after the least")]
     name: Name = ""
-    flashes_full: Annotated[
-        Positive | None, Field(description="full flashes on one charge; leave out for a mains head")
-    ] = None
-    spare_batteries: Annotated[Count, Field(description="charged, in the case")] = 0
-    modelling_w: Annotated[NotNegative, Field(description="the modelling lamp")] = 0.0
-    mains: Annotated[Flag, Field(description="hangs on a cable")] = False
-    battery_wh: Annotated[Positive | None, Field(description="one battery's energy, for the airline notes")] = None
+    flashes_full: Annotated[Positive | None, about("full flashes on one charge; leave out for a mains head")] = None
+    spare_batteries: Annotated[Count, about("charged, in the case")] = 0
+    modelling_w: Annotated[NotNegative, about("the modelling lamp")] = 0.0
+    mains: Annotated[Flag, about("hangs on a cable")] = False
+    battery_wh: Annotated[Positive | None, about("one battery's energy, for the airline notes")] = None
 
     @cached_property
     def dial(self) -> Dial:
@@ -63,10 +64,8 @@ class Head:
         if lowest.below_full is None:
             raise ValueError("'off' is no least power; write the lowest the dial shows, like 1/128")
         if (lowest.below_full / step).denominator != 1:
-            raise ValueError(
-                f"{self.power_min} is no whole number of {self.power_step} stops below full; "
-                "write the lowest the dial shows, like 1/128"
-            )
+            what = f"{self.power_min} is no whole number of {self.power_step} stops below full"
+            raise ValueError(f"{what}; write the lowest the dial shows, like 1/128")
         return Dial(step, lowest)
 
 
@@ -81,26 +80,19 @@ class Modifier:
     """
 
     id: Label
-    shape: Annotated[
-        Literal["round", "rectangle", "bare"], Field(description="bare is a reflector or a tube: a point of light")
-    ]
+    shape: Annotated[Literal["round", "rectangle", "bare"], about("bare is a reflector or a tube: a point of light")]
     name: Name = ""
-    width_m: Annotated[NotNegative, Field(description="the lit face")] = 0.0
-    height_m: Annotated[NotNegative, Field(description="the lit face")] = 0.0
-    depth_m: Annotated[NotNegative, Field(description="front to back; half of it is how far its weight hangs out")] = (
-        0.0
-    )
-    mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
-    loss_stops: Annotated[Stops, Field(description="below the guide number, metered on axis at loss_at_m")] = 0.0
-    loss_at_m: Annotated[Positive, Field(description="where that was metered")] = 1.0
+    width_m: Annotated[NotNegative, about("the lit face")] = 0.0
+    height_m: Annotated[NotNegative, about("the lit face")] = 0.0
+    depth_m: Annotated[NotNegative, about("front to back; half of it is how far its weight hangs out")] = 0.0
+    mass_kg: Mass = 0.0
+    loss_stops: Annotated[Stops, about("below the guide number, metered on axis at loss_at_m")] = 0.0
+    loss_at_m: Annotated[Positive, about("where that was metered")] = 1.0
     spread_deg: Annotated[
         Spread | None,
-        Field(
-            description="full angle, half of it off axis a tenth is left; 360: even all round, "
-            "the default; of shape bare 70"
-        ),
+        about("full angle, half of it off axis a tenth is left; 360: even all round, the default; of shape bare 70"),
     ] = None
-    cup: Annotated[Flag, Field(description="an umbrella or dish that can catch the wind in its hollow")] = False
+    cup: Annotated[Flag, about("an umbrella or dish that can catch the wind in its hollow")] = False
 
     @property
     def field_deg(self) -> float:
@@ -120,20 +112,14 @@ class Accessory:
     """What fits on a modifier or a bare head."""
 
     id: Label
-    kind: Annotated[
-        Literal["grid", "gel", "diffuser", "barn-doors", "gobo", "snoot"], Field(description="what it does")
-    ]
-    fits: Annotated[tuple[Id, ...], Field(description="the modifiers it goes on; bare for the head itself")]
+    kind: Annotated[Literal["grid", "gel", "diffuser", "barn-doors", "gobo", "snoot"], about("what it does")]
+    fits: Annotated[tuple[Id, ...], about("the modifiers it goes on; bare for the head itself")]
     name: Name = ""
-    mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
-    loss_stops: Annotated[Stops, Field(description="what it eats")] = 0.0
-    spread_deg: Annotated[
-        Spread | None, Field(description="takes the place of the modifier's; the last one on counts")
-    ] = None
-    mired_shift: Annotated[Number, Field(ge=-10_000, le=10_000), Field(description="of a gel; plus is warmer")] = 0.0
-    distance_m: Annotated[
-        Positive | None, Field(description="of a gobo, in front of the light: how sharp its edge is")
-    ] = None
+    mass_kg: Mass = 0.0
+    loss_stops: Annotated[Stops, about("what it eats")] = 0.0
+    spread_deg: Annotated[Spread | None, about("takes the place of the modifier's; the last one on counts")] = None
+    mired_shift: Annotated[Number, about("of a gel; plus is warmer", ge=-10_000, le=10_000)] = 0.0
+    distance_m: Annotated[Positive | None, about("of a gobo, in front of the light: how sharp its edge is")] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,21 +127,19 @@ class Stand:
     """What holds a head. The ``arm`` and ``counterweight`` fields are a boom's."""
 
     id: Label
-    foot_radius_m: Annotated[Positive, Field(description="from the column to a foot, legs right out")]
-    mass_kg: Annotated[Positive, Field(description="of a boom: without arm and counterweight")]
-    load_max_kg: Annotated[Positive, Field(description="the maker's limit")]
-    height_min_m: Annotated[Positive, Field(description="least height of what it carries")]
-    height_max_m: Annotated[Positive, Field(description="most height of what it carries")]
+    foot_radius_m: Annotated[Positive, about("from the column to a foot, legs right out")]
+    mass_kg: Annotated[Positive, about("of a boom: without arm and counterweight")]
+    load_max_kg: Annotated[Positive, about("the maker's limit")]
+    height_min_m: Annotated[Positive, about("least height of what it carries")]
+    height_max_m: Annotated[Positive, about("most height of what it carries")]
     name: Name = ""
-    kind: Annotated[Literal["stand", "boom", "roller"], Field(description="a roller has wheels")] = "stand"
-    legs: Annotated[Whole, Field(ge=3, le=12), Field(description="evenly round")] = 3
-    arm_m: Annotated[Positive | None, Field(description="boom: pivot to head")] = None
-    arm_back_m: Annotated[Positive | None, Field(description="boom: pivot to counterweight")] = None
-    arm_mass_kg: Annotated[NotNegative, Field(description="boom: the whole arm")] = 0.0
-    counterweight_kg: Annotated[NotNegative, Field(description="boom: what you hang on the back")] = 0.0
-    grip_m: Annotated[
-        NotNegative | None, Field(description="floor to where hands take hold of it to carry it; 0.3 m if not given")
-    ] = None
+    kind: Annotated[Literal["stand", "boom", "roller"], about("a roller has wheels")] = "stand"
+    legs: Annotated[Whole, about("evenly round", ge=3, le=12)] = 3
+    arm_m: Annotated[Positive | None, about("boom: pivot to head")] = None
+    arm_back_m: Annotated[Positive | None, about("boom: pivot to counterweight")] = None
+    arm_mass_kg: Annotated[NotNegative, about("boom: the whole arm")] = 0.0
+    counterweight_kg: Annotated[NotNegative, about("boom: what you hang on the back")] = 0.0
+    grip_m: Grip = None
 
     @property
     def is_boom(self) -> bool:
@@ -167,17 +151,13 @@ class Panel:
     """A surface that bounces, or with a reflectance of 0 blocks."""
 
     id: Label
-    width_m: Annotated[PanelSide, Field(description="its surface")]
-    height_m: Annotated[PanelSide, Field(description="its surface")]
-    reflectance: Annotated[Share, Field(description="white foam board about 0.85; 0 is a flag")]
+    width_m: Annotated[PanelSide, about("its surface")]
+    height_m: Annotated[PanelSide, about("its surface")]
+    reflectance: Annotated[Share, about("white foam board about 0.85; 0 is a flag")]
     name: Name = ""
-    mass_kg: Annotated[NotNegative, Field(description="weigh it")] = 0.0
-    foot_radius_m: Annotated[
-        Positive | None, Field(description="how far its feet reach in front and behind, at the least")
-    ] = None
-    grip_m: Annotated[
-        NotNegative | None, Field(description="floor to where hands take hold of it to carry it; 0.3 m if not given")
-    ] = None
+    mass_kg: Mass = 0.0
+    foot_radius_m: Annotated[Positive | None, about("how far its feet reach in front and behind, at the least")] = None
+    grip_m: Grip = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +165,7 @@ class Cloth:
     """A translucent hanging that light passes through."""
 
     id: Label
-    loss_stops: Annotated[Number, Field(ge=0, le=40), Field(description="what it eats")]
+    loss_stops: Annotated[Number, about("what it eats", ge=0, le=40)]
     name: Name = ""
 
 
@@ -194,10 +174,10 @@ class Bag:
     """A sandbag."""
 
     id: Label
-    mass_kg: Annotated[Positive, Field(description="weigh it")]
+    mass_kg: Annotated[Positive, about("weigh it")]
     name: Name = ""
     grip_m: Annotated[
-        NotNegative | None, Field(description="floor to its handle, the bag standing on the floor; 0.1 m if not given")
+        NotNegative | None, about("floor to its handle, the bag standing on the floor; 0.1 m if not given")
     ] = None
 
 
@@ -206,9 +186,9 @@ class Lens:
     """A lens and the widest and smallest aperture it has."""
 
     id: Label
-    focal_mm: Annotated[Positive, Field(description="its focal length")]
-    f_min: Annotated[Positive, Field(description="its widest aperture")]
-    f_max: Annotated[Positive, Field(description="its smallest aperture")]
+    focal_mm: Annotated[Positive, about("its focal length")]
+    f_min: Annotated[Positive, about("its widest aperture")]
+    f_max: Annotated[Positive, about("its smallest aperture")]
     name: Name = ""
 
 
@@ -217,75 +197,51 @@ class Camera:
     """The camera body: sensor width and height in mm, fastest shutter time flash allows."""
 
     name: Name = ""
-    sensor_mm: Annotated[tuple[Positive, Positive], Field(description="width and height of the sensor")] = (36.0, 24.0)
-    sync: Annotated[Text, Field(description="the shortest time flash allows")] = "1/200"
-    iso_min: Annotated[Positive, Field(description="the lowest it has")] = 100.0
+    sensor_mm: Annotated[tuple[Positive, Positive], about("width and height of the sensor")] = (36.0, 24.0)
+    sync: Annotated[Text, about("the shortest time flash allows")] = "1/200"
+    iso_min: Annotated[Positive, about("the lowest it has")] = 100.0
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
     """What the photographer's own meter showed: it beats the guide number."""
 
-    head: Annotated[Id, Field(description="the head that was metered")]
-    power: Annotated[Text, Field(description="as dialled")]
-    distance_m: Annotated[Positive, Field(description="front of the modifier to the meter")]
-    reads_f: Annotated[Positive, Field(description="what it showed, turned to the head")]
-    modifier: Annotated[Id, Field(description="what was on it")] = BARE
-    accessories: Annotated[tuple[Id, ...], Field(description="what was on that")] = ()
-    iso: Annotated[Positive, Field(description="as set on the meter")] = 100.0
+    head: Annotated[Id, about("the head that was metered")]
+    power: Annotated[Text, about("as dialled")]
+    distance_m: Annotated[Positive, about("front of the modifier to the meter")]
+    reads_f: Annotated[Positive, about("what it showed, turned to the head")]
+    modifier: Annotated[Id, about("what was on it")] = BARE
+    accessories: Annotated[tuple[Id, ...], about("what was on that")] = ()
+    iso: Annotated[Positive, about("as set on the meter")] = 100.0
 
 
 @dataclass(frozen=True)
 class Kit:
     """Everything in the cases. A bare head needs no entry of its own: ``bare`` always exists."""
 
-    heads: Annotated[tuple[Head, ...], Field(alias="head", description="the flash heads")] = ()
+    heads: Annotated[tuple[Head, ...], about("the flash heads", alias="head")] = ()
     modifiers: Annotated[
-        tuple[Modifier, ...], Field(alias="modifier", description="what shapes the light; `bare` needs no entry")
+        tuple[Modifier, ...], about("what shapes the light; `bare` needs no entry", alias="modifier")
     ] = ()
-    accessories: Annotated[tuple[Accessory, ...], Field(alias="accessory", description="what clips on")] = ()
-    stands: Annotated[tuple[Stand, ...], Field(alias="stand", description="what holds the heads")] = ()
-    panels: Annotated[tuple[Panel, ...], Field(alias="panel", description="V-flats, reflectors, flags")] = ()
-    cloths: Annotated[tuple[Cloth, ...], Field(alias="cloth", description="hangings that light goes through")] = ()
-    bags: Annotated[tuple[Bag, ...], Field(alias="bag", description="sandbags")] = ()
-    lenses: Annotated[tuple[Lens, ...], Field(alias="lens", description="the lenses")] = ()
-    camera: Annotated[Camera, Field(description="the camera body")] = Camera()
-    measured: Annotated[tuple[Measured, ...], Field(description="what your own meter showed")] = ()
+    accessories: Annotated[tuple[Accessory, ...], about("what clips on", alias="accessory")] = ()
+    stands: Annotated[tuple[Stand, ...], about("what holds the heads", alias="stand")] = ()
+    panels: Annotated[tuple[Panel, ...], about("V-flats, reflectors, flags", alias="panel")] = ()
+    cloths: Annotated[tuple[Cloth, ...], about("hangings that light goes through", alias="cloth")] = ()
+    bags: Annotated[tuple[Bag, ...], about("sandbags", alias="bag")] = ()
+    lenses: Annotated[tuple[Lens, ...], about("the lenses", alias="lens")] = ()
+    camera: Annotated[Camera, about("the camera body")] = Camera()
+    measured: Annotated[tuple[Measured, ...], about("what your own meter showed")] = ()
 
-    @cached_property
-    def head(self) -> dict[str, Head]:
-        return {head.id: head for head in self.heads}
-
-    @cached_property
-    def dials(self) -> dict[str, Dial]:
-        """The heads' dials, by head."""
-        return {head.id: head.dial for head in self.heads}
+    head = cached_property[dict[str, Head]](lambda kit: {head.id: head for head in kit.heads})
+    dials = cached_property[dict[str, Dial]](lambda kit: {head.id: head.dial for head in kit.heads})
+    accessory = cached_property[dict[str, Accessory]](lambda kit: {each.id: each for each in kit.accessories})
+    stand = cached_property[dict[str, Stand]](lambda kit: {stand.id: stand for stand in kit.stands})
+    panel = cached_property[dict[str, Panel]](lambda kit: {panel.id: panel for panel in kit.panels})
+    cloth = cached_property[dict[str, Cloth]](lambda kit: {cloth.id: cloth for cloth in kit.cloths})
+    bag = cached_property[dict[str, Bag]](lambda kit: {bag.id: bag for bag in kit.bags})
+    lens = cached_property[dict[str, Lens]](lambda kit: {lens.id: lens for lens in kit.lenses})
 
     @cached_property
     def modifier(self) -> dict[str, Modifier]:
         bare = Modifier(id=BARE, name="bare", shape="bare")
         return {BARE: bare} | {modifier.id: modifier for modifier in self.modifiers}
-
-    @cached_property
-    def accessory(self) -> dict[str, Accessory]:
-        return {accessory.id: accessory for accessory in self.accessories}
-
-    @cached_property
-    def stand(self) -> dict[str, Stand]:
-        return {stand.id: stand for stand in self.stands}
-
-    @cached_property
-    def panel(self) -> dict[str, Panel]:
-        return {panel.id: panel for panel in self.panels}
-
-    @cached_property
-    def cloth(self) -> dict[str, Cloth]:
-        return {cloth.id: cloth for cloth in self.cloths}
-
-    @cached_property
-    def bag(self) -> dict[str, Bag]:
-        return {bag.id: bag for bag in self.bags}
-
-    @cached_property
-    def lens(self) -> dict[str, Lens]:
-        return {lens.id: lens for lens in self.lenses}

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import Field, PlainValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
 
-from runbook.model.fields import Count, Flag, Id, NotNegative, Number, Positive, Stops, Text
+from runbook.model.fields import Count, Flag, Id, NotNegative, Number, Positive, Stops, Text, about
 from runbook.model.geometry import Point, Side, stand_at
 from runbook.model.power import Dial, Power, stops_below
 from runbook.model.problems import Meant
@@ -42,63 +42,61 @@ Role = Literal["key", "fill", "rim", "hair", "background", "effect"]
 class Exposure:
     """Aperture as marked, shutter as marked (``"1/160"``), ISO."""
 
-    f: Annotated[Positive, Field(description="working aperture, as marked")]
-    shutter: Annotated[Text, Field(description='as marked, like "1/160"')]
-    iso: Annotated[Positive, Field(description="as set")] = 100.0
+    f: Annotated[Positive, about("working aperture, as marked")]
+    shutter: Annotated[Text, about('as marked, like "1/160"')]
+    iso: Annotated[Positive, about("as set")] = 100.0
 
 
 @dataclass(frozen=True, slots=True)
 class View:
     """The camera's place: lens to face, and how high."""
 
-    lens: Annotated[Id, Field(description="the lens on the camera")]
-    distance_m: Annotated[Positive, Field(description="lens to face")]
-    height_m: Annotated[Positive, Field(description="of the lens")]
-    orientation: Annotated[Literal["portrait", "landscape"], Field(description="how the camera is held")] = "portrait"
+    lens: Annotated[Id, about("the lens on the camera")]
+    distance_m: Annotated[Positive, about("lens to face")]
+    height_m: Annotated[Positive, about("of the lens")]
+    orientation: Annotated[Literal["portrait", "landscape"], about("how the camera is held")] = "portrait"
 
 
 @dataclass(frozen=True, slots=True)
 class Subject:
     """The face: how high, and where it points off the camera, or the head it looks at."""
 
-    face_height_m: Annotated[Positive, Field(description="floor to face")]
-    facing_side: Annotated[Side, Field(description="to which side of the camera the face points")] = "left"
-    facing_deg: Annotated[Angle, Field(description="how far off the camera it points")] = 0.0
-    looks_at: Annotated[Id | None, Field(description="turns the face to that head instead")] = None
+    face_height_m: Annotated[Positive, about("floor to face")]
+    facing_side: Annotated[Side, about("to which side of the camera the face points")] = "left"
+    facing_deg: Annotated[Angle, about("how far off the camera it points")] = 0.0
+    looks_at: Annotated[Id | None, about("turns the face to that head instead")] = None
 
 
 @dataclass(frozen=True, slots=True)
 class Background:
     """How far the background is behind the face."""
 
-    distance_m: Annotated[Positive, Field(description="behind the face")]
+    distance_m: Annotated[Positive, about("behind the face")]
 
 
 @dataclass(frozen=True, slots=True)
 class Light:
     """One head at work: where it stands, through what, at what power."""
 
-    head: Annotated[Id, Field(description="which head")]
-    role: Annotated[Role, Field(description="what it is for")]
-    stand: Annotated[Id, Field(description="what holds it")]
-    power: Annotated[Dialled, Field(description="as dialled; off leaves it standing dark")]
-    side: Annotated[Side, Field(description="as the camera sees it")]
-    angle_deg: Annotated[Angle, Field(description="round the subject: 0 at the camera, 90 side-on, 180 behind")]
-    distance_m: Annotated[Positive, Field(description="face to the front of the modifier")]
-    height_m: Annotated[Positive, Field(description="floor to the middle of the modifier")]
-    modifier: Annotated[Id, Field(description="what is on the head")] = "bare"
-    accessories: Annotated[tuple[Id, ...], Field(description="what is on that, in the order it goes on")] = ()
-    aim_reading_f: Annotated[
-        Positive | None, Field(description="what the meter should show at the face, turned to the head")
-    ] = None
-    under_key_stops: Annotated[Stops | None, Field(description="or: so far under the key")] = None
-    aim: Annotated[Text, Field(description="face, background, or a panel")] = "face"
-    through: Annotated[tuple[Id, ...], Field(description="cloths in its beam")] = ()
-    bags: Annotated[tuple[Id, ...], Field(description="bags on its stand")] = ()
-    bags_at: Annotated[
-        Literal["column", "far legs"], Field(description="the far legs are those away from the load")
-    ] = "column"
-    leg_under_load: Annotated[Flag, Field(description="one leg points along the load")] = False
+    head: Annotated[Id, about("which head")]
+    role: Annotated[Role, about("what it is for")]
+    stand: Annotated[Id, about("what holds it")]
+    power: Annotated[Dialled, about("as dialled; off leaves it standing dark")]
+    side: Annotated[Side, about("as the camera sees it")]
+    angle_deg: Annotated[Angle, about("round the subject: 0 at the camera, 90 side-on, 180 behind")]
+    distance_m: Annotated[Positive, about("face to the front of the modifier")]
+    height_m: Annotated[Positive, about("floor to the middle of the modifier")]
+    modifier: Annotated[Id, about("what is on the head")] = "bare"
+    accessories: Annotated[tuple[Id, ...], about("what is on that, in the order it goes on")] = ()
+    aim_reading_f: Annotated[Positive | None, about("what the meter should show at the face, turned to the head")] = (
+        None
+    )
+    under_key_stops: Annotated[Stops | None, about("or: so far under the key")] = None
+    aim: Annotated[Text, about("face, background, or a panel")] = "face"
+    through: Annotated[tuple[Id, ...], about("cloths in its beam")] = ()
+    bags: Annotated[tuple[Id, ...], about("bags on its stand")] = ()
+    bags_at: Annotated[Literal["column", "far legs"], about("the far legs are those away from the load")] = "column"
+    leg_under_load: Annotated[Flag, about("one leg points along the load")] = False
 
     def point(self, face_height_m: float) -> Point:
         """The middle of the modifier. Raises ValueError when the place is not real."""
@@ -109,13 +107,13 @@ class Light:
 class PanelPlace:
     """One panel at work; ``face_to`` is what its surface looks at."""
 
-    panel: Annotated[Id, Field(description="which panel")]
-    side: Annotated[Side, Field(description="as the camera sees it")]
-    angle_deg: Annotated[Angle, Field(description="round the subject: 0 at the camera, 90 side-on, 180 behind")]
-    distance_m: Annotated[Positive, Field(description="face to the middle of the panel")]
-    height_m: Annotated[NotNegative, Field(description="floor to the middle of the panel")]
-    face_to: Annotated[Text, Field(description="what its surface looks at: face, or a head")] = "face"
-    bags: Annotated[tuple[Id, ...], Field(description="bags on its foot")] = ()
+    panel: Annotated[Id, about("which panel")]
+    side: Annotated[Side, about("as the camera sees it")]
+    angle_deg: Annotated[Angle, about("round the subject: 0 at the camera, 90 side-on, 180 behind")]
+    distance_m: Annotated[Positive, about("face to the middle of the panel")]
+    height_m: Annotated[NotNegative, about("floor to the middle of the panel")]
+    face_to: Annotated[Text, about("what its surface looks at: face, or a head")] = "face"
+    bags: Annotated[tuple[Id, ...], about("bags on its foot")] = ()
 
     def point(self, face_height_m: float) -> Point:
         """The middle of the panel. Raises ValueError when the place is not real."""
@@ -131,23 +129,19 @@ class Setup:
     """
 
     id: Id
-    exposure: Annotated[Exposure, Field(description="the camera's settings")]
-    view: Annotated[View, Field(description="the camera's place")]
-    subject: Annotated[Subject, Field(description="the face")]
-    title: Annotated[Text, Field(description="what is to be seen in it")] = ""
-    look: Annotated[Id | None, Field(description="the look it is shot in")] = None
-    frames: Annotated[Count, Field(description="how many are to be shot")] = 0
-    shoot_min: Annotated[NotNegative, Field(description="how long the shooting takes")] = 0.0
-    burst_per_s: Annotated[
-        NotNegative, Field(description="rate of a burst of frames with flash, where one is planned")
-    ] = 0.0
-    before: Annotated[tuple[Id, ...], Field(description="setups that must come later in the day than this one")] = ()
-    meant: Annotated[
-        tuple[Meant, ...], Field(description="findings of `runbook check` that are intended, by their codes")
-    ] = ()
-    background: Annotated[Background | None, Field(description="leave it out if there is none")] = None
-    lights: Annotated[tuple[Light, ...], Field(alias="light", description="a head at work")] = ()
-    panels: Annotated[tuple[PanelPlace, ...], Field(alias="place_panel", description="a panel at work")] = ()
+    exposure: Annotated[Exposure, about("the camera's settings")]
+    view: Annotated[View, about("the camera's place")]
+    subject: Annotated[Subject, about("the face")]
+    title: Annotated[Text, about("what is to be seen in it")] = ""
+    look: Annotated[Id | None, about("the look it is shot in")] = None
+    frames: Annotated[Count, about("how many are to be shot")] = 0
+    shoot_min: Annotated[NotNegative, about("how long the shooting takes")] = 0.0
+    burst_per_s: Annotated[NotNegative, about("rate of a burst of frames with flash, where one is planned")] = 0.0
+    before: Annotated[tuple[Id, ...], about("setups that must come later in the day than this one")] = ()
+    meant: Annotated[tuple[Meant, ...], about("findings of `runbook check` that are intended, by their codes")] = ()
+    background: Annotated[Background | None, about("leave it out if there is none")] = None
+    lights: Annotated[tuple[Light, ...], about("a head at work", alias="light")] = ()
+    panels: Annotated[tuple[PanelPlace, ...], about("a panel at work", alias="place_panel")] = ()
 
     @cached_property
     def light(self) -> dict[str, Light]:
