@@ -13,7 +13,7 @@ from typing import Final
 from runbook.changeover.floor import Aim, CameraView, Floor, Hung, PanelSpot, Spot, StandAt, SubjectAt, aim_of
 from runbook.changeover.steps import Step
 from runbook.model.geometry import Point, Side, bearing_deg, column_at
-from runbook.model.kit import Head, Kit
+from runbook.model.kit import Kit
 from runbook.model.nominal_values import aperture_stops
 from runbook.model.power import Dial, Power
 from runbook.model.setup import Exposure, Light, PanelPlace, Setup
@@ -69,13 +69,8 @@ def stops_text(stops: Fraction) -> str:
     return f"{size} stop" if abs(stops) == 1 or (not whole and rest.denominator == 3) else f"{size} stops"
 
 
-def power_change_text(head: Head, old: Power | None, new: Power) -> str:
-    """Return a change of power, for a list: ``A: 1/4 to 1/8 (1 stop, 3 clicks down)``."""
-    return f"{head.id}: {new if old is None else f'{old} to {new}'}{_change_text(head.dial, old, new)}"
-
-
 @lru_cache(maxsize=512)  # the same few changes come again and again over a day
-def _change_text(dial: Dial, old: Power | None, new: Power) -> str:
+def change_text(dial: Dial, old: Power | None, new: Power) -> str:
     """Return by how much a power changes, in brackets; empty where one of the two is off."""
     if old is None or old.below_full is None or new.below_full is None:
         return ""
@@ -207,7 +202,7 @@ def _power_text(step: Step, before: Floor, scene: Scene) -> str:
     old = at.power if at else None
     if not isinstance(new, Power) or not new.fires:
         return f"Leave {head.id} off" if old is None or not old.fires else f"Set {head.id} to off"
-    change = _change_text(head.dial, old, new)
+    change = change_text(head.dial, old, new)
     if change:
         return f"Set {head.id} from {old} to {new}{change}"
     return f"Set {head.id} to {new}" + (f" (was {old})" if old else "")
@@ -315,7 +310,7 @@ def column_move_text(step: Step, start: Floor, goal: Floor, scene: Scene) -> str
         return ""
     if step.verb == "aim":
         return _turned_column_text(light, start.heads[old_head].aim, scene.setup, scene)
-    return _depth_change_text(step, light, start.modifier_on(old_head), scene)
+    return _depthchange_text(step, light, start.modifier_on(old_head), scene)
 
 
 def _turned_column_text(light: Light, old: Aim | None, setup: Setup, scene: Scene) -> str:
@@ -330,7 +325,7 @@ def _turned_column_text(light: Light, old: Aim | None, setup: Setup, scene: Scen
     return f"; then move {light.stand} to {_stand_place(at, light, setup, scene)}"
 
 
-def _depth_change_text(step: Step, light: Light, old: str | None, scene: Scene) -> str:
+def _depthchange_text(step: Step, light: Light, old: str | None, scene: Scene) -> str:
     """Return how far the stand moves for the step that gives its load another depth, while it is in reach."""
     modifiers = scene.kit.modifier
     bare = modifiers[light.modifier].is_nothing

@@ -9,7 +9,7 @@ import pytest
 
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
-from runbook.changeover.step_text import Scene, blocks, power_change_text, step_text, stops_text
+from runbook.changeover.step_text import Scene, blocks, change_text, step_text, stops_text
 from runbook.changeover.steps import Step, apply
 from runbook.model.power import OFF, Power
 from runbook.model.setup import Light, PanelPlace, Setup, Subject
@@ -33,15 +33,10 @@ def called(start: Floor, goal: Setup | None) -> list[str]:
 def test_a_quarter_to_an_eighth_is_one_stop_down() -> None:
     # common practice, no source: a quarter to an eighth is one stop
     old, new = Power(Fraction(2)), Power(Fraction(3))
-    assert power_change_text(KIT.head["A"], old, new) == "A: 1/4 to 1/8 (1 stop, 3 clicks down)"
-    assert power_change_text(KIT.head["A"], new, old) == "A: 1/8 to 1/4 (1 stop, 3 clicks up)"
-
-
-def test_power_on_and_off() -> None:
-    head = KIT.head["A"]
-    assert power_change_text(head, None, Power(Fraction(3))) == "A: 1/8"
-    assert power_change_text(head, OFF, Power(Fraction(3))) == "A: off to 1/8"
-    assert power_change_text(head, None, OFF) == "A: off"
+    dial = KIT.head["A"].dial
+    assert change_text(dial, old, new) == " (1 stop, 3 clicks down)"
+    assert change_text(dial, new, old) == " (1 stop, 3 clicks up)"
+    assert change_text(dial, OFF, new) == change_text(dial, None, new) == ""
 
 
 @pytest.mark.parametrize(
