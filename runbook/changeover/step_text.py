@@ -310,7 +310,7 @@ def column_move_text(step: Step, start: Floor, goal: Floor, scene: Scene) -> str
         return ""
     if step.verb == "aim":
         return _turned_column_text(light, start.heads[old_head].aim, scene.setup, scene)
-    return _depthchange_text(step, light, start.modifier_on(old_head), scene)
+    return _depth_change_text(step, light, start.modifier_on(old_head), scene)
 
 
 def _turned_column_text(light: Light, old: Aim | None, setup: Setup, scene: Scene) -> str:
@@ -325,7 +325,7 @@ def _turned_column_text(light: Light, old: Aim | None, setup: Setup, scene: Scen
     return f"; then move {light.stand} to {_stand_place(at, light, setup, scene)}"
 
 
-def _depthchange_text(step: Step, light: Light, old: str | None, scene: Scene) -> str:
+def _depth_change_text(step: Step, light: Light, old: str | None, scene: Scene) -> str:
     """Return how far the stand moves for the step that gives its load another depth, while it is in reach."""
     modifiers = scene.kit.modifier
     bare = modifiers[light.modifier].is_nothing
