@@ -17,7 +17,7 @@ import pytest
 from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
 from runbook.commands.output import print_json, print_line, table
-from runbook.files.starter import start_day
+from runbook.files.paths import start_day
 from tests.day.days import DEMO
 from tests.days import change
 

@@ -20,8 +20,7 @@ from runbook.day.changeovers import Changeovers
 from runbook.day.day_audit import problems_of
 from runbook.day.handover_lines import handover_lines
 from runbook.day.stand_view import stands_view
-from runbook.model.day import Plan
-from runbook.model.problems import Problem
+from runbook.model.day import Plan, Problem
 from runbook.model.units import Units
 from runbook.reports.day_page import day_page
 from runbook.reports.html import html_page

@@ -17,8 +17,7 @@ from runbook.changeover.hands import hands_of, held_on, hold_reason, own_stand
 from runbook.changeover.stand_sequence import must_be_held, with_unsafe_held
 from runbook.changeover.steps import Step, apply
 from runbook.changeover.tasks import demands, tasks_of
-from runbook.model.day import Plan
-from runbook.model.problems import Problem
+from runbook.model.day import Plan, Problem
 from runbook.model.setup import Setup
 
 _ACTIONS: Final = {

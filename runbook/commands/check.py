@@ -10,8 +10,7 @@ from runbook.commands.output import FINE, WRONG, print_json, print_line, problem
 from runbook.day.day_audit import problems_of
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
-from runbook.model.day import Plan
-from runbook.model.problems import Problem
+from runbook.model.day import Plan, Problem
 
 
 def run(args: Namespace) -> int:

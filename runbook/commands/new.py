@@ -8,7 +8,7 @@ from pathlib import Path
 
 from runbook.commands.output import print_line
 from runbook.files.errors import shown_path
-from runbook.files.starter import start_day
+from runbook.files.paths import start_day
 
 
 def run(args: Namespace) -> int:

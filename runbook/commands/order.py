@@ -12,8 +12,7 @@ from runbook.commands.load_session import now, session_now
 from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
 from runbook.day.hours_text import minutes_text
 from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data
-from runbook.files.editor import Editor, stamp_of
-from runbook.files.edits import ordered
+from runbook.files.editor import Editor, ordered, stamp_of
 from runbook.files.errors import Fault, Unreadable, shown_path
 from runbook.files.load import read_day
 from runbook.files.paths import find_day, records_of

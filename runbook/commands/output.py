@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, TextIO
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from runbook.model.day import Plan
-    from runbook.model.problems import Problem
+    from runbook.model.day import Plan, Problem
     from runbook.model.setup import Setup
 
 # exit statuses: all is well; read, and something is wrong with it; not read or understood

@@ -36,9 +36,8 @@ from runbook.journal.errors import JournalError
 from runbook.journal.events import Entry, live
 from runbook.journal.journal import Clock, Journal
 from runbook.light.stops import meter_text
-from runbook.model.day import Plan
+from runbook.model.day import Plan, Problem
 from runbook.model.power import Power
-from runbook.model.problems import Problem
 from runbook.model.setup import Light, Setup
 from runbook.stands.wind import gust_text
 

@@ -19,10 +19,9 @@ from runbook.day.planned_day import day_as_planned
 from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.files.rules import load_kg
 from runbook.light.audit import audit_light
-from runbook.model.day import Plan
+from runbook.model.day import Plan, Problem
 from runbook.model.kit import Measured
 from runbook.model.power import Power
-from runbook.model.problems import Problem
 from runbook.model.setup import Light, Setup
 from runbook.stands.audit import audit_stands
 from runbook.stands.lifting import people_over_crew

@@ -9,9 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from runbook.files import edits
-from runbook.files.editor import Editor
-from runbook.files.edits import Change, Files, merged_setups, setups_of, table_of
+from runbook.files import editor as edits
+from runbook.files.editor import Change, Editor, Files, merged_setups, setups_of, table_of
 from runbook.files.errors import Path
 from runbook.files.form import Field, Ids, Reading, fields_of, missing, read_field, wrong_with
 from runbook.files.inherit import NAMED_BY, Merged, name_of, place_of

@@ -14,12 +14,22 @@ from graphlib import CycleError, TopologicalSorter
 from typing import Any, Final
 
 from runbook.files.errors import Fault, Path, Wrong, instead, shown
-from runbook.files.toml_file import Source
 from runbook.model.fields import is_id
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
 EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file that is TOML: how a person would name it, its text, and its table."""
+
+    shown: str
+    text: str
+    table: dict[str, Any]
+
+
 Chain = tuple[tuple[str, Source], ...]
 
 

@@ -12,9 +12,8 @@ from itertools import combinations
 from math import cos, hypot, pi, radians, sin
 from typing import Final
 
-from runbook.model.day import OVERHEAD_M, Day, Plan
+from runbook.model.day import OVERHEAD_M, Day, Level, Plan, Problem
 from runbook.model.geometry import Point, bearing_deg, ground_radius
-from runbook.model.problems import Level, Problem
 from runbook.model.setup import Light, PanelPlace, Setup
 from runbook.model.units import length
 

@@ -15,10 +15,9 @@ from runbook.light.exposure import assumes_bare_spread, source_of
 from runbook.light.heads import DialSetting, distance_to_undo, iso_to_undo
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.light.stops import meter_text
-from runbook.model.day import Plan
+from runbook.model.day import Level, Plan, Problem
 from runbook.model.kit import BARE_SPREAD_DEG, Measured
 from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
-from runbook.model.problems import Level, Problem
 from runbook.model.setup import Light, Setup
 from runbook.model.units import length
 

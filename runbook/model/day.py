@@ -11,6 +11,7 @@ from runbook.model.setup import Setup
 # Nearer to the face than this, over the floor, a boom's head counts as above people. Our own
 # figure (common practice, no source): an arm's length and a step.
 OVERHEAD_M: Final = 1.5
+Level = Literal["stop", "warn", "note", "meant"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,3 +115,19 @@ class Plan:
     def order(self) -> tuple[Setup, ...]:
         """The setups as they are to be shot."""
         return tuple(self.setups[setup_id] for setup_id in self.day.order)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that cannot be (stop), should not be (warn) or is worth knowing (note).
+
+    One that its setup names under ``meant`` is intended (meant); a stop never is.
+    ``setup`` and ``item`` say where; ``what`` is wrong and ``do`` is what would put it right.
+    """
+
+    level: Level
+    code: str
+    setup: str | None
+    item: str | None
+    what: str
+    do: str

@@ -15,7 +15,6 @@ from pydantic_core import PydanticCustomError
 from runbook.model.fields import Count, Flag, Id, NotNegative, Number, Positive, Stops, Text, about
 from runbook.model.geometry import Point, Side, stand_at
 from runbook.model.power import Dial, Power, stops_below
-from runbook.model.problems import Meant
 
 Angle = Annotated[Number, Field(ge=0, le=180)]
 
@@ -36,6 +35,16 @@ MERGE_KEYS: Final = {
     "drop": "heads and panels to take away from it",
 }  # of a setup's file, and no part of its value
 Role = Literal["key", "fill", "rim", "hair", "background", "effect"]
+
+
+# what a setup may say it means to be so: findings about the picture and the work, none about safety
+Meant = Literal[
+    "ambient-over", "ambient-shows", "asked-twice", "break-cuts-in", "flare", "in-frame",
+    "in-panel", "key-under-key", "light-misses-face", "look-late", "no-frames", "no-key",
+    "no-light", "no-look", "no-time", "not-in-order", "on-camera", "reading-over",
+    "reading-under", "recycle-slow", "same-spot", "too-close", "trade-heads", "two-keys",
+    "whole-over", "whole-under",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

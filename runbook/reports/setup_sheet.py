@@ -11,8 +11,7 @@ from runbook.day.stand_view import counterweight_text, stand_state, worst_first
 from runbook.drawing.floor_drawing import floor_rows
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
 from runbook.light.stops import meter_text
-from runbook.model.day import Plan
-from runbook.model.problems import Problem
+from runbook.model.day import Plan, Problem
 from runbook.model.setup import Light, Setup
 from runbook.model.units import force, length, mass
 from runbook.reports.document import CheckGroup, Checklist, Drawing, Heading, Pairs, Part, Table, Text

@@ -35,9 +35,8 @@ from runbook.screens.text import Glyphs
 
 if TYPE_CHECKING:
     from runbook.files.editor import Editor
-    from runbook.model.day import Plan
+    from runbook.model.day import Plan, Problem
     from runbook.model.kit import Measured
-    from runbook.model.problems import Problem
 
 # what a journal's trouble says of the file: what was recorded before is there no more
 GONE: Final = ("damaged", "foreign", "gone")

@@ -16,8 +16,7 @@ from textual.widgets import Input
 
 from runbook import __version__
 from runbook.day.edit_preview import edit_preview
-from runbook.files.editor import Editor, stamp_of
-from runbook.files.edits import ordered
+from runbook.files.editor import Editor, ordered, stamp_of
 from runbook.files.errors import Unreadable
 from runbook.files.form import Field, field_to_edit, shown_field
 from runbook.files.form_editor import FormEditor, Thing

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Final
 
-from runbook.model.day import Plan
-from runbook.model.problems import Level, Problem
+from runbook.model.day import Level, Plan, Problem
 from runbook.model.setup import Setup
 from runbook.model.units import figure, force, length, mass, speed
 from runbook.stands import electricity

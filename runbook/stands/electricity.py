@@ -13,9 +13,8 @@ from collections.abc import Iterable, Iterator
 from math import ceil
 from typing import Final, Literal
 
-from runbook.model.day import Plan
+from runbook.model.day import Plan, Problem
 from runbook.model.kit import Head
-from runbook.model.problems import Problem
 from runbook.model.setup import Setup
 
 LASTING_SHARE: Final = 0.8

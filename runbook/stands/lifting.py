@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import Final
 
-from runbook.model.day import Plan
-from runbook.model.problems import Problem
+from runbook.model.day import Plan, Problem
 from runbook.model.setup import Setup
 from runbook.model.units import Units, length, mass
 

@@ -9,10 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.changeover.audit import audit_changes
-from runbook.model.day import Crew, Day, Place, Plan
+from runbook.model.day import Crew, Day, Place, Plan, Problem
 from runbook.model.kit import Kit
 from runbook.model.power import OFF
-from runbook.model.problems import Problem
 from runbook.model.setup import Light, Setup
 from tests.changeover.floors import PLACE, kit_of, kits, setups
 from tests.changeover.test_floor import KEY, setup

@@ -8,9 +8,8 @@ from dataclasses import replace
 
 from runbook.day.changeovers import changeover_of
 from runbook.day.day_audit import audit_day, power_for
-from runbook.model.day import Break, Crew, Plan
+from runbook.model.day import Break, Crew, Plan, Problem
 from runbook.model.power import Power
-from runbook.model.problems import Problem
 from runbook.model.setup import Setup
 from runbook.stands.lifting import lift_problems
 from tests.day import sets

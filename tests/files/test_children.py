@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from runbook.files.edits import losses, put, remove
+from runbook.files.editor import losses, put, remove
 from tests.days import KIT
 
 DAY = 'name = "d"\norder = ["base", "child"]\n'

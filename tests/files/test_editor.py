@@ -15,10 +15,9 @@ import tomli_w
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.files import edits
+from runbook.files import editor as edits
 from runbook.files.atomic_write import HALF
-from runbook.files.editor import Editor
-from runbook.files.edits import merged_setups
+from runbook.files.editor import Editor, merged_setups
 from runbook.files.errors import Unreadable
 from runbook.files.form import Field
 from runbook.files.form_editor import form_of, outline

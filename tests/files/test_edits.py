@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from runbook.files import edits
-from runbook.files.edits import Change, ordered
+from runbook.files import editor as edits
+from runbook.files.editor import Change, ordered
 from runbook.files.load import read_files
 from runbook.files.paths import DAY_FILE as DAY
 from runbook.files.paths import KIT_FILE as KIT

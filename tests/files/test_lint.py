@@ -13,7 +13,8 @@ import pytest
 from runbook.files.errors import Unreadable
 from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.files.load import read_day
-from runbook.model.problems import Meant, Problem
+from runbook.model.day import Problem
+from runbook.model.setup import Meant
 from tests.day.days import DEMO
 from tests.days import change, write_day
 

@@ -11,7 +11,7 @@ import pytest
 from runbook.files.errors import Unreadable
 from runbook.files.lint import audit
 from runbook.files.load import read_day
-from runbook.files.starter import start_day
+from runbook.files.paths import start_day
 
 DATE = dt.date(2026, 12, 4)
 

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light
 from runbook.light.prediction import HeadLight, predict
-from runbook.model.day import Plan
-from runbook.model.problems import Problem
+from runbook.model.day import Plan, Problem
 from runbook.model.setup import Exposure, Setup
 
 WELL = Exposure(5.6, "1/160")  # what the well set key lights the face for

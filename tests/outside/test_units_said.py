@@ -12,9 +12,8 @@ from fractions import Fraction
 
 import pytest
 
-from runbook.model.day import Crew, Place
+from runbook.model.day import Crew, Place, Problem
 from runbook.model.kit import Kit, Panel
-from runbook.model.problems import Problem
 from runbook.model.setup import PanelPlace, Setup
 from runbook.model.units import KG_PER_POUND, M_PER_INCH, MS_PER_MPH, STANDARD_G, force, mass
 from runbook.stands.audit import audit_stands

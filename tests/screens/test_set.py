@@ -13,7 +13,7 @@ from runbook.changeover.step_text import short_place_text
 from runbook.changeover.steps import Step
 from runbook.day.actions import Session
 from runbook.day.day_view import CrewLine
-from runbook.model.problems import Problem
+from runbook.model.day import Problem
 from runbook.screens import app as app_module
 from runbook.screens.set import SetScreen, crew_line
 from runbook.screens.text import ASCII, UNICODE

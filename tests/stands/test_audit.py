@@ -4,9 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.model.day import Crew, Place
+from runbook.model.day import Crew, Place, Problem
 from runbook.model.kit import Kit, Panel
-from runbook.model.problems import Problem
 from runbook.model.setup import PanelPlace, Setup
 from runbook.stands.audit import audit_stands
 from tests.stands.rigs import PLACE, a_boom, a_box, a_head, a_kit, a_light, a_plan, a_setup, a_stand, bags
