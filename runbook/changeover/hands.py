@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 
 from runbook.changeover.floor import Carrier, Floor, Hung
-from runbook.changeover.stand_sequence import Moment, at_moment, unsafe, worst_at
+from runbook.changeover.stand_sequence import at_moment, unsafe, worst_at
 from runbook.changeover.steps import Step, apply
 from runbook.model.day import Place
 from runbook.model.kit import Kit
@@ -65,56 +65,38 @@ def held_on(step: Step, before: Floor, kit: Kit, place: Place) -> Floor | None:
     return None
 
 
-# --- why a stand is held
+_FAULTS: Final = {
+    "counterweight": "has its head on without its counterweight",
+    "over": "falls over by itself{until}",
+    "lean": "tips at {lean:.1f}° (limit {limit:g}°){until}",
+    "factor": "has a safety factor of only {factor:.2f} against tipping{until}",
+    "load": "carries {load} of {most} allowed{until}",
+    "wind": "stands only in gusts up to {gust}{until}",
+    "balance": "is out of balance{until}",
+    "bags": "is above reach without all its bags{until}",
+}
 
 
 def hold_reason(stand: str, now: Floor, goal: Floor, kit: Kit, place: Place, *, units: Units = "metric") -> str:
-    """Return why a stand of this floor is in hands, on the way to another."""
+    """Return why a stand of this floor is in hands: ``S1 tips at 8.7° (limit 10°) until B1 is on``."""
     moment = at_moment(now, stand)
     if moment is None:
         return f"{stand} is on its way"
-    box = goal.modifier_on(goal.head_on(stand))
-    return hold_reason_at(kit, place, stand, moment, wanted=goal.bags_on("stand", stand), box=box, units=units)
-
-
-def hold_reason_at(
-    kit: Kit,
-    place: Place,
-    stand: str,
-    now: Moment,
-    *,
-    wanted: Collection[str] = (),
-    box: str | None = None,
-    units: Units = "metric",
-) -> str:
-    """Return why a stand must be held now: ``S1 tips at 8.7° (limit 10°) until B1 is on``.
-
-    ``wanted`` are the bags it is to have, ``box`` the modifier.
-    """
-    verdict = worst_at(kit, place, stand, now)
-    missing = sorted(set(wanted) - {bag for bag, _ in now.bags})
-    if not missing and box is not None and now.modifier != box:
+    verdict, box = worst_at(kit, place, stand, moment), goal.modifier_on(goal.head_on(stand))
+    missing = sorted(goal.bags_on("stand", stand) - now.bags_on("stand", stand))
+    if not missing and box is not None and moment.modifier != box:
         missing = [box]
-    until = f" until {' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} on" if missing else ""
-    load, most = mass(verdict.load_kg, units, ".1f"), mass(verdict.load_max_kg, units, "g")
-    match unsafe(stand, now, kit, place):
-        case "counterweight":
-            return f"{stand} has its head on without its counterweight"
-        case "lean" if verdict.lean_deg <= 0:
-            fault = "falls over by itself"
-        case "lean":
-            fault = f"tips at {verdict.lean_deg:.1f}° (limit {place.tilt_limit_deg:g}°)"
-        case "factor":
-            fault = f"has a safety factor of only {verdict.factor or 0:.2f} against tipping"
-        case "load":
-            fault = f"carries {load} of {most} allowed"
-        case "wind":
-            fault = f"stands only in gusts up to {speed(verdict.wind_limit_ms, units)}"
-        case "balance":
-            fault = "is out of balance"
-        case _:
-            fault = "is above reach without all its bags"
-    return f"{stand} {fault}{until}"
+    fault = unsafe(stand, moment, kit, place) or "bags"
+    text = _FAULTS["over" if fault == "lean" and verdict.lean_deg <= 0 else fault].format(
+        lean=verdict.lean_deg,
+        limit=place.tilt_limit_deg,
+        factor=verdict.factor or 0.0,
+        load=mass(verdict.load_kg, units, ".1f"),
+        most=mass(verdict.load_max_kg, units, "g"),
+        gust=speed(verdict.wind_limit_ms, units),
+        until=f" until {' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} on" if missing else "",
+    )
+    return f"{stand} {text}"
 
 
 # --- what a step is done on, and what it lifts

@@ -15,6 +15,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from graphlib import TopologicalSorter
 from heapq import heapify, heappop, heappush
 from itertools import accumulate
@@ -177,10 +178,9 @@ class _Net:
         head, tail = longest_paths(dict(enumerate(self.length)), dict(enumerate(map(dict, self.before))))
         self.head, self.tail = ([path[index] for index in range(len(jobs))] for path in (head, tail))
         self.bound = self._lower_bound()
-        most: dict[int, int] = {}
-        for thing, need in zip(self.thing, self.need, strict=True):
-            most[thing] = max(most.get(thing, 0), need)
-        self.least_changes = sum(most.values())
+        self.least_changes = sum(
+            {thing: need for need, thing in sorted(zip(self.need, self.thing, strict=True))}.values()
+        )
 
     def _lower_bound(self) -> int:
         """Return a total that no schedule can beat.
@@ -212,9 +212,7 @@ class _Net:
     def lists(self) -> Iterator[list[float]]:
         """Yield lists: the longest chain behind first, and thing by thing in that order."""
         yield [-float(tail) for tail in self.tail]
-        longest: dict[int, int] = {}
-        for thing, tail in zip(self.thing, self.tail, strict=True):
-            longest[thing] = max(longest.get(thing, 0), tail)
+        longest = {thing: tail for tail, thing in sorted(zip(self.tail, self.thing, strict=True))}
         yield [head / (1 + self.bound) - longest[thing] for head, thing in zip(self.head, self.thing, strict=True)]
 
     def mirrored(self) -> list[Job]:
@@ -262,7 +260,8 @@ class _Net:
                 stay = diary.first_slot(soonest, length, need, who)
                 if stay[0] + self.tail[index] <= deadline:
                     start, idle = stay
-            starts[index], crews[index] = start, diary.book(start, length, need, idle, who)
+            starts[index], crews[index] = start, _crew(idle, who, need)
+            diary.book(crews[index], start, length)
             there[thing] = crews[index]
             for later in self.then[index]:
                 unmet[later] -= 1
@@ -286,13 +285,18 @@ class _Net:
         return count
 
 
+@lru_cache(maxsize=4096)
+def _crew(idle: int, who: int, need: int) -> int:
+    """Return as many of the idle people as needed, as bits: those among ``who`` first."""
+    people = [bit for bit in (1 << person for person in range(idle.bit_length())) if idle & bit]
+    return sum(sorted(people, key=lambda bit: not bit & who)[:need])
+
+
 class _Diary:
     """Who is free when: from ``times[k]`` on, the people ``free[k]`` as bits."""
 
     def __init__(self, people: int) -> None:
-        self.people = people
         self.times, self.free = [0], [(1 << people) - 1]
-        self.busy = [0] * people
 
     def first_slot(self, soonest: int, length: int, need: int, among: int = -1) -> tuple[int, int]:
         """Return the first time at which so many people are free for so long, and who they are."""
@@ -307,20 +311,12 @@ class _Diary:
                 start, last, idle = times[first], first, among & free[-1]
         return start, idle
 
-    def book(self, start: int, length: int, need: int, idle: int, who: int) -> int:
-        """Book as many of the idle people as needed, ``who`` first, then those with the least work; return them."""
-        crew = idle & who
-        while crew.bit_count() != need:
-            choice = idle & ~crew if crew.bit_count() < need else crew
-            pick = min if crew.bit_count() < need else max
-            crew ^= 1 << pick((p for p in range(self.people) if choice >> p & 1), key=self.busy.__getitem__)
+    def book(self, crew: int, start: int, length: int) -> None:
+        """Take people out of those who are free for a while."""
         if length:
             first, last = self._split(start), self._split(start + length)
             for at in range(first, last):
                 self.free[at] &= ~crew
-            for person in range(self.people):
-                self.busy[person] += length * (crew >> person & 1)
-        return crew
 
     def _split(self, time: int) -> int:
         """Return the index of the stretch that begins at a time, made if there is none."""

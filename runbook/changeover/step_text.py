@@ -292,52 +292,32 @@ def step_text(step: Step, before: Floor, scene: Scene) -> str:
 
 
 def column_move_text(step: Step, start: Floor, goal: Floor, scene: Scene) -> str:
-    """Return what a step on the load asks of a stand that keeps its place; empty where nothing.
+    """Return where the column goes after a step on the load of a stand that keeps its place; empty where it stays.
 
-    A place is where the front of the load is. With a deeper or flatter modifier the column behind
-    it moves by the difference in depth; with another aim it goes round. A boom's arm gives way
-    instead.
+    A place is where the front of the load is. With a deeper or flatter modifier, or another aim, the
+    column behind it moves. A boom's arm gives way instead.
     """
     if step.verb != "aim" and step.kind != "modifier":
         return ""
-    head = step.item if step.verb == "aim" else str(step.on)
-    light = scene.setup.light.get(head) if scene.setup else None
+    light = scene.setup.light.get(step.item if step.verb == "aim" else str(step.on)) if scene.setup else None
     if scene.setup is None or light is None or scene.kit.stand[light.stand].is_boom:
         return ""
-    before, after = start.stands.get(light.stand), goal.stands.get(light.stand)
-    old_head = start.head_on(light.stand)
+    before, after, old_head = start.stands.get(light.stand), goal.stands.get(light.stand), start.head_on(light.stand)
     if old_head is None or before is None or after is None or before.spot != after.spot:
         return ""
-    if step.verb == "aim":
-        return _turned_column_text(light, start.heads[old_head].aim, scene.setup, scene)
-    return _depth_change_text(step, light, start.modifier_on(old_head), scene)
-
-
-def _turned_column_text(light: Light, old: Aim | None, setup: Setup, scene: Scene) -> str:
-    """Return where the column goes when its load points elsewhere over the same front."""
-    if old is None:
+    was, to = start.heads[old_head].aim, aim_of(scene.setup, light)
+    fits = ("free", "modifier") if light.modifier == "bare" else ("fit", "modifier")
+    # said once, when the load is as it will be: at the aim where that changes, else at the modifier
+    if was is None or (step.verb, step.kind) != (("aim", "head") if was != to else fits):
         return ""
-    front, depth_m = light.point(setup.subject.face_height_m), scene.kit.modifier[light.modifier].depth_m
-    before, after = (column_at(front, aim.bearing_deg, depth_m) for aim in (old, aim_of(setup, light)))
-    if hypot(after.x - before.x, after.y - before.y) < _APART_M:
-        return ""
-    at = Spot(front.x, front.y, light.leg_under_load)
-    return f"; then move {light.stand} to {_stand_place(at, light, setup, scene)}"
-
-
-def _depth_change_text(step: Step, light: Light, old: str | None, scene: Scene) -> str:
-    """Return how far the stand moves for the step that gives its load another depth, while it is in reach."""
-    modifiers = scene.kit.modifier
-    bare = modifiers[light.modifier].is_nothing
-    if step.verb != ("free" if bare else "fit") or (not bare and step.item != light.modifier):
-        return ""
-    deeper_m = modifiers[light.modifier].depth_m - (modifiers[old].depth_m if old in modifiers else 0.0)
-    if abs(deeper_m) < _APART_M:
-        return ""
-    by, way = scene.length(abs(deeper_m)), "back" if deeper_m > 0 else "in"
-    return (
-        f"; then move {light.stand} {way} {by}, so that the tape to its front is {scene.length(light.distance_m)} again"
+    old_box, new_box = (scene.kit.modifier.get(box or "") for box in (start.modifier_on(old_head), light.modifier))
+    front = light.point(scene.setup.subject.face_height_m)
+    from_m, to_m = (
+        column_at(front, aim.bearing_deg, box.depth_m if box else 0.0) for aim, box in ((was, old_box), (to, new_box))
     )
+    if hypot(to_m.x - from_m.x, to_m.y - from_m.y) < _APART_M:
+        return ""
+    return f"; then move {light.stand} to {_stand_place(after.spot, light, scene.setup, scene)}"
 
 
 # --- blocks

@@ -131,13 +131,3 @@ def test_whoever_holds_a_top_heavy_stand_does_not_unbag_move_or_bag_it_too() -> 
     hands = {(step.verb, step.kind): step.hands for step in steps if step.held == "S0"}
     assert hands == {("unbag", "bag"): 2, ("move", "stand"): 2, ("bag", "bag"): 2}
     assert all("tips at" in step.why_hands for step in steps if step.held == "S0")
-
-
-def test_a_head_is_armed_only_once_its_stand_is_up() -> None:
-    high = replace(KEY, height_m=2.6, distance_m=1.9, bags=("B0",), through=())
-    steps = {step.key: step for step in changeover(EMPTY, at(high, LIGHT), LIGHT, PLACE)}
-    before = {step.n: set(step.after) for step in steps.values()}
-    first = set(before[steps["arm", "head", "A"].n])
-    while more := {n for each in first for n in before[each]} - first:
-        first |= more
-    assert steps["raise", "stand", "S0"].n in first

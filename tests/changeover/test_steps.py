@@ -1,18 +1,21 @@
-"""Steps on a floor: what can be done by hand, and what cannot."""
+"""Steps on a floor: what can be done by hand, what cannot, and how long it takes by default."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from runbook.changeover.floor import EMPTY, Carrier, HeadAt, Hung, Spot, StandAt
-from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_plain
+from runbook.changeover.steps import DEFAULT_S, CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.model.power import OFF, Power
 
 STANDING = replace(
     EMPTY, stands={"S1": StandAt(Spot(1.0, 0.0), 1.0)}, heads={"A": HeadAt("S1", armed=True)}, tested=True
 )
+BAG, MOVE = Step("bag", "bag", "B1", to=Hung("stand", "S1", "column")), Step("move", "stand", "S1", to=Spot(2.0, 0.0))
 IMPOSSIBLE = {
     "S1 already stands": Step("place", "stand", "S1", to=StandAt(Spot(0, 0), 1.0)),
     "S2 is not on the set": Step("move", "stand", "S2", to=Spot(0, 0)),
@@ -25,7 +28,7 @@ IMPOSSIBLE = {
     "not every head behind V": Step("fit", "cloth", "V", to=("A", "B")),
     "V does not hang": Step("free", "cloth", "V"),
     "counterweight of S1 is already so": Step("free", "counterweight", "S1"),
-    "S9 is not on the set": Step("bag", "bag", "B1", to=Hung("stand", "S9", "column")),
+    "S9 is not on the set": replace(BAG, to=Hung("stand", "S9", "column")),
     "B1 does not hang": Step("unbag", "bag", "B1"),
     "B is not on a stand": Step("power", "head", "B", to=OFF),
 }
@@ -37,43 +40,49 @@ def test_what_makes_no_sense_is_refused_with_the_reason(why: str) -> None:
         apply(STANDING, IMPOSSIBLE[why])
 
 
-def test_a_step_leaves_the_floor_it_was_done_on_alone() -> None:
+def test_a_step_leaves_the_floor_it_was_done_on_alone_and_asks_for_a_new_test() -> None:
     before = dict(STANDING.stands)
-    moved = apply(STANDING, Step("move", "stand", "S1", to=Spot(2.0, 0.0)))
+    moved = apply(STANDING, MOVE)
     assert STANDING.stands == before
-    assert moved.stands["S1"].spot == Spot(2.0, 0.0)
-
-
-def test_anything_changed_wants_a_new_test() -> None:
-    moved = apply(STANDING, Step("move", "stand", "S1", to=Spot(2.0, 0.0)))
-    assert not moved.tested
+    assert (moved.stands["S1"].spot, moved.tested) == (Spot(2.0, 0.0), False)
     assert apply(moved, Step("test", "set", "set")).tested
 
 
 def test_a_bagged_stand_is_not_moved() -> None:
-    bagged = apply(STANDING, Step("bag", "bag", "B1", to=Hung("stand", "S1", "column")))
     with pytest.raises(CannotBeDone, match="S1 still carries bags"):
-        apply(bagged, Step("move", "stand", "S1", to=Spot(2.0, 0.0)))
+        apply(apply(STANDING, BAG), MOVE)
 
 
 def test_a_held_stand_is_in_hands_until_it_is_let_go() -> None:
-    held = apply(STANDING, Step("move", "stand", "S1", to=Spot(2, 0), grip="take", held="S1"))
+    held = apply(STANDING, replace(MOVE, grip="take", held="S1"))
     assert held.in_hands == {"S1"}
-    bagged = Step("bag", "bag", "B1", to=Hung("stand", "S1", "column"), grip="leave", held="S1")
-    assert apply(held, bagged).in_hands == frozenset()
+    assert apply(held, replace(BAG, grip="leave", held="S1")).in_hands == frozenset()
 
 
 @pytest.mark.parametrize("power", ["off", "3", "10/3"])
-def test_a_power_is_journalled_exactly(power: str) -> None:
+def test_a_power_is_kept_in_a_journal_exactly(power: str) -> None:
     step = from_plain({"verb": "power", "kind": "head", "item": "A", "to": power})
+    assert isinstance(step.to, Power)
     assert to_plain(step)["to"] == power
-    back = apply(STANDING, step)
-    assert isinstance(back.heads["A"].power, Power)
-    assert back.heads["A"].power == step.to
+    assert apply(STANDING, step).heads["A"].power == step.to
 
 
-def test_facts_of_no_step_are_refused() -> None:
+@pytest.mark.parametrize(
+    "facts",
+    [
+        {"verb": "fly", "kind": "stand", "item": "S1"},
+        {"wings": 2},
+        {"verb": "move", "kind": "stand", "item": "S1", "to": [1, 2, 3, 4]},
+        {"verb": "power", "kind": "head", "item": "A", "to": "much"},
+    ],
+)
+def test_facts_of_no_step_are_refused(facts: dict[str, object]) -> None:
     with pytest.raises(CannotBeDone, match="not a step"):
-        from_plain({"verb": "fly", "kind": "stand", "item": "S1"})
-    with pytest.raises(CannotBeDone, match="not a step"):
-        from_plain({"wings": 2})
+        from_plain(facts)
+
+
+def test_the_page_of_durations_prints_the_table_the_program_uses() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "durations.md").read_text("utf-8")
+    rows = re.findall(r"^\| ([a-z]+) \| ([a-z]+) \| ([\d.]+) \|$", page, re.M)
+    assert {(verb, kind): float(seconds) for verb, kind, seconds in rows} == DEFAULT_S
+    assert len(rows) == len(DEFAULT_S)
