@@ -1,11 +1,17 @@
 """Journal entries for the tests: any at all, and plain ones."""
 
 import datetime as dt
+import shutil
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
 
 from hypothesis import strategies as st
 
 from runbook.journal import events as kinds
 from runbook.journal.events import Entry, kind_of
+from runbook.journal.files_beside import rollback_file
 
 START = dt.datetime(2026, 12, 4, 8, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 
@@ -80,3 +86,15 @@ class Ticking:
 
 def entry(n: int, value: object, who: str = "photo") -> Entry:
     return Entry(n, START + dt.timedelta(minutes=n), who, kind_of(value), value)
+
+
+def cut_in_a_write(source: Path, target: Path, spoil: Callable[[bytes], bytes] = bytes) -> None:
+    """Copy a database as a kill leaves it: the file half written, and beside it what must be put back."""
+    with closing(sqlite3.connect(source, isolation_level=None)) as connection:
+        connection.execute("PRAGMA cache_size=1")
+        connection.execute("BEGIN")
+        connection.execute("CREATE TABLE filling (text)")
+        connection.executemany("INSERT INTO filling VALUES (?)", [("y" * 2000,)] * 60)
+        target.write_bytes(spoil(source.read_bytes()))
+        shutil.copyfile(rollback_file(source), rollback_file(target))
+    assert target.stat().st_size > source.stat().st_size

@@ -60,11 +60,6 @@ def test_what_no_file_can_hold_is_refused(data):
         encode(data)
 
 
-def test_a_thing_that_is_no_entry_has_no_kind():
-    with pytest.raises(ValueError, match="tuple is no kind"):
-        kind_of(())
-
-
 def test_the_facts_are_flat_json_in_local_time():
     facts = made.entry(3, Changed("keeper", "head", "power", "1/8", "1/4", "A")).facts()
     assert json.loads(json.dumps(facts)) == {
@@ -100,27 +95,6 @@ def counts(story, n):
 @given(stories)
 def test_what_counts_is_what_nothing_that_counts_undoes(story):
     assert live(story) == [one for one in story if not isinstance(one.data, Undone) and counts(story, one.n)]
-
-
-@given(stories, st.data())
-def test_undoing_an_undo_brings_everything_back(story, draw):
-    n = draw.draw(st.integers(1, len(story) + 1))
-    twice = [made.entry(len(story) + 1, Undone(n)), made.entry(len(story) + 2, Undone(len(story) + 1))]
-    assert live(story + twice) == live(story)
-
-
-@given(stories, st.data())
-def test_an_undo_takes_away_the_note_it_names_and_nothing_else(story, draw):
-    notes = live(story)
-    if notes:
-        gone = draw.draw(st.sampled_from(notes))
-        after = live([*story, made.entry(len(story) + 1, Undone(gone.n))])
-        assert after == [one for one in notes if one != gone]
-
-
-@given(stories)
-def test_what_counts_does_not_hang_on_the_order_it_is_given_in(story):
-    assert live(reversed(story)) == live(story)
 
 
 def test_the_plain_case():

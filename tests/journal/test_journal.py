@@ -1,6 +1,5 @@
 """The journal's file: what goes in comes out, and everything that can be in the way is told."""
 
-import datetime as dt
 import errno
 import os
 import resource
@@ -10,6 +9,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -20,7 +20,7 @@ from runbook.journal import files_beside, journal_file
 from runbook.journal.errors import JournalError, journal_error
 from runbook.journal.events import Frames, Left, Note
 from runbook.journal.files_beside import rollback_file
-from runbook.journal.journal import Journal, journal_path
+from runbook.journal.journal import Journal
 from runbook.journal.journal_file import JournalContents, Unreadable
 from tests.journal import entries_made as made
 
@@ -68,25 +68,16 @@ def test_entries_come_back_as_they_went_in(told):
     assert [one.n for one in seen.entries] == list(range(1, len(told) + 1))
 
 
-def test_it_goes_on_where_it_was_left(path):
-    before = filled(path)
+@pytest.mark.parametrize("empty", [False, True])
+def test_no_file_and_an_empty_file_are_a_new_journal(path, empty):
+    if empty:
+        path.touch()
+    assert Journal.read(path) == JournalContents()
     with opened(path) as journal:
-        assert list(journal.entries) == before
-        assert journal.append(Left(), "first").n == 6
-    assert Journal.read(path).entries[-1].who == "first"
-
-
-def test_the_rehearsal_has_a_journal_of_its_own(tmp_path):
-    filled(journal_path(tmp_path))
-    assert Journal.read(journal_path(tmp_path, rehearsal=True)).entries == ()
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["journal.runlog"]
-
-
-def test_no_file_and_an_empty_file_are_a_new_journal(path):
-    assert Journal.read(path) == JournalContents()
-    path.touch()
-    assert Journal.read(path) == JournalContents()
-    assert len(filled(path, 2)) == 2
+        assert journal.was_empty is empty
+        assert journal.append(Left()).n == 1
+    with opened(path) as journal:
+        assert not journal.was_empty
 
 
 def test_data_that_does_not_fit_changes_nothing(path):
@@ -111,20 +102,6 @@ def test_the_file_itself_refuses_to_be_rewritten(path, change):
         connection.execute(change)
     connection.close()
     assert list(Journal.read(path).entries) == before
-
-
-def test_reading_a_long_day_is_quick(path):
-    """The bound is 150 ms for 5,000 entries alone; three times that with others at work."""
-    import time
-
-    with Journal.in_memory(clock=made.Ticking(), who="photo") as journal:
-        for n in range(5000):
-            journal.append(Note("keeper", f"note number {n}"))
-        journal.write_out(path)
-    Journal.read(path)
-    start = time.process_time()
-    assert len(Journal.read(path).entries) == 5000
-    assert time.process_time() - start < 0.45
 
 
 # --- one writer
@@ -188,6 +165,14 @@ def test_a_file_of_another_kind_is_not_touched(path):
         assert path.read_bytes() == other
 
 
+def test_a_folder_in_its_place_and_no_folder_for_it(path):
+    path.mkdir()
+    with refused("foreign"):
+        opened(path)
+    with refused("gone"):
+        opened(path / "nowhere" / "journal.runlog")
+
+
 @pytest.mark.parametrize("page_size", [512, 4096])
 def test_another_programs_database_is_not_touched(path, page_size):
     connection = sqlite3.connect(path)
@@ -200,23 +185,9 @@ def test_another_programs_database_is_not_touched(path, page_size):
     assert path.read_bytes() == before
 
 
-def test_a_folder_in_its_place(path):
-    path.mkdir()
-    with refused("foreign"):
-        opened(path)
-
-
-def test_no_folder_for_it(tmp_path):
-    with refused("gone"):
-        opened(tmp_path / "nowhere" / "journal.runlog")
-
-
 def spoiled(path, *statements):
-    connection = sqlite3.connect(path)
-    for statement in statements:
-        connection.execute(statement)
-    connection.commit()
-    connection.close()
+    with closing(sqlite3.connect(path)) as connection:
+        connection.executescript(";".join(statements))
 
 
 def test_a_file_of_a_newer_version_is_refused_and_not_touched(path):
@@ -260,38 +231,18 @@ def test_rows_that_are_wrong_are_named_and_the_others_kept(path):
 
 
 def test_a_write_cut_short_in_a_folder_that_cannot_be_written_is_read_as_before_it(open_folder):
-    """As after a kill: the file half written, and beside it what must be put back."""
     path, cut = open_folder / "whole.runlog", open_folder / "journal.runlog"
     before = filled(path)
-    connection = sqlite3.connect(path, isolation_level=None)
-    connection.execute("PRAGMA cache_size=1")
-    connection.execute("BEGIN")
-    for n in range(6, 60):
-        row = (n, "2026", 0, "x", "note", "y" * 2000, 0)
-        connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", row)
-    shutil.copyfile(path, cut)
-    shutil.copyfile(rollback_file(path), rollback_file(cut))
-    connection.close()
-    assert cut.stat().st_size > path.stat().st_size
+    made.cut_in_a_write(path, cut)
     allow(open_folder, 0o555, 0o444)
     assert as_nobody(lambda: len(Journal.read(cut).entries)) == "5"
     assert rollback_file(cut).exists()
     assert list(Journal.read(cut).entries) == before
 
 
-def test_a_making_cut_short_is_a_new_journal(tmp_path, path):
+def test_a_new_journal_cut_short_is_made_again(tmp_path, path):
     """Half of a file, and beside it the word that there was none before."""
-    half = tmp_path / "half.runlog"
-    connection = sqlite3.connect(half, isolation_level=None)
-    connection.execute("PRAGMA cache_size=1")
-    connection.execute("BEGIN")
-    connection.execute("CREATE TABLE entry (n, filling)")
-    for n in range(60):
-        connection.execute("INSERT INTO entry VALUES (?, ?)", (n, "y" * 2000))
-    shutil.copyfile(half, path)
-    shutil.copyfile(rollback_file(half), rollback_file(path))
-    connection.close()
-    assert path.stat().st_size > 0
+    made.cut_in_a_write(tmp_path / "half.runlog", path)
     assert len(filled(path)) == 5
 
 
@@ -334,58 +285,41 @@ def as_nobody(work):
     return answer
 
 
-def written_to(path):
-    try:
-        with opened(path) as journal:
-            journal.append(Left())
-    except JournalError as problem:
-        return f"{problem.kind}, {len(Journal.read(path).entries)} to be read"
-    return "written"
-
-
 def test_a_folder_or_a_file_that_cannot_be_written_is_told_and_can_be_read(open_folder):
     path = open_folder / "journal.runlog"
     filled(path)
-    for folder_mode, file_mode in ((0o555, 0o444), (0o555, 0o666), (0o777, 0o444)):
-        allow(open_folder, folder_mode, file_mode)
-        assert as_nobody(lambda: written_to(path)) == "read-only, 5 to be read"
-    allow(open_folder, 0o777, 0o666)
-    assert as_nobody(lambda: written_to(path)) == "written"
 
-
-def test_a_file_that_cannot_be_written_is_told_when_it_is_opened(open_folder):
-    path = open_folder / "journal.runlog"
-    filled(path)
-    allow(open_folder, 0o777, 0o444)
-
-    def only_opened():
+    def refused_at_once():
         with refused("read-only"):
             opened(path)
+        return len(Journal.read(path).entries)
 
-    assert as_nobody(only_opened) == "None"
+    for folder_mode, file_mode in ((0o555, 0o444), (0o555, 0o666), (0o777, 0o444)):
+        allow(open_folder, folder_mode, file_mode)
+        assert as_nobody(refused_at_once) == "5"
+    allow(open_folder, 0o777, 0o666)
+    assert as_nobody(lambda: filled(path, 1)[-1].n) == "6"
 
 
-def test_a_full_disk_is_told_and_what_was_there_stays(path):
-    """A limit on the size of files stands in for the disk: the write is refused in its middle."""
+def test_a_write_refused_in_its_middle_leaves_what_was_there(path):
+    """A limit on the size of files stands in for a full disk."""
     limit = resource.getrlimit(resource.RLIMIT_FSIZE)
     handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    long = Note(None, "too long " * 3000)
     try:
         with opened(path) as journal:
             first = journal.append(Note(None, "fits"))
-            size = path.stat().st_size
-            resource.setrlimit(resource.RLIMIT_FSIZE, (size, limit[1]))
+            resource.setrlimit(resource.RLIMIT_FSIZE, (path.stat().st_size, limit[1]))
             for _ in range(2):
-                with pytest.raises(JournalError) as caught:
-                    journal.append(Note(None, "too long " * 3000))
-                assert caught.value.kind in ("full", "failed")
+                with pytest.raises(JournalError, check=lambda problem: problem.kind in ("full", "failed")):
+                    journal.append(long)
                 assert list(journal.entries) == [first]
             resource.setrlimit(resource.RLIMIT_FSIZE, limit)
-            second = journal.append(Note(None, "too long " * 3000))
-            assert second.n == 2
+            assert journal.append(long).n == 2
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, limit)
         signal.signal(signal.SIGXFSZ, handler)
-    assert list(Journal.read(path).entries) == [first, second]
+    assert [entry.n for entry in Journal.read(path).entries] == [1, 2]
 
 
 SMALL_DISK = """
@@ -455,7 +389,7 @@ def away_from(path, *told):
 
 
 @given(st.integers(0, 4), st.integers(0, 4))
-def test_what_was_only_in_memory_goes_back_to_the_file_as_it_was_said(before, after):
+def test_what_was_only_in_memory_goes_back_to_the_file_as_it_was_entered(before, after):
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "journal.runlog"
         with away_from(path, *[Note(None, "unheard")] * before) as memory:
@@ -468,13 +402,6 @@ def test_what_was_only_in_memory_goes_back_to_the_file_as_it_was_said(before, af
             with refused("busy"):
                 Journal.open(path, clock=made.Ticking(), who="other")
             assert list(Journal.read(path).entries) == list(memory.entries)
-
-
-def test_a_file_that_is_gone_is_made_anew_with_all_of_it(path):
-    with away_from(path, Note(None, "unheard")) as memory:
-        path.unlink()
-        assert memory.go_back_to(path) == 2
-    assert [one.n for one in Journal.read(path).entries] == [1, 2]
 
 
 def test_what_somebody_else_wrote_meanwhile_is_not_written_over(path):
@@ -535,12 +462,6 @@ def test_a_journal_in_memory_says_so_and_can_be_written_out(path):
         assert journal.append(Left()).n == 4
 
 
-def test_a_journal_in_memory_goes_on_from_what_was_read(path):
-    before = filled(path)
-    journal = Journal.in_memory(clock=made.Ticking(), who="photo", entries=before)
-    assert journal.append(Left()).n == 6
-
-
 def test_writing_out_leaves_nothing_half_done(path, monkeypatch):
     def fails(*_):
         raise OSError(28, "no space left on device")
@@ -552,15 +473,12 @@ def test_writing_out_leaves_nothing_half_done(path, monkeypatch):
     assert not path.exists()
 
 
-def test_a_lock_file_that_cannot_be_removed_is_let_go_all_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    path = tmp_path / "journal.runlog"
-    journal = Journal.open(path, clock=lambda: dt.datetime.now(dt.UTC), who="photo")
-
-    def refused(*_: object, **__: object) -> None:
+def test_a_lock_file_that_cannot_be_removed_is_released_all_the_same(path, monkeypatch):
+    def refuses(*_, **__):
         raise PermissionError(errno.EROFS, os.strerror(errno.EROFS))
 
+    journal = opened(path)
     with monkeypatch.context() as patch:
-        patch.setattr(Path, "unlink", refused)
+        patch.setattr(Path, "unlink", refuses)
         journal.close()
-    with Journal.open(path, clock=lambda: dt.datetime.now(dt.UTC), who="photo") as again:
-        assert again.on_disk
+    opened(path).close()
