@@ -51,12 +51,6 @@ def test_the_list_of_setups_says_how_each_stands() -> None:
     assert session.view.setups[1].state == "ready"
 
 
-def test_a_setup_outside_the_order_can_be_begun() -> None:
-    session = begun(short("keeper-window"))
-    session.begin("widow-letter")
-    assert [line.id for line in session.view.setups] == ["keeper-window", "widow-letter"]
-
-
 def test_going_back_to_a_setup_called_shot_opens_it_again() -> None:
     session = begun()
     make_ready(session, "keeper-window")
@@ -183,20 +177,6 @@ def test_what_cannot_be_written_is_not_true_and_can_be_tried_again() -> None:
     assert session.state.frames == {"keeper-window": 3}
 
 
-def test_going_on_without_a_record_keeps_the_day_and_says_so() -> None:
-    clock = SetClock()
-    journal = FullDisk.in_memory(clock=clock, who="photo")
-    session = Session(demo(), journal, "photo", clock)
-    session.begin("keeper-window")
-    before = session.state
-    journal.broken = True
-    session.keep_in_memory()
-    assert session.state == before
-    session.frames(3)
-    assert session.entries == list(session.journal.entries)
-    assert session.warning.startswith("NOT RECORDED ON DISK")
-
-
 def worked_out(session: Session) -> str:
     """What is said of the day's end, worked out now."""
     session.work_out()
@@ -218,13 +198,6 @@ def test_an_end_that_cannot_be_any_more_is_not_shown() -> None:
     assert session.finish_text(clock.now) == "calculating the finish"
 
 
-def test_a_day_begun_late_or_early_is_worked_out_before_its_end_is_shown() -> None:
-    session = begun(short("widow-letter", "widow-answer"), SetClock(8))
-    worked_out(session)
-    session.begin("widow-letter")
-    assert session.finish_text(session.clock()) == "calculating the finish"
-
-
 def test_the_day_ends_sooner_as_work_is_done() -> None:
     session = begun(short("widow-letter", "widow-answer"))
     assert session.finish_text(session.clock()) == ""  # not worked out yet
@@ -238,14 +211,6 @@ def test_the_day_ends_sooner_as_work_is_done() -> None:
     session.mark_shot()
     make_ready(session, None)
     assert worked_out(session) == "everything is struck"
-
-
-def test_a_setup_left_out_takes_no_time() -> None:
-    session = begun(short("widow-letter", "widow-answer"))
-    session.begin("widow-letter")
-    longest = worked_out(session)
-    session.skip_setup("widow-answer", "no time")
-    assert worked_out(session) < longest
 
 
 def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:

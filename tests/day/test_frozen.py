@@ -23,7 +23,7 @@ from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Plan
 from runbook.model.power import OFF
 from runbook.model.setup import Setup
-from tests.day.days import DEMO, SetClock, begun, demo, do_next, make_ready, short
+from tests.day.days import DEMO, SetClock, begun, do_next, make_ready, short
 
 FIRST, SECOND = "keeper-window", "keeper-lamp"
 
@@ -263,8 +263,3 @@ def test_no_edit_after_the_day_changes_what_the_day_shot(walk: list[str], distan
     after = state_after(edited, session.counted)
     assert setup_as_shot(edited, after, FIRST) == then
     assert after.anchors == session.state.anchors
-
-
-def test_demo_day_is_what_the_edits_start_from() -> None:
-    assert demo().setups[FIRST].lights[0].head == "A"
-    assert demo().setups[FIRST].lights[0].distance_m == 1.4

@@ -7,8 +7,7 @@ from dataclasses import replace
 import pytest
 
 from runbook.day.actions import Session
-from runbook.day.gates import stage_checks
-from tests.day.days import answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
+from tests.day.days import answer_checks, begun, do_next, do_until, make_ready, refused, short
 
 
 def step(session: Session, *key: str) -> object:
@@ -41,12 +40,9 @@ def until_held_by(session: Session, check_id: str) -> None:
 @pytest.mark.parametrize(
     ("before", "setup_id", "check_id", "verb"),
     [
-        (None, "keeper-window", "exits-free", "place"),
-        (None, "keeper-window", "first-aid-known", "place"),
-        (None, "keeper-window", "bagged-S1", "raise"),
-        (None, "keeper-window", "loads-in-limit", "test"),
-        (None, "keeper-window", "stands-bagged", "test"),
-        (None, "keeper-lamp", "booms-balanced", "test"),
+        (None, "keeper-window", "exits-free", "place"), (None, "keeper-window", "first-aid-known", "place"),
+        (None, "keeper-window", "bagged-S1", "raise"), (None, "keeper-window", "loads-in-limit", "test"),
+        (None, "keeper-window", "stands-bagged", "test"), (None, "keeper-lamp", "booms-balanced", "test"),
         (None, "keeper-lamp", "second-fixings", "test"),
         (None, "keeper-window", "light-sensitivity-asked", "test"),
         ("keeper-window", "keeper-lamp", "fall-circle-clear", "raise"),
@@ -60,7 +56,7 @@ def until_held_by(session: Session, check_id: str) -> None:
         ("keeper-window", "seamstress-veil", "light-sensitivity-asked-T2", "test"),
         ("widow-answer", None, "head-before-bag", "free"),
     ],
-)
+)  # fmt: skip
 def test_a_check_holds_its_step_until_it_is_ticked(
     before: str | None, setup_id: str | None, check_id: str, verb: str
 ) -> None:
@@ -125,21 +121,6 @@ def test_the_checks_of_a_change_are_asked_anew_in_each() -> None:
         assert {"fall-circle-clear", "hands-before-locks"} <= set(open_ids(session))
         while do_next(session):
             pass
-
-
-def test_a_check_with_nothing_to_hold_is_not_asked() -> None:
-    session = begun()
-    make_ready(session, "widow-letter")
-    session.begin("widow-answer")  # a panel and its bag
-    assert open_ids(session) == []
-
-
-def test_figures_are_looked_at_before_the_test_though_the_stand_went_up_long_ago() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    session.begin("keeper-lamp")
-    until_held_by(session, "figures-renewed")
-    assert [each.verb for each in session.view.todo] == ["test"]
 
 
 def test_a_break_lifts_no_check() -> None:
@@ -212,11 +193,6 @@ def test_a_skipped_step_does_not_open_the_way_past_what_it_waited_for() -> None:
     weight = step(session, "free", "counterweight", "boom")
     session.set_check_aside(check(session, "arm-held-boom"), "to see")  # type: ignore[arg-type]
     assert refused(session.tick, weight) == "not yet, before it: Switch C off"
-
-
-def test_every_stage_has_a_checklist() -> None:
-    for stage in ("load-in", "pre-light", "change", "talent", "meal", "wrap"):
-        assert stage_checks(demo(), stage)  # type: ignore[arg-type]
 
 
 def test_the_stage_follows_the_day() -> None:

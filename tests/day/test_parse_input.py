@@ -21,19 +21,10 @@ from runbook.model.nominal_values import APERTURE_MARKS
 @pytest.mark.parametrize(
     ("typed", "stops"),
     [
-        ("5.6", 5.0),
-        ("f/5.6", 5.0),
-        ("F 5.6", 5.0),
-        ("5,6", 5.0),
-        ("5.6 3", 5.3),
-        ("5.6 +0.3", 5.3),
-        ("5.6+.3", 5.3),
-        ("8 -0.2", 5.8),
-        ("4", 4.0),
-        ("6.3", 16 / 3),
-        ("  2.8  ", 3.0),
+        ("5.6", 5.0), ("f/5.6", 5.0), ("F 5.6", 5.0), ("5,6", 5.0), ("5.6 3", 5.3), ("5.6 +0.3", 5.3),
+        ("5.6+.3", 5.3), ("8 -0.2", 5.8), ("4", 4.0), ("6.3", 16 / 3), ("  2.8  ", 3.0),
     ],
-)
+)  # fmt: skip
 def test_readings_as_a_meter_shows_them(typed: str, stops: float) -> None:
     assert parse_reading(typed) == pytest.approx(stops)
 
@@ -46,14 +37,10 @@ def test_a_number_between_the_marks_counts_as_it_is() -> None:
 @pytest.mark.parametrize(
     ("typed", "tenths", "aperture"),
     [
-        ("8.3", 6.3, 6.106),
-        ("8,3", 6.3, 6.106),
-        ("11.3", 7.3, 6.996),
-        ("5.63", 5.3, 4.986),
-        ("2.3", 2.3, 2.403),
-        ("1.3", 0.3, 0.757),
+        ("8.3", 6.3, 6.106), ("8,3", 6.3, 6.106), ("11.3", 7.3, 6.996), ("5.63", 5.3, 4.986),
+        ("2.3", 2.3, 2.403), ("1.3", 0.3, 0.757),
     ],
-)
+)  # fmt: skip
 def test_a_number_that_may_be_a_mark_with_tenths_has_two_meanings(typed: str, tenths: float, aperture: float) -> None:
     meanings = [meaning.stops for meaning in reading_options(typed)]
     assert meanings == pytest.approx([tenths, aperture], abs=1e-3)
@@ -91,16 +78,10 @@ def test_words_are_trimmed_and_never_empty() -> None:
 @pytest.mark.parametrize(
     ("typed", "gust"),
     [
-        ("6", 6.0),
-        ("6,5 m/s", 6.5),
-        ("18 km/h", 5.0),
-        ("10 mph", 4.4704),
-        ("10kn", 5.1444),
-        ("force 4", 7.9),
-        ("Bft 0", 0.2),
-        ("force 12", 32.7),
+        ("6", 6.0), ("6,5 m/s", 6.5), ("18 km/h", 5.0), ("10 mph", 4.4704), ("10kn", 5.1444), ("force 4", 7.9),
+        ("Bft 0", 0.2), ("force 12", 32.7),
     ],
-)
+)  # fmt: skip
 def test_a_wind_as_people_say_it(typed: str, gust: float) -> None:
     # 1 mph = 0.44704 m/s and 1 kn = 1852/3600 m/s, exact by definition; Beaufort's ends: WMO
     assert parse_wind(typed) == pytest.approx(gust, abs=1e-4)

@@ -15,7 +15,6 @@ from runbook.day.actions import Refused, Session
 from runbook.day.day_record import day_record
 from runbook.day.repeat_setup import as_shot_files
 from runbook.day.state import target_floor
-from runbook.journal.events import Changed
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from tests.day.days import SetClock, answer_checks, begun, demo, do_next, make_ready, refused
@@ -167,12 +166,6 @@ def test_a_camera_step_skipped_is_as_it_is_said() -> None:
         other.begin(SECOND)
         skip_and_do(other, ("expose", "camera", "camera"))
         other.targets(None, "f 2.8")
-
-
-def test_a_journal_holds_it_as_a_change() -> None:
-    session = ready()
-    typed(session, "A", "angle 40")
-    assert session.entries[-1].data == Changed(FIRST, "head", "angle_deg", 45.0, 40.0, "A")
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from runbook.day.actions import Session
-from runbook.day.repeat_setup import MEASURED_FILE, as_shot_files, match_readings, match_text, setups_worked_on
+from runbook.day.repeat_setup import MEASURED_FILE, as_shot_files, match_readings, match_text
 from runbook.files.load import read_day
 from runbook.journal.as_shot import as_shot
 from runbook.journal.events import Changed, live
@@ -80,11 +80,6 @@ def test_readings_become_rows_that_the_kit_takes(session: Session, tmp_path: Pat
     (row,) = read_day(folder).kit.measured
     assert (row.head, row.power, row.distance_m) == ("A", "1/8", 1.4)
     assert row.reads_f == pytest.approx(2 ** (4.2 / 2), abs=1e-3)
-
-
-def test_setups_worked_on_come_in_the_days_order(session: Session) -> None:
-    assert setups_worked_on(session.plan, session.entries) == (FIRST, SECOND)
-    assert setups_worked_on(session.plan, []) == ()
 
 
 def test_a_match_carries_the_reading_over_what_was_changed_after_it(session: Session) -> None:
@@ -207,13 +202,3 @@ def test_room_light_is_taken_off_both_readings_that_are_matched() -> None:
     (found,) = match_readings(session.plan, FIRST, session.entries, {"A": metered(5.0)})
     assert found.left_over_stops == pytest.approx(0.0, abs=1e-6)
     assert match_readings(session.plan, FIRST, session.entries, {"A": room}) == ()
-
-
-def test_an_undone_change_is_not_as_shot() -> None:
-    session = begun()
-    session.begin(FIRST)
-    session.nudge("A", 1)
-    session.undo()
-    again = as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
-    assert 'power = "1/8"' in again
-    assert demo().setups[FIRST].light["A"].power == session.view.setup.light["A"].power  # type: ignore[union-attr]

@@ -13,7 +13,7 @@ from runbook.changeover.steps import Step
 from runbook.cli import main
 from runbook.commands.handover import as_shot_plan
 from runbook.day.actions import Refused, Session
-from runbook.day.day_record import battery_use, day_record
+from runbook.day.day_record import battery_use
 from runbook.day.handover_lines import handover_lines
 from runbook.day.light import anchor
 from runbook.day.repeat_setup import as_shot_files, match_facts, match_readings
@@ -77,18 +77,6 @@ def test_the_journal_holds_it_against_the_plan(session: Session) -> None:
     assert [line for line in session.view.as_shot_lines if line.startswith(SECOND)] == told
     make_ready(session, "seamstress-veil")
     assert [line for line in session.view.as_shot_lines if line.startswith(SECOND)] == told
-
-
-def test_the_next_changeover_starts_from_what_stands(session: Session) -> None:
-    session.begin("seamstress-veil")
-    texts = {step.key: step.text for step in session.view.todo}
-    assert texts[B_DIAL].startswith("Set B from 1/8 to 1/8+0.3")
-
-
-def test_the_record_says_it_was_not_as_planned(session: Session) -> None:
-    session.begin(None)
-    told = [said for setup, said in day_record(session.plan, session.entries).differences]
-    assert told == ["B power: 1/8 instead of 1/64", "C power: off instead of 1/64+0.7", *C_SAID[1:]]
 
 
 def test_the_files_as_shot_are_what_stood(tmp_path: Path) -> None:
@@ -227,17 +215,6 @@ def test_a_step_done_after_all_is_as_planned_again() -> None:
     assert session.view.as_shot_lines == (f"{SECOND}: {B_SAID}",)
     session.tick(next(step for step in session.view.todo if step.key == B_DIAL))
     assert session.view.as_shot_lines == ()
-
-
-def test_what_is_still_to_do_is_told_as_asked() -> None:
-    session = begun()
-    make_ready(session, FIRST)
-    session.begin(SECOND)
-    step = next(step for step in session.view.todo if step.key == B_DIAL)
-    session.skip_step(step, "no time")
-    heads = {line.head: line for line in session.view.heads}
-    assert str(heads["B"].power) == "1/8"
-    assert (str(heads["C"].power), heads["C"].light.height_m) == ("1/64+0.7", 2.4)
 
 
 def test_a_camera_that_was_not_set_is_as_it_was() -> None:

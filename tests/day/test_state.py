@@ -22,7 +22,7 @@ from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.model.power import Power
 from runbook.screens.widgets.lists import rows
-from tests.day.days import SetClock, answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
+from tests.day.days import answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
 
 OFTEN = {"tick": 5, "block": 3, "check": 2, "next": 2, "ahead": 2, "undo": 2, "redo": 2}
 
@@ -221,20 +221,6 @@ def test_a_changeover_comes_to_its_end_from_any_moment(walk: list[tuple[str, int
     assert session.view.ready
 
 
-def test_a_journal_on_disk_opens_as_it_was_left(tmp_path: Path) -> None:
-    clock = SetClock()
-    with Journal.open(tmp_path / "journal.runlog", clock=clock, who="photo") as journal:
-        session = Session(demo(), journal, "photo", clock)
-        make_ready(session, "keeper-window")
-        session.nudge("A", -2)
-        session.undo()
-        session.begin("keeper-lamp")
-        do_until(session, "raise", "stand", "boom")
-        seen = all_seen(session)
-    with Journal.open(tmp_path / "journal.runlog", clock=clock, who="first") as journal:
-        assert all_seen(Session(demo(), journal, "photo", clock)) == seen
-
-
 def test_every_changeover_of_the_day_walked_step_by_step_stands_as_planned() -> None:
     session = begun()
     plan = session.plan
@@ -316,14 +302,6 @@ def test_a_power_turned_on_the_spot_is_as_shot_and_where_the_next_changeover_sta
     assert str(session.view.heads[0].power) == "1/16+0.3"
 
 
-def test_a_power_turned_before_its_head_is_dialled_changes_the_step() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    session.nudge("A", 1)
-    power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
-    assert power.text == "Set A to 1/8+0.3"
-
-
 def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> None:
     session = begun()
     session.begin("widow-letter")
@@ -342,17 +320,6 @@ def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> Non
     assert [line.note for line in session.view.lines if line.state == "skipped"] == ["it is broken", "no flat to hold"]
     session.begin("widow-answer")
     assert ("place", "panel", "flat-2") in {step.key for step in session.view.todo}
-
-
-def test_a_step_left_out_can_be_done_after_all() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    answer_checks(session)
-    first = session.view.todo[0]
-    session.skip_step(first, "later")
-    session.tick(first)
-    assert session.view.lines[0].step.key == first.key
-    assert session.state.steps_skipped == {}
 
 
 def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(tmp_path: Path) -> None:
