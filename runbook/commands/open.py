@@ -24,8 +24,8 @@ from runbook.files.load import day_bytes, digest_of, read_day
 from runbook.files.paths import find_day, records_of
 from runbook.journal.errors import JournalError
 from runbook.journal.events import DayOpened, Entry, Rescued, Resumed, live
-from runbook.journal.files_beside import set_aside
 from runbook.journal.journal import Journal, journal_path, repair
+from runbook.journal.journal_file import set_aside
 from runbook.model.day import Plan
 
 if TYPE_CHECKING:

@@ -15,8 +15,20 @@ from typing import Any, Self
 from runbook.files.atomic_write import sync_folder
 from runbook.journal.errors import JournalError, journal_error, resolve, translate_errors
 from runbook.journal.events import Entry, Rescued
-from runbook.journal.files_beside import check_regular, keep_copy, locked, rollback_file, set_aside
-from runbook.journal.journal_file import JournalContents, JournalFile, create, is_new, new_entry, read_file, rescue
+from runbook.journal.journal_file import (
+    JournalContents,
+    JournalFile,
+    check_regular,
+    create,
+    is_new,
+    keep_copy,
+    locked,
+    new_entry,
+    read_file,
+    rescue,
+    rollback_file,
+    set_aside,
+)
 
 Clock = Callable[[], dt.datetime]
 

@@ -8,7 +8,7 @@ from textual.binding import BindingType
 
 from runbook.day.actions import Refused
 from runbook.day.parse_input import ReadingOption, hint, parse_frames, reading_options
-from runbook.day.save_measurement import save_measurement, save_question
+from runbook.day.repeat_setup import save_measurement, save_question
 from runbook.screens.base import DayScreen, numbered
 from runbook.screens.help import key
 

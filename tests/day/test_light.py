@@ -20,7 +20,7 @@ from runbook.day.light import (
     stops_text,
     under_key_text,
 )
-from runbook.day.save_measurement import save_measurement, save_question
+from runbook.day.repeat_setup import save_measurement, save_question
 from runbook.journal.events import Reading
 from runbook.journal.journal import Journal
 from runbook.light.prediction import predict

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from runbook.journal import events as kinds
 from runbook.journal.events import Entry, kind_of
-from runbook.journal.files_beside import rollback_file
+from runbook.journal.journal_file import rollback_file
 
 START = dt.datetime(2026, 12, 4, 8, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 

@@ -16,12 +16,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.journal import files_beside, journal_file
+from runbook.journal import journal_file
 from runbook.journal.errors import JournalError, journal_error
 from runbook.journal.events import Frames, Left, Note
-from runbook.journal.files_beside import rollback_file
 from runbook.journal.journal import Journal
-from runbook.journal.journal_file import JournalContents, Unreadable
+from runbook.journal.journal_file import JournalContents, Unreadable, rollback_file
 from tests.journal import entries_made as made
 
 ROOT = Path(__file__).parents[2]
@@ -138,7 +137,7 @@ def test_without_locks_the_numbers_still_keep_two_writers_apart(path, monkeypatc
 
 def test_a_lock_file_removed_between_open_and_lock_is_not_held(path, monkeypatch):
     """Whoever leaves removes the lock's name; one who has just opened it must begin again."""
-    lock, calls = files_beside._lock, []
+    lock, calls = journal_file._lock, []
 
     def removed_once(file):
         lock(file)
@@ -146,7 +145,7 @@ def test_a_lock_file_removed_between_open_and_lock_is_not_held(path, monkeypatch
         if len(calls) == 1:
             path.with_name(path.name + "-open").unlink()
 
-    monkeypatch.setattr(files_beside, "_lock", removed_once)
+    monkeypatch.setattr(journal_file, "_lock", removed_once)
     with opened(path):
         assert len(calls) == 2
         with refused("busy"):

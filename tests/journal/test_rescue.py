@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 
 from runbook.journal.errors import JournalError
 from runbook.journal.events import Note, Rescued
-from runbook.journal.files_beside import rollback_file, set_aside
 from runbook.journal.journal import Journal, repair
-from runbook.journal.journal_file import rescue
+from runbook.journal.journal_file import rescue, rollback_file, set_aside
 from tests.journal import entries_made as made
 
 COUNT = 120
