@@ -13,22 +13,10 @@ from pathlib import Path
 from typing import Any, Self
 
 from runbook.files.atomic_write import sync_folder
+from runbook.journal import journal_file as disk
 from runbook.journal.errors import JournalError, journal_error, resolve, translate_errors
 from runbook.journal.events import Entry, Rescued
-from runbook.journal.journal_file import (
-    JournalContents,
-    JournalFile,
-    check_regular,
-    create,
-    is_new,
-    keep_copy,
-    locked,
-    new_entry,
-    read_file,
-    rescue,
-    rollback_file,
-    set_aside,
-)
+from runbook.journal.journal_file import JournalContents, JournalFile
 
 Clock = Callable[[], dt.datetime]
 
@@ -65,8 +53,8 @@ class Journal:
         """
         path = resolve(path)
         with ExitStack() as lock:
-            lock.enter_context(locked(path, clock()))
-            was_empty = is_new(path) and path.exists()
+            lock.enter_context(disk.locked(path, clock()))
+            was_empty = disk.is_new(path) and path.exists()
             file = _open_or_create(path)
             lock.callback(file.close)
             journal = cls(clock, who, file.read())
@@ -90,8 +78,8 @@ class Journal:
         No file is no entries. A file over ``size_max`` bytes is not read. Raises JournalError.
         """
         path = resolve(path)
-        check_regular(path, size_max)
-        return read_file(path)
+        disk.check_regular(path, size_max)
+        return disk.read_file(path)
 
     @property
     def on_disk(self) -> bool:
@@ -127,7 +115,7 @@ class Journal:
         """
         at, who = self._clock(), self.who if who is None else who
         numbers = islice(self._free_numbers(), len(data))
-        entries = tuple(new_entry(n, at, who, each) for n, each in zip(numbers, data, strict=True))
+        entries = tuple(disk.new_entry(n, at, who, each) for n, each in zip(numbers, data, strict=True))
         if self._file is not None:
             try:
                 self._file.append(entries)
@@ -155,7 +143,7 @@ class Journal:
         """
         path = resolve(path)
         with ExitStack() as lock:
-            lock.enter_context(locked(path, self._clock()))
+            lock.enter_context(disk.locked(path, self._clock()))
             file = _open_or_create(path)
             lock.callback(file.close)
             seen = file.read()
@@ -177,7 +165,7 @@ class Journal:
             except FileExistsError:
                 raise JournalError("failed", f"{path.name} is there already", "choose a name that is free") from None
             try:
-                create(path, self._entries)
+                disk.create(path, self._entries)
             except BaseException:
                 path.unlink()
                 raise
@@ -191,12 +179,12 @@ class Journal:
         path = resolve(path)
         with ExitStack() as lock:
             if self.path != path:
-                lock.enter_context(locked(path, self._clock()))
+                lock.enter_context(disk.locked(path, self._clock()))
             lost = tuple(row.n for row in self.unreadable)
             with translate_errors(path):
                 aside = _keep(path) or (self.path.name if self.path else "")
                 told = Rescued(aside, len(self._entries), lost, whole=not lost)
-                last = new_entry(next(self._free_numbers()), self._clock(), self.who, told)
+                last = disk.new_entry(next(self._free_numbers()), self._clock(), self.who, told)
                 _replace(path, [*self._entries, last])
             file = JournalFile(path, write=True)
             if self._file is not None:
@@ -227,9 +215,9 @@ class Journal:
 
 
 def _open_or_create(path: Path) -> JournalFile:
-    if is_new(path):
+    if disk.is_new(path):
         with translate_errors(path):
-            create(path)
+            disk.create(path)
     return JournalFile(path, write=True)
 
 
@@ -244,13 +232,13 @@ def repair(path: Path, *, clock: Clock, who: str) -> Path:
     as they were, their numbers too, and an entry that says what was lost. Raises JournalError.
     """
     path = resolve(path)
-    with locked(path, clock()), translate_errors(path):
-        kept = rescue(path)
+    with disk.locked(path, clock()), translate_errors(path):
+        kept = disk.rescue(path)
         numbers = {entry.n for entry in kept}
         last = max(numbers, default=0)
         lost = tuple(n for n in range(1, last) if n not in numbers)
-        aside = keep_copy(path)
-        _replace(path, [*kept, new_entry(last + 1, clock(), who, Rescued(aside.name, len(kept), lost))])
+        aside = disk.keep_copy(path)
+        _replace(path, [*kept, disk.new_entry(last + 1, clock(), who, Rescued(aside.name, len(kept), lost))])
     return aside
 
 
@@ -261,10 +249,10 @@ def _replace(path: Path, entries: Sequence[Entry]) -> None:
     """
     new = path.with_name(path.name + "-new")
     new.unlink(missing_ok=True)
-    create(new, entries)
+    disk.create(new, entries)
     sync_folder(path.parent)
     # it belongs to the file before, and would be taken for the new one's
-    rollback_file(path).unlink(missing_ok=True)
+    disk.rollback_file(path).unlink(missing_ok=True)
     new.replace(path)
     sync_folder(path.parent)
 
@@ -274,6 +262,6 @@ def _keep(path: Path) -> str:
     if not path.exists():
         return ""
     try:
-        return keep_copy(path).name
+        return disk.keep_copy(path).name
     except OSError:  # it cannot even be read
-        return set_aside(path).name
+        return disk.set_aside(path).name

@@ -466,7 +466,7 @@ def test_writing_out_leaves_nothing_half_done(path, monkeypatch):
         raise OSError(28, "no space left on device")
 
     journal = Journal.in_memory(clock=made.Ticking(), who="photo")
-    monkeypatch.setattr("runbook.journal.journal.create", fails)
+    monkeypatch.setattr("runbook.journal.journal_file.create", fails)
     with refused("full"):
         journal.write_out(path)
     assert not path.exists()

@@ -238,7 +238,7 @@ def test_a_mending_that_fails_leaves_the_damaged_file_in_place(tmp_path, monkeyp
     held = Journal.open(tmp_path / "open.runlog", clock=made.Ticking(), who="photo")
     with held, pytest.raises(JournalError, match="open in another"):
         repair(tmp_path / "open.runlog", clock=made.Ticking(), who="first")
-    monkeypatch.setattr("runbook.journal.journal.create", fails)
+    monkeypatch.setattr("runbook.journal.journal_file.create", fails)
     with pytest.raises(JournalError, match="disk is full"):
         repair(path, clock=made.Ticking(), who="photo")
     assert path.read_bytes() == WHOLE[:9000]
