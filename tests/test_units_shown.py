@@ -23,8 +23,7 @@ from runbook.day.stand_view import stands_view
 from runbook.model.day import Plan, Problem
 from runbook.model.units import Units
 from runbook.reports.day_page import day_page
-from runbook.reports.html import html_page
-from runbook.reports.markdown import markdown_page
+from runbook.reports.document import html_page, markdown_page
 from tests.day.days import DEMO, begun, demo
 from tests.screens.screen_text import app_of, line_with, shown
 

@@ -124,7 +124,7 @@ def _journal(entries: Sequence[Entry], who: str) -> bytes:
 def _sheet(session: Session) -> str:
     """The printed runbook with every setup as it was shot so far."""
     from runbook.reports.day_page import day_page
-    from runbook.reports.html import html_page
+    from runbook.reports.document import html_page
 
     return html_page(day_page(as_shot_plan(session)))
 

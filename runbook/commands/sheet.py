@@ -70,9 +70,9 @@ def _record(plan: Plan, folder: Path) -> Page:
 
 def _written(page: Page, kind: str) -> str:
     if kind == ".md":
-        from runbook.reports.markdown import markdown_page
+        from runbook.reports.document import markdown_page
 
         return markdown_page(page)
-    from runbook.reports.html import html_page
+    from runbook.reports.document import html_page
 
     return html_page(page)

@@ -6,28 +6,14 @@ it is wanted (``to``), with an arrow where it moves.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import astuple, dataclass, replace
 from itertools import chain
-from typing import Any, Final, Literal, NamedTuple
+from typing import Any, Final, Literal
 
 from runbook.changeover.floor import EMPTY, Floor, floor_of
-from runbook.drawing.floor_shapes import (
-    FloorPoint,
-    Ghost,
-    Outline,
-    arrow,
-    background_outlines,
-    camera_outlines,
-    head_outlines,
-    head_shape,
-    lens_place,
-    panel_outlines,
-    stand_base,
-    stand_column,
-    stand_outlines,
-    subject_outlines,
-)
+from runbook.drawing import floor_shapes as shapes
+from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, head_shape
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Light, Setup
@@ -47,8 +33,27 @@ _VERBS: Final[dict[How, tuple[str, str]]] = {  # of one thing, of several
 }
 # these may run out of the drawing; everything else must be in it
 _LOOSE: Final = frozenset({"beam", "picture", "stand", "cloth"})
-# which labels get a place first
-_RANKS: Final[dict[Kind, int]] = {"head": 0, "panel": 1, "camera": 2, "stand": 3, "background": 4, "subject": 5}
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """What a kind of thing looks like, the point that names it, and which labels are placed first."""
+
+    outlines: Callable[[Floor, Kit, str], Iterator[Outline]]
+    anchor: Callable[[Floor, Kit, str], FloorPoint]
+    rank: int
+
+
+_KINDS: Final[dict[Kind, _Kind]] = {
+    "head": _Kind(
+        shapes.head_outlines, lambda floor, kit, head: shapes.stand_column(floor, kit, str(floor.heads[head].stand)), 0
+    ),
+    "stand": _Kind(shapes.stand_outlines, shapes.stand_base, 3),
+    "panel": _Kind(shapes.panel_outlines, lambda floor, _, panel: shapes.panel_place(floor, panel), 1),
+    "camera": _Kind(shapes.camera_outlines, lambda floor, *_: shapes.camera_place(floor), 2),
+    "subject": _Kind(shapes.subject_outlines, lambda *_: shapes.FACE, 5),
+    "background": _Kind(shapes.background_outlines, lambda floor, *_: shapes.background_place(floor), 4),
+}
 
 
 # -- what changes --------------------------------------------------------------------------------
@@ -64,7 +69,8 @@ class Move:
     with_head: bool = False
 
 
-class _Thing(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class _Thing:
     """What may differ about a thing between two floors."""
 
     at: tuple[float, float]
@@ -74,7 +80,7 @@ class _Thing(NamedTuple):
 
 
 def _things(floor: Floor) -> dict[tuple[Kind, str], _Thing]:
-    """Everything that can be seen from above, by kind and name."""
+    """Return everything that can be seen from above, by kind and name."""
     things: dict[tuple[Kind, str], _Thing] = {}
     for stand, at in floor.stands.items():
         things["stand", stand] = _Thing((at.spot.x, at.spot.y), None, 0.0)
@@ -87,18 +93,17 @@ def _things(floor: Floor) -> dict[tuple[Kind, str], _Thing]:
             things["head", head] = _Thing(shape.front, bearing, floor.stands[shape.at.stand].height_m, fitted)
     for panel, spot in floor.panels.items():
         things["panel", panel] = _Thing((spot.x, spot.y), spot.bearing_deg, spot.height_m)
-    if floor.view is not None:
-        view = floor.view
+    if (view := floor.view) is not None:
         things["camera", "camera"] = _Thing((0.0, view.distance_m), None, view.height_m, (floor.lens, view.orientation))
-    if floor.subject is not None:
-        things["subject", "subject"] = _Thing((0.0, 0.0), floor.subject.facing_deg, floor.subject.face_height_m)
-        if floor.subject.background_m is not None:
-            things["background", "background"] = _Thing((0.0, floor.subject.background_m), None, 0.0)
+    if (subject := floor.subject) is not None:
+        things["subject", "subject"] = _Thing((0.0, 0.0), subject.facing_deg, subject.face_height_m)
+        if subject.background_m is not None:
+            things["background", "background"] = _Thing((0.0, subject.background_m), None, 0.0)
     return things
 
 
 def _change(now: _Thing | None, goal: _Thing | None) -> How:
-    """What becomes of a thing, the greatest difference first."""
+    """Return what becomes of a thing, the greatest difference first."""
     if now is None or goal is None:
         return "leaves" if goal is None else "arrives"
     if now.at != goal.at:
@@ -111,7 +116,7 @@ def _change(now: _Thing | None, goal: _Thing | None) -> How:
 
 
 def floor_moves(now: Floor, goal: Floor) -> tuple[Move, ...]:
-    """Everything on either floor, and what becomes of it."""
+    """Return everything on either floor, and what becomes of it."""
     before, after = _things(now), _things(goal)
     changes = {key: _change(before.get(key), after.get(key)) for key in {**after, **before}}
 
@@ -171,7 +176,7 @@ class Extent:
 
 @dataclass(frozen=True, slots=True)
 class FloorPlan:
-    """A floor to draw; ``moves`` says what becomes of each thing on it."""
+    """A floor to draw; ``moves`` is what becomes of each thing on it."""
 
     outlines: tuple[Outline, ...]
     labels: tuple[Label, ...]
@@ -185,7 +190,7 @@ class FloorPlan:
 
 
 def floor_plan(plan: Plan, setup: Setup | None, now: Floor | None = None) -> FloorPlan:
-    """A setup's floor, and with ``now`` how it comes about from what stands.
+    """Return a setup's floor, and with ``now`` how it comes about from what stands.
 
     ``setup`` None is the empty floor of the wrap. Raises ValueError when a place is not real.
     """
@@ -194,7 +199,7 @@ def floor_plan(plan: Plan, setup: Setup | None, now: Floor | None = None) -> Flo
 
 
 def floor_plan_between(kit: Kit, now: Floor, goal: Floor) -> FloorPlan:
-    """What stands, and what becomes of it on the way to another floor."""
+    """Return what stands, and what becomes of it on the way to another floor."""
     moves = floor_moves(now, goal)
     outlines = tuple(line for move in moves for line in _move_outlines(kit, now, goal, move))
     labels = [label for move in moves for label in _move_labels(kit, now, goal, move)]
@@ -206,7 +211,7 @@ def floor_plan_between(kit: Kit, now: Floor, goal: Floor) -> FloorPlan:
 
 
 def _move_outlines(kit: Kit, now: Floor, goal: Floor, move: Move) -> Iterator[Outline]:
-    """A thing's outlines: plain where both floors have them, else as ghosts."""
+    """Yield a thing's outlines: plain where both floors have them, else as ghosts."""
     before = () if move.how in ("arrives", "stays") else tuple(_outlines(kit, now, move))
     after = () if move.how == "leaves" else tuple(_outlines(kit, goal, move))
     plain = move.how in ("stays", "up", "down")
@@ -216,43 +221,20 @@ def _move_outlines(kit: Kit, now: Floor, goal: Floor, move: Move) -> Iterator[Ou
         yield from (replace(line, ghost="from") for line in before if line not in after and line.role not in hidden)
     yield from (line if plain or line in before else replace(line, ghost="to") for line in after)
     if move.how == "moves" and not move.with_head:
-        yield from arrow(_anchor(kit, now, move), _anchor(kit, goal, move))
+        yield from shapes.arrow(_anchor(kit, now, move), _anchor(kit, goal, move))
 
 
 def _outlines(kit: Kit, floor: Floor, move: Move) -> Iterator[Outline]:
-    match move.kind:
-        case "head":
-            return head_outlines(floor, kit, move.item)
-        case "stand":
-            return stand_outlines(floor, kit, move.item)
-        case "panel":
-            return panel_outlines(floor, kit, move.item)
-        case "camera":
-            return camera_outlines(floor, kit)
-        case "subject":
-            return subject_outlines(floor)
-    return background_outlines(floor, kit)
+    return _KINDS[move.kind].outlines(floor, kit, move.item)
 
 
 def _anchor(kit: Kit, floor: Floor, move: Move) -> FloorPoint:
-    """The point that names a thing, where its arrow starts or ends."""
-    match move.kind:
-        case "head":
-            return stand_column(floor, kit, str(floor.heads[move.item].stand))
-        case "stand":
-            return stand_base(floor, kit, move.item)
-        case "panel":
-            return FloorPoint(floor.panels[move.item].x, floor.panels[move.item].y)
-        case "camera":
-            lens = lens_place(floor) or FloorPoint(0.0, 0.0)
-            return FloorPoint(lens.x, lens.y + 0.2)
-        case "background":
-            return FloorPoint(0.0, -((floor.subject and floor.subject.background_m) or 0.0))
-    return FloorPoint(0.0, 0.0)
+    """Return the point that names a thing, where its arrow starts or ends."""
+    return _KINDS[move.kind].anchor(floor, kit, move.item)
 
 
 def _move_labels(kit: Kit, now: Floor, goal: Floor, move: Move) -> Iterator[Label]:
-    """A thing's labels, on the floor it leaves and on the one it is wanted on."""
+    """Yield a thing's labels, on the floor it leaves and on the one it is wanted on."""
     if move.how in ("leaves", "moves"):
         yield from _labels(kit, now, move, "from")
     if move.how != "leaves":
@@ -277,25 +259,24 @@ def _labels(kit: Kit, floor: Floor, move: Move, ghost: Ghost) -> Iterator[Label]
     # where a thing moves to, the arrow says it
     if not (move.with_head or move.how == "stays" or (move.how, ghost) == ("moves", "to")):
         text, short = f"{text} {move.how}", f"{short} {move.how}"
-    yield Label(text, short, _anchor(kit, floor, move), _RANKS[move.kind], ghost)
+    yield Label(text, short, _anchor(kit, floor, move), _KINDS[move.kind].rank, ghost)
     if move.kind == "head" and ghost != "from":
         yield from _cloth_labels(kit, floor, move.item)
 
 
 def _cloth_labels(kit: Kit, floor: Floor, head: str) -> Iterator[Label]:
-    """Each cloth's name once, at the first of the beams it hangs in."""
-    for cloth, beams in floor.cloths.items():
-        if head == min(beams):
-            outlines = head_outlines(floor, kit, head)
-            points = next((line.points for line in outlines if line.role == "cloth"), None)
-            if points is not None:
-                yield Label(cloth, cloth, points[0], 3)
+    """Yield each cloth's name once, at the first of the beams it hangs in."""
+    for cloth in (name for name, beams in floor.cloths.items() if head == min(beams)):
+        points = next((line.points for line in shapes.head_outlines(floor, kit, head) if line.role == "cloth"), None)
+        if points is not None:
+            yield Label(cloth, cloth, points[0], _KINDS["stand"].rank)
 
 
 # -- the floor in figures ------------------------------------------------------------------------
 
 
-class HeadRow(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class HeadRow:
     """A head in the words of a crew; its modifier, accessories, cloths and aim are in ``fitted``."""
 
     head: str
@@ -307,6 +288,11 @@ class HeadRow(NamedTuple):
     height: str
     stand: str
     fitted: str
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """All but what is fitted, for a table."""
+        return astuple(self)[:-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,15 +306,13 @@ class FloorRows:
 
 
 def floor_rows(plan: Plan, setup: Setup) -> FloorRows:
-    """Everything a setup puts on the floor."""
+    """Return everything a setup puts on the floor."""
     units, view, shot = plan.day.units, setup.view, setup.exposure
     away, high = length(view.distance_m, units), length(view.height_m, units)
+    panels = ((at.panel, f"{at.side} {at.angle_deg:g}°, {length(at.distance_m, units)}") for at in setup.panels)
     return FloorRows(
         tuple(_head_row(setup, light, units) for light in setup.lights),
-        tuple(
-            (place.panel, f"{place.side} {place.angle_deg:g}°, {length(place.distance_m, units)}")
-            for place in setup.panels
-        ),
+        tuple(panels),
         f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away}, {high} up",
         f"f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}, {view.orientation}",
     )
@@ -338,14 +322,6 @@ def _head_row(setup: Setup, light: Light, units: Units) -> HeadRow:
     fitted = " + ".join((light.modifier, *light.accessories, *light.through))
     if light.aim != "face":
         fitted += f", at {'' if light.aim in setup.panel else 'the '}{light.aim}"
-    return HeadRow(
-        head=light.head,
-        power=str(light.power),
-        role=light.role,
-        side=light.side,
-        angle=f"{light.angle_deg:g}°",
-        distance=length(light.distance_m, units),
-        height=length(light.height_m, units),
-        stand=light.stand,
-        fitted=fitted,
-    )
+    away, high = length(light.distance_m, units), length(light.height_m, units)
+    where = (light.side, f"{light.angle_deg:g}°", away, high)
+    return HeadRow(light.head, str(light.power), light.role, *where, light.stand, fitted)

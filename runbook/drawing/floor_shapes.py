@@ -98,8 +98,7 @@ def _depth_m(kit: Kit, shape: HeadShape) -> float:
     return kit.modifier[shape.modifier].depth_m if shape.modifier else 0.0
 
 
-def spread_deg(kit: Kit, shape: HeadShape) -> float:
-    """The field angle: of the last accessory that has one, else of the modifier."""
+def _spread_deg(kit: Kit, shape: HeadShape) -> float:
     return field_spread_deg(kit, shape.modifier or "bare", shape.accessories)
 
 
@@ -136,19 +135,17 @@ def _box(
 
 
 def _reach_m(floor: Floor, shape: HeadShape) -> float:
-    """How far a beam is drawn: to what it is aimed at."""
+    """Return how far a beam is drawn: to what it is aimed at."""
     target = shape.at.aim.target if shape.at.aim else ""
-    if target == "face":
-        return _distance(shape.front, FACE)
     if target in floor.panels:
-        return _distance(shape.front, FloorPoint(floor.panels[target].x, floor.panels[target].y))
-    if target == "background" and floor.subject and floor.subject.background_m:
-        return _distance(shape.front, FloorPoint(0.0, -floor.subject.background_m))
+        return _distance(shape.front, panel_place(floor, target))
+    if target == "face" or (target == "background" and _behind_m(floor)):
+        return _distance(shape.front, FACE if target == "face" else background_place(floor))
     return FAR_M
 
 
 def _beam(floor: Floor, kit: Kit, shape: HeadShape) -> Iterator[Outline]:
-    spread, reach = spread_deg(kit, shape), _reach_m(floor, shape)
+    spread, reach = _spread_deg(kit, shape), _reach_m(floor, shape)
     if spread >= _EVEN_FROM_DEG:  # light all round: short rays
         for turn in range(0, 360, 45):
             yield Outline("beam", (point_along(shape.front, turn, 0.15), point_along(shape.front, turn, 0.4)))
@@ -159,7 +156,7 @@ def _beam(floor: Floor, kit: Kit, shape: HeadShape) -> Iterator[Outline]:
 
 def _in_the_beam(floor: Floor, kit: Kit, head: str, shape: HeadShape) -> Iterator[Outline]:
     """A gobo at its distance; a cloth halfway, as the plan does not say where it hangs."""
-    wide = 2 * tan(radians(min(spread_deg(kit, shape), 120.0) / 2))
+    wide = 2 * tan(radians(min(_spread_deg(kit, shape), 120.0) / 2))
     for accessory in shape.accessories:
         distance = kit.accessory[accessory].distance_m
         if distance is not None:
@@ -241,10 +238,14 @@ def _in_picture(floor: Floor, kit: Kit, stand_base: FloorPoint, room_m: float) -
 # -- panels, camera, subject ---------------------------------------------------------------------
 
 
+def panel_place(floor: Floor, panel: str) -> FloorPoint:
+    """Return the middle of a panel."""
+    return FloorPoint(floor.panels[panel].x, floor.panels[panel].y)
+
+
 def panel_outlines(floor: Floor, kit: Kit, panel: str) -> Iterator[Outline]:
     """A panel to its width, and a short mark on the side it works with."""
-    spot, what = floor.panels[panel], kit.panel[panel]
-    at = FloorPoint(spot.x, spot.y)
+    spot, what, at = floor.panels[panel], kit.panel[panel], panel_place(floor, panel)
     role: Role = "panel" if what.reflectance else "flag"
     yield Outline(role, _across(at, spot.bearing_deg, 0.0, what.width_m))
     yield Outline(role, (at, point_along(at, spot.bearing_deg, 0.12)))
@@ -267,7 +268,13 @@ def picture_deg(floor: Floor, kit: Kit) -> float:
     return picture_angle_deg(kit.lens[floor.lens].focal_mm, side)
 
 
-def camera_outlines(floor: Floor, kit: Kit) -> Iterator[Outline]:
+def camera_place(floor: Floor) -> FloorPoint:
+    """Return the point that names the camera, behind its lens."""
+    lens = lens_place(floor) or FACE
+    return FloorPoint(lens.x, lens.y + 0.2)
+
+
+def camera_outlines(floor: Floor, kit: Kit, _name: str = "") -> Iterator[Outline]:
     """The camera behind its lens, and the edges of the picture on to the background."""
     lens = lens_place(floor)
     if lens is None:
@@ -289,7 +296,12 @@ def _behind_m(floor: Floor) -> float | None:
     return floor.subject.background_m if floor.subject else None
 
 
-def subject_outlines(floor: Floor) -> Iterator[Outline]:
+def background_place(floor: Floor) -> FloorPoint:
+    """Return the point of the background straight behind the face."""
+    return FloorPoint(0.0, -(_behind_m(floor) or 0.0))
+
+
+def subject_outlines(floor: Floor, _kit: Kit, _name: str = "") -> Iterator[Outline]:
     """A head and shoulders, and an arrow where the face points."""
     if floor.subject is None:
         return
@@ -304,7 +316,7 @@ def subject_outlines(floor: Floor) -> Iterator[Outline]:
     yield Outline("face", barbs)
 
 
-def background_outlines(floor: Floor, kit: Kit) -> Iterator[Outline]:
+def background_outlines(floor: Floor, kit: Kit, _name: str = "") -> Iterator[Outline]:
     """The background, where there is one: as wide as a common roll, or as the picture."""
     behind = _behind_m(floor)
     if behind is None:

@@ -17,7 +17,7 @@ from runbook.light.battery import batteries
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.units import length, speed
-from runbook.reports.document import CheckGroup, Checklist, Heading, Page, Pairs, Part, Table, Text
+from runbook.reports.document import Checklist, Heading, Page, Pairs, Part, Table, Text
 from runbook.reports.setup_sheet import change_parts, problem_warnings, setup_parts
 
 CAUTION: Final = Text(" ".join(CAUTIONS), "caution")
@@ -26,61 +26,55 @@ _PLURALS: Final = {"battery": "batteries", "accessory": "accessories", "lens": "
 
 
 def day_page(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt.UTC) -> Page:
-    """The day on paper; ``measured`` are the day's meter readings so far, ``zone`` that of its hours.
+    """Return the day on paper; ``measured`` are the day's meter readings so far, ``zone`` that of its hours.
 
     Raises ValueError when a place is not real.
     """
     problems, kit = problems_of(plan, measured, zone), kit_list(plan)
-    parts: list[Part] = [*_front(plan), CAUTION, *problem_warnings(problems, None), *_order(plan)]
-    parts += _packing(kit)
+    parts: list[Part] = [*_front(plan), CAUTION, *problem_warnings(problems, None), *_order(plan), *_packing(kit)]
     parts += [Heading("The checklist", new_page=True), CAUTION]
-    stages = ((stage, stage_checks(plan, stage)) for stage in _STAGES)
-    parts.append(Checklist([CheckGroup(stage, [(check.text, "") for check in checks]) for stage, checks in stages]))
+    for stage in _STAGES:
+        parts.append(Checklist(stage, [(check.text, "") for check in stage_checks(plan, stage)]))
     *changes, wrap = Changeovers(plan).all
     for setup, light, change in zip(plan.order, predictions(plan, plan.order, measured), changes, strict=True):
         parts += [*setup_parts(plan, setup, light, change, problems), CAUTION]
     parts += [Heading("The wrap", new_page=True), *change_parts(plan, wrap)]
-    parts += [Heading("Counted home", 3), _kit_checklist(kit), CAUTION]
+    parts += [Heading("Counted home", 3), *_kit_checklists(kit), CAUTION]
     return Page(f"{plan.day.name}, {plan.day.date.isoformat()}", parts)
 
 
 def _front(plan: Plan) -> Iterator[Part]:
-    day, units = plan.day, plan.day.units
-    extra = (("load-in", day.load_in_min), ("packing", day.wrap_min))
+    day, place, units = plan.day, plan.day.place, plan.day.units
     hours = [f"call {day.call:%H:%M}", f"wrap {day.wrap:%H:%M}"]
-    rows = [
-        ("date", day.date.isoformat()),
-        ("hours", ", ".join([*hours, *(f"{name} {minutes:g} min" for name, minutes in extra if minutes)])),
+    hours += [
+        f"{name} {minutes:g} min"
+        for name, minutes in (("load-in", day.load_in_min), ("packing", day.wrap_min))
+        if minutes
     ]
+    rows = [("date", day.date.isoformat()), ("hours", ", ".join(hours))]
     if day.crew:
-        rows.append(("crew", ", ".join(f"{each.id}: {each.name}" if each.name else each.id for each in day.crew)))
-    rows += [
-        (each.name or each.id, f"{each.minutes:g} min, to begin {each.earliest:%H:%M} to {each.latest:%H:%M}")
-        for each in day.breaks
-    ]
+        rows.append(("crew", ", ".join(f"{one.id}: {one.name}" if one.name else one.id for one in day.crew)))
+    for pause in day.breaks:
+        start = f"{pause.earliest:%H:%M} to {pause.latest:%H:%M}"
+        rows.append((pause.name or pause.id, f"{pause.minutes:g} min, to begin {start}"))
     for look in day.looks:
         who = f" ({look.talent})" if look.talent else ""
         call = f", called {look.call:%H:%M}" if look.call else ""
         rows.append((f"look {look.id}", f"{look.name or look.id}{who}: {look.prep_min:g} min{call}"))
-    place = day.place
     where = "indoors" if place.indoors else f"outdoors, wind {speed(place.wind_ms, units, 'g')}"
     gust = f", gusts {speed(place.gust_ms, units, 'g')}" if place.gust_ms else ""
     limits = f"stable to a lean of {place.tilt_limit_deg:g}°, reach {length(place.reach_m, units)}"
-    rows.append((
-        "place",
-        f"{where}{gust}, {place.ambient_lux:g} lux; {limits}, carried up to {length(place.carry_m, units)}",
-    ))  # fmt: skip
-    yield Heading(day.name, 1)
-    yield Pairs(rows)
+    carried = f"carried up to {length(place.carry_m, units)}"
+    rows.append(("place", f"{where}{gust}, {place.ambient_lux:g} lux; {limits}, {carried}"))
+    yield from (Heading(day.name, 1), Pairs(rows))
 
 
 def _order(plan: Plan) -> Iterator[Part]:
-    yield Heading("Setups, in order")
     rows = [
         (f"{n}", setup.id, setup.title, f"{setup.frames}", f"{setup.shoot_min:g} min")
         for n, setup in enumerate(plan.order, 1)
     ]
-    yield Table(("", "setup", "", "frames", "shooting"), rows, 2)
+    yield from (Heading("Setups, in order"), Table(("", "setup", "", "frames", "shooting"), rows, 2))
     lines = []
     for battery in batteries(plan):
         text = f"{battery.head}: {battery.spent:.0f} full flashes of {battery.of:g} a charge"
@@ -90,32 +84,25 @@ def _order(plan: Plan) -> Iterator[Part]:
             text += f"; {battery.charges} charges needed, {1 + battery.spares} available"
         lines.append((text, ""))
     if lines:
-        yield Heading("Batteries")
-        yield Checklist([CheckGroup("", lines)])
+        yield from (Heading("Batteries"), Checklist("", lines))
 
 
 def _packing(kit: Sequence[KitLine]) -> Iterator[Part]:
-    yield Heading("The kit to pack", new_page=True)
-    yield CAUTION
-    yield _kit_checklist(line for line in kit if line.used)
     spare = [line for line in kit if not line.used]
+    yield from (Heading("The kit to pack", new_page=True), CAUTION)
+    yield from _kit_checklists(line for line in kit if line.used)
     if spare:
         yield Heading("Also in the cases, not used today", 3)
-        yield _kit_checklist(spare)
+        yield from _kit_checklists(spare)
 
 
-def _kit_checklist(lines: Iterable[KitLine]) -> Checklist:
-    """The kit to tick, with the number of things of each kind."""
+def _kit_checklists(lines: Iterable[KitLine]) -> Iterator[Checklist]:
+    """Yield the kit to tick, a list for each kind with the number of its things."""
     lines = list(lines)
     counts: Counter[str] = Counter()
     for line in lines:
         counts[line.kind] += len(line.ids)
-    return Checklist(
-        [
-            CheckGroup(
-                f"{count} {kind if count == 1 else _PLURALS.get(kind, f'{kind}s')}",
-                [(f"{len(line.ids)} × {line.what}", ", ".join(line.ids)) for line in lines if line.kind == kind],
-            )
-            for kind, count in counts.items()
-        ]
-    )
+    for kind, count in counts.items():
+        title = f"{count} {kind if count == 1 else _PLURALS.get(kind, f'{kind}s')}"
+        ticks = [(f"{len(line.ids)} × {line.what}", ", ".join(line.ids)) for line in lines if line.kind == kind]
+        yield Checklist(title, ticks)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from runbook.day.day_record import BatteryUse, DayRecord, SetupTimes
 from runbook.reports.day_page import CAUTION
-from runbook.reports.document import CheckGroup, Checklist, Heading, Page, Pairs, Part, Table, Text
+from runbook.reports.document import Checklist, Heading, Page, Pairs, Part, Table, Text
 
 _TIME_COLUMNS = (
     "setup", "", "began", "over", "change", "planned", "shooting", "planned", "frames", "planned",
@@ -90,4 +90,4 @@ def _counted_home(record: DayRecord) -> Iterator[Part]:
         yield Text("Everything in the kit was counted home.")
     charge = [(battery.head, _battery_text(battery)) for battery in record.batteries if battery.charge]
     yield Heading("To charge", 3)
-    yield Checklist([CheckGroup("", charge)]) if charge else Text("No head was fired, as far as the journal knows.")
+    yield Checklist("", charge) if charge else Text("No head was fired, as far as the journal knows.")

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import groupby
 
 from runbook.changeover.step_text import blocks, short_place_text
+from runbook.changeover.steps import Step
 from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of, scene_of
 from runbook.day.light import light_summary, stops_text, under_key_text
 from runbook.day.stand_view import counterweight_text, stand_state, worst_first
@@ -14,11 +16,11 @@ from runbook.light.stops import meter_text
 from runbook.model.day import Plan, Problem
 from runbook.model.setup import Light, Setup
 from runbook.model.units import force, length, mass
-from runbook.reports.document import CheckGroup, Checklist, Drawing, Heading, Pairs, Part, Table, Text
+from runbook.reports.document import Checklist, Drawing, Heading, Pairs, Part, Table, Text
 from runbook.reports.svg import floor_drawing_svg
 from runbook.stands.rig import rig_of
-from runbook.stands.verdict import PanelVerdict, Verdict, has_wind, judge_panels, judge_setup
-from runbook.stands.verdict_text import bag_place_text, bags_needed_text, panel_limit_text, panel_state, turn_text
+from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup
+from runbook.stands.verdict_text import bag_place_text, bags_needed_text, panel_limit_text, panel_state, rig_turn_text
 from runbook.stands.wind import limit_text
 
 # beside the drawing there is room for the camera and the light on the narrower of A4 and Letter
@@ -37,31 +39,20 @@ def setup_parts(
     yield Heading(f"{setup.id}: {setup.title or setup.id}", new_page=True)
     yield Text(f"{look}{setup.frames} frames, {setup.shoot_min:g} min")
     yield from problem_warnings(problems, setup.id)
-    summary = light_summary(light, plan.day.units)
+    summary = [("" if n else "light", text) for n, text in enumerate(light_summary(light, plan.day.units))]
+    camera = [("camera", rows.camera_set), ("", rows.camera_place), ("subject", _subject_text(plan, setup))]
     yield Drawing(
         floor_drawing_svg(plan, setup, _DRAWING_WIDTH_MM, _DRAWING_HEIGHT_MM),
-        [
-            Pairs(
-                [
-                    ("camera", rows.camera_set),
-                    ("", rows.camera_place),
-                    ("subject", _subject_text(plan, setup)),
-                    *(("light" if n == 0 else "", text) for n, text in enumerate(summary)),
-                ]
-            )
-        ],
+        Pairs([*camera, *summary]),
         f"The floor from above: runbook sheet --floor {setup.id} -o {setup.id}.svg",
     )
-    lit = {head.head: head for head in light.heads}
-    heads = [
-        _head_row(plan, each, row.fitted, lit[each.head]) for each, row in zip(setup.lights, rows.heads, strict=True)
-    ]
-    yield Table(_HEAD_COLUMNS, heads, 2)
+    each = zip(setup.lights, rows.heads, light.heads, strict=True)
+    yield Table(_HEAD_COLUMNS, [_head_row(plan, placed, row.fitted, lit) for placed, row, lit in each], 2)
     stands = [_stand_row(plan, setup, verdict) for verdict in worst_first(judge_setup(plan, setup))]
     if stands:
         yield Table(("stand", "head", "bags", "tips at", "push", "load", ""), stands)
     if setup.panels:
-        yield Table(("panel", "place", "height", "reads", "bags", ""), _panel_rows(plan, setup, light))
+        yield Table(("panel", "place", "height", "reads", "bags", ""), [*_panel_rows(plan, setup, light)])
     yield from change_parts(plan, change)
 
 
@@ -113,86 +104,64 @@ def _head_row(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> tuple[st
     )
 
 
-def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> list[tuple[str, ...]]:
-    units, bounced = plan.day.units, {panel.panel: panel for panel in light.panels}
-    return [
-        (
-            place.panel,
-            short_place_text(place, units),
-            length(place.height_m, units),
-            _reading(bounced[place.panel]),
-            ", ".join(place.bags),
-            _panel_note(plan, verdict),
-        )
-        for place, verdict in zip(setup.panels, judge_panels(plan, setup), strict=True)
-    ]
-
-
-def _panel_note(plan: Plan, panel: PanelVerdict) -> str:
-    """What is wrong with a panel, and its gust limit where there is a wind."""
-    limit = panel_limit_text(panel, plan.day.units) if has_wind(plan.day.place) else ""
-    state = "" if panel.ok else panel_state(panel)
-    return ", ".join(text for text in (state, limit) if text)
+def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[str, ...]]:
+    """Yield a row for each panel; the last cell is what is wrong, and its gust limit where there is a wind."""
+    units, windy = plan.day.units, has_wind(plan.day.place)
+    for place, lit, verdict in zip(setup.panels, light.panels, judge_panels(plan, setup), strict=True):
+        notes = ["" if verdict.ok else panel_state(verdict), panel_limit_text(verdict, units) if windy else ""]
+        where, height = short_place_text(place, units), length(place.height_m, units)
+        yield place.panel, where, height, _reading(lit), ", ".join(place.bags), ", ".join(filter(None, notes))
 
 
 def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:
-    units, legs = plan.day.units, plan.kit.stand[verdict.stand].legs
+    units, needed = plan.day.units, verdict.bags_needed_kg
     light = next(light for light in setup.lights if light.stand == verdict.stand)
-    bags = mass(verdict.bags_kg, units)
+    rig, bags = rig_of(plan.kit, light), mass(verdict.bags_kg, units)
     if light.bags:
-        bags = f"{', '.join(light.bags)}: {bags}, {bag_place_text(rig_of(plan.kit, light))}"
-    notes = [stand_state(verdict) + counterweight_text(verdict, units)]
-    if turn := turn_text(legs, light.leg_under_load, light.bags_at):
-        notes.append(turn)
-    if verdict.bags_needed_kg is None:
+        bags = f"{', '.join(light.bags)}: {bags}, {bag_place_text(rig)}"
+    notes = [stand_state(verdict) + counterweight_text(verdict, units), rig_turn_text(rig)]
+    if needed is None:
         notes.append("no mass there is enough")
-    elif verdict.bags_needed_kg > verdict.bags_kg:
+    elif needed > verdict.bags_kg:
         notes.append(f"needs {bags_needed_text(verdict, units)} at the {light.bags_at}")
     if not plan.day.place.indoors:
         notes.append(f"gust limit {limit_text(verdict.wind_limit_ms, units)}")
-    return (
-        verdict.stand,
-        verdict.head or "",
-        bags,
-        f"{verdict.lean_deg:.1f}°",
-        force(verdict.push_n, units),
-        f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}",
-        ", ".join(notes),
-    )
+    load = f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}"
+    lean, push = f"{verdict.lean_deg:.1f}°", force(verdict.push_n, units)
+    return verdict.stand, verdict.head or "", bags, lean, push, load, ", ".join(filter(None, notes))
 
 
 # -- the changeover ------------------------------------------------------------------------------
 
 
-def duration_text(seconds: float) -> str:
-    """``40 s``, ``14 min``."""
+def _duration_text(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
 
 
-def change_summary(plan: Plan, change: Changeover) -> str:
+def _change_summary(plan: Plan, change: Changeover) -> str:
     """How many steps a changeover has, how long it takes the crew, and how many it needs."""
     count, crew = len(change.steps), people_of(plan)
-    text = f"{count} step{'' if count == 1 else 's'}, about {duration_text(change.total_s)}"
+    text = f"{count} step{'' if count == 1 else 's'}, about {_duration_text(change.total_s)}"
     if crew > 1:
         text += f" shared over {crew}"
         if change.people <= 1:
-            text += f", {duration_text(change.alone_s)} alone"
+            text += f", {_duration_text(change.alone_s)} alone"
     return f"{text}; {change.people} people needed" if change.people > 1 else text
 
 
 def change_parts(plan: Plan, change: Changeover) -> Iterator[Part]:
     """A changeover to tick, step by step: who does it, how long it takes, what to mind."""
     crew, notes = {shared.step.n: shared.crew for shared in change.shared}, change.notes
-    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {change_summary(plan, change)}", 3)
-    groups: list[CheckGroup] = []
-    for block in blocks(change.steps, scene_of(plan, plan.setups[change.goal] if change.goal else None)):
-        lines = [
-            (step.text, "; ".join(filter(None, (" + ".join(crew[step.n]), f"{step.seconds:.0f} s", *notes[step.n]))))
-            for step in block.steps
-        ]
-        title = block.title if len(lines) > 1 else ""
-        if title or not groups or groups[-1].title:
-            groups.append(CheckGroup(title, lines))
-        else:  # consecutive single steps share a group
-            groups[-1] = CheckGroup("", [*groups[-1].lines, *lines])
-    yield Checklist(groups)
+    summary = _change_summary(plan, change)
+    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {summary}", 3)
+    goal = plan.setups[change.goal] if change.goal else None
+
+    def tick(step: Step) -> tuple[str, str]:
+        return step.text, "; ".join(filter(None, (" + ".join(crew[step.n]), f"{step.seconds:.0f} s", *notes[step.n])))
+
+    # consecutive single steps share a list
+    for single, group in groupby(blocks(change.steps, scene_of(plan, goal)), key=lambda block: len(block.steps) == 1):
+        if single:
+            yield Checklist("", [tick(block.steps[0]) for block in group])
+        else:
+            yield from (Checklist(block.title, [tick(step) for step in block.steps]) for block in group)

@@ -148,7 +148,7 @@ def _cards(heads: list[tuple[HeadRow, str]]) -> Iterator[Line]:
 def _table(heads: list[tuple[HeadRow, str]], glyphs: Glyphs) -> Iterator[Line]:
     yield _row(_HEADS, glyphs), "dim"
     for row, moves_text in heads:
-        yield _row(row[:8], glyphs), "bold"
+        yield _row(row.cells, glyphs), "bold"
         yield f"   {row.fitted}{moves_text}", ""
 
 

@@ -25,7 +25,7 @@ from runbook.day.handover_lines import estimate_finish, handover_lines
 from runbook.files.load import read_day
 from runbook.journal.journal import Journal, journal_path
 from runbook.reports.day_page import day_page
-from runbook.reports.html import html_page
+from runbook.reports.document import html_page
 from tests.day.days import SetClock, demo
 from tests.played import half_shot
 

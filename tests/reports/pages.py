@@ -35,7 +35,7 @@ def rows(parts: list[Part], first_column: str) -> list[dict[str, str]]:
 
 def ticks(parts: list[Part]) -> list[tuple[str, str]]:
     """Every line to tick with its note."""
-    return [line for part in parts if isinstance(part, Checklist) for group in part.groups for line in group.lines]
+    return [line for part in parts if isinstance(part, Checklist) for line in part.lines]
 
 
 def warnings(parts: list[Part]) -> list[str]:
@@ -48,5 +48,5 @@ def headings(parts: list[Part]) -> list[str]:
 
 def pairs(parts: list[Part]) -> dict[str, str]:
     """Every label with its value, also beside a drawing."""
-    beside = [inner for part in parts if isinstance(part, Drawing) for inner in part.beside]
+    beside = [part.beside for part in parts if isinstance(part, Drawing)]
     return {label: text for part in (*parts, *beside) if isinstance(part, Pairs) for label, text in part.rows}

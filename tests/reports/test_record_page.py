@@ -2,8 +2,7 @@
 
 from runbook.day.actions import Session
 from runbook.day.day_record import day_record
-from runbook.reports.html import html_page
-from runbook.reports.markdown import markdown_page
+from runbook.reports.document import html_page, markdown_page
 from runbook.reports.record_page import record_page
 from tests.day.days import SetClock, begun, short
 from tests.played import FIRST, SECOND, half_way

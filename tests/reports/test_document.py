@@ -1,4 +1,4 @@
-"""The page is whole by itself: nothing is fetched, and no text of a person's means anything."""
+"""The page is whole by itself: nothing is fetched, and no text of a person's becomes HTML or Markdown."""
 
 import re
 from dataclasses import replace
@@ -12,8 +12,19 @@ from runbook.changeover.checklist import CAUTIONS
 from runbook.day.changeovers import Changeovers
 from runbook.model.day import Plan
 from runbook.reports.day_page import day_page
-from runbook.reports.document import CheckGroup, Checklist, Drawing, Heading, Page, Pairs, Table, Text
-from runbook.reports.html import html_page, safe
+from runbook.reports.document import (
+    Checklist,
+    Drawing,
+    Heading,
+    Page,
+    Pairs,
+    Table,
+    Text,
+    html_page,
+    html_text,
+    markdown_page,
+    markdown_text,
+)
 from tests.day.days import demo, short
 
 _VOID = {"meta", "input", "br"}
@@ -85,9 +96,9 @@ def test_each_setup_begins_a_sheet_of_paper_with_its_floor_and_the_cautions(demo
     assert len(sheets) == 3 + len(demo().order)  # the kit, the checklist, and the wrap
     for sheet in sheets:
         for caution in CAUTIONS:
-            assert safe(caution) in sheet
+            assert html_text(caution) in sheet
     for setup, sheet in zip(demo().order, sheets[2:], strict=False):
-        assert sheet.startswith(safe(f"{setup.id}: {setup.title}"))
+        assert sheet.startswith(html_text(f"{setup.id}: {setup.title}"))
         assert sheet.count("<svg xmlns") == 1
 
 
@@ -96,7 +107,7 @@ def test_every_step_has_a_box_to_tick(demo_page: str) -> None:
     boxes = [name for name, has in read(demo_page).tags if has.get("type") == "checkbox"]
     assert len(boxes) > len(steps) > 100
     for step in steps:
-        assert f"<span>{safe(step.text)} <small>" in demo_page
+        assert f"<span>{html_text(step.text)} <small>" in demo_page
 
 
 def test_paper_is_black_on_white_whatever_the_screen_is(demo_page: str) -> None:
@@ -130,14 +141,13 @@ def test_any_text_comes_back_as_it_was_but_on_one_line(text: str) -> None:
         text,
         [
             Heading(text), Text(text), Pairs([(text, text)]), Table((text,), [(text,)]),
-            Checklist([CheckGroup(text, [(text, text)])]),
-            Drawing("<svg></svg>", [Text(text)], text),
+            Checklist(text, [(text, text)]), Drawing("<svg></svg>", Pairs([(text, text)]), text),
         ],
     )  # fmt: skip
     written = html_page(page)
     shown = "".join(char if char.isprintable() else " " for char in text)
     assert read(written).text.count(shown) >= 8
-    assert "\n" not in safe(text)
+    assert "\n" not in html_text(text)
     written.encode()
 
 
@@ -148,3 +158,57 @@ def test_forty_setups_are_one_page() -> None:
     setups = {name: replace(plan.order[n % len(plan.order)], id=name) for n, name in enumerate(order)}
     many = replace(plan, day=replace(plan.day, order=order), setups=setups)
     assert page_of(many).count("<svg xmlns") == 40
+
+
+# -- Markdown --------------------------------------------------------------------------------------
+
+
+def bare(text: str) -> str:
+    """What a reader of Markdown shows of a line: the backslashes gone."""
+    return re.sub(r"\\(.)", r"\1", text)
+
+
+def test_every_setup_head_and_step_is_there() -> None:
+    plan = demo()
+    shown = bare(markdown_page(day_page(plan)))
+    for setup, change in zip(plan.order, Changeovers(plan).all, strict=False):
+        assert f"## {setup.id}: {setup.title}" in shown
+        for light in setup.lights:
+            assert f"| {light.head} | {light.power} | {light.role} |" in shown
+        for step in change.steps:
+            assert f"- [ ] {step.text} (" in shown
+        assert f"runbook sheet --floor {setup.id} -o {setup.id}.svg" in shown
+    assert shown.count(CAUTIONS[0]) == 4 + len(plan.order)
+
+
+def test_tables_are_as_wide_as_their_heads() -> None:
+    plan = demo()
+    rows = [line for line in markdown_page(day_page(plan)).split("\n") if line.startswith("|")]
+    widths = [len(re.findall(r"(?<!\\)\|", row)) for row in rows]
+    for n, row in enumerate(rows):
+        if set(row) <= {"|", "-"}:
+            assert widths[n - 1] == widths[n] == widths[n + 1]
+
+
+@given(st.text())
+def test_any_text_stays_one_line_and_the_same(text: str) -> None:
+    written = markdown_text(text)
+    assert "\n" not in written
+    shown = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    assert bare(written) == shown
+    assert re.search(r"(?<!\\)(?:\\\\)*[|`*_<\[\]#~]", written) is None
+
+
+@given(st.text(alphabet="|`#*-+1.>=: []()x\\\n", max_size=12))
+def test_a_cell_a_heading_or_a_box_stays_what_it_is(text: str) -> None:
+    page = Page(
+        text,
+        [
+            Heading(text, 1), Text(text), Table(("a", "b"), [(text, text)]),
+            Checklist("", [(text, "")]),
+        ],
+    )  # fmt: skip
+    lines = markdown_page(page).split("\n")
+    assert sum(line.startswith("- ") for line in lines) == 1
+    assert sum(re.match(r"\d+[.)]", line) is not None for line in lines) == 0
+    assert len([line for line in lines if line.startswith("| ")]) == 2
