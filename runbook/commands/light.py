@@ -7,10 +7,10 @@ from collections.abc import Container, Iterator
 
 from runbook.commands.load_session import metered_today
 from runbook.commands.output import asked_setups, print_json, print_line, table
-from runbook.day.light import light_facts, light_summary, predictions, reads_text, stops_text, under_key_text
+from runbook.day.light import light_facts, light_summary, reads_text, stops_text, under_key_text
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
-from runbook.light.prediction import HeadLight, PanelLight, Prediction
+from runbook.light.prediction import HeadLight, PanelLight, Prediction, predict
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 
@@ -22,7 +22,7 @@ def run(args: Namespace) -> int:
     folder = find_day(args.day)
     plan = read_day(folder)
     measured = metered_today(plan, folder)
-    lights = predictions(plan, asked_setups(plan, args.setup), measured)
+    lights = [predict(plan, setup, measured) for setup in asked_setups(plan, args.setup)]
     if args.json:
         print_json(light_facts(plan, lights))
     else:

@@ -14,15 +14,7 @@ from runbook.day.event_text import event_text, key_label, meter_place_text, valu
 from runbook.day.kit_list import kit_count
 from runbook.day.light import predicted_reading
 from runbook.day.reduce import state_after
-from runbook.day.state import (
-    DayState,
-    clock_text,
-    missing_of_kit,
-    setup_as_shot,
-    setup_on_record,
-    setups_without_snapshot,
-    target_on_record,
-)
+from runbook.day.state import DayState, missing_of_kit, setup_on_record, setups_without_snapshot, target_on_record
 from runbook.files.validate import plain
 from runbook.journal import events
 from runbook.journal.events import Entry, live
@@ -114,7 +106,7 @@ def day_record(plan: Plan, entries: Iterable[Entry]) -> DayRecord:
 
     def lines(*kinds: type) -> tuple[str, ...]:
         texts = ((entry, event_text(entry, plan.day.units)) for entry in _of_type(entries, *kinds))
-        return tuple(f"{clock_text(entry)} {text} ({entry.who})" for entry, text in texts)
+        return tuple(f"{entry.at:%H:%M} {text} ({entry.who})" for entry, text in texts)
 
     return DayRecord(
         plan=plan,
@@ -142,7 +134,7 @@ def _of_type(entries: Iterable[Entry], *kinds: type) -> list[Entry]:
 
 def _note(entry: Entry) -> str:
     about = f"{entry.data.setup}: " if entry.data.setup else ""
-    return f"{clock_text(entry)} {about}{entry.data.text} ({entry.who})"
+    return f"{entry.at:%H:%M} {about}{entry.data.text} ({entry.who})"
 
 
 def _is_near_miss(entry: Entry) -> bool:
@@ -221,10 +213,10 @@ def _breaks(entries: list[Entry]) -> Iterator[str]:
         if not isinstance(began.data, events.BreakBegun):
             continue
         if ended is None or isinstance(ended.data, events.BreakBegun):
-            yield f"{began.data.id}: from {clock_text(began)}"
+            yield f"{began.data.id}: from {began.at:%H:%M}"
         else:
             minutes = (ended.at - began.at).total_seconds() / 60
-            yield f"{began.data.id}: {clock_text(began)} to {clock_text(ended)}, {minutes:.0f} min"
+            yield f"{began.data.id}: {began.at:%H:%M} to {ended.at:%H:%M}, {minutes:.0f} min"
 
 
 def battery_use(plan: Plan, state: DayState, entries: Sequence[Entry]) -> tuple[BatteryUse, ...]:
@@ -232,7 +224,7 @@ def battery_use(plan: Plan, state: DayState, entries: Sequence[Entry]) -> tuple[
 
     Counts the frames of ``entries``, which all count, at the powers as shot, and the test flashes of each setup tested.
     """
-    setups = [setup_as_shot(plan, state, setup_id) for setup_id in dict.fromkeys((*plan.setups, *state.frozen))]
+    setups = [setup_on_record(plan, state, setup_id).setup for setup_id in dict.fromkeys((*plan.setups, *state.frozen))]
     used = []
     for head in plan.kit.heads:
         if head.flashes_full is None or head.mains:

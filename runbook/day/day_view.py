@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.checklist import Check, Stage
@@ -19,20 +20,9 @@ from runbook.day.changeovers import Changeover, Changeovers, scene_of
 from runbook.day.day_record import differences, setup_changes
 from runbook.day.event_text import LogLine, log_lines, reading_place_text
 from runbook.day.gates import NO_STEPS, Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
-from runbook.day.light import meter_place, power_note, predicted_at, reads_text, stops_text
-from runbook.day.state import (
-    CHANGE,
-    DayState,
-    SetupStatus,
-    Tick,
-    missing_of_kit,
-    place_now,
-    standing_setup,
-    target_floor,
-    target_setup,
-)
+from runbook.day.light import meter_place, power_note, predicted_reading, reads_text, stops_text
+from runbook.day.state import DayState, Tick, missing_of_kit, place_now, standing_setup, target_floor, target_setup
 from runbook.drawing.floor_drawing import FloorPlan, floor_plan
-from runbook.journal.as_shot import Stood
 from runbook.journal.events import Entry
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.light.stops import meter_text
@@ -40,6 +30,7 @@ from runbook.model.day import Place, Plan
 from runbook.model.power import Power
 from runbook.model.setup import Light, Setup
 
+SetupStatus = Literal["to do", "changing", "ready", "shot", "skipped"]
 _AIM_SIGNS = {"face": "", "background": "bg"}  # where a head is metered; any other place is a panel
 
 
@@ -139,14 +130,9 @@ class DayView:
         return target_setup(self.plan, self.state, at_work) if at_work in self.plan.setups else None
 
     @cached_property
-    def stood(self) -> Stood | None:
-        """The setup at work as it really stands, and in words what no setup can say of that."""
-        return None if self.target is None else standing_setup(self.plan, self.state, self.target.id)
-
-    @property
     def setup(self) -> Setup | None:
         """The setup at work, as it is really shot; None before load-in and at wrap."""
-        return None if self.stood is None else self.stood.setup
+        return None if self.target is None else standing_setup(self.plan, self.state, self.target.id).setup
 
     @cached_property
     def place(self) -> Place:
@@ -182,10 +168,10 @@ class DayView:
             head in setup.light,
         )
         predicted, where = self.head_light(head), meter_place(light)
-        if predicted is None or not predicted.power.fires:
+        if self.prediction is None or predicted is None or not predicted.power.fires:
             return line
         over = stops_text(predicted.over_stops) if where == "face" else _AIM_SIGNS.get(where, "pnl")
-        return replace(line, predicted=reads_text(predicted_at(predicted, where)), over=over)
+        return replace(line, predicted=reads_text(predicted_reading(self.prediction, head, where)), over=over)
 
     @cached_property
     def other_than_planned(self) -> tuple[str, ...]:
@@ -338,7 +324,9 @@ class DayView:
         steps = self._steps(goal, target_setup(self.plan, state, setup_id))
         todo = tuple(step for step in steps if step.ahead and step.key not in keys)
         then = replace(state, change_checks=state.ahead_checks, done=done)
-        return PendingSteps(todo, holds(self.plan, then, todo, goal, CHANGE), {}, self._ground(state.real_floor, goal))
+        return PendingSteps(
+            todo, holds(self.plan, then, todo, goal, "change"), {}, self._ground(state.real_floor, goal)
+        )
 
     @property
     def ahead_lines(self) -> tuple[StepLine, ...]:

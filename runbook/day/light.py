@@ -24,11 +24,6 @@ from runbook.model.units import Units, length
 _NO_LIGHT: Final = 20.0  # stops away from which a reading is no light at all
 
 
-def predictions(plan: Plan, setups: Iterable[Setup], measured: Sequence[Measured] = ()) -> tuple[Prediction, ...]:
-    """Predict some setups. Raises ValueError as ``predict``."""
-    return tuple(predict(plan, setup, measured) for setup in setups)
-
-
 def flash_read(plan: Plan, setup: Setup, stops: float) -> float | None:
     """Return the flash in a reading at the face, without room light; None when nearly all is room light."""
     shot = setup.exposure
@@ -65,16 +60,12 @@ def meter_place(light: Light) -> str:
     return "face" if has_target else light.aim
 
 
-def predicted_at(head: HeadLight, where: str) -> float | None:
-    """Return what a head is predicted to read there, in stops."""
-    return head.reads_stops if where == "face" else head.at_aim_stops
-
-
 def predicted_reading(light: Prediction, head: str | None, where: str) -> float | None:
-    """Return what a head, or the whole set (None), is predicted to read, in stops."""
+    """Return what a head, or the whole set (None), is predicted to read in that place, in stops."""
     if head is None:
         return light.whole_stops
-    return next((predicted_at(each, where) for each in light.heads if each.head == head), None)
+    reads = {one.head: one.reads_stops if where == "face" else one.at_aim_stops for one in light.heads}
+    return reads.get(head)
 
 
 # -- texts ---------------------------------------------------------------------------------------

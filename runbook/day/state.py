@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
@@ -19,7 +19,6 @@ from runbook.model.power import Dial
 from runbook.model.setup import Setup
 
 StepKey = tuple[str, str, str]
-SetupStatus = Literal["to do", "changing", "ready", "shot", "skipped"]
 
 CHANGE: Final = "change"
 UNPLANNED: Final = "unplanned"  # the id of a break that the plan does not have

@@ -12,8 +12,8 @@ from runbook.day.changeovers import Changeovers
 from runbook.day.day_audit import problems_of
 from runbook.day.gates import stage_checks
 from runbook.day.kit_list import KitLine, kit_list
-from runbook.day.light import predictions
 from runbook.light.battery import batteries
+from runbook.light.prediction import predict
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.units import length, speed
@@ -36,7 +36,8 @@ def day_page(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt
     for stage in _STAGES:
         parts.append(Checklist(stage, [(check.text, "") for check in stage_checks(plan, stage)]))
     *changes, wrap = Changeovers(plan).all
-    for setup, light, change in zip(plan.order, predictions(plan, plan.order, measured), changes, strict=True):
+    lights = [predict(plan, setup, measured) for setup in plan.order]
+    for setup, light, change in zip(plan.order, lights, changes, strict=True):
         parts += [*setup_parts(plan, setup, light, change, problems), CAUTION]
     parts += [Heading("The wrap", new_page=True), *change_parts(plan, wrap)]
     parts += [Heading("Counted home", 3), *_kit_checklists(kit), CAUTION]

@@ -10,16 +10,7 @@ from pathlib import Path
 import pytest
 
 from runbook.day.actions import Refused, Session
-from runbook.day.light import (
-    anchor,
-    light_facts,
-    light_summary,
-    predictions,
-    reading_result,
-    reads_text,
-    stops_text,
-    under_key_text,
-)
+from runbook.day.light import anchor, light_facts, light_summary, reading_result, reads_text, stops_text, under_key_text
 from runbook.day.repeat_setup import save_measurement, save_question
 from runbook.journal.events import Reading
 from runbook.journal.journal import Journal
@@ -164,7 +155,9 @@ def test_what_is_brighter_than_the_key_is_over_it(stops: float | None, text: str
 
 
 def test_the_facts_are_json_whatever_the_light() -> None:
-    facts = json.loads(json.dumps(light_facts(demo(), predictions(demo(), demo().order)), allow_nan=False))
+    facts = json.loads(
+        json.dumps(light_facts(demo(), [predict(demo(), setup) for setup in demo().order]), allow_nan=False)
+    )
     setups = {setup["id"]: {head["head"]: head for head in setup["heads"]} for setup in facts["setups"]}
     assert [*setups] == list(demo().day.order)
     off = setups["seamstress-thread"]["D"]

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from runbook.day.changeovers import Changeovers
 from runbook.day.kit_list import kit_list
-from runbook.day.light import predictions
+from runbook.light.prediction import predict
 from runbook.light.stops import meter_text
 from runbook.model.day import Plan
 from runbook.reports.day_page import day_page
@@ -30,7 +30,8 @@ def first_changed(plan: Plan, **changed: object) -> Plan:
 
 def test_every_setup_has_its_heads_with_powers_and_predicted_readings() -> None:
     plan = demo()
-    for sheet, setup, light in zip(setup_sheets(plan), plan.order, predictions(plan, plan.order), strict=True):
+    lights = [predict(plan, setup) for setup in plan.order]
+    for sheet, setup, light in zip(setup_sheets(plan), plan.order, lights, strict=True):
         assert headings(sheet)[0] == f"{setup.id}: {setup.title}"
         heads = rows(sheet, "head")
         assert [(row["head"], row["power"]) for row in heads] == [(each.head, str(each.power)) for each in setup.lights]
