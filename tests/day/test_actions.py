@@ -222,21 +222,6 @@ def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:
     assert session.view.ready
 
 
-def test_an_edited_plan_is_taken_and_what_happened_stays() -> None:
-    session = begun(short("keeper-window", "keeper-lamp"))
-    make_ready(session, "keeper-window")
-    done = len(session.state.done)
-    setup = session.plan.setups["keeper-window"]
-    other = replace(setup, lights=tuple(replace(each, angle_deg=50.0) for each in setup.lights))
-    edited = replace(session.plan, setups=session.plan.setups | {"keeper-window": other})
-    entries = list(session.entries)
-    assert session.replan(edited) == ""
-    assert session.entries == entries
-    assert len(session.state.done) == done
-    assert not session.view.ready  # the stands are where they were; the plan wants them elsewhere
-    assert {step.verb for step in session.view.todo} & {"move", "place"}
-
-
 def test_a_setup_at_work_that_is_gone_is_said_and_the_day_goes_on() -> None:
     session = begun(short("keeper-window", "keeper-lamp"))
     make_ready(session, "keeper-window")

@@ -87,13 +87,6 @@ def test_a_changed_battery_is_counted_from_its_change() -> None:
     assert burnt(session, "A") == before
 
 
-def test_a_battery_taken_out_is_to_be_charged_though_the_new_one_is_full() -> None:
-    session = begun()
-    session.battery_changed("A")
-    (used,) = [e for e in day_record(session.plan, session.entries).batteries if e.head == "A"]
-    assert (used.spent, used.charge) == (0, True)
-
-
 def test_a_battery_of_a_head_that_has_none_cannot_be_changed() -> None:
     assert refused(begun().battery_changed, "Z")
 

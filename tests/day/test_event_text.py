@@ -124,16 +124,6 @@ def test_a_line_of_the_handover_passed_over_is_said_without_its_id(line: str, sa
     assert event_text(Entry(1, at, "Kim", "skipped", passed)) == told
 
 
-def test_steps_and_setups_are_skipped_in_one_word() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    step = session.view.pending.left[-1]
-    session.skip_step(step, "by eye")
-    session.skip_setup("widow-answer", "no card")
-    told = [line.text for line in session.view.log_lines[-2:]]
-    assert told == [f"skipped: {step.text}, because: by eye", "skipped: widow-answer, because: no card"]
-
-
 def test_a_reading_is_said_with_its_place_where_that_is_not_the_face() -> None:
     session = begun()
     session.begin("keeper-window")

@@ -4,26 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.cli import main
 from runbook.day.actions import Session
 from runbook.day.day_record import NOT_RECORDED, changed_setups, day_record, differences
 from runbook.day.reduce import state_after
 from runbook.day.repeat_setup import as_shot_files, match_readings
 from runbook.day.state import setup_as_shot, setups_without_snapshot
-from runbook.files.load import read_day
 from runbook.journal.events import Entry, live
-from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Plan
 from runbook.model.power import OFF
 from runbook.model.setup import Setup
-from tests.day.days import DEMO, SetClock, begun, do_next, make_ready, short
+from tests.day.days import begun, do_next, make_ready, short
 
 FIRST, SECOND = "keeper-window", "keeper-lamp"
 
@@ -98,28 +94,6 @@ def test_an_edit_of_the_plan_leaves_a_shot_setup_and_its_readings(how: str, edit
     if edit != "setup":
         assert FIRST in changed_setups(edited, after)
         assert (FIRST, NOT_RECORDED) not in differences(edited, after)
-
-
-def test_the_files_of_an_edited_day_give_the_setup_as_it_was_shot(tmp_path: Path) -> None:
-    day, again = tmp_path / "day", tmp_path / "again"
-    day.mkdir()
-    for path in DEMO.glob("*.toml"):
-        (day / path.name).write_bytes(path.read_bytes())
-    clock = SetClock()
-    with Journal.open(journal_path(day), clock=clock, who="photo") as journal:
-        session = Session(read_day(day), journal, "photo", clock, day)
-        make_ready(session, FIRST)
-        session.reading("A", 4.2)
-        session.mark_shot()
-        then = session.view.setup
-        session.leave()
-    file = day / f"{FIRST}.toml"
-    text = file.read_text("utf-8")
-    assert "distance_m = 1.4" in text
-    file.write_text(text.replace("distance_m = 1.4", "distance_m = 2.1"), "utf-8")
-    assert main(["log", str(day), "--as-shot", str(again)]) == 0
-    assert read_day(again).setups[FIRST] == then
-    assert "distance_m = 1.4" in (again / "measured.txt").read_text("utf-8")
 
 
 def test_a_change_after_the_shot_is_part_of_as_shot() -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +15,9 @@ from hypothesis import strategies as st
 from runbook.changeover.floor import EMPTY, floor_of, same
 from runbook.day.actions import Refused, Session
 from runbook.day.reduce import state_after
-from runbook.day.state import DayState
 from runbook.journal.events import DayOpened, live
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
-from runbook.model.power import Power
 from runbook.screens.widgets.lists import rows
 from tests.day.days import answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
 
@@ -185,21 +182,6 @@ def test_a_refusal_writes_nothing(walk: list[tuple[str, int]]) -> None:
 
 
 @FEW
-@given(WALK)
-def test_the_whole_day_undone_is_no_day(walk: list[tuple[str, int]]) -> None:
-    session = begun(plan_of(1))
-    for action, pick in walk:
-        with suppress(Refused):
-            act(session, action, pick)
-    for _ in range(len(live(session.entries)) + 1):
-        try:
-            session.undo()
-        except Refused:
-            break
-    assert session.state == DayState()
-
-
-@FEW
 @given(WALK, st.integers(0, 2))
 def test_a_changeover_comes_to_its_end_from_any_moment(walk: list[tuple[str, int]], which: int) -> None:
     session = begun(plan_of(which))
@@ -249,21 +231,6 @@ def test_every_step_that_waits_for_nothing_can_be_done_in_any_order() -> None:
     assert same(session.state.floor, floor_of(session.plan.setups["captain-deck"], session.plan.kit))
 
 
-def test_going_back_in_the_middle_of_a_changeover_starts_from_what_stands() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    before = len(session.view.todo)
-    session.begin("keeper-lamp")
-    do_until(session, "raise", "stand", "boom")
-    items_on_set = set(session.state.floor.stands)
-    assert "boom" in items_on_set and "flat-1" not in session.state.floor.panels
-    make_ready(session, "keeper-window")
-    assert same(session.state.floor, floor_of(session.plan.setups["keeper-window"], session.plan.kit))
-    struck = {each.step.item for each in session.state.done if each.step.verb == "strike"}
-    placed = {each.step.item for each in session.state.done if each.step.verb == "place"}
-    assert (before, struck, placed) == (0, {"boom"}, {"flat-1"})
-
-
 def test_what_was_done_ahead_is_done_when_its_setup_begins_and_struck_when_another_does() -> None:
     session = begun(short("captain-deck", "captain-chart", "keeper-window"))
     make_ready(session, "captain-deck")
@@ -284,22 +251,6 @@ def test_what_was_done_ahead_is_done_when_its_setup_begins_and_struck_when_anoth
     elsewhere = reopened(session)
     elsewhere.begin("keeper-window")
     assert ("strike", "stand", "roller") in {step.key for step in elsewhere.view.todo}
-
-
-def test_a_power_turned_on_the_spot_is_as_shot_and_where_the_next_changeover_starts() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    assert str(session.nudge("A", -2)) == "1/16+0.3"
-    assert session.state.floor.heads["A"].power == Power(Fraction(11, 3))
-    assert session.view.ready
-    line = next(line for line in session.view.heads if line.head == "A")
-    assert (str(line.power), str(line.planned)) == ("1/16+0.3", "1/8")
-    assert session.view.as_shot_lines == ("keeper-window: A power: 1/16+0.3 instead of 1/8",)
-    session.begin("keeper-lamp")
-    power = next(step for step in session.view.todo if step.key == ("power", "head", "A"))
-    assert power.text == "Set A from 1/16+0.3 to 1/32+0.7 (2/3 stop, 2 clicks down)"
-    make_ready(session, "keeper-window")
-    assert str(session.view.heads[0].power) == "1/16+0.3"
 
 
 def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> None:
@@ -364,6 +315,15 @@ def test_opening_and_leaving_change_nothing(kind: str) -> None:
     assert session.state == before
 
 
+def test_a_head_said_off_and_on_again_has_to_be_armed_anew() -> None:
+    session = begun()
+    make_ready(session, "keeper-window")
+    session.change(session.targets("A", "power off"))
+    assert not session.state.floor.heads["A"].armed
+    session.change(session.targets("A", "power 1/16"))
+    assert ("arm", "head", "A") in [step.key for step in session.view.todo]
+
+
 def test_a_head_said_off_and_on_again_on_its_way_has_still_to_be_armed() -> None:
     session = begun()
     session.begin("keeper-window")
@@ -378,13 +338,3 @@ def test_a_head_said_off_and_on_again_on_its_way_has_still_to_be_armed() -> None
         assert not each.state.floor.heads["A"].armed
         keys = [step.key for step in each.view.todo]
         assert keys.index(("power", "head", "A")) < keys.index(("arm", "head", "A"))
-
-
-def test_a_head_said_off_and_on_again_where_it_burns_has_to_be_armed_anew() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    assert session.state.floor.heads["A"].armed
-    session.change(session.targets("A", "power off"))
-    assert not session.state.floor.heads["A"].armed
-    session.change(session.targets("A", "power 1/16"))
-    assert ("arm", "head", "A") in [step.key for step in session.view.todo]
