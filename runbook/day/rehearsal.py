@@ -6,13 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.schedule import critical_steps
-from runbook.day.changeovers import Changeovers, people_of, scene_of
-from runbook.day.gates import without_repeats
+from runbook.day.changeovers import Changeovers, people_of
+from runbook.day.day_view import DayView
 from runbook.day.hours_text import minutes_text
 from runbook.day.reduce import reduce
-from runbook.day.state import DayState, step_key, target_floor, target_setup
+from runbook.day.state import DayState, step_key
 from runbook.day.timeline import timeline_of
 from runbook.journal.events import Entry, SetupBegun, StepTicked, live
 from runbook.model.day import Plan
@@ -76,29 +75,15 @@ def _remedy(changes: Changeovers, data: StepTicked, start: str | None) -> str:
     return "everybody waits for it: set out what it needs beforehand"
 
 
-def _steps_over_and_left(entries: Sequence[Entry], plan: Plan) -> Iterator[tuple[int, int]]:
-    """Yield the steps over and left of each changeover of the journal when the next was begun, or now.
-
-    By what stood there, not by the plan: what was done ahead is done, and what one changeover left undone is the next
-    one's.
-    """
+def _states_at_ends(entries: Sequence[Entry], plan: Plan) -> Iterator[DayState]:
+    """Yield the state at the end of each changeover of the journal: when the next was begun, or now."""
     state = DayState()
     for entry in live(entries):
         if isinstance(entry.data, SetupBegun) and state.begun:
-            yield _over_and_left(plan, state)
+            yield state
         state = reduce(plan, state, entry)
     if state.begun:
-        yield _over_and_left(plan, state)
-
-
-def _over_and_left(plan: Plan, state: DayState) -> tuple[int, int]:
-    here = state.at_work
-    if here is not None and here not in plan.setups:
-        return len(state.done), 0  # the plan no longer has what was asked for
-    scene = scene_of(plan, None if here is None else target_setup(plan, state, here))
-    steps = worded_changeover(state.floor, target_floor(plan, state, here), scene, plan.day.place)
-    left = [step for step in without_repeats(steps, state) if step.key not in state.steps_skipped]
-    return len(state.done) + len(state.steps_skipped), len(left)
+        yield state
 
 
 def rehearsal_report(entries: Sequence[Entry], changes: Changeovers) -> Iterator[str]:
@@ -108,23 +93,25 @@ def rehearsal_report(entries: Sequence[Entry], changes: Changeovers) -> Iterator
     """
     yield "REHEARSAL: report"
     yield ""
-    counts = zip(timeline_of(entries).spans, _steps_over_and_left(entries, changes.plan), strict=True)
-    rehearsed = [(span, *count) for span, count in counts if span.changed is not None]
-    for span, over, left in rehearsed:
-        name, took = span.setup or "wrap", _clock(span.changing_s)
+    rehearsed = []
+    for span, state in zip(timeline_of(entries).spans, _states_at_ends(entries, changes.plan), strict=True):
+        if span.changed is None:
+            continue
+        left, over = len(DayView(changes, state, (), ()).pending.left), len(state.done) + len(state.steps_skipped)
+        rehearsed.append(left)
+        line = f"to {span.setup or 'wrap'}: "
         planned = changes.known_between(span.before, span.setup)
         if left:
-            yield f"to {name}: {over} of {over + left} steps, {took} so far"
+            yield f"{line}{over} of {over + left} steps, {_clock(span.changing_s)} so far"
         else:
-            yield f"to {name}: {took}" + (f", planned {_clock(planned.total_s)}" if planned else "")
+            yield line + _clock(span.changing_s) + (f", planned {_clock(planned.total_s)}" if planned else "")
     if not rehearsed:
         yield "No changeover was rehearsed yet."
         return
     yield ""
     slow = slow_steps(entries, changes)
     if not slow:
-        ended = any(not left for _, _, left in rehearsed)
-        yield "No step was slow." if ended else "No changeover was rehearsed to its end yet."
+        yield "No changeover was rehearsed to its end yet." if all(rehearsed) else "No step was slow."
     for step in slow[:_MOST_STEPS]:
         yield f"{step.text}: {_clock(step.took_s)} instead of {_clock(step.usual_s)}"
         yield f"   {step.do}"
