@@ -67,12 +67,12 @@ def _not_shot(plan: Plan) -> Iterator[Problem]:
 def _shooting(plan: Plan) -> Iterator[Problem]:
     for setup in plan.order:
         if setup.frames == 0:
-            what, do = "no frames are planned", "write frames: batteries are reckoned from them"
-            yield Problem("note", "no-frames", setup.id, None, what, do)
+            do = "write frames: batteries are calculated from them"
+            yield Problem("note", "no-frames", setup.id, None, "no frames are planned", do)
         if setup.shoot_min == 0:
-            what, do = ("its shooting takes no time", "write shoot_min: the clock is reckoned from it")
             level: Level = "warn" if setup.frames else "note"
-            yield Problem(level, "no-time", setup.id, None, what, do)
+            do = "write shoot_min: the clock is calculated from it"
+            yield Problem(level, "no-time", setup.id, None, "its shooting takes no time", do)
 
 
 def _looks(plan: Plan) -> Iterator[Problem]:

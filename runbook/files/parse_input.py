@@ -1,4 +1,4 @@
-"""What a person types into a form, read as they say it: metres or feet, kilograms or pounds.
+"""What a person types into a form: metres or feet, kilograms or pounds.
 
 A number without a unit is in the units of the day. Each reader gives a value as the files hold it
 and raises ValueError with what would be right.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from runbook.files.errors import instead
@@ -18,14 +18,13 @@ from runbook.model.power import Dial
 from runbook.model.units import KG_PER_POUND, M_PER_INCH, Units
 
 _NUMBER: Final = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
-_METRES: Final = {"": None, "m": 1.0, "cm": 0.01, "mm": 0.001}
-_FEET: Final = r"(?:ft|feet|foot|'|′|’)"
-_INCHES: Final = r"(?:inches|inch|in|\"|″|”|'')"
-_IMPERIAL: Final = re.compile(
-    rf"(?:(?P<feet>{_NUMBER})\s*{_FEET})?\s*(?:(?P<inches>{_NUMBER})\s*(?P<sign>{_INCHES})?)?"
-)
-_KILOS: Final = {"kg": 1.0, "g": 0.001, "lb": KG_PER_POUND, "lbs": KG_PER_POUND,
-                 "oz": KG_PER_POUND / 16}  # fmt: skip
+_MEASURE: Final = re.compile(rf"({_NUMBER})\s*(\D*?)(?:\s*({_NUMBER})\s*(\D*?))?")
+_FOOT: Final = 12 * M_PER_INCH
+_METRES: Final = {
+    "m": 1.0, "cm": 0.01, "mm": 0.001, **dict.fromkeys(("ft", "feet", "foot", "'", "′", "’"), _FOOT),
+    **dict.fromkeys(("in", "inch", "inches", '"', "″", "”", "''"), M_PER_INCH),
+}  # fmt: skip
+_KILOS: Final = {"kg": 1.0, "g": 0.001, "lb": KG_PER_POUND, "lbs": KG_PER_POUND, "oz": KG_PER_POUND / 16}
 # places kept of what was typed in other units: a tenth of a millimetre, a gram
 _M_PLACES, _KG_PLACES = 4, 3
 
@@ -35,87 +34,80 @@ def _number(text: str) -> float:
 
 
 def _wrong(text: str, what: str, like: str) -> ValueError:
-    said = f"{text.strip()!r}" if text.strip() else "nothing"
-    return ValueError(f"{said} is no {what}; write it like {like}")
+    typed = f"{text.strip()!r}" if text.strip() else "nothing"
+    return ValueError(f"{typed} is no {what}; write it like {like}")
+
+
+def _measure(text: str, scale: Mapping[str, float], bare: float, small: float, places: int) -> float | None:
+    """A number with a unit of a scale, or two with a large unit and a ``small`` one; None when it is neither."""
+    found = _MEASURE.fullmatch(text.strip().lower())
+    if found is None:
+        return None
+    value, unit = _number(found[1]), scale.get(found[2]) if found[2] else bare
+    if unit is None:
+        return None
+    if found[3] is None:
+        return value if unit == 1.0 else round(value * unit, places)
+    more, of = _number(found[3]), scale.get(found[4]) if found[4] else small
+    if found[2] and unit in (_FOOT, KG_PER_POUND) and of == small and value >= 0 and more >= 0:
+        return round(value * unit + more * small, places)
+    return None
 
 
 def read_length(text: str, units: Units = "metric") -> float:
     """Metres: ``1.4 m``, ``1,4``, ``140 cm``, ``4 ft 6 in``, ``4'6"``, ``54 in``."""
-    said = text.strip().lower()
-    found = re.fullmatch(rf"({_NUMBER})\s*([a-z]*)", said)
-    if found and found[2] in _METRES:
-        scale = _METRES[found[2]]
-        if scale is None:
-            scale = 1.0 if units == "metric" else 12 * M_PER_INCH
-        metres = _number(found[1]) * scale
-        return metres if scale == 1.0 else round(metres, _M_PLACES)
-    imperial = _IMPERIAL.fullmatch(said)
-    if imperial and (imperial["feet"] or imperial["sign"]):
-        feet, inches = (_number(imperial[part] or "0") for part in ("feet", "inches"))
-        if inches >= 0:
-            return round((feet * 12 + (inches if feet >= 0 else -inches)) * M_PER_INCH, _M_PLACES)
-    like = "1.4 m or 4 ft 6 in" if units == "metric" else "4 ft 6 in or 1.4 m"
-    raise _wrong(text, "length", like)
+    metres = _measure(text, _METRES, 1.0 if units == "metric" else _FOOT, M_PER_INCH, _M_PLACES)
+    if metres is None:
+        raise _wrong(text, "length", "1.4 m or 4 ft 6 in" if units == "metric" else "4 ft 6 in or 1.4 m")
+    return metres
 
 
 def read_mass(text: str, units: Units = "metric") -> float:
     """Kilograms: ``7 kg``, ``6,8``, ``15 lb``, ``900 g``, ``2 lb 4 oz``."""
-    said = text.strip().lower()
-    parts = re.findall(rf"({_NUMBER})\s*([a-z]*)", said)
-    whole = re.fullmatch(rf"(?:{_NUMBER}\s*[a-z]*\s*)+", said)
-    pair = [unit in ("lb", "lbs") for _, unit in parts[:1]] + [u == "oz" for _, u in parts[1:]]
-    if whole and len(parts) in (1, 2) and (len(parts) == 1 or all(pair)):
-        total, exact = 0.0, True
-        for number, unit in parts:
-            scale = _KILOS.get(unit or ("kg" if units == "metric" else "lb"))
-            if scale is None:
-                break
-            total, exact = total + _number(number) * scale, exact and scale == 1.0
-        else:
-            return total if exact else round(total, _KG_PLACES)
-    raise _wrong(text, "mass", "7 kg or 15 lb" if units == "metric" else "15 lb or 7 kg")
+    kilos = _measure(text, _KILOS, 1.0 if units == "metric" else KG_PER_POUND, KG_PER_POUND / 16, _KG_PLACES)
+    if kilos is None:
+        raise _wrong(text, "mass", "7 kg or 15 lb" if units == "metric" else "15 lb or 7 kg")
+    return kilos
 
 
 def read_number(text: str, unit: str = "") -> float:
     """A number, with its unit or without: ``45``, ``45°``, ``1,5``, ``25 min``."""
-    said = text.strip().lower()
-    for sign in (unit.lower(), "°" if unit == "deg" else ""):
-        if sign and said.endswith(sign):
-            said = said.removesuffix(sign).rstrip()
-            break
-    if not re.fullmatch(_NUMBER, said):
+    typed = text.strip().lower()
+    ends = (unit.lower(), "°") if unit == "deg" else (unit.lower(),)
+    typed = next((typed.removesuffix(end).rstrip() for end in ends if end and typed.endswith(end)), typed)
+    if not re.fullmatch(_NUMBER, typed):
         raise _wrong(text, "number", f"1.5 {unit}".rstrip())
-    return _number(said)
+    return _number(typed)
 
 
 def read_aperture(text: str) -> float:
     """An f-number: ``5.6``, ``f/5.6``, ``f 5,6``."""
-    said = re.sub(r"^f\s*/?\s*", "", text.strip().lower())
-    if not re.fullmatch(_NUMBER, said) or _number(said) <= 0:
+    typed = re.sub(r"^f\s*/?\s*", "", text.strip().lower())
+    if not re.fullmatch(_NUMBER, typed) or _number(typed) <= 0:
         raise _wrong(text, "aperture", "5.6 or f/5.6")
-    return _number(said)
+    return _number(typed)
 
 
 def read_whole(text: str) -> int:
     """A whole number."""
-    said = text.strip()
-    if not re.fullmatch(r"[+-]?\d{1,18}", said):
+    typed = text.strip()
+    if not re.fullmatch(r"[+-]?\d{1,18}", typed):
         raise _wrong(text, "whole number", "36")
-    return int(said)
+    return int(typed)
 
 
 def read_shutter(text: str) -> str:
     """A shutter time as it is marked: ``1/160``, ``1/160 s``, ``2``."""
-    said = re.sub(r"\s*s(ec)?$", "", text.strip().lower()).replace(",", ".").replace(" ", "")
-    shutter_stops(said)
-    return said
+    typed = re.sub(r"\s*s(ec)?$", "", text.strip().lower()).replace(",", ".").replace(" ", "")
+    shutter_stops(typed)
+    return typed
 
 
 def read_power(text: str, dial: Dial) -> str:
     """A power on a head's own dial, as it is written: ``1/8+0.3``, ``full``."""
-    said = re.sub(r"\s+", "", text.lower()).replace(",", ".")
-    dial.read(said)
-    return said
+    typed = re.sub(r"\s+", "", text.lower()).replace(",", ".")
+    dial.read(typed)
+    return typed
 
 
 def read_time(text: str) -> dt.time:
@@ -146,32 +138,30 @@ def read_date(text: str) -> dt.date:
 
 def read_yes(text: str) -> bool:
     """Yes or no."""
-    said = text.strip().lower()
-    if said in ("yes", "y", "true", "on"):
-        return True
-    if said in ("no", "n", "false", "off"):
-        return False
-    raise _wrong(text, "yes or no", "yes or no")
+    words = {"yes": True, "y": True, "true": True, "on": True, "no": False, "n": False, "false": False, "off": False}
+    if text.strip().lower() not in words:
+        raise _wrong(text, "yes or no", "yes or no")
+    return words[text.strip().lower()]
 
 
 def read_id(text: str) -> str:
     """An id: 1 to 24 letters, digits, ``-`` and ``_``."""
-    said = text.strip()
-    if not is_id(said):
-        raise ValueError(f"{said!r} is no id; write 1 to 24 letters, digits, - or _")
-    return said
+    typed = text.strip()
+    if not is_id(typed):
+        raise ValueError(f"{typed!r} is no id; write 1 to 24 letters, digits, - or _")
+    return typed
 
 
 def read_choice(text: str, choices: Sequence[str], what: str = "choice") -> str:
     """One of a few words; as much of its beginning as is of no other is enough."""
-    said = text.strip()
-    if said in choices:
-        return said
-    begun = [choice for choice in choices if said and choice.lower().startswith(said.lower())]
-    exact = [choice for choice in begun if choice.lower() == said.lower()]
+    typed = text.strip()
+    if typed in choices:
+        return typed
+    begun = [choice for choice in choices if typed and choice.lower().startswith(typed.lower())]
+    exact = [choice for choice in begun if choice.lower() == typed.lower()]
     if len(exact or begun) == 1:
         return (exact or begun)[0]
-    raise ValueError(f"{said!r} is no {what}; {instead(said, choices)}")
+    raise ValueError(f"{typed!r} is no {what}; {instead(typed, choices)}")
 
 
 def read_ids(text: str, choices: Sequence[str], what: str) -> list[str]:

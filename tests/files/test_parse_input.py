@@ -116,6 +116,7 @@ def test_the_rest_is_read_as_it_is_said(read: Callable[[str], Any], text: str, v
         (parse_input.read_length, "", "nothing"),
         (parse_input.read_length, "4 kg", "1.4 m"),
         (parse_input.read_length, "4 ft -6 in", "1.4 m"),
+        (lambda text: parse_input.read_length(text, "imperial"), "1.5.5", "4 ft 6 in"),
         (parse_input.read_mass, "4 m", "7 kg or 15 lb"),
         (parse_input.read_mass, "4 kg 3", "7 kg"),
         (parse_input.read_time, "25:00", "14:30"),
