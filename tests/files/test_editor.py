@@ -7,6 +7,7 @@ import os
 import shutil
 import tempfile
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from hypothesis import strategies as st
 
 from runbook.files import editor as edits
 from runbook.files.atomic_write import HALF
-from runbook.files.editor import Editor, merged_setups
+from runbook.files.editor import Editor, keep_measured, merged_setups, replaced_by
 from runbook.files.errors import Unreadable
 from runbook.files.form import Field
 from runbook.files.form_editor import form_of, outline
@@ -26,6 +27,7 @@ from runbook.files.paths import DAY_FILE as DAY
 from runbook.files.paths import KIT_FILE as KIT
 from runbook.files.toml_edit import NotEdited
 from runbook.model.day import Plan
+from runbook.model.kit import Measured
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 FILES = {path.name: path.read_bytes() for path in sorted(DEMO.glob("*.toml"))}
@@ -39,7 +41,7 @@ FIELDS = [
 
 
 @pytest.fixture
-def day(tmp_path: Path) -> Path:
+def demo(tmp_path: Path) -> Path:
     return Path(shutil.copytree(DEMO, tmp_path / "day"))
 
 
@@ -148,32 +150,32 @@ def test_whatever_is_edited_undo_brings_back_every_byte(data: st.DataObject) -> 
 
 
 @pytest.mark.parametrize(("mask", "mode"), [(0o077, 0o600), (0o022, 0o644), (0o002, 0o664)])
-def test_a_backup_has_the_permissions_that_the_umask_leaves(day: Path, mask: int, mode: int) -> None:
+def test_a_backup_has_the_permissions_that_the_umask_leaves(demo: Path, mask: int, mode: int) -> None:
     before = os.umask(mask)
     try:
-        editor = Editor(day, "20261204-080000")
+        editor = Editor(demo, "20261204-080000")
         editor.apply(edits.put(editor.texts, DAY, ("name",), "Other"), "name")
     finally:
         os.umask(before)
-    kept = day / ".backup-20261204-080000"
+    kept = demo / ".backup-20261204-080000"
     assert {path.stat().st_mode & 0o777 for path in kept.iterdir()} == {mode}
     assert kept.stat().st_mode & 0o777 == 0o777 & ~mask
 
 
-def test_the_day_as_it_was_is_kept_before_the_first_change(day: Path) -> None:
-    editor = Editor(day, "20261204-080000")
-    assert not list(day.glob(".backup*"))
+def test_the_day_as_it_was_is_kept_before_the_first_change(demo: Path) -> None:
+    editor = Editor(demo, "20261204-080000")
+    assert not list(demo.glob(".backup*"))
     editor.apply(edits.put(editor.texts, DAY, ("name",), "Other"), "name")
     editor.apply(edits.put(editor.texts, DAY, ("name",), "Third"), "name")
-    assert bytes_in(day / ".backup-20261204-080000") == FILES
-    assert set(read_day(day).setups) == set(read_day(DEMO).setups)
+    assert bytes_in(demo / ".backup-20261204-080000") == FILES
+    assert set(read_day(demo).setups) == set(read_day(DEMO).setups)
 
 
-def test_a_mark_at_the_top_and_the_ends_of_lines_stay(day: Path) -> None:
-    path = day / "kit.toml"
+def test_a_mark_at_the_top_and_the_ends_of_lines_stay(demo: Path) -> None:
+    path = demo / "kit.toml"
     path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
     before = path.read_bytes()
-    editor = Editor(day, "then")
+    editor = Editor(demo, "then")
     editor.apply(edits.put(editor.texts, KIT, ("stand", "S1", "mass_kg"), 3.25), "mass")
     after = path.read_bytes()
     old = b'id = "S1"'
@@ -184,8 +186,8 @@ def test_a_mark_at_the_top_and_the_ends_of_lines_stay(day: Path) -> None:
     assert after[at_s1:].endswith(before[end:])
 
 
-def test_what_could_not_be_read_is_refused_in_the_readers_own_words(day: Path) -> None:
-    editor = Editor(day, "then")
+def test_what_could_not_be_read_is_refused_in_the_readers_own_words(demo: Path) -> None:
+    editor = Editor(demo, "then")
     change = edits.put(editor.texts, "keeper-window.toml", ("light", "A", "distance_m"), 0.2)
     with pytest.raises(NotEdited, match=r"^light.A.distance_m: 0.2 m of tape .* cannot reach"):
         editor.apply(change, "x")
@@ -193,20 +195,20 @@ def test_what_could_not_be_read_is_refused_in_the_readers_own_words(day: Path) -
     change = edits.put(editor.texts, KIT, ("stand", "S1", "height_max_m"), 1.2)
     with pytest.raises(NotEdited, match=r"^keeper-\w+: light"):
         editor.apply(change, "x")
-    assert bytes_in(day) == FILES
-    assert not list(day.glob(".*"))
+    assert bytes_in(demo) == FILES
+    assert not list(demo.glob(".*"))
 
 
-def test_what_somebody_else_changed_is_not_written_over(day: Path) -> None:
-    editor = Editor(day, "then")
+def test_what_somebody_else_changed_is_not_written_over(demo: Path) -> None:
+    editor = Editor(demo, "then")
     editor.apply(edits.put(editor.texts, DAY, ("name",), "Mine"), "name")
-    path = day / "kit.toml"
+    path = demo / "kit.toml"
     path.write_bytes(path.read_bytes() + b"# theirs\n")
-    theirs = bytes_in(day)
+    theirs = bytes_in(demo)
     for act in (lambda: editor.apply(edits.put(editor.texts, DAY, ("name",), "Again"), "name"), editor.undo):
         with pytest.raises(NotEdited, match=r"kit.toml changed on disk meanwhile"):
             act()
-        assert bytes_in(day) == theirs
+        assert bytes_in(demo) == theirs
     assert editor.look_again()
     assert not editor.look_again()
     editor.apply(edits.put(editor.texts, DAY, ("name",), "Again"), "name")
@@ -216,31 +218,129 @@ def test_what_somebody_else_changed_is_not_written_over(day: Path) -> None:
             editor.undo()
 
 
-def test_a_folder_that_cannot_be_written_is_told_in_a_line(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_folder_that_cannot_be_written_is_told_in_a_line(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*_args: object, **_more: object) -> None:
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(Path, "mkdir", refuse)  # whoever runs the tests may write anywhere
-    editor = Editor(day, "then")
+    editor = Editor(demo, "then")
     with pytest.raises(NotEdited, match="nothing is changed: permission denied"):
         editor.apply(edits.put(editor.texts, DAY, ("name",), "Mine"), "name")
-    assert bytes_in(day) == FILES
-    assert editor.plan == read_day(day)
+    assert bytes_in(demo) == FILES
+    assert editor.plan == read_day(demo)
     assert not editor.done
 
 
-def test_what_a_crash_left_half_done_is_put_back_when_it_is_opened(day: Path) -> None:
-    half = day / HALF
+def test_what_a_crash_left_half_done_is_put_back_when_it_is_opened(demo: Path) -> None:
+    half = demo / HALF
     half.mkdir()
     (half / "kit.toml").write_bytes(FILES["kit.toml"])
     (half / "new files").write_text("other.toml\n")
-    (day / "kit.toml").write_bytes(b"")
-    (day / "other.toml").write_bytes(b"")
-    assert Editor(day, "then").plan == read_day(DEMO)
-    assert bytes_in(day) == FILES
+    (demo / "kit.toml").write_bytes(b"")
+    (demo / "other.toml").write_bytes(b"")
+    assert Editor(demo, "then").plan == read_day(DEMO)
+    assert bytes_in(demo) == FILES
 
 
-def test_a_broken_file_beside_is_told_and_nothing_opens(day: Path) -> None:
-    (day / "new.toml").write_text("title = \n")
+def test_a_broken_file_beside_is_told_and_nothing_opens(demo: Path) -> None:
+    (demo / "new.toml").write_text("title = \n")
     with pytest.raises(Unreadable, match=r"new.toml:1: is not TOML"):
-        Editor(day, "then")
+        Editor(demo, "then")
+
+
+# -- a reading saved in kit.toml ---------------------------------------------------------------
+
+ROW = Measured(head="A", power="1/8+0.3", distance_m=1.4, reads_f=4.2, modifier="octa", accessories=("grid",))
+
+
+STAMP = "20261204-091500"
+KEPT = f".backup-{STAMP}"
+
+
+def test_a_row_is_added_and_everything_above_stays_to_the_letter(day: Path) -> None:
+    kit = day / "kit.toml"
+    kit.write_text(kit.read_text() + "# the photographer's own last word", encoding="utf-8")
+    before = kit.read_text(encoding="utf-8")
+    assert keep_measured(day, ROW, STAMP) == KEPT
+    after = kit.read_text(encoding="utf-8")
+    assert after.startswith(before)
+    assert read_day(day).kit.measured[-1] == ROW
+    assert len(read_day(day).kit.measured) == 2
+
+
+def test_a_row_taken_at_the_same_distance_is_written_over_in_its_place(day: Path) -> None:
+    """It would never count again: power and ISO are carried, the distance is what is nearest."""
+    kit = day / "kit.toml"
+    keep_measured(day, ROW, STAMP)
+    note = "# by the window\n[[measured]]"
+    text = note.join(kit.read_text().rsplit("[[measured]]", 1)) + '\n[[bag]]\nid = "B77"\n'
+    text += "mass_kg = 6.0\n"
+    kit.write_text(text)
+    again = replace(ROW, power="1/4", iso=200.0, reads_f=5.6)
+    assert keep_measured(day, again, STAMP) == KEPT
+    assert read_day(day).kit.measured[1:] == (again,)
+    assert note in kit.read_text()
+    assert kit.read_text().endswith(text[text.rindex("[[bag]]") :])
+    new = kit.read_text().splitlines()
+    changed = [old for old, now in zip(text.splitlines(), new, strict=True) if old != now]
+    assert {line.split(" = ")[0] for line in changed} == {"power", "iso", "reads_f"}
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        replace(ROW, distance_m=1.5),
+        replace(ROW, accessories=()),
+        replace(ROW, modifier="bare", accessories=()),
+        replace(ROW, head="B"),
+    ],
+)
+def test_a_row_that_still_counts_somewhere_stays(other: Measured) -> None:
+    assert replaced_by([other], ROW) is None
+    assert replaced_by([replace(ROW, power="1/2", iso=400.0), other], ROW) == 0
+
+
+def test_accessories_are_the_same_in_any_order() -> None:
+    fitted = replace(ROW, accessories=("grid", "gel"))
+    assert replaced_by([fitted], replace(fitted, accessories=("gel", "grid"))) == 0
+
+
+def test_what_the_kit_says_already_is_not_written_again(day: Path) -> None:
+    keep_measured(day, ROW, STAMP)
+    before = (day / "kit.toml").read_bytes()
+    assert keep_measured(day, replace(ROW, distance_m=1.40004), "later") is None
+    assert (day / "kit.toml").read_bytes() == before
+    assert not (day / ".backup-later").exists()
+
+
+def test_the_files_as_they_were_are_kept_and_nothing_else_is_left_behind(day: Path) -> None:
+    (day / "kit.toml").chmod(0o640)
+    files = sorted(path.name for path in day.iterdir())
+    before = (day / "kit.toml").read_bytes()
+    keep_measured(day, ROW, STAMP)
+    assert sorted(path.name for path in day.iterdir()) == sorted((KEPT, *files))
+    assert (day / KEPT / "kit.toml").read_bytes() == before
+    assert (day / "kit.toml").stat().st_mode & 0o777 == 0o640
+
+
+def test_a_write_that_fails_leaves_the_kit_as_it_was(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = (day / "kit.toml").read_bytes()
+    files = sorted(path.name for path in day.iterdir())
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(NotEdited, match="no space"):
+        keep_measured(day, ROW, STAMP)
+    assert (day / "kit.toml").read_bytes() == before
+    assert sorted(path.name for path in day.iterdir()) == files
+
+
+def test_a_linked_kit_is_written_where_it_really_is(day: Path, tmp_path: Path) -> None:
+    real = tmp_path / "shared-kit.toml"
+    (day / "kit.toml").rename(real)
+    (day / "kit.toml").symlink_to(real)
+    keep_measured(day, ROW, STAMP)
+    assert (day / "kit.toml").is_symlink()
+    assert "[[measured]]" in real.read_text().splitlines()[-12:]

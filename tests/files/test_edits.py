@@ -1,4 +1,4 @@
-"""Changes worked out on a day's texts: what a setup inherits, who refers to whom, the order."""
+"""Changes worked out on a day's texts: what a setup inherits and loses, who refers to whom, the order."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from runbook.files.paths import DAY_FILE as DAY
 from runbook.files.paths import KIT_FILE as KIT
 from runbook.files.toml_edit import NotEdited
 from runbook.model.day import Plan
+from tests.days import FILES
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}
@@ -149,3 +150,51 @@ def test_before_is_written_even_where_the_setup_it_is_like_has_the_same() -> Non
     texts = after(edits.put(texts, ANSWER, ("before",), before), texts)
     setups = plan_of(texts).setups
     assert setups["widow-letter"].before == setups["widow-answer"].before == ("captain-deck",)
+
+
+# -- what setups like another lose -------------------------------------------------------------
+
+LIGHT = '[[light]]\nhead = "{}"\nrole = "{}"\nstand = "S1"\n{}'
+
+
+def files(base: str, child: str) -> dict[str, str]:
+    return {
+        "day.toml": 'name = "d"\norder = ["base", "child"]\n',
+        "kit.toml": FILES["kit.toml"],
+        "base.toml": base,
+        "child.toml": child,
+    }
+
+
+def test_a_child_whose_own_light_hides_the_new_head_loses_its_key() -> None:
+    base = LIGHT.format("A", "key", "")
+    child = 'like = "base"\n' + LIGHT.format("B", "fill", "")
+    before = files(base, child)
+    change = edits.put(before, "base.toml", ("light", "A", "head"), "B")
+    assert edits.losses(before, change, "base") == ("child loses its key (A)",)
+    other = edits.put(before, "base.toml", ("light", "A", "head"), "C")
+    assert edits.losses(before, other, "base") == ()
+
+
+def test_a_child_that_drops_the_new_head_loses_its_key() -> None:
+    before = files(LIGHT.format("A", "key", ""), 'like = "base"\ndrop = ["B"]\n')
+    change = edits.put(before, "base.toml", ("light", "A", "head"), "B")
+    assert edits.losses(before, change, "base") == ("child loses its key (A)",)
+
+
+def test_a_value_or_a_part_that_goes_is_named_for_every_child_that_has_it() -> None:
+    base = LIGHT.format("A", "key", 'aim = "face"\nbags = ["B1"]\n')
+    before = files(base, 'like = "base"\n') | {
+        "grandchild.toml": 'like = "child"\n[[light]]\nhead = "A"\nbags = []\n',
+        "alone.toml": base,
+    }
+    bags = edits.put(before, "base.toml", ("light", "A", "bags"), [])
+    assert edits.losses(before, bags, "base") == ("child loses B1 of A",)
+    gone = edits.remove(before, "base.toml", ("light", "A"))
+    assert edits.losses(before, gone, "base") == ("child loses its key (A)", "grandchild loses its key (A)")
+
+
+def test_one_way_to_ask_for_a_power_takes_the_others_place() -> None:
+    before = files(LIGHT.format("A", "key", "aim_reading_f = 4.0\n"), 'like = "base"\n')
+    change = edits.put(before, "base.toml", ("light", "A", "under_key_stops"), 2.0)
+    assert edits.losses(before, change, "base") == ()

@@ -1,0 +1,443 @@
+"""Every rule finds its fault with file, line, key and remedy; all of them at once, and nothing that only follows."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Final
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runbook.files.errors import Fault, Unreadable
+from runbook.files.load import read_files
+from tests.days import FILES, change, faults_of
+
+K, D, W, L = FILES
+Case = tuple[str, str, str, str, str]
+
+# file, what stands there, what to write instead, the key, and words the message must hold
+ONE_FAULT = [
+    # shape
+    (W, "angle_deg = 45", 'angle_deg = "45"', "light.A.angle_deg", '"45" is text; write a number'),
+    (W, "frames = 120", "frames = 120.0", "frames", "write a whole number"),
+    (W, "frames = 120", "frames = true", "frames", "true is a yes or no; write a whole number"),
+    (W, "frames = 120", "frames = -1", "frames", "too little; it must be at least 0"),
+    (W, "\nf = 4.0", "\nf = 0", "exposure.f", "too little; it must be more than 0"),
+    (W, "\nf = 4.0", "\nf = nan", "exposure.f", "no real number"),
+    (W, "\nf = 4.0", "\nf = inf", "exposure.f", "no real number"),
+    (W, "\nf = 4.0", f"\nf = 1{'0' * 400}", "exposure.f", "too big"),
+    (W, "\nf = 4.0", "\nf = 1e300", "exposure.f", "too much"),
+    (W, "angle_deg = 45", "angle_deg = 181", "light.A.angle_deg", "at most 180"),
+    (W, 'role = "key"', 'role = "main"', "light.A.role", 'none of its values; write "key"'),
+    (W, 'title = "At', 'tilte = "At', "tilte", "no such key; did you mean title?"),
+    (W, "through =", "trough =", "light.A.trough", "did you mean through?"),
+    (W, "[background]", "[backgruond]", "backgruond", "did you mean background?"),
+    (W, 'look = "keeper"', "look = 3", "look", "3 is a number; write a text in quotes"),
+    (W, 'power = "1/8"\n', "power = 0.125\n", "light.A.power",
+     '0.125 is no text; write it in quotes, like "1/8"'),
+    (W, 'power = "1/8"\n', "power = true\n", "light.A.power", "true is no text; write it in"),
+    (D, "wrap = 18:00:00\n", "", "wrap",
+     "is missing; write it like 08:00:00 (when they are to be gone)"),
+    (W, 'role = "key"\n', "", "light.A.role", 'or "effect" (what it is for)'),
+    (W, 'bags = ["B3"]', 'bags = "B3"', "place_panel.flat.bags", "is text; write a list"),
+    (W, 'title = "At', 'id = "w"\ntitle = "At', "id", "a setup's id is its file's name"),
+    (D, "date = 2026-12-04", 'date = "2026-12-04"', "date", "write a date without quotes"),
+    (D, "call = 08:00:00", "call = 8", "call", "write a time of day"),
+    (D, 'name = "A day"', "", "name", "is missing; write it (of the day)"),
+    (K, 'sync = "1/200"\n', "sensor_mm = [36.0]\n", "camera.sensor_mm", "write two"),
+    (K, "reflectance = 0.85", "reflectance = 1.2", "panel.flat.reflectance", "at most 1"),
+    (K, "[[lens]]", "[lens]", "lens", "write [[lens]]"),
+    (W, "[exposure]", "[[exposure]]", "exposure", "a list is no table; write it once"),
+    (W, "[view]", "[[view]]", "view", "write it once, as [view]"),
+    (W, "[subject]", "[[subject]]", "subject", "write it once, as [subject]"),
+    (W, "[background]", "[[background]]", "background", "write it once, as [background]"),
+    (K, "[camera]", "[[camera]]", "camera", "write it once, as [camera]"),
+    (K, "depth_m = 0.45\n", "spread_deg = 1e-6\n", "modifier.octa.spread_deg", "at least 0.1"),
+    (K, 'id = "octa"', 'id = "my octa"', "modifier[1].id", "no id; write 1 to 24 letters"),
+    # ids that name nothing
+    (W, 'head = "B"', 'head = "Q"', "light.Q.head", 'no head is called "Q"'),
+    (W, 'stand = "S2"', 'stand = "S9"', "light.B.stand", "no stand is called"),
+    (W, 'modifier = "octa"', 'modifier = "okta"', "light.A.modifier", "did you mean octa?"),
+    (W, '["grid"]', '["gird"]', "light.A.accessories[1]", "did you mean grid?"),
+    (W, '["voile"]', '["viole"]', "light.A.through[1]", "did you mean voile?"),
+    (W, 'panel = "flat"', 'panel = "flap"', "place_panel.flap.panel", "did you mean flat?"),
+    (W, '["B1"]', '["B9"]', "light.A.bags[1]", "no bag is called"),
+    (W, 'lens = "85"', 'lens = "58"', "view.lens", 'no lens is called "58"'),
+    (W, 'look = "keeper"', 'look = "keper"', "look", "did you mean keeper?"),
+    (W, 'aim = "background"', 'aim = "flit"', "light.B.aim", "did you mean flat?"),
+    (W, 'face_to = "A"', 'face_to = "C"', "place_panel.flat.face_to", 'no head "C" is lit'),
+    (W, 'looks_at = "A"', 'looks_at = "C"', "subject.looks_at", 'no head "C" is lit'),
+    (W, 'look = "keeper"', 'look = "keeper"\nbefore = ["lump"]', "before[1]", "mean lamp?"),
+    (W, 'look = "keeper"', 'look = "keeper"\nbefore = ["window"]', "before[1]", "before itself"),
+    (K, 'fits = ["octa"]', 'fits = ["octa", "x"]', "accessory.grid.fits[2]", "no modifier is"),
+    (K, 'head = "A"', 'head = "Z"', "measured[1].head", "no head is called"),
+    (K, 'modifier = "octa"', 'modifier = "z"', "measured[1].modifier", "no modifier is"),
+    (K, 'accessories = ["grid"]', 'accessories = ["z"]', "measured[1].accessories[1]", "no acc"),
+    (D, '"window", "lamp"', '"window", "lmap"', "order[2]", "did you mean lamp?"),
+    (L, 'like = "window"', 'like = "windoe"', "like", "did you mean window?"),
+    (L, 'drop = ["flat"]', 'drop = ["flap"]', "drop[1]", "did you mean flat?"),
+    # ids given twice, or to two things
+    (K, 'id = "B"\n', 'id = "A"\n', "head.A.id", "another head is already called"),
+    (K, 'id = "S2"', 'id = "S1"', "stand.S1.id", "another stand is already called"),
+    (K, 'id = "flat"', 'id = "B"', "panel.B.id", "aim and drop could mean either"),
+    (K, 'id = "flat"', 'id = "face"', "panel.face.id", "means something else"),
+    (D, 'id = "first"', 'id = "photo"', "crew.photo.id", "another crew is already called"),
+    # one thing in two places
+    (W, 'head = "B"', 'head = "A"', "light.A.head", "lit already"),
+    (W, 'stand = "S2"', 'stand = "S1"', "light.B.stand", "at light A and at light B"),
+    (W, 'bags = ["B2"]', 'bags = ["B1"]', "light.B.bags[1]", "at light A and at light B"),
+    (W, 'bags = ["B3"]', 'bags = ["B1"]', "place_panel.flat.bags[1]", "and at panel flat"),
+    (W, '["voile"]', '["voile", "voile"]', "light.A.through[2]", "twice at light A"),
+    (W, 'stand = "S2"', 'stand = "S2"\nmodifier = "octa"', "light.B.modifier", "at light A and"),
+    (L, 'modifier = "strip"', 'modifier = "octa"', "light.C.modifier", "at light A and at light C"),
+    (L, 'stand = "boom"', 'stand = "S2"', "light.C.stand", "at light B and at light C"),
+    (D, '"window", "lamp"', '"window", "lamp", "lamp"', "order[3]", "in the order already"),
+    # what does not go together
+    (W, 'modifier = "octa"', 'modifier = "strip"', "light.A.accessories[1]", "does not fit strip"),
+    (W, 'power = "1/8+0.3"', 'power = "1/8+0.4"', "light.B.power", "1/8+0.3 is the nearest"),
+    (W, 'power = "1/8+0.3"', 'power = "1/256"', "light.B.power", "1/128 is the least"),
+    (W, 'power = "1/8+0.3"', 'power = "1/7"', "light.B.power", "no whole stop"),
+    (W, 'power = "1/8+0.3"', 'power = "lots"', "light.B.power", "is no power; write it like"),
+    (K, 'power = "1/4"', 'power = "1/4+0.5"', "measured[1].power", "not on this head's dial"),
+    (K, 'power = "1/4"', 'power = "off"', "measured[1].power", "off reads nothing"),
+    (K, 'modifier = "octa"', 'modifier = "strip"', "measured[1].accessories[1]",
+     "grid does not fit strip; it fits octa"),
+    (K, 'power_min = "1/128"\npower_step = "1/10"', 'power_min = "1/128+0.5"\npower_step = "1/3"',
+     "head.C.power_min", "no whole number of 1/3 stops below full; write the lowest"),
+    (W, 'shutter = "1/160"', 'shutter = "1/250"', "exposure.shutter", "faster than flash allows"),
+    (W, 'shutter = "1/160"', 'shutter = "fast"', "exposure.shutter", "is no shutter time"),
+    (W, 'shutter = "1/160"', 'shutter = "nan"', "exposure.shutter", "is no shutter time"),
+    (W, 'shutter = "1/160"', 'shutter = "1e9"', "exposure.shutter", "no camera has"),
+    (K, 'sync = "1/200"', 'sync = "x"', "camera.sync", "is no shutter time"),
+    (W, "f = 4.0\nshutter", "f = 1.4\nshutter", "exposure.f", "it goes from f/1.8 to f/16"),
+    (W, "f = 4.0\nshutter", "f = 22\nshutter", "exposure.f", "no f/22"),
+    (W, "iso = 100", "iso = 64", "exposure.iso", "under the camera's least, 100"),
+    (W, "height_m = 1.85", "height_m = 2.9", "light.A.distance_m", "cannot reach"),
+    (W, "height_m = 1.85", "height_m = 0.9", "light.A.height_m", "under the least that stand S1"),
+    (L, "height_m = 2.4", "height_m = 1.1", "light.C.height_m", "least that stand boom"),
+    (L, "height_m = 2.4", "height_m = 2.6", "light.C.distance_m", "at least 1.35 m is needed"),
+    (W, "distance_m = 0.8", "distance_m = 0.01", "place_panel.flat.distance_m", "cannot reach"),
+    (W, "distance_m = 2.6", "distance_m = 0.1", "view.distance_m", "cannot reach"),
+    (K, "f_max = 16.0", "f_max = 1.4", "lens.85.f_max", "wider than f_min"),
+    (K, "width_m = 0.3\n", "", "modifier.strip.width_m", "must have a size"),
+    (K, "arm_m = 1.6\n", "", "stand.boom.arm_m", "a boom must have it"),
+    (K, "arm_back_m = 0.8\n", "", "stand.boom.arm_back_m", "a boom must have it"),
+    (D, "wrap = 18:00:00", "wrap = 02:00:00", "wrap", "not after the call"),
+    (D, "wrap = 18:00:00", "wrap = 08:00:00", "wrap", "a day ends by midnight"),
+    (D, 'talent = "T1"', 'call = 18:00:00', "look.keeper.call", "not before the wrap"),
+    (D, "wrap = 18:00:00", "load_in_min = -5\nwrap = 18:00:00", "load_in_min", "at least 0"),
+    (D, "latest = 13:30:00", "latest = 11:00:00", "break.meal.latest", "before the earliest"),
+    (D, 'order = ["window", "lamp"]', "order = []", "order", "no setup is to be shot"),
+    (D, 'order = ["window", "lamp"]\n', "", "order", "is missing"),
+    (L, 'like = "window"', 'like = "lamp"', "like", "loop: lamp -> lamp"),
+    (L, 'like = "window"', "like = 3", "like", "is no setup"),
+    (L, 'drop = ["flat"]', 'drop = "flat"', "drop", "is no list"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", ONE_FAULT, ids=lambda case: f"{case[3]}: {case[4]}"[:60])
+def test_a_fault_is_said_with_file_line_key_and_remedy(day: Path, case: tuple[str, str, str, str, str]) -> None:
+    file, old, new, key, gist = case
+    line = change(day, file, old, new)
+    found = [f for f in faults_of(day) if f.key == key and gist in f"{f.what}; {f.do}"]
+    assert len(found) == 1, "\n".join(map(str, faults_of(day)))
+    assert found[0].file == str(day / file)
+    assert found[0].line == line_of(key, (day / file).read_text(), line - (not new))
+
+
+def line_of(key: str, text: str, near: int) -> int:
+    """The line of a key in the table that holds line ``near``; the table's own if it has none."""
+    lines = text.splitlines()
+    near += not lines[near - 1].strip()  # a change that begins with the end of the line before
+    name = key.rsplit(".", maxsplit=1)[-1].split("[", maxsplit=1)[0]
+    starts = [n for n, line in enumerate(lines, 1) if line.startswith("[") and n <= near]
+    start = max(starts, default=0)
+    if start and lines[start - 1].strip("[]") == name:
+        return start
+    ends = [n for n, line in enumerate(lines, 1) if line.startswith("[") and n > start]
+    for number in range(max(start, 1), min(ends, default=len(lines) + 1)):
+        if lines[number - 1].startswith(f"{name} ="):
+            return number
+    return start or 1  # what is missing at the top is missing in the file
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "fault"),
+    [
+        # head 2.0, octa 1.3, grid 0.4
+        (K, 'load_max_kg = 9.0\nheight_min_m = 1.05\nheight_max_m = 2.8\n[[stand]]\nid = "S2"',
+         'load_max_kg = 3.6\nheight_min_m = 1.05\nheight_max_m = 2.8\n[[stand]]\nid = "S2"',
+         (W, "light.A.stand", "stand S1 is to carry 3.7 kg with light A", "its limit is 3.6 kg: take a stronger one")),
+        # head 2.0, strip 1.1, arm 1.5, counterweight 6.0
+        (K, "load_max_kg = 12.0", "load_max_kg = 10.5",
+         (L, "light.C.stand", "stand boom is to carry 10.6 kg with light C",
+          "its limit is 10.5 kg: take a stronger one")),
+        (W, "distance_m = 1.4\nheight_m = 1.85", "distance_m = 3.4\nheight_m = 3.0",
+         (W, "light.A.height_m", "3 m is over the most that stand S1 goes to, 2.8 m",
+          "write 1.05 to 2.8, or take another stand")),
+    ],
+)  # fmt: skip
+def test_what_a_stand_cannot_do_is_a_fault_of_the_light(
+    day: Path, file: str, old: str, new: str, fault: tuple[str, ...]
+) -> None:
+    change(day, file, old, new)
+    assert [(Path(each.file).name, each.key, each.what, each.do) for each in faults_of(day)] == [fault]
+
+
+DARK: Final = [
+    (W, 'power = "1/8"\n', 'power = "off"\n'),
+    (W, 'power = "1/8+0.3"\n', 'power = "off"\n'),
+    (L, 'power = "1/32+0.7"\n', 'power = "off"\n'),
+    (L, 'power = "1/64+0.7"\n', 'power = "off"\n'),
+]
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        [(W, 'shutter = "1/160"', 'shutter = "1/1000"'), *DARK],  # faster than flash, while nothing fires
+        [(L, 'modifier = "strip"\n', "")],  # two heads left bare share nothing
+        [(W, 'bags = ["B2"]', 'bags = ["B2"]\nthrough = ["voile"]')],  # one cloth across two beams
+    ],
+)
+def test_what_is_right_is_no_fault(day: Path, changes: list[tuple[str, str, str]]) -> None:
+    for file, old, new in changes:
+        change(day, file, old, new)
+    assert faults_of(day) == ()
+
+
+def test_every_fault_of_every_file_is_said_at_once(day: Path) -> None:
+    change(day, K, "reflectance = 0.85", "reflectance = 2")
+    change(day, D, "wrap = 18:00:00", "wrap = 07:00:00")
+    change(day, W, "angle_deg = 45", 'angle_deg = "45"')
+    change(day, W, 'panel = "flat"', 'panel = "flot"')
+    (day / "torn.toml").write_text("a = [")
+    found = [(Path(fault.file).name, fault.key) for fault in faults_of(day)]
+    assert found == sorted(found, key=lambda place: place[0])
+    assert set(found) >= {
+        (K, "panel.flat.reflectance"),
+        (D, "wrap"),
+        (W, "light.A.angle_deg"),
+        (W, "place_panel.flot.panel"),
+        ("torn.toml", ""),
+    }
+
+
+def test_a_thing_of_wrong_shape_in_the_kit_is_not_unknown_in_the_setups(day: Path) -> None:
+    change(day, K, 'id = "A"\nenergy_ws = 200', 'id = "A"\nenergy_ws = "200"')
+    assert [fault.key for fault in faults_of(day)] == ["head.A.energy_ws"]
+
+
+def test_a_table_by_another_name_is_missing_at_the_top_and_its_name_is_guessed(day: Path) -> None:
+    (day / L).unlink()
+    change(day, D, 'order = ["window", "lamp"]', 'order = ["window"]')
+    line = change(day, W, "[exposure]", "[exposur]")
+    assert [str(fault).removeprefix(f"{day}/") for fault in faults_of(day)] == [
+        f"{W}:1: exposure: is missing; write [exposure] (the camera's settings)",
+        f"{W}:{line}: exposur: no such key; did you mean exposure?",
+    ]
+
+
+def test_the_keys_said_to_be_right_are_those_that_may_be_written(day: Path) -> None:
+    change(day, W, 'title = "At', 'zzzz = 1\ntitle = "At')
+    (fault,) = faults_of(day)
+    said = fault.do.removeprefix("there are ").split(", ")
+    assert {"exposure", "title", "light", "like", "drop"} <= set(said)
+    assert "id" not in said
+    change(day, W, "zzzz = 1", "idd = 1")
+    (fault,) = faults_of(day)
+    assert "mean id?" not in fault.do
+    change(day, W, "idd = 1\n", "")
+    change(day, K, 'id = "B1"\n', 'id = "B1"\nzzzz = 1\n')
+    (fault,) = faults_of(day)
+    assert fault.do == "there are grip_m, id, mass_kg, name"
+
+
+def test_a_row_that_cannot_be_is_counted_past_those_of_wrong_shape(day: Path) -> None:
+    change(day, K, "[[measured]]\n", "[[measured]]\nhead = 3\n[[measured]]\n")
+    line = change(day, K, 'modifier = "octa"\naccessories', "accessories")
+    found = [fault for fault in faults_of(day) if "does not fit" in fault.what]
+    assert [(f.line, f.key, f.what, f.do) for f in found] == [
+        (line, "measured[2].accessories[1]", "grid does not fit bare", "it fits octa")
+    ]
+
+
+def test_an_unknown_dial_is_said_once(day: Path) -> None:
+    path = day / K
+    path.write_text(path.read_text().replace('power_min = "1/128"', 'power_min = "off"', 1))
+    assert [fault.key for fault in faults_of(day)] == ["head.A.power_min"]
+
+
+# -- several faults at once ---------------------------------------------------------------------
+
+# A value that hides another's fault, by what is written, and the faults it hides, by their keys.
+# What could be said of them depends on it, so it could only be guessed.
+HIDES: Final = [
+    ("trough =", r"light.A.through"),  # what stands under a key nobody knows is not read
+    ("call = 8", r"wrap"),  # whether it is before a call that is not known
+    ('head = "Q"', r"light.B.power"),  # a head nobody knows has no dial
+    ('head = "Z"', r"measured.*power"),
+    ('id = "A"\n', r"light.B.power|panel.B.id"),  # so there is no B
+    ('id = "my octa"', r"light.*modifier"),  # so there is no octa
+    ('id = "S1"', r"light.C.stand"),
+    ('id = "B"', r"place_panel.flap.panel"),
+    ('id = "face"', r"place_panel.flap.panel"),
+    ('lens = "58"', r"exposure.f"),  # a lens nobody knows has no apertures
+    ("f_max = 1.4", r"exposure.f"),
+    ('sync = "x"', r"exposure.shutter"),
+    ('like = "', r"light.C|drop"),  # of what it takes over nothing is known
+    ("like = 3", r"light.C|drop"),
+    ('head = "A"', r"drop"),  # whose the second light of one head is, is not known
+    # the one does away with the other
+    ('stand = "S9"', r"light.C.stand"),
+    ('stand = "S1"', r"light.C.stand"),
+    ('stand = "S2"', r"light.C.height_m"),
+    ('modifier = "okta"', r"light.[BC].modifier"),
+    ('modifier = "strip"', r"light.[BC].modifier"),
+    ('["gird"]', r"light.A.accessories"),
+    ('accessories = ["z"]', r"measured.*accessories"),
+    ('["B9"]', r"light.B.bags|place_panel.flat.bags"),
+    ('panel = "flap"', r"light.B.aim|drop"),
+]
+
+
+def faults_in(files: dict[str, str]) -> tuple[Fault, ...]:
+    try:
+        read_files(Path("d"), {name: text.encode() for name, text in files.items()})
+    except Unreadable as problem:
+        return problem.faults
+    return ()
+
+
+def with_both(one: Case, two: Case) -> dict[str, str] | None:
+    """The right day with two changes; None where they are of the same characters."""
+    places = [FILES[file].index(old) for file, old, *_ in (one, two)]
+    (start, first), (second, _) = sorted(zip(places, (one, two), strict=True))
+    if one[0] == two[0] and second < start + len(first[1]):
+        return None
+    files = dict(FILES)
+    for place, (file, old, new, *_) in sorted(zip(places, (one, two), strict=True), reverse=True):
+        files[file] = files[file][:place] + new + files[file][place + len(old) :]
+    return files
+
+
+def gist(fault: Fault) -> tuple[str, str, str]:
+    """A fault but for its line, and for the names that another change gives to what it is about."""
+    what = re.sub(r"is (twice )?at .*|on light \w+", "", fault.what)
+    return fault.file, fault.key.rsplit(".", maxsplit=1)[-1], what
+
+
+def changed(case: Case) -> dict[str, str]:
+    file, old, new, *_ = case
+    return FILES | {file: FILES[file].replace(old, new)}
+
+
+def hides(one: Case, two: Case) -> bool:
+    if one[3] == "wrap" and two[3].endswith(".call"):  # a look's call is compared with the wrap
+        return True
+    return any(one[2].startswith(new) and re.match(keys, two[3]) for new, keys in HIDES)
+
+
+def what_a_pair_lacks(one: Case, two: Case) -> list[str]:
+    """What is not as it should be with two faults at once; nothing where it is."""
+    files = with_both(one, two)
+    if files is None or hides(one, two) or hides(two, one):
+        return []
+    found = set(map(gist, faults_in(files)))
+    alone = [faults_in(changed(case)) for case in (one, two)]
+    own = [
+        next(gist(fault) for fault in faults if fault.key == case[3])
+        for case, faults in zip((one, two), alone, strict=True)
+    ]
+    more = found - {gist(fault) for faults in alone for fault in faults}
+    return [f"not told: {each}" for each in own if each not in found] + [
+        f"told, though neither alone gives it: {each}" for each in more
+    ]
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.sampled_from(ONE_FAULT), st.sampled_from(ONE_FAULT))
+def test_of_two_faults_both_are_told_and_nothing_besides(one: Case, two: Case) -> None:
+    assert what_a_pair_lacks(one, two) == []
+
+
+def lines() -> list[tuple[str, int, str]]:
+    """Every line of the right day that writes a value: its file, its place and its key."""
+    return [
+        (file, place, line.split(" = ")[0])
+        for file, text in FILES.items()
+        for place, line in enumerate(text.splitlines())
+        if " = " in line
+    ]
+
+
+def of_another_type(*places: tuple[str, int, str]) -> dict[str, str]:
+    """The right day with a value in each of these lines that no key there may have."""
+    files = dict(FILES)
+    for file, place, key in places:
+        texts = files[file].splitlines()
+        texts[place] = f"{key} = 3" if key == "date" else f"{key} = 1979-05-27"
+        files[file] = "\n".join(texts)
+    return files
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.sampled_from(lines()), min_size=1, max_size=3, unique=True))
+def test_every_value_of_a_wrong_type_is_one_fault(places: list[tuple[str, int, str]]) -> None:
+    found = faults_in(of_another_type(*places))
+    assert sorted((fault.file, fault.line) for fault in found) == sorted(
+        (f"d/{file}", place + 1) for file, place, _ in places
+    )
+
+
+@pytest.mark.parametrize("at", [at for at in lines() if at[0] == W], ids=str)
+def test_what_is_not_written_is_one_fault_at_most(at: tuple[str, int, str]) -> None:
+    texts = FILES[W].splitlines()
+    texts[at[1]] = ""
+    assert len(faults_in(FILES | {W: "\n".join(texts)})) <= 1
+
+
+def test_a_wrong_aperture_does_not_hide_the_shutter(day: Path) -> None:
+    change(day, W, "\nf = 4.0", '\nf = "4"')
+    change(day, W, 'shutter = "1/160"', 'shutter = "1/9999"')
+    assert [(fault.key, fault.what) for fault in faults_of(day)] == [
+        ("exposure.f", '"4" is text'),
+        ("exposure.shutter", "1/9999 is faster than flash allows"),
+    ]
+
+
+def test_what_stands_in_the_wrong_brackets_is_checked_at_its_own_line(day: Path) -> None:
+    change(day, W, "[exposure]", "[[exposure]]")
+    shutter = change(day, W, 'shutter = "1/160"', 'shutter = "1/9999"')
+    change(day, K, "[[lens]]", "[lens]")
+    widest = change(day, K, "f_max = 16.0", "f_max = 1.4")
+    found = {(fault.key, fault.line) for fault in faults_of(day)}
+    assert found >= {("exposure.shutter", shutter), ("lens.85.f_max", widest)}
+    assert {key for key, _ in found} == {"exposure", "exposure.shutter", "lens", "lens.85.f_max"}
+
+
+def test_a_light_of_an_unknown_head_is_still_held_against_the_others(day: Path) -> None:
+    change(day, W, 'head = "B"', "head = 3")
+    change(day, W, 'stand = "S2"', 'stand = "S1"')
+    assert [(fault.key, fault.what) for fault in faults_of(day)] == [
+        ("light[2].head", "3 is a number"),
+        ("light[2].stand", "stand S1 is at light A and at a light without an id"),
+    ]
+
+
+def test_a_power_off_the_dial_fires_all_the_same(day: Path) -> None:
+    (day / L).unlink()
+    change(day, D, 'order = ["window", "lamp"]', 'order = ["window"]')
+    change(day, W, 'power = "1/8"\n', 'power = "1/8+0.4"\n')
+    change(day, W, 'power = "1/8+0.3"\n', 'power = "off"\n')
+    change(day, W, 'shutter = "1/160"', 'shutter = "1/250"')
+    assert [fault.key for fault in faults_of(day)] == ["exposure.shutter", "light.A.power"]
+
+
+def test_what_a_torn_file_may_say_is_not_taken_to_be_left_out(day: Path) -> None:
+    (day / W).write_text("a = [")
+    change(day, K, "iso_min = 100", "iso_min = 200")
+    change(day, L, "\nf = 2.8", '\nf = 2.8\nshutter = "1/160"')
+    assert {Path(fault.file).name for fault in faults_of(day)} == {W}
