@@ -51,26 +51,17 @@ def find_day(text: str | None, *, to_write: bool = False, tell: Callable[[str], 
     if not to_write:
         tell(_NO_DAY)
         return demo
+    from runbook.files.atomic_write import replace_files  # slow to import, and only ever wanted once
+
     try:
-        _copy(demo, mine)
+        mine.mkdir(parents=True, exist_ok=True)
+        replace_files(mine, {}, {path.name: path.read_bytes() for path in demo.glob("*.toml")})
     except OSError as why:
         what = f"the demo day cannot be copied there: {why.strerror}"
         do = "name a day's folder, or set XDG_STATE_HOME to a folder that can be written"
         raise Unreadable([Fault(str(mine), None, "", what, do)]) from None
     tell(f"{_NO_DAY}, copied to {mine}; what you write stays there")
     return mine
-
-
-def _copy(demo: Path, mine: Path) -> None:
-    """The plan's files of one day into a folder that is none yet. Raises OSError.
-
-    ``day.toml`` comes last: a folder without it is no day, however far this came.
-    """
-    from runbook.files.atomic_write import temp_file  # slow to import, and only ever wanted once
-
-    mine.mkdir(parents=True, exist_ok=True)
-    for path in sorted(demo.glob("*.toml"), key=lambda path: path.name == DAY_FILE):
-        temp_file(mine, path.read_bytes(), 0o644).replace(mine / path.name)
 
 
 def holds_day(folder: Path) -> bool:
