@@ -8,7 +8,7 @@ from pathlib import Path
 from runbook.day.actions import Session
 from runbook.files.load import read_day
 from runbook.journal.journal import Journal, journal_path
-from tests.day.days import DEMO, SetClock, answer_checks, do_next, make_ready
+from tests.day.days import DEMO, SetClock, answer_checks, do_next
 
 FIRST, SECOND = "keeper-window", "keeper-lamp"
 
@@ -53,8 +53,3 @@ def half_shot(folder: Path) -> Path:
     with Journal.open(journal_path(folder), clock=clock, who="photo") as journal:
         half_way(Session(plan, journal, "photo", clock, folder), clock)
     return folder
-
-
-def struck(session: Session) -> None:
-    """The wrap, every step of it."""
-    make_ready(session, None)

@@ -59,13 +59,12 @@ def _day(plan: Plan, folder: Path) -> Page:
 
 
 def _record(plan: Plan, folder: Path) -> Page:
-    from runbook.day.day_record import day_record
     from runbook.files.paths import records_of
     from runbook.journal.journal import Journal, journal_path
     from runbook.reports.record_page import record_page
 
     seen = Journal.read(journal_path(records_of(folder)))
-    return record_page(day_record(plan, seen.entries))
+    return record_page(plan, seen.entries)
 
 
 def _written(page: Page, kind: str) -> str:

@@ -11,9 +11,7 @@ from typing import Any, Final, Literal
 
 from runbook.day.changeovers import WRAP, Changeovers
 from runbook.day.event_text import event_text, key_label, meter_place_text, value_text
-from runbook.day.kit_list import kit_count
 from runbook.day.light import predicted_reading
-from runbook.day.reduce import state_after
 from runbook.day.state import DayState, missing_of_kit, setup_on_record, setups_without_snapshot, target_on_record
 from runbook.files.validate import plain
 from runbook.journal import events
@@ -73,78 +71,30 @@ class BatteryUse:
         return self.spent > 0 or self.changed > 0
 
 
-@dataclass(frozen=True, slots=True)
-class DayRecord:
-    """The whole day; times of day as the writers' clocks showed them.
-
-    ``missing`` are things of the kit that were counted and are not there, ``uncounted`` how many were not counted.
-    """
-
-    plan: Plan
-    began: datetime | None
-    ended: datetime | None
-    setups: tuple[SetupTimes, ...]
-    not_shot: tuple[NotShot, ...]
-    differences: tuple[tuple[str, str], ...]
-    readings: tuple[tuple[str, str, str, str], ...]
-    breaks: tuple[str, ...]
-    near_misses: tuple[str, ...]
-    set_aside: tuple[str, ...]
-    notes: tuple[str, ...]
-    winds: tuple[str, ...]
-    handovers: tuple[str, ...]
-    batteries: tuple[BatteryUse, ...]
-    missing: tuple[tuple[str, str], ...]
-    uncounted: int
-
-
-def day_record(plan: Plan, entries: Iterable[Entry]) -> DayRecord:
-    """Return what the journal records of the day, compared with the plan."""
-    entries = live(entries)
-    state, kit = state_after(plan, entries), kit_count(plan, entries)
-    notes = _of_type(entries, events.Note)
-
-    def lines(*kinds: type) -> tuple[str, ...]:
-        texts = ((entry, event_text(entry, plan.day.units)) for entry in _of_type(entries, *kinds))
-        return tuple(f"{entry.at:%H:%M} {text} ({entry.who})" for entry, text in texts)
-
-    return DayRecord(
-        plan=plan,
-        began=entries[0].at if entries else None,
-        ended=entries[-1].at if entries else None,
-        setups=tuple(_times(plan, state, entries)),
-        not_shot=tuple(not_shot(plan, state)),
-        differences=differences(plan, state),
-        readings=tuple(_readings(plan, state)),
-        breaks=tuple(_breaks(_of_type(entries, events.BreakBegun, events.BreakEnded))),
-        near_misses=tuple(_note(entry) for entry in notes if _is_near_miss(entry)),
-        set_aside=lines(events.Skipped),
-        notes=tuple(_note(entry) for entry in notes if not _is_near_miss(entry)),
-        winds=lines(events.Wind),
-        handovers=lines(events.HandedOver, events.Resumed, events.Rescued),
-        batteries=battery_use(plan, state, entries),
-        missing=kit.missing,
-        uncounted=len(kit.uncounted),
-    )
-
-
-def _of_type(entries: Iterable[Entry], *kinds: type) -> list[Entry]:
+def of_type(entries: Iterable[Entry], *kinds: type) -> list[Entry]:
+    """Return the entries of some kinds."""
     return [entry for entry in entries if isinstance(entry.data, kinds)]
 
 
-def _note(entry: Entry) -> str:
-    about = f"{entry.data.setup}: " if entry.data.setup else ""
-    return f"{entry.at:%H:%M} {about}{entry.data.text} ({entry.who})"
+def entry_lines(entries: Iterable[Entry], units: Units = "metric") -> tuple[str, ...]:
+    """Return entries in words, each with its time and who wrote it."""
+    return tuple(f"{entry.at:%H:%M} {event_text(entry, units)} ({entry.who})" for entry in entries)
 
 
-def _is_near_miss(entry: Entry) -> bool:
-    return str(entry.data.text).strip().lower().replace("-", " ").startswith(NEAR_MISS)
+def note_lines(entries: Iterable[Entry], *, near_misses: bool) -> tuple[str, ...]:
+    """Return the notes that report a near miss, or the others."""
+    notes = [(entry, entry.data.text, entry.data.setup) for entry in of_type(entries, events.Note)]
+    return tuple(
+        f"{entry.at:%H:%M} {f'{setup}: ' if setup else ''}{text} ({entry.who})"
+        for entry, text, setup in notes
+        if text.strip().lower().replace("-", " ").startswith(NEAR_MISS) == near_misses
+    )
 
 
 def setups_worked_on(plan: Plan, entries: Iterable[Entry]) -> tuple[str, ...]:
     """Return the setups of the plan that the journal mentions, in the day's order, then any others."""
     kinds = (events.SetupBegun, events.Changed, events.Reading, events.Frames, events.SetupShot)
-    named = {entry.data.setup for entry in _of_type(live(entries), *kinds)}
+    named = {entry.data.setup for entry in of_type(live(entries), *kinds)}
     return tuple(setup_id for setup_id in dict.fromkeys((*plan.day.order, *plan.setups)) if setup_id in named)
 
 
@@ -177,7 +127,7 @@ def not_shot(plan: Plan, state: DayState) -> Iterator[NotShot]:
 # -- times and batteries ---------------------------------------------------------------------------
 
 
-def _times(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[SetupTimes]:
+def setup_times(plan: Plan, state: DayState, entries: Sequence[Entry]) -> Iterator[SetupTimes]:
     """Yield every setup of the order, those of the folder worked on besides, and the strike.
 
     A setup ends when it is marked as shot, else when the next one begins, else with the journal.
@@ -208,15 +158,15 @@ def _times(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[SetupT
         )
 
 
-def _breaks(entries: list[Entry]) -> Iterator[str]:
-    for began, ended in zip_longest(entries, entries[1:]):
-        if not isinstance(began.data, events.BreakBegun):
-            continue
-        if ended is None or isinstance(ended.data, events.BreakBegun):
-            yield f"{began.data.id}: from {began.at:%H:%M}"
-        else:
+def break_lines(entries: Iterable[Entry]) -> Iterator[str]:
+    """Yield the breaks, with how long they were."""
+    breaks = of_type(entries, events.BreakBegun, events.BreakEnded)
+    for began, ended in zip_longest(breaks, breaks[1:]):
+        if ended is not None and isinstance(ended.data, events.BreakEnded):
             minutes = (ended.at - began.at).total_seconds() / 60
             yield f"{began.data.id}: {began.at:%H:%M} to {ended.at:%H:%M}, {minutes:.0f} min"
+        elif isinstance(began.data, events.BreakBegun):
+            yield f"{began.data.id}: from {began.at:%H:%M}"
 
 
 def battery_use(plan: Plan, state: DayState, entries: Sequence[Entry]) -> tuple[BatteryUse, ...]:
@@ -245,7 +195,7 @@ def battery_use(plan: Plan, state: DayState, entries: Sequence[Entry]) -> tuple[
     return tuple(used)
 
 
-def _readings(plan: Plan, state: DayState) -> Iterator[tuple[str, str, str, str]]:
+def reading_rows(plan: Plan, state: DayState) -> Iterator[tuple[str, str, str, str]]:
     """Yield setup, head, what the meter showed, and what is predicted of the setup as it then was."""
     for setup_id, readings in state.readings.items():
         for head, entry in readings.items():

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
-from runbook.day.day_record import BatteryUse, DayRecord, SetupTimes
+from runbook.day import day_record
+from runbook.day.day_record import BatteryUse, SetupTimes, entry_lines, of_type
+from runbook.day.kit_list import kit_count
+from runbook.day.reduce import state_after
+from runbook.day.state import DayState
+from runbook.journal import events
+from runbook.journal.events import Entry, live
+from runbook.model.day import Plan
 from runbook.reports.day_page import CAUTION
 from runbook.reports.document import Checklist, Heading, Page, Pairs, Part, Table, Text
 
@@ -14,41 +21,47 @@ _TIME_COLUMNS = (
 )  # fmt: skip
 
 
-def record_page(record: DayRecord) -> Page:
-    """The day as it was, as one page."""
-    return Page(f"{record.plan.day.name}, {record.plan.day.date.isoformat()}: the record", list(_parts(record)))
+def record_page(plan: Plan, entries: Iterable[Entry]) -> Page:
+    """What the journal records of the day, compared with the plan, as one page."""
+    counted = live(entries)
+    parts = _parts(plan, state_after(plan, counted), counted)
+    return Page(f"{plan.day.name}, {plan.day.date}: the record", list(parts))
 
 
-def _parts(record: DayRecord) -> Iterator[Part]:
-    yield Heading(f"{record.plan.day.name}: the record", 1)
+def _parts(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[Part]:
+    units, journal = plan.day.units, "no entries"
+    if entries:
+        journal = f"{entries[0].at:%H:%M} to {entries[-1].at:%H:%M}"
+    handovers = of_type(entries, events.HandedOver, events.Resumed, events.Rescued)
+    yield Heading(f"{plan.day.name}: the record", 1)
     yield Pairs([
-        ("date", record.plan.day.date.isoformat()),
-        ("planned", f"{record.plan.day.call:%H:%M} to {record.plan.day.wrap:%H:%M}"),
-        ("journal", f"{_clock(record.began)} to {_clock(record.ended)}"),
-        *(("breaks" if n == 0 else "", text) for n, text in enumerate(record.breaks)),
-        *(("handovers" if n == 0 else "", text) for n, text in enumerate(record.handovers)),
+        ("date", f"{plan.day.date}"),
+        ("planned", f"{plan.day.call:%H:%M} to {plan.day.wrap:%H:%M}"),
+        ("journal", journal),
+        *(("breaks" if n == 0 else "", text) for n, text in enumerate(day_record.break_lines(entries))),
+        *(("handovers" if n == 0 else "", text) for n, text in enumerate(entry_lines(handovers, units))),
     ])  # fmt: skip
     yield CAUTION
     yield Heading("Times")
-    yield Table(_TIME_COLUMNS, [_times_row(times) for times in record.setups])
-    yield from _counted_home(record)
-    yield from _section("Near misses", record.near_misses, "None noted.")
-    yield from _section("Skipped and set aside", record.set_aside, "Nothing.")
-    not_shot = [setup.text for setup in record.not_shot]
+    yield Table(_TIME_COLUMNS, [_times_row(times) for times in day_record.setup_times(plan, state, entries)])
+    yield from _counted_home(plan, state, entries)
+    yield from _section("Near misses", day_record.note_lines(entries, near_misses=True), "None noted.")
+    yield from _section("Skipped and set aside", entry_lines(of_type(entries, events.Skipped), units), "Nothing.")
+    not_shot = [setup.text for setup in day_record.not_shot(plan, state)]
     yield from _section("Not shot", not_shot, "Every setup was shot.")
     yield Heading("Not as planned")
-    if record.differences:
-        yield Table(("setup", "as shot"), record.differences)
-    elif not any(times.state == "shot" for times in record.setups):
+    if differences := day_record.differences(plan, state):
+        yield Table(("setup", "as shot"), differences)
+    elif not state.shot:
         yield Text("No setup was marked as shot.")
     else:
         yield Text("What was shot was shot as planned." if not_shot else "Every setup was shot as planned.")
-    if record.readings:
+    if readings := [*day_record.reading_rows(plan, state)]:
         yield Heading("Readings")
-        yield Table(("setup", "head", "read", "predicted"), record.readings, 2)
-    if record.winds:
-        yield from _section("Wind", record.winds, "")
-    yield from _section("Notes", record.notes, "None.")
+        yield Table(("setup", "head", "read", "predicted"), readings, 2)
+    if winds := of_type(entries, events.Wind):
+        yield from _section("Wind", entry_lines(winds, units), "")
+    yield from _section("Notes", day_record.note_lines(entries, near_misses=False), "None.")
 
 
 def _clock(at: datetime | None) -> str:
@@ -81,13 +94,14 @@ def _battery_text(battery: BatteryUse) -> str:
     return f"{flashes} since the last change, {battery.of:g} a charge; changed {times}"
 
 
-def _counted_home(record: DayRecord) -> Iterator[Part]:
+def _counted_home(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[Part]:
+    kit, batteries = kit_count(plan, entries), day_record.battery_use(plan, state, entries)
     yield Heading("Counted home")
-    yield from (Text(f"MISSING: {kind} {item}", "warn") for kind, item in record.missing)
-    if record.uncounted:
-        yield Text(f"{record.uncounted} things were not counted.", "warn")
-    elif not record.missing:
+    yield from (Text(f"MISSING: {kind} {item}", "warn") for kind, item in kit.missing)
+    if kit.uncounted:
+        yield Text(f"{len(kit.uncounted)} things were not counted.", "warn")
+    elif not kit.missing:
         yield Text("Everything in the kit was counted home.")
-    charge = [(battery.head, _battery_text(battery)) for battery in record.batteries if battery.charge]
+    charge = [(battery.head, _battery_text(battery)) for battery in batteries if battery.charge]
     yield Heading("To charge", 3)
     yield Checklist("", charge) if charge else Text("No head was fired, as far as the journal knows.")

@@ -6,7 +6,7 @@ import pytest
 
 from runbook.day.actions import Session
 from runbook.day.changeovers import Changeovers
-from runbook.day.day_record import battery_use, day_record
+from runbook.day.day_record import battery_use
 from runbook.day.event_text import event_text
 from runbook.day.handover_lines import handover_lines
 from runbook.day.hours import Hours, hours_of
@@ -80,7 +80,7 @@ def test_a_changed_battery_is_counted_from_its_change() -> None:
     light = session.view.setup.light["A"] if session.view.setup else None
     assert light is not None
     assert burnt(session, "A") == pytest.approx(8 * light.power.share)
-    (used,) = [e for e in day_record(session.plan, session.entries).batteries if e.head == "A"]
+    (used,) = [e for e in battery_use(session.plan, session.state, session.counted) if e.head == "A"]
     assert (used.changed, used.charge) == (1, True)
     session.undo()
     session.undo()

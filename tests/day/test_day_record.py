@@ -3,12 +3,24 @@
 import pytest
 
 from runbook.day.actions import Session
-from runbook.day.day_record import DayRecord, battery_use, day_record
+from runbook.day.day_record import (
+    SetupTimes,
+    battery_use,
+    break_lines,
+    differences,
+    entry_lines,
+    not_shot,
+    note_lines,
+    of_type,
+    reading_rows,
+    setup_times,
+)
 from runbook.day.handover_lines import handover_lines
+from runbook.journal.events import HandedOver, Skipped
 from runbook.light.prediction import predict
 from runbook.light.stops import meter_text
 from tests.day.days import SetClock, begun, do_next, make_ready, short
-from tests.played import FIRST, SECOND, half_way, shoot_one, struck
+from tests.played import FIRST, SECOND, half_way, shoot_one
 
 
 def played() -> Session:
@@ -18,8 +30,8 @@ def played() -> Session:
     return session
 
 
-def record_of(session: Session) -> DayRecord:
-    return day_record(session.plan, session.entries)
+def times(session: Session) -> list[SetupTimes]:
+    return [*setup_times(session.plan, session.state, session.counted)]
 
 
 def test_times_are_from_begun_to_the_last_step_to_marked_as_shot() -> None:
@@ -33,7 +45,7 @@ def test_times_are_from_begun_to_the_last_step_to_marked_as_shot() -> None:
     session.mark_shot()
     clock.move(5)
     make_ready(session, None)
-    first, wrap = record_of(session).setups
+    first, wrap = times(session)
     assert first.change_s == pytest.approx(7 * 60)
     assert first.shoot_s == pytest.approx(20 * 60)
     assert (f"{first.began:%H:%M}", f"{first.ended:%H:%M}") == ("08:00", "08:27")
@@ -53,9 +65,8 @@ def test_a_break_is_no_work() -> None:
     clock.move(5)
     session.mark_shot()
     session.pause("tea")
-    record = record_of(session)
-    assert record.setups[0].shoot_s == pytest.approx(15 * 60)
-    assert record.breaks == ("meal: 08:10 to 08:55, 45 min", "tea: from 09:00")
+    assert times(session)[0].shoot_s == pytest.approx(15 * 60)
+    assert tuple(break_lines(session.counted)) == ("meal: 08:10 to 08:55, 45 min", "tea: from 09:00")
 
 
 def test_a_clock_put_back_gives_no_negative_time() -> None:
@@ -67,32 +78,34 @@ def test_a_clock_put_back_gives_no_negative_time() -> None:
         pass
     clock.move(-500)
     session.mark_shot()
-    first = record_of(session).setups[0]
+    first = times(session)[0]
     assert (first.change_s, first.shoot_s) == (0, 0)
 
 
 def test_a_difference_from_the_plan_is_recorded_once_with_its_last_value() -> None:
-    record = record_of(played())
-    assert record.differences == ((FIRST, "A power: 1/8+0.3 instead of 1/8"),)
-    assert [row[:3] for row in record.readings] == [(FIRST, "A", "f/4 +0.2"), (FIRST, "all heads", "f/4 +0.1")]
+    session = played()
+    assert differences(session.plan, session.state) == ((FIRST, "A power: 1/8+0.3 instead of 1/8"),)
+    assert [row[:3] for row in reading_rows(session.plan, session.state)] == [
+        (FIRST, "A", "f/4 +0.2"),
+        (FIRST, "all heads", "f/4 +0.1"),
+    ]
 
 
 def test_near_misses_are_separate_from_notes() -> None:
     session = played()
     session.note("Near-miss: the boom swung at second")
     session.note("nearly done")
-    record = record_of(session)
-    assert [line.split(" ", 1)[1] for line in record.near_misses] == [
+    assert [line.split(" ", 1)[1] for line in note_lines(session.counted, near_misses=True)] == [
         f"{SECOND}: Near-miss: the boom swung at second (photo)"
     ]
-    assert len(record.notes) == 2
+    assert len(note_lines(session.counted, near_misses=False)) == 2
 
 
 def test_what_was_skipped_keeps_its_reason() -> None:
     session = played()
     session.skip_setup("widow-letter", "no time")
     session.skip_step(session.view.pending.left[-1], "metered by eye")
-    setup, step = record_of(session).set_aside
+    setup, step = entry_lines(of_type(session.counted, Skipped))
     assert "skipped: widow-letter, because: no time" in setup
     assert "because: metered by eye" in step
 
@@ -104,17 +117,17 @@ def test_setups_not_shot_are_the_same_in_record_and_handover() -> None:
     session.begin("captain-deck")
     session.frames(3)
     session.skip_setup("captain-chart", "no time")
-    record = record_of(session)
-    assert [(setup.id, setup.state) for setup in record.not_shot] == [
+    missed = [*not_shot(session.plan, session.state)]
+    assert [(setup.id, setup.state) for setup in missed] == [
         (SECOND, "not shot yet"),
         ("captain-deck", "open"),
         ("captain-chart", "skipped"),
         ("widow-letter", "not begun"),
     ]
-    assert [setup.state for setup in record.setups] == [
+    assert [setup.state for setup in times(session)] == [
         "shot", "not shot yet", "begun", "skipped", "not begun", "not begun",
     ]  # fmt: skip
-    texts = [setup.text for setup in record.not_shot[:3]]
+    texts = [setup.text for setup in missed[:3]]
     assert texts == [
         f"{SECOND}: not shot yet",
         "captain-deck: begun and still open, 3 of 140 frames",
@@ -129,9 +142,8 @@ def test_a_setup_skipped_and_begun_after_all_is_not_skipped() -> None:
     session = begun(short(FIRST))
     session.skip_setup(FIRST, "no time")
     session.begin(FIRST)
-    record = record_of(session)
-    assert [setup.state for setup in record.setups] == ["begun", "not begun"]
-    assert [setup.state for setup in record.not_shot] == ["open"]
+    assert [setup.state for setup in times(session)] == ["begun", "not begun"]
+    assert [setup.state for setup in not_shot(session.plan, session.state)] == ["open"]
 
 
 def test_a_reading_at_the_background_is_compared_with_the_prediction_there() -> None:
@@ -141,7 +153,9 @@ def test_a_reading_at_the_background_is_compared_with_the_prediction_there() -> 
     light = predict(session.plan, session.plan.setups[FIRST])
     there = next(head for head in light.heads if head.head == "B").at_aim_stops
     assert there is not None
-    assert record_of(session).readings == ((FIRST, "B, at the background", "f/5.6", meter_text(there)),)
+    assert tuple(reading_rows(session.plan, session.state)) == (
+        (FIRST, "B, at the background", "f/5.6", meter_text(there)),
+    )
 
 
 def test_batteries_are_estimated_from_frames_and_powers_as_shot() -> None:
@@ -155,20 +169,9 @@ def test_batteries_are_estimated_from_frames_and_powers_as_shot() -> None:
     assert spent["C"] == spent["D"] == 0.0
 
 
-def test_missing_kit_is_in_the_record() -> None:
-    session = played()
-    struck(session)
-    session.count_kit("cloth", (), ("voile",))
-    record = record_of(session)
-    assert record.missing == (("cloth", "voile"),)
-    assert record.uncounted > 0
-
-
 def test_a_day_not_begun_has_a_record() -> None:
-    record = day_record(short(FIRST), [])
-    assert record.began is None
-    assert [setup.state for setup in record.setups] == ["not begun", "not begun"]
-    assert record.setups[0].change_s is None
     session = begun(short(FIRST))
+    assert [setup.state for setup in times(session)] == ["not begun", "not begun"]
+    assert times(session)[0].change_s is None
     session.hand_over("Kim")
-    assert record_of(session).handovers == ("08:00 handed over to Kim (photo)",)
+    assert entry_lines(of_type(session.counted, HandedOver)) == ("08:00 handed over to Kim (photo)",)

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.day.actions import Session
-from runbook.day.day_record import NOT_RECORDED, changed_setups, day_record, differences
+from runbook.day.day_record import NOT_RECORDED, changed_setups, differences
 from runbook.day.reduce import state_after
 from runbook.day.repeat_setup import as_shot_files, match_readings
 from runbook.day.state import setup_as_shot, setups_without_snapshot
@@ -126,8 +126,8 @@ def test_a_setup_with_skipped_steps_stays_as_it_stood_and_as_it_was_asked_for() 
         else:
             do_next(session)
     session.mark_shot()
-    before = day_record(session.plan, session.entries)
-    assert any("instead of" in said for of, said in before.differences if of == FIRST)
+    before = differences(session.plan, session.state)
+    assert any("instead of" in text for setup_id, text in before if setup_id == FIRST)
     planned = setup_as_shot(session.plan, session.state, FIRST)
     edited = with_key(session.plan, height_m=planned.light["A"].height_m)
     assert setup_as_shot(edited, state_after(edited, session.counted), FIRST) == planned
@@ -172,7 +172,7 @@ def test_an_older_journal_reads_and_is_said_to_follow_the_plan(how: str) -> None
     assert setups_without_snapshot(state) == (FIRST,)
     assert not state.odd
     assert setup_as_shot(edited, state, FIRST).light["A"].distance_m == 2.2
-    assert (FIRST, NOT_RECORDED) in day_record(edited, entries).differences
+    assert (FIRST, NOT_RECORDED) in differences(edited, state)
     assert NOT_RECORDED[1:] in as_shot_files(edited, entries)[f"{FIRST}.toml"]
     new = list(session.entries)
     assert not setups_without_snapshot(state_after(edited, live(new)))
@@ -201,8 +201,7 @@ def test_a_head_that_left_the_kit_leaves_the_setup_as_it_was_shot() -> None:
     state = state_after(plan, session.counted)
     assert "A" in setup_as_shot(plan, state, FIRST).light
     assert f"{FIRST}.toml" in as_shot_files(plan, session.entries)
-    facts = day_record(plan, session.entries)
-    assert (FIRST, "shot, and no longer in the plan") in facts.differences
+    assert (FIRST, "shot, and no longer in the plan") in differences(plan, state)
 
 
 @given(

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.day.actions import Refused, Session
-from runbook.day.day_record import day_record
+from runbook.day.day_record import differences
 from runbook.day.repeat_setup import as_shot_files
 from runbook.day.state import target_floor
 from runbook.journal.journal import Journal
@@ -67,7 +67,7 @@ def test_it_is_as_shot_and_where_the_next_changeover_starts(head: str | None, te
     assert session.view.todo == ()
     told = "\n".join(session.view.as_shot_lines)
     assert FIRST in told
-    assert day_record(session.plan, session.entries).differences
+    assert differences(session.plan, session.state)
     assert session.view.setup != session.plan.setups[FIRST]
     kept = as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
     session.undo()

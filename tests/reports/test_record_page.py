@@ -1,7 +1,6 @@
 """The record on paper says what is missing before anything else can be overlooked."""
 
 from runbook.day.actions import Session
-from runbook.day.day_record import day_record
 from runbook.reports.document import html_page, markdown_page
 from runbook.reports.record_page import record_page
 from tests.day.days import SetClock, begun, short
@@ -16,7 +15,7 @@ def played() -> Session:
 
 
 def page(session: Session) -> str:
-    return markdown_page(record_page(day_record(session.plan, session.entries)))
+    return markdown_page(record_page(session.plan, session.entries))
 
 
 def test_times_planned_and_real_stand_side_by_side() -> None:
@@ -47,13 +46,13 @@ def test_all_counted_home_says_so() -> None:
 def test_a_note_cannot_break_out_of_the_page() -> None:
     session = played()
     session.note("near miss: <script>x</script>")
-    written = html_page(record_page(day_record(session.plan, session.entries)))
+    written = html_page(record_page(session.plan, session.entries))
     assert "<script" not in written
     assert "near miss: &lt;script&gt;" in written
 
 
 def test_a_day_nobody_began_says_that_none_was_shot() -> None:
-    written = markdown_page(record_page(day_record(short(FIRST), [])))
+    written = markdown_page(record_page(short(FIRST), []))
     assert "No setup was marked as shot." in written
     assert "as planned." not in written
     assert f"{FIRST}: not begun" in written
@@ -72,6 +71,6 @@ def test_only_a_day_shot_through_says_that_every_setup_was_shot() -> None:
 
 
 def test_a_day_nobody_began_is_a_page_all_the_same() -> None:
-    written = markdown_page(record_page(day_record(short(FIRST), [])))
+    written = markdown_page(record_page(short(FIRST), []))
     assert "not begun" in written
     assert "No head was fired" in written
