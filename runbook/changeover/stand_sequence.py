@@ -15,7 +15,7 @@ from runbook.changeover.floor import Floor, Spot
 from runbook.changeover.steps import Key, apply
 from runbook.model.day import Place
 from runbook.model.kit import Kit
-from runbook.stands.rig import BagsAt, Rig
+from runbook.stands.statics import BagsAt, Rig
 from runbook.stands.verdict import Fault, Verdict, judge
 
 V = TypeVar("V")

@@ -18,7 +18,7 @@ from runbook.model.nominal_values import aperture_stops
 from runbook.model.power import Dial, Power
 from runbook.model.setup import Exposure, Light, PanelPlace, Setup
 from runbook.model.units import Units, length, mass
-from runbook.stands.rig import far_leg_bags, rig_of
+from runbook.stands.statics import far_leg_bags, rig_of
 from runbook.stands.verdict_text import turn_text
 
 # A column that differs by so much from the figures of the tape gets figures of its own.

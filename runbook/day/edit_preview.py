@@ -11,7 +11,7 @@ from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.setup import Light, Setup
-from runbook.stands.rig import rig_of
+from runbook.stands.statics import rig_of
 from runbook.stands.verdict import Verdict, judge, judge_setup
 
 

@@ -12,9 +12,8 @@ from runbook.day.event_text import reading_place_text
 from runbook.journal.events import Reading
 from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.battery import batteries
-from runbook.light.exposure import ambient_stops, without_ambient
 from runbook.light.prediction import HeadLight, Prediction, predict
-from runbook.light.stops import METER_LEAST, f_number, meter_text
+from runbook.light.stops import METER_LEAST, ambient_stops, f_number, meter_text, without_ambient
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 from runbook.model.nominal_values import aperture_stops

@@ -20,7 +20,7 @@ from runbook.model.setup import Setup
 from runbook.model.units import Units, force, mass
 from runbook.stands import verdict_text
 from runbook.stands.remedy import BagPlan, panel_lines, panel_remedy, plan_bags
-from runbook.stands.rig import Rig
+from runbook.stands.statics import Rig
 from runbook.stands.verdict import (
     PanelVerdict,
     Verdict,

@@ -14,6 +14,7 @@ from typing import Any, Final, Literal
 from runbook.changeover.floor import EMPTY, Floor, floor_of
 from runbook.drawing import floor_shapes as shapes
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, head_shape
+from runbook.drawing.label_layout import Box, Label
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Light, Setup
@@ -146,41 +147,15 @@ def moves_text(moves: Iterable[Move]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
-    """A name at a point, with its shortest form; labels of rank 0 are placed first."""
-
-    text: str
-    short: str
-    at: FloorPoint
-    rank: int
-    ghost: Ghost = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Extent:
-    """The part of the floor that a drawing must show, in metres."""
-
-    left: float
-    far: float
-    right: float
-    near: float
-
-    @property
-    def wide_m(self) -> float:
-        return self.right - self.left
-
-    @property
-    def deep_m(self) -> float:
-        return self.near - self.far
-
-
-@dataclass(frozen=True, slots=True)
 class FloorPlan:
-    """A floor to draw; ``moves`` is what becomes of each thing on it."""
+    """A floor to draw, in metres; ``moves`` is what becomes of each thing on it.
+
+    ``extent`` is the part of the floor to show; the tone of a label is the ghost that it names.
+    """
 
     outlines: tuple[Outline, ...]
     labels: tuple[Label, ...]
-    extent: Extent
+    extent: Box
     moves: tuple[Move, ...]
 
     @property
@@ -207,7 +182,7 @@ def floor_plan_between(kit: Kit, now: Floor, goal: Floor) -> FloorPlan:
     tight = (line.points for line in outlines if line.role not in _LOOSE)
     points = [FloorPoint(-1.0, -1.0), FloorPoint(1.0, 1.0), *chain.from_iterable(tight)]
     xs, ys = zip(*points, strict=True)
-    return FloorPlan(outlines, tuple(labels), Extent(min(xs), min(ys), max(xs), max(ys)), moves)
+    return FloorPlan(outlines, tuple(labels), Box(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)), moves)
 
 
 def _move_outlines(kit: Kit, now: Floor, goal: Floor, move: Move) -> Iterator[Outline]:
@@ -259,7 +234,7 @@ def _labels(kit: Kit, floor: Floor, move: Move, ghost: Ghost) -> Iterator[Label]
     # where a thing moves to, the arrow says it
     if not (move.with_head or move.how == "stays" or (move.how, ghost) == ("moves", "to")):
         text, short = f"{text} {move.how}", f"{short} {move.how}"
-    yield Label(text, short, _anchor(kit, floor, move), _KINDS[move.kind].rank, ghost)
+    yield Label((text, short), *_anchor(kit, floor, move), _KINDS[move.kind].rank, ghost)
     if move.kind == "head" and ghost != "from":
         yield from _cloth_labels(kit, floor, move.item)
 
@@ -269,7 +244,7 @@ def _cloth_labels(kit: Kit, floor: Floor, head: str) -> Iterator[Label]:
     for cloth in (name for name, beams in floor.cloths.items() if head == min(beams)):
         points = next((line.points for line in shapes.head_outlines(floor, kit, head) if line.role == "cloth"), None)
         if points is not None:
-            yield Label(cloth, cloth, points[0], _KINDS["stand"].rank)
+            yield Label((cloth,), *points[0], _KINDS["stand"].rank)
 
 
 # -- the floor in figures ------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from math import cos, hypot, radians, sin, tan
 from typing import Final, Literal, NamedTuple
 
 from runbook.changeover.floor import Floor, HeadAt
-from runbook.light.exposure import field_spread_deg
+from runbook.light.beam import field_spread_deg
 from runbook.light.optics import picture_angle_deg
 from runbook.model.geometry import BODY_M, Point, bearing_deg, column_at, ground_radius
 from runbook.model.kit import Kit, Stand

@@ -38,7 +38,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
-class LabelText:
+class Label:
     """A text to be placed, longer forms first, at a point; low ranks are placed first."""
 
     texts: tuple[str, ...]
@@ -67,7 +67,7 @@ class TextMetrics:
 
 
 def place_labels(
-    labels: Iterable[LabelText], room: Box, metrics: TextMetrics, ink: Callable[[Box], float], taken: Iterable[Box] = ()
+    labels: Iterable[Label], room: Box, metrics: TextMetrics, ink: Callable[[Box], float], taken: Iterable[Box] = ()
 ) -> tuple[PlacedLabel, ...]:
     """Place every label that finds a free place, shorter where the longer form finds none.
 
@@ -102,7 +102,7 @@ def _cheapest(
     return least, best
 
 
-def _candidates(label: LabelText, text: str, metrics: TextMetrics) -> Iterator[tuple[float, Box]]:
+def _candidates(label: Label, text: str, metrics: TextMetrics) -> Iterator[tuple[float, Box]]:
     """The places round a point, each with its cost, cheapest first."""
     wide, high = metrics.size(text)
     for ring in _RINGS:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from runbook.light.battery import Battery, batteries, recycle_s
-from runbook.light.exposure import assumes_bare_spread, source_of
+from runbook.light.beam import assumes_bare_spread, source_of
 from runbook.light.heads import DialSetting, distance_to_undo, iso_to_undo
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.light.stops import meter_text

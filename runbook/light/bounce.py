@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from runbook.light.falloff import Beam
+from runbook.light.beam import Beam
 from runbook.light.scene import Plane
 from runbook.light.stops import DARK, stops_of
 from runbook.model.geometry import Point

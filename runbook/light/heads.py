@@ -12,8 +12,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from runbook.light.exposure import field_spread_deg, full_power_stops, measured_row, source_of
-from runbook.light.falloff import Beam, Source, distance_for_share, view_share
+from runbook.light.beam import (
+    Beam,
+    Source,
+    distance_for_share,
+    field_spread_deg,
+    full_power_stops,
+    measured_row,
+    source_of,
+    view_share,
+)
 from runbook.light.scene import Scene, aim_point, panel_plane, towards
 from runbook.light.stops import DARK, METER_LEAST
 from runbook.model.kit import Kit, Measured

@@ -14,8 +14,7 @@ from typing import Final, Literal
 
 from runbook.light import optics
 from runbook.light.battery import recycle_s
-from runbook.light.exposure import ambient_stops
-from runbook.light.falloff import Beam, view_share
+from runbook.light.beam import Beam, view_share
 from runbook.light.heads import DialSetting, LitHead, Solution, light_heads, solve
 from runbook.light.scene import (
     Scene,
@@ -27,7 +26,7 @@ from runbook.light.scene import (
     plane,
     scene,
 )
-from runbook.light.stops import DARK, METER_LEAST, add_light, f_number, stops_of
+from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number, stops_of
 from runbook.model.day import Plan
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured

@@ -18,7 +18,7 @@ from runbook.model.setup import Light, Setup
 from runbook.model.units import force, length, mass
 from runbook.reports.document import Checklist, Drawing, Heading, Pairs, Part, Table, Text
 from runbook.reports.svg import floor_drawing_svg
-from runbook.stands.rig import rig_of
+from runbook.stands.statics import rig_of
 from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup
 from runbook.stands.verdict_text import bag_place_text, bags_needed_text, panel_limit_text, panel_state, rig_turn_text
 from runbook.stands.wind import limit_text

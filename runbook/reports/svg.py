@@ -6,7 +6,7 @@ Everything is in millimetres of paper; nothing is fetched: no font, no link, no 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, count
 from math import dist
 from typing import Final
@@ -14,7 +14,7 @@ from typing import Final
 from runbook.changeover.checklist import CAUTIONS
 from runbook.drawing.floor_drawing import FloorPlan, FloorRows, floor_plan, floor_rows
 from runbook.drawing.floor_shapes import Ghost, Outline, Role
-from runbook.drawing.label_layout import Box, LabelText, TextMetrics, place_labels
+from runbook.drawing.label_layout import Box, TextMetrics, place_labels
 from runbook.model.day import Plan
 from runbook.model.setup import Setup
 from runbook.model.units import M_PER_INCH
@@ -126,12 +126,12 @@ class _Sheet:
         self.scale = next(
             scale
             for scale in chain(_SCALES, larger)
-            if extent.wide_m * 1000 / scale + edge <= wide_mm and extent.deep_m * 1000 / scale + edge <= deep_mm
+            if extent.wide * 1000 / scale + edge <= wide_mm and extent.high * 1000 / scale + edge <= deep_mm
         )
         self.mm_per_m = 1000 / self.scale
-        self.high = extent.deep_m * self.mm_per_m + edge
-        self._left = (extent.left + extent.right) / 2 - wide_mm / 2 / self.mm_per_m
-        self._top = extent.far - _MARGIN_MM / self.mm_per_m
+        self.high = extent.high * self.mm_per_m + edge
+        self._left = extent.x + extent.wide / 2 - wide_mm / 2 / self.mm_per_m
+        self._top = extent.y - _MARGIN_MM / self.mm_per_m
 
     def at(self, point: Spot) -> Spot:
         """Return a point of the floor in mm of the drawing."""
@@ -167,7 +167,7 @@ class _Sheet:
             """Return how much of a box is drawn on: the lengths of the lines in it over its height."""
             return min(1.0, sum(weight * _length_in(box, start, end) for weight, start, end in inked) / box.high)
 
-        names = (LabelText((label.text, label.short), *self.at(label.at), label.rank) for label in self.drawn.labels)
+        names = [replace(label, x=x, y=y) for label in self.drawn.labels for x, y in [self.at((label.x, label.y))]]
         letters = TextMetrics(lambda text: (_wide(text, _TEXT_MM) + 1.5, _TEXT_MM * 1.4), (4.0, 3.0))
         for placed in place_labels(names, Box(0, 0, self.wide, self.high), letters, ink):
             x, y = placed.box.x + 0.75, placed.box.y + _TEXT_MM * 1.05

@@ -11,7 +11,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import Final, NamedTuple
 
-from runbook.drawing.label_layout import Box, LabelText, PlacedLabel, TextMetrics, place_labels
+from runbook.drawing.label_layout import Box, Label, PlacedLabel, TextMetrics, place_labels
 
 # the bit of each dot in a braille sign, by row and column (Unicode block 2800)
 _DOT: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
@@ -121,7 +121,7 @@ class Canvas:
 
     # -- names -------------------------------------------------------------------------------------
 
-    def name(self, names: Iterable[LabelText]) -> tuple[PlacedLabel, ...]:
+    def name(self, names: Iterable[Label]) -> tuple[PlacedLabel, ...]:
         """Write names beside points of the world, none over another, a space between two.
 
         Returns those that found a place, boxes in cells.

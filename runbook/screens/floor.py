@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import ClassVar, Final
 
 from rich.text import Text
@@ -14,7 +15,6 @@ from textual.widgets import Static
 from runbook.day.day_view import FloorView
 from runbook.drawing.floor_drawing import FloorPlan, FloorRows, HeadRow, Move, floor_rows
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role
-from runbook.drawing.label_layout import LabelText
 from runbook.model.units import M_PER_INCH, Units
 from runbook.screens.base import DayScreen
 from runbook.screens.canvas import Canvas, Pen, Window
@@ -71,7 +71,8 @@ _STYLES: Final = {
 def floor_canvas(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, units: Units) -> Canvas:
     """Return a floor plan fitted into so many cells."""
     extent, more = drawn.extent, _MARGIN_M
-    window = Window(extent.left - more, extent.far - more, extent.right + more, extent.near + more)
+    right, near = extent.x + extent.wide, extent.y + extent.high
+    window = Window(extent.x - more, extent.y - more, right + more, near + more)
     canvas = Canvas(columns, rows, window, ascii_only=glyphs.ascii)
     legs = canvas.cells_per_m >= _LEGS_FROM
     for line in sorted(drawn.outlines, key=lambda line: _PENS[line.role].rank):
@@ -82,9 +83,7 @@ def floor_canvas(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, unit
     unit_m, said = (1.0, "1 m") if units == "metric" else (3 * _FOOT, "3 ft")
     canvas.scale_bar(unit_m, said, "scale")
     canvas.name(
-        LabelText(
-            (glyphs.shown(label.text), glyphs.shown(label.short)), *label.at, label.rank, f"name {label.ghost}".strip()
-        )
+        replace(label, texts=tuple(map(glyphs.shown, label.texts)), tone=f"name {label.tone}".strip())
         for label in drawn.labels
     )
     return canvas

@@ -18,8 +18,7 @@ from runbook.stands import electricity
 from runbook.stands import verdict_text as texts
 from runbook.stands.lifting import lift_problems
 from runbook.stands.remedy import BagPlan, balance_remedy, panel_remedy, plan_bags, stable_arrangement, tip_remedy
-from runbook.stands.rig import Rig, rig_of
-from runbook.stands.stability import WARN_FACTOR
+from runbook.stands.statics import WARN_FACTOR, Rig, rig_of
 from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panels
 from runbook.stands.wind import BEAUFORT_NAMES, WindLimits, beaufort, gust_of, limit_text, wind_source_text
 

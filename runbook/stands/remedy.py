@@ -15,7 +15,7 @@ from runbook.model.kit import Bag
 from runbook.model.units import Units, force, length, mass, speed
 from runbook.stands import verdict_text as texts
 from runbook.stands.bags import share_bags
-from runbook.stands.rig import Rig, arm_loads, bags_kg, balance_kg, counterweight_needed_kg, turning_kgm
+from runbook.stands.statics import Rig, arm_loads, bags_kg, balance_kg, counterweight_needed_kg, turning_kgm
 from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge
 from runbook.stands.wind import limit_text
 

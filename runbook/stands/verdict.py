@@ -10,37 +10,15 @@ lengths in m.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import compress
 from math import inf
 from typing import Final, Literal
 
 from runbook.model.day import Place, Plan
 from runbook.model.kit import Panel
 from runbook.model.setup import Setup
-from runbook.stands.rig import (
-    BAG_HEIGHT_M,
-    Rig,
-    bag_spot,
-    bags_kg,
-    base,
-    burden_of,
-    counterweight_needed_kg,
-    even_spot,
-    is_balanced,
-    rig_of,
-)
-from runbook.stands.stability import (
-    STOP_FACTOR,
-    TINY,
-    WARN_FACTOR,
-    Base,
-    Burden,
-    Spot,
-    bags_needed,
-    base_margin_m,
-    burden_factor,
-    lean_deg,
-    push_n,
-)
+from runbook.stands import statics
+from runbook.stands.statics import TINY, Rig
 from runbook.stands.wind import LONG_PANEL, PLATE, WindLimits, drag_area_m2, force_n, gust_of, limits_of, tipping_gust
 
 Fault = Literal["lean", "factor", "load", "balance", "wind"]
@@ -88,19 +66,21 @@ class Verdict:
 
 def judge(rig: Rig, place: Place) -> Verdict:
     """Judge one stand as it is at one moment. Raises ValueError for a boom without an arm."""
-    stand, feet, burden, spot, bags = rig.stand, base(rig), burden_of(rig), bag_spot(rig), bags_kg(rig)
+    stand, feet, burden = rig.stand, statics.base(rig), statics.burden_of(rig)
+    spot, bags = statics.bag_spot(rig), statics.bags_kg(rig)
     arm_m = (stand.arm_m or 0.0) + (stand.arm_back_m or 0.0) if stand.is_boom else 0.0
     whole = burden.whole_kg + bags
-    margin = base_margin_m(feet, (burden.turning + bags * spot.x) / whole, bags * spot.y / whole)
-    lean, push = lean_deg(margin, (burden.standing + bags * spot.z) / whole), push_n(whole, margin, rig.height_m)
+    margin = statics.base_margin_m(feet, (burden.turning + bags * spot.x) / whole, bags * spot.y / whole)
+    lean = statics.lean_deg(margin, (burden.standing + bags * spot.z) / whole)
+    push = statics.push_n(whole, margin, rig.height_m)
     wind = limits_of(tipping_gust(push, drag_area_m2(rig.modifier, rig.height_m, arm_m), 1.0))
-    factor, load = burden_factor(feet, burden, bags, spot), burden.whole_kg - stand.mass_kg
-    needed = bags_needed(feet, burden, even_spot(rig), place.tilt_limit_deg)
+    factor, load = statics.burden_factor(feet, burden, bags, spot), burden.whole_kg - stand.mass_kg
+    needed = statics.bags_needed(feet, burden, statics.even_spot(rig), place.tilt_limit_deg)
     fails: dict[Fault, bool] = {
         "lean": lean < place.tilt_limit_deg - TINY,
-        "factor": factor is not None and factor < STOP_FACTOR - TINY,
+        "factor": factor is not None and factor < statics.STOP_FACTOR - TINY,
         "load": load > stand.load_max_kg + TINY,
-        "balance": not is_balanced(rig),
+        "balance": not statics.is_balanced(rig),
         "wind": gust_of(place) > wind.limit,
     }
     return Verdict(
@@ -114,15 +94,15 @@ def judge(rig: Rig, place: Place) -> Verdict:
         bags_most_kg=needed.most_kg if needed and needed.most_kg < inf else None,
         load_kg=load,
         load_max_kg=stand.load_max_kg,
-        counterweight_needed_kg=counterweight_needed_kg(rig),
+        counterweight_needed_kg=statics.counterweight_needed_kg(rig),
         wind=wind,
-        faults=tuple(fault for fault, failing in fails.items() if failing),
+        faults=tuple(compress(fails, fails.values())),
     )
 
 
 def is_stable(verdict: Verdict) -> bool:
     """Return whether lean and factor hold with the margin wanted; load, balance and wind aside."""
-    enough = verdict.factor is None or verdict.factor >= WARN_FACTOR - TINY
+    enough = verdict.factor is None or verdict.factor >= statics.WARN_FACTOR - TINY
     return enough and not {"lean", "factor"} & set(verdict.faults)
 
 
@@ -131,7 +111,7 @@ def judge_setup(plan: Plan, setup: Setup) -> tuple[Verdict, ...]:
 
     Raises KeyError when the kit lacks a thing, ValueError for a boom without an arm.
     """
-    return tuple(judge(rig_of(plan.kit, light), plan.day.place) for light in setup.lights)
+    return tuple(judge(statics.rig_of(plan.kit, light), plan.day.place) for light in setup.lights)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,14 +151,15 @@ def judge_panel(panel: Panel, height_m: float, bags_kg: float, place: Place) -> 
     if not height_m:
         return verdict
     if not panel.mass_kg or not feet_m:
-        missing: dict[PanelFault, bool] = {"mass": not panel.mass_kg, "feet": not feet_m}
-        return replace(verdict, faults=tuple(fault for fault, unknown in missing.items() if unknown))
-    feet, spot = Base(feet_m, 1.0, 1.0), Spot(0.0, BAG_HEIGHT_M)
-    burden = Burden(panel.mass_kg, 0.0, panel.mass_kg * height_m, panel.mass_kg, ())
+        unknown: dict[PanelFault, bool] = {"mass": not panel.mass_kg, "feet": not feet_m}
+        return replace(verdict, faults=tuple(compress(unknown, unknown.values())))
+    feet, spot = statics.Base(feet_m, 1.0, 1.0), statics.Spot(0.0, statics.BAG_HEIGHT_M)
+    burden = statics.Burden(panel.mass_kg, 0.0, panel.mass_kg * height_m, panel.mass_kg, ())
     whole = panel.mass_kg + bags_kg
-    lean, push = lean_deg(feet_m, (burden.standing + bags_kg * spot.z) / whole), push_n(whole, feet_m, height_m)
+    lean = statics.lean_deg(feet_m, (burden.standing + bags_kg * spot.z) / whole)
+    push = statics.push_n(whole, feet_m, height_m)
     wind = limits_of(tipping_gust(push, area, drag))
-    needed = bags_needed(feet, burden, spot, place.tilt_limit_deg)
+    needed = statics.bags_needed(feet, burden, spot, place.tilt_limit_deg)
     fails: dict[PanelFault, bool] = {"lean": lean < place.tilt_limit_deg - TINY, "wind": gust > wind.limit}
     return replace(
         verdict,
@@ -186,7 +167,7 @@ def judge_panel(panel: Panel, height_m: float, bags_kg: float, place: Place) -> 
         push_n=push,
         bags_needed_kg=needed.least_kg if needed else None,
         wind=wind,
-        faults=tuple(fault for fault, failing in fails.items() if failing),
+        faults=tuple(compress(fails, fails.values())),
     )
 
 

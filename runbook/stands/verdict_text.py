@@ -9,8 +9,7 @@ from typing import Final
 from runbook.model.day import Place
 from runbook.model.kit import Bag
 from runbook.model.units import KG_PER_POUND, Units, figure, force, length, mass
-from runbook.stands.rig import Rig, bag_spot, bags_on_far_legs, far_leg_bags
-from runbook.stands.stability import STOP_FACTOR
+from runbook.stands.statics import STOP_FACTOR, Rig, bag_spot, bags_on_far_legs, far_leg_bags
 from runbook.stands.verdict import PanelFault, PanelVerdict, Verdict, is_stable, judge
 from runbook.stands.wind import limit_text
 

@@ -16,7 +16,7 @@ from typing import Final
 from runbook.model.day import Place
 from runbook.model.kit import Modifier
 from runbook.model.units import Units, speed
-from runbook.stands.stability import WARN_FACTOR
+from runbook.stands.statics import WARN_FACTOR
 
 HALF_AIR: Final = 0.613
 # A square plate has 1.17 and a cup facing the wind 1.42 (Aeronautical Engineer's Data Book, p. 95).

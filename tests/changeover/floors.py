@@ -16,7 +16,7 @@ from runbook.model.day import Place
 from runbook.model.kit import Accessory, Bag, Camera, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
 from runbook.model.power import OFF, Power
 from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
-from runbook.stands.rig import Rig
+from runbook.stands.statics import Rig
 from runbook.stands.verdict import judge
 
 HEADS, STANDS, MODIFIERS, BAGS = "ABCD", 5, 4, 5

@@ -10,7 +10,7 @@ from runbook.changeover.stand_sequence import at_moment, must_be_held
 from runbook.changeover.step_text import Scene
 from runbook.model.kit import Kit
 from runbook.model.setup import Light
-from runbook.stands.rig import counterweight_needed_kg, rig_of
+from runbook.stands.statics import counterweight_needed_kg, rig_of
 from tests.changeover.floors import PLACE, kit_of
 from tests.changeover.test_floor import KEY, setup
 

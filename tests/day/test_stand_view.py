@@ -13,7 +13,7 @@ from runbook.day.day_audit import problems_of
 from runbook.day.stand_view import StandsView, alarms, stands_view, verdict_row
 from runbook.model.day import Plan
 from runbook.model.units import Units
-from runbook.stands.rig import BagsAt, rig_of
+from runbook.stands.statics import BagsAt, rig_of
 from runbook.stands.verdict import judge, judge_setup
 from runbook.stands.verdict_text import bags_needed_text
 from tests.day.days import begun, demo, do_next, do_until, make_ready, refused, short, skipping

@@ -14,7 +14,7 @@ from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import apply
 from runbook.drawing.floor_drawing import FloorPlan, floor_plan, floor_plan_between
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role, stand_column
-from runbook.light.exposure import field_spread_deg
+from runbook.light.beam import field_spread_deg
 from runbook.light.optics import picture_angle_deg
 from runbook.light.scene import panel_plane, scene
 from runbook.model.setup import Setup, Subject, View
@@ -135,8 +135,8 @@ def test_the_camera_is_near_and_the_background_far() -> None:
     (wall,) = of(plan, "background")
     assert {point.y for point in wall.points} == {-2.0}
     assert all(point.y > 2.5 for line in of(plan, "camera") for point in line.points)
-    assert plan.extent.near > 2.6
-    assert plan.extent.far == -2.0
+    assert plan.extent.y + plan.extent.high > 2.6
+    assert plan.extent.y == -2.0
 
 
 @given(SIDE, ANGLE, DISTANCE)
@@ -173,8 +173,8 @@ def test_a_booms_base_keeps_out_of_the_picture(side: str, angle: float, distance
     plan, setup = drawn(light)
     (arm,) = of(plan, "arm")
     assert dist(*arm.points) == pytest.approx(2.4)
-    base = next(label for label in plan.labels if label.text == "boom").at
-    assert dist(base, arm.points[0]) == pytest.approx(1.6)
+    base = next(label for label in plan.labels if label.texts[0] == "boom")
+    assert dist((base.x, base.y), arm.points[0]) == pytest.approx(1.6)
     lens = scene(setup).lens
     half = (lens.y - base.y) * 12 / 85
     assert abs(base.x) > half or base.y > lens.y + 0.9
@@ -188,12 +188,12 @@ def test_gobos_and_cloths_are_drawn_across_the_beam() -> None:
     both = (sets.light("A", "S1", through=("voile",)), sets.light("B", "S2", angle_deg=120.0, through=("voile",)))
     veiled, _ = drawn(*both)
     assert len(of(veiled, "cloth")) == 2
-    assert [label.text for label in veiled.labels].count("voile") == 1
+    assert [label.texts[0] for label in veiled.labels].count("voile") == 1
 
 
 def test_heads_are_named_with_their_power() -> None:
     plan, _ = drawn(sets.light(below=3), panels=(sets.panel(),))
-    assert {label.text for label in plan.labels} == {"A 1/8", "flat-1", "85 mm", "background"}
+    assert {label.texts[0] for label in plan.labels} == {"A 1/8", "flat-1", "85 mm", "background"}
 
 
 # -- what becomes of it ---------------------------------------------------------------------------
@@ -230,7 +230,7 @@ def test_moves_are_said_and_drawn_from_and_to() -> None:
     (left,), (right,) = of(seen, "modifier", "from"), of(seen, "modifier", "to")
     assert max(point.x for point in left.points) < 0 < min(point.x for point in right.points)
     assert len(of(seen, "modifier")) == 1  # D, who stays
-    assert {label.text for label in seen.labels if label.ghost == "from"} == {"A moves", "flat-1 leaves"}
+    assert {label.texts[0] for label in seen.labels if label.tone == "from"} == {"A moves", "flat-1 leaves"}
 
 
 def test_a_stand_is_spoken_of_when_it_does_not_go_with_its_head() -> None:
@@ -274,6 +274,6 @@ def test_every_floor_on_the_way_can_be_drawn_and_only_the_last_is_still() -> Non
         now = floor_of(start, plan.kit) if start else EMPTY
         end = floor_of(goal, plan.kit) if goal else EMPTY
         for step in worded_changeover(now, end, Scene(plan.kit, goal), plan.day.place):
-            assert floor_plan_between(plan.kit, now, end).extent.wide_m >= 2
+            assert floor_plan_between(plan.kit, now, end).extent.wide >= 2
             now = apply(now, step)
         assert floor_plan_between(plan.kit, now, end).moves_text == ""

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runbook.light.beam import Beam, Source, view_share
 from runbook.light.bounce import Surface, bounced_stops, cut
-from runbook.light.falloff import Beam, Source, view_share
 from runbook.light.scene import Plane, plane, towards
 from runbook.light.stops import DARK, add_light
 from runbook.model.geometry import Point

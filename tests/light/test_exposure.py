@@ -6,17 +6,15 @@ from typing import Any
 
 import pytest
 
-from runbook.light.exposure import (
-    ambient_stops,
+from runbook.light.beam import (
     assumes_bare_spread,
     field_spread_deg,
     full_power_stops,
     measured_row,
     source_of,
-    without_ambient,
+    view_share,
 )
-from runbook.light.falloff import view_share
-from runbook.light.stops import DARK, add_light
+from runbook.light.stops import DARK, add_light, ambient_stops, without_ambient
 from runbook.model.kit import Measured, Modifier
 
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.light.falloff import Beam, Source, distance_for_share, field_exponent, field_falloff, view_share
+from runbook.light.beam import Beam, Source, distance_for_share, field_exponent, field_falloff, view_share
 from runbook.light.stops import DARK
 from runbook.model.geometry import Point
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light
-from runbook.light.falloff import Beam, Source, view_share
+from runbook.light.beam import Beam, Source, view_share
 from runbook.light.heads import DialSetting, LitHead, distance_to_undo, iso_to_undo, solve
 from runbook.light.prediction import KeyLight, Prediction, predict
 from runbook.light.stops import DARK

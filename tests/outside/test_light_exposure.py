@@ -13,9 +13,8 @@ from math import log2
 import numpy as np
 import pytest
 
-from runbook.light.exposure import ambient_stops, full_power_stops
-from runbook.light.falloff import Source, view_share
-from runbook.light.stops import add_light, f_number
+from runbook.light.beam import Source, full_power_stops, view_share
+from runbook.light.stops import add_light, ambient_stops, f_number
 from runbook.model.kit import Head, Kit
 from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
 from runbook.model.power import FULL, Power, stops_below

@@ -16,8 +16,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import dblquad, quad
 
+from runbook.light.beam import Beam, Source, corner_share, field_exponent, field_falloff, view_share
 from runbook.light.bounce import Patches, Surface, bounced_stops, cut, light_on, shares_to
-from runbook.light.falloff import Beam, Source, corner_share, field_exponent, field_falloff, view_share
 from runbook.light.scene import Plane
 from runbook.model.geometry import Point
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from runbook.stands.rig import Rig, arm_loads, balance_kg, load_kg, loads_of
-from runbook.stands.stability import G
+from runbook.stands.statics import G, Rig, arm_loads, balance_kg, load_kg, loads_of
 from tests.stands.rigs import a_boom, a_head
 
 

@@ -16,17 +16,20 @@ from scipy.optimize import linprog
 from shapely.geometry import MultiPoint, Point
 
 from runbook.model.day import Place
-from runbook.stands.rig import BAG_HEIGHT_M, Rig, bag_spot, burden_of
-from runbook.stands.stability import (
+from runbook.stands.statics import (
+    BAG_HEIGHT_M,
     STOP_FACTOR,
     WARN_FACTOR,
     Burden,
     G,
+    Rig,
     Spot,
+    bag_spot,
     bags_needed,
     base_margin_m,
     base_of,
     burden_factor,
+    burden_of,
     lean_deg,
     push_n,
 )

@@ -6,7 +6,7 @@ from math import pi
 
 import pytest
 
-from runbook.stands.stability import G
+from runbook.stands.statics import G
 from runbook.stands.wind import (
     BEAUFORT_NAMES,
     CUP,

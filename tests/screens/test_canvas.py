@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.drawing.label_layout import LabelText
+from runbook.drawing.label_layout import Label
 from runbook.screens.canvas import Canvas, Pen, Window, bresenham, clip
 
 WINDOW = Window(0, 0, 10, 10)
@@ -117,7 +117,7 @@ def test_the_one_that_counts_more_gives_the_tone() -> None:
 
 NAMES = st.lists(
     st.builds(
-        LabelText,
+        Label,
         st.sampled_from([("A 1/8+0.7", "A"), ("flat-1 goes", "flat-1"), ("85 mm",)]),
         st.floats(0, 10),
         st.floats(0, 10),
@@ -129,7 +129,7 @@ NAMES = st.lists(
 
 
 @given(NAMES, st.integers(1, 60), st.integers(1, 20), st.booleans())
-def test_names_are_whole_and_never_on_each_other(names: list[LabelText], columns: int, rows: int, plain: bool) -> None:
+def test_names_are_whole_and_never_on_each_other(names: list[Label], columns: int, rows: int, plain: bool) -> None:
     drawn = canvas(columns, rows, plain=plain)
     drawn.scale_bar(2.0, "2 m", "scale")
     placed = drawn.name(names)

@@ -10,8 +10,17 @@ from typing import NamedTuple
 from shapely.geometry import MultiPoint
 from shapely.geometry.polygon import orient
 
-from runbook.stands.rig import BAG_HEIGHT_M, COLUMN_SHARE, Rig, bags_on_far_legs, far_feet, far_leg_bags, loads_of
-from runbook.stands.stability import TINY, G
+from runbook.stands.statics import (
+    BAG_HEIGHT_M,
+    COLUMN_SHARE,
+    TINY,
+    G,
+    Rig,
+    bags_on_far_legs,
+    far_feet,
+    far_leg_bags,
+    loads_of,
+)
 
 Feet = Sequence[tuple[float, float]]
 

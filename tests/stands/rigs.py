@@ -10,7 +10,7 @@ from runbook.model.day import Crew, Day, Place, Plan
 from runbook.model.kit import Accessory, Bag, Head, Kit, Lens, Modifier, Stand
 from runbook.model.power import FULL
 from runbook.model.setup import Exposure, Light, Setup, Subject, View
-from runbook.stands.rig import Rig
+from runbook.stands.statics import Rig
 
 PLACE = Place()
 

@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from runbook.stands.remedy import balance_remedy, balanced, counterweight_slide_m, plan_bags, stable_height_m
-from runbook.stands.rig import Rig, bags_kg
+from runbook.stands.statics import Rig, bags_kg
 from runbook.stands.verdict import is_stable, judge
 from tests.stands.rigs import PLACE, RIGS, a_boom, a_box, a_head, a_stand, bags, numbers
 from tests.stands.test_verdict import UNBALANCED

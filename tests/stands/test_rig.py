@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.model.kit import Accessory
-from runbook.stands.rig import (
+from runbook.stands.statics import (
     Rig,
     arm_loads,
     bag_spot,

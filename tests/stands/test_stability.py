@@ -6,7 +6,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.stands.stability import (
+from runbook.stands.statics import (
     BagRange,
     Base,
     Burden,

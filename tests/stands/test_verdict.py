@@ -8,7 +8,7 @@ from hypothesis import assume, given
 
 from runbook.model.day import Place
 from runbook.model.kit import Accessory
-from runbook.stands.rig import Rig
+from runbook.stands.statics import Rig
 from runbook.stands.verdict import judge, judge_setup
 from tests.stands.polygon import centre_of, factor_of, margin_m, point_masses, regular_feet
 from tests.stands.rigs import (

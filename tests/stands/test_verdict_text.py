@@ -6,7 +6,7 @@ import pytest
 
 from runbook.model.day import Place
 from runbook.stands.remedy import tip_remedy
-from runbook.stands.rig import Rig
+from runbook.stands.statics import Rig
 from runbook.stands.verdict import judge
 from runbook.stands.verdict_text import (
     at_least_text,

@@ -1,21 +1,27 @@
-"""How light falls off: with the distance from a source of some size, and off its beam's axis.
+"""One head's beam: how much light it starts with, and how that falls off with distance and angle.
 
-Lengths in m, angles in degrees. A view share is the part of a surface's view that the source
-fills when it faces it (a configuration factor): 1 touching a large source, 0 far away. Formulas:
-J. R. Howell, *A Catalog of Radiation Heat Transfer Configuration Factors*, B-12 (disc) and B-3
-(rectangle), second-hand.
+Everything in stops (``log2 N²``), lengths in m, angles in degrees. What a head gives on its axis
+comes from its guide number or from the photographer's own meter. A view share is the part of a
+surface's view that the source fills when it faces it (a configuration factor): 1 touching a large
+source, 0 far away. Formulas: J. R. Howell, *A Catalog of Radiation Heat Transfer Configuration
+Factors*, B-12 (disc) and B-3 (rectangle), second-hand.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from math import atan, cos, dist, log, pi, radians, sqrt
+from fractions import Fraction
+from math import atan, cos, dist, log, log2, pi, radians, sqrt
 from typing import Any, Final, Literal
 
 from runbook.light.scene import degrees_of, off_axis_cosine
 from runbook.light.stops import DARK, stops_of
 from runbook.model.geometry import Point
+from runbook.model.kit import Kit, Measured
+from runbook.model.nominal_values import aperture_stops, iso_stops
+from runbook.model.power import stops_below
+from runbook.model.setup import Light
 
 ALL_ROUND: Final = 360.0
 
@@ -121,3 +127,61 @@ class Beam:
     def holds(self, point: Point) -> bool:
         """Return whether a point is within the field angle."""
         return 2 * degrees_of(off_axis_cosine(self.origin, self.axis, point)) <= self.spread_deg
+
+
+# -- what a head gives -----------------------------------------------------------------------------
+
+
+def source_of(kit: Kit, light: Light) -> Source:
+    """Return the lit front of the modifier of a light."""
+    modifier = kit.modifier[light.modifier]
+    return Source(modifier.shape, modifier.width_m, modifier.height_m)
+
+
+def field_spread_deg(kit: Kit, modifier: str, accessories: Iterable[str]) -> float:
+    """Return the field angle: of the last accessory that has one, else of the modifier."""
+    spreads = (kit.accessory[name].spread_deg for name in accessories)
+    return [kit.modifier[modifier].field_deg, *(spread for spread in spreads if spread is not None)][-1]
+
+
+def assumes_bare_spread(kit: Kit, light: Light) -> bool:
+    """Return whether a field angle is a standard reflector's, because nothing in the kit gives one."""
+    modifier = kit.modifier[light.modifier]
+    given = (modifier.spread_deg, *(kit.accessory[name].spread_deg for name in light.accessories))
+    return modifier.shape == "bare" and all(spread is None for spread in given)
+
+
+def measured_row(kit: Kit, light: Light, measured: Sequence[Measured] = ()) -> Measured | None:
+    """Return the meter's own reading to start from: same head, modifier and accessories, or None.
+
+    Readings passed in beat the kit's. Of several, the one taken nearest the light's distance (by
+    ratio) counts, the later one when they tie.
+    """
+    used = (light.head, light.modifier, sorted(light.accessories))
+    for rows in (measured, kit.measured):
+        fitting = [row for row in rows if (row.head, row.modifier, sorted(row.accessories)) == used]
+        if fitting:
+            return min(reversed(fitting), key=lambda row: abs(log2(row.distance_m / light.distance_m)))
+    return None
+
+
+def full_power_stops(kit: Kit, light: Light, iso: float, row: Measured | None = None) -> float:
+    """Return the stops on axis at full power where the source's view share is 1: add ``log2 V(d)`` to it.
+
+    From the guide number: ``log2(GN² · ISO/100 / d0²) - losses - log2 V(d0)``, ``d0`` being where
+    the modifier's loss was metered, 1 m bare. ``GN = N · d`` and its scaling with ISO and power:
+    encyclopaedia article on the guide number, seen. A measured row replaces guide number and
+    losses, except cloths. Raises ValueError when the row's power is no power, or is off.
+    """
+    head, modifier, source = kit.head[light.head], kit.modifier[light.modifier], source_of(kit, light)
+    cloths = sum(kit.cloth[name].loss_stops for name in light.through)
+    if row is None:
+        metered_m = 1.0 if source.shape == "bare" else modifier.loss_at_m
+        losses = modifier.loss_stops + sum(kit.accessory[name].loss_stops for name in light.accessories)
+        on_axis = 2 * log2(head.guide_number_m / metered_m) - losses
+    else:
+        below = stops_below(row.power, Fraction(head.power_step)).below_full
+        if below is None:
+            raise ValueError(f"a reading of head {row.head} cannot be taken with it off")
+        metered_m, on_axis = row.distance_m, aperture_stops(row.reads_f) + float(below) - iso_stops(row.iso)
+    return on_axis + iso_stops(iso) - cloths - log2(view_share(source, metered_m))
