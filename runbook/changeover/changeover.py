@@ -239,7 +239,7 @@ def _lets_go(ring: list[Key], order: Order) -> str:
         first, last = (any(grips(work, stand, chain_of(work, stand, old_bags_first=old))) for old in (True, False))
         return first - last
 
-    chains = {stand: chain_of(work, stand, old_bags_first=False) for stand in work.level}
+    chains = {stand: chain_of(work, stand, old_bags_first=False) for stand in work.start.stands | work.goal.stands}
     stands = [stand for stand, chain in chains.items() if set(chain) & set(ring) and stand not in order.old_bags_first]
     assert stands, f"steps wait for each other: {ring}"
     return min(stands, key=lambda stand: (more_holds(stand), stand not in work.moved, stand))

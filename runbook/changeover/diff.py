@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from typing import TypeVar
 
 from runbook.changeover.floor import Carrier, Floor, HeadAt, StandAt
@@ -12,18 +11,6 @@ from runbook.model.day import Place
 from runbook.model.kit import Kit
 
 V = TypeVar("V")
-
-
-@dataclass(frozen=True, slots=True)
-class Level:
-    """The heights of one stand on the way in m: it goes down to ``low`` (or stays), then up to ``end``.
-
-    ``reach`` is what counts as in reach for this stand.
-    """
-
-    low: float
-    end: float
-    reach: float
 
 
 def worked_up_to_m(stand_height_min_m: float, place: Place) -> float:
@@ -62,8 +49,8 @@ class Work:
         self._fittings()
         self._bags()
         self._head_settings()
-        self.level = {stand: self._level(stand) for stand in start.stands | goal.stands}
-        self._stands()
+        for stand in start.stands | goal.stands:
+            self._stand(stand)
         self._panels()
         self._camera()
         if goal.tested and (self.steps or not start.tested):
@@ -161,18 +148,21 @@ class Work:
 
     # --- stands and panels
 
-    def _level(self, stand: str) -> Level:
-        kit = self.kit.stand[stand]
-        reach = worked_up_to_m(kit.height_min_m, self.place)
+    def reach_m(self, stand: str) -> float:
+        """The height up to which a stand is worked on."""
+        return worked_up_to_m(self.kit.stand[stand].height_min_m, self.place)
+
+    def _low(self, stand: str) -> float:
+        """How far down a stand comes on the way."""
         before, after = self.start.stands.get(stand), self.goal.stands.get(stand)
-        low = min(at.height_m for at in (before, after) if at is not None)
+        lowest = self.kit.stand[stand].height_min_m
         if before is None:
-            low = kit.height_min_m
-        elif after is None or stand in self.aside:
-            low = min(before.height_m, kit.height_min_m)
-        elif self._works_on(stand) or self._comes_down_to_move(stand, before):
-            low = min(low, reach)
-        return Level(low, low if after is None else after.height_m, reach)
+            return lowest
+        if after is None or stand in self.aside:
+            return min(before.height_m, lowest)
+        low = min(before.height_m, after.height_m)
+        comes_down = self._works_on(stand) or self._comes_down_to_move(stand, before)
+        return min(low, self.reach_m(stand)) if comes_down else low
 
     def _works_on(self, stand: str) -> bool:
         return not self.touched.isdisjoint({self.head_before.get(stand), self.head_after.get(stand)})
@@ -181,26 +171,25 @@ class Work:
         high = before.height_m > self.place.carry_m and stand in self.head_before
         return stand in self.moved and (self.kit.stand[stand].is_boom or high)
 
-    def _stands(self) -> None:
-        for stand, level in self.level.items():
-            was, thing = (self._thing_of_stand(stand, after=after) for after in (False, True))
-            before, after = self.start.stands.get(stand), self.goal.stands.get(stand)
-            if before and (after is None or stand in self.aside):
-                self.add("strike", "stand", stand, to=level.low, thing=was)
-            if after and (before is None or stand in self.aside):
-                self.add("place", "stand", stand, to=StandAt(after.spot, level.low), thing=thing)
-            elif after and stand in self.moved:
-                self.add("move", "stand", stand, to=after.spot, thing=thing)
-            if before and level.low < before.height_m:
-                self.add("lower", "stand", stand, to=level.low, thing=was)
-            if level.end > level.low:
-                self.add("raise", "stand", stand, to=level.end, thing=thing)
-            on_before, on_after = (at is not None and at.weight_on for at in (before, after))
-            again = on_before and self.head_before.get(stand) in self.refitted
-            if on_before and (again or not on_after):
-                self.add("free", "counterweight", stand, thing=was)
-            if on_after and (again or not on_before):
-                self.add("fit", "counterweight", stand, thing=thing)
+    def _stand(self, stand: str) -> None:
+        was, thing = (self._thing_of_stand(stand, after=after) for after in (False, True))
+        before, after, low = self.start.stands.get(stand), self.goal.stands.get(stand), self._low(stand)
+        if before and (after is None or stand in self.aside):
+            self.add("strike", "stand", stand, to=low, thing=was)
+        if after and (before is None or stand in self.aside):
+            self.add("place", "stand", stand, to=StandAt(after.spot, low), thing=thing)
+        elif after and stand in self.moved:
+            self.add("move", "stand", stand, to=after.spot, thing=thing)
+        if before and low < before.height_m:
+            self.add("lower", "stand", stand, to=low, thing=was)
+        if after and after.height_m > low:
+            self.add("raise", "stand", stand, to=after.height_m, thing=thing)
+        on_before, on_after = (at is not None and at.weight_on for at in (before, after))
+        again = on_before and self.head_before.get(stand) in self.refitted
+        if on_before and (again or not on_after):
+            self.add("free", "counterweight", stand, thing=was)
+        if on_after and (again or not on_before):
+            self.add("fit", "counterweight", stand, thing=thing)
 
     def _panels(self) -> None:
         for panel, old, new in _changed(self.start.panels, self.goal.panels):

@@ -54,7 +54,7 @@ class Order:
         self._panels()
         self.spot_edges: set[tuple[Key, Key]] = set()
         self._spots()
-        for stand in work.level:
+        for stand in work.start.stands | work.goal.stands:
             self._chain(stand)
         self._camera_and_talent()
 
@@ -90,7 +90,7 @@ class Order:
         groups["bags"] = [("bag", "bag", bag) for bag in work.goal.bags_on("stand", new or "")]
         aim = work.goal.heads[head].aim if new else None
         groups["target"] = [(verb, "panel", aim.target) for verb in ("place", "move")] if aim else []
-        low = new is not None and work.level[new].end <= work.level[new].reach
+        low = new is not None and work.goal.stands[new].height_m <= work.reach_m(new)
         groups["aim-low"], groups["aim-high"] = (groups["aim"], []) if low else ([], groups["aim"])
         return groups
 

@@ -29,7 +29,7 @@ from runbook.changeover.tasks import Task, demands_of, unbroken_groups
 MOST_PEOPLE: Final = 6
 _UNITS_PER_SECOND: Final = 10
 # How many schedules are tried for a shorter total, and for fewer changes of thing.
-_TO_SHORTEN: Final = 18
+_TO_SHORTEN: Final = 14
 _TO_SETTLE: Final = 6
 _SEED: Final = 2
 Time = TypeVar("Time", int, float)
@@ -136,25 +136,32 @@ def schedule(jobs: Sequence[Job], people: int, *, only_total: bool = False) -> S
     if not jobs:
         return Schedule()
     net = _Net(jobs, people)
-    in_order = [float(index) for index in range(len(jobs))]
+    bound, in_order = net.lower_bound(), [float(index) for index in range(len(jobs))]
     best = net.place(in_order)
     if people > 1:
-        best = min(best, *map(net.place, net.lists()), key=_worth)
-        dice, mirror = Random(_SEED), _Net(net.mirrored(), people)
-        for _ in range(_TO_SHORTEN):
-            if best.total <= net.bound:
-                break
-            trial = net.place(net.moved(best, dice))
-            if trial.total > best.total:  # as late as they can, then as early as they can: often shorter
-                trial = net.place(mirror.late_first(mirror.place(net.late_first(trial))))
-            if trial.total <= best.total:  # from another schedule as long a shorter one may be reached
-                best = trial
+        best = min(best, *map(net.place, net.lists(bound)), key=_worth)
+        dice = Random(_SEED)
+        if best.total > bound:
+            best = _shortened(net, best, bound, dice)
         for _ in range(0 if only_total else _TO_SETTLE):
             if best.changes <= net.least_changes:
                 break
             trial = net.place(net.moved(best, dice), best.total)
             if _worth(trial) <= _worth(best):
                 best = trial
+    return replace(best, bound=bound)
+
+
+def _shortened(net: _Net, best: Schedule, bound: int, dice: Random) -> Schedule:
+    mirror = _Net(net.mirrored(), net.people)
+    for _ in range(_TO_SHORTEN):
+        trial = net.place(net.moved(best, dice))
+        if trial.total > best.total:  # as late as they can, then as early as they can: often shorter
+            trial = net.place(mirror.late_first(mirror.place(net.late_first(trial))))
+        if trial.total <= best.total:  # from another schedule as long a shorter one may be reached
+            best = trial
+        if best.total <= bound:
+            break
     return best
 
 
@@ -177,12 +184,11 @@ class _Net:
         self.thing = [names[job.thing] for job in jobs]
         head, tail = longest_paths(dict(enumerate(self.length)), dict(enumerate(map(dict, self.before))))
         self.head, self.tail = ([path[index] for index in range(len(jobs))] for path in (head, tail))
-        self.bound = self._lower_bound()
         self.least_changes = sum(
             {thing: need for need, thing in sorted(zip(self.need, self.thing, strict=True))}.values()
         )
 
-    def _lower_bound(self) -> int:
+    def lower_bound(self) -> int:
         """Return a total that no schedule can beat.
 
         The longest chain; and for every pair of thresholds, the jobs with at least so much before
@@ -209,11 +215,11 @@ class _Net:
         _, tail = longest_paths(others, lags)
         return max(tail.values()) + sum(self.length) - sum(others.values())
 
-    def lists(self) -> Iterator[list[float]]:
+    def lists(self, bound: int) -> Iterator[list[float]]:
         """Yield lists: the longest chain behind first, and thing by thing in that order."""
         yield [-float(tail) for tail in self.tail]
         longest = {thing: tail for tail, thing in sorted(zip(self.tail, self.thing, strict=True))}
-        yield [head / (1 + self.bound) - longest[thing] for head, thing in zip(self.head, self.thing, strict=True)]
+        yield [head / (1 + bound) - longest[thing] for head, thing in zip(self.head, self.thing, strict=True)]
 
     def mirrored(self) -> list[Job]:
         """Return the jobs as they go backwards in time."""
@@ -242,7 +248,7 @@ class _Net:
         """Place the jobs one by one, lowest rank first among those whose predecessors are placed.
 
         Each goes to the first time at which enough people are free. With a ``deadline`` it waits for whoever was last
-        at its thing, as long as what comes behind it can still be done in time.
+        at its thing, as long as what comes behind it can still be done in time; it gives up once a job would miss it.
         """
         unmet = [len(earlier) for earlier in self.before]
         ready = [(rank[index], index) for index, left in enumerate(unmet) if not left]
@@ -260,6 +266,8 @@ class _Net:
                 stay = diary.first_slot(soonest, length, need, who)
                 if stay[0] + self.tail[index] <= deadline:
                     start, idle = stay
+            if deadline and start + self.tail[index] > deadline:
+                return Schedule(total=start + self.tail[index])
             starts[index], crews[index] = start, _crew(idle, who, need)
             diary.book(crews[index], start, length)
             there[thing] = crews[index]
@@ -268,7 +276,7 @@ class _Net:
                 if not unmet[later]:
                     heappush(ready, (rank[later], later))
         total = max(map(add, starts, self.length))
-        return Schedule(tuple(starts), tuple(crews), total, self._changes(starts, crews), self.bound)
+        return Schedule(tuple(starts), tuple(crews), total, self._changes(starts, crews))
 
     def _changes(self, starts: list[int], crews: list[int]) -> int:
         """Return how often anybody takes up a thing, summed over the people."""

@@ -21,6 +21,11 @@ from runbook.stands.verdict import judge
 
 HEADS, STANDS, MODIFIERS, BAGS = "ABCD", 5, 4, 5
 PLACE = Place(reach_m=1.9, carry_m=2.5)
+HEAD = {
+    "energy_ws": 200.0, "guide_number_m": 50.0, "power_min": "1/128", "power_step": "1/3", "mass_kg": 2.0,
+    "recycle_full_s": 1.5, "recycle_min_s": 0.1,
+}  # fmt: skip
+STAND = {"kind": "stand", "foot_radius_m": 0.5, "mass_kg": 4.0, "load_max_kg": 20.0, "height_max_m": 3.5}
 
 
 def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0) -> Kit:
@@ -28,36 +33,14 @@ def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0)
 
     Boxes of 3 kg do not stand without a bag even within reach; those of 1 kg do.
     """
+    arm = {"arm_m": 1.5, "arm_back_m": 0.7, "counterweight_kg": 5.0, "kind": "boom"}
     stands = tuple(
-        Stand(
-            id=f"S{n}",
-            kind="boom" if boom else "stand",
-            foot_radius_m=0.5,
-            mass_kg=4.0,
-            load_max_kg=20.0,
-            height_min_m=2.0 if high else 1.0,
-            height_max_m=3.5,
-            arm_m=1.5 if boom else None,
-            arm_back_m=0.7 if boom else None,
-            counterweight_kg=5.0 if boom else 0.0,
-        )
+        Stand(id=f"S{n}", height_min_m=2.0 if high else 1.0, **STAND | (arm if boom else {}))  # type: ignore[arg-type]
         for n, (boom, high) in enumerate(zip(booms, tall, strict=True))
     )
     boxes = tuple(f"M{n}" for n in range(MODIFIERS))
     return Kit(
-        heads=tuple(
-            Head(
-                id=name,
-                energy_ws=200.0,
-                guide_number_m=50.0,
-                power_min="1/128",
-                power_step="1/3",
-                mass_kg=2.0,
-                recycle_full_s=1.5,
-                recycle_min_s=0.1,
-            )
-            for name in HEADS
-        ),
+        heads=tuple(Head(id=name, **HEAD) for name in HEADS),  # type: ignore[arg-type]
         modifiers=tuple(
             Modifier(id=name, shape="round", width_m=0.9, height_m=0.9, depth_m=0.45, mass_kg=box_kg) for name in boxes
         ),
@@ -66,10 +49,7 @@ def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0)
         panels=tuple(Panel(id=f"P{n}", width_m=1.2, height_m=2.4, reflectance=0.8) for n in range(2)),
         cloths=(Cloth(id="V", loss_stops=1.0),),
         bags=tuple(Bag(id=f"B{n}", mass_kg=7.0) for n in range(BAGS)),
-        lenses=(
-            Lens(id="85", focal_mm=85.0, f_min=1.8, f_max=16.0),
-            Lens(id="50", focal_mm=50.0, f_min=1.8, f_max=16.0),
-        ),
+        lenses=tuple(Lens(id=mm, focal_mm=float(mm), f_min=1.8, f_max=16.0) for mm in ("85", "50")),
         camera=Camera(),
     )
 
@@ -99,41 +79,34 @@ def kits(draw: st.DrawFn) -> Kit:
     return kit_of(booms, tall, draw(one_of(1.0, 3.0)))
 
 
-_LEGS = st.integers(3, 5)
-
-
 @cache
 def _kilograms(low: float, high: float) -> st.SearchStrategy[float]:
     return st.floats(low, high).map(lambda kg: round(kg, 1))
+
+
+_ANY_STAND = st.fixed_dictionaries(
+    {"legs": st.integers(3, 5), "foot_radius_m": st.sampled_from([0.35, 0.5, 0.8]), "mass_kg": _kilograms(2.0, 12.0),
+     "load_max_kg": st.sampled_from([4.0, 9.0, 25.0])}
+)  # fmt: skip
+_NO_BOOM = st.fixed_dictionaries({"kind": st.sampled_from(["stand", "roller"])})
+_ANY_BOOM = st.fixed_dictionaries({"counterweight_kg": _kilograms(2.0, 12.0)})
+_ANY_BOX = st.fixed_dictionaries(
+    {"mass_kg": _kilograms(0.2, 6.0), "depth_m": _kilograms(0.1, 1.2), "cup": st.booleans()}
+)
+_ANY_BAG = st.fixed_dictionaries({"mass_kg": _kilograms(2.0, 14.0)})
 
 
 @st.composite
 def heavy_kits(draw: st.DrawFn) -> Kit:
     """Kits as heavy and as odd as they come: four and five legs, rollers, booms, any weights."""
     kit = draw(kits())
-
-    def kilograms(low: float, high: float) -> float:
-        return draw(_kilograms(low, high))
-
     return replace(
         kit,
         stands=tuple(
-            replace(
-                stand,
-                kind=stand.kind if stand.is_boom else draw(one_of("stand", "roller")),
-                legs=draw(_LEGS),
-                foot_radius_m=draw(one_of(0.35, 0.5, 0.8)),
-                mass_kg=kilograms(2.0, 12.0),
-                load_max_kg=draw(one_of(4.0, 9.0, 25.0)),
-                counterweight_kg=kilograms(2.0, 12.0) if stand.is_boom else 0.0,
-            )
-            for stand in kit.stands
+            replace(stand, **draw(_ANY_STAND), **draw(_ANY_BOOM if stand.is_boom else _NO_BOOM)) for stand in kit.stands
         ),
-        modifiers=tuple(
-            replace(box, mass_kg=kilograms(0.2, 6.0), depth_m=kilograms(0.1, 1.2), cup=draw(_YES_OR_NO))
-            for box in kit.modifiers
-        ),
-        bags=tuple(replace(bag, mass_kg=kilograms(2.0, 14.0)) for bag in kit.bags),
+        modifiers=tuple(replace(box, **draw(_ANY_BOX)) for box in kit.modifiers),
+        bags=tuple(replace(bag, **draw(_ANY_BAG)) for bag in kit.bags),
     )
 
 
@@ -211,10 +184,9 @@ def _reach(kit: Kit, stand: str) -> float:
 def _load(floor: Floor, stand: str) -> tuple[str | None, frozenset[str], frozenset[str]]:
     """What hangs on a stand: its head, and what the head carries."""
     head = floor.head_on(stand)
-    boxes = {box for box, on in floor.modifiers.items() if on == head}
+    boxes = frozenset(box for box, on in floor.modifiers.items() if on == head)
     carriers = {("modifier", box) for box in boxes} | {("head", str(head))}
-    small = {item for item, on in floor.accessories.items() if (on.kind, on.item) in carriers}
-    return head, frozenset(boxes), frozenset(small)
+    return head, boxes, frozenset(item for item, on in floor.accessories.items() if (on.kind, on.item) in carriers)
 
 
 def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
@@ -310,19 +282,10 @@ def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
 
 
 def _worked_on(step: Step, floor: Floor) -> set[str]:
-    if step.kind == "head":
-        return {step.item}
-    if step.kind == "modifier":
-        return {str(step.on)}
-    if step.kind == "counterweight":
-        return {head for head in [floor.head_on(step.item)] if head}
-    if step.kind == "cloth":
-        return set(str(step.on).split())
-    carrier = step.to
-    assert isinstance(carrier, Carrier)
-    if carrier.kind == "head":
-        return {carrier.item}
-    return {floor.modifiers[carrier.item]} if carrier.item in floor.modifiers else set()
+    if isinstance(step.to, Carrier):
+        return {step.to.item if step.to.kind == "head" else floor.modifiers.get(step.to.item, "")}
+    on = {"head": step.item, "counterweight": floor.head_on(step.item)}.get(step.kind, step.on)
+    return set(str(on or "").split())
 
 
 def taken(step: Step, now: Floor, goal: Floor) -> list[str]:

@@ -9,32 +9,32 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.changeover.changeover import worded_changeover
+from runbook.changeover.changeover import changeover, worded_changeover
 from runbook.changeover.floor import Floor, floor_of
-from runbook.changeover.schedule import Work, share
-from runbook.changeover.stand_sequence import at_moment, rigs_at
+from runbook.changeover.schedule import share
+from runbook.changeover.stand_sequence import must_be_held
 from runbook.changeover.step_text import Scene
-from runbook.changeover.steps import Step
 from runbook.changeover.tasks import Demand, Task, ahead_steps, demands, tasks_of, unbroken_groups, without
 from runbook.model.kit import Kit
-from runbook.stands.verdict import judge
 from tests.changeover.floors import PLACE, kit_of, kits, setups
 from tests.changeover.test_floor import KEY, setup
-
-MOST = 6
+from tests.changeover.test_schedule import check_holds
 
 
 def held(n: int, after: tuple[int, ...] = (), hold: str = "S1", hands: int = 1) -> Task:
     return Task(n, 10, hands, after, hold)
 
 
-def test_steps_are_on_their_own_and_a_hold_goes_together() -> None:
-    tasks = [held(1), Task(2, 5), held(3, (1,))]
-    assert sorted(unbroken_groups(tasks)) == [[1, 3], [2]]
-
-
-def test_what_comes_between_two_steps_of_a_hold_goes_with_it() -> None:
-    assert unbroken_groups([held(1), Task(2, 5, after=(1,)), held(3, (2,))]) == [[1, 2, 3]]
+@pytest.mark.parametrize(
+    ("tasks", "groups"),
+    [
+        ([held(1), Task(2, 5), held(3, (1,))], [[1, 3], [2]]),
+        ([held(1), Task(2, 5, after=(1,)), held(3, (2,))], [[1, 2, 3]]),  # what comes between goes with it
+        ([held(1), held(2, (1,), "S2"), held(3, (2,)), held(4, (3,), "S2")], [[1, 2, 3, 4]]),
+    ],
+)
+def test_the_steps_of_a_hold_go_unbroken(tasks: list[Task], groups: list[list[int]]) -> None:
+    assert sorted(unbroken_groups(tasks)) == groups
 
 
 def test_whoever_holds_does_nothing_else() -> None:
@@ -62,33 +62,12 @@ def swaps(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
     return kit, floor_of(one, kit), floor_of(replace(one, lights=lights), kit)
 
 
-def stood(kit: Kit, start: Floor, goal: Floor) -> tuple[Step, ...]:
-    return worded_changeover(start, goal, Scene(kit, None), PLACE)
-
-
 @settings(max_examples=150, deadline=None)
 @given(swaps())
 def test_a_stand_in_hands_has_somebody_who_does_nothing_else(case: tuple[Kit, Floor, Floor]) -> None:
-    steps = stood(*case)
-    tasks = tasks_of(steps, MOST)
-    people = max((each.people for each in demands(tasks)), default=1)
-    if people > MOST:
-        return
-    work = {done.n: done for done in share(tasks, people).work}
-    seconds = {task.n: task.seconds for task in tasks}
-
-    def span(done: Work) -> tuple[float, float]:
-        return done.start_s, done.start_s + seconds[done.n]
-
-    for hold in {task.hold for task in tasks} - {None}:
-        mine = [work[task.n] for task in tasks if task.hold == hold]
-        since, until = min(span(done)[0] for done in mine), max(span(done)[1] for done in mine)
-        numbers = {done.n for done in mine}
-        meanwhile = [
-            done for done in work.values() if done.n not in numbers and span(done)[0] < until and since < span(done)[1]
-        ]
-        holders = set.intersection(*(set(done.crew) for done in mine))
-        assert any(all(who not in done.crew for done in meanwhile) for who in holders)
+    kit, start, goal = case
+    tasks = tasks_of(worded_changeover(start, goal, Scene(kit, None), PLACE), 6)
+    check_holds(tasks, min(max((demand.people for demand in demands(tasks)), default=1), 6))
 
 
 @settings(max_examples=100, deadline=None)
@@ -99,22 +78,16 @@ def test_as_few_stands_as_can_be_give_up_their_bags(case: tuple[Kit, Floor, Floo
     Where a plan's own figures do not hold, more are: the law is about those that stand.
     """
     kit, start, goal = case
-    steps = stood(kit, start, goal)
+    steps = changeover(start, goal, kit, PLACE)
     stay = {
         stand
         for stand, at in start.stands.items()
-        if goal.stands[stand] == at and all(stands(floor, kit, stand) for floor in (start, goal))
+        if goal.stands[stand] == at
+        and all(not must_be_held(stand, floor, floor, kit, PLACE, before=floor) for floor in (start, goal))
     }
     given_up = {step.held for step in steps if step.held in stay}
     rings = _rings(start, goal)
     assert all(len(given_up & ring) <= 1 for ring in rings if ring <= stay)
-
-
-def stands(floor: Floor, kit: Kit, stand: str) -> bool:
-    """Whether a stand of a floor stands by itself, by the sums."""
-    moment = at_moment(floor, stand)
-    assert moment is not None
-    return all(judge(rig, PLACE).ok for rig in rigs_at(kit, stand, moment))
 
 
 def _rings(start: Floor, goal: Floor) -> list[set[str]]:
@@ -142,7 +115,7 @@ def test_the_stand_that_nobody_need_hold_for_it_gives_its_bag_up_first() -> None
     high = replace(KEY, modifier="bare", accessories=(), through=(), bags=("B0",))
     low = replace(high, head="B", stand="S1", height_m=1.2, distance_m=2.0, bags=("B1",), bags_at="far legs")
     swapped = setup(replace(high, bags=("B1",)), replace(low, bags=("B0",)))
-    steps = stood(kit, floor_of(setup(high, low), kit), floor_of(swapped, kit))
+    steps = changeover(floor_of(setup(high, low), kit), floor_of(swapped, kit), kit, PLACE)
     assert [step.key[::2] for step in steps] == [
         ("unbag", "B1"),
         ("bag", "B1"),
