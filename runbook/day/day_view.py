@@ -5,7 +5,7 @@ Nothing here writes or waits: everything follows from the plan and the events.
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -230,9 +230,13 @@ class DayView:
 
     @cached_property
     def lines(self) -> tuple[StepLine, ...]:
-        """The steps of the changeover at hand: those done first, as they were done."""
+        """The steps of the changeover at hand, those done first, with the power that today's readings ask for."""
         done = [StepLine(step.step, "done", f"{step.at} {step.by}") for step in self.state.done]
-        return (*done, *self._lines(self.pending, self.setup))
+        todo, anchors, light = list(map(self.pending.line, self.todo)), self.state.anchors, None
+        if self.setup is not None and anchors and not missing_of_kit(self.plan.kit, self.setup):
+            light = self.prediction
+        noted = (line if line.note else replace(line, note=power_note(line.step, light, anchors)) for line in todo)
+        return (*done, *noted)
 
     @property
     def next_step(self) -> StepLine | None:
@@ -251,14 +255,6 @@ class DayView:
     def _ground(self, floor: Floor, goal: Floor) -> Ground:
         return Ground(floor, goal, self.plan.kit, self.place, self.plan.day.units)
 
-    def _lines(self, steps: PendingSteps, setup: Setup | None) -> tuple[StepLine, ...]:
-        """Each step with its status, and with the power that today's readings ask for, where it is another."""
-        lines, anchors = tuple(map(steps.line, steps.todo)), self.state.anchors
-        if setup is None or not anchors or missing_of_kit(self.plan.kit, setup):
-            return lines
-        light = predict(self.plan, setup, anchors)
-        return tuple(line if line.note else replace(line, note=power_note(line.step, light, anchors)) for line in lines)
-
     @property
     def planned_change(self) -> Changeover | None:
         """The changeover at hand as planned and shared; None where the plan has none like it."""
@@ -272,7 +268,18 @@ class DayView:
         planned = self.planned_change
         if len(crew) < 2 or not self.pending.left or planned is None:
             return ()
-        return crew_lines(planned, self.pending, crew, self.state.floor.in_hands)
+        left = {step.key: step for step in self.pending.left}
+        in_order = sorted(planned.shared, key=lambda shared: shared.start_s)
+        lines = []
+        for who in crew:
+            mine = [left[shared.step.key] for shared in in_order if who in shared.crew and shared.step.key in left]
+            step = next((step for step in mine if not self.pending.waits_for(step)), None)
+            if step is not None or not mine:
+                lines.append(CrewLine(who, step))
+            else:
+                held = mine[0].held if mine[0].held in self.state.floor.in_hands else None
+                lines.append(CrewLine(who, mine[0], self.pending.waits_for(mine[0])[0], held))
+        return tuple(lines)
 
     # -- the day -----------------------------------------------------------------------------------
 
@@ -329,13 +336,6 @@ class DayView:
         )
 
     @property
-    def ahead_lines(self) -> tuple[StepLine, ...]:
-        """The steps that can be done ahead, each with its status."""
-        if self.next_setup is None or not self.ahead.todo:
-            return ()
-        return self._lines(self.ahead, target_setup(self.plan, self.state, self.next_setup))
-
-    @property
     def log_lines(self) -> tuple[LogLine, ...]:
         """Every event in words, with those that were undone marked."""
         return log_lines(self.entries, self.plan.day.units)
@@ -382,24 +382,3 @@ class DayView:
         if not earlier:
             return EMPTY, "an empty floor"
         return target_floor(self.plan, state, earlier[-1]), str(earlier[-1])
-
-
-def crew_lines(
-    planned: Changeover, pending: PendingSteps, crew: tuple[str, ...], in_hands: Container[str] = ()
-) -> tuple[CrewLine, ...]:
-    """Return what each of the crew does next of what is left, in the order of the shares.
-
-    ``in_hands`` are the stands that somebody is holding.
-    """
-    left = {step.key: step for step in pending.left}
-    in_order = sorted(planned.shared, key=lambda shared: shared.start_s)
-    lines = []
-    for who in crew:
-        mine = [left[shared.step.key] for shared in in_order if who in shared.crew and shared.step.key in left]
-        possible = next((step for step in mine if not pending.waits_for(step)), None)
-        if possible is not None or not mine:
-            lines.append(CrewLine(who, possible))
-        else:
-            held = mine[0].held if mine[0].held in in_hands else None
-            lines.append(CrewLine(who, mine[0], pending.waits_for(mine[0])[0], held))
-    return tuple(lines)

@@ -126,11 +126,6 @@ class StandLine:
         """Its label."""
         return self.verdict.stand if isinstance(self.verdict, Verdict) else self.verdict.panel
 
-    @property
-    def worry(self) -> int:
-        """The order to look at it: what is not ok, then what is held, then the rest."""
-        return 1 if self.in_hands else 2 if self.verdict.ok else 0
-
 
 @dataclass(frozen=True, slots=True)
 class StandsView:
@@ -163,7 +158,7 @@ def stands_view(view: DayView) -> StandsView:
     lines[:0] = [StandLine(panel, verdict_text.panel_state(panel), panel_lines(panel, units)) for panel in panels]
     return StandsView(
         f"{'stands and panels' if panels else 'stands'}{title}",
-        tuple(sorted(lines, key=lambda line: line.worry)),
+        tuple(sorted(lines, key=lambda line: 1 if line.in_hands else 2 * line.verdict.ok)),
         _wind_lines(view, lines),
     )
 

@@ -121,7 +121,7 @@ def test_a_changeover_partly_done_ahead_or_with_skipped_steps_counts_as_finished
         if not session.view.ahead.check_waits_for(hold.check):
             session.tick_check(hold.check, ahead=True)
     for _ in range(3):
-        todo = [line.step for line in session.view.ahead_lines]
+        todo = session.view.ahead.todo
         session.tick_ahead(next(step for step in todo if not session.view.ahead.waits_for(step)))
     session.mark_shot()
     session.begin("captain-chart")
