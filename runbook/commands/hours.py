@@ -11,13 +11,13 @@ from runbook.day.hours import DRAWS, hours_data, hours_of
 from runbook.day.hours_text import hours_lines, row_cells
 from runbook.day.order_proposal import sooner_order
 from runbook.files.load import read_day
-from runbook.files.paths import find_day, records_of
+from runbook.files.paths import find_day
 
 
 def run(args: Namespace) -> int:
     """Print the day's hours, as planned before anything was begun, else as it stands; 0 when done."""
     folder = find_day(args.day)
-    session = session_now(read_day(folder), records_of(folder), now())
+    session = session_now(read_day(folder), folder, now())
     hours = hours_of(session.moment, session.changes, ways_back=True)
     hours = replace(hours, sooner=sooner_order(session.moment, session.changes, DRAWS // 4))
     if args.json:

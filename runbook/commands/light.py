@@ -6,7 +6,7 @@ from argparse import Namespace
 from collections.abc import Container, Iterator
 
 from runbook.commands.load_session import metered_today
-from runbook.commands.output import asked_setups, print_json, print_line, table
+from runbook.commands.output import FINE, asked_setups, print_json, print_line, table
 from runbook.day.light import light_facts, light_summary, reads_text, stops_text, under_key_text
 from runbook.files.load import read_day
 from runbook.files.paths import find_day
@@ -26,41 +26,31 @@ def run(args: Namespace) -> int:
     if args.json:
         print_json(light_facts(plan, lights))
     else:
-        print_line("\n\n".join("\n".join(_setup_lines(plan, light, measured)) for light in lights))
-    return 0
+        print_line("\n\n".join("\n".join(_lines(plan, light, measured)) for light in lights))
+    return FINE
 
 
-def _setup_lines(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iterator[str]:
+def _lines(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iterator[str]:
     shot = plan.setups[light.id].exposure
     yield f"{light.id}: f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}"
-    rows: list[tuple[str, ...]] = [_COLUMNS]
-    rows += [_head_row(head, today=head.measured in measured) for head in light.heads]
-    rows += [_panel_row(panel) for panel in light.panels]
-    yield from (line.rstrip() for line in table(rows))
+    heads = [_head_row(head, today=head.measured in measured) for head in light.heads]
+    panels = [
+        (" ", panel.panel, "panel", "", *_readings(panel), "", "", "IN SHOT" if panel.in_frame else "")
+        for panel in light.panels
+    ]
+    yield from table([_COLUMNS, *heads, *panels])
     yield f"  {', '.join(light_summary(light, plan.day.units))}"
 
 
 def _head_row(head: HeadLight, *, today: bool) -> tuple[str, ...]:
     target = ""
     if head.dial is not None:
-        target = f"dial {head.dial.power}"
-        if not head.dial.in_range:
-            target += f", {stops_text(head.dial.left_over_stops)} off the dial"
+        off = "" if head.dial.in_range else f", {stops_text(head.dial.left_over_stops)} off the dial"
+        target = f"dial {head.dial.power}{off}"
     notes = (("LENS FLARE", head.flare), ("IN SHOT", head.in_frame), ("metered today", today))
-    return (
-        " ",
-        head.head,
-        head.role,
-        str(head.power),
-        reads_text(head.reads_stops),
-        stops_text(head.over_stops),
-        under_key_text(head.under_key_stops),
-        target,
-        f"{head.size_deg:.0f}°",
-        ", ".join(text for text, applies in notes if applies),
-    )
+    shown = ", ".join(text for text, applies in notes if applies)
+    return (" ", head.head, head.role, str(head.power), *_readings(head), target, f"{head.size_deg:.0f}°", shown)
 
 
-def _panel_row(panel: PanelLight) -> tuple[str, ...]:
-    figures = (reads_text(panel.reads_stops), stops_text(panel.over_stops), under_key_text(panel.under_key_stops))
-    return (" ", panel.panel, "panel", "", *figures, "", "", "IN SHOT" if panel.in_frame else "")
+def _readings(light: HeadLight | PanelLight) -> tuple[str, str, str]:
+    return reads_text(light.reads_stops), stops_text(light.over_stops), under_key_text(light.under_key_stops)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -39,12 +40,20 @@ LOCAL: Final = LocalZone()
 
 
 def now() -> datetime:
-    """The time in this machine's zone."""
+    """Return the time in this machine's zone."""
     return datetime.now(LOCAL)
 
 
-def session_now(plan: Plan, records: Path, now: datetime) -> Session:
-    """The day as its journal tells it, at a moment, with nothing written anywhere.
+def is_terminal() -> bool:
+    """Return whether there is a terminal to show screens on, or to ask questions."""
+    import os
+
+    ours = (sys.stdin, sys.stdout)  # None where whoever started us closed it
+    return all(stream is not None and stream.isatty() for stream in ours) and os.environ.get("TERM", "dumb") != "dumb"
+
+
+def session_now(plan: Plan, folder: Path, now: datetime) -> Session:
+    """Return the day as its journal has it, at a moment, with nothing written anywhere.
 
     A day that is over by the calendar is taken as it stood when last something was journalled; one
     that is not begun, at its call. Raises JournalError.
@@ -54,6 +63,7 @@ def session_now(plan: Plan, records: Path, now: datetime) -> Session:
     from runbook.day.timings import timings_near
     from runbook.journal.journal import Journal, journal_path
 
+    records = records_of(folder)
     entries = Journal.read(journal_path(records)).entries
     if entries and wrap_at(plan.day, entries[-1].at) != wrap_at(plan.day, now):
         now = entries[-1].at.astimezone(now.tzinfo)
@@ -66,7 +76,7 @@ def session_now(plan: Plan, records: Path, now: datetime) -> Session:
 
 
 def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
-    """What the meter showed of each head so far, to carry predictions from; nothing before the day.
+    """Return what the meter showed of each head so far, to carry predictions from; nothing before the day.
 
     A journal that cannot be read is reported on standard error: its readings are then not used.
     """
@@ -79,8 +89,7 @@ def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
     from runbook.journal.journal import Journal, journal_path
 
     try:
-        entries = Journal.read(journal_path(records)).entries
+        return state_after(plan, live(Journal.read(journal_path(records)).entries)).anchors
     except JournalError as trouble:
         print_error(f"runbook: readings of the day are not used: {trouble}")
         return ()
-    return state_after(plan, live(entries)).anchors

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import sys
 import tempfile
 from argparse import Namespace
-from collections.abc import Callable
+from dataclasses import dataclass
 from functools import partial
 from itertools import count
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING, NamedTuple
+from typing import Final
 
 from runbook import __version__
-from runbook.commands.load_session import now
-from runbook.commands.output import print_error, print_line
+from runbook.commands.load_session import is_terminal, now
+from runbook.commands.output import NOT_READ, print_error, print_line
+from runbook.day.actions import Session
 from runbook.day.event_text import rescue_text
 from runbook.files.atomic_write import put_back
 from runbook.files.errors import Unreadable
@@ -28,15 +27,13 @@ from runbook.journal.journal import Journal, journal_path, repair
 from runbook.journal.journal_file import set_aside
 from runbook.model.day import Plan
 
-if TYPE_CHECKING:
-    from runbook.day.actions import Session
 
-
-class Opened(NamedTuple):
-    """A journal, what must be said of it, and where to write one that is in memory ``later``."""
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A journal, a message about it, and where to write one that is in memory ``later``."""
 
     journal: Journal
-    said: str = ""
+    message: str = ""
     later: Path | None = None
 
 
@@ -44,103 +41,68 @@ def run(args: Namespace) -> int:
     """Open the day. 2 when there is no terminal, or the plan or the journal cannot be read."""
     if not is_terminal():
         print_error("runbook open: no terminal to show the day on; run it in one, or ask runbook steps, check or log")
-        return 2
-    told: list[str] = []
-    folder, edited = _found(args.day, told.append)
-    for line in told:
-        print_error(line)
+        return NOT_READ
+    messages: list[str] = []
+    try:
+        folder, edited = find_day(args.day, to_write=True, tell=messages.append), True
+    except Unreadable as why:  # the demo day, where it cannot be copied
+        folder, edited = find_day(args.day, tell=messages.append), False
+        messages.append(str(why.faults[0]))
+    for message in messages:
+        print_error(message)
     if edited:
         put_back(folder)
     plan = read_day(folder)
-    who = _who(plan, args.who, _taken_by(folder, rehearsal=args.rehearse))
-    if who is None:
-        known = ", ".join(member.id for member in plan.day.crew) or "nobody"
+    entries = live(_entries(journal_path(records_of(folder), rehearsal=args.rehearse)))
+    takers = [entry.who for entry in entries if isinstance(entry.data, Resumed)]
+    crew = [member.id for member in plan.day.crew]
+    if args.who is not None and args.who not in (*crew, *takers[-1:]):
+        known = ", ".join(crew) or "nobody"
         print_error(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
-        return 2
-    said = told[-1] if told else ""
-    return show_day(folder, plan, who, rehearsal=args.rehearse, said=said, edited=edited)
-
-
-def _found(day: str | None, tell: Callable[[str], None]) -> tuple[Path, bool]:
-    """The day to open, and whether it may be edited: the demo day only where it can be copied."""
-    try:
-        return find_day(day, to_write=True, tell=tell), True
-    except Unreadable as why:
-        folder = find_day(day, tell=tell)
-        tell(str(why.faults[0]))
-        return folder, False
+        return NOT_READ
+    who = args.who or (takers[-1:] or crew or ["crew"])[0]
+    message = messages[-1] if messages else ""
+    return show_day(folder, plan, who, rehearsal=args.rehearse, message=message, edited=edited)
 
 
 def show_day(
-    folder: Path, plan: Plan, who: str, *, rehearsal: bool = False, said: str = "", edited: bool = True
+    folder: Path, plan: Plan, who: str, *, rehearsal: bool = False, message: str = "", edited: bool = True
 ) -> int:
-    """Show a day on the screens, with its journal open for writing; the exit status.
+    """Show a day on the screens, with its journal open for writing; return the exit status.
 
-    ``said`` is the first line to the person; a day that is not ``edited`` has its files left alone.
+    ``message`` is the first line to the person; a day that is not ``edited`` has its files left alone.
     """
     records = records_of(folder)
-    opened = _journal(records, who, rehearsal=rehearsal)
+    opened = _open_journal(records, who, rehearsal=rehearsal)
     if opened is None:
-        return 2
-    said = opened.said or said
-    with opened.journal:
-        return _show(plan, opened, who, folder, rehearsal=rehearsal, said=said, edited=edited)
-
-
-def is_terminal() -> bool:
-    """Whether there is a terminal to show screens on, or to ask questions."""
-    ours = (sys.stdin, sys.stdout)  # None where whoever started us closed it
-    on_terminal = all(stream is not None and stream.isatty() for stream in ours)
-    return on_terminal and os.environ.get("TERM", "dumb") != "dumb"
-
-
-def _who(plan: Plan, asked: str | None, taken_by: str | None = None) -> str | None:
-    """Who signs: whoever is named, else who took the day over last, else the first of the crew."""
-    crew = [member.id for member in plan.day.crew]
-    if asked is not None:
-        return asked if asked in (*crew, taken_by) else None
-    return taken_by or (crew[0] if crew else "crew")
-
-
-def _taken_by(folder: Path, *, rehearsal: bool) -> str | None:
-    """Who took the day over last, as its journal says; None where it says nothing."""
-    seen = _seen(journal_path(records_of(folder), rehearsal=rehearsal))
-    took = [entry.who for entry in live(seen) if isinstance(entry.data, Resumed)]
-    return took[-1] if took else None
-
-
-def _show(plan: Plan, opened: Opened, who: str, folder: Path, *, rehearsal: bool, said: str, edited: bool) -> int:
-    # the screens are slow to import, so only where they are shown
-    from runbook.day.actions import Session
+        return NOT_READ
+    # the screens and what learns are slow to import, so only where they are needed
     from runbook.day.timings import timings_near
     from runbook.screens.app import RunbookApp
     from runbook.screens.text import glyphs_for_terminal
 
-    journal = opened.journal
-    before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
-    plan_digest = digest_of(folder)
-    known = timings_near(records_of(folder))
-    own = folder if edited else None
-    session = Session(plan, journal, who, now, own, known=known, rehearsal=rehearsal)
-    session.left_file = opened.later
-    session.plan_files = day_bytes(folder)
-    if not _begun(session, plan_digest):
-        return 2
-    app = RunbookApp(session, now, glyphs_for_terminal())
-    app.give = partial(_give, session)
-    app.spare = partial(_spare, folder)
-    app.message = said
-    if before and before[-1] != plan_digest and not said:
-        app.message = "the plan's files changed since the day was last open"
-    app.run()
-    if app.broken is not None:
-        print_error("everything said so far is in the journal; open the day again to go on")
-        raise app.broken
-    return app.return_code or 0
+    with opened.journal as journal:
+        before = [entry.data.plan for entry in journal.entries if isinstance(entry.data, DayOpened)]
+        digest, own = digest_of(folder), folder if edited else None
+        session = Session(plan, journal, who, now, own, known=timings_near(records), rehearsal=rehearsal)
+        session.left_file = opened.later
+        session.plan_files = day_bytes(folder)
+        if not _begin(session, digest):
+            return NOT_READ
+        app = RunbookApp(session, now, glyphs_for_terminal())
+        app.give, app.spare = partial(_give, session), partial(_spare, folder)
+        app.message = opened.message or message
+        if before and before[-1] != digest and not app.message:
+            app.message = "the plan's files changed since the day was last open"
+        app.run()
+        if app.broken is not None:
+            print_error("everything entered so far is in the journal; open the day again to go on")
+            raise app.broken
+        return app.return_code or 0
 
 
 def _give(session: Session, to: str) -> Path:
-    """Write the day's handover where the program was started; the file."""
+    """Write the day's handover where the program was started; return the file."""
     from runbook.commands.handover import give
 
     name = session.folder.resolve().name if session.folder else "day"
@@ -150,7 +112,7 @@ def _give(session: Session, to: str) -> Path:
 
 
 def _spare(folder: Path) -> Path:
-    """A free name for the journal outside the day's folder: at home, else with temporary files."""
+    """Return a free name for the journal outside the day's folder: at home, else with temporary files."""
     try:
         home = Path.home()
     except RuntimeError:  # nothing says where that is
@@ -160,27 +122,27 @@ def _spare(folder: Path) -> Path:
     return next(path for path in names if not path.exists())
 
 
-def _begun(session: Session, plan_digest: str) -> bool:
-    """Write that the day was opened; a journal that cannot take even that is asked about."""
-    while True:
-        try:
-            session.open(plan_digest, __version__)
-        except JournalError as trouble:
-            answer = _answer(trouble, opening=False)
-        else:
-            return True
-        if answer == "later":
-            session.keep_in_memory()
-        elif answer != "again":
-            return False
+# --- a journal that cannot be opened or written: what to do instead
+
+_CHOICES: Final = {
+    "again": "try again",
+    "mend": "rescue what can be read into a fresh journal, and keep the damaged file",
+    "aside": "keep the file under another name, and begin a new journal",
+    "later": "go on in memory: it is written as soon as the journal takes it, else lost at the end",
+    "without": "look on without writing: what is entered then is lost at the end",
+}
+_WRITABLE_LATER: Final = ("again", "later")
+_CHOICES_FOR: Final = {
+    "damaged": ("mend", "aside", "without"),
+    "foreign": ("aside", "without"),
+    "newer": ("without",),
+    "busy": ("again", "without"),
+}
 
 
-def _journal(records: Path, who: str, *, rehearsal: bool) -> Opened | None:
-    """The day's journal; None where the person stops here.
-
-    Where it cannot be opened, they are asked what to do instead.
-    """
-    path, told = journal_path(records, rehearsal=rehearsal), ""
+def _open_journal(records: Path, who: str, *, rehearsal: bool) -> Opened | None:
+    """Return the day's journal; None where the person stops here."""
+    path, message = journal_path(records, rehearsal=rehearsal), ""
     while True:
         try:
             records.mkdir(parents=True, exist_ok=True)
@@ -188,65 +150,51 @@ def _journal(records: Path, who: str, *, rehearsal: bool) -> Opened | None:
         except OSError as error:
             what = f"{records} cannot be made: {error.strerror}"
             trouble = JournalError("read-only", what, "make its folder writable")
-        except JournalError as found:
-            trouble = found
+        except JournalError as error:
+            trouble = error
         else:
-            return Opened(journal, _emptied(path) if journal.was_empty else told)
-        match _answer(trouble):
-            case "again":
-                continue
-            case "mend":
-                repair(path, clock=now, who=who)
-                told = _rescued(path)
-                print_line(told)
-            case "aside":
-                told = f"the damaged journal is kept as {set_aside(path).name}; a new one begins"
-                print_line(told)
-            case "without" | "later" as answer:
-                journal = Journal.in_memory(clock=now, who=who, entries=_seen(path))
-                return Opened(journal, later=path if answer == "later" else None)
-            case _:
-                return None
+            if journal.was_empty:
+                message = f"{path.name} was empty: what it held, if anything, is lost; a new one begins"
+            return Opened(journal, message)
+        choice = _choose(trouble, _CHOICES_FOR.get(trouble.kind, _WRITABLE_LATER))
+        if choice == "mend":
+            repair(path, clock=now, who=who)
+            rescued = [entry.data for entry in Journal.read(path).entries if isinstance(entry.data, Rescued)]
+            message = f"RESCUED: {rescue_text(rescued[-1])}"
+            print_line(message)
+        elif choice == "aside":
+            message = f"the damaged journal is kept as {set_aside(path).name}; a new one begins"
+            print_line(message)
+        elif choice is None:
+            return None
+        elif choice != "again":
+            journal = Journal.in_memory(clock=now, who=who, entries=_entries(path))
+            return Opened(journal, later=path if choice == "later" else None)
 
 
-def _emptied(path: Path) -> str:
-    return f"{path.name} was empty: what it held, if anything, is lost; a new one begins"
+def _begin(session: Session, plan_digest: str) -> bool:
+    """Record that the day was opened; return False where the journal cannot take it and the person stops."""
+    while True:
+        try:
+            session.open(plan_digest, __version__)
+        except JournalError as trouble:
+            choice = _choose(trouble, _WRITABLE_LATER)
+        else:
+            return True
+        if choice is None:
+            return False
+        if choice == "later":
+            session.keep_in_memory()
 
 
-def _rescued(path: Path) -> str:
-    """What came of a rescue: the last thing in the journal that it made."""
-    found = [each.data for each in Journal.read(path).entries if isinstance(each.data, Rescued)]
-    return f"RESCUED: {rescue_text(found[-1])}"
-
-
-_CHOICES = {
-    "damaged": ("mend", "aside", "without"),
-    "foreign": ("aside", "without"),
-    "newer": ("without",),
-    "busy": ("again", "without"),
-    "read-only": ("again", "later"),
-    "full": ("again", "later"),
-    "gone": ("again", "later"),
-    "failed": ("again", "later"),
-}
-_SAID = {
-    "again": "try again",
-    "mend": "rescue what can be read into a fresh journal, and keep the damaged file",
-    "aside": "keep the file under another name, and begin a new journal",
-    "later": "go on in memory: it is written as soon as the journal takes it, else lost at the end",
-    "without": "look on without writing: what is said then is lost at the end",
-}
-
-
-def _answer(trouble: JournalError, *, opening: bool = True) -> str | None:
+def _choose(trouble: JournalError, choices: tuple[str, ...]) -> str | None:
     """Ask what to do about a journal; None is to stop, with everything as it is."""
-    choices = _CHOICES[trouble.kind] if opening else ("again", "later")
-    for line in _at_words(f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}."):
-        print_line(line)
-    for n, choice in enumerate(choices, 1):
-        for line in _at_words(f"  {n}  {_SAID[choice]}", indent="     "):
-            print_line(line)
-    print_line("  q  stop here; nothing is changed")
+    width = max(shutil.get_terminal_size().columns, 20)
+    texts = [f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}."]
+    texts += [f"  {n}  {_CHOICES[choice]}" for n, choice in enumerate(choices, 1)]
+    for text in (*texts, "  q  stop here; nothing is changed"):
+        indent = "     " if text.startswith(" ") else ""
+        print_line("\n".join(wrap(text, width, subsequent_indent=indent, break_on_hyphens=False)))
     while True:
         try:
             typed = input("> ").strip().lower()
@@ -258,13 +206,8 @@ def _answer(trouble: JournalError, *, opening: bool = True) -> str | None:
             return choices[int(typed) - 1]
 
 
-def _at_words(text: str, indent: str = "") -> list[str]:
-    """A text in lines that the terminal is wide enough for."""
-    width = max(shutil.get_terminal_size().columns, 20)
-    return wrap(text, width, subsequent_indent=indent, break_on_hyphens=False)
-
-
-def _seen(path: Path) -> list[Entry]:
+def _entries(path: Path) -> list[Entry]:
+    """Return the entries of a journal; none where it cannot be read."""
     try:
         return list(Journal.read(path).entries)
     except JournalError:

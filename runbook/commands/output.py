@@ -1,15 +1,17 @@
-"""Saying things on a terminal, in a pipe, or to a program: whatever it can take."""
+"""What a command prints and writes: on a terminal, in a pipe, for a program, or into files."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from math import isfinite
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TextIO
 
-if TYPE_CHECKING:
-    from pathlib import Path
+from runbook.files.errors import Fault, Unreadable
 
+if TYPE_CHECKING:
     from runbook.model.day import Plan, Problem
     from runbook.model.setup import Setup
 
@@ -26,39 +28,24 @@ _PLAIN: Final = str.maketrans(
 )  # fmt: skip
 
 
+# --- lines
+
+
 def print_line(text: str = "") -> None:
-    """A line on standard output."""
+    """Print a line on standard output."""
     _write(sys.stdout, text)
 
 
 def print_error(text: str) -> None:
-    """A line on standard error."""
+    """Print a line on standard error."""
     _write(sys.stderr, text)
-
-
-def _harmless(text: str) -> str:
-    """A text without what would command the terminal: it may hold anything a person put in a plan.
-
-    What we part lines and columns with stays. Other spaces are plain ones, as on the screens; what
-    only joins or turns letters round goes, and for everything else stands a ``?``.
-    """
-    from unicodedata import category  # slow to import, and hardly ever wanted
-
-    def shown(char: str) -> str:
-        if char.isprintable() or char in "\n\t":
-            return char
-        if char.isspace():
-            return " "
-        return "" if category(char) == "Cf" else "?"
-
-    return "".join(map(shown, text))
 
 
 def _write(stream: TextIO | None, text: str) -> None:
     if stream is None:  # closed by whoever started us
         return
     if not text.isprintable():
-        text = _harmless(text)
+        text = "".join(map(_harmless, text))
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
         text.encode(encoding)
@@ -67,18 +54,26 @@ def _write(stream: TextIO | None, text: str) -> None:
     stream.write(f"{text}\n")
 
 
-def print_json(facts: Any) -> None:
-    """Facts for a program: one JSON value on standard output, readable in any encoding.
+def _harmless(char: str) -> str:
+    """Return a character, or what is printed in place of one that would command the terminal or turn letters round."""
+    from unicodedata import category  # slow to import, and hardly ever wanted
 
-    JSON has no word for a number without end, or for none: null stands for both.
-    """
+    if char.isprintable() or char in "\n\t":
+        return char
+    if char.isspace():
+        return " "
+    return "" if category(char) == "Cf" else "?"
+
+
+def print_json(facts: Any) -> None:
+    """Print one JSON value on standard output, readable in any encoding; null for a number that is not finite."""
     import json
 
     try:
-        said = json.dumps(facts, allow_nan=False, separators=(",", ":"))
+        text = json.dumps(facts, allow_nan=False, separators=(",", ":"))
     except ValueError:
-        said = json.dumps(_finite(facts), separators=(",", ":"))
-    print_line(said)
+        text = json.dumps(_finite(facts), separators=(",", ":"))
+    print_line(text)
 
 
 def _finite(facts: Any) -> Any:
@@ -90,35 +85,41 @@ def _finite(facts: Any) -> Any:
 
 
 def table(rows: Iterable[Sequence[str]]) -> list[str]:
-    """Rows as lines with aligned columns; the last column is as long as it likes."""
+    """Return rows as lines with aligned columns; the last column is as long as it likes."""
     rows = list(rows)
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)][:-1]
-    return [
-        "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]) for row in rows
-    ]
+    lines = ([cell.ljust(width) for cell, width in zip(row, widths, strict=False)] + [row[-1]] for row in rows)
+    return ["  ".join(cells).rstrip() for cells in lines]
 
 
 def problem_lines(problems: Iterable[Problem]) -> list[str]:
-    """Problems as lines: how bad, where, what is wrong and what would put it right."""
+    """Return problems as lines: how bad, where, what is wrong and what would put it right."""
     return table((p.level, p.setup or "-", p.item or "-", f"{p.what}; {p.do}" if p.do else p.what) for p in problems)
 
 
+# --- what was asked for
+
+
+def refusal(command: str, option: str, what: str, do: str = "") -> Unreadable:
+    """Return the error of a command that cannot do what an option asks: what is wrong, and what would be right."""
+    return Unreadable([Fault(f"runbook {command}".rstrip(), None, option, what, do)])
+
+
 def asked_setups(plan: Plan, setup_id: str | None) -> tuple[Setup, ...]:
-    """The setup asked for, or all of the day in order. Raises Unreadable for one unknown."""
+    """Return the setup asked for, or all of the day in order. Raises Unreadable for one unknown."""
     if setup_id is None:
         return plan.order
-    if setup_id in plan.setups:
-        return (plan.setups[setup_id],)
-    from runbook.files.errors import Fault, Unreadable
-
-    known = ", ".join(plan.setups)
-    raise Unreadable([Fault("runbook", None, "--setup", f"no setup {setup_id}", f"one of {known}")])
+    if setup_id not in plan.setups:
+        raise refusal("", "--setup", f"no setup {setup_id}", f"one of {', '.join(plan.setups)}")
+    return (plan.setups[setup_id],)
 
 
-def write_file(path: Path, data: str | bytes, who: str) -> None:
-    """Write a file whole or not at all, over what was there. Raises Unreadable, as the command ``who``."""
+# --- files
+
+
+def write_file(path: Path, data: str | bytes, command: str) -> None:
+    """Write a file whole or not at all, over what was there. Raises Unreadable."""
     from runbook.files.atomic_write import file_mode, temp_file
-    from runbook.files.errors import Fault, Unreadable
 
     content = data if isinstance(data, bytes) else data.encode("utf-8", "replace")
     try:
@@ -128,6 +129,37 @@ def write_file(path: Path, data: str | bytes, who: str) -> None:
         finally:
             new.unlink(missing_ok=True)
     except (OSError, ValueError) as error:
-        why = (getattr(error, "strerror", None) or str(error) or type(error).__name__).lower()
         do = "name a file in a folder that is there and can be written"
-        raise Unreadable([Fault(who, None, "-o", f"{path} cannot be written: {why}", do)]) from None
+        raise refusal(command, "-o", f"{path} cannot be written: {reason(error)}", do) from None
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes], command: str, option: str) -> None:
+    """Write a new folder, on disk for good, whole or not at all. Raises Unreadable."""
+    from runbook.files import atomic_write
+
+    with _refused_where_unwritable(folder, command, option):
+        atomic_write.write_folder(folder, files)
+
+
+def check_new_folder(folder: Path, command: str, option: str) -> None:
+    """Raise Unreadable where a folder is there already, or cannot be made."""
+    from tempfile import TemporaryDirectory
+
+    if folder.exists() or folder.is_symlink():
+        raise refusal(command, option, f"{folder} is there already", "name a folder that is not; it is made")
+    with _refused_where_unwritable(folder, command, option), TemporaryDirectory(dir=folder.absolute().parent):
+        pass
+
+
+@contextmanager
+def _refused_where_unwritable(folder: Path, command: str, option: str) -> Iterator[None]:
+    try:
+        yield
+    except (OSError, ValueError) as problem:
+        do = "free some space, or name a new folder in one that is there and can be written"
+        raise refusal(command, option, f"{folder}: {reason(problem)}", do) from None
+
+
+def reason(error: Exception) -> str:
+    """Return why the system refused something, in words."""
+    return (getattr(error, "strerror", None) or str(error) or type(error).__name__).lower()

@@ -19,24 +19,24 @@ def run(args: Namespace) -> int:
     """Print the verdicts. 1 when any stand or panel is not ok, else 0."""
     plan = read_day(find_day(args.day))
     setups = asked_setups(plan, args.setup)
-    stands_ok = all(verdict.ok for setup in setups for verdict in judge_setup(plan, setup))
-    panels_ok = all(verdict.ok for setup in setups for verdict in judge_panels(plan, setup))
     if args.json:
         print_json(stand_facts(plan, setups))
     else:
         for setup in setups:
-            print_line("\n".join([setup.id, *_table_lines(plan, setup)]) + "\n")
-        for caution in CAUTIONS:
-            print_line(caution)
-    return FINE if stands_ok and panels_ok else WRONG
+            print_line("\n".join((setup.id, *_lines(plan, setup), "")))
+        print_line("\n".join(CAUTIONS))
+    verdicts = [verdict for setup in setups for judge in (judge_setup, judge_panels) for verdict in judge(plan, setup)]
+    return FINE if all(verdict.ok for verdict in verdicts) else WRONG
 
 
-def _table_lines(plan: Plan, setup: Setup) -> list[str]:
+def _lines(plan: Plan, setup: Setup) -> list[str]:
     units = plan.day.units
-    rows: list[tuple[str, ...]] = [("", *STAND_COLUMNS)]
-    for verdict in worst_first(judge_setup(plan, setup)):
-        state = stand_state(verdict) + counterweight_text(verdict, units)
-        rows.append((" ", *verdict_row(verdict, units), state))
-    for panel in panels_to_show(judge_panels(plan, setup), plan.day.place):
-        rows.append((" ", *verdict_row(panel, units), panel_state(panel)))
-    return [line.rstrip() for line in table(rows)]
+    stands = [
+        (" ", *verdict_row(verdict, units), stand_state(verdict) + counterweight_text(verdict, units))
+        for verdict in worst_first(judge_setup(plan, setup))
+    ]
+    panels = [
+        (" ", *verdict_row(panel, units), panel_state(panel))
+        for panel in panels_to_show(judge_panels(plan, setup), plan.day.place)
+    ]
+    return table([("", *STAND_COLUMNS), *stands, *panels])

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from runbook.changeover.step_text import blocks
 from runbook.commands.load_session import metered_today
-from runbook.commands.output import FINE, print_json, print_line
+from runbook.commands.output import FINE, print_json, print_line, refusal
 from runbook.day.changeovers import (
     LOAD_IN,
     NO_TIMINGS,
@@ -22,7 +22,6 @@ from runbook.day.changeovers import (
     people_of,
     scene_of,
 )
-from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 from runbook.files.paths import find_day, journals_near, records_of
 from runbook.model.day import Plan
@@ -69,7 +68,7 @@ def _asked(changes: Changeovers, start: str | None, goal: str | None) -> Iterabl
     for option, name, empty in (("--from", start, LOAD_IN), ("--to", goal, WRAP)):
         if name is not None and name not in (*changes.plan.setups, empty):
             do = f"one of {', '.join((empty, *changes.plan.day.order))}"
-            raise Unreadable([Fault("runbook steps", None, option, f"no setup {name}", do)])
+            raise refusal("steps", option, f"no setup {name}", do)
     return [changes.named(start, goal)]
 
 

@@ -418,7 +418,7 @@ def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
     def full(*_: object, **__: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(resume, "write_folder", full)
+    monkeypatch.setattr("runbook.files.atomic_write.write_folder", full)
     monkeypatch.setattr(resume, "is_terminal", lambda: True)
     answering(monkeypatch, lambda _: "yes")
     assert taken(given, tmp_path / "kim", "--as", "Kim") == 2

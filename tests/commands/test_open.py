@@ -38,9 +38,9 @@ def test_no_day_at_hand_opens_a_copy_of_the_demo_day(
     (first, how), (again, then) = shows
     assert first == again == tmp_path / "state" / "runbook" / "lantern-row"
     assert how["edited"] and then["edited"]
-    assert capsys.readouterr() == ("", f"{how['said']}\n{then['said']}\n")
-    assert how["said"].startswith(f"no day here: showing the demo day, copied to {first}")
-    assert then["said"] == f"no day here: showing the demo day, your copy of it in {first}"
+    assert capsys.readouterr() == ("", f"{how['message']}\n{then['message']}\n")
+    assert how["message"].startswith(f"no day here: showing the demo day, copied to {first}")
+    assert then["message"] == f"no day here: showing the demo day, your copy of it in {first}"
 
 
 def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(
@@ -50,7 +50,7 @@ def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(
     assert main(["open"]) == 0
     ((folder, how),) = shows
     assert (folder, how["edited"]) == (demo_day(), False)
-    assert "cannot be copied there: Not a directory" in how["said"]
+    assert "cannot be copied there: Not a directory" in how["message"]
     assert capsys.readouterr().err.startswith("no day here: showing the demo day\n")
     assert main(["order", "--write"]) == 2
 
@@ -58,5 +58,5 @@ def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(
 def test_a_day_named_is_edited_where_it_is(shows: list[tuple[Path, dict[str, Any]]], capsys: Capture) -> None:
     demo = demo_day()
     assert main(["open", str(demo)]) == 0
-    assert shows == [(demo, {"rehearsal": False, "said": "", "edited": True})]
+    assert shows == [(demo, {"rehearsal": False, "message": "", "edited": True})]
     assert capsys.readouterr() == ("", "")
