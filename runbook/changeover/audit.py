@@ -6,8 +6,9 @@ let go while somebody works on it, and stands that more people hold at once than
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
@@ -26,13 +27,7 @@ _ACTIONS: Final = {
 }  # fmt: skip
 
 
-@dataclass(slots=True)
-class _Held:
-    """A stand that somebody holds while another works on it, from the first to the last of these steps, and why."""
-
-    why: str
-    first: Step
-    last: Step
+_Walked = Sequence[tuple[Step, Floor]]  # steps, each with the floor it is done on
 
 
 def audit_changes(plan: Plan, steps: Iterable[Sequence[Step]] | None = None) -> tuple[Problem, ...]:
@@ -58,16 +53,16 @@ def _problems(
     crew, goal = max(1, len(plan.day.crew)), other.id if other else None
     where = f"after {one.id}" if one and other else "at load-in" if other else "at the wrap"
     walked, last = _walk(plan, ends[0], steps)
-    held = _held_for_another(plan, walked, ends[1])
-    for stand, hold in held.items():
-        first, end = _action(hold.first), _action(hold.last)
-        work = f"while {first}" if hold.first is hold.last else f"from {first} to {end}"
+    for stand, held in _held_for_another(plan, walked).items():
+        (first, floor), (end, _) = held[0], held[-1]
+        why = hold_reason(stand, floor, ends[1], plan.kit, plan.day.place, units=plan.day.units)
+        work = f"while {_action(first)}" if first is end else f"from {_action(first)} to {_action(end)}"
         if crew < 2:
-            what = f"{where}, {hold.why}: hold it {work}; that takes 2 people, the crew is 1"
+            what = f"{where}, {why}: hold it {work}; that takes 2 people, the crew is 1"
             do = "get a second person for it, or plan it lower, lighter or with its bags on first"
             yield Problem("warn", "held-alone", goal, stand, what, do)
         elif not _is_let_go(plan, stand, walked, ends):
-            what = f"{where}, {hold.why}: hold it {work}, without letting go"
+            what = f"{where}, {why}: hold it {work}, without letting go"
             do = "one person holds it, another works; or hang a bag on it that can stay on"
             yield Problem("note", "never-let-go", goal, stand, what, do)
     for stand in sorted(last.in_hands):
@@ -77,31 +72,30 @@ def _problems(
     yield from _crowds(plan, walked, ends[1], f"{where}, ", goal)
 
 
-def _walk(plan: Plan, start: Floor, steps: Sequence[Step]) -> tuple[list[tuple[Step, Floor]], Floor]:
+def _walk(plan: Plan, start: Floor, steps: Sequence[Step]) -> tuple[_Walked, Floor]:
     """Return each step with the floor it is done on, and the floor after them all."""
-    floor, walked = with_unsafe_held(start, plan.kit, plan.day.place), []
+    floor = with_unsafe_held(start, plan.kit, plan.day.place)
+    walked: list[tuple[Step, Floor]] = []
     for step in steps:
         walked.append((step, floor))
         floor = apply(floor, step)
     return walked, floor
 
 
-def _held_for_another(plan: Plan, walked: Sequence[tuple[Step, Floor]], goal: Floor) -> dict[str, _Held]:
-    """Return the stands that one person holds while another works on them; booms always take two."""
-    kit, place = plan.kit, plan.day.place
-    held: dict[str, _Held] = {}
+def _held_for_another(plan: Plan, walked: _Walked) -> dict[str, list[tuple[Step, Floor]]]:
+    """Return the stands that one person holds while another works on them: the steps, each with the unsafe floor.
+
+    Booms are left out: they always take two.
+    """
+    held: dict[str, list[tuple[Step, Floor]]] = defaultdict(list)
     for step, before in walked:
-        stand, floor = own_stand(step, before), held_on(step, before, kit, place)
-        if stand is None or floor is None or kit.stand[stand].is_boom:
-            continue
-        if stand not in held:
-            why = hold_reason(stand, floor, goal, kit, place, units=plan.day.units)
-            held[stand] = _Held(why, step, step)
-        held[stand].last = step
+        stand, floor = own_stand(step, before), held_on(step, before, plan.kit, plan.day.place)
+        if stand is not None and floor is not None and not plan.kit.stand[stand].is_boom:
+            held[stand].append((step, floor))
     return held
 
 
-def _is_let_go(plan: Plan, stand: str, walked: Sequence[tuple[Step, Floor]], ends: tuple[Floor, Floor]) -> bool:
+def _is_let_go(plan: Plan, stand: str, walked: _Walked, ends: tuple[Floor, Floor]) -> bool:
     """Return whether a stand is out of hands at some step on it, or not safe at an end: that is another problem."""
     kit, place = plan.kit, plan.day.place
     at_ends = all(stand in end.stands and not must_be_held(stand, end, end, kit, place, before=end) for end in ends)
@@ -109,9 +103,7 @@ def _is_let_go(plan: Plan, stand: str, walked: Sequence[tuple[Step, Floor]], end
     return not at_ends or any(step.grip is None for step in steps)
 
 
-def _crowds(
-    plan: Plan, walked: Sequence[tuple[Step, Floor]], goal: Floor, where: str, setup: str | None
-) -> Iterator[Problem]:
+def _crowds(plan: Plan, walked: _Walked, goal: Floor, where: str, setup: str | None) -> Iterator[Problem]:
     """Yield the step that takes most people, with those who hold other stands meanwhile, if the crew is smaller."""
     kit, place, units, crew = plan.kit, plan.day.place, plan.day.units, max(1, len(plan.day.crew))
     if not any(before.in_hands - {own_stand(step, before)} for step, before in walked):

@@ -24,7 +24,7 @@ _RULES: Final = (
     ("on a boom the weight comes off first", "weight-off", "frees free"),
     ("what a head carries comes off first", "frees", "free"),
     ("off comes before on", "frees free", "fit fits"),
-    ("what hangs in front is off before the stand moves or rises", "frees", "old-move old-raise"),
+    ("what hangs in front is off before the stand moves or rises", "frees", "old-stand"),
     ("a head goes on before what it carries", "fit", "fits"),
     ("a head goes on a stand that is in its place", "place move", "fit fits aim"),
     ("the weight goes on last", "fit fits", "weight-on"),
@@ -47,9 +47,9 @@ class Order:
         self.steps = work.steps
         self.before: dict[Key, set[Key]] = {key: set() for key in work.steps}
         for head in work.start.heads | work.goal.heads:
-            groups = {name: self._known(keys) for name, keys in self._groups(head).items()}
+            groups = self._groups(head)
             for _, first, then in _RULES:
-                self.edges(_joined(groups, first), _joined(groups, then))
+                self._wait(_joined(groups, first), _joined(groups, then))
         self._fittings()
         self._panels()
         self.spot_edges: set[tuple[Key, Key]] = set()
@@ -63,36 +63,44 @@ class Order:
 
     def edges(self, firsts: Iterable[Key], thens: Iterable[Key]) -> None:
         """Let each of ``thens`` wait for all of ``firsts``, those that are in this changeover."""
-        known = self._known(firsts)
-        for then in self._known(thens) if known else ():
-            self.before[then].update(known)
+        self._wait(self._known(firsts), self._known(thens))
+
+    def _wait(self, firsts: list[Key], thens: list[Key]) -> None:
+        for then in thens if firsts else ():
+            self.before[then].update(firsts)
             self.before[then].discard(then)
 
     def edge(self, first: Key, then: Key) -> None:
         """Let ``then`` wait for ``first``, where both are in this changeover."""
-        self.edges([first], [then])
+        if first != then and first in self.steps and then in self.steps:
+            self.before[then].add(first)
 
     def _groups(self, head: str) -> dict[str, list[Key]]:
         """Return the steps on a head and on the stands it is on before and after, by name."""
         work = self.work
         old, new = (floor.heads[head].stand if head in floor.heads else None for floor in (work.start, work.goal))
-        groups: dict[str, list[Key]] = {verb: [(verb, "head", head)] for verb in _HEAD_VERBS}
-        groups |= {verb: [(verb, "stand", new or "")] for verb in ("place", "move", "raise")}
-        groups |= {f"old-{verb}": [(verb, "stand", old or "")] for verb in ("move", "raise")}
-        groups["lower"] = [("lower", "stand", stand) for stand in (old, new) if stand]
-        groups["weight-off"], groups["weight-on"] = (
-            [("free", "counterweight", old or "")],
-            [("fit", "counterweight", new or "")],
-        )
-        groups["frees"], groups["fits"] = [*self._on(head, work.start, "free")], [*self._on(head, work.goal, "fit")]
-        weights = [(verb, "counterweight", stand) for verb in ("free", "fit") for stand in (old, new) if stand]
-        groups["work"] = [*groups["free"], *groups["fit"], *groups["frees"], *groups["fits"], *weights]
-        groups["bags"] = [("bag", "bag", bag) for bag in work.goal.bags_on("stand", new or "")]
         aim = work.goal.heads[head].aim if new else None
-        groups["target"] = [(verb, "panel", aim.target) for verb in ("place", "move")] if aim else []
         low = new is not None and work.goal.stands[new].height_m <= work.reach_m(new)
-        groups["aim-low"], groups["aim-high"] = (groups["aim"], []) if low else ([], groups["aim"])
-        return groups
+
+        def known(kind: str, *verbs: str, of: Iterable[str | None] = (head,)) -> list[Key]:
+            return self._known((verb, kind, item) for verb in verbs for item in of if item)
+
+        groups = {verb: known("head", verb) for verb in ("disarm", "free", "fit", "aim", "power", "arm")}
+        groups |= {verb: known("stand", verb, of=[new]) for verb in ("place", "move", "raise")}
+        groups |= {
+            "lower": known("stand", "lower", of=[old, new]),
+            "old-stand": known("stand", "move", "raise", of=[old]),
+            "weight-off": known("counterweight", "free", of=[old]),
+            "weight-on": known("counterweight", "fit", of=[new]),
+            "weights": known("counterweight", "free", "fit", of=[old, new]),
+            "frees": self._known(self._on(head, work.start, "free")),
+            "fits": self._known(self._on(head, work.goal, "fit")),
+            "bags": known("bag", "bag", of=work.goal.bags_on("stand", new or "")),
+            "target": known("panel", "place", "move", of=[aim.target if aim else None]),
+            "aim-low": groups["aim"] if low else [],
+            "aim-high": [] if low else groups["aim"],
+        }
+        return groups | {"work": _joined(groups, "free fit frees fits weights")}
 
     def _on(self, head: str, floor: Floor, verb: str) -> Iterator[Key]:
         """Yield the steps that fit or free what a head carries on a floor."""
@@ -199,7 +207,6 @@ class Order:
         self.edges([_OFF], [k for k in self.steps if k not in ahead and k[0] not in beside and k[1] != "camera"])
 
 
-_HEAD_VERBS: Final = ("disarm", "free", "fit", "aim", "power", "arm")
 _TURN: Final = ("turn", "subject", "subject")
 _OFF: Final = ("turn", "subject", "subject-off")
 _TEST: Final = ("test", "set", "set")

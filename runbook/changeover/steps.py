@@ -6,9 +6,11 @@ bag hung on a stand that is not there); what must not be done is the rules' busi
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Any, Final, Literal
 
 from runbook.changeover.floor import Aim, CameraView, Carrier, Floor, HeadAt, Hung, PanelSpot, Spot, StandAt, SubjectAt
@@ -32,30 +34,10 @@ Target = (
     | tuple[str, ...] | float | str | None
 )  # fmt: skip
 
-# Seconds of a step that nobody has timed: estimates for a practised crew (common practice, no source), to the nearest
-# 5 s. ``docs/durations.md`` prints the same table. A boom counts as its own kind of stand.
+# Seconds of a step that nobody has timed, by verb and kind, where a boom counts as its own kind of stand.
 DEFAULT_S: Final[dict[tuple[str, str], float]] = {
-    (verb, kind): seconds
-    for verb, kinds in {
-        "place": {"stand": 40.0, "boom": 120.0, "panel": 30.0},
-        "strike": {"stand": 30.0, "boom": 90.0, "panel": 25.0},
-        "move": {"stand": 25.0, "boom": 75.0, "panel": 20.0},
-        "raise": {"stand": 15.0, "boom": 30.0},
-        "lower": {"stand": 10.0, "boom": 25.0},
-        "fit": {"head": 25.0, "modifier": 40.0, "accessory": 20.0, "cloth": 120.0, "counterweight": 30.0},
-        "free": {"head": 20.0, "modifier": 20.0, "accessory": 10.0, "cloth": 60.0, "counterweight": 25.0},
-        "bag": {"bag": 10.0},
-        "unbag": {"bag": 10.0},
-        "aim": {"head": 10.0},
-        "power": {"head": 10.0},
-        "arm": {"head": 5.0},
-        "disarm": {"head": 5.0},
-        "lens": {"camera": 40.0},
-        "expose": {"camera": 10.0},
-        "view": {"camera": 40.0},
-        "turn": {"subject": 25.0},
-        "test": {"set": 40.0},
-    }.items()
+    (verb, kind): float(seconds)
+    for verb, kinds in tomllib.loads(Path(__file__).with_name("durations.toml").read_text("utf-8")).items()
     for kind, seconds in kinds.items()
 }
 
