@@ -27,7 +27,7 @@ from runbook.files.load import day_bytes, read_day
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.kit import Measured
 from tests.day.days import SetClock
-from tests.day.test_handover_file import resealed, with_member
+from tests.day.test_handover_file import built, resealed
 from tests.played import SECOND, half_shot
 
 Capture = pytest.CaptureFixture[str]
@@ -212,8 +212,8 @@ def _mutations(raw: bytes) -> Iterator[bytes]:
         at = rng.randrange(directory, len(raw) - 64)
         yield resealed(raw[:at] + raw[at + 1 :])
     for name in ("../evil.toml", "/tmp/evil.toml", "plan/../../evil.toml", "evil.sh", "C:\\e.toml"):
-        yield with_member(name, b"x = 1")
-    yield with_member("plan/x.toml", b"/etc/passwd", 0o120777)
+        yield built(name, b"x = 1")
+    yield built("plan/x.toml", b"/etc/passwd", mode=0o120777)
     yield from (b"", b"PK\x03\x04", b"hello", bytes(4096), raw + raw, raw[::-1])
 
 

@@ -2,19 +2,8 @@
 
 import pytest
 
+from runbook.day import day_record
 from runbook.day.actions import Session
-from runbook.day.day_record import (
-    SetupTimes,
-    battery_use,
-    break_lines,
-    differences,
-    entry_lines,
-    not_shot,
-    note_lines,
-    of_type,
-    reading_rows,
-    setup_times,
-)
 from runbook.day.handover_lines import handover_lines
 from runbook.journal.events import HandedOver, Skipped
 from runbook.light.prediction import predict
@@ -30,8 +19,8 @@ def played() -> Session:
     return session
 
 
-def times(session: Session) -> list[SetupTimes]:
-    return [*setup_times(session.plan, session.state, session.counted)]
+def times(session: Session) -> list[day_record.SetupTimes]:
+    return [*day_record.setup_times(session.plan, session.state, session.counted)]
 
 
 def test_times_are_from_begun_to_the_last_step_to_marked_as_shot() -> None:
@@ -66,7 +55,7 @@ def test_a_break_is_no_work() -> None:
     session.mark_shot()
     session.pause("tea")
     assert times(session)[0].shoot_s == pytest.approx(15 * 60)
-    assert tuple(break_lines(session.counted)) == ("meal: 08:10 to 08:55, 45 min", "tea: from 09:00")
+    assert tuple(day_record.break_lines(session.counted)) == ("meal: 08:10 to 08:55, 45 min", "tea: from 09:00")
 
 
 def test_a_clock_put_back_gives_no_negative_time() -> None:
@@ -84,8 +73,8 @@ def test_a_clock_put_back_gives_no_negative_time() -> None:
 
 def test_a_difference_from_the_plan_is_recorded_once_with_its_last_value() -> None:
     session = played()
-    assert differences(session.plan, session.state) == ((FIRST, "A power: 1/8+0.3 instead of 1/8"),)
-    assert [row[:3] for row in reading_rows(session.plan, session.state)] == [
+    assert day_record.differences(session.plan, session.state) == ((FIRST, "A power: 1/8+0.3 instead of 1/8"),)
+    assert [row[:3] for row in day_record.reading_rows(session.plan, session.state)] == [
         (FIRST, "A", "f/4 +0.2"),
         (FIRST, "all heads", "f/4 +0.1"),
     ]
@@ -95,17 +84,17 @@ def test_near_misses_are_separate_from_notes() -> None:
     session = played()
     session.note("Near-miss: the boom swung at second")
     session.note("nearly done")
-    assert [line.split(" ", 1)[1] for line in note_lines(session.counted, near_misses=True)] == [
+    assert [line.split(" ", 1)[1] for line in day_record.note_lines(session.counted, near_misses=True)] == [
         f"{SECOND}: Near-miss: the boom swung at second (photo)"
     ]
-    assert len(note_lines(session.counted, near_misses=False)) == 2
+    assert len(day_record.note_lines(session.counted, near_misses=False)) == 2
 
 
 def test_what_was_skipped_keeps_its_reason() -> None:
     session = played()
     session.skip_setup("widow-letter", "no time")
     session.skip_step(session.view.pending.left[-1], "metered by eye")
-    setup, step = entry_lines(of_type(session.counted, Skipped))
+    setup, step = day_record.entry_lines(day_record.of_type(session.counted, Skipped))
     assert "skipped: widow-letter, because: no time" in setup
     assert "because: metered by eye" in step
 
@@ -117,7 +106,7 @@ def test_setups_not_shot_are_the_same_in_record_and_handover() -> None:
     session.begin("captain-deck")
     session.frames(3)
     session.skip_setup("captain-chart", "no time")
-    missed = [*not_shot(session.plan, session.state)]
+    missed = [*day_record.not_shot(session.plan, session.state)]
     assert [(setup.id, setup.state) for setup in missed] == [
         (SECOND, "not shot yet"),
         ("captain-deck", "open"),
@@ -143,7 +132,7 @@ def test_a_setup_skipped_and_begun_after_all_is_not_skipped() -> None:
     session.skip_setup(FIRST, "no time")
     session.begin(FIRST)
     assert [setup.state for setup in times(session)] == ["begun", "not begun"]
-    assert [setup.state for setup in not_shot(session.plan, session.state)] == ["open"]
+    assert [setup.state for setup in day_record.not_shot(session.plan, session.state)] == ["open"]
 
 
 def test_a_reading_at_the_background_is_compared_with_the_prediction_there() -> None:
@@ -153,7 +142,7 @@ def test_a_reading_at_the_background_is_compared_with_the_prediction_there() -> 
     light = predict(session.plan, session.plan.setups[FIRST])
     there = next(head for head in light.heads if head.head == "B").at_aim_stops
     assert there is not None
-    assert tuple(reading_rows(session.plan, session.state)) == (
+    assert tuple(day_record.reading_rows(session.plan, session.state)) == (
         (FIRST, "B, at the background", "f/5.6", meter_text(there)),
     )
 
@@ -163,7 +152,7 @@ def test_batteries_are_estimated_from_frames_and_powers_as_shot() -> None:
     clock = SetClock()
     session = begun(short(FIRST), clock)
     shoot_one(session, clock)
-    spent = {head.head: head.spent for head in battery_use(session.plan, session.state, session.counted)}
+    spent = {head.head: head.spent for head in day_record.battery_use(session.plan, session.state, session.counted)}
     assert spent["A"] == pytest.approx(43 * 2 ** (-3 + 1 / 3))
     assert spent["B"] == pytest.approx(43 / 8)
     assert spent["C"] == spent["D"] == 0.0
@@ -174,4 +163,6 @@ def test_a_day_not_begun_has_a_record() -> None:
     assert [setup.state for setup in times(session)] == ["not begun", "not begun"]
     assert times(session)[0].change_s is None
     session.hand_over("Kim")
-    assert entry_lines(of_type(session.counted, HandedOver)) == ("08:00 handed over to Kim (photo)",)
+    assert day_record.entry_lines(day_record.of_type(session.counted, HandedOver)) == (
+        "08:00 handed over to Kim (photo)",
+    )
