@@ -313,16 +313,6 @@ def test_what_the_kit_says_already_is_not_written_again(day: Path) -> None:
     assert not (day / ".backup-later").exists()
 
 
-def test_the_files_as_they_were_are_kept_and_nothing_else_is_left_behind(day: Path) -> None:
-    (day / "kit.toml").chmod(0o640)
-    files = sorted(path.name for path in day.iterdir())
-    before = (day / "kit.toml").read_bytes()
-    keep_measured(day, ROW, STAMP)
-    assert sorted(path.name for path in day.iterdir()) == sorted((KEPT, *files))
-    assert (day / KEPT / "kit.toml").read_bytes() == before
-    assert (day / "kit.toml").stat().st_mode & 0o777 == 0o640
-
-
 def test_a_write_that_fails_leaves_the_kit_as_it_was(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = (day / "kit.toml").read_bytes()
     files = sorted(path.name for path in day.iterdir())
@@ -335,12 +325,3 @@ def test_a_write_that_fails_leaves_the_kit_as_it_was(day: Path, monkeypatch: pyt
         keep_measured(day, ROW, STAMP)
     assert (day / "kit.toml").read_bytes() == before
     assert sorted(path.name for path in day.iterdir()) == files
-
-
-def test_a_linked_kit_is_written_where_it_really_is(day: Path, tmp_path: Path) -> None:
-    real = tmp_path / "shared-kit.toml"
-    (day / "kit.toml").rename(real)
-    (day / "kit.toml").symlink_to(real)
-    keep_measured(day, ROW, STAMP)
-    assert (day / "kit.toml").is_symlink()
-    assert "[[measured]]" in real.read_text().splitlines()[-12:]

@@ -22,22 +22,11 @@ THIRDS = Dial(Fraction(1, 3), stops_below("1/128", Fraction(1, 3)))
 @pytest.mark.parametrize(
     ("text", "metres"),
     [
-        ("4 ft 6 in", 1.3716),
-        ("4'6\"", 1.3716),
-        ("4' 6", 1.3716),
-        ("4′6″", 1.3716),
-        ("54 in", 1.3716),
-        ("4.5 feet", 1.3716),
-        ("4ft", 1.2192),
-        ("1.4 m", 1.4),
-        ("1,4", 1.4),
-        ("1.4", 1.4),
-        (".5", 0.5),
-        ("140 cm", 1.4),
-        ("1400mm", 1.4),
-        (" 2 M ", 2.0),
+        ("4 ft 6 in", 1.3716), ("4'6\"", 1.3716), ("4' 6", 1.3716), ("4′6″", 1.3716), ("54 in", 1.3716),
+        ("4.5 feet", 1.3716), ("4ft", 1.2192), ("1.4 m", 1.4), ("1,4", 1.4), ("1.4", 1.4), (".5", 0.5),
+        ("140 cm", 1.4), ("1400mm", 1.4), (" 2 M ", 2.0),
     ],
-)
+)  # fmt: skip
 def test_a_length_is_read_either_way(text: str, metres: float) -> None:
     assert parse_input.read_length(text) == pytest.approx(metres, abs=1e-9)
 
@@ -86,25 +75,17 @@ def test_a_mass_is_read_either_way(text: str, kilos: float) -> None:
 @pytest.mark.parametrize(
     ("read", "text", "value"),
     [
-        (parse_input.read_time, "8", dt.time(8)),
-        (parse_input.read_time, "08.30", dt.time(8, 30)),
-        (parse_input.read_time, "1430", dt.time(14, 30)),
-        (parse_input.read_time, "6 pm", dt.time(18)),
-        (parse_input.read_time, "12 am", dt.time(0)),
-        (parse_input.read_time, "8:00:15", dt.time(8, 0, 15)),
-        (parse_input.read_date, "2026-12-04", dt.date(2026, 12, 4)),
-        (parse_input.read_aperture, "f/5.6", 5.6),
-        (parse_input.read_aperture, "F 5,6", 5.6),
-        (parse_input.read_shutter, "1/160 s", "1/160"),
-        (parse_input.read_shutter, "2", "2"),
-        (parse_input.read_yes, "Yes", True),
-        (parse_input.read_yes, "false", False),
-        (parse_input.read_whole, " 36 ", 36),
-        (parse_input.read_id, "octa-90 ", "octa-90"),
-        (parse_input.read_pair, "36 x 24", [36.0, 24.0]),
+        (parse_input.read_time, "8", dt.time(8)), (parse_input.read_time, "08.30", dt.time(8, 30)),
+        (parse_input.read_time, "1430", dt.time(14, 30)), (parse_input.read_time, "6 pm", dt.time(18)),
+        (parse_input.read_time, "12 am", dt.time(0)), (parse_input.read_time, "8:00:15", dt.time(8, 0, 15)),
+        (parse_input.read_date, "2026-12-04", dt.date(2026, 12, 4)), (parse_input.read_aperture, "f/5.6", 5.6),
+        (parse_input.read_aperture, "F 5,6", 5.6), (parse_input.read_shutter, "1/160 s", "1/160"),
+        (parse_input.read_shutter, "2", "2"), (parse_input.read_yes, "Yes", True),
+        (parse_input.read_yes, "false", False), (parse_input.read_whole, " 36 ", 36),
+        (parse_input.read_id, "octa-90 ", "octa-90"), (parse_input.read_pair, "36 x 24", [36.0, 24.0]),
         (parse_input.read_pair, "36,5 24", [36.5, 24.0]),
     ],
-)
+)  # fmt: skip
 def test_the_rest_is_read_as_it_is_said(read: Callable[[str], Any], text: str, value: Any) -> None:
     assert read(text) == value
 
@@ -112,25 +93,17 @@ def test_the_rest_is_read_as_it_is_said(read: Callable[[str], Any], text: str, v
 @pytest.mark.parametrize(
     ("read", "text", "do"),
     [
-        (parse_input.read_length, "four", "1.4 m or 4 ft 6 in"),
-        (parse_input.read_length, "", "nothing"),
-        (parse_input.read_length, "4 kg", "1.4 m"),
-        (parse_input.read_length, "4 ft -6 in", "1.4 m"),
+        (parse_input.read_length, "four", "1.4 m or 4 ft 6 in"), (parse_input.read_length, "", "nothing"),
+        (parse_input.read_length, "4 kg", "1.4 m"), (parse_input.read_length, "4 ft -6 in", "1.4 m"),
         (lambda text: parse_input.read_length(text, "imperial"), "1.5.5", "4 ft 6 in"),
-        (parse_input.read_mass, "4 m", "7 kg or 15 lb"),
-        (parse_input.read_mass, "4 kg 3", "7 kg"),
-        (parse_input.read_time, "25:00", "14:30"),
-        (parse_input.read_time, "8:61", "14:30"),
-        (parse_input.read_date, "4.12.2026", "2026-12-04"),
-        (parse_input.read_aperture, "0", "f/5.6"),
-        (parse_input.read_shutter, "fast", "1/160"),
-        (parse_input.read_yes, "maybe", "yes or no"),
-        (parse_input.read_whole, "1.5", "36"),
-        (parse_input.read_id, "a b", "letters"),
-        (parse_input.read_pair, "3", "36 x 24"),
-        (parse_input.read_number, "x", "number"),
+        (parse_input.read_mass, "4 m", "7 kg or 15 lb"), (parse_input.read_mass, "4 kg 3", "7 kg"),
+        (parse_input.read_time, "25:00", "14:30"), (parse_input.read_time, "8:61", "14:30"),
+        (parse_input.read_date, "4.12.2026", "2026-12-04"), (parse_input.read_aperture, "0", "f/5.6"),
+        (parse_input.read_shutter, "fast", "1/160"), (parse_input.read_yes, "maybe", "yes or no"),
+        (parse_input.read_whole, "1.5", "36"), (parse_input.read_id, "a b", "letters"),
+        (parse_input.read_pair, "3", "36 x 24"), (parse_input.read_number, "x", "number"),
     ],
-)
+)  # fmt: skip
 def test_what_is_wrong_is_answered_with_what_would_be_right(read: Callable[[str], Any], text: str, do: str) -> None:
     with pytest.raises(ValueError, match=do):
         read(text)
