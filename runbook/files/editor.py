@@ -22,7 +22,7 @@ from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, Source, inherit
 from runbook.files.load import day_bytes, read_files
 from runbook.files.paths import DAY_FILE, KIT_FILE
 from runbook.files.rules import DAY_KINDS, IN_DAY, IN_KIT, IN_SETUP, Pattern, written
-from runbook.files.toml_edit import NotEdited, add_table, copy_table, move_table, remove_key, remove_table, set_value
+from runbook.files.toml_edit import NotEdited, add_table, move_table, remove_key, remove_table, set_value
 from runbook.files.validate import plain
 from runbook.model.day import Plan
 from runbook.model.fields import is_id
@@ -117,10 +117,11 @@ def add(files: Files, name: str, key: str, table: dict[str, Any]) -> Change:
 
 def copy(files: Files, name: str, path: Path, new_id: str) -> Change:
     """A thing of the kit or the day once more under another id; a measured row has none."""
-    key = str(path[0])
-    raw = place_of(table_of(files[name]), path)
+    table = table_of(files[name])
+    raw = place_of(table, path)
     assert raw is not None
-    return {name: copy_table(files[name], key, raw[1], {} if key == "measured" else {"id": new_id})}
+    key, place = raw
+    return add(files, name, key, table[key][place] | ({"id": new_id} if new_id else {}))
 
 
 def remove(files: Files, name: str, path: Path) -> Change:

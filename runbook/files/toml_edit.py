@@ -7,7 +7,6 @@ lists are counted from 0 in a path: ``("light", 0, "power")``.
 
 from __future__ import annotations
 
-import copy
 import re
 import tomllib
 from bisect import bisect_right
@@ -223,26 +222,6 @@ def add_table(text: str, key: str, table: dict[str, Any]) -> str:
     nl = _newline(text)
     body = "".join(f"{line}{nl}" for line in (f"[[{_key(key)}]]", *_pairs(table)))
     return _changed(text, change, (key,), lambda layout: _after_last(text, layout, key, body))
-
-
-def copy_table(text: str, key: str, index: int, fresh: dict[str, Any]) -> str:
-    """The text with the ``index``-th ``[[key]]`` once more, after the last of its kind.
-
-    ``fresh`` are the keys the copy has otherwise. Comments inside go with it.
-    """
-
-    def change(whole: Any) -> None:
-        whole[key].append(copy.deepcopy(whole[key][index]))
-
-    def copied(layout: Layout) -> str:
-        block, header = _block(text, layout, (key, index)), layout.starts[key, index]
-        return _after_last(text, layout, key, _whole_lines(text[header : block.end], _newline(text)))
-
-    after = _changed(text, change, (key,), copied)
-    last = len(tomllib.loads(after)[key]) - 1
-    for name, value in fresh.items():
-        after = set_value(after, (key, last, name), value)
-    return after
 
 
 def remove_table(text: str, path: Path) -> str:
