@@ -233,7 +233,7 @@ def _paths(folder: Path) -> list[Path]:
 
 
 def digest_of(folder: Path) -> str:
-    """A short sum over the plan's files, to tell whether they changed since. Raises OSError."""
+    """A digest of the plan's files, to see whether they changed since. Raises OSError."""
     from hashlib import sha256
 
     total = sha256()

@@ -29,7 +29,7 @@ def _on_standard_error(text: str) -> None:
 
 
 def find_day(text: str | None, *, to_write: bool = False, tell: Callable[[str], None] = _on_standard_error) -> Path:
-    """The folder named; else the current one if it holds a day; else the demo day, which is told.
+    """The folder named; else the current one if it holds a day; else the demo day, with a message to ``tell``.
 
     The demo day belongs to everybody: to write in it, a person gets a copy of their own, beside its
     journal. Once that is there, it is what is meant. Raises Unreadable when none is named and there

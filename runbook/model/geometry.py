@@ -50,7 +50,7 @@ def stand_at(side: Side, angle_deg: float, distance_m: float, height_m: float, f
 def column_at(front: Point, bearing_deg: float, depth_m: float) -> Point:
     """The point over a stand's column: under the middle of its head's body.
 
-    That is behind the front of a modifier so deep, along where it points; both reckoned level, as
+    That is behind the front of a modifier so deep, along where it points; both taken as level, as
     the plan does not say where a head hinges.
     """
     turn, back = radians(bearing_deg), depth_m + BODY_M / 2

@@ -96,7 +96,7 @@ class Modifier:
 
     @property
     def field_deg(self) -> float:
-        """The full angle the light is reckoned with."""
+        """The full angle used in calculations."""
         if self.spread_deg is not None:
             return self.spread_deg
         return BARE_SPREAD_DEG if self.shape == "bare" else 360.0

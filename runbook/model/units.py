@@ -1,7 +1,7 @@
-"""Lengths, masses, pushes and winds as people say them, metric or imperial. Files stay SI.
+"""Lengths, masses, pushes and winds as text, metric or imperial. Files stay SI.
 
-``form`` says a metric figure in another way, for a text that wants its places (``.2f``) or the very
-number a file holds (``g``). Imperial figures are always said to the inch, or to a tenth.
+``form`` is the format of a metric figure where a text wants its places (``.2f``) or the very number a file holds
+(``g``). Imperial figures are always to the inch, or to a tenth.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def mass(kilograms: float, units: Units = "metric", form: str = "") -> str:
 
 
 def _short(number: float, places: int) -> str:
-    """A number without the zeros nobody says, but with one decimal where metres want one."""
+    """A number without trailing zeros, but with one decimal for metres."""
     text = f"{number:.{places}f}".rstrip("0").rstrip(".")
     return f"{text}.0" if places == 2 and "." not in text else text
 
@@ -56,6 +56,6 @@ def speed(metres_per_s: float, units: Units = "metric", form: str = ".1f") -> st
     return f"{metres_per_s / MS_PER_MPH:.1f} mph"
 
 
-def figure(said: str) -> str:
+def figure(text: str) -> str:
     """The number alone of a mass, a push or a wind, beside another that has named their unit."""
-    return said.split(maxsplit=1)[0]
+    return text.split(maxsplit=1)[0]

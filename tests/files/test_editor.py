@@ -191,7 +191,7 @@ def test_what_could_not_be_read_is_refused_in_the_readers_own_words(demo: Path) 
     change = edits.put(editor.texts, "keeper-window.toml", ("light", "A", "distance_m"), 0.2)
     with pytest.raises(NotEdited, match=r"^light.A.distance_m: 0.2 m of tape .* cannot reach"):
         editor.apply(change, "x")
-    # a stand's limit that a setup breaks is told with the setup's name
+    # a stand's limit that a setup breaks is reported with the setup's name
     change = edits.put(editor.texts, KIT, ("stand", "S1", "height_max_m"), 1.2)
     with pytest.raises(NotEdited, match=r"^keeper-\w+: light"):
         editor.apply(change, "x")
@@ -218,7 +218,7 @@ def test_what_somebody_else_changed_is_not_written_over(demo: Path) -> None:
             editor.undo()
 
 
-def test_a_folder_that_cannot_be_written_is_told_in_a_line(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_folder_that_cannot_be_written_is_reported_in_a_line(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*_args: object, **_more: object) -> None:
         raise PermissionError(13, "Permission denied")
 
@@ -242,7 +242,7 @@ def test_what_a_crash_left_half_done_is_put_back_when_it_is_opened(demo: Path) -
     assert bytes_in(demo) == FILES
 
 
-def test_a_broken_file_beside_is_told_and_nothing_opens(demo: Path) -> None:
+def test_a_broken_file_is_reported_and_nothing_opens(demo: Path) -> None:
     (demo / "new.toml").write_text("title = \n")
     with pytest.raises(Unreadable, match=r"new.toml:1: is not TOML"):
         Editor(demo, "then")
@@ -305,7 +305,7 @@ def test_accessories_are_the_same_in_any_order() -> None:
     assert replaced_by([fitted], replace(fitted, accessories=("gel", "grid"))) == 0
 
 
-def test_what_the_kit_says_already_is_not_written_again(day: Path) -> None:
+def test_a_reading_already_in_the_kit_is_not_written_again(day: Path) -> None:
     keep_measured(day, ROW, STAMP)
     before = (day / "kit.toml").read_bytes()
     assert keep_measured(day, replace(ROW, distance_m=1.40004), "later") is None

@@ -51,7 +51,7 @@ def test_what_is_inherited_is_cleared_where_it_is_written() -> None:
         edits.put(TEXTS, ANSWER, ("light", "A", "head"), "B")
 
 
-def test_two_ways_to_ask_for_a_reading_put_each_other_out() -> None:
+def test_of_two_ways_to_ask_for_a_reading_one_replaces_the_other() -> None:
     texts = after(edits.put(TEXTS, "widow-letter.toml", ("light", "A", "under_key_stops"), 1.0))
     light = tomllib.loads(texts["widow-letter.toml"])["light"][0]
     assert light["under_key_stops"] == 1.0
@@ -71,9 +71,9 @@ def test_a_new_name_is_followed_wherever_it_is_written() -> None:
                       ("bag", "B1"), ("lens", "85"), ("accessory", "grid-octa"), ("look", "keeper"),
                       ("crew", "first"), ("cloth", "voile")):  # fmt: skip
         texts = after(edits.rename(TEXTS, kind, old, "Other"))
-        said = re.compile(rf'"{re.escape(old)}"')
-        assert len(said.findall("".join(TEXTS.values()))) > 0
-        assert not said.findall("".join(texts.values()))
+        quoted = re.compile(rf'"{re.escape(old)}"')
+        assert len(quoted.findall("".join(TEXTS.values()))) > 0
+        assert not quoted.findall("".join(texts.values()))
         back = after(edits.rename(texts, kind, "Other", old), texts)
         assert back == TEXTS
 
@@ -90,7 +90,7 @@ def test_a_setup_takes_its_new_name_everywhere() -> None:
             edits.rename(TEXTS, "setup", "widow-letter", name)
 
 
-def test_what_is_in_use_is_not_taken_out() -> None:
+def test_what_is_in_use_is_not_deleted() -> None:
     with pytest.raises(NotEdited, match=r"S1 is used by .*keeper-window.*; delete it there first"):
         edits.remove(TEXTS, KIT, ("stand", "S1"))
     with pytest.raises(NotEdited, match="widow-letter is named in widow-answer"):
@@ -127,7 +127,7 @@ def test_things_are_copied_and_moved() -> None:
     assert len(plan_of(texts).kit.measured) == len(plan_of(TEXTS).kit.measured) + 1
 
 
-def test_a_new_order_takes_each_remark_along_and_changes_nothing_else() -> None:
+def test_a_new_order_keeps_comments_with_their_setups_and_changes_nothing_else() -> None:
     listed = (
         'name = "x"  # order = [\n'
         'order = [\n    "one",    # the first ] of them\n    "two",\n'

@@ -33,8 +33,8 @@ def shapes_in(cls: type) -> list[type]:
 
 
 @pytest.mark.parametrize("cls", [Kit, Day, Setup])
-def test_everything_the_files_can_say_has_a_line(cls: type) -> None:
-    said: dict[type, set[str]] = {}
+def test_every_key_of_the_files_has_a_line(cls: type) -> None:
+    lines: dict[type, set[str]] = {}
     for thing in THINGS:
         for field in form_of(TEXTS, thing):
             if field.kind != "heading":
@@ -43,14 +43,14 @@ def test_everything_the_files_can_say_has_a_line(cls: type) -> None:
                 for part in way[:1] if thing.path in ((), None) else []:
                     member = next(each for each in members(inside) if each.key == part)
                     inside = member.shape or inside
-                said.setdefault(inside, set()).add(field.key)
+                lines.setdefault(inside, set()).add(field.key)
     for shape in shapes_in(cls):
         keys = {member.key for member in members(shape) if not member.shape}
-        assert keys <= said.get(shape, set()), shape
+        assert keys <= lines.get(shape, set()), shape
 
 
 @pytest.mark.parametrize("units", ["metric", "imperial"])
-def test_what_is_put_before_a_person_is_read_back_as_it_is(units: Units) -> None:
+def test_a_value_to_edit_reads_back_unchanged(units: Units) -> None:
     for thing in THINGS:
         for field in form_of(TEXTS, thing):
             if field.kind == "heading" or field.value in (None, "", []):
@@ -63,7 +63,7 @@ def test_what_is_put_before_a_person_is_read_back_as_it_is(units: Units) -> None
             assert shown_field(field, units)
 
 
-def test_lines_say_where_their_values_come_from() -> None:
+def test_lines_show_where_their_values_come_from() -> None:
     found = form("setup", "widow-answer")
     power = found["light", "A", "power"]
     assert (power.origin, power.source, power.value) == ("inherited", "widow-letter", "1/32+0.7")
@@ -114,7 +114,7 @@ def test_a_key_that_must_be_there_cannot_be_left_empty() -> None:
     assert read_field(stand["stand", "S1", "arm_m"], "", "metric") is None
 
 
-def test_a_thing_that_is_not_whole_says_what_is_missing() -> None:
+def test_what_is_missing_or_wrong_in_an_incomplete_thing_is_known() -> None:
     assert missing(Head, {"id": "E"})[:2] == ["energy_ws", "guide_number_m"]
     assert wrong_with(Stand, {"id": "S", "legs": 99}, "legs") == "99 is too much; it must be at most 12"
     assert wrong_with(Stand, {"id": "S", "legs": 3}, "legs") == ""

@@ -34,11 +34,11 @@ def field(desk: FormEditor, *path: object) -> Field:
 
 
 def fill(desk: FormEditor, **texts: str) -> str:
-    said = ""
+    done = ""
     for key, text in texts.items():
         line = next(each for each in desk.fields if each.key == key)
-        said = desk.take(line, desk.read(line, text))
-    return said
+        done = desk.take(line, desk.read(line, text))
+    return done
 
 
 def test_typing_changes_nothing_until_it_is_taken(desk: FormEditor) -> None:
@@ -81,13 +81,13 @@ def test_everything_of_a_list_can_be_written_new(desk: FormEditor, kind: str, te
     before = dict(desk.editor.texts)
     desk.pick(next(n for n, thing in enumerate(desk.things) if thing.kind == kind))
     desk.begin(kind)
-    said = ""
+    done = ""
     for key, text in texts.items():
         if desk.draft is None:  # whole with its id alone: the rest is written into it
             break
         with suppress(NotEdited):  # whole, and still in need of a size
-            said = fill(desk, **{key: text})
-    assert said.startswith("saved: new")
+            done = fill(desk, **{key: text})
+    assert done.startswith("saved: new")
     assert desk.thing.kind == kind
     assert desk.thing.path is not None
     assert len([t for t in desk.things if t.kind == kind]) > 0
@@ -96,7 +96,7 @@ def test_everything_of_a_list_can_be_written_new(desk: FormEditor, kind: str, te
     assert dict(desk.editor.texts) == before
 
 
-def test_a_draft_says_how_much_is_missing_and_takes_only_what_is_right(desk: FormEditor) -> None:
+def test_a_draft_counts_what_is_missing_and_refuses_what_is_wrong(desk: FormEditor) -> None:
     pick(desk, "S1")
     desk.begin("stand")
     assert fill(desk, id="S9") == "a new stand: 5 more to write before it is in the files"
@@ -110,13 +110,13 @@ def test_a_draft_says_how_much_is_missing_and_takes_only_what_is_right(desk: For
 def test_a_panel_is_added_to_a_setup(desk: FormEditor) -> None:
     pick(desk, "widow-letter")
     desk.begin("place_panel")
-    said = fill(desk, panel="card", side="left", angle_deg="90°", distance_m="3 ft", height_m="1")
-    assert said == "saved: new panel card"
+    done = fill(desk, panel="card", side="left", angle_deg="90°", distance_m="3 ft", height_m="1")
+    assert done == "saved: new panel card"
     assert desk.thing.id == "widow-letter"
     assert desk.plan.setups["widow-letter"].panel["card"].distance_m == 0.9144
 
 
-def test_a_part_is_taken_out_and_moved(desk: FormEditor) -> None:
+def test_a_part_is_deleted_and_moved(desk: FormEditor) -> None:
     pick(desk, "captain-deck")
     heads = [light.head for light in desk.plan.setups["captain-deck"].lights]
     desk.move_part(field(desk, "light", heads[0]), 1)

@@ -1,4 +1,4 @@
-"""``like`` and ``drop``: what a setup takes over, and where a fault in it is said to be."""
+"""``like`` and ``drop``: what a setup takes over, and where a fault in it is reported."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.days import change, faults_of, write_day
 CHILD = 'like = "window"\n'
 
 
-def said(folder: Path) -> list[tuple[str, str]]:
+def places(folder: Path) -> list[tuple[str, str]]:
     return [(Path(fault.file).stem, fault.key) for fault in faults_of(folder)]
 
 
@@ -49,7 +49,7 @@ def test_a_head_dropped_and_lit_again_starts_afresh(tmp_path: Path) -> None:
     fresh = read_day(folder).setups["child"].light["B"]
     assert (fresh.aim, fresh.bags, fresh.under_key_stops) == ("face", (), None)
     change(folder, "child.toml", "angle_deg = 90\n", "")
-    assert said(folder) == [("child", "light.B.angle_deg")]
+    assert places(folder) == [("child", "light.B.angle_deg")]
 
 
 def test_of_two_ways_to_ask_for_a_reading_the_last_one_stands(tmp_path: Path) -> None:
@@ -58,20 +58,20 @@ def test_of_two_ways_to_ask_for_a_reading_the_last_one_stands(tmp_path: Path) ->
     assert (light.aim_reading_f, light.under_key_stops) == (None, 1.0)
 
 
-def test_a_fault_inherited_by_many_is_said_once_where_it_is_written(tmp_path: Path) -> None:
+def test_a_fault_inherited_by_many_is_one_fault_where_it_is_written(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", child=CHILD, grandchild='like = "child"\n')
     line = change(folder, "window.toml", "angle_deg = 45", 'angle_deg = "45"')
     (fault,) = faults_of(folder)
     assert (Path(fault.file).name, fault.line) == ("window.toml", line)
 
 
-def test_what_is_missing_is_said_once_where_the_table_begins(tmp_path: Path) -> None:
+def test_what_is_missing_is_one_fault_where_the_table_begins(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "A"\nangle_deg = 50\n')
     change(folder, "window.toml", "distance_m = 1.4\n", "")
-    assert said(folder) == [("window", "light.A.distance_m")]
+    assert places(folder) == [("window", "light.A.distance_m")]
 
 
-def test_a_clash_with_what_is_inherited_is_said_where_it_was_made(tmp_path: Path) -> None:
+def test_a_conflict_with_an_inherited_value_is_a_fault_of_the_setup_that_makes_it(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "B"\nstand = "S1"\n')
     (fault,) = faults_of(folder)
     assert (Path(fault.file).name, fault.line, fault.key) == ("child.toml", 4, "light.B.stand")
@@ -105,7 +105,7 @@ def test_a_loop_is_named_once(tmp_path: Path, files: dict[str, str], loop: str) 
 
 def test_what_a_torn_file_may_hold_is_not_called_missing(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", torn="x = [", child='like = "torn"\nframes = "x"\n')
-    assert said(folder) == [("child", "frames"), ("torn", "")]
+    assert places(folder) == [("child", "frames"), ("torn", "")]
 
 
 def test_drop_without_like_and_drops_that_are_no_ids(tmp_path: Path) -> None:
@@ -125,7 +125,7 @@ def test_a_place_in_the_day_is_a_setup_s_own(tmp_path: Path) -> None:
     assert plan.setups["child"].before == ()
 
 
-def test_a_fault_in_both_is_said_once_though_another_word_would_be_right_in_each(tmp_path: Path) -> None:
+def test_a_fault_in_both_setups_is_one_fault_though_the_remedies_differ(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["B"]\n')
     line = change(folder, "window.toml", 'looks_at = "A"', 'looks_at = "Z"')
     (fault,) = faults_of(folder)
@@ -133,7 +133,7 @@ def test_a_fault_in_both_is_said_once_though_another_word_would_be_right_in_each
     assert fault.do == "there are A, B"
 
 
-def test_what_a_drop_has_no_part_in_is_said_where_the_setup_is_like_the_other(tmp_path: Path) -> None:
+def test_a_fault_by_inheritance_without_drop_is_a_fault_of_like(tmp_path: Path) -> None:
     fires = '[[light]]\nhead = "A"\npower = "1/8"\n'
     folder = write_day(tmp_path / "d", child=f'drop = ["flat"]\n{CHILD}{fires}')
     line = change(folder, "window.toml", 'shutter = "1/160"', 'shutter = "1/1000"')
@@ -146,7 +146,7 @@ def test_what_a_drop_has_no_part_in_is_said_where_the_setup_is_like_the_other(tm
     assert fault.what.endswith(f"; inherited from {folder / 'window.toml'}:{line}")
 
 
-def test_of_many_drops_the_one_that_takes_what_is_aimed_at_is_said(tmp_path: Path) -> None:
+def test_of_several_drops_the_one_that_removes_the_target_is_at_fault(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", child=f'{CHILD}drop = [\n  "A",\n  "flat",\n]\n')
     change(folder, "window.toml", 'aim = "background"', 'aim = "flat"')
     change(folder, "window.toml", 'looks_at = "A"\n', "")
@@ -161,7 +161,7 @@ def test_a_chain_may_be_longer_than_any_day(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", **chain)
     assert read_day(folder).setups["s1001"].light == read_day(folder).setups["window"].light
     change(folder, "window.toml", "angle_deg = 45", "angle_deg = 200")
-    assert said(folder) == [("window", "light.A.angle_deg")]
+    assert places(folder) == [("window", "light.A.angle_deg")]
 
 
 def test_among_very_many_names_the_nearest_is_not_sought(tmp_path: Path) -> None:

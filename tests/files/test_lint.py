@@ -1,4 +1,4 @@
-"""What can be read, and still should be said before the day begins."""
+"""What can be read, and should still be known before the day begins."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ CASES = [
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: str(case[3] and case[3][1]))
-def test_each_rule_speaks_when_it_should(fine: Path, case: tuple[str, str, str, tuple[str, ...] | None]) -> None:
+def test_each_rule_finds_its_problem(fine: Path, case: tuple[str, str, str, tuple[str, ...] | None]) -> None:
     file, old, new, expected = case
     change(fine, file, old, new)
     if new == 'id = "B2"':
@@ -109,25 +109,25 @@ def test_the_worst_comes_first_and_the_rest_keeps_its_order() -> None:
     assert [p.code for p in worst_first(problems)] == ["1", "3", "2", "5", "0", "4"]
 
 
-def test_every_problem_says_what_would_put_it_right(tmp_path: Path) -> None:
+def test_every_problem_has_a_remedy(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d")
     change(folder, W, 'role = "key"', 'role = "fill"')
     assert all(problem.what and problem.do for problem in audit(read_day(folder)))
 
 
-def test_heights_and_tapes_are_told_in_the_units_of_the_day(day: Path) -> None:
-    def told() -> dict[str, str]:
+def test_heights_and_distances_are_in_the_units_of_the_day(day: Path) -> None:
+    def found() -> dict[str, str]:
         return {problem.code: problem.what for problem in audit(read_day(day))}
 
     change(day, L, "distance_m = 1.3\nheight_m = 2.4", "distance_m = 0.3\nheight_m = 1.3")
     change(day, D, "reach_m = 1.9", "reach_m = 1.25")
     change(day, L, 'stand = "boom"\n', 'stand = "boom"\nbags = []\n')
-    assert told()["too-close"] == "C is 0.3 m from the face, nearer than it is deep"
-    assert told()["high-without-bag"] == "C is at 1.3 m, over reach, without a bag"
+    assert found()["too-close"] == "C is 0.3 m from the face, nearer than it is deep"
+    assert found()["high-without-bag"] == "C is at 1.3 m, over reach, without a bag"
     change(day, D, 'name = "A day"\n', 'name = "A day"\nunits = "imperial"\n')
     # 0.3 m = 11.81 in; 1.3 m = 51.18 in
-    assert told()["too-close"] == "C is 1 ft 0 in from the face, nearer than it is deep"
-    assert told()["high-without-bag"] == "C is at 4 ft 3 in, over reach, without a bag"
+    assert found()["too-close"] == "C is 1 ft 0 in from the face, nearer than it is deep"
+    assert found()["high-without-bag"] == "C is at 4 ft 3 in, over reach, without a bag"
 
 
 def test_a_finding_that_its_setup_means_is_listed_as_meant_and_a_stop_stays_a_stop() -> None:

@@ -71,7 +71,7 @@ BYTES = {
 
 @pytest.mark.parametrize("case", BYTES)
 @pytest.mark.parametrize("file", [K, D, W, "more.toml"])
-def test_a_file_that_is_no_toml_is_said_with_its_line(day: Path, case: str, file: str) -> None:
+def test_a_file_that_is_no_toml_is_a_fault_with_its_line(day: Path, case: str, file: str) -> None:
     content, line, gist = BYTES[case]
     (day / file).write_bytes(content)
     (fault,) = [fault for fault in faults_of(day) if gist in f"{fault.what}; {fault.do}"]
@@ -103,7 +103,7 @@ def test_a_byte_order_mark_and_windows_lines_are_right(day: Path) -> None:
     assert [fault.line for fault in faults_of(day)] == [line]
 
 
-def test_what_is_no_plain_file_is_said_and_not_waited_for(day: Path) -> None:
+def test_what_is_no_regular_file_is_a_fault_and_not_waited_for(day: Path) -> None:
     (day / "dir.toml").mkdir()
     (day / "gone.toml").symlink_to(day / "nowhere")
     (day / "round.toml").symlink_to(day / "round.toml")
@@ -125,7 +125,7 @@ def test_hidden_files_and_other_files_are_left_alone(day: Path) -> None:
 
 
 @pytest.mark.parametrize("file", [K, D])
-def test_a_day_without_its_files_says_how_to_start_one(day: Path, file: str) -> None:
+def test_without_its_files_a_day_is_a_fault_with_the_command_that_starts_one(day: Path, file: str) -> None:
     (day / file).unlink()
     (fault,) = faults_of(day)
     assert (fault.file, fault.what) == (str(day / file), "is not there")
@@ -178,7 +178,7 @@ def test_a_setup_whose_file_name_is_no_id(tmp_path: Path, name: str) -> None:
     assert "is no id" in fault.what
 
 
-def test_paths_are_said_as_short_as_they_go(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_paths_are_shortened(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(day.parent)
     line = change(day, W, "angle_deg = 45", "angle_deg = 200")
     assert str(faults_of(day)[0]).startswith(f"day/window.toml:{line}: light.A.angle_deg: ")
@@ -194,9 +194,9 @@ def test_whatever_is_in_a_name_a_message_is_one_harmless_line(tmp_path: Path, na
     change(folder, K, "[[cloth]]\n", '[[cloth]]\n"a\\nb" = 1\n')
     with pytest.raises(Unreadable) as raised:
         read_day(folder)
-    told = str(raised.value).split("\n")
-    assert len(told) == len(raised.value.faults) > 6
-    assert all(line.startswith(str(tmp_path)) for line in told)
+    reported = str(raised.value).split("\n")
+    assert len(reported) == len(raised.value.faults) > 6
+    assert all(line.startswith(str(tmp_path)) for line in reported)
     assert all(fault.file.isprintable() for fault in raised.value.faults)
 
 

@@ -86,7 +86,7 @@ def test_a_mass_is_read_either_way(text: str, kilos: float) -> None:
         (parse_input.read_pair, "36,5 24", [36.5, 24.0]),
     ],
 )  # fmt: skip
-def test_the_rest_is_read_as_it_is_said(read: Callable[[str], Any], text: str, value: Any) -> None:
+def test_other_values_are_read(read: Callable[[str], Any], text: str, value: Any) -> None:
     assert read(text) == value
 
 

@@ -35,7 +35,7 @@ def nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "state" / "runbook" / "lantern-row"
 
 
-def test_else_the_demo_day_and_it_says_so(nowhere: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_without_a_day_the_demo_day_is_shown_with_a_message(nowhere: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert find_day(None) == demo_day()
     assert capsys.readouterr() == ("", "no day here: showing the demo day\n")
     assert not nowhere.exists()
@@ -49,13 +49,13 @@ def test_the_demo_day_is_written_in_a_copy_that_is_the_demo_day_from_then_on(
     assert find_day(None, to_write=True) == nowhere
     assert read_day(nowhere) == read_day(demo)
     assert records_of(nowhere) == records_of(demo) == nowhere
-    said = "no day here: showing the demo day"
+    shown = "no day here: showing the demo day"
     what = f", copied to {nowhere}; what you write stays there"
-    assert capsys.readouterr() == ("", f"{said}{what}\n")
+    assert capsys.readouterr() == ("", f"{shown}{what}\n")
     (nowhere / "day.toml").write_text("mine", encoding="utf-8")
     for to_write in (False, True):
         assert find_day(None, to_write=to_write) == nowhere
-        assert capsys.readouterr().err == f"{said}, your copy of it in {nowhere}\n"
+        assert capsys.readouterr().err == f"{shown}, your copy of it in {nowhere}\n"
     assert (nowhere / "day.toml").read_text("utf-8") == "mine"
 
 
@@ -95,7 +95,7 @@ def test_the_demo_day_is_inside_the_package_or_beside_it(tmp_path: Path) -> None
         assert demo_day(package) == folder
 
 
-def test_no_day_at_all_says_how_to_start_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_any_day_the_message_explains_how_to_start_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(paths, "demo_day", lambda: None)
     with pytest.raises(Unreadable, match=r"holds no day\.toml; .*runbook new DAY"):

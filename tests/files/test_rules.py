@@ -138,7 +138,7 @@ ONE_FAULT = [
 
 
 @pytest.mark.parametrize("case", ONE_FAULT, ids=lambda case: f"{case[3]}: {case[4]}"[:60])
-def test_a_fault_is_said_with_file_line_key_and_remedy(day: Path, case: tuple[str, str, str, str, str]) -> None:
+def test_a_fault_has_file_line_key_and_remedy(day: Path, case: tuple[str, str, str, str, str]) -> None:
     file, old, new, key, gist = case
     line = change(day, file, old, new)
     found = [f for f in faults_of(day) if f.key == key and gist in f"{f.what}; {f.do}"]
@@ -208,7 +208,7 @@ def test_what_is_right_is_no_fault(day: Path, changes: list[tuple[str, str, str]
     assert faults_of(day) == ()
 
 
-def test_every_fault_of_every_file_is_said_at_once(day: Path) -> None:
+def test_faults_of_all_files_are_reported_at_once(day: Path) -> None:
     change(day, K, "reflectance = 0.85", "reflectance = 2")
     change(day, D, "wrap = 18:00:00", "wrap = 07:00:00")
     change(day, W, "angle_deg = 45", 'angle_deg = "45"')
@@ -249,7 +249,7 @@ def test_a_row_that_cannot_be_is_counted_past_those_of_wrong_shape(day: Path) ->
     ]
 
 
-def test_an_unknown_dial_is_said_once(day: Path) -> None:
+def test_an_unknown_dial_is_one_fault(day: Path) -> None:
     path = day / K
     path.write_text(path.read_text().replace('power_min = "1/128"', 'power_min = "off"', 1))
     assert [fault.key for fault in faults_of(day)] == ["head.A.power_min"]
@@ -258,7 +258,7 @@ def test_an_unknown_dial_is_said_once(day: Path) -> None:
 # -- several faults at once ---------------------------------------------------------------------
 
 # A value that hides another's fault, by what is written, and the faults it hides, by their keys.
-# What could be said of them depends on it, so it could only be guessed.
+# What is wrong with them depends on it.
 HIDES: Final = [
     ("trough =", r"light.A.through"),  # what stands under a key nobody knows is not read
     ("call = 8", r"wrap"),  # whether it is before a call that is not known
@@ -337,14 +337,14 @@ def what_a_pair_lacks(one: Case, two: Case) -> list[str]:
         for case, faults in zip((one, two), alone, strict=True)
     ]
     more = found - {gist(fault) for faults in alone for fault in faults}
-    return [f"not told: {each}" for each in own if each not in found] + [
-        f"told, though neither alone gives it: {each}" for each in more
+    return [f"missing: {each}" for each in own if each not in found] + [
+        f"reported, though neither alone gives it: {each}" for each in more
     ]
 
 
 @settings(max_examples=200, deadline=None)
 @given(st.sampled_from(ONE_FAULT), st.sampled_from(ONE_FAULT))
-def test_of_two_faults_both_are_told_and_nothing_besides(one: Case, two: Case) -> None:
+def test_of_two_faults_both_are_reported_and_nothing_else(one: Case, two: Case) -> None:
     assert what_a_pair_lacks(one, two) == []
 
 
@@ -421,7 +421,7 @@ def test_a_power_off_the_dial_fires_all_the_same(day: Path) -> None:
     assert [fault.key for fault in faults_of(day)] == ["exposure.shutter", "light.A.power"]
 
 
-def test_what_a_torn_file_may_say_is_not_taken_to_be_left_out(day: Path) -> None:
+def test_what_an_unreadable_file_may_hold_is_not_missing(day: Path) -> None:
     (day / W).write_text("a = [")
     change(day, K, "iso_min = 100", "iso_min = 200")
     change(day, L, "\nf = 2.8", '\nf = 2.8\nshutter = "1/160"')

@@ -17,7 +17,7 @@ from runbook.files.toml_edit import NotEdited, key_lines
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 DAY = """\
 # the file's own comment
-name = "x"  # said of the name
+name = "x"  # about the name
 order = [
     "one",  # the first
     # two is long
@@ -27,13 +27,13 @@ order = [
 exposure.f = 4.0
 when = 1979-05-27 07:32:00 # a date and a time
 
-# said of A
+# about A
 [[head]]
 id = "A"          # on the label
 mass_kg = 2       # with battery
 # modelling_w = 10
 
-# said of B
+# about B
 [[head]]
 id = 'B'
 
@@ -77,7 +77,7 @@ def test_outside_the_value_every_character_stays(data: st.DataObject) -> None:
 
 
 @given(st.data())
-def test_a_key_taken_out_and_put_back_is_all_that_differs(data: st.DataObject) -> None:
+def test_a_key_deleted_and_added_again_is_all_that_differs(data: st.DataObject) -> None:
     text = data.draw(st.sampled_from(TEXTS))
     layout = toml_edit.layout_of(text)
     keys = [path for table, paths in layout.lines.items() for path in paths if len(path) == len(table) + 1]
@@ -145,12 +145,12 @@ def test_a_whole_number_stays_one() -> None:
     assert "mass_kg = 3.5       # with" in toml_edit.set_value(DAY, ("head", 0, "mass_kg"), 3.5)
 
 
-def test_what_is_said_above_a_thing_goes_and_moves_with_it() -> None:
+def test_the_comment_above_a_table_goes_and_moves_with_it() -> None:
     gone = toml_edit.remove_table(DAY, ("head", 0))
-    assert "said of A" not in gone and "modelling_w" not in gone
+    assert "about A" not in gone and "modelling_w" not in gone
     assert "# the file's own comment" in gone and "# --- the rest ---" in gone
     moved = toml_edit.move_table(DAY, "head", 0, 1)
-    assert moved.index("said of B") < moved.index("said of A") < moved.index("the rest")
+    assert moved.index("about B") < moved.index("about A") < moved.index("the rest")
     assert 'id = "A"' in toml_edit.remove_table(DAY, ("place",))
 
 
@@ -254,7 +254,7 @@ def values(draw: st.DrawFn, depth: int = 0) -> str:
 
 
 @given(data=st.data())
-def test_each_key_stands_on_the_line_the_map_says(data: st.DataObject) -> None:
+def test_each_key_is_on_the_line_found(data: st.DataObject) -> None:
     text, expected = "", {}
     for number in range(data.draw(st.integers(1, 4))):
         table = f"t{number}"

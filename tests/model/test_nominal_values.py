@@ -27,7 +27,7 @@ def test_what_is_off_the_scale_counts_as_it_is_written() -> None:
 
 
 @pytest.mark.parametrize("text", ["", "fast", "1/0", "0", "-1", "1/", "/60", "nan", "inf", "1/inf", "1/160/2", "1e999"])
-def test_what_is_no_shutter_time_is_said(text: str) -> None:
+def test_what_is_no_shutter_time_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="is no shutter time; write it like 1/160, 1/4 or 2"):
         shutter_stops(text)
 

@@ -30,7 +30,7 @@ def test_a_power_is_read_exactly(text: str, step: Fraction, below: Fraction) -> 
 
 
 @pytest.mark.parametrize("text", ["", "half", "1/7", "1/0", "0.5", "1/8+", "1/8+0.3+0.3", "2", "1/-8"])
-def test_what_is_no_power_is_said(text: str) -> None:
+def test_what_is_no_power_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="; write it like 1/8"):
         stops_below(text, THIRD)
 
@@ -58,7 +58,7 @@ def test_clicks_add_up_without_drift(dial: Dial, data: st.DataObject, clicks: in
         assert dial.nudged(nudged, -clicks) == power
 
 
-def test_a_dial_says_what_is_not_on_it() -> None:
+def test_a_dial_refuses_what_is_not_on_it() -> None:
     third, tenth = DIALS[THIRD], DIALS[TENTH]
     with pytest.raises(ValueError, match=r"not on this head's dial; 1/8\+0\.3 is the nearest click"):
         third.read("1/8+0.4")

@@ -33,7 +33,7 @@ def test_a_heads_dial_goes_from_its_least_to_full() -> None:
 
 
 @pytest.mark.parametrize("least", ["off", "1/8+0.5", "much"])
-def test_a_least_power_that_is_not_on_the_dial_is_said(least: str) -> None:
+def test_a_least_power_that_is_not_on_the_dial_is_refused(least: str) -> None:
     with pytest.raises(ValueError, match=r"; write|no whole number"):
         _ = replace(HEAD, power_min=least, power_step="1/3").dial
 
