@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from graphlib import TopologicalSorter
 from heapq import heapify, heappop, heappush
-from itertools import accumulate
+from itertools import accumulate, groupby
 from math import gcd
 from operator import add
 from random import Random
@@ -280,17 +280,9 @@ class _Net:
 
     def _changes(self, starts: list[int], crews: list[int]) -> int:
         """Return how often anybody takes up a thing, summed over the people."""
-        last: dict[int, int] = {}
-        count = 0
-        for index in sorted(range(len(starts)), key=starts.__getitem__):
-            crew, thing = crews[index], self.thing[index]
-            new = crew & ~last.get(thing, 0)
-            if new:
-                count += new.bit_count()
-                for other in last:
-                    last[other] &= ~crew
-            last[thing] = last.get(thing, 0) | crew
-        return count
+        order = sorted(range(len(starts)), key=starts.__getitem__)
+        walks = ([self.thing[n] for n in order if crews[n] >> person & 1] for person in range(self.people))
+        return sum(sum(1 for _ in groupby(walk)) for walk in walks)
 
 
 @lru_cache(maxsize=4096)

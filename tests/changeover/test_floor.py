@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from runbook.changeover.floor import EMPTY, Carrier, Hung, floor_of, same
+from runbook.changeover.floor import EMPTY, Aim, Carrier, Hung, floor_of, same
 from runbook.model.power import Power
 from runbook.model.setup import Exposure, Light, PanelPlace, Setup, Subject, View
 from tests.changeover.floors import kit_of
@@ -30,32 +30,19 @@ def setup(*lights: Light, **rest: object) -> Setup:
     return Setup(id="one", lights=lights, **given)  # type: ignore[arg-type]
 
 
-def test_a_tape_distance_becomes_a_spot_on_the_floor() -> None:
-    at = floor_of(setup(KEY), KIT).stands["S0"]
+def test_a_setup_puts_each_thing_where_it_belongs() -> None:
+    floor = floor_of(setup(KEY), KIT)
+    at, aim = floor.stands["S0"], floor.heads["A"].aim
     # 1.25 m of tape, 0.75 m above the face: 1 m over the floor (a 3-4-5 triangle), side-on left
     assert (at.spot.x, at.spot.y, at.height_m) == (-1.0, 0.0, 2.0)
-
-
-def test_what_a_head_carries_hangs_where_it_belongs() -> None:
-    floor = floor_of(setup(KEY), KIT)
+    assert aim == Aim("face", 90, -37)  # 3-4-5: 36.87 degrees
     assert floor.modifiers == {"M0": "A"}
     assert floor.accessories == {"G0": Carrier("modifier", "M0")}
     assert floor.cloths == {"V": frozenset({"A"})}
     assert floor.bags == {"B0": Hung("stand", "S0", "column")}
-    assert floor.head_on("S0") == "A"
-    assert floor.bags_on("stand", "S0") == {"B0"}
-
-
-def test_an_accessory_of_a_bare_head_sits_on_the_head() -> None:
-    floor = floor_of(setup(replace(KEY, modifier="bare")), KIT)
-    assert floor.modifiers == {}
-    assert floor.accessories == {"G0": Carrier("head", "A")}
-
-
-def test_a_head_points_down_at_the_face_across_the_set() -> None:
-    aim = floor_of(setup(KEY), KIT).heads["A"].aim
-    assert aim is not None
-    assert (aim.target, aim.bearing_deg, aim.tilt_deg) == ("face", 90, -37)  # 3-4-5: 36.87 degrees
+    assert (floor.head_on("S0"), floor.bags_on("stand", "S0")) == ("A", {"B0"})
+    bare = floor_of(setup(replace(KEY, modifier="bare")), KIT)
+    assert (bare.modifiers, bare.accessories) == ({}, {"G0": Carrier("head", "A")})
 
 
 def test_a_head_that_is_off_is_not_armed_and_a_boom_has_its_weight_on() -> None:
