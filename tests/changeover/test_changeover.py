@@ -269,11 +269,3 @@ def test_a_new_head_is_armed_once_its_stand_is_up_and_no_boom_is_done_ahead(
         assert not (step.verb == "raise" and step.item in armed)
         if step.ahead and step.kind in ("stand", "counterweight"):
             assert not kit.stand[step.item].is_boom
-
-
-def test_a_boom_nobody_uses_is_not_placed_ahead() -> None:
-    kit = kit_of((False, True, False, False, False), (False,) * 5)
-    plain = replace(KEY, bags=(), through=())
-    boom = replace(plain, head="B", stand="S1", modifier="M1", accessories=(), side="right", distance_m=2.5)
-    start, goal = floor_of(setup(plain), kit), floor_of(setup(plain, boom), kit)
-    assert not any(step.ahead for step in changeover(start, goal, kit, PLACE))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import atan2, degrees, dist, hypot
 
+import pytest
 from hypothesis import given
 
 from runbook.changeover.changeover import changeover
@@ -20,6 +21,7 @@ from tests.changeover.test_floor import KEY, setup
 PLAIN = kit_of((False,) * 5, (False,) * 5)
 # a beam of 60 degrees, as a reflector gives it: the modifiers of these kits light all round
 KIT = replace(PLAIN, modifiers=tuple(replace(box, spread_deg=60.0) for box in PLAIN.modifiers))
+BOOM = kit_of((False, True, False, False, False), (False,) * 5)
 LOW = replace(KEY, bags=(), through=(), accessories=(), height_m=1.25, distance_m=2.0)
 
 
@@ -29,41 +31,37 @@ def beside(light: Light, **changes: object) -> Setup:
     return setup(light, replace(other, **changes))  # type: ignore[arg-type]
 
 
-def with_panel(place: PanelPlace, *lights: Light) -> Setup:
-    return replace(setup(*lights), panels=(place,))
+def with_panels(*panels: PanelPlace) -> Setup:
+    return replace(setup(LOW), panels=panels)
 
 
-def ahead(start: Setup, goal: Setup, kit: Kit = KIT) -> set[tuple[str, str]]:
-    """Verb and item of what can be done ahead."""
-    steps = changeover(floor_of(start, kit), floor_of(goal, kit), kit, PLACE)
-    return {(step.verb, step.item) for step in steps if step.ahead}
+def changed(start: Setup, goal: Setup, kit: Kit = KIT) -> tuple[Step, ...]:
+    return changeover(floor_of(start, kit), floor_of(goal, kit), kit, PLACE)
 
 
-def test_a_stand_out_of_the_way_is_placed_ahead() -> None:
-    # beside the camera, behind its lens, and outside the key's beam
+FAR = replace(LOW, distance_m=4.0)
+
+
+@pytest.mark.parametrize(
+    ("start", "goal", "placed"),
+    [
+        # beside the camera, behind its lens, and outside the key's beam
+        (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=4.0), {"S1"}),
+        (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=1.2), set()),  # within arm's reach of the subject
+        (setup(LOW), beside(LOW, angle_deg=175.0, distance_m=3.0), set()),  # in the picture
+        # between the key at camera-left 90 degrees and the face
+        (setup(FAR), beside(FAR, side="left", angle_deg=85.0, distance_m=2.0), set()),
+        (setup(LOW), with_panels(PanelPlace("P1", "right", 80.0, 3.5, 1.25)), set()),  # it would send the beam back
+        (setup(LOW), with_panels(PanelPlace("P1", "left", 10.0, 5.0, 1.25)), {"P1"}),
+    ],
+)
+def test_only_what_is_in_nobody_s_way_is_placed_ahead(start: Setup, goal: Setup, placed: set[str]) -> None:
+    assert {step.item for step in changed(start, goal) if step.ahead and step.verb == "place"} == placed
+
+
+def test_a_boom_is_not_placed_ahead() -> None:
     goal = beside(LOW, angle_deg=20.0, distance_m=4.0)
-    assert ("place", "S1") in ahead(setup(LOW), goal)
-
-
-def test_nothing_comes_within_arm_s_reach_of_the_subject_ahead() -> None:
-    assert ahead(setup(LOW), beside(LOW, angle_deg=20.0, distance_m=1.2)) == set()
-
-
-def test_nothing_comes_into_the_picture_ahead() -> None:
-    assert ahead(setup(LOW), beside(LOW, angle_deg=175.0, distance_m=3.0)) == set()
-
-
-def test_nothing_comes_into_a_beam_ahead() -> None:
-    # between the key at camera-left 90 degrees and the face
-    assert ahead(setup(replace(LOW, distance_m=4.0)), beside(replace(LOW, distance_m=4.0),
-                 side="left", angle_deg=85.0, distance_m=2.0)) == set()  # fmt: skip
-
-
-def test_a_panel_that_would_send_the_beam_back_is_not_placed_ahead() -> None:
-    opposite = PanelPlace("P1", "right", 80.0, 3.5, 1.25)
-    assert ahead(setup(LOW), with_panel(opposite, LOW)) == set()
-    beside_the_camera = PanelPlace("P1", "left", 10.0, 5.0, 1.25)
-    assert ahead(setup(LOW), with_panel(beside_the_camera, LOW)) == {("place", "P1")}
+    assert not any(step.ahead for step in changed(setup(LOW), goal, replace(KIT, stands=BOOM.stands)))
 
 
 @given(pairs())
@@ -96,34 +94,25 @@ def _clear(step: Step, start: Floor, goal: Floor) -> bool:
 
 
 def test_a_boom_waits_until_the_flat_on_its_spot_is_gone() -> None:
-    kit = kit_of((False, True, False, False, False), (False,) * 5)
-    flat = PanelPlace("P0", "right", 60.0, 1.5, 1.25)
-    boom = replace(LOW, head="B", stand="S1", modifier="M1", side="right", angle_deg=60.0,
-                        distance_m=1.5)  # fmt: skip
-    start, goal = floor_of(with_panel(flat, LOW), kit), floor_of(setup(LOW, boom), kit)
-    steps = {step.key: step for step in changeover(start, goal, kit, PLACE)}
+    start = with_panels(PanelPlace("P0", "right", 60.0, 1.5, 1.25))
+    steps = {step.key: step for step in changed(start, beside(LOW, angle_deg=60.0, distance_m=1.5), BOOM)}
     assert steps["strike", "panel", "P0"].n in steps["place", "stand", "S1"].after
 
 
-def test_of_two_panels_that_swap_spots_one_leaves_the_set_for_a_while() -> None:
-    one, other = (PanelPlace("P0", "left", 60.0, 1.5, 1.25), PanelPlace("P1", "right", 60.0, 1.5, 1.25))
-    start = replace(setup(LOW), panels=(one, other))
-    swapped = (replace(one, side="right"), replace(other, side="left"))
-    floors = floor_of(start, KIT), floor_of(replace(start, panels=swapped), KIT)
-    steps = changeover(*floors, KIT, PLACE)
-    done = [(step.verb, step.item) for step in steps if step.kind == "panel"]
-    assert done == [("strike", "P0"), ("move", "P1"), ("place", "P0")]
-
-
-def test_of_two_stands_that_swap_spots_one_is_stripped_and_set_up_again() -> None:
+def test_of_two_things_that_swap_spots_one_leaves_the_set_for_a_while() -> None:
+    left, right = (PanelPlace(panel, side, 60.0, 1.5, 1.25) for panel, side in (("P0", "left"), ("P1", "right")))
+    panels = changed(with_panels(left, right), with_panels(replace(left, side="right"), replace(right, side="left")))
+    assert [step.key[::2] for step in panels if step.kind == "panel"] == [
+        ("strike", "P0"),
+        ("move", "P1"),
+        ("place", "P0"),
+    ]
     start = beside(LOW, angle_deg=90.0)
-    swapped = setup(*(replace(light, side="right" if light.side == "left" else "left")
-                      for light in start.lights))  # fmt: skip
-    floors = floor_of(start, KIT), floor_of(swapped, KIT)
-    steps = changeover(*floors, KIT, PLACE)
-    assert walked(floors[0], steps, floors[1], KIT) == []
+    swapped = setup(*(replace(light, side={"left": "right", "right": "left"}[light.side]) for light in start.lights))
+    stands = changed(start, swapped)
+    assert walked(floor_of(start, KIT), stands, floor_of(swapped, KIT), KIT) == []
     verbs = ("strike", "move", "place")
-    assert [(step.verb, step.item) for step in steps if step.verb in verbs] == [
+    assert [step.key[::2] for step in stands if step.verb in verbs] == [
         ("strike", "S0"),
         ("move", "S1"),
         ("place", "S0"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import replace
 
+import networkx as nx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -91,22 +92,12 @@ def test_as_few_stands_as_can_be_give_up_their_bags(case: tuple[Kit, Floor, Floo
 
 
 def _rings(start: Floor, goal: Floor) -> list[set[str]]:
-    """Stands that hand single bags round: each gets what the next one of the ring has had."""
-    had = {stand: start.bags_on("stand", stand) for stand in start.stands}
-    gets = {stand: goal.bags_on("stand", stand) for stand in start.stands}
-    source = {
-        stand: next((other for other, bags in had.items() if bags and bags == gets[stand]), stand)
-        for stand in start.stands
+    """Stands that hand all their bags round: each gets what the next one of the ring has had."""
+    had, gets = ({stand: floor.bags_on("stand", stand) for stand in start.stands} for floor in (start, goal))
+    sources = {
+        (stand, other) for stand in had for other in had if stand != other and had[other] == gets[stand] != set()
     }
-    found = []
-    for stand in start.stands:
-        ring, at = {stand}, source[stand]
-        while at not in ring:
-            ring.add(at)
-            at = source[at]
-        if at == stand and len(ring) > 1:
-            found.append(ring)
-    return found
+    return [set(ring) for ring in nx.simple_cycles(nx.DiGraph(sources))]
 
 
 def test_the_stand_that_nobody_need_hold_for_it_gives_its_bag_up_first() -> None:
