@@ -6,10 +6,10 @@ confirmed, or skipped with a reason.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import chain, count
 from typing import Final
 
 from runbook.day.actions import Session
@@ -55,12 +55,13 @@ def handover_lines(session: Session, now: datetime) -> tuple[HandoverLine, ...]:
 
     The finish is included when it is worked out already.
     """
-    lines, uses = [], Counter[str]()
+    lines: dict[str, HandoverLine] = {}
     for part in (_where, _armed, _standing, _limits, _open, _as_planned, _next, _missed, _batteries, _notes):
         for line in part(session):
-            uses[line.id] += 1
-            lines.append(line if uses[line.id] == 1 else replace(line, id=f"{line.id}-{uses[line.id]}"))
-    return (*lines, _clock(session, now))
+            numbered = (f"{line.id}-{n}" for n in count(2))
+            unused = next(name for name in chain((line.id,), numbered) if name not in lines)
+            lines[unused] = replace(line, id=unused)
+    return (*lines.values(), _clock(session, now))
 
 
 def _line(topic: str, text: str, item: str = "", *, safety: bool = False) -> HandoverLine:
