@@ -14,13 +14,13 @@ from runbook.commands import open as opening
 from runbook.commands import resume
 from runbook.screens.app import RunbookApp
 from runbook.screens.handover import HandoverScreen
-from runbook.screens.help import key_sections
 from runbook.screens.hours import HoursScreen
+from runbook.screens.keys import key_sections
 from runbook.screens.kit_count import KitCountScreen
+from runbook.screens.lists import Log
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
-from runbook.screens.widgets.lines import Log
 
 DOCS = Path(__file__).parents[1] / "docs"
 SCREENS = (SetScreen, StandsScreen, HoursScreen, HandoverScreen, KitCountScreen, PlanningScreen, Log, RunbookApp)

@@ -25,7 +25,7 @@ from runbook.model.units import Units
 from runbook.reports.day_page import day_page
 from runbook.reports.document import html_page, markdown_page
 from tests.day.days import DEMO, begun, demo
-from tests.screens.screen_text import app_of, line_with, shown
+from tests.screens.screen_text import app_of, line_with, press, shown
 
 METRIC = re.compile(r"\d ?(?:kg|kgf|m/s|N|cm|m)\b")
 IMPERIAL = re.compile(r"\d ?(?:lb|lbf|mph|ft|in)\b")
@@ -230,7 +230,7 @@ def unnamed(plan: Plan) -> Plan:
 async def test_the_stands_screen_shows_no_metric_unit_on_an_imperial_day() -> None:
     plan = in_units(every_light(windy(3.8), bags=()), "imperial")
     async with app_of(begun(plan)).run_test(size=(140, 45)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         assert metric_in(shown(pilot)) == []
         assert "gusts 8.5 mph" in shown(pilot)
         assert "lbf" in line_with(pilot, "S1 ")

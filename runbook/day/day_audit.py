@@ -12,9 +12,11 @@ from typing import Final
 
 from runbook.changeover.audit import audit_changes
 from runbook.changeover.floor import Floor
+from runbook.changeover.steps import Step
 from runbook.clock.timetable import DayClock, Slot, median_day
 from runbook.day.changeovers import Changeovers, changeover_of, floor_at
 from runbook.day.hours_text import minutes_text
+from runbook.day.order_proposal import Tell, silent
 from runbook.day.planned_day import day_as_planned
 from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.files.rules import load_kg
@@ -33,20 +35,29 @@ _SWAP_SAVES_S: Final = 15.0  # and a swap of heads
 _CLOSE_STOPS: Final = 0.05  # a light this much off is the same to any meter
 
 
-def problems_of(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt.UTC) -> tuple[Problem, ...]:
+def problems_of(
+    plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt.UTC, tell: Tell = silent
+) -> tuple[Problem, ...]:
     """Return the problems of every audit, worst first.
 
-    ``measured`` are the day's meter readings so far; ``zone`` says whether the clocks change on the day.
+    ``measured`` are the day's meter readings so far; ``zone`` says whether the clocks change on the day. ``tell`` is
+    called again and again; what it raises stops the work.
     """
     changes = Changeovers(plan)
     problems = (
         *audit(plan),
         *audit_light(plan, measured),
         *audit_stands(plan),
-        *audit_changes(plan, (change.steps for change in changes.all)),
-        *audit_day(plan, changes, zone),
+        *audit_changes(plan, _all_steps(changes, tell)),
+        *audit_day(plan, changes, zone, tell),
     )
     return worst_first(mark_meant(plan, problems))
+
+
+def _all_steps(changes: Changeovers, tell: Tell) -> Iterator[tuple[Step, ...]]:
+    for change in changes.all:
+        tell("the changeovers")
+        yield change.steps
 
 
 def warnings_of(problems: Iterable[Problem], setup_id: str | None) -> tuple[Problem, ...]:
@@ -56,7 +67,9 @@ def warnings_of(problems: Iterable[Problem], setup_id: str | None) -> tuple[Prob
     return (*own, *(problem for problem in bad if problem.setup is None))
 
 
-def audit_day(plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = dt.UTC) -> tuple[Problem, ...]:
+def audit_day(
+    plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = dt.UTC, tell: Tell = silent
+) -> tuple[Problem, ...]:
     """Return every problem of the day's crew, hours and heads, in the day's order."""
     changes = changes or Changeovers(plan)
     clock = DayClock(dt.datetime.combine(plan.day.date, dt.time(), zone))
@@ -66,7 +79,7 @@ def audit_day(plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = 
         *_late_looks(plan, changes, slots, clock),
         *_breaks_that_cut_in(plan, slots, clock),
         *_too_long(plan, finish_s, clock),
-        *_swaps(changes),
+        *_swaps(changes, tell),
     )
 
 
@@ -142,7 +155,7 @@ def _too_long(plan: Plan, finish_s: float, clock: DayClock) -> Iterator[Problem]
 # -- alike heads in other roles --------------------------------------------------------------------
 
 
-def _swaps(changes: Changeovers) -> Iterator[Problem]:
+def _swaps(changes: Changeovers, tell: Tell) -> Iterator[Problem]:
     """Yield a note for each setup, the first aside, in which swapping two alike heads saves changing."""
     plan, order = changes.plan, (*changes.plan.order, None)
     for before, setup, after in zip(order, order[1:], order[2:], strict=False):
@@ -154,6 +167,7 @@ def _swaps(changes: Changeovers) -> Iterator[Problem]:
         gain, lights = max(gains, key=itemgetter(0), default=(0, ()))
         if gain <= 0:
             continue
+        tell("swaps of heads")
         planned = changes.between(before.id, setup.id), changes.between(setup.id, after.id if after else None)
         other = _with_lights(setup, lights)
         swapped = changeover_of(plan, before, other), changeover_of(plan, other, after)

@@ -6,30 +6,28 @@ import asyncio
 import os
 import signal
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC
+from functools import partial
 from importlib import import_module
 from pathlib import Path
+from time import monotonic, sleep
 from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from rich.console import RenderableType
 from textual.binding import Binding, BindingType
-from textual.worker import get_current_worker
+from textual.worker import Worker, get_current_worker
 
 from runbook.day.actions import Refused, Session
 from runbook.day.day_audit import problems_of
 from runbook.day.handover_lines import unsaved_text
 from runbook.day.order_proposal import Stopped
 from runbook.day.rehearsal import rehearsal_report
-from runbook.day.remaining_day import DayMoment
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Clock
-from runbook.screens.base import WIDE, DayScreen, Message
-from runbook.screens.dialogs import Choice, Choose, Dialog, ReadPage
-from runbook.screens.help import key, key_page, key_sections
-from runbook.screens.key_queue import KeyQueue
+from runbook.screens.base import WIDE, Cancelled, Choice, Choose, DayScreen, Dialog, ReadPage, asking
+from runbook.screens.keys import KeyQueue, key, key_page, key_sections
 from runbook.screens.set import SetScreen
 from runbook.screens.text import Glyphs
 
@@ -37,6 +35,8 @@ if TYPE_CHECKING:
     from runbook.files.editor import Editor
     from runbook.model.day import Plan, Problem
     from runbook.model.kit import Measured
+
+Message = str | Callable[[Any], str]  # what to show after an action, or what makes it of its result
 
 # what a journal's trouble says of the file: what was recorded before is there no more
 GONE: Final = ("damaged", "foreign", "gone")
@@ -46,33 +46,20 @@ BACK: Final = "everything is recorded on disk again"
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
-_FIRST_UPDATE_S: Final = 1.0  # the first screen and the first keys come before the forecast
-_FORECAST_KEEPS: Final = timedelta(minutes=2)  # an older forecast is calculated again
+_FORECAST_EVERY_S: Final = 10.0  # where something happened since the last one
+_FORECAST_KEEPS_S: Final = 120.0  # an older forecast is calculated again
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Rewrite:
-    """To write everything in memory again: at ``path``, None for where the journal was."""
-
-    path: Path | None = None
-
-
 _SCREENS: Final = {
-    "floor": ("floor", "FloorScreen"),
-    "stands": ("stands", "StandsScreen"),
-    "journal": ("journal", "JournalScreen"),
-    "hours": ("hours", "HoursScreen"),
-    "far": ("far", "FarScreen"),
-    "planning": ("planning", "PlanningScreen"),
-    "handover": ("handover", "HandoverScreen"),
-    "kit-count": ("kit_count", "KitCountScreen"),
+    "floor": "FloorScreen",
+    "stands": "StandsScreen",
+    "journal": "JournalScreen",
+    "hours": "HoursScreen",
+    "far": "FarScreen",
+    "planning": "PlanningScreen",
+    "handover": "HandoverScreen",
+    "kit_count": "KitCountScreen",
 }
-
-
-def _message_text(message: Message, result: Any) -> str:
-    return message if isinstance(message, str) else message(result)
 
 
 class RunbookApp(KeyQueue[int]):
@@ -97,7 +84,7 @@ class RunbookApp(KeyQueue[int]):
         key("z", "show('far')", "far", "big letters, and back"),
         key("l", "show('planning')", "the plan", "the plan: edit setups, kit"),
         key("y", "show('handover')", "handover", "hand the day over"),
-        key("e", "show('kit-count')", "kit count", "count the kit at wrap"),
+        key("e", "show('kit_count')", "kit count", "count the kit at wrap"),
         key("question_mark", "keys", "keys", "this page", shown="?"),
         key("q", "leave", "leave", "leave; anywhere: ctrl+q"),
         # also out of a question, where the plain keys belong to what is typed
@@ -106,10 +93,13 @@ class RunbookApp(KeyQueue[int]):
             "ctrl+z", "suspend_process", "to the shell", show=False, priority=True, tooltip="to the shell; fg back"
         ),
     ]
+    # how long the keys must rest before anything is calculated in the background, which slows them down
+    REST_S: ClassVar[float] = 0.5
 
     def __init__(self, session: Session, clock: Clock, glyphs: Glyphs) -> None:
         # with no colour wanted, only a terminal's own can be left out; others would turn grey
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
+        self.animation_level = "none"  # what a key does is there at once
         self.session = session
         self.clock = clock
         self.glyphs = glyphs
@@ -120,8 +110,8 @@ class RunbookApp(KeyQueue[int]):
         self.give: Callable[[str], Path] | None = None
         # a free place for the journal where the day's own folder does not take it
         self.spare: Callable[[], Path] | None = None
-        self._forecasting = False
-        self._forecast_at: datetime | None = None
+        self._background: Worker[None] | None = None
+        self._forecast_at = -_FORECAST_KEEPS_S
         # the plan that was checked last, and the readings it was checked with
         self._checked: tuple[Plan, tuple[Measured, ...]] | None = None
 
@@ -135,59 +125,66 @@ class RunbookApp(KeyQueue[int]):
         """Show the set, and keep the clock, the forecast and the check of the plan up to date."""
         self.push_screen(SetScreen())
         self.set_interval(1 if self.session.rehearsal else 10, self.refresh_screens)
-        for update in (self._update_forecast, self.check_plan):
-            self.set_timer(_FIRST_UPDATE_S, update)
-            self.set_interval(10, update)
+        self.set_interval(self.REST_S, self._update)
         if not self.is_headless:
             self.set_interval(0.5, self._end_without_terminal)
 
-    def check_plan(self) -> None:
-        """Check the plan in the background with the readings of today, if either changed."""
-        asked = (self.session.plan, self.session.state.anchors)
-        if self._checked is None or asked[0] is not self._checked[0] or asked[1] != self._checked[1]:
-            self._checked = asked
-            self.run_worker(lambda: self._check(*asked), thread=True, exit_on_error=False)
+    # -- in the background ---------------------------------------------------------------------
 
-    def _check(self, plan: Plan, measured: tuple[Measured, ...]) -> None:
-        try:
-            problems = problems_of(plan, measured, self.clock().tzinfo or UTC)
-        except Exception as error:  # the day can go on without a check
-            self.call_from_thread(self.show_message, f"the plan cannot be checked: {error}")
-        else:
-            self.call_from_thread(self._show_problems, plan, problems)
+    def _update(self) -> None:
+        """Forecast the end of the day and check the plan in the background, where they are out of date."""
+        if not self.resting or (self._background is not None and self._background.is_running):
+            return
+        session, age_s = self.session, monotonic() - self._forecast_at
+        changed = session.hours is None or len(session.hours.moment.entries) != len(session.entries)
+        asked = (session.plan, session.state.anchors)
+        if age_s >= (_FORECAST_EVERY_S if changed else _FORECAST_KEEPS_S):
+            self._forecast_at = monotonic()
+            moment = session.moment
+            self._calculate("the end of the day", partial(session.work_out, moment), lambda _: self.refresh_screens())
+        elif self._checked is None or asked[0] is not self._checked[0] or asked[1] != self._checked[1]:
+            self._checked = asked
+            zone = self.clock().tzinfo or UTC
+            self._calculate(
+                "what a check finds",
+                lambda tell: problems_of(*asked, zone, tell),
+                partial(self._show_problems, session.plan),
+            )
+
+    def _calculate(
+        self, what: str, calculate: Callable[[Callable[[str], None]], Any], then: Callable[[Any], None]
+    ) -> None:
+        """Calculate something in a thread; the day can go on without it."""
+
+        def run() -> None:
+            try:
+                result = calculate(self.pause_for_keys)
+            except Stopped:
+                return
+            except Exception as error:
+                self.call_from_thread(self.show_message, f"{what} cannot be calculated: {error}")
+            else:
+                self.call_from_thread(then, result)
+
+        self._background = self.run_worker(run, thread=True, exit_on_error=False)
+
+    @property
+    def resting(self) -> bool:
+        """Whether no key came for a while."""
+        return self.quiet_s >= self.REST_S
+
+    def pause_for_keys(self, _doing: str = "") -> None:
+        """Wait, in the thread of a worker, until the keys rest. Raises Stopped where the worker is cancelled."""
+        worker = get_current_worker()
+        while not (self.resting or worker.is_cancelled):
+            sleep(0.02)
+        if worker.is_cancelled:
+            raise Stopped
 
     def _show_problems(self, plan: Plan, problems: tuple[Problem, ...]) -> None:
-        if plan is self.session.plan:  # else it was edited meanwhile, and is being checked again
+        if plan is self.session.plan:  # else it was edited meanwhile, and is checked again
             self.session.problems = problems
             self.refresh_screens()
-
-    def _update_forecast(self) -> None:
-        """Calculate in the background when the day ends, if something happened since the last forecast."""
-        hours, now = self.session.hours, self.clock()
-        old = self._forecast_at is None or now - self._forecast_at > _FORECAST_KEEPS
-        if self._forecasting or not (old or hours is None or len(hours.moment.entries) != len(self.session.entries)):
-            return
-        self._forecasting, self._forecast_at = True, now
-        moment = self.session.moment
-        self.run_worker(lambda: self._forecast(moment), thread=True, exit_on_error=False)
-
-    def _forecast(self, moment: DayMoment) -> None:
-        worker = get_current_worker()
-
-        def stop_if_cancelled(_: str) -> None:
-            if worker.is_cancelled:
-                raise Stopped
-
-        try:
-            self.session.work_out(moment, stop_if_cancelled)
-        except Stopped:
-            return
-        except Exception as error:  # the day can go on without a forecast
-            self.call_from_thread(self.show_message, f"the end of the day cannot be calculated: {error}")
-        else:
-            self.call_from_thread(self.refresh_screens)
-        finally:
-            self._forecasting = False
 
     # -- being ended ---------------------------------------------------------------------------
 
@@ -201,15 +198,33 @@ class RunbookApp(KeyQueue[int]):
 
     def _end_without_terminal(self) -> None:
         """End where the terminal went away without a signal: reading it would never stop."""
-        if not _terminal_is_there():
+        if not os.isatty(0):
             self._end(_CUT_OFF)
+
+    def _handle_exception(self, error: Exception) -> None:
+        """End on an error in the program, for whoever ran the app to report in a line.
+
+        Textual prints a traceback here; a person on a set can do nothing with one.
+        """
+        if self.is_headless:
+            super()._handle_exception(error)
+            return
+        self.broken = self.broken or error
+        self.exit(return_code=1)
+
+    def panic(self, *_renderables: RenderableType) -> None:
+        """End where the keys cannot be read any more."""
+        self._end_without_terminal()
+        if os.isatty(0):
+            self._handle_exception(RuntimeError("the terminal cannot be read"))
 
     # -- doing things --------------------------------------------------------------------------
 
-    def do(self, action: Callable[[], Any], message: Message = "") -> bool:
+    def do(self, action: Callable[[], Any], message: Message = "", before: str = "") -> bool:
         """Change the day and show it; a refusal or trouble with the journal is shown instead.
 
-        ``message`` is what to show then, or makes it of the result of the action. Return whether it was done.
+        ``message`` is what to show then, or makes it of the result of the action; ``before`` is shown in front of it.
+        Return whether it was done.
         """
         was_off = not self.session.journal.on_disk
         try:
@@ -221,7 +236,8 @@ class RunbookApp(KeyQueue[int]):
             self._ask_about_trouble(action, trouble, message)
             return False
         back = BACK if was_off and self.session.journal.on_disk else ""
-        self.show_message("; ".join(filter(None, (back, _message_text(message, result)))))
+        text = message if isinstance(message, str) else message(result)
+        self.show_message("; ".join(filter(None, (before, back, text))))
         return True
 
     def show_message(self, text: str) -> None:
@@ -230,147 +246,100 @@ class RunbookApp(KeyQueue[int]):
         self.refresh_screens()
 
     def refresh_screens(self) -> None:
-        """Repaint the screens of the day."""
-        for screen in self.screen_stack:
+        """Repaint the screen of the day that is in view, be it under a question."""
+        for screen in reversed(self.screen_stack):
             if isinstance(screen, DayScreen) and screen.is_mounted and screen.children:  # none while the app ends
                 screen.repaint()
+                return
 
-    def _ask_about_trouble(self, action: Callable[[], Any], trouble: JournalError, message: Message) -> None:
+    @asking
+    async def _ask_about_trouble(self, action: Callable[[], Any], trouble: JournalError, message: Message) -> None:
         """The journal cannot record: ask whether to try again, go on without a record, or stop."""
+        gone = trouble.kind in GONE
 
-        def answered(answer: Any) -> None:
-            if answer == "again":
-                self.do(action, message)
-            elif answer == "without":
-                self.session.keep_in_memory(on_disk=trouble.kind not in GONE)
-                self.do(action, message)
-            elif isinstance(answer, Rewrite):
-                if self._rewrite(answer):
-                    written = self.message
-                    self.do(action, lambda result: f"{written}; {_message_text(message, result)}")
-            elif answer == "stop":
-                self.exit(return_code=1)
-            else:
-                self.show_message(f"not recorded, so not done: {trouble.what}")
+        def without() -> str:
+            self.session.keep_in_memory(on_disk=not gone)
+            return ""
 
-        self.push_screen(
-            Choose(
-                f"NOT RECORDED: {trouble.what}. {trouble.do}.",
-                [
-                    ("a", "try again", "again"),
-                    *self._places(trouble),
-                    ("w", "go on without a record on disk", "without"),
-                    ("x", _STOP_DAMAGED if trouble.kind in GONE else _STOP, "stop"),
-                ],
-                self.glyphs,
-            ),
-            answered,
-        )
+        choices: list[Choice] = [
+            ("a", "try again", str),
+            *self._places(gone=gone),
+            ("w", "go on without a record on disk", without),
+            ("x", _STOP_DAMAGED if gone else _STOP, partial(self.exit, return_code=1)),
+        ]
+        try:
+            prepare = await Choose(f"NOT RECORDED: {trouble.what}. {trouble.do}.", choices, self.glyphs).answer_on(self)
+        except Cancelled:
+            self.show_message(f"not recorded, so not done: {trouble.what}")
+            return
+        written = prepare()
+        if written is not None:
+            self.do(action, message, written)
 
-    def _rewrite(self, rewrite: Rewrite) -> bool:
-        return self.do(lambda: self.session.write_again(rewrite.path), str)
-
-    def _places(self, trouble: JournalError | None) -> list[Choice]:
-        """Return where all entries in memory can be written again; in place only where the file is damaged."""
+    def _places(self, *, gone: bool) -> list[Choice]:
+        """Return where all entries in memory can be written again; in place only where the file is ``gone``."""
         count = len(self.session.entries)
         places: list[Choice] = []
-        if trouble is not None and trouble.kind in GONE:
-            places.append(("r", f"write all {count} entries again here; the damaged file is kept beside it", Rewrite()))
+        if gone:
+            text = f"write all {count} entries again here; the damaged file is kept beside it"
+            places.append(("r", text, self._write_again))
         if self.spare is not None:
             place = self.spare()
-            places.append(("o", f"write all {count} entries to {place}, and go on there", Rewrite(place)))
+            text = f"write all {count} entries to {place}, and go on there"
+            places.append(("o", text, partial(self._write_again, place)))
         return places
 
-    # -- going to screens --------------------------------------------------------------------------
+    def _write_again(self, path: Path | None = None) -> str | None:
+        """Write everything in memory again, None for where the journal was; return what was done, or None."""
+        return self.message if self.do(lambda: self.session.write_again(path), str) else None
+
+    # -- going to screens ----------------------------------------------------------------------
 
     def action_show(self, name: str) -> None:
-        """Go to a screen; the set is always underneath."""
+        """Go to a screen, imported where it is first shown; the set is always underneath."""
         if isinstance(self.screen, Dialog):
             return
-        screen = None if name == "set" else self._screen(name)
-        if name != "set" and screen is None:
-            return
+        screen: DayScreen | None = None
+        if name != "set":
+            module = import_module(f"runbook.screens.{name}")
+            if name == "planning" and not module.open_editor(self):
+                return
+            screen = getattr(module, _SCREENS[name])()
         while len(self.screen_stack) > 2:
             self.pop_screen()
         if screen is not None:
             self.push_screen(screen)
 
-    def _screen(self, name: str) -> DayScreen | None:
-        """Return a screen, imported where it is first shown; None, with a message, where it cannot be."""
-        if name == "planning":
-            from runbook.screens.planning import open_editor
-
-            if not open_editor(self):
-                return None
-        module, kind = _SCREENS[name]
-        screen: DayScreen = getattr(import_module(f"runbook.screens.{module}"), kind)()
-        return screen
-
     def action_keys(self) -> None:
         """Show every key of this screen on one page."""
         screen = self.screen
-        if not isinstance(screen, DayScreen):
-            return
-        focused = [] if screen.focused is None else [type(screen.focused)]
-        sections = key_sections(type(screen), *focused, type(self))
-        self.push_screen(ReadPage(lambda width: key_page(sections, screen.HELP_NOTE, width), self.glyphs))
+        if isinstance(screen, DayScreen):
+            focused = [] if screen.focused is None else [type(screen.focused)]
+            sections = key_sections(type(screen), *focused, type(self))
+            self.push_screen(ReadPage(lambda width: key_page(sections, screen.HELP_NOTE, width), self.glyphs))
 
     def action_leave(self) -> None:
         """Leave the day: it stays as it is. Asked again while it asks, it leaves."""
+        if isinstance(self.screen, Choose) and self.screen.name == "leave":
+            self.screen.answer(str)
+        else:
+            self._ask_to_leave()
 
-        def answered(answer: Any) -> None:
-            if answer is None or (isinstance(answer, Rewrite) and not self._rewrite(answer)):
-                return
-            with suppress(JournalError):  # a courtesy to the log; nothing is lost without
-                self.session.leave()
-            self._show_rehearsal()
-
-        if isinstance(self.screen, Leave):
-            self.screen.answer("leave")
-            return
+    @asking
+    async def _ask_to_leave(self) -> None:
         was_off = not self.session.journal.on_disk
         if self.session.try_to_record() and was_off:
             self.show_message(BACK)
         lost = unsaved_text(self.session)
-        self.push_screen(Leave(self.glyphs, lost, self._places(None) if lost else []), answered)
-
-    def _show_rehearsal(self) -> None:
-        """Exit; after a rehearsal, show its report first."""
-        if not self.session.rehearsal:
-            self.exit(return_code=0)
-            return
-        report = "\n".join(rehearsal_report(self.session.entries, self.session.changes))
-        self.push_screen(ReadPage(lambda _: report, self.glyphs), lambda _: self.exit(return_code=0))
-
-    # -- when all else fails ---------------------------------------------------------------------
-
-    def _handle_exception(self, error: Exception) -> None:
-        """A fault of ours: out of the screens, for whoever ran the app to say so in a line.
-
-        Textual prints a traceback here; a person on a set can do nothing with one.
-        """
-        if self.is_headless:
-            super()._handle_exception(error)
-            return
-        self.broken = self.broken or error
-        self.exit(return_code=1)
-
-    def panic(self, *_renderables: RenderableType) -> None:
-        """The keys cannot be read any more. Without a terminal nobody is there to be told."""
-        if _terminal_is_there():
-            self._handle_exception(RuntimeError("the terminal cannot be read"))
-        else:
-            self._end(_CUT_OFF)
-
-
-class Leave(Choose):
-    """Whether to leave the day, what is ``lost`` with it, and the ``places`` to write it first."""
-
-    def __init__(self, glyphs: Glyphs, lost: str = "", places: Sequence[Choice] = ()) -> None:
-        choices = [("y", "leave", "leave"), ("n", "stay", None), *places]
         question = f"Leave? {lost}." if lost else "Leave the day? It stays on this step."
-        super().__init__(question, choices, glyphs)
-
-
-def _terminal_is_there() -> bool:
-    return os.isatty(0)
+        places = self._places(gone=False) if lost else []
+        choices = [("y", "leave", str), ("n", "stay", None), *places]
+        prepare = await Choose(question, choices, self.glyphs, name="leave").answer_on(self)
+        if prepare() is None:
+            return
+        with suppress(JournalError):  # a courtesy to the log; nothing is lost without
+            self.session.leave()
+        if self.session.rehearsal:
+            report = "\n".join(rehearsal_report(self.session.entries, self.session.changes))
+            await self.push_screen_wait(ReadPage(lambda _: report, self.glyphs))
+        self.exit(return_code=0)

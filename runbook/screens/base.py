@@ -1,65 +1,215 @@
-"""What the screens of the day share: the app, a line on top, and a line of keys below."""
+"""What the screens of the day share: questions, a line on top, and a line of keys below."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar, Final, Protocol, cast
+from asyncio import sleep
+from collections.abc import Callable, Coroutine, Iterable, Sequence
+from contextlib import suppress
+from functools import partial
+from typing import TYPE_CHECKING, Any, ClassVar, Concatenate, Final, ParamSpec, TypeVar, cast
 
-from textual.app import ComposeResult
+from rich.text import Text
+from textual import events, work
+from textual.app import App, ComposeResult
 from textual.binding import BindingType
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import Screen
+from textual.dom import DOMNode
+from textual.screen import ModalScreen, Screen
 from textual.widget import Widget
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
-from runbook.day.actions import Session
+from runbook.changeover.checklist import Check
+from runbook.day.actions import Refused, Session
 from runbook.day.parse_input import parse_words
-from runbook.journal.journal import Clock
-from runbook.screens.dialogs import Choice, Choose, EnterText
-from runbook.screens.help import footer_markup, key
+from runbook.screens.keys import PAGE_WIDTH, footer_markup, key
+from runbook.screens.lists import CursorList, Lines, RowList
 from runbook.screens.text import Glyphs, Line
-from runbook.screens.widgets.lines import Lines
 
-if TYPE_CHECKING:  # most days nobody edits the plan
-    from runbook.files.editor import Editor
+if TYPE_CHECKING:
+    from runbook.screens.app import RunbookApp
 
-Message = str | Callable[[Any], str]  # what to say of an action, or how to say it of its result
-# up and down, on every screen with a list to go through
-CURSOR: Final = (
-    key("up", "cursor(-1)", "up", "move the cursor"),
-    key("down", "cursor(1)", "down", "move the cursor"),
-    key("pageup", "cursor(-10)", "up", "ten at once", shown="pgup"),
-    key("pagedown", "cursor(10)", "down", "ten at once", shown="pgdn"),
-)
 WIDE: Final = 120  # from so many columns on, a screen shows more at once
+WHY: Final = "Why? The reason stays in the journal."
+_TYPING_S: Final = 0.05  # a word typed in one go is previewed once
+Choice = tuple[str, str, Any]  # a key, a text and a value; a value of None is no answer
+P = ParamSpec("P")
+Node = TypeVar("Node", bound=DOMNode)
 
 
-class DayApp(Protocol):
-    """The app, as far as its screens know it.
+# -- questions ---------------------------------------------------------------------------------
 
-    ``message`` is the line last shown. ``editor`` is there once the plan was opened for editing. ``give`` writes the
-    handover file for a named person; None where there is no place for it.
-    """
 
-    session: Session
-    clock: Clock
-    glyphs: Glyphs
-    message: str
-    editor: Editor | None
-    give: Callable[[str], Path] | None
+class Cancelled(Exception):
+    """A person backed out of a question."""
 
-    def do(self, action: Callable[[], Any], message: Message = "") -> bool:
-        """Change the day and show it; a refusal or trouble with the journal is shown instead."""
 
-    def show_message(self, text: str) -> None:
-        """Show one line until the next action."""
+def asking(action: Callable[Concatenate[Node, P], Coroutine[Any, Any, None]]) -> Callable[Concatenate[Node, P], None]:
+    """Make an action of a coroutine that may ask questions; backing out of one ends it, and a refusal is shown."""
 
-    def check_plan(self) -> None:
-        """Check the plan in the background, for the set to show what is wrong."""
+    def start(self: Node, /, *args: P.args, **more: P.kwargs) -> None:
+        async def run() -> None:
+            try:
+                with suppress(Cancelled):
+                    await action(self, *args, **more)
+            except Refused as why:
+                cast("RunbookApp", self.app).show_message(str(why))
 
-    def action_show(self, name: str) -> None:
-        """Go to a screen; the set is always underneath."""
+        self.run_worker(run())
+
+    return start
+
+
+def numbered(items: Iterable[tuple[str, Any]]) -> list[Choice]:
+    """Return texts and values as choices, the first nine with a number as their key."""
+    return [(str(n) if n < 10 else "", text, value) for n, (text, value) in enumerate(items, 1)]
+
+
+class Dialog(ModalScreen[Any]):
+    """A question or a page over a screen. It takes one answer, once, while it is on top."""
+
+    answered = False
+
+    def answer(self, value: Any) -> None:
+        """Close the dialog with this answer; an answer that comes too late is dropped."""
+        if not self.answered and self.is_mounted and self.is_active:
+            self.answered = True
+            self.dismiss(value)
+
+    def action_back(self) -> None:
+        """Close the dialog without an answer."""
+        self.answer(None)
+
+    async def answer_on(self, app: App[Any]) -> Any:
+        """Show the dialog and return its answer. Raises Cancelled."""
+        answer = await app.push_screen_wait(self)
+        if answer is None:
+            raise Cancelled
+        return answer
+
+
+class EnterText(Dialog):
+    """A line to type. ``read`` turns it into a value, or raises ValueError with what is wrong."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [key("escape", "back", "back")]
+    given = ""
+
+    def __init__(self, question: str, hint: str, read: Callable[[str], Any], glyphs: Glyphs) -> None:
+        super().__init__()
+        self.question, self.hint, self.read, self.glyphs = question, hint, read, glyphs
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="box"):
+            yield Static(Text(self.glyphs.shown(self.question), style="bold"))
+            yield Input(self.given, compact=True, select_on_focus=False)
+            yield Static(id="hint")
+
+    def on_mount(self) -> None:
+        self.show_hint(f"{self.hint}  (enter: save, escape: cancel)")
+
+    def show_hint(self, *lines: str, style: str = "") -> None:
+        """Show what to type, or what is wrong with what is typed."""
+        self.query_one("#hint", Static).update(Text("\n".join(map(self.glyphs.shown, lines)), style=style))
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take the line, or show what is wrong with it."""
+        try:
+            self.answer(self.read(event.value))
+        except ValueError as wrong:
+            self.show_hint(str(wrong), style="bold yellow")
+
+
+class PreviewText(EnterText):
+    """A line to change. ``preview`` shows what it leads to as it is typed, or raises ValueError with what is wrong."""
+
+    def __init__(self, question: str, given: str, preview: Callable[[str], Sequence[str]], glyphs: Glyphs) -> None:
+        super().__init__(question, "", self.read_text, glyphs)
+        self.given, self.preview = given, preview
+
+    def read_text(self, text: str) -> str:
+        """Return a text that is right. Raises ValueError."""
+        self.preview(text)
+        return text
+
+    @work(exclusive=True)
+    async def on_input_changed(self, event: Input.Changed) -> None:
+        """Show the preview once the typing pauses."""
+        await sleep(_TYPING_S)
+        try:
+            self.show_hint(*self.preview(event.value))
+        except ValueError as wrong:
+            self.show_hint(str(wrong), style="bold yellow")
+
+
+class Choose(Dialog):
+    """One of a few: arrows and enter, the key in front of it, or a click."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        key("escape", "back", "back"),
+        key("up,k", "step(-1)", "up"),
+        key("down,j", "step(1)", "down"),
+        key("enter,space", "take", "take"),
+    ]
+
+    def __init__(
+        self, question: str, choices: Sequence[Choice], glyphs: Glyphs, at: int = 0, name: str | None = None
+    ) -> None:
+        super().__init__(name)
+        self.question, self.choices, self.at = question, choices, at
+        self.list = CursorList(glyphs, "choices")
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="box"):
+            yield Static(Text(self.list.glyphs.shown(self.question), style="bold"))
+            yield self.list
+
+    def on_mount(self) -> None:
+        self.list.show([(f" {name:>2}  {text}", "") for name, text, _ in self.choices], self.at)
+
+    def on_resize(self) -> None:
+        self.list.styles.height = min(len(self.choices), max(self.size.height - 6, 1))
+
+    def action_step(self, by: int) -> None:
+        self.list.move_cursor(by)
+
+    def action_take(self) -> None:
+        """Take the choice under the cursor; a click puts the cursor there first."""
+        self.answer(self.choices[self.list.cursor][2])
+
+    on_cursor_list_pressed = action_take
+
+    def on_key(self, event: events.Key) -> None:
+        """Take the choice with this key in front."""
+        for name, _, value in self.choices:
+            if event.character == name:
+                event.stop()
+                self.answer(value)
+                return
+
+
+class ReadPage(Dialog):
+    """A page to read, made for the width there is, scrolled where the window is too small for it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [key("escape,q,question_mark,enter", "back", "back")]
+
+    def __init__(self, page: Callable[[int], str], glyphs: Glyphs) -> None:
+        super().__init__()
+        self.page, self.glyphs = page, glyphs
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="box page"):
+            with VerticalScroll(id="page"):
+                yield Static(id="page-text")
+            yield Static(Text("up/down more  esc back", style="dim"), id="page-keys")
+
+    def on_resize(self) -> None:
+        page = self.page(max(min(self.size.width - 4, PAGE_WIDTH), 1))
+        text = "\n".join(map(self.glyphs.shown, page.split("\n")))
+        self.query_one("#page-text", Static).update(Text(text))
+        self.query_one("#page").styles.max_height = max(self.size.height - 1, 1)
+
+
+# -- screens -----------------------------------------------------------------------------------
 
 
 class DayScreen(Screen[None]):
@@ -75,9 +225,9 @@ class DayScreen(Screen[None]):
     ]
 
     @property
-    def day(self) -> DayApp:
+    def day(self) -> RunbookApp:
         """The app, with its session."""
-        return cast("DayApp", self.app)
+        return cast("RunbookApp", self.app)
 
     @property
     def session(self) -> Session:
@@ -86,6 +236,11 @@ class DayScreen(Screen[None]):
     @property
     def glyphs(self) -> Glyphs:
         return self.day.glyphs
+
+    @property
+    def footer(self) -> tuple[str, ...]:
+        """The actions whose keys matter most now."""
+        return self.FOOTER
 
     def compose(self) -> ComposeResult:
         yield self.lines("top")
@@ -125,32 +280,36 @@ class DayScreen(Screen[None]):
         keys = footer_markup(self.active_bindings.values(), self.footer)
         self.query_one("#keys", Static).update(Content.from_markup(keys))
 
-    @property
-    def footer(self) -> tuple[str, ...]:
-        """The actions whose keys matter most now."""
-        return self.FOOTER
-
     def _top(self) -> str:
         now = self.day.clock()
-        left = f"{now:%H:%M}  {self.session.plan.day.name}"
-        if not self.session.journal.on_disk:  # never hidden behind the last message
-            left = f"NOT RECORDED ON DISK  {left}"
-        if self.session.gaps:
-            left = f"JOURNAL INCOMPLETE  {left}"
-        right = self.session.finish_text(now)
-        if self.session.rehearsal:
-            left, right = f"REHEARSAL  {left}", self.session.stopwatch_text(now)
-        return self.glyphs.sides(left, right, self.size.width)
+        rehearsal = self.session.rehearsal
+        warnings = {
+            "REHEARSAL": rehearsal,
+            "JOURNAL INCOMPLETE": self.session.gaps,
+            "NOT RECORDED ON DISK": not self.session.journal.on_disk,  # never hidden behind the last message
+        }
+        left = [*(text for text, holds in warnings.items() if holds), f"{now:%H:%M}", self.session.plan.day.name]
+        right = self.session.stopwatch_text(now) if rehearsal else self.session.finish_text(now)
+        return self.glyphs.sides("  ".join(left), right, self.size.width)
 
-    # -- asking ------------------------------------------------------------------------------
+    async def ask(self, question: str, hint: str, read: Callable[[str], Any]) -> Any:
+        """Ask for a line and return what ``read`` makes of it. Raises Cancelled."""
+        return await EnterText(question, hint, read, self.glyphs).answer_on(self.app)
 
-    def ask(self, question: str, hint: str, read: Callable[[str], Any], answered: Callable[[Any], object]) -> None:
-        """Ask for a line; ``answered`` gets what ``read`` makes of it, unless a person backs out."""
-        self.app.push_screen(EnterText(question, hint, read, self.glyphs), _unless_cancelled(answered))
+    async def choose(self, question: str, choices: Sequence[Choice], at: int = 0) -> Any:
+        """Ask for one of a few and return its value. Raises Cancelled."""
+        return await Choose(question, choices, self.glyphs, at).answer_on(self.app)
 
-    def choose(self, question: str, choices: Sequence[Choice], chosen: Callable[[Any], object], at: int = 0) -> None:
-        """Ask for one of a few (key, text, value); ``chosen`` gets the value, unless a person backs out."""
-        self.app.push_screen(Choose(question, choices, self.glyphs, at), _unless_cancelled(chosen))
+    async def choose_of(self, question: str, choices: Sequence[Choice], none: str, at: int = 0) -> Any:
+        """Ask for one of a few. Raises Cancelled, and Refused with ``none`` where there are none."""
+        if not choices:
+            raise Refused(none)
+        return await self.choose(question, choices, at)
+
+    # -- actions -------------------------------------------------------------------------------
+
+    def action_cursor(self, by: int) -> None:
+        self.query_one(RowList).move_cursor(by)
 
     def action_undo(self) -> None:
         """Undo the last action."""
@@ -160,24 +319,15 @@ class DayScreen(Screen[None]):
         """Redo what was undone last."""
         self.day.do(self.session.redo, lambda again: f"redone: {again}")
 
-    def action_note(self) -> None:
+    @asking
+    async def action_note(self) -> None:
         """Write a note."""
-        self.ask(
-            "A note:",
-            "a few words",
-            parse_words,
-            lambda text: self.day.do(lambda: self.session.note(text), "note saved"),
-        )
+        text = await self.ask("A note:", "a few words", parse_words)
+        self.day.do(lambda: self.session.note(text), "note saved")
 
-
-def numbered(items: Iterable[tuple[str, Any]]) -> list[Choice]:
-    """Return texts and values as choices, the first nine with a number as their key."""
-    return [(str(n) if n < 10 else "", text, value) for n, (text, value) in enumerate(items, 1)]
-
-
-def _unless_cancelled(answered: Callable[[Any], object]) -> Callable[[Any], None]:
-    def call(value: Any) -> None:
-        if value is not None:
-            answered(value)
-
-    return call
+    @asking
+    async def set_aside(self, check: Check) -> None:
+        """Set a check aside, with a reason."""
+        reason = await self.ask(f"Set aside: {check.text}", WHY, parse_words)
+        set_aside = partial(self.session.set_check_aside, check, reason)
+        self.query_one(RowList).advance(lambda: self.day.do(set_aside))

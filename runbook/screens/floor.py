@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import ClassVar, Final
 
@@ -13,14 +13,14 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from runbook.day.day_view import FloorView
-from runbook.drawing.floor_drawing import FloorPlan, FloorRows, HeadRow, Move, floor_rows
+from runbook.drawing.floor_drawing import FloorPlan, FloorRows, Move, floor_rows
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role
 from runbook.model.units import M_PER_INCH, Units
 from runbook.screens.base import DayScreen
 from runbook.screens.canvas import Canvas, Pen, Window
-from runbook.screens.help import key
+from runbook.screens.keys import key
+from runbook.screens.lists import Drawing
 from runbook.screens.text import Glyphs, Line
-from runbook.screens.widgets.lines import Drawing
 
 _PENS: Final[dict[Role, Pen]] = {
     "picture": Pen("picture", 1, 3, sign=".", rank=0),
@@ -39,14 +39,12 @@ _PENS: Final[dict[Role, Pen]] = {
     "face": Pen("subject", sign="", rank=5),
     "move": Pen("move", rank=3),
 }
-# what leaves is dots far apart, what comes is dashes
+# what leaves is dots far apart, what arrives is dashes
 _GHOSTS: Final[dict[Ghost, tuple[int, int, str]]] = {"from": (1, 2, ","), "to": (2, 1, "+")}
 # under so many columns to a metre a stand's legs are only clutter
 _LEGS_FROM: Final = 11.0
-_ARROWS: Final = ("face", "move")
 _MARGIN_M: Final = 0.15
-_FOOT: Final = 12 * M_PER_INCH
-
+_SCALE: Final = {"metric": (1.0, "1 m"), "imperial": (36 * M_PER_INCH, "3 ft")}
 _STYLES: Final = {
     "picture": "bright_black",
     "beam": "yellow",
@@ -66,6 +64,13 @@ _STYLES: Final = {
     "to": "magenta",
     "scale": "bright_black",
 }
+CARDS: Final = 35  # columns of a card, and of the table
+TABLE: Final = 62
+_WIDTHS: Final = (2, 9, 10, 5, 5, 9, 9, 6)
+_HEADS: Final = ("", "power", "role", "side", "angle", "distance", "height", "stand")
+_LEGEND_LINES: Final = 2
+_LEAST: Final = 36  # columns a drawing needs at the least for a table to stand beside it
+_AROUND: Final = 4 + _LEGEND_LINES  # lines of the screen that are not the drawing's
 
 
 def floor_canvas(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, units: Units) -> Canvas:
@@ -76,12 +81,11 @@ def floor_canvas(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, unit
     canvas = Canvas(columns, rows, window, ascii_only=glyphs.ascii)
     legs = canvas.cells_per_m >= _LEGS_FROM
     for line in sorted(drawn.outlines, key=lambda line: _PENS[line.role].rank):
-        if glyphs.ascii and line.role in _ARROWS and len(line.points) == 3:
-            canvas.point(line.points[1], _pen(line)._replace(sign=_tip(*line.points)))
+        if glyphs.ascii and line.role in ("face", "move") and len(line.points) == 3:
+            canvas.point(line.points[1], replace(_pen(line), sign=_tip(*line.points)))
         elif line.role != "stand" or (legs and not line.ghost):
             canvas.line(line.points, _pen(line), closed=line.closed)
-    unit_m, said = (1.0, "1 m") if units == "metric" else (3 * _FOOT, "3 ft")
-    canvas.scale_bar(unit_m, said, "scale")
+    canvas.scale_bar(*_SCALE[units], "scale")
     canvas.name(
         replace(label, texts=tuple(map(glyphs.shown, label.texts)), tone=f"name {label.tone}".strip())
         for label in drawn.labels
@@ -102,75 +106,50 @@ def _pen(line: Outline) -> Pen:
     if not line.ghost or line.role in ("beam", "picture", "move"):
         return pen
     on, off, sign = _GHOSTS[line.ghost]
-    thick = pen.thick and line.ghost == "to"
-    return pen._replace(tone=line.ghost, on=on, off=off, thick=thick, sign=sign, rank=pen.rank - 1)
+    return Pen(line.ghost, on, off, thick=pen.thick and line.ghost == "to", sign=sign, rank=pen.rank - 1)
 
 
 def floor_text(canvas: Canvas) -> Text:
     """Return the canvas with its colours."""
-    text = Text(no_wrap=True, end="")
-    for n, row in enumerate(canvas.runs()):
-        if n:
-            text.append("\n")
-        for part, tone in row:
-            text.append(part, _STYLES.get(tone, ""))
-    return text
-
-
-CARDS: Final = 35  # columns of a card, and of the table
-TABLE: Final = 62
-_WIDTHS: Final = (2, 9, 10, 5, 5, 9, 9, 6)
-_HEADS: Final = ("", "power", "role", "side", "angle", "distance", "height", "stand")
+    rows = (Text.assemble(*((part, _STYLES.get(tone, "")) for part, tone in row)) for row in canvas.runs())
+    return Text("\n", no_wrap=True, end="").join(rows)
 
 
 def table_lines(rows: FloorRows, moves: tuple[Move, ...], width: int, height: int, glyphs: Glyphs) -> list[Line]:
     """Return heads, panels and camera, each with how it moves; cut to the height there is."""
-    moves_text = {(move.kind, move.item): f", {move.how}" for move in moves if move.how != "stays"}
-    heads = [(row, moves_text.get(("head", row.head), "")) for row in rows.heads]
-    lines = list(_table(heads, glyphs) if width >= TABLE else _cards(heads))
-    for panel, where in rows.panels:
-        lines.append((f"{panel}  {where}{moves_text.get(('panel', panel), '')}", ""))
-    lines.append((f"camera  {rows.camera_place}", "bold"))
-    lines.append((f"   {rows.camera_set}", ""))
+
+    def row_text(cells: tuple[str, ...]) -> str:
+        return " ".join(glyphs.fit(cell, wide) for cell, wide in zip(cells, _WIDTHS, strict=True))
+
+    how = {(move.kind, move.item): f", {move.how}" for move in moves if move.how != "stays"}
+    wide = width >= TABLE
+    lines: list[Line] = [(row_text(_HEADS), "dim")] if wide else []
+    for row in rows.heads:
+        moving = how.get(("head", row.head), "")
+        if wide:
+            lines += [(row_text(row.cells), "bold"), (f"   {row.fitted}{moving}", "")]
+        else:
+            lines.append((f"{row.head:<2} {row.power:<9} {row.role}{moving}", "bold"))
+            lines.append((f"   {row.side} {row.angle}, {row.distance}, {row.height} up", ""))
+    lines += [(f"{panel}  {where}{how.get(('panel', panel), '')}", "") for panel, where in rows.panels]
+    lines += [(f"camera  {rows.camera_place}", "bold"), (f"   {rows.camera_set}", "")]
     if len(lines) > height:
         more = len(lines) - height + 1
         lines = [*lines[: max(height - 1, 0)], (f"and {more} more lines in a taller window", "dim")]
     return lines
 
 
-def _cards(heads: list[tuple[HeadRow, str]]) -> Iterator[Line]:
-    for row, moves_text in heads:
-        yield f"{row.head:<2} {row.power:<9} {row.role}{moves_text}", "bold"
-        yield f"   {row.side} {row.angle}, {row.distance}, {row.height} up", ""
-
-
-def _table(heads: list[tuple[HeadRow, str]], glyphs: Glyphs) -> Iterator[Line]:
-    yield _row(_HEADS, glyphs), "dim"
-    for row, moves_text in heads:
-        yield _row(row.cells, glyphs), "bold"
-        yield f"   {row.fitted}{moves_text}", ""
-
-
-def _row(cells: tuple[str, ...], glyphs: Glyphs) -> str:
-    return " ".join(glyphs.fit(cell, wide) for cell, wide in zip(cells, _WIDTHS, strict=True))
-
-
-_LEGEND_LINES = 2
-_LEAST = 36  # columns a drawing needs at the least for a table to stand beside it
-_AROUND = 4 + _LEGEND_LINES  # lines of the screen that are not the drawing's
-
-
 class FloorScreen(DayScreen):
     """Where does it stand, and where does it go."""
 
     KEYS_TITLE = "Floor"
-    FOOTER = ("look(1)", "here", "undo", "back", "keys")
+    FOOTER = ("look(1)", "here", "undo", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
         key("left_square_bracket,left", "look(-1)", "setup before", "the setup before (or left)", shown="["),
         key("right_square_bracket,right", "look(1)", "setup after", "the setup after (or right)", shown="]"),
         key("home", "here", "current", "the current setup"),
-        key("d", "back", "back", "back to the set"),
-        key("escape", "back", "back", "back to the set", shown="esc"),
+        key("d", "app.show('set')", "back", "back to the set"),
+        key("escape", "app.show('set')", "back", "back to the set", shown="esc"),
     ]
 
     def __init__(self) -> None:
@@ -185,58 +164,49 @@ class FloorScreen(DayScreen):
         yield self.lines("legend")
 
     @property
-    def setup_id(self) -> str | None:
-        """The setup shown: the current one, unless a person looks at another."""
-        return self.looking if self.away else self.session.view.current_floor
+    def view(self) -> FloorView:
+        """The floor shown: the current one, unless a person looks at another."""
+        return self.session.view.floor_view(self.looking if self.away else self.session.view.current_floor)
 
     def repaint(self) -> None:
         """Draw the floor from the session."""
         super().repaint()
-        view = self.session.view.floor_view(self.setup_id)
+        view = self.view
         self.show_title(f"floor: {view.title}, {view.word}")
         self.query_one(Drawing).refresh()
         self._show_table(view)
         moves = view.drawn.moves_text or "nothing moves"
-        legend = moves
-        if view.drawn.moves_text:
-            leaving, arriving = (",", "+") if self.glyphs.ascii else ("···", "---")
-            legend = f"{moves} (arriving {arriving}  leaving {leaving})"
-        lines = self.glyphs.wrap(legend, self.size.width, _LEGEND_LINES)
+        arriving, leaving = ("+", ",") if self.glyphs.ascii else ("---", "···")
+        key = f" (arriving {arriving}  leaving {leaving})" if view.drawn.moves_text else ""
+        lines = self.glyphs.wrap(moves + key, width=self.size.width, most=_LEGEND_LINES)
         self.show_lines("legend", *((line, "bold") for line in lines))
         self.query_one("#now", Static).update(Text(self.glyphs.shown(f"{view.title}: {moves}"), style="bold"))
 
     def _drawing(self, width: int, height: int) -> Text:
         if not (width and height):
             return Text()
-        plan = self.session.view.floor_view(self.setup_id).drawn
-        return floor_text(floor_canvas(plan, width, height, self.glyphs, self.session.plan.day.units))
+        return floor_text(floor_canvas(self.view.drawn, width, height, self.glyphs, self.session.plan.day.units))
 
     def _show_table(self, view: FloorView) -> None:
         table, wide = self.query_one("#table"), self.size.width
         room = TABLE if wide >= TABLE + _LEAST else CARDS if wide >= CARDS + _LEAST else 0
         table.display = bool(room) and view.setup is not None
-        if view.setup is None or not room:
-            return
-        table.styles.width = room + 1
-        height = max(self.size.height - _AROUND, 1)
-        rows = floor_rows(self.session.plan, view.setup)
-        self.show_lines("table", *table_lines(rows, view.drawn.moves, room, height, self.glyphs))
+        if view.setup is not None and room:
+            table.styles.width = room + 1
+            rows, height = floor_rows(self.session.plan, view.setup), max(self.size.height - _AROUND, 1)
+            self.show_lines("table", *table_lines(rows, view.drawn.moves, room, height, self.glyphs))
 
     def action_look(self, by: int) -> None:
         """Look at the setup before or after, without beginning it."""
-        known = self.session.view.floor_ids
-        at = known.index(self.setup_id) + by
+        current, known = self.session.view.current_floor, self.session.view.floor_ids
+        at = known.index(self.looking if self.away else current) + by
         if not 0 <= at < len(known):
             self.day.show_message("this is the first floor" if by < 0 else "after the wrap nothing is left")
             return
-        self.looking, self.away = known[at], known[at] != self.session.view.current_floor
+        self.looking, self.away = known[at], known[at] != current
         self.day.show_message("only looking; home goes back to the current setup" if self.away else "")
 
     def action_here(self) -> None:
         """Go back to the current floor."""
         self.away = False
         self.day.show_message("")
-
-    def action_back(self) -> None:
-        """Go back to the set."""
-        self.day.action_show("set")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from asyncio import to_thread
 from collections.abc import Iterable
-from pathlib import Path
 from typing import ClassVar
 
 from textual.binding import BindingType
@@ -14,9 +14,9 @@ from runbook.day.handover_lines import handover_lines
 from runbook.day.parse_input import parse_words
 from runbook.files.errors import Unreadable
 from runbook.journal.errors import JournalError
-from runbook.screens.base import DayScreen
-from runbook.screens.help import key
-from runbook.screens.widgets.lines import Log
+from runbook.screens.base import DayScreen, asking
+from runbook.screens.keys import key
+from runbook.screens.lists import Log
 
 
 class HandoverScreen(DayScreen):
@@ -40,42 +40,24 @@ class HandoverScreen(DayScreen):
         lines = handover_lines(self.session, self.day.clock())
         safety = sum(line.safety for line in lines)
         self.show_title(f"read out and repeat back: {len(lines)} lines, {safety} about safety")
-        self.query_one(Log).show(
-            [
-                (
-                    f"{'SAFETY' if line.safety else '':<7}{line.topic:<15}{line.text}",
-                    "bold yellow" if line.safety else "",
-                )
-                for line in lines
-            ]
-        )
+        shown = [(f"{'SAFETY' if line.safety else '':<7}{line.topic:<15}{line.text}", line.safety) for line in lines]
+        self.query_one(Log).show([(text, "bold yellow" if bright else "") for text, bright in shown])
 
-    def action_hand_over(self) -> None:
-        """Ask to whom, and write the handover file."""
-        if self.day.give is not None and not self.packing:
-            self.ask("Who takes the day over?", "a name", parse_words, self._start_packing)
-
-    def _start_packing(self, to: str) -> None:
+    @asking
+    async def action_hand_over(self) -> None:
+        """Ask to whom, and write the handover file, in a thread: a long day takes a while."""
+        give = self.day.give
+        if give is None or self.packing:
+            return
+        to = await self.ask("Who takes the day over?", "a name", parse_words)
         self.packing = True
         self.day.show_message("writing the handover file")
-        self.run_worker(lambda: self._pack(to), thread=True, exit_on_error=False)
-
-    def _pack(self, to: str) -> None:
-        """Write the file in a thread: a long day takes a while."""
-        give = self.day.give
-        assert give is not None
         try:
-            path = give(to)
+            path = await to_thread(give, to)
         except (Refused, Unreadable, JournalError, OSError) as why:
-            self.app.call_from_thread(self._end_packing, f"not handed over: {why}")
+            self.day.show_message(f"not handed over: {why}")
         else:
-            self.app.call_from_thread(self._record, to, path)
-
-    def _record(self, to: str, path: Path) -> None:
-        self.packing = False
-        message = f"{path.name} is for {to}; they take the day over with: runbook resume {path.name}"
-        self.day.do(lambda: self.session.hand_over(to), message)
-
-    def _end_packing(self, message: str) -> None:
-        self.packing = False
-        self.day.show_message(message)
+            message = f"{path.name} is for {to}; they take the day over with: runbook resume {path.name}"
+            self.day.do(lambda: self.session.hand_over(to), message)
+        finally:
+            self.packing = False

@@ -8,16 +8,16 @@ from typing import ClassVar, Final
 
 from textual.binding import BindingType
 from textual.widget import Widget
-from textual.worker import Worker, WorkerState, get_current_worker
+from textual.worker import Worker, WorkerState
 
 from runbook.day.hours import DRAWS, Hours, Row, hours_of
 from runbook.day.hours_text import hours_lines, late_text
 from runbook.day.order_proposal import Stopped, sooner_order
 from runbook.day.remaining_day import DayMoment
-from runbook.screens.base import DayScreen
-from runbook.screens.help import key
+from runbook.screens.base import DayScreen, asking
+from runbook.screens.keys import key
+from runbook.screens.lists import Log
 from runbook.screens.text import Glyphs, Line
-from runbook.screens.widgets.lines import Log
 
 _NAME: Final = 18
 _TIMES: Final = 12
@@ -56,30 +56,22 @@ class HoursScreen(DayScreen):
 
     def action_calculate(self) -> None:
         """Calculate the rest of the day in the background."""
-        if self.work is not None and self.work.is_running:
-            return
-        moment = self.session.moment
-        self.work = self.run_worker(lambda: self._calculate(moment), thread=True, exit_on_error=False, group="hours")
+        if self.work is None or not self.work.is_running:
+            moment = self.session.moment
+            self.work = self.run_worker(lambda: self._calculate(moment), thread=True, exit_on_error=False)
 
     def _calculate(self, moment: DayMoment) -> Hours:
-        worker, told = get_current_worker(), ""
-
         def tell(what: str) -> None:
-            nonlocal told
-            if worker.is_cancelled:
-                raise Stopped
-            if what != told:
-                told = what
+            self.day.pause_for_keys()
+            if what not in self.progress:
                 self.app.call_from_thread(self._show_progress, what)
 
         changes = self.session.changes
         hours = hours_of(moment, changes, ways_back=True, tell=tell)
-        if not worker.is_cancelled:
-            self.app.call_from_thread(self._take, hours)  # shown while the order is calculated
-        order = sooner_order(moment, changes, DRAWS // 4, tell)
-        return replace(hours, sooner=order)
+        self.app.call_from_thread(self._show_hours, hours)  # while the order is calculated
+        return replace(hours, sooner=sooner_order(moment, changes, DRAWS // 4, tell))
 
-    def _take(self, hours: Hours) -> None:
+    def _show_hours(self, hours: Hours) -> None:
         self.session.hours = hours
         self.repaint()
 
@@ -107,25 +99,19 @@ class HoursScreen(DayScreen):
         else:
             self.day.action_show("set")
 
-    # -- another order ------------------------------------------------------------------------
-
-    def action_take_order(self) -> None:
+    @asking
+    async def action_take_order(self) -> None:
         """Write the order that ends the day sooner into the plan, asked first."""
         from runbook.screens.planning import open_editor, put_in_order  # not what the start waits for
 
         better = self.session.hours.sooner if self.session.hours else None
         if better is None:
             self.day.show_message("no other order is known that ends the day sooner")
-            return
-        if not open_editor(self.day):
-            return
-
-        def write(_: object) -> None:
+        elif open_editor(self.day):
+            choices = [("y", "write it into day.toml", True), ("n", "leave day.toml unchanged", None)]
+            await self.choose(f"Shoot in this order? {', '.join(better.order)}", choices)
             if put_in_order(self.day, better.whole):
                 self.action_calculate()
-
-        choices = [("y", "write it into day.toml", True), ("n", "leave day.toml unchanged", None)]
-        self.choose(f"Shoot in this order? {', '.join(better.order)}", choices, write)
 
     # -- painting -----------------------------------------------------------------------------
 
@@ -133,53 +119,39 @@ class HoursScreen(DayScreen):
         """Paint the bars and the figures."""
         super().repaint()
         hours = self.session.hours
-        title = "hours"
+        title, lines, shown = "hours", list[Line](), list[Line]()
         if hours is not None:
             title += ": planned against real, then expected" if hours.begun else ": as planned"
+            finish, *figures, basis = hours_lines(hours)
+            lines += [(finish, "bold"), *((line, "") for line in figures), (basis, "dim")]
+            if len(hours.moment.entries) != len(self.session.entries):
+                lines.append(("from some steps ago; space calculates again", "yellow"))
+            shown = bars(hours, self.size.width, self.glyphs)
         self.show_title(title)
-        progress = [(self.progress, "yellow")] if self.progress else []
-        self.show_lines("words", *([] if hours is None else self._figures(hours)), *progress)
-        self.query_one(Log).show([] if hours is None else bars(hours, self.size.width, self.glyphs))
-
-    def _figures(self, hours: Hours) -> list[Line]:
-        finish, *others, basis = hours_lines(hours)
-        lines = [(finish, "bold"), *((line, "") for line in others), (basis, "dim")]
-        if len(hours.moment.entries) != len(self.session.entries):
-            lines.append(("from some steps ago; space calculates again", "yellow"))
-        return lines
+        self.show_lines("words", *lines, *([(self.progress, "yellow")] if self.progress else []))
+        self.query_one(Log).show(shown)
 
 
 def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[Line]:
     """Return a heading and a line for each setup: name, times, how late, and its bar along the day."""
     room = width - _NAME - _TIMES - _LATE
+    short = hours.clock.short
+    if room < 12:
+        return [(f"{short(row.times.end_s)} {row.times.id} {row.state}", _STYLES[row.state]) for row in hours.rows]
     start = min([hours.call_s, *(row.times.start_s for row in hours.rows)])
     end = max([hours.wrap_s, hours.finish.p90, *(row.times.end_s for row in hours.rows)])
-    signs = _PLAIN_SIGNS if glyphs.ascii else _SIGNS
-    if room < 12:
-        return [(_narrow_line(row, hours), _STYLES[row.state]) for row in hours.rows]
     scale = (end - start) / room
+    signs = _PLAIN_SIGNS if glyphs.ascii else _SIGNS
     legend = f"{signs['done']} done {signs['now']} now {signs['to come']} expected - planned only"
-    head = f"{hours.clock.short(start)}{hours.clock.short(end):>{room - 5}}"
+    head = f"{short(start)}{short(end):>{room - 5}}"
     lines = [(glyphs.fit(legend, width - room) + head, "dim")]
     for row in hours.rows:
+        late = "not planned" if row.plan is None else late_text(row.late_s) if hours.begun else ""
         text = glyphs.fit(row.times.id, _NAME - 1) + " "
-        text += glyphs.fit(f"{hours.clock.short(row.times.start_s)}-{hours.clock.short(row.times.end_s)}", _TIMES)
-        text += glyphs.fit(_late_cell(row, hours), _LATE)
+        text += glyphs.fit(f"{short(row.times.start_s)}-{short(row.times.end_s)}", _TIMES) + glyphs.fit(late, _LATE)
         bar = "".join(_cell(row, hours, start + n * scale, start + (n + 1) * scale, signs) for n in range(room))
         lines.append((text + bar.rstrip(), _STYLES[row.state]))
     return lines
-
-
-def _narrow_line(row: Row, hours: Hours) -> str:
-    return f"{hours.clock.short(row.times.end_s)} {row.times.id} {row.state}"
-
-
-def _late_cell(row: Row, hours: Hours) -> str:
-    if row.plan is None:
-        return "not planned"
-    if not hours.begun:
-        return ""
-    return late_text(row.late_s)
 
 
 def _cell(row: Row, hours: Hours, since: float, till: float, signs: dict[str, str]) -> str:

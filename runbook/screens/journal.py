@@ -8,17 +8,17 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.widget import Widget
 
+from runbook.day.actions import Refused
 from runbook.day.event_text import LogLine
-from runbook.screens.base import DayScreen
-from runbook.screens.help import key
+from runbook.screens.base import DayScreen, asking
+from runbook.screens.keys import key
+from runbook.screens.lists import Log
 from runbook.screens.text import Line
-from runbook.screens.widgets.lines import Log
 
 
 def _log_line(line: LogLine) -> Line:
-    undone = "  (undone)" if line.undone else ""
-    text = f"{line.entry.at:%H:%M} {line.entry.who:<8} {line.text}{undone}"
-    return text, "dim strike" if line.undone else ""
+    text = f"{line.entry.at:%H:%M} {line.entry.who:<8} {line.text}"
+    return (f"{text}  (undone)", "dim strike") if line.undone else (text, "")
 
 
 class JournalScreen(DayScreen):
@@ -51,15 +51,15 @@ class JournalScreen(DayScreen):
         gaps = ("check_gaps",) if self.session.gaps else ()
         return (*gaps, "note", "undo", "show('set')", "keys")
 
-    def action_check_gaps(self) -> None:
+    @asking
+    async def action_check_gaps(self) -> None:
         """Record that somebody checked the set after entries were lost."""
         session = self.session
         if not session.gaps:
-            self.day.show_message("no journal entries are missing")
-            return
+            raise Refused("no journal entries are missing")
         text = f"{session.gap_text[0].upper()}{session.gap_text[1:]}"
-        self.choose(
+        await self.choose(
             f"{text}: stands, bags and heads that are switched on may differ from this. Was the set checked?",
             [("n", "not yet", None), ("y", "checked: it is as shown here", True)],
-            lambda _: self.day.do(session.check_gaps, "checked; the missing entries stay missing"),
         )
+        self.day.do(session.check_gaps, "checked; the missing entries stay missing")

@@ -2,77 +2,81 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Final, TypeVar
 
 from textual import events
 from textual.binding import BindingType
-from textual.containers import Horizontal, Vertical
+from textual.containers import Horizontal
 from textual.widget import Widget
-from textual.widgets import Input
 
 from runbook import __version__
+from runbook.day.actions import Refused
 from runbook.day.edit_preview import edit_preview
 from runbook.files.editor import Editor, ordered, stamp_of
 from runbook.files.errors import Unreadable
 from runbook.files.form import Field, field_to_edit, shown_field
 from runbook.files.form_editor import FormEditor, Thing
 from runbook.files.load import digest_of
+from runbook.files.parse_input import read_id
 from runbook.files.toml_edit import NotEdited
 from runbook.journal.errors import JournalError
 from runbook.model.day import Plan
 from runbook.model.units import Units, length, mass
-from runbook.screens.base import CURSOR, DayApp, numbered
-from runbook.screens.help import key
-from runbook.screens.planning_actions import PlanningActions
+from runbook.screens.base import DayScreen, PreviewText, asking, numbered
+from runbook.screens.keys import CURSOR, key
+from runbook.screens.lists import CursorList
 from runbook.screens.text import Line
-from runbook.screens.widgets.lines import CursorList, Lines
 
-_LABEL = 17
+if TYPE_CHECKING:
+    from runbook.screens.app import RunbookApp
+
+_LABEL: Final = 17
+_BOTH: Final = 64  # from so many columns on the list and the form stand side by side
+_ALONE: Final = ("day", "camera")
+_PARTS: Final = ("light", "place_panel")
+_UNFINISHED: Final = "finish this one first; escape discards it"
+T = TypeVar("T")
 
 
 def outline_lines(things: Sequence[Thing]) -> list[Line]:
     """Return the outline: the kinds in capitals, their things under them."""
-    lines = []
-    for thing in things:
-        if thing.path is None:
-            lines.append((f" {thing.title.upper()}", "dim"))
-        else:
-            alone = thing.kind in ("day", "camera")
-            lines.append((f" {thing.title}" if alone else f"   {thing.title}", ""))
-    return lines
+    return [
+        (f" {thing.title.upper()}", "dim")
+        if thing.path is None
+        else (f"{' ' if thing.kind in _ALONE else '   '}{thing.title}", "")
+        for thing in things
+    ]
 
 
 def form_line(field: Field, units: Units) -> Line:
     """Return a key of a form with its value, and where that comes from."""
     if field.kind == "heading":
         title = field.label.upper() if field.label.islower() else field.label
-        if not field.value:
-            return f" {title}  (none)", "dim"
-        return f" {title}  (from {field.source})" if field.source else f" {title}", "dim"
-    shown, style = shown_field(field, units) or "-", ""
-    if field.origin == "inherited":
-        shown, style = f"{shown}  (from {field.source})", "dim"
-    elif field.origin == "default":
-        shown, style = f"{shown}  (default)", "dim"
-    elif field.origin == "none":
-        shown, style = ("required", "bold") if field.must else ("-", "dim")
-    return f"   {field.label:<{_LABEL}} {shown}", style
+        note = f"  (from {field.source})" if field.source else "" if field.value else "  (none)"
+        return f" {title}{note}", "dim"
+    shown = shown_field(field, units) or "-"
+    if field.origin == "none":
+        return f"   {field.label:<{_LABEL}} {'required' if field.must else '-'}", "bold" if field.must else "dim"
+    note = {"inherited": f"  (from {field.source})", "default": "  (default)"}.get(field.origin, "")
+    return f"   {field.label:<{_LABEL}} {shown}{note}", "dim" if note else ""
 
 
 def value_text(field: Field, value: Any, units: Units) -> str:
-    """Return a typed value as it will be saved; a measure in the other units too."""
-    if value is None or (value == "" and not field.must):
-        return "cleared"
+    """Return a typed value as it will be saved, a measure in the other units too, and what else could be chosen."""
     other: Units = "imperial" if units == "metric" else "metric"
-    if field.kind == "length":
-        return f"{length(value, units)} ({length(value, other)})"
-    if field.kind == "mass":
-        return f"{mass(value, units)} ({mass(value, other)})"
-    return shown_field(replace(field, value=value), units) or "none"
+    if value is None or (value == "" and not field.must):
+        text = "cleared"
+    elif field.kind in ("length", "mass"):
+        measure = length if field.kind == "length" else mass
+        text = f"{measure(value, units)} ({measure(value, other)})"
+    else:
+        text = shown_field(replace(field, value=value), units) or "none"
+    return f"= {text}  {choices_text(field)}".rstrip()
 
 
 def choices_text(field: Field) -> str:
@@ -80,7 +84,7 @@ def choices_text(field: Field) -> str:
     return f"one of {', '.join(field.choices) or 'none: the kit has none'}" if field.what else ""
 
 
-def open_editor(app: DayApp) -> bool:
+def open_editor(app: RunbookApp) -> bool:
     """Read the day's folder for editing, or look again whether somebody else changed it.
 
     Return whether that worked; what is wrong is shown in a line.
@@ -102,7 +106,7 @@ def open_editor(app: DayApp) -> bool:
     return True
 
 
-def put_in_order(app: DayApp, order: Sequence[str]) -> bool:
+def put_in_order(app: RunbookApp, order: Sequence[str]) -> bool:
     """Write the day's setups in another order and go on with it; return whether that worked."""
     editor = app.editor
     assert editor is not None
@@ -112,16 +116,11 @@ def put_in_order(app: DayApp, order: Sequence[str]) -> bool:
         app.show_message(str(why))
         return False
     app.do(lambda: app.session.replan(editor.plan, editor.files), str)
-    app.check_plan()
     app.show_message("written into day.toml; u on the plan (l) undoes it")
     return True
 
 
-_BOTH = 64  # from so many columns on the list and the form stand side by side
-_PAUSE_S = 0.05  # a word typed in one go is previewed once
-
-
-class PlanningScreen(PlanningActions):
+class PlanningScreen(DayScreen):
     """The plan as a form, and what a change leads to."""
 
     KEYS_TITLE = "The plan: setups, day and kit"
@@ -130,7 +129,7 @@ class PlanningScreen(PlanningActions):
         "in the units of the day. Before the first edit the files are copied to .backup-* in the day's folder. A setup "
         "like another saves only what differs from it."
     )
-    AUTO_FOCUS = ""  # the keys are the screen's until a line is opened
+    FOOTER = ("change", "new", "delete", "undo", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
         *CURSOR,
         key("home", "cursor(-9999)", "first", "first and last line"),
@@ -138,39 +137,43 @@ class PlanningScreen(PlanningActions):
         key("left", "side(False)", "list", "list and form"),
         key("right", "side(True)", "form", "list and form"),
         key("enter", "change", "change", "change the line; enter saves it"),
-        key("escape,l", "back", "back", "back: line, form, plan (or l)", shown="esc"),
+        key("escape,l", "back", "back", "back: form, plan (or l)", shown="esc"),
+        key("n", "new", "new", "new: of its kind; in a setup, a light"),
+        key("c", "copy", "copy", "copy a setup, thing, light, panel"),
+        key("x", "delete", "delete", "delete a value, part or thing"),
+        key("left_square_bracket", "move(-1)", "earlier", "move it earlier or later", shown="["),
+        key("right_square_bracket", "move(1)", "later", "move it earlier or later", shown="]"),
     ]
 
     def __init__(self) -> None:
         super().__init__()
-        self.typing: Field | None = None
-        self.given = ""
-
-    def compose_body(self) -> Iterable[Widget]:
-        yield Horizontal(CursorList(self.glyphs, "outline"), CursorList(self.glyphs, "form"), id="planning")
-        yield self.lines("figures")
-        with Vertical(id="edit"):
-            with Horizontal(id="edit-line"):
-                yield self.lines("edit-label")
-                yield Input(compact=True, select_on_focus=False)
-            yield self.lines("verdict")
-
-    def on_mount(self) -> None:
         assert self.day.editor is not None
         self.desk = FormEditor(self.day.editor)
+        self.fields = self.desk.fields
+        self.at = 0  # the line of the form picked
+        self.on_form = False
+        self.outline, self.form = CursorList(self.glyphs, "outline"), CursorList(self.glyphs, "form")
+        self.saved = digest_of(self.desk.editor.folder)
+
+    def compose_body(self) -> Iterable[Widget]:
+        yield Horizontal(self.outline, self.form, id="planning")
+        yield self.lines("figures")
+
+    def on_mount(self) -> None:
         if self.desk.plan != self.session.plan:
             self.day.do(lambda: self.session.replan(self.desk.plan, self.desk.editor.files), str)
-            self.day.check_plan()
-        self.noted = digest_of(self.desk.editor.folder)
         at_work = self.session.state.at_work
-        for place, thing in enumerate(self.desk.things):
-            if at_work is not None and thing.kind == "setup" and thing.id == at_work:
-                self.desk.pick(place)
+        places = [n for n, thing in enumerate(self.desk.things) if thing.kind == "setup" and thing.id == at_work]
+        if at_work is not None and places:
+            self.desk.pick(places[-1])
         super().on_mount()
 
-    @property
-    def footer(self) -> tuple[str, ...]:
-        return ("change", "new", "delete", "undo", "keys") if self.typing is None else ("back",)
+    def on_unmount(self, _event: events.Unmount) -> None:
+        """Record in the journal that the day goes on with other files."""
+        digest = digest_of(self.desk.editor.folder)
+        if digest != self.saved:
+            with suppress(JournalError):  # the change is found when the day is next opened
+                self.session.open(digest, __version__)
 
     # -- painting ---------------------------------------------------------------------------
 
@@ -180,33 +183,37 @@ class PlanningScreen(PlanningActions):
         desk = self.desk
         self.fields = desk.fields
         self.at = min(max(self.at, 0), max(len(self.fields) - 1, 0))
-        on_form = self.on_form or desk.draft is not None
-        outline, form = self.query_one("#outline", CursorList), self.query_one("#form", CursorList)
-        outline.show(outline_lines(desk.things), desk.place, active=not on_form)
-        form.show([form_line(field, desk.units) for field in self.fields], self.at, active=on_form)
-        both = self.size.width >= _BOTH
-        outline.display = both or not on_form
-        form.display = both or on_form
-        if self.typing is None:
-            self.show_figures(desk.plan)
-
-    def show_figures(self, plan: Plan | None) -> None:
-        """Show what the key means, and the light and the stand it leads to."""
-        thing, field = self.desk.thing, self.field
-        figures: tuple[str, ...] = ()
-        known = thing.path is not None and (thing.kind != "setup" or thing.id in (plan.setups if plan else ()))
-        if plan is not None and self.desk.draft is None and known:
-            path = field.path if field else ()
-            figures = edit_preview(plan, thing.kind, thing.id, path, self.session.state.anchors)
+        on_form, both = self.in_form, self.size.width >= _BOTH
+        self.outline.show(outline_lines(desk.things), desk.place, active=not on_form)
+        self.form.show([form_line(field, desk.units) for field in self.fields], self.at, active=on_form)
+        self.outline.display = both or not on_form
+        self.form.display = both or on_form
+        field = self.field
         means = f"{field.label}: {field.means}" if field and field.means else ""
-        self.show_lines("figures", (means, "dim"), *((line, "bold") for line in figures))
+        self.show_lines("figures", (means, "dim"), *((line, "bold") for line in self._figures(desk.plan)))
+
+    def _figures(self, plan: Plan | None) -> tuple[str, ...]:
+        """Return the light and the stand that the plan leads to, for the line at the cursor."""
+        thing, field = self.desk.thing, self.field
+        known = thing.path is not None and (thing.kind != "setup" or thing.id in (plan.setups if plan else ()))
+        if plan is None or self.desk.draft is not None or not known:
+            return ()
+        return edit_preview(plan, thing.kind, thing.id, field.path if field else (), self.session.state.anchors)
+
+    @property
+    def in_form(self) -> bool:
+        """Whether the cursor is in the form."""
+        return self.on_form or self.desk.draft is not None
+
+    @property
+    def field(self) -> Field | None:
+        """The line of the form the cursor is on; None while it is in the list."""
+        return self.fields[min(self.at, len(self.fields) - 1)] if self.fields and self.in_form else None
 
     # -- going about -------------------------------------------------------------------------
 
     def action_cursor(self, by: int) -> None:
-        if self.typing is not None:
-            return
-        if self.on_form or self.desk.draft is not None:
+        if self.in_form:
             self.at += by
         else:
             self.desk.pick(self.desk.place + by)
@@ -214,147 +221,215 @@ class PlanningScreen(PlanningActions):
         self.repaint()
 
     def action_side(self, form: bool) -> None:
-        if self.typing is None and (self.fields or not form):
-            self.on_form = form
-            self.repaint()
+        self.on_form = form and bool(self.fields)
+        self.repaint()
 
     def on_cursor_list_pressed(self, message: CursorList.Pressed) -> None:
         """Pick the line that was clicked; a click on the picked line of the form changes it."""
-        if self.typing is not None:
-            return
-        if message.list.id == "form":
-            again = self.on_form and message.at == self.at
-            self.on_form, self.at = True, message.at
-            self.repaint()
-            if again:
-                self.action_change()
+        again = self.on_form and message.again
+        if message.list is self.form:
+            self.on_form, self.at = True, self.form.cursor
         elif self.desk.draft is None:
-            self.on_form, self.at = False, 0
-            self.desk.pick(message.at)
-            self.repaint()
+            self.on_form, self.at, again = False, 0, False
+            self.desk.pick(self.outline.cursor)
+        self.repaint()
+        if again:
+            self.action_change()
 
-    def action_back(self) -> None:
-        """Leave the line, the draft, the form, the screen: one after the other."""
-        if self.typing is not None:
-            self._close_line()
-            self.day.show_message("unchanged")
-        elif self.desk.draft is not None:
-            self.ask_to_discard()
+    @asking
+    async def action_back(self) -> None:
+        """Leave the draft, the form, the screen: one after the other."""
+        if self.desk.draft is not None:
+            await self._discard()
         elif self.on_form:
-            self.on_form = False
-            self.repaint()
+            self.action_side(False)
         else:
             self.app.pop_screen()
 
     # -- changing one value ------------------------------------------------------------------
 
-    def action_change(self) -> None:
+    def _attempt(self, act: Callable[[], T]) -> T:
+        """Do what the files may not allow. Raises Refused."""
+        try:
+            return act()
+        except NotEdited as why:
+            raise Refused(str(why)) from why
+
+    def _edit(self, act: Callable[[], str]) -> None:
+        """Change the plan and go on with it. Raises Refused."""
+        path = self.field.path if self.field else None
+        done = self._attempt(act)
+        self.fields = self.desk.fields
+        paths = [field.path for field in self.fields]
+        if path in paths:
+            self.at = paths.index(path)
+        gone = ""
+        if self.desk.plan is not self.session.plan:
+            gone = self.session.replan(self.desk.plan, self.desk.editor.files)
+        self.day.show_message(f"{done}; {gone}" if gone else done)
+
+    async def _edit_asked(self, losses: Callable[[], Sequence[str]], act: Callable[[], str]) -> None:
+        """Change the plan; asked first where setups like the one edited would lose something."""
+        lost = self._attempt(losses)
+        if lost:
+            choices = [("k", "leave it unchanged", None), ("w", "save it; u undoes it", True)]
+            await self.choose(" ".join(f"{line}." for line in lost), choices)
+        self._edit(act)
+
+    @asking
+    async def action_change(self) -> None:
         """Change the line at the cursor; in the list, go to the form."""
-        field = self.field
-        if self.typing is not None:
-            return
-        if not self.on_form and self.desk.draft is None:
-            if self.fields:
-                self.on_form = True
-                self.repaint()
-            else:
-                self.day.show_message("n adds one")
-        elif field is None or field.kind == "heading":
-            self.day.show_message("pick a line with a value; x deletes this whole part")
-        elif field.kind == "yes":
-            self.write(field, not field.value)
-        elif field.kind in ("choice", "ref"):
-            self._choose_value(field)
+        if self.in_form:
+            await self._change()
+        elif self.fields:
+            self.action_side(True)
         else:
-            self._open_line(field)
+            raise Refused("n adds one")
 
-    def _choose_value(self, field: Field) -> None:
-        choices = numbered((choice, (choice,)) for choice in field.choices)
-        if not field.must and field.origin == "own":
-            choices.append(("0", "none", ()))
-        if not choices:
-            self.day.show_message(f"no {field.what} to choose; add one first")
-            return
-        at = field.choices.index(field.value) if field.value in field.choices else 0
-        self.choose(f"{field.label}:", choices, lambda chosen: self.write(field, chosen[0] if chosen else None), at)
+    async def _change(self) -> None:
+        """Change the line at the cursor; in a draft, then the next required line that is empty."""
+        drafting = True
+        while drafting:
+            field = self.field
+            if field is None or field.kind == "heading":
+                raise Refused("pick a line with a value; x deletes this whole part")
+            value = await self._new_value(field)
+            drafting = self.desk.draft is not None
+            await self._edit_asked(partial(self.desk.losses, field, value), partial(self.desk.take, field, value))
+            drafting = drafting and self._to_missing()
 
-    def _open_line(self, field: Field) -> None:
-        self.typing = field
-        self.given = field_to_edit(field, self.desk.units)
-        line = self.query_one(Input)
-        self.query_one("#edit").display = True
-        label = self.query_one("#edit-label", Lines)
-        label.styles.width = len(field.label) + 2
-        label.show((f"{field.label}: ", "bold"))
-        line.value = self.given
-        line.cursor_position = len(self.given)
-        self.set_focus(line)
-        self._preview(self.given)
+    async def _new_value(self, field: Field) -> Any:
+        """Ask for the value of a field. Raises Cancelled, and Refused where it stays as it is."""
+        if field.kind == "yes":
+            return not field.value
+        if field.kind in ("choice", "ref"):
+            choices = numbered((choice, (choice,)) for choice in field.choices)
+            if not field.must and field.origin == "own":
+                choices.append(("0", "none", (None,)))
+            at = field.choices.index(field.value) if field.value in field.choices else 0
+            none = f"no {field.what} to choose; add one first"
+            return (await self.choose_of(f"{field.label}:", choices, none, at))[0]
+        given = field_to_edit(field, self.desk.units)
+        line = PreviewText(f"{field.label}:", given, self._preview, self.glyphs)
+        text = await line.answer_on(self.app)
+        if text == given and self.desk.draft is None:
+            raise Refused("unchanged")
+        return self.desk.attempt(field, text).value
 
-    def _close_line(self) -> None:
-        self.typing = None
-        self.set_focus(None)
-        self.query_one("#edit").display = False
-        self.repaint()
-
-    def on_input_changed(self, event: Input.Changed) -> None:
-        """Show at each key typed what it will be saved as, or what is wrong with it."""
-        event.stop()
-        if self.typing is not None:
-            text = event.value
-            self.set_timer(_PAUSE_S, lambda: self._preview_unless_changed(text))
-
-    def _preview_unless_changed(self, text: str) -> None:
-        if self.typing is not None and self.query_one(Input).value == text:
-            self._preview(text)
-
-    def _preview(self, text: str) -> None:
-        """Show what a typed value will be saved as and lead to, or what is wrong with it."""
-        field = self.typing
+    def _preview(self, text: str) -> list[str]:
+        """Return what a typed value will be saved as and lead to. Raises ValueError with what is wrong with it."""
+        field = self.field
         assert field is not None
         try:
             tried = self.desk.attempt(field, text)
         except (ValueError, NotEdited) as wrong:
-            message = choices_text(field) if field.what and not text.strip() else str(wrong)
-            self.show_lines("verdict", (message, "bold yellow"))
+            raise ValueError(choices_text(field) if field.what and not text.strip() else str(wrong)) from wrong
+        return [value_text(field, tried.value, self.desk.units), *self._figures(tried.plan)]
+
+    def _to_missing(self) -> bool:
+        """Put the cursor on the first required line of the draft that is empty; return whether there is one."""
+        missing = self.desk.draft.missing if self.desk.draft else []
+        self.fields = self.desk.fields
+        self.at = next((n for n, field in enumerate(self.fields) if field.key in missing), self.at)
+        self.repaint()
+        return bool(missing)
+
+    # -- new, copy, delete, move -------------------------------------------------------------
+
+    def _need_no_draft(self) -> None:
+        if self.desk.draft is not None:
+            raise Refused(_UNFINISHED)
+
+    @asking
+    async def action_new(self) -> None:
+        """Write a new thing of the kind at the cursor; in a setup, a light or a panel."""
+        self._need_no_draft()
+        kind = self.desk.thing.kind
+        if kind == "setup" and not self.on_form:
+            await self._new_setup(copied=False)
+            return
+        if kind in _ALONE:
+            raise Refused("n adds to a list: pick heads, stands, crew or another")
+        if kind == "setup":
+            choices = [("l", "a light", "light"), ("p", "a panel", "place_panel")]
+            kind = await self.choose("New in this setup:", choices)
+        self.desk.begin(kind)
+        await self._fill_draft()
+
+    async def _fill_draft(self) -> None:
+        self.on_form, self.at = True, 0
+        self.day.show_message("a draft: it is saved once every required value is there")
+        if self._to_missing():
+            await self._change()
+
+    async def _discard(self) -> None:
+        await self.choose("This is not saved yet.", [("k", "keep editing", None), ("d", "discard it", True)])
+        self.desk.drop_draft()
+        self.at = 0
+        self.day.show_message("discarded; nothing was saved")
+
+    async def _new_setup(self, *, copied: bool) -> None:
+        thing = self.desk.thing
+        base = thing.id if thing.path is not None else [*self.desk.plan.setups][-1]
+        question = f"A new setup, {'a copy of' if copied else 'like'} {base}. Its id:"
+        name = await self.ask(question, "the file's name: letters, digits, - and _", read_id)
+        self._edit(lambda: self.desk.add_setup(name, like=base, copied=copied))
+
+    @asking
+    async def action_copy(self) -> None:
+        """Copy the thing picked, or the light or panel the cursor is in."""
+        self._need_no_draft()
+        thing, field = self.desk.thing, self.field
+        if thing.kind == "setup" and field is not None:
+            if field.path[0] not in _PARTS:
+                raise Refused("pick a light or a panel to copy; left goes to the setups")
+            self.desk.begin_copy(field.path)
+            await self._fill_draft()
+        elif thing.kind == "setup":
+            await self._new_setup(copied=True)
+        elif thing.path is None or thing.kind in _ALONE:
+            raise Refused("pick a thing of a list to copy")
         else:
-            value = value_text(field, tried.value, self.desk.units)
-            self.show_lines("verdict", f"= {value}  {choices_text(field)}".rstrip())
-            self.show_figures(tried.plan)
+            question, hint = f"A copy of {thing.title}. Its id:", "the label on it: letters, digits, - and _"
+            name = "" if thing.kind == "measured" else await self.ask(question, hint, read_id)
+            self._edit(lambda: self.desk.copy(name))
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Save the line, or say what is wrong with it."""
-        event.stop()
-        field = self.typing
-        if field is None:
-            return
-        if event.value == self.given and self.desk.draft is None:
-            self._close_line()
-            self.day.show_message("unchanged")
-            return
-        try:
-            value = self.desk.attempt(field, event.value).value
-        except (ValueError, NotEdited):
-            self._preview(event.value)
-            return
-        self._close_line()
-        self.write(field, value)
+    @asking
+    async def action_delete(self) -> None:
+        """Delete the value, the part or the thing at the cursor; the last two are asked first."""
+        field, thing, desk = self.field, self.desk.thing, self.desk
+        if field is not None and field.kind != "heading":
+            await self._edit_asked(lambda: desk.losses(field, None), lambda: desk.clear(field))
+        elif desk.draft is not None:
+            await self._discard()
+        elif field is not None:
+            losses = self._attempt(lambda: desk.losses_of_part(field))
+            await self._delete(field.label, lambda: desk.remove_part(field), losses)
+        elif thing.path is None or thing.kind == "day":
+            raise Refused("pick a setup or a thing of the kit to delete")
+        else:
+            await self._delete(thing.title, desk.remove)
 
-    def write(self, field: Field, value: object) -> None:
-        """Save a value; in a draft, go on to the next required line."""
-        drafting = self.desk.draft is not None
+    async def _delete(self, name: str, act: Callable[[], str], losses: Sequence[str] = ()) -> None:
+        choices = [("k", "keep it", None), ("x", "delete it; u undoes it", True)]
+        await self.choose(" ".join([*(f"{line}." for line in losses), f"Delete {name}?"]), choices)
+        self._edit(act)
 
-        def next_line() -> None:
-            if drafting and self.desk.draft is not None:
-                self.next_missing()
+    @asking
+    async def action_move(self, by: int) -> None:
+        """Move it one place earlier or later: a setup in the day, a thing among its kind, a light."""
+        self._need_no_draft()
+        field = self.field
+        if field is not None and field.path[0] not in _PARTS:
+            raise Refused("only a light or a panel can move here; left goes to the list")
+        self._edit(lambda: self.desk.move_part(field, by) if field else self.desk.move(by))
 
-        self.edit_asked(lambda: self.desk.losses(field, value), lambda: self.desk.take(field, value), next_line)
+    @asking
+    async def action_undo(self) -> None:
+        """Put the files back as they were before the last edit."""
+        self._edit(self.desk.undo)
 
-    # -- leaving -----------------------------------------------------------------------------
-
-    def on_unmount(self, _event: events.Unmount) -> None:
-        """Record in the journal that the day goes on with other files."""
-        digest = digest_of(self.desk.editor.folder)
-        if digest != self.noted:
-            with suppress(JournalError):  # the change is found when the day is next opened
-                self.session.open(digest, __version__)
+    @asking
+    async def action_redo(self) -> None:
+        """Make the edit again that was undone last."""
+        self._edit(self.desk.redo)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
+from functools import partial
 from typing import ClassVar, Final
 
 from rich.cells import cell_len
@@ -20,12 +20,11 @@ from runbook.day.day_view import CrewLine, HeadLine, SetupLine
 from runbook.day.parse_input import parse_words
 from runbook.day.stand_view import alarms
 from runbook.model.units import length
-from runbook.screens.base import CURSOR, WIDE
-from runbook.screens.help import key
-from runbook.screens.light_actions import MOST_HEADS, LightActions
-from runbook.screens.setup_actions import STATE_WORD, SetupActions
+from runbook.screens.actions import MOST_HEADS, STATE_WORD, LightActions, SetupActions
+from runbook.screens.base import WHY, WIDE, asking
+from runbook.screens.keys import CURSOR, key
+from runbook.screens.lists import Row, RowList, open_row, rows
 from runbook.screens.text import Glyphs, Line
-from runbook.screens.widgets.lists import Row, RowList, first_open, open_before, open_row, rows
 
 _TALL: Final = 40  # from so many lines on there is room for
 _MOST_WARNINGS: Final = 4  # of a check
@@ -33,8 +32,6 @@ _MOST_ALARMS: Final = 2
 _COLUMN: Final = 36  # what the styles give the setups, and the blank beside them
 _WIDE_TABLE: Final = 100
 _AROUND_STEPS: Final = 7  # lines of the screen that are neither heads nor steps
-# what a step can be read without, in this order: after a comma, what is done with it then, where to
-_FIGURES: Final = (", .*", " and (set|put) .*", " to .*")
 # a narrow table has no room for this role's whole word
 _SHORT_ROLE: Final = {"background": "backgd"}
 
@@ -56,18 +53,11 @@ class SetScreen(SetupActions, LightActions):
         super().__init__()
         self.unfolded: frozenset[tuple[str, ...]] = frozenset()
         self.at_setup: str | None = None
-        self.moved = False
+        self.steps = RowList(self.glyphs, check_prefix="CHECK ")
 
     def compose_body(self) -> Iterable[Widget]:
-        yield Horizontal(
-            self.lines("setups"),
-            Vertical(
-                *map(self.lines, ("strip", "heads", "alarms", "warnings", "title")),
-                RowList(self.glyphs, check_prefix="CHECK "),
-                id="work",
-            ),
-            id="middle",
-        )
+        blocks = map(self.lines, ("strip", "heads", "alarms", "warnings", "title"))
+        yield Horizontal(self.lines("setups"), Vertical(*blocks, self.steps, id="work"), id="middle")
         yield Static(id="now")
         yield self.lines("crew")
 
@@ -76,24 +66,27 @@ class SetScreen(SetupActions, LightActions):
     def repaint(self) -> None:
         """Paint everything from the session."""
         super().repaint()
-        session, glyphs, width = self.session, self.glyphs, self.size.width - self._column
+        session, glyphs = self.session, self.glyphs
+        # the layout itself knows the width of the column of setups a moment too late
+        column = _COLUMN if self.size.width >= WIDE else 0
+        width = self.size.width - column
         if session.state.at_work != self.at_setup:
             self.at_setup = session.state.at_work
             self.unfolded = frozenset()
-            self.moved = False
-        listed = rows(session.view, self.unfolded)
-        self._steps.empty = nothing_to_do(session)
-        self._steps.show_rows(listed, self._cursor(listed))
+            self.steps.moved = False
+        self.steps.empty = nothing_to_do(session)
+        self.steps.show_rows(rows(session.view, self.unfolded))
         self.head = max(min(self.head, len(session.view.heads) - 1), 0)
-        roomy = self.size.width >= WIDE and self.size.height >= _TALL
-        self.show_lines("setups", *setup_column(session, self._column - 1, glyphs))
+        roomy = column and self.size.height >= _TALL
+        self.show_lines("setups", *setup_column(session, column - 1, glyphs))
         self.show_lines("strip", *setup_strip(session, glyphs))
-        self.show_lines("heads", *head_table(session, self.head, (width, self.size.height), glyphs))
+        self.show_lines("heads", *head_table(session, self.head, width, self.size.height, glyphs))
         self.show_lines("alarms", *alarm_lines(session))
         self.show_lines("warnings", *warning_lines(session, width, _MOST_WARNINGS if roomy else 1, glyphs))
         self.show_lines("title", (glyphs.rule(steps_title(session), width), "dim"))
         self.show_lines("crew", *crew_line(session.view.crew, self.size.width, glyphs))
-        self.query_one("#now", Static).update(Text(glyphs.shown(next_action(session, listed)), style="bold"))
+        now = glyphs.shown(next_action(session, self.steps.rows))
+        self.query_one("#now", Static).update(Text(now, style="bold"))
 
     @property
     def footer(self) -> tuple[str, ...]:
@@ -105,95 +98,52 @@ class SetScreen(SetupActions, LightActions):
         if not self.session.view.ready:
             return ("tick", "skip", "undo", "next", "keys")
         if state.wrapping:
-            return ("show('kit-count')", "undo", "leave", "keys")
+            return ("show('kit_count')", "undo", "leave", "keys")
         if state.at_work in state.shot:
             return ("next", "ahead", "undo", "keys")
-        return ("reading", "frames", "shot", "next", "keys")
-
-    @property
-    def _steps(self) -> RowList:
-        return self.query_one("#steps", RowList)
-
-    def _cursor(self, listed: list[Row]) -> int:
-        """Return where the cursor belongs: where a person put it, else at the next row to do."""
-        if self.moved and self._steps.row is not None:
-            place = next((n for n, row in enumerate(listed) if row.key == self._steps.row.key), None)
-            if place is not None:
-                return place
-        self.moved = False
-        return first_open(listed)
-
-    @property
-    def _column(self) -> int:
-        """The width of the column of setups; the layout itself knows it a moment too late."""
-        return _COLUMN if self.size.width >= WIDE else 0
+        return ("reading(True)", "frames", "shot", "next", "keys")
 
     # -- the list ----------------------------------------------------------------------------
 
-    def action_cursor(self, by: int) -> None:
-        self.moved = True
-        self._steps.move_cursor(by)
-
     def action_now(self) -> None:
-        self.moved = False
+        self.steps.moved = False
         self.repaint()
-
-    def on_cursor_list_pressed(self, message: RowList.Pressed) -> None:
-        """Put the cursor where it was clicked."""
-        self.action_cursor(message.at - self._steps.cursor)
 
     def action_fold(self, close: bool) -> None:
         """Open the block at the cursor, or close the one the cursor is in."""
-        steps = self._steps
-        row = steps.row
-        if row is None:
-            return
-        if close and row.indent:
-            while steps.cursor and steps.rows[steps.cursor].kind != "block":
-                steps.cursor -= 1
-            row = steps.rows[steps.cursor]
-        if row.kind != "block":
-            return
+        steps = self.steps
+        if close and steps.row is not None and steps.row.indent:
+            blocks = (n for n in range(steps.cursor, -1, -1) if steps.rows[n].kind == "block")
+            steps.move_cursor(next(blocks) - steps.cursor)
+        if steps.row is not None and steps.row.kind == "block":
+            steps.moved = True
+            self._unfold(steps.row, close=close)
+
+    def _unfold(self, row: Row, *, close: bool = False) -> None:
         self.unfolded = self.unfolded - {row.key} if close else self.unfolded | {row.key}
-        self.moved = True
         self.repaint()
 
-    def action_tick(self) -> None:
+    @asking
+    async def action_tick(self) -> None:
         """What the cursor is on is done: a step, a whole block, a check."""
-        row = self._steps.row
+        row = self.steps.row
         if row is None:
             self.day.show_message(nothing_to_do(self.session))
-        elif row.state == "skipped":
-            self._done_after_all(row)
-        elif row.over:
+        elif row.over and row.state != "skipped":
             self.day.show_message("already done; u undoes the last action")
         elif row.check is not None:
             check = row.check
-            self._advance(lambda: self.day.do(lambda: self.session.tick_check(check)))
-        else:
-            self._advance(lambda: self._tick_steps(row))
-
-    def _done_after_all(self, row: Row) -> None:
-        """Ask whether a skipped step is done now; a skipped block opens, to pick one of its steps."""
-        if row.kind == "block":
-            self.unfolded |= {row.key}
+            self.steps.advance(lambda: self.day.do(lambda: self.session.tick_check(check)))
+        elif row.state == "skipped" and row.kind == "block":
+            self._unfold(row)
             self.day.show_message("skipped: pick the step of it that is done now")
-            return
-        self.choose(
-            f"{row.text} was skipped: {row.note}. Is it done now?",
-            [("y", "yes, it is done", True), ("n", "no, it is still skipped", None)],
-            lambda _: self._advance(lambda: self._tick_steps(row)),
-            at=1,
-        )
-
-    def _advance(self, act: Callable[[], object]) -> None:
-        """Do something to the row at the cursor, and move the cursor to the next row to do."""
-        steps = self._steps
-        passed = open_before(steps.rows, steps.cursor) if self.moved else 0
-        act()
-        at = open_row(steps.rows, passed)
-        self.moved = at != first_open(steps.rows)
-        steps.show_rows(steps.rows, at)
+        else:
+            if row.state == "skipped":
+                question = f"{row.text} was skipped: {row.note}. Is it done now?"
+                await self.choose(
+                    question, [("y", "yes, it is done", True), ("n", "no, it is still skipped", None)], at=1
+                )
+            self.steps.advance(lambda: self._tick_steps(row))
 
     def _tick_steps(self, row: Row) -> None:
         """Tick every step of the row; in a rehearsal one at a time, to time each."""
@@ -205,44 +155,32 @@ class SetScreen(SetupActions, LightActions):
             self.session.tick(*(steps[:1] if self.session.rehearsal else steps))
 
         if not self.day.do(tick) and row.kind == "block":
-            self.unfolded |= {row.key}
-            self.repaint()
+            self._unfold(row)
 
-    def action_skip(self) -> None:
+    @asking
+    async def action_skip(self) -> None:
         """Skip a step or set a check aside, with a reason."""
-        row = self._steps.row
+        row = self.steps.row
         if row is None or row.over:
             self.day.show_message("nothing to skip here")
-            return
-
-        def skip(reason: str) -> None:
-            if row.check is not None:
-                check = row.check
-                self.day.do(lambda: self.session.set_check_aside(check, reason))
-                return
-            for step in row.steps:
-                if not self.day.do(lambda step=step: self.session.skip_step(step, reason)):  # type: ignore[misc]
-                    return
-
-        self.ask(
-            f"Set aside: {row.text}" if row.check else f"Skip: {row.text}",
-            "Why? The reason stays in the journal.",
-            parse_words,
-            lambda reason: self._advance(lambda: skip(reason)),
-        )
+        elif row.check is not None:
+            self.set_aside(row.check)
+        else:
+            reason = await self.ask(f"Skip: {row.text}", WHY, parse_words)
+            self.steps.advance(
+                lambda: all(self.day.do(partial(self.session.skip_step, step, reason)) for step in row.steps)
+            )
 
 
 # -- the set as lines ------------------------------------------------------------------------
 
 
 def _sign(line: SetupLine, glyphs: Glyphs) -> str:
-    return {
-        "shot": glyphs.done,
-        "skipped": glyphs.skipped,
-        "changing": glyphs.here,
-        "ready": glyphs.here,
-        "to do": glyphs.to_do,
-    }[line.state]
+    return {"shot": glyphs.done, "skipped": glyphs.skipped, "to do": glyphs.to_do}.get(line.state, glyphs.here)
+
+
+def _state(line: SetupLine, session: Session) -> str:
+    return STATE_WORD[line.state] + (", NOT SAFE" if line.now and alarms(session.view) else "")
 
 
 def setup_column(session: Session, width: int, glyphs: Glyphs) -> list[Line]:
@@ -250,25 +188,18 @@ def setup_column(session: Session, width: int, glyphs: Glyphs) -> list[Line]:
     lines = []
     for n, line in enumerate(session.view.setups, 1):
         counted = f"{line.frames}/{line.frames_planned}" if line.frames or line.now else ""
-        word = STATE_WORD[line.state] + (", NOT SAFE" if line.now and alarms(session.view) else "")
+        state = f"     {_state(line, session)}  {counted}".rstrip()
         style = "bold" if line.now else ("dim" if line.state in ("shot", "skipped") else "")
         lines.append((glyphs.fit(f"{_sign(line, glyphs)} {n:>2} {line.title}", width), style))
-        if line.now or counted or word:
-            lines.append((f"     {word}  {counted}".rstrip(), style))
+        if line.now or state:
+            lines.append((state, style))
     return lines if width > 0 else []
 
 
-def crew_line(busy: Sequence[CrewLine], width: int, glyphs: Glyphs) -> list[str]:
-    """Return who does what now, side by side; none where one person works alone.
-
-    Where that is too long, the longest lose their figures first; what is still too long is cut.
-    """
+def crew_line(busy: Iterable[CrewLine], width: int, glyphs: Glyphs) -> list[str]:
+    """Return who does what now, side by side, the long texts cut; nothing where one person works alone."""
     texts = [person.text for person in busy]
     room = width - 2 * max(len(texts) - 1, 0)
-    for figures in _FIGURES:
-        for n in sorted(range(len(texts)), key=lambda n: -cell_len(texts[n])):
-            if sum(map(cell_len, texts)) > room:
-                texts[n] = re.sub(figures, "", texts[n])
     for placed, n in enumerate(sorted(range(len(texts)), key=lambda n: cell_len(texts[n]))):
         texts[n] = glyphs.cut(texts[n], room // (len(texts) - placed))
         room -= cell_len(texts[n])
@@ -278,66 +209,57 @@ def crew_line(busy: Sequence[CrewLine], width: int, glyphs: Glyphs) -> list[str]
 def setup_strip(session: Session, glyphs: Glyphs) -> tuple[Line, Line]:
     """Return the setups on one line, and the current one by name."""
     signs = " ".join(f"{_sign(line, glyphs)}{n}" for n, line in enumerate(session.view.setups, 1))
-    return (signs, ""), (current_setup(session), "bold")
-
-
-def current_setup(session: Session) -> str:
-    """Return the current setup with its state and frames."""
     now = next((line for line in session.view.setups if line.now), None)
     if now is not None:
-        state = STATE_WORD[now.state] + (", NOT SAFE" if alarms(session.view) else "")
-        return f"{now.title}  {state}  frames {now.frames}/{now.frames_planned}"
-    if session.state.wrapping:
-        return "Wrap: strike everything"
-    if session.state.begun:
-        return "The current setup is no longer in the plan: n begins the next"
-    return "Load-in: n begins the first setup"
+        current = f"{now.title}  {_state(now, session)}  frames {now.frames}/{now.frames_planned}"
+    elif session.state.wrapping:
+        current = "Wrap: strike everything"
+    elif session.state.begun:
+        current = "The current setup is no longer in the plan: n begins the next"
+    else:
+        current = "Load-in: n begins the first setup"
+    return (signs, ""), (current, "bold")
 
 
-def head_table(session: Session, picked: int, size: tuple[int, int], glyphs: Glyphs) -> list[Line]:
+def head_table(session: Session, picked: int, width: int, height: int, glyphs: Glyphs) -> list[Line]:
     """Return the heads of the setup: what to set, what it will read, how far off that is.
 
-    The picked head's modifier takes a second line where one is too short. ``size`` is the width of the table and
-    the height of the window, at least a third of which is left to the steps: a low window shows the picked head and
-    as many of the next as fit.
+    The picked head's modifier takes a second line where one is too short. ``height`` is the window's, at least a
+    third of which is left to the steps: a low window shows the picked head and as many of the next as fit.
     """
-    width, height = size
-    heads = session.view.heads[:MOST_HEADS]
     blocks: list[list[Line]] = []
-    for n, head in enumerate(heads):
-        two = height >= 20 and (n == picked or width >= _WIDE_TABLE)
-        lines = _head_lines(session, n, head, width, glyphs, here=n == picked, two=two)
-        blocks.append([(line, "bold" if n == picked else "") for line in lines])
+    for n, head in enumerate(session.view.heads[:MOST_HEADS]):
+        lines = _head_lines(session, n, head, width, glyphs, here=n == picked)
+        shown = lines if height >= 20 and (n == picked or width >= _WIDE_TABLE) else lines[:1]
+        blocks.append([(line, "bold" if n == picked else "") for line in shown])
     room = height - _AROUND_STEPS - max(3, height // 3)
+    first = 0
     while len(blocks) > 1 and sum(map(len, blocks)) > room:
-        blocks.pop(0 if picked == len(heads) - 1 or len(heads) - len(blocks) < picked else -1)
+        last = first + len(blocks) - 1
+        blocks.pop(-1 if picked < last else 0)
+        first += picked >= last
     return [line for block in blocks for line in block]
 
 
-def _head_lines(
-    session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool, two: bool
-) -> list[str]:
+def _head_lines(session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool) -> list[str]:
     """Return what to set first, then what it will read, its modifier and where it stands."""
     wide = width >= _WIDE_TABLE
-    state = glyphs.to_do if head.changing else glyphs.done
-    light = head.light
+    state, light = glyphs.to_do if head.changing else glyphs.done, head.light
     role = f"{light.role:<10}" if wide else f"{_SHORT_ROLE.get(light.role, light.role):<6}"
     power = str(head.power) if head.up else "not up"
     if head.up and head.power != head.planned:
         power += f" (plan {head.planned})" if wide else "*"
-    sign = glyphs.here if here else " "
-    text = f"{sign}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
     metered = "#" if head.reading else " "  # no letter: beside distances it would be a unit
+    text = f"{glyphs.here if here else ' '}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
     text += f" {head.predicted:>11} {head.over:>4}{metered}"
     units, where = session.plan.day.units, "skipped: see the journal"
     if head.up:
         where = f"{short_place_text(light, units)}, {length(light.height_m, units)} up, {light.stand}"
-    room = width - cell_len(text) - 1
-    modifier, place = glyphs.shown(" + ".join((light.modifier, *light.accessories))), glyphs.shown(where)
-    if cell_len(modifier) + 2 + cell_len(place) <= room:
-        column = max(cell_len(modifier), min(34, room - cell_len(place) - 2))
-        return [f"{text} {glyphs.fit(modifier, column)}  {where}"]
-    return [f"{text} {where}", *([f"       {modifier}"] if two else [])]
+    modifier = " + ".join((light.modifier, *light.accessories))
+    room = width - cell_len(text) - cell_len(glyphs.shown(where)) - 3
+    if cell_len(glyphs.shown(modifier)) <= room:
+        return [f"{text} {glyphs.fit(modifier, min(34, room))}  {where}"]
+    return [f"{text} {where}", f"       {modifier}"]
 
 
 def alarm_lines(session: Session) -> list[Line]:
@@ -352,8 +274,10 @@ def alarm_lines(session: Session) -> list[Line]:
 def warning_lines(session: Session, width: int, most: int, glyphs: Glyphs) -> list[Line]:
     """Return what a check finds wrong with the current setup, else with the next."""
     problems = warnings_of(session.problems, session.state.at_work or session.view.next_setup)
-    texts = [": ".join(filter(None, (problem.item, problem.what))) for problem in problems[:most]]
-    shown = [f"{problem.level.upper()} {text}" for problem, text in zip(problems, texts, strict=False)]
+    shown = [
+        f"{problem.level.upper()} {': '.join(filter(None, (problem.item, problem.what)))}"
+        for problem in problems[:most]
+    ]
     if len(problems) > most:
         more = f"; {len(problems) - most} more: runbook check"
         shown[-1] = glyphs.cut(shown[-1], max(width - len(more), 1)) + more
@@ -362,18 +286,18 @@ def warning_lines(session: Session, width: int, most: int, glyphs: Glyphs) -> li
 
 def steps_title(session: Session) -> str:
     """Return how far the steps are, what is open, and whatever is not as planned."""
-    lines = session.view.lines
-    over = sum(line.state in ("done", "skipped") for line in lines)
-    open_checks = sum(hold.open for hold in session.view.holds)
-    ahead = len(session.view.ahead.todo)
+    view, state = session.view, session.state
+    over = sum(line.state in ("done", "skipped") for line in view.lines)
+    open_checks = sum(hold.open for hold in view.holds)
+    ahead = len(view.ahead.todo)
     parts = {
-        held_text(session): session.state.floor.in_hands,
-        "ON A BREAK (b ends it)": session.state.on_break is not None,
-        f"steps {over} of {len(lines)}" if lines else "steps": True,
+        held_text(session): state.floor.in_hands,
+        "ON A BREAK (b ends it)": state.on_break is not None,
+        f"steps {over} of {len(view.lines)}" if view.lines else "steps": True,
         f"{open_checks} check{'s' if open_checks > 1 else ''} open": open_checks,
-        "* power not as planned": any(head.up and head.power != head.planned for head in session.view.heads),
-        "not all as planned (j)": session.view.other_than_planned,
-        "# metered": any(head.reading for head in session.view.heads),
+        "* power not as planned": any(head.up and head.power != head.planned for head in view.heads),
+        "not all as planned (j)": view.other_than_planned,
+        "# metered": any(head.reading for head in view.heads),
         f"{ahead} can be done ahead (a)": ahead,
     }
     return ", ".join(text for text, holds in parts.items() if holds)
@@ -401,7 +325,7 @@ def nothing_to_do(session: Session) -> str:
 
 def next_action(session: Session, listed: list[Row]) -> str:
     """Return the next row to do: all that a very small window shows."""
-    row = listed[first_open(listed)] if listed else None
+    row = listed[open_row(listed)] if listed else None
     if row is None or row.over:
         return nothing_to_do(session)
     return f"CHECK {row.text}" if row.check is not None else row.text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import ClassVar, Final
 
 from rich.text import Text
@@ -10,20 +10,21 @@ from textual.binding import BindingType
 from textual.widget import Widget
 from textual.widgets import Static
 
-from runbook.changeover.checklist import CAUTIONS, Check
-from runbook.day.parse_input import parse_wind, parse_words, wind_hint
+from runbook.changeover.checklist import CAUTIONS
+from runbook.day.actions import Refused
+from runbook.day.parse_input import parse_wind, wind_hint
 from runbook.day.stand_view import STAND_COLUMNS, StandLine, StandsView, stands_view, verdict_row
 from runbook.model.units import Units
-from runbook.screens.base import CURSOR, DayScreen
-from runbook.screens.help import key
-from runbook.screens.text import Glyphs, Line
-from runbook.screens.widgets.lines import CursorList
-from runbook.screens.widgets.lists import Row, RowList, RowState, first_open, open_before, open_row
+from runbook.screens.base import DayScreen, asking
+from runbook.screens.keys import CURSOR, key
+from runbook.screens.lists import CursorList, RowList, check_row
+from runbook.screens.text import Glyphs
 from runbook.stands.verdict import has_wind
 
 _AROUND: Final = 6  # lines of the screen that are neither the table's, the findings' nor the checklist's
 _LEAST_CHECKS: Final = 3
-_FINDINGS: Final = 3
+_FINDINGS: Final = 3  # lines for what is wrong with a stand
+_FINDINGS_HIGH: Final = 8
 _WIND_LINES: Final = 2
 _LEAST_TABLE: Final = 2
 # heights of a window: below the first there is one line of each thing, below the next one caution, and from the
@@ -31,7 +32,6 @@ _LEAST_TABLE: Final = 2
 _LOW: Final = 14
 _MIDDLING: Final = 20
 _HIGH: Final = 40
-_FINDINGS_HIGH: Final = 8
 _WIND_COLUMN: Final = STAND_COLUMNS.index("gust limit") - 1  # among the figures after the name
 
 
@@ -49,127 +49,87 @@ class StandsScreen(DayScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.moved = False
         self.at_stands = False
-        self.stand = 0  # the stand the cursor is on
+        self.table = CursorList(self.glyphs, "stands", "No stand is up or planned.")
+        self.checks = RowList(self.glyphs, "No checks at this stage.")
 
     def compose_body(self) -> Iterable[Widget]:
         yield from map(self.lines, ("cautions", "stands-title", "stand-columns"))
-        yield CursorList(self.glyphs, "stands", "No stand is up or planned.")
+        yield self.table
         yield from map(self.lines, ("findings", "title"))
-        yield RowList(self.glyphs, "No checks at this stage.")
+        yield self.checks
         yield self.lines("why")
         yield Static(id="now")
-
-    @property
-    def checks(self) -> RowList:
-        return self.query_one(RowList)
 
     @property
     def footer(self) -> tuple[str, ...]:
         return ("tick", "aside", "switch", "show('set')" if self.session.plan.day.place.indoors else "wind", "keys")
 
-    @property
-    def _low(self) -> bool:
-        """Too few lines for more than one of anything."""
-        return self.size.height < _LOW
-
-    @property
-    def _cautions(self) -> tuple[str, ...]:
-        """All cautions, or the first where lines are scarce."""
-        return CAUTIONS if self.size.height >= _MIDDLING else CAUTIONS[:1]
-
     def repaint(self) -> None:
         """Paint the stands and the checklist from the session."""
         super().repaint()
-        self.show_lines("cautions", *((caution, "yellow") for caution in self._cautions))
+        cautions = CAUTIONS if self.size.height >= _MIDDLING else CAUTIONS[:1]
+        self.show_lines("cautions", *((caution, "yellow") for caution in cautions))
         view = stands_view(self.session.view)
-        self._show_stands(view)
+        self._show_stands(view, len(cautions))
         self._show_checks()
-        self._show_why()
         self.query_one("#now", Static).update(self._in_short(view))
 
-    def _show_stands(self, view: StandsView) -> None:
-        rows = view.rows
-        wrong = sum(not row.verdict.ok for row in rows)
-        count = f"{wrong} of {len(rows)} not right" if wrong else f"{len(rows)}, all ok"
-        self.show_title(
-            f"{view.title}: {count}" if rows else view.title, "stands-title", "bold" if self.at_stands else "dim"
-        )
-        self.stand = min(max(self.stand, 0), max(len(rows) - 1, 0))
-        picked = self.stand if self.at_stands else 0  # the worst while the cursor is in the checklist
-        units = self.session.plan.day.units
-        columns, *cells = stand_table(rows, units, self.glyphs, windy=has_wind(self.session.view.place))
-        styles = ["" if row.verdict.ok and not row.in_hands else "bold yellow" for row in rows]
-        table = self.query_one("#stands", CursorList)
-        self.show_lines("stand-columns", *([(f"   {columns}", "dim")] if rows else []))
+    def _show_stands(self, view: StandsView, cautions: int) -> None:
+        stands, title = view.rows, view.title
+        if stands:
+            wrong = sum(not row.verdict.ok for row in stands)
+            title += f": {wrong} of {len(stands)} not right" if wrong else f": {len(stands)}, all ok"
+        self.show_title(title, "stands-title", "bold" if self.at_stands else "dim")
+        picked = self.table.cursor if self.at_stands else 0  # the worst while the cursor is in the checklist
+        windy = has_wind(self.session.view.place)
+        columns, *cells = stand_table(stands, self.session.plan.day.units, self.glyphs, windy=windy)
+        self.show_lines("stand-columns", *([(f"   {columns}", "dim")] if stands else []))
+        styles = ["" if row.verdict.ok and not row.in_hands else "bold yellow" for row in stands]
         lines = [(f"  {text}", style) for text, style in zip(cells, styles, strict=True)]
-        table.show(lines, picked, active=self.at_stands)
-        wind, findings = self._wind_lines(view), self._findings(rows[picked]) if rows else []
-        # lines for the table, the findings and the checklist
-        free = self.size.height - _AROUND - len(self._cautions) - len(wind)
-        findings = self.glyphs.wrap_all(findings, self.size.width, self._room_for_findings(free))
+        self.table.show(lines, picked, active=self.at_stands)
+        self._show_findings(view, cautions)
+
+    def _show_findings(self, view: StandsView, cautions: int) -> None:
+        """Show the wind and what is wrong with the stand picked, and share out the lines of the window."""
+        height, width = self.size.height, self.size.width
+        low, high = height < _LOW, height >= _HIGH
+        wind = list(view.wind) if high else self.glyphs.wrap("; ".join(view.wind), width=width, most=_WIND_LINES)
+        free = height - _AROUND - cautions - len(wind)
+        most = _FINDINGS_HIGH if high else _FINDINGS
+        if self.at_stands:  # all that can be spared
+            most = max(most, free - _LEAST_TABLE - 1)
+        findings: list[str] = []
+        if view.rows:
+            row = view.rows[self.table.cursor]
+            findings = self.glyphs.wrap(f"{row.name}: {row.words[0]}", *row.words[1:], width=width, most=most)
         # long findings take from the checklist before they take from the table
-        least = _LEAST_CHECKS if len(findings) <= _FINDINGS else 1
-        room = free - max(len(findings), _FINDINGS) - least
-        table.styles.height = max(min(len(rows), max(room, _LEAST_TABLE) - 1), 1)
-        shown: list[Line] = [*((line, "bold") for line in wind), *((line, "") for line in findings)]
-        self.show_lines("findings", *(shown[:1] if self._low else shown))
-
-    def _room_for_findings(self, free: int) -> int:
-        """Return how many lines the findings may take: with the cursor on their stand all that can be spared."""
-        if self._low:
-            return 1
-        least = _FINDINGS if self.size.height < _HIGH else _FINDINGS_HIGH
-        return max(least, free - _LEAST_TABLE - 1) if self.at_stands else least
-
-    def _wind_lines(self, view: StandsView) -> list[str]:
-        """Return the wind on as many lines as there is room for."""
-        if self.size.height >= _HIGH:
-            return list(view.wind)
-        return self.glyphs.wrap("; ".join(view.wind), self.size.width, 1 if self._low else _WIND_LINES)
-
-    def _findings(self, row: StandLine) -> list[str]:
-        return [f"{row.name}: {text}" if n == 0 else text for n, text in enumerate(row.words)]
+        room = free - max(len(findings), _FINDINGS) - (_LEAST_CHECKS if len(findings) <= _FINDINGS else 1)
+        self.table.styles.height = max(min(len(view.rows), max(room, _LEAST_TABLE) - 1), 1)
+        shown = [*((line, "bold") for line in wind), *((line, "") for line in findings)]
+        self.show_lines("findings", *(shown[:1] if low else shown))
 
     def _in_short(self, view: StandsView) -> Text:
         """Return, for a window of a few lines, the worst stand and the first open check."""
-        lines = []
-        if view.rows:
-            worst = view.rows[0]
-            lines.append(f"{worst.name} {worst.state}: {'; '.join(worst.words)}")
-        row = self.checks.row
-        if row is not None:
-            lines.append(f"CHECK {row.text}")
-        return Text(self.glyphs.shown_lines("\n".join(lines)), style="bold")
+        lines = [f"{row.name} {row.state}: {'; '.join(row.words)}" for row in view.rows[:1]]
+        lines += [f"CHECK {self.checks.row.text}"] if self.checks.row is not None else []
+        return Text("\n".join(map(self.glyphs.shown, lines)), style="bold")
 
     # -- the checklist -----------------------------------------------------------------------
 
     def _show_checks(self) -> None:
-        rows = self._rows()
+        view = self.session.view
+        rows = [check_row(view, check, tick, due="held" if check.holds else "to do") for check, tick in view.checks]
         open_count = sum(not row.over for row in rows)
         holding = f", {self.glyphs.held} holds a step" if open_count else ""
-        title = f"checklist, {self.session.view.stage}: {open_count} open of {len(rows)}{holding}"
+        title = f"checklist, {view.stage}: {open_count} open of {len(rows)}{holding}"
         self.show_title(title, style="dim" if self.at_stands else "bold")
-        cursor = self.checks.cursor if self.moved else first_open(rows)
-        self.checks.show_rows(rows, cursor, active=not self.at_stands)
-
-    def _rows(self) -> list[Row]:
-        waits_for = self.session.view.pending.check_waits_for
-        rows = []
-        for check, tick in self.session.view.checks:
-            state: RowState = "done"
-            note = f"{tick.at} {tick.by}" if tick is not None else ""
-            if tick is None:
-                state = "waits" if waits_for(check) else "held" if check.holds else "to do"
-            elif tick.aside is not None:
-                state, note = "aside", tick.aside
-            rows.append(Row("check", ("check", check.id), state, check.text, note, check=check))
-        return rows
+        self.checks.show_rows(rows, active=not self.at_stands)
+        self._show_why()
 
     def _show_why(self) -> None:
         row = self.checks.row
-        if self._low or row is None or row.check is None:
+        if self.size.height < _LOW or row is None or row.check is None:
             self.show_lines("why")
             return
         done = f"{row.note}  " if row.state == "done" else ""
@@ -183,66 +143,41 @@ class StandsScreen(DayScreen):
         self.repaint()
 
     def action_cursor(self, by: int) -> None:
-        if self.at_stands:
-            self.stand += by
-            self.repaint()
-            return
-        self.moved = True
-        self.checks.move_cursor(by)
-        self._show_why()
+        (self.table if self.at_stands else self.checks).move_cursor(by)
+        self.repaint()
 
     def on_cursor_list_pressed(self, message: CursorList.Pressed) -> None:
-        """Put the cursor where it was clicked."""
-        self.at_stands = message.list.id == "stands"
-        if self.at_stands:
-            self.stand = message.at
-        else:
-            self.moved = True
-            self.checks.cursor = message.at
+        """Move the keys to the list that was clicked."""
+        self.at_stands = message.list is self.table
         self.repaint()
 
     def action_tick(self) -> None:
         """Tick the check at the cursor."""
-        self._with_check(self._tick)
-
-    def _with_check(self, act: Callable[[Check], object]) -> None:
-        """Act on the check under the cursor, when the cursor is in the checklist."""
         row = self.checks.row
         if self.at_stands:
             self.day.show_message("v goes back to the checks")
         elif row is not None and row.check is not None and not row.over:
-            act(row.check)
-
-    def _tick(self, check: Check) -> None:
-        passed = open_before(self.checks.rows, self.checks.cursor) if self.moved else 0
-        if self.day.do(lambda: self.session.tick_check(check)):
-            self.checks.show_rows(self.checks.rows, open_row(self.checks.rows, passed))
+            check = row.check
+            self.checks.advance(lambda: self.day.do(lambda: self.session.tick_check(check)))
             self._show_why()
 
     def action_aside(self) -> None:
         """Set the check at the cursor aside, with a reason."""
-        self._with_check(self._set_aside)
+        row = self.checks.row
+        if self.at_stands:
+            self.day.show_message("v goes back to the checks")
+        elif row is not None and row.check is not None and not row.over:
+            self.set_aside(row.check)
 
-    def _set_aside(self, check: Check) -> None:
-        self.ask(
-            f"Set aside: {check.text}",
-            "Why? The reason stays in the journal.",
-            parse_words,
-            lambda reason: self.day.do(lambda: self.session.set_check_aside(check, reason)),
-        )
-
-    def action_wind(self) -> None:
+    @asking
+    async def action_wind(self) -> None:
         """Enter the wind now: every stand and panel is judged in it at once."""
         day = self.session.plan.day
         if day.place.indoors:
-            self.day.show_message("no wind indoors; a fan is fan_ms under [place] in day.toml")
-            return
-        self.ask(
-            f"Gusts now, in {'mph' if day.units == 'imperial' else 'm/s'}:",
-            wind_hint(day.units),
-            lambda text: parse_wind(text, day.units),
-            lambda gust: self.day.do(lambda: self.session.wind(gust), str),
-        )
+            raise Refused("no wind indoors; a fan is fan_ms under [place] in day.toml")
+        question = f"Gusts now, in {'mph' if day.units == 'imperial' else 'm/s'}:"
+        gust = await self.ask(question, wind_hint(day.units), lambda text: parse_wind(text, day.units))
+        self.day.do(lambda: self.session.wind(gust), str)
 
 
 def stand_table(rows: Sequence[StandLine], units: Units, glyphs: Glyphs, *, windy: bool) -> list[str]:
@@ -251,14 +186,13 @@ def stand_table(rows: Sequence[StandLine], units: Units, glyphs: Glyphs, *, wind
     What does not fit is cut at the right, so the state comes right after the name, and in a wind the gust limit
     right after that.
     """
-
-    def ordered(cells: Sequence[str]) -> Sequence[str]:
-        return (cells[_WIND_COLUMN], *cells[:_WIND_COLUMN], *cells[_WIND_COLUMN + 1 :]) if windy else cells
-
-    table = [(STAND_COLUMNS[0], "is", *ordered(STAND_COLUMNS[1:-1]))]
+    table = [[STAND_COLUMNS[0], "is", *STAND_COLUMNS[1:-1]]]
     for row in rows:
         stand, *figures = verdict_row(row.verdict, units)
-        table.append((stand, row.state, *ordered(figures)))
+        table.append([stand, row.state, *figures])
+    if windy:
+        for cells in table:
+            cells.insert(2, cells.pop(2 + _WIND_COLUMN))
     shown = [[glyphs.shown(cell) for cell in cells] for cells in table]
     widths = [max(map(len, column)) for column in zip(*shown, strict=True)]
     return ["  ".join(glyphs.fit(cell, wide) for cell, wide in zip(cells, widths, strict=True)) for cells in shown]

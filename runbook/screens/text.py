@@ -5,8 +5,8 @@ from __future__ import annotations
 import os
 import sys
 import unicodedata
-from collections.abc import Iterable
 from dataclasses import dataclass
+from textwrap import TextWrapper
 from typing import Final
 
 from rich.cells import cell_len, set_cell_size
@@ -38,27 +38,21 @@ class Glyphs:
 
     def shown(self, text: str) -> str:
         """Return a text on one line, without what this terminal cannot show."""
-        clean = text
         if not text.isprintable():
-            kept = (char for char in text if char.isprintable() or char.isspace())
-            clean = "".join(" " if char.isspace() else char for char in kept)
+            text = "".join(" " if char.isspace() else char for char in text if char.isprintable() or char.isspace())
         if not self.ascii:
-            return clean
-        decomposed = unicodedata.normalize("NFKD", clean.translate(_ASCII_FOR))
+            return text
+        decomposed = unicodedata.normalize("NFKD", text.translate(_ASCII_FOR))
         bare = "".join(char for char in decomposed if not unicodedata.combining(char))
         return bare.encode("ascii", "replace").decode("ascii")
 
-    def shown_lines(self, text: str) -> str:
-        """Return a text of several lines without what this terminal cannot show."""
-        return "\n".join(self.shown(line) for line in text.split("\n"))
-
     def fit(self, text: str, width: int) -> str:
         """Return a text in exactly ``width`` cells: cut with an ellipsis, or padded."""
-        shown = self.shown(text)
+        shown, width = self.shown(text), max(width, 0)
         if cell_len(shown) <= width:
-            return set_cell_size(shown, max(width, 0))
+            return set_cell_size(shown, width)
         dots = self.shown("…")
-        return set_cell_size(set_cell_size(shown, max(width - len(dots), 0)) + dots, max(width, 0))
+        return set_cell_size(set_cell_size(shown, max(width - len(dots), 0)) + dots, width)
 
     def cut(self, text: str, width: int) -> str:
         """Return a text in at most ``width`` cells."""
@@ -75,12 +69,8 @@ class Glyphs:
         head = f"{self.line * 2} {self.shown(title)} "
         return set_cell_size(head + self.line * max(width - cell_len(head), 0), max(width, 0))
 
-    def wrap(self, text: str, width: int, most: int = 1000) -> list[str]:
-        """Return a text on lines of at most ``width`` cells; of more than ``most`` lines, the last is cut."""
-        return self.wrap_all([text], width, most)
-
-    def wrap_all(self, texts: Iterable[str], width: int, most: int) -> list[str]:
-        """Return several texts wrapped, each from a new line; of more than ``most`` lines, the last is cut."""
+    def wrap(self, *texts: str, width: int, most: int = 1000) -> list[str]:
+        """Return texts wrapped, each from a new line; of more than ``most`` lines, the last is cut."""
         lines = [line for text in texts for line in wrap_words(self.shown(text), max(width, 1))]
         if len(lines) > most:
             lines = [*lines[: most - 1], self.cut(" ".join(lines[most - 1 :]), width)]
@@ -94,17 +84,9 @@ ASCII: Final = Glyphs(True, "x", "o", ".", "!", "-", ">", "+", "-", "-", "#", "#
 def glyphs_for_terminal() -> Glyphs:
     """Return the ASCII signs where the terminal's encoding is not UTF-8 or ``RUNBOOK_ASCII`` is set."""
     encoding = (getattr(sys.__stdout__, "encoding", "") or "").lower().replace("-", "")
-    if os.environ.get("RUNBOOK_ASCII") or encoding != "utf8":
-        return ASCII
-    return UNICODE
+    return ASCII if os.environ.get("RUNBOOK_ASCII") or encoding != "utf8" else UNICODE
 
 
 def wrap_words(text: str, width: int) -> list[str]:
     """Return words on lines of at most ``width`` letters; a longer word is broken."""
-    lines = [""]
-    for word in text.split():
-        if lines[-1] and len(lines[-1]) + 1 + len(word) <= width:
-            lines[-1] += f" {word}"
-        else:
-            lines += [word[n : n + width] for n in range(0, len(word), width)]
-    return [line for line in lines if line]
+    return TextWrapper(width, break_on_hyphens=False).wrap(text)

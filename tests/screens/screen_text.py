@@ -10,7 +10,9 @@ from time import monotonic
 from typing import Any
 
 from rich.cells import cell_len, set_cell_size
+from textual import events
 from textual.app import App
+from textual.keys import _character_to_key, key_to_character
 from textual.pilot import Pilot
 
 from runbook.day.actions import Session
@@ -61,6 +63,28 @@ def on_disk(folder: Any, plan: Plan | None = None, kind: type[Journal] = Journal
     return Session(plan or demo(), journal, "photo", clock)
 
 
+async def press(pilot: Pilot[Any], *keys: str) -> None:
+    """Press keys at once, as a terminal sends what is typed fast; return when the screen shows what they did."""
+    for key in keys:
+        name = _character_to_key(key) if len(key) == 1 else key
+        pilot.app.post_message(events.Key(name, key if len(key) == 1 else key_to_character(key)))
+    await settled(pilot)
+
+
+async def settled(pilot: Pilot[Any]) -> None:
+    """Wait until no key is left to handle and the screen is painted."""
+    app = pilot.app
+    assert isinstance(app, RunbookApp)
+    end = monotonic() + 10
+    await pilot.pause(0)
+    while app.keys_waiting and app.is_running:
+        assert monotonic() < end, "the keys are never handled"
+        await asyncio.sleep(0.001)
+    await pilot.pause(0)  # what is put off until the screen is painted, like scrolling, and its painting
+    await app.animator.wait_until_complete()
+    await pilot.pause(0)
+
+
 async def until(pilot: Pilot[Any], true: Callable[[], object], seconds: float = 60.0) -> None:
     """Let the app work until something is true."""
     end, nap = monotonic() + seconds, 0.005
@@ -68,4 +92,4 @@ async def until(pilot: Pilot[Any], true: Callable[[], object], seconds: float = 
         assert monotonic() < end, f"it never became true; the screen shows:\n{shown(pilot)}"
         await asyncio.sleep(nap)
         nap = min(0.1, nap * 1.5)
-        await pilot.pause()
+        await pilot.pause(0)

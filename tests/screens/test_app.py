@@ -21,9 +21,9 @@ from runbook.screens.base import DayScreen
 from runbook.screens.far import FarScreen
 from runbook.screens.floor import FloorScreen
 from runbook.screens.handover import HandoverScreen
-from runbook.screens.help import PAGE_WIDTH, key_page, key_sections
 from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
+from runbook.screens.keys import PAGE_WIDTH, key_page, key_sections
 from runbook.screens.kit_count import KitCountScreen
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
@@ -31,7 +31,7 @@ from runbook.screens.stands import StandsScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day.days import begun, demo, make_ready, unwritable
 from tests.played import copied
-from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
+from tests.screens.screen_text import app_of, on_disk, press, screen_lines, shown, until
 
 SCREEN_KEYS: dict[type[DayScreen], str] = {
     SetScreen: "s",
@@ -64,7 +64,7 @@ async def test_every_screen_is_one_key_away_from_every_other() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
         # each pair of neighbours once; d and z pressed again go back
         for key in "dtdjdztjtzjsztsjdhthjhzhszs":
-            await pilot.press(key)
+            await press(pilot, key)
             assert type(pilot.app.screen) is SCREENS[key]
             assert len(pilot.app.screen_stack) <= 3
 
@@ -101,7 +101,7 @@ async def test_a_footer_names_at_most_five_keys_and_the_page_of_keys(screen: typ
     session.folder = folder
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press(SCREEN_KEYS[screen])
+        await press(pilot, SCREEN_KEYS[screen])
         assert isinstance(pilot.app.screen, screen)
         keys = screen_lines(pilot.app)[-1]
         assert len(keys.split("  ")) <= 5 and cell_len(keys) <= 70
@@ -120,9 +120,9 @@ async def test_a_click_on_a_key_of_the_footer_presses_it() -> None:
 async def test_nothing_but_going_back_is_heard_under_the_page_of_keys(glyphs: Glyphs) -> None:
     async with app_of(glyphs=glyphs).run_test(size=(80, 24)) as pilot:
         for back in ("question_mark", "escape", "q", "enter"):
-            await pilot.press("question_mark", "x", "s")
+            await press(pilot, "question_mark", "x", "s")
             assert "THE CURRENT STEP" in shown(pilot)
-            await pilot.press(back)
+            await press(pilot, back)
             assert "THE CURRENT STEP" not in shown(pilot)
             assert type(pilot.app.screen) is SetScreen
 
@@ -130,15 +130,15 @@ async def test_nothing_but_going_back_is_heard_under_the_page_of_keys(glyphs: Gl
 @pytest.mark.parametrize("size", [(80, 24), (42, 12), (20, 6)])
 async def test_every_key_can_be_read_in_a_small_window(size: tuple[int, int]) -> None:
     async with app_of().run_test(size=size) as pilot:
-        await pilot.press("question_mark")
+        await press(pilot, "question_mark")
         assert "up/down more" in shown(pilot)
         seen = shown(pilot)
         for _ in range(60):
-            await pilot.press("pagedown")
+            await press(pilot, "pagedown")
             seen += shown(pilot)
         read = set(seen.split())
         assert set(page_of(SetScreen, min(size[0] - 4, PAGE_WIDTH)).split()) <= read
-        await pilot.press("home")
+        await press(pilot, "home")
         assert "THE CURRENT STEP" in shown(pilot)
 
 
@@ -163,16 +163,16 @@ async def test_what_people_write_breaks_nothing(glyphs: object) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         assert "[bold]x[/ [red]" in shown(pilot)
         for key in ("s", "d", "t", "j", "z", "s", "g", "escape", "n", "escape", "b", "escape"):
-            await pilot.press(key)
+            await press(pilot, key)
             text = shown(pilot)
             assert not set("\x1b\x07\u202e") & set(text)
             assert glyphs is None or text.isascii()
-        await pilot.press("i", "1", "k", "1", *"[/] no", "enter", "u", "U", "w", *"[b]", "enter")
+        await press(pilot, "i", "1", "k", "1", *"[/] no", "enter", "u", "U", "w", *"[b]", "enter")
         assert session.entries[-1].data.text == "[b]"
-        await pilot.press("j")
+        await press(pilot, "j")
         assert "note: [b]" in shown(pilot)
         await pilot.resize_terminal(140, 45)
-        await pilot.press("s")
+        await press(pilot, "s")
         shown(pilot)
 
 
@@ -185,28 +185,28 @@ async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(kind:
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         before = screen_lines(pilot.app)[5:9]
         journal.trouble = kind
-        await pilot.press("space")
+        await press(pilot, "space")
         text = shown(pilot)
         assert "NOT RECORDED: journal.runlog could not be written. free space." in text
         for choice in ("try again", "go on without a record on disk", "stop here"):
             assert choice in text
-        await pilot.press("a")
+        await press(pilot, "a")
         assert "NOT RECORDED" in shown(pilot)
-        await pilot.press("escape")
+        await press(pilot, "escape")
         assert "not recorded, so not done: journal.runlog could not be written" in shown(pilot)
         assert screen_lines(pilot.app)[5:9] == before
         assert session.state.checks == {}
-        await pilot.press("u", "escape")
+        await press(pilot, "u", "escape")
         assert session.state.begun
         journal.trouble = None
-        await pilot.press("space")
+        await press(pilot, "space")
         assert set(session.state.checks) == {"exits-free"}
         journal.trouble = kind
         with unwritable(tmp_path / "journal.runlog"):
-            await pilot.press("space", "w")
+            await press(pilot, "space", "w")
             assert set(session.state.checks) == {"exits-free", "first-aid-known"}
             assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
-            await pilot.press("c", "c")  # something else is said; the warning stays
+            await press(pilot, "c", "c")  # something else is said; the warning stays
             assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
     seen = Journal.read(tmp_path / "journal.runlog").entries
     assert [entry.kind for entry in seen] == ["setup-begun", "check-ticked"]
@@ -220,12 +220,12 @@ async def test_try_again_does_what_was_asked_and_stop_stops(tmp_path: Path) -> N
     app = app_of(session)
     async with app.run_test(size=(80, 24)) as pilot:
         journal.trouble = "full"
-        await pilot.press("f", *"12", "enter")
+        await press(pilot, "f", *"12", "enter")
         journal.trouble = None
-        await pilot.press("a")
+        await press(pilot, "a")
         assert session.state.frames == {"keeper-window": 12}
         journal.trouble = "full"
-        await pilot.press("space", "x")
+        await press(pilot, "space", "x")
     assert app.return_code == 1
     journal.close()
 
@@ -238,10 +238,10 @@ async def test_undo_on_a_full_disk_is_asked_about(tmp_path: Path) -> None:
     session.frames(3)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         journal.trouble = "full"
-        await pilot.press("u")
+        await press(pilot, "u")
         assert "NOT RECORDED" in shown(pilot)
         journal.trouble = None
-        await pilot.press("a")
+        await press(pilot, "a")
         assert session.state.frames == {}
     journal.close()
 
@@ -251,14 +251,14 @@ async def test_leaving_asks_and_only_yes_leaves() -> None:
     app = app_of(session)
     async with app.run_test(size=(80, 24)) as pilot:
         for stay in ("n", "escape"):
-            await pilot.press("q")
+            await press(pilot, "q")
             assert "Leave the day? It stays on this step." in shown(pilot)
-            await pilot.press(stay)
+            await press(pilot, stay)
             assert "Leave the day?" not in shown(pilot)
         assert app.is_running
-        await pilot.press("w", "ctrl+q")
+        await press(pilot, "w", "ctrl+q")
         assert "Leave the day?" in shown(pilot)
-        await pilot.press("y")
+        await press(pilot, "y")
     assert app.return_code == 0
     assert [entry.kind for entry in session.entries] == ["left"]
 
@@ -269,13 +269,13 @@ async def test_leaving_says_what_was_never_written(tmp_path: Path) -> None:
     session.keep_in_memory()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         with unwritable(tmp_path / "journal.runlog"):
-            await pilot.press("q")
+            await press(pilot, "q")
             assert "Leave the day? It stays on this step." in shown(pilot)
-            await pilot.press("n", "w", *"heard by nobody", "enter", "q")
+            await press(pilot, "n", "w", *"heard by nobody", "enter", "q")
             assert "Leave? 1 entry is not written and would be lost." in shown(pilot)
-            await pilot.press("n", "u", "q")
+            await press(pilot, "n", "u", "q")
             assert "Leave the day? It stays on this step." in shown(pilot)
-            await pilot.press("n", "U")
+            await press(pilot, "n", "U")
 
 
 async def test_once_there_is_room_again_everything_is_recorded_and_said(tmp_path: Path) -> None:
@@ -284,9 +284,9 @@ async def test_once_there_is_room_again_everything_is_recorded_and_said(tmp_path
         for leaving in (False, True):
             session.keep_in_memory()
             with unwritable(path):
-                await pilot.press("w", *"unheard", "enter")
+                await press(pilot, "w", *"unheard", "enter")
                 assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
-            await pilot.press(*(["q", "n"] if leaving else ["w", *"heard", "enter"]))
+            await press(pilot, *(["q", "n"] if leaving else ["w", *"heard", "enter"]))
             assert "everything is recorded on disk again" in shown(pilot)
             assert not screen_lines(pilot.app)[0].startswith("NOT RECORDED")
             assert list(Journal.read(path).entries) == session.entries
@@ -301,18 +301,19 @@ async def test_resizing_while_a_question_is_open() -> None:
     session = begun()
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("g")
+        await press(pilot, "g")
         await resized(pilot)
         assert "Go to which setup?" in shown(pilot)
-        await pilot.press("escape", "w", *"half a")
+        await press(pilot, "escape", "w", *"half a")
         await resized(pilot)
-        await pilot.press(*" note", "enter")
+        await press(pilot, *" note", "enter")
         assert session.entries[-1].data.text == "half a note"
-        await pilot.press("question_mark")
+        await press(pilot, "question_mark")
         await resized(pilot)
         assert "THE CURRENT STEP" in shown(pilot)
 
 
+@pytest.mark.forecast
 async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     def fails(*_: object) -> None:
         raise ZeroDivisionError("no crew")
@@ -323,6 +324,7 @@ async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) ->
         await until(pilot, lambda: why in shown(pilot))
 
 
+@pytest.mark.forecast
 async def test_keys_work_while_the_forecast_is_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
     from threading import Event
 
@@ -336,7 +338,7 @@ async def test_keys_work_while_the_forecast_is_worked_out(monkeypatch: pytest.Mo
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await until(pilot, begun_it.is_set)
-        await pilot.press("n", "space")
+        await press(pilot, "n", "space")
         assert set(session.state.checks) == {"exits-free"}
         going_on.set()
 
@@ -344,5 +346,5 @@ async def test_keys_work_while_the_forecast_is_worked_out(monkeypatch: pytest.Mo
 async def test_arrows_and_enter_choose_and_stop_at_the_ends() -> None:
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("g", "up", *["down"] * 20, "up", "enter")
+        await press(pilot, "g", "up", *["down"] * 20, "up", "enter")
         assert session.state.at_work == "widow-answer"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import string
 
-from runbook.screens.big_text import big_rows, letters_that_fit
+from runbook.screens.far import big_rows, letters_that_fit
 from runbook.screens.text import ASCII, UNICODE
 
 

@@ -67,7 +67,7 @@ async def outcome(folder: Path, keys: Sequence[str], *, at_once: bool) -> Outcom
         if at_once:
             send(pilot, keys)
             await pilot.pause()
-            await until(pilot, lambda: app._handed_on_at is None or app._exit)
+            await until(pilot, lambda: not app.keys_waiting or app._exit)
             await pilot.pause()
         else:
             for key in keys:

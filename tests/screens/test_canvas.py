@@ -7,12 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.drawing.label_layout import Label
-from runbook.screens.canvas import Canvas, Pen, Window, bresenham, clip
+from runbook.screens.canvas import Canvas, Pen, Window, dots_between
 
 WINDOW = Window(0, 0, 10, 10)
 PEN = Pen("line")
 SMALL = st.integers(-40, 40)
-FAR = st.floats(-30, 30)
 
 
 def canvas(columns: int = 20, rows: int = 10, *, plain: bool = False) -> Canvas:
@@ -21,31 +20,11 @@ def canvas(columns: int = 20, rows: int = 10, *, plain: bool = False) -> Canvas:
 
 @given(SMALL, SMALL, SMALL, SMALL)
 def test_a_line_has_no_holes_and_both_its_ends(x0: int, y0: int, x1: int, y1: int) -> None:
-    dots = list(bresenham(x0, y0, x1, y1))
+    dots = list(dots_between((x0, y0), (x1, y1)))
     assert dots[0] == (x0, y0)
     assert dots[-1] == (x1, y1)
     assert len(dots) == max(abs(x1 - x0), abs(y1 - y0)) + 1
     assert all(max(abs(a - c), abs(b - d)) == 1 for (a, b), (c, d) in pairwise(dots))
-
-
-@given(FAR, FAR, FAR, FAR)
-def test_what_is_clipped_is_inside_and_on_the_line(x0: float, y0: float, x1: float, y1: float) -> None:
-    kept = clip((x0, y0), (x1, y1), 10, 8)
-    inside = 0 <= x0 <= 10 and 0 <= y0 <= 8
-    if kept is None:
-        assert not inside
-        return
-    for x, y in kept:
-        assert -1e-9 <= x <= 10 + 1e-9
-        assert -1e-9 <= y <= 8 + 1e-9
-        assert abs((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)) < 1e-6
-    if inside and 0 <= x1 <= 10 and 0 <= y1 <= 8:
-        assert (*kept[0], *kept[1]) == pytest.approx((x0, y0, x1, y1))
-
-
-def test_a_line_that_misses_the_canvas_is_nothing() -> None:
-    assert clip((-1, 5), (-1, 20), 10, 10) is None
-    assert clip((-5, 4), (4, -5), 10, 10) is None
 
 
 def test_braille_dots_in_their_places() -> None:

@@ -9,11 +9,10 @@ import pytest
 from rich.text import Text
 
 from runbook.day.actions import Session
-from runbook.screens.big_text import big_rows, letters_that_fit
-from runbook.screens.far import FarScreen
+from runbook.screens.far import FarScreen, big_rows, letters_that_fit
 from runbook.screens.text import ASCII, UNICODE, Glyphs, wrap_words
 from tests.day.days import answer_checks, begun, do_next, do_until, make_ready, short, skipping
-from tests.screens.screen_text import app_of, on_disk, screen_lines, shown, until
+from tests.screens.screen_text import app_of, on_disk, press, screen_lines, settled, shown, until
 from tests.screens.test_set import held_to
 
 
@@ -38,7 +37,7 @@ async def test_golden(tmp_path: Path) -> None:
     session.work_out()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         await until(pilot, lambda: "ends about" in shown(pilot))
-        await pilot.press("z")
+        await press(pilot, "z")
         held_to("far-power-80x24", shown(pilot))
     session.journal.close()
 
@@ -47,13 +46,13 @@ async def test_every_step_and_check_of_the_day_is_in_big_letters_at_80_columns()
     session = begun()
     seen = 0
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("z")
+        await press(pilot, "z")
         assert in_letters("NOT BEGUN", screen_lines(pilot.app))
         for setup_id in ("keeper-lamp", None):
             session.begin(setup_id)
             while session.view.next_step is not None:
                 pilot.app.refresh_screens()  # type: ignore[attr-defined]
-                await pilot.pause()
+                await settled(pilot)
                 first = _words(session)
                 assert in_letters(first, screen_lines(pilot.app)), first
                 do_next(session)
@@ -76,14 +75,14 @@ async def test_space_does_what_it_shows_one_by_one() -> None:
     session = begun(short("widow-letter"))
     session.begin("widow-letter")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("z")
-        await pilot.press("space", "space")
+        await press(pilot, "z")
+        await press(pilot, "space", "space")
         assert set(session.state.checks) == {"exits-free", "first-aid-known"}
-        await pilot.press("space")
+        await press(pilot, "space")
         assert [line.step.verb for line in session.view.lines if line.state == "done"] == ["place"]
-        await pilot.press("u")
+        await press(pilot, "u")
         assert session.state.done == ()
-        await pilot.press("z")
+        await press(pilot, "z")
         assert not isinstance(pilot.app.screen, FarScreen)
 
 
@@ -91,15 +90,15 @@ async def test_ready_shows_every_power() -> None:
     session = begun()
     make_ready(session, "keeper-lamp")
     async with app_of(session).run_test(size=(140, 45)) as pilot:
-        await pilot.press("z")
+        await press(pilot, "z")
         lines = screen_lines(pilot.app)
         for words in ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128"):
             assert in_letters(words, lines, 140), words
-        await pilot.press("space")
+        await press(pilot, "space")
         assert "Ready to shoot." in shown(pilot)
         session.pause("meal")
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
-        await pilot.pause()
+        await settled(pilot)
         assert in_letters("ON A BREAK", screen_lines(pilot.app), 140)
 
 
@@ -108,13 +107,13 @@ async def test_it_fits_any_window(glyphs: object) -> None:
     session = begun()
     session.begin("keeper-window")
     async with app_of(session, glyphs).run_test(size=(80, 24)) as pilot:  # type: ignore[arg-type]
-        await pilot.press("z")
+        await press(pilot, "z")
         for size in [(60, 15), (40, 10), (20, 5), (1, 1)]:
             await pilot.resize_terminal(*size)
-            await pilot.press("space")
+            await press(pilot, "space")
             shown(pilot)
             assert len(session.state.checks) == 1
-            await pilot.press("u")
+            await press(pilot, "u")
             assert not session.state.checks
 
 
@@ -133,7 +132,7 @@ async def test_no_letter_is_cut_and_what_big_letters_leave_out_is_below(glyphs: 
     session = begun()
     whole_lines, cut_short = {len(big_rows("A", glyphs, size)) for size in (1, 2, 3)}, 0
     async with app_of(session, glyphs).run_test(size=(80, 24)) as pilot:
-        await pilot.press("z")
+        await press(pilot, "z")
         far = pilot.app.screen
         assert isinstance(far, FarScreen)
         for setup_id in ("keeper-lamp", "captain-chart", None):
@@ -155,7 +154,7 @@ async def test_a_check_too_long_for_letters_is_whole_below_them() -> None:
     session = begun(short("widow-letter"))
     session.begin("widow-letter")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("z", "space")
+        await press(pilot, "z", "space")
         assert in_letters("CHECK: First aider named", screen_lines(pilot.app))
         text = "CHECK: First aider named; kit and extinguisher found; address on the wall"
         assert text in shown(pilot)
@@ -166,7 +165,7 @@ async def test_where_a_stand_goes_is_read_from_afar() -> None:
     session.begin("keeper-window")
     answer_checks(session)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("z")
+        await press(pilot, "z")
         assert in_letters("Place S1 at camera-left 45°, column 1.74 m", screen_lines(pilot.app))
         assert "column 1.74 m from the mark (tape 1.4 m), A 1/8" in shown(pilot)
 
@@ -177,7 +176,7 @@ async def test_a_stand_in_hands_is_called_out_in_big_letters() -> None:
     session.begin("captain-chart")
     do_until(session, "move", "stand", "S2")
     async with app_of(session).run_test(size=(140, 45)) as pilot:
-        await pilot.press("z")
+        await press(pilot, "z")
         assert in_letters("HOLD S2", screen_lines(pilot.app), 140)
 
 
@@ -186,6 +185,6 @@ async def test_what_is_not_safe_stands_where_ready_would() -> None:
     session.begin("keeper-window")
     skipping(session, ("bag", "bag", "B1"))
     async with app_of(session).run_test(size=(140, 45)) as pilot:
-        await pilot.press("z")
+        await press(pilot, "z")
         assert in_letters("S1 NOT SAFE", screen_lines(pilot.app), 140)
         assert not in_letters("READY", screen_lines(pilot.app), 140)

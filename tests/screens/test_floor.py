@@ -9,10 +9,11 @@ from textual.pilot import Pilot
 from runbook.model.setup import Setup
 from runbook.screens.app import RunbookApp
 from runbook.screens.floor import FloorScreen
+from runbook.screens.lists import Drawing
 from runbook.screens.set import SetScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
-from runbook.screens.widgets.lines import Drawing
 from tests.day import sets
+from tests.screens.screen_text import press, settled
 
 
 def app_of(*setups: Setup, glyphs: Glyphs = UNICODE) -> RunbookApp:
@@ -30,7 +31,7 @@ def drawing(pilot: Pilot[int]) -> str:
 
 async def test_before_load_in_the_first_floor_is_all_to_come() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
-        await pilot.press("d")
+        await press(pilot, "d")
         assert isinstance(pilot.app.screen, FloorScreen)
         assert "Setup one" in shown(pilot, "title")
         assert "arriving" in shown(pilot, "legend")
@@ -42,8 +43,8 @@ async def test_before_load_in_the_first_floor_is_all_to_come() -> None:
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_it_fills_the_window_and_no_more(size: tuple[int, int], glyphs: Glyphs) -> None:
     async with app_of(glyphs=glyphs).run_test(size=size) as pilot:
-        await pilot.press("d", "right")
-        await pilot.pause()
+        await press(pilot, "d", "right")
+        await settled(pilot)
         screen = pilot.app.screen
         picture = screen.query_one(Drawing)
         rows = drawing(pilot).split("\n")
@@ -61,16 +62,16 @@ async def test_it_fills_the_window_and_no_more(size: tuple[int, int], glyphs: Gl
 async def test_looking_on_begins_nothing() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
         session = pilot.app.session  # type: ignore[attr-defined]
-        await pilot.press("d", "right_square_bracket", "right_square_bracket")
+        await press(pilot, "d", "right_square_bracket", "right_square_bracket")
         assert "Setup three" in shown(pilot, "title")
         assert shown(pilot, "legend").startswith("A moves, flat-1 leaves")
         assert "flat-1 leaves" in drawing(pilot)
-        await pilot.press("right")
+        await press(pilot, "right")
         assert "the wrap" in shown(pilot, "title")
         assert "everything leaves" in shown(pilot, "legend")
-        await pilot.press("right")
+        await press(pilot, "right")
         assert "nothing is left" in shown(pilot, "message")
-        await pilot.press("left", "left_square_bracket", "left", "left")
+        await press(pilot, "left", "left_square_bracket", "left", "left")
         assert "Setup one" in shown(pilot, "title")
         assert "first floor" in shown(pilot, "message")
         assert not session.state.begun
@@ -78,16 +79,16 @@ async def test_looking_on_begins_nothing() -> None:
 
 async def test_home_goes_back_to_the_setup_at_work() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
-        await pilot.press("n", "d", "right", "right")
+        await press(pilot, "n", "d", "right", "right")
         assert "Setup three" in shown(pilot, "title")
-        await pilot.press("home")
+        await press(pilot, "home")
         assert "Setup one, changing" in shown(pilot, "title")
 
 
 async def test_what_is_done_stops_coming() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
         session = pilot.app.session  # type: ignore[attr-defined]
-        await pilot.press("n", "d")
+        await press(pilot, "n", "d")
         assert "arriving" in shown(pilot, "legend")
         while any(step.kind == "stand" for step in session.view.todo):
             for check, tick in session.view.checks:
@@ -103,23 +104,23 @@ async def test_what_is_done_stops_coming() -> None:
 async def test_the_way_back_is_d_or_s_and_d_comes_from_any_screen() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
         for back in ("d", "s", "escape"):
-            await pilot.press("d")
+            await press(pilot, "d")
             assert isinstance(pilot.app.screen, FloorScreen)
-            await pilot.press(back)
+            await press(pilot, back)
             assert isinstance(pilot.app.screen, SetScreen)
-        await pilot.press("t", "d")
+        await press(pilot, "t", "d")
         assert isinstance(pilot.app.screen, FloorScreen)
-        await pilot.press("j", "s")
+        await press(pilot, "j", "s")
         assert isinstance(pilot.app.screen, SetScreen)
 
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_every_window_shows_something(glyphs: Glyphs) -> None:
     async with app_of(glyphs=glyphs).run_test(size=(80, 24)) as pilot:
-        await pilot.press("d", "right", "right")
+        await press(pilot, "d", "right", "right")
         for width, height in [(1, 1), (2, 2), (10, 3), (39, 24), (80, 9), (41, 10), (300, 90)]:
             await pilot.resize_terminal(width, height)
-            await pilot.pause()
+            await settled(pilot)
             small = width < 40 or height < 10
             assert ("A moves, flat-1 leaves" in shown(pilot, "now")) == small
             assert pilot.app.screen.query_one(Drawing).region.area == 0 or not small
@@ -127,14 +128,14 @@ async def test_every_window_shows_something(glyphs: Glyphs) -> None:
 
 async def test_a_window_that_changes_is_drawn_anew() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
-        await pilot.press("d")
+        await press(pilot, "d")
         small = drawing(pilot)
         await pilot.resize_terminal(140, 45)
-        await pilot.pause()
+        await settled(pilot)
         assert len(drawing(pilot)) > len(small)
         assert "height" in shown(pilot, "table")
         await pilot.resize_terminal(60, 24)
-        await pilot.pause()
+        await settled(pilot)
         assert shown(pilot, "table") == ""
         assert pilot.app.screen.query_one(Drawing).size.width == 60
 
@@ -142,7 +143,7 @@ async def test_a_window_that_changes_is_drawn_anew() -> None:
 async def test_a_persons_own_words_are_only_words() -> None:
     odd = sets.setup(sets.light(), setup_id="odd")
     async with app_of(_titled(odd, "[bold]x[/] [/oops]")).run_test(size=(80, 24)) as pilot:
-        await pilot.press("d")
+        await press(pilot, "d")
         assert "[bold]x[/] [/oops]" in shown(pilot, "title")
 
 
@@ -154,5 +155,5 @@ def _titled(setup: Setup, title: str) -> Setup:
 async def test_a_table_too_long_says_so() -> None:
     lights = [sets.light(name, stand) for name, stand in zip("ABCD", ("S1", "S2", "S3", "boom"), strict=True)]
     async with app_of(sets.setup(*lights)).run_test(size=(80, 12)) as pilot:
-        await pilot.press("d")
+        await press(pilot, "d")
         assert "more lines in a taller window" in shown(pilot, "table")

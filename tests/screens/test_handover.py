@@ -9,7 +9,7 @@ from runbook.files.errors import Fault, Unreadable
 from runbook.screens.handover import HandoverScreen
 from tests.day.days import SetClock, begun
 from tests.played import half_way
-from tests.screens.screen_text import app_of, shown, until
+from tests.screens.screen_text import app_of, press, shown, until
 
 
 def half() -> Session:
@@ -23,7 +23,7 @@ def half() -> Session:
 async def test_it_shows_what_must_be_heard_safety_first_said_in_words(size: tuple[int, int]) -> None:
     app = app_of(half())
     async with app.run_test(size=size) as pilot:
-        await pilot.press("y")
+        await press(pilot, "y")
         await until(pilot, lambda: "where we are" in shown(pilot))
         assert isinstance(app.screen, HandoverScreen)
         await until(pilot, lambda: "SAFETY armed" in shown(pilot))
@@ -32,15 +32,15 @@ async def test_it_shows_what_must_be_heard_safety_first_said_in_words(size: tupl
 
 async def test_every_line_can_be_reached() -> None:
     async with app_of(half()).run_test(size=(80, 12)) as pilot:
-        await pilot.press("y")
+        await press(pilot, "y")
         await until(pilot, lambda: "where we are" in shown(pilot))
-        await pilot.press("end")
+        await press(pilot, "end")
         await until(pilot, lambda: "the <b>good</b> one" in shown(pilot))
-        await pilot.press("home")
+        await press(pilot, "home")
         await until(pilot, lambda: "where we are" in shown(pilot))
-        await pilot.press("down", "down", "down", "down", "down")
+        await press(pilot, "down", "down", "down", "down", "down")
         assert "where we are" not in shown(pilot)
-        await pilot.press("pageup")
+        await press(pilot, "pageup")
         await until(pilot, lambda: "where we are" in shown(pilot))
 
 
@@ -55,7 +55,7 @@ async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> Non
 
     app.give = give
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("y", "enter", *"Kim", "enter")
+        await press(pilot, "y", "enter", *"Kim", "enter")
         await until(pilot, lambda: "day.handover is for Kim" in shown(pilot))
         assert given == ["Kim"]
         assert app.session.state.handed_to == "Kim"
@@ -69,12 +69,12 @@ async def test_a_file_that_cannot_be_written_hands_nothing_over() -> None:
 
     app.give = give
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("y", "enter", *"Kim", "enter")
+        await press(pilot, "y", "enter", *"Kim", "enter")
         await until(pilot, lambda: "not handed over" in shown(pilot))
         assert app.session.state.handed_to is None
 
 
 async def test_a_note_can_be_added_and_is_in_the_lines() -> None:
     async with app_of(half()).run_test(size=(80, 45)) as pilot:
-        await pilot.press("y", "w", *"mind the step", "enter")
+        await press(pilot, "y", "w", *"mind the step", "enter")
         await until(pilot, lambda: "mind the step (photo" in shown(pilot))

@@ -22,7 +22,7 @@ from runbook.files.load import read_day
 from runbook.screens.hours import HoursScreen, bars
 from runbook.screens.text import ASCII, UNICODE
 from tests.day.days import SetClock, begun, do_next, make_ready, short
-from tests.screens.screen_text import app_of, line_with, on_disk, screen_lines, shown
+from tests.screens.screen_text import app_of, line_with, on_disk, press, screen_lines, settled, shown
 from tests.terminal import badly_ordered_demo
 
 pytestmark = pytest.mark.forecast
@@ -33,7 +33,7 @@ async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
     end = time.monotonic() + 10
     while not true():
         assert time.monotonic() < end, shown(pilot)
-        await pilot.pause()
+        await settled(pilot)
 
 
 def late_day() -> Session:
@@ -49,7 +49,7 @@ def late_day() -> Session:
 
 async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await pilot.press("h")
+        await press(pilot, "h")
         await until(pilot, lambda: "based on" in shown(pilot) and "calculating" not in shown(pilot))
         assert "08:00-10:00" in line_with(pilot, "widow-letter")
         assert " late" in line_with(pilot, "widow-letter")
@@ -58,17 +58,17 @@ async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
         assert "90 % by" in line_with(pilot, "; 90 %")
         assert "planned end" in shown(pilot)
         assert "overtime: under 1 % likely" in shown(pilot)
-        await pilot.press("s")
+        await press(pilot, "s")
         assert not isinstance(pilot.app.screen, HoursScreen)
 
 
 async def test_any_window_will_do() -> None:
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await pilot.press("h")
+        await press(pilot, "h")
         await until(pilot, lambda: "based on" in shown(pilot))
         for size in [(1, 1), (30, 8), (40, 12), (140, 45)]:
             await pilot.resize_terminal(*size)
-            await pilot.pause()
+            await settled(pilot)
             shown(pilot)
 
 
@@ -98,7 +98,7 @@ async def test_keys_stay_quick_while_it_works_and_escape_stops_it(monkeypatch: p
     monkeypatch.setattr(hours_screen, "hours_of", long)
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
         await pilot.app.workers.wait_for_complete()
-        await pilot.press("h")
+        await press(pilot, "h")
         await until(pilot, working.is_set)
         lags = []
         for _ in range(21):  # what a key waits for until the loop takes it up
@@ -106,10 +106,10 @@ async def test_keys_stay_quick_while_it_works_and_escape_stops_it(monkeypatch: p
             await asyncio.sleep(0)
             lags.append(time.monotonic() - start)
         assert sorted(lags)[10] < 0.025
-        await pilot.press("escape")
+        await press(pilot, "escape")
         await until(pilot, lambda: "stopped; space calculates again" in shown(pilot))
         assert isinstance(pilot.app.screen, HoursScreen)
-        await pilot.press("escape")
+        await press(pilot, "escape")
         assert not isinstance(pilot.app.screen, HoursScreen)
 
 
@@ -119,7 +119,7 @@ async def test_a_failure_is_shown(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(hours_screen, "hours_of", fails)
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await pilot.press("h")
+        await press(pilot, "h")
         await until(pilot, lambda: "cannot be calculated: no [hours]" in shown(pilot))
 
 
@@ -137,23 +137,23 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
     with Journal.open(path, clock=clock, who="photo") as journal:
         session = Session(plan, journal, "photo", clock, rehearsal=True)
         async with app_of(session).run_test(size=(80, 24)) as pilot:
-            await pilot.press("n")
+            await press(pilot, "n")
             clock.move(0.75)
-            await pilot.press("home")
+            await press(pilot, "home")
             top = screen_lines(pilot.app)[0]
             assert top.startswith("REHEARSAL") and "0:45 of " in top
-            await pilot.press("space")  # one key, one step, whatever holds it
-            await pilot.pause()
+            await press(pilot, "space")  # one key, one step, whatever holds it
+            await settled(pilot)
             assert len(session.state.done) in (0, 1)
             while len(session.state.done) < 2:
                 clock.move(0.5)
-                await pilot.press("space")
+                await press(pilot, "space")
             assert len(session.state.done) == 2
             while do_next(session):
                 clock.move(0.5)
-            await pilot.press("q", "y")
+            await press(pilot, "q", "y")
             await until(pilot, lambda: "REHEARSAL: report" in shown(pilot))
-            await pilot.press("enter")
+            await press(pilot, "enter")
         assert pilot.app.return_code == 0
     assert (tmp_path / "journal.runlog").read_bytes() == day_journal
     assert len(Journal.read(path).entries) > 10
@@ -177,26 +177,26 @@ async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path, monkeypat
     session = on_disk(tmp_path, read_day(day))
     session.folder = day
     async with app_of(session).run_test(size=(140, 45)) as pilot:
-        await pilot.press("h")
+        await press(pilot, "h")
         await until(pilot, lambda: "another order saves" in shown(pilot))
         assert session.hours is not None and session.hours.sooner is not None
         order = session.hours.sooner.order
         assert ", ".join(order) in shown(pilot)
-        await pilot.press("o", "n")
+        await press(pilot, "o", "n")
         assert (day / "day.toml").read_text("utf-8") == before
-        await pilot.press("o", "y")
+        await press(pilot, "o", "y")
         assert tomllib.loads((day / "day.toml").read_text("utf-8"))["order"] == list(order)
         assert session.plan.day.order == order
         assert "written into day.toml" in shown(pilot)
-        await pilot.press("l", "u")
+        await press(pilot, "l", "u")
         assert (day / "day.toml").read_text("utf-8") == before
 
 
 async def test_without_a_sooner_order_there_is_none_to_take() -> None:
     async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await pilot.press("h")
+        await press(pilot, "h")
         await until(pilot, lambda: "based on" in shown(pilot) and "calculating" not in shown(pilot))
-        await pilot.press("o")
+        await press(pilot, "o")
         assert "no other order is known that ends the day sooner" in shown(pilot)
 
 
@@ -210,14 +210,14 @@ async def test_with_everything_shot_the_clock_is_the_wraps() -> None:
 
         def told(words: str) -> bool:
             screen = shown(pilot)
-            return words in screen and "based on" in screen and "working" not in screen
+            return words in screen and "based on" in screen and "calculating" not in screen
 
-        await pilot.press("h")
+        await press(pilot, "h")
         await until(pilot, lambda: told("ends about 08:3"))
-        await pilot.press("s", "n", "h")
+        await press(pilot, "s", "n", "h")
         assert session.state.wrapping
         await until(pilot, lambda: told("ends about 08:3"))
         while do_next(session):
             clock.move(0.5)
-        await pilot.press("space")
+        await press(pilot, "space")
         await until(pilot, lambda: told("everything was struck at 08:3"))

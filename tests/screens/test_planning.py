@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,24 +15,18 @@ from runbook.files.load import read_day
 from runbook.journal.events import DayOpened
 from runbook.journal.journal import Journal
 from runbook.screens.app import RunbookApp
-from runbook.screens.dialogs import Choose
+from runbook.screens.base import Choose
+from runbook.screens.lists import CursorList
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.text import UNICODE
-from runbook.screens.widgets.lines import CursorList
 from tests.day.days import DEMO, SetClock
-from tests.screens.screen_text import screen_lines
+from tests.screens.screen_text import press, screen_lines, settled, until
 
 
 @pytest.fixture
 def day(tmp_path: Path) -> Path:
     return Path(shutil.copytree(DEMO, tmp_path / "day"))
-
-
-@pytest.fixture(autouse=True)
-def no_clock_beside(monkeypatch: pytest.MonkeyPatch) -> None:
-    """When the day ends is worked out beside the keys, and is tried elsewhere."""
-    monkeypatch.setattr(RunbookApp, "_update_forecast", lambda _app: None)
 
 
 def app_of(day: Path) -> RunbookApp:
@@ -43,7 +36,8 @@ def app_of(day: Path) -> RunbookApp:
 
 
 def text_of(pilot: Pilot[int], name: str = "message") -> str:
-    return str(pilot.app.screen.query_one(f"#{name}").render())
+    screens = (screen for screen in reversed(pilot.app.screen_stack) if screen.query(f"#{name}"))
+    return str(next(screens).query_one(f"#{name}").render())
 
 
 def lines(pilot: Pilot[int], name: str) -> list[str]:
@@ -55,46 +49,38 @@ def picked(pilot: Pilot[int], name: str) -> str:
     return pick.lines[pick.cursor][0]
 
 
-async def until(pilot: Pilot[int], there: Callable[[], bool]) -> None:
-    for _ in range(200):
-        if there():
-            return
-        await pilot.pause(0.01)
-    raise AssertionError("it never came")
-
-
 async def to(pilot: Pilot[int], name: str, text: str) -> None:
     """The cursor of a list on the first line that begins so."""
-    await pilot.press("left" if name == "outline" else "right", "home")
+    await press(pilot, "left" if name == "outline" else "right", "home")
     stripped = [line.strip() for line in lines(pilot, name)]
     away = next(n for n, line in enumerate(stripped) if line.startswith(text))
     at = stripped.index(picked(pilot, name).strip())
     pages, rest = divmod(away - at, 10)
-    await pilot.press(*["pagedown"] * pages, *["down"] * rest)
+    await press(pilot, *["pagedown"] * pages, *["down"] * rest)
     assert picked(pilot, name).strip().startswith(text)
 
 
 async def typed(pilot: Pilot[int], text: str) -> None:
     line = pilot.app.screen.query_one(Input)
     line.value = text
-    await pilot.pause()
+    await settled(pilot)
 
 
 async def opened(pilot: Pilot[int], thing: str) -> None:
-    await pilot.press("l")
+    await press(pilot, "l")
     assert isinstance(pilot.app.screen, PlanningScreen)
     await to(pilot, "outline", thing)
 
 
 async def test_the_outline_holds_the_day_the_setups_and_the_kit(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await pilot.press("l")
+        await press(pilot, "l")
         outline = [line.strip() for line in lines(pilot, "outline")]
         for name in ("SETUPS", "keeper-window", "the day", "CREW", "HEADS", "S1", "voile", "camera"):
             assert name in outline
         shown = pilot.app.screen
         assert shown.query_one("#keys").region.bottom == 24
-        await pilot.press("l")
+        await press(pilot, "l")
         assert isinstance(pilot.app.screen, SetScreen)
 
 
@@ -105,26 +91,26 @@ async def test_a_distance_is_typed_in_feet_and_judged_as_it_is_typed(day: Path) 
         await opened(pilot, "keeper-window")
         await to(pilot, "form", "light A")
         for _ in range(7):
-            await pilot.press("down")
+            await press(pilot, "down")
         assert picked(pilot, "form").split() == ["distance", "1.4", "m"]
         at_first = text_of(pilot, "figures")
         assert "A reads f/4" in at_first and "S1 ok: lean" in at_first
-        await pilot.press("enter")
+        await press(pilot, "enter")
         await typed(pilot, "0.2 m")
-        await until(pilot, lambda: "cannot reach" in text_of(pilot, "verdict"))
+        await until(pilot, lambda: "cannot reach" in text_of(pilot, "hint"))
         await typed(pilot, "4 ft furlong")
-        await until(pilot, lambda: "is no length; write it like 1.4 m" in text_of(pilot, "verdict"))
+        await until(pilot, lambda: "is no length; write it like 1.4 m" in text_of(pilot, "hint"))
         await typed(pilot, "6 ft")
-        await until(pilot, lambda: "= 1.83 m (6 ft 0 in)" in text_of(pilot, "verdict"))
-        assert "A reads f/2.8" in text_of(pilot, "figures")
+        await until(pilot, lambda: "= 1.83 m (6 ft 0 in)" in text_of(pilot, "hint"))
+        assert "A reads f/2.8" in text_of(pilot, "hint")
         assert path.read_text("utf-8") == before  # nothing is written before enter
-        await pilot.press("enter")
+        await press(pilot, "enter")
         assert text_of(pilot).startswith("saved: keeper-window light A distance")
         assert path.read_text("utf-8") == before.replace("= 1.4\n", "= 1.8288\n", 1)
         assert session_of(pilot).plan.setups["keeper-window"].light["A"].distance_m == 1.8288
-        await pilot.press("u")
+        await press(pilot, "u")
         assert path.read_text("utf-8") == before
-        await pilot.press("U")
+        await press(pilot, "U")
         assert "1.8288" in path.read_text("utf-8")
 
 
@@ -137,8 +123,8 @@ def session_of(pilot: Pilot[int]) -> Session:
 async def enter(pilot: Pilot[int], text: str) -> None:
     """Type over the line that is open, and enter it."""
     await typed(pilot, text)
-    await pilot.press("enter")
-    await pilot.pause()
+    await press(pilot, "enter")
+    await settled(pilot)
 
 
 async def test_what_is_wrong_is_not_taken(day: Path) -> None:
@@ -146,17 +132,16 @@ async def test_what_is_wrong_is_not_taken(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await opened(pilot, "keeper-window")
         await to(pilot, "form", "frames")
-        await pilot.press("enter")
+        await press(pilot, "enter")
         await enter(pilot, "-5")
-        assert "must be at least 0" in text_of(pilot, "verdict")
+        assert "must be at least 0" in text_of(pilot, "hint")
         assert pilot.app.screen.query_one(Input).has_focus
-        await pilot.press("escape")
-        assert text_of(pilot) == "unchanged"
+        await press(pilot, "escape")
         await to(pilot, "form", "power")
-        await pilot.press("enter")
+        await press(pilot, "enter")
         await enter(pilot, "1/8+0.5")
-        assert "not on this head's dial" in text_of(pilot, "verdict")
-        await pilot.press("escape", "x")
+        assert "not on this head's dial" in text_of(pilot, "hint")
+        await press(pilot, "escape", "x")
         assert text_of(pilot) == "power is required; it has no default"
         assert (day / "keeper-window.toml").read_bytes() == before
 
@@ -166,14 +151,14 @@ async def test_a_setup_like_another_shows_whose_its_values_are(day: Path) -> Non
         await opened(pilot, "widow-answer")
         await to(pilot, "form", "power")
         assert picked(pilot, "form").split(None, 2)[1:] == ["1/32+0.7", "(from widow-letter)"]
-        await pilot.press("x")
+        await press(pilot, "x")
         assert "it comes from widow-letter" in text_of(pilot)
-        await pilot.press("enter")
+        await press(pilot, "enter")
         await enter(pilot, "1/16")
         assert picked(pilot, "form").split() == ["power", "1/16"]
         own = (day / "widow-answer.toml").read_text("utf-8")
         assert own.endswith('[[light]]\nhead = "A"\npower = "1/16"\n')
-        await pilot.press("x")
+        await press(pilot, "x")
         assert "(from widow-letter)" in picked(pilot, "form")
 
 
@@ -181,7 +166,7 @@ async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
     before = (day / "kit.toml").read_text("utf-8")
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await opened(pilot, "STANDS")
-        await pilot.press("n")
+        await press(pilot, "n")
         for text in ("S9", "0.5", "3 kg", "9", "3 ft"):
             assert (day / "kit.toml").read_text("utf-8") == before
             await enter(pilot, text)
@@ -190,7 +175,7 @@ async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
         assert "is lower than height_min_m" in text_of(pilot)
         assert (day / "kit.toml").read_text("utf-8") == before
         await to(pilot, "form", "height max")
-        await pilot.press("enter")
+        await press(pilot, "enter")
         await enter(pilot, "9 ft")
         assert text_of(pilot) == "saved: new stand S9"
         after = (day / "kit.toml").read_text("utf-8")
@@ -204,9 +189,9 @@ async def test_a_draft_can_be_dropped(day: Path) -> None:
     before = (day / "kit.toml").read_bytes()
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await opened(pilot, "BAGS")
-        await pilot.press("n")
+        await press(pilot, "n")
         await enter(pilot, "B99")
-        await pilot.press("escape", "escape", "d")
+        await press(pilot, "escape", "escape", "d")
         assert "nothing was saved" in text_of(pilot)
         assert (day / "kit.toml").read_bytes() == before
 
@@ -214,34 +199,34 @@ async def test_a_draft_can_be_dropped(day: Path) -> None:
 async def test_setups_are_made_copied_moved_and_taken_out(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await opened(pilot, "keeper-lamp")
-        await pilot.press("n", *"late", "enter")
+        await press(pilot, "n", *"late", "enter")
         assert (day / "late.toml").read_text("utf-8") == 'like = "keeper-lamp"\n'
         assert session_of(pilot).plan.day.order[1:3] == ("keeper-lamp", "late")
-        await pilot.press("left_square_bracket")
+        await press(pilot, "left_square_bracket")
         assert session_of(pilot).plan.day.order[1:3] == ("late", "keeper-lamp")
         assert picked(pilot, "outline").strip() == "late"
-        await pilot.press("x")
+        await press(pilot, "x")
         assert (day / "late.toml").exists()  # it is asked first
-        await pilot.press("x")
-        await pilot.pause()
+        await press(pilot, "x")
+        await settled(pilot)
         assert text_of(pilot) == "late deleted"
         assert not (day / "late.toml").exists()
-        await pilot.press("u")
+        await press(pilot, "u")
         assert (day / "late.toml").exists()
-        await pilot.press("u", "u")
+        await press(pilot, "u", "u")
         assert read_day(day) == read_day(DEMO)
         await to(pilot, "outline", "keeper-lamp")
-        await pilot.press("c", *"copy", "enter")
+        await press(pilot, "c", *"copy", "enter")
         assert (day / "copy.toml").read_bytes() == (day / "keeper-lamp.toml").read_bytes()
 
 
 async def test_what_is_in_use_says_who_uses_it(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await opened(pilot, "S1")
-        await pilot.press("x", "x")
-        await pilot.pause()
+        await press(pilot, "x", "x")
+        await settled(pilot)
         assert text_of(pilot).startswith("S1 is used by ")
-        await pilot.press("right", "home", "enter")
+        await press(pilot, "right", "home", "enter")
         await enter(pilot, "key-stand")
         assert text_of(pilot).startswith("saved")
         assert picked(pilot, "outline").strip() == "key-stand"
@@ -252,12 +237,12 @@ async def test_a_second_light_is_a_draft_without_what_two_cannot_share(day: Path
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await opened(pilot, "widow-letter")
         await to(pilot, "form", "light A")
-        await pilot.press("c", "4")  # asked for the head first: D is the fourth
-        await pilot.pause()
+        await press(pilot, "c", "4")  # asked for the head first: D is the fourth
+        await settled(pilot)
         stands = read_day(day).kit.stands
         at = [stand.id for stand in stands].index("S2") + 1
-        await pilot.press(str(at))
-        await pilot.pause()
+        await press(pilot, str(at))
+        await settled(pilot)
         assert text_of(pilot) == "saved: new light D"
         light = read_day(day).setups["widow-letter"].light
         own = {"head": "D", "stand": "S2", "modifier": "bare", "bags": ()}
@@ -273,29 +258,29 @@ async def test_a_day_in_feet_and_pounds_shows_them(day: Path) -> None:
         await opened(pilot, "S1")
         await to(pilot, "form", "mass")
         assert picked(pilot, "form").split() == ["mass", "6.8", "lb"]
-        await pilot.press("enter")
+        await press(pilot, "enter")
         await typed(pilot, "7")
-        await until(pilot, lambda: "= 7 lb (3.2 kg)" in text_of(pilot, "verdict"))
-        await pilot.press("enter")
+        await until(pilot, lambda: "= 7 lb (3.2 kg)" in text_of(pilot, "hint"))
+        await press(pilot, "enter")
         assert read_day(day).kit.stand["S1"].mass_kg == 3.175
         # a look at a value and enter leave it as it is, to the last digit
         await to(pilot, "form", "height max")
         before = (day / "kit.toml").read_bytes()
-        await pilot.press("enter", "enter")
+        await press(pilot, "enter", "enter")
         assert text_of(pilot) == "unchanged"
         assert (day / "kit.toml").read_bytes() == before
 
 
 async def test_the_day_goes_on_with_the_plan_as_edited(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await pilot.press("n")  # the first setup is begun
+        await press(pilot, "n")  # the first setup is begun
         entries = len(session_of(pilot).entries)
         await opened(pilot, "keeper-window")
         await to(pilot, "form", "power")
-        await pilot.press("enter")
+        await press(pilot, "enter")
         await enter(pilot, "1/4")
         assert len(session_of(pilot).entries) == entries
-        await pilot.press("escape", "escape")
+        await press(pilot, "escape", "escape")
         assert isinstance(pilot.app.screen, SetScreen)
         assert "1/4" in text_of(pilot, "heads")
         await until(pilot, lambda: len(session_of(pilot).entries) == entries + 1)
@@ -304,17 +289,17 @@ async def test_the_day_goes_on_with_the_plan_as_edited(day: Path) -> None:
 
 async def test_a_setup_at_work_that_is_taken_out_is_told(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await pilot.press("g", "9")
-        await pilot.pause()
+        await press(pilot, "g", "9")
+        await settled(pilot)
         assert session_of(pilot).state.at_work == "widow-answer"
         await opened(pilot, "widow-answer")
-        await pilot.press("x", "x")
-        await pilot.pause()
+        await press(pilot, "x", "x")
+        await settled(pilot)
         assert "widow-answer was at work and is no longer in the plan" in text_of(pilot)
-        await pilot.press("l", "n")
-        await pilot.pause()
+        await press(pilot, "l", "n")
+        await settled(pilot)
         assert session_of(pilot).state.at_work == "keeper-window"
-        await pilot.press("l", "u", "l")
+        await press(pilot, "l", "u", "l")
         assert isinstance(pilot.app.screen, SetScreen)
 
 
@@ -323,7 +308,7 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
 ) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         (day / "broken.toml").write_text("x\n")
-        await pilot.press("l")
+        await press(pilot, "l")
         assert isinstance(pilot.app.screen, SetScreen)
         assert "broken.toml:1" in text_of(pilot)
         (day / "broken.toml").unlink()
@@ -333,13 +318,13 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
             raise OSError(28, "No space left on device")
 
         monkeypatch.setattr(Path, "mkdir", refuse)
-        await pilot.press("right_square_bracket")
+        await press(pilot, "right_square_bracket")
         assert "nothing is changed: no space left" in text_of(pilot)
         monkeypatch.undo()
         (day / "day.toml").write_bytes((day / "day.toml").read_bytes() + b"# theirs\n")
-        await pilot.press("right_square_bracket")
+        await press(pilot, "right_square_bracket")
         assert "day.toml changed on disk meanwhile" in text_of(pilot)
-        await pilot.press("l", "l", "right_square_bracket")
+        await press(pilot, "l", "l", "right_square_bracket")
         assert text_of(pilot).startswith("keeper-window moved")
         assert (day / "day.toml").read_bytes().endswith(b"# theirs\n")
 
@@ -347,28 +332,28 @@ async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
 @pytest.mark.parametrize("size", [(1, 1), (20, 5), (40, 12), (80, 24), (140, 45)])
 async def test_every_size_of_window_can_be_edited_in(day: Path, size: tuple[int, int]) -> None:
     async with app_of(day).run_test(size=size) as pilot:
-        await pilot.press("l", "right", "down", "enter")
-        await pilot.pause()
+        await press(pilot, "l", "right", "down", "enter")
+        await settled(pilot)
         await enter(pilot, "Other words")
         assert 'title = "Other words"' in (day / "keeper-window.toml").read_text("utf-8")
 
 
 async def test_a_narrow_window_shows_the_list_or_the_form(day: Path) -> None:
     async with app_of(day).run_test(size=(44, 20)) as pilot:
-        await pilot.press("l")
+        await press(pilot, "l")
         assert not pilot.app.screen.query_one("#form").display
-        await pilot.press("right")
+        await press(pilot, "right")
         assert not pilot.app.screen.query_one("#outline").display
-        await pilot.pause()
+        await settled(pilot)
         assert pilot.app.screen.query_one("#form").size.width == 44
 
 
 async def test_its_keys_are_on_a_page_of_their_own(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await pilot.press("l", "question_mark")
+        await press(pilot, "l", "question_mark")
         page = "\n".join(screen_lines(pilot.app))
         assert "THE PLAN" in page and "4 ft 6 in" in page
-        await pilot.press("l", "escape")
+        await press(pilot, "l", "escape")
         assert isinstance(pilot.app.screen, PlanningScreen)
 
 
@@ -385,19 +370,19 @@ async def test_a_part_without_its_name_on_disk_is_a_line_and_not_the_end(day: Pa
         whole = path.read_text("utf-8")
         path.write_text(f"{whole}\n{FORGOTTEN[key]}", "utf-8")
         for _ in range(2):
-            await pilot.press("l")
+            await press(pilot, "l")
             assert isinstance(pilot.app.screen, SetScreen)
             assert f"{path.name}:" in pilot.app.message
             path.write_text(whole, "utf-8")
-            await pilot.press("l")
+            await press(pilot, "l")
             assert isinstance(pilot.app.screen, PlanningScreen)
-            await pilot.press("l")
+            await press(pilot, "l")
             path.write_text(f"{whole}\n{FORGOTTEN[key]}", "utf-8")
 
 
 async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_written(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await pilot.press("l")
+        await press(pilot, "l")
         screen = pilot.app.screen
         assert isinstance(screen, PlanningScreen)
         desk = screen.desk
@@ -406,18 +391,18 @@ async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_
         screen.on_form, screen.at = True, paths.index(("light", "A", "accessories"))
         screen.repaint()
         before = read_day(day)
-        await pilot.press("x")
+        await press(pilot, "x")
         assert isinstance(pilot.app.screen, Choose)
         assert "keeper-lamp loses grid-octa of A" in pilot.app.screen.question
-        await pilot.press("k")
+        await press(pilot, "k")
         assert read_day(day) == before
-        await pilot.press("x", "w")
+        await press(pilot, "x", "w")
         after = read_day(day)
         assert before.setups["keeper-lamp"].light["A"].accessories == ("grid-octa",)
         assert after.setups["keeper-lamp"].light["A"].accessories == ()
-        await pilot.press("u")
+        await press(pilot, "u")
         assert read_day(day) == before
         screen.at = paths.index(("id",))
         screen.repaint()
-        await pilot.press("x")
+        await press(pilot, "x")
         assert read_day(day) == before

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.day.actions import Session
-from runbook.screens.widgets.lists import Row, first_open, open_before, open_row, rows
+from runbook.screens.lists import Row, open_before, open_row, rows
 from tests.day.days import answer_checks, begun, demo, do_until, make_ready
 
 FEW = settings(max_examples=10)
@@ -20,7 +20,7 @@ def unfold_all(session: Session) -> list[Row]:
 
 def test_nothing_begun_has_no_rows() -> None:
     assert rows(begun().view, frozenset()) == []
-    assert first_open([]) == 0
+    assert open_row([]) == 0
 
 
 def test_blocks_fold_to_one_row_and_open_to_their_steps() -> None:
@@ -67,7 +67,7 @@ def test_at_every_moment_the_first_open_row_is_what_must_be_done_next(start: str
         listed = unfold_all(session)
         if all(row.over for row in listed):
             break
-        row = listed[first_open(listed)]
+        row = listed[open_row(listed)]
         if row.check is not None:
             session.tick_check(row.check)
         else:
@@ -122,6 +122,6 @@ def test_counting_open_rows_and_finding_them_again_agree(states: list[str]) -> N
         if not row.over:
             assert open_row(listed, open_before(listed, n)) == n
     waiting = [n for n, row in enumerate(listed) if not row.over]
-    assert first_open(listed) == open_row(listed, 99)
+    assert open_row(listed) == open_row(listed, 99)
     if waiting:
-        assert first_open(listed) == waiting[0]
+        assert open_row(listed) == waiting[0]

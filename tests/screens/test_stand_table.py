@@ -14,7 +14,7 @@ from runbook.model.day import Plan
 from runbook.screens.stands import StandsScreen
 from runbook.screens.text import ASCII
 from tests.day.days import begun, demo, do_next, do_until, make_ready
-from tests.screens.screen_text import app_of, line_with, screen_lines, shown
+from tests.screens.screen_text import app_of, line_with, press, screen_lines, shown
 
 
 def outdoors(units: str = "metric") -> Plan:
@@ -37,7 +37,7 @@ async def test_cautions_stands_and_checks_stand_on_one_screen(size: tuple[int, i
     make_ready(session, "keeper-window")
     session.begin("keeper-lamp")
     async with app_of(session).run_test(size=size) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         text = shown(pilot)
         for caution in CAUTIONS:
             assert caution in text
@@ -52,7 +52,7 @@ async def test_cautions_stands_and_checks_stand_on_one_screen(size: tuple[int, i
 
 async def test_the_worst_is_on_top_and_says_what_to_hang_where_and_why() -> None:
     async with app_of(begun(unbagged())).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         text = shown(pilot)
         assert "stands, as planned for keeper-window: 1 of 2 not right" in text
         lines = screen_lines(pilot.app)
@@ -76,9 +76,9 @@ def out_far(plan: Plan) -> Plan:
 async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_columns(units: str, gust: str) -> None:
     session = begun(out_far(outdoors(units)))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t", "v")
+        await press(pilot, "t", "v")
         if gust:
-            await pilot.press("o", *gust, "enter")
+            await press(pilot, "o", *gust, "enter")
         rows = stands_view(session.view).rows
         assert len(rows) == 3
         for row in rows:
@@ -88,18 +88,18 @@ async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_c
                 assert " ".join(words.split()) in flat
             assert len([line for line in screen_lines(pilot.app) if "checklist" in line]) == 1
             assert "▶" in "".join(line[:1] for line in screen_lines(pilot.app))
-            await pilot.press("down")
+            await press(pilot, "down")
 
 
 async def test_the_words_give_their_lines_back_to_the_checks() -> None:
     session = begun(out_far(outdoors()))
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         before = shown(pilot)
-        await pilot.press("v")
+        await press(pilot, "v")
         assert shown(pilot) != before
-        await pilot.press("v")
+        await press(pilot, "v")
         assert shown(pilot) == before
         assert sum(check.text in before for check, _ in session.view.checks) >= 3
 
@@ -109,15 +109,15 @@ async def test_one_key_goes_from_the_checks_to_the_stands_and_back(key: str) -> 
     session = begun()
     session.begin("keeper-lamp")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t", key, "down", "down")
+        await press(pilot, "t", key, "down", "down")
         assert line_with(pilot, "  S2").startswith("▶")
         assert line_with(pilot, "S2: ").startswith("S2: a push of 1.9 kgf")
-        await pilot.press("space")
+        await press(pilot, "space")
         assert session.state.checks == {}
         assert "v goes back to the checks" in shown(pilot)
-        await pilot.press("up", "up", "up")
+        await press(pilot, "up", "up", "up")
         assert "balanced: counterweight 6 kg at 0.8 m" in shown(pilot)
-        await pilot.press(key, "space")
+        await press(pilot, key, "space")
         assert len(session.state.checks) == 1
 
 
@@ -125,7 +125,7 @@ async def test_a_click_tells_of_that_stand() -> None:
     session = begun()
     session.begin("keeper-lamp")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         await pilot.click("#stands", offset=(10, 3))
         assert line_with(pilot, "  low").startswith("▶")
 
@@ -137,7 +137,7 @@ async def test_a_stand_in_hands_says_so_and_why() -> None:
     do_until(session, "fit", "head", "C")
     do_next(session)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         assert "in hands" in line_with(pilot, "boom ")
         assert "boom has its head on without its counterweight" in shown(pilot)
 
@@ -146,20 +146,20 @@ async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes
     session = begun(outdoors())
     make_ready(session, "keeper-lamp")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         assert "o wind" in shown(pilot)
         assert "NOT OK" not in shown(pilot)
-        await pilot.press("o", *"breezy", "enter")
+        await press(pilot, "o", *"breezy", "enter")
         assert "is no wind" in shown(pilot)
-        await pilot.press(*["backspace"] * 6, *"force 4", "enter")
+        await press(pilot, *["backspace"] * 6, *"force 4", "enter")
         flat = " ".join(shown(pilot).split())
         assert "gusts 7.9 m/s, force 4, moderate breeze, entered " in flat
         assert "S1 (limit 4.6 m/s): take it down first, now" in flat
         assert "NOT OK: wind" in line_with(pilot, " S1 ")
         assert "all ok" not in flat
-        await pilot.press("j")
+        await press(pilot, "j")
         assert "wind: gusts 7.9 m/s, force 4" in shown(pilot)
-        await pilot.press("t", "u")
+        await press(pilot, "t", "u")
         assert "NOT OK" not in shown(pilot)
 
 
@@ -167,7 +167,7 @@ async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes
 async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(size: tuple[int, int]) -> None:
     session = begun(outdoors())
     async with app_of(session).run_test(size=size) as pilot:
-        await pilot.press("t", "o", *"force 5", "enter")
+        await press(pilot, "t", "o", *"force 5", "enter")
         flat = " ".join(shown(pilot).split())
         assert "flat-1 (limit 3.0 m/s): take it down first, now" in flat
         assert "stands and panels, as planned for keeper-window: 2 of 3 not right" in flat
@@ -179,14 +179,14 @@ async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
             for name in ("flat-1", "S1", "S2")
         ]
         assert rows == sorted(rows)
-        await pilot.press("v")
+        await press(pilot, "v")
         assert "take it down, or tie it" in shown(pilot)
 
 
 async def test_indoors_there_is_no_wind_to_say() -> None:
     session = begun()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t", "o")
+        await press(pilot, "t", "o")
         assert "o wind" not in line_with(pilot, "? keys")
         assert "a fan is fan_ms under [place]" in shown(pilot)
         assert isinstance(pilot.app.screen, StandsScreen)
@@ -194,7 +194,7 @@ async def test_indoors_there_is_no_wind_to_say() -> None:
 
 async def test_pounds_and_miles_on_an_imperial_day() -> None:
     async with app_of(begun(outdoors("imperial"))).run_test(size=(140, 45)) as pilot:
-        await pilot.press("t", "o", *"10", "enter")
+        await press(pilot, "t", "o", *"10", "enter")
         row = line_with(pilot, "S1 ")
         for figure in ("3.5 lbf", "15.4 lb", "10.3 mph", "8.2 lb of 19.8 lb"):
             assert figure in row
@@ -208,7 +208,7 @@ async def test_a_small_window_still_says_the_worst_and_the_next_check(size: tupl
     session = begun(unbagged())
     session.begin("keeper-window")
     async with app_of(session, ASCII).run_test(size=size) as pilot:
-        await pilot.press("t", "v", "down", "v", "space")
+        await press(pilot, "t", "v", "down", "v", "space")
         lines = screen_lines(pilot.app)
         assert all(cell_len(line) <= size[0] for line in lines)
         assert all(line.isascii() for line in lines)
@@ -220,7 +220,7 @@ async def test_a_small_window_still_says_the_worst_and_the_next_check(size: tupl
 async def test_every_state_is_a_word_without_colour(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("NO_COLOR", "1")
     async with app_of(begun(unbagged())).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t", "v")
+        await press(pilot, "t", "v")
         assert "NOT OK: lean" in line_with(pilot, "S1")
         assert " ok " in line_with(pilot, "S2")
         assert line_with(pilot, " S1 ").startswith("▶")
@@ -238,7 +238,7 @@ async def test_many_stands_scroll_under_the_cursor() -> None:
     many = replace(plan.setups["keeper-window"], lights=lights, panels=())
     plan = replace(plan, kit=kit, setups=plan.setups | {many.id: many})
     async with app_of(begun(plan)).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t", "v", *["down"] * 7)
+        await press(pilot, "t", "v", *["down"] * 7)
         assert line_with(pilot, "T7 ").startswith("▶")
         assert "T0 " not in "".join(line for line in screen_lines(pilot.app) if "kgf" in line)
         assert "checklist" in shown(pilot)

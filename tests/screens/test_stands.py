@@ -8,17 +8,17 @@ import pytest
 
 from runbook.changeover.checklist import CAUTIONS
 from runbook.model.units import Units
+from runbook.screens.lists import RowList
 from runbook.screens.stands import StandsScreen
-from runbook.screens.widgets.lists import RowList
 from tests.day.days import begun, demo, make_ready
-from tests.screens.screen_text import app_of, line_with, shown
+from tests.screens.screen_text import app_of, line_with, press, shown
 
 
 async def test_the_cautions_the_stage_and_the_checks_are_read_whole_at_80_columns() -> None:
     session = begun()
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         text = shown(pilot)
         for caution in CAUTIONS:
             assert caution in text
@@ -32,14 +32,14 @@ async def test_space_ticks_and_goes_on_and_undo_takes_it_back() -> None:
     session = begun()
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t", "space")
+        await press(pilot, "t", "space")
         assert "✓" in line_with(pilot, "Exits and the ways")
         assert line_with(pilot, "First aider named").startswith("▶")
-        await pilot.press("down", "down", "space")
+        await press(pilot, "down", "down", "space")
         rows = pilot.app.screen.query_one(RowList)
         assert rows.row is not None and not rows.row.over
         assert rows.cursor > 2
-        await pilot.press("u", "u")
+        await press(pilot, "u", "u")
         assert session.state.checks == {}
 
 
@@ -48,13 +48,13 @@ async def test_a_check_is_set_aside_with_a_reason_and_one_that_waits_is_refused(
     make_ready(session, "keeper-window")
     session.begin("keeper-lamp")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t", "x", *"seen to", "enter")
+        await press(pilot, "t", "x", *"seen to", "enter")
         assert "set aside: Talent and crew out of the fall circle" in shown(pilot)
         bagged = line_with(pilot, "boom bagged: 7 kg")
         assert "·" in bagged
         rows = pilot.app.screen.query_one(RowList)
         at = next(n for n, row in enumerate(rows.rows) if row.key[1] == "bagged-boom")
-        await pilot.press(*["down"] * (at - rows.cursor), "space")
+        await press(pilot, *["down"] * (at - rows.cursor), "space")
         assert "not yet, before it: " in shown(pilot)
         assert "bagged-boom" not in session.state.change_checks
 
@@ -64,7 +64,7 @@ async def test_a_break_has_its_own_checklist() -> None:
     make_ready(session, "keeper-window")
     session.pause("meal")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         assert "checklist, meal" in shown(pilot)
         assert "Lamps and modelling lights off, chargers watched" in shown(pilot)
 
@@ -73,10 +73,10 @@ async def test_it_fits_any_window() -> None:
     session = begun()
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         for ticked, size in enumerate([(60, 15), (40, 10), (20, 5), (1, 1)], 1):
             await pilot.resize_terminal(*size)
-            await pilot.press("home", "down", "space", "pagedown", "up")
+            await press(pilot, "home", "down", "space", "pagedown", "up")
             assert isinstance(pilot.app.screen, StandsScreen)
             assert len(session.state.checks) == ticked
             shown(pilot)
@@ -86,7 +86,7 @@ async def test_a_click_shows_why() -> None:
     session = begun()
     session.begin("keeper-window")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t")
+        await press(pilot, "t")
         await pilot.click(RowList, offset=(10, 1))
         assert "Why: minutes count when someone is hurt" in shown(pilot)
 
@@ -97,10 +97,10 @@ async def test_o_records_a_wind_of_its_own_in_the_units_of_the_day(units: Units,
     place = replace(plan.day.place, indoors=False)
     session = begun(replace(plan, day=replace(plan.day, place=place, units=units)))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await pilot.press("t", "o", *"6", "enter")
+        await press(pilot, "t", "o", *"6", "enter")
         assert [entry.facts()["gust_ms"] for entry in session.entries] == [pytest.approx(gust)]
         assert session.entries[-1].kind == "wind"
-        await pilot.press("o", *"300", "enter")
+        await press(pilot, "o", *"300", "enter")
         assert "out of range" in shown(pilot)
-        await pilot.press("escape", "u")
+        await press(pilot, "escape", "u")
         assert session.state.wind is None
