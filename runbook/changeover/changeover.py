@@ -174,7 +174,10 @@ def _direct(order: Order, listed: list[Key]) -> dict[Key, list[Key]]:
 
 
 def _ahead_keys(order: Order, start: Floor, kit: Kit) -> set[Key]:
-    """Return the steps that can be done ahead with all they wait for, in nobody's way."""
+    """Return the steps that can be done ahead with all they wait for, in nobody's way.
+
+    The steps for which a stand is held go together.
+    """
     goal = order.work.goal
     ahead = {
         key
@@ -182,9 +185,12 @@ def _ahead_keys(order: Order, start: Floor, kit: Kit) -> set[Key]:
         if _is_apart(step, start, kit)
         and not (step.verb == "place" and disturbs(step.kind, step.item, goal, start, kit))
     }
-    while held_back := {key for key in ahead if not order.before[key] <= ahead}:
-        ahead -= held_back
-    return ahead
+    while True:
+        apart = {step.held for key, step in order.steps.items() if step.held and key not in ahead}
+        kept = {key for key in ahead if order.before[key] <= ahead and order.steps[key].held not in apart}
+        if kept == ahead:
+            return ahead
+        ahead = kept
 
 
 def _is_apart(step: Step, start: Floor, kit: Kit) -> bool:

@@ -114,24 +114,9 @@ def demands(tasks: Sequence[Task]) -> Iterator[Demand]:
         yield from demands_of(group, by_n)
 
 
-def ahead_steps(tasks: Sequence[Task]) -> frozenset[int]:
-    """Return the steps that can be done while the last setup is still shot.
-
-    A step goes ahead only if all that it waits for does; the steps of one hold go together.
-    """
+def without_ahead(tasks: Sequence[Task]) -> tuple[Task, ...]:
+    """Return the tasks that are left once those that can be done ahead are done."""
     ahead = {task.n for task in tasks if task.ahead}
-    while True:
-        broken = {task.hold for task in tasks if task.hold and task.n not in ahead}
-        kept = {
-            task.n for task in tasks if task.n in ahead and task.hold not in broken and ahead.issuperset(task.after)
-        }
-        if kept == ahead:
-            return frozenset(ahead)
-        ahead = kept
-
-
-def without(tasks: Sequence[Task], done: frozenset[int]) -> tuple[Task, ...]:
-    """Return the tasks that are left when the steps ``done`` are done."""
     return tuple(
-        replace(task, after=tuple(n for n in task.after if n not in done)) for task in tasks if task.n not in done
+        replace(task, after=tuple(n for n in task.after if n not in ahead)) for task in tasks if not task.ahead
     )

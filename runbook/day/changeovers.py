@@ -163,10 +163,10 @@ class Changeover:
 
         Nothing can wait until after: the test comes last.
         """
-        ahead = tasks.ahead_steps(self.tasks)
-        if not ahead:
+        left = tasks.without_ahead(self.tasks)
+        if left == self.tasks:
             return self.total_s
-        rest = schedule.share(tasks.without(self.tasks, ahead), people_of(self.plan), only_total=True)
+        rest = schedule.share(left, people_of(self.plan), only_total=True)
         return min(rest.total_s, self.total_s)
 
     @property

@@ -160,7 +160,11 @@ def test_a_step_survives_the_journal(case: tuple[Kit, Floor, Floor]) -> None:
 @given(pairs())
 def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case
-    ahead = [step for step in changeover(start, goal, kit, PLACE) if step.ahead]
+    steps = changeover(start, goal, kit, PLACE)
+    ahead = [step for step in steps if step.ahead]
+    assert {n for step in ahead for n in step.after} <= {step.n for step in ahead}
+    held = {step.held for step in ahead if step.held}
+    assert not any(step.held in held and not step.ahead for step in steps)
     now = start
     for step in ahead:
         now = apply(now, step)

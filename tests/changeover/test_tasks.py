@@ -15,7 +15,7 @@ from runbook.changeover.floor import Floor, floor_of
 from runbook.changeover.schedule import share
 from runbook.changeover.stand_sequence import must_be_held
 from runbook.changeover.step_text import Scene
-from runbook.changeover.tasks import Demand, Task, ahead_steps, demands, tasks_of, unbroken_groups, without
+from runbook.changeover.tasks import Demand, Task, demands, tasks_of, unbroken_groups, without_ahead
 from runbook.model.kit import Kit
 from tests.changeover.floors import PLACE, kit_of, kits, setups
 from tests.changeover.test_floor import KEY, setup
@@ -165,18 +165,6 @@ def worked(people: int) -> list[Task]:
 def test_stopped_time_of_the_worked_changeover(people: int, all_inside: int, with_ahead: int) -> None:
     # All 8 are proved optima, worked out apart from this program (derived).
     tasks = worked(people)
-    ahead = ahead_steps(tasks)
-    assert ahead == {8, 9, 10, 14, 15}
-    for left, total in ((tasks, all_inside), (without(tasks, ahead), with_ahead)):
+    for left, total in ((tasks, all_inside), (without_ahead(tasks), with_ahead)):
         found = share(left, people)
         assert (found.total_s, found.proven) == (total, True)
-
-
-def test_a_step_goes_ahead_only_with_all_it_waits_for() -> None:
-    tasks = [Task(1, 10), Task(2, 10, after=(1,), ahead=True), Task(3, 5, ahead=True)]
-    assert ahead_steps(tasks) == {3}
-
-
-def test_the_steps_of_a_hold_go_ahead_together() -> None:
-    tasks = [Task(1, 5, hold="S1", ahead=True), Task(2, 5, after=(1,), hold="S1")]
-    assert ahead_steps(tasks) == frozenset()
