@@ -213,17 +213,15 @@ class FormEditor:
         return Tried(value, None)
 
     def losses(self, field: Field, value: Any) -> tuple[str, ...]:
-        """What setups like this one would lose if this value were written, a line a setup."""
+        """What setups like this one would lose if this value were written, a line a setup.
+
+        Of the heading of a light, panel or section: if that were deleted.
+        """
         if self.draft is not None or self.thing.kind != "setup" or field.key == "id":
             return ()
-        return edits.losses(self.editor.texts, self._change(field, value), self.thing.id)
-
-    def losses_of_part(self, field: Field) -> tuple[str, ...]:
-        """What setups like this one would lose without this light, panel or section."""
-        if self.draft is not None or self.thing.kind != "setup":
-            return ()
-        change = edits.remove(self.editor.texts, field.file, field.path)
-        return edits.losses(self.editor.texts, change, self.thing.id)
+        texts, whole = self.editor.texts, field.kind == "heading"
+        change = edits.remove(texts, field.file, field.path) if whole else self._change(field, value)
+        return edits.losses(texts, change, self.thing.id)
 
     def take(self, field: Field, value: Any) -> str:
         """Write a value, or keep it in the draft; returns what was done. Raises NotEdited."""

@@ -10,11 +10,12 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import total_ordering
-from math import ceil, log2
+from math import ceil
 from typing import Final
 
 _WRITTEN: Final = re.compile(r"(?:1/(?P<part>\d{1,5})|(?P<full>full|1/1|1))(?P<more>[+-]\d?\.\d+)?")
-_THIRDS: Final = {"0.3": Fraction(1, 3), "0.7": Fraction(2, 3)}
+_WHOLE_STOPS: Final = {2**stops: Fraction(stops) for stops in range(17)}  # below full, by the part of it
+_THIRDS: Final = {Fraction(tenths, 10): Fraction(thirds, 3) for tenths, thirds in ((3, 1), (7, 2), (-3, -1), (-7, -2))}
 
 
 @total_ordering
@@ -62,25 +63,18 @@ def stops_below(text: str, step: Fraction) -> Power:
     On a third-stop dial ``0.3`` and ``0.7`` are exactly a third and two thirds. Raises ValueError
     with what would be right when the text is no power.
     """
-    written = text.strip().lower()
-    if written == "off":
+    if text.strip().lower() == "off":
         return OFF
-    found = _WRITTEN.fullmatch(written)
+    found = _WRITTEN.fullmatch(text.strip().lower())
     if found is None:
         raise ValueError(f"{text!r} is no power; write it like 1/8, 1/8+0.3, full or off")
-    below = Fraction(0)
-    if found["part"]:
-        exact = log2(int(found["part"])) if int(found["part"]) else 0.5
-        if exact != int(exact):
-            raise ValueError(f"{text!r} is no whole stop below full; write it like 1/8, 1/8+0.3, full or off")
-        below = Fraction(int(exact))
-    more = found["more"]
-    if more:
-        digits = more[1:] if more[1] != "." else f"0{more[1:]}"
-        amount = _THIRDS.get(digits) if step == Fraction(1, 3) else None
-        if amount is None:
-            amount = Fraction(digits)
-        below += amount if more[0] == "-" else -amount
+    below = _WHOLE_STOPS.get(int(found["part"] or 1))
+    if below is None:
+        raise ValueError(f"{text!r} is no whole stop below full; write it like 1/8, 1/8+0.3, full or off")
+    above = Fraction(found["more"] or 0)
+    if step == Fraction(1, 3):
+        above = _THIRDS.get(above, above)
+    below -= above
     if below < 0:
         raise ValueError(f"{text!r} is above full power; full is the most a head can give")
     return Power(below)

@@ -403,7 +403,7 @@ class PlanningScreen(DayScreen):
         elif desk.draft is not None:
             await self._discard()
         elif field is not None:
-            losses = self._attempt(lambda: desk.losses_of_part(field))
+            losses = self._attempt(lambda: desk.losses(field, None))
             await self._delete(field.label, lambda: desk.remove_part(field), losses)
         elif thing.path is None or thing.kind == "day":
             raise Refused("pick a setup or a thing of the kit to delete")
