@@ -160,9 +160,15 @@ def layout_of(text: str) -> Layout:
 
 
 def key_lines(text: str) -> dict[Path, int]:
-    """The line of every table, key and list item of a TOML text that parses; lines count from 1."""
+    """The line of every table, key and list item of a TOML text that parses; lines count from 1.
+
+    None where brackets are nested so deeply that the text can only just be parsed.
+    """
     ends = [found.start() for found in re.finditer("\n", text)]
-    return {path: bisect_right(ends, start) + 1 for path, start in layout_of(text).starts.items()}
+    try:
+        return {path: bisect_right(ends, start) + 1 for path, start in layout_of(text).starts.items()}
+    except RecursionError:
+        return {}
 
 
 # -- changes -----------------------------------------------------------------------------------

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import subprocess
-import sys
 from fractions import Fraction
 from pathlib import Path
 from typing import Final
@@ -152,22 +150,6 @@ def test_a_file_or_folder_without_rights(day: Path, monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(Path, "open", refuse)
     (fault,) = faults_of(day)
     assert (fault.file, fault.what) == (str(day / W), "may not be read")
-
-
-@pytest.mark.skipif(os.name != "posix", reason="needs POSIX rights")
-def test_a_folder_without_rights_for_a_real_user(day: Path) -> None:
-    day.chmod(0)
-    code = (
-        "import os, sys, pathlib; from runbook.files.load import Unreadable, read_day\n"
-        "os.getuid() or os.setuid(65534)\n"
-        "try: read_day(pathlib.Path(sys.argv[1]))\n"
-        "except Unreadable as problem: print(problem)"
-    )
-    try:
-        done = subprocess.run([sys.executable, "-c", code, str(day)], capture_output=True, text=True, check=False)
-    finally:
-        day.chmod(0o755)
-    assert done.stdout == f"{day}: may not be read; ask for the right to read it\n"
 
 
 @pytest.mark.parametrize("name", ["my setup", "x" * 25, "naïve"])

@@ -227,6 +227,10 @@ def paths_in(table: Any, path: tuple[Any, ...] = ()) -> set[tuple[Any, ...]]:
     return found
 
 
+def test_brackets_nested_too_deeply_give_no_lines() -> None:
+    assert key_lines(f"x = {'[' * 5000}{']' * 5000}") == {}
+
+
 def test_windows_lines_count_as_lines() -> None:
     assert key_lines("a = 1\r\n\r\nb = 2\r\n") == {("a",): 1, ("b",): 3}
 
