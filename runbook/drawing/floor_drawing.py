@@ -7,7 +7,7 @@ it is wanted (``to``), with an arrow where it moves.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import astuple, dataclass, replace
+from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any, Final, Literal
 
@@ -23,15 +23,7 @@ from runbook.model.units import Units, length
 Kind = Literal["head", "stand", "panel", "camera", "subject", "background"]
 How = Literal["stays", "arrives", "leaves", "moves", "turns", "up", "down", "changes"]
 
-_VERBS: Final[dict[How, tuple[str, str]]] = {  # of one thing, of several
-    "moves": ("moves", "move"),
-    "turns": ("turns", "turn"),
-    "arrives": ("arrives", "arrive"),
-    "leaves": ("leaves", "leave"),
-    "up": ("up", "up"),
-    "down": ("down", "down"),
-    "changes": ("changes", "change"),
-}
+_HOW_IN_ORDER: Final[tuple[How, ...]] = ("moves", "turns", "arrives", "leaves", "up", "down", "changes")
 # these may run out of the drawing; everything else must be in it
 _LOOSE: Final = frozenset({"beam", "picture", "stand", "cloth"})
 
@@ -135,11 +127,11 @@ def moves_text(moves: Iterable[Move]) -> str:
     if kinds in ({"arrives"}, {"leaves"}):
         return f"everything {kinds.pop()}"
     parts = []
-    for how, (one, several) in _VERBS.items():
+    for how in _HOW_IN_ORDER:
         names = [move.item for move in moves if move.how == how and not move.with_head]
         if names:
             *most, last = names
-            parts.append(f"{', '.join(most)} and {last} {several}" if most else f"{last} {one}")
+            parts.append(f"{', '.join(most)} and {last} {how.removesuffix('s')}" if most else f"{last} {how}")
     return ", ".join(parts)
 
 
@@ -252,22 +244,13 @@ def _cloth_labels(kit: Kit, floor: Floor, head: str) -> Iterator[Label]:
 
 @dataclass(frozen=True, slots=True)
 class HeadRow:
-    """A head in the words of a crew; its modifier, accessories, cloths and aim are in ``fitted``."""
+    """A head in the words of a crew: head, power, role, side, angle, distance, height and stand.
 
-    head: str
-    power: str
-    role: str
-    side: str
-    angle: str
-    distance: str
-    height: str
-    stand: str
+    Its modifier, accessories, cloths and aim are in ``fitted``.
+    """
+
+    cells: tuple[str, ...]
     fitted: str
-
-    @property
-    def cells(self) -> tuple[str, ...]:
-        """All but what is fitted, for a table."""
-        return astuple(self)[:-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,4 +282,4 @@ def _head_row(setup: Setup, light: Light, units: Units) -> HeadRow:
         fitted += f", at {'' if light.aim in setup.panel else 'the '}{light.aim}"
     away, high = length(light.distance_m, units), length(light.height_m, units)
     where = (light.side, f"{light.angle_deg:g}°", away, high)
-    return HeadRow(light.head, str(light.power), light.role, *where, light.stand, fitted)
+    return HeadRow((light.head, str(light.power), light.role, *where, light.stand), fitted)

@@ -200,7 +200,7 @@ def _bar(plan: Plan, sheet: _Sheet, y: float, more: str = "") -> Iterator[str]:
 
 def _figures(rows: FloorRows, y: float) -> Iterator[str]:
     """Yield the heads, the panels and the camera in figures, one line under another."""
-    lines = [(row.head, f"{', '.join(row.cells[1:])}: {row.fitted}") for row in rows.heads]
+    lines = [(row.cells[0], f"{', '.join(row.cells[1:])}: {row.fitted}") for row in rows.heads]
     for n, (name, text) in enumerate([*lines, *rows.panels, ("camera", f"{rows.camera_place}, {rows.camera_set}")]):
         yield _text(0, y + n * _LINE_MM, name, 3.0, "bold") + _text(30, y + n * _LINE_MM, text, 3.0)
 

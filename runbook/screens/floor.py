@@ -125,12 +125,13 @@ def table_lines(rows: FloorRows, moves: tuple[Move, ...], width: int, height: in
     wide = width >= TABLE
     lines: list[Line] = [(row_text(_HEADS), "dim")] if wide else []
     for row in rows.heads:
-        moving = how.get(("head", row.head), "")
+        head, power, role, side, angle, away, high, _ = row.cells
+        moving = how.get(("head", head), "")
         if wide:
             lines += [(row_text(row.cells), "bold"), (f"   {row.fitted}{moving}", "")]
         else:
-            lines.append((f"{row.head:<2} {row.power:<9} {row.role}{moving}", "bold"))
-            lines.append((f"   {row.side} {row.angle}, {row.distance}, {row.height} up", ""))
+            lines.append((f"{head:<2} {power:<9} {role}{moving}", "bold"))
+            lines.append((f"   {side} {angle}, {away}, {high} up", ""))
     lines += [(f"{panel}  {where}{how.get(('panel', panel), '')}", "") for panel, where in rows.panels]
     lines += [(f"camera  {rows.camera_place}", "bold"), (f"   {rows.camera_set}", "")]
     if len(lines) > height:
