@@ -7,10 +7,10 @@ The day looks the same after a crash as before it: ``reduce`` takes in one more 
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import replace
 from typing import Any, Final, TypeVar
 
-from runbook.changeover.floor import Carrier, Floor
+from runbook.changeover.floor import Floor
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain
 from runbook.day.event_text import JOURNAL
 from runbook.day.light import anchor
@@ -258,53 +258,45 @@ _SINGLES: Final = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class _Rig:
-    """What a head is put up with: its stand, its modifier, the accessories on that, the bags on the stand."""
-
-    stand: str | None
-    modifier: str | None
-    accessories: tuple[str, ...]
-    bags: frozenset[str]
-
-
 def floor_after_change(
     floor: Floor, before: Floor, after: Floor, skipped: Container[StepKey], *, replaced: bool = True
 ) -> Floor:
     """Return the floor once the target floor ``before`` has become ``after``.
 
-    A value follows where it equals the old target or where its own step was skipped. With
-    ``replaced``, one thing takes the place of another; without, steps bring it.
+    A value follows where it equals the old target or where its own step was skipped. One thing takes
+    the place of another where the whole light stands as the old target had it; otherwise, and
+    without ``replaced``, steps bring it.
     """
-    if replaced:
-        floor, before = _with_replacements(floor, before, after)
+    replaced = replaced and _stands_as_asked(floor, before, after)
 
     def follow(kind: str, item: str, now: Any, was: Any, to: Any) -> Any:
+        if now == was and kind not in ("stand", "head"):
+            return to
         changed = {}
-        for name in (each.name for each in fields(now)):
+        for name in now.__dataclass_fields__ if kind in ("stand", "head") else ():
             is_skipped = any((verb, kind, item) in skipped for verb in _SET_BY.get(name, ()))
             if getattr(was, name) != getattr(to, name) and (getattr(now, name) == getattr(was, name) or is_skipped):
                 changed[name] = getattr(to, name)
-        return replace(now, **changed)
+        return replace(now, **changed) if changed else now
 
-    changed: dict[str, Any] = {}
-    for kind, table in (("stand", "stands"), ("head", "heads")):
-        was, to = getattr(before, table), getattr(after, table)
-        changed[table] = {
-            item: follow(kind, item, at, was[item], to[item]) if item in was and item in to else at
-            for item, at in getattr(floor, table).items()
-        }
+    def merged(kind: str, table: str) -> dict[str, Any]:
+        now, was, to = (getattr(each, table) for each in (floor, before, after))
+        both = was.keys() & to.keys()
+        result = {item: follow(kind, item, at, was[item], to[item]) if item in both else at for item, at in now.items()}
+        if replaced:
+            gone, come = was.keys() - to.keys(), to.keys() - was.keys()
+            result = {item: at for item, at in result.items() if item not in gone} | {item: to[item] for item in come}
+        return result
+
+    heads = merged("head", "heads")
     for head, at in floor.heads.items():
-        # a head dialled off no longer fires; what was off or in somebody's hands was not switched on
-        armed = at.armed and (head not in after.heads or head not in before.heads or after.heads[head].armed)
-        changed["heads"][head] = replace(changed["heads"][head], stand=at.stand, armed=armed)
-    # a bag does not follow to a stand that is not on the floor
-    hung = {bag: at for bag, at in after.bags.items() if at.item in {*floor.stands, *floor.panels}}
-    for table, to in (("panels", after.panels), ("cloths", after.cloths), ("bags", hung)):
-        was = getattr(before, table)
-        changed[table] = {
-            item: to[item] if item in to and was.get(item) == at else at for item, at in getattr(floor, table).items()
-        }
+        if head in before.heads and head in after.heads:
+            # a head dialled off no longer fires; what was off or in somebody's hands was not switched on
+            armed, stand = at.armed and after.heads[head].armed, heads[head].stand if replaced else at.stand
+            heads[head] = replace(heads[head], armed=armed, stand=stand)
+    changed: dict[str, Any] = {"heads": heads, "stands": merged("stand", "stands")}
+    for kind, table in _TABLES if replaced else _TABLES[:2]:
+        changed[table] = merged(kind, table)
     for name, key in _SINGLES.items():
         now, old, new = (getattr(each, name) for each in (floor, before, after))
         if old != new and (now == old or key in skipped):
@@ -312,78 +304,30 @@ def floor_after_change(
     return replace(floor, **changed)
 
 
-def _with_replacements(floor: Floor, before: Floor, after: Floor) -> tuple[Floor, Floor]:
-    """Return the floor, and the old target, with one thing in the place of another, as a change names them.
-
-    Only where the old thing stands as the target had it and the new one is not on the floor.
-    """
-    gone = [head for head in before.heads if head not in after.heads]
-    come = [head for head in after.heads if head not in before.heads]
-    for old, new in zip(gone, come, strict=False):
-        if new not in floor.heads:
-            floor, before = _renamed(floor, old, new), _renamed(before, old, new)
-    for head in after.heads:
-        if head not in before.heads or head not in floor.heads:
-            continue
-        was, to, now = (_rig(each, head) for each in (before, after, floor))
-        follows: dict[str, Any] = {}
-        for field in fields(_Rig):
-            old, new, here = (getattr(rig, field.name) for rig in (was, to, now))
-            if old != new and here == old and not _elsewhere(floor, field.name, old, new):
-                follows[field.name] = new
-        if to.stand != replace(now, **follows).stand:
-            follows.pop("bags", None)
-        floor = _with_rig(floor, head, replace(now, **follows), after)
-        before = _with_rig(before, head, replace(was, **follows), after)
-    return floor, before
+_TABLES: Final = (
+    ("panel", "panels"),
+    ("cloth", "cloths"),
+    ("modifier", "modifiers"),
+    ("accessory", "accessories"),
+    ("bag", "bags"),
+)
 
 
-def _elsewhere(floor: Floor, name: str, old: Any, new: Any) -> bool:
-    """Return whether something that comes is on the floor already, at another thing."""
-    if name in ("accessories", "bags"):
-        return any(item in getattr(floor, name) for item in new if item not in old)
-    return new in getattr(floor, f"{name}s")
+def _stands_as_asked(floor: Floor, before: Floor, after: Floor) -> bool:
+    """Return whether every light that gets another thing is up as asked before, and the other thing is free."""
+    for head in before.heads:
+        changes = head not in after.heads or _rig(before, head) != _rig(after, head)
+        if changes and (head not in floor.heads or _rig(floor, head) != _rig(before, head)):
+            return False
+    tables = ("heads", "stands", *(table for _, table in _TABLES))
+    for now, was, to in ([getattr(each, table) for each in (floor, before, after)] for table in tables):
+        if any(now.get(item) != was[item] for item in was.keys() - to.keys()) or now.keys() & (to.keys() - was.keys()):
+            return False
+    return not (before.stands.keys() - after.stands.keys()) & floor.in_hands
 
 
-def _renamed(floor: Floor, old: str, new: str) -> Floor:
-    """Return the floor with another head in the place of one."""
-    own = Carrier("head", old)
-    return replace(
-        floor,
-        heads={new if head == old else head: at for head, at in floor.heads.items()},
-        modifiers={key: new if on == old else on for key, on in floor.modifiers.items()},
-        accessories={
-            key: replace(on, item=new) if replace(on, under=()) == own else on for key, on in floor.accessories.items()
-        },
-        cloths={key: frozenset(new if head == old else head for head in beams) for key, beams in floor.cloths.items()},
-    )
-
-
-def _rig(floor: Floor, head: str) -> _Rig:
+def _rig(floor: Floor, head: str) -> tuple[object, ...]:
+    """Return what a head is put up with: its stand, its modifier, the accessories on that, the bags on the stand."""
     stand, modifier = floor.heads[head].stand, floor.modifier_on(head)
     on = ("head", head) if modifier is None else ("modifier", modifier)
-    return _Rig(stand, modifier, floor.fitted_on(*on), floor.bags_on("stand", stand or ""))
-
-
-def _with_rig(floor: Floor, head: str, new: _Rig, after: Floor) -> Floor:
-    """Return the floor with a head put up with other things; a bag hangs where ``after`` has it."""
-    old = _rig(floor, head)
-    if old == new:
-        return floor
-    stands = floor.stands
-    if old.stand != new.stand and old.stand and new.stand:
-        at = replace(stands[old.stand], weight_on=after.stands[new.stand].weight_on)
-        stands = {key: each for key, each in stands.items() if key != old.stand} | {new.stand: at}
-    on = Carrier("head", head) if new.modifier is None else Carrier("modifier", new.modifier)
-    fitted = {item: replace(on, under=new.accessories[:n]) for n, item in enumerate(new.accessories)}
-    hung = {bag: replace(floor.bags.get(bag) or after.bags[bag], item=new.stand or "") for bag in new.bags}
-    return replace(
-        floor,
-        stands=stands,
-        heads=floor.heads | {head: replace(floor.heads[head], stand=new.stand)},
-        modifiers={item: at for item, at in floor.modifiers.items() if item != old.modifier}
-        | ({} if new.modifier is None else {new.modifier: head}),
-        accessories={item: at for item, at in floor.accessories.items() if item not in old.accessories} | fitted,
-        bags={bag: at for bag, at in floor.bags.items() if bag not in old.bags} | hung,
-        in_hands=frozenset(new.stand if each == old.stand and new.stand else each for each in floor.in_hands),
-    )
+    return stand, modifier, floor.fitted_on(*on), floor.bags_on("stand", stand or "")
