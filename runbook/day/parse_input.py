@@ -9,8 +9,9 @@ from math import hypot
 from typing import Any, Final
 
 from runbook.day.event_text import key_label
-from runbook.files import parse_input as files
+from runbook.files import form
 from runbook.files.errors import instead
+from runbook.files.rules import Parts, setup_wrongs
 from runbook.files.validate import plain
 from runbook.journal.events import MOST_GUST_MS, Changed
 from runbook.model.day import Plan
@@ -85,7 +86,7 @@ def parse_reading(text: str) -> float:
 
 def parse_frames(text: str) -> int:
     """Parse a count of frames: ``36``, or ``-4`` to correct. Raises ValueError with what would be right."""
-    count = files.read_whole(text)
+    count = form.read_whole(text)
     if not -9999 <= count <= 9999 or count == 0:
         raise ValueError("count between 1 and 9999 frames, or -9999 to -1 to correct")
     return count
@@ -101,7 +102,7 @@ def parse_words(text: str) -> str:
 
 def parse_time(text: str) -> str:
     """Return a typed time of day as ``HH:MM``: ``13:40``, ``9.15`` or ``14``. Raises ValueError otherwise."""
-    return f"{files.read_time(text):%H:%M}"
+    return f"{form.read_time(text):%H:%M}"
 
 
 def parse_break(text: str) -> tuple[float, str]:
@@ -157,7 +158,7 @@ class _Typed:
         return self.light
 
     def length(self, value: str) -> float:
-        return files.read_length(value, self.plan.day.units)
+        return form.read_length(value, self.plan.day.units)
 
 
 Values = dict[str, Any]
@@ -171,23 +172,23 @@ def _height(typed: _Typed, value: str) -> Values:
 
 
 def _side(_: _Typed, value: str) -> Values:
-    return {"side": files.read_choice(value, ("left", "right"), "side")}
+    return {"side": form.read_choice(value, ("left", "right"), "side")}
 
 
 def _angle(typed: _Typed, value: str) -> Values:
     words = value.replace("camera-", "").split()
     sides = [word for word in words if word[:1].isalpha() and word != "deg"]
     number = " ".join(word for word in words if word not in sides)
-    return (_side(typed, sides[0]) if sides else {}) | {"angle_deg": files.read_number(number, "deg")}
+    return (_side(typed, sides[0]) if sides else {}) | {"angle_deg": form.read_number(number, "deg")}
 
 
 def _power(typed: _Typed, value: str) -> Values:
     dial = typed.plan.kit.head[typed.now.head].dial
-    return {"power": dial.read(files.read_power(value, dial))}
+    return {"power": dial.read(form.read_power(value, dial))}
 
 
 def _head(typed: _Typed, value: str) -> Values:
-    head = files.read_choice(value, [*typed.plan.kit.head], "head")
+    head = form.read_choice(value, [*typed.plan.kit.head], "head")
     if head in typed.stands.light and head != typed.now.head:
         raise ValueError(f"{head} is in this setup already; it cannot be in two places")
     typed.plan.kit.head[head].dial.read(str(typed.now.power))
@@ -196,13 +197,13 @@ def _head(typed: _Typed, value: str) -> Values:
 
 def _modifier(typed: _Typed, value: str) -> Values:
     kit = typed.plan.kit
-    modifier = "bare" if _is_nothing(value) else files.read_choice(value, [*kit.modifier], "modifier")
+    modifier = "bare" if _is_nothing(value) else form.read_choice(value, [*kit.modifier], "modifier")
     fits = tuple(each for each in typed.now.accessories if modifier in kit.accessory[each].fits)
     return {"modifier": modifier, "accessories": fits}
 
 
 def _ids(value: str, choices: list[str], what: str) -> Values:
-    return {what: () if _is_nothing(value) else tuple(files.read_ids(value, choices, what))}
+    return {what: () if _is_nothing(value) else tuple(form.read_ids(value, choices, what))}
 
 
 def _is_nothing(value: str) -> bool:
@@ -211,7 +212,7 @@ def _is_nothing(value: str) -> bool:
 
 def _camera(typed: _Typed, value: str) -> Values:
     word, rest = _split(value)
-    what = files.read_choice(word, (*_CAMERA_LENGTHS, "portrait", "landscape"), "place of the camera")
+    what = form.read_choice(word, (*_CAMERA_LENGTHS, "portrait", "landscape"), "place of the camera")
     return {_CAMERA_LENGTHS[what]: typed.length(rest)} if what in _CAMERA_LENGTHS else {"orientation": what}
 
 
@@ -228,17 +229,17 @@ _OF_HEAD: Final[dict[str, tuple[tuple[str, ...], _Parser]]] = {
     "angle": (_PLACE, _angle),
     "side": (_PLACE, _side),
     "power": (("power",), _power),
-    "stand": (_THINGS, lambda typed, value: {"stand": files.read_choice(value, [*typed.plan.kit.stand], "stand")}),
+    "stand": (_THINGS, lambda typed, value: {"stand": form.read_choice(value, [*typed.plan.kit.stand], "stand")}),
     "head": (_THINGS, _head),
     "modifier": (_THINGS, _modifier),
     "accessories": (_THINGS, lambda typed, value: _ids(value, [*typed.plan.kit.accessory], "accessories")),
     "bags": (_THINGS, lambda typed, value: _ids(value, [*typed.plan.kit.bag], "bags")),
 }
 _OF_CAMERA: Final[dict[str, tuple[tuple[str, ...], _Parser]]] = {
-    "f": (_EXPOSURE, lambda _, value: {"f": files.read_aperture(value)}),
-    "shutter": (_EXPOSURE, lambda _, value: {"shutter": files.read_shutter(value)}),
-    "iso": (_EXPOSURE, lambda _, value: {"iso": files.read_number(value)}),
-    "lens": (_VIEW, lambda typed, value: {"lens": files.read_choice(value, [*typed.plan.kit.lens], "lens")}),
+    "f": (_EXPOSURE, lambda _, value: {"f": form.read_aperture(value)}),
+    "shutter": (_EXPOSURE, lambda _, value: {"shutter": form.read_shutter(value)}),
+    "iso": (_EXPOSURE, lambda _, value: {"iso": form.read_number(value)}),
+    "lens": (_VIEW, lambda typed, value: {"lens": form.read_choice(value, [*typed.plan.kit.lens], "lens")}),
     "camera": (_VIEW, _camera),
 }
 _SAME_AS: Final = {"distance": "tape", "aperture": "f", "f/": "f", "accessory": "accessories", "bag": "bags"}
@@ -313,12 +314,9 @@ def _split(text: str) -> tuple[str, str]:
 
 def _check(plan: Plan, asked: Setup, before: Setup, after: Setup, shape: Any) -> None:
     """Raise ValueError with the first thing wrong that was not wrong before."""
-    from runbook.files.form import wrong_with  # all the forms, and only now
-    from runbook.files.rules import Parts, setup_wrongs
-
     table = plain(shape)
     for key in table:
-        wrong = wrong_with(type(shape), table, key)
+        wrong = form.wrong_with(type(shape), table, key)
         if wrong:
             raise ValueError(f"{key_label(key)}: {wrong}")
 

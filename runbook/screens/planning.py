@@ -19,10 +19,9 @@ from runbook.day.actions import Refused
 from runbook.day.edit_preview import edit_preview
 from runbook.files.editor import Editor, ordered, stamp_of
 from runbook.files.errors import Unreadable
-from runbook.files.form import Field, field_to_edit, shown_field
+from runbook.files.form import Field, field_to_edit, read_id, shown_field
 from runbook.files.form_editor import FormEditor, Thing
 from runbook.files.load import digest_of
-from runbook.files.parse_input import read_id
 from runbook.files.toml_edit import NotEdited
 from runbook.journal.errors import JournalError
 from runbook.model.day import Plan
