@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from runbook.clock.forecast import Gain
-from runbook.clock.timetable import DayClock
-from runbook.day.hours import Hours, Row
 from runbook.model.day import Day
+
+if TYPE_CHECKING:  # what checks a day uses these words too, and needs no forecast
+    from runbook.clock.forecast import Gain
+    from runbook.clock.timetable import DayClock
+    from runbook.day.hours import Hours, Row
 
 _STATES: Final = {"done": "done", "now": "NOW", "to come": ""}
 _THREATENS: Final = 0.02  # a smaller chance of overtime is not worth a word
