@@ -327,7 +327,7 @@ class DayView:
             return NO_STEPS
         goal = target_floor(self.plan, state, setup_id)
         done = tuple(done for setup, done in state.ahead if setup == setup_id)
-        keys = {each.step.key for each in done}
+        keys = {step.step.key for step in done}
         steps = self._steps(goal, target_setup(self.plan, state, setup_id))
         todo = tuple(step for step in steps if step.ahead and step.key not in keys)
         then = replace(state, change_checks=state.ahead_checks, done=done)

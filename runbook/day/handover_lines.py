@@ -130,8 +130,8 @@ def _limits(session: Session) -> Iterator[HandoverLine]:
     day = replace(session.plan.day, order=(setup.id,), place=session.view.place)
     plan = replace(session.plan, day=day, setups=session.plan.setups | {setup.id: setup})
     unsafe = {verdict.stand for verdict in judge_setup(plan, setup) if not verdict.ok}
-    found = {"over a limit": audit_stands(plan), "light": audit_light(plan, session.state.anchors)}
-    for topic, problems in found.items():
+    audits = {"over a limit": audit_stands(plan), "light": audit_light(plan, session.state.anchors)}
+    for topic, problems in audits.items():
         for problem in worst_first(mark_meant(plan, problems)):
             if problem.setup == setup.id and problem.level in ("stop", "warn"):
                 text = f"{problem.item}: {problem.what}" if topic != "light" and problem.item else problem.what

@@ -1,4 +1,4 @@
-"""Days to try the session on, a clock that only moves when asked, and a crew that does as told."""
+"""Days to try the session on, a clock that only moves when asked, and a crew that does every step."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ def skipping(session: Session, *keys: tuple[str, str, str]) -> Session:
 
 
 def refused(action: object, *args: object) -> str:
-    """What is said when an action is refused."""
+    """Return why an action is refused."""
     try:
         action(*args)  # type: ignore[operator]
     except Refused as why:

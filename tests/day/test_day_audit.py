@@ -16,7 +16,7 @@ from tests.day import sets
 from tests.day.days import demo, short
 
 
-def found(plan: Plan, code: str) -> list[Problem]:
+def problems(plan: Plan, code: str) -> list[Problem]:
     return [problem for problem in audit_day(plan) if problem.code == code]
 
 
@@ -25,10 +25,10 @@ def with_day(plan: Plan, **more: object) -> Plan:
 
 
 def test_a_thing_too_heavy_for_the_crew_is_one_warning() -> None:
-    assert found(demo(), "too-few-hands") == []
+    assert problems(demo(), "too-few-hands") == []
     alone = with_day(demo(), crew=(Crew("photo"),))
     assert [each.item for each in lift_problems(alone)] == ["boom"]
-    assert found(alone, "too-few-hands") == []
+    assert problems(alone, "too-few-hands") == []
 
 
 def test_a_step_for_more_people_than_its_thing_is_a_warning() -> None:
@@ -38,17 +38,17 @@ def test_a_step_for_more_people_than_its_thing_is_a_warning() -> None:
     stands = tuple(replace(stand, mass_kg=12.0) for stand in plan.kit.stands)
     heavy = replace(plan, kit=replace(plan.kit, heads=heads, stands=stands))
     assert not list(lift_problems(with_day(heavy, crew=(Crew("photo"),))))
-    warned = found(with_day(heavy, crew=(Crew("photo"),)), "too-few-hands")
+    warned = problems(with_day(heavy, crew=(Crew("photo"),)), "too-few-hands")
     assert warned
     assert warned[0].level == "warn"
 
 
 def test_a_look_not_ready_when_the_set_is_lit_is_a_problem() -> None:
-    (wait,) = found(short("keeper-window"), "look-late")
+    (wait,) = problems(short("keeper-window"), "look-late")
     assert (wait.level, wait.item) == ("note", "keeper")
     assert "takes 40 min" in wait.what and "36 min" in wait.what and "07:23" in wait.do
     looks = tuple(replace(look, prep_min=0) for look in demo().day.looks)
-    assert found(with_day(short("keeper-window"), looks=looks), "look-late") == []
+    assert problems(with_day(short("keeper-window"), looks=looks), "look-late") == []
 
 
 def _with_talent(plan: Plan, talent: str) -> Plan:
@@ -59,17 +59,19 @@ def _with_talent(plan: Plan, talent: str) -> Plan:
 
 def test_the_call_advised_ends_the_wait() -> None:
     plan = short("keeper-window", "widow-letter")
-    (wait,) = [each for each in found(plan, "look-late") if each.setup == "keeper-window"]
+    (wait,) = [problem for problem in problems(plan, "look-late") if problem.setup == "keeper-window"]
     called = re.search(r"at (\d\d):(\d\d)", wait.do)
     assert called is not None
     call = dt.time(int(called[1]), int(called[2]))
     looks = tuple(replace(look, call=call) if look.id == wait.item else look for look in plan.day.looks)
-    assert not [each for each in found(with_day(plan, looks=looks), "look-late") if each.setup == "keeper-window"]
+    assert not [
+        problem for problem in problems(with_day(plan, looks=looks), "look-late") if problem.setup == "keeper-window"
+    ]
 
 
 def test_a_talent_on_set_is_not_called_earlier() -> None:
     plan = _with_talent(short("keeper-window", "widow-letter"), "T1")
-    waits = {each.setup: each for each in found(plan, "look-late")}
+    waits = {problem.setup: problem for problem in problems(plan, "look-late")}
     assert re.search(r"\d\d:\d\d", waits["keeper-window"].do)
     second = waits["widow-letter"]
     assert "T1 is on set" in second.do
@@ -77,16 +79,16 @@ def test_a_talent_on_set_is_not_called_earlier() -> None:
 
 
 def test_a_day_that_ends_after_its_wrap_is_a_problem() -> None:
-    (late,) = found(with_day(demo(), wrap=dt.time(13)), "day-too-long")
+    (late,) = problems(with_day(demo(), wrap=dt.time(13)), "day-too-long")
     assert late.level == "warn"
-    assert found(demo(), "day-too-long") == []
+    assert problems(demo(), "day-too-long") == []
 
 
 def test_a_break_that_interrupts_a_setup_is_a_problem() -> None:
     narrow = Break("tea", 10, dt.time(8, 50), dt.time(8, 52))
-    (cut,) = found(with_day(short("keeper-window"), breaks=(narrow,)), "break-cuts-in")
+    (cut,) = problems(with_day(short("keeper-window"), breaks=(narrow,)), "break-cuts-in")
     assert (cut.setup, cut.item) == ("keeper-window", "tea")
-    assert found(demo(), "break-cuts-in") == []
+    assert problems(demo(), "break-cuts-in") == []
 
 
 def crossed() -> Plan:
@@ -107,7 +109,7 @@ def test_alike_heads_that_cross_over_are_swapped_and_save_what_the_note_names() 
         ways = changeover_of(plan, plan.setups["one"], setup), changeover_of(plan, setup, None)
         return sum(way.total_s for way in ways)
 
-    (note,) = found(plan, "trade-heads")
+    (note,) = problems(plan, "trade-heads")
     assert (note.level, note.setup, note.item) == ("note", "two", "A")
     assert total(two) - total(better) > 30
     assert f"saves {total(two) - total(better):.0f} s" in note.what
@@ -130,4 +132,4 @@ def test_only_a_head_that_gives_the_same_light_replaces_another() -> None:
     assert power_for(with_head(guide_number_m=10.0), light, "A") is None  # over full
     assert power_for(with_head(mains=True), light, "A") is None
     assert power_for(with_head(mass_kg=60.0), light, "A") is None
-    assert found(with_head(mains=True), "trade-heads") == []
+    assert problems(with_head(mains=True), "trade-heads") == []

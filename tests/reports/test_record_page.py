@@ -63,11 +63,11 @@ def test_only_a_day_shot_through_says_that_every_setup_was_shot() -> None:
     for n, setup_id in enumerate((FIRST, SECOND)):
         session.begin(setup_id)
         session.mark_shot()
-        told = page(session)
-        assert ("Every setup was shot as planned." in told) == (n == 1)
-        assert ("What was shot was shot as planned." in told) == (n == 0)
-        assert ("Every setup was shot." in told) == (n == 1)
-        assert (f"{SECOND}: not begun" in told) == (n == 0)
+        text = page(session)
+        assert ("Every setup was shot as planned." in text) == (n == 1)
+        assert ("What was shot was shot as planned." in text) == (n == 0)
+        assert ("Every setup was shot." in text) == (n == 1)
+        assert (f"{SECOND}: not begun" in text) == (n == 0)
 
 
 def test_a_day_nobody_began_is_a_page_all_the_same() -> None:
