@@ -235,7 +235,7 @@ class Session:
         """Return a step done now; with what it took, where that is known and no other is with it."""
         seconds, people = None, len(self.plan.day.crew)
         alone = people > 1 and self.state.tickers <= {self.who}
-        # nobody knows when a step was begun that is done ahead
+        # when a step done ahead was begun is not known
         if (self.rehearsal or not alone) and not together and setup_id == self.state.at_work:
             planned = self.view.planned_change
             seconds = step_time_s(self.counted, self.who, self.clock(), step, planned, people=people, alone=alone)

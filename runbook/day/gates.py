@@ -43,7 +43,7 @@ class Hold:
 
     @property
     def open(self) -> bool:
-        """Whether nobody ticked it or set it aside."""
+        """Whether it is neither ticked nor set aside."""
         return self.tick is None
 
 
@@ -182,7 +182,7 @@ def stage_checks(plan: Plan, stage: Stage) -> tuple[Check, ...]:
 
 
 def tick_of(state: DayState, check: Check) -> Tick | None:
-    """Return who ticked a check; the checks of a change are ticked anew in each changeover."""
+    """Return who ticked a check; the checks of a change are ticked again in each changeover."""
     return (state.change_checks if check.stage == CHANGE else state.checks).get(check.id)
 
 
@@ -190,8 +190,9 @@ def checklist(
     plan: Plan, state: DayState, stage: Stage, held: tuple[Hold, ...]
 ) -> tuple[tuple[Check, Tick | None], ...]:
     """Return the checks of a stage, and who ticked them: those that hold a changeover first."""
-    checks = {check.id: check for check in (*(hold.check for hold in held), *stage_checks(plan, stage))}
-    checks |= {hold.check.id: hold.check for hold in held}
+    checks = {hold.check.id: hold.check for hold in held}
+    for check in stage_checks(plan, stage):
+        checks.setdefault(check.id, check)
     return tuple((check, tick_of(state, check)) for check in checks.values())
 
 

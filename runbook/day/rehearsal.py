@@ -67,12 +67,12 @@ def _remedy(changes: Changeovers, data: StepTicked, start: str | None) -> str:
     if step.ahead and start is not None:
         return f"do it ahead, while {start} is still being shot"
     if step.n not in critical_steps(planned.tasks, planned.schedule.work):
-        return "nobody waits for it: let it run beside the others"
+        return "no step waits for it: do it beside the others"
     if crew > step.hands:
-        return "everybody waits for it: give it another person"
+        return "other steps wait for it: give it another person"
     if not step.after:
-        return "everybody waits for it: begin with it"
-    return "everybody waits for it: set out what it needs beforehand"
+        return "other steps wait for it: begin with it"
+    return "other steps wait for it: set out what it needs beforehand"
 
 
 def _states_at_ends(entries: Sequence[Entry], plan: Plan) -> Iterator[DayState]:

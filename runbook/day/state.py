@@ -75,7 +75,7 @@ class DayState:
     was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered.
     ``break_min`` is how long an unplanned break is to last, ``late`` when a late talent comes.
     ``rescues`` are the entries that tell of others lost; ``gaps_checked`` the numbers of those, and
-    of entries nobody can read, after which somebody looked at what stands. ``odd`` says which
+    of unreadable entries, after which somebody checked what stands. ``odd`` says which
     entries make no sense any more.
     """
 

@@ -218,7 +218,7 @@ class _Reader:
             self.words.append(f"{head} was on no stand but {where}: {_LEFT_OUT}")
             return None
         if at.armed and at.power is None:
-            self.words.append(f"{head} fired at a power that nobody dialled: {_LEFT_OUT}")
+            self.words.append(f"{head} fired at an unknown power: {_LEFT_OUT}")
             return None
         if light.power.fires and not at.armed:
             dial = "never dialled" if at.power is None else f"its dial at {at.power}"
@@ -271,7 +271,7 @@ class _Reader:
         return replace(place, bags=bags, **self._placed(place, _at(at), _at(asked) if asked else None))
 
     def _left_standing(self) -> Iterator[str]:
-        """Yield what the setup has no part for and nobody took away."""
+        """Yield what the setup has no part for and is still there."""
         floor, goal = self.floor, self.goal
         for head, at in floor.heads.items():
             if head not in goal.heads:

@@ -160,14 +160,12 @@ class Journal:
         """Write all entries to a new journal file. Raises JournalError, also when it exists."""
         path = resolve(path)
         with translate_errors(path):
-            try:
-                path.touch(exist_ok=False)
-            except FileExistsError:
-                raise JournalError("failed", f"{path.name} is there already", "choose a name that is free") from None
+            if path.exists():
+                raise JournalError("failed", f"{path.name} is there already", "choose a name that is free")
             try:
                 disk.create(path, self._entries)
             except BaseException:
-                path.unlink()
+                path.unlink(missing_ok=True)
                 raise
 
     def write_again(self, path: Path) -> int:
@@ -183,8 +181,8 @@ class Journal:
             lost = tuple(row.n for row in self.unreadable)
             with translate_errors(path):
                 aside = _keep(path) or (self.path.name if self.path else "")
-                told = Rescued(aside, len(self._entries), lost, whole=not lost)
-                last = disk.new_entry(next(self._free_numbers()), self._clock(), self.who, told)
+                report = Rescued(aside, len(self._entries), lost, whole=not lost)
+                last = disk.new_entry(next(self._free_numbers()), self._clock(), self.who, report)
                 _replace(path, [*self._entries, last])
             file = JournalFile(path, write=True)
             if self._file is not None:

@@ -185,7 +185,7 @@ def test_a_head_armed_and_never_dialled_is_no_stranger() -> None:
     make_ready(session, FIRST)
     session.begin(SECOND)
     skip_and_do(session, C_DIAL)
-    told = "C fired at a power that nobody dialled: left out of the setup as shot"
+    told = "C fired at an unknown power: left out of the setup as shot"
     assert told in session.view.other_than_planned
     assert not [said for said in alarms(session.view) if "C" in said]
     session.change(session.targets("C", "power 1/32"))  # now somebody read it

@@ -117,7 +117,7 @@ def test_an_armed_head_that_nobody_dialled_is_left_out_in_words() -> None:
     at = as_stood(setup, floor, goal, kit)
     stood, words = at.setup, at.words
     assert stood.lights == ()
-    assert words == ("A fired at a power that nobody dialled: left out of the setup as shot",)
+    assert words == ("A fired at an unknown power: left out of the setup as shot",)
 
 
 def _one() -> tuple[Kit, Setup]:
