@@ -159,9 +159,10 @@ _OF_THINGS: Final = {
 
 def _things(whole: Kit | Day) -> Iterator[Wrong]:
     for (name, key), rules in _OF_THINGS.items():
-        for place, thing in enumerate(getattr(whole, name, ())):
-            for rule in rules:
-                yield from wrongs_of((_thing,), rule, thing, (key, place))
+        with suppress(Unknown):
+            for place, thing in enumerate(getattr(whole, name, ())):
+                for rule in rules:
+                    yield from wrongs_of((_thing,), rule, thing, (key, place))
 
 
 def _thing(rule: _Rule, thing: Any, path: Path) -> Iterator[Wrong]:

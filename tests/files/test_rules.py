@@ -406,6 +406,12 @@ def test_a_light_of_an_unknown_head_is_still_held_against_the_others(day: Path) 
     ]
 
 
+def test_things_of_an_unknown_kind_do_not_hide_faults_of_the_others() -> None:
+    kit = FILES[K].replace("[[modifier]]", "[[modifer]]").replace("height_max_m = 3.0", "height_max_m = 1.0")
+    keys = {fault.key for fault in faults_in(FILES | {K: kit})}
+    assert {"modifer", "stand.boom.height_max_m"} <= keys
+
+
 def test_a_power_off_the_dial_fires_all_the_same(day: Path) -> None:
     (day / L).unlink()
     change(day, D, 'order = ["window", "lamp"]', 'order = ["window"]')
