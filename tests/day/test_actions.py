@@ -32,7 +32,7 @@ class FullDisk(Journal):
         return super().append_all(data, who)
 
 
-def test_the_list_of_setups_says_how_each_stands() -> None:
+def test_the_list_of_setups_shows_their_states() -> None:
     session = begun(short("keeper-window", "keeper-lamp", "widow-letter", "widow-answer"))
     make_ready(session, "keeper-window")
     session.mark_shot()
@@ -51,7 +51,7 @@ def test_the_list_of_setups_says_how_each_stands() -> None:
     assert session.view.setups[1].state == "ready"
 
 
-def test_going_back_to_a_setup_called_shot_opens_it_again() -> None:
+def test_going_back_to_a_setup_marked_as_shot_opens_it_again() -> None:
     session = begun()
     make_ready(session, "keeper-window")
     session.mark_shot()
@@ -222,7 +222,7 @@ def test_a_day_without_crew_looks_or_breaks_can_be_shot() -> None:
     assert session.view.ready
 
 
-def test_a_setup_at_work_that_is_gone_is_said_and_the_day_goes_on() -> None:
+def test_a_setup_deleted_while_at_work_is_reported_and_the_day_goes_on() -> None:
     session = begun(short("keeper-window", "keeper-lamp"))
     make_ready(session, "keeper-window")
     session.nudge("A", 1)

@@ -62,7 +62,7 @@ def test_the_end_against_the_wrap_counts_real_hours(date: dt.date, over: str) ->
 
 
 @pytest.mark.parametrize(("date", "hours_worked"), [(SPRING, 6.0), (AUTUMN, 8.0)])
-def test_a_day_that_runs_past_the_change_is_told_at_its_true_times(date: dt.date, hours_worked: float) -> None:
+def test_a_day_that_runs_past_the_change_has_true_times(date: dt.date, hours_worked: float) -> None:
     plan = short("widow-letter", "widow-answer")
     plan = replace(
         plan,

@@ -64,7 +64,7 @@ def test_a_talent_due_after_midnight_is_due_the_next_day() -> None:
     assert due.date() > session.clock().date()
 
 
-def test_nobody_is_late_whom_no_look_names() -> None:
+def test_only_a_talent_of_a_look_can_be_late() -> None:
     assert refused(begun().talent_is_late, "nobody", "09:30")
 
 

@@ -60,7 +60,7 @@ def test_no_kind_of_entry_is_without_words() -> None:
     assert set(KINDS.values()) == _TEXTS.keys()
 
 
-def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
+def test_the_log_marks_what_was_undone() -> None:
     session = begun()
     session.begin("keeper-window")
     do_next(session)
@@ -96,7 +96,7 @@ def test_the_log_says_what_was_taken_back_and_marks_it() -> None:
      ("light-sensitivity-asked-T2", "T2 asked about photosensitive epilepsy"),
      ("what-nobody-knows", "what-nobody-knows"), ("clear-", "clear-")],
 )  # fmt: skip
-def test_a_check_is_said_in_its_words(check: str, said: str) -> None:
+def test_the_text_of_a_check(check: str, said: str) -> None:
     assert check_text(check) == said
     at = dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC)
     ticked = CheckTicked(check, "change", "photo")
@@ -117,14 +117,14 @@ def test_every_check_a_day_can_ask_has_words() -> None:
      ("handover-armed-A", "armed A"),
      ("handover-over-a-limit-S1", "over a limit S1")],
 )  # fmt: skip
-def test_a_line_of_the_handover_passed_over_is_said_without_its_id(line: str, said: str) -> None:
+def test_the_text_of_a_skipped_handover_line(line: str, said: str) -> None:
     at = dt.datetime(2026, 12, 4, 8, tzinfo=dt.UTC)
     passed = Skipped("check", "seen it", id=line, stage="handover")
     told = f"not repeated: {said}, because: seen it"
     assert event_text(Entry(1, at, "Kim", "skipped", passed)) == told
 
 
-def test_a_reading_is_said_with_its_place_where_that_is_not_the_face() -> None:
+def test_a_reading_away_from_the_face_names_its_place() -> None:
     session = begun()
     session.begin("keeper-window")
     session.reading("A", 4.0)
@@ -137,7 +137,7 @@ def test_a_reading_is_said_with_its_place_where_that_is_not_the_face() -> None:
     )
 
 
-def test_an_undoing_of_nothing_known_is_still_said() -> None:
+def test_an_undo_of_an_unknown_entry_has_a_text() -> None:
     session = begun()
     session.note("x")
     session.undo()

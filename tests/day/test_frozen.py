@@ -164,7 +164,7 @@ def as_older(entries: list[Entry]) -> list[Entry]:
 
 
 @pytest.mark.parametrize("how", ["marked", "frames"])
-def test_an_older_journal_reads_and_is_said_to_follow_the_plan(how: str) -> None:
+def test_an_older_journal_is_read_and_reported_to_follow_the_plan(how: str) -> None:
     session = shot(how, metered=True)
     entries = as_older(list(session.entries))
     edited = EDITS["distance"](session.plan)
@@ -179,7 +179,7 @@ def test_an_older_journal_reads_and_is_said_to_follow_the_plan(how: str) -> None
     assert NOT_RECORDED[1:] not in as_shot_files(edited, new)[f"{FIRST}.toml"]
 
 
-def test_a_frozen_setup_that_cannot_be_read_is_told_and_follows_the_plan() -> None:
+def test_an_unreadable_frozen_setup_is_reported_and_follows_the_plan() -> None:
     session = shot("marked")
     last = session.entries[-1]
     broken = replace(last.data.stood, setup=last.data.stood.setup | {"colour": "red"})

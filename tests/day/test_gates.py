@@ -76,7 +76,7 @@ def test_a_check_holds_its_step_until_it_is_ticked(
 
 
 @pytest.mark.parametrize("check_id", ["bagged-boom", "balanced-boom", "second-fixing-boom", "clear-up-boom"])
-def test_what_a_check_speaks_of_comes_before_it(check_id: str) -> None:
+def test_a_check_waits_for_what_it_is_about(check_id: str) -> None:
     session = begun()
     make_ready(session, "keeper-window")
     session.begin("keeper-lamp")
@@ -113,7 +113,7 @@ def test_a_talent_who_comes_later_is_asked_too_and_once() -> None:
         assert not open_ids(session)
 
 
-def test_the_checks_of_a_change_are_asked_anew_in_each() -> None:
+def test_the_checks_of_a_change_are_asked_again_in_every_change() -> None:
     session = begun()
     make_ready(session, "keeper-window")
     for setup_id in ("keeper-lamp", "seamstress-veil"):
@@ -210,7 +210,7 @@ def test_the_stage_follows_the_day() -> None:
     assert seen == ["load-in", "pre-light", "talent", "change", "wrap"]
 
 
-def test_what_speaks_of_booms_is_asked_where_there_is_one() -> None:
+def test_checks_about_booms_are_asked_where_there_is_one() -> None:
     asked = {hold.check.id for hold in at_load_in("keeper-window").view.holds}
     assert not asked & {"booms-balanced", "second-fixings"}
     assert {"booms-balanced", "second-fixings"} <= {hold.check.id for hold in at_load_in("keeper-lamp").view.holds}

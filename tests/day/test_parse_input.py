@@ -55,7 +55,7 @@ def test_a_mark_has_one_meaning(mark: float) -> None:
 
 
 @pytest.mark.parametrize("typed", ["", "five", "5.6 13", "0.1", "999", "5.55 3", "5.6 + 0.33"])
-def test_what_is_no_reading_says_what_would_be(typed: str) -> None:
+def test_an_invalid_reading_is_refused_with_an_example(typed: str) -> None:
     with pytest.raises(ValueError, match=r"reading|mark"):
         parse_reading(typed)
 

@@ -96,7 +96,7 @@ def test_it_is_as_shot_and_where_the_next_changeover_starts(head: str | None, te
         ("A", "iso x", "'x' is no number"),
     ],
 )  # fmt: skip
-def test_what_is_wrong_is_said_with_what_would_be_right(head: str | None, text: str, wrong: str) -> None:
+def test_an_error_names_what_would_be_right(head: str | None, text: str, wrong: str) -> None:
     session = ready()
     with pytest.raises(ValueError, match=r".+") as said:
         session.targets(head, text)
@@ -137,7 +137,7 @@ def test_a_height_leaves_the_stand_where_it_is(high: float, angle: int, tape: fl
     assert session.state.floor == target_floor(session.plan, session.state, FIRST)
 
 
-def test_where_its_step_was_skipped_what_is_said_is_how_it_stands() -> None:
+def test_a_typed_target_of_a_skipped_step_is_how_the_head_stands() -> None:
     session = begun()
     make_ready(session, FIRST)
     session.begin(SECOND)
@@ -151,7 +151,7 @@ def test_where_its_step_was_skipped_what_is_said_is_how_it_stands() -> None:
     assert session.view.setup.light["C"].distance_m == 1.2
 
 
-def test_a_camera_step_skipped_is_as_it_is_said() -> None:
+def test_a_typed_target_of_a_skipped_camera_step_is_how_it_is_set() -> None:
     session = begun()
     make_ready(session, FIRST)
     session.begin(SECOND)

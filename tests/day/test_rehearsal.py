@@ -93,7 +93,7 @@ def test_the_remedy_of_a_slow_step_is_to_do_it_ahead_where_that_is_possible() ->
     assert step.do == "do it ahead, while captain-deck is still being shot"
 
 
-def test_a_report_of_nothing_says_so() -> None:
+def test_a_report_of_no_rehearsed_changeover() -> None:
     assert "No changeover was rehearsed yet." in report(begun(SetClock()))
 
 

@@ -108,7 +108,7 @@ def test_a_match_off_the_dial_says_what_is_left(session: Session) -> None:
     assert "left over" in match_text(found)
 
 
-def test_a_head_nobody_metered_is_matched_to_the_sums_and_told_so(session: Session) -> None:
+def test_an_unmetered_head_is_matched_to_its_prediction(session: Session) -> None:
     (found,) = match_readings(session.plan, SECOND, session.entries, {"C": 3.0})
     assert not found.was_metered
     assert "not metered" in match_text(found)

@@ -135,7 +135,7 @@ def test_what_it_spent_is_by_what_it_was_dialled_to(session: Session) -> None:
     assert burnt("B") >= 10 / 8  # ten frames at 1/8, not at 1/64
 
 
-def test_a_reading_speaks_of_the_dial_as_it_was() -> None:
+def test_a_reading_is_anchored_at_the_power_really_dialled() -> None:
     session = begun()
     make_ready(session, FIRST)
     session.begin(SECOND)
@@ -167,7 +167,7 @@ def test_a_skipped_dial_turns_from_where_it_is() -> None:
     assert str(session.state.floor.heads["B"].power) == "1/8"
 
 
-def test_a_head_that_was_never_put_up_is_left_out_in_words() -> None:
+def test_a_head_that_was_never_put_up_is_left_out_and_reported() -> None:
     session = begun()
     make_ready(session, FIRST)
     session.begin(SECOND)
@@ -227,7 +227,7 @@ def test_a_camera_that_was_not_set_is_as_it_was() -> None:
     assert "exposure f: 4 instead of 2.8" in session.view.other_than_planned
 
 
-def test_a_panel_left_standing_is_told() -> None:
+def test_a_panel_left_standing_is_reported() -> None:
     session = begun()
     make_ready(session, FIRST)
     session.begin(SECOND)

@@ -253,7 +253,7 @@ def test_what_was_done_ahead_is_done_when_its_setup_begins_and_struck_when_anoth
     assert ("strike", "stand", "roller") in {step.key for step in elsewhere.view.todo}
 
 
-def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> None:
+def test_a_skipped_step_leaves_the_floor_and_the_next_changeover_plans_it() -> None:
     session = begun()
     session.begin("widow-letter")
     do_until(session, "place", "panel", "flat-2")
@@ -273,7 +273,7 @@ def test_a_step_left_out_leaves_the_floor_and_the_next_changeover_knows() -> Non
     assert ("place", "panel", "flat-2") in {step.key for step in session.view.todo}
 
 
-def test_a_journal_of_a_setup_and_a_kit_that_are_no_more_opens_and_says_so(tmp_path: Path) -> None:
+def test_a_journal_of_a_deleted_setup_and_kit_opens_with_a_warning(tmp_path: Path) -> None:
     session = begun()
     make_ready(session, "captain-chart")
     session.begin("widow-letter")
@@ -315,7 +315,7 @@ def test_opening_and_leaving_change_nothing(kind: str) -> None:
     assert session.state == before
 
 
-def test_a_head_said_off_and_on_again_has_to_be_armed_anew() -> None:
+def test_a_head_dialled_off_and_on_again_has_to_be_armed_again() -> None:
     session = begun()
     make_ready(session, "keeper-window")
     session.change(session.targets("A", "power off"))
@@ -324,7 +324,7 @@ def test_a_head_said_off_and_on_again_has_to_be_armed_anew() -> None:
     assert ("arm", "head", "A") in [step.key for step in session.view.todo]
 
 
-def test_a_head_said_off_and_on_again_on_its_way_has_still_to_be_armed() -> None:
+def test_a_head_dialled_off_and_on_again_while_in_hands_has_still_to_be_armed() -> None:
     session = begun()
     session.begin("keeper-window")
     do_until(session, "aim", "head", "A")

@@ -75,7 +75,7 @@ def test_each_person_has_a_stopwatch_and_an_undone_tick_is_no_timing(tmp_path: P
     assert len(timings_of(session.entries)) == 1
 
 
-def test_who_ticks_for_a_whole_crew_times_nobody_on_the_day(tmp_path: Path) -> None:
+def test_one_who_ticks_for_a_whole_crew_times_no_step_on_the_day(tmp_path: Path) -> None:
     clock = SetClock()
     session = kept(tmp_path, clock, rehearsal=False)
     session.begin("widow-letter")

@@ -107,7 +107,7 @@ def test_a_step_that_needs_a_skipped_one_is_not_done() -> None:
     assert floor.stands["S0"].height_m == setup.lights[0].height_m
 
 
-def test_an_armed_head_that_nobody_dialled_is_left_out_in_words() -> None:
+def test_an_armed_head_of_unknown_power_is_left_out_and_reported() -> None:
     kit, setup = _one()
     goal = floor_of(setup, kit)
     floor = EMPTY

@@ -30,7 +30,7 @@ def test_what_is_written_reads_back_the_same(data):
     assert decode(kind_of(data), encode(data)) == data
 
 
-def test_every_kind_can_be_told_apart_from_what_every_entry_has():
+def test_no_kind_uses_a_key_that_every_entry_has():
     for cls in KINDS.values():
         assert not {member.key for member in members(cls)} & {"n", "at", "who", "kind"}
 

@@ -106,7 +106,7 @@ def test_the_file_itself_refuses_to_be_rewritten(path, change):
 # --- one writer
 
 
-def test_a_second_writer_is_told_who_has_it_and_may_look_on(path):
+def test_a_second_writer_is_refused_with_the_holder_and_may_read(path):
     with opened(path) as journal:
         journal.append(Left())
         with refused("busy") as caught:
@@ -284,7 +284,7 @@ def as_nobody(work):
     return answer
 
 
-def test_a_folder_or_a_file_that_cannot_be_written_is_told_and_can_be_read(open_folder):
+def test_a_read_only_folder_or_file_is_refused_on_opening_and_can_be_read(open_folder):
     path = open_folder / "journal.runlog"
     filled(path)
 
@@ -358,7 +358,7 @@ def test_a_really_full_disk():
     assert (run.stdout.strip(), run.returncode) == ("full True True", 0), run.stderr
 
 
-def test_a_file_taken_away_or_replaced_is_told_before_anything_is_written(path):
+def test_a_moved_or_replaced_file_is_refused_before_anything_is_written(path):
     away = path.with_name("away")
     with opened(path) as journal:
         first = journal.append(Left())
@@ -448,7 +448,7 @@ def test_an_entry_that_is_on_disk_although_the_write_failed_is_not_written_twice
 # --- without a file
 
 
-def test_a_journal_in_memory_says_so_and_can_be_written_out(path):
+def test_a_journal_in_memory_can_be_written_out(path):
     with Journal.in_memory(clock=made.Ticking(), who="photo") as journal:
         assert not journal.on_disk
         entries = [journal.append(Frames("keeper", n)) for n in range(1, 4)]

@@ -35,7 +35,7 @@ def test_a_row_with_anything_changed_is_no_entry(data, draw):
         assert isinstance(decode_row(tuple(row)), Unreadable)
 
 
-def test_an_entry_of_a_kind_not_known_here_says_so():
+def test_an_entry_of_an_unknown_kind_is_unreadable():
     row = row_of(new_entry(1, entries_made.START, "photo", Left()))
     from runbook.journal.journal_file import _checksum
 

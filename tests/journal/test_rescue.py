@@ -134,7 +134,7 @@ def test_nothing_to_set_aside_leaves_nothing_behind(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_mending_goes_on_with_all_that_could_be_read_and_says_what_is_lost(tmp_path):
+def test_repair_keeps_all_that_can_be_read_and_reports_what_is_lost(tmp_path):
     path = tmp_path / "journal.runlog"
     leaf = next(n for n in range(4, PAGES) if WHOLE[n * 4096] == 0x0D)
     spoiled = WHOLE[: leaf * 4096] + bytes(4096) + WHOLE[(leaf + 1) * 4096 :]
@@ -155,7 +155,7 @@ def test_mending_goes_on_with_all_that_could_be_read_and_says_what_is_lost(tmp_p
     assert sorted(file.name for file in tmp_path.iterdir()) == [aside.name, path.name]
 
 
-def test_a_journal_of_which_nothing_is_read_is_kept_and_begun_anew(tmp_path):
+def test_a_journal_that_cannot_be_read_at_all_is_kept_and_replaced(tmp_path):
     path = tmp_path / "journal.runlog"
     path.write_bytes(WHOLE[:8192])  # no page is left that holds an entry
     aside = repair(path, clock=made.Ticking(), who="photo")
@@ -175,7 +175,7 @@ def damage(path, page=3):
 
 @pytest.mark.parametrize("elsewhere", [False, True])
 @pytest.mark.parametrize("spoil", ["damaged", "gone", "junk"])
-def test_all_that_is_in_memory_is_written_anew(tmp_path, spoil, elsewhere):
+def test_all_that_is_in_memory_is_written_again(tmp_path, spoil, elsewhere):
     path = tmp_path / "day" / "journal.runlog"
     path.parent.mkdir()
     path.write_bytes(WHOLE)
@@ -203,7 +203,7 @@ def test_all_that_is_in_memory_is_written_anew(tmp_path, spoil, elsewhere):
     Journal.open(path, clock=made.Ticking(), who="first").close() if not elsewhere else None
 
 
-def test_a_file_that_cannot_be_written_anew_leaves_the_journal_as_it_was(tmp_path):
+def test_a_failed_rewrite_leaves_the_journal_unchanged(tmp_path):
     path = tmp_path / "journal.runlog"
     path.write_bytes(WHOLE)
     with Journal.open(path, clock=made.Ticking(), who="photo") as journal:
@@ -228,7 +228,7 @@ def test_a_write_cut_short_is_undone_before_the_rescue_and_spoils_no_fresh_journ
         assert isinstance(journal.entries[-1].data, Rescued)
 
 
-def test_a_mending_that_fails_leaves_the_damaged_file_in_place(tmp_path, monkeypatch):
+def test_a_failed_repair_leaves_the_damaged_file_in_place(tmp_path, monkeypatch):
     path = tmp_path / "journal.runlog"
     path.write_bytes(WHOLE[:9000])
 
