@@ -1,4 +1,4 @@
-"""All changeovers of a large day, and how they grow with the number of setups.
+"""All changeovers of a large day, shared over its crew, and how they grow with the number of setups.
 
 By hand: ``python -m tests.bench.bench_changeovers``. Exit status 1 when a bound is missed.
 """
@@ -17,15 +17,15 @@ from runbook.model.day import Plan
 from tests.bench.big_day import write_big_day
 
 SIZES = (10, 20, 40, 80)
-MOST_MS = 200
+MOST_MS = 1000
 # What a setup may cost more on the largest day than on the smallest; noise is most of it.
 GROWTH = 1.3
 
 
 def _ms(plan: Plan) -> float:
     start = time.process_time()
-    for _ in Changeovers(plan).all:
-        pass
+    for changeover in Changeovers(plan).all:
+        assert changeover.total_s > 0
     return 1000 * (time.process_time() - start)
 
 
