@@ -22,16 +22,15 @@ from runbook.files.editor import Editor, keep_measured, merged_setups, replaced_
 from runbook.files.errors import Unreadable
 from runbook.files.form import Field
 from runbook.files.form_editor import form_of, outline
-from runbook.files.load import read_day, read_files
+from runbook.files.load import read_day
 from runbook.files.paths import DAY_FILE as DAY
 from runbook.files.paths import KIT_FILE as KIT
 from runbook.files.toml_edit import NotEdited
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
+from tests.files.demo import DEMO, TEXTS, after, plan_of
 
-DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
-FILES = {path.name: path.read_bytes() for path in sorted(DEMO.glob("*.toml"))}
-TEXTS = {name: data.decode() for name, data in FILES.items()}
+FILES = {name: text.encode() for name, text in TEXTS.items()}
 FIELDS = [
     field
     for thing in outline(TEXTS)
@@ -72,7 +71,7 @@ def value_for(field: Field) -> st.SearchStrategy[Any]:
 
 def read(texts: dict[str, str]) -> Plan | None:
     try:
-        return read_files(Path("day"), {name: text.encode() for name, text in texts.items()})
+        return plan_of(texts)
     except Unreadable:
         return None
 
@@ -105,9 +104,8 @@ def test_the_day_after_is_the_day_before_with_that_change(data: st.DataObject) -
     except NotEdited:
         assert field.origin == "inherited"
         return
-    after = {name: text for name, text in (TEXTS | change).items() if text is not None}
     assert set(change) <= {field.file}
-    found, wanted = read(after), read(plainly(TEXTS, field, value))
+    found, wanted = read(after(change)), read(plainly(TEXTS, field, value))
     if field.key in ("aim_reading_f", "under_key_stops"):
         return  # one puts the other out; it has a test of its own
     if wanted is None or found is None:

@@ -5,30 +5,18 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
 from runbook.files import editor as edits
-from runbook.files.editor import Change, ordered
-from runbook.files.load import read_files
+from runbook.files.editor import ordered
 from runbook.files.paths import DAY_FILE as DAY
 from runbook.files.paths import KIT_FILE as KIT
 from runbook.files.toml_edit import NotEdited
-from runbook.model.day import Plan
 from tests.days import FILES
+from tests.files.demo import TEXTS, after, plan_of
 
-DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
-TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}
 ANSWER = "widow-answer.toml"  # like widow-letter
-
-
-def after(change: Change, texts: dict[str, str] = TEXTS) -> dict[str, str]:
-    return {name: text for name, text in (texts | change).items() if text is not None}
-
-
-def plan_of(texts: dict[str, str]) -> Plan:
-    return read_files(Path("day"), {name: text.encode() for name, text in texts.items()})
 
 
 def test_a_setup_that_is_like_another_gets_only_what_differs() -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -21,9 +20,8 @@ from runbook.model.kit import Head, Kit, Stand
 from runbook.model.power import Dial, stops_below
 from runbook.model.setup import Setup
 from runbook.model.units import KG_PER_POUND, M_PER_INCH, Units, length, mass
+from tests.files.demo import TEXTS
 
-DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
-TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}
 THINGS = outline(TEXTS)
 
 

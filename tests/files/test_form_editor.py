@@ -15,9 +15,7 @@ from runbook.files.form import Field
 from runbook.files.form_editor import FormEditor, form_of, ids_of, outline
 from runbook.files.load import read_day
 from runbook.files.toml_edit import NotEdited
-
-DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
-TEXTS = {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml"))}
+from tests.files.demo import DEMO, TEXTS
 
 
 @pytest.fixture

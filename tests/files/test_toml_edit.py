@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import tomllib
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,8 +12,8 @@ from hypothesis import strategies as st
 
 from runbook.files import toml_edit
 from runbook.files.toml_edit import NotEdited, key_lines
+from tests.files import demo
 
-DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 DAY = """\
 # the file's own comment
 name = "x"  # about the name
@@ -46,7 +45,7 @@ tags = { a = 1, "b c" = [1, 2] }
 id = "C"
 bags = []"""
 KIT = 'bag = [{id="B1", mass_kg=7}, {id="B2", mass_kg = 5.0}]\ncamera = {}\n'
-TEXTS = [DAY, DAY.replace("\n", "\r\n"), KIT, *(path.read_text("utf-8") for path in sorted(DEMO.glob("*.toml")))]
+TEXTS = [DAY, DAY.replace("\n", "\r\n"), KIT, *demo.TEXTS.values()]
 VALUES = st.one_of(
     st.text(max_size=20),
     st.floats(allow_nan=False),
