@@ -16,7 +16,7 @@ import pytest
 
 from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
-from runbook.commands.output import print_json, print_line, table
+from runbook.commands.output import print_json, table
 from runbook.files.paths import start_day
 from tests.day.days import DEMO
 from tests.days import change
@@ -177,11 +177,6 @@ def test_json_is_ascii_whatever_is_in_it(capsys: Capture) -> None:
     assert json.loads(out) == {"what": "½ → 日 \udcff"}
 
 
-def test_no_standard_output_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sys, "stdout", None)
-    print_line("into the void")
-
-
 def test_a_table_lines_up() -> None:
     assert table([("a", "bb", "c"), ("aaa", "b", "long")]) == ["a    bb  c", "aaa  b   long"]
     assert table([]) == []
@@ -190,7 +185,7 @@ def test_a_table_lines_up() -> None:
 def test_check_imports_nothing_heavy(day: Path) -> None:
     code = (
         "import sys; from runbook.cli import main; main(['check', sys.argv[1]]);"
-        "heavy = {'textual', 'rich', 'difflib', 'sqlite3', 'numpy', 'asyncio',"
+        "heavy = {'textual', 'rich', 'difflib', 'sqlite3', 'asyncio', 'runbook.journal.journal',"
         "'runbook.files.toml_edit'};"
         "print(sorted(heavy & sys.modules.keys()), file=sys.stderr)"
     )
@@ -215,27 +210,19 @@ def test_a_file_with_thousands_of_faults_shows_the_first_and_counts_the_rest(day
     assert int(rest[1].replace(",", "")) > 1000
 
 
-def test_a_finding_that_is_meant_is_no_warning(tmp_path: Path, capsys: Capture) -> None:
+@pytest.mark.parametrize(
+    ("lux", "meant", "expected"),
+    [(80, False, (0, "note")), (80, True, (0, "meant")), (600, True, (1, "meant")), (600, False, (1, "warn"))],
+)
+def test_a_finding_that_is_meant_is_no_warning(
+    lux: float, meant: bool, expected: tuple[int, str], tmp_path: Path, capsys: Capture
+) -> None:
     folder = Path(shutil.copytree(DEMO, tmp_path / "day"))
-    path = folder / "seamstress-thread.toml"
-    text = path.read_text("utf-8")
-
-    def shows() -> tuple[int, list[str]]:
-        status = main(["check", str(folder), "--json"])
-        problems = json.loads(capsys.readouterr().out)["problems"]
-        return status, [p["level"] for p in problems if p["code"] == "ambient-shows"]
-
-    def light_room(lux: float) -> None:
-        day_file = folder / "day.toml"
-        bright = re.sub(r"ambient_lux = [\d.]+", f"ambient_lux = {lux}", day_file.read_text("utf-8"))
-        day_file.write_text(bright, "utf-8")
-
-    light_room(80.0)
-    assert shows() == (0, ["note"])
-    path.write_text(f'meant = ["ambient-shows"]\n{text}', "utf-8")
-    assert shows() == (0, ["meant"])
-    light_room(600.0)
-    status, levels = shows()
-    assert status == 1
-    assert "meant" in levels
-    assert "warn" in levels
+    day, setup = folder / "day.toml", folder / "seamstress-thread.toml"
+    day.write_text(re.sub(r"ambient_lux = [\d.]+", f"ambient_lux = {lux}", day.read_text("utf-8")), "utf-8")
+    if meant:
+        setup.write_text(f'meant = ["ambient-shows"]\n{setup.read_text("utf-8")}', "utf-8")
+    status = main(["check", str(folder), "--json"])
+    problems = json.loads(capsys.readouterr().out)["problems"]
+    (found,) = (p["level"] for p in problems if (p["code"], p["setup"]) == ("ambient-shows", "seamstress-thread"))
+    assert (status, found) == expected

@@ -23,6 +23,7 @@ from runbook.commands.output import write_file
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import pack, unpack
 from runbook.files.editor import keep_measured
+from runbook.files.errors import Unreadable
 from runbook.files.load import day_bytes, read_day
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.kit import Measured
@@ -64,6 +65,10 @@ def answering(monkeypatch: pytest.MonkeyPatch, answers: Callable[[str], str]) ->
 
     monkeypatch.setattr(builtins, "input", answer)
     return asked
+
+
+def full(*_: object) -> None:
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
 
 def archive_of(given: Path) -> Path:
@@ -182,12 +187,6 @@ def test_what_is_there_is_never_written_over(
     assert list((tmp_path / "posters").iterdir()) == []
 
 
-def test_without_a_terminal_nothing_is_taken(given: Path, tmp_path: Path, capsys: Capture) -> None:
-    assert taken(given, tmp_path / "mine", "--as", "Kim") == 2
-    assert "no terminal" in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == []
-
-
 def _mutations(raw: bytes) -> Iterator[bytes]:
     """Some 200 ways to spoil an archive: half of them with its checksum put right again."""
     rng = random.Random(7)
@@ -278,56 +277,48 @@ def test_nothing_out_of_the_file_reaches_the_terminal_as_a_command(
     assert all(char.isprintable() or char == "\n" for char in out + err)
 
 
-def test_a_file_that_is_no_file_or_too_big_is_told(tmp_path: Path, capsys: Capture) -> None:
+def test_without_a_whole_file_and_a_terminal_nothing_is_taken(given: Path, tmp_path: Path, capsys: Capture) -> None:
     big = tmp_path / "big.handover"
     with big.open("wb") as file:
         file.truncate(33 * 1024 * 1024)
-    for path, said in (
+    for path, message in (
         (tmp_path / "none.handover", "is not there"),
         (tmp_path, "is not a regular file"),
         (big, "is over 32 MiB"),
+        (archive_of(given), "no terminal"),
     ):
-        assert main(["resume", str(path)]) == 2
+        assert main(["resume", str(path), "--into", str(tmp_path / "mine"), "--as", "Kim"]) == 2
         out, err = capsys.readouterr()
         assert (out, err.count("\n")) == ("", 1)
-        assert said in err
+        assert message in err
+    assert list(tmp_path.iterdir()) == [big]
 
 
-@pytest.mark.parametrize("name", ["day.zip", "day", "day.handover.txt"])
-def test_a_handover_is_named_as_one(name: str, given: Path, tmp_path: Path, capsys: Capture) -> None:
-    path = tmp_path / name
-    assert main(["handover", str(given), "--to", "Kim", "-o", str(path)]) == 2
-    assert ".handover" in capsys.readouterr().err.split(";")[1]
-    assert not path.exists()
-
-
-def test_nobody_named_is_nobody_handed_to(given: Path, tmp_path: Path, capsys: Capture) -> None:
-    for more in ([], ["--to", " "]):
-        path = tmp_path / "day.handover"
-        assert main(["handover", str(given), *more, "-o", str(path)]) == 2
-        assert "--to NAME" in capsys.readouterr().err
-        assert not path.exists()
-
-
-def test_a_file_that_cannot_be_written_hands_nothing_over(tmp_path: Path, capsys: Capture) -> None:
-    folder = half_shot(tmp_path / "day")
-    before = len(Journal.read(journal_path(folder)).entries)
-    path = tmp_path / "no" / "day.handover"
-    assert main(["handover", str(folder), "--to", "Kim", "-o", str(path)]) == 2
-    assert "cannot be written" in capsys.readouterr().err
-    assert len(Journal.read(journal_path(folder)).entries) == before
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["Kim", "day.zip"], "name a file like day.handover"),
+        (["Kim", "day"], "name a file like day.handover"),
+        (["Kim", "day.handover.txt"], "name a file like day.handover.handover"),
+        ([" ", "day.handover"], "--to NAME"),
+        (["Kim", "no/day.handover"], "cannot be written"),
+    ],
+)
+def test_a_handover_that_cannot_be_is_refused_and_not_recorded(
+    words: list[str], message: str, given: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    before = len(Journal.read(journal_path(given)).entries)
+    to, name = words
+    assert main(["handover", str(given), "--to", to, "-o", str(tmp_path / name)]) == 2
+    assert message in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+    assert len(Journal.read(journal_path(given)).entries) == before
 
 
 def test_a_write_that_fails_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "x.handover"
     path.write_text("old")
-
-    def full(_: int) -> None:
-        raise OSError(28, "No space left on device")
-
     monkeypatch.setattr("os.fsync", full)
-    from runbook.files.errors import Unreadable
-
     with pytest.raises(Unreadable, match="no space left"):
         write_file(path, b"new", "test")
     assert path.read_text() == "old"
@@ -415,9 +406,6 @@ def test_a_handover_that_reads_back_otherwise_is_not_called_written(
 def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
     given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
-    def full(*_: object, **__: object) -> None:
-        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-
     monkeypatch.setattr("runbook.files.atomic_write.write_folder", full)
     monkeypatch.setattr(resume, "is_terminal", lambda: True)
     answering(monkeypatch, lambda _: "yes")

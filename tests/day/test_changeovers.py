@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 import json
+from dataclasses import replace
 
 import pytest
 
-from runbook.day.changeovers import Changeovers, changeovers_data
-from tests.day.days import demo
+from runbook.day.changeovers import Changeover, Changeovers, changeovers_data
+from runbook.day.stand_view import alarms
+from runbook.model.day import Plan
+from runbook.model.kit import Bag
+from runbook.model.setup import Setup
+from tests.day import sets
+from tests.day.days import begun, demo, do_next, do_until, make_ready
 
 
 def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
@@ -53,3 +60,150 @@ def test_the_facts_are_plain_and_add_up() -> None:
             assert len(set(step["crew"])) == len(step["crew"])
             assert set(step["crew"]) <= crew
             assert step["start_s"] + step["seconds"] <= each["total_s"]
+
+
+# --- shared over the crew
+
+
+def with_crew(people: int) -> Plan:
+    crew = demo().day.crew[:people]
+    return replace(demo(), day=replace(demo().day, crew=crew))
+
+
+def busy(change: Changeover, who: str) -> list[tuple[float, float]]:
+    mine = [each for each in change.shared if who in each.crew]
+    return sorted((each.start_s, each.start_s + each.step.seconds) for each in mine)
+
+
+@pytest.mark.parametrize("people", [1, 2, 3])
+def test_every_share_of_the_day_can_be_done(people: int) -> None:
+    plan = with_crew(people)
+    for change in Changeovers(plan).all:
+        ends = {s.step.n: s.start_s + s.step.seconds for s in change.shared}
+        assert change.total_s == max(ends.values())
+        assert change.bound_s <= change.total_s <= change.alone_s
+        assert change.stopped_s <= change.total_s
+        for one in change.shared:
+            assert all(ends[n] <= one.start_s for n in one.step.after)
+            assert len(one.crew) == min(one.step.hands, people)
+        if people > 1:
+            for member in plan.day.crew:
+                times = busy(change, member.id)
+                assert all(a[1] <= b[0] for a, b in itertools.pairwise(times))
+
+
+def test_more_hands_take_less_time() -> None:
+    took = [sum(change.total_s for change in Changeovers(with_crew(n)).all) for n in (2, 3)]
+    alone = sum(change.alone_s for change in Changeovers(demo()).all)
+    assert alone > took[0] > took[1] > alone / 3
+
+
+def test_a_stand_in_somebodys_hands_is_one_unbroken_hold_of_the_same_people() -> None:
+    held = [
+        each for each in Changeovers(demo()).between("keeper-window", "keeper-lamp").shared if each.step.held == "boom"
+    ]
+    assert len(held) >= 3
+    for one, other in itertools.pairwise(held):
+        assert other.start_s == one.start_s + one.step.seconds
+        assert set(one.crew) <= set(other.crew) or set(other.crew) <= set(one.crew)
+
+
+def test_what_can_be_done_ahead_is_not_waited_for() -> None:
+    change = Changeovers(with_crew(2)).between("captain-deck", "captain-chart")
+    assert any(step.ahead for step in change.steps)
+    assert change.stopped_s < change.total_s
+
+
+def test_who_does_what_names_every_step_once_for_each_pair_of_hands() -> None:
+    change = Changeovers(demo()).between(None, "keeper-window")
+    numbers: list[int] = []
+    for member in demo().day.crew:
+        for part in change.tasks_for(member.id):
+            for word in part.split(" with ")[0].split():
+                if word[0].isdigit():
+                    first, _, last = word.partition("-")
+                    numbers += range(int(first), int(last or first) + 1)
+    assert sorted(numbers) == sorted(s.n for s in change.steps for _ in range(s.hands))
+
+
+def test_everybody_is_busy_waits_or_is_free() -> None:
+    session = begun()
+    assert session.view.crew == ()
+    session.begin("keeper-window")
+    first = session.view.crew
+    assert [each.who for each in first] == [member.id for member in demo().day.crew]
+    assert all(each.step is not None and each.waits_for is None for each in first)
+    while do_next(session) and session.view.crew:
+        now = session.view.crew
+        assert any(each.step is not None and each.waits_for is None for each in now)
+    assert session.view.crew == ()
+
+
+def swapping() -> Plan:
+    """Two high stands that swap their bags."""
+    kit = sets.kit()
+    kit = replace(kit, bags=(Bag("B1", 7.0), Bag("B2", 7.0)))
+
+    def high(name: str, one: str, other: str) -> Setup:
+        return sets.setup(
+            sets.light(height_m=2.4, bags=(one,)),
+            sets.light("B", "S2", side="right", modifier="strip", height_m=2.4, bags=(other,)),
+            setup_id=name,
+        )
+
+    plan = sets.plan(high("one", "B1", "B2"), high("two", "B2", "B1"))
+    return replace(plan, kit=kit)
+
+
+def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
+    session = begun(swapping())
+    make_ready(session, "one")
+    session.begin("two")
+    do_until(session, "bag", "bag", "B1")
+    holder, worker = session.view.crew
+    assert holder.text == "photo: holds S1, waits for: Take B2 off S2"
+    assert worker.text == "first: Hang B1 (7 kg) on S2"
+
+
+def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
+    kit = sets.kit()
+    kit = replace(kit, modifiers=tuple(replace(box, depth_m=1.5, mass_kg=3.0) for box in kit.modifiers))
+    plan = replace(sets.plan(sets.setup(sets.light(bags=()), setup_id="one")), kit=kit)
+    said = [mark for marks in Changeovers(plan).between(None, "one").notes.values() for mark in marks]
+    assert "hold S1 from here on, and do not let go: as planned it is not safe" in said
+    assert not any("may be let go" in each for each in said)
+    session = begun(plan)
+    make_ready(session, "one")
+    assert session.state.floor.in_hands == {"S1"}
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session.view))
+    # the wrap begins with it in somebody's hands, and the alarm stays until it is down
+    assert Changeovers(plan).between("one", None).notes[1] == ("hold S1 before this: as planned it is not safe",)
+    session.begin(None)
+    do_until(session, "lower", "stand", "S1")
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session.view))
+    do_next(session)
+    assert alarms(session.view) == ()
+
+
+def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
+    made = Changeovers(swapping()).between("one", "two")
+    marks = {step.key: made.notes[step.n] for step in made.steps}
+    assert marks["unbag", "bag", "B1"][1:] == ("hold S1 from here on",)
+    assert marks["unbag", "bag", "B1"][0].startswith("2 people: S1 tips at 9.7°")
+    assert marks["bag", "bag", "B1"] == ()
+    assert marks["bag", "bag", "B2"][1:] == ("then S1 may be let go",)
+    assert made.people == 2
+    boom = Changeovers(demo()).between("captain-deck", "captain-chart")
+    said = [mark for marks in boom.notes.values() for mark in marks]
+    assert any(mark.startswith("2 people: a boom") for mark in said)
+    assert "can be done ahead" in said
+
+
+def test_the_last_step_is_waited_for_by_one_and_the_others_are_free() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    while len(session.view.pending.left) > 1:
+        do_next(session)
+    assert sum(member.text.endswith(": free") for member in session.view.crew) == 2
+    make_ready(session, "keeper-lamp")
+    assert session.view.crew == ()
