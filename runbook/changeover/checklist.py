@@ -20,8 +20,6 @@ Basis = Literal["published", "derived", "common practice"]
 Only = Literal["outdoors", "mains", "boom"]
 Trait = Literal["bags", "boom", "high", "overhead", "first-pop", "new-talent"]
 
-NO_SOURCE: Final = "no source"
-
 
 @dataclass(frozen=True, slots=True)
 class Check:

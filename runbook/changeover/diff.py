@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from typing import TypeVar
 
-from runbook.changeover.floor import Carrier, Floor, HeadAt, StandAt
+from runbook.changeover.floor import Floor, HeadAt, StandAt
 from runbook.changeover.steps import Key, Kind, Step, Target, Verb
 from runbook.model.day import Place
 from runbook.model.kit import Kit
@@ -66,10 +66,6 @@ class Work:
         """Add a step, with the thing in whose block it reads."""
         self.steps[verb, kind, item] = Step(verb, kind, item, on, to, thing=thing)
 
-    def head_of(self, carrier: Carrier, floor: Floor) -> str | None:
-        """The head an accessory's carrier is on."""
-        return carrier.item if carrier.kind == "head" else floor.modifiers.get(carrier.item)
-
     def _thing_of_stand(self, stand: str, *, after: bool) -> str:
         """Return the light in whose block a stand's step reads: the one it carries then.
 
@@ -113,7 +109,7 @@ class Work:
         for item, old, new in _changed(start.accessories, goal.accessories):
             for verb, carrier, floor in (("free", old, start), ("fit", new, goal)):
                 if carrier is not None:
-                    head = self.head_of(carrier, floor)
+                    head = carrier.item if carrier.kind == "head" else floor.modifiers.get(carrier.item)
                     self.add(verb, "accessory", item, carrier.item, carrier, thing=head or carrier.item)
                     self.touched |= {head} if head else set()
         rehung = {cloth for cloth, heads in start.cloths.items() if heads & self.refitted}

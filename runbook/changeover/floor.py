@@ -1,6 +1,6 @@
 """The floor: everything that stands on the set at one moment, as data.
 
-Only what is out of its case is here: a head, stand or panel that is not named is in the wings.
+Only what is out of its case is here: a head, stand or panel that is not named is off set.
 Places are kept to the centimetre and directions to the degree, so that what a crew would call
 unchanged is equal.
 """
@@ -159,11 +159,6 @@ class Floor:
 
 
 EMPTY: Final = Floor()
-
-
-def same(one: Floor, other: Floor) -> bool:
-    """Whether two floors are equal, whoever may be holding what."""
-    return replace(one, in_hands=frozenset()) == replace(other, in_hands=frozenset())
 
 
 def _spot(point: Point, leg_under_load: bool) -> Spot:

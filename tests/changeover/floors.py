@@ -54,7 +54,7 @@ def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0)
     )
 
 
-# a strategy looks itself over before its first draw: each is made once, not once a draw
+# a strategy validates itself before its first draw: each is made once, not once a draw
 @cache
 def one_of(*values: Any) -> st.SearchStrategy[Any]:
     """One of these values."""
@@ -177,6 +177,11 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
     )
 
 
+def same(one: Floor, other: Floor) -> bool:
+    """Whether two floors are equal, whoever may be holding what."""
+    return replace(one, in_hands=frozenset()) == replace(other, in_hands=frozenset())
+
+
 def _reach(kit: Kit, stand: str) -> float:
     return max(PLACE.reach_m, kit.stand[stand].height_min_m)
 
@@ -217,7 +222,7 @@ def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
 
 
 def falls(floor: Floor, start: Floor, kit: Kit, place: Place = PLACE) -> list[str]:
-    """Stands that nobody holds and that would not stand: by the sums, not by any rule of thumb.
+    """Stands that nobody holds and that would not stand: by the figures, not by any rule of thumb.
 
     A stand that nobody has touched is the business of whoever left it so.
     """
@@ -232,7 +237,7 @@ def falls(floor: Floor, start: Floor, kit: Kit, place: Place = PLACE) -> list[st
 
 
 def faults_of(floor: Floor, stand: str, kit: Kit, place: Place = PLACE) -> tuple[str, ...]:
-    """What the sums hold against a stand as it is on a floor."""
+    """The faults of a stand as it is on a floor."""
     return judge(_rig(floor, stand, kit), place).faults
 
 

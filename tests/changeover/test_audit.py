@@ -1,4 +1,4 @@
-"""What the sums find on the way from setup to setup."""
+"""The audit of the changeovers: hands that a crew does not have."""
 
 from __future__ import annotations
 

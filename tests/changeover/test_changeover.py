@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.changeover.changeover import changeover
-from runbook.changeover.floor import EMPTY, Carrier, Floor, floor_of, same
+from runbook.changeover.floor import EMPTY, Carrier, Floor, floor_of
 from runbook.changeover.step_text import Scene, step_text
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.journal.events import StepTicked, decode, encode
@@ -27,6 +27,7 @@ from tests.changeover.floors import (
     kits,
     look_on_the_mark,
     one_of,
+    same,
     setups,
     taken,
     unsafe,

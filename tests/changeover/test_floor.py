@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from runbook.changeover.floor import EMPTY, Aim, Carrier, Hung, floor_of, same
+from runbook.changeover.floor import Aim, Carrier, Hung, floor_of
 from runbook.model.power import Power
 from runbook.model.setup import Exposure, Light, PanelPlace, Setup, Subject, View
 from tests.changeover.floors import kit_of
@@ -70,8 +70,3 @@ def test_a_panel_looks_at_the_face_or_at_a_head() -> None:
 def test_a_place_that_is_not_real_says_so() -> None:
     with pytest.raises(ValueError, match=r"cannot reach 3 m up; at least 1\.75 m is needed"):
         floor_of(setup(replace(KEY, height_m=3.0)), KIT)
-
-
-def test_floors_are_the_same_whoever_holds_what() -> None:
-    assert same(EMPTY, replace(EMPTY, in_hands=frozenset({"S1"})))
-    assert not same(EMPTY, floor_of(setup(KEY), KIT))

@@ -80,7 +80,7 @@ def test_of_two_stands_that_swap_bags_one_is_held_and_the_other_never_goes_witho
     assert {step.held for step in changeover(start, over, LIGHT, PLACE) if step.grip} == {"S1"}
 
 
-def test_a_moment_names_all_that_the_sums_need() -> None:
+def test_a_moment_names_all_that_is_judged() -> None:
     floor = at(LOW, LIGHT)
     now = at_moment(floor, "S0")
     assert now is not None
@@ -90,7 +90,7 @@ def test_a_moment_names_all_that_the_sums_need() -> None:
 
 
 def test_a_stand_up_high_keeps_the_bags_it_had() -> None:
-    # a 1 kg box at 2.3 m stands without its bag by the sums; above reach it keeps it all the same
+    # a 1 kg box at 2.3 m stands without its bag by the figures; above reach it keeps it all the same
     high = replace(KEY, height_m=2.3, distance_m=2.0, bags=("B0",), through=())
     swapped = replace(high, bags=("B1",))
     steps = changeover(at(high, LIGHT), at(swapped, LIGHT), LIGHT, PLACE)

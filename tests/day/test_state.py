@@ -12,13 +12,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from runbook.changeover.floor import EMPTY, floor_of, same
+from runbook.changeover.floor import EMPTY, floor_of
 from runbook.day.actions import Refused, Session
 from runbook.day.reduce import state_after
 from runbook.journal.events import DayOpened, live
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.screens.lists import rows
+from tests.changeover.floors import same
 from tests.day.days import answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
 
 OFTEN = {"tick": 5, "block": 3, "check": 2, "next": 2, "ahead": 2, "undo": 2, "redo": 2}
