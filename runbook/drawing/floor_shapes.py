@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import cos, hypot, radians, sin, tan
+from math import cos, dist, radians, sin, tan
 from typing import Final, Literal, NamedTuple
 
 from runbook.changeover.floor import Floor, HeadAt
@@ -60,10 +60,6 @@ def bearing_between(start: FloorPoint, end: FloorPoint) -> float:
     return bearing_deg(Point(*start, 0.0), Point(*end, 0.0))
 
 
-def _distance(one: FloorPoint, other: FloorPoint) -> float:
-    return hypot(one.x - other.x, one.y - other.y)
-
-
 FACE: Final = FloorPoint(0.0, 0.0)
 
 
@@ -76,7 +72,7 @@ class HeadShape:
 
     front: FloorPoint
     bearing: float
-    modifier: str | None
+    modifier: str
     accessories: tuple[str, ...]
     at: HeadAt
 
@@ -91,15 +87,11 @@ def head_shape(floor: Floor, head: str) -> HeadShape | None:
     modifier = floor.modifier_on(head)
     fitted = floor.fitted_on("modifier", modifier) if modifier else floor.fitted_on("head", head)
     bearing = bearing_between(front, FACE) if at.aim is None else float(at.aim.bearing_deg)
-    return HeadShape(front, bearing, modifier, fitted, at)
-
-
-def _depth_m(kit: Kit, shape: HeadShape) -> float:
-    return kit.modifier[shape.modifier].depth_m if shape.modifier else 0.0
+    return HeadShape(front, bearing, modifier or "bare", fitted, at)
 
 
 def _spread_deg(kit: Kit, shape: HeadShape) -> float:
-    return field_spread_deg(kit, shape.modifier or "bare", shape.accessories)
+    return field_spread_deg(kit, shape.modifier, shape.accessories)
 
 
 def head_outlines(floor: Floor, kit: Kit, head: str) -> Iterator[Outline]:
@@ -110,10 +102,9 @@ def head_outlines(floor: Floor, kit: Kit, head: str) -> Iterator[Outline]:
     shape = head_shape(floor, head)
     if shape is None:
         return
-    front, bearing, back = shape.front, shape.bearing, _depth_m(kit, shape)
-    wide, long = _BODY_M
+    front, bearing, modifier = shape.front, shape.bearing, kit.modifier[shape.modifier]
+    back, (wide, long) = modifier.depth_m, _BODY_M
     yield Outline("head", _box(front, bearing, (-back - long, -back), (wide, wide)), closed=True)
-    modifier = kit.modifier[shape.modifier or "bare"]
     if modifier.width_m:
         ends = (max(wide, modifier.width_m * 0.3), modifier.width_m)
         yield Outline("modifier", _box(front, bearing, (-back, 0.0), ends), closed=True)
@@ -138,9 +129,9 @@ def _reach_m(floor: Floor, shape: HeadShape) -> float:
     """Return how far a beam is drawn: to what it is aimed at."""
     target = shape.at.aim.target if shape.at.aim else ""
     if target in floor.panels:
-        return _distance(shape.front, panel_place(floor, target))
+        return dist(shape.front, panel_place(floor, target))
     if target == "face" or (target == "background" and _behind_m(floor)):
-        return _distance(shape.front, FACE if target == "face" else background_place(floor))
+        return dist(shape.front, FACE if target == "face" else background_place(floor))
     return FAR_M
 
 
@@ -176,7 +167,7 @@ def stand_column(floor: Floor, kit: Kit, stand: str) -> FloorPoint:
     shape = head_shape(floor, head) if head is not None else None
     if shape is None:
         return FloorPoint(spot.x, spot.y)
-    over = column_at(Point(*shape.front, 0.0), shape.bearing, _depth_m(kit, shape))
+    over = column_at(Point(*shape.front, 0.0), shape.bearing, kit.modifier[shape.modifier].depth_m)
     return FloorPoint(over.x, over.y)
 
 
@@ -219,7 +210,7 @@ def _arm_bearing(floor: Floor, kit: Kit, at: FloorPoint, boom: Stand) -> float:
         for sign in (side, -side):
             way = away - sign * turn if at.y < 0 else away + sign * turn
             stand_base = point_along(at, way, boom.arm_m or 0.0)
-            if _distance(stand_base, FACE) > 1.0 and not _in_picture(floor, kit, stand_base, boom.foot_radius_m):
+            if dist(stand_base, FACE) > 1.0 and not _in_picture(floor, kit, stand_base, boom.foot_radius_m):
                 return way
     return away
 
@@ -329,7 +320,7 @@ def background_outlines(floor: Floor, kit: Kit, _name: str = "") -> Iterator[Out
 
 def arrow(start: FloorPoint, end: FloorPoint) -> Iterator[Outline]:
     """An arrow from where a thing stands to where it goes; none for a move of a hand's width."""
-    if _distance(start, end) < 0.15:
+    if dist(start, end) < 0.15:
         return
     way = bearing_between(start, end)
     barbs = (point_along(end, way, -0.16, -0.09), end, point_along(end, way, -0.16, 0.09))

@@ -129,8 +129,7 @@ class Prediction:
 
     ``whole_stops`` is flash alone, the dome turned to the camera; ``whole_as_asked_stops`` the same
     once every head that fires is set to its ``dial``. ``background_over_stops`` is the key's
-    falloff by distance from face to background alone; ``background_lit_stops`` is what a flat
-    meter on the background, turned to the camera, shows of all heads.
+    falloff by distance from face to background alone.
     """
 
     id: str
@@ -142,7 +141,6 @@ class Prediction:
     pattern: Pattern
     depth_of_field: optics.DepthOfField
     background_over_stops: float | None
-    background_lit_stops: float | None
     heads: tuple[HeadLight, ...]
     panels: tuple[PanelLight, ...]
 
@@ -228,7 +226,6 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
         pattern=_pattern(shot),
         depth_of_field=optics.depth_of_field(focal_mm, f_number(aperture), view.distance_m, blur_mm),
         background_over_stops=_background_falloff(where, key),
-        background_lit_stops=_background_lit(where, [one.beam for one in lit]),
         heads=tuple(_head(shot, *head) for head in zip(lit, shot.solution.asked, shot.solution.dials, strict=True)),
         panels=tuple(_panel(shot, place) for place in setup.panels),
     )
@@ -310,16 +307,6 @@ def _background_falloff(where: Scene, key: LitHead | None) -> float | None:
         return None
     behind, face = (view_share(key.beam.source, dist(key.beam.origin, to)) for to in (where.background, where.face))
     return log2(behind / face)
-
-
-def _background_lit(where: Scene, beams: Sequence[Beam]) -> float | None:
-    """Return all heads on the background straight behind the face, a flat meter turned to the camera."""
-    point = where.background
-    if point is None:
-        return None
-    to_camera = Point(point.x, point.y + 1, point.z)
-    flat = (beam.reading(point) + stops_of(cosine_between(point, beam.origin, to_camera)) for beam in beams)
-    return _known(add_light(flat))
 
 
 def _shadow_edge(kit: Kit, where: Scene, one: LitHead) -> float | None:

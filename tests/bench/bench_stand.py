@@ -13,7 +13,7 @@ from runbook.model.kit import Kit
 from runbook.model.power import Power
 from runbook.model.setup import Setup
 from runbook.stands.audit import audit_stands
-from runbook.stands.bags import share_bags
+from runbook.stands.remedy import share_bags
 from runbook.stands.statics import Rig
 from runbook.stands.verdict import judge
 from tests.stands.rigs import a_boom, a_box, a_head, a_light, a_plan, a_setup, a_stand, bags

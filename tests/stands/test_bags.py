@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.stands.bags import share_bags
+from runbook.stands.remedy import share_bags
 
 TENTHS = st.integers(1, 150).map(lambda tenth: tenth / 10)
 KINDS = st.sampled_from([4.5, 6.8, 7.0, 9.0, 11.3])
