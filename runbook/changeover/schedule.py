@@ -36,7 +36,7 @@ Time = TypeVar("Time", int, float)
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class Assignment:
     """Who does step ``n``, as indexes into the crew, and when it starts."""
 
     n: int
@@ -48,7 +48,7 @@ class Work:
 class Share:
     """All steps in the order they start, the total time, and a lower bound on the total of any share."""
 
-    work: tuple[Work, ...]
+    work: tuple[Assignment, ...]
     total_s: float
     bound_s: float
 
@@ -110,7 +110,7 @@ def share(tasks: Sequence[Task], people: int, *, only_total: bool = False) -> Sh
         for n, wanted, at in zip(group, crews, ends, strict=False):
             # with fewer people than it takes, those who are there do what they can
             mine = tuple(sorted(crew[person] for person in wanted if person < len(crew)))
-            work.append(Work(n, mine or crew[:1], at / _UNITS_PER_SECOND))
+            work.append(Assignment(n, mine or crew[:1], at / _UNITS_PER_SECOND))
     work.sort(key=lambda done: (done.start_s, done.n))
     scale = grid / _UNITS_PER_SECOND
     return Share(tuple(work), plan.total * scale, plan.bound * scale)
@@ -355,7 +355,7 @@ def slack_s(seconds: Mapping[int, float], after: Mapping[int, Iterable[int]]) ->
     return {n: end - head[n] - tail[n] for n in seconds}
 
 
-def predecessors(tasks: Sequence[Task], work: Sequence[Work]) -> dict[int, tuple[int, ...]]:
+def predecessors(tasks: Sequence[Task], work: Sequence[Assignment]) -> dict[int, tuple[int, ...]]:
     """Return what each step waits for: its own ``after``, and what its people do just before."""
     by_n = {task.n: task for task in tasks}
     latest: dict[int, int] = {}
@@ -369,7 +369,7 @@ def predecessors(tasks: Sequence[Task], work: Sequence[Work]) -> dict[int, tuple
     return before
 
 
-def critical_steps(tasks: Sequence[Task], work: Sequence[Work]) -> frozenset[int]:
+def critical_steps(tasks: Sequence[Task], work: Sequence[Assignment]) -> frozenset[int]:
     """Return the steps that make the whole a second late when any of them is a second late."""
     slack = slack_s({task.n: task.seconds for task in tasks}, predecessors(tasks, work))
     return frozenset(n for n in slack if slack[n] < 1e-6)
