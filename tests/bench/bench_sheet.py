@@ -47,8 +47,8 @@ def main() -> None:
         folder, clock = half_shot(Path(aside) / "day"), SetClock(10)
         with Journal.open(journal_path(folder), clock=clock, who="photo") as journal:
             session = Session(read_day(folder), journal, "photo", clock, folder)
-            raw = packed(session, folder, "Kim", clock())
-            timed("the handover file", lambda: packed(session, folder, "Kim", clock()))
+            raw = packed(session, folder, "Kim")
+            timed("the handover file", lambda: packed(session, folder, "Kim"))
             timed("when the day ends", lambda: estimate_finish(session))
             timed("its lines", lambda: handover_lines(session, clock()))
             timed("its checks when taken", lambda: unpack(raw))

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import astuple, replace
 from math import exp, log
-from random import Random
 
 import pytest
 
@@ -200,18 +198,3 @@ def test_a_day_with_nothing_left_ends_now():
 def test_an_unknown_kind_is_an_error():
     with pytest.raises(KeyError, match="unheard"):
         forecast(_day(SetupToCome("a", (Piece("unheard"),), Piece("sure"))), 1, 10)
-
-
-def test_a_full_day_is_forecast_quickly():
-    rng = Random(1)
-    kinds = {f"k{n}": estimate(40.0) for n in range(20)}
-
-    def change() -> tuple[Piece, ...]:
-        # two people, each one's steps behind each other
-        return tuple(Piece(f"k{rng.randrange(20)}", 1.0, (n - 2,) if n > 1 else ()) for n in range(15))
-
-    setups = tuple(SetupToCome(f"s{n}", change(), Piece("shoot", 1500)) for n in range(12))
-    day = DayToCome(8 * H, setups, kinds | {"shoot": estimate(1.0)})
-    begin = time.process_time()
-    forecast(day, 2, 2000)
-    assert time.process_time() - begin < 0.06 * 10  # 0.06 s on the machine it was written on

@@ -10,7 +10,7 @@ import pytest
 
 from runbook.clock.forecast import Spread, forecast
 from runbook.day.actions import Session
-from runbook.day.changeovers import Changeovers, Timings
+from runbook.day.changeovers import Changeovers
 from runbook.day.hours import Hours, hours_data, hours_of
 from runbook.day.hours_text import finish_text, gain_lines, overtime_text, row_cells
 from runbook.day.order_proposal import Stopped
@@ -164,15 +164,6 @@ def test_overtime_has_a_chance_a_cost_and_savings() -> None:
     assert data["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
     assert [row["id"] for row in data["setups"]] == list(day.order)
     assert data["setups"][0]["start"] == "08:00:00"
-
-
-def test_a_day_of_known_times_is_surer_than_one_of_estimates() -> None:
-    kinds = {"fit modifier", "fit head", "place stand", "aim head", "power head", "test set"}
-    many = Timings(dict.fromkeys(kinds, (30.0, 33.0, 28.0, 31.0) * 8), journals=5, day_sd=0.05)
-    plan = short("widow-letter", "widow-answer")
-    sure = hours_of(begun(plan).moment, Changeovers(plan, many), draws=600).finish
-    unsure = hours_of(begun(plan).moment, Changeovers(plan), draws=600).finish
-    assert sure.p90 - sure.p10 < unsure.p90 - unsure.p10
 
 
 def test_it_can_be_stopped_and_reports_its_progress() -> None:
