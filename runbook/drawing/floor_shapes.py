@@ -16,7 +16,7 @@ from runbook.changeover.floor import Floor, HeadAt
 from runbook.light.beam import field_spread_deg
 from runbook.light.optics import picture_angle_deg
 from runbook.model.geometry import BODY_M, Point, bearing_deg, column_at, ground_radius
-from runbook.model.kit import Kit, Stand
+from runbook.model.kit import Kit
 
 Role = Literal[
     "subject", "face", "camera", "picture", "head", "beam", "modifier", "gobo", "panel", "flag",
@@ -160,11 +160,14 @@ def _in_the_beam(floor: Floor, kit: Kit, head: str, shape: HeadShape) -> Iterato
 # -- stands --------------------------------------------------------------------------------------
 
 
+def _shape_on(floor: Floor, stand: str) -> HeadShape | None:
+    head = floor.head_on(stand)
+    return head_shape(floor, head) if head is not None else None
+
+
 def stand_column(floor: Floor, kit: Kit, stand: str) -> FloorPoint:
     """Where a stand's load is: under its head's body, behind the depth of the modifier."""
-    spot = floor.stands[stand].spot
-    head = floor.head_on(stand)
-    shape = head_shape(floor, head) if head is not None else None
+    spot, shape = floor.stands[stand].spot, _shape_on(floor, stand)
     if shape is None:
         return FloorPoint(spot.x, spot.y)
     over = column_at(Point(*shape.front, 0.0), shape.bearing, kit.modifier[shape.modifier].depth_m)
@@ -172,47 +175,32 @@ def stand_column(floor: Floor, kit: Kit, stand: str) -> FloorPoint:
 
 
 def stand_outlines(floor: Floor, kit: Kit, stand: str) -> Iterator[Outline]:
-    """A stand's legs to their length; a boom's arm, and its base at the arm's pivot.
-
-    The plan does not say from where a boom's arm comes in: it is drawn from behind its head, turned
-    as far as it takes to keep the base out of the picture and off the camera.
-    """
-    what, load = kit.stand[stand], stand_column(floor, kit, stand)
-    at, leg = stand_base(floor, kit, stand), _load_bearing(floor, stand, load)
+    """A stand's legs to their length, one along its load; a boom's arm, and its base at the arm's pivot."""
+    what, load, shape = kit.stand[stand], stand_column(floor, kit, stand), _shape_on(floor, stand)
+    at, leg = stand_base(floor, kit, stand), shape.bearing if shape else bearing_between(load, FACE)
     if at != load:
         way = bearing_between(load, at)
         yield Outline("arm", (load, point_along(at, way, what.arm_back_m or 0.0)))
         leg = way + 180
     for n in range(what.legs):
-        foot = point_along(at, leg + 360 * n / what.legs, what.foot_radius_m)
-        yield Outline("stand", (at, foot))
+        yield Outline("stand", (at, point_along(at, leg + 360 * n / what.legs, what.foot_radius_m)))
 
 
 def stand_base(floor: Floor, kit: Kit, stand: str) -> FloorPoint:
-    """The middle of a stand's legs: under its load, or at a boom's pivot."""
+    """The middle of a stand's legs: under its load, or at a boom's pivot.
+
+    The plan does not know from where a boom's arm comes in: it is drawn from behind its head, turned
+    as far as it takes to keep the base out of the picture and off the camera.
+    """
     what, load = kit.stand[stand], stand_column(floor, kit, stand)
     if not (what.is_boom and what.arm_m):
         return load
-    return point_along(load, _arm_bearing(floor, kit, load, what), what.arm_m)
-
-
-def _load_bearing(floor: Floor, stand: str, load: FloorPoint) -> float:
-    """Where the load looks: one leg points that way."""
-    head = floor.head_on(stand)
-    shape = head_shape(floor, head) if head is not None else None
-    return shape.bearing if shape else bearing_between(load, FACE)
-
-
-def _arm_bearing(floor: Floor, kit: Kit, at: FloorPoint, boom: Stand) -> float:
-    away = bearing_between(FACE, at)
-    side = 1 if at.x >= 0 else -1
-    for turn in range(0, 181, 15):
-        for sign in (side, -side):
-            way = away - sign * turn if at.y < 0 else away + sign * turn
-            stand_base = point_along(at, way, boom.arm_m or 0.0)
-            if dist(stand_base, FACE) > 1.0 and not _in_picture(floor, kit, stand_base, boom.foot_radius_m):
-                return way
-    return away
+    away, side = bearing_between(FACE, load), 1 if (load.x >= 0) == (load.y >= 0) else -1
+    turns = (sign * turn for turn in range(0, 181, 15) for sign in (side, -side))
+    bases = [point_along(load, away + turn, what.arm_m) for turn in turns]
+    room_m = what.foot_radius_m
+    free = (at for at in bases if dist(at, FACE) > 1.0 and not _in_picture(floor, kit, at, room_m))
+    return next(free, bases[0])
 
 
 def _in_picture(floor: Floor, kit: Kit, stand_base: FloorPoint, room_m: float) -> bool:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from itertools import product
 from math import inf
 from typing import Final
 
@@ -76,39 +77,28 @@ def place_labels(
     used = list(taken)
     placed = []
     for label in sorted(labels, key=lambda label: (label.rank, label.y, label.x)):
-        best: tuple[float, str, Box] | None = None
-        for n, text in enumerate(dict.fromkeys(label.texts)):
-            cost, box = _cheapest(_candidates(label, text, metrics), room, used, ink)
-            if box is not None and (best is None or cost + n * SHORT_COST < best[0]):
-                best = (cost + n * SHORT_COST, text, box)
+        least, best = inf, None
+        # cheapest first, so the search ends early
+        for cost, text, box in sorted(_candidates(label, metrics), key=lambda candidate: candidate[0]):
+            if cost >= least:
+                break
+            if box.within(room) and not any(box.meets(other) for other in used):
+                total = cost + INK_COST * ink(box)
+                if total < least:
+                    least, best = total, PlacedLabel(text, box, label.tone)
         if best is not None:
-            used.append(best[2])
-            placed.append(PlacedLabel(best[1], best[2], label.tone))
+            used.append(best.box)
+            placed.append(best)
     return tuple(placed)
 
 
-def _cheapest(
-    candidates: Iterator[tuple[float, Box]], room: Box, used: list[Box], ink: Callable[[Box], float]
-) -> tuple[float, Box | None]:
-    """The cheapest free box and its cost; candidates come cheapest first, so the search ends early."""
-    least, best = inf, None
-    for cost, box in candidates:
-        if cost >= least:
-            break
-        if box.within(room) and not any(box.meets(other) for other in used):
-            total = cost + INK_COST * ink(box)
-            if total < least:
-                least, best = total, box
-    return least, best
-
-
-def _candidates(label: Label, text: str, metrics: TextMetrics) -> Iterator[tuple[float, Box]]:
-    """The places round a point, each with its cost, cheapest first."""
-    wide, high = metrics.size(text)
-    for ring in _RINGS:
+def _candidates(label: Label, metrics: TextMetrics) -> Iterator[tuple[float, str, Box]]:
+    """Yield the places round a point for each form of a text, each with its cost."""
+    for (shorter, text), ring in product(enumerate(dict.fromkeys(label.texts)), _RINGS):
+        wide, high = metrics.size(text)
         for n, (right, down) in enumerate(_DIRECTIONS):
             x = label.x - wide / 2 + right * (wide / 2 + ring * metrics.step[0])
             y = label.y - high / 2 + down * (high / 2 + ring * metrics.step[1])
             if metrics.snap:
                 x, y = float(round(x)), float(round(y))
-            yield ring - 1 + 0.05 * n, Box(x, y, wide, high)
+            yield shorter * SHORT_COST + ring - 1 + 0.05 * n, text, Box(x, y, wide, high)
