@@ -50,16 +50,6 @@ _FORECAST_EVERY_S: Final = 10.0  # where something happened since the last one
 _FORECAST_KEEPS_S: Final = 120.0  # an older forecast is calculated again
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
-_SCREENS: Final = {
-    "floor": "FloorScreen",
-    "stands": "StandsScreen",
-    "journal": "JournalScreen",
-    "hours": "HoursScreen",
-    "far": "FarScreen",
-    "planning": "PlanningScreen",
-    "handover": "HandoverScreen",
-    "kit_count": "KitCountScreen",
-}
 
 
 class RunbookApp(KeyQueue[int]):
@@ -304,7 +294,7 @@ class RunbookApp(KeyQueue[int]):
             module = import_module(f"runbook.screens.{name}")
             if name == "planning" and not module.open_editor(self):
                 return
-            screen = getattr(module, _SCREENS[name])()
+            screen = getattr(module, f"{name.title().replace('_', '')}Screen")()
         while len(self.screen_stack) > 2:
             self.pop_screen()
         if screen is not None:

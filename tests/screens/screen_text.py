@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import re
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from html import unescape
 from time import monotonic
 from typing import Any
@@ -20,7 +21,7 @@ from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.screens.app import RunbookApp
 from runbook.screens.text import UNICODE, Glyphs
-from tests.day.days import SetClock, begun, demo
+from tests.day.days import SetClock, begun, demo, make_ready
 
 _TEXT = re.compile(r'<text class="[^"]*-r\d+" x="([\d.]+)" y="[\d.]+"[^>]*-line-(\d+)\)">([^<]*)<')
 _CELL = 12.2  # the width of a cell in the exported picture
@@ -54,6 +55,20 @@ def app_of(session: Session | None = None, glyphs: Glyphs = UNICODE, plan: Plan 
     """An app over a session; the clock of the session stands still."""
     session = session or begun(plan or demo())
     return RunbookApp(session, session.clock, glyphs)
+
+
+@asynccontextmanager
+async def opened(
+    plan: Plan | None = None, *, ready: str | None = None, begin: str | None = None, size: tuple[int, int] = (80, 24)
+) -> AsyncIterator[tuple[Pilot[Any], Session]]:
+    """An app on a day in memory: one setup made ready, then another begun."""
+    session = begun(plan)
+    if ready is not None:
+        make_ready(session, ready)
+    if begin is not None:
+        session.begin(begin)
+    async with app_of(session).run_test(size=size) as pilot:
+        yield pilot, session
 
 
 def on_disk(folder: Any, plan: Plan | None = None, kind: type[Journal] = Journal) -> Session:

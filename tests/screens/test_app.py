@@ -31,7 +31,7 @@ from runbook.screens.stands import StandsScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day.days import begun, demo, make_ready, unwritable
 from tests.played import copied
-from tests.screens.screen_text import app_of, on_disk, press, screen_lines, shown, until
+from tests.screens.screen_text import app_of, on_disk, opened, press, screen_lines, shown, until
 
 SCREEN_KEYS: dict[type[DayScreen], str] = {
     SetScreen: "s",
@@ -108,10 +108,21 @@ async def test_a_footer_names_at_most_five_keys_and_the_page_of_keys(screen: typ
         assert keys.endswith("? keys")
 
 
-async def test_a_click_on_a_key_of_the_footer_presses_it() -> None:
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_every_screen_fits_any_window(glyphs: Glyphs) -> None:
     session = begun()
     session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with app_of(session, glyphs).run_test(size=(80, 24)) as pilot:
+        for key in "sdtjhzye":
+            await press(pilot, key)
+            for size in [(60, 15), (40, 10), (30, 8), (20, 5), (1, 1), (140, 45)]:
+                await pilot.resize_terminal(*size)
+                assert len(shown(pilot).split("\n")) == size[1]
+                assert glyphs is UNICODE or shown(pilot).isascii()
+
+
+async def test_a_click_on_a_key_of_the_footer_presses_it() -> None:
+    async with opened(begin="keeper-window") as (pilot, session):
         await pilot.click("#keys", offset=(1, 0))
         await until(pilot, lambda: set(session.state.checks) == {"exits-free"})
 
@@ -225,24 +236,14 @@ async def test_try_again_does_what_was_asked_and_stop_stops(tmp_path: Path) -> N
         await press(pilot, "a")
         assert session.state.frames == {"keeper-window": 12}
         journal.trouble = "full"
-        await press(pilot, "space", "x")
-    assert app.return_code == 1
-    journal.close()
-
-
-async def test_undo_on_a_full_disk_is_asked_about(tmp_path: Path) -> None:
-    session = on_disk(tmp_path, kind=Failing)
-    journal = session.journal
-    assert isinstance(journal, Failing)
-    session.begin("keeper-window")
-    session.frames(3)
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        journal.trouble = "full"
         await press(pilot, "u")
         assert "NOT RECORDED" in shown(pilot)
         journal.trouble = None
         await press(pilot, "a")
         assert session.state.frames == {}
+        journal.trouble = "full"
+        await press(pilot, "space", "x")
+    assert app.return_code == 1
     journal.close()
 
 
@@ -298,9 +299,7 @@ async def resized(pilot: Pilot[int]) -> None:
 
 
 async def test_resizing_while_a_question_is_open() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(begin="keeper-window") as (pilot, session):
         await press(pilot, "g")
         await resized(pilot)
         assert "Go to which setup?" in shown(pilot)
@@ -335,8 +334,7 @@ async def test_keys_work_while_the_forecast_is_worked_out(monkeypatch: pytest.Mo
         going_on.wait(30)
 
     monkeypatch.setattr(Session, "work_out", slow)
-    session = begun()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened() as (pilot, session):
         await until(pilot, begun_it.is_set)
         await press(pilot, "n", "space")
         assert set(session.state.checks) == {"exits-free"}
@@ -344,7 +342,6 @@ async def test_keys_work_while_the_forecast_is_worked_out(monkeypatch: pytest.Mo
 
 
 async def test_arrows_and_enter_choose_and_stop_at_the_ends() -> None:
-    session = begun()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened() as (pilot, session):
         await press(pilot, "g", "up", *["down"] * 20, "up", "enter")
         assert session.state.at_work == "widow-answer"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import string
 from itertools import groupby
 from pathlib import Path
 
@@ -11,8 +12,8 @@ from rich.text import Text
 from runbook.day.actions import Session
 from runbook.screens.far import FarScreen, big_rows, letters_that_fit
 from runbook.screens.text import ASCII, UNICODE, Glyphs, wrap_words
-from tests.day.days import answer_checks, begun, do_next, do_until, make_ready, short, skipping
-from tests.screens.screen_text import app_of, on_disk, press, screen_lines, settled, shown, until
+from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
+from tests.screens.screen_text import app_of, on_disk, opened, press, screen_lines, settled, shown, until
 from tests.screens.test_set import held_to
 
 
@@ -72,9 +73,7 @@ def _words(session: Session) -> str:
 
 
 async def test_space_does_what_it_shows_one_by_one() -> None:
-    session = begun(short("widow-letter"))
-    session.begin("widow-letter")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(short("widow-letter"), begin="widow-letter") as (pilot, session):
         await press(pilot, "z")
         await press(pilot, "space", "space")
         assert set(session.state.checks) == {"exits-free", "first-aid-known"}
@@ -87,9 +86,7 @@ async def test_space_does_what_it_shows_one_by_one() -> None:
 
 
 async def test_ready_shows_every_power() -> None:
-    session = begun()
-    make_ready(session, "keeper-lamp")
-    async with app_of(session).run_test(size=(140, 45)) as pilot:
+    async with opened(ready="keeper-lamp", size=(140, 45)) as (pilot, session):
         await press(pilot, "z")
         lines = screen_lines(pilot.app)
         for words in ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128"):
@@ -100,21 +97,6 @@ async def test_ready_shows_every_power() -> None:
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
         await settled(pilot)
         assert in_letters("ON A BREAK", screen_lines(pilot.app), 140)
-
-
-@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
-async def test_it_fits_any_window(glyphs: object) -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session, glyphs).run_test(size=(80, 24)) as pilot:  # type: ignore[arg-type]
-        await press(pilot, "z")
-        for size in [(60, 15), (40, 10), (20, 5), (1, 1)]:
-            await pilot.resize_terminal(*size)
-            await press(pilot, "space")
-            shown(pilot)
-            assert len(session.state.checks) == 1
-            await press(pilot, "u")
-            assert not session.state.checks
 
 
 def letter_rows(painted: Text) -> tuple[list[list[str]], str]:
@@ -150,26 +132,6 @@ async def test_no_letter_is_cut_and_what_big_letters_leave_out_is_below(glyphs: 
     assert cut_short > 20
 
 
-async def test_a_check_too_long_for_letters_is_whole_below_them() -> None:
-    session = begun(short("widow-letter"))
-    session.begin("widow-letter")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "z", "space")
-        assert in_letters("CHECK: First aider named", screen_lines(pilot.app))
-        text = "CHECK: First aider named; kit and extinguisher found; address on the wall"
-        assert text in shown(pilot)
-
-
-async def test_where_a_stand_goes_is_read_from_afar() -> None:
-    session = begun(short("keeper-window"))
-    session.begin("keeper-window")
-    answer_checks(session)
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "z")
-        assert in_letters("Place S1 at camera-left 45°, column 1.74 m", screen_lines(pilot.app))
-        assert "column 1.74 m from the mark (tape 1.4 m), A 1/8" in shown(pilot)
-
-
 async def test_a_stand_in_hands_is_called_out_in_big_letters() -> None:
     session = begun(short("captain-deck", "captain-chart"))
     make_ready(session, "captain-deck")
@@ -188,3 +150,20 @@ async def test_what_is_not_safe_stands_where_ready_would() -> None:
         await press(pilot, "z")
         assert in_letters("S1 NOT SAFE", screen_lines(pilot.app), 140)
         assert not in_letters("READY", screen_lines(pilot.app), 140)
+
+
+def test_a_letter_is_seven_rows_of_five() -> None:
+    assert big_rows("1", ASCII) == ["  #  ", " ##  ", "  #  ", "  #  ", "  #  ", "  #  ", " ### "]
+    assert big_rows("1", UNICODE) == [" ▄█  ", "  █  ", "  █  ", " ▀▀▀ "]
+
+
+def test_every_letter_and_sign_of_a_power_has_a_face_of_its_own() -> None:
+    faces = {char: tuple(big_rows(char, ASCII)) for char in string.ascii_uppercase + "0123456789/+-.°"}
+    assert len(set(faces.values())) == len(faces)
+    assert all(faces[char] != tuple(big_rows("?", ASCII)) for char in faces)
+
+
+def test_a_line_of_letters_fits_the_cells_it_was_counted_for() -> None:
+    for cells in (24, 80, 140):
+        line = big_rows("8" * letters_that_fit(cells), UNICODE)
+        assert max(len(row) for row in line) <= cells

@@ -1,7 +1,5 @@
 """The floor screen, through its keys, in windows of several sizes."""
 
-from dataclasses import replace
-
 import pytest
 from rich.cells import cell_len
 from textual.pilot import Pilot
@@ -10,7 +8,6 @@ from runbook.model.setup import Setup
 from runbook.screens.app import RunbookApp
 from runbook.screens.floor import FloorScreen
 from runbook.screens.lists import Drawing
-from runbook.screens.set import SetScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day import sets
 from tests.screens.screen_text import press, settled
@@ -101,19 +98,6 @@ async def test_what_is_done_stops_coming() -> None:
         assert "A 1/8 arrives" not in drawing(pilot)
 
 
-async def test_the_way_back_is_d_or_s_and_d_comes_from_any_screen() -> None:
-    async with app_of().run_test(size=(80, 24)) as pilot:
-        for back in ("d", "s", "escape"):
-            await press(pilot, "d")
-            assert isinstance(pilot.app.screen, FloorScreen)
-            await press(pilot, back)
-            assert isinstance(pilot.app.screen, SetScreen)
-        await press(pilot, "t", "d")
-        assert isinstance(pilot.app.screen, FloorScreen)
-        await press(pilot, "j", "s")
-        assert isinstance(pilot.app.screen, SetScreen)
-
-
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_every_window_shows_something(glyphs: Glyphs) -> None:
     async with app_of(glyphs=glyphs).run_test(size=(80, 24)) as pilot:
@@ -124,32 +108,6 @@ async def test_every_window_shows_something(glyphs: Glyphs) -> None:
             small = width < 40 or height < 10
             assert ("A moves, flat-1 leaves" in shown(pilot, "now")) == small
             assert pilot.app.screen.query_one(Drawing).region.area == 0 or not small
-
-
-async def test_a_window_that_changes_is_drawn_anew() -> None:
-    async with app_of().run_test(size=(80, 24)) as pilot:
-        await press(pilot, "d")
-        small = drawing(pilot)
-        await pilot.resize_terminal(140, 45)
-        await settled(pilot)
-        assert len(drawing(pilot)) > len(small)
-        assert "height" in shown(pilot, "table")
-        await pilot.resize_terminal(60, 24)
-        await settled(pilot)
-        assert shown(pilot, "table") == ""
-        assert pilot.app.screen.query_one(Drawing).size.width == 60
-
-
-async def test_a_persons_own_words_are_only_words() -> None:
-    odd = sets.setup(sets.light(), setup_id="odd")
-    async with app_of(_titled(odd, "[bold]x[/] [/oops]")).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "d")
-        assert "[bold]x[/] [/oops]" in shown(pilot, "title")
-
-
-def _titled(setup: Setup, title: str) -> Setup:
-
-    return replace(setup, title=title)
 
 
 async def test_a_table_too_long_says_so() -> None:

@@ -30,20 +30,6 @@ async def test_it_shows_what_must_be_heard_safety_first_said_in_words(size: tupl
         assert "about safety" in shown(pilot) or size[0] < 80
 
 
-async def test_every_line_can_be_reached() -> None:
-    async with app_of(half()).run_test(size=(80, 12)) as pilot:
-        await press(pilot, "y")
-        await until(pilot, lambda: "where we are" in shown(pilot))
-        await press(pilot, "end")
-        await until(pilot, lambda: "the <b>good</b> one" in shown(pilot))
-        await press(pilot, "home")
-        await until(pilot, lambda: "where we are" in shown(pilot))
-        await press(pilot, "down", "down", "down", "down", "down")
-        assert "where we are" not in shown(pilot)
-        await press(pilot, "pageup")
-        await until(pilot, lambda: "where we are" in shown(pilot))
-
-
 async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> None:
     app = app_of(half())
     given: list[str] = []
@@ -72,9 +58,3 @@ async def test_a_file_that_cannot_be_written_hands_nothing_over() -> None:
         await press(pilot, "y", "enter", *"Kim", "enter")
         await until(pilot, lambda: "not handed over" in shown(pilot))
         assert app.session.state.handed_to is None
-
-
-async def test_a_note_can_be_added_and_is_in_the_lines() -> None:
-    async with app_of(half()).run_test(size=(80, 45)) as pilot:
-        await press(pilot, "y", "w", *"mind the step", "enter")
-        await until(pilot, lambda: "mind the step (photo" in shown(pilot))

@@ -62,16 +62,6 @@ async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
         assert not isinstance(pilot.app.screen, HoursScreen)
 
 
-async def test_any_window_will_do() -> None:
-    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "h")
-        await until(pilot, lambda: "based on" in shown(pilot))
-        for size in [(1, 1), (30, 8), (40, 12), (140, 45)]:
-            await pilot.resize_terminal(*size)
-            await settled(pilot)
-            shown(pilot)
-
-
 def test_bars_are_plain_ascii_where_they_must_be() -> None:
     session = late_day()
     hours = hours_of(session.moment, session.changes, draws=50)
@@ -157,15 +147,6 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
         assert pilot.app.return_code == 0
     assert (tmp_path / "journal.runlog").read_bytes() == day_journal
     assert len(Journal.read(path).entries) > 10
-
-
-async def test_the_top_line_says_the_middle_of_the_forecast() -> None:
-    session = late_day()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await until(pilot, lambda: session.hours is not None and "ends about" in shown(pilot))
-        assert session.hours is not None
-        minutes = round(session.hours.finish.p50 / 60)
-        assert f"ends about {minutes // 60:02}:" in screen_lines(pilot.app)[0]
 
 
 async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

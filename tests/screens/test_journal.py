@@ -1,17 +1,20 @@
-"""The journal screen, by what a person sees and presses."""
+"""The journal screen, and a journal damaged under the running program or with entries nobody can read."""
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
-from tests.day.days import begun, make_ready
-from tests.screens.screen_text import app_of, line_with, on_disk, press, screen_lines, settled, shown
+import pytest
+
+from runbook.day.actions import Session
+from runbook.journal.journal import Journal
+from tests.day.days import SetClock, begun, demo, do_until, make_ready
+from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, shown
 
 
 async def test_the_newest_is_at_the_bottom_and_up_goes_back() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(ready="keeper-window") as (pilot, _session):
         await press(pilot, "j")
         assert "done: Test flash" in shown(pilot)
         assert "begun: keeper-window" not in shown(pilot)
@@ -34,28 +37,6 @@ async def test_undone_entries_say_so_in_words() -> None:
         assert "brought back: entry 2, note: a slip" in shown(pilot)
 
 
-async def test_as_shot_against_the_plan() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "j")
-        assert "everything as planned so far" in shown(pilot)
-        session.nudge("A", -1)
-        session.reading("A", 4.1)
-        pilot.app.refresh_screens()  # type: ignore[attr-defined]
-        await settled(pilot)
-        text = shown(pilot)
-        assert "keeper-window: A power: 1/16+0.7 instead of 1/8" in text
-        assert "keeper-window: A read f/4 +0.1" in text
-
-
-async def test_a_note_is_written_here_too() -> None:
-    session = begun()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "j", "w", *"rain on the roof", "enter")
-        assert "note: rain on the roof" in shown(pilot)
-
-
 async def test_it_says_whether_it_is_on_disk(tmp_path: Path) -> None:
     session = on_disk(tmp_path)
     session.note("x")
@@ -68,12 +49,108 @@ async def test_it_says_whether_it_is_on_disk(tmp_path: Path) -> None:
         assert "journal, 0 entries, NOT on disk" in shown(pilot)
 
 
-async def test_it_fits_any_window() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
+def played(path: Path) -> list[int]:
+    """A day on disk with a box that stands; the numbers of its entries that place stands."""
+    clock = SetClock()
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        session.begin("keeper-window")
+        do_until(session, "aim", "head", "A")
+        return [entry.n for entry in session.entries]
+
+
+def spoil_rows(path: Path, *numbers: int) -> None:
+    """Make the checksums of some rows false, as a failing disk does."""
+    connection = sqlite3.connect(path)
+    connection.execute("DROP TRIGGER entry_stays")
+    for n in numbers:
+        connection.execute("UPDATE entry SET crc = crc + 1 WHERE n = ?", (n,))
+    connection.execute(
+        "CREATE TRIGGER entry_stays BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END"
+    )
+    connection.commit()
+    connection.close()
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "journal.runlog"
+
+
+async def test_an_unreadable_entry_is_on_top_until_somebody_checked_the_set(path: Path) -> None:
+    first, *_ = played(path)
+    spoil_rows(path, first)
+    clock = SetClock()
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        assert session.gaps == (first,)
+        async with app_of(session).run_test(size=(80, 24)) as pilot:
+            assert "JOURNAL INCOMPLETE" in shown(pilot)
+            assert "Nothing is set up yet" not in shown(pilot)
+            await press(pilot, "w", *"hello", "enter")  # what was said last hides no warning
+            assert "JOURNAL INCOMPLETE" in shown(pilot)
+            await press(pilot, "z")
+            assert "JOURNAL INCOMPLETE" in shown(pilot)
+            await press(pilot, "z", "j", "a", "n")
+            assert session.gaps == (first,)
+            await press(pilot, "a", "y")
+            assert session.gaps == ()
+            assert "JOURNAL INCOMPLETE" not in shown(pilot)
+            await press(pilot, "u")
+            assert session.gaps == (first,)
+            await press(pilot, "U")
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        assert Session(demo(), journal, "photo", clock).gaps == ()
+
+
+async def test_a_journal_damaged_meanwhile_is_written_again_from_memory(path: Path) -> None:
+    clock = SetClock()
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        make_ready(session, "keeper-window")
+        before = list(session.entries)
+        with path.open("r+b") as file:
+            file.write(b"spoiled" * 2000)
+        async with app_of(session).run_test(size=(80, 24)) as pilot:
+            await press(pilot, "w", *"hello", "enter")
+            assert f"write all {len(before)} entries again here" in shown(pilot)
+            assert "everything before is safe" not in shown(pilot)
+            await press(pilot, "r")
+            assert session.journal.on_disk
+            assert "NOT RECORDED" not in shown(pilot)
+            assert session.entries[-1].data.text == "hello"
+    seen = Journal.read(path)
+    assert list(seen.entries[: len(before)]) == before
+    assert seen.entries[-1].data.text == "hello"
+    assert not Session(demo(), Journal.in_memory(clock=clock, who="", entries=seen.entries),
+                       "photo", clock).gaps  # fmt: skip
+
+
+async def test_leaving_offers_a_place_for_all_of_a_damaged_journal(path: Path, tmp_path: Path) -> None:
+    clock, spare = SetClock(), tmp_path / "spare.runlog"
+    with Journal.open(path, clock=clock, who="photo") as journal:
+        session = Session(demo(), journal, "photo", clock)
+        make_ready(session, "keeper-window")
+        steps = sum(entry.kind == "step-ticked" for entry in session.entries)
+        with path.open("r+b") as file:
+            file.write(b"spoiled" * 2000)
+        app = app_of(session)
+        app.spare = lambda: spare
+        async with app.run_test(size=(80, 24)) as pilot:
+            await press(pilot, "w", *"hello", "enter", "w")
+            assert not session.journal.on_disk
+            await press(pilot, "q")
+            assert f"write all {len(session.entries)} entries to" in shown(pilot)
+            await press(pilot, "o")
+    entries = Journal.read(spare).entries
+    assert sum(entry.kind == "step-ticked" for entry in entries) == steps
+    assert any(entry.kind == "note" for entry in entries)
+
+
+async def test_a_journal_written_elsewhere_is_told_as_long_as_it_is_there(tmp_path: Path) -> None:
+    session, spare = begun(), tmp_path / "spare.runlog"
+    session.begin("keeper-window")
+    session.write_again(spare)
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "j")
-        for size in [(60, 15), (40, 10), (20, 5), (1, 1)]:
-            await pilot.resize_terminal(*size)
-            await press(pilot, "up", "home", "end")
-            shown(pilot)
+        assert "the journal is not in the day's folder but in" in shown(pilot)
+    session.journal.close()

@@ -3,7 +3,7 @@
 from runbook.day.kit_list import kit_count, kit_list
 from runbook.screens.kit_count import KitCountScreen
 from tests.day.days import begun, make_ready
-from tests.screens.screen_text import app_of, line_with, press, shown, until
+from tests.screens.screen_text import app_of, line_with, opened, press, shown, until
 
 
 async def test_space_counts_a_line_home_and_goes_on() -> None:
@@ -22,8 +22,7 @@ async def test_space_counts_a_line_home_and_goes_on() -> None:
 
 
 async def test_what_is_missing_is_named_by_its_label() -> None:
-    session = begun()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened() as (pilot, session):
         await press(pilot, "e")
         await until(pilot, lambda: "kit count:" in shown(pilot))
         await press(pilot, "x", *"Z", "enter")
@@ -43,13 +42,6 @@ async def test_one_of_a_kind_is_missing_without_a_question() -> None:
         await press(pilot, *["down"] * at, "x")
         await until(pilot, lambda: "MISSING: voile" in shown(pilot))
         assert kit_count(session.plan, session.entries).missing == (("cloth", "voile"),)
-
-
-async def test_it_can_be_counted_in_a_very_small_window() -> None:
-    session = begun()
-    async with app_of(session).run_test(size=(20, 4)) as pilot:
-        await press(pilot, "e", "space")
-        await until(pilot, lambda: session.entries and session.entries[-1].kind == "counted")
 
 
 async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck() -> None:

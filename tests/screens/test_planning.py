@@ -21,7 +21,7 @@ from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.text import UNICODE
 from tests.day.days import DEMO, SetClock
-from tests.screens.screen_text import press, screen_lines, settled, until
+from tests.screens.screen_text import press, settled, until
 
 
 @pytest.fixture
@@ -346,38 +346,6 @@ async def test_a_narrow_window_shows_the_list_or_the_form(day: Path) -> None:
         assert not pilot.app.screen.query_one("#outline").display
         await settled(pilot)
         assert pilot.app.screen.query_one("#form").size.width == 44
-
-
-async def test_its_keys_are_on_a_page_of_their_own(day: Path) -> None:
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "l", "question_mark")
-        page = "\n".join(screen_lines(pilot.app))
-        assert "THE PLAN" in page and "4 ft 6 in" in page
-        await press(pilot, "l", "escape")
-        assert isinstance(pilot.app.screen, PlanningScreen)
-
-
-FORGOTTEN = {
-    "head": '[[light]]\nrole = "fill"\npower = "1/8"\n',
-    "panel": '[[place_panel]]\nside = "left"\nangle_deg = 40\n',
-}
-
-
-@pytest.mark.parametrize("key", FORGOTTEN)
-async def test_a_part_without_its_name_on_disk_is_a_line_and_not_the_end(day: Path, key: str) -> None:
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        path = next(p for p in sorted(day.glob("*.toml")) if "\nlike = " in p.read_text("utf-8"))
-        whole = path.read_text("utf-8")
-        path.write_text(f"{whole}\n{FORGOTTEN[key]}", "utf-8")
-        for _ in range(2):
-            await press(pilot, "l")
-            assert isinstance(pilot.app.screen, SetScreen)
-            assert f"{path.name}:" in pilot.app.message
-            path.write_text(whole, "utf-8")
-            await press(pilot, "l")
-            assert isinstance(pilot.app.screen, PlanningScreen)
-            await press(pilot, "l")
-            path.write_text(f"{whole}\n{FORGOTTEN[key]}", "utf-8")
 
 
 async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_written(day: Path) -> None:

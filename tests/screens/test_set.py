@@ -17,11 +17,11 @@ from runbook.model.day import Problem
 from runbook.screens import app as app_module
 from runbook.screens.lists import RowList
 from runbook.screens.set import SetScreen, crew_line
-from runbook.screens.text import ASCII, UNICODE
+from runbook.screens.text import UNICODE
 from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
-from tests.day.test_skipped import left_low, skip_and_do
+from tests.day.test_skipped import skip_and_do
 from tests.played import copied
-from tests.screens.screen_text import app_of, line_with, on_disk, press, screen_lines, settled, shown, until
+from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, settled, shown, until
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -73,8 +73,7 @@ async def test_golden(name: str, size: tuple[int, int], ready: bool, tmp_path: P
 
 
 async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
-    session = begun()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened() as (pilot, session):
         for setup_id in session.plan.day.order:
             session.begin(setup_id)
             pilot.app.refresh_screens()  # type: ignore[attr-defined]
@@ -89,8 +88,7 @@ async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
 
 
 async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> None:
-    session = begun(short("widow-letter"))
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(short("widow-letter")) as (pilot, session):
         assert "Nothing is set up yet. n begins the first setup" in shown(pilot)
         await press(pilot, "n", *["space"] * 24)
         assert "READY" in line_with(pilot, "frames 0/")
@@ -100,10 +98,7 @@ async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> Non
 
 
 async def test_a_block_ticked_stops_at_a_check_opens_and_waits_there() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    session.begin("keeper-lamp")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(ready="keeper-window", begin="keeper-lamp") as (pilot, session):
         await press(pilot, "down", "down", "down", "space")  # past flat-1, A and B, to C's block
         assert session.state.floor.stands["boom"].weight_on
         assert "held: Talent and crew out of the fall circle" in shown(pilot)
@@ -115,10 +110,7 @@ async def test_a_block_ticked_stops_at_a_check_opens_and_waits_there() -> None:
 
 
 async def test_after_a_tick_farther_down_the_cursor_goes_on_from_there() -> None:
-    session = begun()
-    make_ready(session, "captain-deck")
-    session.begin("widow-letter")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(ready="captain-deck", begin="widow-letter") as (pilot, _session):
         steps = pilot.app.screen.query_one(RowList)
         camera = next(n for n, row in enumerate(steps.rows) if row.text.startswith("Camera"))
         after = steps.rows[camera + 1].key
@@ -129,9 +121,7 @@ async def test_after_a_tick_farther_down_the_cursor_goes_on_from_there() -> None
 
 
 async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(begin="keeper-window") as (pilot, _session):
         await press(pilot, "down", "down", "right")
         assert "Place S1 at camera-left 45°, column" in shown(pilot)
         await press(pilot, "down", "down", "down", "left")
@@ -144,10 +134,7 @@ async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
 
 
 async def test_skipping_asks_why_and_shows_it() -> None:
-    session = begun()
-    make_ready(session, "widow-letter")
-    session.begin("widow-answer")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(ready="widow-letter", begin="widow-answer") as (pilot, session):
         await press(pilot, "x")
         assert "Skip: card" in shown(pilot)
         await press(pilot, "enter")
@@ -176,9 +163,7 @@ async def test_a_skipped_step_is_done_after_all_with_the_space_bar() -> None:
 
 
 async def test_a_check_is_set_aside_with_a_reason() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(begin="keeper-window") as (pilot, session):
         await press(pilot, "x", *"locked", "enter")
         line = line_with(pilot, "set aside: Exits")
         assert "locked" in line or "locked" in session.state.checks["exits-free"].aside  # type: ignore[operator]
@@ -190,9 +175,7 @@ async def test_a_check_is_set_aside_with_a_reason() -> None:
 
 
 async def test_next_asks_while_the_setup_is_not_called_shot() -> None:
-    session = begun(short("widow-letter", "widow-answer"))
-    session.begin("widow-letter")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(short("widow-letter", "widow-answer"), begin="widow-letter") as (pilot, session):
         await press(pilot, "n")
         assert "steps are left" in shown(pilot)
         await press(pilot, "enter")
@@ -255,8 +238,7 @@ async def test_next_in_the_wrap_asks_before_it_goes_back() -> None:
 
 
 async def test_go_shows_every_setup_and_goes_anywhere() -> None:
-    session = begun()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened() as (pilot, session):
         await press(pilot, "g")
         for setup in session.plan.order:
             assert setup.title in shown(pilot)
@@ -349,8 +331,7 @@ async def test_what_is_not_safe_is_said_and_a_skip_is_not_done_by_one_key_too_ma
 
 
 async def test_the_keys_below_are_those_that_matter_now() -> None:
-    session = begun(short("widow-letter"))
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(short("widow-letter")) as (pilot, session):
         for does, keys in (
             (lambda: None, "n next  g go to"),
             (lambda: session.begin("widow-letter"), "space done  x skip"),
@@ -371,25 +352,8 @@ def walk(session: Session) -> None:
         pass
 
 
-async def test_a_setup_left_out_and_a_break() -> None:
-    session = begun(short("widow-letter", "widow-answer"))
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "k", "2", *"late", "enter")
-        assert session.state.setups_skipped == {"widow-answer": "late"}
-        assert "–2" in screen_lines(pilot.app)[1]
-        await press(pilot, "b", "1")
-        assert "On a break: b ends it." in shown(pilot)
-        await press(pilot, "n")
-        assert "ON A BREAK (b ends it)" in shown(pilot)
-        await press(pilot, "b")
-        assert "the break is over" in shown(pilot)
-        assert "ON A BREAK" not in shown(pilot)
-
-
 async def test_dials_readings_frames_notes_and_who() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(begin="keeper-window") as (pilot, session):
         await press(pilot, "2", "plus")
         assert "B: 1/8 to 1/8+0.3, as shot" in shown(pilot)
         assert "1/8+0.3*" in line_with(pilot, " B  backgd")
@@ -416,9 +380,7 @@ async def test_dials_readings_frames_notes_and_who() -> None:
 
 
 async def test_a_reading_that_may_mean_two_things_is_asked_for() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(begin="keeper-window") as (pilot, session):
         await press(pilot, "1", "r", *"8.3", "enter")
         assert "f/8 and 3 tenths of a stop" in shown(pilot)
         assert "the aperture f/8.3" in shown(pilot)
@@ -430,9 +392,7 @@ async def test_a_reading_that_may_mean_two_things_is_asked_for() -> None:
 
 
 async def test_a_background_head_is_metered_at_the_background() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(begin="keeper-window") as (pilot, _session):
         await press(pilot, "2", "r")
         assert "Meter reading at the background, B alone:" in shown(pilot)
         await press(pilot, *"5.6", "enter")
@@ -485,9 +445,7 @@ async def test_keys_without_a_setup_say_so() -> None:
 
 
 async def test_any_other_target_is_typed_as_it_is() -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(ready="keeper-window") as (pilot, session):
         await press(pilot, "2", "o")
         assert "Change B or the camera, as shot:" in shown(pilot)
         assert "like height 2.1 m, tape 1.6 m, angle 40 left" in shown(pilot)
@@ -506,16 +464,6 @@ async def test_any_other_target_is_typed_as_it_is() -> None:
         assert session.view.as_shot_lines == ()
 
 
-async def test_what_was_skipped_is_shown_as_it_stands() -> None:
-    session = left_low(begun())
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        assert "1/8*" in line_with(pilot, " B  backgd")
-        assert "off*" in line_with(pilot, " C  hair")
-        assert "1.35 m up, boom" in line_with(pilot, " C  hair")
-        await press(pilot, "j")
-        assert "keeper-lamp: C height: 1.35 m instead of 2.4 m" in shown(pilot)
-
-
 async def test_a_head_that_was_never_put_up_is_said_to_be_so() -> None:
     session = begun()
     make_ready(session, "keeper-window")
@@ -528,9 +476,7 @@ async def test_a_head_that_was_never_put_up_is_said_to_be_so() -> None:
 
 
 async def test_steps_ahead_come_with_their_checks() -> None:
-    session = begun(short("captain-deck", "captain-chart"))
-    make_ready(session, "captain-deck")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(short("captain-deck", "captain-chart"), ready="captain-deck") as (pilot, session):
         assert "7 can be done ahead (a)" in shown(pilot)
         await press(pilot, "a")
         assert "CHECK roller bagged: 7 kg on the column" in shown(pilot)
@@ -545,9 +491,7 @@ async def test_steps_ahead_come_with_their_checks() -> None:
 
 
 async def test_a_click_puts_the_cursor_on_a_row() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(begin="keeper-window") as (pilot, _session):
         await pilot.click(RowList, offset=(10, 4))
         assert line_with(pilot, "flat-1: right 110°").startswith("▶")
         steps = pilot.app.screen.query_one(RowList)
@@ -556,21 +500,9 @@ async def test_a_click_puts_the_cursor_on_a_row() -> None:
         assert steps.cursor == at
 
 
-async def test_keys_pressed_fast_all_count() -> None:
-    session = begun()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, *"n", "space", "space", *"wa note in a hurry", "enter", *"f36", "enter")
-        assert session.state.frames == {"keeper-window": 36}
-        assert session.entries[-2].data.text == "a note in a hurry"
-        assert set(session.state.checks) == {"exits-free", "first-aid-known"}
-
-
 @pytest.mark.parametrize("size", [(60, 15), (40, 10), (20, 5), (8, 3), (1, 1)])
 async def test_small_windows_show_the_step_at_hand(size: tuple[int, int]) -> None:
-    session = begun()
-    make_ready(session, "keeper-window")
-    session.begin("keeper-lamp")
-    async with app_of(session).run_test(size=size) as pilot:
+    async with opened(ready="keeper-window", begin="keeper-lamp", size=size) as (pilot, session):
         text = shown(pilot)
         assert size[0] < 15 or "flat-1 off set" in " ".join(text.split())
         await press(pilot, "g", "escape", "w", "escape", "question_mark", "q", "t", "j", "z", "s")
@@ -582,18 +514,8 @@ async def test_small_windows_show_the_step_at_hand(size: tuple[int, int]) -> Non
 
 
 async def test_a_very_small_window_says_that_it_is_a_check() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(30, 5)) as pilot:
+    async with opened(begin="keeper-window", size=(30, 5)) as (pilot, _session):
         assert "CHECK Exits" in shown(pilot)
-
-
-async def test_ascii_only() -> None:
-    session = mid_change(begun())
-    async with app_of(session, ASCII).run_test(size=(80, 24)) as pilot:
-        for key in ("s", "t", "j", "z", "s", "question_mark"):
-            await press(pilot, key)
-            assert shown(pilot).isascii()
 
 
 async def test_no_colour_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -630,9 +552,7 @@ def test_long_texts_of_who_does_what_are_cut() -> None:
 
 
 async def test_stops_and_warnings_of_a_check_stand_on_the_set() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
+    async with opened(begin="keeper-window") as (pilot, session):
         assert "WARN" not in shown(pilot)
         session.problems = (
             Problem("stop", "stand-tips", "keeper-window", "S1", "it tips at 4 degrees", "bag it"),
