@@ -59,7 +59,9 @@ def test_the_wheel_holds_the_program_its_styles_and_the_demo_day(built: Path) ->
     names = {name for name in zipfile.ZipFile(wheel).namelist() if "dist-info" not in name}
     assert {name for name in names if not name.startswith("runbook/")} == set()
     tracked = {
-        str(path.relative_to(HERE)) for pattern in ("*.py", "*.tcss", "*.txt") for path in (HERE / "runbook").rglob(pattern)
+        str(path.relative_to(HERE))
+        for pattern in ("*.py", "*.tcss", "*.txt")
+        for path in (HERE / "runbook").rglob(pattern)
     }
     demo = {f"runbook/demo/{path.relative_to(HERE / 'setups')}" for path in (HERE / "setups").rglob("*.toml")}
     assert demo

@@ -264,9 +264,6 @@ class DayScreen(Screen[None]):
         """Show a title in a line across the screen."""
         self.show_lines(name, (self.glyphs.rule(title, self.size.width), style))
 
-    def on_mount(self) -> None:
-        self.repaint()
-
     def on_resize(self) -> None:
         self.call_after_refresh(self.repaint)
 

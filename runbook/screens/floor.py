@@ -23,47 +23,29 @@ from runbook.screens.lists import Drawing
 from runbook.screens.text import Glyphs, Line
 
 _PENS: Final[dict[Role, Pen]] = {
-    "picture": Pen("picture", 1, 3, sign=".", rank=0),
-    "beam": Pen("beam", 1, 1, sign="", rank=1),
-    "background": Pen("background", sign="=", rank=2),
-    "stand": Pen("stand", 1, 1, rank=0),
-    "arm": Pen("stand", 3, 1, rank=2),
-    "cloth": Pen("cloth", 2, 1, sign="~", rank=2),
-    "gobo": Pen("modifier", thick=True, sign="%", rank=3),
-    "panel": Pen("panel", thick=True, sign="#", rank=4),
-    "flag": Pen("panel", thick=True, sign="#", rank=4),
-    "modifier": Pen("modifier", sign="#", rank=4),
-    "head": Pen("head", thick=True, sign="@", rank=5),
-    "camera": Pen("camera", sign="M", rank=4),
-    "subject": Pen("subject", sign="o", rank=6),
-    "face": Pen("subject", sign="", rank=5),
-    "move": Pen("move", rank=3),
+    "picture": Pen("bright_black", 1, 3, sign=".", rank=0),
+    "beam": Pen("yellow", 1, 1, sign="", rank=1),
+    "background": Pen("bright_black", sign="=", rank=2),
+    "stand": Pen("bright_black", 1, 1, rank=0),
+    "arm": Pen("bright_black", 3, 1, rank=2),
+    "cloth": Pen("magenta", 2, 1, sign="~", rank=2),
+    "gobo": Pen("bright_yellow", thick=True, sign="%", rank=3),
+    "panel": Pen("bold white", thick=True, sign="#", rank=4),
+    "flag": Pen("bold white", thick=True, sign="#", rank=4),
+    "modifier": Pen("bright_yellow", sign="#", rank=4),
+    "head": Pen("bright_yellow", thick=True, sign="@", rank=5),
+    "camera": Pen("cyan", sign="M", rank=4),
+    "subject": Pen("bold white", sign="o", rank=6),
+    "face": Pen("bold white", sign="", rank=5),
+    "move": Pen("bold magenta", rank=3),
 }
 # what leaves is dots far apart, what arrives is dashes
-_GHOSTS: Final[dict[Ghost, tuple[int, int, str]]] = {"from": (1, 2, ","), "to": (2, 1, "+")}
+_GHOSTS: Final[dict[Ghost, Pen]] = {"from": Pen("dim", 1, 2, sign=","), "to": Pen("magenta", 2, 1, sign="+")}
 # under so many columns to a metre a stand's legs are only clutter
 _LEGS_FROM: Final = 11.0
 _MARGIN_M: Final = 0.15
 _SCALE: Final = {"metric": (1.0, "1 m"), "imperial": (36 * M_PER_INCH, "3 ft")}
-_STYLES: Final = {
-    "picture": "bright_black",
-    "beam": "yellow",
-    "background": "bright_black",
-    "stand": "bright_black",
-    "cloth": "magenta",
-    "modifier": "bright_yellow",
-    "head": "bright_yellow",
-    "panel": "bold white",
-    "camera": "cyan",
-    "subject": "bold white",
-    "move": "bold magenta",
-    "name": "bold",
-    "name from": "dim",
-    "name to": "bold magenta",
-    "from": "dim",
-    "to": "magenta",
-    "scale": "bright_black",
-}
+_LABELS: Final = {"": "bold", "from": "dim", "to": "bold magenta"}
 CARDS: Final = 35  # columns of a card, and of the table
 TABLE: Final = 62
 _WIDTHS: Final = (2, 9, 10, 5, 5, 9, 9, 6)
@@ -85,10 +67,9 @@ def floor_canvas(drawn: FloorPlan, columns: int, rows: int, glyphs: Glyphs, unit
             canvas.point(line.points[1], replace(_pen(line), sign=_tip(*line.points)))
         elif line.role != "stand" or (legs and not line.ghost):
             canvas.line(line.points, _pen(line), closed=line.closed)
-    canvas.scale_bar(*_SCALE[units], "scale")
+    canvas.scale_bar(*_SCALE[units], "bright_black")
     canvas.name(
-        replace(label, texts=tuple(map(glyphs.shown, label.texts)), tone=f"name {label.tone}".strip())
-        for label in drawn.labels
+        replace(label, texts=tuple(map(glyphs.shown, label.texts)), tone=_LABELS[label.tone]) for label in drawn.labels
     )
     return canvas
 
@@ -105,13 +86,12 @@ def _pen(line: Outline) -> Pen:
     pen = _PENS[line.role]
     if not line.ghost or line.role in ("beam", "picture", "move"):
         return pen
-    on, off, sign = _GHOSTS[line.ghost]
-    return Pen(line.ghost, on, off, thick=pen.thick and line.ghost == "to", sign=sign, rank=pen.rank - 1)
+    return replace(_GHOSTS[line.ghost], thick=pen.thick and line.ghost == "to", rank=pen.rank - 1)
 
 
 def floor_text(canvas: Canvas) -> Text:
     """Return the canvas with its colours."""
-    rows = (Text.assemble(*((part, _STYLES.get(tone, "")) for part, tone in row)) for row in canvas.runs())
+    rows = (Text.assemble(*row) for row in canvas.runs())
     return Text("\n", no_wrap=True, end="").join(rows)
 
 

@@ -49,7 +49,6 @@ class HoursScreen(DayScreen):
         yield self.lines("words")
 
     def on_mount(self) -> None:
-        super().on_mount()
         self.action_calculate()
 
     # -- calculating --------------------------------------------------------------------------

@@ -165,7 +165,6 @@ class PlanningScreen(DayScreen):
         places = [n for n, thing in enumerate(self.desk.things) if thing.kind == "setup" and thing.id == at_work]
         if at_work is not None and places:
             self.desk.pick(places[-1])
-        super().on_mount()
 
     def on_unmount(self, _event: events.Unmount) -> None:
         """Record in the journal that the day goes on with other files."""

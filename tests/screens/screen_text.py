@@ -59,15 +59,21 @@ def app_of(session: Session | None = None, glyphs: Glyphs = UNICODE, plan: Plan 
 
 @asynccontextmanager
 async def opened(
-    plan: Plan | None = None, *, ready: str | None = None, begin: str | None = None, size: tuple[int, int] = (80, 24)
+    *keys: str,
+    plan: Plan | None = None,
+    ready: str | None = None,
+    begin: str | None = None,
+    size: tuple[int, int] = (80, 24),
 ) -> AsyncIterator[tuple[Pilot[Any], Session]]:
-    """An app on a day in memory: one setup made ready, then another begun."""
+    """An app on a day in memory, one setup made ready, another begun, and then keys pressed."""
     session = begun(plan)
     if ready is not None:
         make_ready(session, ready)
     if begin is not None:
         session.begin(begin)
     async with app_of(session).run_test(size=size) as pilot:
+        if keys:
+            await press(pilot, *keys)
         yield pilot, session
 
 

@@ -73,8 +73,7 @@ def _words(session: Session) -> str:
 
 
 async def test_space_does_what_it_shows_one_by_one() -> None:
-    async with opened(short("widow-letter"), begin="widow-letter") as (pilot, session):
-        await press(pilot, "z")
+    async with opened("z", plan=short("widow-letter"), begin="widow-letter") as (pilot, session):
         await press(pilot, "space", "space")
         assert set(session.state.checks) == {"exits-free", "first-aid-known"}
         await press(pilot, "space")
@@ -86,8 +85,7 @@ async def test_space_does_what_it_shows_one_by_one() -> None:
 
 
 async def test_ready_shows_every_power() -> None:
-    async with opened(ready="keeper-lamp", size=(140, 45)) as (pilot, session):
-        await press(pilot, "z")
+    async with opened("z", ready="keeper-lamp", size=(140, 45)) as (pilot, session):
         lines = screen_lines(pilot.app)
         for words in ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128"):
             assert in_letters(words, lines, 140), words

@@ -14,8 +14,7 @@ from tests.screens.screen_text import app_of, line_with, on_disk, opened, press,
 
 
 async def test_the_newest_is_at_the_bottom_and_up_goes_back() -> None:
-    async with opened(ready="keeper-window") as (pilot, _session):
-        await press(pilot, "j")
+    async with opened("j", ready="keeper-window") as (pilot, _session):
         assert "done: Test flash" in shown(pilot)
         assert "begun: keeper-window" not in shown(pilot)
         await press(pilot, "home")

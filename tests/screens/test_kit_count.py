@@ -22,8 +22,7 @@ async def test_space_counts_a_line_home_and_goes_on() -> None:
 
 
 async def test_what_is_missing_is_named_by_its_label() -> None:
-    async with opened() as (pilot, session):
-        await press(pilot, "e")
+    async with opened("e") as (pilot, session):
         await until(pilot, lambda: "kit count:" in shown(pilot))
         await press(pilot, "x", *"Z", "enter")
         await until(pilot, lambda: "is none of A, B" in shown(pilot))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -72,6 +74,14 @@ async def opened(pilot: Pilot[int], thing: str) -> None:
     await to(pilot, "outline", thing)
 
 
+@asynccontextmanager
+async def planning(day: Path, thing: str) -> AsyncIterator[Pilot[int]]:
+    """The screen of the plan, with a thing of it picked."""
+    async with app_of(day).run_test(size=(80, 24)) as pilot:
+        await opened(pilot, thing)
+        yield pilot
+
+
 async def test_the_outline_holds_the_day_the_setups_and_the_kit(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await press(pilot, "l")
@@ -87,8 +97,7 @@ async def test_the_outline_holds_the_day_the_setups_and_the_kit(day: Path) -> No
 async def test_a_distance_is_typed_in_feet_and_judged_as_it_is_typed(day: Path) -> None:
     path = day / "keeper-window.toml"
     before = path.read_text("utf-8")
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "keeper-window")
+    async with planning(day, "keeper-window") as pilot:
         await to(pilot, "form", "light A")
         for _ in range(7):
             await press(pilot, "down")
@@ -129,8 +138,7 @@ async def enter(pilot: Pilot[int], text: str) -> None:
 
 async def test_what_is_wrong_is_not_taken(day: Path) -> None:
     before = (day / "keeper-window.toml").read_bytes()
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "keeper-window")
+    async with planning(day, "keeper-window") as pilot:
         await to(pilot, "form", "frames")
         await press(pilot, "enter")
         await enter(pilot, "-5")
@@ -147,8 +155,7 @@ async def test_what_is_wrong_is_not_taken(day: Path) -> None:
 
 
 async def test_a_setup_like_another_shows_whose_its_values_are(day: Path) -> None:
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "widow-answer")
+    async with planning(day, "widow-answer") as pilot:
         await to(pilot, "form", "power")
         assert picked(pilot, "form").split(None, 2)[1:] == ["1/32+0.7", "(from widow-letter)"]
         await press(pilot, "x")
@@ -164,8 +171,7 @@ async def test_a_setup_like_another_shows_whose_its_values_are(day: Path) -> Non
 
 async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
     before = (day / "kit.toml").read_text("utf-8")
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "STANDS")
+    async with planning(day, "STANDS") as pilot:
         await press(pilot, "n")
         for text in ("S9", "0.5", "3 kg", "9", "3 ft"):
             assert (day / "kit.toml").read_text("utf-8") == before
@@ -187,8 +193,7 @@ async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
 
 async def test_a_draft_can_be_dropped(day: Path) -> None:
     before = (day / "kit.toml").read_bytes()
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "BAGS")
+    async with planning(day, "BAGS") as pilot:
         await press(pilot, "n")
         await enter(pilot, "B99")
         await press(pilot, "escape", "escape", "d")
@@ -197,8 +202,7 @@ async def test_a_draft_can_be_dropped(day: Path) -> None:
 
 
 async def test_setups_are_made_copied_moved_and_taken_out(day: Path) -> None:
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "keeper-lamp")
+    async with planning(day, "keeper-lamp") as pilot:
         await press(pilot, "n", *"late", "enter")
         assert (day / "late.toml").read_text("utf-8") == 'like = "keeper-lamp"\n'
         assert session_of(pilot).plan.day.order[1:3] == ("keeper-lamp", "late")
@@ -221,8 +225,7 @@ async def test_setups_are_made_copied_moved_and_taken_out(day: Path) -> None:
 
 
 async def test_what_is_in_use_says_who_uses_it(day: Path) -> None:
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "S1")
+    async with planning(day, "S1") as pilot:
         await press(pilot, "x", "x")
         await settled(pilot)
         assert text_of(pilot).startswith("S1 is used by ")
@@ -234,8 +237,7 @@ async def test_what_is_in_use_says_who_uses_it(day: Path) -> None:
 
 
 async def test_a_second_light_is_a_draft_without_what_two_cannot_share(day: Path) -> None:
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "widow-letter")
+    async with planning(day, "widow-letter") as pilot:
         await to(pilot, "form", "light A")
         await press(pilot, "c", "4")  # asked for the head first: D is the fourth
         await settled(pilot)
@@ -254,8 +256,7 @@ async def test_a_second_light_is_a_draft_without_what_two_cannot_share(day: Path
 async def test_a_day_in_feet_and_pounds_shows_them(day: Path) -> None:
     path = day / "day.toml"
     path.write_text(path.read_text("utf-8").replace('"metric"', '"imperial"'), "utf-8")
-    async with app_of(day).run_test(size=(80, 24)) as pilot:
-        await opened(pilot, "S1")
+    async with planning(day, "S1") as pilot:
         await to(pilot, "form", "mass")
         assert picked(pilot, "form").split() == ["mass", "6.8", "lb"]
         await press(pilot, "enter")

@@ -88,7 +88,7 @@ async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
 
 
 async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> None:
-    async with opened(short("widow-letter")) as (pilot, session):
+    async with opened(plan=short("widow-letter")) as (pilot, session):
         assert "Nothing is set up yet. n begins the first setup" in shown(pilot)
         await press(pilot, "n", *["space"] * 24)
         assert "READY" in line_with(pilot, "frames 0/")
@@ -121,8 +121,7 @@ async def test_after_a_tick_farther_down_the_cursor_goes_on_from_there() -> None
 
 
 async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
-    async with opened(begin="keeper-window") as (pilot, _session):
-        await press(pilot, "down", "down", "right")
+    async with opened("down", "down", "right", begin="keeper-window") as (pilot, _session):
         assert "Place S1 at camera-left 45°, column" in shown(pilot)
         await press(pilot, "down", "down", "down", "left")
         assert "Place S1 at camera-left 45°, column" not in shown(pilot)
@@ -134,8 +133,7 @@ async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
 
 
 async def test_skipping_asks_why_and_shows_it() -> None:
-    async with opened(ready="widow-letter", begin="widow-answer") as (pilot, session):
-        await press(pilot, "x")
+    async with opened("x", ready="widow-letter", begin="widow-answer") as (pilot, session):
         assert "Skip: card" in shown(pilot)
         await press(pilot, "enter")
         assert "write a few words" in shown(pilot)
@@ -163,8 +161,7 @@ async def test_a_skipped_step_is_done_after_all_with_the_space_bar() -> None:
 
 
 async def test_a_check_is_set_aside_with_a_reason() -> None:
-    async with opened(begin="keeper-window") as (pilot, session):
-        await press(pilot, "x", *"locked", "enter")
+    async with opened("x", *"locked", "enter", begin="keeper-window") as (pilot, session):
         line = line_with(pilot, "set aside: Exits")
         assert "locked" in line or "locked" in session.state.checks["exits-free"].aside  # type: ignore[operator]
         await press(pilot, "u")
@@ -174,44 +171,39 @@ async def test_a_check_is_set_aside_with_a_reason() -> None:
         assert "redone: set aside: Exits" in shown(pilot)
 
 
-async def test_next_asks_while_the_setup_is_not_called_shot() -> None:
-    async with opened(short("widow-letter", "widow-answer"), begin="widow-letter") as (pilot, session):
-        await press(pilot, "n")
-        assert "steps are left" in shown(pilot)
-        await press(pilot, "enter")
-        assert session.state.at_work == "widow-letter"
-        await press(pilot, "n", "l")
-        assert session.state.at_work == "widow-answer"
-        await press(pilot, "n", "c")
-        assert session.state.shot == {"widow-answer"}
-        assert session.state.at_work == "widow-letter"
-        await press(pilot, "c", "c")
-        assert "marked as shot" in shown(pilot)
-        await press(pilot, "n")
-        assert session.state.wrapping
-        assert "Wrap: strike everything" in shown(pilot)
-        await press(pilot, "n")
-        assert "the wrap has begun" in shown(pilot)
-
-
-async def test_called_shot_asks_as_next_does_while_steps_are_left() -> None:
+@pytest.mark.parametrize(
+    ("start", "keys", "words", "at_work", "shot"),
+    [
+        (("open", 0), "n", "steps are left", "widow-letter", []),
+        (("open", 0), "ns", "steps 0 of", "widow-letter", []),
+        (("open", 0), "nl", "begun: The widow, the answer", "widow-answer", []),
+        (("open", 0), "nc", "begun: The widow, the answer", "widow-answer", ["widow-letter"]),
+        (("open", 0), "c", "steps are left", "widow-letter", []),
+        (("open", 0), "cs", "steps 0 of", "widow-letter", []),
+        (("open", 0), "cc", "steps left; n begins the next", "widow-letter", ["widow-letter"]),
+        (("open", 0), "ccc", "widow-letter is marked as shot already", "widow-letter", ["widow-letter"]),
+        (("open", 5), "gw", "steps are left", "widow-letter", []),
+        (("open", 5), "gwl", "Wrap: strike everything", None, []),
+        (("ready", 0), "c", "marked as shot; n begins the next", "widow-letter", ["widow-letter"]),
+        (("ready", 120), "g2", "120 of 120 frames", "widow-letter", []),
+        (("ready", 120), "g2c", "begun: The widow, the answer", "widow-answer", ["widow-letter"]),
+        (("ready", 0), "gwcn", "not every setup is shot", None, ["widow-letter"]),
+        (("ready", 0), "gwcns", "Wrap: strike everything", None, ["widow-letter"]),
+        (("ready", 0), "gwcng", "begun: The widow, the answer", "widow-answer", ["widow-letter"]),
+        (("ready", 0), "gwcngccnn", "the wrap has begun", None, ["widow-answer", "widow-letter"]),
+    ],
+)
+async def test_leaving_a_setup_asks_while_it_is_open(
+    start: tuple[str, int], keys: str, words: str, at_work: str | None, shot: list[str]
+) -> None:
     session = begun(short("widow-letter", "widow-answer"))
-    session.begin("widow-letter")
-    left = len(session.view.pending.left)
+    state, frames = start
+    make_ready(session, "widow-letter") if state == "ready" else session.begin("widow-letter")
+    session.frames(frames) if frames else None
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "c")
-        assert f"The widow and the letter: {left} steps are left." in shown(pilot)
-        await press(pilot, "enter")
-        assert session.state.shot == set()
-        await press(pilot, "c", "c")
-        assert session.state.shot == {"widow-letter"}
-        assert f"marked as shot with {left} steps left" in shown(pilot)
-        await press(pilot, "c")
-        assert "widow-letter is marked as shot already" in shown(pilot)
-        await press(pilot, "n", "n", "l")
-        make_ready(session, "widow-answer")
-        await press(pilot, "c")
-        assert session.state.shot == {"widow-letter", "widow-answer"}
+        await press(pilot, *keys)
+        assert words in shown(pilot)
+        assert (session.state.at_work, sorted(session.state.shot)) == (at_work, shot)
 
 
 async def test_a_setup_is_left_out_by_the_number_it_has_everywhere() -> None:
@@ -227,19 +219,8 @@ async def test_a_setup_is_left_out_by_the_number_it_has_everywhere() -> None:
         assert "–7" in screen_lines(pilot.app)[1]
 
 
-async def test_next_in_the_wrap_asks_before_it_goes_back() -> None:
-    session = begun(short("widow-letter", "widow-answer"))
-    session.begin(None)
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "n", "enter")
-        assert session.state.wrapping
-        await press(pilot, "n", "g")
-        assert session.state.at_work == "widow-letter"
-
-
 async def test_go_shows_every_setup_and_goes_anywhere() -> None:
-    async with opened() as (pilot, session):
-        await press(pilot, "g")
+    async with opened("g") as (pilot, session):
         for setup in session.plan.order:
             assert setup.title in shown(pilot)
         await press(pilot, "5")
@@ -250,30 +231,6 @@ async def test_go_shows_every_setup_and_goes_anywhere() -> None:
         assert "seamstress-veil is at work already" in shown(pilot)
         await press(pilot, "g", "w")
         assert session.state.wrapping
-
-
-async def test_going_on_from_a_ready_setup_asks_whether_it_is_shot() -> None:
-    session = begun(short("widow-letter", "widow-answer"))
-    make_ready(session, "widow-letter")
-    session.frames(session.plan.setups["widow-letter"].frames)
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "g", "2")
-        await until(pilot, lambda: "120 of 120 frames" in shown(pilot))
-        await press(pilot, "enter")
-        assert session.state.at_work == "widow-letter"
-        await press(pilot, "g", "2", "c")
-        assert session.state.shot == {"widow-letter"}
-        assert session.state.at_work == "widow-answer"
-
-
-async def test_going_on_from_a_setup_with_frames_and_steps_left_asks_too() -> None:
-    session = begun(short("widow-letter", "widow-answer"))
-    session.begin("widow-letter")
-    session.frames(5)
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "g", "w", "l")
-        assert session.state.wrapping
-        assert not session.state.shot
 
 
 async def test_a_late_talent_a_changed_battery_and_an_unplanned_break_are_entered() -> None:
@@ -331,7 +288,7 @@ async def test_what_is_not_safe_is_said_and_a_skip_is_not_done_by_one_key_too_ma
 
 
 async def test_the_keys_below_are_those_that_matter_now() -> None:
-    async with opened(short("widow-letter")) as (pilot, session):
+    async with opened(plan=short("widow-letter")) as (pilot, session):
         for does, keys in (
             (lambda: None, "n next  g go to"),
             (lambda: session.begin("widow-letter"), "space done  x skip"),
@@ -353,8 +310,7 @@ def walk(session: Session) -> None:
 
 
 async def test_dials_readings_frames_notes_and_who() -> None:
-    async with opened(begin="keeper-window") as (pilot, session):
-        await press(pilot, "2", "plus")
+    async with opened("2", "plus", begin="keeper-window") as (pilot, session):
         assert "B: 1/8 to 1/8+0.3, as shot" in shown(pilot)
         assert "1/8+0.3*" in line_with(pilot, " B  backgd")
         assert "* power not as planned" in shown(pilot)
@@ -380,8 +336,7 @@ async def test_dials_readings_frames_notes_and_who() -> None:
 
 
 async def test_a_reading_that_may_mean_two_things_is_asked_for() -> None:
-    async with opened(begin="keeper-window") as (pilot, session):
-        await press(pilot, "1", "r", *"8.3", "enter")
+    async with opened("1", "r", *"8.3", "enter", begin="keeper-window") as (pilot, session):
         assert "f/8 and 3 tenths of a stop" in shown(pilot)
         assert "the aperture f/8.3" in shown(pilot)
         await press(pilot, "1")
@@ -392,8 +347,7 @@ async def test_a_reading_that_may_mean_two_things_is_asked_for() -> None:
 
 
 async def test_a_background_head_is_metered_at_the_background() -> None:
-    async with opened(begin="keeper-window") as (pilot, _session):
-        await press(pilot, "2", "r")
+    async with opened("2", "r", begin="keeper-window") as (pilot, _session):
         assert "Meter reading at the background, B alone:" in shown(pilot)
         await press(pilot, *"5.6", "enter")
         assert "B read f/5.6 at the background, 0.2 over the prediction" in shown(pilot)
@@ -445,8 +399,7 @@ async def test_keys_without_a_setup_say_so() -> None:
 
 
 async def test_any_other_target_is_typed_as_it_is() -> None:
-    async with opened(ready="keeper-window") as (pilot, session):
-        await press(pilot, "2", "o")
+    async with opened("2", "o", ready="keeper-window") as (pilot, session):
         assert "Change B or the camera, as shot:" in shown(pilot)
         assert "like height 2.1 m, tape 1.6 m, angle 40 left" in shown(pilot)
         await press(pilot, *"height 9", "enter")
@@ -476,7 +429,7 @@ async def test_a_head_that_was_never_put_up_is_said_to_be_so() -> None:
 
 
 async def test_steps_ahead_come_with_their_checks() -> None:
-    async with opened(short("captain-deck", "captain-chart"), ready="captain-deck") as (pilot, session):
+    async with opened(plan=short("captain-deck", "captain-chart"), ready="captain-deck") as (pilot, session):
         assert "7 can be done ahead (a)" in shown(pilot)
         await press(pilot, "a")
         assert "CHECK roller bagged: 7 kg on the column" in shown(pilot)

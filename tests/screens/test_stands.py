@@ -20,8 +20,7 @@ from tests.screens.screen_text import app_of, line_with, opened, press, screen_l
 
 
 async def test_the_cautions_the_stage_and_the_checks_are_read_whole_at_80_columns() -> None:
-    async with opened(begin="keeper-window") as (pilot, session):
-        await press(pilot, "t")
+    async with opened("t", begin="keeper-window") as (pilot, session):
         text = shown(pilot)
         for caution in CAUTIONS:
             assert caution in text
@@ -32,8 +31,7 @@ async def test_the_cautions_the_stage_and_the_checks_are_read_whole_at_80_column
 
 
 async def test_space_ticks_and_goes_on_and_undo_takes_it_back() -> None:
-    async with opened(begin="keeper-window") as (pilot, session):
-        await press(pilot, "t", "space")
+    async with opened("t", "space", begin="keeper-window") as (pilot, session):
         assert "✓" in line_with(pilot, "Exits and the ways")
         assert line_with(pilot, "First aider named").startswith("▶")
         await press(pilot, "down", "down", "space")
@@ -45,8 +43,7 @@ async def test_space_ticks_and_goes_on_and_undo_takes_it_back() -> None:
 
 
 async def test_a_check_is_set_aside_with_a_reason_and_one_that_waits_is_refused() -> None:
-    async with opened(ready="keeper-window", begin="keeper-lamp") as (pilot, session):
-        await press(pilot, "t", "x", *"seen to", "enter")
+    async with opened("t", "x", *"seen to", "enter", ready="keeper-window", begin="keeper-lamp") as (pilot, session):
         assert "set aside: Talent and crew out of the fall circle" in shown(pilot)
         bagged = line_with(pilot, "boom bagged: 7 kg")
         assert "·" in bagged
@@ -71,7 +68,7 @@ async def test_a_break_has_its_own_checklist() -> None:
 async def test_o_records_a_wind_of_its_own_in_the_units_of_the_day(units: Units, gust: float) -> None:
     plan = demo()
     place = replace(plan.day.place, indoors=False)
-    async with opened(replace(plan, day=replace(plan.day, place=place, units=units))) as (pilot, session):
+    async with opened(plan=replace(plan, day=replace(plan.day, place=place, units=units))) as (pilot, session):
         await press(pilot, "t", "o", *"6", "enter")
         assert [entry.facts()["gust_ms"] for entry in session.entries] == [pytest.approx(gust)]
         assert session.entries[-1].kind == "wind"
@@ -97,8 +94,7 @@ def unbagged() -> Plan:
 
 @pytest.mark.parametrize(("size", "whole"), [((80, 24), False), ((140, 45), True)])
 async def test_cautions_stands_and_checks_stand_on_one_screen(size: tuple[int, int], whole: bool) -> None:
-    async with opened(ready="keeper-window", begin="keeper-lamp", size=size) as (pilot, session):
-        await press(pilot, "t")
+    async with opened("t", ready="keeper-window", begin="keeper-lamp", size=size) as (pilot, session):
         text = shown(pilot)
         for caution in CAUTIONS:
             assert caution in text
@@ -135,8 +131,7 @@ def out_far(plan: Plan) -> Plan:
 @pytest.mark.parametrize("gust", ["", "force 3", "force 6"])
 @pytest.mark.parametrize("units", ["metric", "imperial"])
 async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_columns(units: str, gust: str) -> None:
-    async with opened(out_far(outdoors(units))) as (pilot, session):
-        await press(pilot, "t", "v")
+    async with opened("t", "v", plan=out_far(outdoors(units))) as (pilot, session):
         if gust:
             await press(pilot, "o", *gust, "enter")
         rows = stands_view(session.view).rows
@@ -153,8 +148,7 @@ async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_c
 
 @pytest.mark.parametrize("key", ["v", "tab"])
 async def test_one_key_goes_from_the_checks_to_the_stands_and_back(key: str) -> None:
-    async with opened(begin="keeper-lamp") as (pilot, session):
-        await press(pilot, "t", key, "down", "down")
+    async with opened("t", key, "down", "down", begin="keeper-lamp") as (pilot, session):
         assert line_with(pilot, "  S2").startswith("▶")
         assert line_with(pilot, "S2: ").startswith("S2: a push of 1.9 kgf")
         await press(pilot, "space")
@@ -167,8 +161,7 @@ async def test_one_key_goes_from_the_checks_to_the_stands_and_back(key: str) -> 
 
 
 async def test_a_click_tells_of_that_stand() -> None:
-    async with opened(begin="keeper-lamp") as (pilot, _session):
-        await press(pilot, "t")
+    async with opened("t", begin="keeper-lamp") as (pilot, _session):
         await pilot.click("#stands", offset=(10, 3))
         assert line_with(pilot, "  low").startswith("▶")
 
@@ -186,8 +179,7 @@ async def test_a_stand_in_hands_says_so_and_why() -> None:
 
 
 async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes_down() -> None:
-    async with opened(outdoors(), ready="keeper-lamp") as (pilot, _session):
-        await press(pilot, "t")
+    async with opened("t", plan=outdoors(), ready="keeper-lamp") as (pilot, _session):
         assert "o wind" in shown(pilot)
         assert "NOT OK" not in shown(pilot)
         await press(pilot, "o", *"breezy", "enter")
@@ -206,8 +198,7 @@ async def test_the_wind_as_it_is_changes_every_stand_at_once_and_says_what_comes
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
 async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(size: tuple[int, int]) -> None:
-    async with opened(outdoors(), size=size) as (pilot, _session):
-        await press(pilot, "t", "o", *"force 5", "enter")
+    async with opened("t", "o", *"force 5", "enter", plan=outdoors(), size=size) as (pilot, _session):
         flat = " ".join(shown(pilot).split())
         assert "flat-1 (limit 3.0 m/s): take it down first, now" in flat
         assert "stands and panels, as planned for keeper-window: 2 of 3 not right" in flat
@@ -224,8 +215,7 @@ async def test_a_panel_the_wind_takes_leads_the_table_and_is_to_come_down_first(
 
 
 async def test_indoors_there_is_no_wind_to_say() -> None:
-    async with opened() as (pilot, _session):
-        await press(pilot, "t", "o")
+    async with opened("t", "o") as (pilot, _session):
         assert "o wind" not in line_with(pilot, "? keys")
         assert "a fan is fan_ms under [place]" in shown(pilot)
         assert isinstance(pilot.app.screen, StandsScreen)
