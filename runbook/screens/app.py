@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from rich.console import RenderableType
 from textual.binding import Binding, BindingType
-from textual.worker import Worker, get_current_worker
+from textual.worker import Worker, WorkerFailed, get_current_worker
 
 from runbook.day.actions import Refused, Session
 from runbook.day.day_audit import problems_of
@@ -199,7 +199,7 @@ class RunbookApp(KeyQueue[int]):
         if self.is_headless:
             super()._handle_exception(error)
             return
-        self.broken = self.broken or error
+        self.broken = self.broken or (error.error if isinstance(error, WorkerFailed) else error)  # type: ignore[assignment]
         self.exit(return_code=1)
 
     def panic(self, *_renderables: RenderableType) -> None:

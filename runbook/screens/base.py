@@ -55,7 +55,7 @@ def asking(action: Callable[Concatenate[Node, P], Coroutine[Any, Any, None]]) ->
             except Refused as why:
                 cast("RunbookApp", self.app).show_message(str(why))
 
-        self.run_worker(run())
+        self.app.run_worker(run())  # the app's, so that it goes on where its screen is left meanwhile
 
     return start
 
@@ -135,6 +135,8 @@ class PreviewText(EnterText):
     async def on_input_changed(self, event: Input.Changed) -> None:
         """Show the preview once the typing pauses."""
         await sleep(_TYPING_S)
+        if self.answered or not self.query("#hint"):  # closed meanwhile
+            return
         try:
             self.show_hint(*self.preview(event.value))
         except ValueError as wrong:

@@ -1,6 +1,7 @@
 """The handover screen: everything that must be heard, and the file from a key."""
 
 from pathlib import Path
+from threading import Event
 
 import pytest
 
@@ -33,15 +34,20 @@ async def test_it_shows_what_must_be_heard_safety_first_said_in_words(size: tupl
 async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> None:
     app = app_of(half())
     given: list[str] = []
+    left = Event()
 
     def give(to: str) -> Path:
         given.append(to)
+        assert left.wait(30)
         assert app.session.state.handed_to is None
         return tmp_path / "day.handover"
 
     app.give = give
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "y", "enter", *"Kim", "enter")
+        await until(pilot, lambda: given)
+        await press(pilot, "s")  # the screen may be left while the file is written
+        left.set()
         await until(pilot, lambda: "day.handover is for Kim" in shown(pilot))
         assert given == ["Kim"]
         assert app.session.state.handed_to == "Kim"
