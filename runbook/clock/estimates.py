@@ -60,14 +60,6 @@ class Belief:
         return sqrt(self.b / (self.a - 1)) if self.a > 1 else sqrt(self.b / self.a)
 
 
-@dataclass(frozen=True, slots=True)
-class Pace:
-    """A whole day's pace: ln of the factor on all durations, normal with this middle and s.d."""
-
-    middle: float = 0.0
-    sd: float = DAY_SPREAD
-
-
 def estimate(usual_s: float, *, spread: float = USUAL_SPREAD) -> Belief:
     """Return the belief before any timing: an estimate of the median, worth one timing.
 

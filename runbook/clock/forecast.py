@@ -93,12 +93,11 @@ def _forecast(day: DayToCome, drawn: _Draws, check: Callable[[], object]) -> For
         for slot in slots:
             times += slot.start_s, slot.changeover_s, slot.shoot_at_s, slot.shoot_s, slot.end_s
     medians = np.median(np.reshape(times, (drawn.draws, len(day.setups), 5)), axis=0).tolist()
-    over = day.overtime
     return Forecast(
         tuple(Slot(setup.id, *row) for setup, row in zip(day.setups, medians, strict=True)),
         Spread(*np.quantile(finishes, (0.1, 0.5, 0.9)).tolist()),
-        float(np.mean([over is not None and finish > over.wrap_s for finish in finishes])),
-        float(np.mean([over.cost(finish) if over is not None else 0.0 for finish in finishes])),
+        float(np.mean([finish > day.overtime.wrap_s for finish in finishes])),
+        float(np.mean([day.overtime.cost(finish) for finish in finishes])),
     )
 
 
@@ -118,22 +117,20 @@ class _Draws:
         variance = b / np.maximum(a - 1, 1e-9)
         self.spread = np.sqrt(b / self.rng.gamma(a, size=(draws, len(a))))
         self.known: dict[tuple[str, Pieces], Array] = {}
-        pace = days[0].pace
-        mean = np.append(np.zeros(len(a)), pace.middle)
-        covariance = np.diag(np.append(variance / kappa, pace.sd**2))
-        self._draw(mean, covariance)
+        covariance = np.diag(np.append(variance / kappa, days[0].pace_sd ** 2))
+        self._draw(np.zeros(len(a) + 1), covariance)
         if days[0].done:
-            self._draw(*self._narrowed(days[0], variance, mean, covariance))
+            self._draw(*self._narrowed(days[0], variance, covariance))
 
     def _draw(self, mean: Array, covariance: Array) -> None:
         drawn = self.rng.multivariate_normal(mean, (covariance + covariance.T) / 2, self.draws, method="eigh")
         self.stray, self.pace = drawn[:, :-1], drawn[:, -1]
 
-    def _narrowed(self, day: DayToCome, variance: Array, mean: Array, covariance: Array) -> tuple[Array, Array]:
+    def _narrowed(self, day: DayToCome, variance: Array, covariance: Array) -> tuple[Array, Array]:
         """Return mean and covariance of kinds and pace, given what took how long today."""
         import numpy as np
 
-        weights = np.zeros((len(day.done), len(mean)))
+        weights = np.zeros((len(day.done), len(covariance)))
         weights[:, -1] = 1.0
         taken, noise = [], []
         for row, done in zip(weights, day.done, strict=True):
@@ -145,7 +142,7 @@ class _Draws:
             noise.append((shares**2 * variance[kinds]).sum())
         gain = covariance @ weights.T
         gain = gain @ np.linalg.inv(weights @ gain + np.diag(noise))
-        return mean + gain @ (np.array(taken) - weights @ mean), covariance - gain @ weights @ covariance
+        return gain @ np.array(taken), covariance - gain @ weights @ covariance
 
     def work(self, pieces: Pieces) -> Array:
         """Return the seconds of a stretch of work in every draw, at the pace of a usual day."""

@@ -14,10 +14,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
-from math import ceil
+from math import ceil, inf
 from typing import Final
 
-from runbook.clock.estimates import Belief, Pace, quantile_running_s
+from runbook.clock.estimates import DAY_SPREAD, Belief, quantile_running_s
 from runbook.model.day import Day
 
 # A night that runs long still belongs to the day it began: the next day begins this long before the call.
@@ -152,9 +152,9 @@ STRIKE: Final = "strike"
 class DayToCome:
     """All that is left of a day from ``now_s`` on, and what is believed about its kinds of work.
 
-    ``ready`` are looks that are prepared and still worn; ``free_s`` says since when a talent who
-    was on set is off it. ``strike`` is the changeover to the wrap, with the packing. ``pace`` is
-    that of a whole day before it began; ``done`` is what today has shown of it.
+    ``ready`` are looks that are prepared and still worn; ``free_s`` says since when a talent who was on set is off it.
+    ``strike`` is the changeover to the wrap, with the packing. ``pace_sd`` is the s.d. of ln of a whole day's pace
+    before it began; ``done`` is what today has shown of it.
     """
 
     now_s: float
@@ -165,8 +165,8 @@ class DayToCome:
     free_s: Mapping[str, float] = field(default_factory=dict)
     breaks: tuple[BreakToCome, ...] = ()
     strike: Pieces = ()
-    overtime: Overtime | None = None
-    pace: Pace = Pace()
+    overtime: Overtime = Overtime(inf)
+    pace_sd: float = DAY_SPREAD
     done: tuple[Done, ...] = ()
 
     @property

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from runbook.changeover.schedule import predecessors
-from runbook.clock.estimates import Belief, Pace
+from runbook.clock.estimates import Belief
 from runbook.clock.timetable import (
     BreakToCome,
     DayClock,
@@ -68,7 +68,7 @@ def day_as_planned(
         breaks=breaks_of(plan.day, clock),
         strike=strike_of(changes.between(stops[-1], None)),
         overtime=overtime_of(plan.day, clock),
-        pace=Pace(0.0, changes.timings.day_sd),
+        pace_sd=changes.timings.day_sd,
     )
 
 

@@ -7,13 +7,12 @@ from math import exp, log
 
 import pytest
 
-from runbook.clock.estimates import Belief, Pace, estimate
+from runbook.clock.estimates import Belief, estimate
 from runbook.clock.forecast import forecast, forecasts, gain_of
 from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, Overtime, Piece, SetupToCome, median_day
 
 H = 3600.0
 SURE = Belief(0.0, 1e9, 1e9, 1.0)  # one second, known: pieces take their scale
-CERTAIN = Pace(0.0, 0.0)
 
 
 def _setup(name: str, change: float, shoot: float, look: str | None = None) -> SetupToCome:
@@ -21,7 +20,7 @@ def _setup(name: str, change: float, shoot: float, look: str | None = None) -> S
 
 
 def _day(*setups: SetupToCome, **more: object) -> DayToCome:
-    return DayToCome(8 * H, setups, {"sure": SURE}, pace=CERTAIN, **more)
+    return DayToCome(8 * H, setups, {"sure": SURE}, pace_sd=0.0, **more)
 
 
 _A, _B = _setup("a", 600, 1200), _setup("b", 300, 900)
@@ -151,7 +150,7 @@ def test_a_setup_being_shot_does_not_end_at_once():
 
 def test_side_by_side_work_ends_later_than_planned_as_often_as_not():
     wide = tuple(Piece("k", 60, ()) for _ in range(4))
-    day = DayToCome(0, (SetupToCome("a", wide, Piece("k", 0)),), {"k": estimate(1.0)}, pace=CERTAIN)
+    day = DayToCome(0, (SetupToCome("a", wide, Piece("k", 0)),), {"k": estimate(1.0)}, pace_sd=0.0)
     assert forecast(day, 1, 1000).finish_s.p50 > 1.1 * median_day(day)[1]
 
 
@@ -163,7 +162,7 @@ def test_what_today_took_narrows_the_pace(count, factor_ln, sd):
         0,
         (SetupToCome("a", (), Piece("sure", 1000)),),
         {"sure": SURE, "k": known},
-        pace=Pace(0.0, 0.12),
+        pace_sd=0.12,
         done=(Done((Piece("k"),), 60 * exp(0.10)),) * count,
     )
     found = forecast(day, 1, 8000).finish_s
@@ -177,7 +176,7 @@ def test_what_a_kind_took_today_tells_of_that_kind_to_come():
             0,
             (SetupToCome("a", (Piece(kind, 1.0),), Piece("k", 0)),),
             {"k": estimate(60), "other": estimate(60)},
-            pace=CERTAIN,
+            pace_sd=0.0,
             done=(Done((Piece("k"),), 120.0),) * 3,
         )
         return forecast(day, 1).finish_s.p50

@@ -14,7 +14,7 @@ from random import Random
 
 import pytest
 
-from runbook.clock.estimates import Pace, estimate, updated
+from runbook.clock.estimates import DAY_SPREAD, estimate, updated
 from runbook.clock.forecast import forecast
 from runbook.clock.timetable import DayToCome, Done, Piece, SetupToCome
 from runbook.day.changeovers import NO_TIMINGS, PLANNED_SPREAD
@@ -61,7 +61,7 @@ class _Day:
             self.done += [Done(change, took(change)), Done((shoot,), shot_s)]
         self.end_s = sum(done.took_s for done in self.done) + took(self.strike)
 
-    def left_after(self, setups: int, pace: Pace, *, blind: bool) -> DayToCome:
+    def left_after(self, setups: int, pace_sd: float, *, blind: bool) -> DayToCome:
         """What is left after so many setups; ``blind`` to what they took."""
         done = self.done[: 2 * setups]
         return DayToCome(
@@ -69,7 +69,7 @@ class _Day:
             tuple(self.setups[setups:]),
             self.beliefs,
             strike=self.strike,
-            pace=pace,
+            pace_sd=pace_sd,
             done=() if blind else tuple(done),
         )
 
@@ -77,10 +77,10 @@ class _Day:
 def _inside(after: int, past_days: int = 0, day_sd: float = 0.10, *, paced: bool = True, days: int = _DAYS) -> float:
     """The share of days whose end lies between the p10 and p90 forecast after so many setups."""
     inside = 0
-    pace = Pace() if paced else Pace(0.0, 0.0)
+    pace_sd = DAY_SPREAD if paced else 0.0
     for seed in range(days):
         day = _Day(Random(seed), past_days, day_sd)
-        found = forecast(day.left_after(after, pace, blind=False), seed, _DRAWS).finish_s
+        found = forecast(day.left_after(after, pace_sd, blind=False), seed, _DRAWS).finish_s
         inside += found.p10 <= day.end_s <= found.p90
     return inside / days
 
@@ -101,5 +101,5 @@ def test_days_that_differ_are_missed_without_a_pace() -> None:
 
 def test_what_the_day_has_shown_makes_its_end_surer() -> None:
     day = _Day(Random(1), 0, 0.10)
-    blind, seeing = (forecast(day.left_after(6, Pace(), blind=blind), 1, 8000).finish_s for blind in (True, False))
+    blind, seeing = (forecast(day.left_after(6, DAY_SPREAD, blind=blind), 1, 8000).finish_s for blind in (True, False))
     assert seeing.p90 - seeing.p10 < 0.9 * (blind.p90 - blind.p10)
