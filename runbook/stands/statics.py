@@ -127,18 +127,12 @@ def burden_factor(base: Base, burden: Burden, bags_kg: float, spot: Spot) -> flo
     return None if least == inf else least
 
 
-@dataclass(frozen=True, slots=True)
-class BagRange:
-    """The masses of bags in one place that are enough, in kg; ``most_kg`` is inf without an upper limit."""
-
-    least_kg: float
-    most_kg: float
-
-
 def bags_needed(
     base: Base, burden: Burden, spot: Spot, lean_limit_deg: float, factor: float = WARN_FACTOR
-) -> BagRange | None:
-    """Return the masses of bags at that spot that meet the lean and the factor; None when none does.
+) -> tuple[float | None, float | None]:
+    """Return the least and the most mass of bags at that spot that meet the lean and the factor.
+
+    No least when no mass does, and no most when more only helps.
 
     Both conditions are straight lines in the mass of the bags: for the lean,
     (edge - facing x) M >= tan(limit) z M with M x and M z linear in it; for the factor, standing
@@ -156,14 +150,16 @@ def bags_needed(
         elif gain < -TINY:
             most = min(most, spare / -gain)
         elif spare < 0:
-            return None
+            return None, None
         stands, tips = burden.moments(base, facing)
         short = factor * tips - stands
         if tips > TINY and short > 0:
             if hold <= TINY:
-                return None
+                return None, None
             least = max(least, short / hold)
-    return BagRange(least, most) if least <= most + TINY else None
+    if least > most + TINY:
+        return None, None
+    return least, most if most < inf else None
 
 
 # -- a stand with its load -------------------------------------------------------------------------

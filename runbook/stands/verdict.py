@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import compress
-from math import inf
 from typing import Final, Literal
 
 from runbook.model.day import Place, Plan
@@ -75,7 +74,7 @@ def judge(rig: Rig, place: Place) -> Verdict:
     push = statics.push_n(whole, margin, rig.height_m)
     wind = limits_of(tipping_gust(push, drag_area_m2(rig.modifier, rig.height_m, arm_m), 1.0))
     factor, load = statics.burden_factor(feet, burden, bags, spot), burden.whole_kg - stand.mass_kg
-    needed = statics.bags_needed(feet, burden, statics.even_spot(rig), place.tilt_limit_deg)
+    least, most = statics.bags_needed(feet, burden, statics.even_spot(rig), place.tilt_limit_deg)
     fails: dict[Fault, bool] = {
         "lean": lean < place.tilt_limit_deg - TINY,
         "factor": factor is not None and factor < statics.STOP_FACTOR - TINY,
@@ -90,8 +89,8 @@ def judge(rig: Rig, place: Place) -> Verdict:
         push_n=push,
         factor=factor,
         bags_kg=bags,
-        bags_needed_kg=needed.least_kg if needed else None,
-        bags_most_kg=needed.most_kg if needed and needed.most_kg < inf else None,
+        bags_needed_kg=least,
+        bags_most_kg=most,
         load_kg=load,
         load_max_kg=stand.load_max_kg,
         counterweight_needed_kg=statics.counterweight_needed_kg(rig),
@@ -159,13 +158,13 @@ def judge_panel(panel: Panel, height_m: float, bags_kg: float, place: Place) -> 
     lean = statics.lean_deg(feet_m, (burden.standing + bags_kg * spot.z) / whole)
     push = statics.push_n(whole, feet_m, height_m)
     wind = limits_of(tipping_gust(push, area, drag))
-    needed = statics.bags_needed(feet, burden, spot, place.tilt_limit_deg)
+    needed, _ = statics.bags_needed(feet, burden, spot, place.tilt_limit_deg)
     fails: dict[PanelFault, bool] = {"lean": lean < place.tilt_limit_deg - TINY, "wind": gust > wind.limit}
     return replace(
         verdict,
         lean_deg=lean,
         push_n=push,
-        bags_needed_kg=needed.least_kg if needed else None,
+        bags_needed_kg=needed,
         wind=wind,
         faults=tuple(compress(fails, fails.values())),
     )

@@ -35,18 +35,6 @@ def dialled(setup: Setup, light: Prediction) -> Setup:
     return replace(setup, lights=tuple(replace(one, power=shown.get(one.head, one.power)) for one in setup.lights))
 
 
-def test_a_fill_counts_from_the_key_as_asked(studio: Any) -> None:
-    """Key a stop too bright, fill asked 2.5 under it: dial both, and it is 2.5 under."""
-    key = studio.light(below=2, aim_reading_f=5.6)
-    fill = studio.light("B", 3, role="fill", side="right", under_key_stops=2.5)
-    setup = studio.setup(key, fill)
-    light = light_of(studio, setup)
-    assert [head.asked_stops for head in light.heads] == [5.0, 2.5]
-    after = light_of(studio, dialled(setup, light))
-    assert after.heads[1].under_key_stops == pytest.approx(2.5, abs=1 / 3)
-    assert [head.dial for head in after.heads] == [head.dial for head in light.heads]
-
-
 def test_a_reading_of_the_key_moves_the_dial_of_no_other_head(studio: Any) -> None:
     key = studio.light(aim_reading_f=5.6)
     rim = studio.light("B", 5, role="rim", angle_deg=140.0, under_key_stops=1.0)
@@ -69,15 +57,6 @@ def test_a_rim_right_for_the_aperture_asked_is_not_warned_of_for_a_wrong_key(stu
         if problem.code in ("reading-over", "reading-under")
     }
     assert items == {"A"}
-
-
-def test_followers_of_a_key_that_nothing_is_asked_of_count_from_it_as_it_is_set(studio: Any) -> None:
-    key = studio.light(below=3)
-    fill = studio.light("B", 5, role="fill", under_key_stops=1.5)
-    light = light_of(studio, studio.setup(key, fill))
-    reads = light.heads[0].reads_stops
-    assert reads is not None
-    assert light.heads[1].asked_stops == pytest.approx(reads - 1.5)
 
 
 def test_a_key_aimed_at_a_flat_counts_by_what_the_flat_sends_on(studio: Any) -> None:

@@ -12,11 +12,8 @@ from runbook.light.optics import (
     in_frame,
     in_front_of_lens,
     picture,
-    picture_angle_deg,
     rectangle_outline,
     round_outline,
-    shadow_edge_m,
-    size_deg,
 )
 from runbook.light.scene import plane
 from runbook.model.geometry import Point
@@ -94,10 +91,3 @@ def test_from_the_hyperfocal_distance_there_is_no_far_end() -> None:
     at = hyperfocal_m(35, 8, 0.03)
     assert depth_of_field(35, 8, at, 0.03).far_m == inf
     assert depth_of_field(35, 8, at, 0.03).depth_m == inf
-
-
-def test_nearer_or_bigger_looks_larger() -> None:
-    assert size_deg(1.5, 1) > size_deg(0.9, 1) > size_deg(0.9, 2)
-    assert size_deg(0, 1) == 0
-    assert picture_angle_deg(50, 36) > picture_angle_deg(85, 36)
-    assert shadow_edge_m(0, 0.6, 2) == 0

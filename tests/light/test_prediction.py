@@ -188,17 +188,6 @@ def test_cloths_in_the_beam_cost_what_the_kit_gives(studio: Any) -> None:
     assert plain - veiled == pytest.approx(1)
 
 
-def test_a_dial_is_given_for_what_is_asked(studio: Any) -> None:
-    fill = studio.light("B", 5, role="fill", under_key_stops=2.0)
-    got = lit(studio, studio.light(aim_reading_f=5.6), fill)
-    assert [head.asked_stops for head in got.heads] == [5, 3]  # two under the f/5.6 asked of the key
-    for head in got.heads:
-        assert head.dial is not None and head.asked_stops is not None and head.reads_stops is not None
-        assert head.dial.power.below_full is not None and head.power.below_full is not None
-        dialled = head.reads_stops + float(head.power.below_full - head.dial.power.below_full)
-        assert dialled - head.asked_stops == pytest.approx(head.dial.left_over_stops)
-
-
 def test_readings_of_the_day_anchor_a_head(studio: Any) -> None:
     setup, row = studio.setup(studio.light()), Measured("A", "1/8", 1.4, 5.6, "octa-90")
     anchored = predict(studio.plan(setup), setup, measured=(row,)).heads[0]

@@ -151,15 +151,6 @@ def test_any_text_comes_back_as_it_was_but_on_one_line(text: str) -> None:
     written.encode()
 
 
-def test_forty_setups_are_one_page() -> None:
-    """How fast is a bench's business; that it is done at all, and each once, is this one's."""
-    plan = demo()
-    order = tuple(f"s{n}" for n in range(40))
-    setups = {name: replace(plan.order[n % len(plan.order)], id=name) for n, name in enumerate(order)}
-    many = replace(plan, day=replace(plan.day, order=order), setups=setups)
-    assert page_of(many).count("<svg xmlns") == 40
-
-
 # -- Markdown --------------------------------------------------------------------------------------
 
 

@@ -12,7 +12,7 @@ from runbook.model.kit import Accessory, Panel
 from runbook.model.setup import PanelPlace
 from runbook.stands.remedy import panel_lines, panel_remedy
 from runbook.stands.statics import Rig
-from runbook.stands.verdict import PanelVerdict, has_wind, judge, judge_panel, judge_panels, judge_setup, panels_to_show
+from runbook.stands.verdict import PanelVerdict, has_wind, judge, judge_panel, judge_panels, panels_to_show
 from runbook.stands.verdict_text import panel_limit_text, panel_state
 from tests.stands.polygon import centre_of, factor_of, margin_m, point_masses, regular_feet
 from tests.stands.rigs import (
@@ -160,13 +160,6 @@ def test_a_boom_is_told_its_counterweight() -> None:
     assert unbalanced.factor == pytest.approx((8.5 + 7.0) * 0.325 / (4.2 * (4.8 / 4.2 - 0.325)))
     with pytest.raises(ValueError, match="no arm"):
         judge(replace(rig, stand=a_boom(arm_m=None)), PLACE)
-
-
-def test_a_setup_is_judged_light_by_light() -> None:
-    kit = a_kit()
-    setup = a_setup(a_light(bags=("B1",)), a_light(stand="boom"))
-    verdicts = judge_setup(a_plan(setup, kit=kit), setup)
-    assert [(one.stand, one.head) for one in verdicts] == [("S1", "A"), ("boom", "A")]
 
 
 # a light stand, 1.3 kg of head and a 3 kg box 0.7 m deep at 2.2 m, a leg under the load
