@@ -202,7 +202,7 @@ def _with_bags(
         if planned and not is_stable(judge(rig, place)):
             bagged[stand] = replace(rig, bags=(*rig.bags, *map(free.pop, planned)))
     bags = plan_bags({**rigs, **bagged}, [*free.values()], place)
-    return bagged if bags.anew else {**bagged, **bags.rigs}, bags
+    return bagged if bags.again else {**bagged, **bags.rigs}, bags
 
 
 def _words(  # noqa: PLR0917
@@ -217,7 +217,7 @@ def _words(  # noqa: PLR0917
     if stand in bags.lacks_kg:
         missing = verdict_text.at_least_text(bags.lacks_kg[stand], units)
         words.append(f"{missing} missing after the free bags: lower it or lighten it")
-    elif bags.anew and stand in bags.rigs:
+    elif bags.again and stand in bags.rigs:
         shared = ", ".join(bag.id for bag in bags.rigs[stand].bags) or "no bag"
         words.append(f"redistribute the bags: {shared} {verdict_text.bag_place_text(bags.rigs[stand])}")
     words.append(verdict_text.balance_text(rig, verdict, units))

@@ -208,7 +208,7 @@ def _bag_problems(plan: Plan, setup: Setup, bags: BagPlan) -> Iterator[Problem]:
         what += "" if bags.least else " (the best sharing tried)"
         do = f"bring {short} more in bags, or lower or lighten a stand"
         yield Problem("stop", "bags-too-few", setup.id, None, what, do)
-    elif bags.anew:
+    elif bags.again:
         what = "the free bags are not enough; with those on other stands they are"
         yield Problem("note", "bags-shared-anew", setup.id, None, what, f"hang {shares}")
 

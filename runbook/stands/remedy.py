@@ -32,36 +32,36 @@ class BagPlan:
     """The stands whose bags change, each with all the bags it is to have.
 
     ``lacks_kg`` are the stands that the bags at hand do not hold, and the mass missing on each;
-    ``least`` is whether no other sharing leaves less missing. ``anew`` is true where bags that
+    ``least`` is whether no other sharing leaves less missing. ``again`` is true where bags that
     hang on one stand are wanted on another.
     """
 
     rigs: Mapping[str, Rig]
     lacks_kg: Mapping[str, float]
     least: bool = True
-    anew: bool = False
+    again: bool = False
 
 
 def plan_bags(rigs: Mapping[str, Rig], free: Sequence[Bag], place: Place) -> BagPlan:
     """Return which bags to hang where, so that every stand holds with what is wanted in hand.
 
     First the free bags go to the stands that lack some; where those are too few, all bags are
-    shared anew. A stand that no bag at hand can hold at the far legs gets its bags at the column.
+    shared again. A stand that no bag at hand can hold at the far legs gets its bags at the column.
     """
     short = {stand: rig for stand, rig in rigs.items() if not is_stable(judge(rig, place))}
     first = _shared(short, free, place)
     if not first.lacks_kg:
         return first
     emptied = {stand: replace(rig, bags=()) for stand, rig in rigs.items()}
-    anew = _shared(emptied, [*free, *(bag for rig in rigs.values() for bag in rig.bags)], place)
-    if sum(anew.lacks_kg.values()) >= sum(first.lacks_kg.values()) - _SHOWN_KG:
+    again = _shared(emptied, [*free, *(bag for rig in rigs.values() for bag in rig.bags)], place)
+    if sum(again.lacks_kg.values()) >= sum(first.lacks_kg.values()) - _SHOWN_KG:
         return first
 
     def bags_of(rig: Rig) -> tuple[set[Bag], str]:
         return set(rig.bags), rig.bags_at
 
-    changed = {stand: rig for stand, rig in anew.rigs.items() if bags_of(rig) != bags_of(rigs[stand])}
-    return replace(anew, rigs=changed, anew=True)
+    changed = {stand: rig for stand, rig in again.rigs.items() if bags_of(rig) != bags_of(rigs[stand])}
+    return replace(again, rigs=changed, again=True)
 
 
 def _shared(rigs: Mapping[str, Rig], bags: Sequence[Bag], place: Place) -> BagPlan:

@@ -313,7 +313,7 @@ def bags_on_far_legs(rig: Rig) -> bool:
 
 
 def far_leg_bags(rig: Rig) -> tuple[tuple[Bag, ...], ...]:
-    """Return the bags on each far leg: each in turn, the heaviest first, on the leg with less on it."""
+    """Return the bags on each far leg: the heaviest first, always on the leg with less on it."""
     legs: list[list[Bag]] = [[] for _ in range(far_feet(rig))]
     for bag in sorted(rig.bags, key=lambda bag: (-bag.mass_kg, bag.id)):
         min(legs, key=lambda leg: sum(other.mass_kg for other in leg)).append(bag)

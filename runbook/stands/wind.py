@@ -26,7 +26,7 @@ LONG_PANEL: Final = 2.0
 # What a bare head shows the wind (0.16 x 0.31 m), and how thick a column or an arm is: our own.
 HEAD_AREA_M2: Final = 0.05
 COLUMN_M: Final = 0.03
-# Past a gale (Beaufort 8 begins at 17.2 m/s) nobody works with lights: no higher limit is shown.
+# Past a gale (Beaufort 8 begins at 17.2 m/s) there is no work with lights: no higher limit is shown.
 SHOWN_MS: Final = 20.0
 # A 3 s gust over a 10 min mean, open inland country (WMO/TD-No. 1555, made for tropical cyclones).
 GUST_OVER_MEAN: Final = 1.66

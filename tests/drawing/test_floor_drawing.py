@@ -39,7 +39,7 @@ def angle_at_middle(line: Outline) -> float:
 
 
 def test_the_drawing_has_every_column_where_its_placing_step_says() -> None:
-    plan, said = days.demo(), 0
+    plan, columns = days.demo(), 0
     for setup in plan.order:
         floor = floor_of(setup, plan.kit)
         for step in worded_changeover(EMPTY, floor, Scene(plan.kit, setup), plan.day.place):
@@ -47,8 +47,8 @@ def test_the_drawing_has_every_column_where_its_placing_step_says() -> None:
             if found:
                 at = stand_column(floor, plan.kit, step.item)
                 assert float(found[1]) == pytest.approx(hypot(*at), abs=0.006), step.text
-                said += 1
-    assert said > 10
+                columns += 1
+    assert columns > 10
 
 
 SIDE = st.sampled_from(["left", "right"])
@@ -153,7 +153,7 @@ def test_a_panel_is_as_wide_as_it_is_and_looks_where_it_should(side: str, angle:
     assert hypot(*front.points[1]) < hypot(*front.points[0])
 
 
-def test_a_flag_is_told_from_a_panel_that_bounces() -> None:
+def test_a_flag_is_drawn_unlike_a_panel_that_bounces() -> None:
     plan, _ = drawn(panels=(sets.panel("flag"),))
     assert len(of(plan, "flag")) == 2
     assert of(plan, "panel") == []
@@ -199,7 +199,7 @@ def test_heads_are_named_with_their_power() -> None:
 # -- what becomes of it ---------------------------------------------------------------------------
 
 
-def test_on_an_empty_floor_everything_comes_and_at_the_wrap_everything_goes() -> None:
+def test_on_an_empty_floor_everything_arrives_and_at_the_wrap_everything_leaves() -> None:
     setup = sets.setup(sets.light(), panels=(sets.panel(),))
     plan = sets.plan(setup)
     to_come = floor_plan(plan, setup, EMPTY)
@@ -211,7 +211,7 @@ def test_on_an_empty_floor_everything_comes_and_at_the_wrap_everything_goes() ->
     assert not of(gone, "beam", "from")
 
 
-def test_what_stays_is_plain_and_not_spoken_of() -> None:
+def test_what_stays_is_plain_and_not_named() -> None:
     setup = sets.setup(sets.light(), panels=(sets.panel(),))
     plan = sets.plan(setup)
     still = floor_plan(plan, setup, floor_of(setup, plan.kit))
@@ -220,7 +220,7 @@ def test_what_stays_is_plain_and_not_spoken_of() -> None:
     assert {line.ghost for line in still.outlines} == {""}
 
 
-def test_moves_are_said_and_drawn_from_and_to() -> None:
+def test_moves_are_named_and_drawn_from_and_to() -> None:
     _, two, three = sets.three()
     plan = sets.plan(two, three)
     seen = floor_plan(plan, three, floor_of(two, plan.kit))
@@ -233,7 +233,7 @@ def test_moves_are_said_and_drawn_from_and_to() -> None:
     assert {label.texts[0] for label in seen.labels if label.tone == "from"} == {"A moves", "flat-1 leaves"}
 
 
-def test_a_stand_is_spoken_of_when_it_does_not_go_with_its_head() -> None:
+def test_a_stand_is_named_when_it_does_not_go_with_its_head() -> None:
     before = sets.setup(sets.light("A", "S1"), setup_id="a")
     after = sets.setup(sets.light("A", "S2", side="right"), setup_id="b")
     plan = sets.plan(before, after)
@@ -241,7 +241,7 @@ def test_a_stand_is_spoken_of_when_it_does_not_go_with_its_head() -> None:
 
 
 @pytest.mark.parametrize(
-    ("more", "said"),
+    ("more", "moves"),
     [
         ({"height_m": 2.1}, "A moves"),  # the same tape reaches less far over the floor
         ({"height_m": 0.5}, "A down"),  # as far under the face as it was over it
@@ -250,11 +250,11 @@ def test_a_stand_is_spoken_of_when_it_does_not_go_with_its_head() -> None:
         ({"below": 5}, ""),
     ],
 )
-def test_what_is_different_about_a_head(more: dict[str, Any], said: str) -> None:
+def test_what_is_different_about_a_head(more: dict[str, Any], moves: str) -> None:
     before = sets.setup(sets.light(), setup_id="a")
     after = sets.setup(sets.light(**more), setup_id="b")
     plan = sets.plan(before, after)
-    assert floor_plan(plan, after, floor_of(before, plan.kit)).moves_text == said
+    assert floor_plan(plan, after, floor_of(before, plan.kit)).moves_text == moves
 
 
 def test_a_face_that_turns_keeps_its_place() -> None:

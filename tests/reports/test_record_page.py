@@ -26,7 +26,7 @@ def test_times_planned_and_real_stand_side_by_side() -> None:
     assert cells[6:] == ["20 min", "25 min", "40", "120"]
 
 
-def test_what_is_missing_is_named_and_what_nobody_counted_is_said() -> None:
+def test_what_is_missing_or_not_counted_is_named() -> None:
     session = played()
     assert "MISSING" not in page(session)
     assert "things were not counted" in page(session)
@@ -51,7 +51,7 @@ def test_a_note_cannot_break_out_of_the_page() -> None:
     assert "near miss: &lt;script&gt;" in written
 
 
-def test_a_day_nobody_began_says_that_none_was_shot() -> None:
+def test_a_day_not_begun_has_no_setup_shot() -> None:
     written = markdown_page(record_page(short(FIRST), []))
     assert "No setup was marked as shot." in written
     assert "as planned." not in written
@@ -70,7 +70,7 @@ def test_only_a_day_shot_through_says_that_every_setup_was_shot() -> None:
         assert (f"{SECOND}: not begun" in text) == (n == 0)
 
 
-def test_a_day_nobody_began_is_a_page_all_the_same() -> None:
+def test_a_day_not_begun_is_a_page_too() -> None:
     written = markdown_page(record_page(short(FIRST), []))
     assert "not begun" in written
     assert "No head was fired" in written

@@ -43,8 +43,8 @@ def points(root: ET.Element, role: str) -> list[list[tuple[float, float]]]:
 
 
 def scale_of(root: ET.Element) -> int:
-    (said,) = [text for text in texts(root) if "when this page is printed" in text]
-    return int(said.split("1:")[1].split()[0])
+    (shown,) = [text for text in texts(root) if "when this page is printed" in text]
+    return int(shown.split("1:")[1].split()[0])
 
 
 def test_it_is_to_the_scale_it_names() -> None:
@@ -83,7 +83,7 @@ def test_whatever_a_title_holds_the_page_is_well_formed(title: str) -> None:
     assert root.tag == f"{SVG}svg"
 
 
-def test_a_title_is_said_as_it_is_written() -> None:
+def test_a_title_is_shown_as_it_is_written() -> None:
     text = page(replace(ONE, title='a <b> & "c" \' <script>'))
     assert "<script>" not in text
     assert 'a <b> & "c" \' <script>' in texts(tree(text))
@@ -109,12 +109,12 @@ def test_it_prints_in_black_and_greys() -> None:
             assert colour == "none" or re.fullmatch(r"#([0-9a-f])\1\1", colour)
 
 
-def test_it_names_what_is_there_in_figures_and_says_to_be_careful() -> None:
-    said = texts(tree(page()))
-    assert "1/8, key, left, 45°, 1.4 m, 2.0 m, S1: octa" in said
-    assert {"A", "flat-1"} <= set(said)
-    assert all(caution in said for caution in CAUTIONS)
-    assert "A day, 2026-12-04: one, the floor from above" in said
+def test_it_names_what_is_there_in_figures_with_the_cautions() -> None:
+    shown = texts(tree(page()))
+    assert "1/8, key, left, 45°, 1.4 m, 2.0 m, S1: octa" in shown
+    assert {"A", "flat-1"} <= set(shown)
+    assert all(caution in shown for caution in CAUTIONS)
+    assert "A day, 2026-12-04: one, the floor from above" in shown
 
 
 def test_names_on_the_drawing_do_not_meet() -> None:

@@ -57,7 +57,7 @@ def test_lowered_to_the_height_given_it_stands(rig: Rig) -> None:
 
 
 @given(st.lists(RIGS, min_size=1, max_size=3), st.lists(numbers(1, 12), max_size=5))
-def test_bags_planned_hang_once_and_hold_what_they_are_said_to_hold(drawn: list[Rig], masses: list[float]) -> None:
+def test_planned_bags_hang_once_and_hold_their_stands(drawn: list[Rig], masses: list[float]) -> None:
     free = bags(*masses)
     rigs = {
         f"T{n}": replace(rig, bags=tuple(replace(bag, id=f"{n}-{bag.id}") for bag in rig.bags))
@@ -82,13 +82,13 @@ def test_the_free_bags_go_where_they_are_lacking() -> None:
     sound = replace(TALL, bags=bags(7.0))
     planned = plan_bags({"S1": TALL, "S2": sound}, bags(1.0, 9.0)[1:], PLACE)
     assert {stand: [bag.id for bag in rig.bags] for stand, rig in planned.rigs.items()} == {"S1": ["B2"]}
-    assert not planned.anew
+    assert not planned.again
 
 
-def test_bags_are_shared_anew_where_the_free_ones_are_too_few() -> None:
+def test_bags_are_shared_again_where_the_free_ones_are_too_few() -> None:
     both = {"S1": TALL, "S2": replace(TALL, bags=bags(7.0, 5.0))}
     planned = plan_bags(both, (), PLACE)
-    assert planned.anew
+    assert planned.again
     assert not planned.lacks_kg
     assert {rig.bags[0].id for rig in planned.rigs.values()} == {"B1", "B2"}
 

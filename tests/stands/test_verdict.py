@@ -151,7 +151,7 @@ def test_what_fails_is_named() -> None:
     assert not verdict.ok
 
 
-def test_a_boom_is_told_its_counterweight() -> None:
+def test_a_boom_needs_a_counterweight() -> None:
     rig = Rig(a_boom(), 2.4, a_head(1.3), a_box(1.3, 0.15), (), bags(7.0))
     assert judge(rig, PLACE).counterweight_needed_kg == pytest.approx(6.0)
     assert judge(rig, PLACE).factor is None
