@@ -13,7 +13,6 @@ from runbook.changeover.steps import Step
 from runbook.day.actions import Refused
 from runbook.day.day_view import HeadLine
 from runbook.day.parse_input import hint, parse_break, parse_frames, parse_time, parse_words, reading_options
-from runbook.day.repeat_setup import save_measurement, save_question
 from runbook.day.state import UNPLANNED
 from runbook.screens.base import WHY, DayScreen, asking, numbered
 from runbook.screens.keys import key
@@ -296,6 +295,8 @@ class LightActions(DayScreen):
     @asking
     async def action_save_reading(self) -> None:
         """Save the picked head's last reading in kit.toml, for other days; asked first."""
+        from runbook.day.repeat_setup import save_measurement, save_question  # not what the start waits for
+
         head = self._head().head
         question, effect = save_question(self.session, head)
         await self.choose(question, [("y", effect, True), ("n", "leave kit.toml unchanged", None)], at=1)
