@@ -60,13 +60,14 @@ def app_of(session: Session | None = None, glyphs: Glyphs = UNICODE, plan: Plan 
 @asynccontextmanager
 async def opened(
     *keys: str,
+    session: Session | None = None,
     plan: Plan | None = None,
     ready: str | None = None,
     begin: str | None = None,
     size: tuple[int, int] = (80, 24),
 ) -> AsyncIterator[tuple[Pilot[Any], Session]]:
-    """An app on a day in memory, one setup made ready, another begun, and then keys pressed."""
-    session = begun(plan)
+    """An app on a day, in memory if none is given: one setup made ready, another begun, and then keys pressed."""
+    session = session or begun(plan)
     if ready is not None:
         make_ready(session, ready)
     if begin is not None:

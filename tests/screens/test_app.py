@@ -100,8 +100,7 @@ async def test_a_footer_names_at_most_five_keys_and_the_page_of_keys(screen: typ
     session = on_disk(folder)
     session.folder = folder
     session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, SCREEN_KEYS[screen])
+    async with opened(SCREEN_KEYS[screen], session=session) as (pilot, _):
         assert isinstance(pilot.app.screen, screen)
         keys = screen_lines(pilot.app)[-1]
         assert len(keys.split("  ")) <= 5 and cell_len(keys) <= 70

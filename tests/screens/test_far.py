@@ -46,8 +46,7 @@ async def test_golden(tmp_path: Path) -> None:
 async def test_every_step_and_check_of_the_day_is_in_big_letters_at_80_columns() -> None:
     session = begun()
     seen = 0
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "z")
+    async with opened("z", session=session) as (pilot, _):
         assert in_letters("NOT BEGUN", screen_lines(pilot.app))
         for setup_id in ("keeper-lamp", None):
             session.begin(setup_id)
@@ -135,8 +134,7 @@ async def test_a_stand_in_hands_is_called_out_in_big_letters() -> None:
     make_ready(session, "captain-deck")
     session.begin("captain-chart")
     do_until(session, "move", "stand", "S2")
-    async with app_of(session).run_test(size=(140, 45)) as pilot:
-        await press(pilot, "z")
+    async with opened("z", session=session, size=(140, 45)) as (pilot, _):
         assert in_letters("HOLD S2", screen_lines(pilot.app), 140)
 
 
@@ -144,8 +142,7 @@ async def test_what_is_not_safe_stands_where_ready_would() -> None:
     session = begun(short("keeper-window"))
     session.begin("keeper-window")
     skipping(session, ("bag", "bag", "B1"))
-    async with app_of(session).run_test(size=(140, 45)) as pilot:
-        await press(pilot, "z")
+    async with opened("z", session=session, size=(140, 45)) as (pilot, _):
         assert in_letters("S1 NOT SAFE", screen_lines(pilot.app), 140)
         assert not in_letters("READY", screen_lines(pilot.app), 140)
 

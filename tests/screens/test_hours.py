@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from textual.pilot import Pilot
 
 import runbook.screens.hours as hours_screen
 from runbook.day.actions import Session
@@ -22,18 +21,10 @@ from runbook.files.load import read_day
 from runbook.screens.hours import HoursScreen, bars
 from runbook.screens.text import ASCII, UNICODE
 from tests.day.days import SetClock, begun, do_next, make_ready, short
-from tests.screens.screen_text import app_of, line_with, on_disk, press, screen_lines, settled, shown
+from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, settled, shown, until
 from tests.terminal import badly_ordered_demo
 
 pytestmark = pytest.mark.forecast
-
-
-async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
-    """Poll until something is true, for ten seconds at the most."""
-    end = time.monotonic() + 10
-    while not true():
-        assert time.monotonic() < end, shown(pilot)
-        await settled(pilot)
 
 
 def late_day() -> Session:
@@ -157,8 +148,7 @@ async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path, monkeypat
     before = (day / "day.toml").read_text("utf-8")
     session = on_disk(tmp_path, read_day(day))
     session.folder = day
-    async with app_of(session).run_test(size=(140, 45)) as pilot:
-        await press(pilot, "h")
+    async with opened("h", session=session, size=(140, 45)) as (pilot, _):
         await until(pilot, lambda: "another order saves" in shown(pilot))
         assert session.hours is not None and session.hours.sooner is not None
         order = session.hours.sooner.order

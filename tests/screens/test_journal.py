@@ -27,8 +27,7 @@ async def test_undone_entries_say_so_in_words() -> None:
     session = begun()
     session.begin("keeper-window")
     session.note("a slip")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "j", "u")
+    async with opened("j", "u", session=session) as (pilot, _):
         assert line_with(pilot, "note: a slip").endswith("note: a slip  (undone)")
         assert line_with(pilot, "undone: entry 2").endswith("undone: entry 2, note: a slip")
         await press(pilot, "U")
@@ -39,8 +38,7 @@ async def test_undone_entries_say_so_in_words() -> None:
 async def test_it_says_whether_it_is_on_disk(tmp_path: Path) -> None:
     session = on_disk(tmp_path)
     session.note("x")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "j")
+    async with opened("j", session=session) as (pilot, _):
         assert "journal, 1 entry, on disk" in shown(pilot)
     session.journal.close()
     async with app_of().run_test(size=(80, 24)) as pilot:

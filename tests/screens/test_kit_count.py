@@ -35,8 +35,7 @@ async def test_what_is_missing_is_named_by_its_label() -> None:
 async def test_one_of_a_kind_is_missing_without_a_question() -> None:
     session = begun()
     at = next(n for n, line in enumerate(kit_list(session.plan)) if line.kind == "cloth")
-    async with app_of(session).run_test(size=(80, 45)) as pilot:
-        await press(pilot, "e")
+    async with opened("e", session=session, size=(80, 45)) as (pilot, _):
         await until(pilot, lambda: "kit count:" in shown(pilot))
         await press(pilot, *["down"] * at, "x")
         await until(pilot, lambda: "MISSING: voile" in shown(pilot))
@@ -48,8 +47,7 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
     make_ready(session, "keeper-window")
     heads = next(line for line in kit_list(session.plan) if line.kind == "head")
     assert heads.ids == ("A", "B") and session.state.floor.heads.keys() == {"A", "B"}
-    async with app_of(session).run_test(size=(80, 45)) as pilot:
-        await press(pilot, "e")
+    async with opened("e", session=session, size=(80, 45)) as (pilot, _):
         await until(pilot, lambda: "kit count:" in shown(pilot))
         assert "on the set; 2 x 200 Ws battery head: A, B" in line_with(pilot, "battery head")
         await press(pilot, *["up"] * 40, "space")

@@ -200,8 +200,7 @@ async def test_leaving_a_setup_asks_while_it_is_open(
     state, frames = start
     make_ready(session, "widow-letter") if state == "ready" else session.begin("widow-letter")
     session.frames(frames) if frames else None
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, *keys)
+    async with opened(*keys, session=session) as (pilot, _):
         assert words in shown(pilot)
         assert (session.state.at_work, sorted(session.state.shot)) == (at_work, shot)
 
@@ -210,8 +209,7 @@ async def test_a_setup_is_left_out_by_the_number_it_has_everywhere() -> None:
     session = begun()
     for setup_id in ("keeper-window", "seamstress-veil"):
         session.skip_setup(setup_id, "no time")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "k")
+    async with opened("k", session=session) as (pilot, _):
         assert " 2  The keeper and his lamp" in shown(pilot)
         await press(pilot, "1", "7", *"late", "enter")
         skipped = session.plan.day.order[6]
@@ -236,8 +234,7 @@ async def test_go_shows_every_setup_and_goes_anywhere() -> None:
 async def test_a_late_talent_a_changed_battery_and_an_unplanned_break_are_entered() -> None:
     session = begun()
     session.begin(session.plan.day.order[0])
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "v", "1", "1", *"quarter past", "enter")
+    async with opened("v", "1", "1", *"quarter past", "enter", session=session) as (pilot, _):
         assert "no time of day" in shown(pilot)
         await press(pilot, "escape", "v", "1", "1", *"13.40", "enter")
         (talent,) = session.state.late
@@ -362,8 +359,7 @@ async def test_a_reading_is_kept_only_after_a_yes_and_the_way_back_is_told(tmp_p
     session.folder = folder
     session.begin("keeper-window")
     before = (folder / "kit.toml").read_bytes()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "m")
+    async with opened("m", session=session) as (pilot, _):
         assert "no reading of A alone" in shown(pilot)
         await press(pilot, "1", "r", *"5.6 3", "enter")
         for answer in ("n", "enter", "escape"):

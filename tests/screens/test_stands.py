@@ -47,8 +47,7 @@ async def test_a_break_has_its_own_checklist() -> None:
     session = begun()
     make_ready(session, "keeper-window")
     session.pause("meal")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "t")
+    async with opened("t", session=session) as (pilot, _):
         assert "checklist, meal" in shown(pilot)
         assert "Lamps and modelling lights off, chargers watched" in shown(pilot)
 
@@ -162,8 +161,7 @@ async def test_a_stand_in_hands_says_so_and_why() -> None:
     session.begin("keeper-lamp")
     do_until(session, "fit", "head", "C")
     do_next(session)
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "t")
+    async with opened("t", session=session) as (pilot, _):
         assert "in hands" in line_with(pilot, "boom ")
         assert "boom has its head on without its counterweight" in shown(pilot)
 
