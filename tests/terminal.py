@@ -102,6 +102,11 @@ class Terminal:
         """Press keys."""
         os.write(self.master, keys.encode())
 
+    def press(self, keys: str, shown: str) -> None:
+        """Press keys, and wait until a text is on the screen."""
+        self.send(keys)
+        self.wait_for(shown)
+
     def signal(self, number: signal.Signals) -> None:
         """Send the program a signal."""
         self.process.send_signal(number)

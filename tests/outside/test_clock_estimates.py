@@ -18,6 +18,7 @@ from runbook.clock.estimates import (
     student_t_quantile,
     updated,
 )
+from tests.outside.published import agree, published, rows
 
 
 @pytest.fixture(scope="module")
@@ -34,22 +35,22 @@ _PRIOR = Belief(4.787492, 2, 3, 0.3675)
 _AFTER = updated(_PRIOR, [150, 135, 180])
 
 
-def test_the_worked_example():
-    assert astuple(_AFTER)[:4] == pytest.approx((4.936770, 5, 4.5, 0.425824), abs=1e-6)
-    assert _PRIOR.scale == pytest.approx(0.428661, abs=1e-6)
-    assert _AFTER.scale == pytest.approx(0.336976, abs=1e-6)
-    wanted = {0.1: (64.74, 87.42), 0.5: (120.00, 139.32), 0.9: (222.44, 222.03)}
-    for p, (before, after) in wanted.items():
-        assert quantile_s(_PRIOR, p) == pytest.approx(before, abs=0.006)
-        assert quantile_s(_AFTER, p) == pytest.approx(after, abs=0.006)
+def left_s(ran_s: float) -> float:
+    """The median time left of a step that has run so long."""
+    return quantile_running_s(_AFTER, ran_s, 0.5) - ran_s
 
 
-def test_a_step_still_running():
-    assert chance_over(_AFTER, 150) == pytest.approx(0.4157, abs=5e-5)
-    found = [quantile_running_s(_AFTER, 150, p) for p in (0.1, 0.5, 0.9)]
-    assert found == pytest.approx([155.8, 185.7, 268.7], abs=0.06)
-    assert quantile_running_s(_AFTER, 60, 0.5) - 60 == pytest.approx(80, abs=0.5)
-    assert quantile_running_s(_AFTER, 240, 0.5) - 240 == pytest.approx(38, abs=0.5)
+@published(
+    rows(lambda: astuple(_AFTER)[:4], 1e-6, {(): (4.936770, 5, 4.5, 0.425824)}),
+    rows(lambda: (_PRIOR.scale, _AFTER.scale), 1e-6, {(): (0.428661, 0.336976)}),
+    rows(quantile_s, 0.006, {(_PRIOR, 0.1): 64.74, (_PRIOR, 0.5): 120.00, (_PRIOR, 0.9): 222.44}),
+    rows(quantile_s, 0.006, {(_AFTER, 0.1): 87.42, (_AFTER, 0.5): 139.32, (_AFTER, 0.9): 222.03}),
+    rows(chance_over, 5e-5, {(_AFTER, 150): 0.4157}),
+    rows(quantile_running_s, 0.06, {(_AFTER, 150, 0.1): 155.8, (_AFTER, 150, 0.5): 185.7, (_AFTER, 150, 0.9): 268.7}),
+    rows(left_s, 0.5, {(60,): 80, (240,): 38}),
+)
+def test_the_worked_example(quantity, given, value, within):
+    agree(quantity, given, value, within)
 
 
 @pytest.mark.parametrize("freedom", [2, 3, 6, 8, 9, 13.5, 50])
