@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 from runbook.day.changeovers import Changeovers
@@ -22,7 +23,11 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="runbook-bench-") as folder:
         plan = read_day(write_big_day(Path(folder)))
     name = "changeovers of 40 setups"
-    taken = medians({name: lambda: seconds(lambda: [change.total_s for change in Changeovers(plan).all])}, 5)
+
+    def measure() -> float:
+        return seconds(lambda: [change.total_s for change in Changeovers(plan).all], time.process_time)
+
+    taken = medians({name: measure}, 5)
     return 0 if keeps(name, taken[name], "s", BOUND_S) else 1
 
 
