@@ -21,14 +21,10 @@ def test_from_the_key_to_the_same_step(tmp_path: Path) -> None:
     where = {"PYTHONPATH": str(Path(__file__).parents[1])}
     with Terminal([*RUNBOOK, "open", str(day)], cwd=other, env=where) as giving:
         giving.wait_for("? keys")
-        giving.send("y")
-        giving.wait_for("read out and repeat back")
-        giving.send("\r")
-        giving.wait_for("Who takes the day over?")
-        giving.send("Kim\r")
-        giving.wait_for("is for Kim")
-        giving.send("s")
-        giving.wait_for("frames 0/90")
+        giving.press("y", "read out and repeat back")
+        giving.press("\r", "Who takes the day over?")
+        giving.press("Kim\r", "is for Kim")
+        giving.press("s", "frames 0/90")
     (file,) = other.glob("*.handover")
     words = [*RUNBOOK, "resume", file.name, "--into", "mine", "--as", "Kim"]
     with Terminal(words, cwd=other, env=where) as taking:
@@ -38,8 +34,7 @@ def test_from_the_key_to_the_same_step(tmp_path: Path) -> None:
         for n in range(1, int(told[1]) + 1):
             line = f"\n{n}/".encode()
             taking.wait(lambda line=line: line in taking.painted, f"line {n}")
-            taking.send("yes\r")
-        taking.wait_for("frames 0/90")
+            taking.press("yes\r", "frames 0/90")
     kinds = [each.kind for each in Journal.read(journal_path(other / "mine")).entries]
     assert "resumed" in kinds
     assert [each.name for each in other.iterdir() if each.is_dir()] == ["mine"]

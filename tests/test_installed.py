@@ -86,10 +86,8 @@ def test_the_installed_program_opens_the_demo_day(installed: Path, tmp_path: Pat
     runbook = str(installed / "bin" / "runbook")
     with Terminal([runbook], env=env, cwd=tmp_path) as terminal:
         terminal.wait_for("Lantern Row")
-        terminal.send("n")
-        terminal.wait_for("begun: The keeper at the window")
-        terminal.send("q")
-        terminal.wait_for("Leave the day?")
+        terminal.press("n", "begun: The keeper at the window")
+        terminal.press("q", "Leave the day?")
         terminal.send("y")
         assert terminal.end() == 0
         assert terminal.as_it_was

@@ -40,8 +40,7 @@ def _press(terminal: Terminal, chance: random.Random) -> None:
     """Tick and count as fast as the screen answers, then press once more and wait for nothing."""
     for _ in range(chance.randrange(1, 4)):
         frames = _shown(terminal.screen)[0]
-        terminal.send("f")
-        terminal.wait_for("How many more frames")
+        terminal.press("f", "How many more frames")
         terminal.send("1\r")
         terminal.wait(lambda seen=frames: _shown(terminal.screen)[0] > seen, "frame")
         terminal.wait_until_gone("How many more frames")
