@@ -17,9 +17,10 @@ def pytest_xdist_auto_num_workers() -> int:
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _state_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Whoever runs the tests may have a day open: what is theirs is neither read nor written."""
+def _environment(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Programs that tests start are this checkout's, and leave a day that is open elsewhere alone."""
     os.environ["XDG_STATE_HOME"] = str(tmp_path_factory.mktemp("state"))
+    os.environ["PYTHONPATH"] = str(Path(__file__).parents[1])
 
 
 @pytest.fixture

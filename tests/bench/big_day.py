@@ -12,10 +12,10 @@ from typing import Any
 
 import tomli_w
 
-from tests.days import DAY, KIT, WINDOW
+from tests.days import FILES
 
 NUMBERED = {"head": "H", "modifier": "M", "stand": "S", "bag": "B"}
-SMALL_KIT, SMALL_DAY, SMALL_SETUP = map(tomllib.loads, (KIT, DAY, WINDOW))
+SMALL_KIT, SMALL_DAY, SMALL_SETUP = (tomllib.loads(FILES[f"{name}.toml"]) for name in ("kit", "day", "window"))
 
 
 def write_big_day(folder: Path, setups: int = 40, heads: int = 8) -> Path:
