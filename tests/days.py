@@ -7,7 +7,8 @@ from pathlib import Path
 from runbook.files.errors import Fault, Unreadable
 from runbook.files.load import read_day
 
-FILES = {path.name: path.read_text("utf-8") for path in (Path(__file__).parent / "small_day").glob("*.toml")}
+SMALL = Path(__file__).parent / "small_day"
+FILES = {name: (SMALL / name).read_text("utf-8") for name in ("kit.toml", "day.toml", "window.toml", "lamp.toml")}
 
 
 def write_day(folder: Path, **more: str) -> Path:
