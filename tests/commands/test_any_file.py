@@ -6,7 +6,6 @@ import random
 import re
 import shutil
 from pathlib import Path
-from time import monotonic
 
 import pytest
 
@@ -16,9 +15,7 @@ from runbook.files.load import read_day
 from tests.day.days import DEMO
 
 COMMANDS = ("check", "light", "stands", "steps", "hours", "order", "log")
-TIME_S = 20.0  # for all seeds together; the first ones always run
-ALWAYS = 20
-SEEDS = 200
+SEEDS = 20
 VALUES = (
     "0", "-1", "1e308", "-1e-308", "nan", "inf", "9" * 40, '""', '"\\u0000"', "[]", "{}", "true",
     "[[1]]", '["A"]', "0.1", "3", "1979-05-27", "07:32:00", '"off"', '"full"', '"1/8"', '"solve"',
@@ -73,17 +70,8 @@ def run_all(folder: Path, sheet: Path) -> None:
         assert main(["sheet", str(folder), "-o", str(sheet)]) in (0, 1, 2)
 
 
-@pytest.fixture(scope="module")
-def ends_at() -> float:
-    return monotonic() + TIME_S
-
-
 @pytest.mark.parametrize("seed", range(SEEDS))
-def test_no_command_meets_what_it_does_not_expect(
-    seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends_at: float
-) -> None:
-    if seed >= ALWAYS and monotonic() > ends_at:
-        return
+def test_no_command_meets_what_it_does_not_expect(seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(DEBUG, "1")
     run_all(mutant(tmp_path / "day", seed), tmp_path / "sheet.html")
 
