@@ -49,15 +49,20 @@ class Patches:
     areas: Array
 
 
-def bounced_stops(surface: Surface, face: Point, beams: Sequence[Beam]) -> tuple[float, ...]:
+def bounced_stops(
+    surface: Surface, face: Point, beams: Sequence[Beam], meter: Point | None = None
+) -> tuple[float, ...]:
     """Return the stops that a surface sends to the face from each beam, the meter turned to each patch.
 
-    ``DARK`` when head or face is behind the surface, the beam misses it, or it reflects nothing.
+    With a direction for the ``meter``, it is flat and faces that way. ``DARK`` when head or face is behind the surface,
+    the beam misses it, or it reflects nothing.
     """
     if surface.reflectance <= 0 or surface.plane.local(face).z <= 0:
         return (DARK,) * len(beams)
     patches = cut(surface, face, beams)
     sent = surface.reflectance * shares_to(surface, patches, face)
+    if meter is not None:
+        sent = sent * np.clip(-_ways(patches.points, face)[0] @ np.array(meter), 0.0, None)
     return tuple(stops_of(float(light_on(surface, patches, beam) @ sent)) for beam in beams)
 
 

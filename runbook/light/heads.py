@@ -1,9 +1,6 @@
-"""The heads of a setup as they light the face, which of them is the key, and the powers to dial.
+"""The heads of a setup as they light the face, the background and the whole, at full power.
 
-Readings are in stops (``log2 N²``) at the face, the meter turned to the head. A reading of its own,
-and so far under the key where the key's own reading is asked for, do not depend on what any other
-head is set to; a key that nothing is asked of counts as it is set. So each head takes its nearest
-click, and setting one never makes the power shown for another wrong.
+Readings are in stops (``log2 N²``); one at the face has the meter turned to the head.
 """
 
 from __future__ import annotations
@@ -22,14 +19,16 @@ from runbook.light.beam import (
     source_of,
     view_share,
 )
-from runbook.light.scene import Scene, aim_point, panel_plane, towards
-from runbook.light.stops import DARK, METER_LEAST
+from runbook.light.scene import Scene, aim_point, cosine_between, off_axis_cosine, panel_plane, towards
+from runbook.light.stops import DARK, add_light, stops_of
+from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
 from runbook.model.nominal_values import ISO_MARKS, aperture_stops, iso_stops
 from runbook.model.power import Dial, Power
 from runbook.model.setup import Light, Setup
 
 _SLACK: Final = 1e-9
+_TO_CAMERA: Final = Point(0.0, 1.0, 0.0)  # how a meter on the background faces
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,19 +45,31 @@ class DialSetting:
 
 @dataclass(frozen=True, slots=True)
 class LitHead:
-    """A light, its dial and its beam.
+    """A light, its dial, and its beam at full power with what it gives then, in stops.
 
-    ``at_full`` is its reading at full power, ``reads`` at the power it is set to, ``bounced`` what
-    each panel sends on of it then; ``row`` is the meter's own row that it is carried from.
+    ``at_full`` is its reading at the face, ``bounced`` what each panel sends to the face of it. ``whole`` and
+    ``background`` are what it adds, panels included, to the dome turned to the camera and to a meter flat on the
+    background. ``row`` is the meter's own row that it is carried from.
     """
 
     light: Light
     dial: Dial
     beam: Beam
     at_full: float
-    reads: float
     bounced: Mapping[str, float]
+    whole: float = DARK
+    background: float = DARK
     row: Measured | None = None
+
+    def at_power(self, at_full: float) -> float:
+        """Return something that its full power gives as it is at the power it is set to."""
+        below = self.light.power.below_full
+        return DARK if below is None else at_full - float(below)
+
+    @property
+    def reads(self) -> float:
+        """Its reading at the face at the power it is set to."""
+        return self.at_power(self.at_full)
 
     @property
     def asked(self) -> float | None:
@@ -73,18 +84,18 @@ class LitHead:
         What is asked of the head itself is asked of its own beam.
         """
         aim = self.light.aim
-        return aim if self.asked is None and self.bounced.get(aim, DARK) > self.reads else None
+        return aim if self.asked is None and self.bounced.get(aim, DARK) > self.at_full else None
 
     @property
     def as_key(self) -> float:
-        """What it gives the face as a key, directly or off the panel it is aimed at."""
-        return self.reads if self.key_panel is None else self.bounced[self.key_panel]
+        """What it gives the face as a key at full power, directly or off the panel it is aimed at."""
+        return self.at_full if self.key_panel is None else self.bounced[self.key_panel]
 
     @property
     def as_asked(self) -> float:
         """What it gives as a key once its own reading is dialled; as it is set without one."""
         dial = self.dial_for(self.asked)
-        return self.as_key if self.asked is None or dial is None else self.asked + dial.left_over_stops
+        return self.at_power(self.as_key) if self.asked is None or dial is None else self.asked + dial.left_over_stops
 
     @property
     def follows(self) -> bool:
@@ -104,6 +115,9 @@ class LitHead:
 def light_heads(kit: Kit, setup: Setup, where: Scene, measured: Sequence[Measured] = ()) -> tuple[LitHead, ...]:
     """Return the heads of a setup; ``measured`` are readings that beat the kit's rows."""
     heads = [_direct(kit, light, where, setup.exposure.iso, measured) for light in setup.lights]
+    beams = [head.beam if head.light.power.fires else replace(head.beam, stops=DARK) for head in heads]
+    whole = [[to_camera(where, head.at_full, head.beam.origin)] for head in heads]
+    behind = [[_flat_on(where, head.beam)] for head in heads]
     bounced: list[dict[str, float]] = [{} for _ in heads]
     if setup.panels:
         from runbook.light.bounce import Surface, bounced_stops
@@ -111,68 +125,41 @@ def light_heads(kit: Kit, setup: Setup, where: Scene, measured: Sequence[Measure
         for place in setup.panels:
             panel = kit.panel[place.panel]
             surface = Surface(panel_plane(where, place), panel.width_m, panel.height_m, panel.reflectance)
-            stops = bounced_stops(surface, where.face, [head.beam for head in heads])
-            for of_head, sent in zip(bounced, stops, strict=True):
-                of_head[place.panel] = sent
-    return tuple(replace(head, bounced=of_head) for head, of_head in zip(heads, bounced, strict=True))
+            for n, stops in enumerate(bounced_stops(surface, where.face, beams)):
+                bounced[n][place.panel] = stops
+                whole[n].append(to_camera(where, stops, where.panels[place.panel]))
+            if where.background is not None:
+                for n, stops in enumerate(bounced_stops(surface, where.background, beams, _TO_CAMERA)):
+                    behind[n].append(stops)
+    return tuple(
+        replace(head, bounced=of_head, whole=add_light(to_dome), background=add_light(on_wall))
+        for head, of_head, to_dome, on_wall in zip(heads, bounced, whole, behind, strict=True)
+    )
+
+
+def to_camera(where: Scene, stops: float, point: Point) -> float:
+    """Return a source with the dome turned to the camera: it counts with ``(1 + cos β) / 2``."""
+    return stops + stops_of((1 + cosine_between(where.face, point, where.lens)) / 2)
+
+
+def _flat_on(where: Scene, beam: Beam) -> float:
+    """Return what a beam gives a meter flat on the background that faces the camera."""
+    if where.background is None:
+        return DARK
+    return beam.reading(where.background) + stops_of(off_axis_cosine(where.background, _TO_CAMERA, beam.origin))
 
 
 def _direct(kit: Kit, light: Light, where: Scene, iso: float, measured: Sequence[Measured]) -> LitHead:
-    """Return a head without what panels send on of it."""
-    row, origin, below = measured_row(kit, light, measured), where.heads[light.head], light.power.below_full
-    full = Beam(
+    """Return a head without what it adds to other readings."""
+    row, origin = measured_row(kit, light, measured), where.heads[light.head]
+    beam = Beam(
         origin=origin,
         axis=towards(origin, aim_point(where, light)),
         source=source_of(kit, light),
         stops=full_power_stops(kit, light, iso, row),
         spread_deg=field_spread_deg(kit, light.modifier, light.accessories),
     )
-    beam = replace(full, stops=DARK if below is None else full.stops - float(below))
-    at_full, reads = full.reading(where.face), beam.reading(where.face)
-    return LitHead(light, kit.head[light.head].dial, beam, at_full, reads, {}, row)
-
-
-@dataclass(frozen=True, slots=True)
-class Solution:
-    """Which head is the key, by place, and each head's target reading and power to dial.
-
-    None where nothing is asked of a head; no power where none of its light reaches the face.
-    """
-
-    key: int | None
-    asked: tuple[float | None, ...]
-    dials: tuple[DialSetting | None, ...]
-
-
-def solve(heads: Sequence[LitHead]) -> Solution:
-    """Return the key, and what each head is asked to read and to be set to for it."""
-    key = _key(heads)
-    asked = tuple(
-        head.asked if n == key else _asked(head, key if key is None else heads[key]) for n, head in enumerate(heads)
-    )
-    return Solution(key, asked, tuple(head.dial_for(target) for head, target in zip(heads, asked, strict=True)))
-
-
-def _key(heads: Sequence[LitHead]) -> int | None:
-    """Return the first head whose role is key; without one, the brightest as asked.
-
-    One that no meter at the face would show is neither. A head that follows the key is the key only
-    where nothing else is, and then the one asked to be the least under it.
-    """
-    shown = [n for n, head in enumerate(heads) if head.light.power.fires and head.as_asked >= METER_LEAST]
-    if keys := [n for n in shown if heads[n].light.role == "key"]:
-        return keys[0]
-    if free := [n for n in shown if not heads[n].follows]:
-        return max(free, key=lambda n: heads[n].as_asked)
-    return min(shown, key=lambda n: heads[n].light.under_key_stops or 0.0, default=None)
-
-
-def _asked(head: LitHead, key: LitHead | None) -> float | None:
-    """Return what the meter should show of a head: its own reading, or so far under the key as asked."""
-    under = head.light.under_key_stops
-    if head.asked is not None or key is None or under is None:
-        return head.asked
-    return (key.as_key if key.asked is None else key.asked) - under
+    return LitHead(light, kit.head[light.head].dial, beam, beam.reading(where.face), {}, row=row)
 
 
 def distance_to_undo(source: Source, distance_m: float, left_over: float) -> float | None:

@@ -8,30 +8,22 @@ about the angles. The bands here are this program's own convention: no standard 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import dist, log2
 from typing import Final, Literal
 
 from runbook.light import optics
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam, view_share
-from runbook.light.heads import DialSetting, LitHead, Solution, light_heads, solve
-from runbook.light.scene import (
-    Scene,
-    aim_point,
-    cosine_between,
-    direction_from_face,
-    facing_bearing_deg,
-    panel_plane,
-    plane,
-    scene,
-)
-from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number, stops_of
+from runbook.light.heads import DialSetting, LitHead, light_heads, to_camera
+from runbook.light.scene import Scene, aim_point, direction_from_face, facing_bearing_deg, panel_plane, plane, scene
+from runbook.light.solve import Solution, reading_of, solve
+from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number
 from runbook.model.day import Plan
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
 from runbook.model.nominal_values import aperture_stops
-from runbook.model.power import Power
+from runbook.model.power import SOLVE, Power
 from runbook.model.setup import PanelPlace, Role, Setup
 
 Pattern = Literal["butterfly", "loop", "Rembrandt", "split", "rim", "top light", "under light", "none"]
@@ -79,9 +71,10 @@ class HeadLight(_Reading):
 
     ``at_aim_stops`` is the reading where the beam is aimed, at the background for example;
     ``size_deg`` how large it looks from the face; ``asked_stops`` what the meter should show, so
-    far under the key counted from the key as asked; ``dial`` the power for it. ``shadow_edge_m`` is
-    a gobo's on the background. ``measured`` is the meter's own row the reading is carried from,
-    None for one from the guide number.
+    far under the key counted from the key as asked; ``dial`` the power that makes everything asked
+    of the setup come true once all are dialled. ``solved`` is for one whose power the plan leaves
+    out. ``shadow_edge_m`` is a gobo's on the background. ``measured`` is the meter's own row the
+    reading is carried from, None for one from the guide number.
     """
 
     head: str
@@ -94,6 +87,7 @@ class HeadLight(_Reading):
     recycle_s: float | None
     asked_stops: float | None
     dial: DialSetting | None
+    solved: bool
     shadow_edge_m: float | None
     measured: Measured | None
 
@@ -109,6 +103,21 @@ class PanelLight(_Reading):
 
     panel: str
     in_frame: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SetAsk:
+    """What is asked of the ``background`` or the ``whole``: what it should read, and how much brighter (plus) it then
+    reads when everything is dialled; None where none of the light reaches it.
+    """
+
+    of: str
+    wanted_stops: float
+    left_over_stops: float | None
+
+    @property
+    def wanted_f(self) -> float:
+        return f_number(self.wanted_stops)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +138,8 @@ class Prediction:
 
     ``whole_stops`` is flash alone, the dome turned to the camera; ``whole_as_asked_stops`` the same
     once every head that fires is set to its ``dial``. ``background_over_stops`` is the key's
-    falloff by distance from face to background alone.
+    falloff by distance from face to background alone; ``background_stops`` what all flash reads
+    there, the meter flat on it and facing the camera.
     """
 
     id: str
@@ -141,6 +151,8 @@ class Prediction:
     pattern: Pattern
     depth_of_field: optics.DepthOfField
     background_over_stops: float | None
+    background_stops: float | None
+    asks: tuple[SetAsk, ...]
     heads: tuple[HeadLight, ...]
     panels: tuple[PanelLight, ...]
 
@@ -161,6 +173,15 @@ class Prediction:
     @property
     def whole_over_stops(self) -> float | None:
         return None if self.whole_stops is None else self.whole_stops - self.aperture_stops
+
+    @property
+    def background_reads_f(self) -> float | None:
+        return _f_number(self.background_stops)
+
+    @property
+    def background_against_f_stops(self) -> float | None:
+        """What the meter on the background shows over the working aperture."""
+        return None if self.background_stops is None else self.background_stops - self.aperture_stops
 
     @property
     def depth_of_field_m(self) -> float:
@@ -188,16 +209,12 @@ class _Shot:
         """Return a reading, what it is over the working aperture, and under the key as it is set."""
         if stops == DARK:
             return None, None, None
-        under_key = None if self.key is None else self.key.as_key - stops
+        under_key = None if self.key is None else self.key.at_power(self.key.as_key) - stops
         return stops, stops - aperture_stops(self.setup.exposure.f), under_key
 
     def panel_stops(self, panel: str) -> float:
         """Return what a panel sends to the face from all heads."""
-        return add_light(one.bounced[panel] for one in self.lit)
-
-    def to_camera(self, stops: float, point: Point) -> float:
-        """Return a source with the dome turned to the camera: it counts with ``(1 + cos β) / 2``."""
-        return stops + stops_of((1 + cosine_between(self.where.face, point, self.where.lens)) / 2)
+        return add_light(one.at_power(one.bounced[panel]) for one in self.lit)
 
 
 def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Prediction:
@@ -208,25 +225,32 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     real or a head is aimed at something that is not there.
     """
     kit, where, exposure, view = plan.kit, scene(setup), setup.exposure, setup.view
-    lit, portrait, focal_mm = (
-        light_heads(kit, setup, where, measured),
+    portrait, focal_mm, left_out = (
         view.orientation == "portrait",
         kit.lens[view.lens].focal_mm,
+        plan.solved.get(setup.id, frozenset()),
     )
     camera = optics.picture(where.lens, where.face, focal_mm, kit.camera.sensor_mm, portrait)
-    shot = _Shot(kit, setup, where, camera, lit, solve(lit))
+    lit = light_heads(kit, setup, where, measured)
+    solution = solve(lit, left_out)
+    lit = tuple(map(_set_power, lit, solution.powers))
+    shot = _Shot(kit, setup, where, camera, lit, solution)
     key, aperture, blur_mm = shot.key, aperture_stops(exposure.f), optics.blur_circle_mm(kit.camera.sensor_mm)
+    whole, powers = [one.whole for one in lit], [one.light.power for one in lit]
+    behind = reading_of([one.background for one in lit], powers)
     return Prediction(
         id=setup.id,
         aperture_stops=aperture,
         ambient_stops=_known(ambient_stops(plan.day.place.ambient_lux, exposure.shutter, exposure.iso)),
-        whole_stops=_known(_whole(shot)),
-        whole_as_asked_stops=_known(_whole(shot, as_asked=True)),
-        key=None if key is None else KeyLight(key.light.head, key.key_panel, _known(key.as_key)),
+        whole_stops=_known(reading_of(whole, powers)),
+        whole_as_asked_stops=_known(reading_of(whole, solution.powers)),
+        key=None if key is None else KeyLight(key.light.head, key.key_panel, _known(key.at_power(key.as_key))),
         pattern=_pattern(shot),
         depth_of_field=optics.depth_of_field(focal_mm, f_number(aperture), view.distance_m, blur_mm),
         background_over_stops=_background_falloff(where, key),
-        heads=tuple(_head(shot, *head) for head in zip(lit, shot.solution.asked, shot.solution.dials, strict=True)),
+        background_stops=_known(behind),
+        asks=(),
+        heads=tuple(_head(shot, n, one.light.head in left_out) for n, one in enumerate(lit)),
         panels=tuple(_panel(shot, place) for place in setup.panels),
     )
 
@@ -235,16 +259,9 @@ def _known(stops: float) -> float | None:
     return None if stops == DARK else stops
 
 
-def _whole(shot: _Shot, *, as_asked: bool = False) -> float:
-    """Return all sources with the dome turned to the camera, with ``as_asked`` every head at its dial."""
-    sources = []
-    for one, dial in zip(shot.lit, shot.solution.dials, strict=True):
-        more, below = 0.0, one.light.power.below_full
-        if as_asked and dial is not None and below is not None and dial.power.below_full is not None:
-            more = float(below - dial.power.below_full)
-        sources.append(shot.to_camera(one.reads + more, one.beam.origin))
-        sources += [shot.to_camera(stops + more, shot.where.panels[name]) for name, stops in one.bounced.items()]
-    return add_light(sources)
+def _set_power(one: LitHead, power: Power) -> LitHead:
+    """Return a head at the power worked out, where its own is left out."""
+    return replace(one, light=replace(one.light, power=power)) if one.light.power == SOLVE else one
 
 
 def _pattern(shot: _Shot) -> Pattern:
@@ -254,8 +271,8 @@ def _pattern(shot: _Shot) -> Pattern:
     nearly as bright.
     """
     face = shot.where.face
-    bright = [shot.to_camera(one.reads, one.beam.origin) for one in shot.lit]
-    bright += [shot.to_camera(shot.panel_stops(name), point) for name, point in shot.where.panels.items()]
+    bright = [to_camera(shot.where, one.reads, one.beam.origin) for one in shot.lit]
+    bright += [to_camera(shot.where, shot.panel_stops(name), point) for name, point in shot.where.panels.items()]
     near = [n for n, stops in enumerate(bright) if stops > max(bright) - _CLEARLY]
     if len(near) != 1 or near[0] >= len(shot.lit):
         return "none"
@@ -272,20 +289,22 @@ def _panel(shot: _Shot, place: PanelPlace) -> PanelLight:
     return PanelLight(*reading, panel=panel.id, in_frame=optics.in_frame(shot.view, outline))
 
 
-def _head(shot: _Shot, one: LitHead, asked: float | None, dial: DialSetting | None) -> HeadLight:
+def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
+    one = shot.lit[n]
     light, beam, where, fires = one.light, one.beam, shot.where, one.light.power.fires
     return HeadLight(
         *shot.compared(one.reads),
         head=light.head,
         role=light.role,
         power=light.power,
-        at_aim_stops=_known(beam.reading(aim_point(where, light))),
+        at_aim_stops=_known(one.at_power(beam.reading(aim_point(where, light)))),
         size_deg=optics.size_deg(beam.source.largest_m, light.distance_m),
         flare=fires and optics.in_front_of_lens(shot.view, beam.origin) and beam.holds(where.lens),
         in_frame=optics.in_frame(shot.view, _outline(beam)),
         recycle_s=recycle_s(shot.kit.head[light.head], light.power) if fires else None,
-        asked_stops=asked,
-        dial=dial,
+        asked_stops=shot.solution.asked[n],
+        dial=shot.solution.dials[n],
+        solved=solved,
         shadow_edge_m=_shadow_edge(shot.kit, where, one),
         measured=one.row,
     )

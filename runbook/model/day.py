@@ -1,6 +1,7 @@
 """The day around the light: hours, crew, looks, place, and the order of the setups."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Annotated, Final, Literal
 
@@ -105,11 +106,15 @@ class Day:
 
 @dataclass(frozen=True)
 class Plan:
-    """A day, its kit, and every setup its folder holds, checked and ready to use."""
+    """A day, its kit, and every setup its folder holds, checked and ready to use.
+
+    ``solved`` are the heads of each setup whose power its file leaves out: it is worked out from what is asked.
+    """
 
     day: Day
     kit: Kit
     setups: dict[str, Setup]
+    solved: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     @cached_property
     def order(self) -> tuple[Setup, ...]:

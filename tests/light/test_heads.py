@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from runbook.light.audit import audit_light
 from runbook.light.beam import Beam, Source, view_share
-from runbook.light.heads import DialSetting, LitHead, distance_to_undo, iso_to_undo, solve
+from runbook.light.heads import DialSetting, LitHead, distance_to_undo, iso_to_undo
 from runbook.light.prediction import KeyLight, Prediction, predict
+from runbook.light.solve import solve
 from runbook.light.stops import DARK
 from runbook.model.geometry import Point
 from runbook.model.kit import Measured
@@ -79,9 +80,10 @@ def test_a_key_aimed_at_a_flat_counts_by_what_the_flat_sends_on(studio: Any) -> 
 
 
 def head(role: str, at_full: float = 8.0, as_set: float = 4.0, **asked: Any) -> LitHead:
-    light = Light("A", role, "S1", OFF if as_set == DARK else FULL, "left", 45.0, 1.4, 1.75, **asked)  # type: ignore[arg-type]
-    beam = Beam(Point(0.0, 1.4, 1.75), Point(0.0, -1.0, 0.0), Source("bare"), as_set)
-    return LitHead(light, DIAL, beam, at_full, as_set, {})
+    power = OFF if as_set == DARK else Power(Fraction(at_full - as_set))
+    light = Light("A", role, "S1", power, "left", 45.0, 1.4, 1.75, **asked)  # type: ignore[arg-type]
+    beam = Beam(Point(0.0, 1.4, 1.75), Point(0.0, -1.0, 0.0), Source("bare"), at_full)
+    return LitHead(light, DIAL, beam, at_full, {})
 
 
 def test_without_a_key_the_brightest_as_asked_is_it() -> None:
