@@ -44,7 +44,7 @@ def test_a_stand_that_stands_by_itself_all_the_way_troubles_nobody() -> None:
     assert found(LOW, over, HEAVY, 1) == {}
 
 
-def test_one_person_cannot_hold_and_work_and_is_told_which_stand_and_why() -> None:
+def test_one_person_cannot_hold_and_work_and_sees_which_stand_and_why() -> None:
     problems = found(FAR, replace(FAR, modifier="M1"), HEAVY, 1)
     assert {problem.code for problem in problems.values()} == {"held-alone"}
     assert problems.keys() == {"first", "then", None}
@@ -59,7 +59,7 @@ def test_one_person_cannot_hold_and_work_and_is_told_which_stand_and_why() -> No
     assert problems[None].what.startswith("at the wrap, S0")
 
 
-def test_two_people_are_told_where_they_can_never_let_go() -> None:
+def test_two_people_see_where_they_can_never_let_go() -> None:
     problems = found(FAR, replace(FAR, modifier="M1"), HEAVY, 2)
     assert problems.keys() == {"then"}  # at load-in and wrap it stands empty between
     never = problems["then"]
@@ -67,7 +67,7 @@ def test_two_people_are_told_where_they_can_never_let_go() -> None:
     assert "until M1 is on: hold it from taking off M0 to fitting M1, without letting go" in never.what
 
 
-def test_of_a_setup_that_falls_by_itself_only_the_person_it_takes_is_told() -> None:
+def test_a_setup_that_falls_by_itself_names_only_the_person_it_takes() -> None:
     falls = replace(FAR, modifier="bare")
     problems = found(falls, replace(falls, power=OFF), HEAVY, 2)
     assert {each.code for each in problems.values()} == {"held-to-the-end"}

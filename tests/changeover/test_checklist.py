@@ -53,8 +53,8 @@ def test_every_line_fits_eighty_columns() -> None:
 
 def test_an_indoor_day_hears_nothing_of_wind() -> None:
     for stage in get_args(Stage):
-        said = " ".join(check.text.lower() for check in checks_for(stage, outdoors=False, mains=True, booms=True))
-        assert not re.search(r"\bwind|\bgust", said)
+        shown_text = " ".join(check.text.lower() for check in checks_for(stage, outdoors=False, mains=True, booms=True))
+        assert not re.search(r"\bwind|\bgust", shown_text)
     assert "wind-watched" in ids("talent", outdoors=True)
 
 
@@ -68,11 +68,11 @@ def test_a_battery_day_hears_nothing_of_circuits_and_a_day_without_booms_nothing
 def test_the_page_prints_every_line_as_the_program_says_it() -> None:
     printed = rows_of(PAGE)
     for check in CHECKS:
-        said = [f"`{check.id}`", check.text, check.why, "yes" if check.holds else ""]
-        assert [*said, check.basis, check.source, check.only or ""] in printed
+        shown_text = [f"`{check.id}`", check.text, check.why, "yes" if check.holds else ""]
+        assert [*shown_text, check.basis, check.source, check.only or ""] in printed
     for gate in GATES:
-        said = [f"`{gate.id}`", gate.text, gate.why, ", ".join(gate.before)]
-        (row,) = [row for row in printed if row[:4] == said]
+        shown_text = [f"`{gate.id}`", gate.text, gate.why, ", ".join(gate.before)]
+        (row,) = [row for row in printed if row[:4] == shown_text]
         assert row[5:] == [gate.basis, gate.source]
 
 

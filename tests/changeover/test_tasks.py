@@ -38,7 +38,7 @@ def test_the_steps_of_a_hold_go_unbroken(tasks: list[Task], groups: list[list[in
     assert sorted(unbroken_groups(tasks)) == groups
 
 
-def test_whoever_holds_does_nothing_else() -> None:
+def test_the_person_who_holds_does_nothing_else() -> None:
     # S1 is held from 1 to 5; meanwhile two move a boom, and S2 is taken hold of and let go
     tasks = [held(1), Task(2, 5, 2, (1,)), held(3, (2,), "S2"), held(4, (3,), "S2"), held(5, (4,), hands=2)]
     assert list(demands(tasks)) == [

@@ -71,9 +71,9 @@ def test_the_given_order_is_kept_when_no_other_is_better():
 
 
 def test_a_circle_is_named():
-    with pytest.raises(NoOrder, match="setups 1, 2, 3") as told:
+    with pytest.raises(NoOrder, match="setups 1, 2, 3") as text:
         Rules(4, [(0, 1), (1, 2), (2, 0)])
-    assert told.value.setups == (0, 1, 2)
+    assert text.value.setups == (0, 1, 2)
 
 
 def test_a_look_that_would_have_to_be_broken_up_is_a_circle():

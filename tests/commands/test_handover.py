@@ -96,7 +96,7 @@ def test_the_file_is_small_and_holds_the_whole_day(given: Path) -> None:
     assert b"seamstress-veil" in found.files["sheet.html"]
 
 
-def test_said_back_it_lands_on_the_same_step(
+def test_once_confirmed_it_lands_on_the_same_step(
     given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
 ) -> None:
     into = tmp_path / "mine"
@@ -121,9 +121,9 @@ def test_said_back_it_lands_on_the_same_step(
     assert ours.state.changes.keys() == theirs.state.changes.keys()
     last = ours.entries[-1]
     assert (last.kind, last.who, last.data.giver) == ("resumed", "Kim", "photo")
-    said = [entry for entry in ours.entries if entry.kind == "check-ticked" and entry.who == "Kim"]
-    assert len(said) > 10
-    assert all(entry.data.answer for entry in said)
+    shown_text = [entry for entry in ours.entries if entry.kind == "check-ticked" and entry.who == "Kim"]
+    assert len(shown_text) > 10
+    assert all(entry.data.answer for entry in shown_text)
 
 
 def test_a_safety_line_is_not_passed_over_without_a_reason(
@@ -132,11 +132,11 @@ def test_a_safety_line_is_not_passed_over_without_a_reason(
     tries = itertools.cycle(["", "no", "n", "the guard saw to it"])
     asked = answering(monkeypatch, lambda q: next(tries) if "why not" in q else "")
     assert taken(given, tmp_path / "mine", "--as", "Kim") == 0
-    told = capsys.readouterr().out
-    safety = told.count("  SAFETY\n")
+    printed = capsys.readouterr().out
+    safety = printed.count("  SAFETY\n")
     assert safety > 0
     assert sum("why not" in each for each in asked) == 4 * safety
-    assert told.count("Type yes, or a few words") == 3 * safety
+    assert printed.count("Type yes, or a few words") == 3 * safety
     entries = Journal.read(journal_path(tmp_path / "mine")).entries
     passed = [each.data for each in entries if each.kind == "skipped" and each.who == "Kim"]
     assert len(passed) == safety
@@ -253,13 +253,13 @@ def test_an_honest_archive_of_a_broken_day_is_refused(
 ) -> None:
     monkeypatch.setattr(resume, "is_terminal", lambda: True)
     answering(monkeypatch, lambda _: "yes")
-    name, data, said = broken
+    name, data, shown_text = broken
     found = unpack(archive_of(given).read_bytes())
     about = found.manifest
     spoiled = tmp_path / "spoiled.handover"
     spoiled.write_bytes(pack(about, {**found.files, name: data}))
     assert main(["resume", str(spoiled), "--into", str(tmp_path / "x"), "--as", "Kim"]) == 2
-    assert said in capsys.readouterr().err
+    assert shown_text in capsys.readouterr().err
     assert [path.name for path in tmp_path.iterdir()] == ["spoiled.handover"]
 
 

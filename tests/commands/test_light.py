@@ -16,11 +16,11 @@ from tests.played import copied
 
 def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["light", str(DEMO), "--setup", "lamplighter-fog"]) == 0
-    told = capsys.readouterr().out
-    flats = [line.split("  ") for line in told.splitlines() if line.startswith("   flat-")]
+    text = capsys.readouterr().out
+    flats = [line.split("  ") for line in text.splitlines() if line.startswith("   flat-")]
     assert [flat[-1].strip() for flat in flats[:3]] == ["0.0", "+0.8", "+3.4"]
-    assert "key A off flat-1, f/2.8 +0.6" in told
-    assert "pattern" not in told
+    assert "key A off flat-1, f/2.8 +0.6" in text
+    assert "pattern" not in text
 
 
 def test_commands_carry_the_light_from_the_day_s_readings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -71,6 +71,6 @@ def test_a_journal_that_cannot_be_read_costs_the_readings_and_is_reported(
     folder = copied(tmp_path / "day")
     journal_path(folder).write_bytes(b"no journal at all")
     assert main(["light", str(folder), "--json"]) == 0
-    told = capsys.readouterr()
-    assert json.loads(told.out)["setups"]
-    assert "readings of the day are not used" in told.err
+    text = capsys.readouterr()
+    assert json.loads(text.out)["setups"]
+    assert "readings of the day are not used" in text.err

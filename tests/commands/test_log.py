@@ -24,8 +24,8 @@ def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_as_shot_is_a_day_that_can_be_checked_and_opened(day: Path, tmp_path: Path, capsys: Capture) -> None:
     target = tmp_path / "again"
     assert main(["log", str(day), "--as-shot", str(target)]) == 0
-    told = capsys.readouterr().out.splitlines()
-    assert sorted(line.removeprefix("wrote ").rsplit("/", 1)[-1] for line in told) == sorted(
+    message = capsys.readouterr().out.splitlines()
+    assert sorted(line.removeprefix("wrote ").rsplit("/", 1)[-1] for line in message) == sorted(
         path.name for path in target.iterdir()
     )
     plan = read_day(target)
@@ -42,21 +42,21 @@ def test_as_shot_writes_over_nothing(day: Path, tmp_path: Path, capsys: Capture)
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_target_changed_is_said_in_the_day_s_own_units(tmp_path: Path, capsys: Capture) -> None:
+def test_a_target_changed_is_shown_in_the_day_s_own_units(tmp_path: Path, capsys: Capture) -> None:
     day = copied(tmp_path / "posters")
     with Journal.open(journal_path(day), clock=SetClock(), who="photo") as journal:
         journal.append(Changed(FIRST, "head", "height_m", 2.0, 2.3, "A"))
 
-    def said() -> str:
+    def shown_text() -> str:
         assert main(["log", str(day)]) == 0
         return capsys.readouterr().out
 
-    assert "2.0 m to 2.3 m" in said()
+    assert "2.0 m to 2.3 m" in shown_text()
     text = (day / "day.toml").read_text().replace('units = "metric"', 'units = "imperial"')
     (day / "day.toml").write_text(text)
-    assert "6 ft 7 in to 7 ft 7 in" in said()
+    assert "6 ft 7 in to 7 ft 7 in" in shown_text()
     (day / "day.toml").write_text("no plan any more")
-    assert "2.0 m to 2.3 m" in said()
+    assert "2.0 m to 2.3 m" in shown_text()
 
 
 def test_a_match_is_0_and_what_is_off_is_1(day: Path, capsys: Capture) -> None:
@@ -87,7 +87,7 @@ def test_a_match_as_json_has_the_same_facts(day: Path, capsys: Capture) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "shown_text"),
     [
         (["keeper-windw", "A=4"], "did you mean keeper-window?"),
         ([FIRST], "no reading is given"),
@@ -97,14 +97,14 @@ def test_a_match_as_json_has_the_same_facts(day: Path, capsys: Capture) -> None:
         ([FIRST, "A=bright"], "write it like 5.6"),
     ],
 )
-def test_a_match_that_cannot_be_asked_is_told(words: list[str], said: str, day: Path, capsys: Capture) -> None:
+def test_a_match_that_cannot_be_made_is_reported(words: list[str], shown_text: str, day: Path, capsys: Capture) -> None:
     assert main(["log", str(day), "--match", *words]) == 2
     out, err = capsys.readouterr()
     assert out == ""
-    assert said in err
+    assert shown_text in err
 
 
-def test_a_head_that_gives_no_light_is_told_and_not_matched(day: Path, capsys: Capture) -> None:
+def test_a_head_that_gives_no_light_is_reported_and_not_matched(day: Path, capsys: Capture) -> None:
     assert main(["log", str(day), "--match", "seamstress-thread", "D=4"]) == 1
     assert "D: no light there to match" in capsys.readouterr().err
 
@@ -124,15 +124,15 @@ def test_a_folder_that_is_not_there_cannot_be_read(tmp_path: Path, capsys: Captu
         "notes.txt": "is no folder; name the folder that holds day.toml",
         "x" * 300: "cannot be read: file name too long; ",
     }
-    for name, said in cases.items():
+    for name, shown_text in cases.items():
         assert main(["log", str(tmp_path / name), "--json"]) == 2
-        told = capsys.readouterr()
-        assert told.err.startswith(f"{tmp_path / name}: {said}") and not told.out
+        message = capsys.readouterr()
+        assert message.err.startswith(f"{tmp_path / name}: {shown_text}") and not message.out
     assert main(["log", str(tmp_path)]) == 0
     assert "Nothing has been journalled yet" in capsys.readouterr().out
 
 
-def test_the_journal_is_told_whatever_became_of_the_plan(day: Path, tmp_path: Path, capsys: Capture) -> None:
+def test_the_journal_is_shown_whatever_became_of_the_plan(day: Path, tmp_path: Path, capsys: Capture) -> None:
     assert main(["log", str(day), "--json"]) == 0
     whole = capsys.readouterr().out
     broken = tmp_path / "broken"

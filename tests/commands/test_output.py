@@ -1,4 +1,4 @@
-"""What is said on a terminal: nothing a person wrote commands it."""
+"""What is printed on a terminal: no text that a person wrote is a command to it."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from tests.terminal import clean_env
 def test_what_stands_in_a_plan_is_no_command_to_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
     print_line("a\x1b[31mred\x07\nb\tc")
     print_error("\x9b2J")
-    told = capsys.readouterr()
-    assert (told.out, told.err) == ("a?[31mred?\nb\tc\n", "?2J\n")
+    message = capsys.readouterr()
+    assert (message.out, message.err) == ("a?[31mred?\nb\tc\n", "?2J\n")
 
 
 def test_spaces_of_other_kinds_are_spaces_and_what_turns_letters_round_goes(capsys: pytest.CaptureFixture[str]) -> None:
@@ -46,7 +46,7 @@ _ALWAYS_FULL = pytest.mark.skipif(not Path("/dev/full").exists(), reason="no dev
 
 
 @_ALWAYS_FULL
-def test_a_full_disk_is_said_in_a_sentence() -> None:
+def test_a_full_disk_is_reported_in_a_sentence() -> None:
     words = [sys.executable, "-m", "runbook", "check", str(DEMO)]
     with open("/dev/full", "w") as full:  # noqa: PTH123 - a device, not a path
         ended = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, env=clean_env(), check=False, text=True)
@@ -55,7 +55,7 @@ def test_a_full_disk_is_said_in_a_sentence() -> None:
 
 
 @_ALWAYS_FULL
-def test_the_status_is_right_even_where_nothing_can_be_said() -> None:
+def test_the_status_is_right_even_where_nothing_can_be_printed() -> None:
     words = [sys.executable, "-m", "runbook", "check", str(DEMO)]
     with open("/dev/full", "w") as full:  # noqa: PTH123 - a device, not a path
         ended = subprocess.run(words, stdout=full, stderr=full, env=clean_env(), check=False)

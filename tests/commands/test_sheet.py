@@ -1,4 +1,4 @@
-"""``runbook sheet --floor``: written whole or not at all, and every mistake told plainly."""
+"""``runbook sheet --floor``: written whole or not at all, and every mistake reported plainly."""
 
 import os
 import shutil
@@ -31,16 +31,16 @@ def test_every_setup_of_the_demo_day_has_one(tmp_path: Path) -> None:
     assert len(list(tmp_path.iterdir())) == len(setups) > 5
 
 
-def test_an_unknown_setup_is_told_with_the_nearest_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_unknown_setup_is_reported_with_the_nearest_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert sheet("--floor", "keeper-windw", "-o", tmp_path / "x.svg") == 2
-    told = capsys.readouterr()
-    assert told.out == ""
-    assert "did you mean keeper-window?" in told.err
+    message = capsys.readouterr()
+    assert message.out == ""
+    assert "did you mean keeper-window?" in message.err
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("name", ["floor.html", "floor", "floor.svg.txt"])
-def test_another_kind_of_file_is_told_what_would_be_right(
+def test_another_kind_of_file_is_refused_with_what_would_be_right(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert sheet("--floor", "keeper-window", "-o", tmp_path / name) == 2
@@ -48,7 +48,7 @@ def test_another_kind_of_file_is_told_what_would_be_right(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_folder_that_is_not_there_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_folder_that_is_not_there_is_reported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert sheet("--floor", "keeper-window", "-o", tmp_path / "no" / "x.svg") == 2
     assert "no such file or directory" in capsys.readouterr().err
 
@@ -78,7 +78,7 @@ def test_a_page_written_again_keeps_its_rights(tmp_path: Path) -> None:
     assert "yesterday" not in path.read_text("utf-8")
 
 
-def test_a_place_that_is_not_real_is_told_by_its_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_place_that_is_not_real_is_reported_by_its_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     day = tmp_path / "day"
     shutil.copytree(DEMO, day)
     one = day / "keeper-window.toml"

@@ -22,8 +22,8 @@ def test_a_stand_that_must_not_be_left_so_is_status_1(tmp_path: Path, capsys: py
     assert main(["stands", str(day), "--setup", "keeper-window"]) == 1
     assert "NOT OK: lean" in capsys.readouterr().out
     assert main(["stands", str(day), "--setup", "keeper-window", "--json"]) == 1
-    (told,) = json.loads(capsys.readouterr().out)["setups"]
-    assert not all(stand["ok"] for stand in told["stands"])
+    (message,) = json.loads(capsys.readouterr().out)["setups"]
+    assert not all(stand["ok"] for stand in message["stands"])
 
 
 def test_a_panel_the_wind_takes_is_status_1_and_is_in_table_and_json(
@@ -34,8 +34,8 @@ def test_a_panel_the_wind_takes_is_status_1_and_is_in_table_and_json(
     (day / "day.toml").write_text(text.replace("indoors = true", "indoors = false\ngust_ms = 5.0"))
     # its stands bear that gust, its four flats are past their limit of 3.0 m/s
     assert main(["stands", str(day), "--setup", "lamplighter-fog"]) == 1
-    told = capsys.readouterr().out
-    assert "NOT OK: wind" in next(line for line in told.splitlines() if "flat-4" in line)
+    message = capsys.readouterr().out
+    assert "NOT OK: wind" in next(line for line in message.splitlines() if "flat-4" in line)
     assert main(["stands", str(day), "--setup", "lamplighter-fog", "--json"]) == 1
     (setup,) = json.loads(capsys.readouterr().out)["setups"]
     assert all(stand["ok"] for stand in setup["stands"])

@@ -212,7 +212,7 @@ async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(kind:
             await press(pilot, "space", "w")
             assert set(session.state.checks) == {"exits-free", "first-aid-known"}
             assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
-            await press(pilot, "c", "c")  # something else is said; the warning stays
+            await press(pilot, "c", "c")  # another message comes; the warning stays
             assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
     seen = Journal.read(tmp_path / "journal.runlog").entries
     assert [entry.kind for entry in seen] == ["setup-begun", "check-ticked"]
@@ -274,7 +274,7 @@ async def test_leaving_says_what_was_never_written(tmp_path: Path) -> None:
             await press(pilot, "n", "U")
 
 
-async def test_once_there_is_room_again_everything_is_recorded_and_said(tmp_path: Path) -> None:
+async def test_once_there_is_room_again_everything_is_recorded_and_shown(tmp_path: Path) -> None:
     session, path = on_disk(tmp_path), tmp_path / "journal.runlog"
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         for leaving in (False, True):
@@ -307,7 +307,7 @@ async def test_resizing_while_a_question_is_open() -> None:
 
 
 @pytest.mark.forecast
-async def test_a_forecast_that_fails_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_a_forecast_that_fails_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
     def fails(*_: object) -> None:
         raise ZeroDivisionError("no crew")
 

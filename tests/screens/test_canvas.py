@@ -124,8 +124,8 @@ def test_names_are_whole_and_never_on_each_other(names: list[Label], columns: in
 def test_the_scale_bar_is_as_long_as_it_says() -> None:
     drawn = canvas(40, 20, plain=True)
     drawn.scale_bar(2.0, "2 m", "scale")
-    bar, said = drawn.text()[-1].strip().split(" ", 1)
-    assert (bar[0], bar[-1], said) == ("|", "|", "2 m")
+    bar, shown_text = drawn.text()[-1].strip().split(" ", 1)
+    assert (bar[0], bar[-1], shown_text) == ("|", "|", "2 m")
     assert len(bar) == pytest.approx(drawn.cell(2, 0)[0] - drawn.cell(0, 0)[0], abs=0.5)
     narrow = canvas(6, 3)
     narrow.scale_bar(2.0, "2 m", "scale")

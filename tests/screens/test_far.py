@@ -98,10 +98,10 @@ async def test_ready_shows_every_power() -> None:
 
 def letter_rows(painted: Text) -> tuple[list[list[str]], str]:
     """The rows of big letters, a list for each line of them, and the plain words below."""
-    told = painted.plain.split("\n")
-    plain = [line for line in told if any(char.isalnum() for char in line)]
-    assert told[len(told) - len(plain) :] == plain
-    rows = told[: len(told) - len(plain)]
+    message = painted.plain.split("\n")
+    plain = [line for line in message if any(char.isalnum() for char in line)]
+    assert message[len(message) - len(plain) :] == plain
+    rows = message[: len(message) - len(plain)]
     lines = [list(group) for gap, group in groupby(rows, key=lambda row: row == "") if not gap]
     return lines, " ".join(plain)
 

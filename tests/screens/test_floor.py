@@ -93,8 +93,8 @@ async def test_what_is_done_stops_coming() -> None:
                     session.tick_check(check)
             session.tick(next(line.step for line in session.view.lines if line.state == "to do"))
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
-        said = shown(pilot, "legend")
-        assert said.startswith("camera, subject and background arrive")
+        shown_text = shown(pilot, "legend")
+        assert shown_text.startswith("camera, subject and background arrive")
         assert "A 1/8 arrives" not in drawing(pilot)
 
 

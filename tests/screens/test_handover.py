@@ -21,7 +21,7 @@ def half() -> Session:
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45), (40, 12)])
-async def test_it_shows_what_must_be_heard_safety_first_said_in_words(size: tuple[int, int]) -> None:
+async def test_it_shows_what_must_be_confirmed_safety_first(size: tuple[int, int]) -> None:
     app = app_of(half())
     async with app.run_test(size=size) as pilot:
         await press(pilot, "y")

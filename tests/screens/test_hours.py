@@ -56,10 +56,10 @@ async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
 def test_bars_are_plain_ascii_where_they_must_be() -> None:
     session = late_day()
     hours = hours_of(session.moment, session.changes, draws=50)
-    told = [text for text, _ in bars(hours, 80, ASCII)]
-    assert all(text.isascii() and len(text) <= 80 for text in told)
-    assert "#" in told[1].split("late")[1]
-    assert "=" in told[0]  # what the signs mean
+    message = [text for text, _ in bars(hours, 80, ASCII)]
+    assert all(text.isascii() and len(text) <= 80 for text in message)
+    assert "#" in message[1].split("late")[1]
+    assert "=" in message[0]  # what the signs mean
     first = hours.rows[0]
     early = replace(hours, rows=(replace(first, times=replace(first.times, end_s=first.times.start_s + 60)),))
     assert "--" in bars(early, 80, ASCII)[1][0]  # planned, and not so
@@ -140,7 +140,7 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
     assert len(Journal.read(path).entries) > 10
 
 
-async def test_a_sooner_order_is_told_and_can_be_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_a_sooner_order_is_shown_and_can_be_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(hours_screen, "hours_of", partial(hours_of, draws=40))
     monkeypatch.setattr(hours_screen, "DRAWS", 400)
     monkeypatch.setattr(Session, "work_out", lambda *_: None)
@@ -179,16 +179,16 @@ async def test_with_everything_shot_the_clock_is_the_wraps() -> None:
     session.mark_shot()
     async with app_of(session).run_test(size=(80, 24)) as pilot:
 
-        def told(words: str) -> bool:
+        def message(words: str) -> bool:
             screen = shown(pilot)
             return words in screen and "based on" in screen and "calculating" not in screen
 
         await press(pilot, "h")
-        await until(pilot, lambda: told("ends about 08:3"))
+        await until(pilot, lambda: message("ends about 08:3"))
         await press(pilot, "s", "n", "h")
         assert session.state.wrapping
-        await until(pilot, lambda: told("ends about 08:3"))
+        await until(pilot, lambda: message("ends about 08:3"))
         while do_next(session):
             clock.move(0.5)
         await press(pilot, "space")
-        await until(pilot, lambda: told("everything was struck at 08:3"))
+        await until(pilot, lambda: message("everything was struck at 08:3"))

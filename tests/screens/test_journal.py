@@ -84,7 +84,7 @@ async def test_an_unreadable_entry_is_on_top_until_somebody_checked_the_set(path
         async with app_of(session).run_test(size=(80, 24)) as pilot:
             assert "JOURNAL INCOMPLETE" in shown(pilot)
             assert "Nothing is set up yet" not in shown(pilot)
-            await press(pilot, "w", *"hello", "enter")  # what was said last hides no warning
+            await press(pilot, "w", *"hello", "enter")  # the last message hides no warning
             assert "JOURNAL INCOMPLETE" in shown(pilot)
             await press(pilot, "z")
             assert "JOURNAL INCOMPLETE" in shown(pilot)
@@ -144,7 +144,7 @@ async def test_leaving_offers_a_place_for_all_of_a_damaged_journal(path: Path, t
     assert any(entry.kind == "note" for entry in entries)
 
 
-async def test_a_journal_written_elsewhere_is_told_as_long_as_it_is_there(tmp_path: Path) -> None:
+async def test_a_journal_written_elsewhere_is_shown_while_it_is_there(tmp_path: Path) -> None:
     session, spare = begun(), tmp_path / "spare.runlog"
     session.begin("keeper-window")
     session.write_again(spare)

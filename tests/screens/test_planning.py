@@ -177,7 +177,7 @@ async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
             assert (day / "kit.toml").read_text("utf-8") == before
             await enter(pilot, text)
         assert "1 more to write" in text_of(pilot)
-        await enter(pilot, "0.5 m")  # less than the least: what is whole and wrong is told
+        await enter(pilot, "0.5 m")  # less than the least: what is whole and wrong is reported
         assert "is lower than height_min_m" in text_of(pilot)
         assert (day / "kit.toml").read_text("utf-8") == before
         await to(pilot, "form", "height max")
@@ -288,7 +288,7 @@ async def test_the_day_goes_on_with_the_plan_as_edited(day: Path) -> None:
         assert isinstance(session_of(pilot).entries[-1].data, DayOpened)
 
 
-async def test_a_setup_at_work_that_is_taken_out_is_told(day: Path) -> None:
+async def test_deleting_the_setup_at_work_is_reported(day: Path) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         await press(pilot, "g", "9")
         await settled(pilot)
@@ -304,7 +304,7 @@ async def test_a_setup_at_work_that_is_taken_out_is_told(day: Path) -> None:
         assert isinstance(pilot.app.screen, SetScreen)
 
 
-async def test_a_folder_that_cannot_be_read_or_written_is_told_in_a_line(
+async def test_a_folder_that_cannot_be_read_or_written_is_reported_in_a_line(
     day: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     async with app_of(day).run_test(size=(80, 24)) as pilot:

@@ -269,7 +269,7 @@ async def test_a_stand_in_hands_is_called_out_until_it_may_be_let_go() -> None:
         assert "HOLD" not in shown(pilot)
 
 
-async def test_what_is_not_safe_is_said_and_a_skip_is_not_done_by_one_key_too_many() -> None:
+async def test_what_is_not_safe_is_shown_and_a_skip_is_not_done_by_one_key_too_many() -> None:
     session = begun(short("keeper-window"))
     session.begin("keeper-window")
     skipping(session, ("bag", "bag", "B1"))
@@ -353,7 +353,7 @@ async def test_a_background_head_is_metered_at_the_background() -> None:
         assert "Meter reading at the face, all heads together:" in shown(pilot)
 
 
-async def test_a_reading_is_kept_only_after_a_yes_and_the_way_back_is_told(tmp_path: Path) -> None:
+async def test_a_reading_is_saved_only_after_a_yes_and_shows_the_way_back(tmp_path: Path) -> None:
     folder = copied(tmp_path / "day")
     session = begun()
     session.folder = folder
@@ -413,7 +413,7 @@ async def test_any_other_target_is_typed_as_it_is() -> None:
         assert session.view.as_shot_lines == ()
 
 
-async def test_a_head_that_was_never_put_up_is_said_to_be_so() -> None:
+async def test_a_head_that_was_never_put_up_is_shown_so() -> None:
     session = begun()
     make_ready(session, "keeper-window")
     session.begin("keeper-lamp")
@@ -477,7 +477,7 @@ async def test_no_colour_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
         assert shown(pilot) == coloured
 
 
-async def test_a_setup_that_left_the_plan_is_said() -> None:
+async def test_a_setup_that_left_the_plan_is_reported() -> None:
     session = begun()
     session.begin("keeper-window")
     do_until(session, "fit", "head", "A")

@@ -119,7 +119,7 @@ def out_far(plan: Plan) -> Plan:
 
 @pytest.mark.parametrize("gust", ["", "force 3", "force 6"])
 @pytest.mark.parametrize("units", ["metric", "imperial"])
-async def test_with_the_cursor_on_it_all_that_is_said_of_a_stand_is_read_at_80_columns(units: str, gust: str) -> None:
+async def test_a_stand_under_the_cursor_is_read_whole_at_80_columns(units: str, gust: str) -> None:
     async with opened("t", "v", plan=out_far(outdoors(units))) as (pilot, session):
         if gust:
             await press(pilot, "o", *gust, "enter")
