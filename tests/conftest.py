@@ -12,7 +12,7 @@ from tests.days import write_day
 
 
 def pytest_xdist_auto_num_workers() -> int:
-    """One a core: hardly a test waits for anything but the processor, and each worker collects."""
+    """One worker a core: the tests wait for the processor and little else, and every worker has to collect them."""
     return os.cpu_count() or 2
 
 

@@ -1,6 +1,6 @@
 """The tables of docs/day-files.md, made from the models.
 
-By hand, after a key has come or gone: ``python -m tests.day_files_page`` writes them anew.
+By hand, after a key has come or gone: ``python -m tests.day_files_page`` writes them again.
 """
 
 from __future__ import annotations
@@ -8,10 +8,9 @@ from __future__ import annotations
 import re
 from dataclasses import MISSING
 from pathlib import Path
-from typing import Annotated, Any, get_args, get_origin
+from typing import Any
 
 import tomli_w
-from pydantic.fields import FieldInfo
 
 from runbook.files.form import kind_of
 from runbook.files.validate import Member, members, plain
@@ -37,7 +36,6 @@ _TAKES = {
     "shutter": 'shutter, `"1/160"`',
 }
 _MERGE = {"like": "id", "drop": "list of ids"}  # in a setup's file only, worked in on reading
-_SIDES = ("gt", "ge", "lt", "le")
 
 
 def models_in(cls: type) -> list[type]:
@@ -49,66 +47,56 @@ def models_in(cls: type) -> list[type]:
 MODELS = [model for cls in (Kit, Day, Setup) for model in models_in(cls)]
 
 
-def _bounds(hint: Any) -> str:
-    """What a number is held to, where that is more than being of this world."""
-    if get_origin(hint) is not Annotated:
-        parts = [_bounds(arg) for arg in get_args(hint)]
-        return next((part for part in parts if part), "")
-    bounds: dict[str, float] = {}
-    for note in get_args(hint)[1:]:
-        for limit in note.metadata if isinstance(note, FieldInfo) else ():
-            bounds |= {name: getattr(limit, name) for name in _SIDES if hasattr(limit, name)}
-    if not bounds:
-        return _bounds(get_args(hint)[0])
-    low, high = bounds.get("gt", bounds.get("ge")), bounds.get("lt", bounds.get("le"))
-    if low == LEAST or (low == 0 and high in (MOST, 1_000_000)):
+def _schema(member: Member) -> dict[str, Any]:
+    """The JSON schema of what a key takes, without null."""
+    schema = member.adapter.json_schema()
+    return next(option for option in schema.get("anyOf", [schema]) if option.get("type") != "null")
+
+
+def _bounds(member: Member) -> str:
+    """The bounds of a number, where they are more than those of every number."""
+    schema = _schema(member)
+    over = schema.get("exclusiveMinimum")
+    low = schema.get("minimum") if over is None else over
+    high = schema.get("maximum", schema.get("exclusiveMaximum"))
+    if low in (None, LEAST) or (low == 0 and high in (MOST, 1_000_000)):
         return ""
-    return f"{'over ' if 'gt' in bounds else ''}{low:g} to {high:g}"
+    return f"{'' if over is None else 'over '}{low:g} to {high:g}"
 
 
 def _takes(member: Member) -> str:
     kind, unit = kind_of(member)
     if kind == "choice":
-        hint = member.hint
-        while get_origin(hint) is Annotated:
-            hint = get_args(hint)[0]
-        return ", ".join(f'`"{word}"`' for word in get_args(hint))
+        return ", ".join(f'`"{word}"`' for word in _schema(member)["enum"])
     if kind == "pair":
         return f"two numbers, {unit}"
-    said = _TAKES.get(kind, unit or "number")
-    return ", ".join(part for part in (said, _bounds(member.hint)) if part)
+    return ", ".join(part for part in (_TAKES.get(kind, unit or "number"), _bounds(member)) if part)
 
 
 def _default(member: Member) -> str:
     if member.default is MISSING:
         return "**must**"
     value = plain(member.default)
-    if value is None or not (value or isinstance(value, bool | int | float)):
+    if value in (None, "", []):
         return "none"
-    if isinstance(value, tuple | list):
-        return f"`{list(value)}`"
-    return f"`{tomli_w.dumps({'x': value}).removeprefix('x = ').strip()}`"
+    return f"`{value if isinstance(value, list) else tomli_w.dumps({'x': value}).removeprefix('x = ').strip()}`"
 
 
 def table(cls: type) -> str:
     """The keys of a model: what they take, what they mean, what they are when left out."""
-    rows = ["| key | takes | means | left out |", "|---|---|---|---|"]
-    for member in members(cls):
-        inner = member.shape
-        if inner is not None or (cls is Setup and member.key == "id"):
-            continue
-        row = (f"`{member.key}`", _takes(member), member.means, _default(member))
-        rows.append(f"| {' | '.join(row)} |")
+    shown = [member for member in members(cls) if not member.shape and not (cls is Setup and member.key == "id")]
+    rows = [(f"`{member.key}`", _takes(member), member.means, _default(member)) for member in shown]
     if cls is Setup:
-        rows += [f"| `{key}` | {_MERGE[key]} | {means} | none |" for key, means in MERGE_KEYS.items()]
-    return "\n".join(rows) + "\n"
+        rows += [(f"`{key}`", _MERGE[key], means, "none") for key, means in MERGE_KEYS.items()]
+    heading = ["| key | takes | means | left out |\n", "|---|---|---|---|\n"]
+    return "".join([*heading, *(f"| {' | '.join(row)} |\n" for row in rows)])
 
 
-def made(page: str) -> str:
+def with_tables(page: str) -> str:
     """The page with every table as the models have it."""
     by_name = {cls.__name__: cls for cls in MODELS}
-    return _TABLE.sub(lambda found: found[1] + table(by_name[found[2]]) + found[3], page)
+    return _TABLE.sub(lambda match: match[1] + table(by_name[match[2]]) + match[3], page)
 
 
 if __name__ == "__main__":
-    PAGE.write_text(made(PAGE.read_text("utf-8")), "utf-8")
+    PAGE.write_text(with_tables(PAGE.read_text("utf-8")), "utf-8")

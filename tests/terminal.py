@@ -1,8 +1,9 @@
-"""A terminal of our own round a real process: what it paints, what it is sent, how it ends."""
+"""A real process on a terminal: what it paints, the keys it is sent, how it ends."""
 
 from __future__ import annotations
 
 import fcntl
+import json
 import os
 import re
 import select
@@ -13,6 +14,7 @@ import subprocess
 import sys
 import termios
 import time
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Self
@@ -31,13 +33,11 @@ class _Screen(pyte.Screen):
 
     def set_mode(self, *modes: int, **private: bool) -> None:
         super().set_mode(*modes, **private)
-        self._clear_for(modes)
+        if 1049 in modes:
+            self.erase_in_display(2)
 
     def reset_mode(self, *modes: int, **private: bool) -> None:
         super().reset_mode(*modes, **private)
-        self._clear_for(modes)
-
-    def _clear_for(self, modes: tuple[int, ...]) -> None:
         if 1049 in modes:
             self.erase_in_display(2)
 
@@ -64,7 +64,7 @@ class Terminal:
         self._screen = _Screen(columns, rows)
         self._stream = pyte.ByteStream(self._screen)
         self.resize(rows, columns)
-        self.found: list[Any] = termios.tcgetattr(slave)
+        self._modes: list[Any] = termios.tcgetattr(slave)
 
         def prepare() -> None:
             if own:
@@ -186,41 +186,34 @@ class Terminal:
 
     @property
     def as_it_was(self) -> bool:
-        """Whether the terminal was left as it was found: its modes, its screen, cursor, mouse."""
-        modes = self.found == termios.tcgetattr(self.master)
-        return modes and not self.switched_on
+        """Whether the terminal is as it was at the start: its modes, its screen, cursor, mouse."""
+        return self._modes == termios.tcgetattr(self.master) and not self.switched_on
 
     @property
     def switched_on(self) -> list[str]:
         """The private modes that were switched on and not off again, or the other way for 25, 7."""
-        state: dict[bytes, bool] = {b"25": True, b"7": True}
-        for mark, numbers, letter in re.findall(rb"\x1b\[(\?)([\d;]+)([hl])", self.painted):
-            assert mark
-            for number in numbers.split(b";"):
-                state[number] = letter == b"h"
         usual = {b"25": True, b"7": True}
-        return [n.decode() for n, on in state.items() if on != usual.get(n, False)]
+        state = dict(usual)
+        for numbers, letter in re.findall(rb"\x1b\[\?([\d;]+)([hl])", self.painted):
+            state |= dict.fromkeys(numbers.split(b";"), letter == b"h")
+        return [number.decode() for number, on in state.items() if on != usual.get(number, False)]
+
+
+_KEPT = ("PATH", "HOME", "TMPDIR", "XDG_STATE_HOME", "PYTHONDONTWRITEBYTECODE", "PYTHONPYCACHEPREFIX")
 
 
 def clean_env() -> dict[str, str]:
-    """The environment of a plain terminal; nothing of whoever runs the tests shows through."""
-    kept = {
-        key: value
-        for key, value in os.environ.items()
-        if not key.startswith(("LC_", "TEXTUAL", "RUNBOOK", "COLOR", "TERM", "TMUX"))
-        and key not in ("NO_COLOR", "FORCE_COLOR", "LINES", "COLUMNS", "PYTHONUTF8")
-    }
+    """The environment of a plain terminal, without what colours or resizes the caller's own."""
+    kept = {key: os.environ[key] for key in _KEPT if key in os.environ}
     return kept | {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "PYTHONPATH": str(HERE)}
 
 
 def badly_ordered_demo(folder: Path) -> Path:
     """Copy the demo day to a folder, in an order that changes the look with every setup."""
     shutil.copytree(DEMO, folder)
-    text = (folder / "day.toml").read_text("utf-8")
-    listed = re.search(r"(?s)\norder = \[(.*?)\]", text)
-    assert listed is not None
-    setups = re.findall(r'"[^"]+"', listed[1])
-    order = ", ".join([*setups[::2], *setups[1::2]])
-    text = text.replace(listed[0], f"\norder = [{order}]")
-    (folder / "day.toml").write_text(text, "utf-8")
+    path = folder / "day.toml"
+    text = path.read_text("utf-8")
+    setups = tomllib.loads(text)["order"]
+    order = json.dumps([*setups[::2], *setups[1::2]])
+    path.write_text(re.sub(r"(?s)\norder = \[.*?\]", f"\norder = {order}", text), "utf-8")
     return folder

@@ -78,7 +78,7 @@ def test_without_a_day_the_demo_day_is_shown(tmp_path: Path, monkeypatch: pytest
     assert json.loads(out)["problems"]
 
 
-def test_every_command_named_is_there_and_has_help(capsys: Capture) -> None:
+def test_every_command_has_a_module_and_help(capsys: Capture) -> None:
     for command in COMMANDS:
         module = __import__(f"runbook.commands.{command.name}", fromlist=["run"])
         assert callable(module.run)
@@ -86,7 +86,7 @@ def test_every_command_named_is_there_and_has_help(capsys: Capture) -> None:
     assert "DAY" in capsys.readouterr().out
 
 
-def test_words_that_are_no_command(capsys: Capture) -> None:
+def test_the_version_and_an_unknown_command(capsys: Capture) -> None:
     assert main(["--version"]) == 0
     assert capsys.readouterr().out == f"runbook {__version__}\n"
     assert main(["chek"]) == 2
@@ -94,7 +94,7 @@ def test_words_that_are_no_command(capsys: Capture) -> None:
 
 
 def breaking(monkeypatch: pytest.MonkeyPatch, problem: BaseException) -> None:
-    """Make ``check`` fail in a way nobody foresaw."""
+    """Make ``check`` fail in an unexpected way."""
 
     def fail(_: object) -> int:
         raise problem
@@ -104,7 +104,7 @@ def breaking(monkeypatch: pytest.MonkeyPatch, problem: BaseException) -> None:
     monkeypatch.setitem(sys.modules, "runbook.commands.check", module)
 
 
-def test_the_unforeseen_is_one_line_and_the_rest_is_kept(
+def test_an_unexpected_error_is_one_line_with_its_details_in_a_file(
     monkeypatch: pytest.MonkeyPatch, capsys: Capture, tmp_path: Path
 ) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
@@ -112,10 +112,10 @@ def test_the_unforeseen_is_one_line_and_the_rest_is_kept(
     breaking(monkeypatch, ZeroDivisionError("by\nzero"))
     assert main(["check"]) == 2
     out, err = capsys.readouterr()
-    (kept,) = tmp_path.iterdir()
+    (details,) = tmp_path.iterdir()
     assert out == ""
-    assert err == f"runbook: unexpected ZeroDivisionError: by zero; details in {kept}\n"
-    assert "in fail" in kept.read_text()
+    assert err == f"runbook: unexpected ZeroDivisionError: by zero; details in {details}\n"
+    assert "in fail" in details.read_text()
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "nowhere"))
     assert main(["check"]) == 2
     assert f"set {cli.DEBUG}=1" in capsys.readouterr().err
@@ -124,13 +124,13 @@ def test_the_unforeseen_is_one_line_and_the_rest_is_kept(
         main(["check"])
 
 
-def test_control_c_is_130_and_says_nothing(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+def test_control_c_exits_with_130_and_prints_nothing(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
     breaking(monkeypatch, KeyboardInterrupt())
     assert main(["check"]) == 130
     assert capsys.readouterr() == ("", "")
 
 
-def test_a_reader_that_leaves_is_no_error(day: Path) -> None:
+def test_a_closed_pipe_is_no_error(day: Path) -> None:
     read, write = os.pipe()
     os.close(read)
     with os.fdopen(write, "wb") as closed:
@@ -138,7 +138,7 @@ def test_a_reader_that_leaves_is_no_error(day: Path) -> None:
     assert (done.returncode, done.stderr) == (cli.PIPE_CLOSED, b"")
 
 
-def test_it_speaks_ascii_where_it_must(day: Path) -> None:
+def test_output_is_ascii_where_the_encoding_is(day: Path) -> None:
     change(day, "day.toml", 'name = "A day"', 'name = "Café ½ → 日"')
     done = run("check", str(day), PYTHONIOENCODING="ascii", PYTHONUTF8="0")
     assert done.returncode == 1
@@ -150,7 +150,7 @@ def test_it_speaks_ascii_where_it_must(day: Path) -> None:
     assert b"Traceback" not in done.stderr
 
 
-def test_json_is_ascii_whatever_is_in_it(capsys: Capture) -> None:
+def test_json_is_always_ascii(capsys: Capture) -> None:
     print_json({"what": "½ → 日 \udcff"})
     out = capsys.readouterr().out
     assert out.isascii()
@@ -212,5 +212,5 @@ def test_a_finding_that_is_meant_is_no_warning(
         setup.write_text(f'meant = ["ambient-shows"]\n{setup.read_text("utf-8")}', "utf-8")
     status = main(["check", str(folder), "--json"])
     problems = json.loads(capsys.readouterr().out)["problems"]
-    (found,) = (p["level"] for p in problems if (p["code"], p["setup"]) == ("ambient-shows", "seamstress-thread"))
-    assert (status, found) == expected
+    (level,) = (p["level"] for p in problems if (p["code"], p["setup"]) == ("ambient-shows", "seamstress-thread"))
+    assert (status, level) == expected

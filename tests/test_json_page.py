@@ -1,4 +1,4 @@
-"""The JSON reference names every key that each command gives, and no other."""
+"""The JSON reference names exactly the keys that the commands give."""
 
 from __future__ import annotations
 

@@ -134,7 +134,7 @@ def test_it_can_be_suspended_and_resumed(day: Path) -> None:
         assert terminal.as_it_was
 
 
-# A program of ours with a fault put in, as a change of the code might put one in.
+# The program with a fault put in.
 FAULT = """
 import sys
 from runbook.cli import main
@@ -148,7 +148,7 @@ sys.exit(main(["open", sys.argv[1]]))
 
 
 @pytest.mark.parametrize(
-    ("patch", "kept"),
+    ("patch", "recorded"),
     [
         ("RunbookApp.action_keys = fault", ["day-opened", "setup-begun"]),
         ("SetScreen.repaint = fault", ["day-opened"]),
@@ -156,10 +156,10 @@ sys.exit(main(["open", sys.argv[1]]))
     ],
     ids=["a key", "painting", "start"],
 )
-def test_an_unexpected_error_ends_in_a_plain_line(day: Path, tmp_path: Path, patch: str, kept: list[str]) -> None:
+def test_an_unexpected_error_ends_in_a_plain_line(day: Path, tmp_path: Path, patch: str, recorded: list[str]) -> None:
     words = [sys.executable, "-c", FAULT.format(patch), str(day)]
     with Terminal(words, env={"TMPDIR": str(tmp_path)}, columns=200) as terminal:
-        if len(kept) > 1:
+        if len(recorded) > 1:
             terminal.wait_for(FIRST)
             terminal.press("n", AFTER_N)
             terminal.send("?")
@@ -171,7 +171,7 @@ def test_an_unexpected_error_ends_in_a_plain_line(day: Path, tmp_path: Path, pat
     assert "unexpected ZeroDivisionError: no such light; details in" in lines[1]
     (details,) = tmp_path.glob("runbook-*.txt")
     assert "in fault" in details.read_text()
-    assert kinds(day) == kept
+    assert kinds(day) == recorded
 
 
 # -- what it needs -----------------------------------------------------------------------------
@@ -427,12 +427,12 @@ def test_a_disk_that_fills_up_is_reported_and_loses_nothing(day: Path) -> None:
             terminal.wait_until_gone("A note:")
             terminal.wait(lambda n=notes: "NOT RECORDED" in terminal.screen or len(kinds(day)) > n + 1, "answer")
             notes += 1
-        kept = kinds(day)
-        assert kept == ["day-opened", *["note"] * (notes - 1)]
+        recorded = kinds(day)
+        assert recorded == ["day-opened", *["note"] * (notes - 1)]
         terminal.press("w", NOT_RECORDED)
         terminal.press("n", "Exits and the ways")
         leave(terminal, "entries are not written and would be lost")
-    assert kinds(day) == kept
+    assert kinds(day) == recorded
 
 
 def test_a_journal_deleted_meanwhile_is_reported_and_can_be_restored(day: Path) -> None:
@@ -487,9 +487,7 @@ def immutable_day(day: Path) -> Iterator[Callable[[], None]]:
 
 
 @pytest.mark.parametrize("answer", ["w", "x"])
-def test_a_folder_that_becomes_read_only_stops_nobody(
-    day: Path, immutable_day: Callable[[], None], answer: str
-) -> None:
+def test_a_folder_that_becomes_read_only_is_reported(day: Path, immutable_day: Callable[[], None], answer: str) -> None:
     with opened(day, columns=120) as terminal:
         immutable_day()
         terminal.press("n", "NOT RECORDED: journal.runlog cannot be written")

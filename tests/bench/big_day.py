@@ -37,8 +37,8 @@ def write_big_day(folder: Path, setups: int = 40, heads: int = 8) -> Path:
 
 
 def _setup(n: int, heads: int) -> dict[str, Any]:
-    kept = {key: SMALL_SETUP[key] for key in ("look", "frames", "view", "background")}
-    return kept | {
+    same = {key: SMALL_SETUP[key] for key in ("look", "frames", "view", "background")}
+    return same | {
         "title": f"Setup {n}",
         "shoot_min": 5,
         "exposure": SMALL_SETUP["exposure"] | {"f": (4.0, 5.6, 8.0)[n % 3]},

@@ -65,7 +65,7 @@ class _Day:
         """What is left after so many setups; ``blind`` to what they took."""
         done = self.done[: 2 * setups]
         return DayToCome(
-            sum(each.took_s for each in done),
+            sum(part.took_s for part in done),
             tuple(self.setups[setups:]),
             self.beliefs,
             strike=self.strike,
@@ -80,8 +80,8 @@ def _inside(after: int, past_days: int = 0, day_sd: float = 0.10, *, paced: bool
     pace_sd = DAY_SPREAD if paced else 0.0
     for seed in range(days):
         day = _Day(Random(seed), past_days, day_sd)
-        found = forecast(day.left_after(after, pace_sd, blind=False), seed, _DRAWS).finish_s
-        inside += found.p10 <= day.end_s <= found.p90
+        finish = forecast(day.left_after(after, pace_sd, blind=False), seed, _DRAWS).finish_s
+        inside += finish.p10 <= day.end_s <= finish.p90
     return inside / days
 
 
