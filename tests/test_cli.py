@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 import os
 import re
@@ -17,7 +16,6 @@ import pytest
 from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
 from runbook.commands.output import print_json, table
-from runbook.files.paths import start_day
 from tests.day.days import DEMO
 from tests.days import change
 
@@ -33,7 +31,9 @@ def run(*words: str, **env: str) -> subprocess.CompletedProcess[bytes]:
 
 
 def test_exit_status_and_json_have_the_same_facts_as_the_text(tmp_path: Path, capsys: Capture) -> None:
-    start_day(tmp_path, dt.date(2026, 12, 4))
+    assert main(["new", str(tmp_path)]) == 0
+    assert main(["check", str(tmp_path)]) == 0
+    assert "nothing wrong" in capsys.readouterr().out
     change(tmp_path, "one.toml", "frames = 100\n", "")
     assert main(["check", str(tmp_path)]) == 0
     out, err = capsys.readouterr()

@@ -5,14 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import errno
 import os
+import re
+from math import cos, log, pi, radians
 from pathlib import Path
 
 import pytest
 
+from runbook.day.day_audit import problems_of
 from runbook.files import atomic_write, paths
 from runbook.files.atomic_write import temp_file
 from runbook.files.errors import Unreadable
-from runbook.files.lint import audit
 from runbook.files.load import read_day
 from runbook.files.paths import demo_day, find_day, holds_day, records_of, start_day
 
@@ -114,7 +116,36 @@ def test_it_writes_a_day_with_nothing_wrong(tmp_path: Path) -> None:
     plan = read_day(folder)
     assert (plan.day.date, plan.day.name) == (DATE, "Café día")
     assert [setup.id for setup in plan.order] == ["one", "two"]
-    assert audit(plan) == ()
+    assert problems_of(plan) == ()
+
+
+def test_the_starter_kit_has_the_usual_things_each_marked_as_typical(tmp_path: Path) -> None:
+    start_day(tmp_path / "day", DATE)
+    kit = read_day(tmp_path / "day").kit
+    headers = re.findall(r"^\[.*$", (tmp_path / "day" / "kit.toml").read_text("utf-8"), re.MULTILINE)
+    assert len(headers) > 50
+    assert [line for line in headers if "# typical; measure yours" not in line] == []
+    names = " ".join(thing.name for thing in (*kit.modifiers, *kit.accessories, *kit.panels, *kit.cloths))
+    for word in ("octabox", "softbox", "strip", "umbrella", "beauty dish", "standard reflector", "grid", "honeycomb",
+                 "reflector in a holder", "card", "flat", "flag", "voile"):  # fmt: skip
+        assert word in names
+    assert {stand.kind for stand in kit.stands} == {"stand", "roller", "boom"}
+    assert len(kit.bags) >= 6
+
+
+def test_no_modifier_of_the_starter_kit_sends_out_more_light_than_its_reflector(tmp_path: Path) -> None:
+    """A beam ``cos^m`` with a peak of 1 holds ``2π / (m + 1)``; a wider one of the same light has a lower peak."""
+
+    def flux(spread_deg: float) -> float:
+        exponent = log(0.1) / log(cos(radians(spread_deg / 2)))
+        return 2 * pi / (exponent + 1)
+
+    start_day(tmp_path / "day", DATE)
+    kit = read_day(tmp_path / "day").kit
+    boxes = [modifier for modifier in kit.modifiers if modifier.shape != "bare"]
+    assert len(boxes) > 8
+    for box in boxes:
+        assert 2**-box.loss_stops * flux(box.field_deg) < flux(70), box.id
 
 
 def test_an_empty_folder_is_filled_where_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
