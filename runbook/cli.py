@@ -45,6 +45,7 @@ def _argument(name: str, text: str, metavar: str | None = None, **more: Any) -> 
 _ARGUMENTS: Final = {
     "day": _argument("day", "the day's folder; default: this folder or the demo day", "DAY", nargs="?"),
     "new-day": _argument("day", "the folder to make", "DAY"),
+    "kit-of": _argument("--from", "a day whose kit, crew, place and rate it takes over", "OTHER", dest="other"),
     "file": _argument("file", "what runbook handover wrote", "FILE"),
     "json": _argument("--json", "print JSON"),
     "as": _argument("--as", "who is at the keyboard", "NAME", dest="who"),
@@ -78,7 +79,7 @@ COMMANDS: Final = (
     Command("sheet", "a document to print: the day, its record, or a setup's floor", "day floor|record page"),
     Command("handover", "hand the day over: all of it in one file", "day taker as archive"),
     Command("resume", "take a day over from a handover file", "file into as"),
-    Command("new", "start a day's folder", "new-day"),
+    Command("new", "start a day's folder with a starter kit, or another day's kit", "new-day kit-of"),
 )
 DEFAULT: Final = "open"  # the command when none is named
 

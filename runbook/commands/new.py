@@ -8,13 +8,14 @@ from pathlib import Path
 
 from runbook.commands.output import FINE, print_line
 from runbook.files.errors import shown_path
-from runbook.files.paths import start_day
+from runbook.files.new_day import start_day
 
 
 def run(args: Namespace) -> int:
     """Write a day to begin with, and print what was written."""
-    folder = Path(args.day)
-    for path in start_day(folder, dt.date.today()):
+    folder, other = Path(args.day), Path(args.other) if args.other else None
+    for path in start_day(folder, dt.date.today(), other):
         print_line(f"wrote {shown_path(path)}")
-    print_line(f"change them to your own kit and setups, then: runbook check {shown_path(folder)}")
+    do = "change them to your own kit and setups" if other is None else "add lights and setups"
+    print_line(f"{do}, then: runbook check {shown_path(folder)}")
     return FINE

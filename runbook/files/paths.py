@@ -1,8 +1,7 @@
-"""Which folder a command means; and a first day's folder, all of it to be written over."""
+"""Which folder a command means."""
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 import stat
 import sys
@@ -11,13 +10,11 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
-from runbook.files.errors import Fault, Unreadable, shown_path
+from runbook.files.errors import Fault, Unreadable
 
 DAY_FILE: Final = "day.toml"
 KIT_FILE: Final = "kit.toml"
 _PACKAGE: Final = Path(__file__).parents[1]
-_TEMPLATES: Final = Path(__file__).with_name("templates")
-_TEMPLATE_NAMES: Final = (KIT_FILE, "one.toml", "two.toml", DAY_FILE)
 _JOURNALS: Final = ("journal.runlog", "rehearsal.runlog")
 _NEWEST: Final = 30  # older journals had other crews
 _NO_DAY: Final = "no day here: showing the demo day"
@@ -112,42 +109,3 @@ def journals_near(records: Path) -> tuple[Path, ...]:
 def has_journal(records: Path) -> bool:
     """Return whether the day that keeps its records there was ever opened."""
     return os.path.exists(records / _JOURNALS[0])  # noqa: PTH110 (never raises, as Path.exists may)
-
-
-# -- a new day --------------------------------------------------------------------------------
-
-
-def start_day(folder: Path, date: dt.date) -> list[Path]:
-    """Write a day that ``runbook check`` finds fine into a new or empty folder, whole or not at all.
-
-    Returns the files written. Raises Unreadable when the folder holds something already or cannot be written.
-    """
-    from runbook.files.atomic_write import replace_files, write_folder  # slow to import, and only ever wanted once
-    from runbook.files.toml_edit import set_value
-
-    name = "".join(c for c in folder.absolute().name if c.isprintable() and c not in '"\\')
-    texts = {file: (_TEMPLATES / file).read_text("utf-8") for file in _TEMPLATE_NAMES}
-    day = set_value(texts[DAY_FILE], ("name",), name or "A day")
-    texts[DAY_FILE] = set_value(day, ("date",), date)
-    files = {file: text.encode() for file, text in texts.items()}
-    try:
-        if not folder.exists():
-            folder.parent.mkdir(parents=True, exist_ok=True)
-            write_folder(folder, files)
-        elif any(folder.iterdir()):
-            raise Unreadable([Fault(shown_path(folder), None, "", "is not empty", "name a new one")])
-        else:  # somebody may be working in it: it is not replaced
-            replace_files(folder, {}, files)
-    except (OSError, ValueError) as problem:
-        raise _unwritable(folder, problem) from None
-    return [folder / file for file in files]
-
-
-def _unwritable(folder: Path, problem: Exception) -> Unreadable:
-    """Why a day cannot be written, with the last folder on the way to it that is there."""
-    way = (folder.absolute(), *folder.absolute().parents)
-    there = next(path for path in way if os.path.lexists(path))
-    what = f"cannot be written: {getattr(problem, 'strerror', None) or problem}".lower()
-    if not there.is_dir():
-        what = "is no folder" if there.exists() else "points at a folder that is not there"
-    return Unreadable([Fault(shown_path(there), None, "", what, "name a folder that can be made")])
