@@ -49,7 +49,7 @@ def test_the_list_of_setups_shows_their_states() -> None:
     ]  # fmt: skip
     assert session.view.next_setup == "widow-answer"
     session.begin(FIRST)  # back to it: it is open again
-    assert session.view.setups[0].state == "changing"
+    assert session.view.setups[0].state == "ready"
 
 
 def test_what_cannot_be_done_is_refused_with_the_reason_and_not_written() -> None:

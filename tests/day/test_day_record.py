@@ -8,8 +8,8 @@ from runbook.day.handover_lines import handover_lines
 from runbook.journal.events import HandedOver, Skipped
 from runbook.light.prediction import predict
 from runbook.light.stops import meter_text
-from tests.day.days import SetClock, begun, do_next, make_ready, short
-from tests.played import FIRST, SECOND, half_way, shoot_one
+from tests.day.days import FIRST, SECOND, SetClock, begun, do_next, make_ready, refused, short, standing
+from tests.played import half_way, shoot_one
 
 
 def played() -> Session:
@@ -23,52 +23,41 @@ def times(session: Session) -> list[day_record.SetupTimes]:
     return [*day_record.setup_times(session.plan, session.state, session.counted)]
 
 
-def test_times_are_from_begun_to_the_last_step_to_marked_as_shot() -> None:
+def states(session: Session) -> list[str]:
+    return [setup.state for setup in times(session)]
+
+
+def use_of(session: Session, head: str) -> day_record.BatteryUse:
+    uses = day_record.battery_use(session.plan, session.state, session.counted)
+    return next(use for use in uses if use.head == head)
+
+
+@pytest.mark.parametrize(("back_min", "change_min", "shoot_min"), [(0, 7, 25), (500, 0, 0)])
+def test_times_are_from_begun_to_the_last_step_to_marked_as_shot_without_breaks(
+    back_min: float, change_min: float, shoot_min: float
+) -> None:
+    """A clock that was put back in between counts as no time."""
     clock = SetClock()
     session = begun(short(FIRST), clock)
     session.begin(FIRST)
-    clock.move(7)
+    clock.move(7 - back_min)
     while do_next(session):
         pass
-    clock.move(20)
-    session.mark_shot()
-    clock.move(5)
-    make_ready(session, None)
-    first, wrap = times(session)
-    assert first.change_s == pytest.approx(7 * 60)
-    assert first.shoot_s == pytest.approx(20 * 60)
-    assert (f"{first.began:%H:%M}", f"{first.ended:%H:%M}") == ("08:00", "08:27")
-    assert first.state == "shot"
-    assert wrap.id == "wrap"
-    assert wrap.began is not None
-
-
-def test_a_break_is_no_work() -> None:
-    clock = SetClock()
-    session = begun(short(FIRST), clock)
-    make_ready(session, FIRST)
-    clock.move(10)
+    clock.move(20 - back_min)
     session.pause("meal")
     clock.move(45)
     session.resume()
     clock.move(5)
     session.mark_shot()
     session.pause("tea")
-    assert times(session)[0].shoot_s == pytest.approx(15 * 60)
-    assert tuple(day_record.break_lines(session.counted)) == ("meal: 08:10 to 08:55, 45 min", "tea: from 09:00")
-
-
-def test_a_clock_put_back_gives_no_negative_time() -> None:
-    clock = SetClock()
-    session = begun(short(FIRST), clock)
-    session.begin(FIRST)
-    clock.move(-500)
-    while do_next(session):
-        pass
-    clock.move(-500)
-    session.mark_shot()
-    first = times(session)[0]
-    assert (first.change_s, first.shoot_s) == (0, 0)
+    make_ready(session, None)
+    first, wrap = times(session)
+    assert (first.change_s, first.shoot_s, first.state) == (60 * change_min, 60 * shoot_min, "shot")
+    assert (wrap.id, wrap.began) == ("wrap", clock.now)
+    if not back_min:
+        assert (f"{first.began:%H:%M}", f"{first.ended:%H:%M}") == ("08:00", "09:17")
+        breaks = ("meal: 08:27 to 09:12, 45 min", "tea: from 09:17")
+        assert tuple(day_record.break_lines(session.counted)) == breaks
 
 
 def test_a_difference_from_the_plan_is_recorded_once_with_its_last_value() -> None:
@@ -80,18 +69,13 @@ def test_a_difference_from_the_plan_is_recorded_once_with_its_last_value() -> No
     ]
 
 
-def test_near_misses_are_separate_from_notes() -> None:
+def test_near_misses_are_separate_from_notes_and_what_was_skipped_keeps_its_reason() -> None:
     session = played()
     session.note("Near-miss: the boom swung at second")
     session.note("nearly done")
-    assert [line.split(" ", 1)[1] for line in day_record.note_lines(session.counted, near_misses=True)] == [
-        f"{SECOND}: Near-miss: the boom swung at second (photo)"
-    ]
+    (miss,) = day_record.note_lines(session.counted, near_misses=True)
+    assert miss.split(" ", 1)[1] == f"{SECOND}: Near-miss: the boom swung at second (photo)"
     assert len(day_record.note_lines(session.counted, near_misses=False)) == 2
-
-
-def test_what_was_skipped_keeps_its_reason() -> None:
-    session = played()
     session.skip_setup("widow-letter", "no time")
     session.skip_step(session.view.pending.left[-1], "metered by eye")
     setup, step = day_record.entry_lines(day_record.of_type(session.counted, Skipped))
@@ -106,32 +90,25 @@ def test_setups_not_shot_are_the_same_in_record_and_handover() -> None:
     session.begin("captain-deck")
     session.frames(3)
     session.skip_setup("captain-chart", "no time")
-    missed = [*day_record.not_shot(session.plan, session.state)]
-    assert [(setup.id, setup.state) for setup in missed] == [
-        (SECOND, "not shot yet"),
-        ("captain-deck", "open"),
-        ("captain-chart", "skipped"),
-        ("widow-letter", "not begun"),
-    ]
-    assert [setup.state for setup in times(session)] == [
-        "shot", "not shot yet", "begun", "skipped", "not begun", "not begun",
-    ]  # fmt: skip
-    texts = [setup.text for setup in missed[:3]]
-    assert texts == [
-        f"{SECOND}: not shot yet",
-        "captain-deck: begun and still open, 3 of 140 frames",
-        "captain-chart: skipped, because: no time",
-    ]
+    missed = {setup.id: setup for setup in day_record.not_shot(session.plan, session.state)}
+    assert {setup.id: setup.state for setup in missed.values()} == {
+        SECOND: "not shot yet", "captain-deck": "open", "captain-chart": "skipped", "widow-letter": "not begun",
+    }  # fmt: skip
+    assert states(session) == ["shot", "not shot yet", "begun", "skipped", "not begun", "not begun"]
     session.begin(FIRST)  # back to one that is shot, and away from the one that is not
     lines = [line.text for line in handover_lines(session, clock.now)]
-    assert [text in lines for text in texts] == [False, True, True]  # SECOND is due next
+    assert [missed[setup_id].text in lines for setup_id in (SECOND, "captain-deck", "captain-chart")] == [
+        False, True, True,
+    ]  # fmt: skip  # SECOND is due next
 
 
 def test_a_setup_skipped_and_begun_after_all_is_not_skipped() -> None:
     session = begun(short(FIRST))
+    assert states(session) == ["not begun", "not begun"]
+    assert times(session)[0].change_s is None
     session.skip_setup(FIRST, "no time")
     session.begin(FIRST)
-    assert [setup.state for setup in times(session)] == ["begun", "not begun"]
+    assert states(session) == ["begun", "not begun"]
     assert [setup.state for setup in day_record.not_shot(session.plan, session.state)] == ["open"]
 
 
@@ -139,30 +116,32 @@ def test_a_reading_at_the_background_is_compared_with_the_prediction_there() -> 
     session = begun(short(FIRST))
     session.begin(FIRST)
     session.reading("B", 5.0)
-    light = predict(session.plan, session.plan.setups[FIRST])
-    there = next(head for head in light.heads if head.head == "B").at_aim_stops
+    heads = predict(session.plan, session.plan.setups[FIRST]).heads
+    there = next(head for head in heads if head.head == "B").at_aim_stops
     assert there is not None
-    assert tuple(day_record.reading_rows(session.plan, session.state)) == (
-        (FIRST, "B, at the background", "f/5.6", meter_text(there)),
-    )
+    row = (FIRST, "B, at the background", "f/5.6", meter_text(there))
+    assert tuple(day_record.reading_rows(session.plan, session.state)) == (row,)
 
 
-def test_batteries_are_estimated_from_frames_and_powers_as_shot() -> None:
-    """40 frames and 3 test flashes at 1/8+0.3, a third of a stop over an eighth: derived by hand."""
-    clock = SetClock()
-    session = begun(short(FIRST), clock)
-    shoot_one(session, clock)
-    spent = {head.head: head.spent for head in day_record.battery_use(session.plan, session.state, session.counted)}
-    assert spent["A"] == pytest.approx(43 * 2 ** (-3 + 1 / 3))
-    assert spent["B"] == pytest.approx(43 / 8)
-    assert spent["C"] == spent["D"] == 0.0
+def test_batteries_are_estimated_from_frames_and_powers_as_shot_since_their_change() -> None:
+    """Three test flashes and 40 frames: 43 at 1/8."""
+    session = standing(short(FIRST))
+    session.frames(40)
+    assert [use_of(session, head).spent for head in "ABCD"] == [43 / 8, 43 / 8, 0.0, 0.0]
+    session.battery_changed("A")
+    assert (use_of(session, "A").spent, use_of(session, "B").spent) == (0, 43 / 8)
+    session.nudge("A", 3)
+    session.frames(8)
+    use = use_of(session, "A")
+    assert (use.spent, use.changed, use.charge) == (8 / 4, 1, True)
+    for _ in range(3):
+        session.undo()
+    assert use_of(session, "A").spent == 43 / 8
+    assert refused(session.battery_changed, "Z")
 
 
-def test_a_day_not_begun_has_a_record() -> None:
-    session = begun(short(FIRST))
-    assert [setup.state for setup in times(session)] == ["not begun", "not begun"]
-    assert times(session)[0].change_s is None
+def test_who_handed_the_day_over_is_recorded() -> None:
+    session = begun()
     session.hand_over("Kim")
-    assert day_record.entry_lines(day_record.of_type(session.counted, HandedOver)) == (
-        "08:00 handed over to Kim (photo)",
-    )
+    lines = day_record.entry_lines(day_record.of_type(session.counted, HandedOver))
+    assert lines == ("08:00 handed over to Kim (photo)",)
