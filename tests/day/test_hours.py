@@ -8,11 +8,12 @@ from itertools import pairwise
 
 import pytest
 
-from runbook.clock.forecast import Spread, forecast
+from runbook.clock.forecast import Spread
+from runbook.clock.timetable import wrap_at
 from runbook.day.actions import Session
 from runbook.day.changeovers import Changeovers
 from runbook.day.hours import Hours, hours_data, hours_of
-from runbook.day.hours_text import finish_text, gain_lines, overtime_text, row_cells
+from runbook.day.hours_text import ending_text, finish_text, gain_lines, minutes_text, overtime_text, row_cells
 from runbook.day.order_proposal import Stopped
 from runbook.day.remaining_day import day_from_now
 from runbook.model.day import Rate
@@ -82,40 +83,6 @@ def test_a_setup_at_work_began_when_it_did_and_frames_shorten_it() -> None:
     assert worked(session).rows[0].times.end_s == pytest.approx(9 * H, abs=60)
 
 
-def test_steps_done_ahead_are_not_counted_again() -> None:
-    session = begun(short("captain-deck", "captain-chart"))
-    make_ready(session, "captain-deck")
-    before = day_from_now(session.moment, session.changes).setups[1].change
-    todo = session.view.ahead.todo
-    assert todo
-    for hold in session.view.ahead.holds:
-        if hold.open and not session.view.ahead.check_waits_for(hold.check):
-            session.tick_check(hold.check, ahead=True)
-    session.tick_ahead(next(step for step in todo if not session.view.ahead.waits_for(step)))
-    after = day_from_now(session.moment, session.changes).setups[1].change
-    assert len(after) == len(before) - 1
-
-
-def test_a_slow_morning_slows_the_rest_of_the_day() -> None:
-    later_s = []
-    for seconds in (6, 25):
-        clock = SetClock()
-        plan = short("widow-letter", "keeper-window", "captain-deck", "seamstress-veil")
-        session = begun(plan, clock)
-        for setup_id in ("widow-letter", "keeper-window", "captain-deck"):
-            session.begin(setup_id)
-            while do_next(session):
-                clock.now += dt.timedelta(seconds=seconds)
-            session.mark_shot()
-        to_come = day_from_now(session.moment, session.changes)
-        # not the load-in, which is unpacking too
-        assert len(to_come.done) == 2
-        as_planned, as_it_goes = (forecast(day, 1).finish_s.p50 for day in (replace(to_come, done=()), to_come))
-        later_s.append(as_it_goes - as_planned)
-    assert later_s[0] < -60
-    assert later_s[1] > 60
-
-
 def test_load_in_and_packing_have_minutes_of_their_own() -> None:
     plain = worked(begun())
     day = replace(demo().day, load_in_min=30.0, wrap_min=20.0)
@@ -135,18 +102,6 @@ def test_a_look_is_prepared_from_its_own_call() -> None:
     early = worked(begun(replace(plan, day=replace(plan.day, looks=looks)))).rows[0].times
     late = worked(begun(plan)).rows[0].times
     assert (late.shoot_at_s, early.shoot_at_s) == (8 * H + 2400, early.start_s + early.changeover_s)
-
-
-def test_a_break_that_is_on_ends_when_it_should() -> None:
-    clock = SetClock(12)
-    session = begun(short("widow-letter"), clock)
-    session.begin("widow-letter")
-    session.pause("meal")
-    clock.move(15)
-    assert day_from_now(session.moment, session.changes).now_s == 12 * H + 45 * 60
-    session.resume()
-    assert day_from_now(session.moment, session.changes).now_s == 12 * H + 15 * 60
-    assert day_from_now(session.moment, session.changes).breaks == ()
 
 
 def test_overtime_has_a_chance_a_cost_and_savings() -> None:
@@ -212,3 +167,19 @@ def test_the_clock_in_words() -> None:
         plan = replace(demo(), day=replace(demo().day, wrap_min=packing_min))
         struck = replace(hours.moment, plan=plan, state=replace(hours.moment.state, wrapping=True), left=())
         assert finish_text(replace(expected, moment=struck)) == f"everything was {text}"
+
+
+def test_a_span_of_time_and_the_end_against_the_wrap_in_words() -> None:
+    spans = {0: "0 min", 59: "59 min", 60: "1 h", 61: "1 h 01", 198: "3 h 18", 600: "10 h"}
+    assert {minutes: minutes_text(minutes) for minutes in spans} == spans
+    wrap = SetClock(18).now
+    ends = {-40: "17:20, 40 min to spare", 0: "18:00, on time", 5: "18:05, 5 min over", 390: "00:30, 6 h 30 over"}
+    for late, text in ends.items():
+        assert ending_text(wrap + dt.timedelta(minutes=late), wrap) == f"ends about {text}"
+
+
+@pytest.mark.parametrize(("hours", "days"), [(8, 0), (5, 0), (3, -1), (23, 0), (24.5, 0), (27, 0), (32, 1)])
+def test_a_night_that_runs_long_belongs_to_its_day(hours: float, days: int) -> None:
+    clock = SetClock(0)
+    clock.move(60 * hours)
+    assert wrap_at(demo().day, clock()) == SetClock(18).now + dt.timedelta(days=days)

@@ -10,18 +10,15 @@ from runbook.day.rehearsal import rehearsal_report, slow_steps, stopwatch_text
 from runbook.journal.events import CheckTicked, DayOpened
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
-from tests.day.days import SetClock, short
+from tests.day.days import SetClock, do_all_ahead, short, step_of
 
 DAY = short("keeper-window", "keeper-lamp")
 WITH_AHEAD = short("captain-deck", "captain-chart")
 
 
-def alone(plan: Plan) -> Plan:
-    """The plan with a crew of one, who does every step right after the one before."""
-    return replace(plan, day=replace(plan.day, crew=plan.day.crew[:1]))
-
-
-def begun(clock: SetClock, plan: Plan = DAY) -> Session:
+def begun(clock: SetClock, plan: Plan = DAY, *, alone: bool = False) -> Session:
+    """A rehearsal of the first setup; ``alone``, by one who does every step right after the one before."""
+    plan = replace(plan, day=replace(plan.day, crew=plan.day.crew[:1])) if alone else plan
     journal = Journal.in_memory(clock=clock, who="photo")
     session = Session(plan, journal, "photo", clock, rehearsal=True)
     session.open("digest", "1")
@@ -66,7 +63,7 @@ def test_the_stopwatch_runs_for_whoever_is_at_the_keyboard() -> None:
 
 def test_slow_steps_come_first_in_the_report_with_a_remedy() -> None:
     clock = SetClock()
-    session = begun(clock, alone(DAY))
+    session = begun(clock, alone=True)
     walk(session, clock, {("fit", "modifier", "octa-90"): 90.0})
     session.mark_shot()
     session.begin("keeper-lamp")
@@ -84,7 +81,7 @@ def test_slow_steps_come_first_in_the_report_with_a_remedy() -> None:
 
 def test_the_remedy_of_a_slow_step_is_to_do_it_ahead_where_that_is_possible() -> None:
     clock = SetClock()
-    session = begun(clock, alone(WITH_AHEAD))
+    session = begun(clock, WITH_AHEAD, alone=True)
     walk(session, clock, {})
     session.mark_shot()
     session.begin("captain-chart")
@@ -93,15 +90,11 @@ def test_the_remedy_of_a_slow_step_is_to_do_it_ahead_where_that_is_possible() ->
     assert step.do == "do it ahead, while captain-deck is still being shot"
 
 
-def test_a_report_of_no_rehearsed_changeover() -> None:
-    assert "No changeover was rehearsed yet." in report(begun(SetClock()))
-
-
 def test_an_unfinished_changeover_is_not_compared_with_its_plan() -> None:
     clock = SetClock()
     session = begun(clock)
-    for _ in range(2):
-        walk(session, clock, {}, most=1)
+    assert "No changeover was rehearsed yet." in report(session)
+    walk(session, clock, {}, most=2)
     assert report(session)[2:5] == [
         "to keeper-window: 2 of 24 steps, 0:50 so far",
         "",
@@ -117,16 +110,11 @@ def test_a_changeover_partly_done_ahead_or_with_skipped_steps_counts_as_finished
     clock = SetClock()
     session = begun(clock, WITH_AHEAD)
     walk(session, clock, {})
-    for hold in session.view.ahead.holds:
-        if not session.view.ahead.check_waits_for(hold.check):
-            session.tick_check(hold.check, ahead=True)
-    for _ in range(3):
-        todo = session.view.ahead.todo
-        session.tick_ahead(next(step for step in todo if not session.view.ahead.waits_for(step)))
+    do_all_ahead(session, most=3)
     session.mark_shot()
     session.begin("captain-chart")
     walk(session, clock, {}, most=2)
     assert any(line.startswith("to captain-chart: 5 of 30 steps, ") for line in report(session))
-    session.skip_step(next(step for step in session.view.todo if step.verb == "test"), "no meter")
+    session.skip_step(step_of(session, "test"), "no meter")
     walk(session, clock, {})
     assert any(line.startswith("to captain-chart: ") and ", planned " in line for line in report(session))
