@@ -7,27 +7,14 @@ from dataclasses import replace
 from runbook.day.edit_preview import edit_preview
 from runbook.day.light import reads_text, target_text
 from runbook.light.prediction import predict
-from runbook.model.day import Plan
-from runbook.model.setup import Light
 from runbook.stands.verdict import judge_setup
-from tests.day.days import begun, demo
+from tests.day.days import FIRST, begun, demo
 
 
-def with_light(setup_id: str, head: str, **more: object) -> Plan:
+def test_a_light_shows_its_reading_and_how_its_stand_stands() -> None:
     plan = demo()
-    setup = plan.setups[setup_id]
-
-    def changed(light: Light) -> Light:
-        return replace(light, **more) if light.head == head else light  # type: ignore[arg-type]
-
-    lights = tuple(changed(light) for light in setup.lights)
-    return replace(plan, setups=plan.setups | {setup_id: replace(setup, lights=lights)})
-
-
-def test_a_light_says_its_reading_and_how_its_stand_stands() -> None:
-    plan = demo()
-    setup = plan.setups["keeper-window"]
-    light, stand = edit_preview(plan, "setup", "keeper-window", ("light", "A", "distance_m"))
+    setup = plan.setups[FIRST]
+    light, stand = edit_preview(plan, "setup", FIRST, ("light", "A", "distance_m"))
     head = next(head for head in predict(plan, setup).heads if head.head == "A")
     assert light.startswith(f"A reads {reads_text(head.reads_stops)}, ")
     assert target_text(head) and target_text(head) in light
@@ -35,42 +22,33 @@ def test_a_light_says_its_reading_and_how_its_stand_stands() -> None:
     push = f"{verdict.push_n / 9.80665:.1f} kgf"  # a kilogram's weight: 9.80665 N, by definition
     assert stand.startswith(f"S1 ok: lean {verdict.lean_deg:.1f}°, push {push}, ")
     assert stand.endswith("bags 7 kg")
+    bare = replace(setup, lights=tuple(replace(light, bags=(), height_m=2.7, distance_m=1.6) for light in setup.lights))
+    _, stand = edit_preview(replace(plan, setups={FIRST: bare}), "setup", FIRST, ("light", "A", "bags"))
+    assert stand.startswith("S1 NOT OK: lean") and "bags 0 kg of " in stand
 
 
 def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
     session = begun()
-    session.begin("keeper-window")
+    session.begin(FIRST)
     text = session.reading("A", 5.0)
     light = session.view.head_light("A")
     assert light is not None and light.dial is not None
-    path = ("light", "A", "distance_m")
-    first, _ = edit_preview(session.plan, "setup", "keeper-window", path, session.state.anchors)
-    assert f"dial {light.dial.power}" in first
-    assert text.endswith(f"dial {light.dial.power}")
+    first, _ = edit_preview(session.plan, "setup", FIRST, ("light", "A", "distance_m"), session.state.anchors)
     assert f"reads {reads_text(light.reads_stops)}, " in first
-    whole, *_ = edit_preview(session.plan, "setup", "keeper-window", (), session.state.anchors)
+    assert f"dial {light.dial.power}" in first and text.endswith(f"dial {light.dial.power}")
+    whole, *_ = edit_preview(session.plan, "setup", FIRST, (), session.state.anchors)
     assert session.view.prediction is not None
     assert f": {reads_text(session.view.prediction.whole_stops)} (" in whole
 
 
-def test_what_must_not_be_is_in_capitals() -> None:
-    plan = with_light("keeper-window", "A", bags=(), height_m=2.7, distance_m=1.6)
-    _, stand = edit_preview(plan, "setup", "keeper-window", ("light", "A", "bags"))
-    assert stand.startswith("S1 NOT OK: lean")
-    assert "bags 0 kg of " in stand
-
-
-def test_a_whole_setup_says_the_key_and_its_worst_stand() -> None:
+def test_a_whole_setup_shows_the_key_and_its_worst_stand_and_a_stand_where_it_stands_worst() -> None:
     light, stand = edit_preview(demo(), "setup", "captain-deck", ("title",))
     assert "key C" in light
     worst = min(judge_setup(demo(), demo().setups["captain-deck"]), key=lambda v: (v.ok, v.lean_deg))
     assert stand.startswith(f"{worst.stand} ")
-
-
-def test_a_thing_of_the_kit_says_it_where_it_stands_worst() -> None:
     first, stand = edit_preview(demo(), "stand", "S1", ())
     assert first.split(":")[0] in demo().setups
     assert stand.startswith("S1 ")
     assert edit_preview(demo(), "lens", "85", ()) == ()
-    units = replace(demo(), day=replace(demo().day, units="imperial"))
-    assert edit_preview(units, "stand", "S1", ())[1].endswith(" lb")
+    imperial = replace(demo(), day=replace(demo().day, units="imperial"))
+    assert edit_preview(imperial, "stand", "S1", ())[1].endswith(" lb")
