@@ -8,11 +8,10 @@ from dataclasses import replace
 
 import pytest
 
-from runbook.day.changeovers import Changeover, Changeovers, changeovers_data
+from runbook.day.changeovers import Changeovers, changeovers_data
 from runbook.day.stand_view import alarms
 from runbook.model.day import Plan
 from runbook.model.kit import Bag
-from runbook.model.setup import Setup
 from tests.day import sets
 from tests.day.days import begun, demo, do_next, do_until, make_ready
 
@@ -21,6 +20,8 @@ def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
     ends = [(change.start, change.goal) for change in Changeovers(demo()).all]
     order = demo().day.order
     assert ends == list(zip((None, *order), (*order, None), strict=True))
+    nothing = Changeovers(demo()).between("keeper-window", "keeper-window")
+    assert (nothing.steps, nothing.alone_s, nothing.people) == ((), 0.0, 0)
 
 
 @pytest.mark.parametrize(
@@ -43,11 +44,6 @@ def test_a_name_left_out_is_the_neighbour_in_the_order(
     assert (asked.start, asked.goal) == found
 
 
-def test_a_setup_needs_nothing_to_become_itself() -> None:
-    nothing = Changeovers(demo()).between("keeper-window", "keeper-window")
-    assert (nothing.steps, nothing.alone_s, nothing.people) == ((), 0.0, 0)
-
-
 def test_the_facts_are_plain_and_add_up() -> None:
     told = json.loads(json.dumps(changeovers_data(Changeovers(demo()).all, lambda _: {})))["changeovers"]
     assert told[0]["from"] is None
@@ -66,13 +62,7 @@ def test_the_facts_are_plain_and_add_up() -> None:
 
 
 def with_crew(people: int) -> Plan:
-    crew = demo().day.crew[:people]
-    return replace(demo(), day=replace(demo().day, crew=crew))
-
-
-def busy(change: Changeover, who: str) -> list[tuple[float, float]]:
-    mine = [each for each in change.shared if who in each.crew]
-    return sorted((each.start_s, each.start_s + each.step.seconds) for each in mine)
+    return replace(demo(), day=replace(demo().day, crew=demo().day.crew[:people]))
 
 
 @pytest.mark.parametrize("people", [1, 2, 3])
@@ -86,22 +76,19 @@ def test_every_share_of_the_day_can_be_done(people: int) -> None:
         for one in change.shared:
             assert all(ends[n] <= one.start_s for n in one.step.after)
             assert len(one.crew) == min(one.step.hands, people)
-        if people > 1:
-            for member in plan.day.crew:
-                times = busy(change, member.id)
-                assert all(a[1] <= b[0] for a, b in itertools.pairwise(times))
+        for member in plan.day.crew:
+            mine = sorted((share for share in change.shared if member.id in share.crew), key=lambda s: s.start_s)
+            assert all(ends[one.step.n] <= other.start_s for one, other in itertools.pairwise(mine))
 
 
 def test_more_hands_take_less_time() -> None:
-    took = [sum(change.total_s for change in Changeovers(with_crew(n)).all) for n in (2, 3)]
-    alone = sum(change.alone_s for change in Changeovers(demo()).all)
-    assert alone > took[0] > took[1] > alone / 3
+    alone, two, three = (sum(change.total_s for change in Changeovers(with_crew(n)).all) for n in (1, 2, 3))
+    assert alone > two > three > alone / 3
 
 
 def test_a_stand_in_somebodys_hands_is_one_unbroken_hold_of_the_same_people() -> None:
-    held = [
-        each for each in Changeovers(demo()).between("keeper-window", "keeper-lamp").shared if each.step.held == "boom"
-    ]
+    shared = Changeovers(demo()).between("keeper-window", "keeper-lamp").shared
+    held = [share for share in shared if share.step.held == "boom"]
     assert len(held) >= 3
     for one, other in itertools.pairwise(held):
         assert other.start_s == one.start_s + one.step.seconds
@@ -130,29 +117,28 @@ def test_everybody_is_busy_waits_or_is_free() -> None:
     session = begun()
     assert session.view.crew == ()
     session.begin("keeper-window")
-    first = session.view.crew
-    assert [each.who for each in first] == [member.id for member in demo().day.crew]
-    assert all(each.step is not None and each.waits_for is None for each in first)
+    assert [line.who for line in session.view.crew] == [member.id for member in demo().day.crew]
+    assert all(line.step is not None and line.waits_for is None for line in session.view.crew)
+    lines = session.view.crew
     while do_next(session) and session.view.crew:
-        now = session.view.crew
-        assert any(each.step is not None and each.waits_for is None for each in now)
+        lines = session.view.crew
+        assert any(line.step is not None and line.waits_for is None for line in lines)
+    assert sum(line.text.endswith(": free") for line in lines) == 2  # at the last step
     assert session.view.crew == ()
 
 
 def swapping() -> Plan:
     """Two high stands that swap their bags."""
-    kit = sets.kit()
-    kit = replace(kit, bags=(Bag("B1", 7.0), Bag("B2", 7.0)))
-
-    def high(name: str, one: str, other: str) -> Setup:
-        return sets.setup(
-            sets.light(height_m=2.4, bags=(one,)),
-            sets.light("B", "S2", side="right", modifier="strip", height_m=2.4, bags=(other,)),
+    high = {"height_m": 2.4}
+    one, two = (
+        sets.setup(
+            sets.light(bags=(bag,), **high),
+            sets.light("B", "S2", side="right", modifier="strip", bags=(other,), **high),
             setup_id=name,
         )
-
-    plan = sets.plan(high("one", "B1", "B2"), high("two", "B2", "B1"))
-    return replace(plan, kit=kit)
+        for name, bag, other in (("one", "B1", "B2"), ("two", "B2", "B1"))
+    )
+    return replace(sets.plan(one, two), kit=replace(sets.kit(), bags=(Bag("B1", 7.0), Bag("B2", 7.0))))
 
 
 def test_whoever_holds_a_stand_while_another_works_is_told_so() -> None:
@@ -197,13 +183,3 @@ def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
     said = [mark for marks in boom.notes.values() for mark in marks]
     assert any(mark.startswith("2 people: a boom") for mark in said)
     assert "can be done ahead" in said
-
-
-def test_the_last_step_is_waited_for_by_one_and_the_others_are_free() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    while len(session.view.pending.left) > 1:
-        do_next(session)
-    assert sum(member.text.endswith(": free") for member in session.view.crew) == 2
-    make_ready(session, "keeper-lamp")
-    assert session.view.crew == ()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from itertools import pairwise, permutations
+from typing import Any
 
 import pytest
 
@@ -38,18 +39,18 @@ def changing(changes: Changeovers, order: Iterable[str], start: str | None = Non
     return sum(changes.between(a, b).total_s for a, b in pairwise((start, *order, None)))
 
 
-def best(plan: Plan, changes: Changeovers | None = None, **request: object) -> Proposal:
-    return best_order(begun(plan).moment, changes or Changeovers(plan), OrderRequest(**request))  # type: ignore[arg-type]
+def best(plan: Plan, changes: Changeovers | None = None, **request: Any) -> Proposal:
+    return best_order(begun(plan).moment, changes or Changeovers(plan), OrderRequest(**request))
 
 
-def with_looks(plan: Plan, **looks: str | None) -> Plan:
-    setups = {name.replace("_", "-"): look for name, look in looks.items()}
-    return replace(plan, setups=plan.setups | {n: replace(plan.setups[n], look=look) for n, look in setups.items()})
+def with_setups(plan: Plan, **changed: dict[str, Any]) -> Plan:
+    """The plan with some of its setups changed, by their ids with underscores."""
+    setups = {(name := key.replace("_", "-")): replace(plan.setups[name], **more) for key, more in changed.items()}
+    return replace(plan, setups=plan.setups | setups)
 
 
 def with_before(plan: Plan, **before: tuple[str, ...]) -> Plan:
-    names = {name.replace("_", "-"): later for name, later in before.items()}
-    return replace(plan, setups=plan.setups | {n: replace(plan.setups[n], before=late) for n, late in names.items()})
+    return with_setups(plan, **{name: {"before": later} for name, later in before.items()})
 
 
 def test_no_order_of_a_small_day_has_less_changing(changes: Changeovers) -> None:
@@ -92,14 +93,16 @@ def test_looks_stay_together_where_they_are_together(changes: Changeovers) -> No
     assert not apart.together
     assert apart.changing_s == min(changing(changes, order) for order in permutations(TWO_LOOKS.day.order))
     plan = short("keeper-window", "widow-letter", "captain-deck", "keeper-lamp")
-    plan = with_looks(plan, keeper_window="x", widow_letter="y", captain_deck="y", keeper_lamp="x")
+    x, y = {"look": "x"}, {"look": "y"}
+    plan = with_setups(plan, keeper_window=x, widow_letter=y, captain_deck=y, keeper_lamp=x)
     one_split = best(plan, Changeovers(plan))
     assert (one_split.together, one_split.kept) == (False, ("y",))
     assert abs(one_split.order.index("widow-letter") - one_split.order.index("captain-deck")) == 1
 
 
 def test_a_look_at_work_goes_on_first_unless_an_end_is_asked_for() -> None:
-    plan = with_looks(short("keeper-window", "captain-deck", "keeper-lamp", "widow-letter"), captain_deck="keeper")
+    plan = short("keeper-window", "captain-deck", "keeper-lamp", "widow-letter")
+    plan = with_setups(plan, captain_deck={"look": "keeper"})
     session = begun(plan)
     session.begin("keeper-window")
     moment, changes = session.moment, Changeovers(plan)
@@ -108,32 +111,28 @@ def test_a_look_at_work_goes_on_first_unless_an_end_is_asked_for() -> None:
     assert best_order(moment, changes, OrderRequest(last="keeper-lamp")).order[-1] == "keeper-lamp"
 
 
+WINDOW_BEFORE_DECK = with_before(FOUR, keeper_window=("captain-deck",))
+CONTRARY = with_before(FOUR, keeper_window=("widow-letter",), widow_letter=("keeper-window",))
+
+
 @pytest.mark.parametrize(
     ("plan", "request_", "names"),
     [
-        (
-            with_before(FOUR, keeper_window=("widow-letter",), widow_letter=("keeper-window",)),
-            {},
-            "keeper-window, widow",
-        ),
-        (with_before(FOUR, keeper_window=("captain-deck",)), {"first": "captain-deck"}, "keeper-window, captain-deck"),
-        (with_before(FOUR, keeper_window=("captain-deck",)), {"last": "keeper-window"}, "keeper-window, captain-deck"),
+        (CONTRARY, {}, "keeper-window, widow"),
+        (WINDOW_BEFORE_DECK, {"first": "captain-deck"}, "keeper-window, captain-deck"),
+        (WINDOW_BEFORE_DECK, {"last": "keeper-window"}, "keeper-window, captain-deck"),
         (FOUR, {"first": "lamp"}, "lamp is not among the setups left: keeper-window, "),
         (FOUR, {"first": "widow-letter", "last": "widow-letter"}, "no order keeps every rule: .*widow-letter"),
         (TWO_LOOKS, {"first": "keeper-window", "last": "keeper-lamp"}, "keeper-window, keeper-lamp, widow"),
         (short(), {"last": "widow-letter"}, "none is left"),
     ],
 )
-def test_rules_that_contradict_each_other_are_named(
+def test_rules_that_contradict_each_other_are_named_and_give_no_sooner_order(
     plan: Plan, request_: dict[str, str], names: str, changes: Changeovers
 ) -> None:
     with pytest.raises(CannotOrder, match=names):
         best(plan, changes, **request_)
-
-
-def test_contradicting_rules_give_no_sooner_order() -> None:
-    session = begun(with_before(FOUR, keeper_window=("widow-letter",), widow_letter=("keeper-window",)))
-    assert sooner_order(session.moment, session.changes, draws=10) is None
+    assert request_ or sooner_order(begun(plan).moment, changes, draws=10) is None
 
 
 def test_first_and_last_of_one_look_are_allowed_where_they_contradict_nothing(changes: Changeovers) -> None:
@@ -150,9 +149,8 @@ def test_a_setup_asked_for_comes_first_or_last(soonest: bool, changes: Changeove
     for name in FOUR.day.order:
         first, last = (best(FOUR, changes, soonest=soonest, **{end: name}) for end in ("first", "last"))
         assert (first.order[0], last.order[-1]) == (name, name)
-    orders = [order for order in permutations(FOUR.day.order) if order[0] == "captain-deck"]
-    least = min(changing(changes, order) for order in orders)
-    assert best(FOUR, changes, first="captain-deck").changing_s == least
+        orders = [order for order in permutations(FOUR.day.order) if order[0] == name]
+        assert soonest or first.changing_s == min(changing(changes, order) for order in orders)
 
 
 def test_the_soonest_end_of_a_small_day_is_found(changes: Changeovers) -> None:
@@ -160,8 +158,7 @@ def test_the_soonest_end_of_a_small_day_is_found(changes: Changeovers) -> None:
     soonest, least = best(FOUR, changes, soonest=True), best(FOUR, changes)
     assert soonest.finish_s == ends[soonest.order] == min(ends.values())
     assert soonest.given_finish_s == ends[FOUR.day.order]
-    assert least.changing_s <= soonest.changing_s
-    assert least.finish_s == ends[least.order] >= soonest.finish_s
+    assert least.finish_s == ends[least.order]
 
 
 def test_setups_shot_or_at_work_are_settled(changes: Changeovers) -> None:
