@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import Any
 
@@ -13,8 +12,8 @@ from runbook.day.day_audit import problems_of
 from runbook.day.stand_view import StandLine, StandsView, alarms, stands_view, verdict_row
 from runbook.model.day import Plan
 from runbook.model.units import Units
-from runbook.stands.statics import BagsAt, rig_of
-from runbook.stands.verdict import Verdict, judge, judge_setup
+from runbook.stands.statics import rig_of
+from runbook.stands.verdict import judge, judge_setup
 from runbook.stands.verdict_text import bags_needed_text
 from tests.day.days import (
     FIRST,
@@ -59,10 +58,6 @@ def lit_by(plan: Plan, **changed: Any) -> Plan:
     first = plan.setups[FIRST]
     lights = (replace(first.lights[0], **changed), *(replace(light, bags=()) for light in first.lights[1:]))
     return replace(plan, setups=plan.setups | {FIRST: replace(first, lights=lights)})
-
-
-def verdict_of(plan: Plan) -> Verdict:
-    return judge(rig_of(plan.kit, plan.setups[FIRST].light["A"]), plan.day.place)
 
 
 def test_before_load_in_the_stands_are_those_planned_and_after_the_wrap_none() -> None:
@@ -141,37 +136,6 @@ def test_on_its_way_up_a_stand_needs_its_bags_where_the_plan_hangs_them() -> Non
     assert "at the column;" not in words(session, "S1")
 
 
-def test_bags_too_heavy_for_the_far_legs_are_hung_at_the_column() -> None:
-    plan = lit_by(demo(), bags=(), bags_at="far legs")
-    heavy = tuple(bag for bag in plan.kit.bags if bag.mass_kg == 7.0)
-    panels = {name: replace(setup, panels=()) for name, setup in plan.setups.items()}
-    plan = replace(plan, setups=panels, kit=replace(plan.kit, bags=heavy))
-    assert (verdict_of(plan).bags_most_kg or 0.0) < 7.0
-    shown = words(begun(plan), "S1")
-    assert f"{bags_needed_text(verdict_of(plan))} needed at the far legs; " in shown
-    assert "B1: hang at the column, off the floor" in shown
-
-
-@pytest.mark.parametrize(("units", "unit", "other"), [("metric", "kg", "lb"), ("imperial", "lb", "kg")])
-def test_no_bag_is_promised_twice(units: Units, unit: str, other: str) -> None:
-    plan = with_units(demo(), units)
-    first = plan.setups[FIRST]
-    lights = tuple(
-        replace(light, modifier=box, height_m=1.8, bags=())
-        for light, box in zip(first.lights, ("octa-90", "umbrella-105"), strict=True)
-    )
-    boxes = (box if box.is_nothing else replace(box, mass_kg=3.0, depth_m=0.6) for box in plan.kit.modifiers)
-    stands = (replace(stand, load_max_kg=30.0, foot_radius_m=0.4) for stand in plan.kit.stands)
-    kit = replace(plan.kit, modifiers=tuple(boxes), stands=tuple(stands), bags=plan.kit.bags[:1])
-    plan = replace(plan, kit=kit, setups=plan.setups | {FIRST: replace(first, lights=lights)})
-    wrong = [row for row in stands_view(begun(plan).view).rows if not row.verdict.ok]
-    lines = [line for row in wrong for line in row.words]
-    assert len(wrong) == 2
-    assert sum(any(kit.bags[0].id in line for line in row.words) for row in wrong) == 1
-    assert any(f"{unit} missing after the free bags: lower it or lighten it" in line for line in lines)
-    assert not any(f" {other} " in line for line in lines)
-
-
 # -- wind ------------------------------------------------------------------------------------------
 
 
@@ -179,9 +143,7 @@ def test_a_wind_is_kept_in_the_journal_and_undone_like_the_rest() -> None:
     session = begun(outdoors())
     session.wind(6.0)
     assert session.view.place.gust_ms == 6.0
-    view = stands_view(session.view)
-    assert view.wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, entered ")
-    assert view.wind[1:] == ("flat-1 (limit 3.0 m/s): take it down first, now", "S1 (limit 4.6 m/s): take it down now")
+    assert stands_view(session.view).wind[0].startswith("gusts 6.0 m/s, force 4, moderate breeze, entered ")
     assert row_of(session, "S1").state == "NOT OK: wind"
     session.wind(1.0)
     assert stands_view(session.view).wind[1] == "nothing needs lowering"
@@ -201,19 +163,17 @@ def test_the_steps_require_hands_in_the_wind_entered() -> None:
 
 def test_panels_past_their_limit_come_before_stands() -> None:
     session = begun(outdoors())
-    session.wind(10.7)
-    view = stands_view(session.view)
-    assert view.title == "stands and panels, as planned for keeper-window"
-    assert [row.name for row in view.rows] == ["flat-1", "S1", "S2"]
-    assert view.rows[0].state == "NOT OK: wind"
-    assert verdict_row(view.rows[0].verdict, "metric")[5:7] == ("5 kg", "3.0 m/s")
-    session.wind(2.9)
-    view = stands_view(session.view)
-    assert [(row.name, row.state) for row in view.rows] == [("flat-1", "ok"), ("S1", "ok"), ("S2", "ok")]
-    assert view.wind[1:] == (
-        "flat-1 (limit 3.0 m/s): put a person on it, or take it down",
-        "S1 (limit 4.6 m/s): watch it",
-    )
+    for gust, state, actions in (
+        (10.7, "NOT OK: wind", ("flat-1 (limit 3.0 m/s): take it down first, now",)),
+        (2.9, "ok", ("flat-1 (limit 3.0 m/s): put a person on it, or take it down", "S1 (limit 4.6 m/s): watch it")),
+    ):
+        session.wind(gust)
+        view = stands_view(session.view)
+        assert view.title == "stands and panels, as planned for keeper-window"
+        assert [row.name for row in view.rows] == ["flat-1", "S1", "S2"]
+        assert view.rows[0].state == state
+        assert verdict_row(view.rows[0].verdict, "metric")[5:7] == ("5 kg", "3.0 m/s")
+        assert view.wind[1 : 1 + len(actions)] == actions
 
 
 def test_a_panel_is_judged_once_it_stands_with_the_bags_it_has() -> None:
@@ -228,14 +188,6 @@ def test_a_panel_is_judged_once_it_stands_with_the_bags_it_has() -> None:
         do_next(session)
         flat = row_of(session, "flat-1").verdict
         assert (flat.bags_kg, flat.ok) == expected
-
-
-@pytest.mark.parametrize("gust", [-0.1, 100.1, math.inf, math.nan])
-def test_a_wind_out_of_bounds_is_not_recorded(gust: float) -> None:
-    session = begun(outdoors())
-    with pytest.raises(ValueError, match=r"wind: gust_ms|JSON"):
-        session.wind(gust)
-    assert not session.entries
 
 
 def test_a_wind_is_shown_in_the_units_of_the_day() -> None:
@@ -289,13 +241,13 @@ def test_a_head_that_fires_outside_the_setup_is_an_alarm() -> None:
     assert "C ARMED on boom, not in this setup" in alarms(session.view)
 
 
-@pytest.mark.parametrize("bags_at", ["column", "far legs"])
-def test_an_alarm_requires_the_bags_where_they_are_planned(bags_at: BagsAt) -> None:
-    plan = in_place(lit_by(short(FIRST), bags=(), bags_at=bags_at), tilt_limit_deg=8.5)
+def test_an_alarm_requires_the_bags_where_they_are_planned() -> None:
+    plan = in_place(lit_by(short(FIRST), bags=(), bags_at="far legs"), tilt_limit_deg=8.5)
     session = begun(plan)
     make_ready(session, FIRST)
+    needed = bags_needed_text(judge(rig_of(plan.kit, plan.setups[FIRST].light["A"]), plan.day.place))
     alarm = next(text for text in alarms(session.view) if text.startswith("S1 NOT SAFE"))
-    assert f", {bags_needed_text(verdict_of(plan))} needed at the {bags_at}" in alarm
+    assert f", {needed} needed at the far legs" in alarm
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""The setup as the journal says it was."""
+"""The setup as it was: as the journal changed or kept it, or as its floor stands."""
 
 from dataclasses import replace
 from fractions import Fraction
@@ -7,10 +7,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.journal.as_shot import Stood, as_shot, freeze, thaw
+from runbook.changeover.changeover import changeover
+from runbook.changeover.floor import EMPTY, floor_of
+from runbook.changeover.steps import apply
+from runbook.files.validate import parse, plain
+from runbook.journal.as_shot import Stood, as_shot, as_stood, floor_left, freeze, thaw
 from runbook.journal.events import AsStood, Changed, SetupShot, Undone, decode, encode, live
 from runbook.model.power import Dial, Power
 from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from tests.changeover.floors import PLACE, kit_of, kits, setups
+from tests.changeover.test_floor import KEY as FLOOR_KEY
+from tests.changeover.test_floor import setup as one_light
 from tests.journal.entries_made import entry
 
 THIRDS = Fraction(1, 3)
@@ -34,10 +41,6 @@ SETUP = Setup(
 
 def story(*told):
     return live([entry(n, data) for n, data in enumerate(told, 1)])
-
-
-def test_nothing_changed_is_the_plan():
-    assert as_shot(SETUP, (), {}) == SETUP
 
 
 def test_each_kind_of_change_lands_where_it_belongs():
@@ -72,8 +75,9 @@ def test_the_last_change_counts_and_an_undone_one_does_not():
     assert as_shot(SETUP, told, {}).exposure == Exposure(5.6, "1/160", 200.0)
 
 
-def test_another_setup_is_not_touched():
-    assert as_shot(SETUP, story(Changed("other", "camera", "f", 4.0, 8.0)), {}) == SETUP
+def test_no_change_and_one_of_another_setup_leave_the_plan():
+    for told in ((), story(Changed("other", "camera", "f", 4.0, 8.0))):
+        assert as_shot(SETUP, told, {}) == SETUP
 
 
 def test_a_power_means_what_the_heads_own_dial_says():
@@ -125,3 +129,98 @@ def test_a_frozen_setup_of_another_shape_is_refused():
     kept = freeze(Stood(SETUP), SETUP)
     with pytest.raises(ValueError, match="colour"):
         thaw(replace(kept, setup=kept.setup | {"colour": "red"}), {})
+
+
+# -- a floor read back into the setup it makes -----------------------------------------------------------
+
+CM = 0.011  # spots are kept to the centimetre
+
+
+@st.composite
+def changeovers(draw):
+    """A kit, what stood (sometimes nothing), the setup that was to come, its floor, and what stands once some steps
+    were skipped."""
+    kit = draw(kits())
+    start = EMPTY if draw(st.booleans()) else floor_of(draw(setups(kit, "one")), kit)
+    setup = draw(setups(kit, "other"))
+    goal = floor_of(setup, kit)
+    steps = changeover(start, goal, kit, PLACE)
+    skipped = draw(st.lists(st.booleans(), min_size=len(steps), max_size=len(steps)))
+    left = [step for step, skip in zip(steps, skipped, strict=True) if not skip]
+    return kit, start, setup, goal, floor_left(start, left)
+
+
+@given(changeovers())
+def test_where_nothing_was_skipped_it_is_the_setup_itself(case):
+    kit, start, setup, goal, _ = case
+    floor = floor_left(start, changeover(start, goal, kit, PLACE))
+    assert as_stood(setup, floor, goal, kit) == Stood(setup)
+
+
+@given(changeovers())
+def test_whatever_was_skipped_it_makes_the_floor_that_stood_and_a_setup_that_a_file_could_hold(case):
+    kit, _, setup, goal, floor = case
+    at = as_stood(setup, floor, goal, kit)
+    stood, words = at.setup, at.words
+    again = floor_of(stood, kit)
+    for light in stood.lights:
+        head, at = floor.heads[light.head], floor.stands[light.stand]
+        assert head.stand == light.stand
+        assert light.power == head.power if head.armed else not light.power.fires
+        made = again.stands[light.stand]
+        assert made.height_m == at.height_m
+        assert abs(made.spot.x - at.spot.x) <= CM
+        assert abs(made.spot.y - at.spot.y) <= CM
+        assert made.spot.leg_under_load == at.spot.leg_under_load
+        assert again.modifier_on(light.head) == floor.modifier_on(light.head)
+        hung = floor.bags_on("stand", light.stand)
+        told = {bag for bag in hung if any(word.startswith(f"{bag} hung") for word in words)}
+        assert again.bags_on("stand", light.stand) == hung - told
+        assert {c for c, on in again.cloths.items() if light.head in on} == {
+            c for c, on in floor.cloths.items() if light.head in on
+        }
+    for light in setup.lights:  # what cannot be told is not told as if it were
+        if light.head not in stood.light:
+            assert any(word.startswith(f"{light.head} ") for word in words)
+    for place in stood.panels:
+        at_panel, made_panel = floor.panels[place.panel], again.panels[place.panel]
+        assert abs(made_panel.x - at_panel.x) <= CM
+        assert abs(made_panel.y - at_panel.y) <= CM
+        assert again.bags_on("panel", place.panel) == floor.bags_on("panel", place.panel)
+    if floor.exposure is not None:
+        assert stood.exposure == floor.exposure
+    if floor.lens is not None:
+        assert stood.view.lens == floor.lens
+    if floor.subject is not None:
+        assert again.subject == replace(floor.subject, look=setup.look)
+        assert any(word.startswith("look: ") for word in words) == (floor.subject.look != setup.look)
+    for light in stood.lights:
+        assert parse(type(light), plain(light)) == light
+        assert light.aim in {"face", "background", *stood.panel}
+    assert stood.subject.looks_at in {None, *stood.light}
+    assert all(place.face_to in {"face", *stood.light} for place in stood.panels)
+
+
+def bare_light():
+    """The steps to a bare light from nothing, its setup, floor and kit."""
+    kit = kit_of((False,) * 5, (False,) * 5)
+    setup = one_light(replace(FLOOR_KEY, stand="S0", modifier="bare", accessories=(), bags=()))
+    goal = floor_of(setup, kit)
+    return changeover(EMPTY, goal, kit, PLACE), setup, goal, kit
+
+
+def test_a_step_that_needs_a_skipped_one_is_not_done():
+    steps, setup, *_ = bare_light()
+    floor = floor_left(EMPTY, [step for step in steps if step.key != ("fit", "head", "A")])
+    assert "A" not in floor.heads
+    assert floor.stands["S0"].height_m == setup.lights[0].height_m
+
+
+def test_an_armed_head_of_unknown_power_is_left_out_and_reported():
+    steps, setup, goal, kit = bare_light()
+    floor = EMPTY
+    for step in steps:
+        floor = floor if step.verb == "power" else apply(floor, step)
+    at = as_stood(setup, floor, goal, kit)
+    assert at.setup.lights == ()
+    assert at.words == ("A fired at an unknown power: left out of the setup as shot",)

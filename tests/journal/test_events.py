@@ -1,27 +1,15 @@
 """The kinds of entry, and which of them still count."""
 
 import json
+from math import inf, nan
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.files.validate import members
-from runbook.journal.events import (
-    KINDS,
-    Changed,
-    Frames,
-    Left,
-    Note,
-    Reading,
-    Resumed,
-    Skipped,
-    Undone,
-    decode,
-    encode,
-    kind_of,
-    live,
-)
+from runbook.journal import events
+from runbook.journal.events import Note, Reading, Undone, Wind, decode, encode, kind_of, live
 from tests.journal import entries_made as made
 
 
@@ -31,7 +19,7 @@ def test_what_is_written_reads_back_the_same(data):
 
 
 def test_no_kind_uses_a_key_that_every_entry_has():
-    for cls in KINDS.values():
+    for cls in events.KINDS.values():
         assert not {member.key for member in members(cls)} & {"n", "at", "who", "kind"}
 
 
@@ -47,6 +35,8 @@ def test_no_kind_uses_a_key_that_every_entry_has():
         ("reading", '{"setup":"a","head":null,"stops":NaN,"f":"4"}', "reading"),
         ("step-ticked", '{"setup":"a","step":[]}', "step-ticked: step"),
         ("note", '{"setup":null,"te', "note: data"),
+        ("wind", '{"gust_ms":-0.1}', "wind: gust_ms"),
+        ("wind", '{"gust_ms":100.1}', "wind: gust_ms"),
     ],
 )
 def test_what_does_not_fit_its_kind_is_refused_by_name(kind, text, wrong):
@@ -54,14 +44,14 @@ def test_what_does_not_fit_its_kind_is_refused_by_name(kind, text, wrong):
         decode(kind, text)
 
 
-@pytest.mark.parametrize("data", [Note(None, "half \ud800"), Reading("a", None, float("nan"), "4")])
+@pytest.mark.parametrize("data", [Note(None, "half \ud800"), Reading("a", None, nan, "4"), Wind(inf), Wind(nan)])
 def test_what_no_file_can_hold_is_refused(data):
     with pytest.raises(ValueError):
         encode(data)
 
 
 def test_the_facts_are_flat_json_in_local_time():
-    facts = made.entry(3, Changed("keeper", "head", "power", "1/8", "1/4", "A")).facts()
+    facts = made.entry(3, events.Changed("keeper", "head", "power", "1/8", "1/4", "A")).facts()
     assert json.loads(json.dumps(facts)) == {
         "n": 3,
         "at": "2026-12-04T08:03:00+01:00",
@@ -74,7 +64,7 @@ def test_the_facts_are_flat_json_in_local_time():
         "before": "1/8",
         "now": "1/4",
     }
-    assert made.entry(1, Resumed("Kim")).facts()["from"] == "Kim"
+    assert made.entry(1, events.Resumed("Kim")).facts()["from"] == "Kim"
 
 
 # An entry is a note, or undoes any entry: an earlier one, a later one, itself, or one never made.
@@ -98,7 +88,7 @@ def test_what_counts_is_what_nothing_that_counts_undoes(story):
 
 
 def test_the_plain_case():
-    story = [Left(), Frames("a", 10), Undone(2), Undone(3), Skipped("setup", "rain", "b", "b")]
+    story = [events.Left(), events.Frames("a", 10), Undone(2), Undone(3), events.Skipped("setup", "rain", "b", "b")]
     entries = [made.entry(n, data) for n, data in enumerate(story, 1)]
     assert [one.n for one in live(entries[:3])] == [1]
     assert [one.n for one in live(entries)] == [1, 2, 5]
