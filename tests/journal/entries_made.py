@@ -16,7 +16,8 @@ from runbook.journal.journal_file import rollback_file
 START = dt.datetime(2026, 12, 4, 8, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 
 text = st.text(st.characters(codec="utf-8"), max_size=30)
-said = text.filter(lambda words: bool(words.strip()) and any(not c.isspace() for c in words))
+words = text.filter(lambda words: bool(words.strip()))
+maybe = st.none() | text
 ident = st.from_regex(r"[A-Za-z0-9_-]{1,24}", fullmatch=True)
 number = st.floats(allow_nan=False, allow_infinity=False)
 json = st.recursive(
@@ -29,44 +30,27 @@ value = st.none() | st.booleans() | number | text | st.lists(text, max_size=3).m
 seconds = st.none() | st.floats(0, 1e6)
 setup = st.none() | ident
 
+PARTS = ("head", "panel", "camera", "subject", "background")
 stood = st.none() | st.builds(kinds.AsStood, step, st.lists(text, max_size=2).map(tuple), st.none() | step)
 
 data = st.one_of(
     st.builds(kinds.DayOpened, text, text, text, st.booleans()),
     st.builds(kinds.SetupBegun, setup, stood),
     st.builds(kinds.StepTicked, setup, step, seconds),
-    st.builds(kinds.CheckTicked, text, text, text, setup, st.none() | text),
-    st.builds(
-        kinds.Skipped,
-        st.sampled_from(["step", "check", "setup"]),
-        said,
-        setup,
-        st.none() | text,
-        st.none() | step,
-        st.none() | text,
-    ),
+    st.builds(kinds.CheckTicked, text, text, text, setup, maybe),
+    st.builds(kinds.Skipped, st.sampled_from(["step", "check", "setup"]), words, setup, maybe, st.none() | step, maybe),
     st.builds(kinds.Undone, st.integers(1, 10**6)),
-    st.builds(
-        kinds.Changed,
-        ident,
-        st.sampled_from(["head", "panel", "camera", "subject", "background"]),
-        text,
-        value,
-        value,
-        text,
-    ),
+    st.builds(kinds.Changed, ident, st.sampled_from(PARTS), text, value, value, text),
     st.builds(kinds.Reading, ident, setup, number, text, text, stood),
     st.builds(kinds.Frames, ident, st.integers(-(2**40), 2**40), stood),
-    st.builds(kinds.Note, setup, said),
+    st.builds(kinds.Note, setup, words),
     st.builds(kinds.Wind, st.floats(0, 100)),
     st.builds(kinds.SetupShot, ident, st.none() | st.floats(0, 100), stood),
     st.just(kinds.Left()),
-    st.builds(kinds.HandedOver, said),
-    st.builds(kinds.Resumed, said),
-    st.builds(kinds.BreakBegun, ident, st.none() | st.floats(0, 600), st.none() | said),
-    st.builds(kinds.TalentLate, said, st.sampled_from(["00:00", "13:40", "23:59"])),
-    st.builds(kinds.BatteryChanged, ident),
-    st.builds(kinds.BreakEnded, ident),
+    st.builds(kinds.HandedOver, words) | st.builds(kinds.Resumed, words),
+    st.builds(kinds.BreakBegun, ident, st.none() | st.floats(0, 600), st.none() | words),
+    st.builds(kinds.TalentLate, words, st.sampled_from(["00:00", "13:40", "23:59"])),
+    st.builds(kinds.BatteryChanged, ident) | st.builds(kinds.BreakEnded, ident),
     st.builds(kinds.Rescued, text, st.integers(0, 9999), st.lists(st.integers(1, 9999)).map(tuple)),
 )
 zone = st.integers(-14 * 60, 14 * 60).map(lambda m: dt.timezone(dt.timedelta(minutes=m)))

@@ -1,5 +1,6 @@
 """The journal's file: what goes in comes out, and everything that can be in the way is told."""
 
+import datetime as dt
 import errno
 import os
 import resource
@@ -20,7 +21,7 @@ from runbook.journal import journal_file
 from runbook.journal.errors import JournalError, journal_error
 from runbook.journal.events import Frames, Left, Note
 from runbook.journal.journal import Journal
-from runbook.journal.journal_file import JournalContents, Unreadable, rollback_file
+from runbook.journal.journal_file import JournalContents, Unreadable, decode_row, new_entry, rollback_file, row_of
 from tests.journal import entries_made as made
 
 ROOT = Path(__file__).parents[2]
@@ -67,6 +68,35 @@ def test_entries_come_back_as_they_went_in(told):
     assert [one.n for one in seen.entries] == list(range(1, len(told) + 1))
 
 
+def as_stored(row):
+    return tuple(part.encode() if isinstance(part, str) else part for part in row)
+
+
+@given(made.data, st.data())
+def test_a_row_with_anything_changed_is_no_entry(data, draw):
+    row = list(as_stored(row_of(new_entry(7, made.START, "photo", data))))
+    spot = draw.draw(st.integers(0, len(row) - 1))
+    other = draw.draw(st.none() | st.integers() | st.floats() | st.binary())
+    if other != row[spot]:
+        row[spot] = other
+        assert isinstance(decode_row(tuple(row)), Unreadable)
+
+
+def test_an_entry_of_an_unknown_kind_is_unreadable():
+    n, at, offset_s, *_ = as_stored(row_of(new_entry(1, made.START, "photo", Left())))
+    texts = (b"photo", b"danced", b"{}")
+    crc = journal_file._checksum(n, offset_s, at, *texts)
+    unreadable = Unreadable(1, "'danced' is no kind of entry this program knows")
+    assert decode_row((n, at, offset_s, *texts, crc)) == unreadable
+
+
+def test_a_time_without_a_zone_and_half_a_character_are_refused():
+    with pytest.raises(ValueError, match="time zone"):
+        new_entry(1, dt.datetime(2026, 12, 4, 8), "photo", Left())
+    with pytest.raises(ValueError):
+        new_entry(1, made.START, "photo \ud800", Note(None, "x"))
+
+
 @pytest.mark.parametrize("empty", [False, True])
 def test_no_file_and_an_empty_file_are_a_new_journal(path, empty):
     if empty:
@@ -74,16 +104,11 @@ def test_no_file_and_an_empty_file_are_a_new_journal(path, empty):
     assert Journal.read(path) == JournalContents()
     with opened(path) as journal:
         assert journal.was_empty is empty
+        with pytest.raises(ValueError, match="note: text"):
+            journal.append(Note(None, "  "))  # what does not fit changes nothing
         assert journal.append(Left()).n == 1
     with opened(path) as journal:
         assert not journal.was_empty
-
-
-def test_data_that_does_not_fit_changes_nothing(path):
-    with opened(path) as journal:
-        with pytest.raises(ValueError, match="note: text"):
-            journal.append(Note(None, "  "))
-        assert journal.append(Left()).n == 1
 
 
 @pytest.mark.parametrize(
@@ -96,10 +121,8 @@ def test_data_that_does_not_fit_changes_nothing(path):
 )
 def test_the_file_itself_refuses_to_be_rewritten(path, change):
     before = filled(path)
-    connection = sqlite3.connect(path)
     with pytest.raises(sqlite3.IntegrityError):
-        connection.execute(change)
-    connection.close()
+        spoiled(path, change)
     assert list(Journal.read(path).entries) == before
 
 
@@ -155,13 +178,30 @@ def test_a_lock_file_removed_between_open_and_lock_is_not_held(path, monkeypatch
 # --- what is not ours, not whole, or too new
 
 
-def test_a_file_of_another_kind_is_not_touched(path):
-    for other in (b"a plain text, of no small length\n" * 9, b"x"):
-        path.write_bytes(other)
-        for attempt in (opened, Journal.read):
-            with refused("foreign"):
-                attempt(path)
-        assert path.read_bytes() == other
+def spoiled(path, *statements):
+    with closing(sqlite3.connect(path)) as connection:
+        connection.executescript(";".join(statements))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "kind"),
+    [
+        (lambda path: path.write_bytes(b"a plain text, of no small length\n" * 9), "foreign"),
+        (lambda path: path.write_bytes(b"x"), "foreign"),
+        (lambda path: spoiled(path, "PRAGMA page_size=512", "CREATE TABLE entry (n)"), "foreign"),
+        (lambda path: spoiled(path, "PRAGMA page_size=4096", "CREATE TABLE entry (n)"), "foreign"),
+        (lambda path: filled(path) and spoiled(path, "CREATE TABLE extra (x)", "PRAGMA user_version=2"), "newer"),
+        (lambda path: filled(path) and spoiled(path, "DROP TABLE entry"), "damaged"),
+    ],
+)
+def test_a_file_of_another_kind_a_newer_version_or_damaged_is_refused_and_not_touched(path, spoil, kind):
+    spoil(path)
+    before = path.read_bytes()
+    for attempt in (opened, Journal.read):
+        with refused(kind) as caught:
+            attempt(path)
+        assert kind != "newer" or "version 2, this one knows 1" in caught.value.what
+    assert path.read_bytes() == before
 
 
 def test_a_folder_in_its_place_and_no_folder_for_it(path):
@@ -170,42 +210,6 @@ def test_a_folder_in_its_place_and_no_folder_for_it(path):
         opened(path)
     with refused("gone"):
         opened(path / "nowhere" / "journal.runlog")
-
-
-@pytest.mark.parametrize("page_size", [512, 4096])
-def test_another_programs_database_is_not_touched(path, page_size):
-    connection = sqlite3.connect(path)
-    connection.execute(f"PRAGMA page_size={page_size}")
-    connection.execute("CREATE TABLE entry (n)")
-    connection.close()
-    before = path.read_bytes()
-    with refused("foreign"):
-        opened(path)
-    assert path.read_bytes() == before
-
-
-def spoiled(path, *statements):
-    with closing(sqlite3.connect(path)) as connection:
-        connection.executescript(";".join(statements))
-
-
-def test_a_file_of_a_newer_version_is_refused_and_not_touched(path):
-    filled(path)
-    spoiled(path, "CREATE TABLE extra (x)", "PRAGMA user_version=2")
-    before = path.read_bytes()
-    for attempt in (opened, Journal.read):
-        with refused("newer") as caught:
-            attempt(path)
-        assert "version 2, this one knows 1" in caught.value.what
-    assert path.read_bytes() == before
-
-
-def test_a_missing_table_is_damage(path):
-    filled(path)
-    spoiled(path, "DROP TABLE entry")
-    for attempt in (opened, Journal.read):
-        with refused("damaged"):
-            attempt(path)
 
 
 def test_rows_that_are_wrong_are_named_and_the_others_kept(path):
@@ -301,7 +305,7 @@ def test_a_read_only_folder_or_file_is_refused_on_opening_and_can_be_read(open_f
 
 
 def test_a_write_refused_in_its_middle_leaves_what_was_there(path):
-    """A limit on the size of files stands in for a full disk."""
+    """A limit on the size of files, in place of a full disk."""
     limit = resource.getrlimit(resource.RLIMIT_FSIZE)
     handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     long = Note(None, "too long " * 3000)
@@ -448,28 +452,22 @@ def test_an_entry_that_is_on_disk_although_the_write_failed_is_not_written_twice
 # --- without a file
 
 
-def test_a_journal_in_memory_can_be_written_out(path):
-    with Journal.in_memory(clock=made.Ticking(), who="photo") as journal:
-        assert not journal.on_disk
-        entries = [journal.append(Frames("keeper", n)) for n in range(1, 4)]
-        journal.write_out(path)
-        with refused("failed"):
-            journal.write_out(path)
-    assert list(Journal.read(path).entries) == entries
-    with opened(path) as journal:
-        assert journal.on_disk
-        assert journal.append(Left()).n == 4
-
-
-def test_writing_out_leaves_nothing_half_done(path, monkeypatch):
+def test_a_journal_in_memory_can_be_written_out_whole_or_not_at_all(path, monkeypatch):
     def fails(*_):
         raise OSError(28, "no space left on device")
 
     journal = Journal.in_memory(clock=made.Ticking(), who="photo")
-    monkeypatch.setattr("runbook.journal.journal_file.create", fails)
-    with refused("full"):
+    entries = [journal.append(Frames("keeper", n)) for n in range(1, 4)]
+    with monkeypatch.context() as patched, refused("full"):
+        patched.setattr(journal_file, "create", fails)
         journal.write_out(path)
     assert not path.exists()
+    journal.write_out(path)
+    with refused("failed"):
+        journal.write_out(path)
+    with opened(path) as again:
+        assert list(again.entries) == entries
+        assert again.append(Left()).n == 4
 
 
 def test_a_lock_file_that_cannot_be_removed_is_released_all_the_same(path, monkeypatch):
