@@ -16,7 +16,8 @@ from runbook.journal.errors import JournalError
 from runbook.journal.events import Entry, live
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
-from tests.day.days import FIRST, SECOND, SetClock, begun, demo, do_next, make_ready, refused, short, standing
+from tests.day.days import FIRST, SECOND, SetClock, begun, demo, do_next, make_ready, refused, short
+from tests.day.progress import standing
 
 
 class FullDisk(Journal):

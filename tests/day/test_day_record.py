@@ -8,7 +8,8 @@ from runbook.day.handover_lines import handover_lines
 from runbook.journal.events import HandedOver, Skipped
 from runbook.light.prediction import predict
 from runbook.light.stops import meter_text
-from tests.day.days import FIRST, SECOND, SetClock, begun, do_next, make_ready, refused, short, standing
+from tests.day.days import FIRST, SECOND, SetClock, begun, do_next, make_ready, refused, short
+from tests.day.progress import standing
 from tests.played import half_way, shoot_one
 
 

@@ -5,7 +5,8 @@ import pytest
 from runbook.changeover.floor import EMPTY
 from runbook.day.actions import Session
 from tests.day import sets
-from tests.day.days import do_all_ahead, do_next, make_ready
+from tests.day.days import do_next, make_ready
+from tests.day.progress import do_all_ahead
 
 
 @pytest.fixture

@@ -20,7 +20,8 @@ from runbook.journal.events import Entry, live
 from runbook.model.day import Plan
 from runbook.model.power import OFF
 from runbook.model.setup import Setup
-from tests.day.days import FIRST, SECOND, begun, short, skip_and_do, standing
+from tests.day.days import FIRST, SECOND, begun, short
+from tests.day.progress import skip_and_do, standing
 
 
 def with_setup(plan: Plan, setup: Setup) -> Plan:

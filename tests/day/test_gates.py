@@ -9,20 +9,8 @@ import pytest
 
 from runbook.day.actions import Session
 from runbook.model.day import Plan
-from tests.day.days import (
-    FIRST,
-    SECOND,
-    answer_checks,
-    begun,
-    check_of,
-    demo,
-    do_next,
-    make_ready,
-    refused,
-    short,
-    standing,
-    step_of,
-)
+from tests.day.days import FIRST, SECOND, answer_checks, begun, demo, do_next, make_ready, refused, short
+from tests.day.progress import check_of, standing, step_of
 
 
 def loading_in(setup_id: str, plan: Plan | None = None) -> Session:

@@ -9,19 +9,8 @@ from runbook.changeover.checklist import Check
 from runbook.day.actions import Session
 from runbook.day.handover_lines import HandoverLine, handover_lines, unsaved_text
 from runbook.journal.journal import Journal
-from tests.day.days import (
-    FIRST,
-    SECOND,
-    SetClock,
-    begun,
-    check_of,
-    demo,
-    refused,
-    short,
-    skip_and_do,
-    standing,
-    unwritable,
-)
+from tests.day.days import FIRST, SECOND, SetClock, begun, demo, refused, short, unwritable
+from tests.day.progress import check_of, skip_and_do, standing
 from tests.played import half_way, shoot_one
 
 

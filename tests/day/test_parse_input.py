@@ -24,7 +24,8 @@ from runbook.day.parse_input import (
 )
 from runbook.day.state import target_floor
 from runbook.model.nominal_values import APERTURE_MARKS
-from tests.day.days import FIRST, answer_checks, begun, demo, do_next, refused, second_without, standing
+from tests.day.days import FIRST, answer_checks, begun, demo, do_next, refused
+from tests.day.progress import second_without, standing
 
 imperial_wind = partial(parse_wind, units="imperial")
 

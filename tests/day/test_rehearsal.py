@@ -10,7 +10,8 @@ from runbook.day.rehearsal import rehearsal_report, slow_steps, stopwatch_text
 from runbook.journal.events import CheckTicked, DayOpened
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
-from tests.day.days import SetClock, do_all_ahead, short, step_of
+from tests.day.days import SetClock, short
+from tests.day.progress import do_all_ahead, step_of
 
 DAY = short("keeper-window", "keeper-lamp")
 WITH_AHEAD = short("captain-deck", "captain-chart")

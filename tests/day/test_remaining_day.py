@@ -11,7 +11,8 @@ from runbook.day.handover_lines import handover_lines
 from runbook.day.hours import hours_of
 from runbook.day.remaining_day import day_from_now
 from runbook.day.timeline import timeline_of
-from tests.day.days import FIRST, SetClock, begun, demo, do_all_ahead, do_next, refused, short, standing
+from tests.day.days import FIRST, SetClock, begun, demo, do_next, refused, short
+from tests.day.progress import do_all_ahead, standing
 
 H = 3600.0
 

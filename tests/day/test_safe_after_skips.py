@@ -22,7 +22,8 @@ from runbook.model.setup import Setup
 from tests.changeover.floors import PLACE, _as_it_stands, faults_of, forbidden, kit_of, kits, setups
 from tests.changeover.test_floor import KEY
 from tests.changeover.test_floor import setup as one_light
-from tests.day.days import FIRST, answer_checks, begun, do_until, make_ready, refused, short, step_of, tick_or_why
+from tests.day.days import FIRST, answer_checks, begun, do_until, make_ready, refused, short
+from tests.day.progress import step_of, tick_or_why
 from tests.day.sets import noon
 
 PLAIN = kit_of((False,) * 5, (False,) * 5, 1.0)

@@ -19,20 +19,8 @@ from runbook.day.repeat_setup import as_shot_files, match_facts, match_readings
 from runbook.day.stand_view import alarms
 from runbook.files.load import read_day, read_files
 from runbook.journal.journal import Journal, journal_path
-from tests.day.days import (
-    DEMO,
-    FIRST,
-    SECOND,
-    SetClock,
-    answer_checks,
-    begun,
-    demo,
-    make_ready,
-    second_without,
-    skip_and_do,
-    step_of,
-    tick_or_why,
-)
+from tests.day.days import DEMO, FIRST, SECOND, SetClock, answer_checks, begun, demo, make_ready
+from tests.day.progress import second_without, skip_and_do, step_of, tick_or_why
 from tests.played import copied
 
 B_DIAL, C_DIAL = ("power", "head", "B"), ("power", "head", "C")

@@ -15,21 +15,8 @@ from runbook.model.units import Units
 from runbook.stands.statics import rig_of
 from runbook.stands.verdict import judge, judge_setup
 from runbook.stands.verdict_text import bags_needed_text
-from tests.day.days import (
-    FIRST,
-    SECOND,
-    begun,
-    check_of,
-    demo,
-    do_next,
-    do_until,
-    make_ready,
-    refused,
-    short,
-    skipping,
-    standing,
-    step_of,
-)
+from tests.day.days import FIRST, SECOND, begun, demo, do_next, do_until, make_ready, refused, short, skipping
+from tests.day.progress import check_of, standing, step_of
 from tests.reports.pages import rows, setup_sheets
 
 

@@ -20,22 +20,8 @@ from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.screens.lists import rows
 from tests.changeover.floors import same
-from tests.day.days import (
-    FIRST,
-    SECOND,
-    answer_checks,
-    begun,
-    demo,
-    do_all_ahead,
-    do_next,
-    do_until,
-    make_ready,
-    refused,
-    short,
-    standing,
-    step_of,
-    tick_or_why,
-)
+from tests.day.days import FIRST, SECOND, answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
+from tests.day.progress import do_all_ahead, standing, step_of, tick_or_why
 
 OFTEN = {"tick": 5, "block": 3, "check": 2, "next": 2, "ahead": 2, "undo": 2, "redo": 2}
 

@@ -18,7 +18,8 @@ from runbook.screens import app as app_module
 from runbook.screens.lists import RowList
 from runbook.screens.set import SetScreen, crew_line
 from runbook.screens.text import UNICODE
-from tests.day.days import begun, do_next, do_until, make_ready, short, skip_and_do, skipping
+from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
+from tests.day.progress import skip_and_do
 from tests.played import copied
 from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, settled, shown, until
 
