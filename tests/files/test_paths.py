@@ -14,11 +14,8 @@ from runbook.files.load import read_day
 from runbook.files.paths import demo_day, find_day, holds_day, records_of
 
 
-def test_the_folder_named_is_meant(day: Path) -> None:
+def test_the_folder_named_is_meant_and_else_the_current_one(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert find_day(str(day)) == day
-
-
-def test_the_current_folder_if_it_holds_a_day(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(day)
     assert find_day(None) == Path()
 

@@ -202,18 +202,44 @@ def test_what_is_right_is_no_fault(day: Path, changes: list[tuple[str, str, str]
     assert faults_of(day) == ()
 
 
-def test_faults_of_all_files_are_reported_at_once(day: Path) -> None:
-    change(day, K, "reflectance = 0.85", "reflectance = 2")
-    change(day, D, "wrap = 18:00:00", "wrap = 07:00:00")
-    change(day, W, "angle_deg = 45", 'angle_deg = "45"')
-    (day / "torn.toml").write_text("a = [")
-    found = [(Path(fault.file).name, fault.key) for fault in faults_of(day)]
-    assert found == [(D, "wrap"), (K, "panel.flat.reflectance"), ("torn.toml", ""), (W, "light.A.angle_deg")]
+TORN: Final = (W, FILES[W], "a = [")
+ALONE: Final = (D, 'order = ["window", "lamp"]', 'order = ["window"]')
+SEVERAL: Final = [
+    # of all files at once, by file
+    ([(K, "reflectance = 0.85", "reflectance = 2"), (D, "wrap = 18:00:00", "wrap = 07:00:00"), TORN,
+      (L, "angle_deg = 165", 'angle_deg = "45"')],
+     [(D, "wrap"), (K, "panel.flat.reflectance"), (L, "light.C.angle_deg"), (W, "")]),
+    # a thing of wrong shape is not unknown where it is used, and a dial nobody can read is one fault
+    ([(K, 'id = "A"\nenergy_ws = 200', 'id = "A"\nenergy_ws = "200"')], [(K, "head.A.energy_ws")]),
+    ([(K, 'power_min = "1/128"\npower_step = "1/10"', 'power_min = "off"\npower_step = "1/10"')],
+     [(K, "head.C.power_min")]),
+    # a wrong aperture does not hide the shutter
+    ([(W, "\nf = 4.0", '\nf = "4"'), (W, 'shutter = "1/160"', 'shutter = "1/9999"')],
+     [(W, "exposure.f"), (W, "exposure.shutter")]),
+    # a light of an unknown head is still held against the others
+    ([(W, 'head = "B"', "head = 3"), (W, 'stand = "S2"', 'stand = "S1"')],
+     [(W, "light[2].head"), (W, "light[2].stand")]),
+    # a power off the dial fires all the same
+    ([ALONE, (L, FILES[L], 'like = "window"\n'), (W, 'power = "1/8"\n', 'power = "1/8+0.4"\n'),
+      (W, 'power = "1/8+0.3"\n', 'power = "off"\n'), (W, 'shutter = "1/160"', 'shutter = "1/250"')],
+     [(W, "exposure.shutter"), (W, "light.A.power")]),
+    # what an unreadable file may hold is not missing
+    ([TORN, (K, "iso_min = 100", "iso_min = 200"), (L, "\nf = 2.8", '\nf = 2.8\nshutter = "1/160"')], [(W, "")]),
+]  # fmt: skip
 
 
-def test_a_thing_of_wrong_shape_in_the_kit_is_not_unknown_in_the_setups(day: Path) -> None:
-    change(day, K, 'id = "A"\nenergy_ws = 200', 'id = "A"\nenergy_ws = "200"')
-    assert [fault.key for fault in faults_of(day)] == ["head.A.energy_ws"]
+@pytest.mark.parametrize(("changes", "faults"), SEVERAL)
+def test_faults_of_several_things_are_reported_at_once_and_none_twice(
+    day: Path, changes: list[tuple[str, str, str]], faults: list[tuple[str, str]]
+) -> None:
+    for file, old, new in changes:
+        change(day, file, old, new)
+    assert [(Path(fault.file).name, fault.key) for fault in faults_of(day)] == faults
+
+
+def test_things_of_an_unknown_kind_do_not_hide_faults_of_the_others() -> None:
+    kit = FILES[K].replace("[[modifier]]", "[[modifer]]").replace("height_max_m = 3.0", "height_max_m = 1.0")
+    assert {"modifer", "stand.boom.height_max_m"} <= {fault.key for fault in faults_in(FILES | {K: kit})}
 
 
 def test_a_table_by_another_name_is_missing_at_the_top_and_its_name_is_guessed(day: Path) -> None:
@@ -241,12 +267,6 @@ def test_a_row_that_cannot_be_is_counted_past_those_of_wrong_shape(day: Path) ->
     assert [(f.line, f.key, f.what, f.do) for f in found] == [
         (line, "measured[2].accessories[1]", "grid does not fit bare", "it fits octa")
     ]
-
-
-def test_an_unknown_dial_is_one_fault(day: Path) -> None:
-    path = day / K
-    path.write_text(path.read_text().replace('power_min = "1/128"', 'power_min = "off"', 1))
-    assert [fault.key for fault in faults_of(day)] == ["head.A.power_min"]
 
 
 # -- several faults at once ---------------------------------------------------------------------
@@ -378,15 +398,6 @@ def test_what_is_not_written_is_one_fault_at_most(at: tuple[str, int, str]) -> N
     assert len(faults_in(FILES | {W: "\n".join(texts)})) <= 1
 
 
-def test_a_wrong_aperture_does_not_hide_the_shutter(day: Path) -> None:
-    change(day, W, "\nf = 4.0", '\nf = "4"')
-    change(day, W, 'shutter = "1/160"', 'shutter = "1/9999"')
-    assert [(fault.key, fault.what) for fault in faults_of(day)] == [
-        ("exposure.f", '"4" is text'),
-        ("exposure.shutter", "1/9999 is faster than flash allows"),
-    ]
-
-
 def test_what_stands_in_the_wrong_brackets_is_checked_at_its_own_line(day: Path) -> None:
     change(day, W, "[exposure]", "[[exposure]]")
     shutter = change(day, W, 'shutter = "1/160"', 'shutter = "1/9999"')
@@ -395,34 +406,3 @@ def test_what_stands_in_the_wrong_brackets_is_checked_at_its_own_line(day: Path)
     found = {(fault.key, fault.line) for fault in faults_of(day)}
     assert found >= {("exposure.shutter", shutter), ("lens.85.f_max", widest)}
     assert {key for key, _ in found} == {"exposure", "exposure.shutter", "lens", "lens.85.f_max"}
-
-
-def test_a_light_of_an_unknown_head_is_still_held_against_the_others(day: Path) -> None:
-    change(day, W, 'head = "B"', "head = 3")
-    change(day, W, 'stand = "S2"', 'stand = "S1"')
-    assert [(fault.key, fault.what) for fault in faults_of(day)] == [
-        ("light[2].head", "3 is a number"),
-        ("light[2].stand", "stand S1 is at light A and at a light without an id"),
-    ]
-
-
-def test_things_of_an_unknown_kind_do_not_hide_faults_of_the_others() -> None:
-    kit = FILES[K].replace("[[modifier]]", "[[modifer]]").replace("height_max_m = 3.0", "height_max_m = 1.0")
-    keys = {fault.key for fault in faults_in(FILES | {K: kit})}
-    assert {"modifer", "stand.boom.height_max_m"} <= keys
-
-
-def test_a_power_off_the_dial_fires_all_the_same(day: Path) -> None:
-    (day / L).unlink()
-    change(day, D, 'order = ["window", "lamp"]', 'order = ["window"]')
-    change(day, W, 'power = "1/8"\n', 'power = "1/8+0.4"\n')
-    change(day, W, 'power = "1/8+0.3"\n', 'power = "off"\n')
-    change(day, W, 'shutter = "1/160"', 'shutter = "1/250"')
-    assert [fault.key for fault in faults_of(day)] == ["exposure.shutter", "light.A.power"]
-
-
-def test_what_an_unreadable_file_may_hold_is_not_missing(day: Path) -> None:
-    (day / W).write_text("a = [")
-    change(day, K, "iso_min = 100", "iso_min = 200")
-    change(day, L, "\nf = 2.8", '\nf = 2.8\nshutter = "1/160"')
-    assert {Path(fault.file).name for fault in faults_of(day)} == {W}

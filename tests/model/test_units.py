@@ -20,9 +20,6 @@ def test_a_push_is_formatted_as_a_weight() -> None:
     # standard gravity, 9.80665 m/s2; the pound of 1959
     assert force(9.80665) == "1.0 kgf"
     assert force(9.80665, "imperial") == "2.2 lbf"
-
-
-def test_a_mile_an_hour() -> None:
     assert pytest.approx(0.44704) == MS_PER_MPH
 
 

@@ -14,16 +14,7 @@ from runbook.model.kit import Head, Kit, Modifier
 from runbook.model.power import Power
 from runbook.model.setup import Setup
 
-HEAD = Head(
-    id="A",
-    energy_ws=200.0,
-    guide_number_m=52.0,
-    power_min="1/128",
-    power_step="1/10",
-    mass_kg=2.0,
-    recycle_full_s=1.8,
-    recycle_min_s=0.1,
-)
+HEAD = Head("A", 200.0, 52.0, "1/128", "1/10", 2.0, 1.8, 0.1)
 
 
 def test_a_heads_dial_goes_from_its_least_to_full() -> None:
