@@ -65,19 +65,37 @@ def shot(how: str) -> Session:
     return session
 
 
-@pytest.mark.parametrize("edit", EDITS)
 @pytest.mark.parametrize("how", SHOT)
-def test_an_edit_of_the_plan_leaves_a_shot_setup_and_its_readings(how: str, edit: str) -> None:
+@given(
+    st.lists(st.sampled_from(["up", "down", "meter", "frames", "shot", "next", "undo"]), max_size=9),
+    st.sampled_from(list(EDITS)),
+)
+def test_no_edit_of_the_plan_changes_what_was_shot_before_it(how: str, walk: list[str], edit: str) -> None:
     session = shot(how)
+    do: dict[str, Callable[[], object]] = {
+        "up": lambda: session.nudge("A", 1),
+        "down": lambda: session.nudge("A", -1),
+        "meter": lambda: session.reading("A", 4.0),
+        "frames": lambda: session.frames(3),
+        "shot": session.mark_shot,
+        "next": lambda: session.begin(SECOND if session.state.at_work == FIRST else FIRST),
+        "undo": session.undo,
+    }
+    for action in walk:
+        with suppress(Refused):
+            do[action]()
+    kept = session.state.frozen.get(FIRST)
+    if kept is None or (session.state.at_work == FIRST and not kept.shot):
+        return  # it stands, nothing of it is shot yet: the plan is what it is to become
     entries, plan, edited = list(session.entries), session.plan, EDITS[edit](session.plan)
     before, after = (state_after(each, live(entries)) for each in (plan, edited))
     assert setup_as_shot(edited, after, FIRST) == setup_as_shot(plan, before, FIRST)
     assert (after.anchors, after.metered) == (before.anchors, before.metered)
+    assert match_readings(edited, FIRST, entries, {"A": 4.0}) == match_readings(plan, FIRST, entries, {"A": 4.0})
     files, again = (as_shot_files(each, entries) for each in (plan, edited))
-    assert again["measured.txt"] == files["measured.txt"]
+    assert again.get("measured.txt") == files.get("measured.txt")
     table, other = (each[f"{FIRST}.toml"].split("\n\n", 1)[1] for each in (files, again))
     assert table == other
-    assert match_readings(edited, FIRST, entries, {"A": 4.0}) == match_readings(plan, FIRST, entries, {"A": 4.0})
     assert edit == "setup" or FIRST in changed_setups(edited, after)
     assert (FIRST, NOT_RECORDED) not in differences(edited, after)
 
@@ -170,31 +188,3 @@ def test_a_head_that_left_the_kit_leaves_the_setup_as_it_was_shot() -> None:
     assert "A" in setup_as_shot(plan, state, FIRST).light
     assert f"{FIRST}.toml" in as_shot_files(plan, session.entries)
     assert (FIRST, "shot, and no longer in the plan") in differences(plan, state)
-
-
-@given(
-    st.lists(st.sampled_from(["up", "down", "meter", "frames", "shot", "next", "undo"]), max_size=9),
-    st.floats(1.7, 3.0),
-)
-def test_no_edit_after_the_day_changes_what_the_day_shot(walk: list[str], distance: float) -> None:
-    session = standing(short(FIRST, SECOND))
-    session.frames(1)
-    do: dict[str, Callable[[], object]] = {
-        "up": lambda: session.nudge("A", 1),
-        "down": lambda: session.nudge("A", -1),
-        "meter": lambda: session.reading("A", 4.0),
-        "frames": lambda: session.frames(3),
-        "shot": session.mark_shot,
-        "next": lambda: session.begin(SECOND if session.state.at_work == FIRST else FIRST),
-        "undo": session.undo,
-    }
-    for action in walk:
-        with suppress(Refused):
-            do[action]()
-    kept = session.state.frozen.get(FIRST)
-    if kept is None or (session.state.at_work == FIRST and not kept.shot):
-        return  # it stands, nothing of it is shot yet: the plan is what it is to become
-    edited = with_key(session.plan, distance_m=distance)
-    after = state_after(edited, session.counted)
-    assert setup_as_shot(edited, after, FIRST) == setup_as_shot(session.plan, session.state, FIRST)
-    assert after.anchors == session.state.anchors

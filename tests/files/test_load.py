@@ -149,13 +149,11 @@ def test_a_file_or_folder_without_rights(day: Path, monkeypatch: pytest.MonkeyPa
     assert (fault.file, fault.what) == (str(day / W), "may not be read")
 
 
-@pytest.mark.parametrize(
-    ("name", "shown"), [*((name, name) for name in ("my setup", "x" * 25, "naïve")), ("a\nb", "a\\nb")]
-)
-def test_a_setup_whose_file_name_is_no_id(tmp_path: Path, name: str, shown: str) -> None:
+@pytest.mark.parametrize("name", ["my setup", "x" * 25, "naïve", "a\nb"])
+def test_a_setup_whose_file_name_is_no_id(tmp_path: Path, name: str) -> None:
     folder = write_day(tmp_path / "d", **{name: 'like = "window"\n'})
     (fault,) = faults_of(folder)
-    assert fault.file == str(folder / f"{shown}.toml")
+    assert fault.file == str(folder / name.replace("\n", "\\n")) + ".toml"
     assert fault.what == f'"{" ".join(name.split())}" is no id'
 
 
