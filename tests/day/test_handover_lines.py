@@ -45,10 +45,11 @@ def test_a_day_not_begun_has_nothing_armed_and_nothing_open() -> None:
 
 
 def test_where_the_day_is_names_the_next_step_and_what_is_shot(half: Session) -> None:
+    half.pause("meal")
     texts = texts_of(half, "where we are")
     assert texts[0].startswith(f"{SECOND} is being changed: 4 steps done, ")
     assert half.view.next_step is not None
-    assert {f"next step: {half.view.next_step.step.text}", f"shot: {FIRST}"} <= {*texts}
+    assert {f"next step: {half.view.next_step.step.text}", f"shot: {FIRST}", "on a break: meal"} <= {*texts}
 
 
 def test_every_armed_head_is_a_safety_line(half: Session) -> None:

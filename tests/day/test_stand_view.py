@@ -123,6 +123,13 @@ def test_on_its_way_up_a_stand_needs_its_bags_where_the_plan_hangs_them() -> Non
     assert "at the column;" not in words(session, "S1")
 
 
+def test_what_the_free_bags_lack_is_named() -> None:
+    plan = lit_by(demo(), bags=())
+    first = replace(plan.setups[FIRST], panels=())
+    plan = replace(plan, kit=replace(plan.kit, bags=()), setups={FIRST: first}, day=replace(plan.day, order=(FIRST,)))
+    assert "1.3 kg missing after the free bags: lower it or lighten it" in words(begun(plan), "S1")
+
+
 # -- wind ------------------------------------------------------------------------------------------
 
 
