@@ -19,7 +19,7 @@ from runbook.clock.forecast import forecast
 from runbook.clock.timetable import DayToCome, Done, Piece, SetupToCome
 from runbook.day.changeovers import NO_TIMINGS, PLANNED_SPREAD
 
-_SETUPS, _KINDS, _DRAWS, _DAYS = 10, 16, 300, 160
+_SETUPS, _KINDS, _DRAWS, _DAYS = 10, 16, 150, 160
 _SHOOT_S = 1500.0
 # 160 days at 80 % have an s.d. of 3.2 %
 _ABOUT_80 = (0.72, 0.88)
