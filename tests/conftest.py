@@ -21,6 +21,10 @@ def _environment(tmp_path_factory: pytest.TempPathFactory) -> None:
     """Programs that tests start are this checkout's, and leave a day that is open elsewhere alone."""
     os.environ["XDG_STATE_HOME"] = str(tmp_path_factory.mktemp("state"))
     os.environ["PYTHONPATH"] = str(Path(__file__).parents[1])
+    if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):  # the many programs need not compile everything again
+        base = tmp_path_factory.getbasetemp()
+        shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+        os.environ["PYTHONPYCACHEPREFIX"] = str(shared / "bytecode")
 
 
 @pytest.fixture
