@@ -53,7 +53,6 @@ def test_the_call_advised_ends_the_wait() -> None:
     plan = short("keeper-window")
     (wait,) = problems(plan, "look-late")
     called = re.search(r"at (\d\d:\d\d)", wait.do)
-    assert called is not None
     looks = tuple(replace(look, call=dt.time.fromisoformat(called[1])) for look in plan.day.looks)
     assert problems(with_day(plan, looks=looks), "look-late") == []
 
@@ -120,7 +119,6 @@ def test_only_a_head_that_gives_the_same_light_replaces_another(head: dict[str, 
     light = plan.setups["two"].lights[0]
     heads = tuple(replace(each, **head) if each.id == "A" else each for each in plan.kit.heads)
     plan = replace(plan, kit=replace(plan.kit, heads=heads))
-    assert light.power.below_full is not None
     power = None if up_stops is None else Power(light.power.below_full - up_stops)
     assert power_for(plan, light, "A") == power
     assert bool(problems(plan, "trade-heads")) == (up_stops is not None)

@@ -67,7 +67,6 @@ def test_a_check_waits_for_what_it_is_about_then_holds_its_step_until_it_is_tick
         assert refused(session.tick_check, check).startswith("not yet, before it: ")
     until_held_by(session, check_id)
     line = session.view.next_step
-    assert line is not None
     assert (line.step.verb, line.state) == (verb, "held")
     written = len(session.entries)
     assert refused(session.tick, line.step).startswith(f"held: {line.note}; tick that first")

@@ -9,7 +9,7 @@ from runbook.changeover.checklist import Check
 from runbook.day.actions import Session
 from runbook.day.handover_lines import HandoverLine, handover_lines, unsaved_text
 from runbook.journal.journal import Journal
-from tests.day.days import FIRST, SECOND, SetClock, begun, demo, refused, short, unwritable
+from tests.day.days import FIRST, SECOND, SetClock, begun, demo, do_until, refused, short, unwritable
 from tests.day.progress import check_of, skip_and_do, standing
 from tests.played import half_way, shoot_one
 
@@ -48,7 +48,6 @@ def test_where_the_day_is_names_the_next_step_and_what_is_shot(half: Session) ->
     half.pause("meal")
     texts = texts_of(half, "where we are")
     assert texts[0].startswith(f"{SECOND} is being changed: 4 steps done, ")
-    assert half.view.next_step is not None
     assert {f"next step: {half.view.next_step.step.text}", f"shot: {FIRST}", "on a break: meal"} <= {*texts}
 
 
@@ -79,6 +78,8 @@ def test_open_checks_set_aside_checks_and_skipped_steps_are_safety_lines(first: 
 
 def test_a_high_head_without_its_bag_is_a_safety_line(first: Session) -> None:
     first.set_check_aside(check_of(first, "bagged-S1"), "held by hand")
+    do_until(first, "bag", "bag", "B1")
+    assert [line.safety for line in lines_of(first, "standing")] == [False]  # with nothing on it yet
     skip_and_do(first, ("bag", "bag", "B1"))
     lines = {line.text.split(" ")[0]: line for line in lines_of(first, "standing")}
     assert "NO BAG" in lines["S1"].text
@@ -160,6 +161,7 @@ def test_the_journal_keeps_what_was_confirmed_and_who_took_over(tmp_path: Path) 
         assert "write a name" in refused(session.hand_over, "  ")
         session.hand_over(" Kim ")
         assert session.state.handed_to == "Kim"
+        assert refused(session.undo) == "nothing left to undo"
         assert "HANDED OVER to Kim" in session.warning
         session.confirm_handover_line("handover-armed-A", "A is ARMED")
         assert "a reason is needed" in refused(session.skip_handover_line, "x", " ")

@@ -213,7 +213,6 @@ def test_a_target_typed_for_a_skipped_step_is_how_it_really_is() -> None:
     for head, text in (("C", "height 1.8"), ("C", "tape 1.2"), (None, "f 5.6")):
         typed(session, head, text)
     setup, floor = session.view.setup, session.state.floor
-    assert setup is not None
     assert (setup.light["C"].height_m, setup.light["C"].distance_m, setup.exposure.f) == (1.8, 1.2, 5.6)
     assert (floor.stands["boom"].height_m, floor.exposure) == (1.8, setup.exposure)
     assert "C height: 1.8 m instead of 2.4 m" in session.view.other_than_planned
@@ -228,7 +227,6 @@ def test_what_looks_at_a_head_looks_at_the_one_in_its_place() -> None:
     session.begin(FIRST)
     typed(session, "A", "head D")
     target = session.view.target
-    assert target is not None
     assert target.subject.looks_at == "D"
     assert {panel.face_to for panel in target.panels} == {"D"}
     assert target.light["D"] == replace(setup.light["A"], head="D")
@@ -250,7 +248,6 @@ def test_whatever_is_changed_on_the_way_the_setup_comes_to_stand_as_asked(
     for _ in range(done):
         do_next(session)
     for n, text in changes:
-        assert session.view.target is not None
         lights = session.view.target.lights
         with suppress(ValueError, Refused):
             typed(session, lights[n % len(lights)].head, text)

@@ -48,7 +48,6 @@ def written(session: Session, folder: Path) -> Path:
 
 def match(session: Session, head: str | None, stops: float) -> ReadingMatch:
     """The match of the setup at work with a reading now."""
-    assert session.state.at_work is not None
     (found,) = match_readings(session.plan, session.state.at_work, session.entries, {head: stops})
     return found
 
@@ -91,7 +90,6 @@ def test_a_match_names_the_power_to_dial_by_the_reading_carried_over_what_was_ch
     found = match(session, "A", 4.2 + 1 / 3 + off)
     assert found.was_metered
     assert found.off_stops == pytest.approx(off, abs=1e-9)
-    assert found.power is not None
     assert found.dial == session.plan.kit.head["A"].dial.nudged(found.power, clicks)
     assert found.left_over_stops == pytest.approx(off + clicks / 3, abs=1e-9)
     assert found.matches == (abs(off) <= 0.17)
@@ -134,9 +132,9 @@ def test_the_whole_set_is_matched_to_its_own_reading_carried_over_a_power_change
 def test_a_whole_of_several_heads_goes_up_by_the_share_of_the_one_changed() -> None:
     session = at_work("captain-chart")
     session.reading(None, 5.0)
-    whole = [session.view.prediction.whole_stops]  # type: ignore[union-attr]
+    whole = [session.view.prediction.whole_stops]
     session.nudge("A", 3)
-    whole.append(session.view.prediction.whole_stops)  # type: ignore[union-attr]
+    whole.append(session.view.prediction.whole_stops)
     up = whole[1] - whole[0]  # type: ignore[operator]
     assert 0.1 < up < 0.9
     assert match(session, None, 5.0).off_stops == pytest.approx(-up)

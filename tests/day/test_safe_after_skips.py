@@ -121,7 +121,6 @@ def test_a_stand_raised_without_its_skipped_bag_is_held_from_there_on() -> None:
     do_until(session, "raise")
     answer_checks(session, aside=True)
     line = session.view.next_step
-    assert line is not None
     assert (line.state, line.step.grip, line.step.held, line.step.hands) == ("to do", "take", "S1", 2)
     session.tick(line.step)
     assert session.state.floor.in_hands == {"S1"}

@@ -92,7 +92,6 @@ def test_check_stands_sheet_and_screen_require_the_same_mass_in_the_same_place(
 ) -> None:
     plan = with_units(in_place(lit_by(demo(), bags=(), bags_at=at), tilt_limit_deg=tilt_deg), units)
     verdict = next(verdict for verdict in judge_setup(plan, plan.setups[FIRST]) if verdict.stand == "S1")
-    assert verdict.bags_needed_kg is not None
     # a free bag that is enough and not too much
     spare = replace(plan.kit.bags[0], id="small", mass_kg=verdict.bags_needed_kg + 0.01)
     plan = replace(plan, kit=replace(plan.kit, bags=(spare, *plan.kit.bags)))
@@ -225,6 +224,14 @@ def test_a_stand_whose_bag_was_skipped_is_an_alarm_until_it_hangs() -> None:
     )
     session.tick(step_of(session, "bag", "bag", "B1"))
     assert alarms(session.view) == ()
+
+
+def test_a_stand_up_without_a_bag_that_the_plan_now_hangs_there_is_an_alarm_once_it_is_skipped() -> None:
+    session = standing()
+    session.replan(lit_by(demo(), bags=("B1", "B3")))
+    assert alarms(session.view) == ()  # it is about to hang
+    session.skip_step(step_of(session, "bag", "bag", "B3"), "left in the van")
+    assert alarms(session.view) == ("S1 UP WITHOUT B3",)
 
 
 def test_a_head_that_fires_outside_the_setup_is_an_alarm() -> None:

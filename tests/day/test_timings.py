@@ -14,12 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.changeover.steps import DEFAULT_S
-from runbook.cli import main
-from runbook.commands import resume
 from runbook.day import timings
 from runbook.day.actions import Session
 from runbook.day.changeovers import NO_TIMINGS, SHOOTING, Changeovers, Timings, estimated_s, kind_of
-from runbook.day.handover_file import Manifest, pack
 from runbook.day.timings import timings_near, timings_of
 from runbook.files.paths import journals_near
 from runbook.journal.errors import JournalError
@@ -28,7 +25,6 @@ from runbook.journal.journal import Journal, journal_path
 from runbook.journal.journal_file import APPLICATION_ID, PAGE_SIZE, SCHEMA
 from runbook.model.day import Crew, Plan
 from tests.day.days import SetClock, answer_checks, demo, do_next, short
-from tests.played import half_shot
 
 DAY = short("widow-letter", "widow-answer")
 
@@ -101,7 +97,7 @@ def played_on_schedule(
     played = []
     for setup_id in setups:
         session.begin(setup_id)
-        begun, shared = clock.now, session.view.planned_change.shared  # type: ignore[union-attr]
+        begun, shared = clock.now, session.view.planned_change.shared
         for share in sorted(shared, key=lambda share: share.start_s + share.step.seconds):
             clock.now = begun + dt.timedelta(seconds=speed * (share.start_s + share.step.seconds))
             session.who = signed_by or share.crew[0]
@@ -245,19 +241,3 @@ def test_a_neighbour_too_big_is_not_read(tmp_path: Path) -> None:
     with path.open("r+b") as file:
         file.truncate(timings._SIZE_MAX + PAGE_SIZE)  # a sparse file: no room taken
     assert timings_near(tmp_path) == NO_TIMINGS
-
-
-def test_a_sealed_handover_with_an_endless_journal_is_refused_at_once(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    folder, sealed = half_shot(tmp_path / "posters"), tmp_path / "posters.handover"
-    STRANGE["endless view"](tmp_path / "endless")
-    files = {f"plan/{path.name}": path.read_bytes() for path in folder.glob("*.toml")}
-    files |= {"journal.runlog": (tmp_path / "endless").read_bytes(), "sheet.html": b"x"}
-    about = Manifest("0.1.0", "Posters", "posters", "photo", "Kim", "2026-12-04T12:00:00+00:00")
-    sealed.write_bytes(pack(about, files))
-    monkeypatch.setattr(resume, "is_terminal", lambda: True)
-    monkeypatch.setattr("builtins.input", lambda _: "yes")
-    assert main(["resume", str(sealed), "--into", str(tmp_path / "mine"), "--as", "Kim"]) == 2
-    assert "journal" in capsys.readouterr().err
-    assert not (tmp_path / "mine").exists()

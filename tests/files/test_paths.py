@@ -39,7 +39,6 @@ def test_the_demo_day_is_written_in_a_copy_that_is_the_demo_day_from_then_on(
     nowhere: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     demo = demo_day()
-    assert demo is not None
     assert find_day(None, to_write=True) == nowhere
     assert read_day(nowhere) == read_day(demo)
     assert records_of(nowhere) == records_of(demo) == nowhere
