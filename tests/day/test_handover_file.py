@@ -108,7 +108,7 @@ def with_bytes(raw: bytes, at: int, new: bytes) -> bytes:
 
 def with_nul() -> bytes:
     """zipfile cuts a name at its NUL: what is seen would not be what is there."""
-    return resealed(built("plan/xxAevil.toml").replace(b"plan/xxAevil.toml", b"plan/xx\0evil.toml"))
+    return resealed(built("plan/xx.tomlAevil").replace(b"plan/xx.tomlAevil", b"plan/xx.toml\0evil"))
 
 
 def encrypted() -> bytes:

@@ -80,6 +80,8 @@ def test_each_person_has_a_stopwatch_and_one_who_ticks_for_a_whole_crew_times_no
     rehearsed = Timed()
     rehearsed.tick(30)
     assert rehearsed.tick(10, "first").seconds == 10  # the bag waited for the stand that photo placed
+    by_one = Timed()  # the seventh, a panel, waits for none of the steps before: when it was begun is not known
+    assert [by_one.tick(10).seconds for _ in range(8)] == [10] * 6 + [None, 10]
     day = Timed(rehearsal=False)
     assert [day.tick(30).seconds, day.tick(5, "first").seconds, day.tick(5).seconds] == [None, 5, 5]
 
