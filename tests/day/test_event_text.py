@@ -15,7 +15,7 @@ from runbook.day.parse_input import parse_reading
 from runbook.journal import events
 from runbook.journal.events import KINDS, CheckTicked, Counted, Entry, Rescued, Skipped, kind_of
 from runbook.light.stops import meter_text
-from tests.day.days import FIRST, begun, do_next
+from tests.day.days import begun
 
 LATER = "later ones may be missing; the damaged file is"
 CHECKS = {
@@ -48,7 +48,17 @@ def test_the_text_of_a_reading_can_be_typed(tenths: int) -> None:
 @pytest.mark.parametrize(
     ("data", "text"),
     [
+        (events.DayOpened("A day", "", ""), "opened: A day"),
         (events.Left(), "left"),
+        (events.SetupBegun("one"), "begun: one"),
+        (events.SetupBegun(None), "begun: the wrap"),
+        (events.StepTicked("one", {"verb": "place", "text": "Place S1"}), "done: Place S1"),
+        (events.Reading("one", "B", 5.3, "f/5.6 +0.3", "background"), "read: B f/5.6 +0.3 at the background"),
+        (events.Reading("one", None, 4.0, "f/4"), "read: all heads f/4"),
+        (events.Frames("one", 12), "frames: +12 on one"),
+        (events.SetupShot("one"), "shot: one"),
+        (events.Changed("one", "head", "height_m", 2.0, 2.1, "A"), "changed: A height 2.0 m to 2.1 m"),
+        (Skipped("setup", "rain", "one", "one"), "skipped: one, because: rain"),
         (events.Wind(6.0), "wind: gusts 6.0 m/s, force 4, moderate breeze"),
         (events.HandedOver("Kim"), "handed over to Kim"),
         (events.Resumed("photo"), "taken over from photo"),
@@ -86,26 +96,14 @@ def test_every_kind_of_entry_and_every_check_a_day_can_ask_has_words() -> None:
 
 def test_the_log_marks_what_was_undone() -> None:
     session = begun()
-    session.begin(FIRST)
-    do_next(session)
-    session.frames(12)
+    session.note("rain")
     for act in (session.undo, session.redo, session.undo):
         act()
-    session.reading("B", 5.3)
-    frames, checks = "entry 5, frames: +12 on keeper-window", 2
-    lines = [(line.entry.n, line.text, line.undone) for line in session.view.log_lines]
-    assert lines[0] == (1, "begun: keeper-window", False)
-    assert [text for _, text, _ in lines[1 : 1 + checks]] == [
-        "checked: Exits and the ways to them free, doors unlocked",
-        "checked: First aider named; kit and extinguisher found; address on the wall",
+    assert [(line.entry.n, line.text, line.undone) for line in session.view.log_lines] == [
+        (1, "note: rain", True),
+        (2, "undone: entry 1, note: rain", False),
+        (3, "brought back: entry 1, note: rain", False),
+        (4, "undone: entry 1, note: rain", False),
     ]
-    assert lines[1 + checks :] == [
-        (4, "done: Place S1 at camera-left 45°, column 1.74 m from the mark (tape 1.4 m)", False),
-        (5, "frames: +12 on keeper-window", True),
-        (6, f"undone: {frames}", False),
-        (7, f"brought back: {frames}", False),
-        (8, f"undone: {frames}", False),
-        (9, "read: B f/5.6 +0.3 at the background", False),
-    ]
-    (line,) = log_lines([entry for entry in session.entries if entry.n == 6])
-    assert line.text == "undone: entry 5"  # which is not there
+    (line,) = log_lines([entry for entry in session.entries if entry.n == 2])
+    assert line.text == "undone: entry 1"  # which is not there
