@@ -453,7 +453,8 @@ def test_an_entry_that_is_on_disk_although_the_write_failed_is_not_written_twice
 
 
 def test_a_journal_in_memory_can_be_written_out_whole_or_not_at_all(path, monkeypatch):
-    def fails(*_):
+    def fails(path, *_):
+        path.write_bytes(b"half")
         raise OSError(28, "no space left on device")
 
     journal = Journal.in_memory(clock=made.Ticking(), who="photo")
