@@ -23,7 +23,6 @@ from runbook.day.gates import PendingSteps, bags_missing, tick_of
 from runbook.day.hours import Hours, hours_of
 from runbook.day.hours_text import ending_text
 from runbook.day.light import flash_read, meter_place, predicted_reading, reading_result
-from runbook.day.order_proposal import Tell, silent
 from runbook.day.parse_input import parse_target
 from runbook.day.reduce import floor_after_step, reduce
 from runbook.day.rehearsal import stopwatch_text
@@ -38,6 +37,7 @@ from runbook.journal.journal import Clock, Journal
 from runbook.light.stops import meter_text
 from runbook.model.day import Plan, Problem
 from runbook.model.power import Power
+from runbook.model.progress import Tell, silent
 from runbook.model.setup import Light, Setup
 from runbook.stands.wind import gust_text
 

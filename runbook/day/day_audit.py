@@ -15,8 +15,6 @@ from runbook.changeover.floor import Floor
 from runbook.changeover.steps import Step
 from runbook.clock.timetable import DayClock, Slot, median_day
 from runbook.day.changeovers import Changeovers, changeover_of, floor_at
-from runbook.day.hours_text import minutes_text
-from runbook.day.order_proposal import Tell, silent
 from runbook.day.planned_day import day_as_planned
 from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.files.rules import load_kg
@@ -24,7 +22,9 @@ from runbook.light.audit import audit_light
 from runbook.model.day import Plan, Problem
 from runbook.model.kit import Measured
 from runbook.model.power import Power
+from runbook.model.progress import Tell, silent
 from runbook.model.setup import Light, Setup
+from runbook.model.units import minutes_text
 from runbook.stands.audit import audit_stands
 from runbook.stands.lifting import people_over_crew
 

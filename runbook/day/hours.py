@@ -13,10 +13,11 @@ from typing import Any, Final, Literal
 from runbook.clock.forecast import Forecast, Gain, Spread, forecast, forecasts, gain_of
 from runbook.clock.timetable import DayClock, Slot, day_clock, median_day
 from runbook.day.changeovers import Changeovers, Timings
-from runbook.day.order_proposal import SEED, SoonerOrder, Tell, silent
+from runbook.day.order_proposal import SEED, SoonerOrder
 from runbook.day.planned_day import day_as_planned, overtime_of
 from runbook.day.remaining_day import DayMoment, day_from_now
 from runbook.day.timeline import Span
+from runbook.model.progress import Tell, silent
 
 DRAWS: Final = 2_000
 RowState = Literal["done", "now", "to come"]

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
 from runbook.model.day import Day
+from runbook.model.units import minutes_text
 
 if TYPE_CHECKING:  # what checks a day uses these words too, and needs no forecast
     from runbook.clock.forecast import Gain
@@ -16,14 +17,6 @@ if TYPE_CHECKING:  # what checks a day uses these words too, and needs no foreca
 _STATES: Final = {"done": "done", "now": "NOW", "to come": ""}
 _THREATENS: Final = 0.02  # a smaller chance of overtime is not worth a word
 _ENOUGH: Final = 50  # with fewer timings the forecast is mostly estimates
-
-
-def minutes_text(minutes: int) -> str:
-    """Return ``40 min``, ``2 h``, ``3 h 18``."""
-    hours, rest = divmod(minutes, 60)
-    if hours == 0:
-        return f"{rest} min"
-    return f"{hours} h {rest:02}" if rest else f"{hours} h"
 
 
 def _difference_text(minutes: int, more: str, less: str) -> str:

@@ -13,18 +13,10 @@ from runbook.clock.order import Costs, NoOrder, Rules, changing_s, least_changin
 from runbook.clock.timetable import STRIKE, into, medians, run_day
 from runbook.day.changeovers import Changeovers
 from runbook.day.remaining_day import DayMoment, day_from_now
+from runbook.model.progress import Tell, silent
 
 SEED: Final = 1  # the same day gives the same forecast
 _WORTH_CHANGING_S: Final = 300.0  # for less nobody changes the order of a day
-Tell = Callable[[str], object]  # called with what is being worked on; what it raises stops the work
-
-
-class Stopped(Exception):
-    """Somebody asked to stop a calculation."""
-
-
-def silent(_: str) -> None:
-    """Tell nobody what is being worked on."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,12 @@ from typing import Final
 from runbook.changeover.schedule import critical_steps
 from runbook.day.changeovers import Changeovers, people_of
 from runbook.day.day_view import DayView
-from runbook.day.hours_text import minutes_text
 from runbook.day.reduce import reduce
 from runbook.day.state import DayState, step_key
 from runbook.day.timeline import timeline_of
 from runbook.journal.events import Entry, SetupBegun, StepTicked, live
 from runbook.model.day import Plan
+from runbook.model.units import minutes_text
 
 _SLOW: Final = 1.5  # slow enough to talk about, with the seconds below; our own figures
 _SLOW_S: Final = 15.0

@@ -1,4 +1,4 @@
-"""Lengths, masses, pushes and winds as text, metric or imperial. Files stay SI.
+"""Lengths, masses, pushes, winds and minutes as text, metric or imperial. Files stay SI.
 
 ``form`` is the format of a metric figure where a text wants its places (``.2f``) or the very number a file holds
 (``g``). Imperial figures are always to the inch, or to a tenth.
@@ -33,6 +33,14 @@ def mass(kilograms: float, units: Units = "metric", form: str = "") -> str:
     if units == "metric":
         return f"{format(kilograms, form) if form else _short(kilograms, 1)} kg"
     return f"{_short(kilograms / KG_PER_POUND, 1)} lb"
+
+
+def minutes_text(minutes: int) -> str:
+    """Return ``40 min``, ``2 h``, ``3 h 18``."""
+    hours, rest = divmod(minutes, 60)
+    if hours == 0:
+        return f"{rest} min"
+    return f"{hours} h {rest:02}" if rest else f"{hours} h"
 
 
 def _short(number: float, places: int) -> str:

@@ -22,10 +22,10 @@ from textual.worker import Worker, WorkerFailed, get_current_worker
 from runbook.day.actions import Refused, Session
 from runbook.day.day_audit import problems_of
 from runbook.day.handover_lines import unsaved_text
-from runbook.day.order_proposal import Stopped
 from runbook.day.rehearsal import rehearsal_report
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Clock
+from runbook.model.progress import Stopped
 from runbook.screens.base import WIDE, Cancelled, Choice, Choose, DayScreen, Dialog, ReadPage, asking
 from runbook.screens.keys import KeyQueue, key, key_page, key_sections
 from runbook.screens.set import SetScreen

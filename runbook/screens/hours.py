@@ -12,8 +12,9 @@ from textual.worker import Worker, WorkerState
 
 from runbook.day.hours import DRAWS, Hours, Row, hours_of
 from runbook.day.hours_text import hours_lines, late_text
-from runbook.day.order_proposal import Stopped, sooner_order
+from runbook.day.order_proposal import sooner_order
 from runbook.day.remaining_day import DayMoment
+from runbook.model.progress import Stopped
 from runbook.screens.base import DayScreen, asking
 from runbook.screens.keys import key
 from runbook.screens.lists import Log

@@ -13,10 +13,11 @@ from runbook.clock.timetable import wrap_at
 from runbook.day.actions import Session
 from runbook.day.changeovers import Changeovers
 from runbook.day.hours import Hours, hours_data, hours_of
-from runbook.day.hours_text import ending_text, finish_text, gain_lines, minutes_text, overtime_text, row_cells
-from runbook.day.order_proposal import Stopped
+from runbook.day.hours_text import ending_text, finish_text, gain_lines, overtime_text, row_cells
 from runbook.day.remaining_day import day_from_now
 from runbook.model.day import Rate
+from runbook.model.progress import Stopped
+from runbook.model.units import minutes_text
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
 
 H = 3600.0
