@@ -11,18 +11,11 @@ import pytest
 
 from runbook.clock.timetable import median_day
 from runbook.day.changeovers import Changeover, Changeovers
-from runbook.day.order_proposal import (
-    CannotOrder,
-    OrderRequest,
-    Proposal,
-    Stopped,
-    best_order,
-    proposal_data,
-    sooner_order,
-)
+from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data, sooner_order
 from runbook.day.planned_day import day_as_planned
 from runbook.day.remaining_day import day_from_now
 from runbook.model.day import Plan
+from runbook.model.progress import Stopped
 from tests.day.days import SetClock, begun, demo, make_ready, short
 
 FOUR = short("keeper-window", "widow-letter", "captain-deck", "seamstress-veil")
