@@ -1,4 +1,4 @@
-"""What a skipped step left undone is told as it really was, everywhere it is told."""
+"""What a skipped step left undone is shown as it really was, everywhere it is shown."""
 
 from __future__ import annotations
 
@@ -96,14 +96,14 @@ def test_the_heads_are_as_they_stand(low: Session) -> None:
     assert spent["B"] >= 10 / 8  # ten frames at 1/8, not at 1/64
 
 
-def test_the_next_shooter_hears_it(low: Session) -> None:
+def test_the_handover_names_it(low: Session) -> None:
     lines = {(line.topic, line.text) for line in handover_lines(low, low.clock())}
     assert lines >= {("not as planned", text) for text in UNDONE}
     assert ("as planned", "dialled as planned: A 1/32+0.7, D 1/128") in lines
     assert as_shot_plan(low).setups[SECOND].light["C"].height_m == 1.35
 
 
-def test_the_commands_tell_it_in_words_and_to_a_program(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_commands_show_it_in_words_and_as_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder, again, page = copied(tmp_path / "day"), tmp_path / "again", tmp_path / "record.md"
     with Journal.open(journal_path(folder), clock=SetClock(), who="photo") as journal:
         session = Session(read_day(folder), journal, "photo", SetClock(), folder)
@@ -112,24 +112,24 @@ def test_the_commands_tell_it_in_words_and_to_a_program(tmp_path: Path, capsys: 
         skip_and_do(session, *LOW)
         session.frames(10)
 
-    def told(*words: str) -> str:
+    def output_of(*words: str) -> str:
         assert main(["log", str(folder), *words]) in (0, 1)
         return capsys.readouterr().out
 
-    assert told().splitlines()[-5:] == [f"{SECOND} as shot, steps were skipped: {text}" for text in UNDONE]
-    assert json.loads(told("--json"))["left_undone"] == {SECOND: UNDONE}
-    assert f"as shot, steps were skipped: {UNDONE[0]}" in told("--match", SECOND, "B=4")
-    match = json.loads(told("--json", "--match", SECOND, "B=4"))
+    assert output_of().splitlines()[-5:] == [f"{SECOND} as shot, steps were skipped: {text}" for text in UNDONE]
+    assert json.loads(output_of("--json"))["left_undone"] == {SECOND: UNDONE}
+    assert f"as shot, steps were skipped: {UNDONE[0]}" in output_of("--match", SECOND, "B=4")
+    match = json.loads(output_of("--json", "--match", SECOND, "B=4"))
     assert (match["left_undone"], match["heads"][0]["power"]) == (UNDONE, "1/8")
     assert main(["sheet", str(folder), "--record", "-o", str(page)]) == 0
     assert UNDONE[3] in page.read_text()
-    told("--as-shot", str(again))
+    output_of("--as-shot", str(again))
     assert f"# As it stood: {UNDONE[4]}." in (again / f"{SECOND}.toml").read_text()
     lights = read_day(again).setups[SECOND].light
     assert (str(lights["B"].power), str(lights["C"].power), lights["C"].height_m) == ("1/8", "off", 1.35)
     assert lights["C"].distance_m == pytest.approx(0.614, abs=0.001)
     (folder / "kit.toml").write_text("nothing")
-    assert json.loads(told("--json"))["left_undone"] is None
+    assert json.loads(output_of("--json"))["left_undone"] is None
 
 
 def test_a_reading_is_anchored_at_the_power_really_dialled() -> None:
