@@ -27,7 +27,11 @@ def edit_preview(plan: Plan, kind: str, of: str, path: Path, measured: Sequence[
             return _light_lines(plan, setup, setup.light[path[1]], measured)
         summary = "; ".join(light_summary(predict(plan, setup, measured), plan.day.units))
         return (summary, *(_stand_text(plan, verdict) for verdict in worst_first(judge_setup(plan, setup))[:1]))
-    using = [(setup, light) for setup in plan.order for light in setup.lights if _uses(light, kind, of)]
+    if kind == "measured":
+        row = plan.kit.measured[int(of)]
+        using = [(setup, light) for setup in plan.order for light in setup.lights if _same_use(light, row)]
+    else:
+        using = [(setup, light) for setup in plan.order for light in setup.lights if _uses(light, kind, of)]
     if not using:
         return ()
     setup, light = min(using, key=lambda pair: judge(rig_of(plan.kit, pair[1]), plan.day.place).lean_deg)
@@ -45,6 +49,12 @@ def _uses(light: Light, kind: str, of: str) -> bool:
         "bag": light.bags,
     }
     return of in used.get(kind, ())
+
+
+def _same_use(light: Light, row: Measured) -> bool:
+    """Whether a light's reading can be carried from a row of the kit."""
+    used = light.head, light.modifier, sorted(light.accessories)
+    return used == (row.head, row.modifier, sorted(row.accessories))
 
 
 def _light_lines(plan: Plan, setup: Setup, light: Light, measured: Sequence[Measured]) -> tuple[str, ...]:

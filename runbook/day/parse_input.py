@@ -14,6 +14,7 @@ from runbook.files.errors import instead
 from runbook.files.rules import Parts, setup_wrongs
 from runbook.files.validate import plain
 from runbook.journal.events import MOST_GUST_MS, Changed
+from runbook.light.stops import f_number
 from runbook.model.day import Plan
 from runbook.model.geometry import ground_radius
 from runbook.model.nominal_values import APERTURE_MARKS, FULL_APERTURES, aperture_stops
@@ -39,6 +40,12 @@ class ReadingOption:
 
     text: str
     stops: float
+
+    @property
+    def f(self) -> float:
+        """The f-number as a file holds it: the mark itself, else to a thousandth."""
+        marks = (mark for mark, stops in APERTURE_MARKS.items() if abs(stops - self.stops) < 1e-9)
+        return next(marks, round(f_number(self.stops), 3))
 
 
 def reading_options(text: str) -> tuple[ReadingOption, ...]:

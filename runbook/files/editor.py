@@ -454,6 +454,19 @@ def replaced_by(rows: Sequence[Measured], row: Measured) -> int | None:
     return same[-1] if same else None
 
 
+def with_reading(files: Files, rows: Sequence[Measured], row: Measured) -> tuple[Change, int]:
+    """The kit with a row, over the one that never counts again; and the row's place among the others."""
+    row = replace(row, distance_m=round(row.distance_m, 3), reads_f=round(row.reads_f, 3))
+    at, text = replaced_by(rows, row), files[KIT_FILE]
+    if at is None:
+        return {KIT_FILE: add_table(text, "measured", plain(row))}, len(rows)
+    old = plain(rows[at])
+    for key, value in plain(row).items():
+        if old[key] != value:
+            text = set_value(text, ("measured", at, key), value)
+    return {KIT_FILE: text}, at
+
+
 def keep_measured(folder: FilePath, row: Measured, stamp: str) -> str | None:
     """Write a ``[[measured]]`` row into a day's kit.toml, whole or not at all.
 
@@ -462,17 +475,8 @@ def keep_measured(folder: FilePath, row: Measured, stamp: str) -> str | None:
     read, NotEdited where kit.toml cannot be written.
     """
     editor = Editor(folder, stamp)
-    text, rows = editor.texts[KIT_FILE], editor.plan.kit.measured
-    row = replace(row, distance_m=round(row.distance_m, 3), reads_f=round(row.reads_f, 3))
-    at = replaced_by(rows, row)
-    if at is None:
-        after = add_table(text, "measured", plain(row))
-    else:
-        old, after = plain(rows[at]), text
-        for key, value in plain(row).items():
-            if old[key] != value:
-                after = set_value(after, ("measured", at, key), value)
-    if after == text:
+    change, _ = with_reading(editor.texts, editor.plan.kit.measured, row)
+    if change[KIT_FILE] == editor.texts[KIT_FILE]:
         return None
-    editor.apply({KIT_FILE: after}, f"reading of {row.head} saved")
+    editor.apply(change, f"reading of {row.head} saved")
     return editor.backup.name

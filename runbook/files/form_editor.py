@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 from runbook.files import editor as edits
 from runbook.files.editor import Change, Editor, Files, merged_setups, setups_of, table_of
@@ -17,9 +17,9 @@ from runbook.files.inherit import NAMED_BY, Merged, name_of, place_of
 from runbook.files.paths import DAY_FILE, KIT_FILE
 from runbook.files.rules import KIT_KINDS
 from runbook.files.toml_edit import NotEdited
-from runbook.files.validate import members
+from runbook.files.validate import members, parse, plain
 from runbook.model.day import Day, Plan
-from runbook.model.kit import BARE, Kit
+from runbook.model.kit import BARE, Kit, Measured
 from runbook.model.power import Dial
 from runbook.model.setup import Setup
 from runbook.model.units import Units
@@ -103,6 +103,9 @@ def form_of(files: Files, thing: Thing) -> list[Field]:
     return list(fields_of(thing.shape, table, Reading(thing.file, ids_of(files), merged), thing.path))
 
 
+MEASURED: Final = "measured"
+# of a measured row, in the order in which they are asked
+READING_KEYS: Final = ("head", "modifier", "accessories", "power", "distance_m", "iso", "reads_f")
 # what a second light or panel cannot share with the first
 _NOT_COPIED = ("head", "panel", "stand", "modifier", "accessories", "through", "bags")
 
@@ -120,6 +123,11 @@ class Draft:
     def missing(self) -> list[str]:
         return missing(self.shape, self.table)
 
+    @property
+    def name(self) -> str:
+        """What it is called; a measured row has no name."""
+        return str(self.table.get(NAMED_BY.get(self.key, "id"), ""))
+
     def with_value(self, field: Field, value: Any) -> Draft:
         """The draft with a value written, or without it where it is empty."""
         table = {key: each for key, each in self.table.items() if key != field.key}
@@ -131,10 +139,15 @@ class Draft:
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """A text typed into a field: its value, and the day as it would be; None while a draft."""
+    """A text typed into a field: its value, and the day as it would be, which only a measured row has as a draft.
+
+    ``thing`` and ``path`` say what is edited in that day, and where.
+    """
 
     value: Any
     plan: Plan | None
+    thing: Thing
+    path: Path = ()
 
 
 class FormEditor:
@@ -183,7 +196,12 @@ class FormEditor:
             return form_of(self.editor.texts, self.thing)
         merged = merged_setups(self.editor.texts).get(draft.file.removesuffix(".toml"))
         on = Reading(draft.file, ids_of(self.editor.texts), merged)
-        return list(fields_of(draft.shape, draft.table, on, (draft.key, "new")))
+        modifier = draft.table.get("modifier", BARE)
+        fitting = tuple(each.id for each in self.plan.kit.accessories if modifier in each.fits)
+        return [
+            replace(field, choices=fitting) if field.key == "accessories" else field
+            for field in fields_of(draft.shape, draft.table, on, (draft.key, "new"))
+        ]
 
     # -- one value -----------------------------------------------------------------------------
 
@@ -206,11 +224,15 @@ class FormEditor:
         """What typing this would come to. Raises ValueError or NotEdited, and changes nothing."""
         value = self.read(field, text)
         if self.draft is None:
-            return Tried(value, self.editor.preview(self._change(field, value)))
-        wrong = wrong_with(self.draft.shape, self.draft.with_value(field, value).table, field.key)
+            return Tried(value, self.editor.preview(self._change(field, value)), self.thing, field.path)
+        draft = self.draft.with_value(field, value)
+        wrong = wrong_with(draft.shape, draft.table, field.key)
         if wrong:
             raise NotEdited(wrong)
-        return Tried(value, None)
+        if draft.missing or draft.key != MEASURED:
+            return Tried(value, None, self.thing)
+        change, thing = self._written(draft)
+        return Tried(value, self.editor.preview(change), thing)
 
     def losses(self, field: Field, value: Any) -> tuple[str, ...]:
         """What setups like this one would lose if this value were written, a line a setup.
@@ -271,15 +293,21 @@ class FormEditor:
         """Write the draft once it is whole."""
         if draft.missing:
             return f"a new {draft.key}: {len(draft.missing)} more to write before it is in the files"
-        name = draft.table.get(NAMED_BY.get(draft.key, "id"), "")
-        picked = self.thing
-        if picked.kind != "setup":
-            place = len(table_of(self.editor.texts[draft.file]).get(draft.key, []))
-            picked = replace(picked, path=(draft.key, name or place))
-        change = edits.add(self.editor.texts, draft.file, draft.key, draft.table)
-        what = self._apply(change, f"new {draft.key.removeprefix('place_')} {name}".rstrip(), picked)
+        change, picked = self._written(draft)
+        what = self._apply(change, f"new {draft.key.removeprefix('place_')} {draft.name}".rstrip(), picked)
         self.draft = None
         return f"saved: {what}"
+
+    def _written(self, draft: Draft) -> tuple[Change, Thing]:
+        """What writes a whole draft, and what is picked then."""
+        texts, picked = self.editor.texts, self.thing
+        if draft.key == MEASURED:
+            row = parse(Measured, draft.table)
+            change, place = edits.with_reading(texts, self.plan.kit.measured, row)
+            return change, replace(picked, path=(MEASURED, place))
+        if picked.kind != "setup":
+            picked = replace(picked, path=(draft.key, draft.name))
+        return edits.add(texts, draft.file, draft.key, draft.table), picked
 
     def begin(self, key: str, table: dict[str, Any] | None = None) -> None:
         """Begin a draft: a thing of the kind picked, or a light or a panel of the setup picked."""
@@ -293,6 +321,18 @@ class FormEditor:
         merged = merged_setups(self.editor.texts)[self.thing.id].table
         item = next(each for each in merged[path[0]] if name_of(path[0], each) == path[1])
         self.begin(path[0], {k: v for k, v in item.items() if k not in _NOT_COPIED})
+
+    def begin_reading(self, at: Path = ()) -> None:
+        """Begin a measured row, with what the thing picked, or the light ``at`` a path of its form, has of it."""
+        thing, table = self.thing, {}
+        if thing.kind in ("head", "modifier") and thing.path:
+            table = {thing.kind: thing.id}
+        elif thing.kind == "setup" and at[:1] == ("light",):
+            setup = self.plan.setups[thing.id]
+            light = plain(setup.light[at[1]]) | {"iso": setup.exposure.iso}
+            table = {key: light[key] for key in READING_KEYS if light.get(key) not in ("off", None, [])}
+        self.thing = next(thing for thing in self.things if thing.kind == MEASURED)
+        self.begin(MEASURED, table)
 
     def drop_draft(self) -> None:
         """Forget the draft."""

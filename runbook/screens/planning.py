@@ -17,14 +17,15 @@ from textual.widget import Widget
 from runbook import __version__
 from runbook.day.actions import Refused
 from runbook.day.edit_preview import edit_preview
+from runbook.day.light import measurement_text
+from runbook.day.parse_input import reading_options
 from runbook.files.editor import Editor, ordered, stamp_of
 from runbook.files.errors import Unreadable
 from runbook.files.form import Field, field_to_edit, read_id, shown_field
-from runbook.files.form_editor import FormEditor, Thing
+from runbook.files.form_editor import MEASURED, READING_KEYS, FormEditor, Thing, Tried
 from runbook.files.load import digest_of
 from runbook.files.toml_edit import NotEdited
 from runbook.journal.errors import JournalError
-from runbook.model.day import Plan
 from runbook.model.units import Units, length, mass
 from runbook.screens.base import DayScreen, PreviewText, asking, numbered
 from runbook.screens.keys import CURSOR, key
@@ -138,6 +139,7 @@ class PlanningScreen(DayScreen):
         key("enter", "change", "change", "change the line; enter saves it"),
         key("escape,l", "back", "back", "back: form, plan (or l)", shown="esc"),
         key("n", "new", "new", "new: of its kind; in a setup, a light"),
+        key("r", "calibrate", "meter", "meter a head: a reading for the kit"),
         key("c", "copy", "copy", "copy a setup, thing, light, panel"),
         key("x", "delete", "delete", "delete a value, part or thing"),
         key("left_square_bracket", "move(-1)", "earlier", "move it earlier or later", shown="["),
@@ -188,15 +190,15 @@ class PlanningScreen(DayScreen):
         self.form.display = both or on_form
         field = self.field
         means = f"{field.label}: {field.means}" if field and field.means else ""
-        self.show_lines("figures", (means, "dim"), *((line, "bold") for line in self._figures(desk.plan)))
+        shown = Tried(None, desk.plan if desk.draft is None else None, desk.thing, field.path if field else ())
+        self.show_lines("figures", (means, "dim"), *((line, "bold") for line in self._figures(shown)))
 
-    def _figures(self, plan: Plan | None) -> tuple[str, ...]:
-        """Return the light and the stand that the plan leads to, for the line at the cursor."""
-        thing, field = self.desk.thing, self.field
-        known = thing.path is not None and (thing.kind != "setup" or thing.id in (plan.setups if plan else ()))
-        if plan is None or self.desk.draft is not None or not known:
+    def _figures(self, tried: Tried) -> tuple[str, ...]:
+        """Return the light and the stand that a plan leads to."""
+        plan, thing = tried.plan, tried.thing
+        if plan is None or thing.path is None or (thing.kind == "setup" and thing.id not in plan.setups):
             return ()
-        return edit_preview(plan, thing.kind, thing.id, field.path if field else (), self.session.state.anchors)
+        return edit_preview(plan, thing.kind, thing.id, tried.path, self.session.state.anchors)
 
     @property
     def in_form(self) -> bool:
@@ -310,6 +312,9 @@ class PlanningScreen(DayScreen):
         given = field_to_edit(field, self.desk.units)
         line = PreviewText(f"{field.label}:", given, self._preview, self.glyphs)
         text = await line.answer_on(self.app)
+        if field.path[0] == MEASURED and field.key == "reads_f" and text != given:
+            options = numbered((option.text, option.f) for option in reading_options(text))
+            return await self.choose("Which does the meter show?", options) if len(options) > 1 else options[0][2]
         if text == given and self.desk.draft is None:
             raise Refused("unchanged")
         return self.desk.attempt(field, text).value
@@ -319,18 +324,24 @@ class PlanningScreen(DayScreen):
         field = self.field
         assert field is not None
         try:
+            if field.path[0] == MEASURED and field.key == "reads_f":
+                text = str(reading_options(text)[0].f)
             tried = self.desk.attempt(field, text)
         except (ValueError, NotEdited) as wrong:
             raise ValueError(choices_text(field) if field.what and not text.strip() else str(wrong)) from wrong
-        return [value_text(field, tried.value, self.desk.units), *self._figures(tried.plan)]
+        return [value_text(field, tried.value, self.desk.units), *self._figures(tried)]
 
     def _to_missing(self) -> bool:
         """Put the cursor on the first required line of the draft that is empty; return whether there is one."""
         missing = self.desk.draft.missing if self.desk.draft else []
-        self.fields = self.desk.fields
-        self.at = next((n for n, field in enumerate(self.fields) if field.key in missing), self.at)
-        self.repaint()
+        self._to_line(missing)
         return bool(missing)
+
+    def _to_line(self, keys: Sequence[str]) -> None:
+        """Put the cursor on the first line of the form with one of these keys."""
+        self.fields = self.desk.fields
+        self.at = next((n for n, field in enumerate(self.fields) if field.key in keys), self.at)
+        self.repaint()
 
     # -- new, copy, delete, move -------------------------------------------------------------
 
@@ -353,6 +364,24 @@ class PlanningScreen(DayScreen):
             kind = await self.choose("New in this setup:", choices)
         self.desk.begin(kind)
         await self._fill_draft()
+
+    @asking
+    async def action_calibrate(self) -> None:
+        """Ask for what the meter shows of a head, and save it in the kit: the light is predicted from it."""
+        self._need_no_draft()
+        self.desk.begin_reading(self.field.path if self.field else ())
+        self.on_form = True
+        rows = self.desk.plan.kit.measured
+        for name in READING_KEYS:
+            self._to_line((name,))
+            field = self.field
+            assert field is not None
+            value = [] if field.kind == "ids" and not field.choices else await self._new_value(field)
+            self._edit(partial(self.desk.take, field, value))
+        kit = self.desk.plan.kit
+        row = kit.measured[int(self.desk.thing.id)]
+        instead = ", in place of another" if len(kit.measured) == len(rows) else ""
+        self.day.show_message(f"saved: {measurement_text(row, self.desk.units)}{instead}")
 
     async def _fill_draft(self) -> None:
         self.on_form, self.at = True, 0

@@ -50,3 +50,14 @@ def test_a_whole_setup_shows_the_key_and_its_worst_stand_and_a_stand_where_it_st
     assert edit_preview(demo(), "lens", "85", ()) == ()
     imperial = replace(demo(), day=replace(demo().day, units="imperial"))
     assert edit_preview(imperial, "stand", "S1", ())[1].endswith(" lb")
+
+
+def test_a_measured_row_shows_a_light_that_is_carried_from_it() -> None:
+    plan = demo()
+    first, _ = edit_preview(plan, "measured", "0", ())
+    setup_id, text = first.split(": ", 1)
+    assert plan.setups[setup_id].light["A"].modifier == plan.kit.measured[0].modifier == "octa-90"
+    assert text.startswith("A reads ")
+    unused = replace(plan.kit.measured[0], accessories=())
+    plan = replace(plan, kit=replace(plan.kit, measured=(unused,)))
+    assert edit_preview(plan, "measured", "0", ()) == ()

@@ -56,8 +56,9 @@ def test_a_number_that_may_be_a_mark_with_tenths_has_two_meanings(typed: str, te
 
 
 @given(st.sampled_from(sorted(APERTURE_MARKS)))
-def test_a_mark_has_one_meaning(mark: float) -> None:
-    assert [meaning.stops for meaning in reading_options(f"{mark:g}")] == [APERTURE_MARKS[mark]]
+def test_a_mark_has_one_meaning_and_is_kept_as_it_is(mark: float) -> None:
+    (meaning,) = reading_options(f"{mark:g}")
+    assert (meaning.stops, meaning.f) == (APERTURE_MARKS[mark], mark)
 
 
 @pytest.mark.parametrize(

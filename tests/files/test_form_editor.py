@@ -188,3 +188,28 @@ def test_a_section_that_is_not_written_has_a_form_all_the_same() -> None:
 def test_bare_is_a_modifier_without_an_entry() -> None:
     assert ids_of(TEXTS)["modifier"][0] == "bare"
     assert ids_of(TEXTS)["look"][0] == "keeper"
+
+
+@pytest.mark.parametrize(
+    ("thing", "at", "table"),
+    [
+        ("A", (), {"head": "A"}),
+        ("octa-90", (), {"modifier": "octa-90"}),
+        ("S1", (), {}),
+        ("keeper-window", ("frames",), {}),
+        (
+            "keeper-window",
+            ("light", "B", "role"),
+            {"head": "B", "modifier": "bare", "accessories": ["gobo-window"], "power": "1/8", "distance_m": 2.0,
+             "iso": 100.0},
+        ),
+    ],
+)  # fmt: skip
+def test_a_reading_begins_with_what_is_picked(
+    desk: FormEditor, thing: str, at: tuple[str, ...], table: dict[str, object]
+) -> None:
+    pick(desk, thing)
+    desk.begin_reading(at)
+    assert desk.draft is not None
+    assert desk.draft.table == table
+    assert desk.thing.kind == "measured"

@@ -16,8 +16,10 @@ from runbook.day.actions import Session
 from runbook.files.load import read_day
 from runbook.journal.events import DayOpened
 from runbook.journal.journal import Journal
+from runbook.light.prediction import predict
+from runbook.model.kit import Measured
 from runbook.screens.app import RunbookApp
-from runbook.screens.base import Choose
+from runbook.screens.base import Choose, EnterText
 from runbook.screens.lists import CursorList
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
@@ -375,3 +377,55 @@ async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_
         screen.repaint()
         await press(pilot, "x")
         assert read_day(day) == before
+
+
+async def test_a_reading_taken_before_the_day_is_a_row_of_the_kit_and_the_light_follows(day: Path) -> None:
+    before = (day / "kit.toml").read_text("utf-8")
+    async with planning(day, "keeper-window") as pilot:
+        await to(pilot, "form", "light A")
+        await press(pilot, "r", *["enter"] * 6)  # the light's head, modifier, accessories, power, distance and ISO
+        await typed(pilot, "4 2")
+        await until(pilot, lambda: "A reads f/4 +0.2" in text_of(pilot, "hint"))
+        assert (day / "kit.toml").read_text("utf-8") == before
+        await press(pilot, "enter")
+        assert text_of(pilot).startswith("saved: f/4 +0.2 for A through octa-90 + grid-octa at 1/8, 1.4 m")
+        assert "A reads f/4 +0.2" in text_of(pilot, "figures")
+        plan = session_of(pilot).plan
+        row = Measured("A", "1/8", 1.4, 4.287, "octa-90", ("grid-octa",), 100.0)
+        assert plan == read_day(day)
+        assert plan.kit.measured[1:] == (row,)
+        (head,) = (head for head in predict(plan, plan.setups["keeper-window"]).heads if head.head == "A")
+        assert head.reads_stops == pytest.approx(4.2, abs=0.001)
+        await press(pilot, "u")
+        assert (day / "kit.toml").read_text("utf-8") == before
+
+
+async def test_a_reading_with_two_meanings_is_asked_about_and_a_later_one_takes_its_place(day: Path) -> None:
+    async with planning(day, "dish-42") as pilot:
+        for text, answer, reads in (("8.3", "2", 8.3), ("8.3", "1", 8.877), ("f/5.6", "", 5.6)):
+            await to(pilot, "outline", "dish-42")
+            await press(pilot, "r", "2", "enter")
+            for value in ("", "1/8+0.3", "2 m", "100"):  # no accessory is on it
+                await enter(pilot, value)
+            await enter(pilot, text)
+            await press(pilot, *answer)
+            row = Measured("B", "1/8+0.3", 2.0, reads, "dish-42")
+            assert read_day(day).kit.measured[1:] == (row,)
+        assert "in place of another" in text_of(pilot)
+
+
+async def test_accessories_that_do_not_fit_are_not_offered_for_a_reading(day: Path) -> None:
+    async with planning(day, "HEADS") as pilot:
+        await press(pilot, "r", "1")
+        choices = pilot.app.screen
+        assert isinstance(choices, Choose)
+        places = {text: n for n, (_, text, _) in enumerate(choices.choices)}
+        await press(pilot, *["down"] * (places["umbrella-105"] - choices.list.cursor), "enter")
+        assert isinstance(pilot.app.screen, EnterText)
+        assert pilot.app.screen.question == "power:"  # nothing fits an umbrella
+        await enter(pilot, "off")
+        await enter(pilot, "2 m")
+        await enter(pilot, "100")
+        await typed(pilot, "5.6")
+        await until(pilot, lambda: "a head that is off reads nothing" in text_of(pilot, "hint"))
+        assert read_day(day).kit.measured == session_of(pilot).plan.kit.measured
