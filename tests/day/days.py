@@ -1,7 +1,5 @@
 """Days to try the session on, a clock that only moves when asked, and a crew that does every step."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """A day under way: setups that stand, and steps found, done, skipped or done ahead."""
 
-from __future__ import annotations
-
 from functools import cache
 
 from runbook.changeover.checklist import Check

@@ -1,7 +1,5 @@
 """What a person can do to the running day, and why it is refused where it cannot be."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any

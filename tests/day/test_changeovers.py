@@ -1,7 +1,5 @@
 """The day's changeovers as planned, and shared over the crew."""
 
-from __future__ import annotations
-
 import itertools
 import json
 from dataclasses import replace

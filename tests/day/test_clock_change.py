@@ -1,7 +1,5 @@
 """The day's clock over the night in which the clocks change."""
 
-from __future__ import annotations
-
 import datetime as dt
 import time
 from collections.abc import Iterator

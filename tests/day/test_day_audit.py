@@ -1,7 +1,5 @@
 """What a check finds in the hours, the hands and the heads of a day."""
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """What an edited plan leads to, in a line or two."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from runbook.day.edit_preview import edit_preview

@@ -1,7 +1,5 @@
 """What happened, in words."""
 
-from __future__ import annotations
-
 import datetime as dt
 from typing import Any
 

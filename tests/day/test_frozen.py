@@ -1,7 +1,5 @@
 """What was shot stays as it was shot, whatever the plan is edited to afterwards."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """The checks that hold a step: asked in their turn, and no step gets past an open one."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import Any
 

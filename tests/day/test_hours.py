@@ -1,7 +1,5 @@
 """The day's clock: as planned, as it goes, and how it may end."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import replace
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """The running day's light: predicted, nudged, metered, carried on from readings and saved."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 from math import inf

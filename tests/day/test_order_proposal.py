@@ -1,7 +1,5 @@
 """The order of the demo day with the least changing, and what it does to the day's end."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import replace
 from itertools import pairwise, permutations

@@ -1,7 +1,5 @@
 """What a person types at the set: readings, counts, winds, times, and targets as they really are."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """A rehearsal: its stopwatch, its checks, and what it shows afterwards."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """The rest of the day, by what was entered as it happened: steps done ahead, late talents, breaks, slow steps."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import replace
 

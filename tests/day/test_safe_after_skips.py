@@ -1,7 +1,5 @@
 """After a skip the rules of the steps hold for what is left, on the floor as it really stands."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """What a skipped step left undone is shown as it really was, everywhere it is shown."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """What stands now, judged, and the alarms: what is dangerous as it stands."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import Any
 

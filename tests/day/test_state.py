@@ -1,7 +1,5 @@
 """Journal and plan folded together: the same state however it is come by."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace

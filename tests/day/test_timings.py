@@ -1,7 +1,5 @@
 """Timings as steps are ticked, read back from the journals nearby, and what they make one believe."""
 
-from __future__ import annotations
-
 import datetime as dt
 import os
 import sqlite3

@@ -1,7 +1,5 @@
 """The demo day as texts, to edit in memory."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from runbook.files.load import read_files

@@ -1,7 +1,5 @@
 """Several files change together or not at all, whatever happens in between."""
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """A day's folder edited: what changes is what was asked, and it can all be taken back."""
 
-from __future__ import annotations
-
 import datetime as dt
 import os
 import shutil

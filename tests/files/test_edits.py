@@ -1,7 +1,5 @@
 """Changes worked out on a day's texts: what a setup inherits and loses, who refers to whom, the order."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from dataclasses import replace

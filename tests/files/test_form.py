@@ -1,7 +1,5 @@
 """The forms: everything a file can say has a line, and what is shown is read back."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections.abc import Callable
 from fractions import Fraction

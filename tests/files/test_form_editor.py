@@ -1,7 +1,5 @@
 """The plan on the desk, without a screen: what is picked, drafts, and what is typed."""
 
-from __future__ import annotations
-
 import shutil
 import tomllib
 from contextlib import suppress

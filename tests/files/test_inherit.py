@@ -1,7 +1,5 @@
 """``like`` and ``drop``: what a setup takes over, and where a fault in it is reported."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What can be read, and should still be known before the day begins."""
 
-from __future__ import annotations
-
 import re
 import shutil
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """A day's folder is read whole, or every way it cannot be is a fault; nothing else is raised."""
 
-from __future__ import annotations
-
 import os
 import re
 from fractions import Fraction

@@ -1,7 +1,5 @@
 """Which folder a command means when none is named; and a day to begin with."""
 
-from __future__ import annotations
-
 import errno
 from pathlib import Path
 

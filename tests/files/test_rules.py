@@ -1,7 +1,5 @@
 """Every rule finds its fault with file, line, key and remedy; all of them at once, and nothing that only follows."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 from typing import Final

@@ -1,7 +1,5 @@
 """One thing in a TOML text changes, and every other character stays; every key is found on its line."""
 
-from __future__ import annotations
-
 import datetime as dt
 import tomllib
 from typing import Any

@@ -1,7 +1,5 @@
 """Tables are strict: no unknown keys, no numbers in quotes, no true for 1, everything at once."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import FrozenInstanceError, dataclass
 from typing import Annotated, Any, Literal

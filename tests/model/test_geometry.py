@@ -1,7 +1,5 @@
 """Placements round the face, and back."""
 
-from __future__ import annotations
-
 from math import dist
 
 import pytest

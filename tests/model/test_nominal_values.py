@@ -1,7 +1,5 @@
 """Marks and the exact values they stand for, and what is no mark."""
 
-from __future__ import annotations
-
 from math import log2
 
 import pytest

@@ -1,7 +1,5 @@
 """Powers as dials show them: exact, ordered, and read back as they are written."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 
 import pytest

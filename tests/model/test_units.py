@@ -1,7 +1,5 @@
 """Lengths, masses, pushes and winds in words."""
 
-from __future__ import annotations
-
 import pytest
 
 from runbook.model.units import MS_PER_MPH, Units, figure, force, length, mass, speed

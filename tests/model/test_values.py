@@ -1,7 +1,5 @@
 """The values of kit, day and setup: what they know beyond their fields."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
