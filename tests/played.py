@@ -6,7 +6,7 @@ import shutil
 from pathlib import Path
 
 from runbook.day.actions import Session
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.journal.journal import Journal, journal_path
 from tests.day.days import DEMO, SetClock, answer_checks, do_next
 

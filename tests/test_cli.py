@@ -17,7 +17,7 @@ from runbook import __version__, cli
 from runbook.cli import COMMANDS, main
 from runbook.commands.output import print_json, table
 from tests.day.days import DEMO
-from tests.days import change
+from tests.days import SMALL, change
 
 Capture = pytest.CaptureFixture[str]
 RUN = [sys.executable, "-m", "runbook"]
@@ -175,12 +175,17 @@ print(status, *sys.modules)
 
 
 @pytest.mark.parametrize(
-    ("words", "slow"),
-    # what panels send to the face is calculated with numpy
-    [(["check"], SLOW), (["steps", "--json"], SLOW | {"numpy"}), (["steps"], SLOW | {"numpy"})],
+    ("words", "folder", "slow"),
+    # what panels send on, and powers that are left out, are calculated with numpy
+    [
+        (["check"], DEMO, SLOW),
+        (["steps"], DEMO, SLOW),
+        (["steps"], str(SMALL), SLOW | {"numpy"}),
+        (["steps", "--json"], str(SMALL), SLOW | {"numpy"}),
+    ],
 )
-def test_a_quick_command_imports_nothing_slow(words: list[str], slow: set[str]) -> None:
-    ran = subprocess.run([sys.executable, "-c", IMPORTED, *words, DEMO], capture_output=True, text=True, check=True)
+def test_a_quick_command_imports_nothing_slow(words: list[str], folder: str, slow: set[str]) -> None:
+    ran = subprocess.run([sys.executable, "-c", IMPORTED, *words, folder], capture_output=True, text=True, check=True)
     status, *imported = ran.stdout.split()
     assert status in ("0", "1")
     assert "runbook.files.load" in imported

@@ -45,11 +45,12 @@ class PanelSpot:
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """Where a head points: at what, and the direction over the floor and above the level."""
+    """Where a head points: at what, the direction over the floor and above the level, and how it is feathered."""
 
     target: str
     bearing_deg: int
     tilt_deg: int
+    feather: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +191,16 @@ def aim_of(setup: Setup, light: Light) -> Aim:
     """Where a light points once it stands where the setup says."""
     start = light.point(setup.subject.face_height_m)
     end = target_of(setup, light)
-    return Aim(light.aim, _degrees(bearing_deg(start, end)), _degrees(tilt_deg(start, end)))
+    bearing = (bearing_deg(start, end) + light.feather_turn_deg(start, end) + 180) % 360 - 180
+    return Aim(light.aim, _degrees(bearing), _degrees(tilt_deg(start, end)), feather_text(light))
+
+
+def feather_text(light: Light) -> str:
+    """``20° to the camera``: how a beam is turned off its aim; empty where it is not."""
+    if not light.feather_deg:
+        return ""
+    side = f"camera-{light.feather_to}" if light.feather_to in ("left", "right") else f"the {light.feather_to}"
+    return f"{light.feather_deg:g}° to {side}"
 
 
 def facing_of(setup: Setup) -> int:
@@ -248,7 +258,7 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
     return replace(
         floor,
         lens=view.lens,
-        exposure=setup.exposure,
+        exposure=replace(setup.exposure, whole_over_stops=None),
         view=CameraView(view.distance_m, view.height_m, view.orientation),
         subject=SubjectAt(
             face.z, facing_of(setup), setup.background.distance_m if setup.background else None, setup.look

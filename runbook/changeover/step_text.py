@@ -212,7 +212,9 @@ def _aim_text(step: Step, _: Floor, __: Scene) -> str:
     if not isinstance(step.to, Aim):
         return f"Aim {step.item}"
     target = f"the {step.to.target}" if step.to.target in ("face", "background") else step.to.target
-    return f"Aim {step.item} at {target}, {_tilt_text(step.to.tilt_deg) if step.to.tilt_deg else 'level'}"
+    tilt = _tilt_text(step.to.tilt_deg) if step.to.tilt_deg else "level"
+    feather = f", then turn it {step.to.feather}" if step.to.feather else ""
+    return f"Aim {step.item} at {target}, {tilt}{feather}"
 
 
 def _camera_text(step: Step, before: Floor, scene: Scene) -> str:

@@ -9,7 +9,7 @@ from typing import Final
 from runbook.commands.load_session import LOCAL, metered_today
 from runbook.commands.output import FINE, WRONG, print_json, print_line, problem_lines
 from runbook.day.day_audit import problems_of
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.files.paths import find_day
 from runbook.model.day import Level
 

@@ -16,10 +16,12 @@ from runbook.commands.output import FINE, NOT_READ, print_error, print_line, rea
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import JOURNAL, PLAN, SHEET, SUFFIX, BadArchive, Manifest, pack
 from runbook.day.handover_lines import estimate_finish, handover_lines
+from runbook.day.load_plan import read_day
 from runbook.files.errors import Unreadable, shown_path
-from runbook.files.load import day_bytes, read_day, read_files
+from runbook.files.load import day_bytes, read_files
 from runbook.files.paths import find_day, records_of
 from runbook.journal.journal import Journal, journal_path
+from runbook.light.solve import with_powers
 from runbook.model.day import Plan
 
 
@@ -108,7 +110,7 @@ def _plan_bytes(session: Session, folder: Path) -> Mapping[str, bytes]:
     for files in (on_disk, session.plan_files):
         with suppress(Unreadable):
             plan = read_files(folder, files)
-            if replace(plan, kit=replace(plan.kit, measured=session.plan.kit.measured)) == session.plan:
+            if with_powers(replace(plan, kit=replace(plan.kit, measured=session.plan.kit.measured))) == session.plan:
                 return files
     raise Refused("the plan's files changed on disk; fix them and open the day again")
 

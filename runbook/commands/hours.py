@@ -9,8 +9,8 @@ from runbook.commands.load_session import now, session_now
 from runbook.commands.output import FINE, print_json, print_line, table
 from runbook.day.hours import DRAWS, hours_data, hours_of
 from runbook.day.hours_text import hours_lines, row_cells
+from runbook.day.load_plan import read_day
 from runbook.day.order_proposal import sooner_order
-from runbook.files.load import read_day
 from runbook.files.paths import find_day
 
 

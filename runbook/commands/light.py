@@ -8,13 +8,14 @@ from collections.abc import Container, Iterator
 from runbook.commands.load_session import metered_today
 from runbook.commands.output import FINE, asked_setups, print_json, print_line, table
 from runbook.day.light import light_facts, light_summary, reads_text, stops_text, under_key_text
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.files.paths import find_day
+from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.prediction import HeadLight, PanelLight, Prediction, predict
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 
-_COLUMNS = ("", "head", "role", "power", "reads", "over", "under key", "target", "size", "")
+_COLUMNS = ("", "head", "role", "power", "reads", "over", "under key", "set this", "size", "")
 
 
 def run(args: Namespace) -> int:
@@ -45,9 +46,16 @@ def _lines(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iter
 def _head_row(head: HeadLight, *, today: bool) -> tuple[str, ...]:
     target = ""
     if head.dial is not None:
-        off = "" if head.dial.in_range else f", {stops_text(head.dial.left_over_stops)} off the dial"
-        target = f"dial {head.dial.power}{off}"
-    notes = (("LENS FLARE", head.flare), ("IN SHOT", head.in_frame), ("metered today", today))
+        left = stops_text(head.dial.left_over_stops)
+        off = f", {left} left over" if abs(head.dial.left_over_stops) > OFF_ASKED_STOPS else ""
+        off = off if head.dial.in_range else f", {left} off the dial"
+        target = f"{head.dial.power}{off}"
+    notes = (
+        ("LENS FLARE", head.flare),
+        ("IN SHOT", head.in_frame),
+        ("worked out", head.solved),
+        ("metered today", today),
+    )
     shown = ", ".join(text for text, applies in notes if applies)
     return (" ", head.head, head.role, str(head.power), *_readings(head), target, f"{head.size_deg:.0f}°", shown)
 

@@ -18,8 +18,8 @@ from runbook.commands.output import (
     write_folder,
 )
 from runbook.day.event_text import log_lines
+from runbook.day.load_plan import read_day
 from runbook.files.errors import Unreadable, instead, shown_path, split, unreadable
-from runbook.files.load import read_day
 from runbook.files.paths import DAY_FILE, KIT_FILE, find_day, records_of
 from runbook.journal.events import Entry, Skipped, live
 from runbook.journal.journal import Journal, journal_path

@@ -17,9 +17,10 @@ from runbook.commands.load_session import is_terminal, now
 from runbook.commands.output import NOT_READ, print_error, print_line
 from runbook.day.actions import Session
 from runbook.day.event_text import rescue_text
+from runbook.day.load_plan import read_day
 from runbook.files.atomic_write import put_back
 from runbook.files.errors import Unreadable
-from runbook.files.load import day_bytes, digest_of, read_day
+from runbook.files.load import day_bytes, digest_of
 from runbook.files.paths import find_day, records_of
 from runbook.journal.errors import JournalError
 from runbook.journal.events import DayOpened, Entry, Rescued, Resumed, live

@@ -9,10 +9,10 @@ from math import ceil
 from runbook.clock.timetable import DayClock, day_clock
 from runbook.commands.load_session import now, session_now
 from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
+from runbook.day.load_plan import read_day
 from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data
 from runbook.files.editor import Editor, ordered, stamp_of
 from runbook.files.errors import Fault, Unreadable, shown_path
-from runbook.files.load import read_day
 from runbook.files.paths import find_day
 from runbook.files.toml_edit import NotEdited
 

@@ -15,8 +15,8 @@ from runbook.commands.output import NOT_READ, check_new_folder, print_error, pri
 from runbook.day.actions import Session
 from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, unpack
 from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
+from runbook.day.load_plan import read_day
 from runbook.files.errors import Fault, Unreadable, shown_path
-from runbook.files.load import read_day
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.fields import is_id

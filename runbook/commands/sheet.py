@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runbook.commands.output import FINE, print_line, refusal, write_file
+from runbook.day.load_plan import read_day
 from runbook.files.errors import instead, shown_path
-from runbook.files.load import read_day
 from runbook.files.paths import find_day, records_of
 from runbook.model.day import Plan
 

@@ -6,8 +6,8 @@ from argparse import Namespace
 
 from runbook.changeover.checklist import CAUTIONS
 from runbook.commands.output import FINE, WRONG, asked_setups, print_json, print_line, table
+from runbook.day.load_plan import read_day
 from runbook.day.stand_view import STAND_COLUMNS, counterweight_text, stand_facts, stand_state, verdict_row, worst_first
-from runbook.files.load import read_day
 from runbook.files.paths import find_day
 from runbook.model.day import Plan
 from runbook.model.setup import Setup

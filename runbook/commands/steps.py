@@ -22,7 +22,7 @@ from runbook.day.changeovers import (
     people_of,
     scene_of,
 )
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.files.paths import find_day, journals_near, records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured

@@ -303,6 +303,22 @@ class Session:
         self._dial(head, light.dial.power)
         return light.dial.power
 
+    def dial_all_as_asked(self) -> str:
+        """Dial every power that makes what is asked come true; returns what changed, in words."""
+        setup, lights = self._at_work(), self.view.prediction.heads if self.view.prediction else ()
+        asked = {light.head: light.dial.power for light in lights if light.dial is not None and light.power.fires}
+        if not asked:
+            raise Refused(f"nothing is asked of the heads of {setup.id}")
+        made = [
+            events.Changed(setup.id, "head", "power", str(old), str(new), head)
+            for head, new in asked.items()
+            if (old := self.dialled(head)) != new
+        ]
+        if not made:
+            raise Refused("every head is at the power that is asked")
+        self._write(*made)
+        return ", ".join(f"{data.item} to {data.now}" for data in made)
+
     def _dial(self, head: str, new: Power) -> None:
         old = self.dialled(head)
         if old != new:

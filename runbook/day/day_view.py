@@ -20,7 +20,7 @@ from runbook.day.changeovers import Changeover, Changeovers, scene_of
 from runbook.day.day_record import differences, setup_changes
 from runbook.day.event_text import LogLine, log_lines, reading_place_text
 from runbook.day.gates import NO_STEPS, Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
-from runbook.day.light import meter_place, power_note, predicted_reading, reads_text, stops_text
+from runbook.day.light import dial_differs, meter_place, power_note, predicted_reading, reads_text, stops_text
 from runbook.day.state import DayState, Tick, missing_of_kit, place_now, standing_setup, target_floor, target_setup
 from runbook.drawing.floor_drawing import FloorPlan, floor_plan
 from runbook.journal.events import Entry
@@ -148,6 +148,12 @@ class DayView:
         """The predicted light of one head of the setup at work."""
         heads = self.prediction.heads if self.prediction else ()
         return next((light for light in heads if light.head == head), None)
+
+    @property
+    def powers_not_as_asked(self) -> tuple[str, ...]:
+        """The heads of the setup at work that do not give what is asked, and would at another power."""
+        heads = self.prediction.heads if self.prediction else ()
+        return tuple(head.head for head in heads if dial_differs(head))
 
     @cached_property
     def heads(self) -> tuple[HeadLine, ...]:

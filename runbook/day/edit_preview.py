@@ -64,7 +64,8 @@ def _light_lines(plan: Plan, setup: Setup, light: Light, measured: Sequence[Meas
 
 
 def _head_text(setup: Setup, head: HeadLight, prediction: Prediction) -> str:
-    parts = [f"{head.head} reads {reads_text(head.reads_stops)}"]
+    power = f" at {head.power}, worked out," if head.solved else ""
+    parts = [f"{head.head}{power} reads {reads_text(head.reads_stops)}"]
     if head.over_stops is not None:
         parts.append(f"{stops_text(head.over_stops)} on f/{setup.exposure.f:g}")
     if head.under_key_stops is not None and (prediction.key is None or head.head != prediction.key.head):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from math import isfinite
 from typing import Any, Final
 
@@ -12,7 +12,8 @@ from runbook.day.event_text import reading_place_text
 from runbook.journal.events import Reading
 from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.battery import batteries
-from runbook.light.prediction import HeadLight, Prediction, predict
+from runbook.light.heads import off_axis_stops
+from runbook.light.prediction import HeadLight, Prediction, SetAsk, predict
 from runbook.light.stops import METER_LEAST, ambient_stops, f_number, meter_text, without_ambient
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
@@ -33,17 +34,19 @@ def anchor(plan: Plan, setup: Setup, light: Light, stops: float) -> Measured | N
     """Return a reading of one head as a row of the kit, to carry other predictions from.
 
     Room light is subtracted and the loss of cloths is added back: a row is about the head alone.
-    None for a head that is off or not aimed at the face, and when nearly all is room light.
+    What a feathered beam loses off its axis is added back too. None for a head that is off or not aimed at the face,
+    for a face outside its field angle, and when nearly all is room light.
     """
     flash = flash_read(plan, setup, stops)
-    if light.aim != "face" or not light.power.fires or flash is None:
+    off_axis = off_axis_stops(plan.kit, setup, light) if light.aim == "face" else None
+    if off_axis is None or not light.power.fires or flash is None:
         return None
     cloths = sum(plan.kit.cloth[cloth].loss_stops for cloth in light.through)
     return Measured(
         head=light.head,
         power=str(light.power),
         distance_m=light.distance_m,
-        reads_f=f_number(flash + cloths),
+        reads_f=f_number(flash + cloths - off_axis),
         modifier=light.modifier,
         accessories=light.accessories,
         iso=setup.exposure.iso,
@@ -118,16 +121,34 @@ def light_summary(light: Prediction, units: Units) -> Iterator[str]:
     if light.ambient_under_stops is not None:
         side = "under" if light.ambient_under_stops >= 0 else "over"
         yield f"ambient: {abs(light.ambient_under_stops):.1f} stops {side}"
+    if light.background_stops is not None:
+        level = light.background_level_stops
+        grey = "" if level is None else f", mid grey {stops_text(level)}"
+        over = stops_text(light.background_against_f_stops)
+        yield f"background, flat meter: {meter_text(light.background_stops)} ({over}{grey})"
+    for ask in light.asks:
+        yield set_ask_text(ask)
     if light.background_over_stops is not None:
         yield f"background against the face: {stops_text(light.background_over_stops)}"
     depth = light.depth_of_field_m
     yield f"depth of field {length(depth, units) if isfinite(depth) else 'to infinity'}"
 
 
+def set_ask_text(ask: SetAsk) -> str:
+    """``asked of the background: f/8; 0.2 over when all is set``."""
+    if ask.left_over_stops is None:
+        return f"asked of the {ask.of}: {meter_text(ask.wanted_stops)}; no light reaches it"
+    off = abs(round(ask.left_over_stops, 1))
+    left = f"{off:.1f} {'over' if ask.left_over_stops > 0 else 'under'}" if off else "met"
+    return f"asked of the {ask.of}: {meter_text(ask.wanted_stops)}, {left} when all is set"
+
+
 def target_text(head: HeadLight | None) -> str:
     """``target f/4: dial 1/16``, and how far off that still is at the end of the dial; empty without a target."""
-    if head is None or head.dial is None or head.asked_stops is None:
+    if head is None or head.dial is None:
         return ""
+    if head.asked_stops is None:
+        return "" if head.dial.power == head.power else f"dial {head.dial.power}"
     do = "as dialled" if head.dial.power == head.power else f"dial {head.dial.power}"
     off = "" if head.dial.in_range else f", {stops_text(head.dial.left_over_stops)} off"
     return f"target {meter_text(head.asked_stops)}: {do}{off}"
@@ -150,19 +171,28 @@ def reading_result(reading: Reading, flash: float | None, predicted: float | Non
     return "; ".join(filter(None, (text, target_text(head))))
 
 
-def power_note(step: Step, light: Prediction | None, metered: Container[Measured]) -> str:
+def dial_differs(head: HeadLight) -> bool:
+    """Whether another power gives what is asked of a head, which its own misses by more than a meter tells apart."""
+    asked, reads = head.asked_stops, head.reads_stops
+    if head.dial is None or not head.power.fires or head.dial.power == head.power:
+        return False
+    return asked is None or reads is None or abs(reads - asked) > OFF_ASKED_STOPS
+
+
+def power_note(step: Step, light: Prediction | None, metered: Sequence[Measured]) -> str:
     """Return what a power step should dial instead, by the day's meter readings; empty when it is right.
 
     ``light`` is the prediction of the setup the step leads to.
     """
     heads = () if light is None or (step.verb, step.kind) != ("power", "head") else light.heads
     head = next((one for one in heads if one.head == step.item), None)
-    if head is None or head.measured not in metered or not head.power.fires:
+    if head is None or head.dial is None or not dial_differs(head):
         return ""
-    asked, reads, dial = head.asked_stops, head.reads_stops, head.dial
-    if asked is None or reads is None or dial is None or abs(reads - asked) <= OFF_ASKED_STOPS:
-        return ""
-    return f"metered today: target {meter_text(asked)} is {dial.power}"
+    if head.asked_stops is None:  # the reading of any head may be what changes it
+        return f"metered today: {head.dial.power} gives what is asked" if metered else ""
+    return (
+        f"metered today: target {meter_text(head.asked_stops)} is {head.dial.power}" if head.measured in metered else ""
+    )
 
 
 def power_notes(plan: Plan, change: Changeover, measured: Sequence[Measured]) -> dict[int, str]:
@@ -177,10 +207,11 @@ def power_notes(plan: Plan, change: Changeover, measured: Sequence[Measured]) ->
 
 _SETUP_KEYS: Final = (
     "id", "aperture_f", "ambient_under_stops", "whole_f", "whole_over_stops", "pattern", "background_over_stops",
+    "background_reads_f", "background_against_f_stops", "background_level_stops",
 )  # fmt: skip
 _HEAD_KEYS: Final = (
     "head", "role", "reads_f", "over_stops", "under_key_stops", "size_deg", "flare", "in_frame", "recycle_s",
-    "shadow_edge_m",
+    "solved", "shadow_edge_m",
 )  # fmt: skip
 _PANEL_KEYS: Final = ("panel", "reads_f", "over_stops", "under_key_stops", "in_frame")
 _BATTERY_KEYS: Final = ("head", "spent", "of", "change_before")
@@ -209,7 +240,8 @@ def _setup_facts(light: Prediction) -> dict[str, Any]:
             {"of": head.head, "wanted_f": head.asked_f, "left_over_stops": head.dial and head.dial.left_over_stops}
             for head in light.heads
             if head.asked_f is not None
-        ],
+        ]
+        + [_pick(ask, ("of", "wanted_f", "left_over_stops")) for ask in light.asks],
     }
 
 

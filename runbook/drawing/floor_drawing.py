@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any, Final, Literal
 
-from runbook.changeover.floor import EMPTY, Floor, floor_of
+from runbook.changeover.floor import EMPTY, Floor, feather_text, floor_of
 from runbook.drawing import floor_shapes as shapes
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, head_shape
 from runbook.drawing.label_layout import Box, Label
@@ -278,6 +278,8 @@ def floor_rows(plan: Plan, setup: Setup) -> FloorRows:
 
 def _head_row(setup: Setup, light: Light, units: Units) -> HeadRow:
     fitted = " + ".join((light.modifier, *light.accessories, *light.through))
+    if feather := feather_text(light):
+        fitted += f", feathered {feather}"
     if light.aim != "face":
         fitted += f", at {'' if light.aim in setup.panel else 'the '}{light.aim}"
     away, high = length(light.distance_m, units), length(light.height_m, units)

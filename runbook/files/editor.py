@@ -8,7 +8,7 @@ whole or not at all, and can undo every one.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from runbook.files.atomic_write import new_mode, put_back, replace_files, temp_file
 from runbook.files.errors import Path, Unreadable
-from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, Source, inherit, name_of, place_of
+from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, Source, inherit, name_of, place_of, takes_away
 from runbook.files.load import day_bytes, read_files
 from runbook.files.paths import DAY_FILE, KIT_FILE
 from runbook.files.rules import DAY_KINDS, IN_DAY, IN_KIT, IN_SETUP, Pattern, written
@@ -65,7 +65,7 @@ def merged_setups(files: Files) -> dict[str, Merged]:
 def put(files: Files, name: str, path: Path, value: Any) -> Change:
     """A key with this value. What a setup inherits just so is not written again."""
     text = files[name]
-    if _inherited(files, name, path) == (value,):
+    if _inherited(files, name, path) == (value,) and not _is_taken_away(table_of(text), path):
         raw = place_of(table_of(text), path)
         return {name: remove_key(text, raw)} if raw else {}
     other = EITHER.get(str(path[-1]))
@@ -79,6 +79,13 @@ def put(files: Files, name: str, path: Path, value: Any) -> Change:
     if path[-1] == NAMED_BY[path[0]]:
         raise NotEdited(f"{path[1]} is inherited; copy it under the new id, then delete it")
     return {name: add_table(text, path[0], {NAMED_BY[path[0]]: path[1], path[-1]: value})}
+
+
+def _is_taken_away(table: Mapping[str, Any], path: Path) -> bool:
+    """Whether another key beside this one takes away what would be inherited for it."""
+    for part in place_of(table, path[:-1]) or ():
+        table = table[part]
+    return any(path[-1] in takes_away(key, value) for key, value in table.items()) if len(path) > 1 else False
 
 
 def clear(files: Files, name: str, path: Path) -> Change:
@@ -315,15 +322,17 @@ class Editor:
     """A day's folder on disk, and what was done to it since it was opened.
 
     ``stamp`` names the folder its files are kept in, as they were, before the first change is
-    written: ``.backup-<stamp>``. Raises Unreadable as ``read_day``.
+    written: ``.backup-<stamp>``. ``complete`` works out what the files leave out of a plan. Raises Unreadable as
+    ``read_day``.
     """
 
-    def __init__(self, folder: FilePath, stamp: str) -> None:
+    def __init__(self, folder: FilePath, stamp: str, complete: Callable[[Plan], Plan] = lambda plan: plan) -> None:
+        self.complete = complete
         self.folder = folder
         self.backup = folder / f".backup-{stamp}"
         put_back(folder)
         self.files = day_bytes(folder)
-        self.plan = read_files(folder, self.files)
+        self.plan = complete(read_files(folder, self.files))
         self.texts = _texts(self.files)
         self.done: list[Deed] = []
         self.undone: list[Deed] = []
@@ -342,7 +351,7 @@ class Editor:
 
     def _read(self, after: Bytes) -> Plan:
         try:
-            return read_files(self.folder, _with(self.files, after))
+            return self.complete(read_files(self.folder, _with(self.files, after)))
         except Unreadable as why:
             raise NotEdited(_first(why, after)) from None
 
@@ -380,7 +389,7 @@ class Editor:
         files = day_bytes(self.folder)
         if files == self.files:
             return False
-        self.plan = read_files(self.folder, files)
+        self.plan = self.complete(read_files(self.folder, files))
         self.files, self.texts = files, _texts(files)
         self.done, self.undone = [], []
         return True

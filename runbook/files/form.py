@@ -23,7 +23,7 @@ from runbook.files.rules import IN_DAY, IN_KIT, IN_SETUP
 from runbook.files.validate import Member, members, parse, plain, shape_wrongs
 from runbook.model.fields import is_id
 from runbook.model.nominal_values import shutter_stops
-from runbook.model.power import Dial, Power, stops_below
+from runbook.model.power import SOLVE, Dial, Power, stops_below
 from runbook.model.setup import MERGE_KEYS
 from runbook.model.units import KG_PER_POUND, M_PER_INCH, Units, length, mass
 
@@ -40,7 +40,13 @@ _KINDS_BY_TYPE: Final[dict[Any, str]] = {
     bool: "yes", int: "whole", float: "number", dt.date: "date", dt.time: "time", Power: "power",
 }  # fmt: skip
 # keys whose end is no unit, or that are one
-_WHOLE: Final = {"iso_min": "", "under_key_stops": "stops", "minutes": "min"}
+_WHOLE: Final = {
+    "iso_min": "",
+    "under_key_stops": "stops",
+    "whole_over_stops": "stops",
+    "over_stops": "stops",
+    "minutes": "min",
+}
 # the longer of two ends that fit comes first
 _UNITS: Final = {
     "_per_s": "per s", "_deg": "deg", "_stops": "stops", "_s": "s", "_min": "min", "_ws": "Ws", "_wh": "Wh",
@@ -51,6 +57,8 @@ _LABELS: Final = {
     "aim_reading_f": "asked reading",
     "under_key_stops": "asked under key",
     "reads_f": "reads",
+    "whole_over_stops": "asked whole over aperture",
+    "over_stops": "asked over aperture",
     "iso": "ISO",
     "iso_min": "least ISO",
     "power_min": "least power",
@@ -316,9 +324,10 @@ def read_shutter(text: str) -> str:
 
 
 def read_power(text: str, dial: Dial) -> str:
-    """A power on a head's own dial, as it is written: ``1/8+0.3``, ``full``."""
+    """A power on a head's own dial, as it is written: ``1/8+0.3``, ``full``; or ``solve``, to have it worked out."""
     typed = re.sub(r"\s+", "", text.lower()).replace(",", ".")
-    dial.read(typed)
+    if typed != str(SOLVE):
+        dial.read(typed)
     return typed
 
 

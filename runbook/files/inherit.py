@@ -2,8 +2,9 @@
 
 Tables are merged key by key, lights by ``head``, panels by ``panel``; lists are replaced whole. ``drop`` takes away
 what was inherited, before the setup's own lights and panels are added, so a head that is dropped and lit again starts
-afresh. Of ``aim_reading_f`` and ``under_key_stops`` the one written last counts: they are two ways to ask for the same
-thing. ``before`` is about a setup's place in the day, not about its light: it is not inherited.
+afresh. Of ``power``, ``aim_reading_f`` and ``under_key_stops``, what a setup says replaces what the other one says;
+``power = "solve"`` takes away the other's power only. ``before`` is about a setup's place in the day, not about its
+light: it is not inherited.
 """
 
 from __future__ import annotations
@@ -14,11 +15,16 @@ from graphlib import CycleError, TopologicalSorter
 from typing import Any, Final
 
 from runbook.files.errors import Fault, Path, Wrong, instead, shown
+from runbook.model import power
 from runbook.model.fields import is_id
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
+SOLVE: Final = str(power.SOLVE)
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
 EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
+_POWER: Final = ("power", "aim_reading_f", "under_key_stops")
+# what replaces what the other setup says under these keys too
+REPLACES: Final = {key: frozenset(_POWER) - {key} for key in _POWER}
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,10 +121,16 @@ def _node(setup: str, value: Any, path: Path) -> _Node:
     return _Node(by, inside=inside, listed=True)
 
 
+def takes_away(key: Any, value: Any) -> frozenset[str]:
+    """The keys of the other setup that a key with this value takes away."""
+    return frozenset() if value == SOLVE else REPLACES.get(key, frozenset())
+
+
 def _over(old: _Node, new: _Node) -> _Node:
     if old.inside is None or new.inside is None:
         return new
-    inside = {key: node for key, node in old.inside.items() if EITHER.get(key) not in new.inside}
+    replaced = {other for key, node in new.inside.items() for other in takes_away(key, node.value)}
+    inside = {key: node for key, node in old.inside.items() if key not in replaced}
     inside |= {key: _over(inside[key], node) if key in inside else node for key, node in new.inside.items()}
     return replace(old, inside=inside)
 

@@ -72,7 +72,8 @@ def _with_kit_of(other: Path, templates: dict[str, bytes]) -> dict[str, bytes]:
         one = _put(one, name, value)
     one = remove_table(one, ("background",))
     if first.background is not None:
-        one = _put(one, "background", {"distance_m": first.background.distance_m})
+        background = {key: getattr(first.background, key) for key in ("distance_m", "reflectance")}
+        one = _put(one, "background", {key: value for key, value in background.items() if value is not None})
     day = set_value(day, ("order",), ["one"])
     return {KIT_FILE: theirs[KIT_FILE], "one.toml": one.encode(), DAY_FILE: day.encode()}
 

@@ -9,18 +9,18 @@ from collections.abc import Callable, Iterator, Mapping, Set
 from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 from runbook.files.errors import Path, Wrong, instead, shown, split
 from runbook.files.inherit import NAMED_BY
 from runbook.files.validate import Unknown, has_unknown_keys, missing, wrongs_of
 from runbook.model.day import Day
 from runbook.model.fields import is_id
-from runbook.model.geometry import ground_radius
+from runbook.model.geometry import Point, ground_radius
 from runbook.model.kit import BARE, Head, Kit, Stand
 from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
-from runbook.model.power import Dial, stops_below
-from runbook.model.setup import Light, PanelPlace, Setup, View
+from runbook.model.power import SOLVE, Dial, stops_below
+from runbook.model.setup import FeatherSide, Light, PanelPlace, Setup, View
 
 Pattern = tuple[str, ...]  # the way to an id; "*" is every member of a list
 Ids = Mapping[str, Set[str]]  # by kind; a kind that is not there is not known
@@ -334,7 +334,8 @@ def setup_wrongs(parts: Parts) -> Iterator[Wrong]:
 
 def _lights(parts: Parts) -> Iterator[Wrong]:
     for place, light in enumerate(parts.setup.lights):
-        yield from wrongs_of((_accessories, _height, _load, _tape, _aim), parts, light, ("light", place))
+        rules = (_accessories, _height, _load, _tape, _aim, _feather, _power_left_out)
+        yield from wrongs_of(rules, parts, light, ("light", place))
 
 
 def _panels(parts: Parts) -> Iterator[Wrong]:
@@ -477,6 +478,43 @@ def _lit(lit: Set[str] | None, head: str, also: Set[str], path: Path) -> Iterato
     """What the face or a panel looks at must be lit in this setup."""
     if lit is not None and head not in lit | also:
         yield Wrong((path,), f"no head {shown(head)} is lit in this setup", instead(head, lit | also))
+
+
+def _feather(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    if light.feather_deg == 0:
+        return
+    if light.feather_to is None:
+        yield Wrong(((*path, "feather_to"),), "is missing", f"write {' or '.join(map(shown, get_args(FeatherSide)))}")
+        return
+    setup, face = parts.setup, Point(0.0, 0.0, parts.setup.subject.face_height_m)
+    end = face
+    if light.aim == "background" and setup.background is not None:
+        end = Point(0.0, -setup.background.distance_m, face.z)
+    elif light.aim in setup.panel:
+        end = setup.panel[light.aim].point(face.z)
+    try:
+        light.feather_turn_deg(light.point(face.z), end)
+    except ValueError as problem:
+        yield Wrong(tuple((*path, key) for key in ("feather_to", "feather_deg", "aim", "angle_deg")), *split(problem))
+
+
+def _power_left_out(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+    """A power that is left out needs something to work it out from."""
+    if light.power != SOLVE or light.aim_reading_f is not None:
+        return
+    setup = parts.setup
+    whole, behind = setup.exposure.whole_over_stops, setup.background
+    if whole is not None or (behind is not None and behind.over_stops is not None):
+        return
+    if light.under_key_stops is None:
+        what = "it is left out, and nothing is asked"
+    elif light.role == "key" or not any(other.role == "key" for other in setup.lights):
+        what = "it is left out, and what is asked counts from a key that is not there"
+    else:
+        return
+    do = "write it, or what is asked: aim_reading_f, whole_over_stops under [exposure], over_stops under [background]"
+    asked = [(*path, "under_key_stops")] if light.under_key_stops is not None else []
+    yield Wrong(((*path, "power"), *asked), what, do)
 
 
 def _aim(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, fields, replace
 from math import atan2, degrees, hypot
 from typing import Any, Final
 
-from runbook.changeover.floor import Floor, HeadAt, PanelSpot, StandAt
+from runbook.changeover.floor import Floor, HeadAt, PanelSpot, StandAt, aim_of
 from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.files.validate import parse, plain
 from runbook.journal.events import AsStood, Changed, Entry
@@ -161,19 +161,24 @@ class _Reader:
         subject = self.subject
         if subject.looks_at is not None and subject.looks_at not in lit:
             subject = _facing(subject, self.goal.subject.facing_deg if self.goal.subject else 0)
-        behind_m = floor.subject.background_m if floor.subject else None
         stood = replace(
             setup,
-            exposure=floor.exposure or setup.exposure,
+            exposure=replace(floor.exposure or setup.exposure, whole_over_stops=setup.exposure.whole_over_stops),
             view=self._view(),
             subject=subject,
-            background=setup.background if behind_m is None else Background(behind_m),
+            background=self._background(),
             lights=lights,
             panels=tuple(
                 place if place.face_to in {"face", *lit} else replace(place, face_to="face") for place in panels
             ),
         )
         return Stood(stood, tuple(self.words))
+
+    def _background(self) -> Background | None:
+        behind_m = self.floor.subject.background_m if self.floor.subject else None
+        if behind_m is None or self.setup.background is None:
+            return self.setup.background if behind_m is None else Background(behind_m)
+        return replace(self.setup.background, distance_m=behind_m)
 
     def _view(self) -> View:
         floor = self.floor
@@ -228,19 +233,30 @@ class _Reader:
             self.words.append(f"{at.stand} was without its counterweight")
         worn = floor.modifier_on(head)
         bags, bags_at = self._bags(light, at.stand)
-        return replace(
-            light,
-            stand=at.stand,
-            power=at.power if at.armed and at.power is not None else OFF,
-            modifier=light.modifier if worn == self.goal.modifier_on(head) else worn or "bare",
-            accessories=floor.fitted_on("head", head) if worn is None else floor.fitted_on("modifier", worn),
-            through=_in_order(light.through, {cloth for cloth, beams in floor.cloths.items() if head in beams}),
-            aim=self._aim(light, at),
-            bags=bags,
-            bags_at=bags_at,
-            leg_under_load=stand.spot.leg_under_load,
-            **self._placed(light, _at(stand), _at(asked) if asked else None),
+        return self._feathered(
+            at,
+            replace(
+                light,
+                stand=at.stand,
+                power=at.power if at.armed and at.power is not None else OFF,
+                modifier=light.modifier if worn == self.goal.modifier_on(head) else worn or "bare",
+                accessories=floor.fitted_on("head", head) if worn is None else floor.fitted_on("modifier", worn),
+                through=_in_order(light.through, {cloth for cloth, beams in floor.cloths.items() if head in beams}),
+                aim=self._aim(light, at),
+                bags=bags,
+                bags_at=bags_at,
+                leg_under_load=stand.spot.leg_under_load,
+                **self._placed(light, _at(stand), _at(asked) if asked else None),
+            ),
         )
+
+    def _feathered(self, at: HeadAt, light: Light) -> Light:
+        """Return a light feathered as it was aimed; straight where its new place has no such side."""
+        with suppress(ValueError):
+            aim = aim_of(self.setup, light)
+            if at.aim is None or at.aim.feather == aim.feather:
+                return light
+        return replace(light, feather_deg=0.0, feather_to=None)
 
     def _bags(self, light: Light, stand: str) -> tuple[tuple[str, ...], Any]:
         """Return the bags on a light's stand, and where on it; a file has one place for all of them."""

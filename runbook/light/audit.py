@@ -26,6 +26,7 @@ BURIED_STOPS: Final = 5.0
 AMBIENT_WARN_STOPS: Final = 3.0
 WHOLE_WARN_STOPS: Final = 0.3
 _SLACK: Final = 1e-6
+_ASK_KEYS: Final = {"background": "over_stops under [background]", "whole": "whole_over_stops under [exposure]"}
 _LEAST_SHOWN: Final = 0.05  # of a stop: less shows as nothing in tenths
 
 
@@ -79,10 +80,21 @@ def _reading(case: _Case, one: HeadLight, light: Light) -> Iterator[Problem]:
         what += f" (working aperture {meter_text(case.light.aperture_stops)})"
         code = "dial-too-low" if off > 0 else "dial-too-high"
         yield case.problem("stop", code, head, what, ", or ".join(_ways_out(case, light, dial)))
+    elif one.power == dial.power and abs(dial.left_over_stops) > OFF_ASKED_STOPS + _SLACK:
+        what = f"{_off_text(head, one.reads_stops, asked, str(one.power))}; what is asked does not fit together"
+        yield case.problem("warn", "asks-conflict", head, what, "change what is asked of it, or of the set")
     elif abs(one.reads_stops - asked) > OFF_ASKED_STOPS + _SLACK:
         code = f"reading-{_way(one.reads_stops - asked)}"
         what = _off_text(head, one.reads_stops, asked, str(one.power))
         yield case.problem("warn", code, head, what, f"set {head} to {dial.power}")
+
+
+def _solved(case: _Case, one: HeadLight, _light: Light) -> Iterator[Problem]:
+    """A power left out that nothing asked depends on."""
+    if one.solved and one.power.fires and one.dial is None and one.asked_stops is None:
+        what = f"{one.head} has no power, and none of its light reaches what is asked; taken as {one.power}"
+        do = f"write power, or ask a reading of {one.head}"
+        yield case.problem("stop", "power-unknown", one.head, what, do)
 
 
 def _off_text(head: str, reads: float, asked: float, power: str) -> str:
@@ -142,6 +154,7 @@ def _assumed_spread(case: _Case, one: HeadLight, light: Light) -> Iterator[Probl
 
 _HEAD_RULES: Final[tuple[Callable[[_Case, HeadLight, Light], Iterator[Problem]], ...]] = (
     _reading,
+    _solved,
     _recycling,
     _lens,
     _assumed_spread,
@@ -157,22 +170,46 @@ def _panels(case: _Case) -> Iterator[Problem]:
             yield case.problem("warn", "in-frame", panel.panel, f"{panel.panel} is in shot", do)
 
 
+def _set_asks(case: _Case) -> Iterator[Problem]:
+    """What is asked of the background and of the whole, and cannot be had."""
+    light, levels = case.light, {"background": case.light.background_stops, "whole": case.light.whole_stops}
+    for ask in light.asks:
+        left, reads = ask.left_over_stops, levels[ask.of]
+        asked = f"the {ask.of} is asked to read {meter_text(ask.wanted_stops)}"
+        if left is None or reads is None:
+            do = f"light it, or delete {_ASK_KEYS[ask.of]}"
+            yield case.problem("stop", f"{ask.of}-unlit", None, f"{asked}, and no flash reaches it", do)
+        elif abs(left) > OFF_ASKED_STOPS + _SLACK:
+            what = f"{asked}; with all powers as asked it reads {_stops(left)} {_way(left)} that"
+            heads, ask_for = ("down", "more") if left > 0 else ("up", "less")
+            do = f"turn {heads} a head whose power is set, move one, or ask {_stops(left)} {ask_for}"
+            yield case.problem("warn", f"{ask.of}-{_way(left)}", None, what, do)
+        elif abs(reads - ask.wanted_stops) > OFF_ASKED_STOPS + _SLACK:
+            off = reads - ask.wanted_stops
+            what = f"{asked}; it reads {meter_text(reads)}, {_stops(off)} {_way(off)}"
+            yield case.problem("warn", f"{ask.of}-{_way(off)}", None, what, f"set {_dials_text(light)}")
+
+
+def _dials_text(light: Prediction) -> str:
+    """``A to 1/8, B to 1/4``: the powers that are not as asked."""
+    return ", ".join(f"{one.head} to {one.dial.power}" for one in light.heads if _is_off(one) and one.dial)
+
+
+def _is_off(one: HeadLight) -> bool:
+    return one.dial is not None and one.power.fires and one.dial.power != one.power
+
+
 def _whole(case: _Case) -> Iterator[Problem]:
-    """All heads together, the dome turned to the camera, against the working aperture."""
+    """All heads together, the dome turned to the camera, against the working aperture, where nothing else is asked."""
     light = case.light
     whole, aperture, after = light.whole_stops, light.aperture_stops, light.whole_as_asked_stops
+    if any(ask.of == "whole" for ask in light.asks):
+        return
     if whole is None or abs(whole - aperture) <= WHOLE_WARN_STOPS + _SLACK:
         return
-    dials = [
-        (one.head, one.dial.power)
-        for one in light.heads
-        if one.dial and one.power.fires and one.dial.power != one.power
-    ]
     texts = []
-    if dials and after is not None:
-        texts.append(
-            f"set {', '.join(f'{head} to {power}' for head, power in dials)} as asked: then {after - aperture:+.1f}"
-        )
+    if after is not None and any(map(_is_off, light.heads)):
+        texts.append(f"set {_dials_text(light)} as asked: then {after - aperture:+.1f}")
     left = (whole if after is None else after) - aperture
     if abs(left) > WHOLE_WARN_STOPS + _SLACK:
         change, lens = ("less", "close") if left > 0 else ("more", "open")
@@ -221,7 +258,7 @@ def _lux_text(lux: float) -> str:
     return f"{lux:.0f}" if lux >= 10 else f"{lux:.2g}"
 
 
-_SETUP_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (_panels, _whole, _ambient)
+_SETUP_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (_panels, _set_asks, _whole, _ambient)
 
 # -- batteries -----------------------------------------------------------------------------------
 

@@ -13,13 +13,14 @@ from runbook.light.beam import (
     Beam,
     Source,
     distance_for_share,
+    field_falloff,
     field_spread_deg,
     full_power_stops,
     measured_row,
     source_of,
     view_share,
 )
-from runbook.light.scene import Scene, aim_point, cosine_between, off_axis_cosine, panel_plane, towards
+from runbook.light.scene import Scene, beam_axis, cosine_between, off_axis_cosine, panel_plane, scene
 from runbook.light.stops import DARK, add_light, stops_of
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
@@ -137,6 +138,14 @@ def light_heads(kit: Kit, setup: Setup, where: Scene, measured: Sequence[Measure
     )
 
 
+def off_axis_stops(kit: Kit, setup: Setup, light: Light) -> float | None:
+    """Return what a head reads at the face over what it would on its beam's axis; None outside its field angle."""
+    where, spread_deg = scene(setup), field_spread_deg(kit, light.modifier, light.accessories)
+    beam = Beam(where.heads[light.head], beam_axis(where, light), source_of(kit, light), 0.0, spread_deg)
+    cosine = off_axis_cosine(beam.origin, beam.axis, where.face)
+    return stops_of(field_falloff(cosine, beam.exponent)) if beam.holds(where.face) else None
+
+
 def to_camera(where: Scene, stops: float, point: Point) -> float:
     """Return a source with the dome turned to the camera: it counts with ``(1 + cos β) / 2``."""
     return stops + stops_of((1 + cosine_between(where.face, point, where.lens)) / 2)
@@ -154,7 +163,7 @@ def _direct(kit: Kit, light: Light, where: Scene, iso: float, measured: Sequence
     row, origin = measured_row(kit, light, measured), where.heads[light.head]
     beam = Beam(
         origin=origin,
-        axis=towards(origin, aim_point(where, light)),
+        axis=beam_axis(where, light),
         source=source_of(kit, light),
         stops=full_power_stops(kit, light, iso, row),
         spread_deg=field_spread_deg(kit, light.modifier, light.accessories),

@@ -17,7 +17,7 @@ from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam, view_share
 from runbook.light.heads import DialSetting, LitHead, light_heads, to_camera
 from runbook.light.scene import Scene, aim_point, direction_from_face, facing_bearing_deg, panel_plane, plane, scene
-from runbook.light.solve import Solution, reading_of, solve
+from runbook.light.solve import Ask, Solution, reading_of, set_asks, solve
 from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number
 from runbook.model.day import Plan
 from runbook.model.geometry import Point
@@ -29,6 +29,7 @@ from runbook.model.setup import PanelPlace, Role, Setup
 Pattern = Literal["butterfly", "loop", "Rembrandt", "split", "rim", "top light", "under light", "none"]
 
 _TURNED_UP_TO: Final[dict[Pattern, float]] = {"butterfly": 15.0, "loop": 35.0, "Rembrandt": 60.0, "split": 105.0}
+MID_GREY: Final = 0.18
 _TOP_ABOVE_DEG: Final = 70.0
 _SLACK_DEG: Final = 1e-6  # a light put at a band's very edge stays inside it
 # of a stop, our own: two sources closer than a meter and a dial agree draw against each other
@@ -139,7 +140,8 @@ class Prediction:
     ``whole_stops`` is flash alone, the dome turned to the camera; ``whole_as_asked_stops`` the same
     once every head that fires is set to its ``dial``. ``background_over_stops`` is the key's
     falloff by distance from face to background alone; ``background_stops`` what all flash reads
-    there, the meter flat on it and facing the camera.
+    there, the meter flat on it and facing the camera, and ``background_level_stops`` how far its
+    level in the picture is over mid grey, where its reflectance is known.
     """
 
     id: str
@@ -152,6 +154,7 @@ class Prediction:
     depth_of_field: optics.DepthOfField
     background_over_stops: float | None
     background_stops: float | None
+    background_level_stops: float | None
     asks: tuple[SetAsk, ...]
     heads: tuple[HeadLight, ...]
     panels: tuple[PanelLight, ...]
@@ -232,7 +235,8 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     )
     camera = optics.picture(where.lens, where.face, focal_mm, kit.camera.sensor_mm, portrait)
     lit = light_heads(kit, setup, where, measured)
-    solution = solve(lit, left_out)
+    asks = set_asks(setup, lit)
+    solution = solve(lit, left_out, asks)
     lit = tuple(map(_set_power, lit, solution.powers))
     shot = _Shot(kit, setup, where, camera, lit, solution)
     key, aperture, blur_mm = shot.key, aperture_stops(exposure.f), optics.blur_circle_mm(kit.camera.sensor_mm)
@@ -249,7 +253,8 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
         depth_of_field=optics.depth_of_field(focal_mm, f_number(aperture), view.distance_m, blur_mm),
         background_over_stops=_background_falloff(where, key),
         background_stops=_known(behind),
-        asks=(),
+        background_level_stops=_level(setup, behind - aperture),
+        asks=tuple(map(_set_ask, asks, solution.left_over)),
         heads=tuple(_head(shot, n, one.light.head in left_out) for n, one in enumerate(lit)),
         panels=tuple(_panel(shot, place) for place in setup.panels),
     )
@@ -262,6 +267,17 @@ def _known(stops: float) -> float | None:
 def _set_power(one: LitHead, power: Power) -> LitHead:
     """Return a head at the power worked out, where its own is left out."""
     return replace(one, light=replace(one.light, power=power)) if one.light.power == SOLVE else one
+
+
+def _set_ask(ask: Ask, left_over: float | None) -> SetAsk:
+    return SetAsk(ask.of, ask.wanted, left_over)
+
+
+def _level(setup: Setup, over_stops: float) -> float | None:
+    """Return the level of the background in the picture, in stops over mid grey."""
+    if setup.background is None or setup.background.reflectance is None or over_stops == DARK:
+        return None
+    return over_stops + log2(setup.background.reflectance / MID_GREY)
 
 
 def _pattern(shot: _Shot) -> Pattern:

@@ -6,7 +6,7 @@ Metres, the axes of ``runbook.model.geometry``; directions are unit vectors, ang
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import acos, degrees, dist, hypot
+from math import acos, cos, degrees, dist, hypot, radians, sin
 
 from runbook.model.geometry import Point, bearing_deg, stand_at, tilt_deg
 from runbook.model.setup import Light, PanelPlace, Setup
@@ -117,6 +117,16 @@ def aim_point(where: Scene, light: Light) -> Point:
             "aim at face, at background with a [background] given, or at a panel placed here"
         )
     return target
+
+
+def beam_axis(where: Scene, light: Light) -> Point:
+    """Return the direction of a head's beam: to what it is aimed at, turned about the vertical where it is feathered.
+
+    Raises ValueError as ``aim_point``, and where the side it is feathered to is not told apart.
+    """
+    start, end = where.heads[light.head], aim_point(where, light)
+    axis, turn = towards(start, end), radians(light.feather_turn_deg(start, end))
+    return Point(axis.x * cos(turn) + axis.y * sin(turn), axis.y * cos(turn) - axis.x * sin(turn), axis.z)
 
 
 def panel_plane(where: Scene, place: PanelPlace) -> Plane:

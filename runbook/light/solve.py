@@ -8,14 +8,20 @@ without a reading of its own.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import combinations, product
 from typing import TYPE_CHECKING, Any, Final
 
-from runbook.light.heads import DialSetting, LitHead
+from runbook.light.heads import DialSetting, LitHead, light_heads
+from runbook.light.scene import scene
 from runbook.light.stops import DARK, METER_LEAST, add_light
+from runbook.model.day import Plan
+from runbook.model.kit import Kit
+from runbook.model.nominal_values import aperture_stops
 from runbook.model.power import FULL, OFF, SOLVE, Power
+from runbook.model.setup import Setup
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,8 +48,8 @@ class Ask:
 class Solution:
     """Which head is the key, by place; of each head the reading asked for, the power to dial, and its power after that.
 
-    ``asked`` and ``dials`` are None where nothing is asked of a head; there is no power to dial where none of its light
-    reaches what is asked. ``left_over`` is by how much each ask of the set reads too bright (plus) when all is dialled.
+    ``asked`` and ``dials`` are None where nothing is asked of a head; there is no power to dial where no meter would
+    show its light in what is asked. ``left_over`` is by how much each ask of the set then reads too bright (plus).
     """
 
     key: int | None
@@ -80,7 +86,7 @@ def solve(heads: Sequence[LitHead], left_out: Collection[str] = (), asks: Sequen
     unknown = [n for n, head in enumerate(heads) if asked[n] is None and n in free | follows and head.light.power.fires]
     if asks or key in unknown:
         rows = [_own_ask(heads, n) for n in unknown if n in follows] + list(asks)
-        reached = [n for n in unknown if any(row.gives[n] != DARK for row in rows)]
+        reached = [n for n in unknown if any(row.gives[n] >= METER_LEAST for row in rows)]
         for n, dial in zip(reached, _Joint(heads, key, reached, powers, rows).dials(), strict=True):
             dials[n] = dial
             powers[n] = _power(heads[n], dial)
@@ -240,3 +246,38 @@ class _Joint:
         tied = clicks[errors <= errors.min() + 1e-12]
         nearest: NDArray[Any] = tied[((tied - near) ** 2).sum(axis=1).argmin()]
         return nearest
+
+
+# -- of a plan -----------------------------------------------------------------------------------
+
+
+def set_asks(setup: Setup, lit: Sequence[LitHead]) -> tuple[Ask, ...]:
+    """Return what is asked of the background and of the whole set."""
+    aperture, behind, over = aperture_stops(setup.exposure.f), setup.background, setup.exposure.whole_over_stops
+    asks = []
+    if behind is not None and behind.over_stops is not None:
+        asks.append(Ask("background", tuple(one.background for one in lit), aperture + behind.over_stops))
+    if over is not None:
+        asks.append(Ask("whole", tuple(one.whole for one in lit), aperture + over))
+    return tuple(asks)
+
+
+def with_powers(plan: Plan) -> Plan:
+    """Return a plan with every power that is left out worked out from what is asked."""
+    left_out = {
+        name: frozenset(light.head for light in setup.lights if light.power == SOLVE)
+        for name, setup in plan.setups.items()
+    }
+    solved = {name: heads for name, heads in left_out.items() if heads}
+    setups = {name: _filled(plan.kit, setup) if name in solved else setup for name, setup in plan.setups.items()}
+    return replace(plan, setups=setups, solved=solved) if solved else plan
+
+
+@lru_cache(maxsize=512)  # while a day is edited, most of its setups are worked out again and again as they are
+def _filled(kit: Kit, setup: Setup) -> Setup:
+    lit = light_heads(kit, setup, scene(setup))
+    powers: Mapping[str, Power] = {
+        one.light.head: power for one, power in zip(lit, solve(lit, (), set_asks(setup, lit)).powers, strict=True)
+    }
+    lights = (replace(one, power=powers[one.head]) if one.power == SOLVE else one for one in setup.lights)
+    return replace(setup, lights=tuple(lights))

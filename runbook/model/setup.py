@@ -4,27 +4,34 @@ The field names are the keys of a setup's file, after ``like`` and ``drop`` are 
 in m, angles in degrees.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
+from math import cos, hypot, radians, sin
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, PlainValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from runbook.model.fields import Count, Flag, Id, NotNegative, Number, Positive, Stops, Text, about
-from runbook.model.geometry import Point, Side, stand_at
-from runbook.model.power import Dial, Power, stops_below
+from runbook.model.geometry import Point, Side, bearing_deg, stand_at
+from runbook.model.power import SOLVE, Dial, Power, stops_below
 
 Angle = Annotated[Number, Field(ge=0, le=180)]
 
 
 def _power(value: Any, info: ValidationInfo) -> Power:
-    """Read a power on its head's dial, where the context has it by head; else as on a third-stop dial."""
+    """Read a power on its head's dial, where the context has it by head; else as on a third-stop dial.
+
+    ``solve`` is one left out, also where it would be inherited.
+    """
     if isinstance(value, Power):
         return value
     if not isinstance(value, str):
         raise PydanticCustomError("power_type", "a power is written as a text")
+    if value == str(SOLVE):
+        return SOLVE
     dial = info.context.get(info.data.get("head")) if info.context else None
     return dial.read(value) if isinstance(dial, Dial) else stops_below(value, Fraction(1, 3))
 
@@ -34,17 +41,29 @@ MERGE_KEYS: Final = {
     "like": "start from that setup; what is written here changes it",
     "drop": "heads and panels to take away from it",
 }  # of a setup's file, and no part of its value
+FeatherSide = Literal["camera", "background", "left", "right"]
 Role = Literal["key", "fill", "rim", "hair", "background", "effect"]
 
 
 # what a setup may say it means to be so: findings about the picture and the work, none about safety
 Meant = Literal[
-    "ambient-over", "ambient-shows", "asked-twice", "break-cuts-in", "flare", "in-frame",
-    "in-panel", "key-under-key", "light-misses-face", "look-late", "no-frames", "no-key",
-    "no-light", "no-look", "no-time", "not-in-order", "on-camera", "reading-over",
-    "reading-under", "recycle-slow", "same-spot", "too-close", "trade-heads", "two-keys",
-    "whole-over", "whole-under",
+    "ambient-over", "ambient-shows", "asked-twice", "asks-conflict", "background-over", "background-under",
+    "break-cuts-in", "flare", "in-frame", "in-panel", "key-under-key", "light-misses-face", "look-late",
+    "no-frames", "no-key", "no-light", "no-look", "no-time", "not-in-order", "on-camera", "reading-over",
+    "reading-under", "recycle-slow", "same-spot", "too-close", "trade-heads", "two-keys", "whole-over",
+    "whole-under",
 ]  # fmt: skip
+
+
+# the sides a beam can be feathered to, as directions over the floor
+_SIDES: Final[dict[FeatherSide, tuple[float, float]]] = {
+    "camera": (0.0, 1.0), "background": (0.0, -1.0), "left": (-1.0, 0.0), "right": (1.0, 0.0),
+}  # fmt: skip
+_STRAIGHT: Final = 0.01  # of a radian, and of a metre
+
+
+def _or(words: Iterable[str]) -> str:
+    return " or ".join(f'"{word}"' for word in words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +73,9 @@ class Exposure:
     f: Annotated[Positive, about("working aperture, as marked")]
     shutter: Annotated[Text, about('as marked, like "1/160"')]
     iso: Annotated[Positive, about("as set")] = 100.0
+    whole_over_stops: Annotated[
+        Stops | None, about("what a dome to the camera should show over the aperture, all heads together")
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +100,15 @@ class Subject:
 
 @dataclass(frozen=True, slots=True)
 class Background:
-    """How far the background is behind the face."""
+    """How far the background is behind the face, how much light it sends back, and how bright it should be."""
 
     distance_m: Annotated[Positive, about("behind the face")]
+    reflectance: Annotated[
+        Number | None, about("the share of the light it sends back: gives its level in the picture", gt=0, le=1)
+    ] = None
+    over_stops: Annotated[
+        Stops | None, about("what a meter flat on it, facing the camera, should show over the aperture")
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +118,10 @@ class Light:
     head: Annotated[Id, about("which head")]
     role: Annotated[Role, about("what it is for")]
     stand: Annotated[Id, about("what holds it")]
-    power: Annotated[Dialled, about("as dialled; off leaves it standing dark")]
+    power: Annotated[
+        Dialled,
+        about("as dialled; off leaves it standing dark; left out, or `solve`, it is worked out from what is asked"),
+    ] = field(default=SOLVE, kw_only=True)
     side: Annotated[Side, about("as the camera sees it")]
     angle_deg: Annotated[Angle, about("round the subject: 0 at the camera, 90 side-on, 180 behind")]
     distance_m: Annotated[Positive, about("face to the front of the modifier")]
@@ -102,6 +133,10 @@ class Light:
     )
     under_key_stops: Annotated[Stops | None, about("or: so far under the key")] = None
     aim: Annotated[Text, about("face, background, or a panel")] = "face"
+    feather_deg: Annotated[Number, about("turned off its aim, level, by so much", ge=0, le=90)] = 0.0
+    feather_to: Annotated[
+        FeatherSide | None, about("the side on which the middle of the beam then passes what it is aimed at")
+    ] = None
     through: Annotated[tuple[Id, ...], about("cloths in its beam")] = ()
     bags: Annotated[tuple[Id, ...], about("bags on its stand")] = ()
     bags_at: Annotated[Literal["column", "far legs"], about("the far legs are those away from the load")] = "column"
@@ -110,6 +145,24 @@ class Light:
     def point(self, face_height_m: float) -> Point:
         """The middle of the modifier. Raises ValueError when the place is not real."""
         return stand_at(self.side, self.angle_deg, self.distance_m, self.height_m, face_height_m)
+
+    def feather_turn_deg(self, start: Point, end: Point) -> float:
+        """Degrees its beam turns off the bearing to what it is aimed at, plus towards a greater bearing.
+
+        Raises ValueError where that side is not told apart, or none is given.
+        """
+        if self.feather_deg == 0:
+            return 0.0
+        if self.feather_to is None:
+            raise ValueError(f"the side is missing; write {_or(_SIDES)}")
+        bearing, level = radians(bearing_deg(start, end)), hypot(end.x - start.x, end.y - start.y)
+        # how far a greater bearing moves the beam's middle to each side
+        shares = {side: x * cos(bearing) - y * sin(bearing) for side, (x, y) in _SIDES.items()}
+        if level < _STRAIGHT or abs(shares[self.feather_to]) < _STRAIGHT:
+            fit = [side for side, share in shares.items() if abs(share) >= _STRAIGHT and level >= _STRAIGHT]
+            what = f"its beam runs straight along that line, so it has no {self.feather_to} side"
+            raise ValueError(f"{what}; {f'write {_or(fit)}' if fit else 'delete feather_deg: it points straight down'}")
+        return self.feather_deg if shares[self.feather_to] > 0 else -self.feather_deg
 
 
 @dataclass(frozen=True, slots=True)

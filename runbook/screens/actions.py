@@ -220,7 +220,8 @@ class LightActions(DayScreen):
         key("o", "other", "other", "any other value, as shot"),
         key("r", "reading(True)", "meter", "meter the head; all heads"),
         key("R", "reading(False)", "meter all", "meter the head; all heads"),
-        key("p", "set_planned_power", "power", "set the planned power"),
+        key("p", "set_planned_power", "power", "planned power: this head; all"),
+        key("P", "set_all_powers", "all powers", "planned power: this head; all"),
         key("m", "save_reading", "save reading", "save a reading in kit.toml"),
         key("f", "frames", "frames", "count frames"),
     ]
@@ -263,6 +264,13 @@ class LightActions(DayScreen):
     async def action_set_planned_power(self) -> None:
         """Set the power that gives the light the plan asks of the head picked."""
         self._change_power(self.session.dial_as_asked, "as planned")
+
+    @asking
+    async def action_set_all_powers(self) -> None:
+        """Set every power that makes what the plan asks come true, from the meter where it was read."""
+        if self.session.view.setup is None:
+            raise Refused(_NO_SETUP)
+        self.day.do(self.session.dial_all_as_asked, lambda changed: f"{changed}, as asked")
 
     @asking
     async def action_other(self) -> None:

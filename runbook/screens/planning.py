@@ -26,6 +26,7 @@ from runbook.files.form_editor import MEASURED, READING_KEYS, FormEditor, Thing,
 from runbook.files.load import digest_of
 from runbook.files.toml_edit import NotEdited
 from runbook.journal.errors import JournalError
+from runbook.light.solve import with_powers
 from runbook.model.units import Units, length, mass
 from runbook.screens.base import DayScreen, PreviewText, asking, numbered
 from runbook.screens.keys import CURSOR, key
@@ -95,7 +96,7 @@ def open_editor(app: RunbookApp) -> bool:
         return False
     try:
         if app.editor is None:
-            app.editor = Editor(folder, stamp_of(app.clock()))
+            app.editor = Editor(folder, stamp_of(app.clock()), with_powers)
         else:
             app.editor.look_again()
     except Unreadable as why:

@@ -101,7 +101,8 @@ class SetScreen(SetupActions, LightActions):
             return ("show('kit_count')", "undo", "leave", "keys")
         if state.at_work in state.shot:
             return ("next", "ahead", "undo", "keys")
-        return ("reading(True)", "frames", "shot", "next", "keys")
+        powers = ("set_all_powers",) if self.session.view.powers_not_as_asked else ()
+        return ("reading(True)", *powers, "frames", "shot", "next", "keys")
 
     # -- the list ----------------------------------------------------------------------------
 
@@ -299,6 +300,7 @@ def steps_title(session: Session) -> str:
         "not all as planned (j)": view.other_than_planned,
         "# metered": any(head.reading for head in view.heads),
         f"{ahead} can be done ahead (a)": ahead,
+        "powers not as asked (P sets them)": view.powers_not_as_asked,
     }
     return ", ".join(text for text, holds in parts.items() if holds)
 

@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 
 from runbook.day.changeovers import Changeovers
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from tests.bench.big_day import write_big_day
 from tests.bench.measure import keeps, medians, seconds
 

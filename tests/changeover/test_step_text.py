@@ -195,6 +195,13 @@ def test_a_head_that_turns_on_its_spot_says_where_its_column_goes() -> None:
     assert load_texts(ACROSS, LEVEL)[0].startswith("Aim A at the face, level; then move S0 to camera-left 90°, ")
 
 
+def test_a_feathered_head_is_aimed_then_turned() -> None:
+    (aim,) = load_texts(LEVEL, replace(LEVEL, feather_deg=20.0, feather_to="camera"))
+    assert aim.startswith("Aim A at the face, level, then turn it 20° to the camera; then move S0 to ")
+    (back,) = load_texts(replace(LEVEL, feather_deg=20.0, feather_to="background"), LEVEL)
+    assert back.startswith("Aim A at the face, level; then move S0 to camera-left 90°, ")
+
+
 def test_a_modifier_of_another_depth_says_where_its_column_goes() -> None:
     flat, deep = "camera-left 90°, column 1.45 m", "camera-left 90°, column 1.85 m"
     (*_, fit) = [text for text in load_texts(LEVEL, replace(LEVEL, modifier="M1")) if text.startswith("Fit")]

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import DEBUG, main
+from runbook.day.load_plan import read_day
 from runbook.files.errors import Unreadable
-from runbook.files.load import read_day
 from tests.day.days import DEMO
 
 COMMANDS = ("check", "light", "stands", "steps", "hours", "order", "log")

@@ -22,9 +22,10 @@ from runbook.commands import open as commands_open
 from runbook.commands.output import write_file
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import pack, unpack
+from runbook.day.load_plan import read_day
 from runbook.files.editor import keep_measured
 from runbook.files.errors import Unreadable
-from runbook.files.load import day_bytes, read_day
+from runbook.files.load import day_bytes
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.kit import Measured
 from tests.day.days import SetClock

@@ -16,8 +16,8 @@ from runbook.clock.timetable import day_clock
 from runbook.commands.load_session import session_now
 from runbook.commands.order import _lines
 from runbook.day.hours import Hours, hours_of
+from runbook.day.load_plan import read_day
 from runbook.day.order_proposal import OrderRequest, Proposal
-from runbook.files.load import read_day
 from runbook.files.paths import demo_day
 from runbook.journal.events import SetupBegun
 from runbook.journal.journal import Journal, journal_path

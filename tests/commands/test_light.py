@@ -23,6 +23,25 @@ def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(capsys: pytest.Ca
     assert "pattern" not in text
 
 
+def test_powers_to_set_and_what_is_asked_of_the_set_are_shown(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["light", str(DEMO), "--setup", "keeper-window"]) == 0
+    text = capsys.readouterr().out
+    (row,) = [line.split() for line in text.splitlines() if line.startswith("   B ")]
+    assert row[2] == row[-4] == str(demo().setups["keeper-window"].light["B"].power)
+    assert row[-2:] == ["worked", "out"]
+    assert "set this" in text
+    assert "asked of the background: f/4, met when all is set" in text
+    assert main(["light", str(DEMO), "--setup", "keeper-window", "--json"]) == 0
+    (setup,) = json.loads(capsys.readouterr().out)["setups"]
+    asked = {ask["of"]: ask for ask in setup["asks"]}
+    assert asked.keys() == {"A", "background"}
+    assert asked["background"]["wanted_f"] == 4.0
+    assert abs(asked["background"]["left_over_stops"]) <= 1 / 6
+    reads, against = setup["background_reads_f"], setup["background_against_f_stops"]
+    assert reads == pytest.approx(4.0 * 2 ** (against / 2))
+    assert [head["solved"] for head in setup["heads"]] == [False, True]
+
+
 def test_commands_carry_the_light_from_the_day_s_readings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A metered a stop over: the screen, the command and check say the same of every setup."""
     folder, clock = copied(tmp_path / "day"), SetClock()

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from runbook.cli import main
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.journal.events import Changed
 from runbook.journal.journal import Journal, journal_path
 from tests.day.days import SetClock

@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from runbook.day.actions import Refused, Session
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 

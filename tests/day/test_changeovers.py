@@ -43,17 +43,17 @@ def test_a_name_left_out_is_the_neighbour_in_the_order(
 
 
 def test_the_facts_are_plain_and_add_up() -> None:
-    facts = json.loads(json.dumps(changeovers_data(Changeovers(demo()).all, lambda _: {})))["changeovers"]
-    assert facts[0]["from"] is None
+    told = json.loads(json.dumps(changeovers_data(Changeovers(demo()).all, lambda _: {})))["changeovers"]
+    assert told[0]["from"] is None
     crew = {member.id for member in demo().day.crew}
-    for change in facts:
-        assert [step["n"] for step in change["steps"]] == list(range(1, len(change["steps"]) + 1))
-        for step in change["steps"]:
+    for each in told:
+        assert [step["n"] for step in each["steps"]] == list(range(1, len(each["steps"]) + 1))
+        for step in each["steps"]:
             assert all(n < step["n"] for n in step["after"])
-            assert len(step["crew"]) == step["hands"] <= change["people"]
+            assert len(step["crew"]) == step["hands"] <= each["people"]
             assert len(set(step["crew"])) == len(step["crew"])
             assert set(step["crew"]) <= crew
-            assert step["start_s"] + step["seconds"] <= change["total_s"]
+            assert step["start_s"] + step["seconds"] <= each["total_s"]
 
 
 # --- shared over the crew
@@ -153,18 +153,18 @@ def test_a_stand_that_would_fall_as_planned_is_never_let_go() -> None:
     kit = sets.kit()
     kit = replace(kit, modifiers=tuple(replace(box, depth_m=1.5, mass_kg=3.0) for box in kit.modifiers))
     plan = replace(sets.plan(sets.setup(sets.light(bags=()), setup_id="one")), kit=kit)
-    marks_shown = [mark for marks in Changeovers(plan).between(None, "one").notes.values() for mark in marks]
-    assert "hold S1 from here on, and do not let go: as planned it is not safe" in marks_shown
-    assert not any("may be let go" in mark for mark in marks_shown)
+    said = [mark for marks in Changeovers(plan).between(None, "one").notes.values() for mark in marks]
+    assert "hold S1 from here on, and do not let go: as planned it is not safe" in said
+    assert not any("may be let go" in each for each in said)
     session = begun(plan)
     make_ready(session, "one")
     assert session.state.floor.in_hands == {"S1"}
-    assert any(alarm.startswith("S1 NOT SAFE") for alarm in alarms(session.view))
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session.view))
     # the wrap begins with it in somebody's hands, and the alarm stays until it is down
     assert Changeovers(plan).between("one", None).notes[1] == ("hold S1 before this: as planned it is not safe",)
     session.begin(None)
     do_until(session, "lower", "stand", "S1")
-    assert any(alarm.startswith("S1 NOT SAFE") for alarm in alarms(session.view))
+    assert any(each.startswith("S1 NOT SAFE") for each in alarms(session.view))
     do_next(session)
     assert alarms(session.view) == ()
 
@@ -178,6 +178,6 @@ def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
     assert marks["bag", "bag", "B2"][1:] == ("then S1 may be let go",)
     assert made.people == 2
     boom = Changeovers(demo()).between("captain-deck", "captain-chart")
-    marks_shown = [mark for marks in boom.notes.values() for mark in marks]
-    assert any(mark.startswith("2 people: a boom") for mark in marks_shown)
-    assert "can be done ahead" in marks_shown
+    said = [mark for marks in boom.notes.values() for mark in marks]
+    assert any(mark.startswith("2 people: a boom") for mark in said)
+    assert "can be done ahead" in said

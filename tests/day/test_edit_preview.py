@@ -25,6 +25,12 @@ def test_a_light_shows_its_reading_and_how_its_stand_stands() -> None:
     assert stand.startswith("S1 NOT OK: lean") and "bags 0 kg of " in stand
 
 
+def test_a_power_that_is_worked_out_is_shown() -> None:
+    plan = demo()
+    first, _ = edit_preview(plan, "setup", FIRST, ("light", "B", "power"))
+    assert first.startswith(f"B at {plan.setups[FIRST].light['B'].power}, worked out, reads ")
+
+
 def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
     session = begun()
     session.begin(FIRST)

@@ -72,7 +72,41 @@ def test_the_power_that_gives_the_target_is_dialled() -> None:
     session.reading("A", 5.0)  # a stop over the target f/4
     assert str(session.dial_as_asked("A")) == "1/16"
     assert reads(session, "A") == pytest.approx(4.0)
-    assert "nothing is asked of B" in refused(session.dial_as_asked, "B")
+    assert session.view.head_light("B") is not None
+    session.begin("lamplighter-fog")
+    assert "nothing is asked of A" in refused(session.dial_as_asked, "A")
+
+
+def test_every_power_that_is_asked_is_dialled_at_once_and_again_after_a_reading() -> None:
+    session = opened()
+    planned = {light.head: light.power for light in FIRST.lights}
+    assert session.view.powers_not_as_asked == ()  # A is within a third of a stop
+    assert session.dial_all_as_asked() == "A to 1/16+0.7"  # the plan sets it a click higher; B is worked out
+    assert session.dialled("B") == planned["B"]
+    assert "every head is at the power that is asked" in refused(session.dial_all_as_asked)
+    session.nudge("B", 4)
+    session.reading("A", 5.0)  # a stop over the target f/4 at 1/16+0.7
+    assert session.view.powers_not_as_asked == ("A", "B")
+    assert session.dial_all_as_asked() == f"A to 1/32+0.7, B to {planned['B']}"
+    prediction = session.view.prediction
+    assert prediction is not None
+    assert reads(session, "A") == pytest.approx(4.0)
+    assert [ask.left_over_stops for ask in prediction.asks] == [pytest.approx(0.0, abs=1 / 6)]
+    # nothing of what was dialled by hand makes a head whose power is left out one that is set
+    assert [head.solved for head in prediction.heads] == [False, True]
+
+
+def test_a_reading_of_a_feathered_head_is_carried_from_its_axis() -> None:
+    setup = demo().setups["captain-chart"]
+    feathered = setup.light["A"]
+    rows = [anchor(demo(), setup, replace(feathered, feather_deg=turn), 4.0) for turn in (0.0, feathered.feather_deg)]
+    straight, turned = (row.reads_f for row in rows if row is not None)
+    assert turned > straight == pytest.approx(4.0)
+    light = predict(demo(), setup, [row for row in rows[1:] if row is not None])
+    reads = {head.head: head.reads_stops for head in light.heads}
+    assert reads["A"] == pytest.approx(4.0)
+    aside = replace(feathered, feather_deg=90.0, modifier="bare", accessories=())
+    assert anchor(demo(), setup, replace(aside, feather_deg=90.0), 4.0) is None
 
 
 def test_which_readings_are_carried_on() -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from runbook.day.actions import Session
+from runbook.day.load_plan import read_day
 from runbook.day.repeat_setup import MEASURED_FILE, ReadingMatch, as_shot_files, match_readings, match_text
-from runbook.files.load import read_day
 from runbook.journal.as_shot import as_shot
 from runbook.journal.events import Changed, live
 from runbook.light.prediction import predict

@@ -1,4 +1,4 @@
-"""What a skipped step left undone is shown as it really was, everywhere it is shown."""
+"""What a skipped step left undone is told as it really was, everywhere it is told."""
 
 import json
 from pathlib import Path
@@ -13,9 +13,10 @@ from runbook.day.actions import Session
 from runbook.day.day_record import battery_use
 from runbook.day.handover_lines import handover_lines
 from runbook.day.light import anchor
+from runbook.day.load_plan import read_day
 from runbook.day.repeat_setup import as_shot_files, match_facts, match_readings
 from runbook.day.stand_view import alarms
-from runbook.files.load import read_day, read_files
+from runbook.files.load import read_files
 from runbook.journal.journal import Journal, journal_path
 from tests.day.days import DEMO, FIRST, SECOND, SetClock, answer_checks, begun, demo, make_ready
 from tests.day.progress import second_without, skip_and_do, step_of, tick_or_why
@@ -94,14 +95,14 @@ def test_the_heads_are_as_they_stand(low: Session) -> None:
     assert spent["B"] >= 10 / 8  # ten frames at 1/8, not at 1/64
 
 
-def test_the_handover_names_it(low: Session) -> None:
+def test_the_next_shooter_hears_it(low: Session) -> None:
     lines = {(line.topic, line.text) for line in handover_lines(low, low.clock())}
     assert lines >= {("not as planned", text) for text in UNDONE}
     assert ("as planned", "dialled as planned: A 1/32+0.7, D 1/128") in lines
     assert as_shot_plan(low).setups[SECOND].light["C"].height_m == 1.35
 
 
-def test_the_commands_show_it_in_words_and_as_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_commands_tell_it_in_words_and_to_a_program(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder, again, page = copied(tmp_path / "day"), tmp_path / "again", tmp_path / "record.md"
     with Journal.open(journal_path(folder), clock=SetClock(), who="photo") as journal:
         session = Session(read_day(folder), journal, "photo", SetClock(), folder)
@@ -110,24 +111,24 @@ def test_the_commands_show_it_in_words_and_as_json(tmp_path: Path, capsys: pytes
         skip_and_do(session, *LOW)
         session.frames(10)
 
-    def output_of(*words: str) -> str:
+    def told(*words: str) -> str:
         assert main(["log", str(folder), *words]) in (0, 1)
         return capsys.readouterr().out
 
-    assert output_of().splitlines()[-5:] == [f"{SECOND} as shot, steps were skipped: {text}" for text in UNDONE]
-    assert json.loads(output_of("--json"))["left_undone"] == {SECOND: UNDONE}
-    assert f"as shot, steps were skipped: {UNDONE[0]}" in output_of("--match", SECOND, "B=4")
-    match = json.loads(output_of("--json", "--match", SECOND, "B=4"))
+    assert told().splitlines()[-5:] == [f"{SECOND} as shot, steps were skipped: {text}" for text in UNDONE]
+    assert json.loads(told("--json"))["left_undone"] == {SECOND: UNDONE}
+    assert f"as shot, steps were skipped: {UNDONE[0]}" in told("--match", SECOND, "B=4")
+    match = json.loads(told("--json", "--match", SECOND, "B=4"))
     assert (match["left_undone"], match["heads"][0]["power"]) == (UNDONE, "1/8")
     assert main(["sheet", str(folder), "--record", "-o", str(page)]) == 0
     assert UNDONE[3] in page.read_text()
-    output_of("--as-shot", str(again))
+    told("--as-shot", str(again))
     assert f"# As it stood: {UNDONE[4]}." in (again / f"{SECOND}.toml").read_text()
     lights = read_day(again).setups[SECOND].light
     assert (str(lights["B"].power), str(lights["C"].power), lights["C"].height_m) == ("1/8", "off", 1.35)
     assert lights["C"].distance_m == pytest.approx(0.614, abs=0.001)
     (folder / "kit.toml").write_text("nothing")
-    assert json.loads(output_of("--json"))["left_undone"] is None
+    assert json.loads(told("--json"))["left_undone"] is None
 
 
 def test_a_reading_is_anchored_at_the_power_really_dialled() -> None:

@@ -13,15 +13,13 @@ from hypothesis import strategies as st
 from runbook.changeover.floor import EMPTY, floor_of
 from runbook.day.actions import Refused, Session
 from runbook.day.reduce import state_after
-from runbook.day.state import target_setup
-from runbook.journal.events import Changed, live
+from runbook.journal.events import live
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.screens.lists import rows
 from tests.changeover.floors import same
 from tests.day.days import FIRST, SECOND, answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
 from tests.day.progress import do_all_ahead, standing, step_of, tick_or_why
-from tests.journal.entries_made import entry
 
 OFTEN = {"tick": 5, "block": 3, "check": 2, "next": 2, "ahead": 2, "undo": 2, "redo": 2}
 
@@ -252,14 +250,6 @@ def test_opening_and_leaving_change_nothing(act: Callable[[Session], None]) -> N
     act(session)
     assert session.redo().startswith("done: Test flash")
     assert session.state == before
-
-
-def test_a_change_of_another_setup_moves_nothing_that_stands() -> None:
-    session = standing()
-    other = entry(900, Changed(SECOND, "head", "height_m", 2.0, 2.1, "A"))
-    after = state_after(session.plan, [*session.counted, other])
-    assert after.floor == session.state.floor
-    assert target_setup(session.plan, after, SECOND).light["A"].height_m == 2.1
 
 
 def test_a_head_dialled_off_and_on_again_while_in_hands_has_still_to_be_armed() -> None:

@@ -12,7 +12,7 @@ from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.floor import EMPTY, floor_of
 from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import apply
-from runbook.drawing.floor_drawing import FloorPlan, floor_plan, floor_plan_between
+from runbook.drawing.floor_drawing import FloorPlan, floor_plan, floor_plan_between, floor_rows
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role, stand_column
 from runbook.light.beam import field_spread_deg
 from runbook.light.optics import picture_angle_deg
@@ -20,6 +20,7 @@ from runbook.light.scene import panel_plane, scene
 from runbook.model.setup import Setup, Subject, View
 from tests.day import days, sets
 
+FEATHER: dict[str, Any] = {"feather_deg": 20.0, "feather_to": "camera"}
 CENTIMETRE = 0.0075  # places are kept to the centimetre: half a diagonal of it
 
 
@@ -108,6 +109,18 @@ def test_a_head_without_a_field_angle_shines_all_round_and_one_that_is_off_not_a
     off, _ = drawn(sets.light(below=None))
     assert of(off, "beam") == []
     assert len(of(off, "modifier")) == 1
+
+
+@pytest.mark.parametrize(("feather", "text", "bearing"), [({}, "", 90), (FEATHER, "feathered 20° to the camera", 70)])
+def test_a_feathered_head_says_so_and_points_there(feather: dict[str, Any], text: str, bearing: int) -> None:
+    setup = sets.setup(sets.light(side="left", angle_deg=90.0, **feather))
+    plan = sets.plan(setup)
+    fitted = floor_rows(plan, setup).heads[0].fitted
+    assert text in fitted
+    assert ("feathered" in fitted) == bool(text)
+    (head,) = floor_of(setup, plan.kit).heads.values()
+    assert head.aim is not None
+    assert head.aim.bearing_deg == bearing
 
 
 def test_a_beam_ends_at_what_it_is_aimed_at() -> None:

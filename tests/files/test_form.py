@@ -229,6 +229,7 @@ def test_a_number_may_bear_its_unit() -> None:
 
 def test_a_power_is_read_on_its_own_dial() -> None:
     assert form.read_power(" 1/8 +0,3", THIRDS) == "1/8+0.3"
+    assert form.read_power("Solve", THIRDS) == "solve"
     with pytest.raises(ValueError, match="nearest click"):
         form.read_power("1/8+0.4", THIRDS)
     with pytest.raises(ValueError, match="least"):

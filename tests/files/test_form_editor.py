@@ -8,17 +8,18 @@ from pathlib import Path
 import pytest
 import tomli_w
 
+from runbook.day.load_plan import read_day
 from runbook.files.editor import Editor
 from runbook.files.form import Field
 from runbook.files.form_editor import FormEditor, form_of, ids_of, outline
-from runbook.files.load import read_day
 from runbook.files.toml_edit import NotEdited
+from runbook.light.solve import with_powers
 from tests.files.demo import DEMO, TEXTS
 
 
 @pytest.fixture
 def desk(tmp_path: Path) -> FormEditor:
-    return FormEditor(Editor(Path(shutil.copytree(DEMO, tmp_path / "day")), "then"))
+    return FormEditor(Editor(Path(shutil.copytree(DEMO, tmp_path / "day")), "then", with_powers))
 
 
 def pick(desk: FormEditor, title: str) -> None:

@@ -50,10 +50,24 @@ def test_a_head_dropped_and_lit_again_starts_afresh(tmp_path: Path) -> None:
     assert places(folder) == [("child", "light.B.angle_deg")]
 
 
-def test_of_two_ways_to_ask_for_a_reading_the_last_one_stands(tmp_path: Path) -> None:
-    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "A"\nunder_key_stops = 1\n')
-    light = read_day(folder).setups["child"].light["A"]
-    assert (light.aim_reading_f, light.under_key_stops) == (None, 1.0)
+@pytest.mark.parametrize(
+    ("written", "power", "f", "under"),
+    [
+        ("angle_deg = 130", "1/8+0.3", None, 1.0),
+        ('power = "1/16"', "1/16", None, None),
+        ("aim_reading_f = 8", "solve", 8.0, None),
+        ("under_key_stops = 2", "solve", None, 2.0),
+        ('power = "solve"', "solve", None, 1.0),
+        ('power = "1/16"\nunder_key_stops = 2', "1/16", None, 2.0),
+        ('power = "solve"\naim_reading_f = 8', "solve", 8.0, None),
+    ],
+)
+def test_what_a_setup_says_of_a_power_replaces_what_the_other_says(
+    tmp_path: Path, written: str, power: str, f: float | None, under: float | None
+) -> None:
+    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "B"\n{written}\n')
+    light = read_day(folder).setups["child"].light["B"]
+    assert (str(light.power), light.aim_reading_f, light.under_key_stops) == (power, f, under)
 
 
 def test_a_fault_inherited_by_many_is_one_fault_where_it_is_written(tmp_path: Path) -> None:

@@ -93,6 +93,12 @@ ONE_FAULT = [
     (W, 'power = "1/8+0.3"', 'power = "1/256"', "light.B.power", "1/128 is the least"),
     (W, 'power = "1/8+0.3"', 'power = "1/7"', "light.B.power", "no whole stop"),
     (W, 'power = "1/8+0.3"', 'power = "lots"', "light.B.power", "is no power; write it like"),
+    (W, "angle_deg = 45", 'angle_deg = 0\nfeather_deg = 20\nfeather_to = "camera"', "light.A.feather_to",
+     'no camera side; write "left" or "right"'),
+    (W, "angle_deg = 45", "angle_deg = 45\nfeather_deg = 95", "light.A.feather_deg", "at most 90"),
+    (W, "distance_m = 2.4", "distance_m = 2.4\nreflectance = 0", "background.reflectance", "more than 0"),
+    (W, "distance_m = 2.4", "distance_m = 2.4\nreflectance = 1.2", "background.reflectance", "at most 1"),
+    (K, 'power = "1/4"', 'power = "solve"', "measured[1].power", "is no power"),
     (K, 'power = "1/4"', 'power = "1/4+0.5"', "measured[1].power", "not on this head's dial"),
     (K, 'power = "1/4"', 'power = "off"', "measured[1].power", "off reads nothing"),
     (K, 'modifier = "octa"', 'modifier = "strip"', "measured[1].accessories[1]",
@@ -155,9 +161,24 @@ def line_of(key: str, text: str, near: int) -> int:
     return start or 1  # what is missing at the top is missing in the file
 
 
+NO_ASK = "write it, or what is asked: aim_reading_f, whole_over_stops under [exposure], over_stops under [background]"
+
+
 @pytest.mark.parametrize(
     ("file", "old", "new", "fault"),
     [
+        (W, "distance_m = 2.4", 'distance_m = 2.4\nover_stops = "1"',
+         (W, "background.over_stops", '"1" is text', "write a number, without quotes")),
+        (W, "iso = 100", "iso = 100\nwhole_over_stops = 99",
+         (W, "exposure.whole_over_stops", "99 is too much", "it must be at most 40")),
+        *((W, old, new, (W, f"light.{head}.power", f"it is left out, and {why}", NO_ASK)) for head, old, new, why in [
+            ("A", 'power = "1/8"\naim_reading_f = 4.0', "", "nothing is asked"),
+            ("B", 'power = "1/8+0.3"\nunder_key_stops = 1.0', 'power = "solve"', "nothing is asked"),
+            ("A", 'power = "1/8"\naim_reading_f = 4.0', "under_key_stops = 1.0",
+             "what is asked counts from a key that is not there"),
+        ]),
+        (W, "height_m = 1.85", "height_m = 1.85\nfeather_deg = 20",
+         (W, "light.A.feather_to", "is missing", 'write "camera" or "background" or "left" or "right"')),
         # head 2.0, octa 1.3, grid 0.4
         (K, 'load_max_kg = 9.0\nheight_min_m = 1.05\nheight_max_m = 2.8\n[[stand]]\nid = "S2"',
          'load_max_kg = 3.6\nheight_min_m = 1.05\nheight_max_m = 2.8\n[[stand]]\nid = "S2"',
@@ -192,6 +213,9 @@ DARK: Final = [
         [(W, 'shutter = "1/160"', 'shutter = "1/1000"'), *DARK],  # faster than flash, while nothing fires
         [(L, 'modifier = "strip"\n', "")],  # two heads left bare share nothing
         [(W, 'bags = ["B2"]', 'bags = ["B2"]\nthrough = ["voile"]')],  # one cloth across two beams
+        [(W, 'power = "1/8"\n', ""), (W, 'power = "1/8+0.3"\n', "")],  # each power left out has an ask
+        [(W, 'power = "1/8+0.3"\nunder_key_stops = 1.0\n', ""), (W, "iso = 100", "iso = 100\nwhole_over_stops = 0")],
+        [(W, "angle_deg = 45", 'angle_deg = 0\nfeather_deg = 20\nfeather_to = "left"')],
     ],
 )
 def test_what_is_right_is_no_fault(day: Path, changes: list[tuple[str, str, str]]) -> None:

@@ -39,12 +39,12 @@ SETUP = Setup(
 )
 
 
-def entries_of(*changes):
-    return live([entry(n, data) for n, data in enumerate(changes, 1)])
+def story(*told):
+    return live([entry(n, data) for n, data in enumerate(told, 1)])
 
 
 def test_each_kind_of_change_lands_where_it_belongs():
-    changes = entries_of(
+    told = story(
         Changed("keeper", "head", "power", "1/8", "1/4", "A"),
         Changed("keeper", "head", "accessories", (), ("grid",), "A"),
         Changed("keeper", "head", "height_m", 2.0, 2.2, "B"),
@@ -55,7 +55,7 @@ def test_each_kind_of_change_lands_where_it_belongs():
         Changed("keeper", "subject", "facing_deg", 0.0, 20.0),
         Changed("keeper", "background", "distance_m", 2.0, 2.5),
     )
-    was = as_shot(SETUP, changes, {})
+    was = as_shot(SETUP, told, {})
     assert was.light["A"] == replace(KEY, power=Power(Fraction(2)), accessories=("grid",))
     assert was.light["B"] == replace(RIM, height_m=2.2)
     assert was.panels == (replace(FLAT, distance_m=0.7),)
@@ -66,36 +66,36 @@ def test_each_kind_of_change_lands_where_it_belongs():
 
 
 def test_the_last_change_counts_and_an_undone_one_does_not():
-    changes = entries_of(
+    told = story(
         Changed("keeper", "camera", "f", 4.0, 5.6),
         Changed("keeper", "camera", "f", 5.6, 8.0),
         Changed("keeper", "camera", "iso", 100.0, 200.0),
         Undone(2),
     )
-    assert as_shot(SETUP, changes, {}).exposure == Exposure(5.6, "1/160", 200.0)
+    assert as_shot(SETUP, told, {}).exposure == Exposure(5.6, "1/160", 200.0)
 
 
 def test_no_change_and_one_of_another_setup_leave_the_plan():
-    for changes in ((), entries_of(Changed("other", "camera", "f", 4.0, 8.0))):
-        assert as_shot(SETUP, changes, {}) == SETUP
+    for told in ((), story(Changed("other", "camera", "f", 4.0, 8.0))):
+        assert as_shot(SETUP, told, {}) == SETUP
 
 
 def test_a_power_means_what_the_heads_own_dial_says():
-    changes = entries_of(Changed("keeper", "head", "power", "1/8", "1/8+0.3", "A"))
+    told = story(Changed("keeper", "head", "power", "1/8", "1/8+0.3", "A"))
     tenths = {"A": Dial(Fraction(1, 10), Power(Fraction(7)))}
-    assert as_shot(SETUP, changes, {}).light["A"].power == Power(3 - THIRDS)
-    assert as_shot(SETUP, changes, tenths).light["A"].power == Power(3 - Fraction(3, 10))
+    assert as_shot(SETUP, told, {}).light["A"].power == Power(3 - THIRDS)
+    assert as_shot(SETUP, told, tenths).light["A"].power == Power(3 - Fraction(3, 10))
 
 
 @given(st.integers(0, 21))
 def test_a_third_stop_power_comes_back_from_its_own_words(clicks):
     power = Power(clicks * THIRDS)
-    changes = entries_of(Changed("keeper", "head", "power", "1/8", str(power), "B"))
-    assert as_shot(SETUP, changes, {}).light["B"].power == power
+    told = story(Changed("keeper", "head", "power", "1/8", str(power), "B"))
+    assert as_shot(SETUP, told, {}).light["B"].power == power
 
 
 def test_a_change_that_does_not_fit_is_left_out():
-    changes = entries_of(
+    told = story(
         Changed("keeper", "head", "power", "1/8", "1/4", "Z"),
         Changed("keeper", "head", "head", "A", "B", "A"),
         Changed("keeper", "head", "colour", None, "red", "A"),
@@ -104,9 +104,9 @@ def test_a_change_that_does_not_fit_is_left_out():
         Changed("keeper", "head", "power", "1/8", "1/4", "A"),
     )
     changed = replace(KEY, power=Power(Fraction(2)))
-    assert as_shot(SETUP, changes, {}) == replace(SETUP, lights=(changed, RIM))
+    assert as_shot(SETUP, told, {}) == replace(SETUP, lights=(changed, RIM))
     bare = Setup(id="keeper", exposure=SETUP.exposure, view=SETUP.view, subject=SETUP.subject)
-    assert as_shot(bare, entries_of(Changed("keeper", "background", "distance_m", 1.0, 2.0)), {}) == bare
+    assert as_shot(bare, story(Changed("keeper", "background", "distance_m", 1.0, 2.0)), {}) == bare
 
 
 @given(
@@ -174,12 +174,12 @@ def test_whatever_was_skipped_it_makes_the_floor_that_stood_and_a_setup_that_a_f
         assert made.spot.leg_under_load == at.spot.leg_under_load
         assert again.modifier_on(light.head) == floor.modifier_on(light.head)
         hung = floor.bags_on("stand", light.stand)
-        reported = {bag for bag in hung if any(word.startswith(f"{bag} hung") for word in words)}
-        assert again.bags_on("stand", light.stand) == hung - reported
+        told = {bag for bag in hung if any(word.startswith(f"{bag} hung") for word in words)}
+        assert again.bags_on("stand", light.stand) == hung - told
         assert {c for c, on in again.cloths.items() if light.head in on} == {
             c for c, on in floor.cloths.items() if light.head in on
         }
-    for light in setup.lights:  # what cannot be described is reported
+    for light in setup.lights:  # what cannot be told is not told as if it were
         if light.head not in stood.light:
             assert any(word.startswith(f"{light.head} ") for word in words)
     for place in stood.panels:

@@ -69,8 +69,8 @@ def test_the_facts_are_flat_json_in_local_time():
 
 # An entry is a note, or undoes any entry: an earlier one, a later one, itself, or one never made.
 stories = st.lists(st.none() | st.integers(1, 12), max_size=10).map(
-    lambda targets: [
-        made.entry(n, Note(None, "x") if target is None else Undone(target)) for n, target in enumerate(targets, 1)
+    lambda told: [
+        made.entry(n, Note(None, "x") if target is None else Undone(target)) for n, target in enumerate(told, 1)
     ]
 )
 

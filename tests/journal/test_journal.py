@@ -1,4 +1,4 @@
-"""The journal's file: what goes in comes out, and everything that can be in the way is reported."""
+"""The journal's file: what goes in comes out, and everything that can be in the way is told."""
 
 import datetime as dt
 import errno
@@ -53,19 +53,19 @@ def refused(kind):
 
 @settings(max_examples=10, deadline=None)
 @given(st.lists(st.tuples(made.data, made.moment, made.text), max_size=5))
-def test_entries_come_back_as_they_went_in(written):
-    moments = iter([made.START, *(at for _, at, _ in written)])
+def test_entries_come_back_as_they_went_in(told):
+    moments = iter([made.START, *(at for _, at, _ in told)])
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "journal.runlog"
         with Journal.open(path, clock=lambda: next(moments), who="photo") as journal:
-            given_back = [journal.append(data, who) for data, _, who in written]
+            given_back = [journal.append(data, who) for data, _, who in told]
             assert list(journal.entries) == given_back
         seen = Journal.read(path)
     assert list(seen.entries) == given_back
     assert not seen.unreadable
-    assert [(one.data, one.at, one.who) for one in seen.entries] == written
-    assert [one.at.utcoffset() for one in seen.entries] == [at.utcoffset() for _, at, _ in written]
-    assert [one.n for one in seen.entries] == list(range(1, len(written) + 1))
+    assert [(one.data, one.at, one.who) for one in seen.entries] == told
+    assert [one.at.utcoffset() for one in seen.entries] == [at.utcoffset() for _, at, _ in told]
+    assert [one.n for one in seen.entries] == list(range(1, len(told) + 1))
 
 
 def as_stored(row):
@@ -267,7 +267,7 @@ def allow(folder, folder_mode, file_mode):
 
 
 def as_nobody(work):
-    """The result of some work, done by a process of a user without rights."""
+    """What some work says, done by a process of a user without rights."""
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
@@ -282,8 +282,8 @@ def as_nobody(work):
         finally:
             os._exit(0)
     os.close(writing)
-    with os.fdopen(reading) as answers:
-        answer = answers.read()
+    with os.fdopen(reading) as said:
+        answer = said.read()
     os.waitpid(child, 0)
     return answer
 
@@ -381,12 +381,12 @@ def test_a_moved_or_replaced_file_is_refused_before_anything_is_written(path):
     assert [one.n for one in Journal.read(path).entries] == [1, 2]
 
 
-def away_from(path, *later):
-    """A journal in memory that began from the file, with later entries."""
+def away_from(path, *told):
+    """A journal in memory that began from the file, and what was said since."""
     with opened(path) as journal:
         journal.append(Note(None, "on disk"))
         memory = Journal.in_memory(clock=made.Ticking(), who="first", entries=journal.entries)
-    for data in later:
+    for data in told:
         memory.append(data, "Kim")
     return memory
 
@@ -396,10 +396,10 @@ def test_what_was_only_in_memory_goes_back_to_the_file_as_it_was_entered(before,
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "journal.runlog"
         with away_from(path, *[Note(None, "unheard")] * before) as memory:
-            entries = list(memory.entries)
+            said = list(memory.entries)
             assert memory.go_back_to(path) == before
             assert memory.on_disk and memory.path == path and not memory.unwritten
-            assert list(Journal.read(path).entries) == entries
+            assert list(Journal.read(path).entries) == said
             for _ in range(after):
                 memory.append(Note(None, "on we go"))
             with refused("busy"):

@@ -21,7 +21,7 @@ PLACES = [str(Path(module.__file__).parents[1]) for module in (runbook, pydantic
 
 
 class Writer:
-    """The program of writer.py, and what it prints."""
+    """The program of writer.py, and what it says."""
 
     def __init__(self):
         program = [sys.executable, "-S", "-E", str(Path(__file__).with_name("writer.py")), *PLACES]
@@ -31,21 +31,21 @@ class Writer:
     def start(self, path):
         """Begin a writer there; its process id."""
         self.process.stdin.write(f"{path}\n".encode())
-        word, pid = self.line()
+        word, pid = self.says()
         assert word == "pid"
         return int(pid)
 
-    def line(self):
+    def says(self):
         line = self.process.stdout.readline()
         assert line, "the writer is gone"
         return line.decode().split()
 
     def last_words(self):
-        """What a dead one had still printed."""
-        printed = []
-        while (words := self.line()) != ["dead"]:
-            printed.append(words)
-        return printed
+        """What a dead one had still said."""
+        said = []
+        while (words := self.says()) != ["dead"]:
+            said.append(words)
+        return said
 
 
 @contextmanager
@@ -69,12 +69,12 @@ def spend(seconds):
 def kill_somewhere(writer, path, chance):
     """Kill a writer before it opens, while it does, or among its entries; all it acknowledged."""
     pid = writer.start(path)
-    printed = [writer.line() for _ in range(chance.choice([0, 0, 1, 2, 3, 5, 9]))]
+    said = [writer.says() for _ in range(chance.choice([0, 0, 1, 2, 3, 5, 9]))]
     spend(chance.uniform(0, 0.004))
     os.kill(pid, signal.SIGKILL)
-    printed += writer.last_words()
-    assert not any(words[0] == "refused" for words in printed), printed
-    return [int(words[0]) for words in printed if words[0].isdigit()]
+    said += writer.last_words()
+    assert not any(words[0] == "refused" for words in said), said
+    return [int(words[0]) for words in said if words[0].isdigit()]
 
 
 def hold_to(path, acknowledged, most):
@@ -92,7 +92,7 @@ def hold_to(path, acknowledged, most):
 def test_nothing_acknowledged_is_lost_to_a_kill(tmp_path):
     seed = random.randrange(2**32)
     chance = random.Random(seed)
-    context = f"seed {seed}"
+    told = f"seed {seed}"
     seen = among = 0
     with writing() as writer:
         path, most = tmp_path / "0.runlog", 0
@@ -103,13 +103,13 @@ def test_nothing_acknowledged_is_lost_to_a_kill(tmp_path):
             try:
                 now = hold_to(path, acknowledged, most)
             except AssertionError as error:
-                raise AssertionError(f"{context}, kill {kill}: {error}") from error
+                raise AssertionError(f"{told}, kill {kill}: {error}") from error
             among += bool(acknowledged)
             seen += len(acknowledged)
             most = now
     # or else this has proved nothing: kills among entries
-    assert among > KILLS / 4, context
-    assert seen > KILLS, context
+    assert among > KILLS / 4, told
+    assert seen > KILLS, told
 
 
 def test_both_at_once_one_gets_it(tmp_path):
@@ -118,7 +118,7 @@ def test_both_at_once_one_gets_it(tmp_path):
     with writing() as one, writing() as other:
         for _ in range(12):
             pids = {writer: writer.start(path) for writer in (one, other)}
-            words = {writer: writer.line() for writer in (one, other)}
+            words = {writer: writer.says() for writer in (one, other)}
             winners = [writer for writer in (one, other) if words[writer][0] == "open"]
             assert len(winners) == 1, words
             winner = winners[0]
@@ -126,7 +126,7 @@ def test_both_at_once_one_gets_it(tmp_path):
             assert words[loser] == ["refused", "busy"]
             assert loser.last_words() == []
             os.kill(pids[winner], signal.SIGKILL)
-            acknowledged = [int(printed[0]) for printed in winner.last_words()]
+            acknowledged = [int(said[0]) for said in winner.last_words()]
             most = hold_to(path, acknowledged, most)
 
 
@@ -134,9 +134,9 @@ def test_a_look_while_another_process_writes(tmp_path):
     path = tmp_path / "journal.runlog"
     with writing() as writer:
         pid = writer.start(f"calm {path}")
-        assert writer.line()[0] == "open"
+        assert writer.says()[0] == "open"
         for n in range(1, 40):
-            assert writer.line() == [str(n)]
+            assert writer.says() == [str(n)]
             assert len(Journal.read(path).entries) >= n
         os.kill(pid, signal.SIGKILL)
         writer.last_words()

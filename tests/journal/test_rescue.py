@@ -1,4 +1,4 @@
-"""A damaged journal: reported, never guessed at, and read as far as it can be."""
+"""A damaged journal: told, never guessed at, and read as far as it can be."""
 
 import tempfile
 from pathlib import Path
@@ -153,10 +153,10 @@ def test_repair_keeps_all_that_can_be_read_and_reports_what_is_lost(tmp_path):
     assert aside.read_bytes() == spoiled
     with opened(path) as journal:
         assert not journal.unreadable
-        *before, report = journal.entries
+        *before, told = journal.entries
         assert before == kept
-        assert report.data == Rescued(aside.name, len(kept), tuple(sorted(lost)))
-        assert journal.append(Note(None, "on we go")).n == report.n + 1
+        assert told.data == Rescued(aside.name, len(kept), tuple(sorted(lost)))
+        assert journal.append(Note(None, "on we go")).n == told.n + 1
     assert sorted(file.name for file in tmp_path.iterdir()) == [aside.name, path.name]
 
 
@@ -166,9 +166,9 @@ def test_a_journal_that_cannot_be_read_at_all_is_kept_and_replaced(tmp_path):
     aside = repaired(path)
     assert aside.read_bytes() == WHOLE[:8192]
     with opened(path) as journal:
-        (report,) = journal.entries
-    assert report.data == Rescued(aside.name, 0)
-    assert not report.data.whole
+        (told,) = journal.entries
+    assert told.data == Rescued(aside.name, 0)
+    assert not told.data.whole
 
 
 @pytest.mark.parametrize("elsewhere", [False, True])
@@ -189,8 +189,8 @@ def test_all_that_is_in_memory_is_written_again(tmp_path, spoil, elsewhere):
         spoil(path)
         left = path.read_bytes() if path.exists() else b""
         assert journal.write_again(place) == COUNT
-        report = journal.entries[-1].data
-        assert report.whole
+        told = journal.entries[-1].data
+        assert told.whole
         journal.append(Note(None, "on we go"))
         with pytest.raises(JournalError, match="open in another"):
             opened(place)
@@ -199,7 +199,7 @@ def test_all_that_is_in_memory_is_written_again(tmp_path, spoil, elsewhere):
     assert list(seen.entries[:-2]) == entries
     assert seen.entries[-1].data == Note(None, "on we go")
     if left and not elsewhere:
-        assert (tmp_path / report.file).read_bytes() == left
+        assert (tmp_path / told.file).read_bytes() == left
 
 
 def test_a_failed_rewrite_leaves_the_journal_unchanged(tmp_path):

@@ -81,7 +81,7 @@ def test_a_key_aimed_at_a_flat_counts_by_what_the_flat_sends_on(studio: Any) -> 
 
 def head(role: str, at_full: float = 8.0, as_set: float = 4.0, **asked: Any) -> LitHead:
     power = OFF if as_set == DARK else Power(Fraction(at_full - as_set))
-    light = Light("A", role, "S1", power, "left", 45.0, 1.4, 1.75, **asked)  # type: ignore[arg-type]
+    light = Light("A", role, "S1", "left", 45.0, 1.4, 1.75, power=power, **asked)  # type: ignore[arg-type]
     beam = Beam(Point(0.0, 1.4, 1.75), Point(0.0, -1.0, 0.0), Source("bare"), at_full)
     return LitHead(light, DIAL, beam, at_full, {})
 

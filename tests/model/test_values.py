@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.files.validate import parse, plain
 from runbook.model.kit import Head, Kit, Modifier
 from runbook.model.power import Power

@@ -26,7 +26,7 @@ def bare_reads(guide: float, distance: float, iso: float = 100, power: str = "fu
     """The f-number on axis of a bare head of this guide number."""
     head = Head("A", 200.0, guide, "1/128", "1/3", mass_kg=2.0, recycle_full_s=1.0, recycle_min_s=0.1)
     below = head.dial.read(power)
-    full = full_power_stops(Kit(heads=(head,)), Light("A", "key", "S", below, "left", 0.0, distance, 1.0), iso)
+    full = full_power_stops(Kit(heads=(head,)), Light("A", "key", "S", "left", 0.0, distance, 1.0, power=below), iso)
     return f_number(full + log2(below.share) + log2(view_share(Source("bare"), distance)))
 
 

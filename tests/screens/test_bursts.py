@@ -14,7 +14,7 @@ from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
 from runbook.day.actions import Session
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.journal.journal import Journal
 from runbook.screens.app import RunbookApp
 from runbook.screens.text import UNICODE

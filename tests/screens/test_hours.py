@@ -17,7 +17,7 @@ import pytest
 import runbook.screens.hours as hours_screen
 from runbook.day.actions import Session
 from runbook.day.hours import hours_of
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.screens.hours import HoursScreen, bars
 from runbook.screens.text import ASCII, UNICODE
 from tests.day.days import SetClock, begun, do_next, make_ready, short

@@ -13,7 +13,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from runbook.day.actions import Session
-from runbook.files.load import read_day
+from runbook.day.load_plan import read_day
 from runbook.journal.events import DayOpened
 from runbook.journal.journal import Journal
 from runbook.light.prediction import predict
@@ -139,8 +139,8 @@ async def enter(pilot: Pilot[int], text: str) -> None:
 
 
 async def test_what_is_wrong_is_not_taken(day: Path) -> None:
-    before = (day / "keeper-window.toml").read_bytes()
-    async with planning(day, "keeper-window") as pilot:
+    before = (day / "lamplighter-fog.toml").read_bytes()
+    async with planning(day, "lamplighter-fog") as pilot:
         await to(pilot, "form", "frames")
         await press(pilot, "enter")
         await enter(pilot, "-5")
@@ -151,9 +151,11 @@ async def test_what_is_wrong_is_not_taken(day: Path) -> None:
         await press(pilot, "enter")
         await enter(pilot, "1/8+0.5")
         assert "not on this head's dial" in text_of(pilot, "hint")
-        await press(pilot, "escape", "x")
-        assert text_of(pilot) == "power is required; it has no default"
-        assert (day / "keeper-window.toml").read_bytes() == before
+        await press(pilot, "escape")
+        await to(pilot, "form", "stand")
+        await press(pilot, "x")
+        assert text_of(pilot) == "stand is required; it has no default"
+        assert (day / "lamplighter-fog.toml").read_bytes() == before
 
 
 async def test_a_setup_like_another_shows_whose_its_values_are(day: Path) -> None:
