@@ -281,7 +281,7 @@ class Session:
             raise Refused(f"{head} is off already")
         if new == old:
             raise Refused(f"{head} is at {'full' if clicks > 0 else 'its least'} power already")
-        self._dial(head, new)
+        self._dial({head: new})
         return new
 
     def dialled(self, head: str) -> Power:
@@ -295,34 +295,26 @@ class Session:
             return at.power
         return self._target(head).power
 
-    def dial_as_asked(self, head: str) -> Power:
-        """Dial the power that gives what the plan asks of a head; returns it."""
-        light = self.view.head_light(head)
-        if light is None or light.dial is None:
-            raise Refused(f"nothing is asked of {head}: set aim_reading_f or under_key_stops")
-        self._dial(head, light.dial.power)
-        return light.dial.power
+    def dial_as_asked(self, *of: str) -> str:
+        """Dial the powers that make what is asked come true, of these heads or of all that fire.
 
-    def dial_all_as_asked(self) -> str:
-        """Dial every power that makes what is asked come true; returns what changed, in words."""
-        setup, lights = self._at_work(), self.view.prediction.heads if self.view.prediction else ()
-        asked = {light.head: light.dial.power for light in lights if light.dial is not None and light.power.fires}
+        Returns what changed, in words; raises Refused where nothing is asked.
+        """
+        heads = self.view.prediction.heads if self.view.prediction else ()
+        picked = [head for head in heads if (head.head in of if of else head.power.fires)]
+        asked = {head.head: head.dial.power for head in picked if head.dial is not None}
         if not asked:
-            raise Refused(f"nothing is asked of the heads of {setup.id}")
-        made = [
-            events.Changed(setup.id, "head", "power", str(old), str(new), head)
-            for head, new in asked.items()
-            if (old := self.dialled(head)) != new
-        ]
-        if not made:
-            raise Refused("every head is at the power that is asked")
-        self._write(*made)
-        return ", ".join(f"{data.item} to {data.now}" for data in made)
+            raise Refused(f"nothing is asked of {', '.join(of) or 'these heads'}: set aim_reading_f or under_key_stops")
+        return self._dial(asked) or "every power is as asked already"
 
-    def _dial(self, head: str, new: Power) -> None:
-        old = self.dialled(head)
-        if old != new:
-            self._write(events.Changed(self._at_work().id, "head", "power", str(old), str(new), head))
+    def _dial(self, powers: Mapping[str, Power]) -> str:
+        """Dial heads that are not at these powers; returns what changed, in words."""
+        setup, old = self._at_work(), {head: self.dialled(head) for head in powers}
+        new = {head: power for head, power in powers.items() if power != old[head]}
+        if new:
+            changed = ((str(old[head]), str(power), head) for head, power in new.items())
+            self._write(*(events.Changed(setup.id, "head", "power", *each) for each in changed))
+        return ", ".join(f"{head} to {power}" for head, power in new.items())
 
     def _target(self, head: str) -> Light:
         """Return a head as the setup at work asks for it."""

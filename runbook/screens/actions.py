@@ -270,7 +270,7 @@ class LightActions(DayScreen):
         """Set every power that makes what the plan asks come true, from the meter where it was read."""
         if self.session.view.setup is None:
             raise Refused(_NO_SETUP)
-        self.day.do(self.session.dial_all_as_asked, lambda changed: f"{changed}, as asked")
+        self.day.do(self.session.dial_as_asked, str)
 
     @asking
     async def action_other(self) -> None:

@@ -70,7 +70,7 @@ def test_a_power_step_of_the_next_setup_names_the_power_by_today_s_reading() -> 
 def test_the_power_that_gives_the_target_is_dialled() -> None:
     session = opened()
     session.reading("A", 5.0)  # a stop over the target f/4
-    assert str(session.dial_as_asked("A")) == "1/16"
+    assert session.dial_as_asked("A") == "A to 1/16"
     assert reads(session, "A") == pytest.approx(4.0)
     assert session.view.head_light("B") is not None
     session.begin("lamplighter-fog")
@@ -81,13 +81,15 @@ def test_every_power_that_is_asked_is_dialled_at_once_and_again_after_a_reading(
     session = opened()
     planned = {light.head: light.power for light in FIRST.lights}
     assert session.view.powers_not_as_asked == ()  # A is within a third of a stop
-    assert session.dial_all_as_asked() == "A to 1/16+0.7"  # the plan sets it a click higher; B is worked out
+    assert session.dial_as_asked() == "A to 1/16+0.7"  # the plan sets it a click higher; B is worked out
     assert session.dialled("B") == planned["B"]
-    assert "every head is at the power that is asked" in refused(session.dial_all_as_asked)
+    written = len(session.entries)
+    assert session.dial_as_asked() == "every power is as asked already"
+    assert len(session.entries) == written
     session.nudge("B", 4)
     session.reading("A", 5.0)  # a stop over the target f/4 at 1/16+0.7
     assert session.view.powers_not_as_asked == ("A", "B")
-    assert session.dial_all_as_asked() == f"A to 1/32+0.7, B to {planned['B']}"
+    assert session.dial_as_asked() == f"A to 1/32+0.7, B to {planned['B']}"
     prediction = session.view.prediction
     assert prediction is not None
     assert reads(session, "A") == pytest.approx(4.0)

@@ -306,6 +306,14 @@ def walk(session: Session) -> None:
         pass
 
 
+async def test_one_key_sets_every_power_that_is_asked() -> None:
+    async with opened("2", *["plus"] * 4, "P", begin="keeper-window") as (pilot, session):
+        assert "A to 1/16+0.7, B to 1/8" in shown(pilot)
+        assert session.view.powers_not_as_asked == ()
+        await press(pilot, "P")
+        assert "every power is as asked already" in shown(pilot)
+
+
 async def test_dials_readings_frames_notes_and_who() -> None:
     async with opened("2", "plus", begin="keeper-window") as (pilot, session):
         assert "B: 1/8 to 1/8+0.3, as shot" in shown(pilot)
