@@ -15,9 +15,9 @@ from typing import Final, Literal
 from runbook.light import optics
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam, view_share
-from runbook.light.heads import DialSetting, LitHead, light_heads, to_camera
+from runbook.light.heads import DialSetting, LitHead, to_camera
 from runbook.light.scene import Scene, aim_point, direction_from_face, facing_bearing_deg, panel_plane, plane, scene
-from runbook.light.solve import Ask, Solution, reading_of, set_asks, solve
+from runbook.light.solve import Ask, Solution, heads_of, reading_of, set_asks, solve
 from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number
 from runbook.model.day import Plan
 from runbook.model.geometry import Point
@@ -234,7 +234,7 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
         plan.solved.get(setup.id, frozenset()),
     )
     camera = optics.picture(where.lens, where.face, focal_mm, kit.camera.sensor_mm, portrait)
-    lit = light_heads(kit, setup, where, measured)
+    lit = heads_of(kit, setup, measured)
     asks = set_asks(setup, lit)
     solution = solve(lit, left_out, asks)
     lit = tuple(map(_set_power, lit, solution.powers))

@@ -18,7 +18,7 @@ from runbook.light.heads import DialSetting, LitHead, light_heads
 from runbook.light.scene import scene
 from runbook.light.stops import DARK, METER_LEAST, add_light
 from runbook.model.day import Plan
-from runbook.model.kit import Kit
+from runbook.model.kit import Kit, Measured
 from runbook.model.nominal_values import aperture_stops
 from runbook.model.power import FULL, OFF, SOLVE, Power
 from runbook.model.setup import Setup
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 _SLACK: Final = 1e-9
 _ROUNDS: Final = 60
+_GAIN: Final = 1e-9  # of the squared error, in stops: less moves no click
 _ENUMERATED: Final = 10  # unknown powers of which every rounding is tried
 
 
@@ -176,7 +177,10 @@ class _Joint:
         """Return the power to dial of each unknown head, and what is left over of the ask it does most for."""
         if not self.heads:
             return []
-        clicks = self._clicks(min(map(self._descend, (self.most / 2, 0 * self.most, self.most)), key=self._error))
+        below = self._descend(self.most / 2)
+        if self._error(below) > _GAIN:  # else nothing is better
+            below = min(below, *map(self._descend, (0 * self.most, self.most)), key=self._error)
+        clicks = self._clicks(below)
         errors, weights = self._errors(clicks * self.steps), self._weights(clicks * self.steps)
         most_for = abs(weights).argmax(axis=0)
         return [
@@ -212,7 +216,7 @@ class _Joint:
             new = self._error(there)
             if new < error:
                 gain, below, error, damping = error - new, there, new, max(damping / 10, 1e-9)
-                if gain < 1e-16:
+                if gain < _GAIN:
                     break
             elif damping > 1e6:
                 break
@@ -251,6 +255,18 @@ class _Joint:
 # -- of a plan -----------------------------------------------------------------------------------
 
 
+def heads_of(kit: Kit, setup: Setup, measured: Sequence[Measured] = ()) -> tuple[LitHead, ...]:
+    """Return the heads of a setup; ``measured`` are readings that beat the kit's rows."""
+    lights = (replace(light, power=SOLVE) if light.power.fires else light for light in setup.lights)
+    heads = _heads_at_full(kit, replace(setup, lights=tuple(lights)), tuple(measured))
+    return tuple(replace(head, light=light) for head, light in zip(heads, setup.lights, strict=True))
+
+
+@lru_cache(maxsize=512)  # what heads give at full power stays while they are dialled, and while other setups are edited
+def _heads_at_full(kit: Kit, setup: Setup, measured: tuple[Measured, ...]) -> tuple[LitHead, ...]:
+    return light_heads(kit, setup, scene(setup), measured)
+
+
 def set_asks(setup: Setup, lit: Sequence[LitHead]) -> tuple[Ask, ...]:
     """Return what is asked of the background and of the whole set."""
     aperture, behind, over = aperture_stops(setup.exposure.f), setup.background, setup.exposure.whole_over_stops
@@ -275,7 +291,7 @@ def with_powers(plan: Plan) -> Plan:
 
 @lru_cache(maxsize=512)  # while a day is edited, most of its setups are worked out again and again as they are
 def _filled(kit: Kit, setup: Setup) -> Setup:
-    lit = light_heads(kit, setup, scene(setup))
+    lit = heads_of(kit, setup)
     powers: Mapping[str, Power] = {
         one.light.head: power for one, power in zip(lit, solve(lit, (), set_asks(setup, lit)).powers, strict=True)
     }
