@@ -18,6 +18,7 @@ from runbook.light.stops import meter_text
 from runbook.model.day import Level, Plan, Problem
 from runbook.model.kit import BARE_SPREAD_DEG, Measured
 from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
+from runbook.model.power import FULL
 from runbook.model.setup import Light, Setup
 from runbook.model.units import length
 
@@ -181,13 +182,26 @@ def _set_asks(case: _Case) -> Iterator[Problem]:
             yield case.problem("stop", f"{ask.of}-unlit", None, f"{asked}, and no flash reaches it", do)
         elif abs(left) > OFF_ASKED_STOPS + _SLACK:
             what = f"{asked}; with all powers as asked it reads {_stops(left)} {_way(left)} that"
-            heads, ask_for = ("down", "more") if left > 0 else ("up", "less")
-            do = f"turn {heads} a head whose power is set, move one, or ask {_stops(left)} {ask_for}"
+            do = f"{_lever(case, left)}, or ask {_stops(left)} {'more' if left > 0 else 'less'}"
             yield case.problem("warn", f"{ask.of}-{_way(left)}", None, what, do)
         elif abs(reads - ask.wanted_stops) > OFF_ASKED_STOPS + _SLACK:
             off = reads - ask.wanted_stops
             what = f"{asked}; it reads {meter_text(reads)}, {_stops(off)} {_way(off)}"
             yield case.problem("warn", f"{ask.of}-{_way(off)}", None, what, f"set {_dials_text(light)}")
+
+
+def _lever(case: _Case, left: float) -> str:
+    """What brings the light of the set down (plus) or up: moving heads at the end of their dials, else those set."""
+    change, way, place = ("lowest", "down", "back") if left > 0 else ("full", "up", "in")
+    heads = case.plan.kit.head
+    ends = [
+        one.head
+        for one in case.light.heads
+        if one.dial and one.dial.power == (heads[one.head].dial.lowest if left > 0 else FULL)
+    ]
+    if ends:
+        return f"move {' and '.join(ends)} {place} (at {change} power)"
+    return f"turn {way} a head whose power is set, or move one"
 
 
 def _dials_text(light: Prediction) -> str:

@@ -171,6 +171,8 @@ class _Joint:
         self.wanted = np.array([ask.wanted for ask in asks])
         self.from_key = np.array([float(ask.from_key) for ask in asks])
         self.steps = np.array([float(head.dial.step) for head in self.heads])
+        # where several heads could do it, what is within a third of a click is as good: they stay even
+        self.as_good = (self.steps.min() / 3) ** 2 if len(asks) < len(unknown) else 0.0
         self.most = np.array([float(head.dial.lowest.below_full or 0) for head in self.heads])
 
     def dials(self) -> list[DialSetting]:
@@ -238,16 +240,17 @@ class _Joint:
         moves += [
             a * unit[i] + b * unit[j] for i, j in combinations(range(count), 2) for a, b in product((1, -1), repeat=2)
         ]
-        while True:
+        while (error := self._error(best * self.steps)) > self.as_good:
             better = self._best(np.clip(best + np.array(moves), 0, most), near)
-            if self._error(better * self.steps) >= self._error(best * self.steps) - 1e-12:
-                return best
+            if self._error(better * self.steps) >= error - 1e-12:
+                break
             best = better
+        return best
 
     def _best(self, clicks: NDArray[Any], near: NDArray[Any]) -> NDArray[Any]:
         """Return the clicks with the least error, the nearest of those that tie."""
         errors = self._error(clicks * self.steps)
-        tied = clicks[errors <= errors.min() + 1e-12]
+        tied = clicks[errors <= max(errors.min() + 1e-12, self.as_good)]
         nearest: NDArray[Any] = tied[((tied - near) ** 2).sum(axis=1).argmin()]
         return nearest
 

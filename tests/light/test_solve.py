@@ -27,9 +27,9 @@ from runbook.model.setup import Background, Exposure, Light, Setup
 THIRD = Fraction(1, 3)
 
 
-def background_head(studio: Any, **more: Any) -> Light:
+def background_head(studio: Any, head: str = "D", **more: Any) -> Light:
     place = {"role": "background", "aim": "background", "side": "right", "angle_deg": 130.0, "distance_m": 1.6}
-    return studio.light("D", **(place | {"modifier": "dish", "height_m": 1.6} | more))
+    return studio.light(head, **(place | {"modifier": "dish", "height_m": 1.6} | more))
 
 
 def without_powers(plan: Plan, setup: Setup, heads: set[str] | None = None) -> Setup:
@@ -189,6 +189,20 @@ def test_no_other_clicks_have_a_smaller_error(studio: Any, whole: float, behind:
     assert a.below_full is not None
     assert b.below_full is not None
     assert errors[a.below_full, b.below_full] == pytest.approx(min(errors.values()))
+
+
+@pytest.mark.parametrize("over", [0.0, 0.6, 1.0, 2.5, 3.3])
+def test_two_heads_on_one_background_stay_even(studio: Any, over: float) -> None:
+    pair = [background_head(studio, head=name, side=side) for name, side in (("C", "left"), ("D", "right"))]
+    lights = [studio.light("A", role="key", aim_reading_f=4.0), *(replace(one, power=SOLVE) for one in pair)]
+    setup = studio.setup(*lights, background=Background(2.0, over_stops=over))
+    plan = with_powers(studio.plan(setup))
+    _, one, other = powers_of(plan.setups["one"])
+    assert one.below_full is not None
+    assert other.below_full is not None
+    assert abs(one.below_full - other.below_full) <= THIRD
+    (ask,) = predict(plan, plan.setups["one"]).asks
+    assert ask.left_over_stops == pytest.approx(0.0, abs=1 / 9)
 
 
 def head_of(light: Prediction, name: str) -> HeadLight:
