@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import re
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from html import unescape
 from time import monotonic
@@ -24,6 +24,7 @@ from runbook.screens.text import UNICODE, Glyphs
 from tests.day.days import SetClock, begun, demo, make_ready
 
 _TEXT = re.compile(r'<text class="[^"]*-r\d+" x="([\d.]+)" y="[\d.]+"[^>]*-line-(\d+)\)">([^<]*)<')
+_ENDS = {"\n": "enter", "\x1b": "escape"}  # so that what is typed can be written as one text
 _CELL = 12.2  # the width of a cell in the exported picture
 
 
@@ -78,6 +79,18 @@ async def opened(
         yield pilot, session
 
 
+async def check_keys(start: dict[str, Any], keys: str, seen: Sequence[str], written: str) -> None:
+    """Press keys on a day; then these words are on the screen, and entries of these kinds are new in the journal."""
+    async with opened(**start) as (pilot, session):
+        before = len(session.entries)
+        await press(pilot, *keys)
+        text = " ".join(shown(pilot).split())
+        for words in seen:
+            assert words in text, f"{words!r} is not on the screen: {text}"
+        kinds = [entry.kind for entry in session.entries[before:]]
+        assert kinds == written.split(), kinds
+
+
 def on_disk(folder: Any, plan: Plan | None = None, kind: type[Journal] = Journal) -> Session:
     """A session whose journal is a file."""
     clock = SetClock()
@@ -88,7 +101,7 @@ def on_disk(folder: Any, plan: Plan | None = None, kind: type[Journal] = Journal
 async def press(pilot: Pilot[Any], *keys: str) -> None:
     """Press keys at once, as a terminal sends what is typed fast; return when the screen shows what they did."""
     for key in keys:
-        name = _character_to_key(key) if len(key) == 1 else key
+        name = _ENDS.get(key) or (_character_to_key(key) if len(key) == 1 else key)
         pilot.app.post_message(events.Key(name, key if len(key) == 1 else key_to_character(key)))
     await settled(pilot)
 

@@ -1,40 +1,41 @@
 """The handover screen: everything that must be heard, and the file from a key."""
 
+from __future__ import annotations
+
+from collections.abc import Callable
 from pathlib import Path
 from threading import Event
 
 import pytest
 
-from runbook.day.actions import Session
 from runbook.files.errors import Fault, Unreadable
-from runbook.screens.handover import HandoverScreen
+from runbook.screens.app import RunbookApp
 from tests.day.days import SetClock, begun
 from tests.played import half_way
 from tests.screens.screen_text import app_of, press, shown, until
 
 
-def half() -> Session:
+def half_day(give: Callable[[str], Path] | None = None) -> RunbookApp:
+    """An app on a day half shot."""
     clock = SetClock()
     session = begun(clock=clock)
     half_way(session, clock)
-    return session
+    app = app_of(session)
+    app.give = give
+    return app
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45), (40, 12)])
 async def test_it_shows_what_must_be_confirmed_safety_first(size: tuple[int, int]) -> None:
-    app = app_of(half())
-    async with app.run_test(size=size) as pilot:
+    async with half_day().run_test(size=size) as pilot:
         await press(pilot, "y")
-        await until(pilot, lambda: "where we are" in shown(pilot))
-        assert isinstance(app.screen, HandoverScreen)
-        await until(pilot, lambda: "SAFETY armed" in shown(pilot))
+        assert "where we are" in shown(pilot)
+        assert "SAFETY armed" in shown(pilot)
         assert "about safety" in shown(pilot) or size[0] < 80
 
 
 async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> None:
-    app = app_of(half())
-    given: list[str] = []
-    left = Event()
+    given, left = list[str](), Event()
 
     def give(to: str) -> Path:
         given.append(to)
@@ -42,25 +43,22 @@ async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> Non
         assert app.session.state.handed_to is None
         return tmp_path / "day.handover"
 
-    app.give = give
+    app = half_day(give)
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "y", "enter", *"Kim", "enter")
+        await press(pilot, *"y\nKim\n")
         await until(pilot, lambda: given)
         await press(pilot, "s")  # the screen may be left while the file is written
         left.set()
         await until(pilot, lambda: "day.handover is for Kim" in shown(pilot))
-        assert given == ["Kim"]
-        assert app.session.state.handed_to == "Kim"
+        assert (given, app.session.state.handed_to) == (["Kim"], "Kim")
 
 
 async def test_a_file_that_cannot_be_written_hands_nothing_over() -> None:
-    app = app_of(half())
-
     def give(_: str) -> Path:
         raise Unreadable([Fault("runbook handover", None, "-o", "no room")])
 
-    app.give = give
+    app = half_day(give)
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "y", "enter", *"Kim", "enter")
+        await press(pilot, *"y\nKim\n")
         await until(pilot, lambda: "not handed over" in shown(pilot))
         assert app.session.state.handed_to is None

@@ -13,18 +13,29 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual.pilot import Pilot
 
 import runbook.screens.hours as hours_screen
 from runbook.day.actions import Session
 from runbook.day.hours import hours_of
 from runbook.day.load_plan import read_day
+from runbook.day.order_proposal import sooner_order
+from runbook.journal.journal import Journal, journal_path
 from runbook.screens.hours import HoursScreen, bars
 from runbook.screens.text import ASCII, UNICODE
 from tests.day.days import SetClock, begun, do_next, make_ready, short
-from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, settled, shown, until
+from tests.screens.screen_text import line_with, on_disk, opened, press, screen_lines, shown, until
 from tests.terminal import badly_ordered_demo
 
 pytestmark = pytest.mark.forecast
+
+
+@pytest.fixture(autouse=True)
+def _few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Simulate the day a few times only: what is calculated has tests of its own."""
+    monkeypatch.setattr(Session, "work_out", lambda *_: None)
+    monkeypatch.setattr(hours_screen, "hours_of", partial(hours_of, draws=20))
+    monkeypatch.setattr(hours_screen, "sooner_order", lambda *_: None)
 
 
 def late_day() -> Session:
@@ -38,17 +49,22 @@ def late_day() -> Session:
     return session
 
 
+async def calculated(pilot: Pilot[Any], words: str = "based on") -> None:
+    """Wait until the hours are shown, with these words."""
+    await until(pilot, lambda: words in shown(pilot) and "calculating" not in shown(pilot))
+
+
 async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
-    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "h")
-        await until(pilot, lambda: "based on" in shown(pilot) and "calculating" not in shown(pilot))
-        assert "08:00-10:00" in line_with(pilot, "widow-letter")
-        assert " late" in line_with(pilot, "widow-letter")
-        assert "█" in line_with(pilot, "widow-letter")
+    async with opened("h", session=late_day()) as (pilot, _):
+        await calculated(pilot)
+        for words in ("08:00-10:00", " late", "█"):
+            assert words in line_with(pilot, "widow-letter")
         assert "▓" in line_with(pilot, "widow-answer")
         assert "90 % by" in line_with(pilot, "; 90 %")
         assert "planned end" in shown(pilot)
         assert "overtime: under 1 % likely" in shown(pilot)
+        await press(pilot, "o")
+        assert "no other order is known that ends the day sooner" in shown(pilot)
         await press(pilot, "s")
         assert not isinstance(pilot.app.screen, HoursScreen)
 
@@ -56,15 +72,14 @@ async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
 def test_bars_are_plain_ascii_where_they_must_be() -> None:
     session = late_day()
     hours = hours_of(session.moment, session.changes, draws=50)
-    message = [text for text, _ in bars(hours, 80, ASCII)]
-    assert all(text.isascii() and len(text) <= 80 for text in message)
-    assert "#" in message[1].split("late")[1]
-    assert "=" in message[0]  # what the signs mean
+    lines = [text for text, _ in bars(hours, 80, ASCII)]
+    assert all(text.isascii() and len(text) <= 80 for text in lines)
+    assert "#" in lines[1].split("late")[1]
+    assert "=" in lines[0]  # what the signs mean
     first = hours.rows[0]
     early = replace(hours, rows=(replace(first, times=replace(first.times, end_s=first.times.start_s + 60)),))
     assert "--" in bars(early, 80, ASCII)[1][0]  # planned, and not so
-    wide = [text for text, _ in bars(hours, 140, UNICODE)]
-    assert all(len(text) <= 140 for text in wide)
+    assert all(len(text) <= 140 for text, _ in bars(hours, 140, UNICODE))
 
 
 async def test_keys_stay_quick_while_it_works_and_escape_stops_it(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -77,9 +92,7 @@ async def test_keys_stay_quick_while_it_works_and_escape_stops_it(monkeypatch: p
             sum(range(2_000))  # busy, as the real work is
 
     monkeypatch.setattr(hours_screen, "hours_of", long)
-    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await pilot.app.workers.wait_for_complete()
-        await press(pilot, "h")
+    async with opened("h", session=late_day()) as (pilot, _):
         await until(pilot, working.is_set)
         lags = []
         for _ in range(21):  # what a key waits for until the loop takes it up
@@ -99,37 +112,27 @@ async def test_a_failure_is_shown(monkeypatch: pytest.MonkeyPatch) -> None:
         raise ZeroDivisionError("no [hours]")
 
     monkeypatch.setattr(hours_screen, "hours_of", fails)
-    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "h")
+    async with opened("h", session=late_day()) as (pilot, _):
         await until(pilot, lambda: "cannot be calculated: no [hours]" in shown(pilot))
 
 
-async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> None:
-    plan = short("widow-letter", "widow-answer")
+async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Path) -> None:
+    plan, clock = short("widow-letter", "widow-answer"), SetClock()
     real = on_disk(tmp_path, plan)
     real.begin("widow-letter")
     real.journal.close()
     day_journal = (tmp_path / "journal.runlog").read_bytes()
-
-    from runbook.journal.journal import Journal, journal_path
-
-    clock = SetClock()
     path = journal_path(tmp_path, rehearsal=True)
     with Journal.open(path, clock=clock, who="photo") as journal:
         session = Session(plan, journal, "photo", clock, rehearsal=True)
-        async with app_of(session).run_test(size=(80, 24)) as pilot:
-            await press(pilot, "n")
+        async with opened("n", session=session) as (pilot, _):
             clock.move(0.75)
             await press(pilot, "home")
             top = screen_lines(pilot.app)[0]
             assert top.startswith("REHEARSAL") and "0:45 of " in top
-            await press(pilot, "space")  # one key, one step, whatever holds it
-            await settled(pilot)
-            assert len(session.state.done) in (0, 1)
-            while len(session.state.done) < 2:
-                clock.move(0.5)
-                await press(pilot, "space")
-            assert len(session.state.done) == 2
+            while not session.state.done:
+                await press(pilot, "space")  # one key, one step, whatever holds it
+            assert len(session.state.done) == 1
             while do_next(session):
                 clock.move(0.5)
             await press(pilot, "q", "y")
@@ -141,9 +144,8 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Any) -> N
 
 
 async def test_a_sooner_order_is_shown_and_can_be_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(hours_screen, "hours_of", partial(hours_of, draws=40))
+    monkeypatch.setattr(hours_screen, "sooner_order", sooner_order)
     monkeypatch.setattr(hours_screen, "DRAWS", 400)
-    monkeypatch.setattr(Session, "work_out", lambda *_: None)
     day = badly_ordered_demo(tmp_path / "day")
     before = (day / "day.toml").read_text("utf-8")
     session = on_disk(tmp_path, read_day(day))
@@ -163,32 +165,18 @@ async def test_a_sooner_order_is_shown_and_can_be_taken(tmp_path: Path, monkeypa
         assert (day / "day.toml").read_text("utf-8") == before
 
 
-async def test_without_a_sooner_order_there_is_none_to_take() -> None:
-    async with app_of(late_day()).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "h")
-        await until(pilot, lambda: "based on" in shown(pilot) and "calculating" not in shown(pilot))
-        await press(pilot, "o")
-        assert "no other order is known that ends the day sooner" in shown(pilot)
-
-
 async def test_with_everything_shot_the_clock_is_the_wraps() -> None:
     clock = SetClock()
     session = begun(short("widow-letter"), clock)
     make_ready(session, "widow-letter")
     clock.move(30)
     session.mark_shot()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-
-        def message(words: str) -> bool:
-            screen = shown(pilot)
-            return words in screen and "based on" in screen and "calculating" not in screen
-
-        await press(pilot, "h")
-        await until(pilot, lambda: message("ends about 08:3"))
+    async with opened("h", session=session) as (pilot, _):
+        await calculated(pilot, "ends about 08:3")
         await press(pilot, "s", "n", "h")
         assert session.state.wrapping
-        await until(pilot, lambda: message("ends about 08:3"))
+        await calculated(pilot, "ends about 08:3")
         while do_next(session):
             clock.move(0.5)
         await press(pilot, "space")
-        await until(pilot, lambda: message("everything was struck at 08:3"))
+        await calculated(pilot, "everything was struck at 08:3")

@@ -6,6 +6,7 @@ import os
 import re
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,18 @@ from runbook.screens.text import UNICODE
 from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
 from tests.day.progress import skip_and_do
 from tests.played import copied
-from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, settled, shown, until
+from tests.screens.screen_text import (
+    app_of,
+    check_keys,
+    line_with,
+    on_disk,
+    opened,
+    press,
+    screen_lines,
+    settled,
+    shown,
+    until,
+)
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -128,81 +140,76 @@ async def test_blocks_open_and_close_and_the_cursor_stays() -> None:
         assert line_with(pilot, "A: on S1").startswith("▶")
         await press(pilot, "enter")
         assert "Place S1 at camera-left 45°, column" in shown(pilot)
-        await press(pilot, "pagedown", "pagedown", "pagedown", "pageup", "up")
-        assert "▶" in shown(pilot)
 
 
-async def test_skipping_asks_why_and_shows_it() -> None:
-    async with opened("x", ready="widow-letter", begin="widow-answer") as (pilot, session):
-        assert "Skip: card" in shown(pilot)
-        await press(pilot, "enter")
-        assert "write a few words" in shown(pilot)
-        await press(pilot, *"torn", "enter")
-        assert set(session.state.steps_skipped.values()) == {"torn"}
-        assert "–" in line_with(pilot, "card: right 45°")
-        await press(pilot, "u", "u", "escape")
-        assert session.state.steps_skipped == {}
-        await press(pilot, "x", "escape")
-        assert session.state.steps_skipped == {}
-
-
-async def test_a_skipped_step_is_done_after_all_with_the_space_bar() -> None:
-    session = begun()
-    make_ready(session, "widow-letter")
-    session.begin("widow-answer")
-    test = session.view.todo[-1]
-    for step in session.view.todo[:-1]:
-        session.tick(step)
-    session.skip_step(test, "later")
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        assert "skipped: Test flash" in shown(pilot)
-        await press(pilot, "down", "down", "space", "y")
-        assert session.state.floor.tested
-
-
-async def test_a_check_is_set_aside_with_a_reason() -> None:
-    async with opened("x", *"locked", "enter", begin="keeper-window") as (pilot, session):
-        line = line_with(pilot, "set aside: Exits")
-        assert "locked" in line or "locked" in session.state.checks["exits-free"].aside  # type: ignore[operator]
-        await press(pilot, "u")
-        assert "exits-free" not in session.state.checks
-        await press(pilot, "U")
-        assert session.state.checks["exits-free"].aside == "locked"
-        assert "redone: set aside: Exits" in shown(pilot)
+LOAD_IN, STANDS = {"begin": "keeper-window"}, {"ready": "keeper-window"}
+OPEN = {"plan": short("widow-letter", "widow-answer"), "begin": "widow-letter"}
+READY = {"plan": short("widow-letter", "widow-answer"), "ready": "widow-letter"}
+ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
 
 
 @pytest.mark.parametrize(
-    ("start", "keys", "words", "at_work", "shot"),
+    ("start", "keys", "seen", "written"),
     [
-        (("open", 0), "n", "steps are left", "widow-letter", []),
-        (("open", 0), "ns", "steps 0 of", "widow-letter", []),
-        (("open", 0), "nl", "begun: The widow, the answer", "widow-answer", []),
-        (("open", 0), "nc", "begun: The widow, the answer", "widow-answer", ["widow-letter"]),
-        (("open", 0), "c", "steps are left", "widow-letter", []),
-        (("open", 0), "cs", "steps 0 of", "widow-letter", []),
-        (("open", 0), "cc", "steps left; n begins the next", "widow-letter", ["widow-letter"]),
-        (("open", 0), "ccc", "widow-letter is marked as shot already", "widow-letter", ["widow-letter"]),
-        (("open", 5), "gw", "steps are left", "widow-letter", []),
-        (("open", 5), "gwl", "Wrap: strike everything", None, []),
-        (("ready", 0), "c", "marked as shot; n begins the next", "widow-letter", ["widow-letter"]),
-        (("ready", 120), "g2", "120 of 120 frames", "widow-letter", []),
-        (("ready", 120), "g2c", "begun: The widow, the answer", "widow-answer", ["widow-letter"]),
-        (("ready", 0), "gwcn", "not every setup is shot", None, ["widow-letter"]),
-        (("ready", 0), "gwcns", "Wrap: strike everything", None, ["widow-letter"]),
-        (("ready", 0), "gwcng", "begun: The widow, the answer", "widow-answer", ["widow-letter"]),
-        (("ready", 0), "gwcngccnn", "the wrap has begun", None, ["widow-answer", "widow-letter"]),
+        # without a setup
+        *(({}, key, ["no current setup; n begins one"], "") for key in "+rf"),
+        ({}, "a", ["nothing of the next setup can be done ahead now"], ""),
+        ({}, "c", ["no setup is at work; begin one first"], ""),
+        ({}, "x", ["nothing to skip here"], ""),
+        ({}, "u", ["nothing left to undo"], ""),
+        ({}, "U", ["nothing to redo"], ""),
+        ({}, " ", ["Nothing is set up yet"], ""),
+        # leaving a setup asks while it is open
+        (OPEN, "n", ["steps are left"], ""),
+        (OPEN, "ns", ["steps 0 of"], ""),
+        (OPEN, "nl", ["begun: The widow, the answer"], "setup-begun"),
+        (OPEN, "nc", ["begun: The widow, the answer"], "shot setup-begun"),
+        (OPEN, "c", ["steps are left"], ""),
+        (OPEN, "cc", ["steps left; n begins the next"], "shot"),
+        (OPEN, "ccc", ["widow-letter is marked as shot already"], "shot"),
+        (OPEN, "gwl", ["Wrap: strike everything"], "setup-begun"),
+        (READY, "c", ["marked as shot; n begins the next"], "shot"),
+        (READY, "f120\ng2", ["120 of 120 frames"], "frames"),
+        (READY, "f120\ng2c", ["begun: The widow, the answer"], "frames shot setup-begun"),
+        (READY, "gwcn", ["not every setup is shot"], "shot setup-begun"),
+        (READY, "gwcns", ["Wrap: strike everything"], "shot setup-begun"),
+        (READY, "gwcng", ["begun: The widow, the answer"], "shot setup-begun setup-begun"),
+        (READY, "cnccnn", ["the wrap has begun"], "shot setup-begun shot setup-begun"),
+        # skipping and setting aside, with a reason
+        (ANSWER, "x\n", ["Skip: card", "write a few words"], ""),
+        (ANSWER, "x\x1b", [], ""),
+        (ANSWER, "xtorn\nj", ["torn"], "skipped skipped"),
+        (LOAD_IN, "xlocked\nuU", ["redone: set aside: Exits", "locked"], "skipped undone undone"),
+        # late talent, battery, breaks
+        (LOAD_IN, "v11quarter past\n", ["no time of day"], ""),
+        (LOAD_IN, "v1113.40\n", ["expected at 13:40"], "talent-late"),
+        (LOAD_IN, "v21j", ["battery changed: A"], "battery-changed"),
+        (LOAD_IN, "v320 fire alarm\nb", ["the break is over"], "break-begun break-ended"),
+        (LOAD_IN, "b210 rain\nj", ["10 min, because: rain"], "break-begun"),
+        # powers, readings, frames, notes, people
+        (LOAD_IN, "9", ["no head 9 here; the table has 2"], ""),
+        (LOAD_IN, "2+", ["B: 1/8 to 1/8+0.3, as shot", "1/8+0.3*", "* power not as planned"], "changed"),
+        (LOAD_IN, "2+--", ["1/16+0.7*"], "changed changed changed"),
+        (LOAD_IN, "1r5.6 3\n", ["f/5.6 +0.3", "# metered"], "reading"),
+        (LOAD_IN, "Rlots\n", ["is no reading"], ""),
+        (LOAD_IN, "1r8.3\n", ["f/8 and 3 tenths of a stop", "the aperture f/8.3"], ""),
+        (LOAD_IN, "1r8.3\n1", ["A read f/8 +0.3"], "reading"),
+        (LOAD_IN, "R8.3\n2", ["f/8 +0.1"], "reading"),
+        (LOAD_IN, "2r", ["Meter reading at the background, B alone:"], ""),
+        (LOAD_IN, "2r5.6\n", ["B read f/5.6 at the background, 0.2 over the prediction", "bg#"], "reading"),
+        (LOAD_IN, "R", ["Meter reading at the face, all heads together:"], ""),
+        (LOAD_IN, "f36\n", ["frames 36/120"], "frames"),
+        (LOAD_IN, "f36\nf-40\n", ["a setup has no fewer than 0 frames"], "frames"),
+        (LOAD_IN, "i2whis hat\nj", ["first note: his hat"], "note"),
+        # any other value, as shot
+        (STANDS, "2o", ["Change B or the camera, as shot:", "like height 2.1 m, tape 1.6 m, angle 40 left"], ""),
+        (STANDS, "2oheight 9\n", ["9 m is over the most that stand S2 goes to"], ""),
+        (STANDS, "2oangle 120\n", ["B angle 130° to 120°, as shot", "right 120°", "not all as planned (j)"], "changed"),
+        (STANDS, "of 5.6\nj", ["exposure f: 5.6 instead of 4"], "changed"),
     ],
 )
-async def test_leaving_a_setup_asks_while_it_is_open(
-    start: tuple[str, int], keys: str, words: str, at_work: str | None, shot: list[str]
-) -> None:
-    session = begun(short("widow-letter", "widow-answer"))
-    state, frames = start
-    make_ready(session, "widow-letter") if state == "ready" else session.begin("widow-letter")
-    session.frames(frames) if frames else None
-    async with opened(*keys, session=session) as (pilot, _):
-        assert words in shown(pilot)
-        assert (session.state.at_work, sorted(session.state.shot)) == (at_work, shot)
+async def test_keys_on_the_set(start: dict[str, Any], keys: str, seen: list[str], written: str) -> None:
+    await check_keys(start, keys, seen, written)
 
 
 async def test_a_setup_is_left_out_by_the_number_it_has_everywhere() -> None:
@@ -229,27 +236,6 @@ async def test_go_shows_every_setup_and_goes_anywhere() -> None:
         assert "seamstress-veil is at work already" in shown(pilot)
         await press(pilot, "g", "w")
         assert session.state.wrapping
-
-
-async def test_a_late_talent_a_changed_battery_and_an_unplanned_break_are_entered() -> None:
-    session = begun()
-    session.begin(session.plan.day.order[0])
-    async with opened("v", "1", "1", *"quarter past", "enter", session=session) as (pilot, _):
-        assert "no time of day" in shown(pilot)
-        await press(pilot, "escape", "v", "1", "1", *"13.40", "enter")
-        (talent,) = session.state.late
-        assert f"{talent} expected at 13:40" in shown(pilot)
-        await press(pilot, "v", "2", "1")
-        assert session.entries[-1].kind == "battery-changed"
-        await press(pilot, "v", "3", *"20 fire alarm", "enter")
-        assert (session.state.on_break, session.state.break_min) == ("unplanned", 20)
-        await press(pilot, "b")
-        assert session.state.on_break is None
-        await press(pilot, "b", "2", *"10 rain", "enter")
-        assert session.state.break_min == 10
-        await press(pilot, "j")
-        assert "battery changed: A" in shown(pilot)
-        assert "10 min, because: rain" in shown(pilot)
 
 
 async def test_a_stand_in_hands_is_called_out_until_it_may_be_let_go() -> None:
@@ -306,61 +292,6 @@ def walk(session: Session) -> None:
         pass
 
 
-async def test_one_key_sets_every_power_that_is_asked() -> None:
-    async with opened("2", *["plus"] * 4, "P", begin="keeper-window") as (pilot, session):
-        assert "A to 1/16+0.7, B to 1/8" in shown(pilot)
-        assert session.view.powers_not_as_asked == ()
-        await press(pilot, "P")
-        assert "every power is as asked already" in shown(pilot)
-
-
-async def test_dials_readings_frames_notes_and_who() -> None:
-    async with opened("2", "plus", begin="keeper-window") as (pilot, session):
-        assert "B: 1/8 to 1/8+0.3, as shot" in shown(pilot)
-        assert "1/8+0.3*" in line_with(pilot, " B  backgd")
-        assert "* power not as planned" in shown(pilot)
-        await press(pilot, "minus", "minus")
-        assert str(session.view.heads[1].power) == "1/16+0.7"
-        await press(pilot, "1", "r", *"5.6 3", "enter")
-        assert "f/5.6 +0.3" in line_with(pilot, " A  key")
-        assert "# metered" in shown(pilot)
-        assert "#" in line_with(pilot, " A  key")
-        assert "#" not in line_with(pilot, " B  backgd")
-        await press(pilot, "R", *"lots", "enter")
-        assert "is no reading" in shown(pilot)
-        await press(pilot, "escape", "f", *"36", "enter")
-        assert "frames 36/120" in shown(pilot)
-        await press(pilot, "f", *"-40", "enter")
-        assert "a setup has no fewer than 0 frames" in shown(pilot)
-        await press(pilot, "w", *"his hat", "enter")
-        assert session.entries[-1].data.text == "his hat"
-        await press(pilot, "9")
-        assert "no head 9 here; the table has 2" in shown(pilot)
-        await press(pilot, "i", "2", "w", *"ok", "enter")
-        assert session.entries[-1].who == "first"
-
-
-async def test_a_reading_that_may_mean_two_things_is_asked_for() -> None:
-    async with opened("1", "r", *"8.3", "enter", begin="keeper-window") as (pilot, session):
-        assert "f/8 and 3 tenths of a stop" in shown(pilot)
-        assert "the aperture f/8.3" in shown(pilot)
-        await press(pilot, "1")
-        assert session.entries[-1].data.stops == pytest.approx(6.3)
-        await press(pilot, "R", *"8.3", "enter", "2")
-        assert session.entries[-1].data.head is None
-        assert session.entries[-1].data.stops == pytest.approx(6.106, abs=1e-3)  # 2 log2 8.3
-
-
-async def test_a_background_head_is_metered_at_the_background() -> None:
-    async with opened("2", "r", begin="keeper-window") as (pilot, _session):
-        assert "Meter reading at the background, B alone:" in shown(pilot)
-        await press(pilot, *"5.6", "enter")
-        assert "B read f/5.6 at the background, 0.2 over the prediction" in shown(pilot)
-        assert "bg#" in line_with(pilot, " B  backgd")
-        await press(pilot, "R")
-        assert "Meter reading at the face, all heads together:" in shown(pilot)
-
-
 async def test_a_reading_is_saved_only_after_a_yes_and_shows_the_way_back(tmp_path: Path) -> None:
     folder = copied(tmp_path / "day")
     session = begun()
@@ -381,44 +312,6 @@ async def test_a_reading_is_saved_only_after_a_yes_and_shows_the_way_back(tmp_pa
         assert (folder / ".backup-20261204-080000" / "kit.toml").read_bytes() == before
         await press(pilot, "1", "r", *"5.6", "enter", "m")
         assert "save it in place of f/5.6 +0.3 at 1/8, 1.4 m" in shown(pilot)
-
-
-async def test_keys_without_a_setup_say_so() -> None:
-    async with app_of().run_test(size=(80, 24)) as pilot:
-        for key in ("plus", "r", "f"):
-            await press(pilot, key)
-            assert "no current setup; n begins one" in shown(pilot)
-        await press(pilot, "a")
-        assert "nothing of the next setup can be done ahead now" in shown(pilot)
-        await press(pilot, "c")
-        assert "no setup is at work; begin one first" in shown(pilot)
-        await press(pilot, "x")
-        assert "nothing to skip here" in shown(pilot)
-        await press(pilot, "u")
-        assert "nothing left to undo" in shown(pilot)
-        await press(pilot, "U")
-        assert "nothing to redo" in shown(pilot)
-        await press(pilot, "space")
-        assert "Nothing is set up yet" in shown(pilot)
-
-
-async def test_any_other_target_is_typed_as_it_is() -> None:
-    async with opened("2", "o", ready="keeper-window") as (pilot, session):
-        assert "Change B or the camera, as shot:" in shown(pilot)
-        assert "like height 2.1 m, tape 1.6 m, angle 40 left" in shown(pilot)
-        await press(pilot, *"height 9", "enter")
-        assert "9 m is over the most that stand S2 goes to" in shown(pilot)
-        await press(pilot, *["backspace"] * 8, *"angle 120", "enter")
-        assert "B angle 130° to 120°, as shot" in shown(pilot)
-        assert "right 120°" in line_with(pilot, " B  backgd")
-        assert "not all as planned (j)" in shown(pilot)
-        await press(pilot, "o", *"f 5.6", "enter")
-        assert "camera f 4 to 5.6, as shot" in shown(pilot)
-        await press(pilot, "j")
-        assert "B angle: 120° instead of 130°" in shown(pilot)
-        assert "exposure f: 5.6 instead of 4" in shown(pilot)
-        await press(pilot, "s", "u", "u")
-        assert session.view.as_shot_lines == ()
 
 
 async def test_a_head_that_was_never_put_up_is_shown_so() -> None:
