@@ -10,8 +10,12 @@ from runbook.stands.remedy import balance_remedy, balanced, counterweight_slide_
 from runbook.stands.statics import Rig, bags_kg
 from runbook.stands.verdict import is_stable, judge
 from tests.stands.rigs import PLACE, RIGS, a_boom, a_box, a_head, a_stand, bags, numbers
-from tests.stands.test_verdict import UNBALANCED
 
+# 7.2 kg of head, box and arm: 8.55 kg m on the head side, so 11.4 kg at 0.75 m balance it
+UNBALANCED = Rig(
+    a_boom(arm_m=1.5, arm_back_m=0.75, arm_mass_kg=2.0, counterweight_kg=5.0, load_max_kg=14.0),
+    2.0, a_head(3.2), a_box(2.0), (), bags(7.0, 7.0),
+)  # fmt: skip
 TALL = Rig(a_stand(), 2.0, a_head(), a_box())
 
 

@@ -162,20 +162,6 @@ def test_a_boom_needs_a_counterweight() -> None:
         judge(replace(rig, stand=a_boom(arm_m=None)), PLACE)
 
 
-# a light stand, 1.3 kg of head and a 3 kg box 0.7 m deep at 2.2 m, a leg under the load
-ONE_BAG = Rig(
-    a_stand(foot_radius_m=0.4, mass_kg=4.0), 2.2, a_head(1.3), a_box(3.0, 0.7), (), bags(12.0), "far legs", True
-)
-
-
-def test_one_bag_at_two_far_legs_hangs_on_one() -> None:
-    assert judge(ONE_BAG, PLACE).lean_deg == pytest.approx(8.7, abs=0.05)
-    assert not judge(ONE_BAG, PLACE).ok
-    both = judge(replace(ONE_BAG, bags=bags(6.0, 6.0)), PLACE)
-    assert both.lean_deg == pytest.approx(15.0, abs=0.06)
-    assert both.ok
-
-
 @given(RIGS)
 def test_far_bags_are_judged_where_they_hang(rig: Rig) -> None:
     """The lean over the real feet, turned as planned, with every bag on its leg."""
@@ -191,41 +177,15 @@ def test_far_bags_are_judged_where_they_hang(rig: Rig) -> None:
         assert factor <= known + 1e-9
 
 
-@given(RIGS)
-def test_fewer_bags_than_far_legs_never_hold_better_than_shared_ones(rig: Rig) -> None:
-    rig = replace(rig, bags_at="far legs")
-    one, two = (judge(replace(rig, bags=bags(*kg)), PLACE) for kg in ((10.0,), (5.0, 5.0)))
-    assert one.lean_deg <= two.lean_deg + 1e-9
-    assert (one.factor or 0.0) <= (two.factor or 0.0) + 1e-9
-
-
-# 7.2 kg of head, box and arm: 8.55 kg m on the head side, so 11.4 kg at 0.75 m balance it
-UNBALANCED = Rig(
-    a_boom(arm_m=1.5, arm_back_m=0.75, arm_mass_kg=2.0, counterweight_kg=5.0, load_max_kg=14.0),
-    2.0,
-    a_head(3.2),
-    a_box(2.0),
-    (),
-    bags(7.0, 7.0),
-)
-
-
-def test_a_boom_out_of_balance_is_never_ok() -> None:
-    verdict = judge(UNBALANCED, PLACE)
-    assert verdict.counterweight_needed_kg == pytest.approx(11.4)
-    assert (verdict.counterweight_needed_kg - 5.0) * 0.75 * 9.80665 == pytest.approx(47, abs=0.1)
-    assert verdict.faults == ("balance",)
-    assert not verdict.ok
-
-
 @given(RIGS, numbers(0.0, 15.0))
 def test_only_a_balanced_boom_may_be_let_go(rig: Rig, kg: float) -> None:
     assume(rig.stand.is_boom)
     rig = replace(rig, stand=replace(rig.stand, counterweight_kg=kg))
     needed = judge(rig, PLACE).counterweight_needed_kg
     assert needed is not None
-    if abs(needed - kg) > max(0.25, 0.05 * needed) + 1e-6:
-        assert "balance" in judge(rig, PLACE).faults
+    off, allowed = abs(needed - kg), max(0.25, 0.05 * needed)
+    assume(abs(off - allowed) > 1e-6)
+    assert ("balance" in judge(rig, PLACE).faults) == (off > allowed)
 
 
 def a_panel(**more: object) -> Panel:
@@ -265,6 +225,8 @@ def test_a_v_flat_on_its_feet() -> None:
     # its mass centre is (9 * 1.2 + 5 * 0.1) / 14 m up
     assert flat.lean_deg == pytest.approx(degrees(atan(0.25 * 14 / 11.3)), abs=1e-6)
     assert flat.faults == ("wind",)
+    # a panel long to the wind catches more: 0.613 * 2^2 * 2.0 * 1.44 m2
+    assert in_gust(2.0, width_m=0.6).wind_push_n == pytest.approx(7.06, abs=0.01)
 
 
 @given(PANELS, numbers(0, 20), numbers(0.1, 3), numbers(0.01, 20))
@@ -276,15 +238,6 @@ def test_a_panel_that_is_ok_holds_one_and_a_half_times_the_wind(
     holds = (panel.mass_kg + bags_kg) * 9.80665 * panel.foot_radius_m
     if verdict.ok:
         assert holds >= 1.5 * verdict.wind_push_n * height_m * (1 - 1e-9)
-
-
-@given(PANELS, numbers(0, 10), numbers(0.1, 3), numbers(0.1, 10))
-def test_a_bag_more_never_makes_a_panel_go_sooner(panel: Panel, bags_kg: float, height_m: float, more: float) -> None:
-    before = judge_panel(panel, height_m, bags_kg, Place())
-    after = judge_panel(panel, height_m, bags_kg + more, Place())
-    assert before.wind is not None
-    assert after.wind is not None
-    assert after.wind.limit > before.wind.limit
 
 
 @given(PANELS, numbers(0.1, 3))
@@ -309,11 +262,6 @@ def test_nothing_tips_a_panel_that_lies_on_the_floor() -> None:
     lying = in_gust(30.0, height_m=0.0, foot_radius_m=None)
     assert (lying.ok, lying.wind, lying.lean_deg) == (True, None, None)
     assert panel_limit_text(lying) == "lies on the floor"
-
-
-def test_a_panel_long_to_the_wind_catches_more() -> None:
-    # 0.613 * 2^2 * 2.0 * 1.44 m2
-    assert in_gust(2.0, width_m=0.6).wind_push_n == pytest.approx(7.06, abs=0.01)
 
 
 def test_the_panels_of_a_setup_are_judged_with_their_bags() -> None:

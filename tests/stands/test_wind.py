@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from math import pi, sqrt
+from math import pi
 
 import pytest
 from hypothesis import given
@@ -10,7 +10,6 @@ from runbook.stands.wind import (
     HEAD_AREA_M2,
     SHOWN_MS,
     area_m2,
-    beaufort,
     drag_area_m2,
     force_n,
     gust_of,
@@ -18,7 +17,6 @@ from runbook.stands.wind import (
     limit_text,
     limits_of,
     tipping_gust,
-    top_of_force,
     wind_actions,
     wind_source_text,
 )
@@ -44,13 +42,6 @@ def test_the_tipping_gust_pushes_with_what_tips(push: float, area: float) -> Non
     assert tipping_gust(-push, area) == 0.0
 
 
-def test_limits_come_in_order() -> None:
-    limits = limits_of(6.0)
-    assert limits.limit == pytest.approx(6 / sqrt(1.5))
-    assert limits.watch == pytest.approx(0.6 * limits.limit)
-    assert limits.act == pytest.approx(0.8 * limits.limit)
-
-
 @pytest.mark.parametrize(
     ("place", "gust", "source"),
     [
@@ -66,11 +57,6 @@ def test_limits_come_in_order() -> None:
 def test_the_gust_to_plan_for_and_what_makes_it(place: Place, gust: float, source: str) -> None:
     assert gust_of(place) == pytest.approx(gust)
     assert wind_source_text(place) == source
-
-
-def test_a_force_of_the_scale_is_taken_at_its_upper_end() -> None:
-    assert [beaufort(top_of_force(number)) for number in range(13)] == list(range(13))
-    assert top_of_force(4) == 7.9
 
 
 def test_gusts_and_limits_in_words() -> None:
