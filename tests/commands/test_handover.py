@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import builtins
 import errno
-import io
 import itertools
 import os
-import random
 import shutil
-import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -19,12 +16,10 @@ import pytest
 from runbook.cli import main
 from runbook.commands import handover, resume
 from runbook.commands import open as commands_open
-from runbook.commands.output import write_file
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import pack, unpack
 from runbook.day.load_plan import read_day
 from runbook.files.editor import keep_measured
-from runbook.files.errors import Unreadable
 from runbook.files.load import day_bytes
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.kit import Measured
@@ -80,21 +75,12 @@ def taken(given: Path, into: Path, *more: str) -> int:
     return main(["resume", str(archive_of(given)), "--into", str(into), *more])
 
 
-def test_the_giving_journal_says_to_whom(given: Path) -> None:
-    last = Journal.read(journal_path(given)).entries[-1]
-    assert (last.kind, last.data.to) == ("handed-over", "Kim")
-    plan, clock = read_day(given), SetClock()
+def test_the_giving_journal_names_who_takes_over(given: Path) -> None:
+    clock = SetClock()
     with Journal.open(journal_path(given), clock=clock, who="photo") as journal:
-        assert "HANDED OVER to Kim" in Session(plan, journal, "photo", clock).warning
-
-
-def test_the_file_is_small_and_holds_the_whole_day(given: Path) -> None:
-    raw = archive_of(given).read_bytes()
-    assert len(raw) < 2_000_000
-    found = unpack(raw)
-    for path in given.glob("*.toml"):
-        assert found.files[f"plan/{path.name}"] == path.read_bytes()
-    assert b"seamstress-veil" in found.files["sheet.html"]
+        session = Session(read_day(given), journal, "photo", clock)
+        assert (session.entries[-1].kind, session.entries[-1].data.to) == ("handed-over", "Kim")
+        assert "HANDED OVER to Kim" in session.warning
 
 
 def test_once_confirmed_it_lands_on_the_same_step(
@@ -188,57 +174,21 @@ def test_what_is_there_is_never_written_over(
     assert list((tmp_path / "posters").iterdir()) == []
 
 
-def _mutations(raw: bytes) -> Iterator[bytes]:
-    """Some 200 ways to spoil an archive: half of them with its checksum put right again."""
-    rng = random.Random(7)
-    for _ in range(60):
-        at = rng.randrange(len(raw))
-        yield raw[:at] + bytes([raw[at] ^ rng.randrange(1, 256)]) + raw[at + 1 :]
-    for _ in range(30):
-        yield raw[: rng.randrange(len(raw))]
-    for _ in range(20):
-        a, b = sorted(rng.randrange(len(raw)) for _ in range(2))
-        yield raw[:a] + raw[b + 1 :]
-    directory = raw.index(b"PK\x01\x02")
-    with zipfile.ZipFile(io.BytesIO(raw)) as made:
-        packed = [
-            info.header_offset + 30 + len(info.filename) + n
-            for info in made.infolist()
-            for n in range(info.compress_size)
-        ]
-    for at in rng.sample(packed, 60):  # sealed again, spoiled in what is packed
-        yield resealed(raw[:at] + bytes([raw[at] ^ 0xFF]) + raw[at + 1 :])
-    for _ in range(20):
-        at = rng.randrange(directory, len(raw) - 64)
-        yield resealed(raw[:at] + raw[at + 1 :])
-    for name in ("../evil.toml", "/tmp/evil.toml", "plan/../../evil.toml", "evil.sh", "C:\\e.toml"):
-        yield built(name, b"x = 1")
-    yield built("plan/x.toml", b"/etc/passwd", mode=0o120777)
-    yield from (b"", b"PK\x03\x04", b"hello", bytes(4096), raw + raw, raw[::-1])
-
-
-def test_two_hundred_spoiled_archives_are_refused_and_nothing_is_written(
+def test_a_spoiled_archive_is_refused_before_anything_is_asked_or_written(
     given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
 ) -> None:
     answering(monkeypatch, lambda _: pytest.fail("somebody was asked about it"))
     raw = archive_of(given).read_bytes()
-    box, work = tmp_path / "box", tmp_path / "work"
-    box.mkdir()
-    work.mkdir()
-    monkeypatch.chdir(work)
-    spoiled = box / "day.handover"
-    tried = 0
-    for tried, data in enumerate(_mutations(raw), 1):
+    spoiled, middle = tmp_path / "day.handover", len(raw) // 2
+    flipped = raw[:middle] + bytes([raw[middle] ^ 0xFF]) + raw[middle + 1 :]
+    evil = built("../evil.toml", b"x = 1"), built("plan/x.toml", b"/etc/passwd", mode=0o120777)
+    for data in (b"", b"hello", flipped, resealed(flipped), raw[:middle], raw + raw, *evil):
         spoiled.write_bytes(data)
-        assert main(["resume", str(spoiled), "--into", "mine", "--as", "Kim"]) == 2, tried
+        assert main(["resume", str(spoiled), "--into", str(tmp_path / "mine"), "--as", "Kim"]) == 2
         out, err = capsys.readouterr()
-        assert out == ""
-        assert err.count("\n") == 1, err
+        assert (out, err.count("\n")) == ("", 1)
         assert "day.handover" in err
-        assert list(work.iterdir()) == []
-        assert [path.name for path in box.iterdir()] == ["day.handover"]
-    assert tried >= 200
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["box", "work"]
+        assert list(tmp_path.iterdir()) == [spoiled]
     assert shown == []
 
 
@@ -314,16 +264,6 @@ def test_a_handover_that_cannot_be_is_refused_and_not_recorded(
     assert message in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
     assert len(Journal.read(journal_path(given)).entries) == before
-
-
-def test_a_write_that_fails_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / "x.handover"
-    path.write_text("old")
-    monkeypatch.setattr("os.fsync", full)
-    with pytest.raises(Unreadable, match="no space left"):
-        write_file(path, b"new", "test")
-    assert path.read_text() == "old"
-    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_a_day_handed_on_twice_keeps_the_whole_chain(

@@ -58,15 +58,14 @@ def test_the_hours_and_the_order_agree_with_the_steps(day: Path, capsys: Capture
     assert order["proven"] is True
 
 
-def test_the_hours_and_the_order_for_a_person(day: Path, capsys: Capture) -> None:
+@pytest.mark.parametrize(
+    ("command", "text"),
+    [(["hours"], "wrap 18:00"), (["order"], "the least possible"), (["order", "--soonest"], "found")],
+)
+def test_the_hours_and_the_order_for_a_person(command: list[str], text: str, day: Path, capsys: Capture) -> None:
     before = (day / "day.toml").read_bytes()
-    for words, text in (
-        (["hours"], "wrap 18:00"),
-        (["order"], "the least possible"),
-        (["order", "--soonest"], "found"),
-    ):
-        assert main([words[0], str(day), *words[1:]]) == 0
-        assert text in capsys.readouterr().out
+    assert main([command[0], str(day), *command[1:]]) == 0
+    assert text in capsys.readouterr().out
     assert (day / "day.toml").read_bytes() == before  # it only proposes
 
 

@@ -42,21 +42,15 @@ def test_a_name_in_a_plan_is_shown_harmlessly_by_the_command(tmp_path: Path) -> 
     assert b"\x1b" not in ended.stdout + ended.stderr
 
 
-_ALWAYS_FULL = pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
-
-
-@_ALWAYS_FULL
-def test_a_full_disk_is_reported_in_a_sentence() -> None:
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize("also", ["stdout", "stderr"])
+def test_a_full_disk_is_reported_in_a_sentence_and_by_the_status(also: str) -> None:
     words = [sys.executable, "-m", "runbook", "check", str(DEMO)]
     with open("/dev/full", "w") as full:  # noqa: PTH123 - a device, not a path
-        ended = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, env=clean_env(), check=False, text=True)
+        err = full if also == "stderr" else subprocess.PIPE
+        ended = subprocess.run(words, stdout=full, stderr=err, env=clean_env(), check=False, text=True)
     assert ended.returncode == 2
-    assert ended.stderr == ("runbook: the output cannot be written: the disk is full; free some space and try again\n")
-
-
-@_ALWAYS_FULL
-def test_the_status_is_right_even_where_nothing_can_be_printed() -> None:
-    words = [sys.executable, "-m", "runbook", "check", str(DEMO)]
-    with open("/dev/full", "w") as full:  # noqa: PTH123 - a device, not a path
-        ended = subprocess.run(words, stdout=full, stderr=full, env=clean_env(), check=False)
-    assert ended.returncode == 2
+    if also == "stdout":
+        assert (
+            ended.stderr == "runbook: the output cannot be written: the disk is full; free some space and try again\n"
+        )

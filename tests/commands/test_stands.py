@@ -3,43 +3,47 @@
 from __future__ import annotations
 
 import json
-import shutil
+import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from runbook.cli import main
-from tests.day.days import DEMO
+from tests.days import change
+from tests.played import copied
+
+
+def judged(day: Path, setup: str, capsys: pytest.CaptureFixture[str]) -> tuple[str, dict[str, Any]]:
+    """What the command prints of a setup that must not be left so, as text and as data."""
+    assert main(["stands", str(day), "--setup", setup]) == 1
+    text = capsys.readouterr().out
+    assert main(["stands", str(day), "--setup", setup, "--json"]) == 1
+    (data,) = json.loads(capsys.readouterr().out)["setups"]
+    return text, data
 
 
 def test_a_stand_that_must_not_be_left_so_is_status_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    day = shutil.copytree(DEMO, tmp_path / "day")
+    day = copied(tmp_path / "day")
     assert main(["stands", str(day)]) == 0
     capsys.readouterr()
     setup = day / "keeper-window.toml"
-    lines = setup.read_text().splitlines(keepends=True)
-    setup.write_text("".join(line for line in lines if not line.startswith("bags =")))
-    assert main(["stands", str(day), "--setup", "keeper-window"]) == 1
-    assert "NOT OK: lean" in capsys.readouterr().out
-    assert main(["stands", str(day), "--setup", "keeper-window", "--json"]) == 1
-    (message,) = json.loads(capsys.readouterr().out)["setups"]
-    assert not all(stand["ok"] for stand in message["stands"])
+    setup.write_text(re.sub("^bags =.*\n", "", setup.read_text(), flags=re.MULTILINE))
+    text, data = judged(day, "keeper-window", capsys)
+    assert "NOT OK: lean" in text
+    assert not all(stand["ok"] for stand in data["stands"])
 
 
 def test_a_panel_the_wind_takes_is_status_1_and_is_in_table_and_json(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    day = shutil.copytree(DEMO, tmp_path / "day")
-    text = (day / "day.toml").read_text()
-    (day / "day.toml").write_text(text.replace("indoors = true", "indoors = false\ngust_ms = 5.0"))
+    day = copied(tmp_path / "day")
+    change(day, "day.toml", "indoors = true", "indoors = false\ngust_ms = 5.0")
     # its stands bear that gust, its four flats are past their limit of 3.0 m/s
-    assert main(["stands", str(day), "--setup", "lamplighter-fog"]) == 1
-    message = capsys.readouterr().out
-    assert "NOT OK: wind" in next(line for line in message.splitlines() if "flat-4" in line)
-    assert main(["stands", str(day), "--setup", "lamplighter-fog", "--json"]) == 1
-    (setup,) = json.loads(capsys.readouterr().out)["setups"]
-    assert all(stand["ok"] for stand in setup["stands"])
-    assert [panel["panel"] for panel in setup["panels"]] == [f"flat-{n}" for n in range(1, 5)]
-    for panel in setup["panels"]:
+    text, data = judged(day, "lamplighter-fog", capsys)
+    assert "NOT OK: wind" in next(line for line in text.splitlines() if "flat-4" in line)
+    assert all(stand["ok"] for stand in data["stands"])
+    assert [panel["panel"] for panel in data["panels"]] == [f"flat-{n}" for n in range(1, 5)]
+    for panel in data["panels"]:
         assert panel["wind_limit_ms"] == pytest.approx(3.00, abs=0.01)
         assert (panel["bags_kg"], panel["ok"], panel["faults"]) == (5.0, False, ["wind"])
