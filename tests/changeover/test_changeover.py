@@ -110,21 +110,6 @@ def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(
     assert all(faults_of(now, stand, kit, place) for stand in now.in_hands)
 
 
-@pytest.mark.parametrize("other", [EMPTY, floor_of(setup(replace(KEY, head="B")), PLAIN)])
-def test_a_head_in_hand_that_nobody_wants_any_more_goes_into_its_case(other: Floor) -> None:
-    now = floor_of(setup(KEY), PLAIN)
-    for step in changeover(now, floor_of(setup(replace(KEY, stand="S1")), PLAIN), PLAIN, PLACE):
-        now = apply(now, step)
-        if step.key == ("free", "head", "A"):
-            break
-    steps = changeover(now, other, PLAIN, PLACE)
-    assert walked(now, steps, other, PLAIN) == []
-    (cased,) = [step for step in steps if step.key == ("free", "head", "A")]
-    assert step_text(cased, now, Scene(PLAIN, None)) == "Put A in its case"
-    # what it carries comes off first
-    assert 0 < max(step.n for step in steps if (step.verb, step.on) == ("free", "A")) < cased.n
-
-
 @given(pairs(), st.data())
 def test_from_any_moment_of_a_changeover_every_other_floor_is_reached(
     case: tuple[Kit, Floor, Floor], data: st.DataObject
@@ -173,19 +158,6 @@ def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor
         before, after = getattr(start, table), getattr(now, table)
         assert {key: after[key] for key in before} == before
     assert not any(now.heads[head].armed for head in now.heads.keys() - start.heads.keys())
-
-
-def test_a_cloth_is_off_before_a_stand_it_hangs_at_goes_up_again() -> None:
-    kit = kit_of((False,) * 5, (True, *(False,) * 4))  # S0 does not come down to reach
-    one = replace(KEY, height_m=2.1, distance_m=2.0, bags=())
-    other = replace(one, head="B", stand="S1", height_m=1.3, modifier="M1", accessories=("G1",))
-    start = floor_of(setup(one, other), kit)
-    goal = floor_of(setup(*(replace(light, accessories=(), through=()) for light in (one, other))), kit)
-    steps = changeover(start, goal, kit, PLACE)
-    by_key = {step.key: step for step in steps}
-    assert by_key["free", "cloth", "V"].n in by_key["raise", "stand", "S0"].after
-    for seed in range(50):
-        assert walked(start, shuffled(steps, seed), goal, kit) == []
 
 
 @pytest.mark.parametrize(
@@ -250,16 +222,6 @@ def test_a_step_on_a_stand_is_named_after_the_head_it_carries_then(case: tuple[K
         if step.key[:2] == ("free", "head"):  # no schedule keeps a person free to hold it: it is set down
             assert "hand" not in step_text(step, now, Scene(kit, None))
         now = apply(now, step)
-
-
-def test_in_a_swap_what_comes_down_is_the_light_that_is_up() -> None:
-    kit = kit_of((True, True, False, False, False), (False,) * 5)
-    one = replace(KEY, height_m=2.5, bags=(), through=())
-    other = replace(one, head="B", stand="S1", modifier="M1", accessories=(), side="right")
-    start = floor_of(setup(one, other), kit)
-    goal = floor_of(setup(replace(one, stand="S1"), replace(other, stand="S0")), kit)
-    lowered = {s.item: s.thing for s in changeover(start, goal, kit, PLACE) if s.verb == "lower"}
-    assert lowered == {"S0": "A", "S1": "B"}
 
 
 @given(pairs(), st.integers(0, 2**16))

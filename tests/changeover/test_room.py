@@ -10,12 +10,12 @@ from hypothesis import given
 
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import Floor, floor_of
-from runbook.changeover.room import ARM_M, body_of, disturbs, overlap
+from runbook.changeover.room import ARM_M
 from runbook.changeover.steps import Step
 from runbook.model.kit import Kit
 from runbook.model.setup import Light, PanelPlace, Setup
 from tests.changeover.floors import PLACE, kit_of
-from tests.changeover.test_changeover import pairs, walked
+from tests.changeover.test_changeover import pairs
 from tests.changeover.test_floor import KEY, setup
 
 PLAIN = kit_of((False,) * 5, (False,) * 5)
@@ -93,12 +93,6 @@ def _clear(step: Step, start: Floor, goal: Floor) -> bool:
 # --- spots that are taken
 
 
-def test_a_boom_waits_until_the_flat_on_its_spot_is_gone() -> None:
-    start = with_panels(PanelPlace("P0", "right", 60.0, 1.5, 1.25))
-    steps = {step.key: step for step in changed(start, beside(LOW, angle_deg=60.0, distance_m=1.5), BOOM)}
-    assert steps["strike", "panel", "P0"].n in steps["place", "stand", "S1"].after
-
-
 def test_of_two_things_that_swap_spots_one_leaves_the_set_for_a_while() -> None:
     left, right = (PanelPlace(panel, side, 60.0, 1.5, 1.25) for panel, side in (("P0", "left"), ("P1", "right")))
     panels = changed(with_panels(left, right), with_panels(replace(left, side="right"), replace(right, side="left")))
@@ -107,25 +101,6 @@ def test_of_two_things_that_swap_spots_one_leaves_the_set_for_a_while() -> None:
         ("move", "P1"),
         ("place", "P0"),
     ]
-    start = beside(LOW, angle_deg=90.0)
-    swapped = setup(*(replace(light, side={"left": "right", "right": "left"}[light.side]) for light in start.lights))
-    stands = changed(start, swapped)
-    assert walked(floor_of(start, KIT), stands, floor_of(swapped, KIT), KIT) == []
-    verbs = ("strike", "move", "place")
-    assert [step.key[::2] for step in stands if step.verb in verbs] == [
-        ("strike", "S0"),
-        ("move", "S1"),
-        ("place", "S0"),
-    ]
-
-
-def test_a_stand_takes_up_the_strip_from_its_load_to_its_column() -> None:
-    floor = floor_of(setup(LOW), KIT)
-    body = body_of("stand", "S0", floor, KIT)
-    assert body.points[0] == (-2.0, 0.0)
-    assert body.points[-1][0] < -2.4
-    assert overlap(body, body)
-    assert disturbs("stand", "S0", floor, floor, KIT)
 
 
 def test_nothing_is_ahead_where_nobody_knows_what_the_camera_sees() -> None:

@@ -74,26 +74,27 @@ def test_a_hold_is_unbroken_and_in_the_same_hands(tasks: list[Task], people: int
 
 
 HELD = [Task(1, 10, hold="S1"), Task(2, 5, after=(1,)), Task(3, 10, after=(2,), hold="S1")]
+FREE = [Task(1, 0), Task(2, 10, after=(1,)), Task(3, 0, after=(2,)), Task(4, 10, after=(3,))]
 
 
-def test_what_must_come_within_a_hold_is_done_in_it_by_somebody_else() -> None:
-    work = [(work.n, work.crew, work.start_s) for work in share(HELD, 3).work]
-    assert work == [(1, (0,), 0), (2, (1,), 10), (3, (0,), 15)]
-    assert [work.crew for work in share(HELD, 1).work] == [(0,)] * 3  # one alone does what two should do
-
-
-def test_two_people_halve_what_can_be_halved() -> None:
-    shared = share([Task(n, 30) for n in range(1, 5)], 2)
-    assert (shared.total_s, shared.proven) == (60, True)
-
-
-def test_one_person_keeps_to_the_order_given() -> None:
-    assert [work.n for work in share([Task(1, 10), Task(2, 20), Task(3, 5, after=(1,))], 1).work] == [1, 2, 3]
-
-
-def test_a_step_for_more_people_than_there_are_takes_all_of_them() -> None:
-    (work,) = share([Task(1, 5, hands=3)], 2).work
-    assert work.crew == (0, 1)
+@pytest.mark.parametrize(
+    ("tasks", "people", "crews", "total_s"),
+    [
+        (HELD, 3, [(0,), (1,), (0,)], 25),  # what must come within a hold is done by somebody else
+        (HELD, 1, [(0,), (0,), (0,)], 25),  # one alone does what two should do
+        ([Task(n, 30) for n in range(1, 5)], 2, None, 60),
+        ([Task(1, 5, hands=3)], 2, [(0, 1)], 5),  # more people than there are: all of them
+        (FREE, 2, None, 20),  # what takes no time costs none
+        ([Task(1, 10), Task(2, 20), Task(3, 5, after=(1,))], 1, [(0,), (0,), (0,)], 35),
+    ],
+)
+def test_who_does_what_and_how_long_it_takes(
+    tasks: list[Task], people: int, crews: list[tuple[int, ...]] | None, total_s: float
+) -> None:
+    shared = share(tasks, people)
+    assert (shared.total_s, shared.proven) == (total_s, True)
+    assert people > 1 or [work.n for work in shared.work] == [task.n for task in tasks]  # in the order given
+    assert crews is None or [work.crew for work in sorted(shared.work, key=lambda work: work.n)] == crews
 
 
 @pytest.mark.parametrize("after", [(1,), (2,), (9,)])
@@ -106,12 +107,6 @@ def test_a_step_that_waits_for_itself_a_later_one_or_none_is_refused(after: tupl
 def test_a_crew_is_one_to_six(people: int) -> None:
     with pytest.raises(ValueError, match="1 to 6"):
         share([Task(1, 5)], people)
-
-
-def test_steps_that_take_no_time_cost_none() -> None:
-    tasks = [Task(1, 0), Task(2, 10, after=(1,)), Task(3, 0, after=(2,)), Task(4, 10, after=(3,))]
-    assert share(tasks, 2).total_s == 20
-    assert schedule([], 2).total == 0
 
 
 @settings(max_examples=60, deadline=None)

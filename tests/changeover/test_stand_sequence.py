@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from runbook.changeover.changeover import changeover, worded_changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
-from runbook.changeover.stand_sequence import at_moment, must_be_held
+from runbook.changeover.stand_sequence import must_be_held
 from runbook.changeover.step_text import Scene
 from runbook.model.kit import Kit
 from runbook.model.setup import Light
@@ -78,15 +78,6 @@ def test_of_two_stands_that_swap_bags_one_is_held_and_the_other_never_goes_witho
     # of two, better the one that moves anyway
     over = floor_of(setup(one, replace(other, angle_deg=100.0)), LIGHT)
     assert {step.held for step in changeover(start, over, LIGHT, PLACE) if step.grip} == {"S1"}
-
-
-def test_a_moment_names_all_that_is_judged() -> None:
-    floor = at(LOW, LIGHT)
-    now = at_moment(floor, "S0")
-    assert now is not None
-    assert (now.head, now.modifier, now.accessories) == ("A", "M0", frozenset({"G0"}))
-    assert now.bags == {("B0", "column")}
-    assert at_moment(floor, "S3") is None
 
 
 def test_a_stand_up_high_keeps_the_bags_it_had() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import astuple
-from math import exp, fsum, log, sqrt
+from math import exp, fsum, log
 from random import Random
 
 import pytest
@@ -11,7 +11,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.clock.estimates import (
-    Belief,
     chance_over,
     estimate,
     on_grid_s,
@@ -24,13 +23,6 @@ from runbook.clock.estimates import (
 from runbook.day.changeovers import NO_TIMINGS, PLANNED_SPREAD
 
 _TIMINGS = st.lists(st.floats(5, 900), min_size=1, max_size=8)
-
-
-def test_before_any_timing_the_median_is_the_estimate():
-    belief = estimate(120)
-    assert belief.median_s == pytest.approx(120)
-    assert belief.timings == 0
-    assert belief.spread == pytest.approx(0.33)
 
 
 @given(_TIMINGS, st.randoms(use_true_random=False))
@@ -114,20 +106,10 @@ def test_days_that_differ_spread_more_than_days_that_do_not():
     assert 0.15 < spread_of_days(days(0.25)) < 0.35
 
 
-def test_the_middle_of_students_t_is_zero_and_its_sides_are_alike():
-    assert student_t_quantile(0.5, 7) == 0
-    assert student_t_quantile(0.9, 7) == -student_t_quantile(1 - 0.9, 7)
-
-
 @pytest.mark.parametrize(("p", "freedom"), [(0, 3), (1, 3), (0.5, 0)])
 def test_no_quantile_there(p, freedom):
     with pytest.raises(ValueError, match="no quantile"):
         student_t_quantile(p, freedom)
-
-
-def test_the_scale_is_wider_than_the_spread():
-    belief = Belief(log(60), 2, 3, 0.3675)
-    assert belief.scale == pytest.approx(sqrt(0.3675 * 3 / (3 * 2)))
 
 
 def test_a_shooting_is_as_uncertain_as_stated():

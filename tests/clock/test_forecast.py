@@ -185,11 +185,6 @@ def test_what_a_kind_took_today_tells_of_that_kind_to_come():
     assert rest("other") == pytest.approx(60, rel=0.05)
 
 
-def test_the_same_seed_gives_the_same_forecast():
-    day = DayToCome(0, (SetupToCome("a", (Piece("k"),), Piece("k")),), {"k": estimate(60)})
-    assert forecast(day, 3, 100) == forecast(day, 3, 100)
-
-
 def test_a_day_with_nothing_left_ends_now():
     assert astuple(forecast(_day(), 1, 10).finish_s) == (8 * H,) * 3
 
