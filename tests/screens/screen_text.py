@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-import re
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
-from html import unescape
 from time import monotonic
 from typing import Any
 
-from rich.cells import cell_len, set_cell_size
+from rich.cells import cell_len
 from textual import events
 from textual.app import App
 from textual.keys import _character_to_key, key_to_character
@@ -23,19 +21,12 @@ from runbook.screens.app import RunbookApp
 from runbook.screens.text import UNICODE, Glyphs
 from tests.day.days import SetClock, begun, demo, make_ready
 
-_TEXT = re.compile(r'<text class="[^"]*-r\d+" x="([\d.]+)" y="[\d.]+"[^>]*-line-(\d+)\)">([^<]*)<')
-_ENDS = {"\n": "enter", "\x1b": "escape"}  # so that what is typed can be written as one text
-_CELL = 12.2  # the width of a cell in the exported picture
+_ENDS = {"\n": "enter", "\x1b": "escape", "\x15": "ctrl+u"}  # so that what is typed can be written as one text
 
 
 def screen_lines(app: App[Any]) -> list[str]:
     """Every line of the screen as a person sees it, without the blanks at its end."""
-    lines = [""] * app.size.height
-    picture = app.export_screenshot(simplify=True)
-    for x, n, text in _TEXT.findall(picture):
-        line = set_cell_size(lines[int(n)], round(float(x) / _CELL))
-        lines[int(n)] = line + unescape(text).replace("\xa0", " ")
-    return [line.rstrip() for line in lines]
+    return [strip.text.replace("\xa0", " ").rstrip() for strip in app.screen._compositor.render_strips()]
 
 
 def shown(pilot: Pilot[Any]) -> str:

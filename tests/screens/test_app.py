@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 from rich.cells import cell_len
-from textual.pilot import Pilot
 
 from runbook.day.actions import Session
 from runbook.journal.errors import JournalError, Kind
@@ -45,7 +44,7 @@ SCREEN_KEYS: dict[type[DayScreen], str] = {
     KitCountScreen: "e",
 }
 ALL_SCREENS = list(SCREEN_KEYS)
-SCREENS = {"s": SetScreen, "d": FloorScreen, "t": StandsScreen, "j": JournalScreen, "h": HoursScreen, "z": FarScreen}
+SCREENS = {key: screen for screen, key in SCREEN_KEYS.items()}
 NASTY = "[bold]x[/ [red] 🎩👩‍🦰 \u202e שלום \x1b[31m\x07\t日本 [/]"
 
 
@@ -107,13 +106,18 @@ async def test_a_footer_names_at_most_five_keys_and_the_page_of_keys(screen: typ
         assert keys.endswith("? keys")
 
 
-async def test_every_screen_fits_any_window() -> None:
-    async with opened(begin="keeper-window") as (pilot, _):
-        for key in "sdtjhzye":
-            await press(pilot, key)
-            for size in [(60, 15), (40, 10), (20, 5), (1, 1), (140, 45)]:
+async def test_every_screen_and_every_question_fits_any_window() -> None:
+    async with opened(begin="keeper-window") as (pilot, session):
+        for keys in (*"sdtjzye", "h", "sg", "\x1bwhalf a", "\x1b?"):
+            await press(pilot, *keys)
+            screen = pilot.app.screen
+            for size in [(60, 15), (20, 5), (1, 1), (140, 45)]:
                 await pilot.resize_terminal(*size)
                 assert len(shown(pilot).split("\n")) == size[1]
+                assert pilot.app.screen is screen
+            if keys.endswith("a"):
+                await press(pilot, *" note\n")
+                assert session.entries[-1].data.text == "half a note"
 
 
 async def test_a_click_on_a_key_of_the_footer_presses_it() -> None:
@@ -122,11 +126,10 @@ async def test_a_click_on_a_key_of_the_footer_presses_it() -> None:
         await until(pilot, lambda: set(session.state.checks) == {"exits-free"})
 
 
-@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
-async def test_nothing_but_going_back_is_heard_under_the_page_of_keys(glyphs: Glyphs) -> None:
-    async with app_of(glyphs=glyphs).run_test(size=(80, 24)) as pilot:
-        for back in ("question_mark", "escape", "q", "enter"):
-            await press(pilot, "question_mark", "x", "s")
+async def test_nothing_but_going_back_is_heard_under_the_page_of_keys() -> None:
+    async with app_of(glyphs=ASCII).run_test(size=(80, 24)) as pilot:
+        for back in ("escape", "q", "enter", "?"):
+            await press(pilot, "?", "x", "s")
             assert "THE CURRENT STEP" in shown(pilot)
             await press(pilot, back)
             assert "THE CURRENT STEP" not in shown(pilot)
@@ -157,29 +160,22 @@ def nasty_plan() -> Plan:
     return replace(plan, day=day, setups=setups)
 
 
-@pytest.mark.parametrize("glyphs", [None, ASCII])
-async def test_what_people_write_breaks_nothing(glyphs: object) -> None:
+@pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
+async def test_what_people_write_breaks_nothing(glyphs: Glyphs) -> None:
     session = begun(nasty_plan())
     make_ready(session, "keeper-window")
     session.note(NASTY)
     session.set_check_aside(session.view.checks[-1][0], NASTY)
     session.begin("widow-answer")
     session.skip_step(session.view.todo[0], NASTY)
-    app = app_of(session, glyphs) if glyphs else app_of(session)  # type: ignore[arg-type]
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app_of(session, glyphs).run_test(size=(80, 24)) as pilot:
         assert "[bold]x[/ [red]" in shown(pilot)
-        for key in ("s", "d", "t", "j", "z", "s", "g", "escape", "n", "escape", "b", "escape"):
-            await press(pilot, key)
+        for keys in (*"sdtjzs", "g", "\x1bn", "\x1bb", "\x1bi1k1[/] no\nuUw[b]\nj"):
+            await press(pilot, *keys)
             text = shown(pilot)
             assert not set("\x1b\x07\u202e") & set(text)
-            assert glyphs is None or text.isascii()
-        await press(pilot, "i", "1", "k", "1", *"[/] no", "enter", "u", "U", "w", *"[b]", "enter")
-        assert session.entries[-1].data.text == "[b]"
-        await press(pilot, "j")
-        assert "note: [b]" in shown(pilot)
-        await pilot.resize_terminal(140, 45)
-        await press(pilot, "s")
-        shown(pilot)
+            assert text.isascii() or not glyphs.ascii
+        assert "note: [b]" in text
 
 
 @pytest.mark.parametrize("kind", ["full", "gone", "read-only"])
@@ -259,51 +255,26 @@ async def test_leaving_asks_and_only_yes_leaves() -> None:
     assert [entry.kind for entry in session.entries] == ["left"]
 
 
-async def test_leaving_says_what_was_never_written(tmp_path: Path) -> None:
-    session = on_disk(tmp_path)
-    session.note("written")
-    session.keep_in_memory()
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        with unwritable(tmp_path / "journal.runlog"):
-            await press(pilot, "q")
-            assert "Leave the day? It stays on this step." in shown(pilot)
-            await press(pilot, "n", "w", *"heard by nobody", "enter", "q")
-            assert "Leave? 1 entry is not written and would be lost." in shown(pilot)
-            await press(pilot, "n", "u", "q")
-            assert "Leave the day? It stays on this step." in shown(pilot)
-            await press(pilot, "n", "U")
-
-
-async def test_once_there_is_room_again_everything_is_recorded_and_shown(tmp_path: Path) -> None:
+async def test_leaving_reports_what_was_never_written_and_writes_it_where_it_can(tmp_path: Path) -> None:
     session, path = on_disk(tmp_path), tmp_path / "journal.runlog"
+    session.note("written")
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        for leaving in (False, True):
+        for keys in ("qn", "wheard\n"):  # once there is room again, either writes everything
             session.keep_in_memory()
             with unwritable(path):
-                await press(pilot, "w", *"unheard", "enter")
+                await press(pilot, "q")
+                assert "Leave the day? It stays on this step." in shown(pilot)
+                await press(pilot, *"nwunheard\n")
                 assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
-            await press(pilot, *(["q", "n"] if leaving else ["w", *"heard", "enter"]))
+                await press(pilot, "q")
+                assert "Leave? 1 entry is not written and would be lost." in shown(pilot)
+                await press(pilot, *"nuq")
+                assert "Leave the day? It stays on this step." in shown(pilot)
+                await press(pilot, *"nU")
+            await press(pilot, *keys)
             assert "everything is recorded on disk again" in shown(pilot)
             assert not screen_lines(pilot.app)[0].startswith("NOT RECORDED")
             assert list(Journal.read(path).entries) == session.entries
-
-
-async def resized(pilot: Pilot[int]) -> None:
-    for size in ((40, 10), (1, 1), (140, 45), (80, 24)):
-        await pilot.resize_terminal(*size)
-
-
-async def test_resizing_while_a_question_is_open() -> None:
-    async with opened("g", begin="keeper-window") as (pilot, session):
-        await resized(pilot)
-        assert "Go to which setup?" in shown(pilot)
-        await press(pilot, "escape", "w", *"half a")
-        await resized(pilot)
-        await press(pilot, *" note", "enter")
-        assert session.entries[-1].data.text == "half a note"
-        await press(pilot, "question_mark")
-        await resized(pilot)
-        assert "THE CURRENT STEP" in shown(pilot)
 
 
 @pytest.mark.forecast

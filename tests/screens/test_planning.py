@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -25,7 +24,8 @@ from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.text import UNICODE
 from tests.day.days import DEMO, SetClock
-from tests.screens.screen_text import press, settled, until
+from tests.days import change
+from tests.screens.screen_text import press, settled, shown, until
 
 
 @pytest.fixture
@@ -138,39 +138,67 @@ async def enter(pilot: Pilot[int], text: str) -> None:
     await settled(pilot)
 
 
-async def test_what_is_wrong_is_not_taken(day: Path) -> None:
-    before = (day / "lamplighter-fog.toml").read_bytes()
-    async with planning(day, "lamplighter-fog") as pilot:
-        await to(pilot, "form", "frames")
-        await press(pilot, "enter")
-        await enter(pilot, "-5")
-        assert "must be at least 0" in text_of(pilot, "hint")
-        assert pilot.app.screen.query_one(Input).has_focus
-        await press(pilot, "escape")
-        await to(pilot, "form", "power")
-        await press(pilot, "enter")
-        await enter(pilot, "1/8+0.5")
-        assert "not on this head's dial" in text_of(pilot, "hint")
-        await press(pilot, "escape")
-        await to(pilot, "form", "stand")
-        await press(pilot, "x")
-        assert text_of(pilot) == "stand is required; it has no default"
-        assert (day / "lamplighter-fog.toml").read_bytes() == before
+@pytest.mark.parametrize(
+    ("at", "keys", "seen", "file", "written"),
+    [
+        (("keeper-window", "frames"), "\n\x15-5\n", "must be at least 0", "keeper-window.toml", None),
+        (("keeper-window", "power"), "\n\x151/8+0.5\n", "not on this head's dial", "keeper-window.toml", None),
+        (("keeper-window", "power"), "x", "power is required; it has no default", "keeper-window.toml", None),
+        (("keeper-window", "frames"), "\n\n", "unchanged", "keeper-window.toml", None),
+        # a setup like another shows whose its values are
+        (("widow-answer", "power"), "", "1/32+0.7 (from widow-letter)", "widow-answer.toml", None),
+        (("widow-answer", "power"), "x", "it comes from widow-letter", "widow-answer.toml", None),
+        (("widow-answer", "power"), "\n\x151/16\n", "saved", "widow-answer.toml", 'head = "A" power = "1/16"'),
+        (
+            ("widow-answer", "power"),
+            "\n\x151/16\nx",
+            "(from widow-letter)",
+            "widow-answer.toml",
+            '[[light]] head = "A"',
+        ),
+        # setups and things are made, copied, moved and deleted
+        (("keeper-lamp", None), "nlate\n", "late", "late.toml", 'like = "keeper-lamp"'),
+        (("keeper-lamp", None), "nlate\n", "late", "day.toml", '"keeper-lamp", "late",'),
+        (("keeper-lamp", None), "nlate\n[", "late", "day.toml", '"late", "keeper-lamp",'),
+        (("keeper-lamp", None), "nlate\nx", "late", "late.toml", 'like = "keeper-lamp"'),  # it is asked first
+        (("keeper-lamp", None), "nlate\nxx", "late deleted", "late.toml", None),
+        (("keeper-lamp", None), "nlate\nxxu", "late", "late.toml", 'like = "keeper-lamp"'),
+        (("keeper-lamp", None), "nlate\nu", "undone", "day.toml", None),
+        (("keeper-lamp", None), "ccopy\n", "copy", "copy.toml", "shoot_min"),
+        (("S1", None), "xx", "S1 is used by ", "kit.toml", None),
+        (("S1", "id"), "\n\x15key-stand\n", "saved", "keeper-window.toml", 'stand = "key-stand"'),
+        (("BAGS", None), "nB99\n\x1b\x1bd", "nothing was saved", "kit.toml", None),
+        # a second light is a draft without what two cannot share: the head D and the stand S2 are asked for
+        (("widow-letter", "light A"), "c42", "saved: new light D", "widow-letter.toml", 'head = "D"'),
+    ],
+)
+async def test_keys_on_the_plan(  # noqa: PLR0917 - the rows of a table
+    day: Path, at: tuple[str, str | None], keys: str, seen: str, file: str, written: str | None
+) -> None:
+    thing, field = at
+    path = day / file
+    before = path.read_text("utf-8") if path.exists() else ""
+    async with planning(day, thing) as pilot:
+        if field is not None:
+            await to(pilot, "form", field)
+        for key in keys:
+            await press(pilot, key)
+        assert seen in " ".join(shown(pilot).split())
+        after = path.read_text("utf-8") if path.exists() else ""
+        assert (after == before) == (written is None)
+        assert written is None or written in " ".join(after.split())
 
 
-async def test_a_setup_like_another_shows_whose_its_values_are(day: Path) -> None:
-    async with planning(day, "widow-answer") as pilot:
-        await to(pilot, "form", "power")
-        assert picked(pilot, "form").split(None, 2)[1:] == ["1/32+0.7", "(from widow-letter)"]
-        await press(pilot, "x")
-        assert "it comes from widow-letter" in text_of(pilot)
+async def test_a_day_in_pounds_shows_them(day: Path) -> None:
+    change(day, "day.toml", '"metric"', '"imperial"')
+    async with planning(day, "S1") as pilot:
+        await to(pilot, "form", "mass")
+        assert picked(pilot, "form").split() == ["mass", "6.8", "lb"]
         await press(pilot, "enter")
-        await enter(pilot, "1/16")
-        assert picked(pilot, "form").split() == ["power", "1/16"]
-        own = (day / "widow-answer.toml").read_text("utf-8")
-        assert own.endswith('[[light]]\nhead = "A"\npower = "1/16"\n')
-        await press(pilot, "x")
-        assert "(from widow-letter)" in picked(pilot, "form")
+        await typed(pilot, "7")
+        await until(pilot, lambda: "= 7 lb (3.2 kg)" in text_of(pilot, "hint"))
+        await press(pilot, "enter")
+        assert read_day(day).kit.stand["S1"].mass_kg == 3.175
 
 
 async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
@@ -193,87 +221,6 @@ async def test_a_new_stand_is_a_draft_until_it_is_whole(day: Path) -> None:
         assert after.replace(written + "\n\n", "") == before
         assert read_day(day).kit.stand["S9"].height_max_m == 2.7432
         assert picked(pilot, "outline").strip() == "S9"
-
-
-async def test_a_draft_can_be_dropped(day: Path) -> None:
-    before = (day / "kit.toml").read_bytes()
-    async with planning(day, "BAGS") as pilot:
-        await press(pilot, "n")
-        await enter(pilot, "B99")
-        await press(pilot, "escape", "escape", "d")
-        assert "nothing was saved" in text_of(pilot)
-        assert (day / "kit.toml").read_bytes() == before
-
-
-async def test_setups_are_made_copied_moved_and_taken_out(day: Path) -> None:
-    async with planning(day, "keeper-lamp") as pilot:
-        await press(pilot, "n", *"late", "enter")
-        assert (day / "late.toml").read_text("utf-8") == 'like = "keeper-lamp"\n'
-        assert session_of(pilot).plan.day.order[1:3] == ("keeper-lamp", "late")
-        await press(pilot, "left_square_bracket")
-        assert session_of(pilot).plan.day.order[1:3] == ("late", "keeper-lamp")
-        assert picked(pilot, "outline").strip() == "late"
-        await press(pilot, "x")
-        assert (day / "late.toml").exists()  # it is asked first
-        await press(pilot, "x")
-        await settled(pilot)
-        assert text_of(pilot) == "late deleted"
-        assert not (day / "late.toml").exists()
-        await press(pilot, "u")
-        assert (day / "late.toml").exists()
-        await press(pilot, "u", "u")
-        assert read_day(day) == read_day(DEMO)
-        await to(pilot, "outline", "keeper-lamp")
-        await press(pilot, "c", *"copy", "enter")
-        assert (day / "copy.toml").read_bytes() == (day / "keeper-lamp.toml").read_bytes()
-
-
-async def test_what_is_in_use_says_who_uses_it(day: Path) -> None:
-    async with planning(day, "S1") as pilot:
-        await press(pilot, "x", "x")
-        await settled(pilot)
-        assert text_of(pilot).startswith("S1 is used by ")
-        await press(pilot, "right", "home", "enter")
-        await enter(pilot, "key-stand")
-        assert text_of(pilot).startswith("saved")
-        assert picked(pilot, "outline").strip() == "key-stand"
-        assert read_day(day).setups["keeper-window"].light["A"].stand == "key-stand"
-
-
-async def test_a_second_light_is_a_draft_without_what_two_cannot_share(day: Path) -> None:
-    async with planning(day, "widow-letter") as pilot:
-        await to(pilot, "form", "light A")
-        await press(pilot, "c", "4")  # asked for the head first: D is the fourth
-        await settled(pilot)
-        stands = read_day(day).kit.stands
-        at = [stand.id for stand in stands].index("S2") + 1
-        await press(pilot, str(at))
-        await settled(pilot)
-        assert text_of(pilot) == "saved: new light D"
-        light = read_day(day).setups["widow-letter"].light
-        own = {"head": "D", "stand": "S2", "modifier": "bare", "bags": ()}
-        # 0.7 on the dial of D is seven tenths
-        assert light["D"] == replace(light["A"], **own, power=light["D"].power)
-        assert str(light["D"].power) == "1/32+0.7"
-
-
-async def test_a_day_in_feet_and_pounds_shows_them(day: Path) -> None:
-    path = day / "day.toml"
-    path.write_text(path.read_text("utf-8").replace('"metric"', '"imperial"'), "utf-8")
-    async with planning(day, "S1") as pilot:
-        await to(pilot, "form", "mass")
-        assert picked(pilot, "form").split() == ["mass", "6.8", "lb"]
-        await press(pilot, "enter")
-        await typed(pilot, "7")
-        await until(pilot, lambda: "= 7 lb (3.2 kg)" in text_of(pilot, "hint"))
-        await press(pilot, "enter")
-        assert read_day(day).kit.stand["S1"].mass_kg == 3.175
-        # a look at a value and enter leave it as it is, to the last digit
-        await to(pilot, "form", "height max")
-        before = (day / "kit.toml").read_bytes()
-        await press(pilot, "enter", "enter")
-        assert text_of(pilot) == "unchanged"
-        assert (day / "kit.toml").read_bytes() == before
 
 
 async def test_the_day_goes_on_with_the_plan_as_edited(day: Path) -> None:
@@ -334,23 +281,18 @@ async def test_a_folder_that_cannot_be_read_or_written_is_reported_in_a_line(
         assert (day / "day.toml").read_bytes().endswith(b"# theirs\n")
 
 
-@pytest.mark.parametrize("size", [(1, 1), (20, 5), (40, 12), (80, 24), (140, 45)])
-async def test_every_size_of_window_can_be_edited_in(day: Path, size: tuple[int, int]) -> None:
+@pytest.mark.parametrize(
+    ("size", "whole"), [((1, 1), False), ((20, 5), False), ((44, 20), False), ((80, 24), True), ((140, 45), True)]
+)
+async def test_every_size_of_window_can_be_edited_in(day: Path, size: tuple[int, int], whole: bool) -> None:
     async with app_of(day).run_test(size=size) as pilot:
-        await press(pilot, "l", "right", "down", "enter")
-        await settled(pilot)
+        await press(pilot, "l")
+        assert pilot.app.screen.query_one("#form").display == whole  # a narrow window shows the list or the form
+        await press(pilot, "right")
+        assert pilot.app.screen.query_one("#outline").display == whole
+        await press(pilot, "down", "enter")
         await enter(pilot, "Other words")
         assert 'title = "Other words"' in (day / "keeper-window.toml").read_text("utf-8")
-
-
-async def test_a_narrow_window_shows_the_list_or_the_form(day: Path) -> None:
-    async with app_of(day).run_test(size=(44, 20)) as pilot:
-        await press(pilot, "l")
-        assert not pilot.app.screen.query_one("#form").display
-        await press(pilot, "right")
-        assert not pilot.app.screen.query_one("#outline").display
-        await settled(pilot)
-        assert pilot.app.screen.query_one("#form").size.width == 44
 
 
 async def test_what_setups_like_this_one_would_lose_is_asked_about_before_it_is_written(day: Path) -> None:
