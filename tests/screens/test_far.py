@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+from collections.abc import Callable
 from itertools import groupby
 from pathlib import Path
 
@@ -72,10 +73,8 @@ def _words(session: Session) -> str:
 
 
 async def test_space_does_what_it_shows_one_by_one() -> None:
-    async with opened("z", plan=short("widow-letter"), begin="widow-letter") as (pilot, session):
-        await press(pilot, "space", "space")
+    async with opened(*"z   ", plan=short("widow-letter"), begin="widow-letter") as (pilot, session):
         assert set(session.state.checks) == {"exits-free", "first-aid-known"}
-        await press(pilot, "space")
         assert [line.step.verb for line in session.view.lines if line.state == "done"] == ["place"]
         await press(pilot, "u")
         assert session.state.done == ()
@@ -83,17 +82,42 @@ async def test_space_does_what_it_shows_one_by_one() -> None:
         assert not isinstance(pilot.app.screen, FarScreen)
 
 
-async def test_ready_shows_every_power() -> None:
-    async with opened("z", ready="keeper-lamp", size=(140, 45)) as (pilot, session):
+def ready(session: Session) -> None:
+    make_ready(session, "keeper-lamp")
+
+
+def on_a_break(session: Session) -> None:
+    ready(session)
+    session.pause("meal")
+
+
+def stand_in_hands(session: Session) -> None:
+    make_ready(session, "captain-deck")
+    session.begin("captain-chart")
+    do_until(session, "move", "stand", "S2")
+
+
+def not_safe(session: Session) -> None:
+    session.begin("keeper-window")
+    skipping(session, ("bag", "bag", "B1"))
+
+
+@pytest.mark.parametrize(
+    ("play", "words"),
+    [
+        (ready, ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128")),
+        (on_a_break, ("ON A BREAK",)),
+        (stand_in_hands, ("HOLD S2",)),
+        (not_safe, ("S1 NOT SAFE",)),
+    ],
+)
+async def test_the_state_of_the_set_is_in_big_letters(play: Callable[[Session], None], words: tuple[str, ...]) -> None:
+    session = begun()
+    play(session)
+    async with opened("z", session=session, size=(140, 45)) as (pilot, _):
         lines = screen_lines(pilot.app)
-        for words in ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128"):
-            assert in_letters(words, lines, 140), words
-        await press(pilot, "space")
-        assert "Ready to shoot." in shown(pilot)
-        session.pause("meal")
-        pilot.app.refresh_screens()  # type: ignore[attr-defined]
-        await settled(pilot)
-        assert in_letters("ON A BREAK", screen_lines(pilot.app), 140)
+        assert all(in_letters(word, lines, 140) for word in words)
+        assert in_letters("READY", lines, 140) == (play is ready)  # never where it is not
 
 
 def letter_rows(painted: Text) -> tuple[list[list[str]], str]:
@@ -127,24 +151,6 @@ async def test_no_letter_is_cut_and_what_big_letters_leave_out_is_below(glyphs: 
                         assert plain == whole
                 do_next(session)
     assert cut_short > 20
-
-
-async def test_a_stand_in_hands_is_called_out_in_big_letters() -> None:
-    session = begun(short("captain-deck", "captain-chart"))
-    make_ready(session, "captain-deck")
-    session.begin("captain-chart")
-    do_until(session, "move", "stand", "S2")
-    async with opened("z", session=session, size=(140, 45)) as (pilot, _):
-        assert in_letters("HOLD S2", screen_lines(pilot.app), 140)
-
-
-async def test_what_is_not_safe_stands_where_ready_would() -> None:
-    session = begun(short("keeper-window"))
-    session.begin("keeper-window")
-    skipping(session, ("bag", "bag", "B1"))
-    async with opened("z", session=session, size=(140, 45)) as (pilot, _):
-        assert in_letters("S1 NOT SAFE", screen_lines(pilot.app), 140)
-        assert not in_letters("READY", screen_lines(pilot.app), 140)
 
 
 def test_a_letter_is_seven_rows_of_five() -> None:

@@ -10,6 +10,7 @@ from runbook.screens.floor import FloorScreen
 from runbook.screens.lists import Drawing
 from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day import sets
+from tests.day.days import do_next
 from tests.screens.screen_text import press, settled
 
 
@@ -26,14 +27,39 @@ def drawing(pilot: Pilot[int]) -> str:
     return pilot.app.screen.query_one(Drawing).render().plain
 
 
-async def test_before_load_in_the_first_floor_is_all_to_come() -> None:
+@pytest.mark.parametrize(
+    ("keys", "title", "legend", "message"),
+    [
+        ("d", "Setup one", "arriving", ""),  # before load-in everything of the first floor is to come
+        ("d]]", "Setup three", "A moves, flat-1 leaves", ""),
+        ("d]]]", "the wrap", "everything leaves", ""),
+        ("d]]]]", "the wrap", "everything leaves", "nothing is left"),
+        ("d[", "Setup one", "arriving", "first floor"),
+        ("d]][[", "Setup one", "arriving", ""),
+        ("nd]]", "Setup three", "A moves, flat-1 leaves", ""),
+        ("nd]]0", "Setup one, changing", "arriving", ""),
+    ],
+)
+async def test_looking_at_floors_begins_nothing(keys: str, title: str, legend: str, message: str) -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
-        await press(pilot, "d")
+        await press(pilot, *("home" if key == "0" else key for key in keys))
         assert isinstance(pilot.app.screen, FloorScreen)
-        assert "Setup one" in shown(pilot, "title")
-        assert "arriving" in shown(pilot, "legend")
+        assert title in shown(pilot, "title")
+        assert legend in shown(pilot, "legend")
+        assert message in shown(pilot, "message")
+        assert len(pilot.app.session.entries) == keys.count("n")  # type: ignore[attr-defined]
+
+
+async def test_what_is_done_is_no_longer_arriving() -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        session = pilot.app.session  # type: ignore[attr-defined]
+        await press(pilot, "n", "d")
         assert "A 1/8 arrives" in drawing(pilot)
-        assert "1 m" in drawing(pilot)
+        while any(step.kind == "stand" for step in session.view.todo):
+            do_next(session)
+        pilot.app.refresh_screens()  # type: ignore[attr-defined]
+        assert shown(pilot, "legend").startswith("camera, subject and background arrive")
+        assert "A 1/8 arrives" not in drawing(pilot)
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
@@ -54,48 +80,6 @@ async def test_it_fills_the_window_and_no_more(size: tuple[int, int], glyphs: Gl
         for word in ("A", "1/8", "key", "1.4 m", "2.0 m", "flat-1", "D", "85 mm"):
             assert word in table
         assert ("stand" in table) == (size[0] == 140)
-
-
-async def test_looking_on_begins_nothing() -> None:
-    async with app_of().run_test(size=(80, 24)) as pilot:
-        session = pilot.app.session  # type: ignore[attr-defined]
-        await press(pilot, "d", "right_square_bracket", "right_square_bracket")
-        assert "Setup three" in shown(pilot, "title")
-        assert shown(pilot, "legend").startswith("A moves, flat-1 leaves")
-        assert "flat-1 leaves" in drawing(pilot)
-        await press(pilot, "right")
-        assert "the wrap" in shown(pilot, "title")
-        assert "everything leaves" in shown(pilot, "legend")
-        await press(pilot, "right")
-        assert "nothing is left" in shown(pilot, "message")
-        await press(pilot, "left", "left_square_bracket", "left", "left")
-        assert "Setup one" in shown(pilot, "title")
-        assert "first floor" in shown(pilot, "message")
-        assert not session.state.begun
-
-
-async def test_home_goes_back_to_the_setup_at_work() -> None:
-    async with app_of().run_test(size=(80, 24)) as pilot:
-        await press(pilot, "n", "d", "right", "right")
-        assert "Setup three" in shown(pilot, "title")
-        await press(pilot, "home")
-        assert "Setup one, changing" in shown(pilot, "title")
-
-
-async def test_what_is_done_stops_coming() -> None:
-    async with app_of().run_test(size=(80, 24)) as pilot:
-        session = pilot.app.session  # type: ignore[attr-defined]
-        await press(pilot, "n", "d")
-        assert "arriving" in shown(pilot, "legend")
-        while any(step.kind == "stand" for step in session.view.todo):
-            for check, tick in session.view.checks:
-                if tick is None and session.view.pending.check_waits_for(check) is None:
-                    session.tick_check(check)
-            session.tick(next(line.step for line in session.view.lines if line.state == "to do"))
-        pilot.app.refresh_screens()  # type: ignore[attr-defined]
-        shown_text = shown(pilot, "legend")
-        assert shown_text.startswith("camera, subject and background arrive")
-        assert "A 1/8 arrives" not in drawing(pilot)
 
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from runbook.day.actions import Session
 from runbook.screens.lists import Row, open_before, open_row, rows
-from tests.day.days import answer_checks, begun, demo, do_until, make_ready
+from tests.day.days import begun, demo, do_until, make_ready
 
 FEW = settings(max_examples=10)
 ALL = st.sampled_from(demo().day.order)
@@ -16,11 +16,6 @@ ALL = st.sampled_from(demo().day.order)
 def unfold_all(session: Session) -> list[Row]:
     folded = rows(session.view, frozenset())
     return rows(session.view, frozenset(row.key for row in folded if row.kind == "block"))
-
-
-def test_nothing_begun_has_no_rows() -> None:
-    assert rows(begun().view, frozenset()) == []
-    assert open_row([]) == 0
 
 
 def test_blocks_fold_to_one_row_and_open_to_their_steps() -> None:
@@ -87,17 +82,6 @@ def test_every_step_and_every_open_check_has_its_row(start: str, goal: str) -> N
     assert {row.key for row in listed if row.kind == "step"} == {line.step.key for line in session.view.lines}
     # a gate in the middle of a folded block shows when its step comes
     assert {row.key[1] for row in listed if row.kind == "check"} == {hold.check.id for hold in session.view.holds}
-
-
-def test_a_block_keeps_its_key_while_it_is_worked_on() -> None:
-    session = begun()
-    session.begin("keeper-window")
-    answer_checks(session)
-    block = next(row for row in rows(session.view, frozenset()) if row.kind == "block")
-    for _ in range(7):
-        answer_checks(session)
-        session.tick(session.view.todo[0])
-        assert block.key in {row.key for row in rows(session.view, frozenset())}
 
 
 def test_two_blocks_of_one_thing_open_one_by_one() -> None:

@@ -141,42 +141,36 @@ async def enter(pilot: Pilot[int], text: str) -> None:
 @pytest.mark.parametrize(
     ("at", "keys", "seen", "file", "written"),
     [
-        (("keeper-window", "frames"), "\n\x15-5\n", "must be at least 0", "keeper-window.toml", None),
-        (("keeper-window", "power"), "\n\x151/8+0.5\n", "not on this head's dial", "keeper-window.toml", None),
-        (("keeper-window", "power"), "x", "power is required; it has no default", "keeper-window.toml", None),
-        (("keeper-window", "frames"), "\n\n", "unchanged", "keeper-window.toml", None),
+        (("keeper-window", "frames"), "\n\x15-5\n", "must be at least 0", "keeper-window", None),
+        (("keeper-window", "power"), "\n\x151/8+0.5\n", "not on this head's dial", "keeper-window", None),
+        (("keeper-window", "power"), "x", "power is required; it has no default", "keeper-window", None),
+        (("keeper-window", "frames"), "\n\n", "unchanged", "keeper-window", None),
         # a setup like another shows whose its values are
-        (("widow-answer", "power"), "", "1/32+0.7 (from widow-letter)", "widow-answer.toml", None),
-        (("widow-answer", "power"), "x", "it comes from widow-letter", "widow-answer.toml", None),
-        (("widow-answer", "power"), "\n\x151/16\n", "saved", "widow-answer.toml", 'head = "A" power = "1/16"'),
-        (
-            ("widow-answer", "power"),
-            "\n\x151/16\nx",
-            "(from widow-letter)",
-            "widow-answer.toml",
-            '[[light]] head = "A"',
-        ),
+        (("widow-answer", "power"), "", "1/32+0.7 (from widow-letter)", "widow-answer", None),
+        (("widow-answer", "power"), "x", "it comes from widow-letter", "widow-answer", None),
+        (("widow-answer", "power"), "\n\x151/16\n", "saved", "widow-answer", 'head = "A" power = "1/16"'),
+        (("widow-answer", "power"), "\n\x151/16\nx", "(from widow-letter)", "day", None),
         # setups and things are made, copied, moved and deleted
-        (("keeper-lamp", None), "nlate\n", "late", "late.toml", 'like = "keeper-lamp"'),
-        (("keeper-lamp", None), "nlate\n", "late", "day.toml", '"keeper-lamp", "late",'),
-        (("keeper-lamp", None), "nlate\n[", "late", "day.toml", '"late", "keeper-lamp",'),
-        (("keeper-lamp", None), "nlate\nx", "late", "late.toml", 'like = "keeper-lamp"'),  # it is asked first
-        (("keeper-lamp", None), "nlate\nxx", "late deleted", "late.toml", None),
-        (("keeper-lamp", None), "nlate\nxxu", "late", "late.toml", 'like = "keeper-lamp"'),
-        (("keeper-lamp", None), "nlate\nu", "undone", "day.toml", None),
-        (("keeper-lamp", None), "ccopy\n", "copy", "copy.toml", "shoot_min"),
-        (("S1", None), "xx", "S1 is used by ", "kit.toml", None),
-        (("S1", "id"), "\n\x15key-stand\n", "saved", "keeper-window.toml", 'stand = "key-stand"'),
-        (("BAGS", None), "nB99\n\x1b\x1bd", "nothing was saved", "kit.toml", None),
+        (("keeper-lamp", None), "nlate\n", "late", "late", 'like = "keeper-lamp"'),
+        (("keeper-lamp", None), "nlate\n", "late", "day", '"keeper-lamp", "late",'),
+        (("keeper-lamp", None), "nlate\n[", "late", "day", '"late", "keeper-lamp",'),
+        (("keeper-lamp", None), "nlate\nx", "late", "late", 'like = "keeper-lamp"'),  # it is asked first
+        (("keeper-lamp", None), "nlate\nxx", "late deleted", "late", None),
+        (("keeper-lamp", None), "nlate\nxxu", "late", "late", 'like = "keeper-lamp"'),
+        (("keeper-lamp", None), "nlate\nu", "undone", "day", None),
+        (("keeper-lamp", None), "ccopy\n", "copy", "copy", "shoot_min"),
+        (("S1", None), "xx", "S1 is used by ", "kit", None),
+        (("S1", "id"), "\n\x15key-stand\n", "saved", "keeper-window", 'stand = "key-stand"'),
+        (("BAGS", None), "nB99\n\x1b\x1bd", "nothing was saved", "kit", None),
         # a second light is a draft without what two cannot share: the head D and the stand S2 are asked for
-        (("widow-letter", "light A"), "c42", "saved: new light D", "widow-letter.toml", 'head = "D"'),
+        (("widow-letter", "light A"), "c42", "saved: new light D", "widow-letter", 'head = "D"'),
     ],
 )
 async def test_keys_on_the_plan(  # noqa: PLR0917 - the rows of a table
     day: Path, at: tuple[str, str | None], keys: str, seen: str, file: str, written: str | None
 ) -> None:
     thing, field = at
-    path = day / file
+    path = day / f"{file}.toml"
     before = path.read_text("utf-8") if path.exists() else ""
     async with planning(day, thing) as pilot:
         if field is not None:

@@ -14,7 +14,7 @@ from runbook.model.day import Plan
 from runbook.screens.lists import RowList
 from runbook.screens.text import ASCII
 from tests.day.days import begun, demo
-from tests.day.test_stand_view import in_place, in_pounds, lit_by, without_bags
+from tests.day.test_stand_view import in_place, lit_by, with_units
 from tests.screens.screen_text import app_of, check_keys, line_with, opened, press, screen_lines, shown
 
 OUTDOORS = in_place(demo(), indoors=False)
@@ -36,7 +36,7 @@ WINDY = {"plan": OUTDOORS, "ready": "keeper-lamp"}
         (WINDY, "tobreezy\n", ["is no wind"], ""),
         (WINDY, "to300\n", ["out of range"], ""),
         (WINDY, "to6\n", ["gusts 6.0 m/s"], "wind"),
-        ({"plan": in_pounds(OUTDOORS)}, "to6\n", ["gusts 6.0 mph"], "wind"),
+        ({"plan": with_units(OUTDOORS, "imperial")}, "to6\n", ["gusts 6.0 mph"], "wind"),
         (WINDY, "toforce 4\n", ["gusts 7.9 m/s", "S1 (limit 4.6 m/s): take it down first", "NOT OK: wind"], "wind"),
         (WINDY, "toforce 4\nu", ["all ok"], "wind undone"),
         ({"plan": OUTDOORS}, "toforce 5\nv", ["2 of 3 not right", "take it down, or tie it"], "wind"),
@@ -68,7 +68,7 @@ async def test_cautions_stands_and_checks_stand_on_one_screen(size: tuple[int, i
 
 
 @pytest.mark.parametrize("gust", ["", "force 3", "force 6"])
-@pytest.mark.parametrize("plan", [OUTDOORS, in_pounds(OUTDOORS)], ids=["metric", "imperial"])
+@pytest.mark.parametrize("plan", [OUTDOORS, with_units(OUTDOORS, "imperial")], ids=["metric", "imperial"])
 async def test_a_stand_under_the_cursor_is_read_whole_at_80_columns(plan: Plan, gust: str) -> None:
     async with opened("t", "v", plan=lit_by(plan, bags=(), bags_at="far legs")) as (pilot, session):
         if gust:
@@ -92,7 +92,7 @@ async def test_a_click_shows_that_stand() -> None:
 
 @pytest.mark.parametrize("size", [(60, 15), (40, 10), (39, 24), (80, 9), (20, 5), (1, 1)])
 async def test_a_small_window_still_shows_the_worst_and_the_next_check(size: tuple[int, int]) -> None:
-    session = begun(without_bags(demo(), 9))
+    session = begun(lit_by(demo(), bags=()))
     session.begin("keeper-window")
     async with app_of(session, ASCII).run_test(size=size) as pilot:
         await press(pilot, "t", "v", "down", "v", "space")
