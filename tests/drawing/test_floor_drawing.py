@@ -224,15 +224,6 @@ def test_on_an_empty_floor_everything_arrives_and_at_the_wrap_everything_leaves(
     assert not of(gone, "beam", "from")
 
 
-def test_what_stays_is_plain_and_not_named() -> None:
-    setup = sets.setup(sets.light(), panels=(sets.panel(),))
-    plan = sets.plan(setup)
-    still = floor_plan(plan, setup, floor_of(setup, plan.kit))
-    assert still.moves_text == ""
-    assert still.outlines == floor_plan(plan, setup).outlines
-    assert {line.ghost for line in still.outlines} == {""}
-
-
 def test_moves_are_named_and_drawn_from_and_to() -> None:
     _, two, three = sets.three()
     plan = sets.plan(two, three)
@@ -246,38 +237,33 @@ def test_moves_are_named_and_drawn_from_and_to() -> None:
     assert {label.texts[0] for label in seen.labels if label.tone == "from"} == {"A moves", "flat-1 leaves"}
 
 
-def test_a_stand_is_named_when_it_does_not_go_with_its_head() -> None:
-    before = sets.setup(sets.light("A", "S1"), setup_id="a")
-    after = sets.setup(sets.light("A", "S2", side="right"), setup_id="b")
-    plan = sets.plan(before, after)
-    assert floor_plan(plan, after, floor_of(before, plan.kit)).moves_text == ("A moves, S2 arrives, S1 leaves")
+LIT = sets.setup(sets.light(), panels=(sets.panel(),))
 
 
 @pytest.mark.parametrize(
-    ("more", "moves"),
+    ("before", "after", "moves"),
     [
-        ({"height_m": 2.1}, "A moves"),  # the same tape reaches less far over the floor
-        ({"height_m": 0.5}, "A down"),  # as far under the face as it was over it
-        ({"modifier": "strip"}, "A changes"),
-        ({"accessories": ("grid",)}, "A changes"),
-        ({"below": 5}, ""),
+        (LIT, LIT, ""),
+        (sets.setup(sets.light()), sets.setup(sets.light(height_m=2.1)), "A moves"),  # the tape reaches less far
+        (sets.setup(sets.light()), sets.setup(sets.light(height_m=0.5)), "A down"),  # as far under the face as over
+        (sets.setup(sets.light()), sets.setup(sets.light(modifier="strip")), "A changes"),
+        (sets.setup(sets.light()), sets.setup(sets.light(accessories=("grid",))), "A changes"),
+        (sets.setup(sets.light()), sets.setup(sets.light(below=5)), ""),
+        (sets.setup(), sets.setup(subject=Subject(1.25, "left", 40.0)), "subject turns"),
+        # a stand is named where it does not go with its head
+        (sets.setup(sets.light()), sets.setup(sets.light("A", "S2", side="right")), "A moves, S2 arrives, S1 leaves"),
     ],
 )
-def test_what_is_different_about_a_head(more: dict[str, Any], moves: str) -> None:
-    before = sets.setup(sets.light(), setup_id="a")
-    after = sets.setup(sets.light(**more), setup_id="b")
-    plan = sets.plan(before, after)
-    assert floor_plan(plan, after, floor_of(before, plan.kit)).moves_text == moves
-
-
-def test_a_face_that_turns_keeps_its_place() -> None:
-    before = sets.setup(setup_id="a")
-    after = sets.setup(setup_id="b", subject=Subject(1.25, "left", 40.0))
-    plan = sets.plan(before, after)
+def test_what_is_different_from_setup_to_setup(before: Setup, after: Setup, moves: str) -> None:
+    plan = sets.plan(after)
     seen = floor_plan(plan, after, floor_of(before, plan.kit))
-    assert seen.moves_text == "subject turns"
-    assert len(of(seen, "face", "from")) == len(of(seen, "face", "to")) == 2
-    assert of(seen, "subject", "from") == []
+    assert seen.moves_text == moves
+    if not moves:  # what stays is plain
+        assert seen.outlines == floor_plan(plan, after).outlines
+        assert {line.ghost for line in seen.outlines} == {""}
+    if moves == "subject turns":  # and keeps its place
+        assert len(of(seen, "face", "from")) == len(of(seen, "face", "to")) == 2
+        assert of(seen, "subject", "from") == []
 
 
 def test_every_floor_on_the_way_can_be_drawn_and_only_the_last_is_still() -> None:

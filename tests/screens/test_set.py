@@ -17,7 +17,7 @@ from runbook.day.day_view import CrewLine
 from runbook.model.day import Problem
 from runbook.screens import app as app_module
 from runbook.screens.lists import RowList
-from runbook.screens.set import SetScreen, crew_line
+from runbook.screens.set import crew_line
 from runbook.screens.text import UNICODE
 from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
 from tests.day.progress import skip_and_do
@@ -361,21 +361,6 @@ async def test_small_windows_show_the_step_at_hand(size: tuple[int, int]) -> Non
         await pilot.resize_terminal(1, 1)
         await pilot.resize_terminal(140, 45)
         await until(pilot, lambda: "The captain on deck" in shown(pilot))
-
-
-async def test_a_very_small_window_says_that_it_is_a_check() -> None:
-    async with opened(begin="keeper-window", size=(30, 5)) as (pilot, _session):
-        assert "CHECK Exits" in shown(pilot)
-
-
-async def test_no_colour_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    session = mid_change(begun())
-    async with app_of(session).run_test(size=(80, 24)) as pilot:
-        coloured = shown(pilot)
-    monkeypatch.setenv("NO_COLOR", "1")
-    async with app_of(session, UNICODE).run_test(size=(80, 24)) as pilot:
-        assert isinstance(pilot.app.screen, SetScreen)
-        assert shown(pilot) == coloured
 
 
 async def test_a_setup_that_left_the_plan_is_reported() -> None:
