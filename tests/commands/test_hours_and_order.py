@@ -18,7 +18,6 @@ from runbook.commands.order import _lines
 from runbook.day.hours import Hours, hours_of
 from runbook.day.load_plan import read_day
 from runbook.day.order_proposal import OrderRequest, Proposal
-from runbook.files.load import read_day
 from runbook.files.paths import demo_day
 from runbook.journal.events import SetupBegun
 from runbook.journal.journal import Journal, journal_path

@@ -141,9 +141,9 @@ async def enter(pilot: Pilot[int], text: str) -> None:
 @pytest.mark.parametrize(
     ("at", "keys", "seen", "file", "written"),
     [
-        (("keeper-window", "frames"), "\n\x15-5\n", "must be at least 0", "keeper-window", None),
-        (("keeper-window", "power"), "\n\x151/8+0.5\n", "not on this head's dial", "keeper-window", None),
-        (("keeper-window", "power"), "x", "power is required; it has no default", "keeper-window", None),
+        (("lamplighter-fog", "frames"), "\n\x15-5\n", "must be at least 0", "lamplighter-fog", None),
+        (("lamplighter-fog", "power"), "\n\x151/8+0.5\n", "not on this head's dial", "lamplighter-fog", None),
+        (("lamplighter-fog", "stand"), "x", "stand is required; it has no default", "lamplighter-fog", None),
         (("keeper-window", "frames"), "\n\n", "unchanged", "keeper-window", None),
         # a setup like another shows whose its values are
         (("widow-answer", "power"), "", "1/32+0.7 (from widow-letter)", "widow-answer", None),
