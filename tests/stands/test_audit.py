@@ -58,6 +58,8 @@ def outside(gust_ms: float) -> Place:
             "tips at 8.9° of lean, 10° required; a push of 0.7 kgf at the load is enough",
             "hang B1 (7 kg) at the column (0.8 kg needed), or lower it to 1.77 m")),
         ({"kit": THIN, "place": replace(PLACE, tilt_limit_deg=1.0)}, "warn", "stand-barely-stands", ("1.38 times",)),
+        ({"kit": replace(THIN, bags=bags(5.0)), "place": replace(PLACE, tilt_limit_deg=1.0)}, "stop", "stand-tips", (
+            "what holds it is 1.",)),
         ({"kit": a_kit(bags=bags(0.5))}, "stop", "bags-too-few", (
             "bags in the kit are 0.3 kg short: 0.3 kg on S1, with B1 (0.5 kg) to S1",)),
         # a bag on a panel is taken
