@@ -50,8 +50,10 @@ def late_day() -> Session:
 
 
 async def calculated(pilot: Pilot[Any], words: str = "based on") -> None:
-    """Wait until the hours are shown, with these words."""
-    await until(pilot, lambda: words in shown(pilot) and "calculating" not in shown(pilot))
+    """Wait until nothing is calculated any more and the screen shows these words."""
+    screen = pilot.app.screen
+    assert isinstance(screen, HoursScreen)
+    await until(pilot, lambda: screen.work is not None and screen.work.is_finished and words in shown(pilot))
 
 
 async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
