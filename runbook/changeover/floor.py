@@ -12,8 +12,9 @@ from typing import Any, Final
 
 from runbook.model.geometry import Point, bearing_deg, tilt_deg
 from runbook.model.kit import Kit, Panel
+from runbook.model.panels import Stance, stance_of
 from runbook.model.power import Power
-from runbook.model.setup import Exposure, Light, Setup
+from runbook.model.setup import Exposure, Light, PanelPlace, Setup
 
 # How far behind the face a head aimed at the background points when the plan does not say.
 _BACKGROUND_M: Final = 2.0
@@ -31,9 +32,10 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class PanelSpot:
-    """A panel's place: metres from under the face, its middle's height, and where it looks.
+    """A panel's place: metres from under the face to its middle or hinge, its middle's height, and where it looks.
 
-    ``tilt_deg`` is how far one that is held up looks up, in steps of 5: no hand sets it finer.
+    ``tilt_deg`` is how far one that is held up looks up, in steps of 5: no hand sets it finer. ``open_deg`` is the
+    angle between two wings, None for one.
     """
 
     x: float
@@ -41,6 +43,12 @@ class PanelSpot:
     height_m: float
     bearing_deg: int
     tilt_deg: int = 0
+    open_deg: int | None = None
+
+    @property
+    def stance(self) -> Stance:
+        """How it stands, its placement on the floor."""
+        return Stance(Point(self.x, self.y, 0.0), self.bearing_deg, self.tilt_deg, self.open_deg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,11 +221,22 @@ def facing_of(setup: Setup) -> int:
     return _degrees(sign * subject.facing_deg)
 
 
-def _panel_tilt(panel: Panel | None, at: Point, looks_to: Point) -> int:
-    """How far a panel looks up or down; one that stands on the floor stands upright."""
-    if panel is None or at.z - panel.height_m / 2 < _ON_THE_FLOOR_M:
-        return 0
-    return 5 * round(tilt_deg(at, looks_to) / 5)
+def panel_spot(panel: Panel | None, place: PanelPlace, setup: Setup) -> PanelSpot:
+    """Where a panel stands and looks; one that stands on the floor stands upright unless the setup tilts it.
+
+    Raises as ``stance_of``.
+    """
+    stance = stance_of(panel, place, setup)
+    at, tilted = stance.at, place.catches is not None or place.tilt_deg != 0
+    held_up = panel is not None and at.z - panel.height_m / 2 >= _ON_THE_FLOOR_M
+    return PanelSpot(
+        round(at.x, 2) + 0.0,
+        round(at.y, 2) + 0.0,
+        place.height_m,
+        _degrees(stance.bearing_deg),
+        5 * round(stance.tilt_deg / 5) if tilted or held_up else 0,
+        None if stance.open_deg is None else round(stance.open_deg),
+    )
 
 
 def floor_of(setup: Setup, kit: Kit) -> Floor:
@@ -243,15 +262,7 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
         for bag in light.bags:
             floor.bags[bag] = Hung("stand", light.stand, light.bags_at)
     for place in setup.panels:
-        at = place.point(face.z)
-        looks_to = setup.light[place.face_to].point(face.z) if place.face_to in setup.light else face
-        floor.panels[place.panel] = PanelSpot(
-            round(at.x, 2) + 0.0,
-            round(at.y, 2) + 0.0,
-            place.height_m,
-            _degrees(bearing_deg(at, looks_to)),
-            _panel_tilt(kit.panel.get(place.panel), at, looks_to),
-        )
+        floor.panels[place.panel] = panel_spot(kit.panel.get(place.panel), place, setup)
         for bag in place.bags:
             floor.bags[bag] = Hung("panel", place.panel, "column")
     view = setup.view

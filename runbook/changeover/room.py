@@ -8,13 +8,14 @@ where a boom's stand is, so a boom takes up the place under its head.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import asin, atan2, ceil, cos, degrees, dist, hypot, radians, sin
+from math import asin, atan2, ceil, degrees, dist, hypot
 from typing import Final
 
 from runbook.changeover.floor import Floor
 from runbook.light.optics import picture_angle_deg
 from runbook.model.geometry import Point, column_at
 from runbook.model.kit import Kit
+from runbook.model.panels import foot_line
 
 # How far a person on the mark reaches, arm out and leaning a little: common practice, no source.
 ARM_M: Final = 0.9
@@ -39,11 +40,8 @@ class Body:
 def body_of(kind: str, item: str, floor: Floor, kit: Kit) -> Body:
     """Return what a stand or panel of a floor takes up."""
     if kind == "panel":
-        at, panel = floor.panels[item], kit.panel.get(item)
-        half = panel.width_m / 2 if panel else 0.0
-        along = radians(at.bearing_deg + 90)
-        ends = [(at.x + s * half * sin(along), at.y + s * half * cos(along)) for s in (-1, 1)]
-        return Body(_line(*ends), _PANEL_EDGE_M)
+        one, at, other = ((p.x, p.y) for p in foot_line(kit.panel.get(item), floor.panels[item].stance))
+        return Body((*_line(one, at), *_line(at, other)), _PANEL_EDGE_M)
     spot, stand = floor.stands[item].spot, kit.stand.get(item)
     front = (spot.x, spot.y)
     feet_m = stand.foot_radius_m if stand else _NO_FEET_M

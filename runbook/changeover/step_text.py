@@ -147,12 +147,25 @@ def _panel_text(step: Step, before: Floor, scene: Scene) -> str:
     place, at, old = scene.panel(step.item), step.to, before.panels.get(step.item)
     if not isinstance(at, PanelSpot):
         return _moved_text(step, "its place")
-    facing = "the subject" if place is None or place.face_to == "face" else place.face_to
-    tilted = f", tilted {_tilt_text(at.tilt_deg)}" if at.tilt_deg else ""
     if old is not None and (at.x, at.y, at.height_m) == (old.x, old.y, old.height_m):
-        return f"Turn {step.item} to face {facing}{tilted}"
+        opened = f"Open {step.item} to {at.open_deg}°" if at.open_deg else f"Close {step.item}"
+        if (at.bearing_deg, at.tilt_deg) == (old.bearing_deg, old.tilt_deg):
+            return opened
+        facing = "the subject" if place is None or place.face_to == "face" else place.face_to
+        turn = f"to catch {place.catches}" if place is not None and place.catches else f"to face {facing}"
+        return ", ".join(filter(None, (f"Turn {step.item} {turn}", panel_text(None, at))))
     where = f"{_direction(place.side, place.angle_deg)}, {scene.length(place.distance_m)}" if place else "its place"
-    return f"{_moved_text(step, where)}{'' if facing == 'the subject' else f', facing {facing}'}{tilted}"
+    return ", ".join(filter(None, (_moved_text(step, where), panel_text(place, at))))
+
+
+def panel_text(place: PanelPlace | None, at: PanelSpot) -> str:
+    """Return how a panel stands at its place: what it faces or catches, how far it is open and tilted."""
+    looks = f"facing {place.face_to}" if place is not None and place.face_to != "face" else ""
+    if place is not None and place.catches is not None:
+        looks = f"catching {place.catches}"
+    opened = "" if at.open_deg is None else f"open to {at.open_deg}°" if at.open_deg else "closed"
+    tilted = f"tilted {_tilt_text(at.tilt_deg)}" if at.tilt_deg else ""
+    return ", ".join(filter(None, (looks, opened, tilted)))
 
 
 # --- what goes on and off
@@ -373,5 +386,7 @@ def _part(step: Step, scene: Scene) -> str:
         return step.text.removeprefix("Camera: ")
     place: Light | PanelPlace | None = scene.panel(step.item) if step.kind == "panel" else scene.light_on(step.item)
     where = short_place_text(place, scene.units) if place else "its place"
+    if isinstance(place, PanelPlace) and isinstance(step.to, PanelSpot):
+        where = ", ".join(filter(None, (where, panel_text(place, step.to))))
     on = step.on or "a hand"
     return text.format(item=step.item, on=on, to=step.to, place=where, height=_height(step, scene))

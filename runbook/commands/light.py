@@ -7,7 +7,7 @@ from collections.abc import Container, Iterator
 
 from runbook.commands.load_session import metered_today
 from runbook.commands.output import FINE, asked_setups, print_json, print_line, table
-from runbook.day.light import light_facts, light_summary, reads_text, stops_text, under_key_text
+from runbook.day.light import in_shot_text, light_facts, light_summary, reads_text, stops_text, under_key_text
 from runbook.day.load_plan import read_day
 from runbook.files.paths import find_day
 from runbook.light.audit import OFF_ASKED_STOPS
@@ -36,7 +36,16 @@ def _lines(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iter
     yield f"{light.id}: f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}"
     heads = [_head_row(head, today=head.measured in measured) for head in light.heads]
     panels = [
-        (" ", panel.panel, "panel", "", *_readings(panel), "", "", "IN SHOT" if panel.in_frame else "")
+        (
+            " ",
+            panel.panel,
+            panel.role or "panel",
+            "",
+            *_readings(panel),
+            "",
+            f"{panel.size_deg:.0f}°",
+            in_shot_text(panel),
+        )
         for panel in light.panels
     ]
     yield from table([_COLUMNS, *heads, *panels])
@@ -52,7 +61,7 @@ def _head_row(head: HeadLight, *, today: bool) -> tuple[str, ...]:
         target = f"{head.dial.power}{off}"
     notes = (
         ("LENS FLARE", head.flare),
-        ("IN SHOT", head.in_frame),
+        (in_shot_text(head), head.in_frame),
         ("worked out", head.solved),
         ("metered today", today),
     )

@@ -208,7 +208,7 @@ def _with_lights(setup: Setup, lights: Iterable[Light]) -> Setup:
         setup,
         lights=changed,
         subject=replace(setup.subject, looks_at=new_head.get(looks_at or "", looks_at)),
-        panels=tuple(replace(panel, face_to=new_head.get(panel.face_to, panel.face_to)) for panel in setup.panels),
+        panels=tuple(panel.with_head(new_head) for panel in setup.panels),
     )
 
 

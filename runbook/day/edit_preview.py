@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from runbook.day.light import light_summary, reads_text, stops_text, target_text
+from runbook.day.light import in_shot_text, light_summary, reads_text, stops_text, target_text
 from runbook.day.stand_view import STAND_COLUMNS, stand_state, verdict_row, worst_first
 from runbook.files.errors import Path
 from runbook.light.prediction import HeadLight, Prediction, predict
@@ -70,7 +70,7 @@ def _head_text(setup: Setup, head: HeadLight, prediction: Prediction) -> str:
         parts.append(f"{stops_text(head.over_stops)} on f/{setup.exposure.f:g}")
     if head.under_key_stops is not None and (prediction.key is None or head.head != prediction.key.head):
         parts.append(f"{stops_text(-head.under_key_stops)} on the key")
-    flags = ("IN SHOT" if head.in_frame else "", "LENS FLARE" if head.flare else "")
+    flags = (in_shot_text(head), "LENS FLARE" if head.flare else "")
     return "; ".join(filter(None, (", ".join(parts), target_text(head), *flags)))
 
 

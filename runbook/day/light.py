@@ -13,7 +13,7 @@ from runbook.journal.events import Reading
 from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.battery import batteries
 from runbook.light.heads import off_axis_stops
-from runbook.light.prediction import HeadLight, Prediction, SetAsk, predict
+from runbook.light.prediction import HeadLight, PanelLight, Prediction, SetAsk, predict
 from runbook.light.stops import METER_LEAST, ambient_stops, f_number, meter_text, without_ambient
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
@@ -108,14 +108,20 @@ def reads_text(stops: float | None) -> str:
     return "-" if stops is None else meter_text(stops)
 
 
+def in_shot_text(source: HeadLight | PanelLight) -> str:
+    """``IN SHOT 12 % left``; empty for what is not."""
+    shot = source.in_shot
+    return "" if shot is None else f"IN SHOT {max(100 * shot.share, 1):.0f} % {shot.where}"
+
+
 def light_summary(light: Prediction, units: Units) -> Iterator[str]:
     """Yield a setup's light apart from its heads and panels, one text a subject."""
     if light.whole_stops is not None:
         over = stops_text(light.whole_over_stops)
         yield f"all flash, incident, dome to the camera: {meter_text(light.whole_stops)} ({over})"
     if light.key is not None:
-        panel = "" if light.key.panel is None else f" off {light.key.panel}, {reads_text(light.key.reads_stops)}"
-        yield f"key {light.key.head}{panel}"
+        names = " off ".join(filter(None, (light.key.head, light.key.panel)))
+        yield f"key {names}" + ("" if light.key.panel is None else f", {reads_text(light.key.reads_stops)}")
     if light.pattern != "none":
         yield f"pattern: {light.pattern}"
     if light.ambient_under_stops is not None:
@@ -136,11 +142,12 @@ def light_summary(light: Prediction, units: Units) -> Iterator[str]:
 
 def set_ask_text(ask: SetAsk) -> str:
     """``asked of the background: f/8; 0.2 over when all is set``."""
+    of = f"the {ask.of}" if ask.of in ("background", "whole") else ask.of
     if ask.left_over_stops is None:
-        return f"asked of the {ask.of}: {meter_text(ask.wanted_stops)}; no light reaches it"
+        return f"asked of {of}: {meter_text(ask.wanted_stops)}; no light reaches it"
     off = abs(round(ask.left_over_stops, 1))
     left = f"{off:.1f} {'over' if ask.left_over_stops > 0 else 'under'}" if off else "met"
-    return f"asked of the {ask.of}: {meter_text(ask.wanted_stops)}, {left} when all is set"
+    return f"asked of {of}: {meter_text(ask.wanted_stops)}, {left} when all is set"
 
 
 def target_text(head: HeadLight | None) -> str:
@@ -213,7 +220,7 @@ _HEAD_KEYS: Final = (
     "head", "role", "reads_f", "over_stops", "under_key_stops", "size_deg", "flare", "in_frame", "recycle_s",
     "solved", "shadow_edge_m",
 )  # fmt: skip
-_PANEL_KEYS: Final = ("panel", "reads_f", "over_stops", "under_key_stops", "in_frame")
+_PANEL_KEYS: Final = ("panel", "role", "size_deg", "reads_f", "over_stops", "under_key_stops", "in_frame")
 _BATTERY_KEYS: Final = ("head", "spent", "of", "change_before")
 
 
@@ -231,11 +238,11 @@ def _pick(value: Any, keys: Iterable[str]) -> dict[str, Any]:
 
 def _setup_facts(light: Prediction) -> dict[str, Any]:
     return _pick(light, _SETUP_KEYS) | {
-        "key": light.key and light.key.head,
-        "key_off_panel": light.key and light.key.panel,
+        "key": light.key and (light.key.head or light.key.panel),
+        "key_off_panel": light.key and light.key.head and light.key.panel,
         "depth_of_field_m": light.depth_of_field_m if isfinite(light.depth_of_field_m) else None,
         "heads": [_head_facts(head) for head in light.heads],
-        "panels": [_pick(panel, _PANEL_KEYS) for panel in light.panels],
+        "panels": [_pick(panel, _PANEL_KEYS) | _shot_facts(panel) for panel in light.panels],
         "asks": [
             {"of": head.head, "wanted_f": head.asked_f, "left_over_stops": head.dial and head.dial.left_over_stops}
             for head in light.heads
@@ -247,4 +254,9 @@ def _setup_facts(light: Prediction) -> dict[str, Any]:
 
 def _head_facts(head: HeadLight) -> dict[str, Any]:
     dial = head.dial and {"power": str(head.dial.power)} | _pick(head.dial, ("left_over_stops", "in_range"))
-    return _pick(head, _HEAD_KEYS) | {"power": str(head.power), "dial": dial}
+    return _pick(head, _HEAD_KEYS) | _shot_facts(head) | {"power": str(head.power), "dial": dial}
+
+
+def _shot_facts(source: HeadLight | PanelLight) -> dict[str, Any]:
+    shot = source.in_shot
+    return {"in_frame_share": shot.share if shot else 0.0, "in_frame_at": shot and shot.where}

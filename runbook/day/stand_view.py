@@ -39,7 +39,7 @@ _STAND_KEYS: Final = (
     "load_max_kg", "counterweight_needed_kg", "wind_limit_ms", "ok",
 )  # fmt: skip
 _PANEL_KEYS: Final = (
-    "panel", "height_m", "lean_deg", "push_n", "bags_kg", "bags_needed_kg", "wind_push_n", "ok",
+    "panel", "height_m", "open_deg", "lean_deg", "push_n", "bags_kg", "bags_needed_kg", "wind_push_n", "ok",
 )  # fmt: skip
 STAND_COLUMNS: Final = ("stand", "head", "lean", "push", "factor", "bags", "gust limit", "load", "")
 
@@ -187,7 +187,10 @@ def _panels(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
         panel: sum(kit.bag[bag].mass_kg for bag in floor.bags_on("panel", panel) if bag in kit.bag)
         for panel in floor.panels
     }
-    verdicts = (judge_panel(kit.panel[panel], at.height_m, bags_kg[panel], place) for panel, at in floor.panels.items())
+    verdicts = (
+        judge_panel(kit.panel[panel], at.height_m, bags_kg[panel], place, at.open_deg)
+        for panel, at in floor.panels.items()
+    )
     return panels_to_show(tuple(verdicts), place)
 
 

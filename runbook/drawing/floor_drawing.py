@@ -11,13 +11,14 @@ from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any, Final, Literal
 
-from runbook.changeover.floor import EMPTY, Floor, feather_text, floor_of
+from runbook.changeover.floor import EMPTY, Floor, feather_text, floor_of, panel_spot
+from runbook.changeover.step_text import panel_text
 from runbook.drawing import floor_shapes as shapes
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, head_shape
 from runbook.drawing.label_layout import Box, Label
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
-from runbook.model.setup import Light, Setup
+from runbook.model.setup import Light, PanelPlace, Setup
 from runbook.model.units import Units, length
 
 Kind = Literal["head", "stand", "panel", "camera", "subject", "background"]
@@ -85,7 +86,9 @@ def _things(floor: Floor) -> dict[tuple[Kind, str], _Thing]:
             fitted = (shape.modifier, frozenset(shape.accessories), cloths)
             things["head", head] = _Thing(shape.front, bearing, floor.stands[shape.at.stand].height_m, fitted)
     for panel, spot in floor.panels.items():
-        things["panel", panel] = _Thing((spot.x, spot.y), spot.bearing_deg, spot.height_m)
+        things["panel", panel] = _Thing(
+            (spot.x, spot.y), spot.bearing_deg, spot.height_m, (spot.tilt_deg, spot.open_deg)
+        )
     if (view := floor.view) is not None:
         things["camera", "camera"] = _Thing((0.0, view.distance_m), None, view.height_m, (floor.lens, view.orientation))
     if (subject := floor.subject) is not None:
@@ -267,13 +270,21 @@ def floor_rows(plan: Plan, setup: Setup) -> FloorRows:
     """Return everything a setup puts on the floor."""
     units, view, shot = plan.day.units, setup.view, setup.exposure
     away, high = length(view.distance_m, units), length(view.height_m, units)
-    panels = ((at.panel, f"{at.side} {at.angle_deg:g}°, {length(at.distance_m, units)}") for at in setup.panels)
+    panels = (
+        (at.panel, f"{at.side} {at.angle_deg:g}°, {length(at.distance_m, units)}{_stance_text(plan, setup, at)}")
+        for at in setup.panels
+    )
     return FloorRows(
         tuple(_head_row(setup, light, units) for light in setup.lights),
         tuple(panels),
         f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away}, {high} up",
         f"f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}, {view.orientation}",
     )
+
+
+def _stance_text(plan: Plan, setup: Setup, place: PanelPlace) -> str:
+    text = panel_text(place, panel_spot(plan.kit.panel.get(place.panel), place, setup))
+    return f", {text}" if text else ""
 
 
 def _head_row(setup: Setup, light: Light, units: Units) -> HeadRow:

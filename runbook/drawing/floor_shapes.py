@@ -17,6 +17,7 @@ from runbook.light.beam import field_spread_deg
 from runbook.light.optics import picture_angle_deg
 from runbook.model.geometry import BODY_M, Point, bearing_deg, column_at, ground_radius
 from runbook.model.kit import Kit
+from runbook.model.panels import foot_line
 
 Role = Literal[
     "subject", "face", "camera", "picture", "head", "beam", "modifier", "gobo", "panel", "flag",
@@ -223,10 +224,14 @@ def panel_place(floor: Floor, panel: str) -> FloorPoint:
 
 
 def panel_outlines(floor: Floor, kit: Kit, panel: str) -> Iterator[Outline]:
-    """A panel to its width, and a short mark on the side it works with."""
+    """A panel or its wings to their width, a tilted one as deep as it looks; a mark on the side it works with."""
     spot, what, at = floor.panels[panel], kit.panel[panel], panel_place(floor, panel)
     role: Role = "panel" if what.reflectance else "flag"
-    yield Outline(role, _across(at, spot.bearing_deg, 0.0, what.width_m))
+    deep = abs(what.height_m * sin(radians(spot.tilt_deg)))
+    if deep:
+        yield Outline(role, _box(at, spot.bearing_deg, (-deep / 2, deep / 2), (what.width_m,) * 2), closed=True)
+    else:
+        yield Outline(role, tuple(FloorPoint(p.x, p.y) for p in foot_line(what, spot.stance)))
     yield Outline(role, (at, point_along(at, spot.bearing_deg, 0.12)))
 
 

@@ -35,6 +35,7 @@ Change = dict[str, str | None]
 _ALSO: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "aim"), "panel"),
     (("place_panel", "*", "face_to"), "head"),
+    (("place_panel", "*", "catches"), "head"),
     (("subject", "looks_at"), "head"),
     (("drop", "*"), "head"),
     (("drop", "*"), "panel"),

@@ -68,7 +68,7 @@ _LABELS: Final = {
 # a key by its way from the top, and the kind of thing its ids name
 _REFERS: Final = {
     tuple(part for part in pattern if part != "*"): kind for pattern, kind in (*IN_DAY, *IN_KIT, *IN_SETUP)
-} | {("like",): "setup", ("subject", "looks_at"): "lit"}
+} | {("like",): "setup", ("subject", "looks_at"): "lit", ("place_panel", "catches"): "lit"}
 
 
 @dataclass(frozen=True, slots=True)

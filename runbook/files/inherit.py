@@ -2,9 +2,9 @@
 
 Tables are merged key by key, lights by ``head``, panels by ``panel``; lists are replaced whole. ``drop`` takes away
 what was inherited, before the setup's own lights and panels are added, so a head that is dropped and lit again starts
-afresh. Of ``power``, ``aim_reading_f`` and ``under_key_stops``, what a setup says replaces what the other one says;
-``power = "solve"`` takes away the other's power only. ``before`` is about a setup's place in the day, not about its
-light: it is not inherited.
+afresh. Of ``power``, ``aim_reading_f`` and ``under_key_stops``, and of ``face_to`` and ``catches``, what a setup says
+replaces what the other one says; ``power = "solve"`` takes away the other's power only. ``before`` is about a setup's
+place in the day, not about its light: it is not inherited.
 """
 
 from __future__ import annotations
@@ -21,10 +21,11 @@ from runbook.model.fields import is_id
 NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
 SOLVE: Final = str(power.SOLVE)
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
-EITHER: Final = {"aim_reading_f": "under_key_stops", "under_key_stops": "aim_reading_f"}
+_PAIRS: Final = (("aim_reading_f", "under_key_stops"), ("face_to", "catches"))
+EITHER: Final = {key: other for one, two in _PAIRS for key, other in ((one, two), (two, one))}
 _POWER: Final = ("power", "aim_reading_f", "under_key_stops")
 # what replaces what the other setup says under these keys too
-REPLACES: Final = {key: frozenset(_POWER) - {key} for key in _POWER}
+REPLACES: Final = {key: frozenset(keys) - {key} for keys in (_POWER, ("face_to", "catches")) for key in keys}
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import combinations
-from math import cos, hypot, pi, radians, sin
+from math import hypot
 from typing import Final
 
 from runbook.model.day import OVERHEAD_M, Level, Plan, Problem
-from runbook.model.geometry import Point, bearing_deg, ground_radius
+from runbook.model.geometry import Point, along, ground_radius
 from runbook.model.kit import Panel
+from runbook.model.panels import foot_line, stance_of
 from runbook.model.setup import Light, PanelPlace, Setup
 from runbook.model.units import length
 
@@ -115,6 +116,7 @@ def _names(plan: Plan) -> Iterator[Problem]:
 
 def _keys(_: Plan, setup: Setup) -> Iterator[Problem]:
     keys = [light.head for light in setup.lights if light.role == "key"]
+    keys += [place.panel for place in setup.panels if place.role == "key"]
     if len(keys) > 1:
         what = f"{' and '.join(keys)} are both its key"
         yield Problem("warn", "two-keys", setup.id, keys[1], what, "leave one key, and give the others their own role")
@@ -124,22 +126,23 @@ def _keys(_: Plan, setup: Setup) -> Iterator[Problem]:
     elif not keys:
         do = 'write role = "key" at the one the others follow'
         yield Problem("note", "no-key", setup.id, None, "no light is its key", do)
-    for light in setup.lights:
-        if light.under_key_stops is not None:
-            yield from _asked(setup, light, has_key=bool(keys))
+    sources: dict[str, Light | PanelPlace] = {**setup.light, **setup.panel}
+    for name, source in sources.items():
+        if source.under_key_stops is not None:
+            yield from _asked(setup, name, source, has_key=bool(keys))
 
 
-def _asked(setup: Setup, light: Light, *, has_key: bool) -> Iterator[Problem]:
+def _asked(setup: Setup, name: str, source: Light | PanelPlace, *, has_key: bool) -> Iterator[Problem]:
     if not has_key:
-        what = f"{light.head} is to be under the key, and there is none"
+        what = f"{name} is to be under the key, and there is none"
         do = "write aim_reading_f instead, or make a light the key"
-        yield Problem("stop", "under-no-key", setup.id, light.head, what, do)
-    elif light.role == "key":
-        what = f"{light.head} is the key, and is to be under it"
-        yield Problem("warn", "key-under-key", setup.id, light.head, what, "write aim_reading_f")
-    if light.aim_reading_f is not None:
-        what = f"{light.head} is asked for a reading both by itself and under the key"
-        yield Problem("warn", "asked-twice", setup.id, light.head, what, "keep aim_reading_f or under_key_stops")
+        yield Problem("stop", "under-no-key", setup.id, name, what, do)
+    elif source.role == "key":
+        what = f"{name} is the key, and is to be under it"
+        yield Problem("warn", "key-under-key", setup.id, name, what, "write aim_reading_f")
+    if source.aim_reading_f is not None:
+        what = f"{name} is asked for a reading both by itself and under the key"
+        yield Problem("warn", "asked-twice", setup.id, name, what, "keep aim_reading_f or under_key_stops")
 
 
 def _high(plan: Plan, setup: Setup) -> Iterator[Problem]:
@@ -185,16 +188,17 @@ def _apart(one: Point, other: Point) -> float:
 
 
 def _in_panel(panel: Panel, setup: Setup, placed: PanelPlace, light: Light, spot: Point) -> bool:
-    face_m = setup.subject.face_height_m
-    middle, target = placed.point(face_m), Point(0.0, 0.0, face_m)
-    if placed.face_to != "face":
-        target = setup.light[placed.face_to].point(face_m)
-    normal = radians(bearing_deg(middle, target))
-    across, out = normal + pi / 2, Point(spot.x - middle.x, spot.y - middle.y, 0.0)
-    along = abs(out.x * sin(across) + out.y * cos(across))
-    off = abs(out.x * sin(normal) + out.y * cos(normal))
-    bottom = placed.height_m - panel.height_m / 2
-    return along < panel.width_m / 2 and off < _FLAT_M and bottom < light.height_m
+    stance, on_floor = stance_of(panel, placed, setup), spot._replace(z=placed.height_m)
+    one, at, other = foot_line(panel, stance)
+    near = min(_off_line(on_floor, one, at), _off_line(on_floor, at, other)) < _FLAT_M
+    return near and placed.height_m - panel.height_m / 2 < light.height_m
+
+
+def _off_line(spot: Point, start: Point, end: Point) -> float:
+    """Return how far a spot on the floor is from a line between two others."""
+    x, y = end.x - start.x, end.y - start.y
+    share = ((spot.x - start.x) * x + (spot.y - start.y) * y) / ((x * x + y * y) or 1.0)
+    return _apart(spot, along(start, Point(x, y, 0.0), min(max(share, 0.0), 1.0)))
 
 
 def _close(plan: Plan, setup: Setup) -> Iterator[Problem]:

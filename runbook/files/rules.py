@@ -19,6 +19,7 @@ from runbook.model.fields import is_id
 from runbook.model.geometry import Point, ground_radius
 from runbook.model.kit import BARE, Head, Kit, Stand
 from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
+from runbook.model.panels import stance_of
 from runbook.model.power import SOLVE, Dial, stops_below
 from runbook.model.setup import FeatherSide, Light, PanelPlace, Setup, View
 
@@ -340,7 +341,7 @@ def _lights(parts: Parts) -> Iterator[Wrong]:
 
 def _panels(parts: Parts) -> Iterator[Wrong]:
     for place, panel in enumerate(parts.setup.panels):
-        yield from wrongs_of((_tape, _facing), parts, panel, ("place_panel", place))
+        yield from wrongs_of((_tape, _facing, _stance), parts, panel, ("place_panel", place))
 
 
 def _iso(parts: Parts) -> Iterator[Wrong]:
@@ -472,6 +473,32 @@ def _looks(parts: Parts) -> Iterator[Wrong]:
 
 def _facing(parts: Parts, panel: PanelPlace, path: Path) -> Iterator[Wrong]:
     yield from _lit(parts.lit, panel.face_to, {"face"}, (*path, "face_to"))
+    if panel.catches is not None:
+        yield from _lit(parts.lit, panel.catches, set(), (*path, "catches"))
+        if panel.face_to != "face":
+            do = "keep one: catches turns it half-way between that head and the face"
+            yield Wrong(((*path, "catches"), (*path, "face_to")), "it has face_to as well", do)
+
+
+def _stance(parts: Parts, place: PanelPlace, path: Path) -> Iterator[Wrong]:
+    panel = parts.kit.panel.get(place.panel)
+    if panel is None:
+        return
+    if panel.wings == 1 and place.open_deg is not None:
+        what, do = f"panel {panel.id} has one wing", "delete it, or write wings = 2 in kit.toml"
+        yield Wrong(((*path, "open_deg"), (*path, "panel")), what, do)
+    if panel.wings == 2 and place.tilt_deg:
+        what, do = f"panel {panel.id} has two wings, which stand upright", "delete it"
+        yield Wrong(((*path, "tilt_deg"), (*path, "panel")), what, do)
+    with suppress(KeyError):  # a head that is not lit is a fault of its own
+        try:
+            place.point(parts.setup.subject.face_height_m)
+        except ValueError:  # a fault of the tape
+            return
+        try:
+            stance_of(panel, place, parts.setup)
+        except ValueError as problem:
+            yield Wrong(((*path, "face_to" if place.catches is None else "catches"), (*path, "side")), *split(problem))
 
 
 def _lit(lit: Set[str] | None, head: str, also: Set[str], path: Path) -> Iterator[Wrong]:
@@ -506,9 +533,14 @@ def _power_left_out(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
     whole, behind = setup.exposure.whole_over_stops, setup.background
     if whole is not None or (behind is not None and behind.over_stops is not None):
         return
+    if any(place.aim_reading_f is not None or place.under_key_stops is not None for place in setup.panels):
+        return
     if light.under_key_stops is None:
         what = "it is left out, and nothing is asked"
-    elif light.role == "key" or not any(other.role == "key" for other in setup.lights):
+    elif light.role == "key" or "key" not in {
+        *(other.role for other in setup.lights),
+        *(place.role for place in setup.panels),
+    }:
         what = "it is left out, and what is asked counts from a key that is not there"
     else:
         return

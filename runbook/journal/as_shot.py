@@ -76,7 +76,7 @@ def _with_head(setup: Setup, old: str, new: str) -> Setup:
     return replace(
         setup,
         lights=tuple(replace(each, head=new) if each.head == old else each for each in setup.lights),
-        panels=tuple(replace(each, face_to=new) if each.face_to == old else each for each in setup.panels),
+        panels=tuple(each.with_head({old: new}) for each in setup.panels),
         subject=replace(setup.subject, looks_at=new) if setup.subject.looks_at == old else setup.subject,
     )
 
@@ -168,9 +168,7 @@ class _Reader:
             subject=subject,
             background=self._background(),
             lights=lights,
-            panels=tuple(
-                place if place.face_to in {"face", *lit} else replace(place, face_to="face") for place in panels
-            ),
+            panels=tuple(place.without_heads_but(lit) for place in panels),
         )
         return Stood(stood, tuple(self.words))
 
@@ -283,6 +281,8 @@ class _Reader:
             return None
         if asked is not None and (at.bearing_deg, at.tilt_deg) != (asked.bearing_deg, asked.tilt_deg):
             self.words.append(f"{panel} was not turned as planned")
+        if asked is not None and at.open_deg != asked.open_deg and at.open_deg is not None:
+            place = replace(place, open_deg=float(at.open_deg))
         bags = _in_order(place.bags, self.floor.bags_on("panel", panel))
         return replace(place, bags=bags, **self._placed(place, _at(at), _at(asked) if asked else None))
 

@@ -13,6 +13,7 @@ from typing import Final
 from runbook.light.battery import Battery, batteries, recycle_s
 from runbook.light.beam import assumes_bare_spread, source_of
 from runbook.light.heads import DialSetting, distance_to_undo, iso_to_undo
+from runbook.light.optics import InShot
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.light.stops import meter_text
 from runbook.model.day import Level, Plan, Problem
@@ -138,9 +139,9 @@ def _recycling(case: _Case, one: HeadLight, _light: Light) -> Iterator[Problem]:
 
 
 def _lens(case: _Case, one: HeadLight, _light: Light) -> Iterator[Problem]:
-    if one.in_frame:
+    if one.in_shot is not None:
         do = "move it out of the picture, raise it, use a longer lens, or crop"
-        yield case.problem("warn", "in-frame", one.head, f"{one.head} or its modifier is in shot", do)
+        yield case.problem("warn", "in-frame", one.head, f"{one.head} or its modifier {shot_text(one.in_shot)}", do)
     if one.flare:
         do = "put a flag between it and the lens, turn it away, or narrow it with a grid"
         yield case.problem("warn", "flare", one.head, f"lens flare: the beam of {one.head} hits the lens", do)
@@ -166,28 +167,31 @@ _HEAD_RULES: Final[tuple[Callable[[_Case, HeadLight, Light], Iterator[Problem]],
 
 def _panels(case: _Case) -> Iterator[Problem]:
     for panel in case.light.panels:
-        if panel.in_frame:
+        if panel.in_shot is not None:
             do = "move it out of the picture, use a longer lens, or crop"
-            yield case.problem("warn", "in-frame", panel.panel, f"{panel.panel} is in shot", do)
+            yield case.problem("warn", "in-frame", panel.panel, f"{panel.panel} {shot_text(panel.in_shot)}", do)
 
 
 def _set_asks(case: _Case) -> Iterator[Problem]:
-    """What is asked of the background and of the whole, and cannot be had."""
+    """What is asked of panels, the background and the whole, and cannot be had."""
     light, levels = case.light, {"background": case.light.background_stops, "whole": case.light.whole_stops}
+    levels |= {panel.panel: panel.reads_stops for panel in light.panels}
     for ask in light.asks:
         left, reads = ask.left_over_stops, levels[ask.of]
-        asked = f"the {ask.of} is asked to read {meter_text(ask.wanted_stops)}"
+        is_set = ask.of in _ASK_KEYS
+        code, item = (ask.of, None) if is_set else ("panel", ask.of)
+        asked = f"{'the ' if is_set else ''}{ask.of} is asked to read {meter_text(ask.wanted_stops)}"
         if left is None or reads is None:
-            do = f"light it, or delete {_ASK_KEYS[ask.of]}"
-            yield case.problem("stop", f"{ask.of}-unlit", None, f"{asked}, and no flash reaches it", do)
+            do = f"light it, or delete {_ASK_KEYS.get(ask.of, 'what is asked of it')}"
+            yield case.problem("stop", f"{code}-unlit", item, f"{asked}, and no flash reaches it", do)
         elif abs(left) > OFF_ASKED_STOPS + _SLACK:
             what = f"{asked}; with all powers as asked it reads {_stops(left)} {_way(left)} that"
             do = f"{_lever(case, left)}, or ask {_stops(left)} {'more' if left > 0 else 'less'}"
-            yield case.problem("warn", f"{ask.of}-{_way(left)}", None, what, do)
+            yield case.problem("warn", f"{code}-{_way(left)}", item, what, do)
         elif abs(reads - ask.wanted_stops) > OFF_ASKED_STOPS + _SLACK:
             off = reads - ask.wanted_stops
             what = f"{asked}; it reads {meter_text(reads)}, {_stops(off)} {_way(off)}"
-            yield case.problem("warn", f"{ask.of}-{_way(off)}", None, what, f"set {_dials_text(light)}")
+            yield case.problem("warn", f"{code}-{_way(off)}", item, what, f"set {_dials_text(light)}")
 
 
 def _lever(case: _Case, left: float) -> str:
@@ -292,6 +296,13 @@ def _battery(battery: Battery) -> Iterator[Problem]:
     for setup_id in battery.changes:
         do = f"change the battery of {head} before {setup_id}"
         yield Problem("note", "battery-change", setup_id, head, f"{use}: this one ends during {setup_id}", do)
+
+
+def shot_text(shot: InShot) -> str:
+    """Return how much of the picture a thing covers, and where."""
+    where = "in the middle" if shot.where == "middle" else f"at the {shot.where}"
+    share = f"{100 * shot.share:.0f}" if shot.share >= 0.01 else "less than 1"
+    return f"is in shot: it covers {share} % of the picture, {where}"
 
 
 def _stops(stops: float) -> str:

@@ -1,9 +1,11 @@
-"""What flat matt surfaces send on to the face: one bounce, by patches.
+"""What the flat things of a set do to its light: each shades what is behind it, and sends some on, one bounce.
 
-Each patch is lit by each head as the face would be, times the cosine of incidence, and sends
-``ρ·E·cos(patch)·dA / (π·r²)`` on to a meter turned to it: Lambert's matt surface, Siegel and
-Howell, *Thermal Radiation Heat Transfer*, from memory. The patches are the nodes of Gauss's rule,
-12 x 12 at least; a cell that is too large for what falls on it, or for a face near it, is halved.
+All of them are one list of rectangles: wings of panels, flags, cut-outs. Each patch of one is lit by each head as
+the face would be, times the cosine of incidence and the share of the head's front that it sees, and sends
+``ρ·E·cos(patch)·dA / (π·r²)`` on: Lambert's matt surface, Siegel and Howell, *Thermal Radiation Heat Transfer*, from
+memory. The patches are the nodes of Gauss's rule, 12 x 12 at least; a cell that is too large for what falls on it,
+or for a point near it, is halved. Shade is tried along lines, each from its own point of the front to its own point
+of the patch.
 """
 
 from __future__ import annotations
@@ -17,8 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runbook.light.beam import Beam
-from runbook.light.scene import Plane
-from runbook.light.stops import DARK, stops_of
+from runbook.light.scene import Plane, Surface
+from runbook.light.shade import Between, Pieces, Shade, evenly, front_of, on_front, piece, point_at
+from runbook.light.stops import DARK
 from runbook.model.geometry import Point
 
 Array = NDArray[np.float64]
@@ -29,45 +32,104 @@ _LEAST_M: Final = 0.01  # nothing in a studio needs finer cells than its own thi
 _EDGE_M: Final = 0.03
 _SHARP: Final = 1.0  # a smaller exponent ends a beam so sharply at 90 degrees that it shows
 _NARROW_DEG: Final = 100.0  # wider beams change no faster over a surface than the distance does
+_LINES: Final = 32  # from a front to a patch that sees part of it
 
 
 @dataclass(frozen=True, slots=True)
-class Surface:
-    """A flat rectangle whose front sends back a share of its light in all directions."""
+class Meter:
+    """A point where light is read, turned to each source and patch, or flat with this ``normal``."""
 
-    plane: Plane
-    width_m: float
-    height_m: float
-    reflectance: float
+    at: Point
+    normal: Point | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Patches:
-    """Points of a surface, a row of x, y and z each, and the area that each stands for."""
+    """Points of a surface, a row of x, y and z each, and the area that each stands for.
+
+    ``spots`` are those areas: the middle across and up of each on its surface, and half its sides.
+    """
 
     points: Array
     areas: Array
+    spots: Array
+
+    def pieces(self, on: Plane) -> Pieces:
+        """Return the areas as pieces."""
+        frame: Array = np.array((on.across, on.up))
+        sides = (self.spots[:, axis + 2, None] * frame[axis] for axis in (0, 1))
+        return Pieces(_in_room(on, self.spots[:, :2]), *sides)
 
 
-def bounced_stops(
-    surface: Surface, face: Point, beams: Sequence[Beam], meter: Point | None = None
-) -> tuple[float, ...]:
-    """Return the stops that a surface sends to the face from each beam, the meter turned to each patch.
+# -- what arrives at a meter -----------------------------------------------------------------------
 
-    With a direction for the ``meter``, it is flat and faces that way. ``DARK`` when head or face is behind the surface,
-    the beam misses it, or it reflects nothing.
+
+def light_at(beams: Sequence[Beam], surfaces: Sequence[Surface], *meters: Meter) -> Array:
+    """Return the light at some meters, as squared f-numbers: by meter and beam; straight, then off each surface."""
+    shade = Shade(surfaces)
+    light = np.zeros((len(meters), len(beams), 1 + len(surfaces)))
+    for m, meter in enumerate(meters):
+        for row, beam in enumerate(beams):
+            if (stops := beam.reading(meter.at)) != DARK:
+                met = 2.0**stops * _met(meter, np.array([beam.origin]))[0]
+                light[m, row, 0] = met * shade.seen_share(beam, meter.at) if met else 0.0
+    for n, surface in enumerate(surfaces):
+        reached = [m for m, meter in enumerate(meters) if surface.plane.local(meter.at).z > 0]
+        if surface.reflectance > 0 and reached:
+            light[reached, :, 1 + n] = _off(n, shade, beams, [meters[m] for m in reached])
+    return light
+
+
+def _met(meter: Meter, sources: Array) -> Array:
+    """Return the cosines with which a meter meets some sources."""
+    if meter.normal is None:
+        return np.ones(len(sources))
+    ways, _ = _ways(sources, meter.at)
+    return np.asarray(np.clip(-ways @ np.array(meter.normal), 0.0, None))
+
+
+def _off(n: int, shade: Shade, beams: Sequence[Beam], meters: Sequence[Meter]) -> Array:
+    """Return what a surface sends of each beam to each meter."""
+    surface = shade.surfaces[n]
+    patches = cut(surface, [meter.at for meter in meters], beams)
+    lines, signs = _lines(patches)
+    mirror, whole = (
+        np.stack((signs, np.ones_like(signs)), axis=-1),
+        piece(surface.plane, surface.width_m, surface.height_m),
+    )
+    pieces, ends_at = patches.pieces(surface.plane), (2 * lines[..., 2:] - 1) * mirror
+    sent = [surface.reflectance * shares_to(surface, patches, m.at) * _met(m, patches.points) for m in meters]
+    onward = []
+    for meter in meters:
+        ways = shade.in_the_way(whole, point_at(meter.at), n)
+        onward.append(shade.share(ways, Between(pieces, point_at(meter.at), ends_at, np.zeros((1, 1, 2)))))
+    off = np.zeros((len(meters), len(beams)))
+    for row, beam in enumerate(beams):
+        falls = light_on(surface, patches, beam)
+        if not falls.any():
+            continue
+        front, seen = front_of(beam), np.ones((1, 1))
+        if ways := shade.in_the_way(front, whole, n):
+            lit = Between(front, pieces, on_front(beam.source, lines[..., :2]) * mirror, ends_at)
+            seen = shade.share(ways, lit, falls > 0)
+        for m, to_meter in enumerate(onward):
+            off[m, row] = falls * np.mean(seen * to_meter, axis=1) @ sent[m]
+    return off
+
+
+def _lines(patches: Patches) -> tuple[Array, Array]:
+    """Return numbers between 0 and 1 for the lines to each patch, and on which side of its surface a patch is.
+
+    Patches on either side of the middle have the same lines mirrored: a set and its mirror image are lit alike.
     """
-    if surface.reflectance <= 0 or surface.plane.local(face).z <= 0:
-        return (DARK,) * len(beams)
-    patches = cut(surface, face, beams)
-    sent = surface.reflectance * shares_to(surface, patches, face)
-    if meter is not None:
-        sent = sent * np.clip(-_ways(patches.points, face)[0] @ np.array(meter), 0.0, None)
-    return tuple(stops_of(float(light_on(surface, patches, beam) @ sent)) for beam in beams)
+    across, up = patches.spots[:, 0], patches.spots[:, 1]
+    _, places = np.unique(np.column_stack((np.abs(across), up)).round(7), axis=0, return_inverse=True)
+    lines = evenly((int(places.max()) + 1) * _LINES).reshape(-1, _LINES, 4)[places.ravel()]
+    return lines, np.where(across < 0, -1.0, 1.0)[:, None]
 
 
 def light_on(surface: Surface, patches: Patches, beam: Beam) -> Array:
-    """Return what each patch receives from a head, as the square of an f-number."""
+    """Return what each patch receives from a head with nothing in the way, as the square of an f-number."""
     way, far = _ways(patches.points, beam.origin)
     incidence = np.clip(way @ np.array(surface.plane.normal), 0.0, None)
     light: Array = 2.0**beam.stops * incidence * beam.source.share(far, np.arctan)
@@ -91,8 +153,11 @@ def _ways(starts: Array, end: Point) -> tuple[Array, Array]:
     return way / far[:, None], far
 
 
-def cut(surface: Surface, face: Point, beams: Iterable[Beam]) -> Patches:
-    """Cut a surface into patches fine enough for the face and for every beam that lights its front."""
+# -- patches ---------------------------------------------------------------------------------------
+
+
+def cut(surface: Surface, meters: Sequence[Point], beams: Iterable[Beam]) -> Patches:
+    """Cut a surface into patches fine enough for some meters and for every beam that lights its front."""
     lit = [beam for beam in beams if beam.stops != DARK and surface.plane.local(beam.origin).z > 0]
     size = np.array((surface.width_m, surface.height_m)) / (2 * _CELLS)
     steps = range(1 - _CELLS, _CELLS, 2)
@@ -101,19 +166,19 @@ def cut(surface: Surface, face: Point, beams: Iterable[Beam]) -> Patches:
     fine: list[Array] = []
     while len(cells):
         reach = np.hypot(cells[:, 2], cells[:, 3])
-        coarse = reach > np.maximum(_most_reach(_in_room(surface.plane, cells[:, :2]), reach, face, lit), _LEAST_M)
+        coarse = reach > np.maximum(_most_reach(_in_room(surface.plane, cells[:, :2]), reach, meters, lit), _LEAST_M)
         fine.append(cells[~coarse])
         cells = _halves(cells[coarse])
     return _gauss_points(surface.plane, np.concatenate(fine))
 
 
-def _most_reach(middles: Array, reach: Array, face: Point, beams: Iterable[Beam]) -> Array:
-    """Return how far a cell with this middle may reach: half the way to the face and to every head.
+def _most_reach(middles: Array, reach: Array, meters: Sequence[Point], beams: Iterable[Beam]) -> Array:
+    """Return how far a cell with this middle may reach: half the way to every meter and head.
 
     And no farther than a narrow beam is wide there, or than its way from it; where a wide beam's
     sharp end runs through, 90 degrees off its axis, no farther than its way from that.
     """
-    most = np.linalg.norm(middles - np.array(face), axis=1) / 2
+    most = np.min([np.linalg.norm(middles - np.array(meter), axis=1) for meter in meters], axis=0) / 2
     for beam in beams:
         way = middles - np.array(beam.origin)
         far = np.linalg.norm(way, axis=1)
@@ -137,10 +202,15 @@ def _halves(cells: Array) -> Array:
 
 def _gauss_points(plane: Plane, cells: Array) -> Patches:
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
-    offsets = np.stack(np.meshgrid(nodes, nodes, indexing="ij"), axis=-1).reshape(1, -1, 2)
-    points = (cells[:, None, :2] + offsets * cells[:, None, 2:]).reshape(-1, 2)
-    areas = np.prod(cells[:, 2:], axis=1)[:, None] * np.outer(weights, weights).reshape(1, -1)
-    return Patches(_in_room(plane, points), areas.ravel())
+    middles = np.cumsum(weights) - weights / 2 - 1  # each node stands for as much of its cell as it weighs
+
+    def pairs(values: Array) -> Array:
+        return np.stack(np.meshgrid(values, values, indexing="ij"), axis=-1).reshape(1, -1, 2)
+
+    of_cell, halves = cells[:, None, :2], cells[:, None, 2:]
+    points = (of_cell + pairs(nodes) * halves).reshape(-1, 2)
+    spots = np.concatenate((of_cell + pairs(middles) * halves, pairs(weights) * halves / 2), axis=-1).reshape(-1, 4)
+    return Patches(_in_room(plane, points), 4 * np.prod(spots[:, 2:], axis=1), spots)
 
 
 def _in_room(plane: Plane, points: Any) -> Array:

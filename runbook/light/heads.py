@@ -20,7 +20,7 @@ from runbook.light.beam import (
     source_of,
     view_share,
 )
-from runbook.light.scene import Scene, beam_axis, cosine_between, off_axis_cosine, panel_plane, scene
+from runbook.light.scene import Scene, Surface, beam_axis, cosine_between, off_axis_cosine, scene, surfaces_of
 from runbook.light.stops import DARK, add_light, stops_of
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
@@ -115,35 +115,55 @@ class LitHead:
 
 def light_heads(kit: Kit, setup: Setup, where: Scene, measured: Sequence[Measured] = ()) -> tuple[LitHead, ...]:
     """Return the heads of a setup; ``measured`` are readings that beat the kit's rows."""
-    heads = [_direct(kit, light, where, setup.exposure.iso, measured) for light in setup.lights]
-    beams = [head.beam if head.light.power.fires else replace(head.beam, stops=DARK) for head in heads]
-    whole = [[to_camera(where, head.at_full, head.beam.origin)] for head in heads]
-    behind = [[_flat_on(where, head.beam)] for head in heads]
-    bounced: list[dict[str, float]] = [{} for _ in heads]
-    if setup.panels:
-        from runbook.light.bounce import Surface, bounced_stops
+    heads = [_unshaded(kit, light, where, setup.exposure.iso, measured) for light in setup.lights]
+    surfaces = surfaces_of(kit, setup)
+    if not surfaces or not heads:
+        return tuple(heads)
+    from runbook.light.bounce import Meter, light_at
 
-        for place in setup.panels:
-            panel = kit.panel[place.panel]
-            surface = Surface(panel_plane(where, place), panel.width_m, panel.height_m, panel.reflectance)
-            for n, stops in enumerate(bounced_stops(surface, where.face, beams)):
-                bounced[n][place.panel] = stops
-                whole[n].append(to_camera(where, stops, where.panels[place.panel]))
-            if where.background is not None:
-                for n, stops in enumerate(bounced_stops(surface, where.background, beams, _TO_CAMERA)):
-                    behind[n].append(stops)
-    return tuple(
-        replace(head, bounced=of_head, whole=add_light(to_dome), background=add_light(on_wall))
-        for head, of_head, to_dome, on_wall in zip(heads, bounced, whole, behind, strict=True)
-    )
+    meters = [Meter(where.face)] + ([] if where.background is None else [Meter(where.background, _TO_CAMERA)])
+    at_face, *at_wall = light_at([head.beam for head in heads], surfaces, *meters).tolist()
+    walls = at_wall[0] if at_wall else [[0.0]] * len(heads)
+    return tuple(_lit(where, surfaces, *each) for each in zip(heads, at_face, walls, strict=True))
+
+
+def _lit(
+    where: Scene, surfaces: Sequence[Surface], head: LitHead, at_face: Sequence[float], at_wall: Sequence[float]
+) -> LitHead:
+    """Return a head with its light at face and background: straight, then off each surface."""
+    straight, *sent = map(stops_of, at_face)
+    head = replace(head, at_full=straight)
+    if not head.light.power.fires:
+        return replace(
+            head, bounced=dict.fromkeys((surface.of for surface in surfaces), DARK), whole=DARK, background=DARK
+        )
+    bounced: dict[str, float] = {}
+    whole = [to_camera(where, straight, head.beam.origin)]
+    for surface, stops in zip(surfaces, sent, strict=True):
+        bounced[surface.of] = add_light((bounced.get(surface.of, DARK), stops))
+        whole.append(to_camera(where, stops, surface.plane.middle))
+    return replace(head, bounced=bounced, whole=add_light(whole), background=stops_of(sum(at_wall)))
 
 
 def off_axis_stops(kit: Kit, setup: Setup, light: Light) -> float | None:
-    """Return what a head reads at the face over what it would on its beam's axis; None outside its field angle."""
+    """Return what a head reads at the face over what it would on its beam's axis, with nothing in the way.
+
+    None outside its field angle, and where the face does not see it.
+    """
     where, spread_deg = scene(setup), field_spread_deg(kit, light.modifier, light.accessories)
     beam = Beam(where.heads[light.head], beam_axis(where, light), source_of(kit, light), 0.0, spread_deg)
     cosine = off_axis_cosine(beam.origin, beam.axis, where.face)
-    return stops_of(field_falloff(cosine, beam.exponent)) if beam.holds(where.face) else None
+    seen = seen_share(beam, surfaces_of(kit, setup), where.face)
+    return stops_of(field_falloff(cosine, beam.exponent) * seen) if seen and beam.holds(where.face) else None
+
+
+def seen_share(beam: Beam, surfaces: Sequence[Surface], point: Point) -> float:
+    """Return the share of a head's front that a point sees."""
+    if not surfaces:
+        return 1.0
+    from runbook.light.shade import Shade
+
+    return Shade(surfaces).seen_share(beam, point)
 
 
 def to_camera(where: Scene, stops: float, point: Point) -> float:
@@ -158,8 +178,8 @@ def _flat_on(where: Scene, beam: Beam) -> float:
     return beam.reading(where.background) + stops_of(off_axis_cosine(where.background, _TO_CAMERA, beam.origin))
 
 
-def _direct(kit: Kit, light: Light, where: Scene, iso: float, measured: Sequence[Measured]) -> LitHead:
-    """Return a head without what it adds to other readings."""
+def _unshaded(kit: Kit, light: Light, where: Scene, iso: float, measured: Sequence[Measured]) -> LitHead:
+    """Return a head as if there were no panels."""
     row, origin = measured_row(kit, light, measured), where.heads[light.head]
     beam = Beam(
         origin=origin,
@@ -168,7 +188,9 @@ def _direct(kit: Kit, light: Light, where: Scene, iso: float, measured: Sequence
         stops=full_power_stops(kit, light, iso, row),
         spread_deg=field_spread_deg(kit, light.modifier, light.accessories),
     )
-    return LitHead(light, kit.head[light.head].dial, beam, beam.reading(where.face), {}, row=row)
+    reads, fires = beam.reading(where.face), light.power.fires
+    whole, background = (to_camera(where, reads, origin), _flat_on(where, beam)) if fires else (DARK, DARK)
+    return LitHead(light, kit.head[light.head].dial, beam, reads, {}, whole, background, row)
 
 
 def distance_to_undo(source: Source, distance_m: float, left_over: float) -> float | None:

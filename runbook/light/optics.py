@@ -9,12 +9,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan, cos, degrees, hypot, inf, radians, sin
-from typing import Final
+from statistics import fmean
+from typing import Final, Literal
 
-from runbook.light.scene import Plane, along, dot, minus, plane, towards
-from runbook.model.geometry import Point
+from runbook.light.scene import Plane, dot, plane
+from runbook.model.geometry import Point, along, minus, towards
 
 _RIM: Final = tuple((cos(radians(turn)), sin(radians(turn))) for turn in range(0, 360, 10))
+# Of the picture, our own: a smaller share at its edge is a hair that any crop takes off; a thing seen edge-on inside it
+# is told however thin.
+LEAST_SHARE: Final = 0.001
+_WELL_INSIDE: Final = 0.99  # of the way from the middle to the edge
+_MIDDLE: Final = 1 / 3
+_HAIR: Final = 1e-9
 BLUR_PARTS: Final = 1500.0  # the blur circle is the sensor's diagonal over this: common practice
 
 
@@ -83,18 +90,69 @@ def picture(lens: Point, face: Point, focal_mm: float, sensor_mm: tuple[float, f
     return Picture(lens, face, wide / (2 * focal_mm), high / (2 * focal_mm))
 
 
-def in_frame(view: Picture, outline: Sequence[Point]) -> bool:
-    """Return whether any part of a flat convex outline is inside the picture.
+@dataclass(frozen=True, slots=True)
+class InShot:
+    """What a thing covers of the picture: which share of it, and where."""
 
-    Clips the outline by the four planes through the lens and the picture's sides (Sutherland and
-    Hodgman). What hides behind the subject or the background is not left out.
+    share: float
+    where: Literal["left", "right", "top", "bottom", "middle"]
+
+
+def in_shot(view: Picture, outlines: Sequence[Sequence[Point]], background: Point | None = None) -> InShot | None:
+    """Return how a thing of one or two flat convex outlines cuts into the picture; None where it does not.
+
+    What is behind the background is not seen; what hides behind the subject is not left out.
     """
-    towards_lens = plane(view.lens, towards(view.lens, view.face))
-    inside = [towards_lens.local(point) for point in outline]
+    seen = [shape for outline in outlines if (shape := _in_picture(view, outline, background))]
+    areas = [max(_area(shape), _HAIR) for shape in seen]
+    middles = [tuple(fmean(point[axis] for point in shape) for axis in (0, 1)) for shape in seen]
+    share = sum(areas) / 4
+    if len(seen) == 2 and min(areas) > _HAIR:
+        share -= _area(_shared(*seen)) / 4
+    if share < LEAST_SHARE and not any(max(map(abs, middle)) < _WELL_INSIDE for middle in middles):
+        return None
+    x, y = (
+        sum(area * middle[axis] for area, middle in zip(areas, middles, strict=True)) / sum(areas) for axis in (0, 1)
+    )
+    if max(abs(x), abs(y)) < _MIDDLE:
+        return InShot(share, "middle")
+    if abs(x) >= abs(y):
+        return InShot(share, "left" if x < 0 else "right")
+    return InShot(share, "bottom" if y < 0 else "top")
+
+
+def _in_picture(view: Picture, outline: Sequence[Point], background: Point | None) -> list[Point]:
+    """Return the part of an outline inside the picture, from -1 to 1 across and up.
+
+    Clips by the background and by the four planes through the lens and the picture's sides (Sutherland
+    and Hodgman).
+    """
+    shape = list(outline)
+    if background is not None:
+        shape = [
+            along(p, background, 1.0) for p in _clipped([minus(p, background) for p in shape], Point(0.0, 1.0, 0.0))
+        ]
+    camera = plane(view.lens, towards(view.lens, view.face))
+    shape = [camera.local(point) for point in shape]
     for sign in (-1.0, 1.0):
-        inside = _clipped(inside, Point(sign, 0.0, view.half_wide))
-        inside = _clipped(inside, Point(0.0, sign, view.half_high))
-    return bool(inside)
+        shape = _clipped(shape, Point(sign, 0.0, view.half_wide))
+        shape = _clipped(shape, Point(0.0, sign, view.half_high))
+    # what passes through the lens itself has no place in the picture
+    return [Point(p.x / p.z / view.half_wide, p.y / p.z / view.half_high, 1.0) for p in shape if p.z > 1e-9]
+
+
+def _area(shape: Sequence[Point]) -> float:
+    """Return the area of a flat outline, seen along z."""
+    pairs = zip(shape, [*shape[1:], *shape[:1]], strict=True)
+    return abs(sum(one.x * other.y - other.x * one.y for one, other in pairs)) / 2
+
+
+def _shared(one: Sequence[Point], other: Sequence[Point]) -> Sequence[Point]:
+    """Return what two convex outlines in the picture have in common."""
+    turn = 1.0 if sum(a.x * b.y - b.x * a.y for a, b in zip(other, [*other[1:], other[0]], strict=True)) > 0 else -1.0
+    for a, b in zip(other, [*other[1:], other[0]], strict=True):
+        one = _clipped(one, Point(turn * (a.y - b.y), turn * (b.x - a.x), turn * (a.x * b.y - a.y * b.x)))
+    return one
 
 
 def _clipped(points: Sequence[Point], inward: Point) -> list[Point]:

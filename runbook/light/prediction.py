@@ -15,14 +15,24 @@ from typing import Final, Literal
 from runbook.light import optics
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam, view_share
-from runbook.light.heads import DialSetting, LitHead, to_camera
-from runbook.light.scene import Scene, aim_point, direction_from_face, facing_bearing_deg, panel_plane, plane, scene
-from runbook.light.solve import Ask, Solution, heads_of, reading_of, set_asks, solve
-from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number
+from runbook.light.heads import DialSetting, LitHead, seen_share, to_camera
+from runbook.light.scene import (
+    Scene,
+    Surface,
+    aim_point,
+    direction_from_face,
+    facing_bearing_deg,
+    plane,
+    scene,
+    surfaces_of,
+)
+from runbook.light.solve import Ask, Solution, heads_of, key_panel_of, reading_of, set_asks, solve
+from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number, stops_of
 from runbook.model.day import Plan
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
 from runbook.model.nominal_values import aperture_stops
+from runbook.model.panels import foot_line, stance_of
 from runbook.model.power import SOLVE, Power
 from runbook.model.setup import PanelPlace, Role, Setup
 
@@ -84,13 +94,17 @@ class HeadLight(_Reading):
     at_aim_stops: float | None
     size_deg: float
     flare: bool
-    in_frame: bool
+    in_shot: optics.InShot | None
     recycle_s: float | None
     asked_stops: float | None
     dial: DialSetting | None
     solved: bool
     shadow_edge_m: float | None
     measured: Measured | None
+
+    @property
+    def in_frame(self) -> bool:
+        return self.in_shot is not None
 
     @property
     def asked_f(self) -> float | None:
@@ -103,7 +117,13 @@ class PanelLight(_Reading):
     """One panel: what it sends to the face."""
 
     panel: str
-    in_frame: bool
+    role: Role | None
+    size_deg: float
+    in_shot: optics.InShot | None
+
+    @property
+    def in_frame(self) -> bool:
+        return self.in_shot is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +143,12 @@ class SetAsk:
 
 @dataclass(frozen=True, slots=True)
 class KeyLight:
-    """The head taken for the key, and what it gives the face at the power it is set to.
+    """What is taken for the key, and what it gives the face at the powers that are set.
 
-    ``panel`` is the panel it lights the face by; None where its own beam does.
+    A ``head``, with the ``panel`` it lights the face by, None where its own beam does; or a panel alone.
     """
 
-    head: str
+    head: str | None
     panel: str | None
     reads_stops: float | None
 
@@ -202,17 +222,25 @@ class _Shot:
     view: optics.Picture
     lit: Sequence[LitHead]
     solution: Solution
+    surfaces: Sequence[Surface]
 
     @property
     def key(self) -> LitHead | None:
         """The head taken for the key."""
         return None if self.solution.key is None else self.lit[self.solution.key]
 
+    @property
+    def key_stops(self) -> float | None:
+        """What the key gives the face as it is set, a head or a panel."""
+        if self.solution.key_panel is not None:
+            return _known(self.panel_stops(self.solution.key_panel))
+        return None if self.key is None else _known(self.key.at_power(self.key.as_key))
+
     def compared(self, stops: float) -> tuple[float | None, float | None, float | None]:
         """Return a reading, what it is over the working aperture, and under the key as it is set."""
         if stops == DARK:
             return None, None, None
-        under_key = None if self.key is None else self.key.at_power(self.key.as_key) - stops
+        under_key = None if self.key_stops is None else self.key_stops - stops
         return stops, stops - aperture_stops(self.setup.exposure.f), under_key
 
     def panel_stops(self, panel: str) -> float:
@@ -235,10 +263,9 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     )
     camera = optics.picture(where.lens, where.face, focal_mm, kit.camera.sensor_mm, portrait)
     lit = heads_of(kit, setup, measured)
-    asks = set_asks(setup, lit)
-    solution = solve(lit, left_out, asks)
+    solution = solve(lit, left_out, set_asks(setup, lit), key_panel_of(setup))
     lit = tuple(map(_set_power, lit, solution.powers))
-    shot = _Shot(kit, setup, where, camera, lit, solution)
+    shot = _Shot(kit, setup, where, camera, lit, solution, surfaces_of(kit, setup))
     key, aperture, blur_mm = shot.key, aperture_stops(exposure.f), optics.blur_circle_mm(kit.camera.sensor_mm)
     whole, powers = [one.whole for one in lit], [one.light.power for one in lit]
     behind = reading_of([one.background for one in lit], powers)
@@ -248,16 +275,22 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
         ambient_stops=_known(ambient_stops(plan.day.place.ambient_lux, exposure.shutter, exposure.iso)),
         whole_stops=_known(reading_of(whole, powers)),
         whole_as_asked_stops=_known(reading_of(whole, solution.powers)),
-        key=None if key is None else KeyLight(key.light.head, key.key_panel, _known(key.at_power(key.as_key))),
+        key=_key(shot),
         pattern=_pattern(shot),
         depth_of_field=optics.depth_of_field(focal_mm, f_number(aperture), view.distance_m, blur_mm),
         background_over_stops=_background_falloff(where, key),
         background_stops=_known(behind),
         background_level_stops=_level(setup, behind - aperture),
-        asks=tuple(map(_set_ask, asks, solution.left_over)),
+        asks=tuple(map(_set_ask, solution.asks, solution.left_over)),
         heads=tuple(_head(shot, n, one.light.head in left_out) for n, one in enumerate(lit)),
         panels=tuple(_panel(shot, place) for place in setup.panels),
     )
+
+
+def _key(shot: _Shot) -> KeyLight | None:
+    if shot.solution.key_panel is not None:
+        return KeyLight(None, shot.solution.key_panel, shot.key_stops)
+    return None if shot.key is None else KeyLight(shot.key.light.head, shot.key.key_panel, shot.key_stops)
 
 
 def _known(stops: float) -> float | None:
@@ -284,9 +317,11 @@ def _pattern(shot: _Shot) -> Pattern:
     """Return what the brightest source draws, counted as the camera sees the face lit.
 
     None where that is a panel or what spills past a head's field angle, and where the next is
-    nearly as bright.
+    nearly as bright. A panel whose role is key draws by where it stands.
     """
-    face = shot.where.face
+    face, facing = shot.where.face, facing_bearing_deg(shot.setup, shot.where)
+    if shot.solution.key_panel is not None:
+        return pattern(*direction_from_face(face, shot.where.panels[shot.solution.key_panel], facing))
     bright = [to_camera(shot.where, one.reads, one.beam.origin) for one in shot.lit]
     bright += [to_camera(shot.where, shot.panel_stops(name), point) for name, point in shot.where.panels.items()]
     near = [n for n, stops in enumerate(bright) if stops > max(bright) - _CLEARLY]
@@ -295,14 +330,21 @@ def _pattern(shot: _Shot) -> Pattern:
     one = shot.lit[near[0]]
     if one.reads < METER_LEAST or not one.beam.holds(face):
         return "none"
-    return pattern(*direction_from_face(face, one.beam.origin, facing_bearing_deg(shot.setup, shot.where)))
+    return pattern(*direction_from_face(face, one.beam.origin, facing))
 
 
 def _panel(shot: _Shot, place: PanelPlace) -> PanelLight:
-    panel = shot.kit.panel[place.panel]
-    outline = optics.rectangle_outline(panel_plane(shot.where, place), panel.width_m, panel.height_m)
-    reading = shot.compared(shot.panel_stops(panel.id))
-    return PanelLight(*reading, panel=panel.id, in_frame=optics.in_frame(shot.view, outline))
+    mine = [surface for surface in shot.surfaces if surface.of == place.panel]
+    one, _, other = foot_line(shot.kit.panel[place.panel], stance_of(shot.kit.panel[place.panel], place, shot.setup))
+    largest_m = max(shot.kit.panel[place.panel].height_m, dist(one, other))
+    outlines = [optics.rectangle_outline(wing.plane, wing.width_m, wing.height_m) for wing in mine]
+    return PanelLight(
+        *shot.compared(shot.panel_stops(place.panel)),
+        panel=place.panel,
+        role=place.role,
+        size_deg=optics.size_deg(largest_m, place.distance_m),
+        in_shot=optics.in_shot(shot.view, outlines, shot.where.background),
+    )
 
 
 def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
@@ -313,10 +355,10 @@ def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
         head=light.head,
         role=light.role,
         power=light.power,
-        at_aim_stops=_known(one.at_power(beam.reading(aim_point(where, light)))),
+        at_aim_stops=_known(one.at_power(_at_aim(shot, one))),
         size_deg=optics.size_deg(beam.source.largest_m, light.distance_m),
-        flare=fires and optics.in_front_of_lens(shot.view, beam.origin) and beam.holds(where.lens),
-        in_frame=optics.in_frame(shot.view, _outline(beam)),
+        flare=fires and _flares(shot, beam),
+        in_shot=optics.in_shot(shot.view, [_outline(beam)], where.background),
         recycle_s=recycle_s(shot.kit.head[light.head], light.power) if fires else None,
         asked_stops=shot.solution.asked[n],
         dial=shot.solution.dials[n],
@@ -324,6 +366,19 @@ def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
         shadow_edge_m=_shadow_edge(shot.kit, where, one),
         measured=one.row,
     )
+
+
+def _at_aim(shot: _Shot, one: LitHead) -> float:
+    """Return the reading where a beam is aimed; the panel it is aimed at does not shade itself."""
+    point, others = aim_point(shot.where, one.light), [each for each in shot.surfaces if each.of != one.light.aim]
+    return one.beam.reading(point) + stops_of(seen_share(one.beam, others, point))
+
+
+def _flares(shot: _Shot, beam: Beam) -> bool:
+    """Return whether a beam hits the lens, with no panel that keeps all of it off."""
+    if not (optics.in_front_of_lens(shot.view, beam.origin) and beam.holds(shot.where.lens)):
+        return False
+    return seen_share(beam, shot.surfaces, shot.where.lens) > 0
 
 
 def _outline(beam: Beam) -> tuple[Point, ...]:

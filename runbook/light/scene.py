@@ -6,31 +6,17 @@ Metres, the axes of ``runbook.model.geometry``; directions are unit vectors, ang
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import acos, cos, degrees, dist, hypot, radians, sin
+from math import acos, cos, degrees, hypot, radians, sin
 
-from runbook.model.geometry import Point, bearing_deg, stand_at, tilt_deg
-from runbook.model.setup import Light, PanelPlace, Setup
-
-
-def minus(a: Point, b: Point) -> Point:
-    """Return the way from ``b`` to ``a``."""
-    return Point(a.x - b.x, a.y - b.y, a.z - b.z)
+from runbook.model.geometry import Point, along, bearing_deg, minus, stand_at, tilt_deg, towards
+from runbook.model.kit import Kit
+from runbook.model.panels import stance_of, wings_of
+from runbook.model.setup import Light, Setup
 
 
 def dot(a: Point, b: Point) -> float:
     """Return the scalar product of two vectors."""
     return a.x * b.x + a.y * b.y + a.z * b.z
-
-
-def along(start: Point, way: Point, share: float) -> Point:
-    """Return the point so many times a vector away from another."""
-    return Point(start.x + way.x * share, start.y + way.y * share, start.z + way.z * share)
-
-
-def towards(start: Point, end: Point) -> Point:
-    """Return the direction from one point to another; to the camera when they are the same point."""
-    length = dist(start, end)
-    return along(Point(0.0, 0.0, 0.0), minus(end, start), 1 / length) if length else Point(0.0, 1.0, 0.0)
 
 
 def cosine_between(apex: Point, one: Point, other: Point) -> float:
@@ -129,10 +115,34 @@ def beam_axis(where: Scene, light: Light) -> Point:
     return Point(axis.x * cos(turn) + axis.y * sin(turn), axis.y * cos(turn) - axis.x * sin(turn), axis.z)
 
 
-def panel_plane(where: Scene, place: PanelPlace) -> Plane:
-    """Return the surface of a placed panel: its normal points at what it faces, its width stays level."""
-    middle = where.panels[place.panel]
-    return plane(middle, towards(middle, where.face if place.face_to == "face" else where.heads[place.face_to]))
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """A flat rectangle: its front sends back a share of its light in all directions, ``passes`` goes straight on.
+
+    ``of`` is the panel that it is a wing of.
+    """
+
+    plane: Plane
+    width_m: float
+    height_m: float
+    reflectance: float
+    passes: float = 0.0
+    of: str = ""
+
+
+def surfaces_of(kit: Kit, setup: Setup) -> tuple[Surface, ...]:
+    """Return every flat thing of a setup. Raises as ``stance_of``."""
+    surfaces = []
+    for place in setup.panels:
+        panel = kit.panel[place.panel]
+        reflects = panel.reflectance * (1 - panel.open_share)
+        surfaces += [
+            Surface(
+                plane(wing.middle, wing.normal), panel.width_m, panel.height_m, reflects, panel.open_share, panel.id
+            )
+            for wing in wings_of(panel, stance_of(panel, place, setup))
+        ]
+    return tuple(surfaces)
 
 
 def facing_bearing_deg(setup: Setup, where: Scene) -> float:

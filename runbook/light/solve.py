@@ -47,16 +47,19 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """Which head is the key, by place; of each head the reading asked for, the power to dial, and its power after that.
+    """What is the key; of each head the reading asked for, the power to dial, and its power after that.
 
-    ``asked`` and ``dials`` are None where nothing is asked of a head; there is no power to dial where no meter would
-    show its light in what is asked. ``left_over`` is by how much each ask of the set then reads too bright (plus).
+    ``key`` is a head, by place, or ``key_panel`` a panel. ``asked`` and ``dials`` are None where nothing is asked of a
+    head; there is no power to dial where no meter would show its light in what is asked. ``asks`` are those of the set
+    and its panels as they then are, and ``left_over`` is by how much each then reads too bright (plus).
     """
 
     key: int | None
     asked: tuple[float | None, ...]
     dials: tuple[DialSetting | None, ...]
     powers: tuple[Power, ...]
+    key_panel: str | None = None
+    asks: tuple[Ask, ...] = ()
     left_over: tuple[float | None, ...] = ()
 
 
@@ -68,43 +71,68 @@ def reading_of(gives: Sequence[float], powers: Sequence[Power]) -> float:
     )
 
 
-def solve(heads: Sequence[LitHead], left_out: Collection[str] = (), asks: Sequence[Ask] = ()) -> Solution:
+def solve(
+    heads: Sequence[LitHead], left_out: Collection[str] = (), asks: Sequence[Ask] = (), key_panel: str | None = None
+) -> Solution:
     """Return the key, and what each head is asked to read and to be set to.
 
-    The powers of ``left_out`` heads are not set; ``asks`` are those of the whole set and the background.
+    The powers of ``left_out`` heads are not set; ``asks`` are those of panels, the background and the whole set.
+    ``key_panel`` is a panel whose role is key: it is the key where a meter at the face would show it.
     """
     free = {n for n, head in enumerate(heads) if head.light.head in left_out or head.light.power == SOLVE}
-    key = _key(heads, free)
-    base = None if key is None else heads[key].asked
+    of_panel = tuple(head.bounced.get(key_panel or "", DARK) for head in heads)
+    if add_light(of_panel) < METER_LEAST:
+        key_panel = None
+    key = None if key_panel else _key(heads, free)
+    of_key = of_panel if key_panel else tuple(head.as_key if n == key else DARK for n, head in enumerate(heads))
+    base = _base(heads, asks, key, key_panel)
     asked = [_asked(head, base, is_key=n == key) for n, head in enumerate(heads)]
     dials = [head.dial_for(target) for head, target in zip(heads, asked, strict=True)]
     powers = [_power(head, dial) for head, dial in zip(heads, dials, strict=True)]
-    follows = {
-        n
-        for n, head in enumerate(heads)
-        if asked[n] is None and n != key and key is not None and head.light.under_key_stops is not None
-    }
-    unknown = [n for n, head in enumerate(heads) if asked[n] is None and n in free | follows and head.light.power.fires]
-    if asks or key in unknown:
+    has_key = key is not None or key_panel is not None
+    follows = [n for n, head in enumerate(heads) if has_key and n != key and asked[n] is None and _is_under(head)]
+    unknown = [n for n in {*free, *follows} if asked[n] is None and heads[n].light.power.fires]
+    if base is not None:
+        asks = _counted_from(base, asks)
+    elif not has_key:
+        asks = [ask for ask in asks if not ask.from_key]
+    if asks or key in unknown or key_panel:
         rows = [_own_ask(heads, n) for n in unknown if n in follows] + list(asks)
-        reached = [n for n in unknown if any(row.gives[n] >= METER_LEAST for row in rows)]
-        for n, dial in zip(reached, _Joint(heads, key, reached, powers, rows).dials(), strict=True):
+        reached = [n for n in sorted(unknown) if any(row.gives[n] >= METER_LEAST for row in rows)]
+        for n, dial in zip(reached, _Joint(heads, of_key, reached, powers, rows).dials(), strict=True):
             dials[n] = dial
             powers[n] = _power(heads[n], dial)
-    if key is not None:
-        reads = heads[key].as_key - float(powers[key].below_full or 0)
-        for n in follows:
-            under = heads[n].light.under_key_stops
-            assert under is not None
-            target = asked[n] = reads - under
-            worked_out = dials[n]
-            if worked_out is None:
-                dials[n] = heads[n].dial_for(target)
-                powers[n] = _power(heads[n], dials[n])
-            else:
-                dials[n] = _at(heads[n], worked_out.power, reading_of([heads[n].at_full], [worked_out.power]) - target)
-    left_over = tuple(None if (reads := reading_of(ask.gives, powers)) == DARK else reads - ask.wanted for ask in asks)
-    return Solution(key, tuple(asked), tuple(dials), tuple(powers), left_over)
+    reads = reading_of(of_key, powers)
+    for n in follows if reads != DARK else ():
+        target = asked[n] = reads - (heads[n].light.under_key_stops or 0.0)
+        dials[n] = _followed(heads[n], dials[n], target)
+        powers[n] = _power(heads[n], dials[n])
+    asks = _counted_from(reads, asks)
+    left_over = tuple(None if (got := reading_of(ask.gives, powers)) == DARK else got - ask.wanted for ask in asks)
+    return Solution(key, tuple(asked), tuple(dials), tuple(powers), key_panel, tuple(asks), left_over)
+
+
+def _base(heads: Sequence[LitHead], asks: Sequence[Ask], key: int | None, key_panel: str | None) -> float | None:
+    """Return the reading that is asked of the key itself."""
+    if key_panel is None:
+        return None if key is None else heads[key].asked
+    return next((ask.wanted for ask in asks if ask.of == key_panel and not ask.from_key), None)
+
+
+def _counted_from(key: float, asks: Sequence[Ask]) -> list[Ask]:
+    """Return asks with those that count from the key as readings."""
+    return [replace(ask, wanted=key + ask.wanted, from_key=False) if ask.from_key else ask for ask in asks]
+
+
+def _is_under(head: LitHead) -> bool:
+    return head.light.under_key_stops is not None
+
+
+def _followed(head: LitHead, worked_out: DialSetting | None, target: float) -> DialSetting | None:
+    """Return the power of a head for a reading under the key: the nearest, or as it is worked out with others."""
+    if worked_out is None:
+        return head.dial_for(target)
+    return _at(head, worked_out.power, reading_of([head.at_full], [worked_out.power]) - target)
 
 
 def _power(head: LitHead, dial: DialSetting | None) -> Power:
@@ -157,12 +185,16 @@ class _Joint:
     """Several powers that are worked out together, and the readings that are asked of them."""
 
     def __init__(
-        self, heads: Sequence[LitHead], key: int | None, unknown: list[int], powers: Sequence[Power], asks: list[Ask]
+        self,
+        heads: Sequence[LitHead],
+        of_key: Sequence[float],
+        unknown: list[int],
+        powers: Sequence[Power],
+        asks: list[Ask],
     ) -> None:
         import numpy as np
 
         self.np, self.heads = np, [heads[n] for n in unknown]
-        of_key = [head.as_key if n == key else DARK for n, head in enumerate(heads)]
         asks = [ask for ask in asks if any(ask.gives[n] != DARK for n in unknown)]
         light = 2.0 ** np.array([*(ask.gives for ask in asks), of_key])
         shares = np.array([power.share for power in powers])
@@ -270,10 +302,21 @@ def _heads_at_full(kit: Kit, setup: Setup, measured: tuple[Measured, ...]) -> tu
     return light_heads(kit, setup, scene(setup), measured)
 
 
+def key_panel_of(setup: Setup) -> str | None:
+    """Return the first panel whose role is key."""
+    return next((place.panel for place in setup.panels if place.role == "key"), None)
+
+
 def set_asks(setup: Setup, lit: Sequence[LitHead]) -> tuple[Ask, ...]:
-    """Return what is asked of the background and of the whole set."""
+    """Return what is asked of the panels, the background and the whole set."""
     aperture, behind, over = aperture_stops(setup.exposure.f), setup.background, setup.exposure.whole_over_stops
     asks = []
+    for place in setup.panels:
+        gives = tuple(one.bounced.get(place.panel, DARK) for one in lit)
+        if place.aim_reading_f is not None:
+            asks.append(Ask(place.panel, gives, aperture_stops(place.aim_reading_f)))
+        elif place.under_key_stops is not None and place.role != "key":
+            asks.append(Ask(place.panel, gives, -place.under_key_stops, from_key=True))
     if behind is not None and behind.over_stops is not None:
         asks.append(Ask("background", tuple(one.background for one in lit), aperture + behind.over_stops))
     if over is not None:
@@ -296,7 +339,8 @@ def with_powers(plan: Plan) -> Plan:
 def _filled(kit: Kit, setup: Setup) -> Setup:
     lit = heads_of(kit, setup)
     powers: Mapping[str, Power] = {
-        one.light.head: power for one, power in zip(lit, solve(lit, (), set_asks(setup, lit)).powers, strict=True)
+        one.light.head: power
+        for one, power in zip(lit, solve(lit, (), set_asks(setup, lit), key_panel_of(setup)).powers, strict=True)
     }
     lights = (replace(one, power=powers[one.head]) if one.power == SOLVE else one for one in setup.lights)
     return replace(setup, lights=tuple(lights))

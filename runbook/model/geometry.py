@@ -6,7 +6,7 @@ Metres. The origin is on the floor under the face; ``y`` runs to the camera, ``x
 
 from __future__ import annotations
 
-from math import atan2, cos, degrees, hypot, radians, sin, sqrt
+from math import atan2, cos, degrees, dist, hypot, radians, sin, sqrt
 from typing import Final, Literal, NamedTuple
 
 Side = Literal["left", "right"]
@@ -68,3 +68,19 @@ def bearing_deg(start: Point, end: Point) -> float:
 def tilt_deg(start: Point, end: Point) -> float:
     """Degrees above (plus) or below the level from one point to another."""
     return degrees(atan2(end.z - start.z, hypot(end.x - start.x, end.y - start.y)))
+
+
+def minus(a: Point, b: Point) -> Point:
+    """Return the way from ``b`` to ``a``."""
+    return Point(a.x - b.x, a.y - b.y, a.z - b.z)
+
+
+def along(start: Point, way: Point, share: float) -> Point:
+    """Return the point so many times a vector away from another."""
+    return Point(start.x + way.x * share, start.y + way.y * share, start.z + way.z * share)
+
+
+def towards(start: Point, end: Point) -> Point:
+    """Return the direction from one point to another; to the camera when they are the same point."""
+    length = dist(start, end)
+    return along(Point(0.0, 0.0, 0.0), minus(end, start), 1 / length) if length else Point(0.0, 1.0, 0.0)

@@ -148,16 +148,21 @@ class Stand:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A surface that bounces, or with a reflectance of 0 blocks."""
+    """A surface that bounces, or with a reflectance of 0 blocks; of one wing, or of two on a hinge.
+
+    What ``open_share`` of a cut-out lets through does not bounce off it.
+    """
 
     id: Label
-    width_m: Annotated[PanelSide, about("its surface")]
+    width_m: Annotated[PanelSide, about("of one wing")]
     height_m: Annotated[PanelSide, about("its surface")]
     reflectance: Annotated[Share, about("white foam board about 0.85; 0 is a flag")]
     name: Name = ""
     mass_kg: Mass = 0.0
     foot_radius_m: Annotated[Positive | None, about("how far its feet reach in front and behind, at the least")] = None
     grip_m: Grip = None
+    wings: Annotated[Whole, about("2: two wings, hinged on a long edge", ge=1, le=2)] = 1
+    open_share: Annotated[Share, about("of a cut-out: the share of the light that it lets through")] = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,8 @@ The field names are the keys of a setup's file, after ``like`` and ``drop`` are 
 in m, angles in degrees.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from math import cos, hypot, radians, sin
@@ -49,9 +49,9 @@ Role = Literal["key", "fill", "rim", "hair", "background", "effect"]
 Meant = Literal[
     "ambient-over", "ambient-shows", "asked-twice", "asks-conflict", "background-over", "background-under",
     "break-cuts-in", "flare", "in-frame", "in-panel", "key-under-key", "light-misses-face", "look-late",
-    "no-frames", "no-key", "no-light", "no-look", "no-time", "not-in-order", "on-camera", "reading-over",
-    "reading-under", "recycle-slow", "same-spot", "too-close", "trade-heads", "two-keys", "whole-over",
-    "whole-under",
+    "no-frames", "no-key", "no-light", "no-look", "no-time", "not-in-order", "on-camera", "panel-over",
+    "panel-under", "reading-over", "reading-under", "recycle-slow", "same-spot", "too-close", "trade-heads",
+    "two-keys", "whole-over", "whole-under",
 ]  # fmt: skip
 
 
@@ -167,7 +167,7 @@ class Light:
 
 @dataclass(frozen=True, slots=True)
 class PanelPlace:
-    """One panel at work; ``face_to`` is what its surface looks at."""
+    """One panel at work; it looks at ``face_to``, or half-way between the face and the head it ``catches``."""
 
     panel: Annotated[Id, about("which panel")]
     side: Annotated[Side, about("as the camera sees it")]
@@ -175,11 +175,27 @@ class PanelPlace:
     distance_m: Annotated[Positive, about("face to the middle of the panel")]
     height_m: Annotated[NotNegative, about("floor to the middle of the panel")]
     face_to: Annotated[Text, about("what its surface looks at: face, or a head")] = "face"
+    catches: Annotated[Id | None, about("or: turned and tilted half-way between this head and the face")] = None
+    tilt_deg: Annotated[Number, about("then tilted, up is plus; two wings stand upright", ge=-90, le=90)] = 0.0
+    open_deg: Annotated[Angle | None, about("the angle between two wings; 90 if not given")] = None
+    role: Annotated[Role | None, about("what it is for; a panel may be the key")] = None
+    aim_reading_f: Annotated[Positive | None, about("what the meter should show at the face, turned to it")] = None
+    under_key_stops: Annotated[Stops | None, about("or: so far under the key")] = None
     bags: Annotated[tuple[Id, ...], about("bags on its foot")] = ()
 
     def point(self, face_height_m: float) -> Point:
-        """The middle of the panel. Raises ValueError when the place is not real."""
+        """The middle of the panel, or its hinge. Raises ValueError when the place is not real."""
         return stand_at(self.side, self.angle_deg, self.distance_m, self.height_m, face_height_m)
+
+    def with_head(self, new: Mapping[str, str]) -> "PanelPlace":
+        """The same place with other heads, by id, instead of those it faces or catches."""
+        catches = None if self.catches is None else new.get(self.catches, self.catches)
+        return replace(self, face_to=new.get(self.face_to, self.face_to), catches=catches)
+
+    def without_heads_but(self, lit: Collection[str]) -> "PanelPlace":
+        """The same place facing the subject, where the head it faces or catches is not lit."""
+        face_to = self.face_to if self.face_to in {"face", *lit} else "face"
+        return replace(self, face_to=face_to, catches=self.catches if self.catches in lit else None)
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from runbook.changeover.step_text import blocks, short_place_text
+from runbook.changeover.floor import panel_spot
+from runbook.changeover.step_text import blocks, panel_text, short_place_text
 from runbook.changeover.steps import Step
 from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of, scene_of
-from runbook.day.light import light_summary, stops_text, under_key_text
+from runbook.day.light import in_shot_text, light_summary, stops_text, under_key_text
 from runbook.day.stand_view import counterweight_text, stand_state, worst_first
 from runbook.drawing.floor_drawing import floor_rows
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
@@ -88,7 +89,9 @@ def _head_row(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> tuple[st
         notes.append(f"target is {stops_text(dial.left_over_stops, nothing='')} off the dial")
     elif dial is not None and dial.power != light.power:
         notes.append(f"{dial.power} is nearer the target")
-    notes += [word for word, present in (("lens flare", lit.flare), ("in shot", lit.in_frame)) if present]
+    notes += [
+        word for word, present in (("lens flare", lit.flare), (in_shot_text(lit).lower(), lit.in_frame)) if present
+    ]
     return (
         light.head,
         str(light.power),
@@ -109,7 +112,10 @@ def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
     units, windy = plan.day.units, has_wind(plan.day.place)
     for place, lit, verdict in zip(setup.panels, light.panels, judge_panels(plan, setup), strict=True):
         notes = ["" if verdict.ok else panel_state(verdict), panel_limit_text(verdict, units) if windy else ""]
-        where, height = short_place_text(place, units), length(place.height_m, units)
+        spot = panel_spot(plan.kit.panel.get(place.panel), place, setup)
+        where = ", ".join(filter(None, (short_place_text(place, units), panel_text(place, spot))))
+        height, shot = length(place.height_m, units), in_shot_text(lit).lower()
+        notes.insert(0, shot)
         yield place.panel, where, height, _reading(lit), ", ".join(place.bags), ", ".join(filter(None, notes))
 
 

@@ -175,14 +175,16 @@ def panel_remedy(panel: PanelVerdict, units: Units = "metric") -> str:
     """Return what to do about a panel that is not ok; empty for one that is."""
     keys = {"mass": "mass_kg", "feet": "foot_radius_m"}
     missing = [key for fault, key in keys.items() if fault in panel.faults]
+    opened = "" if panel.open_deg is None else "open it nearer to 90°, its lower edge on the floor"
     if missing:
-        return f"put a person on it or tie it; measure {' and '.join(missing)} for the kit"
+        do = f"put a person on it or tie it; measure {' and '.join(missing)} for the kit"
+        return f"{do}, or {opened}" if opened and "feet" in panel.faults else do
     if "wind" in panel.faults:
         return "take it down, or tie it"
     if "lean" not in panel.faults:
         return ""
     if panel.bags_needed_kg is None:
-        return "lower it, or put it on wider feet"
+        return opened or "lower it, or put it on wider feet"
     return f"hang {texts.at_least_text(panel.bags_needed_kg, units)} in total on its feet, or lower it"
 
 

@@ -2,29 +2,44 @@
 
 A panel is judged like a stand that carries only itself: its mass acts at its middle, its bags at
 its foot, and it turns over the ends of its feet. What it stands on is in the kit as
-``foot_radius_m``: how far its feet reach in front of it and behind, at the least. A panel whose
-feet or mass are unknown is never all right by itself. Speeds in m/s, forces in N, masses in kg,
-lengths in m.
+``foot_radius_m``: how far its feet reach in front of it and behind, at the least. An opened pair of
+wings on the floor stands on the triangle of its two foot lines, as long as its hinge keeps the angle.
+A panel whose base or mass is unknown is never all right by itself. Speeds in m/s, forces in N, masses
+in kg, lengths in m.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import compress
+from math import cos, radians, sin
 from typing import Final, Literal
 
 from runbook.model.day import Place, Plan
 from runbook.model.kit import Panel
+from runbook.model.panels import open_deg_of
 from runbook.model.setup import Setup
 from runbook.stands import statics
 from runbook.stands.statics import TINY, Rig
-from runbook.stands.wind import LONG_PANEL, PLATE, WindLimits, drag_area_m2, force_n, gust_of, limits_of, tipping_gust
+from runbook.stands.wind import (
+    CUP,
+    LONG_PANEL,
+    PLATE,
+    WindLimits,
+    drag_area_m2,
+    force_n,
+    gust_of,
+    limits_of,
+    tipping_gust,
+)
 
 Fault = Literal["lean", "factor", "load", "balance", "wind"]
 PanelFault = Literal["mass", "feet", "lean", "wind"]
 
 # A panel three times as high as it is wide, or the other way, is long to the wind (our own line).
 _LONG: Final = 3.0
+# A lower edge higher than this is not on the floor: the width of a finger.
+_ON_THE_FLOOR_M: Final = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +135,8 @@ class PanelVerdict:
     ``wind_push_n`` is what the wind there is pushes with, at ``height_m``, its middle. ``lean_deg``
     and ``push_n`` are what tips it, ``bags_needed_kg`` the bags in total that meet the lean, and
     ``wind`` the limits for gusts: all None where feet or mass are not known, or where it lies on
-    the floor and nothing tips it. ``bags_needed_kg`` is None too where no mass is enough.
+    the floor and nothing tips it. ``bags_needed_kg`` is None too where no mass is enough. ``open_deg``
+    is the angle between two wings.
     """
 
     panel: str
@@ -134,6 +150,7 @@ class PanelVerdict:
     bags_needed_kg: float | None = None
     wind: WindLimits | None = None
     faults: tuple[PanelFault, ...] = ()
+    open_deg: float | None = None
 
     @property
     def ok(self) -> bool:
@@ -141,24 +158,57 @@ class PanelVerdict:
         return not self.faults
 
 
-def judge_panel(panel: Panel, height_m: float, bags_kg: float, place: Place) -> PanelVerdict:
-    """Judge one panel, upright and square to the wind, its middle at that height."""
-    gust, area, feet_m = gust_of(place), panel.width_m * panel.height_m, panel.foot_radius_m
+def wings_base_m(panel: Panel, height_m: float, open_deg: float | None) -> float:
+    """Return how far the mass centre of two wings is inside the triangle of their foot lines, at the least.
+
+    0 for one wing, a closed or a flat pair, and wings whose lower edge is off the floor. The nearest edge is
+    a foot line, ``width/4 · sin(open_deg)`` away: the centre is half a wing along the bisector.
+    """
+    if open_deg is None or height_m - panel.height_m / 2 > _ON_THE_FLOOR_M:
+        return 0.0
+    return max(0.0, panel.width_m / 4 * sin(radians(open_deg)))
+
+
+def _sail(panel: Panel, open_deg: float | None) -> tuple[float, float]:
+    """Return the area that a panel shows the wind from the worst side, and its drag.
+
+    Two wings show most of both along the middle of the angle between them, or across it; their hollow is a cup.
+    """
     short, long = sorted((panel.width_m, panel.height_m))
-    drag = LONG_PANEL if long >= _LONG * short else PLATE
-    verdict = PanelVerdict(panel.id, height_m, panel.mass_kg, bags_kg, gust, force_n(gust, area, drag))
+    area, drag = panel.width_m * panel.height_m, LONG_PANEL if long >= _LONG * short else PLATE
+    if open_deg is None:
+        return area, drag
+    half = radians(open_deg / 2)
+    return 2 * area * max(sin(half), cos(half)), max(drag, CUP)
+
+
+def judge_panel(
+    panel: Panel, height_m: float, bags_kg: float, place: Place, open_deg: float | None = None
+) -> PanelVerdict:
+    """Judge one panel, upright and square to the wind, its middle at that height; ``open_deg`` is of two wings.
+
+    On the wings' own base a bag hangs on one of the lines it can turn over: there bags hold nothing.
+    """
+    gust, (area, drag), feet_m = gust_of(place), _sail(panel, open_deg), panel.foot_radius_m or 0.0
+    wings_m = wings_base_m(panel, height_m, open_deg)
+    verdict = PanelVerdict(
+        panel.id, height_m, panel.mass_kg, bags_kg, gust, force_n(gust, area, drag), open_deg=open_deg
+    )
     if not height_m:
         return verdict
-    if not panel.mass_kg or not feet_m:
-        unknown: dict[PanelFault, bool] = {"mass": not panel.mass_kg, "feet": not feet_m}
+    if not panel.mass_kg or not max(feet_m, wings_m):
+        unknown: dict[PanelFault, bool] = {"mass": not panel.mass_kg, "feet": not max(feet_m, wings_m)}
         return replace(verdict, faults=tuple(compress(unknown, unknown.values())))
     feet, spot = statics.Base(feet_m, 1.0, 1.0), statics.Spot(0.0, statics.BAG_HEIGHT_M)
     burden = statics.Burden(panel.mass_kg, 0.0, panel.mass_kg * height_m, panel.mass_kg, ())
     whole = panel.mass_kg + bags_kg
-    lean = statics.lean_deg(feet_m, (burden.standing + bags_kg * spot.z) / whole)
-    push = statics.push_n(whole, feet_m, height_m)
+    margin_m = max(feet_m, wings_m * panel.mass_kg / whole)
+    lean = statics.lean_deg(margin_m, (burden.standing + bags_kg * spot.z) / whole)
+    push = statics.push_n(whole, margin_m, height_m)
     wind = limits_of(tipping_gust(push, area, drag))
-    needed, _ = statics.bags_needed(feet, burden, spot, place.tilt_limit_deg)
+    needed: float | None = 0.0
+    if statics.lean_deg(max(feet_m, wings_m), height_m) < place.tilt_limit_deg - TINY:
+        needed, _ = statics.bags_needed(feet, burden, spot, place.tilt_limit_deg) if feet_m else (None, None)
     fails: dict[PanelFault, bool] = {"lean": lean < place.tilt_limit_deg - TINY, "wind": gust > wind.limit}
     return replace(
         verdict,
@@ -177,8 +227,9 @@ def judge_panels(plan: Plan, setup: Setup) -> tuple[PanelVerdict, ...]:
     """
     kit, place = plan.kit, plan.day.place
     return tuple(
-        judge_panel(kit.panel[at.panel], at.height_m, sum(kit.bag[bag].mass_kg for bag in at.bags), place)
+        judge_panel(panel, at.height_m, sum(kit.bag[bag].mass_kg for bag in at.bags), place, open_deg_of(panel, at))
         for at in setup.panels
+        if (panel := kit.panel[at.panel])
     )
 
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 
 from runbook.changeover.changeover import changeover
-from runbook.changeover.floor import Floor, floor_of
-from runbook.changeover.room import ARM_M
+from runbook.changeover.floor import Floor, PanelSpot, floor_of
+from runbook.changeover.room import ARM_M, body_of
 from runbook.changeover.steps import Step
 from runbook.model.kit import Kit
 from runbook.model.setup import Light, PanelPlace, Setup
@@ -107,3 +107,14 @@ def test_nothing_is_ahead_where_nobody_knows_what_the_camera_sees() -> None:
     start, goal = (floor_of(each, KIT) for each in (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=4.0)))
     for floor, some in ((start, True), (replace(start, lens=None), False)):
         assert any(step.ahead for step in changeover(floor, goal, KIT, PLACE)) is some
+
+
+def test_a_pair_of_wings_takes_up_both_its_foot_lines() -> None:
+    panel = replace(KIT.panels[0], wings=2, width_m=1.2)
+    kit = replace(KIT, panels=(panel,))
+    floor = Floor(panels={panel.id: PanelSpot(2.0, 0.0, 1.2, -90, 0, 90)})
+    body = body_of("panel", panel.id, floor, kit)
+    tip = 1.2 * 0.5**0.5
+    for x, y in ((2.0, 0.0), (2.0 - tip, tip), (2.0 - tip, -tip), (2.0 - tip / 2, tip / 2)):
+        assert min(hypot(x - a, y - b) for a, b in body.points) < 0.11
+    assert all(a <= 2.0 + 1e-9 for a, _ in body.points)

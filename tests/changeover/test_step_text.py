@@ -222,3 +222,34 @@ def test_a_modifier_of_another_depth_says_where_its_column_goes() -> None:
 )
 def test_a_column_that_stays_or_goes_elsewhere_is_not_named(before: Light, after: Light, kit: Kit) -> None:
     assert not any("then" in text for text in load_texts(before, after, kit))
+
+
+WINGED = replace(KIT, panels=tuple(replace(panel, wings=2) for panel in KIT.panels))
+
+
+def test_a_pair_of_wings_is_opened_turned_and_closed() -> None:
+    def stands(**more: object) -> Setup:
+        place = PanelPlace("P0", "right", 80.0, 1.0, 1.2)
+        return setup(replace(KEY, through=()), panels=(replace(place, **more),))  # type: ignore[arg-type]
+
+    def words(start: Floor | Setup, goal: Setup) -> list[str]:
+        return [each for each in texts(start, goal, WINGED) if "P0" in each]
+
+    wide = stands(open_deg=120.0)
+    assert words(EMPTY, stands()) == ["Place P0 at camera-right 80°, 1.0 m, open to 90°"]
+    assert words(stands(), wide) == ["Open P0 to 120°"]
+    assert words(wide, stands(open_deg=0.0)) == ["Close P0"]
+    assert words(wide, stands(open_deg=120.0, face_to="A")) == ["Turn P0 to face A, open to 120°"]
+    assert words(wide, stands(open_deg=120.0, distance_m=1.5)) == ["Move P0 to camera-right 80°, 1.5 m, open to 120°"]
+
+
+def test_a_reflector_that_catches_a_head_is_told_so_with_its_tilt() -> None:
+    # low under the chin: the face is 0.75 m above it, the lamp 1.5 m
+    low = PanelPlace("P0", "left", 20.0, 0.9, 0.5, catches="A")
+    goal = setup(replace(KEY, through=()), panels=(low,))
+    (text,) = [each for each in texts(EMPTY, goal) if "P0" in each]
+    assert text.startswith("Place P0 at camera-left 20°, 0.9 m, catching A, tilted ")
+    assert text.endswith("° up")
+    tilted = setup(replace(KEY, through=()), panels=(replace(low, catches=None, tilt_deg=-20.0, height_m=1.25),))
+    (text,) = [each for each in texts(EMPTY, tilted) if "P0" in each]
+    assert text == "Place P0 at camera-left 20°, 0.9 m, tilted 20° down"

@@ -54,4 +54,4 @@ def test_everything_out_of_its_case_is_on_the_set() -> None:
     lamp, veil, letter = on_set
     assert {kind for kind in KINDS if not lamp[kind]} == {"battery", "panel", "cloth"}
     assert lamp["counterweight"] == {"boom"} < lamp["stand"]
-    assert (lamp["lens"], veil["cloth"], letter["panel"]) == ({"85"}, {"voile"}, {"flat-2"})
+    assert (lamp["lens"], veil["cloth"], letter["panel"]) == ({"85"}, {"voile"}, {"vee"})

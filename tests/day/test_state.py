@@ -203,18 +203,18 @@ def test_what_was_done_ahead_is_done_when_its_setup_begins_and_struck_when_anoth
 def test_a_skipped_step_leaves_the_floor_and_the_next_changeover_plans_it() -> None:
     session = begun()
     session.begin("widow-letter")
-    do_until(session, "place", "panel", "flat-2")
-    session.skip_step(step_of(session, "place", "panel", "flat-2"), "it is broken")
+    do_until(session, "place", "panel", "vee")
+    session.skip_step(step_of(session, "place", "panel", "vee"), "it is broken")
     bag = step_of(session, "bag", "bag", "B8")
-    assert tick_or_why(session, bag) == "flat-2 is not on the set; do that first, or skip this step too"
+    assert tick_or_why(session, bag) == "vee is not on the set; do that first, or skip this step too"
     session.skip_step(bag, "no flat to hold")
     while do_next(session):
         pass
     assert session.view.ready
-    assert "flat-2" not in session.state.floor.panels
+    assert "vee" not in session.state.floor.panels
     assert [line.note for line in session.view.lines if line.state == "skipped"] == ["it is broken", "no flat to hold"]
     session.begin("widow-answer")
-    assert ("place", "panel", "flat-2") in {step.key for step in session.view.todo}
+    assert ("place", "panel", "vee") in {step.key for step in session.view.todo}
 
 
 def test_a_journal_of_a_deleted_setup_and_kit_opens_with_a_warning(tmp_path: Path) -> None:

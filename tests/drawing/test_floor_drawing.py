@@ -1,6 +1,7 @@
 """The set from above: places to scale, angles true, and what becomes of each thing."""
 
 import re
+from dataclasses import replace
 from math import acos, degrees, dist, hypot
 from typing import Any
 
@@ -16,7 +17,7 @@ from runbook.drawing.floor_drawing import FloorPlan, floor_plan, floor_plan_betw
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, Role, stand_column
 from runbook.light.beam import field_spread_deg
 from runbook.light.optics import picture_angle_deg
-from runbook.light.scene import panel_plane, scene
+from runbook.light.scene import scene, surfaces_of
 from runbook.model.setup import Setup, Subject, View
 from tests.day import days, sets
 
@@ -157,8 +158,9 @@ def test_a_panel_is_as_wide_as_it_is_and_looks_where_it_should(side: str, angle:
     place = sets.panel(side=side, angle_deg=angle, distance_m=distance)
     plan, setup = drawn(panels=(place,))
     edge, front = of(plan, "panel")
-    assert dist(*edge.points) == pytest.approx(1.2)
-    surface = panel_plane(scene(setup), place)
+    assert dist(edge.points[0], edge.points[-1]) == pytest.approx(1.2)
+    (wing,) = surfaces_of(sets.kit(), setup)
+    surface = wing.plane
     for end in edge.points:
         off = (end.x - surface.middle.x) * surface.normal.x
         off += (end.y - surface.middle.y) * surface.normal.y
@@ -276,3 +278,20 @@ def test_every_floor_on_the_way_can_be_drawn_and_only_the_last_is_still() -> Non
             assert floor_plan_between(plan.kit, now, end).extent.wide >= 2
             now = apply(now, step)
         assert floor_plan_between(plan.kit, now, end).moves_text == ""
+
+
+def test_two_wings_and_a_tilted_panel_are_drawn_as_they_stand() -> None:
+    kit = replace(sets.kit(), panels=tuple(replace(panel, wings=2) for panel in sets.kit().panels))
+    place = sets.panel(open_deg=60.0)
+    setup = sets.setup(panels=(place,))
+    plan = floor_plan(replace(sets.plan(setup), kit=kit), setup)
+    wings, _ = of(plan, "panel")
+    one, hinge, other = wings.points
+    assert [dist(one, hinge), dist(other, hinge), dist(one, other)] == pytest.approx([1.2] * 3, abs=0.01)
+    at = next(text for panel, text in floor_rows(replace(sets.plan(setup), kit=kit), setup).panels if panel == "flat-1")
+    assert at.endswith("open to 60°")
+    tilted, _ = of(drawn(panels=(sets.panel(tilt_deg=30.0),))[0], "panel")
+    assert len(tilted.points) == 4
+    assert dist(tilted.points[1], tilted.points[2]) == pytest.approx(1.2)
+    up = surfaces_of(sets.kit(), sets.setup(panels=(sets.panel(tilt_deg=30.0),)))[0].plane.normal.z
+    assert dist(tilted.points[0], tilted.points[1]) == pytest.approx(2.4 * up, abs=0.11)  # to five degrees

@@ -49,11 +49,11 @@ def test_a_light_that_is_inherited_is_dropped() -> None:
     assert tomllib.loads(texts[ANSWER])["drop"] == ["A"]
     texts = after(edits.remove(TEXTS, ANSWER, ("place_panel", "card")))
     assert "place_panel" not in tomllib.loads(texts[ANSWER])
-    assert set(plan_of(texts).setups["widow-answer"].panel) == {"flat-2"}
+    assert set(plan_of(texts).setups["widow-answer"].panel) == {"vee"}
 
 
 def test_a_new_name_is_followed_wherever_it_is_written() -> None:
-    for kind, old in (("stand", "S1"), ("head", "A"), ("panel", "flat-2"), ("modifier", "octa-90"),
+    for kind, old in (("stand", "S1"), ("head", "A"), ("panel", "vee"), ("modifier", "octa-90"),
                       ("bag", "B1"), ("lens", "85"), ("accessory", "grid-octa"), ("look", "keeper"),
                       ("crew", "first"), ("cloth", "voile")):  # fmt: skip
         texts = after(edits.rename(TEXTS, kind, old, "Other"))

@@ -77,15 +77,15 @@ def test_lines_show_where_their_values_come_from() -> None:
     assert found["place_panel", "card"].source == ""
     assert found["light", "A"].source == "widow-letter"
     assert found[("like",)].value == "widow-letter"
-    assert found[("drop",)].choices == ("A", "flat-2")
+    assert found[("drop",)].choices == ("A", "vee")
 
 
 def test_ids_are_chosen_from_what_there_is() -> None:
     found = form_by_path("setup", "widow-letter")
     assert "roller" in found["light", "A", "stand"].choices
     assert found["light", "A", "modifier"].choices[0] == "bare"
-    assert found["light", "A", "aim"].choices == ("face", "background", "flat-2")
-    assert found["place_panel", "flat-2", "face_to"].choices == ("face", "A")
+    assert found["light", "A", "aim"].choices == ("face", "background", "vee")
+    assert found["place_panel", "vee", "face_to"].choices == ("face", "A")
     assert found["subject", "looks_at"].choices == ("A",)
     assert found["view", "lens"].choices == ("50", "85", "105")
     assert set(form_by_path("day", "the day")[("order",)].choices) == {

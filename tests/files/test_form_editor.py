@@ -137,11 +137,11 @@ def test_what_must_be_there_cannot_be_cleared(desk: FormEditor) -> None:
 
 def test_an_inherited_list_can_be_emptied(desk: FormEditor) -> None:
     pick(desk, "widow-answer")
-    line = field(desk, "place_panel", "flat-2", "bags")
+    line = field(desk, "place_panel", "vee", "bags")
     assert line.source == "widow-letter"
     desk.take(line, [])
-    assert desk.plan.setups["widow-answer"].panel["flat-2"].bags == ()
-    assert desk.plan.setups["widow-letter"].panel["flat-2"].bags == ("B8",)
+    assert desk.plan.setups["widow-answer"].panel["vee"].bags == ()
+    assert desk.plan.setups["widow-letter"].panel["vee"].bags == ("B8",)
 
 
 def test_an_id_is_never_deleted(desk: FormEditor) -> None:

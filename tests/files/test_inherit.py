@@ -70,6 +70,16 @@ def test_what_a_setup_says_of_a_power_replaces_what_the_other_says(
     assert (str(light.power), light.aim_reading_f, light.under_key_stops) == (power, f, under)
 
 
+def test_of_what_a_panel_faces_and_what_it_catches_the_last_one_stands(tmp_path: Path) -> None:
+    panel = '[[place_panel]]\npanel = "flat"\n'
+    folder = write_day(
+        tmp_path / "d", child=f'{CHILD}{panel}catches = "B"\n', grandchild=f'like = "child"\n{panel}face_to = "face"\n'
+    )
+    setups = read_day(folder).setups
+    assert (setups["child"].panel["flat"].face_to, setups["child"].panel["flat"].catches) == ("face", "B")
+    assert setups["grandchild"].panel["flat"].catches is None
+
+
 def test_a_fault_inherited_by_many_is_one_fault_where_it_is_written(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", child=CHILD, grandchild='like = "child"\n')
     line = change(folder, "window.toml", "angle_deg = 45", 'angle_deg = "45"')

@@ -61,6 +61,14 @@ ONE_FAULT = [
     (W, 'look = "keeper"', 'look = "keper"', "look", "did you mean keeper?"),
     (W, 'aim = "background"', 'aim = "flit"', "light.B.aim", "did you mean flat?"),
     (W, 'face_to = "A"', 'face_to = "C"', "place_panel.flat.face_to", 'no head "C" is lit'),
+    (W, 'face_to = "A"', 'catches = "C"', "place_panel.flat.catches", 'no head "C" is lit'),
+    (W, 'face_to = "A"', 'face_to = "A"\ncatches = "A"', "place_panel.flat.catches", "it has face_to as well"),
+    (W, 'face_to = "A"', "open_deg = 90", "place_panel.flat.open_deg", "has one wing"),
+    (W, 'face_to = "A"', "open_deg = 200", "place_panel.flat.open_deg", "at most 180"),
+    (W, 'face_to = "A"', "tilt_deg = 100", "place_panel.flat.tilt_deg", "at most 90"),
+    (W, 'face_to = "A"', 'role = "main"', "place_panel.flat.role", "none of its values"),
+    (K, "reflectance = 0.85", "reflectance = 0.85\nwings = 3", "panel.flat.wings", "at most 2"),
+    (K, "reflectance = 0.85", "reflectance = 0.85\nopen_share = 1.5", "panel.flat.open_share", "at most 1"),
     (W, 'looks_at = "A"', 'looks_at = "C"', "subject.looks_at", 'no head "C" is lit'),
     (W, 'look = "keeper"', 'look = "keeper"\nbefore = ["lump"]', "before[1]", "mean lamp?"),
     (W, 'look = "keeper"', 'look = "keeper"\nbefore = ["window"]', "before[1]", "before itself"),
@@ -222,6 +230,23 @@ def test_what_is_right_is_no_fault(day: Path, changes: list[tuple[str, str, str]
     for file, old, new in changes:
         change(day, file, old, new)
     assert faults_of(day) == ()
+
+
+def test_two_wings_stand_upright_and_a_panel_needs_a_way_to_look(day: Path) -> None:
+    change(day, K, "reflectance = 0.85", "reflectance = 0.85\nwings = 2")
+    change(day, W, 'face_to = "A"', "tilt_deg = 10\nopen_deg = 60")
+    assert [fault.key for fault in faults_of(day)] == ["place_panel.flat.tilt_deg"]
+    change(day, W, "tilt_deg = 10\n", "")
+    assert faults_of(day) == ()
+    # straight over the face its wings have no level direction to look in
+    change(
+        day,
+        W,
+        'side = "right"\nangle_deg = 80\ndistance_m = 0.8\nheight_m = 1.2\nopen_deg',
+        'side = "right"\nangle_deg = 80\ndistance_m = 0.8\nheight_m = 2.05\nopen_deg',
+    )
+    (fault,) = faults_of(day)
+    assert fault.key == "place_panel.flat.face_to"
 
 
 TORN: Final = (W, FILES[W], "a = [")

@@ -111,7 +111,7 @@ def test_an_assumed_spread_is_noted_for_heads_that_fire(studio: Any) -> None:
 
 def test_flare_and_in_frame_name_the_thing(studio: Any) -> None:
     rim = studio.light(role="rim", angle_deg=180.0, height_m=1.5)
-    place = studio.place(angle_deg=0.0, distance_m=0.5)
+    place = studio.place(angle_deg=120.0, distance_m=0.5)
     problems = audit_light(studio.plan(studio.setup(rim, panels=(place,)), lux=1.0))
     assert {("flare", "A"), ("in-frame", "A"), ("in-frame", "flat-1")} <= {(p.code, p.item) for p in problems}
 

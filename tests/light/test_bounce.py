@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.light.beam import Beam, Source, view_share
-from runbook.light.bounce import Surface, bounced_stops, cut
-from runbook.light.scene import Plane, plane, towards
-from runbook.light.stops import DARK, add_light
-from runbook.model.geometry import Point
+from runbook.light.bounce import Meter, cut, light_at
+from runbook.light.scene import Plane, Surface, plane
+from runbook.light.stops import DARK, add_light, stops_of
+from runbook.model.geometry import Point, towards
 
 FACE = Point(0.0, 0.0, 1.25)
 WIDE, HIGH, WHITE = 1.2, 2.4, 0.85
@@ -91,8 +91,7 @@ def test_it_is_within_a_hundredth_of_a_fine_integration(beam: Beam, face: Point)
 
 
 def bounced(surface: Plane, beam: Beam, white: float = WHITE, face: Point = FACE, long: float = WIDE) -> float:
-    (stops,) = bounced_stops(Surface(surface, long, HIGH, white), face, [beam])
-    return stops
+    return stops_of(light_at([beam], [Surface(surface, long, HIGH, white)], Meter(face))[0, 0, 1])
 
 
 def test_all_beams_of_a_set_are_bounced_at_once() -> None:
@@ -100,18 +99,20 @@ def test_all_beams_of_a_set_are_bounced_at_once() -> None:
     surface = Surface(surface_at(0.8, 0.2), WIDE, HIGH, WHITE)
     beams = [beam_at(HEAD, FACE), beam_at(HEAD, Point(0.8, 0.2, 1.0), 5), beam_at(Point(2.0, 0.5, 1.5), FACE)]
     alone = [bounced(surface.plane, beam) for beam in beams]
-    assert bounced_stops(surface, FACE, beams) == pytest.approx(alone, abs=0.01)
+    assert [stops_of(each) for each in light_at(beams, [surface], Meter(FACE))[0, :, 1]] == pytest.approx(
+        alone, abs=0.01
+    )
 
 
 def test_a_surface_is_cut_into_twelve_by_twelve_patches_at_least_and_a_strip_into_few() -> None:
     panel = Surface(surface_at(2.0, 0.0), WIDE, HIGH, WHITE)
-    patches = cut(panel, FACE, [])
+    patches = cut(panel, [FACE], [])
     across, up, _ = np.transpose([panel.plane.local(Point(*point)) for point in patches.points]).round(9)
     assert len(set(across)) >= 12
     assert len(set(up)) >= 12
     assert patches.areas.sum() == pytest.approx(WIDE * HIGH)
     strip = Surface(surface_at(0.0, -0.6), 100.0, 0.01, WHITE)
-    assert len(cut(strip, FACE, [beam_at(HEAD, FACE, 360)]).areas) < 16 * 400
+    assert len(cut(strip, [FACE], [beam_at(HEAD, FACE, 360)]).areas) < 16 * 400
 
 
 def test_nothing_comes_off_a_flag_a_back_or_a_surface_the_beam_misses() -> None:

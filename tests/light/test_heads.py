@@ -11,16 +11,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runbook.day.light import anchor
 from runbook.light.audit import audit_light
 from runbook.light.beam import Beam, Source, view_share
 from runbook.light.heads import DialSetting, LitHead, distance_to_undo, iso_to_undo
 from runbook.light.prediction import KeyLight, Prediction, predict
-from runbook.light.solve import solve
+from runbook.light.solve import solve, with_powers
 from runbook.light.stops import DARK
 from runbook.model.geometry import Point
 from runbook.model.kit import Measured
 from runbook.model.nominal_values import aperture_stops
-from runbook.model.power import FULL, OFF, Dial, Power
+from runbook.model.power import FULL, OFF, SOLVE, Dial, Power
 from runbook.model.setup import Exposure, Light, Setup
 
 DIAL = Dial(Fraction(1, 3), Power(Fraction(7)))
@@ -174,3 +175,67 @@ def test_dialling_all_that_is_shown_makes_every_ask_true(studio: Any, given_lamp
             assert base is not None
             target = base - one.under_key_stops
         assert head.reads_stops == pytest.approx(target, abs=1 / 6 + 1e-6)
+
+
+# -- panels that are asked or are the key ------------------------------------------------------------
+
+HIT: dict[str, Any] = {"modifier": "dish", "aim": "flat-1", "angle_deg": 50.0, "role": "effect"}
+
+
+@given(st.floats(-1.0, 3.0), st.integers(0, 4))
+def test_a_panel_gets_the_reading_that_is_asked_of_it(studio: Any, asked: float, under: int) -> None:
+    """Two heads without a power: one off the panel, which is the key, one so far under it."""
+    flat = studio.place(angle_deg=30.0, distance_m=1.2, role="key", aim_reading_f=2 ** (asked / 2))
+    fill = studio.light("B", role="fill", under_key_stops=float(under), side="left", angle_deg=20.0)
+    setup = studio.setup(replace(studio.light(**HIT), power=SOLVE), replace(fill, power=SOLVE), panels=(flat,))
+    light = predict(with_powers(studio.plan(setup)), with_powers(studio.plan(setup)).setups["one"])
+    assert light.key is not None and (light.key.head, light.key.panel) == (None, "flat-1")
+    (ask,) = light.asks
+    assert (ask.of, ask.wanted_stops) == ("flat-1", pytest.approx(asked))
+    if all(one.power.below_full not in (0, 7) for one in light.heads):  # within their dials
+        assert light.panels[0].reads_stops == pytest.approx(asked, abs=1 / 6 + 0.01)
+        assert light.heads[1].reads_stops == pytest.approx(asked - under, abs=1 / 6 + 0.01)
+        assert light.heads[1].under_key_stops == pytest.approx(under, abs=1 / 3 + 0.02)
+
+
+def test_a_panel_under_the_key_counts_from_it_as_asked(studio: Any) -> None:
+    flat = studio.place(angle_deg=60.0, distance_m=1.0, role="fill", under_key_stops=1.0)
+    key = replace(studio.light(aim_reading_f=4.0), power=SOLVE)
+    setup = studio.setup(key, replace(studio.light("B", **HIT), power=SOLVE), panels=(flat,))
+    plan = with_powers(studio.plan(setup))
+    light = predict(plan, plan.setups["one"])
+    (ask,) = light.asks
+    assert (ask.of, ask.wanted_stops) == ("flat-1", pytest.approx(3.0))
+    assert light.panels[0].reads_stops == pytest.approx(3.0, abs=0.2)
+
+
+def test_a_panel_as_the_key_has_its_own_direction_and_size(studio: Any) -> None:
+    key = studio.place(side="right", angle_deg=50.0, distance_m=1.2, role="key")
+    light = light_of(studio, studio.setup(studio.light(**HIT, below=0), panels=(key,)))
+    assert light.pattern == "under light"  # its middle is 5 cm below the face
+    assert light.panels[0].size_deg == pytest.approx(90.0)  # 2.4 m tall at 1.2 m
+    assert light.panels[0].under_key_stops == pytest.approx(0.0)
+    high = replace(key, height_m=1.4)
+    assert light_of(studio, studio.setup(studio.light(**HIT, below=0), panels=(high,))).pattern == "Rembrandt"
+    assert light.background_over_stops is None
+
+
+def test_a_panel_no_light_comes_off_is_no_key_and_an_ask_of_it_stops(studio: Any) -> None:
+    dark = studio.place(panel="flag", role="key", aim_reading_f=4.0)
+    setup = studio.setup(studio.light(), panels=(dark,))
+    light = light_of(studio, setup)
+    assert light.key is not None and light.key.head == "A"
+    found = {(p.level, p.code, p.item) for p in audit_light(studio.plan(setup, lux=1.0))}
+    assert ("stop", "panel-unlit", "flag") in found
+
+
+def test_a_reading_taken_in_the_shade_is_carried_as_of_the_head_alone(studio: Any) -> None:
+    """A flag takes some of the front: what is metered there gives the same prediction again."""
+    flag = studio.place(panel="flag", side="left", angle_deg=45.0, distance_m=0.7, height_m=0.6)
+    setup = studio.setup(studio.light(), panels=(flag,))
+    plan = studio.plan(setup)
+    before = light_of(studio, setup).heads[0].reads_stops
+    assert before is not None
+    row = anchor(plan, setup, setup.lights[0], before + 0.5)
+    assert row is not None
+    assert light_of(studio, setup, row).heads[0].reads_stops == pytest.approx(before + 0.5, abs=1e-6)

@@ -8,10 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runbook.light.bounce import Meter, light_at
+from runbook.light.heads import light_heads
 from runbook.light.prediction import HeadLight, Prediction, pattern, predict
-from runbook.light.scene import cosine_between, scene
+from runbook.light.scene import cosine_between, scene, surfaces_of
 from runbook.light.stops import DARK, METER_LEAST, add_light
-from runbook.model.kit import Measured
+from runbook.model.kit import Measured, Panel
 from runbook.model.setup import Exposure, Light, Setup, Subject
 
 
@@ -339,3 +341,50 @@ def test_bringing_the_box_in_lets_the_power_come_down(studio: Any) -> None:
     far, near = (head_of(studio, studio.light(distance_m=d, aim_reading_f=4.0)).dial for d in (2.0, 1.0))
     assert far is not None and near is not None
     assert near.power < far.power
+
+
+# -- shade -----------------------------------------------------------------------------------------
+
+
+def test_a_flag_before_a_head_takes_its_light_from_the_face_and_ends_its_flare(studio: Any) -> None:
+    rim = studio.light(role="rim", angle_deg=180.0, height_m=1.5, modifier="dish", distance_m=2.0)
+    flag = studio.place(panel="flag", angle_deg=180.0, distance_m=1.0, height_m=1.4)
+    free, shaded = (lit(studio, rim, panels=panels) for panels in ((), (flag,)))
+    assert free.heads[0].flare and not shaded.heads[0].flare
+    assert free.heads[0].reads_stops is not None and shaded.heads[0].reads_stops is None
+    beside = replace(flag, angle_deg=120.0, distance_m=1.9)
+    still = lit(studio, rim, panels=(beside,))
+    assert still.heads[0].flare
+    assert still.heads[0].reads_stops == pytest.approx(free.heads[0].reads_stops)
+
+
+def test_a_cut_out_passes_its_open_share_to_face_and_background(studio: Any) -> None:
+    half = replace(studio.kit().panels[1], id="flag", open_share=0.5)
+    kit = studio.kit(panels=(studio.kit().panels[0], half))
+    setup = studio.setup(studio.light(angle_deg=0.0, distance_m=2.0, modifier="dish"))
+    board = studio.place(panel="flag", angle_deg=0.0, distance_m=1.0, height_m=1.4)
+    free, cut = (predict(studio.plan(one, kit=kit), one) for one in (setup, replace(setup, panels=(board,))))
+    assert free.heads[0].reads_stops is not None
+    assert cut.heads[0].reads_stops == pytest.approx(free.heads[0].reads_stops - 1)
+    assert free.background_stops is not None
+    assert cut.background_stops == pytest.approx(free.background_stops - 1)
+
+
+def test_two_wings_are_one_panel_that_counts_each_by_its_own_middle(studio: Any) -> None:
+    """Two flats of one wing where the wings are give the same readings."""
+    flat = Panel("vee", 1.2, 2.4, 0.85, wings=2)
+    kit = studio.kit(panels=(*studio.kit().panels, flat))
+    place = studio.place(panel="vee", angle_deg=60.0, distance_m=1.5, open_deg=100.0)
+    setup = studio.setup(studio.light(side="left"), panels=(place,))
+    got = predict(studio.plan(setup, kit=kit), setup)
+    where, beams = scene(setup), [light_heads(kit, setup, scene(setup))[0].beam]
+    wings = surfaces_of(kit, setup)
+    (row,) = light_at(beams, wings, Meter(where.face))[0]
+    below = 2.0 ** -float(setup.lights[0].power.below_full or 0)
+    assert 2.0 ** (got.panels[0].reads_stops or DARK) == pytest.approx((row[1] + row[2]) * below)
+    counts = [
+        (1 + cosine_between(where.face, at, where.lens)) / 2
+        for at in (beams[0].origin, wings[0].plane.middle, wings[1].plane.middle)
+    ]
+    whole = sum(light * count for light, count in zip(row, counts, strict=True)) * below
+    assert 2.0 ** (got.whole_stops or DARK) == pytest.approx(whole)

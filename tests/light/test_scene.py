@@ -13,12 +13,11 @@ from runbook.light.scene import (
     direction_from_face,
     dot,
     facing_bearing_deg,
-    panel_plane,
     plane,
     scene,
-    towards,
+    surfaces_of,
 )
-from runbook.model.geometry import Point
+from runbook.model.geometry import Point, towards
 from runbook.model.setup import Subject, View
 
 ORIGIN = Point(0.0, 0.0, 0.0)
@@ -72,7 +71,7 @@ def test_a_plane_is_square_and_its_width_level(way: Point) -> None:
 def test_a_panel_looks_at_what_it_faces_with_its_width_level(studio: Any) -> None:
     setup = studio.setup(studio.light(height_m=2.2), panels=(studio.place(face_to="A"),))
     where = scene(setup)
-    surface = panel_plane(where, setup.panels[0])
+    surface = surfaces_of(studio.kit(), setup)[0].plane
     head, middle = where.heads["A"], surface.middle
     way = Point(head.x - middle.x, head.y - middle.y, head.z - middle.z)
     assert dot(surface.normal, way) == pytest.approx(hypot(way.x, way.y, way.z))

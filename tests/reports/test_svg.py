@@ -54,7 +54,8 @@ def test_it_is_to_the_scale_it_names(units: str, bar_m: float, words: str) -> No
     assert root.get("width") == f"{root.get('viewBox', '').split()[2]}mm"
     _, left, right, _ = points(root, "modifier")[0]
     assert dist(left, right) == pytest.approx(0.9 * mm, abs=0.02)
-    assert dist(*points(root, "panel")[0]) == pytest.approx(1.2 * mm, abs=0.02)
+    edge = points(root, "panel")[0]
+    assert dist(edge[0], edge[-1]) == pytest.approx(1.2 * mm, abs=0.02)
     (bar,) = [line.get("d", "") for line in root.iter() if line.get("class") == "scale"]
     assert float(bar.split("H")[1].split("V")[0]) == pytest.approx(bar_m * mm, abs=0.01)
     assert any(text.startswith(words) for text in texts(root))

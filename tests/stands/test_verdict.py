@@ -1,7 +1,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import atan, atan2, degrees, sqrt
+from math import atan, atan2, cos, degrees, hypot, radians, sin, sqrt
+from typing import Any
 
 import pytest
 from hypothesis import assume, given
@@ -12,7 +13,15 @@ from runbook.model.kit import Accessory, Panel
 from runbook.model.setup import PanelPlace
 from runbook.stands.remedy import panel_lines, panel_remedy
 from runbook.stands.statics import Rig
-from runbook.stands.verdict import PanelVerdict, has_wind, judge, judge_panel, judge_panels, panels_to_show
+from runbook.stands.verdict import (
+    PanelVerdict,
+    has_wind,
+    judge,
+    judge_panel,
+    judge_panels,
+    panels_to_show,
+    wings_base_m,
+)
 from runbook.stands.verdict_text import panel_limit_text, panel_state
 from tests.stands.polygon import centre_of, factor_of, margin_m, point_masses, regular_feet
 from tests.stands.rigs import (
@@ -296,3 +305,70 @@ def test_a_panel_in_words() -> None:
     thin = in_gust(0.0, 0.0, foot_radius_m=0.15)
     assert thin.faults == ("lean",)
     assert panel_remedy(thin).startswith("hang 4.")
+
+
+def opened(
+    angle: float | None, bags_kg: float = 0.0, height_m: float = 1.2, gust: float = 0.0, **more: object
+) -> PanelVerdict:
+    flat = a_panel(**({"wings": 2, "foot_radius_m": None} | more))
+    return judge_panel(flat, height_m, bags_kg, Place(indoors=False, gust_ms=gust), angle)
+
+
+def test_a_pair_of_wings_stands_on_the_triangle_of_its_foot_lines() -> None:
+    # by hand: the centre is 0.6 * cos 45 from the hinge along the bisector, 0.6 * cos 45 * sin 45 = 0.3 m from a foot
+    # line and 0.6 * cos 45 = 0.42 m from the open side; 9 kg at 1.2 m
+    flat = opened(90.0)
+    assert flat.lean_deg == pytest.approx(degrees(atan(0.3 / 1.2)))
+    assert flat.push_n == pytest.approx(9 * 9.80665 * 0.3 / 1.2)
+    assert flat.ok
+
+
+@given(numbers(0.0, 180.0), numbers(0.3, 2.0), numbers(0.5, 3.0))
+def test_its_base_is_the_least_way_from_the_centre_to_an_edge_of_that_triangle(
+    angle: float, width: float, height: float
+) -> None:
+    flat = a_panel(width_m=width, height_m=height, wings=2)
+    half = radians(angle / 2)
+    ends = [(width * sin(half) * side, width * cos(half)) for side in (-1, 1)]
+    centre = (0.0, width / 2 * cos(half))
+    edges = [((0.0, 0.0), ends[0]), ((0.0, 0.0), ends[1]), (ends[0], ends[1])]
+    least = min(off_line(centre, *edge) for edge in edges)
+    assert wings_base_m(flat, height / 2, angle) == pytest.approx(least, abs=1e-9)
+    assert wings_base_m(flat, height / 2 + 0.1, angle) == 0
+
+
+def off_line(point: tuple[float, float], start: tuple[float, float], end: tuple[float, float]) -> float:
+    x, y = end[0] - start[0], end[1] - start[1]
+    length = hypot(x, y)
+    if not length:
+        return hypot(point[0] - start[0], point[1] - start[1])
+    return abs((point[0] - start[0]) * y - (point[1] - start[1]) * x) / length
+
+
+@pytest.mark.parametrize(
+    "more", [{"angle": 0.0}, {"angle": 180.0}, {"angle": 25.0}, {"angle": 90.0, "height_m": 1.4}, {"angle": None}]
+)
+def test_a_closed_flat_lifted_or_single_panel_without_feet_is_never_ok(more: dict[str, Any]) -> None:
+    for bags_kg in (0.0, 20.0):
+        verdict = opened(**more, bags_kg=bags_kg)
+        assert not verdict.ok
+        assert panel_remedy(verdict)
+
+
+def test_bags_do_not_hold_a_pair_of_wings_but_its_own_feet_do() -> None:
+    """A bag hangs on a line the pair can turn over."""
+    thin = opened(25.0)
+    assert (thin.faults, thin.bags_needed_kg) == (("lean",), None)
+    assert "open it" in panel_remedy(thin)
+    assert opened(90.0, bags_kg=7.0).push_n == pytest.approx(opened(90.0).push_n)
+    on_feet = opened(25.0, foot_radius_m=0.25)
+    assert on_feet.lean_deg == pytest.approx(degrees(atan(0.25 / 1.2)))
+    assert on_feet.ok
+
+
+@given(numbers(1.0, 179.0), numbers(0.0, 360.0))
+def test_no_wind_meets_more_of_two_wings_than_is_reckoned(angle: float, wind_deg: float) -> None:
+    normals = (radians(90 - angle / 2), radians(-90 + angle / 2))
+    shown = sum(1.2 * 2.4 * abs(cos(radians(wind_deg) - normal)) for normal in normals)
+    verdict = opened(angle, gust=5.0)
+    assert verdict.wind_push_n >= 0.613 * 25 * 1.42 * shown * (1 - 1e-9)
