@@ -61,7 +61,8 @@ def check_holds(tasks: Sequence[Task], people: int) -> None:
     for hold in {task.hold for task in tasks} - {None}:
         held = {task.n: task.seconds for task in tasks if task.hold == hold}
         since, until = min(by_n[n].start_s for n in held), max(by_n[n].start_s + held[n] for n in held)
-        assert any(
+        # a hold that takes no time binds nobody
+        assert since == until or any(
             all(n in held for start, end, n in _busy(shared, tasks, holder) if start < until and since < end)
             for holder in set.intersection(*(set(by_n[n].crew) for n in held))
         )
