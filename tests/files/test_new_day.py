@@ -39,10 +39,12 @@ def test_the_starter_kit_has_the_usual_things_each_marked_as_typical(tmp_path: P
     assert [line for line in headers if "# typical; measure yours" not in line] == []
     names = " ".join(thing.name for thing in (*kit.modifiers, *kit.accessories, *kit.panels, *kit.cloths))
     for word in ("octabox", "softbox", "strip", "umbrella", "beauty dish", "standard reflector", "grid", "honeycomb",
-                 "reflector in a holder", "card", "flat", "flag", "voile"):  # fmt: skip
+                 "reflector in a holder", "card", "flat", "V-flat", "flag", "cut-out", "voile"):  # fmt: skip
         assert word in names
     assert {stand.kind for stand in kit.stands} == {"stand", "roller", "boom"}
     assert len(kit.bags) >= 6
+    assert {panel.wings for panel in kit.panels} == {1, 2}
+    assert any(panel.open_share > 0 for panel in kit.panels)
 
 
 def test_no_modifier_of_the_starter_kit_sends_out_more_light_than_its_reflector(tmp_path: Path) -> None:
