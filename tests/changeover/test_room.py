@@ -47,7 +47,9 @@ FAR = replace(LOW, distance_m=4.0)
     [
         # beside the camera, behind its lens, and outside the key's beam
         (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=4.0), {"S1"}),
-        (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=1.2), set()),  # within arm's reach of the subject
+        # within arm's reach of the subject, though in no beam and not in the picture
+        (setup(), setup(replace(LOW, angle_deg=45.0, distance_m=1.2, side="right")), set()),
+        (setup(), setup(replace(LOW, angle_deg=45.0, distance_m=2.0, side="right")), {"S0"}),
         (setup(LOW), beside(LOW, angle_deg=175.0, distance_m=3.0), set()),  # in the picture
         # between the key at camera-left 90 degrees and the face
         (setup(FAR), beside(FAR, side="left", angle_deg=85.0, distance_m=2.0), set()),
