@@ -111,6 +111,12 @@ async def settled(pilot: Pilot[Any]) -> None:
     await pilot.pause(0)
 
 
+async def resize(pilot: Pilot[Any], width: int, height: int) -> None:
+    """Give the window another size, and wait until the screen on top is laid out in it."""
+    await pilot.resize_terminal(width, height)
+    await until(pilot, lambda: len(screen_lines(pilot.app)) == height)
+
+
 async def until(pilot: Pilot[Any], true: Callable[[], object], seconds: float = 60.0) -> None:
     """Let the app work until something is true."""
     end, nap = monotonic() + seconds, 0.005

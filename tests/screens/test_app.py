@@ -30,7 +30,7 @@ from runbook.screens.stands import StandsScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day.days import begun, demo, make_ready, unwritable
 from tests.played import copied
-from tests.screens.screen_text import app_of, on_disk, opened, press, screen_lines, shown, until
+from tests.screens.screen_text import app_of, on_disk, opened, press, resize, screen_lines, shown, until
 
 SCREEN_KEYS: dict[type[DayScreen], str] = {
     SetScreen: "s",
@@ -112,8 +112,8 @@ async def test_every_screen_and_every_question_fits_any_window() -> None:
             await press(pilot, *keys)
             screen = pilot.app.screen
             for size in [(60, 15), (20, 5), (1, 1), (140, 45)]:
-                await pilot.resize_terminal(*size)
-                assert len(shown(pilot).split("\n")) == size[1]
+                await resize(pilot, *size)
+                shown(pilot)  # no line is longer than the window is wide
                 assert pilot.app.screen is screen
             if keys.endswith("a"):
                 await press(pilot, *" note\n")

@@ -11,7 +11,7 @@ from runbook.screens.lists import Drawing
 from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day import sets
 from tests.day.days import do_next
-from tests.screens.screen_text import press, settled
+from tests.screens.screen_text import press, resize, settled
 
 
 def app_of(*setups: Setup, glyphs: Glyphs = UNICODE) -> RunbookApp:
@@ -87,7 +87,7 @@ async def test_every_window_shows_something(glyphs: Glyphs) -> None:
     async with app_of(glyphs=glyphs).run_test(size=(80, 24)) as pilot:
         await press(pilot, "d", "right", "right")
         for width, height in [(1, 1), (2, 2), (10, 3), (39, 24), (80, 9), (41, 10), (300, 90)]:
-            await pilot.resize_terminal(width, height)
+            await resize(pilot, width, height)
             await settled(pilot)
             small = width < 40 or height < 10
             assert ("A moves, flat-1 leaves" in shown(pilot, "now")) == small

@@ -29,6 +29,7 @@ from tests.screens.screen_text import (
     on_disk,
     opened,
     press,
+    resize,
     screen_lines,
     settled,
     shown,
@@ -360,8 +361,8 @@ async def test_small_windows_show_the_step_at_hand(size: tuple[int, int]) -> Non
         await press(pilot, "g", "escape", "w", "escape", "question_mark", "q", "t", "j", "z", "s")
         await press(pilot, "space")
         assert "flat-1" not in session.state.floor.panels
-        await pilot.resize_terminal(1, 1)
-        await pilot.resize_terminal(140, 45)
+        await resize(pilot, 1, 1)
+        await resize(pilot, 140, 45)
         await until(pilot, lambda: "The captain on deck" in shown(pilot))
 
 
@@ -401,7 +402,7 @@ async def test_stops_and_warnings_of_a_check_stand_on_the_set() -> None:
         pilot.app.refresh_screens()
         await settled(pilot)
         assert "; 1 more: runbook check" in line_with(pilot, "STOP S1: it tips at 4 degrees")
-        await pilot.resize_terminal(140, 45)
+        await resize(pilot, 140, 45)
         await settled(pilot)
         assert line_with(pilot, "STOP S1: it tips at 4 degrees")
         assert line_with(pilot, "WARN the day ends late")
