@@ -491,8 +491,11 @@ def _stance(parts: Parts, place: PanelPlace, path: Path) -> Iterator[Wrong]:
         what, do = f"panel {panel.id} has two wings, which stand upright", "delete it"
         yield Wrong(((*path, "tilt_deg"), (*path, "panel")), what, do)
     with suppress(KeyError):  # a head that is not lit is a fault of its own
+        face_m, heads = parts.setup.subject.face_height_m, {place.face_to, place.catches} - {"face", None}
         try:
-            place.point(parts.setup.subject.face_height_m)
+            place.point(face_m)
+            for head in heads:
+                parts.setup.light[str(head)].point(face_m)
         except ValueError:  # a fault of the tape
             return
         try:

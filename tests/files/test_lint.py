@@ -135,7 +135,7 @@ def test_every_finding_that_can_be_meant_is_one_that_some_check_makes() -> None:
     made: set[str] = set()
     for path in (root / "files" / "lint.py", *root.rglob("*audit.py")):
         made |= set(re.findall(r'"([a-z]+(?:-[a-z]+)*)"', path.read_text("utf-8")))
-    made |= {f"{reading}-{way}" for reading in ("reading", "whole", "background") for way in ("over", "under")}
+    made |= {f"{reading}-{way}" for reading in ("reading", "whole", "background", "panel") for way in ("over", "under")}
     assert set(get_args(Meant)) - made == set()
 
 

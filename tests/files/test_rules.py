@@ -328,8 +328,8 @@ HIDES: Final = [
     ('id = "A"\n', r"light.B.power|panel.B.id"),  # so there is no B
     ('id = "my octa"', r"light.*modifier"),  # so there is no octa
     ('id = "S1"', r"light.C.stand"),
-    ('id = "B"', r"place_panel.flap.panel"),
-    ('id = "face"', r"place_panel.flap.panel"),
+    ('id = "B"', r"place_panel.flap.panel|.*open_deg"),
+    ('id = "face"', r"place_panel.flap.panel|.*open_deg"),
     ('lens = "58"', r"exposure.f"),  # a lens nobody knows has no apertures
     ("f_max = 1.4", r"exposure.f"),
     ('sync = "x"', r"exposure.shutter"),
@@ -345,7 +345,8 @@ HIDES: Final = [
     ('["gird"]', r"light.A.accessories"),
     ('accessories = ["z"]', r"measured.*accessories"),
     ('["B9"]', r"light.B.bags|place_panel.flat.bags"),
-    ('panel = "flap"', r"light.B.aim|drop"),
+    ('panel = "flap"', r"light.B.aim|drop|.*open_deg"),
+    ("reflectance = 0.85\nwings", r".*open_deg"),  # so it is not known how many wings it has
 ]
 
 
