@@ -476,8 +476,7 @@ def _facing(parts: Parts, panel: PanelPlace, path: Path) -> Iterator[Wrong]:
     if panel.catches is not None:
         yield from _lit(parts.lit, panel.catches, set(), (*path, "catches"))
         if panel.face_to != "face":
-            do = "keep one: catches turns it half-way between that head and the face"
-            yield Wrong(((*path, "catches"), (*path, "face_to")), "it has face_to as well", do)
+            yield Wrong(((*path, "catches"), (*path, "face_to")), "it has face_to as well", "keep one of the two")
 
 
 def _stance(parts: Parts, place: PanelPlace, path: Path) -> Iterator[Wrong]:
@@ -485,11 +484,9 @@ def _stance(parts: Parts, place: PanelPlace, path: Path) -> Iterator[Wrong]:
     if panel is None:
         return
     if panel.wings == 1 and place.open_deg is not None:
-        what, do = f"panel {panel.id} has one wing", "delete it, or write wings = 2 in kit.toml"
-        yield Wrong(((*path, "open_deg"), (*path, "panel")), what, do)
+        yield Wrong(((*path, "open_deg"), (*path, "panel")), f"panel {panel.id} has one wing", "delete it")
     if panel.wings == 2 and place.tilt_deg:
-        what, do = f"panel {panel.id} has two wings, which stand upright", "delete it"
-        yield Wrong(((*path, "tilt_deg"), (*path, "panel")), what, do)
+        yield Wrong(((*path, "tilt_deg"), (*path, "panel")), "two wings stand upright", "delete it")
     with suppress(KeyError):  # a head that is not lit is a fault of its own
         face_m, heads = parts.setup.subject.face_height_m, {place.face_to, place.catches} - {"face", None}
         try:
@@ -534,9 +531,8 @@ def _power_left_out(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
         return
     setup = parts.setup
     whole, behind = setup.exposure.whole_over_stops, setup.background
-    if whole is not None or (behind is not None and behind.over_stops is not None):
-        return
-    if any(place.aim_reading_f is not None or place.under_key_stops is not None for place in setup.panels):
+    panel_asked = any(place.aim_reading_f is not None or place.under_key_stops is not None for place in setup.panels)
+    if panel_asked or whole is not None or (behind is not None and behind.over_stops is not None):
         return
     if light.under_key_stops is None:
         what = "it is left out, and nothing is asked"
