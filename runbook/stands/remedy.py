@@ -52,8 +52,9 @@ def plan_bags(rigs: Mapping[str, Rig], free: Sequence[Bag], place: Place) -> Bag
     first = _shared(short, free, place)
     if not first.lacks_kg:
         return first
-    emptied = {stand: replace(rig, bags=()) for stand, rig in rigs.items()}
-    again = _shared(emptied, [*free, *(bag for rig in rigs.values() for bag in rig.bags)], place)
+    # a stand that no mass holds keeps its bags
+    emptied = {stand: replace(rig, bags=()) for stand, rig in rigs.items() if _bags_help(rig, place)}
+    again = _shared(emptied, [*free, *(bag for stand in emptied for bag in rigs[stand].bags)], place)
     if sum(again.lacks_kg.values()) >= sum(first.lacks_kg.values()) - _SHOWN_KG:
         return first
 
@@ -62,6 +63,10 @@ def plan_bags(rigs: Mapping[str, Rig], free: Sequence[Bag], place: Place) -> Bag
 
     changed = {stand: rig for stand, rig in again.rigs.items() if bags_of(rig) != bags_of(rigs[stand])}
     return replace(again, rigs=changed, again=True)
+
+
+def _bags_help(rig: Rig, place: Place) -> bool:
+    return any(judge(way, place).bags_needed_kg is not None for way in (rig, replace(rig, bags_at="column")))
 
 
 def _shared(rigs: Mapping[str, Rig], bags: Sequence[Bag], place: Place) -> BagPlan:
@@ -77,12 +82,12 @@ def _shared(rigs: Mapping[str, Rig], bags: Sequence[Bag], place: Place) -> BagPl
             stand: replace(placed[stand], bags=(*placed[stand].bags, *(bags[n] for n in given)))
             for stand, given in zip(lacking, sharing.given, strict=True)
         }
-        lacks = {stand: kg for stand, kg in zip(lacking, sharing.short_kg, strict=True) if kg > _SHOWN_KG}
         tips = {stand for stand, rig in (placed | bagged).items() if not is_stable(judge(rig, place))}
+        short = dict(zip(lacking, sharing.short_kg, strict=True))
+        lacks = {stand: kg for stand, kg in short.items() if kg > 0 and stand in tips}
         fails = {stand for stand in tips - lacks.keys() if placed[stand].bags_at == "far legs"}
         if not fails:
-            good = {stand: rig for stand, rig in bagged.items() if stand in lacks or stand not in tips}
-            return BagPlan(good, lacks, sharing.least)
+            return BagPlan(bagged, lacks, sharing.least)
         at_column |= fails
 
 

@@ -82,6 +82,17 @@ def test_planned_bags_hang_once_and_hold_their_stands(drawn: list[Rig], masses: 
             assert fine or judge(replace(rig, bags_at="column"), PLACE).bags_needed_kg is None
 
 
+def test_a_bag_is_promised_once_where_a_stand_tips_by_grams() -> None:
+    column = a_boom(legs=4, foot_radius_m=0.7305, arm_mass_kg=2.375, counterweight_kg=1.8438)
+    boom = Rig(column, 2.875, a_head(3.6719), a_box(4.0, 0.0), (), bags(6.125, 11.375))
+    stand = Rig(a_stand(legs=3, foot_radius_m=0.5, mass_kg=1.0), 1.0, a_head(1.0), a_box(0.0, 0.0))
+    rigs = {"S1": stand, "S2": stand, "boom": boom}
+    planned = plan_bags(rigs, (), PLACE)
+    hung = [bag.id for rig in (rigs | dict(planned.rigs)).values() for bag in rig.bags]
+    assert len(hung) == len(set(hung))
+    assert "boom" in planned.lacks_kg
+
+
 def test_the_free_bags_go_where_they_are_lacking() -> None:
     sound = replace(TALL, bags=bags(7.0))
     planned = plan_bags({"S1": TALL, "S2": sound}, bags(1.0, 9.0)[1:], PLACE)
