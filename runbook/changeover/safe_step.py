@@ -67,7 +67,8 @@ def why_not_now(step: Step, ground: Ground) -> str:
     stands = {floor.heads[head].stand for head in heads} | {own}
     for stand in sorted(name for name in stands if name in floor.stands and name is not None):
         loaded = floor.head_on(stand) is not None or step.key[:2] == ("fit", "head")
-        if loaded and (why := _too_high(step, stand, ground)):
+        # a boom comes down before it moves, with its head on or without
+        if (loaded or ground.kit.stand[stand].is_boom) and (why := _too_high(step, stand, ground)):
             return why
     if own is None or own not in floor.stands:
         return ""

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.changeover.floor import Floor
+from runbook.changeover.floor import Floor, Spot
+from runbook.changeover.safe_step import Ground, why_not_now
 from runbook.changeover.stand_sequence import must_be_held
 from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.day.actions import Session
@@ -122,6 +123,17 @@ def test_a_stand_raised_without_its_skipped_bag_is_held_from_there_on() -> None:
     assert (line.state, line.step.grip, line.step.held, line.step.hands) == ("to do", "take", "S1", 2)
     session.tick(line.step)
     assert session.state.floor.in_hands == {"S1"}
+
+
+def test_a_boom_comes_down_before_it_moves_with_its_head_on_or_without() -> None:
+    session = day_of(one_light(replace(KEY, height_m=2.3, through=())), kit=BOOM)
+    make_ready(session, "one")
+    floor, plan = session.state.floor, session.plan
+    move = Step("move", "stand", "S0", to=Spot(1.0, 1.0))
+    for heads in (floor.heads, {}):
+        ground = Ground(replace(floor, heads=heads), floor, plan.kit, plan.day.place)
+        assert "lower S0 first" in why_not_now(move, ground)
+        assert why_not_now(move, replace(ground, floor=apply(ground.floor, Step("lower", "stand", "S0", to=1.2)))) == ""
 
 
 @st.composite
