@@ -154,7 +154,8 @@ class _Reader:
         setup, floor = self.setup, self.floor
         self.subject = self._subject()
         panels = [place for each in setup.panels if (place := self._panel(each))]
-        self.aims = {"face", "background", *(place.panel for place in panels)}
+        background = self._background()
+        self.aims = {"face", *(place.panel for place in panels)} | ({"background"} if background else set())
         lights = tuple(light for each in setup.lights if (light := self._light(each)))
         lit = {light.head for light in lights}
         self.words += self._left_standing()
@@ -166,7 +167,7 @@ class _Reader:
             exposure=replace(floor.exposure or setup.exposure, whole_over_stops=setup.exposure.whole_over_stops),
             view=self._view(),
             subject=subject,
-            background=self._background(),
+            background=background,
             lights=lights,
             panels=tuple(place.without_heads_but(lit) for place in panels),
         )

@@ -233,11 +233,13 @@ def test_a_strange_journal_is_refused_and_teaches_nothing_and_stops_nothing(tmp_
 
 
 def test_a_neighbour_too_big_is_not_read(tmp_path: Path) -> None:
-    path = journal_path(tmp_path)
+    (tmp_path / "today").mkdir()
+    (tmp_path / "other").mkdir()
+    path = journal_path(tmp_path / "other")
     Journal.open(path, clock=SetClock(), who="").close()
     assert Journal.read(path, path.stat().st_size).entries == ()
     with pytest.raises(JournalError, match="MiB"):
         Journal.read(path, path.stat().st_size - 1)
     with path.open("r+b") as file:
         file.truncate(timings._SIZE_MAX + PAGE_SIZE)  # a sparse file: no room taken
-    assert timings_near(tmp_path) == NO_TIMINGS
+    assert timings_near(tmp_path / "today") == NO_TIMINGS
