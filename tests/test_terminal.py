@@ -180,7 +180,10 @@ def test_an_unexpected_error_ends_in_a_plain_line(day: Path, tmp_path: Path, pat
 def test_it_works_in_any_window_size(day: Path) -> None:
     with opened(day) as terminal:
         for rows, columns in [(1, 1), (2, 500), (50, 3), (1, 1), (3, 20)]:
+            seen = len(terminal.painted)
             terminal.resize(rows, columns)
+            # two signals at once can reach the library in the wrong order
+            terminal.wait(lambda seen=seen: len(terminal.painted) > seen, "repainting")
         terminal.press("n", "Exits and")
         terminal.resize(1, 1)
         terminal.wait(lambda: len(kinds(day)) == 2, "entry")
