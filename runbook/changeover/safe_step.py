@@ -66,9 +66,7 @@ def why_not_now(step: Step, ground: Ground) -> str:
     own = own_stand(step, floor)
     stands = {floor.heads[head].stand for head in heads} | {own}
     for stand in sorted(name for name in stands if name in floor.stands and name is not None):
-        loaded = floor.head_on(stand) is not None or step.key[:2] == ("fit", "head")
-        # a boom comes down before it moves, with its head on or without
-        if (loaded or ground.kit.stand[stand].is_boom) and (why := _too_high(step, stand, ground)):
+        if why := _too_high(step, stand, ground):
             return why
     if own is None or own not in floor.stands:
         return ""
@@ -99,11 +97,16 @@ def with_hold(step: Step, ground: Ground) -> Step:
 
 
 def _too_high(step: Step, stand: str, ground: Ground) -> str:
-    """Return why a loaded stand is too high for a step; empty where it is not."""
-    moves, most_m = step.key[:2] == ("move", "stand"), ground.reach_m(stand)
-    if moves and not ground.kit.stand[stand].is_boom:
+    """Return why a stand is too high for a step; empty where it is not.
+
+    A boom comes down before it moves, with its head on or without; any other stand where it is loaded.
+    """
+    loaded = ground.floor.head_on(stand) is not None or step.key[:2] == ("fit", "head")
+    moves, boom, most_m = step.key[:2] == ("move", "stand"), ground.kit.stand[stand].is_boom, ground.reach_m(stand)
+    if moves and not boom:
         most_m = max(ground.place.carry_m, most_m)
-    return ground.too_high(stand, most_m, ", the limit for this step is") if moves or step.verb in _BY_HAND else ""
+    counts = (loaded or boom) if moves else loaded and step.verb in _BY_HAND
+    return ground.too_high(stand, most_m, ", the limit for this step is") if counts else ""
 
 
 def _why_not_taken_off(step: Step, stand: str, ground: Ground) -> str:

@@ -135,7 +135,7 @@ class Session:
         self._write(events.Resumed(giver))
 
     def confirm_handover_line(self, line: str, text: str) -> None:
-        """Record that a line of the handover was heard and repeated."""
+        """Record that a line of the handover was confirmed."""
         self._write(events.CheckTicked(line, HANDOVER, self.who, self.state.at_work, text))
 
     def skip_handover_line(self, line: str, reason: str) -> None:

@@ -326,7 +326,7 @@ class DayView:
     def ahead(self) -> PendingSteps:
         """The steps of the next changeover that can be done while this setup is still shot.
 
-        The crew works beside people then: the checks of a change are asked anew.
+        The crew works beside people then: the checks of a change are asked again.
         """
         setup_id, state = self.next_setup, self.state
         if setup_id is None or not self.ready or state.wrapping:

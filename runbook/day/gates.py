@@ -294,7 +294,7 @@ def _on(gate: Gate, plan: Plan, stand: str, goal: Floor) -> Check:
 
 
 def bags_missing(hold: Hold, state: DayState, goal: Floor) -> tuple[str, ...]:
-    """Return the bags that a stand's own check speaks of and that do not hang there."""
+    """Return the bags that a stand's own check names and that do not hang there."""
     stand = hold.check.id.removeprefix("bagged-")
     if not hold.of_thing or stand == hold.check.id:
         return ()
