@@ -13,7 +13,7 @@ from typing import Any, Final, TypeVar, cast
 
 from pydantic import ValidationError
 
-from runbook.files import rules
+from runbook.files import kit_rules, rules
 from runbook.files.errors import Fault, Unreadable, Wrong, shown, shown_path, unreadable
 from runbook.files.inherit import NAMED_BY, Locator, Merged, Source, alone, inherit
 from runbook.files.paths import DAY_FILE, KIT_FILE
@@ -143,7 +143,7 @@ class _Reader:
             return partly(Kit, {}, whole=False)
         own = self.corrected("kit", Kit, source)
         _, kit = self.value(Kit, own, own.table)
-        self.blame(own, rules.kit_wrongs(kit, own.table))
+        self.blame(own, kit_rules.kit_wrongs(kit, own.table))
         ids |= rules.kit_ids(own.table)
         return kit
 
@@ -153,7 +153,7 @@ class _Reader:
             return None
         own = self.corrected("day", Day, source)
         day, known = self.value(Day, own, own.table)
-        self.blame(own, rules.day_wrongs(known, own.table, ids["setup"]))
+        self.blame(own, kit_rules.day_wrongs(known, own.table, ids["setup"]))
         looks = rules.ids_in(Day, own.table, "look")
         if looks is not None:
             ids["look"] = looks
@@ -163,7 +163,7 @@ class _Reader:
         """Every setup whose shape is right, by id."""
         own = {name: self.corrected(name, Setup, source) for name, source in sources.items()}
         merged, wrongs = inherit({name: each.source for name, each in own.items()}, ids["setup"] - own.keys())
-        dials = rules.dials_of(kit)
+        dials = kit_rules.dials_of(kit)
         values = {}
         for name, setup in merged.items():
             if not is_id(name):

@@ -1,26 +1,24 @@
-"""What is wrong with a kit, a day and a setup past the shape of their tables: ids, ranges, what does not go together.
+"""What is wrong with a setup past the shape of its table: ids, ranges, what does not go together; and ids anywhere.
 
-All of them may be right in part only (see ``partly``). A rule that asks for a value that is wrong ends there.
+A setup and its kit may be right in part only (see ``partly``). A rule that asks for a value that is wrong ends there.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Set
+from collections.abc import Iterator, Mapping, Set
 from contextlib import suppress
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Any, Final, get_args
 
 from runbook.files.errors import Path, Wrong, instead, shown, split
 from runbook.files.inherit import NAMED_BY
 from runbook.files.validate import Unknown, has_unknown_keys, missing, wrongs_of
-from runbook.model.day import Day
 from runbook.model.fields import is_id
 from runbook.model.geometry import Point, ground_radius
-from runbook.model.kit import BARE, Head, Kit, Stand
+from runbook.model.kit import BARE, Kit, Stand
 from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
 from runbook.model.panels import stance_of
-from runbook.model.power import SOLVE, Dial, stops_below
+from runbook.model.power import SOLVE
 from runbook.model.setup import FeatherSide, Light, PanelPlace, Setup, View
 
 Pattern = tuple[str, ...]  # the way to an id; "*" is every member of a list
@@ -53,7 +51,7 @@ IN_SETUP: Final[tuple[tuple[Pattern, str], ...]] = (
     *_THINGS,
 )
 # words with a meaning of their own where a setup could also name a head or a panel
-_TAKEN: Final = {"face", "background"}
+TAKEN: Final = {"face", "background"}
 _CLOSE: Final = 1e-9
 _MARK_STOPS: Final = 0.1  # a lens marked f/1.8 opens to f/1.8, whatever its exact value
 _LONGEST_S, _SHORTEST_S = -12.0, 17.0  # shutter times in stops: over an hour, under 1/100000
@@ -74,7 +72,7 @@ def written(table: Any, pattern: Pattern, path: Path = ()) -> Iterator[tuple[Pat
         yield from written(table[pattern[0]], pattern[1:], (*path, pattern[0]))
 
 
-def _unknown(table: Mapping[str, Any], places: tuple[tuple[Pattern, str], ...], ids: Ids) -> Iterator[Wrong]:
+def unknown_wrongs(table: Mapping[str, Any], places: tuple[tuple[Pattern, str], ...], ids: Ids) -> Iterator[Wrong]:
     """Every id that names nothing."""
     for pattern, kind in places:
         for path, name in written(table, pattern) if kind in ids else ():
@@ -82,7 +80,7 @@ def _unknown(table: Mapping[str, Any], places: tuple[tuple[Pattern, str], ...], 
                 yield Wrong((path,), f"no {kind} is called {shown(name)}", instead(name, ids[kind]))
 
 
-def _twice(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wrong]:
+def twice_wrongs(table: Mapping[str, Any], pattern: Pattern, what: str) -> Iterator[Wrong]:
     """Every text written a second time where each must be there once."""
     seen: set[str] = set()
     for path, name in written(table, pattern):
@@ -109,190 +107,6 @@ def kit_ids(table: Mapping[str, Any]) -> dict[str, Set[str]]:
     return {kind: {*ids, BARE} if kind == "modifier" else ids for kind, ids in found.items() if ids is not None}
 
 
-# -- things by themselves ----------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Rule:
-    """A key of a thing, when it is wrong, what to say of the thing (``{0}``), and another key it does not go with."""
-
-    key: str
-    wrong: Callable[[Any], bool]
-    what: str
-    do: str
-    beside: str = ""
-
-
-# by the field of the kit or day and the key in its file
-_OF_THINGS: Final = {
-    ("heads", "head"): (
-        _Rule("recycle_min_s", lambda head: head.recycle_min_s > head.recycle_full_s,
-              "{0.recycle_min_s:g} s is longer than a full flash takes",
-              "write at most recycle_full_s, {0.recycle_full_s:g}"),
-    ),
-    ("modifiers", "modifier"): (
-        _Rule("width_m", lambda modifier: modifier.shape != "bare" and modifier.width_m < 0.001,
-              "a {0.shape} modifier must have a size", "write it in metres, like 0.9"),
-        _Rule("height_m", lambda modifier: modifier.shape == "rectangle" and modifier.height_m < 0.001,
-              "a {0.shape} modifier must have a size", "write it in metres, like 0.9"),
-        _Rule("shape", lambda modifier: modifier.id == BARE and modifier.shape != "bare",
-              '"bare" always means a head without a modifier', "give this one another id"),
-    ),
-    ("stands", "stand"): (
-        _Rule("height_max_m", lambda stand: stand.height_max_m < stand.height_min_m,
-              "{0.height_max_m:g} m is lower than height_min_m, {0.height_min_m:g} m", "change one of the two"),
-        _Rule("arm_m", lambda stand: stand.is_boom and stand.arm_m is None,
-              "a boom must have it", "write arm_m, in metres from the pivot"),
-        _Rule("arm_back_m", lambda stand: stand.is_boom and stand.arm_back_m is None,
-              "a boom must have it", "write arm_back_m, in metres from the pivot"),
-    ),
-    ("lenses", "lens"): (
-        _Rule("f_max", lambda lens: lens.f_max < lens.f_min,
-              "f/{0.f_max:g} is wider than f_min, f/{0.f_min:g}", "f_min is the widest aperture, the smaller number"),
-    ),
-    ("breaks", "break"): (
-        _Rule("latest", lambda stop: stop.latest < stop.earliest,
-              "{0.latest} is before the earliest it may start, {0.earliest}", "give the later of the two times",
-              beside="earliest"),
-    ),
-}  # fmt: skip
-
-
-def _things(whole: Kit | Day) -> Iterator[Wrong]:
-    for (name, key), rules in _OF_THINGS.items():
-        with suppress(Unknown):
-            for place, thing in enumerate(getattr(whole, name, ())):
-                for rule in rules:
-                    yield from wrongs_of((_thing,), rule, thing, (key, place))
-
-
-def _thing(rule: _Rule, thing: Any, path: Path) -> Iterator[Wrong]:
-    if rule.wrong(thing):
-        paths = tuple((*path, key) for key in (rule.key, rule.beside) if key)
-        yield Wrong(paths, rule.what.format(thing), rule.do.format(thing))
-
-
-# -- the kit -----------------------------------------------------------------------------------
-
-
-def kit_wrongs(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
-    """Faults of a kit, and of the ids in its file."""
-    for kind in KIT_KINDS:
-        yield from _twice(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
-    yield from _shared_names(table)
-    yield from _unknown(table, IN_KIT, kit_ids(table))
-    yield from wrongs_of((_things, _dials, _sync), kit)
-    yield from wrongs_of((_measured_power, _measured_fits), kit, table)
-
-
-def _shared_names(table: Mapping[str, Any]) -> Iterator[Wrong]:
-    heads = {name for _, name in written(table, ("head", "*", "id"))}
-    for kind in ("head", "panel"):
-        for path, name in written(table, (kind, "*", "id")):
-            if kind == "panel" and name in heads:
-                what = f"a head is called {shown(name)} too, so aim and drop could mean either"
-                yield Wrong((path,), what, "give the panel another id")
-            if name in _TAKEN:
-                what = f"{shown(name)} means something else where a light is aimed"
-                yield Wrong((path,), what, f"give the {kind} another id")
-
-
-def _dial_of(head: Head) -> Dial | None:
-    """A head's dial, if that is right."""
-    try:
-        return head.dial
-    except (ValueError, Unknown):
-        return None
-
-
-def dials_of(kit: Kit) -> dict[str, Dial]:
-    """The dials that are right, by head."""
-    with suppress(Unknown):
-        return {head.id: dial for head in kit.heads if (dial := _dial_of(head)) is not None}
-    return {}
-
-
-def _dials(kit: Kit) -> Iterator[Wrong]:
-    for place, head in enumerate(kit.heads):
-        with suppress(Unknown):
-            try:
-                _ = head.dial
-            except ValueError as problem:
-                yield Wrong((("head", place, "power_min"),), *split(problem))
-
-
-def _sync(kit: Kit) -> Iterator[Wrong]:
-    try:
-        shutter_stops(kit.camera.sync)
-    except ValueError as problem:
-        yield Wrong((("camera", "sync"),), *split(problem))
-
-
-def _measured_power(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
-    dials = dials_of(kit)
-    for path, power in written(table, ("measured", "*", "power")):
-        name = table["measured"][path[1]].get("head")
-        dial = dials.get(name) if isinstance(name, str) else None
-        try:
-            # what is no power on a dial of thirds is one on no dial
-            fires = (dial.read(power) if dial else stops_below(power, Fraction(1, 3))).fires
-        except ValueError as problem:
-            yield Wrong((path,), *split(problem))
-        else:
-            if not fires:
-                yield Wrong((path,), "a head that is off reads nothing", "write its power")
-
-
-def _measured_fits(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
-    """A row for what cannot be put together would never be used."""
-    for path, name in written(table, ("measured", "*", "accessories", "*")):
-        with suppress(Unknown):
-            yield from _fits(kit, kit.measured[path[1]].modifier, name, (path,), "")
-
-
-def _fits(kit: Kit, modifier: str, name: str, paths: tuple[Path, ...], on: str) -> Iterator[Wrong]:
-    with suppress(Unknown):
-        accessory = kit.accessory.get(name)
-        if accessory is not None and modifier in kit.modifier and modifier not in accessory.fits:
-            do = f"it fits {', '.join(accessory.fits) or 'nothing'}"
-            yield Wrong(paths, f"{name} does not fit {modifier}{on}", do)
-
-
-# -- the day -----------------------------------------------------------------------------------
-
-
-def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator[Wrong]:
-    """Faults of a day, and of the ids in its file.
-
-    A day begins and ends on the one date it has: every time in it is a time of that day, so one that runs past
-    midnight has to be written as two.
-    """
-    yield from _unknown(table, IN_DAY, {"setup": setups})
-    yield from _twice(table, ("order", "*"), "{} is in the order already")
-    for kind in DAY_KINDS:
-        yield from _twice(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
-    if table.get("order", []) == []:
-        what = "no setup is to be shot" if "order" in table else "is missing"
-        yield Wrong((("order",),), what, 'write the ids of the setups, like ["one", "two"]')
-    yield from wrongs_of((_hours, _things, _calls), day)
-
-
-def _hours(day: Day) -> Iterator[Wrong]:
-    if day.wrap <= day.call:
-        what = f"{day.wrap} is not after the call at {day.call}"
-        do = "a day ends by midnight, 23:59:59; write what follows as a day of its own"
-        yield Wrong((("wrap",), ("call",)), what, do)
-
-
-def _calls(day: Day) -> Iterator[Wrong]:
-    for place, look in enumerate(day.looks):
-        with suppress(Unknown):
-            if look.call is not None and look.call >= day.wrap:
-                what = f"{look.call} is not before the wrap at {day.wrap}"
-                do = "give a time before the wrap, or leave it out: the day's call counts then"
-                yield Wrong((("look", place, "call"), ("wrap",)), what, do)
-
-
 # -- a setup -----------------------------------------------------------------------------------
 
 
@@ -315,9 +129,9 @@ def setup_ids_wrongs(setup: str, table: Mapping[str, Any], ids: Ids, *, whole: b
     """Faults of the ids in a setup's table."""
     if "id" in table:
         yield Wrong((("id",),), "no such key", "a setup's id is its file's name")
-    yield from _unknown(table, IN_SETUP, ids)
-    yield from _twice(table, ("light", "*", "head"), "head {} is lit already in this setup")
-    yield from _twice(table, ("place_panel", "*", "panel"), "panel {} is placed already")
+    yield from unknown_wrongs(table, IN_SETUP, ids)
+    yield from twice_wrongs(table, ("light", "*", "head"), "head {} is lit already in this setup")
+    yield from twice_wrongs(table, ("place_panel", "*", "panel"), "panel {} is placed already")
     for path, name in written(table, ("before", "*")):
         if name == setup:
             yield Wrong((path,), "a setup cannot be before itself", "name the one that comes later")
@@ -415,10 +229,18 @@ def _is_a_thing(kit: Kit, modifier: str) -> bool:
         return False
 
 
+def fits_wrongs(kit: Kit, modifier: str, name: str, paths: tuple[Path, ...], on: str) -> Iterator[Wrong]:
+    with suppress(Unknown):
+        accessory = kit.accessory.get(name)
+        if accessory is not None and modifier in kit.modifier and modifier not in accessory.fits:
+            do = f"it fits {', '.join(accessory.fits) or 'nothing'}"
+            yield Wrong(paths, f"{name} does not fit {modifier}{on}", do)
+
+
 def _accessories(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
     for rest, name in written(parts.table["light"][path[1]], ("accessories", "*")):
         paths = ((*path, *rest), (*path, "modifier"))
-        yield from _fits(parts.kit, light.modifier, name, paths, f" on {_label(parts, path)}")
+        yield from fits_wrongs(parts.kit, light.modifier, name, paths, f" on {_label(parts, path)}")
 
 
 def _height(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
@@ -552,6 +374,6 @@ def _aim(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
     if light.aim == "background" and parts.setup.background is None:
         do = "write [background] with its distance_m"
         yield Wrong(((*path, "aim"),), "there is no background in this setup", do)
-    elif parts.placed is not None and light.aim not in parts.placed | _TAKEN:
+    elif parts.placed is not None and light.aim not in parts.placed | TAKEN:
         what = f"nothing called {shown(light.aim)} is placed in this setup"
-        yield Wrong(((*path, "aim"),), what, instead(light.aim, parts.placed | _TAKEN))
+        yield Wrong(((*path, "aim"),), what, instead(light.aim, parts.placed | TAKEN))
