@@ -10,7 +10,7 @@ of the patch.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import pi, radians, tan
 from typing import Any, Final
@@ -92,11 +92,8 @@ def _off(n: int, shade: Shade, beams: Sequence[Beam], meters: Sequence[Meter]) -
     """Return what a surface sends of each beam to each meter."""
     surface = shade.surfaces[n]
     patches = cut(surface, [meter.at for meter in meters], beams)
-    lines, signs = _lines(patches)
-    mirror, whole = (
-        np.stack((signs, np.ones_like(signs)), axis=-1),
-        piece(surface.plane, surface.width_m, surface.height_m),
-    )
+    lines, mirror = _lines(patches)
+    whole = piece(surface.plane, surface.width_m, surface.height_m)
     pieces, ends_at = patches.pieces(surface.plane), (2 * lines[..., 2:] - 1) * mirror
     sent = [surface.reflectance * shares_to(surface, patches, m.at) * _met(m, patches.points) for m in meters]
     onward = []
@@ -104,28 +101,43 @@ def _off(n: int, shade: Shade, beams: Sequence[Beam], meters: Sequence[Meter]) -
         ways = shade.in_the_way(whole, point_at(meter.at), n)
         onward.append(shade.share(ways, Between(pieces, point_at(meter.at), ends_at, np.zeros((1, 1, 2)))))
     off = np.zeros((len(meters), len(beams)))
-    for row, beam in enumerate(beams):
-        falls = light_on(surface, patches, beam)
-        if not falls.any():
-            continue
-        front, seen = front_of(beam), np.ones((1, 1))
-        if ways := shade.in_the_way(front, whole, n):
-            lit = Between(front, pieces, on_front(beam.source, lines[..., :2]) * mirror, ends_at)
-            seen = shade.share(ways, lit, falls > 0)
+    for row, received in enumerate(_received(n, shade, beams, patches)):
         for m, to_meter in enumerate(onward):
-            off[m, row] = falls * np.mean(seen * to_meter, axis=1) @ sent[m]
+            off[m, row] = np.mean(received * to_meter, axis=1) @ sent[m]
     return off
 
 
+def light_leaving(n: int, shade: Shade, beams: Sequence[Beam], point: Point) -> tuple[Patches, Array]:
+    """Return a surface cut finely enough for a point, and the light that leaves each patch, of all beams."""
+    patches = cut(shade.surfaces[n], [point], beams)
+    falls = sum(received.mean(axis=1) for received in _received(n, shade, beams, patches))
+    return patches, shade.surfaces[n].reflectance * (np.zeros(len(patches.areas)) + falls)
+
+
+def _received(n: int, shade: Shade, beams: Sequence[Beam], patches: Patches) -> Iterator[Array]:
+    """Yield what each beam gives a surface, by patch and line of ``_lines``, or one value for all lines."""
+    surface, (lines, mirror) = shade.surfaces[n], _lines(patches)
+    whole, pieces = piece(surface.plane, surface.width_m, surface.height_m), patches.pieces(surface.plane)
+    for beam in beams:
+        falls, front, seen = light_on(surface, patches, beam), front_of(beam), np.ones((1, 1))
+        if falls.any() and (ways := shade.in_the_way(front, whole, n)):
+            lit = Between(
+                front, pieces, on_front(beam.source, lines[..., :2]) * mirror, (2 * lines[..., 2:] - 1) * mirror
+            )
+            seen = shade.share(ways, lit, falls > 0)
+        yield falls[:, None] * seen
+
+
 def _lines(patches: Patches) -> tuple[Array, Array]:
-    """Return numbers between 0 and 1 for the lines to each patch, and on which side of its surface a patch is.
+    """Return numbers between 0 and 1 for the lines to each patch, and by what to turn them on its side of its surface.
 
     Patches on either side of the middle have the same lines mirrored: a set and its mirror image are lit alike.
     """
     across, up = patches.spots[:, 0], patches.spots[:, 1]
     _, places = np.unique(np.column_stack((np.abs(across), up)).round(7), axis=0, return_inverse=True)
     lines = evenly((int(places.max()) + 1) * _LINES).reshape(-1, _LINES, 4)[places.ravel()]
-    return lines, np.where(across < 0, -1.0, 1.0)[:, None]
+    sides = np.where(across < 0, -1.0, 1.0)
+    return lines, np.column_stack((sides, np.ones_like(sides)))[:, None]
 
 
 def light_on(surface: Surface, patches: Patches, beam: Beam) -> Array:

@@ -213,6 +213,16 @@ class Prediction:
 
 
 @dataclass(frozen=True, slots=True)
+class LitSetup:
+    """A setup with its kit, and its light as predicted from these readings."""
+
+    kit: Kit
+    setup: Setup
+    light: Prediction
+    measured: tuple[Measured, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class _Shot:
     """A setup with its kit, where everything is, what its heads give and which of them is the key."""
 

@@ -1,0 +1,277 @@
+"""The face as the camera would see it: a plain grey head in the light of a setup.
+
+Every source is cut into points. A head's points share out what ``runbook.light.beam`` gives where they shine, so that
+a surface that faces the head receives what a meter there shows; a panel's are its patches of ``runbook.light.bounce``.
+A pixel adds, by Lambert's cosine law, the points that neither the head itself nor a surface of the set hides, and the
+room's own light, the same from everywhere. Where a meter shows the working aperture the head is mid grey:
+``0.18 * E / E_metered``, then encoded as sRGB (IEC 61966-2-1, second-hand). There is no second bounce.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import cos, dist, pi, radians, sin
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runbook.light.beam import Beam
+from runbook.light.bounce import light_leaving
+from runbook.light.head_shape import FACE_Y_M, FAR, Array, Shape, head_shape
+from runbook.light.optics import size_deg
+from runbook.light.prediction import MID_GREY, LitSetup
+from runbook.light.scene import facing_bearing_deg, scene, surfaces_of
+from runbook.light.shade import Between, Pieces, Shade, evenly, front_of, on_front, piece
+from runbook.light.solve import heads_of
+from runbook.light.stops import DARK
+from runbook.model.geometry import Point
+
+WIDE_M: Final = 0.25  # what the picture holds at the head
+HIGH_M: Final = 0.30
+_MIDDLE_Z_M: Final = -0.018  # of the picture, on the head's upright axis
+_TILES: Final = 4  # a side, of a panel
+_QUARTERS: Final = ((-0.25, -0.25), (0.25, -0.25), (-0.25, 0.25), (0.25, 0.25))  # of a pixel
+_HALF_POINTS: Final = (3, 14)  # of one half of a head's front
+_EDGE_ON: Final = 0.05  # a front seen from its edge still has a middle
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Face:
+    """A picture of the head: greys from 0 to 255, a row of pixels each, and how much of each pixel is head.
+
+    ``background`` is the grey of what is behind it; None where the plan does not tell.
+    """
+
+    greys: NDArray[np.uint8]
+    cover: Array
+    background: int | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Source:
+    """Points of light: where on a flat piece they are, from -1 to 1 across and up.
+
+    ``beam`` is of a head; without one ``sends`` is the light that each point sends on, facing it from a metre.
+    """
+
+    front: Pieces
+    on_it: NDArray[np.float64]
+    normal: Point
+    beam: Beam | None = None
+    sends: NDArray[np.float64] | None = None
+    surface: int | None = None
+
+    @property
+    def points(self) -> NDArray[np.float64]:
+        """The points, a row each."""
+        points: NDArray[np.float64] = (
+            self.front.middles + self.on_it[:, :1] * self.front.across + self.on_it[:, 1:] * self.front.up
+        )
+        return points
+
+    def strengths(self, points: Array) -> Array:
+        """Return the light on surfaces at some points that face each of the source's, as squares of f-numbers."""
+        ways = self.points.astype(np.float32)[None] - points[:, None]
+        square = np.einsum("psi,psi->ps", ways, ways)
+        leaves = -(ways @ np.array(self.normal, np.float32)) / np.sqrt(square)
+        if self.sends is not None:
+            return np.asarray(self.sends * np.maximum(leaves, 0) / square, np.float32)
+        assert self.beam is not None
+        shares = np.maximum(leaves, _EDGE_ON) / square
+        middle = np.array(self.beam.origin, np.float32) - points
+        far = np.linalg.norm(middle, axis=1)
+        facing = np.einsum("psi,pi->ps", ways, middle) / (np.sqrt(square) * far[:, None])
+        met = np.einsum("ps,ps->p", shares, facing)
+        return np.asarray(shares * (_readings(self.beam, middle, far) / met)[:, None], np.float32)
+
+
+def _readings(beam: Beam, to_middle: Array, far: Array) -> Array:
+    """Return what a meter turned to a head shows at some points: ``Beam.reading`` of many, as squares of f-numbers."""
+    light = 2.0**beam.stops * beam.source.share(far, np.arctan)
+    if beam.exponent is not None:
+        cosine = -(to_middle @ np.array(beam.axis, np.float32)) / far
+        light = light * np.where(cosine > 0, np.abs(cosine) ** beam.exponent, 0.0)
+    return np.asarray(light, np.float32)
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """Where a head is: its face, and how far it is turned to camera-right."""
+
+    face: Point
+    facing_deg: float
+
+    @property
+    def axes(self) -> NDArray[np.float64]:
+        """The head's own axes in the room, a row each."""
+        turn = radians(self.facing_deg)
+        return np.array(((cos(turn), -sin(turn), 0.0), (sin(turn), cos(turn), 0.0), (0.0, 0.0, 1.0)))
+
+    def middle(self) -> NDArray[np.float64]:
+        """Return the middle of the head in the room."""
+        return np.asarray(np.array(self.face) - FACE_Y_M * self.axes[1])
+
+    def own(self, points: Any) -> Array:
+        """Return points of the room in the head's own axes."""
+        return np.asarray((points - self.middle()) @ self.axes.T, np.float32)
+
+    def room(self, points: Array) -> Array:
+        """Return points of the head in the room."""
+        return np.asarray(points @ self.axes + self.middle(), np.float32)
+
+
+def render_face(lit: LitSetup, columns: int, rows: int) -> Face:
+    """Return the head in the light of a setup, in so many pixels. Raises ValueError when a place is not real."""
+    setup, light = lit.setup, lit.light
+    where, shade = scene(setup), Shade(surfaces_of(lit.kit, setup))
+    seen = seen_from(where.lens, Pose(where.face, facing_bearing_deg(setup, where)), columns, rows)
+    ambient = 0.0 if light.ambient_stops is None else 2.0**light.ambient_stops
+    arrives = light_on(seen, shade, light_sources(lit, shade)) + ambient
+    level = light.background_level_stops
+    behind = None if level is None else int(encoded(MID_GREY * 2.0**level))
+    return Face(seen.picture(encoded(MID_GREY * arrives * 2.0**-light.aperture_stops)), seen.cover, behind)
+
+
+def encoded(linear: Any) -> NDArray[np.uint8]:
+    """Return linear light, 1 for white, as greys of sRGB."""
+    light = np.clip(linear, 0.0, 1.0)
+    return np.asarray(
+        np.round(255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)), np.uint8
+    )
+
+
+# -- what is seen ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """The points of a head that the pixels of a picture show, in the head's own axes: a row each.
+
+    ``pixels`` are their places in the picture, ``part`` which ellipsoid each is of.
+    """
+
+    shape: Shape
+    pose: Pose
+    points: Array
+    normals: Array
+    part: NDArray[np.intp]
+    pixels: NDArray[np.intp]
+    cover: Array
+
+    def picture(self, values: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        """Return values of the points as rows of pixels, 0 where there is no head."""
+        picture = np.zeros(self.cover.size, np.uint8)
+        picture[self.pixels] = values
+        return picture.reshape(self.cover.shape)
+
+
+def seen_from(lens: Point, pose: Pose, columns: int, rows: int, shape: Shape | None = None) -> Seen:
+    """Return what a lens sees of a head, in square pixels; the picture holds head and neck, whatever the lens."""
+    shape = shape or head_shape()
+    start, target = pose.own(np.array(lens)), np.array((0.0, 0.0, _MIDDLE_Z_M))
+    ahead = (target - start) / (far := np.linalg.norm(target - start))
+    right = np.cross((0.0, 0.0, 1.0), ahead)
+    right /= np.linalg.norm(right)
+    up, pitch = np.cross(ahead, right), max(HIGH_M / rows, WIDE_M / columns) / far
+    across, down = (np.arange(count) + 0.5 - count / 2 for count in (columns, rows))
+    middles = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 2)
+
+    def cast(places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
+        """Return the ways through some places of the picture, how far away they end, and on which part."""
+        ways = ahead + (places * (pitch, -pitch)) @ np.stack((right, up))
+        return ways, *shape.first_hits(start, ways)
+
+    ways, away, part = cast(middles)
+    cover = (away < FAR).astype(np.float32)
+    edge = np.flatnonzero(_at_edge(cover.reshape(rows, columns) > 0))
+    # a pixel shows what is in its middle; at the edge of the head the nearest of what its quarters meet
+    of_quarters = [cast(middles[edge] + off) for off in _QUARTERS]
+    cover[edge] = np.mean([quarter_away < FAR for _, quarter_away, _ in of_quarters], axis=0)
+    for quarter in of_quarters:
+        near = quarter[1] < away[edge]
+        for whole, values in zip((ways, away, part), quarter, strict=True):
+            whole[edge[near]] = values[near]
+    pixels = np.flatnonzero(cover)
+    points = np.asarray(start + ways[pixels] * away[pixels, None], np.float32)
+    return Seen(shape, pose, points, shape.normals(points), part[pixels], pixels, cover.reshape(rows, columns))
+
+
+def _at_edge(head: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which pixels of a picture have a neighbour that is head where they are not, or the other way round."""
+    rows, columns = head.shape
+    padded = np.pad(head, 1)
+    near = [padded[down : down + rows, across : across + columns] for down in range(3) for across in range(3)]
+    return np.asarray(np.any(near, axis=0) & ~np.all(near, axis=0))
+
+
+# -- what lights it --------------------------------------------------------------------------------
+
+
+def light_on(seen: Seen, shade: Shade, sources: Iterable[Source]) -> Array:
+    """Return the light that falls on each point seen, as the square of an f-number."""
+    light, room = np.zeros(len(seen.points), np.float32), seen.pose.room(seen.points)
+    nothing = np.zeros((len(room), 3))
+    for source in sources:
+        ends = seen.pose.own(source.points)
+        ways = ends[None] - seen.points[:, None]
+        falls = np.einsum("psi,pi->ps", ways, seen.normals) / np.sqrt(np.einsum("psi,psi->ps", ways, ways))
+        lit = np.flatnonzero((falls > 0).any(axis=1))
+        arrives = np.maximum(falls[lit], 0) * source.strengths(room[lit])
+        if not arrives.any():
+            continue
+        arrives *= seen.shape.lit(seen.points[lit], seen.part[lit], ends)
+        others = [n for n in range(len(shade.surfaces)) if n != source.surface]
+        between = Between(
+            Pieces(room[lit].astype(float), nothing[lit], nothing[lit]),
+            source.front,
+            np.zeros((1, 1, 2)),
+            source.on_it[None],
+        )
+        light[lit] += (arrives * shade.share(others, between)).sum(axis=1)
+    return light
+
+
+def light_sources(lit: LitSetup, shade: Shade) -> Iterator[Source]:
+    """Yield what lights the face of a setup: the heads that fire, at their powers, and what surfaces send on."""
+    face = Point(0.0, 0.0, lit.setup.subject.face_height_m)
+    beams = [
+        replace(head.beam, stops=head.beam.stops - float(one.power.below_full))
+        for head, one in zip(heads_of(lit.kit, lit.setup, lit.measured), lit.light.heads, strict=True)
+        if one.power.below_full is not None
+    ]
+    for beam in beams:
+        if beam.stops != DARK:
+            yield head_source(beam, face)
+    for n, surface in enumerate(shade.surfaces):
+        if surface.reflectance > 0 and surface.plane.local(face).z > 0:
+            yield from panel_source(n, shade, beams, face)
+
+
+def head_source(beam: Beam, face: Point) -> Source:
+    """Return a head's front as points: one for a bare head, else the more of them the larger it looks."""
+    front = front_of(beam)
+    if not front.across.any():
+        return Source(front, np.zeros((1, 2)), beam.axis, beam)
+    size = size_deg(beam.source.largest_m, dist(beam.origin, face))
+    half = on_front(beam.source, evenly(int(np.clip(size / 2, *_HALF_POINTS)))[:, :2])
+    return Source(front, np.concatenate((half, half * (-1.0, 1.0))), beam.axis, beam)  # a mirrored set is lit alike
+
+
+def panel_source(n: int, shade: Shade, beams: Sequence[Beam], face: Point) -> Iterator[Source]:
+    """Yield a surface as a grid of points, each in the middle of the light that its part sends on, where any does."""
+    surface = shade.surfaces[n]
+    patches, leaves = light_leaving(n, shade, beams, face)
+    sends = leaves * patches.areas / pi
+    if not sends.any():
+        return
+    half = np.array((surface.width_m, surface.height_m)) / 2
+    spots = patches.spots[:, :2] / half
+    column, row = np.clip((spots + 1) * _TILES / 2, 0, _TILES - 1).astype(int).T
+    of_tile = np.zeros((_TILES**2, len(sends)))
+    of_tile[column * _TILES + row, np.arange(len(sends))] = sends
+    of_tile = of_tile[of_tile.any(axis=1)]
+    total = of_tile.sum(axis=1)
+    front = piece(surface.plane, surface.width_m, surface.height_m)
+    yield Source(front, of_tile @ spots / total[:, None], surface.plane.normal, sends=total, surface=n)
