@@ -230,6 +230,12 @@ def median_day(day: DayToCome) -> tuple[tuple[Slot, ...], float]:
     return run_day(day, medians(day))
 
 
+def breaks_taken(day: DayToCome) -> tuple[tuple[float, float], ...]:
+    """Return when each break of the day begins and ends if everything takes its median."""
+    _, clock = _live(day, medians(day))
+    return tuple((at, at + length) for at, length in clock.taken)
+
+
 def medians(day: DayToCome) -> dict[str, float]:
     """Return the lengths if every piece of work takes its median."""
     lengths = {}
@@ -246,6 +252,12 @@ def medians(day: DayToCome) -> dict[str, float]:
 
 def run_day(day: DayToCome, lengths: Lengths) -> tuple[tuple[Slot, ...], float]:
     """Return every setup's times with these lengths, and the end of the day."""
+    slots, clock = _live(day, lengths)
+    return tuple(slots), clock.now
+
+
+def _live(day: DayToCome, lengths: Lengths) -> tuple[list[Slot], _Clock]:
+    """Return every setup's times with these lengths, and the clock at the end of the day."""
     clock = _Clock(day)
     slots = []
     for setup in day.setups:
@@ -259,7 +271,8 @@ def run_day(day: DayToCome, lengths: Lengths) -> tuple[tuple[Slot, ...], float]:
             clock.free[talent] = end
         slots.append(Slot(setup.id, start, change_s, shoot_at, shoot_s, end))
     clock.begin(lengths[STRIKE])
-    return tuple(slots), clock.work(lengths[STRIKE])
+    clock.work(lengths[STRIKE])
+    return slots, clock
 
 
 class _Clock:

@@ -8,6 +8,7 @@ from argparse import Namespace
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
+from datetime import UTC
 from pathlib import Path
 
 from runbook import __version__
@@ -89,7 +90,8 @@ def packed(session: Session, folder: Path, to: str) -> bytes:
 
     files = {f"{PLAN}{name}": data for name, data in _plan_bytes(session, folder).items()}
     files[JOURNAL] = _journal_bytes(session)
-    files[SHEET] = html_page(day_page(as_shot_plan(session))).encode()
+    timings, zone = session.changes.timings, session.clock().tzinfo or UTC
+    files[SHEET] = html_page(day_page(as_shot_plan(session), zone=zone, timings=timings)).encode()
     at, name = session.clock().isoformat(), session.plan.day.name
     try:
         # which also unpacks it to check

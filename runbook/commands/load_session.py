@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from runbook.commands.output import print_error
-from runbook.files.paths import has_journal, records_of
+from runbook.files.paths import has_journal, journals_near, records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 
 if TYPE_CHECKING:
     from runbook.day.actions import Session
+    from runbook.day.changeovers import Timings
 
 
 class LocalZone(tzinfo):
@@ -73,6 +74,17 @@ def session_now(plan: Plan, folder: Path, now: datetime) -> Session:
     if not session.state.begun:
         times.append(datetime.combine(plan.day.date, plan.day.call, now.tzinfo))
     return session
+
+
+def timings_of(records: Path) -> Timings:
+    """Return the timings of the journals near the day, where there are any."""
+    from runbook.day.changeovers import NO_TIMINGS
+
+    if not journals_near(records):
+        return NO_TIMINGS  # what learns from them need not be imported
+    from runbook.day.timings import timings_near
+
+    return timings_near(records)
 
 
 def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:

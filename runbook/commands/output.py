@@ -41,6 +41,12 @@ def print_error(text: str) -> None:
     _write(sys.stderr, text)
 
 
+def show_progress(text: str) -> None:
+    """Show what is being worked on, over what was shown before, where standard error is a terminal."""
+    if sys.stderr is not None and sys.stderr.isatty():
+        print(f"\r{text:50.50}\r", end="", file=sys.stderr, flush=True)
+
+
 def _write(stream: TextIO | None, text: str) -> None:
     if stream is None:  # closed by whoever started us
         return

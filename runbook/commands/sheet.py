@@ -46,10 +46,13 @@ def run(args: Namespace) -> int:
 
 
 def _day(plan: Plan, folder: Path) -> Page:
-    from runbook.commands.load_session import LOCAL, metered_today
+    from runbook.commands.load_session import LOCAL, metered_today, timings_of
+    from runbook.commands.output import show_progress
     from runbook.reports.day_page import day_page
 
-    return day_page(plan, metered_today(plan, folder), LOCAL)
+    page = day_page(plan, metered_today(plan, folder), LOCAL, timings_of(records_of(folder)), show_progress)
+    show_progress("")
+    return page
 
 
 def _record(plan: Plan, folder: Path) -> Page:

@@ -5,25 +5,13 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping
 from math import ceil
-from pathlib import Path
 
 from runbook.changeover.step_text import blocks
-from runbook.commands.load_session import metered_today
+from runbook.commands.load_session import metered_today, timings_of
 from runbook.commands.output import FINE, print_json, print_line, refusal
-from runbook.day.changeovers import (
-    LOAD_IN,
-    NO_TIMINGS,
-    WRAP,
-    Changeover,
-    Changeovers,
-    Notes,
-    Timings,
-    changeovers_data,
-    people_of,
-    scene_of,
-)
+from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, Changeovers, Notes, changeovers_data, people_of, scene_of
 from runbook.day.load_plan import read_day
-from runbook.files.paths import find_day, journals_near, records_of
+from runbook.files.paths import find_day, records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 
@@ -34,7 +22,7 @@ def run(args: Namespace) -> int:
     """Print the changeovers; 0 when done."""
     folder = find_day(args.day)
     plan = read_day(folder)
-    changes = _asked(Changeovers(plan, _timings(records_of(folder))), args.start, args.goal)
+    changes = _asked(Changeovers(plan, timings_of(records_of(folder))), args.start, args.goal)
     notes = _notes(plan, metered_today(plan, folder))
     if args.json:
         print_json(changeovers_data(changes, notes))
@@ -50,15 +38,6 @@ def _notes(plan: Plan, measured: tuple[Measured, ...]) -> Notes:
     from runbook.day.light import power_notes
 
     return lambda change: power_notes(plan, change, measured)
-
-
-def _timings(records: Path) -> Timings:
-    """Return the timings of the journals near the day, where there are any."""
-    if not journals_near(records):
-        return NO_TIMINGS  # what learns from them need not be imported
-    from runbook.day.timings import timings_near
-
-    return timings_near(records)
 
 
 def _asked(changes: Changeovers, start: str | None, goal: str | None) -> Iterable[Changeover]:

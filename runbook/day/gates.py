@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import hypot
 from typing import Final, Literal
@@ -11,6 +11,7 @@ from runbook.changeover.checklist import Check, Gate, Stage, Trait, checks_for, 
 from runbook.changeover.floor import Floor, Hung
 from runbook.changeover.safe_step import Ground, why_not_now, with_hold
 from runbook.changeover.steps import Step
+from runbook.day.changeovers import Changeover, floor_at
 from runbook.day.state import CHANGE, DayState, StepKey, Tick
 from runbook.model.day import OVERHEAD_M, Plan
 from runbook.model.units import mass
@@ -197,6 +198,19 @@ def checklist(
 
 
 # -- which check holds which step ------------------------------------------------------------------
+
+
+def planned_checks(plan: Plan, changes: Iterable[Changeover]) -> Iterator[tuple[Hold, ...]]:
+    """Yield the checks that hold steps of each changeover of the day; those asked once a day only the first time."""
+    ticked: dict[str, Tick] = {}
+    for change in changes:
+        state = DayState(floor_at(plan, plan.setups.get(change.start or "")), change.goal, checks=ticked)
+        stage: Stage = "wrap" if change.goal is None else "change" if change.start else "load-in"
+        goal = floor_at(plan, plan.setups.get(change.goal or ""))
+        open_holds = tuple(hold for hold in holds(plan, state, change.steps, goal, stage) if hold.open)
+        once = [hold.check.id for hold in open_holds if hold.check.stage != CHANGE]
+        ticked = ticked | {check_id: Tick("", "", setup=change.goal) for check_id in once}
+        yield open_holds
 
 
 def holds(plan: Plan, state: DayState, todo: tuple[Step, ...], goal: Floor, stage: Stage) -> tuple[Hold, ...]:

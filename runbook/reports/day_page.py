@@ -1,4 +1,4 @@
-"""The printed runbook: the day, the kit to pack, the checklist, and a sheet for each setup."""
+"""The printed runbook: the day as a storyboard, the crew, the kit to pack, the checklist, and a sheet a setup."""
 
 from __future__ import annotations
 
@@ -7,40 +7,52 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from runbook.changeover.checklist import CAUTIONS, Stage
-from runbook.day.changeovers import Changeovers
+from runbook.changeover.checklist import Stage
+from runbook.day.changeovers import NO_TIMINGS, Changeovers, Timings
 from runbook.day.day_audit import problems_of
-from runbook.day.gates import stage_checks
+from runbook.day.gates import planned_checks, stage_checks
 from runbook.day.kit_list import KitLine, kit_list
+from runbook.day.planned_times import planned_times
 from runbook.light.battery import batteries
 from runbook.light.prediction import predict
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
+from runbook.model.progress import Tell, silent
 from runbook.model.units import length, speed
-from runbook.reports.document import Checklist, Heading, Page, Pairs, Part, Table, Text
-from runbook.reports.setup_sheet import change_parts, problem_warnings, setup_parts
+from runbook.reports.document import CAUTION, Checklist, Group, Heading, Page, Pairs, Part, Tick
+from runbook.reports.overview import crew_page, storyboard
+from runbook.reports.setup_sheet import PlannedChange, change_parts, problem_warnings, setup_sheet
 
-CAUTION: Final = Text(" ".join(CAUTIONS), "caution")
 _STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent", "meal", "wrap")
 _PLURALS: Final = {"battery": "batteries", "accessory": "accessories", "lens": "lenses"}
 
 
-def day_page(plan: Plan, measured: Sequence[Measured] = (), zone: dt.tzinfo = dt.UTC) -> Page:
+def day_page(
+    plan: Plan,
+    measured: Sequence[Measured] = (),
+    zone: dt.tzinfo = dt.UTC,
+    timings: Timings = NO_TIMINGS,
+    tell: Tell = silent,
+) -> Page:
     """Return the day on paper; ``measured`` are the day's meter readings so far, ``zone`` that of its hours.
 
-    Raises ValueError when a place is not real.
+    ``tell`` is called with what is being worked on. Raises ValueError when a place is not real.
     """
-    problems, kit = problems_of(plan, measured, zone), kit_list(plan)
-    parts: list[Part] = [*_front(plan), CAUTION, *problem_warnings(problems, None), *_order(plan), *_packing(kit)]
-    parts += [Heading("The checklist", new_page=True), CAUTION]
-    for stage in _STAGES:
-        parts.append(Checklist(stage, [(check.text, "") for check in stage_checks(plan, stage)]))
-    *changes, wrap = Changeovers(plan).all
-    lights = [predict(plan, setup, measured) for setup in plan.order]
-    for setup, light, change in zip(plan.order, lights, changes, strict=True):
-        parts += [*setup_parts(plan, setup, light, change, problems), CAUTION]
-    parts += [Heading("The wrap", new_page=True), *change_parts(plan, wrap)]
-    parts += [Heading("Counted home", 3), *_kit_checklists(kit), CAUTION]
+    problems, kit, changes = problems_of(plan, measured, zone, tell), kit_list(plan), Changeovers(plan, timings)
+    times = planned_times(changes, zone)
+    starts = (*(slot.start_s for slot in times.slots), times.strike_s)
+    whole, checks = tuple(changes.all), planned_checks(plan, changes.all)
+    planned = [PlannedChange(*one, times) for one in zip(whole, starts, checks, strict=True)]
+    parts: list[Part] = [*_front(plan), CAUTION, *problem_warnings(problems, None)]
+    parts += [storyboard(plan, times), crew_page(plan, planned, times)]
+    parts.append(Group("page", [*_packing(kit), *_batteries(plan)]))
+    stages = [Checklist(stage, [Tick(check.text) for check in stage_checks(plan, stage)]) for stage in _STAGES]
+    parts.append(Group("page", [Heading("The checklist"), CAUTION, *stages]))
+    for setup, change in zip(plan.order, planned, strict=False):
+        tell(f"the sheet of {setup.id}")
+        parts.append(setup_sheet(setup, predict(plan, setup, measured), change, problems))
+    wrap = [Heading("The wrap"), *change_parts(planned[-1])]
+    parts.append(Group("page", [*wrap, Heading("Counted home", 3), *_kit_checklists(kit), CAUTION]))
     return Page(f"{plan.day.name}, {plan.day.date.isoformat()}", parts)
 
 
@@ -70,12 +82,7 @@ def _front(plan: Plan) -> Iterator[Part]:
     yield from (Heading(day.name, 1), Pairs(rows))
 
 
-def _order(plan: Plan) -> Iterator[Part]:
-    rows = [
-        (f"{n}", setup.id, setup.title, f"{setup.frames}", f"{setup.shoot_min:g} min")
-        for n, setup in enumerate(plan.order, 1)
-    ]
-    yield from (Heading("Setups, in order"), Table(("", "setup", "", "frames", "shooting"), rows, 2))
+def _batteries(plan: Plan) -> Iterator[Part]:
     lines = []
     for battery in batteries(plan):
         text = f"{battery.head}: {battery.spent:.0f} full flashes of {battery.of:g} a charge"
@@ -83,14 +90,14 @@ def _order(plan: Plan) -> Iterator[Part]:
             text += f"; change before {', '.join(battery.changes)}"
         if not battery.lasts:
             text += f"; {battery.charges} charges needed, {1 + battery.spares} available"
-        lines.append((text, ""))
+        lines.append(Tick(text))
     if lines:
         yield from (Heading("Batteries"), Checklist("", lines))
 
 
 def _packing(kit: Sequence[KitLine]) -> Iterator[Part]:
     spare = [line for line in kit if not line.used]
-    yield from (Heading("The kit to pack", new_page=True), CAUTION)
+    yield from (Heading("The kit to pack"), CAUTION)
     yield from _kit_checklists(line for line in kit if line.used)
     if spare:
         yield Heading("Also in the cases, not used today", 3)
@@ -105,5 +112,5 @@ def _kit_checklists(lines: Iterable[KitLine]) -> Iterator[Checklist]:
         counts[line.kind] += len(line.ids)
     for kind, count in counts.items():
         title = f"{count} {kind if count == 1 else _PLURALS.get(kind, f'{kind}s')}"
-        ticks = [(f"{len(line.ids)} × {line.what}", ", ".join(line.ids)) for line in lines if line.kind == kind]
+        ticks = [Tick(f"{len(line.ids)} × {line.what}", ", ".join(line.ids)) for line in lines if line.kind == kind]
         yield Checklist(title, ticks)

@@ -13,8 +13,7 @@ from runbook.day.state import DayState
 from runbook.journal import events
 from runbook.journal.events import Entry, live
 from runbook.model.day import Plan
-from runbook.reports.day_page import CAUTION
-from runbook.reports.document import Checklist, Heading, Page, Pairs, Part, Table, Text
+from runbook.reports.document import CAUTION, Checklist, Heading, Page, Pairs, Part, Table, Text, Tick
 
 _TIME_COLUMNS = (
     "setup", "", "began", "over", "change", "planned", "shooting", "planned", "frames", "planned",
@@ -102,6 +101,6 @@ def _counted_home(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator
         yield Text(f"{len(kit.uncounted)} things were not counted.", "warn")
     elif not kit.missing:
         yield Text("Everything in the kit was counted home.")
-    charge = [(battery.head, _battery_text(battery)) for battery in batteries if battery.charge]
+    charge = [Tick(battery.head, _battery_text(battery)) for battery in batteries if battery.charge]
     yield Heading("To charge", 3)
     yield Checklist("", charge) if charge else Text("No head was fired, as far as the journal knows.")

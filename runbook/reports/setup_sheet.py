@@ -1,15 +1,20 @@
-"""The sheet of one setup: floor, camera, heads, stands, panels and the changeover to it."""
+"""The sheet of one setup on one page: floor, face, camera, heads, stands, panels, and the changeover to it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import groupby
+from math import ceil
+from typing import Final
 
 from runbook.changeover.floor import panel_spot
-from runbook.changeover.step_text import blocks, panel_text, short_place_text
-from runbook.changeover.steps import Step
-from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of, scene_of
+from runbook.changeover.step_text import panel_text, short_place_text
+from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of
+from runbook.day.crew_steps import ALL, CrewStep, crew_steps
+from runbook.day.gates import Hold
 from runbook.day.light import in_shot_text, light_summary, stops_text, under_key_text
+from runbook.day.planned_times import PlannedTimes
 from runbook.day.stand_view import counterweight_text, stand_state, worst_first
 from runbook.drawing.floor_drawing import floor_rows
 from runbook.light.prediction import HeadLight, PanelLight, Prediction
@@ -17,52 +22,118 @@ from runbook.light.stops import meter_text
 from runbook.model.day import Plan, Problem
 from runbook.model.setup import Light, Setup
 from runbook.model.units import force, length, mass
-from runbook.reports.document import Checklist, Drawing, Heading, Pairs, Part, Table, Text
+from runbook.reports.document import CAUTION, Checklist, Group, Heading, Pairs, Part, Picture, Table, Text, Tick
 from runbook.reports.svg import floor_drawing_svg
 from runbook.stands.statics import rig_of
 from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup
 from runbook.stands.verdict_text import bag_place_text, bags_needed_text, panel_limit_text, panel_state, rig_turn_text
 from runbook.stands.wind import limit_text
 
-# beside the drawing there is room for the camera and the light on the narrower of A4 and Letter
-_DRAWING_WIDTH_MM, _DRAWING_HEIGHT_MM = 112.0, 105.0
 _HEAD_COLUMNS = (
-    "head", "power", "role", "through", "place", "height", "stand", "reads", "over", "under key", "",
+    "head", "power", "meter at face", "role", "through", "place", "height", "stand", "over f", "under key", "",
 )  # fmt: skip
+# The page is as wide as A4 and as high as Letter, without margins, in mm; page.css has the same figures.
+_PAGE_HIGH, _COLUMN_WIDE, _FLOOR_WIDE = 256.0, 93.0, 84.0
+_TYPE_MM: Final = (3.2, 2.85, 2.6, 2.4)  # the size of the type by density
+_FLOOR_HIGH: Final = 80.0  # what the drawing should have, and gets unless the smallest type leaves less
+_FLOOR_LEAST: Final = 42.0
 
 
-def setup_parts(
-    plan: Plan, setup: Setup, light: Prediction, change: Changeover, problems: Iterable[Problem]
-) -> Iterator[Part]:
-    """The parts of a setup's sheet. Raises ValueError when a place is not real."""
-    rows = floor_rows(plan, setup)
-    look = f"look {setup.look}, " if setup.look else ""
-    yield Heading(f"{setup.id}: {setup.title or setup.id}", new_page=True)
-    yield Text(f"{look}{setup.frames} frames, {setup.shoot_min:g} min")
-    yield from problem_warnings(problems, setup.id)
-    summary = [("" if n else "light", text) for n, text in enumerate(light_summary(light, plan.day.units))]
-    camera = [("camera", rows.camera_set), ("", rows.camera_place), ("subject", _subject_text(plan, setup))]
-    yield Drawing(
-        floor_drawing_svg(plan, setup, _DRAWING_WIDTH_MM, _DRAWING_HEIGHT_MM),
-        Pairs([*camera, *summary]),
+@dataclass(frozen=True, slots=True)
+class PlannedChange:
+    """A changeover with when it begins, the checks that hold its steps, and the day's times."""
+
+    change: Changeover
+    start_s: float
+    checks: Sequence[Hold]
+    times: PlannedTimes
+
+
+def setup_sheet(setup: Setup, light: Prediction, planned: PlannedChange, problems: Iterable[Problem]) -> Group:
+    """Return a setup's sheet, set as large as fits on one page. Raises ValueError when a place is not real."""
+    plan = planned.change.plan
+    rows, problems = floor_rows(plan, setup), tuple(problems)
+    top: list[Part] = [
+        Heading(f"{setup.id}: {setup.title or setup.id}"),
+        Text(_times_text(plan, setup, planned), "times"),
+        *problem_warnings(problems, setup.id),
+    ]
+    each = zip(setup.lights, rows.heads, light.heads, strict=True)
+    below: list[Part] = [
+        Table(_HEAD_COLUMNS, [_head_row(plan, placed, row.fitted, lit) for placed, row, lit in each], 3, large=True)
+    ]
+    supports: list[Part] = []
+    if stands := [_stand_row(plan, setup, verdict) for verdict in worst_first(judge_setup(plan, setup))]:
+        supports.append(Table(("stand", "head", "bags", "tips at", "push", "load", ""), stands))
+    if setup.panels:
+        supports.append(Table(("panel", "place", "height", "reads", "bags", ""), [*_panel_rows(plan, setup, light)]))
+    below += [Group("tables", supports), *change_parts(planned), *_small_findings(problems, setup.id), CAUTION]
+    density, left = _fitted([*top, *below])
+    floor = Picture(
+        floor_drawing_svg(plan, setup, _FLOOR_WIDE, max(left, _FLOOR_LEAST), 1.2 * _TYPE_MM[density]),
         f"The floor from above: runbook sheet --floor {setup.id} -o {setup.id}.svg",
     )
-    each = zip(setup.lights, rows.heads, light.heads, strict=True)
-    yield Table(_HEAD_COLUMNS, [_head_row(plan, placed, row.fitted, lit) for placed, row, lit in each], 2)
-    stands = [_stand_row(plan, setup, verdict) for verdict in worst_first(judge_setup(plan, setup))]
-    if stands:
-        yield Table(("stand", "head", "bags", "tips at", "push", "load", ""), stands)
-    if setup.panels:
-        yield Table(("panel", "place", "height", "reads", "bags", ""), [*_panel_rows(plan, setup, light)])
-    yield from change_parts(plan, change)
+    summary = [("" if n else "light", text) for n, text in enumerate(light_summary(light, plan.day.units))]
+    camera = [("camera", rows.camera_place), ("subject", _subject_text(plan, setup))]
+    facts = Group("column", [Text(rows.camera_set, "figures"), Pairs([*camera, *summary])])
+    return Group("sheet", [*top, Group("beside", [floor, facts]), *below], density)
+
+
+def _times_text(plan: Plan, setup: Setup, planned: PlannedChange) -> str:
+    """When a setup is changed to and shot, and what is shot."""
+    order, times = plan.day.order, planned.times
+    index, short = order.index(setup.id), times.clock.short
+    slot = times.slots[index]
+    look = f"look {setup.look}, " if setup.look else ""
+    return (
+        f"setup {index + 1} of {len(order)}; change from {short(slot.start_s)}, "
+        f"shoot {short(slot.shoot_at_s)} to {short(slot.end_s)} as planned; {look}{setup.frames} frames"
+    )
 
 
 def problem_warnings(problems: Iterable[Problem], setup_id: str | None) -> Iterator[Text]:
     """The stops and warnings of a setup, or of the day (None)."""
     for problem in problems:
-        if problem.setup == setup_id and problem.level != "note":
-            item = f"{problem.item}: " if problem.item else ""
-            yield Text(f"{problem.level}: {item}{problem.what}; {problem.do}", "warn")
+        if problem.setup == setup_id and problem.level in ("stop", "warn"):
+            yield Text(_problem_text(problem), "warn")
+
+
+def _small_findings(problems: Iterable[Problem], setup_id: str) -> Iterator[Text]:
+    """The notes of a setup, and the findings that it intends, in one small paragraph."""
+    texts = [_problem_text(one) for one in problems if one.setup == setup_id and one.level in ("note", "meant")]
+    if texts:
+        yield Text(". ".join(texts), "small")
+
+
+def _problem_text(problem: Problem) -> str:
+    item = f"{problem.item}: " if problem.item else ""
+    return f"{problem.level}: {item}{problem.what}; {problem.do}"
+
+
+def _fitted(parts: Sequence[Part]) -> tuple[int, float]:
+    """Return the density with which parts leave enough of a page to the drawing, and what they leave, in mm."""
+    left = 0.0
+    for density, size in enumerate(_TYPE_MM):
+        left = _PAGE_HIGH - sum(_high(part, size) for part in parts)
+        if left >= _FLOOR_HIGH:
+            return density, left
+    return len(_TYPE_MM) - 1, left
+
+
+def _high(part: Part, size: float) -> float:
+    """Return about how high a part is on paper, in mm, with type of that size."""
+    match part:
+        case Heading() | Text():
+            return size * (2.2 + 1.3 * (len(part.text) * size // 380))
+        case Table():
+            return size * (1.8 + (2.9 if part.large else 1.65) * len(part.rows))
+        case Checklist():  # in two columns
+            letters = (_COLUMN_WIDE - 6.2 * size) / (0.48 * size)
+            lines = sum(ceil((len(line.text) + 0.85 * len(line.note)) / letters) for line in part.lines)
+            return size * (1.3 * lines + 0.4 + (1.6 if part.title else 0)) / 2
+        case Group():  # side by side
+            return max((_high(inner, size) for inner in part.parts), default=0.0)
+    return 0.0
 
 
 def _subject_text(plan: Plan, setup: Setup) -> str:
@@ -95,12 +166,12 @@ def _head_row(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> tuple[st
     return (
         light.head,
         str(light.power),
+        _reading(lit),
         light.role,
         fitted,
         short_place_text(light, plan.day.units),
         length(light.height_m, plan.day.units),
         light.stand,
-        _reading(lit),
         stops_text(lit.over_stops, nothing=""),
         under_key_text(lit.under_key_stops, nothing=""),
         ", ".join(notes),
@@ -155,19 +226,39 @@ def _change_summary(plan: Plan, change: Changeover) -> str:
     return f"{text}; {change.people} people needed" if change.people > 1 else text
 
 
-def change_parts(plan: Plan, change: Changeover) -> Iterator[Part]:
-    """A changeover to tick, step by step: who does it, how long it takes, what to mind."""
-    crew, notes = {shared.step.n: shared.crew for shared in change.shared}, change.notes
-    summary = _change_summary(plan, change)
-    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {summary}", 3)
-    goal = plan.setups[change.goal] if change.goal else None
+def change_parts(planned: PlannedChange) -> Iterator[Part]:
+    """A changeover to tick: the steps of each person by clock time, then the checks that hold steps."""
+    change, plan = planned.change, planned.change.plan
+    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {_change_summary(plan, change)}", 3)
+    names = {member.id: member.name for member in plan.day.crew}
+    for person, steps in crew_steps(change).items():
+        title = ": ".join(filter(None, (person, names.get(person)))) if person != ALL else ""
+        shown = reason = ""
+        # what is done to one thing stays together
+        for _, group in groupby(steps, key=lambda mine: mine.step.thing):
+            lines = []
+            for mine in group:
+                clock = planned.times.clock.short(planned.times.step_s(planned.start_s, mine.start_s))
+                note = "; ".join(_step_notes(change, mine, reason))
+                lines.append(Tick(mine.step.text, note, ("" if clock == shown else clock, str(mine.step.n))))
+                shown, reason = clock, mine.step.why_hands
+            yield Checklist(title, lines)
+            title = ""
+    if planned.checks:
+        first = {step.key: step.n for step in reversed(change.steps)}
+        ticks = [(min(first[key] for key in hold.steps), hold.check.text) for hold in planned.checks]
+        yield Checklist("Checks, each before the step it holds", [Tick(t, "", ("before", str(n))) for n, t in ticks])
 
-    def tick(step: Step) -> tuple[str, str]:
-        return step.text, "; ".join(filter(None, (" + ".join(crew[step.n]), f"{step.seconds:.0f} s", *notes[step.n])))
 
-    # consecutive single steps share a list
-    for single, group in groupby(blocks(change.steps, scene_of(plan, goal)), key=lambda block: len(block.steps) == 1):
-        if single:
-            yield Checklist("", [tick(block.steps[0]) for block in group])
-        else:
-            yield from (Checklist(block.title, [tick(step) for step in block.steps]) for block in group)
+def _step_notes(change: Changeover, mine: CrewStep, reason: str) -> Iterator[str]:
+    """Yield whom a step is done with, what comes first, and what to mind.
+
+    Why it takes more than one is for the first of them to read, and is no news after a step with the same ``reason``.
+    """
+    if mine.others:
+        yield f"with {' and '.join(mine.others)}"
+    if mine.waits_for:
+        yield f"after {', '.join(map(str, mine.waits_for))}"
+    known = mine.others and (not mine.leads or mine.step.why_hands == reason)
+    why = f"{mine.step.hands} people: "
+    yield from (note for note in change.notes[mine.step.n] if not (known and note.startswith(why)))

@@ -27,6 +27,7 @@ _SCALES: Final = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 1000)
 _WIDE_MM: Final = 190.0
 _EDGE_MM: Final = 5.0
 _DRAWING_MM: Final = 165.0  # how high the drawing may be, so that the figures fit under it
+_BAR_MM: Final = 5.0
 _MARGIN_MM: Final = 10.0  # round the things drawn, for their names
 _TEXT_MM: Final = 3.2
 _LINE_MM: Final = 4.4
@@ -92,16 +93,15 @@ def setup_floor_svg(plan: Plan, setup: Setup) -> str:
     )
 
 
-def floor_drawing_svg(plan: Plan, setup: Setup, wide_mm: float, deep_mm: float) -> str:
-    """Return a setup's floor by itself, for a page with the figures: the drawing and a scale bar.
+def floor_drawing_svg(plan: Plan, setup: Setup, wide_mm: float, deep_mm: float, text_mm: float = _TEXT_MM) -> str:
+    """Return a setup's floor by itself, as large as fits, for a page with the figures: the drawing and a scale bar.
 
-    As wide as asked, and at most as deep as asked plus the bar. Raises ValueError when a place is
-    not real.
+    A page may draw it larger or smaller still. Raises ValueError when a place is not real.
     """
-    sheet = _Sheet(floor_plan(plan, setup), wide_mm, deep_mm)
-    lines = [*sheet.lines(0), *_bar(plan, sheet, sheet.high + 4)]
+    sheet = _Sheet(floor_plan(plan, setup), wide_mm, deep_mm - _BAR_MM, text_mm)
+    lines = [*sheet.lines(0), *_bar(plan, sheet, sheet.high + 0.7 * _BAR_MM)]
     title = f"{setup.title or setup.id}: the floor from above, camera-left at the left"
-    return _frame((wide_mm, sheet.high + 6), 0, title, lines)
+    return _frame((wide_mm, sheet.high + _BAR_MM), 0, title, lines)
 
 
 def _frame(size: Spot, start: float, title: str, lines: Iterable[str]) -> str:
@@ -116,22 +116,29 @@ def _frame(size: Spot, start: float, title: str, lines: Iterable[str]) -> str:
 
 
 class _Sheet:
-    """A floor plan fitted on paper at a round scale."""
+    """A floor plan fitted on paper; without a size of the text, at a round scale on a page of its own."""
 
-    def __init__(self, drawn: FloorPlan, wide_mm: float = _WIDE_MM, deep_mm: float = _DRAWING_MM) -> None:
-        self.drawn, self.wide = drawn, wide_mm
-        extent, edge = drawn.extent, 2 * _MARGIN_MM
+    def __init__(
+        self, drawn: FloorPlan, wide_mm: float = _WIDE_MM, deep_mm: float = _DRAWING_MM, text_mm: float = 0.0
+    ) -> None:
+        self.drawn, self.wide, self.text = drawn, wide_mm, text_mm or _TEXT_MM
+        extent, edge = drawn.extent, 5 * text_mm or 2 * _MARGIN_MM
         # scales for floors that no studio has follow: a mistyped distance still fits on the page
         larger = (_SCALES[-1] * part * 10**power for power in count() for part in (2, 5, 10))
-        self.scale = next(
-            scale
-            for scale in chain(_SCALES, larger)
-            if extent.wide * 1000 / scale + edge <= wide_mm and extent.high * 1000 / scale + edge <= deep_mm
+        exact = max(extent.wide / (wide_mm - edge), extent.high / (deep_mm - edge)) * 1000
+        self.scale = (
+            exact
+            if text_mm
+            else next(
+                scale
+                for scale in chain(_SCALES, larger)
+                if extent.wide * 1000 / scale + edge <= wide_mm and extent.high * 1000 / scale + edge <= deep_mm
+            )
         )
         self.mm_per_m = 1000 / self.scale
         self.high = extent.high * self.mm_per_m + edge
         self._left = extent.x + extent.wide / 2 - wide_mm / 2 / self.mm_per_m
-        self._top = extent.y - _MARGIN_MM / self.mm_per_m
+        self._top = extent.y - edge / 2 / self.mm_per_m
 
     def at(self, point: Spot) -> Spot:
         """Return a point of the floor in mm of the drawing."""
@@ -168,10 +175,10 @@ class _Sheet:
             return min(1.0, sum(weight * _length_in(box, start, end) for weight, start, end in inked) / box.high)
 
         names = [replace(label, x=x, y=y) for label in self.drawn.labels for x, y in [self.at((label.x, label.y))]]
-        letters = TextMetrics(lambda text: (_wide(text, _TEXT_MM) + 1.5, _TEXT_MM * 1.4), (4.0, 3.0))
+        letters = TextMetrics(lambda text: (_wide(text, self.text) + 1.5, self.text * 1.4), (4.0, 3.0))
         for placed in place_labels(names, Box(0, 0, self.wide, self.high), letters, ink):
-            x, y = placed.box.x + 0.75, placed.box.y + _TEXT_MM * 1.05
-            yield _text(x, y, placed.text, _TEXT_MM, "bold", **_HALO)
+            x, y = placed.box.x + 0.75, placed.box.y + self.text * 1.05
+            yield _text(x, y, placed.text, self.text, "bold", **_HALO)
 
 
 def _sides(points: list[Spot], closed: bool) -> Iterator[tuple[Spot, Spot]]:
@@ -191,11 +198,11 @@ def _length_in(box: Box, start: Spot, end: Spot) -> float:
 
 
 def _bar(plan: Plan, sheet: _Sheet, y: float, more: str = "") -> Iterator[str]:
-    """Yield the scale bar and its legend."""
+    """Yield the scale bar and its legend; ``more`` follows the scale, which only a page of its own size has."""
     metres, unit = (1.0, "1 m") if plan.day.units == "metric" else (36 * M_PER_INCH, "3 ft")
     wide, path = metres * sheet.mm_per_m, f"M0 {_n(y - 2)}V{_n(y)}H"
     yield f'<path class="scale" d="{path}{_n(wide)}V{_n(y - 2)}" fill="none" stroke="#000" stroke-width="0.4"/>'
-    yield _text(wide + 2, y, f"{unit}, 1:{sheet.scale}{more}", 3.0)
+    yield _text(wide + 2, y, f"{unit}, 1:{sheet.scale}{more}" if more else unit, 0.94 * sheet.text)
 
 
 def _figures(rows: FloorRows, y: float) -> Iterator[str]:

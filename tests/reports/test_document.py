@@ -9,24 +9,25 @@ from hypothesis import strategies as st
 
 from runbook.changeover.checklist import CAUTIONS
 from runbook.day.changeovers import Changeovers
-from runbook.model.day import Plan
-from runbook.reports.day_page import day_page
 from runbook.reports.document import (
     Checklist,
-    Drawing,
+    Group,
     Heading,
     Page,
     Pairs,
+    Picture,
     Table,
     Text,
+    Tick,
     html_page,
     html_text,
     markdown_page,
     markdown_text,
 )
 from tests.day.days import demo
+from tests.reports.pages import demo_document
 
-_VOID = {"meta", "input", "br"}
+_VOID = {"meta", "input", "img"}
 
 
 class Reader(HTMLParser):
@@ -61,13 +62,9 @@ def read(text: str) -> Reader:
     return reader
 
 
-def page_of(plan: Plan) -> str:
-    return html_page(day_page(plan))
-
-
 @pytest.fixture(scope="module")
 def demo_page() -> str:
-    return page_of(demo())
+    return html_page(demo_document())
 
 
 def test_every_tag_is_closed_in_order(demo_page: str) -> None:
@@ -89,15 +86,15 @@ def test_nothing_is_fetched_and_nothing_runs(demo_page: str) -> None:
     assert str(policy["content"]).startswith("default-src 'none'")
 
 
-def test_each_setup_begins_a_sheet_of_paper_with_its_floor_and_the_cautions(demo_page: str) -> None:
-    sheets = demo_page.split('<h2 class="page">')[1:]
-    assert len(sheets) == 3 + len(demo().order)  # the kit, the checklist, and the wrap
-    for sheet in sheets:
+def test_each_setup_is_a_sheet_of_paper_with_its_floor_and_the_cautions(demo_page: str) -> None:
+    pages = re.split(r'<div class="(?:page|crew|sheet)[ \d\w]*">', demo_page)[1:]
+    assert len(pages) == 4 + len(demo().order)  # the crew, the kit, the checklist, and the wrap
+    for page in pages:
         for caution in CAUTIONS:
-            assert html_text(caution) in sheet
-    for setup, sheet in zip(demo().order, sheets[2:], strict=False):
-        assert sheet.startswith(html_text(f"{setup.id}: {setup.title}"))
-        assert sheet.count("<svg xmlns") == 1
+            assert html_text(caution) in page
+    for setup, page in zip(demo().order, pages[3:], strict=False):
+        assert page.startswith(f"\n<h2>{html_text(f'{setup.id}: {setup.title}')}")
+        assert page.count("<svg xmlns") == 1
 
 
 def test_every_step_has_a_box_to_tick(demo_page: str) -> None:
@@ -105,7 +102,7 @@ def test_every_step_has_a_box_to_tick(demo_page: str) -> None:
     boxes = [name for name, has in read(demo_page).tags if has.get("type") == "checkbox"]
     assert len(boxes) > len(steps) > 100
     for step in steps:
-        assert f"<span>{html_text(step.text)} <small>" in demo_page
+        assert f"<b>{step.n}</b><span>{html_text(step.text)}" in demo_page
 
 
 def test_paper_is_black_on_white_whatever_the_screen_is(demo_page: str) -> None:
@@ -115,7 +112,23 @@ def test_paper_is_black_on_white_whatever_the_screen_is(demo_page: str) -> None:
     dark = style.index("prefers-color-scheme: dark")
     assert style[:dark].rstrip().endswith("@media screen and (")
     assert "break-before: page" in on_paper
-    assert re.search(r"@page \{ margin: \d+mm; \}", style)  # no size: A4 and Letter alike
+    assert "size:" not in re.sub("font-size:", "", style)  # A4 and Letter alike
+
+
+def test_the_running_head_is_the_title_and_cannot_end_its_style() -> None:
+    text = html_page(Page('A "day" </style><script>\\', []))
+    assert {name for name, _ in read(text).tags}.isdisjoint({"script"})
+    head = re.search(r'@top-left \{ content: "(.*?)"; \}', text)
+    assert head is not None
+    shown = re.sub(r"\\([0-9a-f]+) ", lambda match: chr(int(match[1], 16)), head[1])
+    assert shown == 'A "day" </style><script>\\'
+
+
+def test_a_picture_is_in_the_page_itself_and_its_text_stands_for_it() -> None:
+    page = Page("", [Picture(b"\x89PNG", "a <face>")])
+    ((_, has),) = [tag for tag in read(html_page(page)).tags if tag[0] == "img"]
+    assert has == {"src": "data:image/png;base64,iVBORw==", "alt": "a <face>"}
+    assert markdown_page(page) == "a \\<face\\>\n"
 
 
 @given(st.text())
@@ -124,12 +137,12 @@ def test_any_text_comes_back_as_it_was_but_on_one_line(text: str) -> None:
         text,
         [
             Heading(text), Text(text), Pairs([(text, text)]), Table((text,), [(text,)]),
-            Checklist(text, [(text, text)]), Drawing("<svg></svg>", Pairs([(text, text)]), text),
+            Checklist(text, [Tick(text, text, (text,))]), Group("tile", [Picture("<svg></svg>", text), Text(text)]),
         ],
     )  # fmt: skip
     written = html_page(page)
     shown = "".join(char if char.isprintable() else " " for char in text)
-    assert read(written).text.count(shown) >= 8
+    assert read(written).text.count(shown) >= 10
     assert "\n" not in html_text(text)
     written.encode()
 
@@ -144,20 +157,19 @@ def bare(text: str) -> str:
 
 def test_every_setup_head_and_step_is_there() -> None:
     plan = demo()
-    shown = bare(markdown_page(day_page(plan)))
+    shown = bare(markdown_page(demo_document()))
     for setup, change in zip(plan.order, Changeovers(plan).all, strict=False):
         assert f"## {setup.id}: {setup.title}" in shown
         for light in setup.lights:
-            assert f"| {light.head} | {light.power} | {light.role} |" in shown
+            assert f"| {light.head} | {light.power} |" in shown
         for step in change.steps:
-            assert f"- [ ] {step.text} (" in shown
+            assert f" {step.n} {step.text}" in shown
         assert f"runbook sheet --floor {setup.id} -o {setup.id}.svg" in shown
-    assert shown.count(CAUTIONS[0]) == 4 + len(plan.order)
+    assert shown.count(CAUTIONS[0]) == 5 + len(plan.order)
 
 
 def test_tables_are_as_wide_as_their_heads() -> None:
-    plan = demo()
-    rows = [line for line in markdown_page(day_page(plan)).split("\n") if line.startswith("|")]
+    rows = [line for line in markdown_page(demo_document()).split("\n") if line.startswith("|")]
     widths = [len(re.findall(r"(?<!\\)\|", row)) for row in rows]
     for n, row in enumerate(rows):
         if set(row) <= {"|", "-"}:
@@ -179,7 +191,7 @@ def test_a_cell_a_heading_or_a_box_stays_what_it_is(text: str) -> None:
         text,
         [
             Heading(text, 1), Text(text), Table(("a", "b"), [(text, text)]),
-            Checklist("", [(text, "")]),
+            Checklist("", [Tick(text)]),
         ],
     )  # fmt: skip
     lines = markdown_page(page).split("\n")

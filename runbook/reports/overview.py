@@ -1,0 +1,88 @@
+"""The day at a glance: a storyboard of its setups, and what each of the crew does by the clock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from runbook.changeover.step_text import blocks
+from runbook.day.changeovers import WRAP, scene_of
+from runbook.day.crew_steps import crew_steps
+from runbook.day.planned_times import PlannedTimes
+from runbook.model.day import Plan
+from runbook.model.setup import Setup
+from runbook.reports.document import CAUTION, Cell, Group, Heading, Part, Picture, Table, Text
+from runbook.reports.setup_sheet import PlannedChange
+from runbook.reports.svg import floor_drawing_svg
+
+_TILE_FLOOR_MM = (36.0, 44.0)
+_TILE_TEXT_MM = 2.2
+
+
+def storyboard(plan: Plan, times: PlannedTimes) -> Group:
+    """Return every setup in order: its times, its title, its floor."""
+    return Group("story", [_tile(plan, setup, n, times) for n, setup in enumerate(plan.order)])
+
+
+def _tile(plan: Plan, setup: Setup, index: int, times: PlannedTimes) -> Group:
+    short, slot = times.clock.short, times.slots[index]
+    return Group(
+        "tile",
+        [
+            Heading(f"{short(slot.shoot_at_s)} {setup.id}", 3),
+            Text(f"{index + 1}: {setup.title}" if setup.title else f"{index + 1}", "small"),
+            Text(f"{setup.frames} frames, until {short(slot.end_s)}", "small"),
+            Group("beside", [Picture(floor_drawing_svg(plan, setup, *_TILE_FLOOR_MM, _TILE_TEXT_MM), "")]),
+        ],
+    )
+
+
+def crew_table(plan: Plan, planned: Sequence[PlannedChange], times: PlannedTimes) -> Table:
+    """Return the day by the clock, with a column for each of the crew."""
+    names = [": ".join(filter(None, (member.id, member.name))) for member in plan.day.crew]
+    rows = sorted(_crew_rows(plan, planned, times), key=lambda row: row[0])
+    return Table(("", *(names or ["steps"])), [cells for _, cells in rows])
+
+
+def _crew_rows(
+    plan: Plan, planned: Sequence[PlannedChange], times: PlannedTimes
+) -> Iterator[tuple[float, tuple[Cell, ...]]]:
+    """Yield when something begins, and what it is: for everybody in one cell, or for each in a cell of their own."""
+    day, short = plan.day, times.clock.short
+    if day.load_in_min:
+        yield times.clock.seconds_of(day.call), (f"{day.call:%H:%M} call, load-in {day.load_in_min:g} min",)
+    slots = {slot.id: slot for slot in times.slots}
+    for one in planned:
+        if one.change.goal:
+            slot = slots[one.change.goal]
+            what = [("change", slot.start_s), ("shoot", slot.shoot_at_s), ("end", slot.end_s)]
+        else:
+            what = [("strike", one.start_s), ("end", times.finish_s)]
+        lines = (one.change.goal or WRAP, *(f"{short(at)} {text}" for text, at in what))
+        yield one.start_s, (lines, *_crew_cells(plan, one))
+    for pause in times.breaks:
+        yield pause.start_s, (f"{short(pause.start_s)} to {short(pause.end_s)} {pause.of.name or pause.of.id}",)
+
+
+def _crew_cells(plan: Plan, one: PlannedChange) -> Iterator[Cell]:
+    """Yield what everybody does in a changeover, thing by thing, with the time each begins.
+
+    Whoever helps reads the details with the one who leads.
+    """
+    scene, short = scene_of(plan, plan.setups.get(one.change.goal or "")), one.times.clock.short
+    for steps in crew_steps(one.change).values():
+        lines, shown = [], ""
+        for (thing, others, leads), group in groupby(steps, lambda mine: (mine.step.thing, mine.others, mine.leads)):
+            mine = tuple(group)
+            clock = short(one.times.step_s(one.start_s, mine[0].start_s))
+            title = blocks((each.step for each in mine), scene)[0].title if leads else thing
+            with_ = f", with {' and '.join(others)}" if others else ""
+            lines.append(f"{'' if clock == shown else clock} {title}{with_}".strip())
+            shown = clock
+        yield tuple(lines) or "-"
+
+
+def crew_page(plan: Plan, planned: Sequence[PlannedChange], times: PlannedTimes) -> Group:
+    """Return the page that says what each of the crew does through the day."""
+    parts: list[Part] = [Heading("Who does what, by the clock"), crew_table(plan, planned, times), CAUTION]
+    return Group("crew", parts)
