@@ -140,6 +140,20 @@ def light_summary(light: Prediction, units: Units) -> Iterator[str]:
     yield f"depth of field {length(depth, units) if isfinite(depth) else 'to infinity'}"
 
 
+def face_caption(light: Prediction) -> str:
+    """``Rembrandt, key to fill 4:1``: what a picture of the face shows."""
+    over = light.key_over_fill_stops
+    ratio = "" if over is None else f"key to fill {_ratio_text(over)}"
+    return ", ".join(filter(None, (light.pattern if light.pattern != "none" else "", ratio)))
+
+
+def _ratio_text(stops: float) -> str:
+    """``4:1``, ``1:2``: a ratio of light."""
+    ratio = 2.0 ** min(abs(stops), _NO_LIGHT)
+    text = f"{ratio:.0f}" if ratio >= 9.5 else f"{ratio:.1f}".removesuffix(".0")
+    return f"{text}:1" if stops >= 0 else f"1:{text}"
+
+
 def set_ask_text(ask: SetAsk) -> str:
     """``asked of the background: f/8; 0.2 over when all is set``."""
     of = f"the {ask.of}" if ask.of in ("background", "whole") else ask.of

@@ -207,6 +207,23 @@ class Prediction:
         return None if self.background_stops is None else self.background_stops - self.aperture_stops
 
     @property
+    def key_over_fill_stops(self) -> float | None:
+        """How far the key is over all heads and panels that fill, in stops; None where there is no key or no fill.
+
+        A panel without a role fills, where the key does not come off it.
+        """
+        fills = [head.reads_stops for head in self.heads if head.role == "fill"]
+        fills += [
+            panel.reads_stops
+            for panel in self.panels
+            if panel.role in (None, "fill") and (self.key is None or panel.panel != self.key.panel)
+        ]
+        fill = add_light(stops for stops in fills if stops is not None)
+        if fill == DARK or self.key is None or self.key.reads_stops is None:
+            return None
+        return self.key.reads_stops - fill
+
+    @property
     def depth_of_field_m(self) -> float:
         """Metres from near to far; infinite from the hyperfocal distance on."""
         return self.depth_of_field.depth_m

@@ -8,7 +8,16 @@ from pathlib import Path
 import pytest
 
 from runbook.day.actions import Refused, Session
-from runbook.day.light import anchor, light_facts, light_summary, reading_result, reads_text, stops_text, under_key_text
+from runbook.day.light import (
+    anchor,
+    face_caption,
+    light_facts,
+    light_summary,
+    reading_result,
+    reads_text,
+    stops_text,
+    under_key_text,
+)
 from runbook.day.repeat_setup import save_measurement, save_question
 from runbook.journal.events import Reading
 from runbook.journal.journal import Journal
@@ -204,3 +213,16 @@ def test_room_light_is_taken_off_a_reading_before_it_is_carried_on() -> None:
     fast = opened()  # 6.7 stops under, it does not show in a tenth
     fast.reading("A", 4.0)
     assert fast.state.anchors[0].reads_f == pytest.approx(4.0)
+
+
+def test_caption_of_a_face_names_pattern_and_ratio() -> None:
+    light = predict(demo(), FIRST)
+    assert light.pattern == "loop" and face_caption(light).startswith("loop, key to fill ")
+    fills = {
+        over: tuple(replace(panel, reads_stops=light.key.reads_stops - over) for panel in light.panels)
+        for over in (2, 0.5, -1, 5)
+    }
+    texts = [face_caption(replace(light, panels=panels)).split()[-1] for panels in fills.values()]
+    assert texts == ["4:1", "1.4:1", "1:2", "32:1"]
+    assert face_caption(replace(light, panels=())) == "loop"
+    assert face_caption(replace(light, panels=(), pattern="none")) == ""
