@@ -33,7 +33,9 @@ HIGH_M: Final = 0.30
 _MIDDLE_Z_M: Final = -0.018  # of the picture, on the head's upright axis
 _TILES: Final = 4  # a side, of a panel
 _QUARTERS: Final = ((-0.25, -0.25), (0.25, -0.25), (-0.25, 0.25), (0.25, 0.25))  # of a pixel
-_HALF_POINTS: Final = (3, 14)  # of one half of a head's front
+_POINTS: Final = (2, 8)  # of a quarter of a head's front, the least and the most
+_POINT_DEG: Final = 5.0  # a quarter has one for so much of its size
+_LEAST: Final = 1e-12
 _EDGE_ON: Final = 0.05  # a front seen from its edge still has a middle
 
 
@@ -70,6 +72,12 @@ class Source:
             self.front.middles + self.on_it[:, :1] * self.front.across + self.on_it[:, 1:] * self.front.up
         )
         return points
+
+    def quarter(self, n: int) -> Source:
+        """Return every fourth point, from the n-th on, for all of the light."""
+        if len(self.on_it) == 1:
+            return self
+        return replace(self, on_it=self.on_it[n::4], sends=None if self.sends is None else 4 * self.sends[n::4])
 
     def strengths(self, points: Array) -> Array:
         """Return the light on surfaces at some points that face each of the source's, as squares of f-numbers."""
@@ -126,12 +134,18 @@ def render_face(lit: LitSetup, columns: int, rows: int) -> Face:
     """Return the head in the light of a setup, in so many pixels. Raises ValueError when a place is not real."""
     setup, light = lit.setup, lit.light
     where, shade = scene(setup), Shade(surfaces_of(lit.kit, setup))
-    seen = seen_from(where.lens, Pose(where.face, facing_bearing_deg(setup, where)), columns, rows)
+    pose, sources = Pose(where.face, facing_bearing_deg(setup, where)), list(light_sources(lit, shade))
+    falls, cover = np.zeros(columns * rows, np.float32), np.zeros(columns * rows, np.float32)
+    for n, off in enumerate(_QUARTERS):  # each of a pixel's quarters sees its own quarter of the points of a source
+        seen = seen_from(where.lens, pose, columns, rows, off=off)
+        falls[seen.pixels] += light_on(seen, shade, [source.quarter(n) for source in sources]) / len(_QUARTERS)
+        cover[seen.pixels] += 1 / len(_QUARTERS)
     ambient = 0.0 if light.ambient_stops is None else 2.0**light.ambient_stops
-    arrives = light_on(seen, shade, light_sources(lit, shade)) + ambient
+    metered = (falls / np.maximum(cover, _LEAST) + ambient) * 2.0**-light.aperture_stops
+    greys = np.where(cover > 0, encoded(MID_GREY * metered), np.uint8(0))
     level = light.background_level_stops
     behind = None if level is None else int(encoded(MID_GREY * 2.0**level))
-    return Face(seen.picture(encoded(MID_GREY * arrives * 2.0**-light.aperture_stops)), seen.cover, behind)
+    return Face(greys.reshape(rows, columns), cover.reshape(rows, columns), behind)
 
 
 def encoded(linear: Any) -> NDArray[np.uint8]:
@@ -149,7 +163,7 @@ def encoded(linear: Any) -> NDArray[np.uint8]:
 class Seen:
     """The points of a head that the pixels of a picture show, in the head's own axes: a row each.
 
-    ``pixels`` are their places in the picture, ``part`` which ellipsoid each is of.
+    ``part`` is which ellipsoid each is of, ``pixels`` its place in the picture.
     """
 
     shape: Shape
@@ -158,52 +172,35 @@ class Seen:
     normals: Array
     part: NDArray[np.intp]
     pixels: NDArray[np.intp]
-    cover: Array
-
-    def picture(self, values: NDArray[np.uint8]) -> NDArray[np.uint8]:
-        """Return values of the points as rows of pixels, 0 where there is no head."""
-        picture = np.zeros(self.cover.size, np.uint8)
-        picture[self.pixels] = values
-        return picture.reshape(self.cover.shape)
 
 
-def seen_from(lens: Point, pose: Pose, columns: int, rows: int, shape: Shape | None = None) -> Seen:
-    """Return what a lens sees of a head, in square pixels; the picture holds head and neck, whatever the lens."""
+def seen_from(
+    lens: Point,
+    pose: Pose,
+    columns: int,
+    rows: int,
+    *,
+    off: tuple[float, float] = (0.0, 0.0),
+    shape: Shape | None = None,
+) -> Seen:
+    """Return what a lens sees of a head, so far off the middle of each of a picture's square pixels.
+
+    The picture holds head and neck, whatever the lens.
+    """
     shape = shape or head_shape()
     start, target = pose.own(np.array(lens)), np.array((0.0, 0.0, _MIDDLE_Z_M))
     ahead = (target - start) / (far := np.linalg.norm(target - start))
     right = np.cross((0.0, 0.0, 1.0), ahead)
     right /= np.linalg.norm(right)
     up, pitch = np.cross(ahead, right), max(HIGH_M / rows, WIDE_M / columns) / far
-    across, down = (np.arange(count) + 0.5 - count / 2 for count in (columns, rows))
-    middles = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 2)
-
-    def cast(places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
-        """Return the ways through some places of the picture, how far away they end, and on which part."""
-        ways = ahead + (places * (pitch, -pitch)) @ np.stack((right, up))
-        return ways, *shape.first_hits(start, ways)
-
-    ways, away, part = cast(middles)
-    cover = (away < FAR).astype(np.float32)
-    edge = np.flatnonzero(_at_edge(cover.reshape(rows, columns) > 0))
-    # a pixel shows what is in its middle; at the edge of the head the nearest of what its quarters meet
-    of_quarters = [cast(middles[edge] + off) for off in _QUARTERS]
-    cover[edge] = np.mean([quarter_away < FAR for _, quarter_away, _ in of_quarters], axis=0)
-    for quarter in of_quarters:
-        near = quarter[1] < away[edge]
-        for whole, values in zip((ways, away, part), quarter, strict=True):
-            whole[edge[near]] = values[near]
-    pixels = np.flatnonzero(cover)
+    across, down = (
+        pitch * (np.arange(count) + 0.5 - count / 2 + by) for count, by in zip((columns, rows), off, strict=True)
+    )
+    ways = (ahead - down[:, None, None] * up + across[:, None] * right).reshape(-1, 3)
+    away, part = shape.first_hits(start, ways)
+    pixels = np.flatnonzero(away < FAR)
     points = np.asarray(start + ways[pixels] * away[pixels, None], np.float32)
-    return Seen(shape, pose, points, shape.normals(points), part[pixels], pixels, cover.reshape(rows, columns))
-
-
-def _at_edge(head: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return which pixels of a picture have a neighbour that is head where they are not, or the other way round."""
-    rows, columns = head.shape
-    padded = np.pad(head, 1)
-    near = [padded[down : down + rows, across : across + columns] for down in range(3) for across in range(3)]
-    return np.asarray(np.any(near, axis=0) & ~np.all(near, axis=0))
+    return Seen(shape, pose, points, shape.normals(points), part[pixels], pixels)
 
 
 # -- what lights it --------------------------------------------------------------------------------
@@ -254,9 +251,11 @@ def head_source(beam: Beam, face: Point) -> Source:
     front = front_of(beam)
     if not front.across.any():
         return Source(front, np.zeros((1, 2)), beam.axis, beam)
-    size = size_deg(beam.source.largest_m, dist(beam.origin, face))
-    half = on_front(beam.source, evenly(int(np.clip(size / 2, *_HALF_POINTS)))[:, :2])
-    return Source(front, np.concatenate((half, half * (-1.0, 1.0))), beam.axis, beam)  # a mirrored set is lit alike
+    count = 2 * int(np.clip(size_deg(beam.source.largest_m, dist(beam.origin, face)) / _POINT_DEG, *_POINTS))
+    half = on_front(beam.source, evenly(count)[:, :2])
+    # a quarter of them and another are each other's mirror image, as a pixel's quarters are
+    on_it = np.stack((half, half * (-1.0, 1.0)), axis=1).reshape(-1, 2)
+    return Source(front, on_it, beam.axis, beam)
 
 
 def panel_source(n: int, shade: Shade, beams: Sequence[Beam], face: Point) -> Iterator[Source]:
@@ -270,8 +269,11 @@ def panel_source(n: int, shade: Shade, beams: Sequence[Beam], face: Point) -> It
     spots = patches.spots[:, :2] / half
     column, row = np.clip((spots + 1) * _TILES / 2, 0, _TILES - 1).astype(int).T
     of_tile = np.zeros((_TILES**2, len(sends)))
-    of_tile[column * _TILES + row, np.arange(len(sends))] = sends
-    of_tile = of_tile[of_tile.any(axis=1)]
+    # every fourth tile from the n-th on are those of one place in two by two
+    tile = row // 2 * 2 * _TILES + column // 2 * _TILES + row % 2 * 2 + column % 2
+    of_tile[tile, np.arange(len(sends))] = sends
     total = of_tile.sum(axis=1)
     front = piece(surface.plane, surface.width_m, surface.height_m)
-    yield Source(front, of_tile @ spots / total[:, None], surface.plane.normal, sends=total, surface=n)
+    yield Source(
+        front, of_tile @ spots / np.maximum(total, _LEAST)[:, None], surface.plane.normal, sends=total, surface=n
+    )
