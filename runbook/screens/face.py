@@ -142,7 +142,9 @@ class FacePicture(Widget):
     def _job(self) -> FaceJob:
         _, ground = self.background_colors
         tint = Color.parse(self.app.theme_variables.get(TINT, _PLAIN_TINT))
-        few = self.app.no_color or self.app.console.color_system in _FEW_COLOURS
+        colours = self.app.console.color_system
+        # of 256 colours 24 are greys, and hardly any dim reds
+        few = self.app.no_color or colours in _FEW_COLOURS or (colours == "256" and len(set(tint.rgb)) > 1)
         signs: Signs = "ascii" if self.glyphs.ascii else "shades" if few else "half blocks"
         return FaceJob(self._panes, *self.size, self.glyphs, signs, tint.rgb, ground.rgb, self.rich_style)
 

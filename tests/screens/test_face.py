@@ -155,14 +155,19 @@ async def test_theme_tints_the_face() -> None:
         assert red > 2 * green > 0 and red > 2 * blue and red < 160
 
 
-@pytest.mark.parametrize("system", ["standard", "windows"])
-async def test_few_colours_show_shades(monkeypatch: pytest.MonkeyPatch, system: str) -> None:
+@pytest.mark.parametrize(
+    ("system", "tint", "signs"),
+    [("standard", "#d8d8d8", "░▒▓"), ("256", "#a03020", "░▒▓"), ("256", "#d8d8d8", "▀"), ("truecolor", "#a03020", "▀")],
+)
+async def test_few_colours_show_shades(monkeypatch: pytest.MonkeyPatch, system: str, tint: str, signs: str) -> None:
     monkeypatch.setattr("textual.constants.COLOR_SYSTEM", system)
     app = FaceApp()
+    app.register_theme(Theme("tinted", "#a03020", variables={TINT: tint}))
+    app.theme = "tinted"
     async with app.run_test(size=(48, 28)) as pilot:
         app.picture.show(lit("captain-deck"))
         await drawn(app, pilot)
-        assert set("░▒▓") <= set("".join(app.lines)) and "▀" not in "".join(app.lines)
+        assert set(signs) <= set("".join(app.lines)) and ("▀" in signs or "▀" not in "".join(app.lines))
 
 
 async def test_no_colour_shows_shades(monkeypatch: pytest.MonkeyPatch) -> None:
