@@ -73,7 +73,7 @@ COMMANDS: Final = (
     Command("steps", "the changeovers: every step from one setup to the next", "day json from to"),
     Command("light", "readings, ratios, ambient, flare, frame", "day json setup"),
     Command("stands", "lean, push, bags, counterweights", "day json setup"),
-    Command("hours", "the day's clock: estimated finish, and what overtime costs", "day json"),
+    Command("hours", "whether the day ends in time, what running over costs, and what would help", "day json"),
     Command("order", "the order of the setups with the least changing", "day json first last apart soonest write"),
     Command("log", "the journal: what happened, in order", "day json as-shot|match"),
     Command("sheet", "a document to print: the day, its record, or a setup's floor", "day floor|record page"),

@@ -13,6 +13,7 @@ import pytest
 from runbook.cli import COMMANDS, main
 from runbook.files.validate import members
 from runbook.journal.events import KINDS
+from tests.days import change
 from tests.played import FIRST, half_shot
 from tests.terminal import badly_ordered_demo
 
@@ -36,8 +37,10 @@ def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def badly_ordered(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo day in an order that changes the look with every setup."""
-    return badly_ordered_demo(tmp_path_factory.mktemp("json") / "badly-ordered")
+    """The demo day in an order that changes the look with every setup, and with too short a day."""
+    folder = badly_ordered_demo(tmp_path_factory.mktemp("json") / "badly-ordered")
+    change(folder, "day.toml", "wrap = 18:00:00", "wrap = 12:00:00")
+    return folder
 
 
 def named(section: str) -> set[str]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import log
 from typing import TYPE_CHECKING, Final
 
-from runbook.clock.timetable import DayToCome, Pieces, Slot, run_day, shooting
+from runbook.clock.timetable import DayToCome, Pieces, run_day, shooting
 
 if TYPE_CHECKING:
     import numpy as np
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 _CLIP: Final = 2.0  # ln from the median that a draw may stray: a factor of 7.4
+_HELPS_S: Final = 60.0
 _RUNNING_POINTS: Final = 32  # quantiles of a shooting under way that are drawn from
 
 
@@ -36,12 +37,8 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """The day as it may go: the median times of each setup, and when the day ends.
+    """When the day ends, and its overtime: ``expected_cost`` is money, the mean over all draws."""
 
-    ``expected_cost`` is money, the mean over all draws.
-    """
-
-    slots: tuple[Slot, ...]
     finish_s: Spread
     over_chance: float
     expected_cost: float
@@ -49,17 +46,31 @@ class Forecast:
 
 @dataclass(frozen=True, slots=True)
 class Gain:
-    """What another plan for the rest of the day saves: median seconds, mean money; the chance of overtime left."""
+    """What another plan for the rest of the day saves: median seconds, mean money.
+
+    ``finish_s`` is the median end then, ``over_chance`` the chance of overtime then.
+    """
 
     wins_s: float
     wins_cost: float
     over_chance: float
+    finish_s: float
+
+    @property
+    def helps(self) -> bool:
+        """Whether it saves enough to be worth a word."""
+        return self.wins_s >= _HELPS_S
+
+    @property
+    def in_time(self) -> bool:
+        """Whether the day then ends in time more often than not."""
+        return self.over_chance < 0.5
 
 
 def gain_of(before: Forecast, after: Forecast) -> Gain:
     """Return what is saved between two forecasts of the same rest of a day."""
     wins_s = before.finish_s.p50 - after.finish_s.p50
-    return Gain(wins_s, before.expected_cost - after.expected_cost, after.over_chance)
+    return Gain(wins_s, before.expected_cost - after.expected_cost, after.over_chance, after.finish_s.p50)
 
 
 def forecast(day: DayToCome, seed: int, draws: int = 2_000, check: Callable[[], object] = lambda: None) -> Forecast:
@@ -67,34 +78,28 @@ def forecast(day: DayToCome, seed: int, draws: int = 2_000, check: Callable[[], 
 
     Raises KeyError for a kind without a belief.
     """
-    return forecasts([day], seed, draws, check)[0]
+    return next(forecasts([day], seed, draws, check))
 
 
 def forecasts(
     days: Sequence[DayToCome], seed: int, draws: int, check: Callable[[], object] = lambda: None
-) -> list[Forecast]:
-    """Return how each of several plans for the same rest of a day may go.
+) -> Iterator[Forecast]:
+    """Yield how each of several plans for the same rest of a day may go.
 
     All from the same draws, in which the same stretch of work takes as long: the plans differ only in what they do.
     """
     drawn = _Draws(days, seed, draws)
-    return [_forecast(day, drawn, check) for day in days]
+    return (_forecast(day, drawn, check) for day in days)
 
 
 def _forecast(day: DayToCome, drawn: _Draws, check: Callable[[], object]) -> Forecast:
     import numpy as np
 
-    times: list[float] = []
     finishes: list[float] = []
     for lengths in drawn.lengths(day):
         check()
-        slots, finish = run_day(day, lengths)
-        finishes.append(finish)
-        for slot in slots:
-            times += slot.start_s, slot.changeover_s, slot.shoot_at_s, slot.shoot_s, slot.end_s
-    medians = np.median(np.reshape(times, (drawn.draws, len(day.setups), 5)), axis=0).tolist()
+        finishes.append(run_day(day, lengths).finish_s)
     return Forecast(
-        tuple(Slot(setup.id, *row) for setup, row in zip(day.setups, medians, strict=True)),
         Spread(*np.quantile(finishes, (0.1, 0.5, 0.9)).tolist()),
         float(np.mean([finish > day.overtime.wrap_s for finish in finishes])),
         float(np.mean([day.overtime.cost(finish) for finish in finishes])),

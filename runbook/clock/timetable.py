@@ -22,6 +22,8 @@ from runbook.model.day import Day
 
 # A night that runs long still belongs to the day it began: the next day begins this long before the call.
 _BEFORE_CALL: Final = timedelta(hours=4)
+_LONGEST: Final = 64.0  # times the medians: no day is stretched further
+_HALVINGS: Final = 40  # a day of hours to less than a millisecond
 
 
 # --- the clock of a day
@@ -119,6 +121,7 @@ class BreakToCome:
     length_s: float
     earliest_s: float
     latest_s: float
+    id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,14 +212,37 @@ def preparing(look: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """The time of one setup: changeover from ``start_s``, shooting from ``shoot_at_s``."""
+    """The time of one setup: changeover from ``start_s`` to ``changed_s``, shooting from ``shoot_at_s`` to ``end_s``.
+
+    ``changeover_s`` and ``shoot_s`` are the work in it, without breaks.
+    """
 
     id: str
     start_s: float
     changeover_s: float
+    changed_s: float
     shoot_at_s: float
     shoot_s: float
     end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """A break as it is taken."""
+
+    id: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A day lived through: its setups, its breaks, and when the strike begins and the day ends."""
+
+    slots: tuple[Slot, ...]
+    pauses: tuple[Pause, ...]
+    strike_s: float
+    finish_s: float
 
 
 Lengths = Mapping[str, float]  # seconds of every stretch of a day, by name
@@ -227,13 +253,32 @@ def median_day(day: DayToCome) -> tuple[tuple[Slot, ...], float]:
 
     The median of a forecast is later where work goes in parallel: the slower of two decides.
     """
+    run = median_run(day)
+    return run.slots, run.finish_s
+
+
+def median_run(day: DayToCome) -> Run:
+    """Return the day if everything takes its median."""
     return run_day(day, medians(day))
 
 
-def breaks_taken(day: DayToCome) -> tuple[tuple[float, float], ...]:
-    """Return when each break of the day begins and ends if everything takes its median."""
-    _, clock = _live(day, medians(day))
-    return tuple((at, at + length) for at, length in clock.taken)
+def run_ending_at(day: DayToCome, finish_s: float) -> Run:
+    """Return the day with the medians of all work stretched alike, so that it ends then.
+
+    Where no stretch ends it then, as a longer one brings another break, it ends just after.
+    """
+    usual = medians(day)
+
+    def stretched(factor: float) -> Run:
+        return run_day(day, {name: factor * seconds for name, seconds in usual.items()})
+
+    short, long = 0.0, 1.0
+    while stretched(long).finish_s < finish_s and long < _LONGEST:
+        short, long = long, 2 * long
+    for _ in range(_HALVINGS):
+        middle = (short + long) / 2
+        short, long = (middle, long) if stretched(middle).finish_s < finish_s else (short, middle)
+    return stretched(long)
 
 
 def medians(day: DayToCome) -> dict[str, float]:
@@ -250,29 +295,23 @@ def medians(day: DayToCome) -> dict[str, float]:
     return lengths
 
 
-def run_day(day: DayToCome, lengths: Lengths) -> tuple[tuple[Slot, ...], float]:
-    """Return every setup's times with these lengths, and the end of the day."""
-    slots, clock = _live(day, lengths)
-    return tuple(slots), clock.now
-
-
-def _live(day: DayToCome, lengths: Lengths) -> tuple[list[Slot], _Clock]:
-    """Return every setup's times with these lengths, and the clock at the end of the day."""
+def run_day(day: DayToCome, lengths: Lengths) -> Run:
+    """Return the day with these lengths."""
     clock = _Clock(day)
     slots = []
     for setup in day.setups:
         change_s, shoot_s = lengths[into(setup.id)], lengths[shooting(setup.id)]
         start = clock.begin(change_s)
-        clock.work(change_s)
+        changed = clock.work(change_s)
         talent = clock.await_look(setup.look, lengths)
         shoot_at = clock.begin(shoot_s)
         end = clock.work(shoot_s)
         if talent is not None:
             clock.free[talent] = end
-        slots.append(Slot(setup.id, start, change_s, shoot_at, shoot_s, end))
-    clock.begin(lengths[STRIKE])
-    clock.work(lengths[STRIKE])
-    return slots, clock
+        slots.append(Slot(setup.id, start, change_s, changed, shoot_at, shoot_s, end))
+    strike_s = clock.begin(lengths[STRIKE])
+    finish_s = clock.work(lengths[STRIKE])
+    return Run(tuple(slots), tuple(clock.taken), strike_s, finish_s)
 
 
 class _Clock:
@@ -281,16 +320,16 @@ class _Clock:
     def __init__(self, day: DayToCome) -> None:
         self.now = day.now_s
         self.coming = sorted(day.breaks, key=lambda b: (b.earliest_s, b.latest_s), reverse=True)
-        self.taken: list[tuple[float, float]] = []
+        self.taken: list[Pause] = []
         self.looks = {look.id: look for look in day.looks}
         self.wears = {self.looks[id_].talent: id_ for id_ in day.ready if id_ in self.looks}
         self.free = dict(day.free_s)
 
     def _take(self, at: float) -> float:
         """Take the next break at that time; return its end."""
-        length = self.coming.pop().length_s
-        self.taken.append((at, length))
-        return at + length
+        due = self.coming.pop()
+        self.taken.append(Pause(due.id, at, at + due.length_s))
+        return at + due.length_s
 
     def begin(self, seconds: float) -> float:
         """Return when work of so many seconds can begin, after a break that is due."""
@@ -325,7 +364,7 @@ class _Clock:
     def _prepared(self, start: float, length: float) -> float:
         """Return when a preparation is done that stops for the breaks taken so far."""
         end = start + length
-        for at, pause in self.taken:
-            if at + pause > start and at < end:
-                end += at + pause - max(at, start)
+        for pause in self.taken:
+            if pause.end_s > start and pause.start_s < end:
+                end += pause.end_s - max(pause.start_s, start)
         return end

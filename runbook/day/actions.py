@@ -514,19 +514,10 @@ class Session:
     def work_out(self, moment: DayMoment | None = None, tell: Tell = silent) -> None:
         """Work out when the day ends, on a ``moment`` of it; slow enough to do beside the screen.
 
-        ``tell`` is called with what is being worked on; what it raises stops the work.
+        What would help is worked out where it is shown: an older answer would no longer hold. ``tell`` is called with
+        what is being worked on; what it raises stops the work.
         """
-        old = self.hours
-        hours = hours_of(moment or self.moment, self.changes, tell=tell)
-        # what would win time is worked out where it is shown, and kept while it can still be done
-        if old is not None:
-            waiting, sooner = {*self.view.waiting}, old.sooner
-            hours = replace(
-                hours,
-                savings=tuple(saving for saving in old.savings if saving.id in waiting),
-                sooner=sooner if sooner and {*sooner.order} == waiting else None,
-            )
-        self.hours = hours
+        self.hours = hours_of(moment or self.moment, self.changes, tell=tell)
 
     def finish_text(self, now: datetime) -> str:
         """Return when the day ends, as often sooner as later, against the wrap. Empty until worked out.

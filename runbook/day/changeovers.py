@@ -18,6 +18,7 @@ from runbook.changeover.stand_sequence import with_unsafe_held
 from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import DEFAULT_S, Step, step_seconds
 from runbook.clock.estimates import DAY_SPREAD, Belief, estimate, on_grid_s, updated
+from runbook.clock.timetable import Piece, Pieces
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
@@ -132,6 +133,23 @@ class Changeover:
     def schedule(self) -> schedule.Share:
         """The steps shared over the crew, in little time, with few changes of thing."""
         return schedule.share(self.tasks, people_of(self.plan))
+
+    @cached_property
+    def pieces(self) -> Pieces:
+        """The changeover as pieces of a day, with who does what, and in what order, as the crew shares it.
+
+        A step that takes no time stays so.
+        """
+        follows, steps = schedule.predecessors(self.tasks, self.schedule.work), {step.n: step for step in self.steps}
+        place = {work.n: index for index, work in enumerate(self.schedule.work)}
+        return tuple(
+            Piece(
+                kind_of(steps[n], self.plan.kit),
+                1.0 if steps[n].seconds else 0.0,
+                tuple(sorted(place[earlier] for earlier in follows[n])),
+            )
+            for n in place
+        )
 
     @cached_property
     def shared(self) -> tuple[SharedStep, ...]:

@@ -1,64 +1,43 @@
-"""The day's clock: the day as planned, as it goes, and when it will end, with what that costs.
+"""The day's clock: whether the day ends in time, what would help, and the day as planned and as it goes.
 
 Times of day are seconds from the midnight of the shoot day; past the next midnight they go on.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import partial
 from typing import Any, Final, Literal
 
-from runbook.clock.forecast import Forecast, Gain, Spread, forecast, forecasts, gain_of
-from runbook.clock.timetable import DayClock, Slot, day_clock, median_day
+from runbook.clock.forecast import Forecast, Gain, Spread, forecast
+from runbook.clock.timetable import DayClock, DayToCome, day_clock, median_run, run_ending_at
 from runbook.day.changeovers import Changeovers, Timings
-from runbook.day.order_proposal import SEED, SoonerOrder
+from runbook.day.day_rows import BreakTime, DayRows, Row, breaks_of_day, rows_as_planned, rows_from_now
+from runbook.day.order_proposal import SEED, SoonerOrder, sooner_order
 from runbook.day.planned_day import day_as_planned, overtime_of
 from runbook.day.remaining_day import DayMoment, day_from_now
-from runbook.day.timeline import Span
+from runbook.day.remedies import NO_REMEDIES, Drop, Remedies, remedies_of
 from runbook.model.progress import Tell, silent
 
 DRAWS: Final = 2_000
-RowState = Literal["done", "now", "to come"]
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A setup of the day, or one shot twice: its times as planned in the morning, and as they are or will be.
-
-    The end is real once it is done, else the middle of the forecast.
-    """
-
-    state: RowState
-    plan: Slot | None
-    times: Slot
-
-    @property
-    def late_s(self) -> float:
-        """How much later than planned it ends; below zero, earlier."""
-        return 0.0 if self.plan is None else self.times.end_s - self.plan.end_s
-
-
-@dataclass(frozen=True, slots=True)
-class Saving:
-    """What dropping one setup saves."""
-
-    id: str
-    gain: Gain
+_OFTEN_OVER: Final = 0.5
+_MAYBE_OVER: Final = 0.2  # more overtime than on two days in ten is not called in time
 
 
 @dataclass(frozen=True, slots=True)
 class Hours:
-    """The day's clock at a moment: its setups, and the forecast of its end, based on ``timings``.
+    """The day's clock at a moment: its rows, and the forecast of its end, based on ``timings``.
 
-    ``over_chance`` and ``expected_cost`` are of overtime.
+    Until anything differs from the plan the rows are as planned, and end ``margin_s`` before the middle of the
+    forecast. Later they are the day that ends at the middle. ``over_chance`` and ``expected_cost`` are of overtime.
+    ``helped`` says whether ``remedies`` and ``sooner`` were worked out.
     """
 
     moment: DayMoment
     timings: Timings
     clock: DayClock
-    rows: tuple[Row, ...]
+    day: DayRows
+    breaks: tuple[BreakTime, ...]
     now_s: float
     call_s: float
     wrap_s: float
@@ -66,8 +45,14 @@ class Hours:
     finish: Spread
     over_chance: float
     expected_cost: float
-    savings: tuple[Saving, ...] = ()
+    remedies: Remedies = NO_REMEDIES
     sooner: SoonerOrder | None = None
+    helped: bool = False
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """The setups of the day."""
+        return self.day.setups
 
     @property
     def begun(self) -> bool:
@@ -84,11 +69,26 @@ class Hours:
         """The packing after the strike."""
         return 60 * self.moment.plan.day.wrap_min
 
+    @property
+    def margin_s(self) -> float:
+        """What the day is likely to take longer than its rows."""
+        return self.finish.p50 - self.day.end_s
 
-def hours_of(
-    moment: DayMoment, changes: Changeovers, *, draws: int = DRAWS, ways_back: bool = False, tell: Tell = silent
-) -> Hours:
-    """Return the day's clock at a moment; ``ways_back`` also works out what dropping each setup saves.
+    @property
+    def over_s(self) -> float:
+        """How long after the wrap the day ends, at the middle of the forecast; below zero, to spare."""
+        return self.finish.p50 - self.wrap_s
+
+    @property
+    def in_time(self) -> Literal["yes", "maybe", "no"]:
+        """Whether the day ends by its wrap: ``yes`` on at least eight days in ten, ``no`` on fewer than half."""
+        if self.over_chance >= _OFTEN_OVER:
+            return "no"
+        return "maybe" if self.over_chance > _MAYBE_OVER else "yes"
+
+
+def hours_of(moment: DayMoment, changes: Changeovers, *, draws: int = DRAWS, tell: Tell = silent) -> Hours:
+    """Return the day's clock at a moment.
 
     ``tell`` is called with what is being worked on, again and again; what it raises stops the work.
     """
@@ -97,37 +97,43 @@ def hours_of(
         tell(f"changeover {n} of {len(day.order) + 1}")
         _ = change.schedule  # one by one, so that the work can be stopped between them
     clock = day_clock(day, moment.now)
-    slots, plan_finish_s = median_day(day_as_planned(moment.plan, changes, None, clock))
+    planned = day_as_planned(moment.plan, changes, None, clock)
+    run = median_run(planned)
+    plan = rows_as_planned(moment.plan, clock, run)
     tell("the rest of the day")
     to_come = day_from_now(moment, changes)
     expected = forecast(to_come, SEED, draws, partial(tell, "the forecast"))
-    savings = _savings(moment, changes, max(draws // 4, 1), tell) if ways_back else ()
     if moment.state.wrapping and not moment.left and moment.state.times.spans:
         expected = _struck(moment, clock, expected)
+    rows = plan
+    if moment.state.begun or not _same(to_come, planned):
+        rows = rows_from_now(moment, clock, to_come, run_ending_at(to_come, expected.finish_s.p50))
     return Hours(
         moment,
         changes.timings,
         clock,
-        tuple(_rows(moment, clock, {slot.id: slot for slot in slots}, expected)),
+        rows.with_plan(plan),
+        breaks_of_day(moment, clock, rows),
         to_come.now_s,
         clock.seconds_of(day.call),
         clock.seconds_of(day.wrap),
-        plan_finish_s,
+        run.finish_s,
         expected.finish_s,
         expected.over_chance,
         expected.expected_cost,
-        savings,
     )
 
 
-def _savings(moment: DayMoment, changes: Changeovers, draws: int, tell: Tell) -> tuple[Saving, ...]:
-    """Return what dropping each setup not yet being shot saves, the most money, then time, first."""
-    whole = day_from_now(moment, changes)
-    names = [setup.id for setup in whole.setups if not setup.shot_s]
-    days = [whole, *(day_from_now(moment.without(name), changes) for name in names)]
-    now, *without = forecasts(days, SEED, draws, partial(tell, "what dropping a setup saves"))
-    savings = [Saving(name, gain_of(now, then)) for name, then in zip(names, without, strict=True)]
-    return tuple(sorted(savings, key=lambda saving: (-saving.gain.wins_cost, -saving.gain.wins_s, saving.id)))
+def with_help(hours: Hours, changes: Changeovers, *, draws: int = DRAWS // 4, tell: Tell = silent) -> Hours:
+    """Return the day's clock with what would bring it in: setups to drop, calls to make earlier, another order."""
+    late = hours.in_time != "yes" and not hours.struck
+    remedies = remedies_of(hours.moment, changes, draws, max(hours.over_s, 0.0) if late else None, tell)
+    return replace(hours, remedies=remedies, sooner=sooner_order(hours.moment, changes, draws, tell), helped=True)
+
+
+def _same(to_come: DayToCome, planned: DayToCome) -> bool:
+    """Return whether what is left of a day is the whole day as planned."""
+    return replace(to_come, beliefs=planned.beliefs) == planned
 
 
 def _struck(moment: DayMoment, clock: DayClock, expected: Forecast) -> Forecast:
@@ -143,68 +149,81 @@ def _struck(moment: DayMoment, clock: DayClock, expected: Forecast) -> Forecast:
     )
 
 
-def _rows(moment: DayMoment, clock: DayClock, plan: Mapping[str, Slot], expected: Forecast) -> Iterator[Row]:
-    """Yield the setups begun so far, then those to come; before the day begins, all as planned."""
-    state, timeline = moment.state, moment.state.times
-    later = {slot.id: slot for slot in expected.slots}
-    if not state.begun:
-        yield from (Row("to come", slot, slot) for slot in plan.values() if slot.id in later)
-        return
-    following = [*(span.begun for span in timeline.spans[1:]), moment.now]
-    for span, next_begun in zip(timeline.spans, following, strict=False):
-        if span.setup is not None and not (span.setup in later and span is timeline.last(span.setup)):
-            end = span.shot or next_begun
-            begun_s, ready_s, end_s = (clock.seconds(at) for at in (span.begun, min(span.ready, end), end))
-            times = Slot(span.setup, begun_s, span.changing_s, ready_s, end_s - ready_s, end_s)
-            yield Row("done", plan.get(span.setup), times)
-    for slot in later.values():
-        # what is left of it, as late as its end has it
-        shoot_at_s = max(slot.end_s - slot.shoot_s, slot.start_s + slot.changeover_s)
-        times = replace(slot, shoot_at_s=shoot_at_s)
-        span_now = timeline.last(state.at_work) if slot.id == state.at_work else None
-        if span_now is None:
-            yield Row("to come", plan.get(slot.id), times)
-        else:
-            yield Row("now", plan.get(slot.id), _times_now(times, span_now, clock))
-
-
-def _times_now(times: Slot, span: Span, clock: DayClock) -> Slot:
-    """Return the times of the setup at work, with the real times of what is over of it."""
-    begun_s, shoot_at_s, changing_s = clock.seconds(span.begun), times.shoot_at_s, span.changing_s
-    if times.changeover_s:
-        changing_s = shoot_at_s - begun_s
-    elif span.changed is not None:
-        shoot_at_s = clock.seconds(span.changed)
-    shoot_s = max(times.end_s - shoot_at_s, 0.0)
-    return Slot(times.id, begun_s, changing_s, shoot_at_s, shoot_s, times.end_s)
-
-
 def hours_data(hours: Hours) -> dict[str, Any]:
     """Return the day's clock as plain data, times of day as ``HH:MM:SS``."""
-    exact = hours.clock.exact
+    exact, day = hours.clock.exact, hours.day
     return {
+        "verdict": hours.in_time,
+        "wrap": exact(hours.wrap_s),
+        "over_s": round(hours.over_s, 1),
+        "breaks": [
+            {
+                "id": pause.id,
+                "start": None if pause.start_s is None else exact(pause.start_s),
+                "end": None if pause.end_s is None else exact(pause.end_s),
+                "in_window": pause.in_window,
+                "missed": pause.missed,
+                "interrupts": pause.interrupts,
+            }
+            for pause in hours.breaks
+        ],
+        "start": exact(day.start_s),
+        "load_in_s": round(day.load_in.seconds("load-in"), 1) if day.load_in else 0.0,
         "setups": [
             {
-                "id": row.times.id,
+                "id": row.id,
                 "state": row.state,
-                "start": exact(row.times.start_s),
-                "changeover_s": round(row.times.changeover_s, 1),
-                "shoot_start": exact(row.times.shoot_at_s),
-                "shoot_s": round(row.times.shoot_s, 1),
-                "end": exact(row.times.end_s),
+                "start": exact(row.start_s),
+                "changeover_s": round(row.seconds("change"), 1),
+                "wait_s": round(row.seconds("wait"), 1),
+                "break_s": round(row.seconds("break"), 1),
+                "shoot_start": exact(row.shoot_at_s),
+                "shoot_s": round(row.seconds("shoot"), 1),
+                "end": exact(row.end_s),
                 "late_s": round(row.late_s, 1),
             }
             for row in hours.rows
         ],
+        "strike_s": round(day.strike.seconds("strike"), 1),
+        "packing_s": round(day.strike.seconds("pack"), 1),
+        "wait_s": round(sum(row.seconds("wait") for row in day.all), 1),
+        "break_s": round(sum(row.seconds("break") for row in day.all), 1),
+        "margin_s": round(hours.margin_s, 1),
         "planned_finish": exact(hours.plan_finish_s),
         "finish": {name: exact(value) for name, value in asdict(hours.finish).items()},
         "overtime": {"chance": hours.over_chance, "expected_cost": round(hours.expected_cost, 2)},
-        "savings": [{"without": saving.id, **_gain_data(saving.gain)} for saving in hours.savings],
-        "sooner": hours.sooner and {"order": list(hours.sooner.whole), **_gain_data(hours.sooner.gain)},
+        **_help_data(hours),
         "timings": hours.timings.count,
         "journals": hours.timings.journals,
     }
 
 
-def _gain_data(gain: Gain) -> dict[str, Any]:
-    return {"wins_s": round(gain.wins_s), "wins_cost": round(gain.wins_cost, 2), "overtime_chance": gain.over_chance}
+def _help_data(hours: Hours) -> dict[str, Any]:
+    def gain_data(gain: Gain) -> dict[str, Any]:
+        return {
+            "wins_s": round(gain.wins_s),
+            "wins_cost": round(gain.wins_cost, 2),
+            "overtime_chance": gain.over_chance,
+            "finish": hours.clock.exact(gain.finish_s),
+            "in_time": gain.in_time,
+        }
+
+    def drop_data(drop: Drop) -> dict[str, Any]:
+        return {"frames_lost": drop.frames, "shoot_s_lost": round(drop.shoot_s, 1), **gain_data(drop.gain)}
+
+    remedies = hours.remedies
+    return {
+        "savings": [{"without": drop.setups[0], **drop_data(drop)} for drop in remedies.singles],
+        "pairs": [{"without": list(drop.setups), **drop_data(drop)} for drop in remedies.pairs],
+        "calls": [
+            {
+                "who": call.who,
+                "look": call.look,
+                "call": hours.clock.exact(call.call_s),
+                "earlier_s": round(call.earlier_s),
+                **gain_data(call.gain),
+            }
+            for call in remedies.calls
+        ],
+        "sooner": hours.sooner and {"order": list(hours.sooner.whole), **gain_data(hours.sooner.gain)},
+    }

@@ -192,7 +192,7 @@ def _finish_s(moment: DayMoment, changes: Changeovers) -> Callable[[tuple[int, .
             lengths[into(str(goal))] = changes.between(start, goal).total_s
         lengths[STRIKE] = changes.between(names[-1] if names else moment.state.at_work, None).total_s + packing_s
         setups = (*day.setups[:begun], *(day.setups[begun + n] for n in order))
-        return run_day(replace(day, setups=setups), lengths)[1]
+        return run_day(replace(day, setups=setups), lengths).finish_s
 
     return finish_s
 

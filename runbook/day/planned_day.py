@@ -9,7 +9,6 @@ import datetime as dt
 from collections.abc import Sequence
 from itertools import pairwise
 
-from runbook.changeover.schedule import predecessors
 from runbook.clock.estimates import Belief
 from runbook.clock.timetable import (
     BreakToCome,
@@ -23,7 +22,7 @@ from runbook.clock.timetable import (
     preparing,
     shooting,
 )
-from runbook.day.changeovers import Changeover, Changeovers, Timings, kind_of
+from runbook.day.changeovers import Changeover, Changeovers, Timings
 from runbook.model.day import Day, Plan
 from runbook.model.setup import Setup
 
@@ -80,7 +79,7 @@ def first_start_s(day: Day, clock: DayClock) -> float:
 def setup_to_come(plan: Plan, setup_id: str, change: Changeover, share_left: float = 1.0) -> SetupToCome:
     """Return a setup still to come after a changeover, or the share of its shooting that is left."""
     setup = plan.setups[setup_id]
-    return SetupToCome(setup_id, pieces_of(change), shooting_of(setup, share_left), setup.look)
+    return SetupToCome(setup_id, change.pieces, shooting_of(setup, share_left), setup.look)
 
 
 def shooting_of(setup: Setup, share_left: float = 1.0) -> Piece:
@@ -88,26 +87,9 @@ def shooting_of(setup: Setup, share_left: float = 1.0) -> Piece:
     return Piece(shooting(setup.id), 60 * setup.shoot_min * share_left)
 
 
-def pieces_of(change: Changeover) -> Pieces:
-    """Return a changeover as pieces of a day, with who does what, and in what order, as the crew shares it.
-
-    A step that takes no time stays so.
-    """
-    follows, steps = predecessors(change.tasks, change.schedule.work), {step.n: step for step in change.steps}
-    place = {work.n: index for index, work in enumerate(change.schedule.work)}
-    return tuple(
-        Piece(
-            kind_of(steps[n], change.plan.kit),
-            1.0 if steps[n].seconds else 0.0,
-            tuple(sorted(place[earlier] for earlier in follows[n])),
-        )
-        for n in place
-    )
-
-
 def strike_of(change: Changeover) -> Pieces:
     """Return the changeover to the wrap with the packing after it."""
-    strike, wrap_min = pieces_of(change), change.plan.day.wrap_min
+    strike, wrap_min = change.pieces, change.plan.day.wrap_min
     return (*strike, Piece(_PACKING, 60 * wrap_min, tuple(range(len(strike))))) if wrap_min else strike
 
 
@@ -127,7 +109,7 @@ def looks_of(plan: Plan, clock: DayClock) -> tuple[Look, ...]:
 def breaks_of(day: Day, clock: DayClock) -> tuple[BreakToCome, ...]:
     """Return the day's breaks."""
     return tuple(
-        BreakToCome(60 * b.minutes, clock.seconds_of(b.earliest), clock.seconds_of(b.latest)) for b in day.breaks
+        BreakToCome(60 * b.minutes, clock.seconds_of(b.earliest), clock.seconds_of(b.latest), b.id) for b in day.breaks
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from runbook.clock.timetable import DayClock, Slot, breaks_taken, median_day
+from runbook.clock.timetable import DayClock, Slot, median_run
 from runbook.day.changeovers import Changeovers
 from runbook.day.planned_day import day_as_planned
 from runbook.model.day import Break
@@ -46,12 +46,9 @@ def planned_times(changes: Changeovers, zone: dt.tzinfo) -> PlannedTimes:
     """Return the times of the day as planned, from its call on."""
     day = changes.plan.day
     clock = DayClock(dt.datetime.combine(day.date, dt.time(), zone))
-    to_come = day_as_planned(changes.plan, changes, clock=clock)
-    slots, finish_s = median_day(to_come)
-    in_order = sorted(day.breaks, key=lambda pause: (pause.earliest, pause.latest))
-    breaks = tuple(PlannedBreak(pause, *times) for pause, times in zip(in_order, breaks_taken(to_come), strict=False))
-    strike_s = slots[-1].end_s if slots else to_come.now_s
-    for pause in breaks:
-        if pause.start_s == strike_s:
-            strike_s = pause.end_s
-    return PlannedTimes(clock, slots, breaks, strike_s, finish_s)
+    run, by_id = (
+        median_run(day_as_planned(changes.plan, changes, clock=clock)),
+        {pause.id: pause for pause in day.breaks},
+    )
+    breaks = tuple(PlannedBreak(by_id[pause.id], pause.start_s, pause.end_s) for pause in run.pauses)
+    return PlannedTimes(clock, run.slots, breaks, run.strike_s, run.finish_s)

@@ -14,7 +14,7 @@ from typing import Final
 from runbook.changeover.steps import Step
 from runbook.clock.timetable import DayClock, DayToCome, Done, SetupToCome, day_clock
 from runbook.day.changeovers import Changeovers, StepKeys
-from runbook.day.planned_day import day_as_planned, first_start_s, pieces_of, setup_to_come, shooting_of, strike_of
+from runbook.day.planned_day import day_as_planned, first_start_s, setup_to_come, shooting_of, strike_of
 from runbook.day.state import UNPLANNED, DayState, step_key
 from runbook.day.timeline import Span
 from runbook.journal.events import Entry, Skipped, StepTicked, live
@@ -143,7 +143,7 @@ def _done_today(moment: DayMoment, changes: Changeovers) -> Iterator[Done]:
         if over and span.changing_s >= _LEAST_TIMED_S:
             planned = changes.known_between(span.before, span.setup, _not_walked(moment, span))
             if planned is not None and _about(span.changing_s, planned.total_s):
-                yield Done(pieces_of(planned), span.changing_s)
+                yield Done(planned.pieces, span.changing_s)
         setup = moment.plan.setups.get(span.setup or "")
         if setup is not None and span.changed is not None and span.shot is not None:
             took_s = timeline.working_s(span.changed, span.shot)

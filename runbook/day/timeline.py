@@ -32,11 +32,11 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """Every time a setup was at work, in order; the breaks that are over; since when one is on."""
+    """Every time a setup was at work, in order; the breaks that are over, with their ids; since when one is on."""
 
     spans: tuple[Span, ...] = ()
     on_break: datetime | None = None
-    pauses: tuple[tuple[datetime, datetime], ...] = ()
+    pauses: tuple[tuple[datetime, datetime, str], ...] = ()
 
     def last(self, setup_id: str | None) -> Span | None:
         """Return the last time that a setup was at work."""
@@ -44,8 +44,8 @@ class Timeline:
 
     def working_s(self, start: datetime, end: datetime) -> float:
         """Return the seconds between two moments, without the breaks."""
-        pauses = self.pauses if self.on_break is None else (*self.pauses, (self.on_break, end))
-        overlaps = ((min(until, end) - max(since, start)).total_seconds() for since, until in pauses)
+        pauses = self.pauses if self.on_break is None else (*self.pauses, (self.on_break, end, ""))
+        overlaps = ((min(until, end) - max(since, start)).total_seconds() for since, until, _ in pauses)
         return (end - start).total_seconds() - sum(max(overlap, 0.0) for overlap in overlaps)
 
 
@@ -65,7 +65,7 @@ def advance_timeline(timeline: Timeline, entry: Entry) -> Timeline:
         case BreakBegun():
             return replace(timeline, on_break=at)
         case BreakEnded() if timeline.on_break is not None:
-            return replace(timeline, on_break=None, pauses=(*timeline.pauses, (timeline.on_break, at)))
+            return replace(timeline, on_break=None, pauses=(*timeline.pauses, (timeline.on_break, at, data.id)))
         case SetupBegun():
             return replace(timeline, spans=(*timeline.spans, Span(data.setup, span.setup if span else None, at)))
         case StepTicked() | Skipped() if ends_step(data) and span is not None and data.setup == span.setup:

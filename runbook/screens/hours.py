@@ -1,55 +1,119 @@
-"""The hours screen: the day as planned and as it goes, as bars, and when it will end."""
+"""The hours screen: whether the day ends in time, what would help, and the day as a table with a chart."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
 from typing import ClassVar, Final
 
+from rich.text import Text
 from textual.binding import BindingType
 from textual.widget import Widget
+from textual.widgets import DataTable, Static
 from textual.worker import Worker, WorkerState
 
-from runbook.day.hours import DRAWS, Hours, Row, hours_of
-from runbook.day.hours_text import hours_lines, late_text
-from runbook.day.order_proposal import sooner_order
+from runbook.day.day_rows import Row
+from runbook.day.hours import Hours, hours_of, with_help
+from runbook.day.hours_chart import PLAIN, SIGNS, Chart, chart_of
+from runbook.day.hours_text import (
+    REMEDY_HEADING,
+    ROW_HEADING,
+    hours_lines,
+    order_text,
+    remedy_cells,
+    row_cells,
+    total_cells,
+)
 from runbook.day.remaining_day import DayMoment
 from runbook.model.progress import Stopped
-from runbook.screens.base import DayScreen, asking
+from runbook.screens.base import WIDE, DayScreen, asking
 from runbook.screens.keys import key
-from runbook.screens.lists import Log
-from runbook.screens.text import Glyphs, Line
+from runbook.screens.text import Line
 
-_NAME: Final = 18
-_TIMES: Final = 12
-_LATE: Final = 14
-_SIGNS: Final = {"done": "█", "now": "▓", "to come": "▒"}
-_PLAIN_SIGNS: Final = {"done": "#", "now": "%", "to come": "="}
-_STYLES: Final = {"done": "dim", "now": "bold", "to come": ""}
+_NAME: Final = 20  # columns
+_NUMBERS: Final = ("break", "change", "wait", "shoot")
+_CHART_COLUMNS: Final = ("end", "against plan")  # with the chart, where there is no room for the minutes
+_MINUTES_COLUMNS: Final = ("start", *_NUMBERS, "end", "against plan")
+_WIDE_COLUMNS: Final = ("planned", *_MINUTES_COLUMNS)
+_LEAST_CHART: Final = 12  # a narrower one says nothing
+_ANSWER_STYLES: Final = {"yes": "bold green", "maybe": "bold yellow", "no": "bold white on red"}
+_SIGN_STYLES: Final = {
+    "change": "yellow", "strike": "yellow", "shoot": "green", "wait": "bold red", "break": "bold cyan",
+    "now": "bold magenta", "wrap": "bold red",
+}  # fmt: skip
+_HIGH: Final = 32  # lines from which on all that helps is shown, and the day as planned beneath
+Cells = tuple[str, ...]
+Column = tuple[str, int]  # a heading and its width
+TableRow = tuple[int | None, Sequence[Text]]  # a row's lines, None: as many as its cells take
+
+
+class HoursTable(DataTable[Text]):
+    """A table that is filled again only where it has changed, with its cursor and scrolling kept."""
+
+    DEFAULT_CSS = """
+    HoursTable {
+        height: auto; background: transparent; scrollbar-size-vertical: 1; scrollbar-size-horizontal: 0;
+        &#helps { max-height: 9; }
+        &#rows { height: 1fr; min-height: 3; }
+    }
+    """
+
+    def __init__(self, widget_id: str) -> None:
+        super().__init__(
+            id=widget_id,
+            cell_padding=0,
+            cursor_type="row",
+            cursor_foreground_priority="renderable",  # a bar keeps its colours under the cursor
+            zebra_stripes=True,
+        )
+        self.shown: tuple[object, ...] = ()
+
+    def show(self, columns: Sequence[Column], rows: Sequence[TableRow]) -> None:
+        """Show rows under these columns."""
+        shown = (tuple(columns), tuple((height, tuple(cells)) for height, cells in rows))
+        if shown == self.shown:
+            return
+        self.shown = shown
+        cursor, top = self.cursor_row, self.scroll_y
+        self.clear(columns=True)
+        for heading, width in columns:
+            self.add_column(Text(heading, "bold"), width=max(width, 1))
+        for height, cells in rows:
+            self.add_row(*cells, height=height)
+        self.move_cursor(row=cursor, animate=False)
+        self.scroll_to(y=top, animate=False)
 
 
 class HoursScreen(DayScreen):
     """When are we done."""
 
     KEYS_TITLE = "Hours"
-    FOOTER = ("calculate", "take_order", "show('set')", "keys")
+    FOOTER = ("calculate", "take_order", "turn", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
         key("space", "calculate", "calculate again", "calculate again"),
         key("o", "take_order", "take the order", "write the better order"),
+        key("v", "turn", "minutes", "minutes, or the chart"),
         key("escape", "stop", "stop", "stop calculating, or back", shown="esc"),
     ]
 
     def __init__(self) -> None:
         super().__init__()
         self.progress = ""
+        self.minutes = False  # in a narrow window, in place of the chart
+        self.stopped = False
         self.work: Worker[Hours] | None = None
 
     def compose_body(self) -> Iterable[Widget]:
-        yield self.lines("title")
-        yield Log(self.glyphs, "log")
+        yield self.lines("answer")
         yield self.lines("words")
+        yield HoursTable("helps")
+        yield Static(id="order")
+        yield HoursTable("rows")
+        yield self.lines("legend")
 
     def on_mount(self) -> None:
+        self.query_one("#helps", HoursTable).can_focus = False
+        self.query_one("#helps", HoursTable).show_cursor = False
+        self.query_one("#rows").focus()
         self.action_calculate()
 
     # -- calculating --------------------------------------------------------------------------
@@ -57,6 +121,7 @@ class HoursScreen(DayScreen):
     def action_calculate(self) -> None:
         """Calculate the rest of the day in the background."""
         if self.work is None or not self.work.is_running:
+            self.stopped = False
             moment = self.session.moment
             self.work = self.run_worker(lambda: self._calculate(moment), thread=True, exit_on_error=False)
 
@@ -67,9 +132,9 @@ class HoursScreen(DayScreen):
                 self.app.call_from_thread(self._show_progress, what)
 
         changes = self.session.changes
-        hours = hours_of(moment, changes, ways_back=True, tell=tell)
-        self.app.call_from_thread(self._show_hours, hours)  # while the order is calculated
-        return replace(hours, sooner=sooner_order(moment, changes, DRAWS // 4, tell))
+        hours = hours_of(moment, changes, tell=tell)
+        self.app.call_from_thread(self._show_hours, hours)  # while what helps is calculated
+        return with_help(hours, changes, tell=tell)
 
     def _show_hours(self, hours: Hours) -> None:
         self.session.hours = hours
@@ -87,9 +152,9 @@ class HoursScreen(DayScreen):
             self.session.hours = event.worker.result
             self.progress = ""
         elif event.state is WorkerState.CANCELLED or isinstance(event.worker.error, Stopped):
-            self.progress = "stopped; space calculates again"
+            self.progress, self.stopped = "stopped; space calculates again", True
         elif event.state is WorkerState.ERROR:
-            self.progress = f"cannot be calculated: {event.worker.error}; space tries again"
+            self.progress, self.stopped = f"cannot be calculated: {event.worker.error}; space tries again", True
         self.repaint()
 
     def action_stop(self) -> None:
@@ -113,54 +178,99 @@ class HoursScreen(DayScreen):
             if put_in_order(self.day, better.whole):
                 self.action_calculate()
 
+    def action_turn(self) -> None:
+        """Show the minutes in place of the chart, or the chart again; a wide window shows both."""
+        self.minutes = not self.minutes
+        self.repaint()
+
     # -- painting -----------------------------------------------------------------------------
 
     def repaint(self) -> None:
-        """Paint the bars and the figures."""
+        """Paint the answer, what would help, and the rows of the day."""
         super().repaint()
         hours = self.session.hours
-        title, lines, shown = "hours", list[Line](), list[Line]()
+        lines: list[Line] = []
         if hours is not None:
-            title += ": planned against real, then expected" if hours.begun else ": as planned"
-            finish, *figures, basis = hours_lines(hours)
-            lines += [(finish, "bold"), *((line, "") for line in figures), (basis, "dim")]
+            answer, *words = hours_lines(hours)
+            self.show_lines("answer", (answer, _ANSWER_STYLES[hours.in_time]))
+            lines += ((line, "") for line in words)
             if len(hours.moment.entries) != len(self.session.entries):
                 lines.append(("from some steps ago; space calculates again", "yellow"))
-            shown = bars(hours, self.size.width, self.glyphs)
-        self.show_title(title)
+            self._show_helps(hours)
+            self._show_rows(hours)
+            idle = self.work is not None and not self.work.is_running
+            if not hours.helped and idle and not self.stopped:  # forecast anew behind this screen
+                self.call_later(self.action_calculate)
         self.show_lines("words", *lines, *([(self.progress, "yellow")] if self.progress else []))
-        self.query_one(Log).show(shown)
+
+    def _show_helps(self, hours: Hours) -> None:
+        roomy = self.size.height >= _HIGH
+        rows = [*remedy_cells(hours, few=not roomy)]
+        table = self.query_one("#helps", HoursTable)
+        table.display = bool(rows)
+        widths = [max(map(len, cells)) + 2 for cells in zip(REMEDY_HEADING, *rows, strict=True)]
+        widths[0] = min(widths[0], self.size.width - sum(widths[1:]) - 1)
+        columns = [*zip(REMEDY_HEADING, widths, strict=True)]
+        table.show(columns, [(None, [Text(self.glyphs.shown(cell)) for cell in cells]) for cells in rows])
+        order = self.query_one("#order", Static)
+        order.display = roomy and hours.sooner is not None
+        order.update(Text(self.glyphs.shown(order_text(hours))))
+
+    def _show_rows(self, hours: Hours) -> None:
+        """Show the rows of the day: with a chart and minutes side by side, or one of them where there is no room."""
+        wide = self.size.width >= WIDE
+        names = _WIDE_COLUMNS if wide else _MINUTES_COLUMNS if self.minutes else _CHART_COLUMNS
+        rows: list[tuple[Row | None, Cells]] = [(row, row_cells(hours, row)) for row in hours.day.all]
+        rows += [(None, cells) for cells in total_cells(hours)]
+        places = [ROW_HEADING.index(name) for name in names]
+        widths = [max(len(texts[n]) for texts in (ROW_HEADING, *(texts for _, texts in rows))) + 1 for n in places]
+        columns = [("setup", _NAME), *zip(names, widths, strict=True)]
+        room = self.size.width - _NAME - sum(widths) - 1
+        chart = None
+        if room >= _LEAST_CHART and (wide or not self.minutes):
+            chart = chart_of(hours, room, PLAIN if self.glyphs.ascii else SIGNS)
+            columns.append((chart.axis, room))
+        two = chart is not None and hours.begun and self.size.height >= _HIGH + len(rows)
+        lines: list[TableRow] = []
+        for row, texts in rows:
+            cells = [Text(self._row_name(row, texts)), *(Text(_aligned(texts[n], ROW_HEADING[n])) for n in places)]
+            if chart is not None:
+                cells.append(_bars(chart, row, two=two) if row else Text())
+            for cell in cells[: len(places) + 1]:
+                cell.stylize("bold" if row is None or row.state == "now" else "")
+            lines.append((2 if two and row else 1, cells))
+        self.query_one("#rows", HoursTable).show(columns, lines)
+        glyphs = self.glyphs
+        states = f"{glyphs.done} done", f"{glyphs.here} now", f"{glyphs.to_do} to come"
+        legend = (*states, *(chart.legend if chart else ("break, change, wait and shoot are minutes",)))
+        self.show_lines("legend", *_filled(legend, self.size.width))
+
+    def _row_name(self, row: Row | None, texts: Cells) -> str:
+        """Return the name of a row with the sign of its state; of a sum, its name and what it comes to."""
+        glyphs = self.glyphs
+        sign = {"done": glyphs.done, "now": glyphs.here, "to come": glyphs.to_do}[row.state] if row else ""
+        return glyphs.fit(f"{sign} {texts[0]}" if row else " ".join(texts[:2]), _NAME - 1)
 
 
-def bars(hours: Hours, width: int, glyphs: Glyphs) -> list[Line]:
-    """Return a heading and a line for each setup: name, times, how late, and its bar along the day."""
-    room = width - _NAME - _TIMES - _LATE
-    short = hours.clock.short
-    if room < 12:
-        return [(f"{short(row.times.end_s)} {row.times.id} {row.state}", _STYLES[row.state]) for row in hours.rows]
-    start = min([hours.call_s, *(row.times.start_s for row in hours.rows)])
-    end = max([hours.wrap_s, hours.finish.p90, *(row.times.end_s for row in hours.rows)])
-    scale = (end - start) / room
-    signs = _PLAIN_SIGNS if glyphs.ascii else _SIGNS
-    legend = f"{signs['done']} done {signs['now']} now {signs['to come']} expected - planned only"
-    head = f"{short(start)}{short(end):>{room - 5}}"
-    lines = [(glyphs.fit(legend, width - room) + head, "dim")]
-    for row in hours.rows:
-        late = "not planned" if row.plan is None else late_text(row.late_s) if hours.begun else ""
-        text = glyphs.fit(row.times.id, _NAME - 1) + " "
-        text += glyphs.fit(f"{short(row.times.start_s)}-{short(row.times.end_s)}", _TIMES) + glyphs.fit(late, _LATE)
-        bar = "".join(_cell(row, hours, start + n * scale, start + (n + 1) * scale, signs) for n in range(room))
-        lines.append((text + bar.rstrip(), _STYLES[row.state]))
+def _filled(parts: Iterable[str], width: int) -> list[str]:
+    """Return parts on as many lines as they take, none broken."""
+    lines = [""]
+    for part in parts:
+        joined = f"{lines[-1]}  {part}".lstrip()
+        lines[-1:] = [joined] if len(joined) <= width else [lines[-1], part]
     return lines
 
 
-def _cell(row: Row, hours: Hours, since: float, till: float, signs: dict[str, str]) -> str:
-    """Return a cell of a bar: the setup really there, planned there, or the time it is."""
-    middle = (since + till) / 2
-    if row.times.start_s <= middle < row.times.end_s:
-        return signs[row.state]
-    if hours.begun and since <= hours.now_s < till:
-        return "|"
-    if row.plan is not None and row.plan.start_s <= middle < row.plan.end_s:
-        return "-"
-    return "|" if since <= hours.wrap_s < till else " "
+def _aligned(text: str, heading: str) -> str:
+    """Return the text of a cell: minutes at the right, under their heading."""
+    return text.rjust(len(heading)) if heading in _NUMBERS else text
+
+
+def _bars(chart: Chart, row: Row, *, two: bool) -> Text:
+    """Return the bar of a row, and beneath it the bar as planned where there is room for ``two``."""
+    styles = {chart.signs[name]: style for name, style in _SIGN_STYLES.items()}
+    bars = [chart.bar(row, over_plan=False), chart.plan_bar(row)] if two else [chart.bar(row)]
+    text = Text(no_wrap=True)
+    for sign in "\n".join(bars):
+        text.append(sign, styles.get(sign, ""))
+    return text

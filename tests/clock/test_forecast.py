@@ -135,6 +135,7 @@ def test_plans_for_the_same_day_differ_only_in_what_they_do():
     whole, shorter, again = forecasts(days, 1, 400)
     assert whole == again
     gain = gain_of(whole, shorter)
+    assert (gain.finish_s, gain.helps, gain.in_time) == (shorter.finish_s.p50, True, shorter.over_chance < 0.5)
     assert gain.wins_s == pytest.approx(2400, rel=0.1)
     assert (gain.wins_cost, gain.over_chance) == (whole.expected_cost - shorter.expected_cost, shorter.over_chance)
     assert gain.wins_cost > 0
@@ -143,9 +144,9 @@ def test_plans_for_the_same_day_differ_only_in_what_they_do():
 def test_a_setup_being_shot_does_not_end_at_once():
     running = replace(_setup("a", 0, 1200), change=(), shot_s=2000.0)
     day = replace(_day(running, _setup("b", 60, 60)), beliefs={"sure": estimate(1.0)})
-    shoot_s = forecast(day, 1, 400).slots[0].shoot_s
-    assert shoot_s > 60
-    assert median_day(day)[0][0].shoot_s == pytest.approx(shoot_s, rel=0.2)
+    left_s = forecast(day, 1, 400).finish_s.p50 - 8 * H - 120
+    assert left_s > 60
+    assert median_day(day)[0][0].shoot_s == pytest.approx(left_s, rel=0.2)
 
 
 def test_side_by_side_work_ends_later_than_planned_as_often_as_not():

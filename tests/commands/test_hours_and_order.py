@@ -60,7 +60,7 @@ def test_the_hours_and_the_order_agree_with_the_steps(day: Path, capsys: Capture
 
 @pytest.mark.parametrize(
     ("command", "text"),
-    [(["hours"], "wrap 18:00"), (["order"], "the least possible"), (["order", "--soonest"], "found")],
+    [(["hours"], "BY 18:00: about "), (["order"], "the least possible"), (["order", "--soonest"], "found")],
 )
 def test_the_hours_and_the_order_for_a_person(command: list[str], text: str, day: Path, capsys: Capture) -> None:
     before = (day / "day.toml").read_bytes()
@@ -78,7 +78,7 @@ def test_the_hours_of_a_day_begun_are_those_from_where_it_stands(day: Path) -> N
 
     later = hours_at(AT + dt.timedelta(hours=1))
     assert later.begun and later.now_s == 12 * 3600
-    assert later.rows[0].state == "now" and later.rows[0].times.start_s == 11 * 3600
+    assert later.rows[0].state == "now" and later.rows[0].start_s == 11 * 3600
     assert hours_at(AT + dt.timedelta(days=21)).now_s == 11 * 3600  # as it stood
 
 

@@ -14,7 +14,7 @@ from runbook.commands.load_session import LOCAL
 from runbook.day.changeovers import Changeovers
 from runbook.day.day_audit import audit_day
 from runbook.day.hours import hours_of
-from runbook.day.hours_text import ending_text, wrap_text
+from runbook.day.hours_text import answer_text, ending_text
 from runbook.day.planned_day import day_as_planned
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, make_ready, short
@@ -66,12 +66,12 @@ def test_a_day_that_runs_past_the_change_has_true_times(date: dt.date, hours_wor
     session.mark_shot()
     session.begin(None)
     hours = hours_of(session.moment, session.changes, draws=100)
-    done = hours.rows[0].times
+    done = hours.rows[0]
     assert (hours.clock.short(done.start_s), hours.clock.short(done.end_s)) == ("21:00", "04:00")
     assert done.end_s - done.start_s == hours_worked * H
     # overtime is paid for the hours that were worked after 22:00
     assert 100 * (hours_worked - 1) <= hours.expected_cost < 100 * (hours_worked + 0.5)
-    assert f"{hours_worked - 1:.0f} h" in wrap_text(hours)
+    assert f"{hours_worked - 1:.0f} h" in answer_text(hours)
 
 
 def test_a_call_before_the_change_and_a_wrap_after_it_are_as_far_apart_as_they_are() -> None:

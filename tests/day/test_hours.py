@@ -6,35 +6,36 @@ from itertools import pairwise
 
 import pytest
 
-from runbook.clock.forecast import Spread
 from runbook.clock.timetable import wrap_at
 from runbook.day.actions import Session
 from runbook.day.changeovers import Changeovers
-from runbook.day.hours import Hours, hours_data, hours_of
-from runbook.day.hours_text import ending_text, finish_text, gain_lines, overtime_text, row_cells
+from runbook.day.hours import Hours, hours_data, hours_of, with_help
 from runbook.day.remaining_day import day_from_now
 from runbook.model.day import Rate
-from runbook.model.progress import Stopped
-from runbook.model.units import minutes_text
+from runbook.model.progress import Stopped, Tell, silent
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
 
 H = 3600.0
 
 
-def worked(session: Session, **more: object) -> Hours:
-    return hours_of(session.moment, session.changes, draws=300, **more)  # type: ignore[arg-type]
+def worked(session: Session, tell: Tell = silent) -> Hours:
+    return hours_of(session.moment, session.changes, draws=300, tell=tell)
+
+
+def helped(session: Session) -> Hours:
+    return with_help(worked(session), session.changes, draws=100)
 
 
 def test_the_plan_adds_up() -> None:
     hours = worked(begun())
     totals = [change.total_s for change in Changeovers(demo()).all]
-    rows = [row.times for row in hours.rows]
+    rows = hours.rows
     assert [row.id for row in rows] == list(demo().day.order)
     assert rows[0].start_s == 8 * H
     for row, total, setup in zip(rows, totals, demo().order, strict=False):
-        assert row.changeover_s == pytest.approx(total)
-        assert row.shoot_s == pytest.approx(60 * setup.shoot_min)
-        assert row.shoot_at_s >= row.start_s + row.changeover_s - 1e-6
+        assert row.seconds("change") == pytest.approx(total)
+        assert row.seconds("shoot") == pytest.approx(60 * setup.shoot_min)
+        assert row.shoot_at_s >= row.start_s + total - 1e-6
     for one, other in pairwise(rows):
         assert other.start_s >= one.end_s
     assert hours.plan_finish_s >= rows[-1].end_s + totals[-1] - 1e-6
@@ -42,7 +43,7 @@ def test_the_plan_adds_up() -> None:
 
 
 def test_the_look_is_waited_for_and_the_meal_is_taken() -> None:
-    rows = {row.times.id: row.times for row in worked(begun()).rows}
+    rows = {row.id: row for row in worked(begun()).rows}
     assert rows["keeper-window"].shoot_at_s == pytest.approx(8 * H + 40 * 60)
     gap = rows["widow-letter"].start_s - rows["lamplighter-fog"].end_s
     assert gap == pytest.approx(45 * 60)
@@ -61,9 +62,9 @@ def test_a_late_day_ends_late_and_a_quick_one_early() -> None:
         hours = worked(session)
         ends[minutes] = hours.finish.p50
         done, to_come = hours.rows
-        assert (done.state, done.times.end_s) == ("done", 8 * H + 60 * (minutes + 50))
+        assert (done.state, done.end_s) == ("done", 8 * H + 60 * (minutes + 50))
         assert to_come.state == "to come"
-        assert to_come.times.start_s == pytest.approx(done.times.end_s)
+        assert to_come.start_s == pytest.approx(done.end_s)
     assert ends[40] - ends[2] == pytest.approx(38 * 60, rel=0.1)
 
 
@@ -75,18 +76,18 @@ def test_a_setup_at_work_began_when_it_did_and_frames_shorten_it() -> None:
     while do_next(session):
         pass
     whole = worked(session)
-    assert (whole.rows[0].state, whole.rows[0].times.start_s) == ("now", 8 * H)
+    assert (whole.rows[0].state, whole.rows[0].start_s) == ("now", 8 * H)
     session.frames(session.plan.setups["widow-letter"].frames // 2)
     assert worked(session).finish.p50 < whole.finish.p50
     session.frames(session.plan.setups["widow-letter"].frames)
-    assert worked(session).rows[0].times.end_s == pytest.approx(9 * H, abs=60)
+    assert worked(session).rows[0].end_s == pytest.approx(9 * H, abs=60)
 
 
 def test_load_in_and_packing_have_minutes_of_their_own() -> None:
     plain = worked(begun())
     day = replace(demo().day, load_in_min=30.0, wrap_min=20.0)
     packed = worked(begun(replace(demo(), day=day)))
-    assert packed.rows[0].times.start_s == 8 * H + 1800
+    assert packed.rows[0].start_s == 8 * H + 1800
     assert packed.plan_finish_s == pytest.approx(plain.plan_finish_s + 1200, abs=1800)
     # less than 20 minutes more where a break or a look is waited for anyway
     assert packed.finish.p50 > plain.finish.p50 + 600
@@ -98,26 +99,29 @@ def test_load_in_and_packing_have_minutes_of_their_own() -> None:
 def test_a_look_is_prepared_from_its_own_call() -> None:
     plan = short("keeper-window")
     looks = tuple(replace(each, call=dt.time(7, 20)) for each in plan.day.looks)
-    early = worked(begun(replace(plan, day=replace(plan.day, looks=looks)))).rows[0].times
-    late = worked(begun(plan)).rows[0].times
-    assert (late.shoot_at_s, early.shoot_at_s) == (8 * H + 2400, early.start_s + early.changeover_s)
+    early = worked(begun(replace(plan, day=replace(plan.day, looks=looks)))).rows[0]
+    late = worked(begun(plan)).rows[0]
+    assert (late.shoot_at_s, early.shoot_at_s) == (8 * H + 2400, early.start_s + early.seconds("change"))
 
 
 def test_overtime_has_a_chance_a_cost_and_savings() -> None:
     day = replace(demo().day, wrap=dt.time(13, 30), rate=Rate(1800, 320, 30, "EUR"))
-    session = begun(replace(demo(), day=day))
-    hours = worked(session, ways_back=True)
+    hours = helped(begun(replace(demo(), day=day)))
     assert 0.4 < hours.over_chance < 1
     assert hours.expected_cost > 100
-    assert "EUR expected" in overtime_text(hours)
-    assert {each.id for each in hours.savings} == set(day.order)
-    lines = list(gain_lines(hours))
-    assert len(lines) == 3 and all(line.endswith(" %") and " EUR" in line for line in lines)
+    assert {each.setups for each in hours.remedies.singles} == {(name,) for name in day.order}
     data = hours_data(hours)
     assert data["overtime"]["chance"] == hours.over_chance
     assert data["finish"]["p50"] == hours.clock.exact(hours.finish.p50)
     assert [row["id"] for row in data["setups"]] == list(day.order)
     assert data["setups"][0]["start"] == "08:00:00"
+
+
+@pytest.mark.parametrize(("wrap", "in_time"), [((13, 20), "no"), ((14, 0), "maybe"), ((18, 0), "yes")])
+def test_a_day_is_in_time_only_where_overtime_is_unlikely(wrap: tuple[int, int], in_time: str) -> None:
+    hours = worked(begun(replace(demo(), day=replace(demo().day, wrap=dt.time(*wrap)))))
+    assert hours.in_time == in_time
+    assert (hours.over_s > 0) == (hours.over_chance > 0.5) == (in_time == "no")
 
 
 def test_it_can_be_stopped_and_reports_its_progress() -> None:
@@ -140,41 +144,17 @@ def test_a_struck_set_is_packed_before_the_day_is_over(packing_min: float, late:
     session = begun(replace(plan, day=replace(plan.day, wrap_min=packing_min)), clock)
     make_ready(session, "widow-letter")
     session.mark_shot()
-    assert worked(session, ways_back=True).savings == ()  # nothing is left to drop
+    assert helped(session).remedies.singles == ()  # nothing is left to drop
     assert worked(session).finish.p50 > worked(session).now_s
     session.begin(None)
     clock.now = clock.now.replace(hour=17, minute=50)
     while do_next(session):
         pass
     clock.move(30)
-    hours = worked(session, ways_back=True)
+    hours = helped(session)
     assert (hours.struck, hours.finish.p50) == (True, 17 * H + 50 * 60 + packing_min * 60)
-    assert (hours.over_chance, hours.savings) == (float(late), ())  # the wrap is at 18:00
-
-
-def test_the_clock_in_words() -> None:
-    hours = worked(begun())
-    clock, row = hours.clock, hours.rows[1]
-    assert [clock.exact(s) for s in (0, 8 * H, 25 * H + 61)] == ["00:00:00", "08:00:00", "01:01:01"]
-    assert row_cells(row, clock)[:4] == ("keeper-lamp", "", "09:05-09:31", "09:05-09:31")
-    late = replace(row, state="done", times=replace(row.times, end_s=row.times.end_s + 600))
-    assert row_cells(late, clock)[-1] == "10 min late"
-    assert row_cells(replace(row, plan=None), clock)[-1] == "again"
-    expected = replace(hours, finish=Spread(18 * H, 18 * H, 18 * H))
-    assert finish_text(expected) == "ends about 18:00; 90 % by 18:00, 10 % by 18:00"
-    for packing_min, text in ((20.0, "struck at 17:40; packed about 18:00"), (0.0, "struck at 18:00")):
-        plan = replace(demo(), day=replace(demo().day, wrap_min=packing_min))
-        struck = replace(hours.moment, plan=plan, state=replace(hours.moment.state, wrapping=True), left=())
-        assert finish_text(replace(expected, moment=struck)) == f"everything was {text}"
-
-
-def test_a_span_of_time_and_the_end_against_the_wrap_in_words() -> None:
-    spans = {0: "0 min", 59: "59 min", 60: "1 h", 61: "1 h 01", 198: "3 h 18", 600: "10 h"}
-    assert {minutes: minutes_text(minutes) for minutes in spans} == spans
-    wrap = SetClock(18).now
-    ends = {-40: "17:20, 40 min to spare", 0: "18:00, on time", 5: "18:05, 5 min over", 390: "00:30, 6 h 30 over"}
-    for late, text in ends.items():
-        assert ending_text(wrap + dt.timedelta(minutes=late), wrap) == f"ends about {text}"
+    assert (hours.over_chance, hours.remedies.calls) == (float(late), ())  # the wrap is at 18:00
+    assert (hours.day.strike.state, hours.day.end_s) == ("done", hours.finish.p50)
 
 
 @pytest.mark.parametrize(("hours", "days"), [(8, 0), (5, 0), (3, -1), (23, 0), (24.5, 0), (27, 0), (32, 1)])

@@ -1,8 +1,9 @@
-"""The hours screen: bars, the forecast in words, and work that can be stopped."""
+"""The hours screen: the answer, what helps, bars, and work that can be stopped."""
 
 from __future__ import annotations
 
 import asyncio
+import datetime as dt
 import threading
 import time
 import tomllib
@@ -17,14 +18,13 @@ from textual.pilot import Pilot
 
 import runbook.screens.hours as hours_screen
 from runbook.day.actions import Session
-from runbook.day.hours import hours_of
+from runbook.day.hours import hours_of, with_help
 from runbook.day.load_plan import read_day
-from runbook.day.order_proposal import sooner_order
 from runbook.journal.journal import Journal, journal_path
-from runbook.screens.hours import HoursScreen, bars
-from runbook.screens.text import ASCII, UNICODE
+from runbook.screens.hours import HoursScreen, HoursTable
+from runbook.screens.text import ASCII
 from tests.day.days import SetClock, begun, do_next, make_ready, short
-from tests.screens.screen_text import line_with, on_disk, opened, press, screen_lines, shown, until
+from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, shown, until
 from tests.terminal import badly_ordered_demo
 
 pytestmark = pytest.mark.forecast
@@ -35,7 +35,7 @@ def _few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     """Simulate the day a few times only: what is calculated has tests of its own."""
     monkeypatch.setattr(Session, "work_out", lambda *_: None)
     monkeypatch.setattr(hours_screen, "hours_of", partial(hours_of, draws=20))
-    monkeypatch.setattr(hours_screen, "sooner_order", lambda *_: None)
+    monkeypatch.setattr(hours_screen, "with_help", lambda hours, *_, **__: replace(hours, helped=True))
 
 
 def late_day() -> Session:
@@ -56,32 +56,61 @@ async def calculated(pilot: Pilot[Any], words: str = "based on") -> None:
     await until(pilot, lambda: screen.work is not None and screen.work.is_finished and words in shown(pilot))
 
 
-async def test_the_plan_and_the_real_day_are_bars_at_80_columns() -> None:
+async def test_the_answer_comes_first_and_the_real_day_is_bars_at_80_columns() -> None:
     async with opened("h", session=late_day()) as (pilot, _):
         await calculated(pilot)
-        for words in ("08:00-10:00", " late", "█"):
+        assert screen_lines(pilot.app)[1].startswith("BY 18:00: about ")
+        assert "Meal: none" in shown(pilot) and "planned end" in shown(pilot)
+        for words in ("✓", "10:00", " late", "█"):
             assert words in line_with(pilot, "widow-letter")
-        assert "▓" in line_with(pilot, "widow-answer")
-        assert "90 % by" in line_with(pilot, "; 90 %")
-        assert "planned end" in shown(pilot)
-        assert "overtime: under 1 % likely" in shown(pilot)
+        assert "▶" in line_with(pilot, "widow-answer")
+        assert " 09" in line_with(pilot, "against plan")
+        assert "█ shoot" in shown(pilot) and "┊ wrap 18:00" in shown(pilot)
+        await press(pilot, "v")
+        heading = line_with(pilot, "against plan").split()
+        assert heading == ["setup", "start", "break", "change", "wait", "shoot", "end", "against", "plan"]
+        _, *parts, end = line_with(pilot, "total ").split()[-6:]
+        assert 8 * 60 + sum(map(int, parts[-3:])) == int(end[:2]) * 60 + int(end[3:])
         await press(pilot, "o")
         assert "no other order is known that ends the day sooner" in shown(pilot)
         await press(pilot, "s")
         assert not isinstance(pilot.app.screen, HoursScreen)
 
 
-def test_bars_are_plain_ascii_where_they_must_be() -> None:
+async def test_a_wide_and_high_window_shows_minutes_and_bars_with_the_plan_beneath() -> None:
+    async with opened("h", session=late_day(), size=(140, 45)) as (pilot, _):
+        await calculated(pilot)
+        lines = screen_lines(pilot.app)
+        at = next(n for n, line in enumerate(lines) if "widow-letter" in line)
+        assert "08:00-09:15" in lines[at] and "█" in lines[at] and "─" not in lines[at]
+        assert "──" in lines[at + 1] and "█" not in lines[at + 1]
+        assert lines[-1].startswith("space calculate again")
+
+
+async def test_without_utf8_or_colour_all_of_it_is_plain(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
     session = late_day()
-    hours = hours_of(session.moment, session.changes, draws=50)
-    lines = [text for text, _ in bars(hours, 80, ASCII)]
-    assert all(text.isascii() and len(text) <= 80 for text in lines)
-    assert "#" in lines[1].split("late")[1]
-    assert "=" in lines[0]  # what the signs mean
-    first = hours.rows[0]
-    early = replace(hours, rows=(replace(first, times=replace(first.times, end_s=first.times.start_s + 60)),))
-    assert "--" in bars(early, 80, ASCII)[1][0]  # planned, and not so
-    assert all(len(text) <= 140 for text, _ in bars(hours, 140, UNICODE))
+    async with app_of(session, ASCII).run_test(size=(80, 24)) as pilot:
+        await press(pilot, "h")
+        await calculated(pilot)
+        row = line_with(pilot, "widow-letter")
+        assert row.isascii() and "x widow-letter" in row and "##" in row
+        assert all(text in shown(pilot) for text in ("# shoot", ": wrap 18:00", "| now"))
+
+
+async def test_what_helps_is_a_table_and_a_forecast_made_anew_is_helped_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(hours_screen, "with_help", partial(with_help, draws=20))
+    plan = short("keeper-window", "widow-letter")
+    session = begun(replace(plan, day=replace(plan.day, wrap=dt.time(9, 10), breaks=())))
+    async with opened("h", session=session) as (pilot, _):
+        await until(pilot, lambda: "what helps" in shown(pilot))
+        assert screen_lines(pilot.app)[1].startswith("NOT BY 09:10: about ")
+        assert "frames" in line_with(pilot, "drop widow-letter") and "in time" in line_with(pilot, "what helps")
+        assert pilot.app.screen.query_one("#rows", HoursTable).has_focus
+        assert session.hours is not None
+        session.hours = replace(session.hours, helped=False)
+        pilot.app.refresh_screens()  # type: ignore[attr-defined]
+        await until(pilot, lambda: session.hours is not None and session.hours.helped)
 
 
 async def test_keys_stay_quick_while_it_works_and_escape_stops_it(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -146,17 +175,16 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Path) -> 
 
 
 async def test_a_sooner_order_is_shown_and_can_be_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(hours_screen, "sooner_order", sooner_order)
-    monkeypatch.setattr(hours_screen, "DRAWS", 400)
+    monkeypatch.setattr(hours_screen, "with_help", partial(with_help, draws=100))
     day = badly_ordered_demo(tmp_path / "day")
     before = (day / "day.toml").read_text("utf-8")
     session = on_disk(tmp_path, read_day(day))
     session.folder = day
     async with opened("h", session=session, size=(140, 45)) as (pilot, _):
-        await until(pilot, lambda: "another order saves" in shown(pilot))
+        await until(pilot, lambda: "shoot in another order" in shown(pilot))
         assert session.hours is not None and session.hours.sooner is not None
         order = session.hours.sooner.order
-        assert ", ".join(order) in shown(pilot)
+        assert f"another order: {', '.join(order)}" in " ".join(shown(pilot).split())
         await press(pilot, "o", "n")
         assert (day / "day.toml").read_text("utf-8") == before
         await press(pilot, "o", "y")
@@ -181,4 +209,4 @@ async def test_with_everything_shot_the_clock_is_the_wraps() -> None:
         while do_next(session):
             clock.move(0.5)
         await press(pilot, "space")
-        await calculated(pilot, "everything was struck at 08:3")
+        await calculated(pilot, "BY 18:00: struck at 08:3")
