@@ -58,8 +58,13 @@ def imperial_day(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("command", ["check", "stands", "steps", "sheet day.md", "sheet day.html"])
 def test_no_command_shows_a_metric_unit_on_an_imperial_day(
-    command: str, imperial_day: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    command: str,
+    imperial_day: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr("runbook.commands.sheet.FACE_PX", 6)
     name, *files = command.split()
     paths = [tmp_path / file for file in files]
     assert main([name, str(imperial_day), *(word for path in paths for word in ("-o", str(path)))]) in (0, 1)

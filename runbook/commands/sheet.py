@@ -15,6 +15,8 @@ from runbook.model.day import Plan
 if TYPE_CHECKING:
     from runbook.reports.document import Page
 
+FACE_PX = 180  # sharp enough for a face as wide as three fingers, and a third of a second of work
+
 
 def run(args: Namespace) -> int:
     """Write the page asked for; 0 when done. Raises Unreadable with what is wrong."""
@@ -34,7 +36,7 @@ def run(args: Namespace) -> int:
             raise refusal("sheet", "--floor", f"no setup is called {args.floor}", instead(args.floor, plan.setups))
         text = setup_floor_svg(plan, plan.setups[args.floor])
     else:
-        page = _record(plan, folder) if args.record else _day(plan, folder)
+        page = _record(plan, folder) if args.record else _day(plan, folder, 0 if kind == ".md" else FACE_PX)
         if kind == ".md":
             from runbook.reports.document import markdown_page as written
         else:
@@ -45,12 +47,13 @@ def run(args: Namespace) -> int:
     return FINE
 
 
-def _day(plan: Plan, folder: Path) -> Page:
+def _day(plan: Plan, folder: Path, face_px: int) -> Page:
     from runbook.commands.load_session import LOCAL, metered_today, timings_of
     from runbook.commands.output import show_progress
     from runbook.reports.day_page import day_page
 
-    page = day_page(plan, metered_today(plan, folder), LOCAL, timings_of(records_of(folder)), show_progress)
+    measured, timings = metered_today(plan, folder), timings_of(records_of(folder))
+    page = day_page(plan, measured, zone=LOCAL, timings=timings, face_px=face_px, tell=show_progress)
     show_progress("")
     return page
 

@@ -21,7 +21,7 @@ from runbook.model.progress import Tell, silent
 from runbook.model.units import length, speed
 from runbook.reports.document import CAUTION, Checklist, Group, Heading, Page, Pairs, Part, Tick
 from runbook.reports.overview import crew_page, storyboard
-from runbook.reports.setup_sheet import PlannedChange, change_parts, problem_warnings, setup_sheet
+from runbook.reports.setup_sheet import PlannedChange, change_parts, face_picture, problem_warnings, setup_sheet
 
 _STAGES: Final[tuple[Stage, ...]] = ("load-in", "pre-light", "change", "talent", "meal", "wrap")
 _PLURALS: Final = {"battery": "batteries", "accessory": "accessories", "lens": "lenses"}
@@ -30,27 +30,34 @@ _PLURALS: Final = {"battery": "batteries", "accessory": "accessories", "lens": "
 def day_page(
     plan: Plan,
     measured: Sequence[Measured] = (),
+    *,
     zone: dt.tzinfo = dt.UTC,
     timings: Timings = NO_TIMINGS,
+    face_px: int = 0,
     tell: Tell = silent,
 ) -> Page:
     """Return the day on paper; ``measured`` are the day's meter readings so far, ``zone`` that of its hours.
 
-    ``tell`` is called with what is being worked on. Raises ValueError when a place is not real.
+    Faces are ``face_px`` pixels wide, 0 for none. ``tell`` is called with what is being worked on. Raises ValueError
+    when a place is not real.
     """
     problems, kit, changes = problems_of(plan, measured, zone, tell), kit_list(plan), Changeovers(plan, timings)
     times = planned_times(changes, zone)
     starts = (*(slot.start_s for slot in times.slots), times.strike_s)
     whole, checks = tuple(changes.all), planned_checks(plan, changes.all)
     planned = [PlannedChange(*one, times) for one in zip(whole, starts, checks, strict=True)]
+    lights = [predict(plan, setup, measured) for setup in plan.order]
+    faces = []
+    for setup, light in zip(plan.order, lights, strict=True):
+        tell(f"the face of {setup.id}")
+        faces.append(face_picture(plan, setup, light, face_px))
     parts: list[Part] = [*_front(plan), CAUTION, *problem_warnings(problems, None)]
-    parts += [storyboard(plan, times), crew_page(plan, planned, times)]
+    parts += [storyboard(plan, times, faces), crew_page(plan, planned, times)]
     parts.append(Group("page", [*_packing(kit), *_batteries(plan)]))
     stages = [Checklist(stage, [Tick(check.text) for check in stage_checks(plan, stage)]) for stage in _STAGES]
     parts.append(Group("page", [Heading("The checklist"), CAUTION, *stages]))
-    for setup, change in zip(plan.order, planned, strict=False):
-        tell(f"the sheet of {setup.id}")
-        parts.append(setup_sheet(setup, predict(plan, setup, measured), change, problems))
+    for setup, light, face, change in zip(plan.order, lights, faces, planned, strict=False):
+        parts.append(setup_sheet(setup, light, face, change, problems))
     wrap = [Heading("The wrap"), *change_parts(planned[-1])]
     parts.append(Group("page", [*wrap, Heading("Counted home", 3), *_kit_checklists(kit), CAUTION]))
     return Page(f"{plan.day.name}, {plan.day.date.isoformat()}", parts)

@@ -6,7 +6,6 @@ The HTML is one self-contained file: no network, no script, no font. Its sheets 
 from __future__ import annotations
 
 import re
-from base64 import b64encode
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -76,9 +75,9 @@ class Checklist:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing as SVG, or a PNG picture, and the text that replaces it in plain text."""
+    """A drawing as SVG, or the data URI of a picture, and the text that stands for it; an empty one is text only."""
 
-    image: str | bytes
+    image: str
     instead: str
 
 
@@ -87,11 +86,11 @@ class Group:
     """Parts laid out together.
 
     A ``page`` begins a page of paper, and ``crew`` one set small. A ``sheet`` is one page that its drawing fills up,
-    set smaller with its ``density``, 0 to 3. ``beside`` puts a drawing and more side by side, ``tables`` some tables;
-    ``column`` is parts below each other, and ``story`` rows of ``tile``.
+    set smaller with its ``density``, 0 to 3. ``beside`` puts a drawing and more side by side, ``tall`` more of it
+    below each other, and ``tables`` some tables side by side. ``column`` is text, and ``story`` rows of ``tile``.
     """
 
-    kind: Literal["page", "crew", "sheet", "beside", "tables", "column", "story", "tile"]
+    kind: Literal["page", "crew", "sheet", "beside", "tall", "tables", "column", "story", "tile"]
     parts: Sequence[Part]
     density: int = 0
 
@@ -179,10 +178,10 @@ def _part_html(part: Part) -> str:
             lines = "\n".join(map(_tick_html, part.lines))
             short = ' class="short"' if len(part.lines) <= _KEPT_TOGETHER else ""
             html = f"<section{short}>{title}\n{lines}\n</section>"
-        case Picture(str() as svg):
-            html = f'<div class="drawing">\n{svg}\n</div>'
-        case Picture(bytes() as png):
-            html = f'<img src="data:image/png;base64,{b64encode(png).decode()}" alt="{html_text(part.instead)}">'
+        case Picture(image) if image.startswith("data:"):
+            html = f'<div class="face"><img src="{escape(image)}" alt="{html_text(part.instead)}"></div>'
+        case Picture(svg):
+            html = f'<div class="drawing">\n{svg}\n</div>' if svg else ""
         case Group():
             density = f" d{part.density}" if part.density else ""
             body = "\n".join(_parts_html(part.parts))

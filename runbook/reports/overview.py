@@ -19,20 +19,21 @@ _TILE_FLOOR_MM = (36.0, 44.0)
 _TILE_TEXT_MM = 2.2
 
 
-def storyboard(plan: Plan, times: PlannedTimes) -> Group:
-    """Return every setup in order: its times, its title, its floor."""
-    return Group("story", [_tile(plan, setup, n, times) for n, setup in enumerate(plan.order)])
+def storyboard(plan: Plan, times: PlannedTimes, faces: Sequence[Picture]) -> Group:
+    """Return every setup in order: its times, its title, its floor and its face."""
+    return Group("story", [_tile(plan, setup, n, times, faces[n]) for n, setup in enumerate(plan.order)])
 
 
-def _tile(plan: Plan, setup: Setup, index: int, times: PlannedTimes) -> Group:
+def _tile(plan: Plan, setup: Setup, index: int, times: PlannedTimes, face: Picture) -> Group:
     short, slot = times.clock.short, times.slots[index]
+    floor = Picture(floor_drawing_svg(plan, setup, *_TILE_FLOOR_MM, _TILE_TEXT_MM), "")
     return Group(
         "tile",
         [
             Heading(f"{short(slot.shoot_at_s)} {setup.id}", 3),
             Text(f"{index + 1}: {setup.title}" if setup.title else f"{index + 1}", "small"),
             Text(f"{setup.frames} frames, until {short(slot.end_s)}", "small"),
-            Group("beside", [Picture(floor_drawing_svg(plan, setup, *_TILE_FLOOR_MM, _TILE_TEXT_MM), "")]),
+            Group("beside", [floor, face]),
         ],
     )
 

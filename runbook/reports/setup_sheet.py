@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import ceil
+from operator import itemgetter
 from typing import Final
 
 from runbook.changeover.floor import panel_spot
@@ -16,8 +17,9 @@ from runbook.day.gates import Hold
 from runbook.day.light import in_shot_text, light_summary, stops_text, under_key_text
 from runbook.day.planned_times import PlannedTimes
 from runbook.day.stand_view import counterweight_text, stand_state, worst_first
+from runbook.drawing.face_drawing import face_data_uri
 from runbook.drawing.floor_drawing import floor_rows
-from runbook.light.prediction import HeadLight, PanelLight, Prediction
+from runbook.light.prediction import HeadLight, LitSetup, PanelLight, Prediction
 from runbook.light.stops import meter_text
 from runbook.model.day import Plan, Problem
 from runbook.model.setup import Light, Setup
@@ -33,10 +35,13 @@ _HEAD_COLUMNS = (
     "head", "power", "meter at face", "role", "through", "place", "height", "stand", "over f", "under key", "",
 )  # fmt: skip
 # The page is as wide as A4 and as high as Letter, without margins, in mm; page.css has the same figures.
-_PAGE_HIGH, _COLUMN_WIDE, _FLOOR_WIDE = 256.0, 93.0, 84.0
-_TYPE_MM: Final = (3.2, 2.85, 2.6, 2.4)  # the size of the type by density
-_FLOOR_HIGH: Final = 80.0  # what the drawing should have, and gets unless the smallest type leaves less
+_PAGE_HIGH, _COLUMN_WIDE = 256.0, 93.0
+# by density: the size of the type, and the height of a line to tick in sizes
+_TYPE: Final = ((3.2, 1.45), (2.85, 1.45), (2.6, 1.3), (2.4, 1.25))
+_FLOOR_HIGH: Final = 70.0  # what the drawing should have, and gets unless the smallest type leaves less
 _FLOOR_LEAST: Final = 42.0
+_TALL: Final = 100.0  # with as much, face and facts stand below each other
+_FLOOR_WIDE: Final = (84.0, 122.0)  # beside both, or beside the taller of both
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +54,9 @@ class PlannedChange:
     times: PlannedTimes
 
 
-def setup_sheet(setup: Setup, light: Prediction, planned: PlannedChange, problems: Iterable[Problem]) -> Group:
+def setup_sheet(
+    setup: Setup, light: Prediction, face: Picture, planned: PlannedChange, problems: Iterable[Problem]
+) -> Group:
     """Return a setup's sheet, set as large as fits on one page. Raises ValueError when a place is not real."""
     plan = planned.change.plan
     rows, problems = floor_rows(plan, setup), tuple(problems)
@@ -69,14 +76,31 @@ def setup_sheet(setup: Setup, light: Prediction, planned: PlannedChange, problem
         supports.append(Table(("panel", "place", "height", "reads", "bags", ""), [*_panel_rows(plan, setup, light)]))
     below += [Group("tables", supports), *change_parts(planned), *_small_findings(problems, setup.id), CAUTION]
     density, left = _fitted([*top, *below])
+    tall = left >= _TALL
     floor = Picture(
-        floor_drawing_svg(plan, setup, _FLOOR_WIDE, max(left, _FLOOR_LEAST), 1.2 * _TYPE_MM[density]),
+        floor_drawing_svg(plan, setup, _FLOOR_WIDE[tall], max(left, _FLOOR_LEAST), 1.2 * _TYPE[density][0]),
         f"The floor from above: runbook sheet --floor {setup.id} -o {setup.id}.svg",
     )
     summary = [("" if n else "light", text) for n, text in enumerate(light_summary(light, plan.day.units))]
     camera = [("camera", rows.camera_place), ("subject", _subject_text(plan, setup))]
     facts = Group("column", [Text(rows.camera_set, "figures"), Pairs([*camera, *summary])])
-    return Group("sheet", [*top, Group("beside", [floor, facts]), *below], density)
+    return Group("sheet", [*top, Group("tall" if tall else "beside", [floor, face, facts]), *below], density)
+
+
+def face_picture(plan: Plan, setup: Setup, light: Prediction, wide_px: int) -> Picture:
+    """Return the face in a setup's light, so many pixels wide; 0 for text only.
+
+    Raises ValueError when a place is not real.
+    """
+    fills = [(head.head, head.under_key_stops) for head in light.heads if head.role == "fill"]
+    fills += [(panel.panel, panel.under_key_stops) for panel in light.panels if panel.role in (None, "fill")]
+    text = f"The face as this plan lights it: {'no key' if light.pattern == 'none' else light.pattern}"
+    name, under = min(
+        ((name, stops) for name, stops in fills if stops is not None), key=itemgetter(1), default=("", 0.0)
+    )
+    if name:
+        text += f", {name} {under:.1f} stops under the key: {2**under:.1f} to 1"
+    return Picture(face_data_uri(LitSetup(plan.kit, setup, light), wide_px) if wide_px else "", text)
 
 
 def _times_text(plan: Plan, setup: Setup, planned: PlannedChange) -> str:
@@ -113,26 +137,26 @@ def _problem_text(problem: Problem) -> str:
 def _fitted(parts: Sequence[Part]) -> tuple[int, float]:
     """Return the density with which parts leave enough of a page to the drawing, and what they leave, in mm."""
     left = 0.0
-    for density, size in enumerate(_TYPE_MM):
-        left = _PAGE_HIGH - sum(_high(part, size) for part in parts)
+    for density, (size, line) in enumerate(_TYPE):
+        left = _PAGE_HIGH - sum(_high(part, size, line) for part in parts)
         if left >= _FLOOR_HIGH:
             return density, left
-    return len(_TYPE_MM) - 1, left
+    return len(_TYPE) - 1, left
 
 
-def _high(part: Part, size: float) -> float:
-    """Return about how high a part is on paper, in mm, with type of that size."""
+def _high(part: Part, size: float, line: float) -> float:
+    """Return about how high a part is on paper, in mm, with type of that size and lines so many sizes high."""
     match part:
         case Heading() | Text():
-            return size * (2.2 + 1.3 * (len(part.text) * size // 380))
+            return size * (2.2 + 1.2 * (len(part.text) * size // 390))
         case Table():
-            return size * (1.8 + (2.9 if part.large else 1.65) * len(part.rows))
+            return size * (1.8 + line * (1.7 if part.large else 1.17) * len(part.rows))
         case Checklist():  # in two columns
-            letters = (_COLUMN_WIDE - 6.2 * size) / (0.48 * size)
-            lines = sum(ceil((len(line.text) + 0.85 * len(line.note)) / letters) for line in part.lines)
-            return size * (1.3 * lines + 0.4 + (1.6 if part.title else 0)) / 2
+            letters = (_COLUMN_WIDE - 6.2 * size) / (0.46 * size)
+            lines = sum(ceil((len(tick.text) + 0.85 * len(tick.note)) / letters) for tick in part.lines)
+            return size * (line * lines + 0.4 + (1.6 if part.title else 0)) / 2
         case Group():  # side by side
-            return max((_high(inner, size) for inner in part.parts), default=0.0)
+            return max((_high(inner, size, line) for inner in part.parts), default=0.0)
     return 0.0
 
 

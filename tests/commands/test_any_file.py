@@ -73,6 +73,7 @@ def run_all(folder: Path, sheet: Path) -> None:
 @pytest.mark.parametrize("seed", range(SEEDS))
 def test_no_command_meets_what_it_does_not_expect(seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(DEBUG, "1")
+    monkeypatch.setattr("runbook.commands.sheet.FACE_PX", 6)
     run_all(mutant(tmp_path / "day", seed), tmp_path / "sheet.html")
 
 

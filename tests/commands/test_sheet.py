@@ -1,6 +1,7 @@
 """``runbook sheet --floor``: written whole or not at all, and every mistake reported plainly."""
 
 import os
+import re
 import shutil
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -10,6 +11,7 @@ import pytest
 from runbook.cli import main
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
+DAY = (DEMO / "day.toml").read_text("utf-8")
 
 
 def sheet(*words: object) -> int:
@@ -92,10 +94,12 @@ def test_the_day_and_its_record_are_written_whole(
 ) -> None:
     day = tmp_path / "day"
     shutil.copytree(DEMO, day)
+    (day / "day.toml").write_text(re.sub(r"(?s)order = .*?\]", 'order = ["keeper-window"]', DAY), "utf-8")
     path = tmp_path / name
     assert main(["sheet", str(day), *more, "-o", str(path)]) == 0
     text = path.read_text("utf-8")
     assert ("the record" in text) == bool(more)
     assert ("<html" in text) == (path.suffix == ".html")
+    assert ("data:image/png" in text) == (path.suffix == ".html" and not more)
     assert name in capsys.readouterr().out
     assert sorted(each.name for each in tmp_path.iterdir()) == ["day", name]

@@ -28,7 +28,7 @@ def pages(page: Page) -> list[list[Part]]:
 @cache
 def demo_document() -> Page:
     """The demo day on paper."""
-    return day_page(demo())
+    return day_page(demo(), face_px=12)
 
 
 def setup_sheets(plan: Plan, measured: tuple[Measured, ...] = ()) -> list[list[Part]]:

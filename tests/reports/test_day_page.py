@@ -113,7 +113,15 @@ def test_the_front_is_a_storyboard_of_the_day() -> None:
     (story,) = [part for part in demo_document().parts if isinstance(part, Group) and part.kind == "story"]
     shown = headings([*flat(story.parts)])
     assert shown[:2] == ["08:40 keeper-window", "09:11 keeper-lamp"] and len(shown) == len(plan.order)
-    assert sum(isinstance(part, Picture) for part in flat(story.parts)) == len(plan.order)
+    assert sum(isinstance(part, Picture) for part in flat(story.parts)) == 2 * len(plan.order)  # floor and face
+
+
+def test_a_face_says_its_pattern_and_how_far_the_fill_is_under_the_key() -> None:
+    (sheet,) = setup_sheets(short("keeper-window"))
+    (face,) = [part.instead for part in sheet if isinstance(part, Picture) and part.instead.startswith("The face")]
+    under = predict(demo(), demo().setups["keeper-window"]).panels[0].under_key_stops
+    assert under is not None
+    assert face == f"The face as this plan lights it: loop, flat-1 {under:.1f} stops under the key: {2**under:.1f} to 1"
 
 
 def test_a_stand_that_is_not_stable_comes_first_with_what_it_needs_and_a_warning() -> None:

@@ -23,7 +23,9 @@ FRONT, CREW, KIT, CHECKLIST, WRAP = 1, 1, 1, 1, 1
 @pytest.mark.skipif(CHROMIUM is None, reason="prints with Chromium, which is not here")
 @pytest.mark.parametrize("paper", ["A4", "letter"])
 def test_each_setup_of_the_demo_day_and_of_a_crowded_one_is_one_page(paper: str, tmp_path: Path) -> None:
-    sheets = [part for part in day_page(crowded()).parts if isinstance(part, Group) and part.kind == "sheet"]
+    sheets = [
+        part for part in day_page(crowded(), face_px=12).parts if isinstance(part, Group) and part.kind == "sheet"
+    ]
     document = Page("Two days", [*demo_document().parts, *sheets])
     # each sheet begins a page, so any that needs two makes the number larger
     whole = FRONT + CREW + KIT + CHECKLIST + SETUPS["demo"] + WRAP + SETUPS["crowded"]
