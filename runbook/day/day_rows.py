@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Literal
 
 from runbook.clock.timetable import DayClock, DayToCome, Pause, Run, Slot
+from runbook.day.changeovers import LOAD_IN
 from runbook.day.planned_day import first_start_s
 from runbook.day.remaining_day import DayMoment
 from runbook.day.timeline import Span
@@ -18,8 +19,6 @@ from runbook.model.day import Plan
 
 RowState = Literal["done", "now", "to come"]
 Kind = Literal["load-in", "break", "change", "wait", "shoot", "strike", "pack"]
-LOAD_IN_ROW: Final = "load-in"
-STRIKE_ROW: Final = "strike"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +37,18 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A setup of the day, or one shot twice; the load-in or the strike. Its blocks go on from the row before.
+    """A setup of the day, or one shot twice; not a ``setup``: the load-in or the strike.
 
-    What goes before ``start_s`` is waiting, or a break. The end is real once it is done. ``plan`` is the row as planned
-    in the morning.
+    Its blocks go on from the row before: what goes before ``start_s`` is waiting, or a break. The end is real once it
+    is done. ``plan`` is the row as planned in the morning.
     """
 
     id: str
-    state: RowState
     start_s: float
     end_s: float
     blocks: tuple[Block, ...]
+    setup: bool = True
+    state: RowState = "to come"
     plan: Row | None = None
 
     @property
@@ -95,27 +95,29 @@ class BreakTime:
 
 @dataclass(frozen=True, slots=True)
 class DayRows:
-    """The rows of a day in order, from ``start_s`` on, and its breaks as taken."""
+    """The rows of a day in order, the load-in first and the strike last, and its breaks as taken."""
 
-    load_in: Row | None
-    setups: tuple[Row, ...]
-    strike: Row
+    all: tuple[Row, ...]
     pauses: tuple[Pause, ...]
 
     @property
-    def all(self) -> tuple[Row, ...]:
-        """The rows in order."""
-        return (*([self.load_in] if self.load_in else []), *self.setups, self.strike)
+    def setups(self) -> tuple[Row, ...]:
+        """The rows of setups."""
+        return tuple(row for row in self.all if row.setup)
 
     @property
     def start_s(self) -> float:
         """When the day begins."""
-        return next((block.start_s for row in self.all for block in row.blocks), self.strike.start_s)
+        return next((block.start_s for row in self.all for block in row.blocks), self.end_s)
 
     @property
     def end_s(self) -> float:
         """When the day ends."""
-        return self.strike.end_s
+        return self.all[-1].end_s
+
+    def seconds(self, *kinds: Kind) -> float:
+        """Return the seconds of these kinds of block of the whole day."""
+        return sum(row.seconds(*kinds) for row in self.all)
 
     def minutes(self, *kinds: Kind) -> int:
         """Return the minutes of these kinds of block of the whole day."""
@@ -123,17 +125,8 @@ class DayRows:
 
     def with_plan(self, plan: DayRows) -> DayRows:
         """Return the rows beside those of the day as planned."""
-        planned = {row.id: row for row in plan.all}
-
-        def beside(row: Row) -> Row:
-            return replace(row, plan=planned.get(row.id))
-
-        return replace(
-            self,
-            load_in=self.load_in and beside(self.load_in),
-            setups=tuple(map(beside, self.setups)),
-            strike=beside(self.strike),
-        )
+        planned = {(row.id, row.setup): row for row in plan.all}
+        return replace(self, all=tuple(replace(row, plan=planned.get((row.id, row.setup))) for row in self.all))
 
 
 def rows_as_planned(plan: Plan, clock: DayClock, run: Run) -> DayRows:
@@ -161,42 +154,35 @@ def rows_from_now(moment: DayMoment, clock: DayClock, to_come: DayToCome, run: R
         strike_s = clock.seconds(spans[-1].begun)
         if not moment.left:  # struck
             run = replace(run, finish_s=clock.seconds(spans[-1].ready) + packing_s)
-    done: RowState = "done"
-    to_do: RowState = "to come"
-    states = [*[done] * len(over), *[to_do] * len(later)]
+    rows = _rows((call_s, load_in_end_s), slots, replace(run, strike_s=strike_s, pauses=pauses), packing_s)
+    before = len(rows.all) - len(slots) - 1 + len(over)  # the rows that are over, the load-in with them
+    states: dict[int, RowState] = dict.fromkeys(range(before if spans else 0), "done")
     if span_now is not None:
-        states[len(over)] = "now"
-    rows = _rows((call_s, load_in_end_s), slots, replace(run, strike_s=strike_s, pauses=pauses), packing_s, states)
-    strike_state: RowState = "to come" if not state.wrapping else "now" if moment.left else "done"
-    load_in = rows.load_in and replace(rows.load_in, state="done" if spans else "to come")
-    return replace(rows, load_in=load_in, strike=replace(rows.strike, state=strike_state))
+        states[before] = "now"
+    if state.wrapping:
+        states[len(rows.all) - 1] = "now" if moment.left else "done"
+    return replace(rows, all=tuple(replace(row, state=states.get(n, "to come")) for n, row in enumerate(rows.all)))
 
 
-def _rows(
-    load_in: tuple[float, float], slots: Sequence[Slot], run: Run, packing_s: float, states: Sequence[RowState] = ()
-) -> DayRows:
+def _rows(load_in: tuple[float, float], slots: Sequence[Slot], run: Run, packing_s: float) -> DayRows:
     """Return the rows of a day: the load-in, these setups, and the strike and packing of a run."""
-    call_s, load_in_end_s = load_in
-    pauses, since, rows = run.pauses, max(call_s, load_in_end_s), list[Row]()
-    for n, slot in enumerate(slots):
+    call_s, since = load_in
+    rows: list[Row] = []
+    if since > call_s:
+        rows.append(Row(LOAD_IN, call_s, since, tuple(_blocks(call_s, [("load-in", since)], run.pauses)), setup=False))
+    since = max(load_in)
+    for slot in slots:
         parts: list[tuple[Kind, float]] = [
             ("wait", slot.start_s),
             ("change", slot.changed_s),
             ("wait", slot.shoot_at_s),
             ("shoot", slot.end_s),
         ]
-        blocks = tuple(_blocks(since, parts, pauses))
-        rows.append(Row(slot.id, states[n] if states else "to come", slot.start_s, slot.end_s, blocks))
+        rows.append(Row(slot.id, slot.start_s, slot.end_s, tuple(_blocks(since, parts, run.pauses))))
         since = max(since, slot.end_s)
     parts = [("wait", run.strike_s), ("strike", run.finish_s - packing_s), ("pack", run.finish_s)]
-    return DayRows(
-        Row(LOAD_IN_ROW, "to come", call_s, load_in_end_s, tuple(_blocks(call_s, [("load-in", load_in_end_s)], pauses)))
-        if load_in_end_s > call_s
-        else None,
-        tuple(rows),
-        Row(STRIKE_ROW, "to come", run.strike_s, run.finish_s, tuple(_blocks(since, parts, pauses))),
-        pauses,
-    )
+    strike = Row("strike", run.strike_s, run.finish_s, tuple(_blocks(since, parts, run.pauses)), setup=False)
+    return DayRows((*rows, strike), run.pauses)
 
 
 def _blocks(since: float, parts: Iterable[tuple[Kind, float]], pauses: Sequence[Pause]) -> Iterator[Block]:

@@ -161,14 +161,12 @@ def hours_data(hours: Hours) -> dict[str, Any]:
                 "id": pause.id,
                 "start": None if pause.start_s is None else exact(pause.start_s),
                 "end": None if pause.end_s is None else exact(pause.end_s),
-                "in_window": pause.in_window,
-                "missed": pause.missed,
-                "interrupts": pause.interrupts,
+                **{key: getattr(pause, key) for key in ("in_window", "missed", "interrupts")},
             }
             for pause in hours.breaks
         ],
         "start": exact(day.start_s),
-        "load_in_s": round(day.load_in.seconds("load-in"), 1) if day.load_in else 0.0,
+        "load_in_s": round(day.seconds("load-in"), 1),
         "setups": [
             {
                 "id": row.id,
@@ -184,10 +182,10 @@ def hours_data(hours: Hours) -> dict[str, Any]:
             }
             for row in hours.rows
         ],
-        "strike_s": round(day.strike.seconds("strike"), 1),
-        "packing_s": round(day.strike.seconds("pack"), 1),
-        "wait_s": round(sum(row.seconds("wait") for row in day.all), 1),
-        "break_s": round(sum(row.seconds("break") for row in day.all), 1),
+        "strike_s": round(day.seconds("strike"), 1),
+        "packing_s": round(day.seconds("pack"), 1),
+        "wait_s": round(day.seconds("wait"), 1),
+        "break_s": round(day.seconds("break"), 1),
         "margin_s": round(hours.margin_s, 1),
         "planned_finish": exact(hours.plan_finish_s),
         "finish": {name: exact(value) for name, value in asdict(hours.finish).items()},

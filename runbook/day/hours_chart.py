@@ -84,12 +84,13 @@ class Chart:
             cells[cell] = self.signs[name]
 
     def _paint(self, cells: list[str], blocks: Iterable[Block], sign: str = "") -> None:
-        """Paint the cells whose middle a block covers; what a ``sign`` stands for is work only."""
+        """Paint the cells of blocks, each at least one, or only work as ``sign``."""
         for block in blocks:
             if sign and block.kind == "wait":
                 continue
             first, last = (floor((at - self.start_s) / self.cell_s + 0.5) for at in (block.start_s, block.end_s))
-            for n in range(max(first, 0), min(last, self.width)):
+            first = min(max(first, 0), self.width - 1)
+            for n in range(first, min(max(last, first + 1), self.width)):
                 cells[n] = sign or self.signs[block.kind]
 
 

@@ -179,7 +179,7 @@ def row_cells(hours: Hours, row: Row) -> tuple[str, ...]:
     """Return a row of the day, a cell for each of ``ROW_HEADING``."""
     short = hours.clock.short
     planned = f"{short(row.plan.start_s)}-{short(row.plan.end_s)}" if row.plan else "-"
-    late = "" if not hours.begun else late_text(row.late_s) if row.plan else "again"
+    late = "" if not hours.begun else late_text(row.late_s) if row.plan else "not planned"
     minutes = (str(row.minutes(*kinds) or "") for kinds in _COLUMNS)
     return (row.id, row.state, planned, short(row.start_s), *minutes, short(row.end_s), late)
 

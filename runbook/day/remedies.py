@@ -6,7 +6,7 @@ Each is the rest of the day worked out again with that change, from the same dra
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import combinations
@@ -162,15 +162,7 @@ def _best_pairs(trials: _Trials, names: Sequence[str], over_s: float) -> list[Dr
 # --- earlier calls
 
 
-@dataclass(frozen=True, slots=True)
-class _Option:
-    """An earlier call to try, and the day with it."""
-
-    who: str
-    look: str | None
-    call_s: float
-    earlier_s: float
-    then: DayMoment
+_Option = tuple[Callable[[Gain], Call], DayMoment]  # a call but for what it saves, and the day with it
 
 
 def _calls(trials: _Trials, over_s: float) -> Iterator[Call]:
@@ -181,10 +173,10 @@ def _calls(trials: _Trials, over_s: float) -> Iterator[Call]:
     """
     clock = day_clock(trials.moment.plan.day, trials.moment.now)
     options = [*_talent_calls(trials.moment, trials.whole, clock), *_crew_calls(trials.moment, clock, over_s)]
-    gains = trials.gains("what earlier calls save", [option.then for option in options])
+    gains = trials.gains("what earlier calls save", [then for _, then in options])
     best: dict[tuple[str, str | None], Call] = {}
-    for option, gain in zip(options, gains, strict=True):
-        call = Call(option.who, option.look, option.call_s, option.earlier_s, gain)
+    for (call_saving, _), gain in zip(options, gains, strict=True):
+        call = call_saving(gain)
         known = best.get((call.who, call.look))
         if call.gain.helps and (known is None or _does_more(call, known)):
             best[call.who, call.look] = call
@@ -222,7 +214,7 @@ def _talent_calls(moment: DayMoment, whole: DayToCome, clock: DayClock) -> Itera
         if wait_s >= _HELPS_S and look.call_s - call_s >= _HELPS_S and look.talent not in moment.state.late:
             looks = tuple(replace(o, call=_time(clock, call_s)) if o.id == look.id else o for o in plan.day.looks)
             then = replace(moment, plan=replace(plan, day=replace(plan.day, looks=looks)))
-            yield _Option(look.talent, look.id, call_s, look.call_s - call_s, then)
+            yield partial(Call, look.talent, look.id, call_s, look.call_s - call_s), then
 
 
 def _crew_calls(moment: DayMoment, clock: DayClock, over_s: float) -> Iterator[_Option]:
@@ -240,7 +232,7 @@ def _crew_calls(moment: DayMoment, clock: DayClock, over_s: float) -> Iterator[_
             looks = tuple(replace(look, call=look.call or day.call) for look in day.looks)
             for who, changed in ((CREW, replace(day, call=call, looks=looks)), (EVERYONE, replace(day, call=call))):
                 then = replace(moment, plan=replace(moment.plan, day=changed), now=now)
-                yield _Option(who, None, new_s, earlier_s, then)
+                yield partial(Call, who, None, new_s, earlier_s), then
 
 
 def _time(clock: DayClock, seconds: float) -> dt.time:

@@ -154,7 +154,7 @@ def test_a_struck_set_is_packed_before_the_day_is_over(packing_min: float, late:
     hours = helped(session)
     assert (hours.struck, hours.finish.p50) == (True, 17 * H + 50 * 60 + packing_min * 60)
     assert (hours.over_chance, hours.remedies.calls) == (float(late), ())  # the wrap is at 18:00
-    assert (hours.day.strike.state, hours.day.end_s) == ("done", hours.finish.p50)
+    assert (hours.day.all[-1].state, hours.day.end_s) == ("done", hours.finish.p50)
 
 
 @pytest.mark.parametrize(("hours", "days"), [(8, 0), (5, 0), (3, -1), (23, 0), (24.5, 0), (27, 0), (32, 1)])
