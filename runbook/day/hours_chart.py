@@ -85,12 +85,14 @@ class Chart:
 
     def _paint(self, cells: list[str], blocks: Iterable[Block], sign: str = "") -> None:
         """Paint the cells of blocks, each at least one, or only work as ``sign``."""
+        painted = 0
         for block in blocks:
             if sign and block.kind == "wait":
                 continue
             first, last = (floor((at - self.start_s) / self.cell_s + 0.5) for at in (block.start_s, block.end_s))
-            first = min(max(first, 0), self.width - 1)
-            for n in range(first, min(max(last, first + 1), self.width)):
+            first = min(max(first, painted), self.width - 1)
+            painted = min(max(last, first + 1), self.width)
+            for n in range(first, painted):
                 cells[n] = sign or self.signs[block.kind]
 
 

@@ -97,14 +97,20 @@ class _Trials:
 
     def gains(self, what: str, moments: Sequence[DayMoment]) -> Iterator[Gain]:
         """Yield what each of other days saves against the whole one; ``what`` is told as what is worked on."""
-        check = partial(self.tell, what)
+        count = 0
+
+        def check() -> None:
+            self.tell(f"{what}: {count} of {len(moments)}")
+
         days = [self.whole]
         for moment in moments:
             check()
             days.append(day_from_now(moment, self.changes))
         results = forecasts(days, SEED, self.draws, check)
         now = next(results)
-        return (gain_of(now, then) for then in results)
+        for then in results:
+            yield gain_of(now, then)
+            count += 1
 
     def drops(self, what: str, groups: Sequence[Group]) -> Iterator[Drop]:
         """Yield what dropping each group of setups saves."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import ClassVar, Final
 
 from rich.text import Text
 from textual.binding import BindingType
 from textual.widget import Widget
-from textual.widgets import DataTable, Static
+from textual.widgets import DataTable, ProgressBar, Static
 from textual.worker import Worker, WorkerState
 
 from runbook.day.day_rows import Row
@@ -41,6 +42,7 @@ _SIGN_STYLES: Final = {
     "now": "bold magenta", "wrap": "bold red",
 }  # fmt: skip
 _HIGH: Final = 32  # lines from which on all that helps is shown, and the day as planned beneath
+_COUNTED: Final = re.compile(r"(\d+) of (\d+)")
 Cells = tuple[str, ...]
 Column = tuple[str, int]  # a heading and its width
 TableRow = tuple[int | None, Sequence[Text]]  # a row's lines, None: as many as its cells take
@@ -105,6 +107,7 @@ class HoursScreen(DayScreen):
     def compose_body(self) -> Iterable[Widget]:
         yield self.lines("answer")
         yield self.lines("words")
+        yield ProgressBar(show_percentage=False, show_eta=False)
         yield HoursTable("helps")
         yield Static(id="order")
         yield HoursTable("rows")
@@ -142,12 +145,18 @@ class HoursScreen(DayScreen):
 
     def _show_progress(self, what: str) -> None:
         self.progress = f"calculating {what}; escape stops it"
+        counted = _COUNTED.search(what)
+        bar = self.query_one(ProgressBar)
+        bar.display = counted is not None
+        if counted:
+            bar.update(progress=int(counted[1]), total=int(counted[2]))
         self.repaint()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """Show that the work is done, was stopped or failed."""
         if event.worker is not self.work:
             return
+        self.query_one(ProgressBar).display = event.state is WorkerState.RUNNING
         if event.state is WorkerState.SUCCESS:
             self.session.hours = event.worker.result
             self.progress = ""
