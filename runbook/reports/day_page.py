@@ -43,9 +43,8 @@ def day_page(
     """
     problems, kit, changes = problems_of(plan, measured, zone, tell), kit_list(plan), Changeovers(plan, timings)
     times = planned_times(changes, zone)
-    starts = (*(slot.start_s for slot in times.slots), times.strike_s)
     whole, checks = tuple(changes.all), planned_checks(plan, changes.all)
-    planned = [PlannedChange(*one, times) for one in zip(whole, starts, checks, strict=True)]
+    planned = [PlannedChange(*one, times) for one in zip(whole, times.change_starts_s, checks, strict=True)]
     lights = [predict(plan, setup, measured) for setup in plan.order]
     faces = []
     for setup, light in zip(plan.order, lights, strict=True):

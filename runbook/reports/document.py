@@ -86,7 +86,7 @@ class Group:
     """Parts laid out together.
 
     A ``page`` begins a page of paper, and ``crew`` one set small. A ``sheet`` is one page that its drawing fills up,
-    set smaller with its ``density``, 0 to 3. ``beside`` puts a drawing and more side by side, ``tall`` more of it
+    set smaller with its ``density``, 0 to 4. ``beside`` puts a drawing and more side by side, ``tall`` more of it
     below each other, and ``tables`` some tables side by side. ``column`` is text, and ``story`` rows of ``tile``.
     """
 
@@ -250,7 +250,7 @@ def _part_markdown(part: Part) -> Iterator[str]:
                 yield f"**{markdown_text(part.title)}**\n"
             yield from map(_tick_markdown, part.lines)
             yield ""
-        case Picture():
+        case Picture() if part.instead:
             yield f"{markdown_text(part.instead)}\n"
         case Group():
             for inner in part.parts:
@@ -259,7 +259,8 @@ def _part_markdown(part: Part) -> Iterator[str]:
 
 def _tick_markdown(line: Tick) -> str:
     note = f" ({markdown_text(line.note)})" if line.note else ""
-    return f"- [ ] {''.join(f'{markdown_text(text)} ' for text in line.before if text)}{markdown_text(line.text)}{note}"
+    before = " ".join(markdown_text(text) for text in line.before if text)
+    return f"- [ ] {before}{': ' if before else ''}{markdown_text(line.text)}{note}"
 
 
 def _row_markdown(cells: Iterable[Cell]) -> str:

@@ -25,7 +25,7 @@ def storyboard(plan: Plan, times: PlannedTimes, faces: Sequence[Picture]) -> Gro
 
 
 def _tile(plan: Plan, setup: Setup, index: int, times: PlannedTimes, face: Picture) -> Group:
-    short, slot = times.clock.short, times.slots[index]
+    short, slot = times.clock.short, times.run.slots[index]
     floor = Picture(floor_drawing_svg(plan, setup, *_TILE_FLOOR_MM, _TILE_TEXT_MM), "")
     return Group(
         "tile",
@@ -52,17 +52,18 @@ def _crew_rows(
     day, short = plan.day, times.clock.short
     if day.load_in_min:
         yield times.clock.seconds_of(day.call), (f"{day.call:%H:%M} call, load-in {day.load_in_min:g} min",)
-    slots = {slot.id: slot for slot in times.slots}
+    slots = {slot.id: slot for slot in times.run.slots}
     for one in planned:
         if one.change.goal:
             slot = slots[one.change.goal]
             what = [("change", slot.start_s), ("shoot", slot.shoot_at_s), ("end", slot.end_s)]
         else:
-            what = [("strike", one.start_s), ("end", times.finish_s)]
+            what = [("strike", one.start_s), ("end", times.run.finish_s)]
         lines = (one.change.goal or WRAP, *(f"{short(at)} {text}" for text, at in what))
         yield one.start_s, (lines, *_crew_cells(plan, one))
-    for pause in times.breaks:
-        yield pause.start_s, (f"{short(pause.start_s)} to {short(pause.end_s)} {pause.of.name or pause.of.id}",)
+    names = {pause.id: pause.name or pause.id for pause in day.breaks}
+    for pause in times.run.pauses:
+        yield pause.start_s, (f"{short(pause.start_s)} to {short(pause.end_s)} {names[pause.id]}",)
 
 
 def _crew_cells(plan: Plan, one: PlannedChange) -> Iterator[Cell]:

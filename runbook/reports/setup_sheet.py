@@ -35,9 +35,10 @@ _HEAD_COLUMNS = (
     "head", "power", "meter at face", "role", "through", "place", "height", "stand", "over f", "under key", "",
 )  # fmt: skip
 # The page is as wide as A4 and as high as Letter, without margins, in mm; page.css has the same figures.
-_PAGE_HIGH, _COLUMN_WIDE = 256.0, 93.0
-# by density: the size of the type, and the height of a line to tick in sizes
-_TYPE: Final = ((3.2, 1.45), (2.85, 1.45), (2.6, 1.3), (2.4, 1.25))
+_PAGE_HIGH: Final = 256.0
+# by density: the size of the type, the height of a line to tick in sizes, and the columns of those lines
+_TYPE: Final = ((3.2, 1.45, 2), (2.85, 1.45, 2), (2.6, 1.3, 2), (2.4, 1.25, 2), (2.4, 1.25, 3))
+_COLUMN_WIDE: Final = {2: 93.0, 3: 60.6}
 _FLOOR_HIGH: Final = 70.0  # what the drawing should have, and gets unless the smallest type leaves less
 _FLOOR_LEAST: Final = 42.0
 _TALL: Final = 100.0  # with as much, face and facts stand below each other
@@ -107,7 +108,7 @@ def _times_text(plan: Plan, setup: Setup, planned: PlannedChange) -> str:
     """When a setup is changed to and shot, and what is shot."""
     order, times = plan.day.order, planned.times
     index, short = order.index(setup.id), times.clock.short
-    slot = times.slots[index]
+    slot = times.run.slots[index]
     look = f"look {setup.look}, " if setup.look else ""
     return (
         f"setup {index + 1} of {len(order)}; change from {short(slot.start_s)}, "
@@ -135,28 +136,28 @@ def _problem_text(problem: Problem) -> str:
 
 
 def _fitted(parts: Sequence[Part]) -> tuple[int, float]:
-    """Return the density with which parts leave enough of a page to the drawing, and what they leave, in mm."""
-    left = 0.0
-    for density, (size, line) in enumerate(_TYPE):
-        left = _PAGE_HIGH - sum(_high(part, size, line) for part in parts)
-        if left >= _FLOOR_HIGH:
-            return density, left
-    return len(_TYPE) - 1, left
+    """Return the least density with which parts leave enough of a page to the drawing, and what they leave, in mm.
+
+    Where none does, it is the one that leaves most.
+    """
+    left = [_PAGE_HIGH - sum(_high(part, *setting) for part in parts) for setting in _TYPE]
+    density = next((n for n, rest in enumerate(left) if rest >= _FLOOR_HIGH), left.index(max(left)))
+    return density, left[density]
 
 
-def _high(part: Part, size: float, line: float) -> float:
-    """Return about how high a part is on paper, in mm, with type of that size and lines so many sizes high."""
+def _high(part: Part, size: float, line: float, columns: int) -> float:
+    """Return about how high a part is on paper, in mm, with this type; see ``_TYPE``."""
     match part:
         case Heading() | Text():
             return size * (2.2 + 1.2 * (len(part.text) * size // 390))
         case Table():
             return size * (1.8 + line * (1.7 if part.large else 1.17) * len(part.rows))
-        case Checklist():  # in two columns
-            letters = (_COLUMN_WIDE - 6.2 * size) / (0.46 * size)
+        case Checklist():
+            letters = (_COLUMN_WIDE[columns] - 6.2 * size) / (0.46 * size)
             lines = sum(ceil((len(tick.text) + 0.85 * len(tick.note)) / letters) for tick in part.lines)
-            return size * (line * lines + 0.4 + (1.6 if part.title else 0)) / 2
+            return size * (line * lines + 0.4 + (1.6 if part.title else 0)) / columns
         case Group():  # side by side
-            return max((_high(inner, size, line) for inner in part.parts), default=0.0)
+            return max((_high(inner, size, line, columns) for inner in part.parts), default=0.0)
     return 0.0
 
 

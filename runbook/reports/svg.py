@@ -175,7 +175,8 @@ class _Sheet:
             return min(1.0, sum(weight * _length_in(box, start, end) for weight, start, end in inked) / box.high)
 
         names = [replace(label, x=x, y=y) for label in self.drawn.labels for x, y in [self.at((label.x, label.y))]]
-        letters = TextMetrics(lambda text: (_wide(text, self.text) + 1.5, self.text * 1.4), (4.0, 3.0))
+        size = self.text
+        letters = TextMetrics(lambda text: (_wide(text, size) + 1.5, 1.4 * size), (1.25 * size, 0.94 * size))
         for placed in place_labels(names, Box(0, 0, self.wide, self.high), letters, ink):
             x, y = placed.box.x + 0.75, placed.box.y + self.text * 1.05
             yield _text(x, y, placed.text, self.text, "bold", **_HALO)

@@ -6,6 +6,8 @@ from typing import Any
 import pytest
 
 from runbook.day.actions import Session
+from runbook.day.changeovers import Changeovers
+from runbook.day.gates import planned_checks
 from runbook.model.day import Plan
 from tests.day.days import FIRST, SECOND, begun, demo, do_next, make_ready, refused, short
 from tests.day.progress import check_of, standing
@@ -191,3 +193,18 @@ def test_the_bag_check_names_the_far_legs(leg_under_load: bool, where: str) -> N
 def test_a_stand_exactly_at_reach_is_not_asked_for_its_bags(over_m: float, asked: bool) -> None:
     session = loading_in(FIRST, with_lights(demo(), height_m=demo().day.place.reach_m + over_m))
     assert ("bagged-S1" in open_ids(session)) is asked
+
+
+def test_the_checks_printed_for_a_day_are_those_that_hold_it_as_it_runs() -> None:
+    plan = short(FIRST, SECOND, "seamstress-veil")  # which brings another talent
+    session = begun(plan)
+    printed = planned_checks(plan, Changeovers(plan).all)
+    for setup_id, holds in zip((*plan.day.order, None), printed, strict=True):
+        session.begin(setup_id)
+        assert {hold.check.id: hold.steps for hold in holds} == {
+            hold.check.id: hold.steps for hold in session.view.holds if hold.open
+        }
+        while do_next(session):
+            pass
+        if setup_id:
+            session.mark_shot()

@@ -13,7 +13,7 @@ from tests.bench.big_day import write_big_day
 
 
 @cache
-def crowded(people: int = 3) -> Plan:
+def crowded(people: int = 6) -> Plan:
     with TemporaryDirectory() as folder:
         plan = read_day(write_big_day(Path(folder) / "day", setups=2, heads=6))
     first, second = plan.order

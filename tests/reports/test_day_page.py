@@ -46,8 +46,7 @@ def test_every_setup_has_its_heads_with_powers_and_predicted_readings() -> None:
 def test_each_of_the_crew_has_their_steps_in_order_with_clock_times_and_what_they_wait_for() -> None:
     plan = demo()
     changes, times = Changeovers(plan), planned_times(Changeovers(plan), UTC)
-    starts = [*(slot.start_s for slot in times.slots), times.strike_s]
-    for sheet, change, start_s in zip(pages(demo_document())[3:], changes.all, starts, strict=True):
+    for sheet, change, start_s in zip(pages(demo_document())[3:], changes.all, times.change_starts_s, strict=True):
         lines = [line for line in ticks(sheet) if line.before and line.before[0] != "before"]
         assert [int(line.before[1]) for line in lines] == [
             shared.step.n

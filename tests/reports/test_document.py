@@ -164,7 +164,7 @@ def test_every_setup_head_and_step_is_there() -> None:
         for light in setup.lights:
             assert f"| {light.head} | {light.power} |" in shown
         for step in change.steps:
-            assert f" {step.n} {step.text}" in shown
+            assert f" {step.n}: {step.text}" in shown
         assert f"runbook sheet --floor {setup.id} -o {setup.id}.svg" in shown
     assert shown.count(CAUTIONS[0]) == 5 + len(plan.order)
 

@@ -1,0 +1,50 @@
+"""Everybody's own list of steps, with what others must have done before."""
+
+from dataclasses import replace
+
+from runbook.day.changeovers import Changeover, Changeovers
+from runbook.day.crew_steps import ALL, crew_steps
+from tests.day.days import demo, short
+
+
+def earlier(change: Changeover, numbers: set[int]) -> set[int]:
+    """These steps and all that come before them, however far back."""
+    steps = {step.n: step for step in change.steps}
+    todo, found = [*numbers], set[int]()
+    while todo:
+        if (n := todo.pop()) not in found:
+            found.add(n)
+            todo += steps[n].after
+    return found
+
+
+def test_whoever_keeps_to_their_own_list_and_its_waits_does_nothing_too_soon() -> None:
+    for change in Changeovers(demo()).all:
+        for steps in crew_steps(change).values():
+            before: set[int] = set()
+            for mine in steps:
+                assert not set(mine.waits_for) & before  # no wait for what is done anyway
+                before = earlier(change, before | set(mine.waits_for))
+                assert set(mine.step.after) <= before
+                before.add(mine.step.n)
+
+
+def test_each_step_is_led_by_one_and_is_on_the_list_of_all_who_do_it() -> None:
+    for change in Changeovers(demo()).all:
+        lists = crew_steps(change)
+        assert sorted(mine.step.n for steps in lists.values() for mine in steps if mine.leads) == [
+            step.n for step in change.steps
+        ]
+        for shared in change.shared:
+            assert {who for who, steps in lists.items() if shared.step in [mine.step for mine in steps]} == {
+                *shared.crew
+            }
+
+
+def test_a_day_that_names_no_crew_has_one_list() -> None:
+    plan = short("keeper-window")
+    change = next(Changeovers(replace(plan, day=replace(plan.day, crew=()))).all)
+    ((name, steps),) = crew_steps(change).items()
+    assert name == ALL
+    assert [mine.step.n for mine in steps] == [step.n for step in change.steps]
+    assert not any(mine.waits_for or mine.others for mine in steps)
