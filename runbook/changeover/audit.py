@@ -69,7 +69,12 @@ def _problems(
         what = f"{where}, {stand} must be held to the end, as it is not safe as planned: one person less for all else"
         do = f"follow this setup's remedy for {stand}, or put a person there for the whole time"
         yield Problem("warn", "held-to-the-end", goal, stand, what, do)
-    yield from _crowds(plan, walked, ends[1], f"{where}, ", goal)
+    asked = [
+        replace(step, hands=hands_of(step, floor, ends[1], plan.kit, plan.day.place, units=plan.day.units)[0])
+        for step, floor in walked
+    ]
+    yield from _crowds(plan, walked, asked, f"{where}, ", goal)
+    yield from _full_hands(crew, asked, f"{where}, ", goal)
 
 
 def _walk(plan: Plan, start: Floor, steps: Sequence[Step]) -> tuple[_Walked, Floor]:
@@ -103,15 +108,12 @@ def _is_let_go(plan: Plan, stand: str, walked: _Walked, ends: tuple[Floor, Floor
     return not at_ends or any(step.grip is None for step in steps)
 
 
-def _crowds(plan: Plan, walked: _Walked, goal: Floor, where: str, setup: str | None) -> Iterator[Problem]:
+def _crowds(plan: Plan, walked: _Walked, asked: Sequence[Step], where: str, setup: str | None) -> Iterator[Problem]:
     """Yield the step that takes most people, with those who hold other stands meanwhile, if the crew is smaller."""
-    kit, place, units, crew = plan.kit, plan.day.place, plan.day.units, max(1, len(plan.day.crew))
+    crew = max(1, len(plan.day.crew))
     if not any(before.in_hands - {own_stand(step, before)} for step, before in walked):
         return
-    steps = {
-        step.n: replace(step, hands=hands_of(step, before, goal, kit, place, units=units)[0]) for step, before in walked
-    }
-    tasks = tasks_of(tuple(steps.values()))
+    steps, tasks = {step.n: step for step in asked}, tasks_of(asked)
     worst = max((demand for demand in demands(tasks) if demand.holds), key=lambda demand: demand.people, default=None)
     if worst is None or worst.people <= crew:
         return
@@ -122,6 +124,21 @@ def _crowds(plan: Plan, walked: _Walked, goal: Floor, where: str, setup: str | N
     yield Problem(
         "warn", "held-many", setup, stands[0], what, "bring one more bag, so that none is swapped, or get help"
     )
+
+
+def _full_hands(crew: int, asked: Sequence[Step], where: str, setup: str | None) -> Iterator[Problem]:
+    """Yield the step that lacks most people because some of the crew hold panels meanwhile."""
+    short = [step for step in asked if not step.ahead and step.hands <= crew < step.hands + len(step.busy)]
+    step = max(short, key=lambda step: step.hands + len(step.busy), default=None)
+    if step is None:
+        return
+    names, hold = " and ".join(step.busy), "holds a panel" if len(step.busy) == 1 else "hold panels"
+    do = "have a stand hold the panel, or get help"
+    if step.verb in ("test", "turn"):
+        what = f"{where}{names} {hold}, the crew is {crew}: nobody is free to meter and shoot"
+    else:
+        what = f"{where}{_action(step)} takes {step.hands} people while {names} {hold}, the crew is {crew}"
+    yield Problem("warn", "hands-full", setup, step.item if step.kind == "stand" else None, what, do)
 
 
 def _action(step: Step) -> str:

@@ -15,19 +15,19 @@ from __future__ import annotations
 
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
 from runbook.changeover.diff import Work
-from runbook.changeover.floor import Floor
+from runbook.changeover.floor import Floor, held_by
 from runbook.changeover.hands import hands_of
 from runbook.changeover.precedence import Order
 from runbook.changeover.room import disturbs
 from runbook.changeover.stand_sequence import chain_of, grips, with_unsafe_held
 from runbook.changeover.step_text import Scene, column_move_text, step_text
-from runbook.changeover.steps import Key, Step, apply, step_seconds
+from runbook.changeover.steps import Key, Step, apply, is_in_hands, step_seconds
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 
@@ -54,38 +54,89 @@ _VERBS: Final = [
 ]
 
 
-def changeover(start: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[Step, ...]:
+def changeover(
+    start: Floor, goal: Floor, kit: Kit, place: Place, put_down: frozenset[str] = frozenset()
+) -> tuple[Step, ...]:
     """Return the steps that turn ``start`` into ``goal``, numbered, each with what it waits for.
 
     A stand that is not safe at the start is in somebody's hands from the first of its steps on.
-    Applied in any order that ``after`` allows they give ``goal`` exactly. Texts, seconds and hands
-    are not set here. Raises KeyError for a stand the kit does not hold.
+    Applied in any order that ``after`` allows they give ``goal`` exactly. ``put_down`` are panels that a person holds
+    throughout, to be put down meanwhile. Texts, seconds and hands are not set here. Raises KeyError for a stand the kit
+    does not hold.
     """
-    order, ahead, listed = _ordered(with_unsafe_held(start, kit, place), goal, kit, place)
+    order, ahead, listed = _ordered(with_unsafe_held(start, kit, place), goal, kit, place, put_down)
     number = {key: n for n, key in enumerate(listed, 1)}
-    return tuple(
+    steps = (
         replace(
             order.steps[key], n=number[key], after=tuple(sorted(number[first] for first in firsts)), ahead=key in ahead
         )
         for key, firsts in _direct(order, listed).items()
     )
+    return tuple(_with_busy(steps, start, goal))
 
 
 def worded_changeover(
     start: Floor, goal: Floor, scene: Scene, place: Place, seconds: Callable[[Step, Kit], float] = step_seconds
 ) -> tuple[Step, ...]:
-    """Return the changeover from one floor to another with the text, hands and seconds of every step."""
+    """Return the changeover from one floor to another with the text, hands and seconds of every step.
+
+    What is done ahead is left to those who hold no panel; where it takes more of them, it is not done ahead. A panel
+    that a person would hold throughout is put down where their hands are needed, and taken again.
+    """
+    steps = _worded(changeover(start, goal, scene.kit, place), start, goal, scene, place, seconds)
+    kept = frozenset(panel for panel, at in start.panels.items() if held_by(at) and goal.panels.get(panel) == at)
+    if kept and any(step.hands + len(step.busy) > scene.people for step in steps):
+        freed = changeover(start, goal, scene.kit, place, kept)
+        return _worded(freed, start, goal, scene, place, seconds)
+    return steps
+
+
+def _worded(  # noqa: PLR0917
+    plain: Sequence[Step], start: Floor, goal: Floor, scene: Scene, place: Place, seconds: Callable[[Step, Kit], float]
+) -> tuple[Step, ...]:
     floor = with_unsafe_held(start, scene.kit, place)
     steps: list[Step] = []
-    for step in changeover(start, goal, scene.kit, place):
+    for step in plain:
         hands, why = hands_of(step, floor, goal, scene.kit, place, units=scene.units)
         text = step_text(step, floor, scene) + column_move_text(step, start, goal, scene)
         steps.append(replace(step, text=text, hands=hands, why_hands=why, seconds=seconds(step, scene.kit)))
         floor = apply(floor, step)
-    return tuple(steps)
+    return _ahead_by_free_hands(steps, scene.people)
 
 
-def _ordered(start: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[Order, set[Key], list[Key]]:
+def _with_busy(steps: Iterable[Step], start: Floor, goal: Floor) -> Iterator[Step]:
+    """Yield the steps with those who hold a panel meanwhile: until they put it down, and once they have taken it."""
+    holding, taking = ({held_by(at) for at in end.panels.values()} - {""} for end in (start, goal))
+    steps = tuple(steps)
+    put_down = {step.on for step in steps if is_in_hands(step) and step.verb == "strike"}
+    busy = holding - put_down
+    for step in steps:
+        if is_in_hands(step) and step.verb == "place":
+            busy |= taking
+        yield replace(step, busy=tuple(sorted((busy | holding if step.ahead else busy) - {step.on})))
+
+
+def _ahead_by_free_hands(steps: Sequence[Step], people: int) -> tuple[Step, ...]:
+    """Return the steps; what takes more people than hold no panel yet is not done ahead, nor what waits for it."""
+    put_down = {step.on for step in steps if is_in_hands(step) and step.verb == "strike"}
+    late = {step.n for step in steps if not step.ahead or step.hands + len(step.busy) > people}
+    while True:
+        apart = {step.held for step in steps if step.held and step.n in late}
+        more = {step.n for step in steps if step.held in apart or late & {*step.after}} - late
+        if not more:
+            break
+        late |= more
+    return tuple(
+        replace(step, ahead=False, busy=tuple(who for who in step.busy if who not in put_down))
+        if step.ahead and step.n in late
+        else step
+        for step in steps
+    )
+
+
+def _ordered(
+    start: Floor, goal: Floor, kit: Kit, place: Place, put_down: frozenset[str]
+) -> tuple[Order, set[Key], list[Key]]:
     """Return the steps with what they wait for, those that can be done ahead, and an order that reads well.
 
     Where steps wait for each other in a ring, a thing leaves the set for a while, or a stand gives
@@ -94,7 +145,7 @@ def _ordered(start: Floor, goal: Floor, kit: Kit, place: Place) -> tuple[Order, 
     old_bags_first: frozenset[str] = frozenset()
     aside: frozenset[str] = frozenset()
     while True:
-        order = Order(Work(start, goal, kit, place, aside), old_bags_first)
+        order = Order(Work(start, goal, kit, place, aside, put_down), old_bags_first)
         ahead = _ahead_keys(order, start, kit)
         if order.work.look_changes:
             order.send_off_first(ahead)
@@ -132,8 +183,13 @@ def _topological(order: Order) -> tuple[list[Key], set[Key]]:
         for first in firsts:
             then[first].append(key)
     rank = _ranks(order.work.start, order.work.goal)
-    # what reads alike keeps the order it was found in
-    steps = sorted(order.steps.values(), key=lambda step: (rank.get(step.thing, 0), _VERBS.index(step.verb)))
+    # who holds a panel puts it down first; what reads alike keeps the order it was found in
+    steps = sorted(
+        order.steps.values(),
+        key=lambda step: (
+            not (is_in_hands(step) and step.verb == "strike"), rank.get(step.thing, 0), _VERBS.index(step.verb)
+        ),
+    )  # fmt: skip
     place = {step.key: n for n, step in enumerate(steps)}
     ready = sorted(place[key] for key, count in waiting.items() if count == 0)
     listed: list[Key] = []
@@ -199,6 +255,8 @@ def _is_apart(step: Step, start: Floor, kit: Kit) -> bool:
     A boom never comes in ahead: it swings over people who are at work under it.
     """
     if start.subject is None or step.kind in ("camera", "subject", "set") or step.verb in ("arm", "disarm"):
+        return False
+    if is_in_hands(step):
         return False
     if step.kind == "stand" and kit.stand[step.item].is_boom:
         return False

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from typing import TypeVar
 
-from runbook.changeover.floor import Floor, HeadAt, StandAt
+from runbook.changeover.floor import Floor, HeadAt, PanelOn, PanelSpot, StandAt
 from runbook.changeover.steps import Key, Kind, Step, Target, Verb
 from runbook.model.day import Place
 from runbook.model.kit import Kit
@@ -31,27 +31,49 @@ def _changed(
             yield name, old, new
 
 
+def _stands(panel: PanelSpot | PanelOn | None) -> bool:
+    """Return whether a panel is there and stands by itself."""
+    return isinstance(panel, PanelSpot) and not panel.by
+
+
 class Work:
     """What must change between two floors: the steps, by key, and the facts their order needs."""
 
-    def __init__(self, start: Floor, goal: Floor, kit: Kit, place: Place, aside: frozenset[str] = frozenset()) -> None:
-        """``aside`` are stands and panels that leave the set on their way to another spot."""
+    def __init__(  # noqa: PLR0917
+        self,
+        start: Floor,
+        goal: Floor,
+        kit: Kit,
+        place: Place,
+        aside: frozenset[str] = frozenset(),
+        put_down: frozenset[str] = frozenset(),
+    ) -> None:
+        """``aside`` are stands and panels that leave the set on their way to another spot.
+
+        ``put_down`` are panels in hands that stay as they are, and are put down meanwhile to free those hands.
+        """
         self.start, self.goal, self.kit, self.place, self.aside = start, goal, kit, place, aside
-        self.head_before, self.head_after = start.heads_by_stand(), goal.heads_by_stand()
+        self.load_before, self.load_after = start.loads(), goal.loads()
         self.steps: dict[Key, Step] = {}
-        self.touched: set[str] = set()  # heads on which something is fitted or freed
+        self.touched: set[str] = (
+            set()
+        )  # heads on which something is fitted or freed, and panels put on a stand or turned
         self.moved = frozenset(
             [name for name, old, new in _changed(start.stands, goal.stands) if old and new and old.spot != new.spot]
-            + [name for name, old, new in _changed(start.panels, goal.panels) if old and new]
+            + [name for name, old, new in _changed(start.panels, goal.panels) if _stands(old) and _stands(new)]
         )
-        self.refitted = frozenset(head for head, at in start.heads.items() if self._leaves_stand(head, at))
+        self.refitted = frozenset(
+            [head for head, at in start.heads.items() if self._leaves_stand(head, at)]
+            + [panel for panel, at in start.panels.items() if isinstance(at, PanelOn) and self._is_refitted(panel, at)]
+        )
+        self.put_down = put_down
         self._heads_on_and_off()
         self._fittings()
         self._bags()
         self._head_settings()
+        self._panels()
         for stand in start.stands | goal.stands:
             self._stand(stand)
-        self._panels()
         self._camera()
         if goal.tested and (self.steps or not start.tested):
             self.add("test", "set", "set", thing="set")
@@ -67,17 +89,23 @@ class Work:
         self.steps[verb, kind, item] = Step(verb, kind, item, on, to, thing=thing)
 
     def _thing_of_stand(self, stand: str, *, after: bool) -> str:
-        """Return the light in whose block a stand's step reads: the one it carries then.
+        """Return the light or panel in whose block a stand's step reads: the one it carries then.
 
-        ``after`` is for steps done once the old head is off; a stand without a head is its own.
+        ``after`` is for steps done once the old load is off; a stand without a load is its own.
         """
-        heads = (self.head_after, self.head_before)
-        first, second = heads if after else reversed(heads)
-        return first.get(stand) or second.get(stand) or stand
+        loads = (self.load_after, self.load_before)
+        first, second = loads if after else reversed(loads)
+        load = first.get(stand) or second.get(stand)
+        return load[1] if load else stand
 
     def _leaves_stand(self, head: str, at: HeadAt) -> bool:
         after = self.goal.heads.get(head, HeadAt(None))
         return at.stand is not None and (at.stand in self.aside or after.stand != at.stand)
+
+    def _is_refitted(self, panel: str, at: PanelOn) -> bool:
+        after = self.goal.panels.get(panel)
+        stays = isinstance(after, PanelOn) and (after.stand, after.open_deg) == (at.stand, at.open_deg)
+        return at.stand in self.aside or not stays
 
     # --- what heads carry
 
@@ -161,10 +189,11 @@ class Work:
         return min(low, self.reach_m(stand)) if comes_down else low
 
     def _works_on(self, stand: str) -> bool:
-        return not self.touched.isdisjoint({self.head_before.get(stand), self.head_after.get(stand)})
+        loads = (self.load_before.get(stand), self.load_after.get(stand))
+        return not self.touched.isdisjoint(load[1] for load in loads if load)
 
     def _comes_down_to_move(self, stand: str, before: StandAt) -> bool:
-        high = before.height_m > self.place.carry_m and stand in self.head_before
+        high = before.height_m > self.place.carry_m and stand in self.load_before
         return stand in self.moved and (self.kit.stand[stand].is_boom or high)
 
     def _stand(self, stand: str) -> None:
@@ -181,20 +210,34 @@ class Work:
         if after and after.height_m > low:
             self.add("raise", "stand", stand, to=after.height_m, thing=thing)
         on_before, on_after = (at is not None and at.weight_on for at in (before, after))
-        again = on_before and self.head_before.get(stand) in self.refitted
+        again = on_before and stand in self.load_before and self.load_before[stand][1] in self.refitted
         if on_before and (again or not on_after):
             self.add("free", "counterweight", stand, thing=was)
         if on_after and (again or not on_before):
             self.add("fit", "counterweight", stand, thing=thing)
 
     def _panels(self) -> None:
-        for panel, old, new in _changed(self.start.panels, self.goal.panels):
-            if old and (new is None or panel in self.aside):
-                self.add("strike", "panel", panel, thing=panel)
-            if new and (old is None or panel in self.aside):
-                self.add("place", "panel", panel, to=new, thing=panel)
-            elif new:
+        """Add what moves, turns or changes hands: a panel that a person holds is put down and taken anew."""
+        for panel, old, new in _changed(self.start.panels, self.goal.panels, self.refitted | self.put_down):
+            if isinstance(old, PanelOn) and isinstance(new, PanelOn) and panel not in self.refitted:
+                self.add("aim", "panel", panel, new.stand, new, thing=panel)
+                self.touched.add(panel)
+            elif _stands(old) and _stands(new) and panel not in self.aside:
                 self.add("move", "panel", panel, to=new, thing=panel)
+            else:
+                self._panel_off_and_on(panel, old, new)
+
+    def _panel_off_and_on(self, panel: str, old: PanelSpot | PanelOn | None, new: PanelSpot | PanelOn | None) -> None:
+        if isinstance(old, PanelOn):
+            self.add("free", "panel", panel, old.stand, thing=panel)
+            self.touched.add(panel)
+        elif old:
+            self.add("strike", "panel", panel, old.by or None, thing=panel)
+        if isinstance(new, PanelOn):
+            self.add("fit", "panel", panel, new.stand, new, thing=panel)
+            self.touched.add(panel)
+        elif new:
+            self.add("place", "panel", panel, new.by or None, new, thing=panel)
 
     # --- camera and talent
 

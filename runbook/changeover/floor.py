@@ -8,13 +8,15 @@ unchanged is equal.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from runbook.model.geometry import Point, bearing_deg, tilt_deg
 from runbook.model.kit import Kit, Panel
 from runbook.model.panels import Stance, stance_of
 from runbook.model.power import Power
 from runbook.model.setup import Exposure, Light, PanelPlace, Setup
+
+Load = tuple[Literal["head", "panel"], str]  # what a stand carries: its kind and its name
 
 # How far behind the face a head aimed at the background points when the plan does not say.
 _BACKGROUND_M: Final = 2.0
@@ -35,7 +37,7 @@ class PanelSpot:
     """A panel's place: metres from under the face to its middle or hinge, its middle's height, and where it looks.
 
     ``tilt_deg`` is how far one that is held up looks up, in steps of 5: no hand sets it finer. ``open_deg`` is the
-    angle between two wings, None for one.
+    angle between two wings, None for one. ``by`` is the person who holds it; empty where it stands by itself.
     """
 
     x: float
@@ -44,11 +46,22 @@ class PanelSpot:
     bearing_deg: int
     tilt_deg: int = 0
     open_deg: int | None = None
+    by: str = ""
 
     @property
     def stance(self) -> Stance:
         """How it stands, its placement on the floor."""
         return Stance(Point(self.x, self.y, 0.0), self.bearing_deg, self.tilt_deg, self.open_deg)
+
+
+@dataclass(frozen=True, slots=True)
+class PanelOn:
+    """A panel that a stand carries, its middle at the stand's spot and height, and how it is turned there."""
+
+    stand: str
+    bearing_deg: int
+    tilt_deg: int = 0
+    open_deg: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +140,7 @@ class Floor:
     modifiers: dict[str, str] = field(default_factory=dict)
     accessories: dict[str, Carrier] = field(default_factory=dict)
     cloths: dict[str, frozenset[str]] = field(default_factory=dict)
-    panels: dict[str, PanelSpot] = field(default_factory=dict)
+    panels: dict[str, PanelSpot | PanelOn] = field(default_factory=dict)
     bags: dict[str, Hung] = field(default_factory=dict)
     lens: str | None = None
     exposure: Exposure | None = None
@@ -145,13 +158,26 @@ class Floor:
         left: Any = {name: at for name, at in getattr(self, table).items() if name != item}
         return replace(self, **{table: left})
 
-    def heads_by_stand(self) -> dict[str, str]:
-        """The head on each stand that carries one."""
-        return {at.stand: head for head, at in self.heads.items() if at.stand is not None}
+    def loads(self) -> dict[str, Load]:
+        """What each stand carries, by stand."""
+        heads: dict[str, Load] = {at.stand: ("head", head) for head, at in self.heads.items() if at.stand is not None}
+        return heads | {at.stand: ("panel", panel) for panel, at in self.panels.items() if isinstance(at, PanelOn)}
+
+    def load_on(self, stand: str) -> Load | None:
+        """What a stand carries, if it carries something."""
+        return self.loads().get(stand)
 
     def head_on(self, stand: str) -> str | None:
         """The head on a stand, if there is one."""
         return next((head for head, at in self.heads.items() if at.stand == stand), None)
+
+    def panel_spot(self, panel: str) -> PanelSpot:
+        """Where a panel is, and how it is turned: of one on a stand, where the stand holds it."""
+        at = self.panels[panel]
+        if isinstance(at, PanelSpot):
+            return at
+        stand = self.stands[at.stand]
+        return PanelSpot(stand.spot.x, stand.spot.y, stand.height_m, at.bearing_deg, at.tilt_deg, at.open_deg)
 
     def modifier_on(self, head: str | None) -> str | None:
         """The modifier on a head, if there is one; a bare head has none."""
@@ -168,6 +194,11 @@ class Floor:
 
 
 EMPTY: Final = Floor()
+
+
+def held_by(panel: PanelSpot | PanelOn | None) -> str:
+    """Return the person who holds a panel; empty where nobody does."""
+    return panel.by if isinstance(panel, PanelSpot) else ""
 
 
 def _spot(point: Point, leg_under_load: bool) -> Spot:
@@ -222,13 +253,13 @@ def facing_of(setup: Setup) -> int:
 
 
 def panel_spot(panel: Panel | None, place: PanelPlace, setup: Setup) -> PanelSpot:
-    """Where a panel stands and looks; one that stands on the floor stands upright unless the setup tilts it.
+    """Where a panel is and looks; one that stands on the floor stands upright unless the setup tilts it.
 
     Raises as ``stance_of``.
     """
     stance = stance_of(panel, place, setup)
     at, tilted = stance.at, place.catches is not None or place.tilt_deg != 0
-    held_up = panel is not None and at.z - panel.height_m / 2 >= _ON_THE_FLOOR_M
+    held_up = place.held_by is not None or (panel is not None and at.z - panel.height_m / 2 >= _ON_THE_FLOOR_M)
     return PanelSpot(
         round(at.x, 2) + 0.0,
         round(at.y, 2) + 0.0,
@@ -262,9 +293,16 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
         for bag in light.bags:
             floor.bags[bag] = Hung("stand", light.stand, light.bags_at)
     for place in setup.panels:
-        floor.panels[place.panel] = panel_spot(kit.panel.get(place.panel), place, setup)
+        panel, holder, spot = place.panel, place.held_by, panel_spot(kit.panel.get(place.panel), place, setup)
+        on = ("panel", panel)
+        if holder in kit.stand:
+            on = ("stand", holder)
+            floor.stands[holder] = StandAt(Spot(spot.x, spot.y), spot.height_m, weight_on=kit.stand[holder].is_boom)
+            floor.panels[panel] = PanelOn(holder, spot.bearing_deg, spot.tilt_deg, spot.open_deg)
+        else:
+            floor.panels[panel] = replace(spot, by=holder or "")
         for bag in place.bags:
-            floor.bags[bag] = Hung("panel", place.panel, "column")
+            floor.bags[bag] = Hung(*on, "column")
     view = setup.view
     return replace(
         floor,

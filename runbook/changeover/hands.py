@@ -66,7 +66,7 @@ def held_on(step: Step, before: Floor, kit: Kit, place: Place) -> Floor | None:
 
 
 _FAULTS: Final = {
-    "counterweight": "has its head on without its counterweight",
+    "counterweight": "has its load on without its counterweight",
     "over": "falls over by itself{until}",
     "lean": "tips at {lean:.1f}° (limit {limit:g}°){until}",
     "factor": "has a safety factor of only {factor:.2f} against tipping{until}",
@@ -110,12 +110,12 @@ def own_stand(step: Step, before: Floor) -> str | None:
 
 
 def stand_of(step: Step, before: Floor) -> str | None:
-    """Return the stand a step is done on."""
+    """Return the stand a step is done on; turning a panel on its stand is work on it too."""
     if step.kind in ("stand", "counterweight"):
         return step.item
-    if step.verb not in ("fit", "free") or step.kind == "cloth":
+    if (step.verb not in ("fit", "free") and step.key[:2] != ("aim", "panel")) or step.kind == "cloth":
         return None
-    if step.kind == "head":
+    if step.kind in ("head", "panel"):
         return step.on
     at = next((before.heads[head] for head in heads_of(step, before)), None)
     return at.stand if at else None
@@ -154,8 +154,8 @@ def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:
         return kit.stand[step.item].counterweight_kg
     if step.kind != "stand":
         return _with_riders_kg(step.kind, step.item, before, kit)
-    head = before.head_on(step.item)
-    load_kg = _with_riders_kg("head", head, before, kit) if head else 0.0
+    load = before.load_on(step.item)
+    load_kg = _with_riders_kg(*load, before, kit) if load else 0.0
     if step.verb in ("raise", "lower"):
         return load_kg
     stand = kit.stand[step.item]

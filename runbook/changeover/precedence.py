@@ -12,10 +12,10 @@ from itertools import pairwise
 from typing import Final, Literal
 
 from runbook.changeover.diff import Work
-from runbook.changeover.floor import Floor
+from runbook.changeover.floor import Floor, PanelOn, PanelSpot
 from runbook.changeover.room import body_of, overlap
 from runbook.changeover.stand_sequence import carried, chain_of, grips
-from runbook.changeover.steps import Key
+from runbook.changeover.steps import Key, is_in_hands
 
 # Of every head: why, what is done first, and what waits for it. The groups of steps are those of ``_groups``.
 _RULES: Final = (
@@ -96,11 +96,19 @@ class Order:
             "frees": self._known(self._on(head, work.start, "free")),
             "fits": self._known(self._on(head, work.goal, "fit")),
             "bags": known("bag", "bag", of=work.goal.bags_on("stand", new or "")),
-            "target": known("panel", "place", "move", of=[aim.target if aim else None]),
+            "target": self._known(self._panel_in_place(aim.target)) if aim else [],
             "aim-low": groups["aim"] if low else [],
             "aim-high": [] if low else groups["aim"],
         }
         return groups | {"work": _joined(groups, "free fit frees fits weights")}
+
+    def _panel_in_place(self, panel: str) -> Iterator[Key]:
+        """Yield the steps after which a panel is where it is to be; one that a person holds comes last of all."""
+        at = self.work.goal.panels.get(panel)
+        if isinstance(at, PanelOn):
+            yield from ((verb, "stand", at.stand) for verb in ("place", "move", "raise", "lower"))
+        if at is not None and not (isinstance(at, PanelSpot) and at.by):
+            yield from ((verb, "panel", panel) for verb in ("place", "move", "fit", "aim"))
 
     def _on(self, head: str, floor: Floor, verb: str) -> Iterator[Key]:
         """Yield the steps that fit or free what a head carries on a floor."""
@@ -133,6 +141,8 @@ class Order:
             on = [("bag", "bag", bag) for bag in work.goal.bags_on("panel", panel)]
             self.edges(off, [("move", "panel", panel), ("strike", "panel", panel)])
             self.edges([("place", "panel", panel), ("move", "panel", panel)], on)
+            gone = [("strike", "panel", panel), ("free", "panel", panel)]
+            self.edges(gone, [("place", "panel", panel), ("fit", "panel", panel)])
 
     def _spots(self) -> None:
         """Let nothing go to a spot that another thing has not left yet."""
@@ -190,13 +200,17 @@ class Order:
         work = self.work
         self.edge(("lens", "camera", "camera"), ("view", "camera", "camera"))
         rest = [key for key in self.steps if key not in (_OFF, _TURN, _TEST)]
+        put_down = [key for key in rest if is_in_hands(self.steps[key]) and key[0] == "strike"]  # waits for nothing
         if work.goal.subject is None:
-            self.edges([_TURN], rest)  # nobody is on the set while it is struck
+            self.edges([_TURN], [key for key in rest if key not in put_down])  # nobody is there while it is struck
         elif work.start.subject is None or work.look_changes:
             self.edges([_OFF, *rest], [_TURN])  # nor while it goes up
         else:
             self.edges([key for key in rest if _moves(key)], [_TURN])
         self.edges(self.steps, [_TEST])
+        # what a person holds is taken in hand last: from then on they do nothing else
+        takes = [key for key in rest if is_in_hands(self.steps[key]) and key[0] == "place"]
+        self.edges([key for key in rest if key not in takes], takes)
 
     def send_off_first(self, ahead: Container[Key]) -> None:
         """Let the talent leave before anything is moved, lifted, hung or aimed.
@@ -204,7 +218,8 @@ class Order:
         All but what is done ``ahead``; camera and dials may be set while they walk off.
         """
         beside = ("power", "disarm")
-        self.edges([_OFF], [k for k in self.steps if k not in ahead and k[0] not in beside and k[1] != "camera"])
+        rest = [k for k in self.steps if k not in ahead and k[0] not in beside and k[1] != "camera"]
+        self.edges([_OFF], [k for k in rest if k[0] != "strike" or not is_in_hands(self.steps[k])])
 
 
 _TURN: Final = ("turn", "subject", "subject")
@@ -219,5 +234,5 @@ def _joined(groups: dict[str, list[Key]], names: str) -> list[Key]:
 def _moves(key: Key) -> bool:
     """Whether a step moves a stand, a panel or the arm of a boom."""
     verb, kind, _ = key
-    moved = kind in ("stand", "panel") and verb in ("place", "strike", "move", "raise", "lower")
+    moved = kind in ("stand", "panel") and verb in ("place", "strike", "move", "raise", "lower", "fit", "free")
     return moved or kind == "counterweight"

@@ -40,21 +40,34 @@ class Body:
 def body_of(kind: str, item: str, floor: Floor, kit: Kit) -> Body:
     """Return what a stand or panel of a floor takes up."""
     if kind == "panel":
-        one, at, other = ((p.x, p.y) for p in foot_line(kit.panel.get(item), floor.panels[item].stance))
+        one, at, other = ((p.x, p.y) for p in foot_line(kit.panel.get(item), floor.panel_spot(item).stance))
         return Body((*_line(one, at), *_line(at, other)), _PANEL_EDGE_M)
     spot, stand = floor.stands[item].spot, kit.stand.get(item)
     front = (spot.x, spot.y)
     feet_m = stand.foot_radius_m if stand else _NO_FEET_M
-    head = floor.head_on(item)
-    box = kit.modifier.get(floor.modifier_on(head) or "")
     if stand is not None and stand.is_boom:
-        return Body((front,), max(feet_m, box.width_m / 2 if box else 0.0))
-    aim = floor.heads[head].aim if head else None
-    if aim is None:
-        return Body((front,), feet_m)
-    depth_m = box.depth_m if box else 0.0
-    column = column_at(Point(spot.x, spot.y, 0.0), aim.bearing_deg, depth_m)
+        return Body((front,), max(feet_m, _load_width_m(floor, item, kit) / 2))
+    column = column_of(floor, item, kit)
     return Body(_line(front, (column.x, column.y)), feet_m)
+
+
+def column_of(floor: Floor, stand: str, kit: Kit) -> Point:
+    """Return where the column of a stand is: behind its load as that looks; at its spot where nothing tells."""
+    spot, (kind, item) = floor.stands[stand].spot, floor.load_on(stand) or ("head", "")
+    front = Point(spot.x, spot.y, 0.0)
+    turned = floor.panels[item] if kind == "panel" else floor.heads[item].aim if item else None
+    box = kit.modifier.get(floor.modifier_on(item or None) or "")
+    return column_at(front, turned.bearing_deg, box.depth_m if box else 0.0) if turned else front
+
+
+def _load_width_m(floor: Floor, stand: str, kit: Kit) -> float:
+    """Return how wide a stand's load is: its modifier, or the panel from edge to edge."""
+    kind, item = floor.load_on(stand) or ("head", "")
+    if kind == "panel":
+        panel = kit.panel.get(item)
+        return panel.width_m * panel.wings if panel else 0.0
+    box = kit.modifier.get(floor.modifier_on(item or None) or "")
+    return box.width_m if box else 0.0
 
 
 def overlap(one: Body, other: Body) -> bool:
@@ -70,9 +83,9 @@ def disturbs(kind: str, item: str, goal: Floor, running: Floor, kit: Kit) -> boo
     in a beam however far behind the subject: it would send the light back.
     """
     body = body_of(kind, item, goal, kit)
-    box = kit.modifier.get(goal.modifier_on(goal.head_on(item)) or "") if kind == "stand" else None
-    if box is not None:
-        body = replace(body, radius_m=max(body.radius_m, box.width_m / 2))
+    if kind == "stand":
+        body = replace(body, radius_m=max(body.radius_m, _load_width_m(goal, item, kit) / 2))
+        kind = (goal.load_on(item) or (kind, item))[0]
     if any(hypot(*point) < ARM_M + body.radius_m for point in body.points):
         return True
     return _in_picture(body, running, kit) or any(
@@ -105,7 +118,8 @@ def _in_beam(body: Body, head: str, floor: Floor, kit: Kit, *, endless: bool) ->
 
 def _target(target: str, floor: Floor) -> Spot:
     if target in floor.panels:
-        return floor.panels[target].x, floor.panels[target].y
+        spot = floor.panel_spot(target)
+        return spot.x, spot.y
     if target == "background":
         behind = floor.subject.background_m if floor.subject else None
         return 0.0, -(behind or _BACKGROUND_M)

@@ -19,6 +19,7 @@ from runbook.model.kit import Kit
 from runbook.model.units import Units, length
 
 _BY_HAND: Final = frozenset({"fit", "free"})
+_ON_A_STAND: Final = frozenset({("fit", "head"), ("fit", "panel")})
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ def why_not_now(step: Step, ground: Ground) -> str:
     if own is None or own not in floor.stands:
         return ""
     if step.verb == "raise" and off_balance(own, floor, ground.kit):
-        return f"{own} has its head on without its counterweight: fit the counterweight first"
+        return f"{own} has its load on without its counterweight: fit the counterweight first"
     if step.verb == "unbag" or step.key[:2] == ("free", "counterweight"):
         return _why_not_taken_off(step, own, ground)
     return ""
@@ -99,21 +100,22 @@ def with_hold(step: Step, ground: Ground) -> Step:
 def _too_high(step: Step, stand: str, ground: Ground) -> str:
     """Return why a stand is too high for a step; empty where it is not.
 
-    A boom comes down before it moves, with its head on or without; any other stand where it is loaded.
+    A boom comes down before it moves, with its load on or without; any other stand where it is loaded.
     """
-    loaded = ground.floor.head_on(stand) is not None or step.key[:2] == ("fit", "head")
+    loaded = ground.floor.load_on(stand) is not None or step.key[:2] in _ON_A_STAND
+    by_hand = step.verb in _BY_HAND or step.key[:2] == ("aim", "panel")
     moves, boom, most_m = step.key[:2] == ("move", "stand"), ground.kit.stand[stand].is_boom, ground.reach_m(stand)
     if moves and not boom:
         most_m = max(ground.place.carry_m, most_m)
-    counts = (loaded or boom) if moves else loaded and step.verb in _BY_HAND
+    counts = (loaded or boom) if moves else loaded and by_hand
     return ground.too_high(stand, most_m, ", the limit for this step is") if counts else ""
 
 
 def _why_not_taken_off(step: Step, stand: str, ground: Ground) -> str:
     """Return why what holds a stand up must not come off it now; empty where it may."""
     floor = ground.floor
-    if stand in ground.not_lowered and floor.head_on(stand) is not None:
-        why = ground.too_high(stand, ground.reach_m(stand), " with its head on, reach is")
+    if stand in ground.not_lowered and floor.load_on(stand) is not None:
+        why = ground.too_high(stand, ground.reach_m(stand), " with its load on, reach is")
         if why:
             return why
     if stand in floor.in_hands or step.grip == "take":

@@ -19,7 +19,7 @@ from functools import lru_cache
 from graphlib import TopologicalSorter
 from heapq import heapify, heappop, heappush
 from itertools import accumulate, groupby
-from math import gcd
+from math import gcd, inf
 from operator import add
 from random import Random
 from typing import Final, TypeVar
@@ -63,13 +63,16 @@ class Job:
     """What is done without a break: its length, the people it takes, and the thing it is done to.
 
     ``after`` pairs an earlier job's index with the time from that job's start after which this one
-    may begin. Times are whole units.
+    may begin. Times are whole units. ``must`` are the people, as bits, who are among those who do it, and ``never``
+    those who cannot be.
     """
 
     length: int
     people: int
     after: tuple[tuple[int, int], ...] = ()
     thing: str = ""
+    must: int = 0
+    never: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +86,12 @@ class Schedule:
     bound: int = 0
 
 
-def share(tasks: Sequence[Task], people: int, *, only_total: bool = False) -> Share:
+def share(tasks: Sequence[Task], people: int, crew_ids: Sequence[str] = (), *, only_total: bool = False) -> Share:
     """Share the steps over 1 to 6 ``people``, in little time and with few changes of thing.
 
-    A step that needs more people than there are takes all of them. An unbroken group begins when
+    A step that needs more people than there are takes all of them; those that tasks name are found in ``crew_ids``.
+    What only one person can do and waits for nothing is done at once: a panel is put down before its holder does
+    anything else. An unbroken group begins when
     everything that any of its steps waits for is ready; what waits for one of its steps may begin
     when that step is done. Seconds count to the tenth. With ``only_total`` people may change things
     more often. Raises ValueError for a step that waits for a later one or one that is not there.
@@ -102,6 +107,8 @@ def share(tasks: Sequence[Task], people: int, *, only_total: bool = False) -> Sh
     slots = [[demand.crew for demand in demands_of(group, by_n)] for group in groups]
     needs = [min(1 + max(map(max, crews)), people) for crews in slots]
     jobs = _jobs(groups, by_n, {n: length // grid for n, length in units.items()}, needs)
+    bit_of = {who: 1 << n for n, who in enumerate(crew_ids[:people])}
+    jobs = [_with_named(job, [by_n[n] for n in group], bit_of, people) for job, group in zip(jobs, groups, strict=True)]
     plan = schedule(jobs, people, only_total=only_total)
     work = []
     for group, crews, start, bits in zip(groups, slots, plan.starts, plan.crews, strict=True):
@@ -129,6 +136,14 @@ def _jobs(
             lags[index[earlier]] = max(lags.get(index[earlier], 0), done_at[earlier])
         jobs.append(Job(done_at[group[-1]], need, tuple(lags.items()), by_n[group[0]].thing))
     return jobs
+
+
+def _with_named(job: Job, tasks: Sequence[Task], bit_of: Mapping[str, int], people: int) -> Job:
+    """Return a job with those who must do it and those who cannot; where nobody is left, all may."""
+    must = sum({bit_of.get(task.by, 0) for task in tasks})
+    never = sum({bit_of.get(who, 0) for task in tasks for who in task.busy}) & ~must
+    free = people - never.bit_count()
+    return replace(job, must=must, never=never, people=min(job.people, free)) if free else replace(job, must=must)
 
 
 def schedule(jobs: Sequence[Job], people: int, *, only_total: bool = False) -> Schedule:
@@ -176,6 +191,7 @@ class _Net:
         self.jobs, self.people = jobs, people
         self.length, self.need = [job.length for job in jobs], [job.people for job in jobs]
         self.before = [job.after for job in jobs]
+        self.must, self.never = [job.must for job in jobs], [job.never for job in jobs]
         self.then: list[list[int]] = [[] for _ in jobs]
         for index, job in enumerate(jobs):
             for earlier, _ in job.after:
@@ -251,17 +267,17 @@ class _Net:
         at its thing, as long as what comes behind it can still be done in time; it gives up once a job would miss it.
         """
         unmet = [len(earlier) for earlier in self.before]
-        ready = [(rank[index], index) for index, left in enumerate(unmet) if not left]
+        ready = [(-inf if self.must[index] else rank[index], index) for index, left in enumerate(unmet) if not left]
         heapify(ready)
         diary = _Diary(self.people)
         starts, crews = [0] * len(rank), [0] * len(rank)
         there: dict[int, int] = {}
         while ready:
             _, index = heappop(ready)
-            need, thing, length = self.need[index], self.thing[index], self.length[index]
+            need, thing, length, must = self.need[index], self.thing[index], self.length[index], self.must[index]
             soonest = max([starts[earlier] + lag for earlier, lag in self.before[index]], default=0)
-            start, idle = diary.first_slot(soonest, length, need)
-            who = there.get(thing, 0)
+            start, idle = diary.first_slot(soonest, length, need, ~self.never[index], must)
+            who = must or there.get(thing, 0) & ~self.never[index]
             if deadline and who and need == 1 and not idle & who:
                 stay = diary.first_slot(soonest, length, need, who)
                 if stay[0] + self.tail[index] <= deadline:
@@ -298,15 +314,15 @@ class _Diary:
     def __init__(self, people: int) -> None:
         self.times, self.free = [0], [(1 << people) - 1]
 
-    def first_slot(self, soonest: int, length: int, need: int, among: int = -1) -> tuple[int, int]:
-        """Return the first time at which so many people are free for so long, and who they are."""
+    def first_slot(self, soonest: int, length: int, need: int, among: int = -1, must: int = 0) -> tuple[int, int]:
+        """Return the first time at which so many people are free for so long, ``must`` with them, and who they are."""
         times, free = self.times, self.free
         first = bisect_right(times, soonest) - 1
         start, last, idle = soonest, first, among & free[-1]
         while length and last < len(times) and times[last] < start + length:
             idle &= free[last]
             last += 1
-            if idle.bit_count() < need:
+            if idle.bit_count() < need or must & ~idle:
                 first += 1
                 start, last, idle = times[first], first, among & free[-1]
         return start, idle

@@ -17,9 +17,11 @@ from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.stands.statics import BagsAt, Rig
 from runbook.stands.verdict import Fault, Verdict, judge
+from runbook.stands.wind import panel_sail
 
 V = TypeVar("V")
 _judged: Final = lru_cache(maxsize=1024)(judge)  # the same moments come again and again
+_NOTHING: Final = ("head", "")
 _BAG_PLACES: Final[tuple[BagsAt, ...]] = ("column", "far legs")
 
 
@@ -34,6 +36,13 @@ class Moment:
     accessories: frozenset[str]
     bags: frozenset[tuple[str, str]]
     weight_on: bool
+    panel: str | None = None
+    open_deg: int | None = None
+
+    @property
+    def is_loaded(self) -> bool:
+        """Whether it carries something."""
+        return self.head is not None or self.panel is not None
 
 
 def at_moment(floor: Floor, stand: str) -> Moment | None:
@@ -41,7 +50,9 @@ def at_moment(floor: Floor, stand: str) -> Moment | None:
     at = floor.stands.get(stand)
     if at is None:
         return None
-    head = floor.head_on(stand)
+    kind, load = floor.load_on(stand) or ("head", None)
+    head, panel = (load, None) if kind == "head" else (None, load)
+    held = floor.panels[panel] if panel else None
     modifier = floor.modifier_on(head)
     carriers = {("modifier", modifier or ""), ("head", head or "")}
     return Moment(
@@ -52,6 +63,8 @@ def at_moment(floor: Floor, stand: str) -> Moment | None:
         frozenset(item for item, on in floor.accessories.items() if (on.kind, on.item) in carriers),
         frozenset((bag, floor.bags[bag].at) for bag in floor.bags_on("stand", stand)),
         at.weight_on,
+        panel,
+        held.open_deg if held else None,
     )
 
 
@@ -66,7 +79,7 @@ def chain_of(work: Work, stand: str, *, old_bags_first: bool) -> list[Key]:
     elsewhere on it.
     """
     start, goal = work.start, work.goal
-    gone, come = work.head_before.get(stand), work.head_after.get(stand)
+    gone, come = work.load_before.get(stand, _NOTHING), work.load_after.get(stand, _NOTHING)
     off, on = (
         [key for bag in sorted(floor.bags_on("stand", stand)) if (key := (verb, "bag", bag)) in work.steps]
         for verb, floor in (("unbag", start), ("bag", goal))
@@ -77,17 +90,18 @@ def chain_of(work: Work, stand: str, *, old_bags_first: bool) -> list[Key]:
     chain: list[Key] = [
         ("lower", "stand", stand),
         ("free", "counterweight", stand),
-        *(carried(start, gone, "free") if gone else ()),
-        ("free", "head", gone or ""),
+        *carried(start, gone[1], "free"),
+        ("free", *gone),
         *([] if new_first else off),
         ("strike", "stand", stand),
         ("place", "stand", stand),
         ("move", "stand", stand),
         *on,
         *(off if new_first else []),
-        ("fit", "head", come or ""),
-        *(reversed(carried(goal, come, "fit")) if come else ()),
+        ("fit", *come),
+        *reversed(carried(goal, come[1], "fit")),
         ("fit", "counterweight", stand),
+        ("aim", "panel", come[1]),
         ("raise", "stand", stand),
     ]
     return [key for key in chain if key in work.steps]
@@ -117,7 +131,7 @@ def grips(work: Work, stand: str, chain: list[Key]) -> list[bool]:
 
 def _without_freed_elsewhere(work: Work, chain: list[Key]) -> Floor:
     """Return the floor at the start without what steps on other stands take off, and without cloths."""
-    off = {key[1:] for key in work.steps if key[0] in ("free", "unbag") and key not in chain}
+    off = {key[1:] for key in work.steps if key[0] in ("free", "unbag", "strike") and key not in chain}
 
     def left(kind: str, table: dict[str, V]) -> dict[str, V]:
         return {item: at for item, at in table.items() if (kind, item) not in off}
@@ -128,7 +142,7 @@ def _without_freed_elsewhere(work: Work, chain: list[Key]) -> Floor:
         left("head", floor.heads),
         left("modifier", floor.modifiers),
         left("accessory", floor.accessories),
-        panels=floor.panels,
+        panels=left("panel", floor.panels),
         bags=left("bag", floor.bags),
     )
 
@@ -144,12 +158,12 @@ def unsafe(
     A boom has its counterweight on with its head. It stands by the figures, and above reach it has
     the bags it had, as high as it was, or those it is to have.
     """
-    if kit.stand[stand].is_boom and now.head is not None and not now.weight_on:
+    if kit.stand[stand].is_boom and now.is_loaded and not now.weight_on:
         return "counterweight"
     faults = worst_at(kit, place, stand, now).faults
     if faults:
         return faults[0]
-    high = now.head is not None and now.height_m > worked_up_to_m(kit.stand[stand].height_min_m, place)
+    high = now.is_loaded and now.height_m > worked_up_to_m(kit.stand[stand].height_min_m, place)
     bagged = ends is not None and now.bags >= ends.bags
     if high and not bagged and not (began is not None and _is_as_it_was(now, began)):
         return "bags"
@@ -174,8 +188,8 @@ def must_be_held(stand: str, floor: Floor, goal: Floor, kit: Kit, place: Place, 
 
 
 def off_balance(stand: str, floor: Floor, kit: Kit) -> bool:
-    """Return whether a boom has its head on without its counterweight."""
-    return kit.stand[stand].is_boom and floor.head_on(stand) is not None and not floor.stands[stand].weight_on
+    """Return whether a boom has its load on without its counterweight."""
+    return kit.stand[stand].is_boom and floor.load_on(stand) is not None and not floor.stands[stand].weight_on
 
 
 def with_unsafe_held(floor: Floor, kit: Kit, place: Place) -> Floor:
@@ -199,7 +213,9 @@ def rigs_at(kit: Kit, stand: str, now: Moment) -> tuple[Rig, ...]:
         tuple(kit.accessory[item] for item in sorted(now.accessories)),
         tuple(kit.bag[bag] for bag, _ in hung),
     )
-    return tuple(Rig(*stand_and_load, at, now.spot.leg_under_load, now.weight_on) for at in _BAG_PLACES if at in places)
+    sail = panel_sail(kit.panel[now.panel], now.open_deg) if now.panel else None
+    ways = (at for at in _BAG_PLACES if at in places)
+    return tuple(Rig(*stand_and_load, at, now.spot.leg_under_load, now.weight_on, sail) for at in ways)
 
 
 def worst_at(kit: Kit, place: Place, stand: str, now: Moment) -> Verdict:

@@ -10,11 +10,25 @@ from itertools import groupby
 from math import hypot
 from typing import Final
 
-from runbook.changeover.floor import Aim, CameraView, Floor, Hung, PanelSpot, Spot, StandAt, SubjectAt, aim_of
+from runbook.changeover.floor import (
+    Aim,
+    CameraView,
+    Floor,
+    Hung,
+    Load,
+    PanelOn,
+    PanelSpot,
+    Spot,
+    StandAt,
+    SubjectAt,
+    aim_of,
+)
+from runbook.changeover.room import column_of
 from runbook.changeover.steps import Step
 from runbook.model.geometry import Point, Side, bearing_deg, column_at
 from runbook.model.kit import Kit
 from runbook.model.nominal_values import aperture_stops
+from runbook.model.panels import stance_of
 from runbook.model.power import Dial, Power
 from runbook.model.setup import Exposure, Light, PanelPlace, Setup
 from runbook.model.units import Units, length, mass
@@ -29,17 +43,26 @@ _MARK: Final = Point(0.0, 0.0, 0.0)
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """What the wording needs: the kit, the setup being made (None at wrap), units, and the talent in each look."""
+    """What the wording needs: the kit, the setup being made (None at wrap), units, and the talent in each look.
+
+    ``people`` is how many the crew is.
+    """
 
     kit: Kit
     setup: Setup | None
     units: Units = "metric"
     talents: Mapping[str, str] = field(default_factory=dict)
+    people: int = 6
 
     def light_on(self, stand: str) -> Light | None:
         """Return the light that the setup puts on a stand."""
         lights = self.setup.lights if self.setup else ()
         return next((light for light in lights if light.stand == stand), None)
+
+    def load_on(self, stand: str) -> Light | PanelPlace | None:
+        """Return the light or the panel that the setup puts on a stand."""
+        panels = self.setup.panels if self.setup else ()
+        return self.light_on(stand) or next((place for place in panels if place.held_by == stand), None)
 
     def panel(self, name: str) -> PanelPlace | None:
         """Return where the setup puts a panel."""
@@ -104,29 +127,35 @@ def _moved_text(step: Step, where: str) -> str:
 
 
 def _stand_text(step: Step, _: Floor, scene: Scene) -> str:
-    light, spot = scene.light_on(step.item), step.to.spot if isinstance(step.to, StandAt) else step.to
-    if scene.setup is None or light is None or not isinstance(spot, Spot):
+    spot = step.to.spot if isinstance(step.to, StandAt) else step.to
+    if scene.setup is None or scene.load_on(step.item) is None or not isinstance(spot, Spot):
         return _moved_text(step, "its place")
-    return _moved_text(step, _stand_place(spot, light, scene.setup, scene))
+    return _moved_text(step, _stand_place(step.item, spot, scene.setup, scene))
 
 
-def _stand_place(spot: Spot, light: Light, setup: Setup, scene: Scene) -> str:
+def _stand_place(name: str, spot: Spot, setup: Setup, scene: Scene) -> str:
     """Return where a stand goes: by the tape, which ends at the front of its load.
 
     Where its column is elsewhere it has figures of its own. A boom stands where its arm comes
     from, which the plan does not give.
     """
-    stand = scene.kit.stand[light.stand]
-    turn = turn_text(stand.legs, light.leg_under_load, light.bags_at if light.bags else "column")
-    leg = f", {turn}" if turn else ""
-    way, tape = _direction(light.side, light.angle_deg), scene.length(light.distance_m)
+    stand, load = scene.kit.stand[name], scene.load_on(name)
+    assert load is not None
+    leg, bearing, depth_m = "", 0.0, 0.0
+    if isinstance(load, Light):
+        turn = turn_text(stand.legs, load.leg_under_load, load.bags_at if load.bags else "column")
+        leg = f", {turn}" if turn else ""
+        bearing, depth_m = aim_of(setup, load).bearing_deg, scene.kit.modifier[load.modifier].depth_m
+    else:
+        bearing = stance_of(scene.kit.panel.get(load.panel), load, setup).bearing_deg
+    way, tape = _direction(load.side, load.angle_deg), scene.length(load.distance_m)
     if stand.is_boom:
-        return f"{way}, head at {tape}{leg}"
+        return f"{way}, {'head' if isinstance(load, Light) else 'panel'} at {tape}{leg}"
     front = Point(spot.x, spot.y, 0.0)
-    column = column_at(front, aim_of(setup, light).bearing_deg, scene.kit.modifier[light.modifier].depth_m)
+    column = column_at(front, bearing, depth_m)
     away_m, at_deg = hypot(column.x, column.y), bearing_deg(_MARK, column)
     turned_deg = abs((at_deg - bearing_deg(_MARK, front) + 180) % 360 - 180)
-    apart_m = round(abs(away_m - light.distance_m), 2)  # places are kept to the centimetre
+    apart_m = round(abs(away_m - load.distance_m), 2)  # places are kept to the centimetre
     if apart_m < _APART_M and turned_deg < _TURNED_DEG:
         return f"{way}, {tape}{leg}"
     if turned_deg >= 1:
@@ -145,20 +174,43 @@ def _height(step: Step, scene: Scene) -> str:
 
 def _panel_text(step: Step, before: Floor, scene: Scene) -> str:
     place, at, old = scene.panel(step.item), step.to, before.panels.get(step.item)
+    if isinstance(at, PanelOn):
+        action = f"Fit {step.item} on" if step.verb == "fit" else f"Turn {step.item} on"
+        return ", ".join(filter(None, (f"{action} {at.stand}", _faces_text(place), panel_text(place, at))))
     if not isinstance(at, PanelSpot):
         return _moved_text(step, "its place")
-    if old is not None and (at.x, at.y, at.height_m) == (old.x, old.y, old.height_m):
+    if isinstance(old, PanelSpot) and (at.x, at.y, at.height_m) == (old.x, old.y, old.height_m):
         opened = f"Open {step.item} to {at.open_deg}°" if at.open_deg else f"Close {step.item}"
         if (at.bearing_deg, at.tilt_deg) == (old.bearing_deg, old.tilt_deg):
             return opened
-        facing = "the subject" if place is None or place.face_to == "face" else place.face_to
-        turn = f"to catch {place.catches}" if place is not None and place.catches else f"to face {facing}"
+        turn = f"to catch {place.catches}" if place is not None and place.catches else f"to face {_faced(place)}"
         return ", ".join(filter(None, (f"Turn {step.item} {turn}", panel_text(None, at))))
     where = f"{_direction(place.side, place.angle_deg)}, {scene.length(place.distance_m)}" if place else "its place"
+    if at.by:
+        moved = f"{at.by}: take {step.item} and hold it at {where}, its middle {scene.length(at.height_m)} up"
+        return ", ".join(filter(None, (moved, _faces_text(place), panel_text(place, at))))
     return ", ".join(filter(None, (_moved_text(step, where), panel_text(place, at))))
 
 
-def panel_text(place: PanelPlace | None, at: PanelSpot) -> str:
+def _faced(place: PanelPlace | None) -> str:
+    return "the subject" if place is None or place.face_to == "face" else place.face_to
+
+
+def _faces_text(place: PanelPlace | None) -> str:
+    """Return that a held panel faces the subject; empty where ``panel_text`` says what it looks at."""
+    return "facing the subject" if place is not None and place.face_to == "face" and place.catches is None else ""
+
+
+def _panel_off_text(step: Step, _: Floor, __: Scene) -> str:
+    return f"{step.on}: put {step.item} down off set" if step.on else f"Take {step.item} off set"
+
+
+def holder_text(place: PanelPlace, kit: Kit) -> str:
+    """Return what holds a panel: ``on S4`` or ``held by first``; empty where it stands by itself."""
+    return f"{'on' if place.held_by in kit.stand else 'held by'} {place.held_by}" if place.held_by else ""
+
+
+def panel_text(place: PanelPlace | None, at: PanelSpot | PanelOn) -> str:
     """Return how a panel stands at its place: what it faces or catches, how far it is open and tilted."""
     looks = f"facing {place.face_to}" if place is not None and place.face_to != "face" else ""
     if place is not None and place.catches is not None:
@@ -267,8 +319,10 @@ def _subject_text(step: Step, before: Floor, scene: Scene) -> str:
 _TEXTS: Final[dict[tuple[str, str], str | Callable[[Step, Floor, Scene], str]]] = {
     **dict.fromkeys((("place", "stand"), ("move", "stand")), _stand_text),
     **dict.fromkeys((("raise", "stand"), ("lower", "stand")), _height_text),
-    **dict.fromkeys((("place", "panel"), ("move", "panel")), _panel_text),
-    **dict.fromkeys((("strike", "stand"), ("strike", "panel")), "Take {item} off set"),
+    **dict.fromkeys(((verb, "panel") for verb in ("place", "move", "fit", "aim")), _panel_text),
+    ("strike", "stand"): "Take {item} off set",
+    ("strike", "panel"): _panel_off_text,
+    ("free", "panel"): "Take {item} off {on}",
     **dict.fromkeys((("fit", "head"), ("fit", "modifier"), ("fit", "accessory")), "Fit {item} on {on}"),
     **dict.fromkeys((("free", "modifier"), ("free", "accessory"), ("unbag", "bag")), "Take {item} off {on}"),
     **dict.fromkeys((("fit", "counterweight"), ("free", "counterweight")), _counterweight_text),
@@ -301,27 +355,32 @@ def column_move_text(step: Step, start: Floor, goal: Floor, scene: Scene) -> str
     A place is where the front of the load is. With a deeper or flatter modifier, or another aim, the
     column behind it moves. A boom's arm gives way instead.
     """
-    if step.verb != "aim" and step.kind != "modifier":
+    if step.verb != "aim" and step.kind not in ("modifier", "panel"):
         return ""
-    light = scene.setup.light.get(step.item if step.verb == "aim" else str(step.on)) if scene.setup else None
-    if scene.setup is None or light is None or scene.kit.stand[light.stand].is_boom:
+    item = str(step.on) if step.kind == "modifier" else step.item
+    stand = next((stand for stand, (_, on) in goal.loads().items() if on == item), "")
+    before, after, old = start.stands.get(stand), goal.stands.get(stand), start.load_on(stand)
+    if scene.setup is None or old is None or before is None or after is None or before.spot != after.spot:
         return ""
-    before, after, old_head = start.stands.get(light.stand), goal.stands.get(light.stand), start.head_on(light.stand)
-    if old_head is None or before is None or after is None or before.spot != after.spot:
+    if scene.kit.stand[stand].is_boom or step.key[:2] != _last_turn(old, item, start, scene.setup):
         return ""
-    was, to = start.heads[old_head].aim, aim_of(scene.setup, light)
-    fits = ("free", "modifier") if light.modifier == "bare" else ("fit", "modifier")
-    # said once, when the load is as it will be: at the aim where that changes, else at the modifier
-    if was is None or (step.verb, step.kind) != (("aim", "head") if was != to else fits):
-        return ""
-    old_box, new_box = (scene.kit.modifier.get(box or "") for box in (start.modifier_on(old_head), light.modifier))
-    front = light.point(scene.setup.subject.face_height_m)
-    from_m, to_m = (
-        column_at(front, aim.bearing_deg, box.depth_m if box else 0.0) for aim, box in ((was, old_box), (to, new_box))
-    )
+    from_m, to_m = (column_of(floor, stand, scene.kit) for floor in (start, goal))
     if hypot(to_m.x - from_m.x, to_m.y - from_m.y) < _APART_M:
         return ""
-    return f"; then move {light.stand} to {_stand_place(after.spot, light, scene.setup, scene)}"
+    return f"; then move {stand} to {_stand_place(stand, after.spot, scene.setup, scene)}"
+
+
+def _last_turn(old: Load, item: str, start: Floor, setup: Setup) -> tuple[str, str]:
+    """Return the step after which a stand's new load is as it will be: its aim, or its modifier where that stays."""
+    light = setup.light.get(item)
+    if light is None:
+        return ("aim" if old == ("panel", item) else "fit", "panel")
+    was = start.heads[old[1]].aim if old[0] == "head" else start.panels[old[1]]
+    if was is None:  # nobody knows where its column is
+        return "", ""
+    if was != aim_of(setup, light):
+        return "aim", "head"
+    return "free" if light.modifier == "bare" else "fit", "modifier"
 
 
 # --- blocks
@@ -348,6 +407,8 @@ _PARTS: Final[dict[tuple[str, str] | str, str]] = {
     "strike": "{item} off set",
     "power": "{to}",
     ("fit", "head"): "on {on}",
+    ("fit", "panel"): "on {on}",
+    ("free", "panel"): "off {on}",
     ("fit", "counterweight"): "counterweight",
     "fit": "{item}",
     "bag": "{item}",
@@ -384,7 +445,7 @@ def _part(step: Step, scene: Scene) -> str:
     text = _PARTS.get((step.verb, step.kind), _PARTS.get(step.verb))
     if text is None:
         return step.text.removeprefix("Camera: ")
-    place: Light | PanelPlace | None = scene.panel(step.item) if step.kind == "panel" else scene.light_on(step.item)
+    place: Light | PanelPlace | None = scene.panel(step.item) if step.kind == "panel" else scene.load_on(step.item)
     where = short_place_text(place, scene.units) if place else "its place"
     if isinstance(place, PanelPlace) and isinstance(step.to, PanelSpot):
         where = ", ".join(filter(None, (where, panel_text(place, step.to))))

@@ -13,7 +13,20 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from runbook.changeover.floor import Aim, CameraView, Carrier, Floor, HeadAt, Hung, PanelSpot, Spot, StandAt, SubjectAt
+from runbook.changeover.floor import (
+    Aim,
+    CameraView,
+    Carrier,
+    Floor,
+    HeadAt,
+    Hung,
+    PanelOn,
+    PanelSpot,
+    Spot,
+    StandAt,
+    SubjectAt,
+    held_by,
+)
 from runbook.model.kit import Kit
 from runbook.model.power import OFF, Power
 from runbook.model.setup import Exposure
@@ -30,7 +43,7 @@ Key = tuple[str, str, str]
 # What an item gets: a stand its place, spot or height in m, a cloth the heads behind it, what comes off its next
 # place ("hand" or "case"), the camera a lens by id.
 Target = (
-    StandAt | Spot | PanelSpot | Hung | Carrier | Aim | Power | Exposure | CameraView | SubjectAt
+    StandAt | Spot | PanelSpot | PanelOn | Hung | Carrier | Aim | Power | Exposure | CameraView | SubjectAt
     | tuple[str, ...] | float | str | None
 )  # fmt: skip
 
@@ -52,7 +65,8 @@ class Step:
 
     ``on`` is what the item is put on or taken off, ``to`` what it gets. ``grip`` says that from
     this step on somebody holds the stand ``held`` (``take``) or may let it go (``leave``).
-    ``thing`` is the light, panel or other thing whose block the step reads in.
+    ``thing`` is the light, panel or other thing whose block the step reads in. ``busy`` are those of the crew who
+    hold a panel meanwhile, and have no hands for it.
     """
 
     verb: Verb
@@ -70,6 +84,7 @@ class Step:
     hands: int = 1
     why_hands: str = ""
     ahead: bool = False
+    busy: tuple[str, ...] = ()
 
     @property
     def key(self) -> Key:
@@ -102,7 +117,7 @@ def _stand(floor: Floor, step: Step) -> Floor:
             _need(not floor.bags_on("stand", name), f"{name} still carries bags")
             return floor.put("stands", name, replace(at, spot=spot))
         case "strike", (float() | int()) as lowest_m:
-            _need(floor.head_on(name) is None, f"{name} still carries a head")
+            _need(floor.load_on(name) is None, f"{name} still carries its load")
             _need(not floor.bags_on("stand", name), f"{name} still carries bags")
             _need(at.height_m <= lowest_m, f"{name} is not down yet")
             return replace(floor.without("stands", name), in_hands=floor.in_hands - {name})
@@ -110,21 +125,36 @@ def _stand(floor: Floor, step: Step) -> Floor:
 
 
 def _panel(floor: Floor, step: Step) -> Floor:
-    name = step.item
-    if step.verb == "place":
-        _need(name not in floor.panels, f"{name} already stands on the set")
+    name, at = step.item, floor.panels.get(step.item)
+    if step.verb in ("place", "fit"):
+        _need(at is None, f"{name} is already on the set")
     else:
-        _need(name in floor.panels, f"{name} is not on the set")
+        _need(at is not None, f"{name} is not on the set")
         _need(not floor.bags_on("panel", name), f"{name} still carries bags")
-    return floor.without("panels", name) if step.verb == "strike" else floor.put("panels", name, step.to)
+    if step.verb == "fit":
+        _need_free_stand(floor, step)
+    elif step.verb in ("free", "aim"):
+        _need(isinstance(at, PanelOn) and at.stand == step.on, f"{name} is not on {step.on}")
+    else:
+        _need(not isinstance(at, PanelOn), f"{name} is still on a stand")
+    if isinstance(step.to, PanelSpot) and step.to.by:
+        held = next((other for other, there in floor.panels.items() if held_by(there) == step.to.by), None)
+        _need(held is None, f"{step.to.by} still holds {held}")
+    if step.verb == "free":
+        _need(not floor.stands[str(step.on)].weight_on, f"{step.on} still has its counterweight on")
+    return floor.without("panels", name) if step.verb in ("strike", "free") else floor.put("panels", name, step.to)
+
+
+def _need_free_stand(floor: Floor, step: Step) -> None:
+    _need(step.on in floor.stands, f"{step.on} is not on the set")
+    _need(floor.load_on(str(step.on)) is None, f"{step.on} already carries a load")
 
 
 def _head(floor: Floor, step: Step) -> Floor:
     head, at = step.item, floor.heads.get(step.item, HeadAt(None))
     match step.verb, step.to:
         case "fit", _:
-            _need(step.on in floor.stands, f"{step.on} is not on the set")
-            _need(floor.head_on(str(step.on)) is None, f"{step.on} already carries a head")
+            _need_free_stand(floor, step)
             _need(at.stand is None, f"{head} is still on {at.stand}")
             return floor.put("heads", head, HeadAt(step.on, at.power))
         case "free", _:
@@ -247,6 +277,11 @@ def apply(floor: Floor, step: Step) -> Floor:
     return after
 
 
+def is_in_hands(step: Step) -> bool:
+    """Return whether one of the crew takes a panel in hand, or puts it down: ``on`` is that person."""
+    return step.kind == "panel" and step.verb in ("place", "strike") and step.on is not None
+
+
 # --- steps in a journal
 
 # How the value of a step is read back from the list that a journal keeps.
@@ -255,6 +290,8 @@ _READ: Final[dict[tuple[str, str], Callable[..., Target]]] = {
     ("move", "stand"): Spot,
     ("place", "panel"): PanelSpot,
     ("move", "panel"): PanelSpot,
+    ("fit", "panel"): PanelOn,
+    ("aim", "panel"): PanelOn,
     ("fit", "accessory"): lambda kind, item, under=(): Carrier(kind, item, tuple(under)),
     ("free", "accessory"): lambda kind, item, under=(): Carrier(kind, item, tuple(under)),
     ("fit", "cloth"): lambda *beams: beams,

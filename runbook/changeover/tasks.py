@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from graphlib import CycleError, TopologicalSorter
 from itertools import count, islice
 
-from runbook.changeover.steps import Step
+from runbook.changeover.steps import Step, is_in_hands
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,8 @@ class Task:
     """A step as a scheduler sees it.
 
     ``after`` names the steps it waits for by ``n``, all of them lower; the steps of one hold share ``hold``; ``thing``
-    is what the step is done to, as the list of steps groups them.
+    is what the step is done to, as the list of steps groups them. ``by`` is who alone can do it, ``busy`` are those
+    who cannot.
     """
 
     n: int
@@ -32,6 +33,8 @@ class Task:
     hold: str | None = None
     ahead: bool = False
     thing: str = ""
+    by: str = ""
+    busy: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +67,8 @@ def tasks_of(steps: Sequence[Step], people: int | None = None) -> tuple[Task, ..
                 del open_holds[step.held]
         after = tuple(n for n in step.after if n in present)
         hands = min(max(step.hands, 1), people or step.hands)
-        tasks.append(Task(step.n, step.seconds, hands, after, hold, step.ahead, step.thing))
+        by, busy = str(step.on) if is_in_hands(step) else "", frozenset(step.busy)
+        tasks.append(Task(step.n, step.seconds, hands, after, hold, step.ahead, step.thing, by, busy))
     return tuple(tasks)
 
 

@@ -13,10 +13,10 @@ from typing import Any, Final
 
 from runbook.changeover import schedule, tasks
 from runbook.changeover.changeover import worded_changeover
-from runbook.changeover.floor import EMPTY, Floor, floor_of
+from runbook.changeover.floor import EMPTY, Floor, floor_of, held_by
 from runbook.changeover.stand_sequence import with_unsafe_held
 from runbook.changeover.step_text import Scene
-from runbook.changeover.steps import DEFAULT_S, Step, step_seconds
+from runbook.changeover.steps import DEFAULT_S, Step, is_in_hands, step_seconds
 from runbook.clock.estimates import DAY_SPREAD, Belief, estimate, on_grid_s, updated
 from runbook.clock.timetable import Piece, Pieces
 from runbook.model.day import Plan
@@ -132,7 +132,14 @@ class Changeover:
     @cached_property
     def schedule(self) -> schedule.Share:
         """The steps shared over the crew, in little time, with few changes of thing."""
-        return schedule.share(self.tasks, people_of(self.plan))
+        return schedule.share(self.tasks, people_of(self.plan), self.crew)
+
+    @cached_property
+    def crew(self) -> list[str]:
+        """Those who share the steps; of more than the most that can, those who hold a panel are among them."""
+        ids = [member.id for member in self.plan.day.crew]
+        named = {task.by for task in self.tasks}.union(*(task.busy for task in self.tasks))
+        return ids if len(ids) <= schedule.MOST_PEOPLE else sorted(ids, key=lambda who: who not in named)
 
     @cached_property
     def pieces(self) -> Pieces:
@@ -154,7 +161,7 @@ class Changeover:
     @cached_property
     def shared(self) -> tuple[SharedStep, ...]:
         """Who does each step, and when."""
-        crew, by_n = [member.id for member in self.plan.day.crew], {work.n: work for work in self.schedule.work}
+        crew, by_n = self.crew, {work.n: work for work in self.schedule.work}
         return tuple(
             SharedStep(step, tuple(crew[i] for i in by_n[step.n].crew if crew), by_n[step.n].start_s)
             for step in self.steps
@@ -184,7 +191,7 @@ class Changeover:
         left = tasks.without_ahead(self.tasks)
         if left == self.tasks:
             return self.total_s
-        rest = schedule.share(left, people_of(self.plan), only_total=True)
+        rest = schedule.share(left, people_of(self.plan), self.crew, only_total=True)
         return min(rest.total_s, self.total_s)
 
     @property
@@ -194,8 +201,10 @@ class Changeover:
 
     @property
     def people(self) -> int:
-        """How many people it needs at the least: hands on a step, and hands that hold meanwhile."""
-        return max((demand.people for demand in tasks.demands(tasks.tasks_of(self.steps))), default=0)
+        """How many people it needs at the least: hands on a step, and hands that hold a stand or a panel meanwhile."""
+        busy = {step.n: 0 if step.ahead else len(step.busy) for step in self.steps}
+        demands = tasks.demands(tasks.tasks_of(self.steps))
+        return max((demand.people + busy[demand.n] for demand in demands), default=0)
 
     @property
     def held_from_start(self) -> tuple[str, ...]:
@@ -224,6 +233,8 @@ class Changeover:
                 notes[step.n].append(f"then {step.held} may be let go")
             if step.ahead:
                 notes[step.n].append("can be done ahead")
+            if is_in_hands(step) and step.verb == "place":
+                notes[step.n].append(f"{step.on} then holds it while the setup is lit, and does nothing else")
         return {n: tuple(texts) for n, texts in notes.items()}
 
     def tasks_for(self, person: str) -> tuple[str, ...]:
@@ -235,6 +246,8 @@ class Changeover:
             numbers = _ranges([shared.step.n for shared in group])
             name = _THING_NAMES.get(thing, thing)
             texts.append(f"{name} {numbers} with {others}" if others else f"{name} {numbers}")
+        panels = floor_at(self.plan, self.plan.setups.get(self.goal or "")).panels
+        texts += [f"holds {panel}" for panel, at in panels.items() if held_by(at) == person]
         return tuple(texts)
 
 
@@ -260,7 +273,7 @@ def people_of(plan: Plan) -> int:
 def scene_of(plan: Plan, setup: Setup | None) -> Scene:
     """Return what the text of steps into a setup needs to know; None is the empty floor."""
     talents = {look.id: look.talent for look in plan.day.looks if look.talent}
-    return Scene(plan.kit, setup, plan.day.units, talents)
+    return Scene(plan.kit, setup, plan.day.units, talents, people_of(plan))
 
 
 def changeover_of(plan: Plan, start: Setup | None, goal: Setup | None, timings: Timings = NO_TIMINGS) -> Changeover:
@@ -321,7 +334,7 @@ class Changeovers:
 
 _STEP_KEYS: Final = (
     "n", "verb", "kind", "item", "on", "thing", "text", "seconds", "hands", "why_hands", "held", "grip", "after",
-    "ahead",
+    "ahead", "busy",
 )  # fmt: skip
 Notes = Callable[[Changeover], Mapping[int, str]]  # what to add to steps, by number
 

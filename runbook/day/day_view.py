@@ -12,7 +12,7 @@ from typing import Literal
 
 from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.checklist import Check, Stage
-from runbook.changeover.floor import EMPTY, Floor
+from runbook.changeover.floor import EMPTY, Floor, held_by
 from runbook.changeover.safe_step import Ground
 from runbook.changeover.step_text import Block, blocks
 from runbook.changeover.steps import Step
@@ -76,7 +76,7 @@ class HeadLine:
 class CrewLine:
     """One of the crew: the step to do now (None: free), and the step that must come first.
 
-    ``holds`` is the stand that they are holding while they wait.
+    ``holds`` is the stand or the panel that they are holding meanwhile.
     """
 
     who: str
@@ -88,7 +88,7 @@ class CrewLine:
     def text(self) -> str:
         """``first: Hang B1 on S1``, ``photo: free``, ``first: holds S2, waits for ...``."""
         if self.step is None:
-            return f"{self.who}: free"
+            return f"{self.who}: {f'holds {self.holds}' if self.holds else 'free'}"
         if self.waits_for is None:
             return f"{self.who}: {self.step.text}"
         return f"{self.who}: {f'holds {self.holds}, ' if self.holds else ''}waits for: {self.waits_for.text}"
@@ -280,10 +280,12 @@ class DayView:
         for who in crew:
             mine = [left[shared.step.key] for shared in in_order if who in shared.crew and shared.step.key in left]
             step = next((step for step in mine if not self.pending.waits_for(step)), None)
+            panels = (name for name, at in self.state.floor.panels.items() if held_by(at) == who)
+            held = next(panels, None)
             if step is not None or not mine:
-                lines.append(CrewLine(who, step))
+                lines.append(CrewLine(who, step, holds=held))
             else:
-                held = mine[0].held if mine[0].held in self.state.floor.in_hands else None
+                held = held or (mine[0].held if mine[0].held in self.state.floor.in_hands else None)
                 lines.append(CrewLine(who, mine[0], self.pending.waits_for(mine[0])[0], held))
         return tuple(lines)
 

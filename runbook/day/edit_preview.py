@@ -26,7 +26,9 @@ def edit_preview(plan: Plan, kind: str, of: str, path: Path, measured: Sequence[
         if path[:1] == ("light",) and path[1] in setup.light:
             return _light_lines(plan, setup, setup.light[path[1]], measured)
         summary = "; ".join(light_summary(predict(plan, setup, measured), plan.day.units))
-        return (summary, *(_stand_text(plan, verdict) for verdict in worst_first(judge_setup(plan, setup))[:1]))
+        verdicts = worst_first(judge_setup(plan, setup))
+        mine = [verdict for verdict in verdicts if path[:1] == ("place_panel",) and verdict.carries == path[1]]
+        return (summary, *(_stand_text(plan, verdict) for verdict in (mine or verdicts)[:1]))
     if kind == "measured":
         row = plan.kit.measured[int(of)]
         using = [(setup, light) for setup in plan.order for light in setup.lights if _same_use(light, row)]

@@ -12,6 +12,7 @@ from datetime import datetime
 from itertools import chain, count
 from typing import Final
 
+from runbook.changeover.floor import held_by
 from runbook.day.actions import Session
 from runbook.day.changeovers import WRAP
 from runbook.day.day_record import battery_use, changed_setups, not_shot, setup_changes
@@ -109,13 +110,16 @@ def _standing(session: Session) -> Iterator[HandoverLine]:
     floor, kit, place = session.state.real_floor, session.plan.kit, session.plan.day.place
     units, wind = session.plan.day.units, session.state.wind
     for stand, at in floor.stands.items():
-        head = floor.head_on(stand)
+        load = floor.load_on(stand)
         bags = sorted(floor.bags_on("stand", stand))
         weight = mass(sum(kit.bag[bag].mass_kg for bag in bags if bag in kit.bag), units)
         bag_text = f"bags {' + '.join(bags)}, {weight}" if bags else "NO BAG"
-        text = f"{stand} at {length(at.height_m, units)} with {head or 'nothing on it'}, {bag_text}"
-        high = head is not None and at.height_m > place.reach_m
+        text = f"{stand} at {length(at.height_m, units)} with {load[1] if load else 'nothing on it'}, {bag_text}"
+        high = load is not None and at.height_m > place.reach_m
         yield _line("standing", text, stand, safety=high and not bags)
+    for panel, where in floor.panels.items():
+        if by := held_by(where):
+            yield _line("standing", f"{by} holds {panel}", panel)
     if floor.in_hands:
         yield _line("standing", f"in somebody's hands: {', '.join(sorted(floor.in_hands))}", "hands", safety=True)
     if wind is not None and not place.indoors:

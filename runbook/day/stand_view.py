@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from runbook.changeover.floor import Floor
+from runbook.changeover.floor import Floor, PanelSpot
 from runbook.changeover.hands import hold_reason
 from runbook.changeover.stand_sequence import at_moment, must_be_held, off_balance, rigs_at
 from runbook.day.day_view import DayView
@@ -35,13 +35,13 @@ from runbook.stands.verdict_text import bags_needed_text
 from runbook.stands.wind import gust_of, gust_text, limit_text, wind_actions
 
 _STAND_KEYS: Final = (
-    "stand", "head", "lean_deg", "push_n", "factor", "bags_kg", "bags_needed_kg", "bags_most_kg", "load_kg",
+    "stand", "head", "carries", "lean_deg", "push_n", "factor", "bags_kg", "bags_needed_kg", "bags_most_kg", "load_kg",
     "load_max_kg", "counterweight_needed_kg", "wind_limit_ms", "ok",
 )  # fmt: skip
 _PANEL_KEYS: Final = (
-    "panel", "height_m", "open_deg", "lean_deg", "push_n", "bags_kg", "bags_needed_kg", "wind_push_n", "ok",
+    "panel", "height_m", "open_deg", "lean_deg", "push_n", "bags_kg", "bags_needed_kg", "wind_push_n", "held_by", "ok",
 )  # fmt: skip
-STAND_COLUMNS: Final = ("stand", "head", "lean", "push", "factor", "bags", "gust limit", "load", "")
+STAND_COLUMNS: Final = ("stand", "carries", "lean", "push", "factor", "bags", "gust limit", "load", "")
 
 
 # -- verdicts as data and as text ------------------------------------------------------------------
@@ -55,7 +55,9 @@ def stand_facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
                 "id": setup.id,
                 "stands": [_facts(verdict, _STAND_KEYS) for verdict in judge_setup(plan, setup)],
                 "panels": [
-                    _facts(panel, _PANEL_KEYS) | {"wind_limit_ms": panel.wind.limit if panel.wind else None}
+                    _facts(panel, _PANEL_KEYS)
+                    | {"ok": None if panel.held_by else panel.ok}
+                    | {"wind_limit_ms": panel.wind.limit if panel.wind else None}
                     for panel in judge_panels(plan, setup)
                 ],
             }
@@ -77,15 +79,15 @@ def verdict_row(verdict: Verdict | PanelVerdict, units: Units) -> tuple[str, ...
     """Return a stand or a panel in the columns of ``STAND_COLUMNS`` except the last."""
     bags = mass(verdict.bags_kg, units)
     if isinstance(verdict, Verdict):
-        name, head, factor = verdict.stand, verdict.head or "-", verdict.factor
+        name, load_name, factor = verdict.stand, verdict.carries or "-", verdict.factor
         load = f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}"
         if verdict.bags_needed_kg is None or verdict.bags_needed_kg > verdict.bags_kg:
             bags += f" of {bags_needed_text(verdict, units)}"
     else:
-        name, head, factor, load = verdict.panel, "-", None, mass(verdict.mass_kg, units)
+        name, load_name, factor, load = verdict.panel, "-", None, mass(verdict.mass_kg, units)
     return (
         name,
-        head,
+        load_name,
         "-" if verdict.lean_deg is None else f"{verdict.lean_deg:.1f}°",
         "-" if verdict.push_n is None else force(verdict.push_n, units),
         "-" if factor is None else f"{factor:.1f}",
@@ -188,8 +190,9 @@ def _panels(kit: Kit, floor: Floor, place: Place) -> tuple[PanelVerdict, ...]:
         for panel in floor.panels
     }
     verdicts = (
-        judge_panel(kit.panel[panel], at.height_m, bags_kg[panel], place, at.open_deg)
+        judge_panel(kit.panel[panel], at.height_m, bags_kg[panel], place, at.open_deg, at.by or None)
         for panel, at in floor.panels.items()
+        if isinstance(at, PanelSpot)
     )
     return panels_to_show(tuple(verdicts), place)
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any, Final, Literal
 
-from runbook.changeover.floor import EMPTY, Floor, feather_text, floor_of, panel_spot
-from runbook.changeover.step_text import panel_text
+from runbook.changeover.floor import EMPTY, Floor, PanelOn, PanelSpot, feather_text, floor_of, panel_spot
+from runbook.changeover.step_text import holder_text, panel_text
 from runbook.drawing import floor_shapes as shapes
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, head_shape
 from runbook.drawing.label_layout import Box, Label
@@ -55,12 +55,12 @@ _KINDS: Final[dict[Kind, _Kind]] = {
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """A thing and what becomes of it; ``with_head`` marks a stand that only follows its head."""
+    """A thing and what becomes of it; ``with_load`` marks a stand that only follows what it carries."""
 
     kind: Kind
     item: str
     how: How
-    with_head: bool = False
+    with_load: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,9 +85,10 @@ def _things(floor: Floor) -> dict[tuple[Kind, str], _Thing]:
             cloths = frozenset(name for name, beams in floor.cloths.items() if head in beams)
             fitted = (shape.modifier, frozenset(shape.accessories), cloths)
             things["head", head] = _Thing(shape.front, bearing, floor.stands[shape.at.stand].height_m, fitted)
-    for panel, spot in floor.panels.items():
+    for panel, there in floor.panels.items():
+        spot, held = floor.panel_spot(panel), there.stand if isinstance(there, PanelOn) else there.by
         things["panel", panel] = _Thing(
-            (spot.x, spot.y), spot.bearing_deg, spot.height_m, (spot.tilt_deg, spot.open_deg)
+            (spot.x, spot.y), spot.bearing_deg, spot.height_m, (spot.tilt_deg, spot.open_deg, held)
         )
     if (view := floor.view) is not None:
         things["camera", "camera"] = _Thing((0.0, view.distance_m), None, view.height_m, (floor.lens, view.orientation))
@@ -116,22 +117,22 @@ def floor_moves(now: Floor, goal: Floor) -> tuple[Move, ...]:
     before, after = _things(now), _things(goal)
     changes = {key: _change(before.get(key), after.get(key)) for key in {**after, **before}}
 
-    def follows_head(kind: Kind, item: str, how: How) -> bool:
-        head = (now if how == "leaves" else goal).head_on(item) if kind == "stand" else None
-        return head is not None and changes.get(("head", head)) == how
+    def follows_load(kind: Kind, item: str, how: How) -> bool:
+        load = (now if how == "leaves" else goal).load_on(item) if kind == "stand" else None
+        return load is not None and changes.get(load) == how
 
-    return tuple(Move(kind, item, how, follows_head(kind, item, how)) for (kind, item), how in changes.items())
+    return tuple(Move(kind, item, how, follows_load(kind, item, how)) for (kind, item), how in changes.items())
 
 
 def moves_text(moves: Iterable[Move]) -> str:
-    """``S3 moves, D arrives, flat-1 leaves``, without stands that follow their head; empty for none."""
+    """``S3 moves, D arrives, flat-1 leaves``, without stands that follow their load; empty for none."""
     moves = tuple(moves)
     kinds = {move.how for move in moves}
     if kinds in ({"arrives"}, {"leaves"}):
         return f"everything {kinds.pop()}"
     parts = []
     for how in _HOW_IN_ORDER:
-        names = [move.item for move in moves if move.how == how and not move.with_head]
+        names = [move.item for move in moves if move.how == how and not move.with_load]
         if names:
             *most, last = names
             parts.append(f"{', '.join(most)} and {last} {how.removesuffix('s')}" if most else f"{last} {how}")
@@ -190,7 +191,7 @@ def _move_outlines(kit: Kit, now: Floor, goal: Floor, move: Move) -> Iterator[Ou
         hidden = {"beam", "picture", "cloth", *(("subject",) if move.how == "turns" else ())}
         yield from (replace(line, ghost="from") for line in before if line not in after and line.role not in hidden)
     yield from (line if plain or line in before else replace(line, ghost="to") for line in after)
-    if move.how == "moves" and not move.with_head:
+    if move.how == "moves" and not move.with_load:
         yield from shapes.arrow(_anchor(kit, now, move), _anchor(kit, goal, move))
 
 
@@ -217,9 +218,11 @@ def _labels(kit: Kit, floor: Floor, move: Move, ghost: Ghost) -> Iterator[Label]
         case "subject":
             return
         case "stand":
-            # its head names the spot, but a boom's base stands elsewhere
-            if floor.head_on(move.item) is not None and not kit.stand[move.item].is_boom:
+            # its load names the spot, but a boom's base stands elsewhere
+            if floor.load_on(move.item) is not None and not kit.stand[move.item].is_boom:
                 return
+        case "panel" if isinstance(at := floor.panels[move.item], PanelSpot) and at.by:
+            text = f"{move.item}, {at.by} holds it"
         case "camera":
             short = f"{kit.lens[floor.lens].focal_mm:g} mm" if floor.lens else "camera"
             text = "camera" if ghost == "from" else short
@@ -227,7 +230,7 @@ def _labels(kit: Kit, floor: Floor, move: Move, ghost: Ghost) -> Iterator[Label]
             power = floor.heads[move.item].power
             text = short if power is None else f"{short} {power}"
     # where a thing moves to, the arrow says it
-    if not (move.with_head or move.how == "stays" or (move.how, ghost) == ("moves", "to")):
+    if not (move.with_load or move.how == "stays" or (move.how, ghost) == ("moves", "to")):
         text, short = f"{text} {move.how}", f"{short} {move.how}"
     yield Label((text, short), *_anchor(kit, floor, move), _KINDS[move.kind].rank, ghost)
     if move.kind == "head" and ghost != "from":
@@ -284,7 +287,7 @@ def floor_rows(plan: Plan, setup: Setup) -> FloorRows:
 
 def _stance_text(plan: Plan, setup: Setup, place: PanelPlace) -> str:
     text = panel_text(place, panel_spot(plan.kit.panel.get(place.panel), place, setup))
-    return f", {text}" if text else ""
+    return "".join(f", {part}" for part in (text, holder_text(place, plan.kit)) if part)
 
 
 def _head_row(setup: Setup, light: Light, units: Units) -> HeadRow:

@@ -13,6 +13,7 @@ from math import cos, dist, radians, sin, tan
 from typing import Final, Literal, NamedTuple
 
 from runbook.changeover.floor import Floor, HeadAt
+from runbook.changeover.room import column_of
 from runbook.light.beam import field_spread_deg
 from runbook.light.optics import picture_angle_deg
 from runbook.model.geometry import BODY_M, Point, bearing_deg, column_at, ground_radius
@@ -168,9 +169,10 @@ def _shape_on(floor: Floor, stand: str) -> HeadShape | None:
 
 def stand_column(floor: Floor, kit: Kit, stand: str) -> FloorPoint:
     """Where a stand's load is: under its head's body, behind the depth of the modifier."""
-    spot, shape = floor.stands[stand].spot, _shape_on(floor, stand)
+    shape = _shape_on(floor, stand)
     if shape is None:
-        return FloorPoint(spot.x, spot.y)
+        column = column_of(floor, stand, kit)
+        return FloorPoint(column.x, column.y)
     over = column_at(Point(*shape.front, 0.0), shape.bearing, kit.modifier[shape.modifier].depth_m)
     return FloorPoint(over.x, over.y)
 
@@ -220,12 +222,13 @@ def _in_picture(floor: Floor, kit: Kit, stand_base: FloorPoint, room_m: float) -
 
 def panel_place(floor: Floor, panel: str) -> FloorPoint:
     """Return the middle of a panel."""
-    return FloorPoint(floor.panels[panel].x, floor.panels[panel].y)
+    spot = floor.panel_spot(panel)
+    return FloorPoint(spot.x, spot.y)
 
 
 def panel_outlines(floor: Floor, kit: Kit, panel: str) -> Iterator[Outline]:
     """A panel or its wings to their width, a tilted one as deep as it looks; a mark on the side it works with."""
-    spot, what, at = floor.panels[panel], kit.panel[panel], panel_place(floor, panel)
+    spot, what, at = floor.panel_spot(panel), kit.panel[panel], panel_place(floor, panel)
     role: Role = "panel" if what.reflectance else "flag"
     deep = abs(what.height_m * sin(radians(spot.tilt_deg)))
     if deep:

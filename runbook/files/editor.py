@@ -37,6 +37,8 @@ _ALSO: Final[tuple[tuple[Pattern, str], ...]] = (
     (("place_panel", "*", "face_to"), "head"),
     (("place_panel", "*", "catches"), "head"),
     (("subject", "looks_at"), "head"),
+    (("place_panel", "*", "held_by"), "stand"),
+    (("place_panel", "*", "held_by"), "crew"),
     (("drop", "*"), "head"),
     (("drop", "*"), "panel"),
     (("like",), "setup"),

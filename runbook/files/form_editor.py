@@ -15,7 +15,7 @@ from runbook.files.errors import Path
 from runbook.files.form import Field, Ids, Reading, fields_of, missing, read_field, wrong_with
 from runbook.files.inherit import NAMED_BY, Merged, name_of, place_of
 from runbook.files.paths import DAY_FILE, KIT_FILE
-from runbook.files.rules import KIT_KINDS
+from runbook.files.rules import HOLDER, KIT_KINDS
 from runbook.files.toml_edit import NotEdited
 from runbook.files.validate import members, parse, plain
 from runbook.model.day import Day, Plan
@@ -79,6 +79,7 @@ def ids_of(files: Files) -> Ids:
     kit, day = table_of(files[KIT_FILE]), table_of(files[DAY_FILE])
     ids = {kind: _ids(kit, kind) for kind in KIT_KINDS}
     ids["modifier"] = tuple(dict.fromkeys((BARE, *ids["modifier"])))
+    ids[HOLDER] = (*ids["stand"], *_ids(day, "crew"))
     return ids | {"look": _ids(day, "look"), "setup": tuple(setups_of(files))}
 
 

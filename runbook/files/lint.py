@@ -14,7 +14,7 @@ from typing import Final
 
 from runbook.model.day import OVERHEAD_M, Level, Plan, Problem
 from runbook.model.geometry import Point, along, ground_radius
-from runbook.model.kit import Panel
+from runbook.model.kit import Panel, Stand
 from runbook.model.panels import foot_line, stance_of
 from runbook.model.setup import Light, PanelPlace, Setup
 from runbook.model.units import length
@@ -146,40 +146,47 @@ def _asked(setup: Setup, name: str, source: Light | PanelPlace, *, has_key: bool
 
 
 def _high(plan: Plan, setup: Setup) -> Iterator[Problem]:
-    for light in setup.lights:
-        if light.height_m > plan.day.place.reach_m and not light.bags:
-            what = f"{light.head} is at {length(light.height_m, plan.day.units, 'g')}, over reach, without a bag"
-            yield Problem("warn", "high-without-bag", setup.id, light.stand, what, f"hang a bag on {light.stand}")
+    for stand, item, placed in _on_stands(plan, setup):
+        if placed.height_m > plan.day.place.reach_m and not placed.bags:
+            what = f"{item} is at {length(placed.height_m, plan.day.units, 'g')}, over reach, without a bag"
+            yield Problem("warn", "high-without-bag", setup.id, stand.id, what, f"hang a bag on {stand.id}")
+
+
+def _on_stands(plan: Plan, setup: Setup) -> Iterator[tuple[Stand, str, Light | PanelPlace]]:
+    """Yield every stand of a setup with the head or panel it carries."""
+    stands = plan.kit.stand
+    yield from ((stands[light.stand], light.head, light) for light in setup.lights)
+    yield from ((stands[place.held_by], place.panel, place) for place in setup.panels if place.held_by in stands)
 
 
 def _overhead(plan: Plan, setup: Setup) -> Iterator[Problem]:
     face_m = setup.subject.face_height_m
-    for light in setup.lights:
-        modifier = plan.kit.modifier[light.modifier]
-        under = max(modifier.width_m, modifier.height_m) / 2 + _HEAD_M
-        away = ground_radius(light.distance_m, light.height_m, face_m)
-        if plan.kit.stand[light.stand].is_boom and light.height_m > face_m and away < max(OVERHEAD_M, under):
+    for stand, item, placed in _on_stands(plan, setup):
+        load = plan.kit.modifier[placed.modifier] if isinstance(placed, Light) else plan.kit.panel[placed.panel]
+        under = max(load.width_m, load.height_m) / 2 + _HEAD_M
+        away = ground_radius(placed.distance_m, placed.height_m, face_m)
+        if stand.is_boom and placed.height_m > face_m and away < max(OVERHEAD_M, under):
             where = "over the subject" if away < under else "a step from the subject"
             do = "give it a second fixing without slack"
-            yield Problem("note", "overhead", setup.id, light.stand, f"{light.head} hangs {where}", do)
+            yield Problem("note", "overhead", setup.id, stand.id, f"{item} hangs {where}", do)
 
 
 def _crowded(plan: Plan, setup: Setup) -> Iterator[Problem]:
     """A boom's foot is an arm away from its head, in no given direction: it is left out."""
     kit, view, face_m = plan.kit, setup.view, setup.subject.face_height_m
-    spots = [(light, light.point(face_m)) for light in setup.lights if not kit.stand[light.stand].is_boom]
-    for (one, here), (other, there) in combinations(spots, 2):
-        if _apart(here, there) < max(kit.stand[light.stand].foot_radius_m for light in (one, other)):
-            what, do = f"{other.stand} stands inside the feet of {one.stand}", f"move {other.head} or {one.head}"
-            yield Problem("warn", "same-spot", setup.id, other.stand, what, do)
+    carrying = [(stand, item, on, on.point(face_m)) for stand, item, on in _on_stands(plan, setup) if not stand.is_boom]
+    for (one, load, _, here), (other, item, _, there) in combinations(carrying, 2):
+        if _apart(here, there) < max(one.foot_radius_m, other.foot_radius_m):
+            what, do = f"{other.id} stands inside the feet of {one.id}", f"move {item} or {load}"
+            yield Problem("warn", "same-spot", setup.id, other.id, what, do)
     lens = Point(0.0, ground_radius(view.distance_m, view.height_m, face_m), view.height_m)
-    for light, spot in spots:
+    for stand, item, on, spot in carrying:
         if _apart(spot, lens) < _CAMERA_M:
-            what, do = f"{light.stand} stands where the camera is", f"move {light.head} or the camera"
-            yield Problem("warn", "on-camera", setup.id, light.stand, what, do)
+            what, do = f"{stand.id} stands where the camera is", f"move {item} or the camera"
+            yield Problem("warn", "on-camera", setup.id, stand.id, what, do)
         for placed in setup.panels:
-            if _in_panel(kit.panel[placed.panel], setup, placed, light, spot):
-                what, do = f"{light.stand} stands in panel {placed.panel}", f"move {placed.panel} or {light.head}"
+            if placed is not on and _in_panel(kit.panel[placed.panel], setup, placed, on, spot):
+                what, do = f"{stand.id} stands in panel {placed.panel}", f"move {placed.panel} or {item}"
                 yield Problem("warn", "in-panel", setup.id, placed.panel, what, do)
 
 
@@ -187,11 +194,11 @@ def _apart(one: Point, other: Point) -> float:
     return hypot(one.x - other.x, one.y - other.y)
 
 
-def _in_panel(panel: Panel, setup: Setup, placed: PanelPlace, light: Light, spot: Point) -> bool:
+def _in_panel(panel: Panel, setup: Setup, placed: PanelPlace, on: Light | PanelPlace, spot: Point) -> bool:
     stance, on_floor = stance_of(panel, placed, setup), spot._replace(z=placed.height_m)
     one, at, other = foot_line(panel, stance)
     near = min(_off_line(on_floor, one, at), _off_line(on_floor, at, other)) < _FLAT_M
-    return near and placed.height_m - panel.height_m / 2 < light.height_m
+    return near and placed.height_m - panel.height_m / 2 < on.height_m
 
 
 def _off_line(spot: Point, start: Point, end: Point) -> float:

@@ -154,9 +154,11 @@ class _Reader:
         own = self.corrected("day", Day, source)
         day, known = self.value(Day, own, own.table)
         self.blame(own, kit_rules.day_wrongs(known, own.table, ids["setup"]))
-        looks = rules.ids_in(Day, own.table, "look")
-        if looks is not None:
-            ids["look"] = looks
+        for kind in ("look", "crew"):
+            if (known_ids := rules.ids_in(Day, own.table, kind)) is not None:
+                ids[kind] = known_ids
+        if "stand" in ids and "crew" in ids:
+            ids[rules.HOLDER] = {*ids["stand"], *ids["crew"]}
         return day
 
     def setups(self, sources: dict[str, Source], kit: Kit, ids: Ids) -> dict[str, Setup]:

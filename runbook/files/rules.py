@@ -42,12 +42,15 @@ _THINGS: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "bags", "*"), "bag"),
     (("place_panel", "*", "bags", "*"), "bag"),
 )
+HOLDER: Final = "stand or crew member"  # what can hold a panel
+_HELD_BY: Final = ("place_panel", "*", "held_by")
 IN_SETUP: Final[tuple[tuple[Pattern, str], ...]] = (
     (("look",), "look"),
     (("before", "*"), "setup"),
     (("view", "lens"), "lens"),
     (("light", "*", "head"), "head"),
     (("place_panel", "*", "panel"), "panel"),
+    (_HELD_BY, HOLDER),
     *_THINGS,
 )
 # words with a meaning of their own where a setup could also name a head or a panel
@@ -132,6 +135,9 @@ def setup_ids_wrongs(setup: str, table: Mapping[str, Any], ids: Ids, *, whole: b
     yield from unknown_wrongs(table, IN_SETUP, ids)
     yield from twice_wrongs(table, ("light", "*", "head"), "head {} is lit already in this setup")
     yield from twice_wrongs(table, ("place_panel", "*", "panel"), "panel {} is placed already")
+    for path, name in written(table, _HELD_BY):
+        if name in ids.get("stand", ()) and name in ids.get("crew", ()):
+            yield Wrong((path,), f"{shown(name)} is a stand and one of the crew", "give one of the two another id")
     for path, name in written(table, ("before", "*")):
         if name == setup:
             yield Wrong((path,), "a setup cannot be before itself", "name the one that comes later")
@@ -155,7 +161,8 @@ def _lights(parts: Parts) -> Iterator[Wrong]:
 
 def _panels(parts: Parts) -> Iterator[Wrong]:
     for place, panel in enumerate(parts.setup.panels):
-        yield from wrongs_of((_tape, _facing, _stance), parts, panel, ("place_panel", place))
+        rules = (_tape, _facing, _stance, _height, _load, _held)
+        yield from wrongs_of(rules, parts, panel, ("place_panel", place))
 
 
 def _iso(parts: Parts) -> Iterator[Wrong]:
@@ -203,8 +210,9 @@ def _surely_fires(light: Light) -> bool:
 def _once(parts: Parts) -> Iterator[Wrong]:
     """A thing of the kit cannot be in two places, whatever else is wrong with the lights and panels that have it."""
     first: dict[tuple[Any, ...], Path] = {}
-    for pattern, kind in _THINGS:
+    for pattern, of in (*_THINGS, (_HELD_BY, "stand")):
         for path, name in written(parts.table, pattern):
+            kind = "crew member" if pattern == _HELD_BY and name not in parts.kit.stand else of
             if not is_id(name) or (kind == "modifier" and not _is_a_thing(parts.kit, name)):
                 continue
             # one cloth may hang across several beams, but only once in each
@@ -243,36 +251,60 @@ def _accessories(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
         yield from fits_wrongs(parts.kit, light.modifier, name, paths, f" on {_label(parts, path)}")
 
 
-def _height(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
-    stand = parts.kit.stand.get(light.stand)
+def _stand_of(placed: Light | PanelPlace) -> tuple[str, str]:
+    """Return the stand that is to carry a light or a panel, and the key it is written under."""
+    return (placed.stand, "stand") if isinstance(placed, Light) else (placed.held_by or "", "held_by")
+
+
+def _height(parts: Parts, placed: Light | PanelPlace, path: Path) -> Iterator[Wrong]:
+    name, key = _stand_of(placed)
+    stand = parts.kit.stand.get(name)
     if stand is None:
         return
     low, high = stand.height_min_m, stand.height_max_m
-    if low <= high and not low - _CLOSE <= light.height_m <= high + _CLOSE:
-        side, limit = ("over the most", high) if light.height_m > high else ("under the least", low)
-        what = f"{light.height_m:g} m is {side} that stand {stand.id} goes to, {limit:g} m"
+    if low <= high and not low - _CLOSE <= placed.height_m <= high + _CLOSE:
+        side, limit = ("over the most", high) if placed.height_m > high else ("under the least", low)
+        what = f"{placed.height_m:g} m is {side} that stand {stand.id} goes to, {limit:g} m"
         do = f"write {low:g} to {high:g}, or take another stand"
-        yield Wrong(((*path, "height_m"), (*path, "stand")), what, do)
+        yield Wrong(((*path, "height_m"), (*path, key)), what, do)
 
 
-def load_kg(kit: Kit, light: Light, stand: Stand) -> float:
-    """What a stand carries: head, modifier, accessories, and a boom's arm and counterweight.
+def load_kg(kit: Kit, placed: Light | PanelPlace, stand: Stand) -> float:
+    """What a stand carries: head, modifier and accessories, or a panel, and a boom's arm and counterweight.
 
-    Raises KeyError when the light names something that is not in the kit.
+    Raises KeyError when the light or panel names something that is not in the kit.
     """
-    hung = kit.head[light.head].mass_kg + kit.modifier[light.modifier].mass_kg
-    hung += sum(kit.accessory[name].mass_kg for name in light.accessories)
+    if isinstance(placed, PanelPlace):
+        hung = kit.panel[placed.panel].mass_kg
+    else:
+        hung = kit.head[placed.head].mass_kg + kit.modifier[placed.modifier].mass_kg
+        hung += sum(kit.accessory[name].mass_kg for name in placed.accessories)
     return hung + (stand.arm_mass_kg + stand.counterweight_kg if stand.is_boom else 0.0)
 
 
-def _load(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
+def _load(parts: Parts, placed: Light | PanelPlace, path: Path) -> Iterator[Wrong]:
+    name, key = _stand_of(placed)
     with suppress(KeyError):  # what is not in the kit is a fault of its own
-        stand = parts.kit.stand[light.stand]
-        load = load_kg(parts.kit, light, stand)
+        stand = parts.kit.stand[name]
+        load = load_kg(parts.kit, placed, stand)
         if load > stand.load_max_kg + _CLOSE:
             what = f"stand {stand.id} is to carry {load:.3g} kg with {_label(parts, path)}"
-            paths = tuple((*path, key) for key in ("stand", "modifier", "accessories"))
+            more = ("modifier", "accessories") if isinstance(placed, Light) else ("panel",)
+            paths = tuple((*path, other) for other in (key, *more))
             yield Wrong(paths, what, f"its limit is {stand.load_max_kg:g} kg: take a stronger one")
+
+
+def _held(parts: Parts, place: PanelPlace, path: Path) -> Iterator[Wrong]:
+    """What a panel that is held needs: a mass, and no bags where a person holds it."""
+    panel, here = parts.kit.panel.get(place.panel), (*path, "held_by")
+    if place.held_by is None or panel is None:
+        return
+    if not panel.mass_kg:
+        what = f"{place.held_by} is to hold {_label(parts, path)}, and its mass is not known"
+        yield Wrong((here, (*path, "panel")), what, "weigh it, and write its mass_kg in the kit")
+    if place.bags and place.held_by not in parts.kit.stand:
+        what = f"{place.held_by} holds it, and bags hang on stands"
+        yield Wrong(((*path, "bags"), here), what, "delete the bags, or have a stand hold it")
 
 
 def _camera(parts: Parts) -> Iterator[Wrong]:

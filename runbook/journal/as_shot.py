@@ -13,7 +13,8 @@ from dataclasses import asdict, dataclass, fields, replace
 from math import atan2, degrees, hypot
 from typing import Any, Final
 
-from runbook.changeover.floor import Floor, HeadAt, PanelSpot, StandAt, aim_of
+from runbook.changeover.floor import Floor, HeadAt, PanelOn, PanelSpot, StandAt, aim_of
+from runbook.changeover.stand_sequence import off_balance
 from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.files.validate import parse, plain
 from runbook.journal.events import AsStood, Changed, Entry
@@ -276,15 +277,20 @@ class _Reader:
 
     def _panel(self, place: PanelPlace) -> PanelPlace | None:
         panel = place.panel
-        at, asked = self.floor.panels.get(panel), self.goal.panels.get(panel)
-        if at is None:
+        there, wanted = self.floor.panels.get(panel), self.goal.panels.get(panel)
+        if there is None:
             self.words.append(f"{panel} was not placed: {_LEFT_OUT}")
             return None
+        at, asked = self.floor.panel_spot(panel), self.goal.panel_spot(panel) if wanted else None
+        place = replace(place, held_by=there.stand if isinstance(there, PanelOn) else there.by or None)
+        if place.held_by in self.floor.stands and off_balance(place.held_by, self.floor, self.kit):
+            self.words.append(f"{place.held_by} was without its counterweight")
         if asked is not None and (at.bearing_deg, at.tilt_deg) != (asked.bearing_deg, asked.tilt_deg):
             self.words.append(f"{panel} was not turned as planned")
         if asked is not None and at.open_deg != asked.open_deg and at.open_deg is not None:
             place = replace(place, open_deg=float(at.open_deg))
-        bags = _in_order(place.bags, self.floor.bags_on("panel", panel))
+        on = ("stand", place.held_by) if place.held_by in self.floor.stands else ("panel", panel)
+        bags = _in_order(place.bags, self.floor.bags_on(*on))
         return replace(place, bags=bags, **self._placed(place, _at(at), _at(asked) if asked else None))
 
     def _left_standing(self) -> Iterator[str]:
@@ -295,9 +301,8 @@ class _Reader:
                 where = f"on {at.stand}" if at.stand else "in somebody's hands"
                 state = f"STILL ARMED at {at.power or 'an unknown power'}" if at.armed else "not armed"
                 yield f"{head} was still there {where}, {state}: {_LEFT_OUT}"
-        carrying = {at.stand for at in floor.heads.values()}
-        for stand in floor.stands.keys() - goal.stands.keys() - carrying:
-            yield f"{stand} was still there, with no head on it"
+        for stand in floor.stands.keys() - goal.stands.keys() - floor.loads().keys():
+            yield f"{stand} was still there, with nothing on it"
         for panel in floor.panels.keys() - goal.panels.keys():
             yield f"{panel} was still there: {_LEFT_OUT}"
 

@@ -10,10 +10,12 @@ from dataclasses import dataclass
 from math import cos, hypot, radians, sin
 from typing import Final
 
-from runbook.model.geometry import Point, along, bearing_deg, tilt_deg, towards
+from runbook.model.geometry import BODY_M, Point, along, bearing_deg, tilt_deg, towards
 from runbook.model.kit import Panel
 from runbook.model.setup import PanelPlace, Setup
 
+# From the middle of a panel to the column of the stand that holds it, as for a bare head: our own figure.
+BEHIND_M: Final = BODY_M / 2
 OPEN_DEG: Final = 90.0  # between two wings where a setup does not give it
 _NOWHERE: Final = 1e-6
 

@@ -181,7 +181,10 @@ class PanelPlace:
     role: Annotated[Role | None, about("what it is for; a panel may be the key")] = None
     aim_reading_f: Annotated[Positive | None, about("what the meter should show at the face, turned to it")] = None
     under_key_stops: Annotated[Stops | None, about("or: so far under the key")] = None
-    bags: Annotated[tuple[Id, ...], about("bags on its foot")] = ()
+    held_by: Annotated[
+        Id | None, about("the stand or the member of the crew that holds it; left out, it stands by itself")
+    ] = None
+    bags: Annotated[tuple[Id, ...], about("bags on its foot, or on the stand that holds it")] = ()
 
     def point(self, face_height_m: float) -> Point:
         """The middle of the panel, or its hinge. Raises ValueError when the place is not real."""

@@ -10,7 +10,7 @@ from operator import itemgetter
 from typing import Final
 
 from runbook.changeover.floor import panel_spot
-from runbook.changeover.step_text import panel_text, short_place_text
+from runbook.changeover.step_text import holder_text, panel_text, short_place_text
 from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of
 from runbook.day.crew_steps import ALL, CrewStep, crew_steps
 from runbook.day.gates import Hold
@@ -26,8 +26,7 @@ from runbook.model.setup import Light, Setup
 from runbook.model.units import force, length, mass
 from runbook.reports.document import CAUTION, Checklist, Group, Heading, Pairs, Part, Picture, Table, Text, Tick
 from runbook.reports.svg import floor_drawing_svg
-from runbook.stands.statics import rig_of
-from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup
+from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup, rigs_of
 from runbook.stands.verdict_text import bag_place_text, bags_needed_text, panel_limit_text, panel_state, rig_turn_text
 from runbook.stands.wind import limit_text
 
@@ -72,7 +71,7 @@ def setup_sheet(
     ]
     supports: list[Part] = []
     if stands := [_stand_row(plan, setup, verdict) for verdict in worst_first(judge_setup(plan, setup))]:
-        supports.append(Table(("stand", "head", "bags", "tips at", "push", "load", ""), stands))
+        supports.append(Table(("stand", "carries", "bags", "tips at", "push", "load", ""), stands))
     if setup.panels:
         supports.append(Table(("panel", "place", "height", "reads", "bags", ""), [*_panel_rows(plan, setup, light)]))
     below += [Group("tables", supports), *change_parts(planned), *_small_findings(problems, setup.id), CAUTION]
@@ -209,7 +208,8 @@ def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
     for place, lit, verdict in zip(setup.panels, light.panels, judge_panels(plan, setup), strict=True):
         notes = ["" if verdict.ok else panel_state(verdict), panel_limit_text(verdict, units) if windy else ""]
         spot = panel_spot(plan.kit.panel.get(place.panel), place, setup)
-        where = ", ".join(filter(None, (short_place_text(place, units), panel_text(place, spot))))
+        parts = short_place_text(place, units), panel_text(place, spot), holder_text(place, plan.kit)
+        where = ", ".join(filter(None, parts))
         height, shot = length(place.height_m, units), in_shot_text(lit).lower()
         notes.insert(0, shot)
         yield place.panel, where, height, _reading(lit), ", ".join(place.bags), ", ".join(filter(None, notes))
@@ -217,20 +217,19 @@ def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
 
 def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:
     units, needed = plan.day.units, verdict.bags_needed_kg
-    light = next(light for light in setup.lights if light.stand == verdict.stand)
-    rig, bags = rig_of(plan.kit, light), mass(verdict.bags_kg, units)
-    if light.bags:
-        bags = f"{', '.join(light.bags)}: {bags}, {bag_place_text(rig)}"
+    rig, bags = rigs_of(plan.kit, setup)[verdict.stand], mass(verdict.bags_kg, units)
+    if rig.bags:
+        bags = f"{', '.join(bag.id for bag in rig.bags)}: {bags}, {bag_place_text(rig)}"
     notes = [stand_state(verdict) + counterweight_text(verdict, units), rig_turn_text(rig)]
     if needed is None:
         notes.append("no mass there is enough")
     elif needed > verdict.bags_kg:
-        notes.append(f"needs {bags_needed_text(verdict, units)} at the {light.bags_at}")
+        notes.append(f"needs {bags_needed_text(verdict, units)} at the {rig.bags_at}")
     if not plan.day.place.indoors:
         notes.append(f"gust limit {limit_text(verdict.wind_limit_ms, units)}")
     load = f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}"
     lean, push = f"{verdict.lean_deg:.1f}°", force(verdict.push_n, units)
-    return verdict.stand, verdict.head or "", bags, lean, push, load, ", ".join(filter(None, notes))
+    return verdict.stand, verdict.carries or "", bags, lean, push, load, ", ".join(filter(None, notes))
 
 
 # -- the changeover ------------------------------------------------------------------------------

@@ -16,10 +16,10 @@ from runbook.model.setup import Setup
 from runbook.model.units import figure, force, length, mass, speed
 from runbook.stands import electricity
 from runbook.stands import verdict_text as texts
-from runbook.stands.lifting import lift_problems
+from runbook.stands.lifting import HELD_OUT_KG, lift_problems
 from runbook.stands.remedy import BagPlan, balance_remedy, panel_remedy, plan_bags, stable_arrangement, tip_remedy
-from runbook.stands.statics import WARN_FACTOR, Rig, rig_of
-from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panels
+from runbook.stands.statics import WARN_FACTOR, G, Rig
+from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panels, rigs_of
 from runbook.stands.wind import BEAUFORT_NAMES, WindLimits, beaufort, gust_of, limit_text, wind_source_text
 
 # A lean that differs by less is shown the same.
@@ -49,7 +49,7 @@ def audit_stands(plan: Plan) -> tuple[Problem, ...]:
     """
     problems: list[Problem] = []
     for setup in plan.order:
-        rigs = {light.stand: rig_of(plan.kit, light) for light in setup.lights}
+        rigs = rigs_of(plan.kit, setup)
         unknown = [stand for stand, rig in rigs.items() if rig.stand.is_boom and not _has_arm(rig)]
         problems += [_no_arm(setup, rigs.pop(stand).stand.id) for stand in unknown]
         bags = _bag_plan(plan, setup, rigs)
@@ -176,6 +176,22 @@ def _panel_problems(plan: Plan, setup: Setup, panel: PanelVerdict) -> Iterator[P
         yield Problem("stop", "panel-tips", setup.id, panel.panel, texts.lean_text(panel, plan.day.place), do)
     if panel.wind is not None:
         yield from _wind_problems(plan, setup, panel.panel, panel.wind)
+    if panel.held_by and panel.held_by not in plan.kit.stand:
+        yield from _held_out(plan, setup, panel)
+
+
+def _held_out(plan: Plan, setup: Setup, panel: PanelVerdict) -> Iterator[Problem]:
+    """Yield a warning for what one of the crew holds that is too heavy, or too hard in a gust, to hold for long."""
+    units, most_n = plan.day.units, HELD_OUT_KG * G
+    do = "have a stand hold it with bags on, or take a lighter one (the limit is common practice, no source)"
+    if panel.mass_kg > HELD_OUT_KG:
+        limit = mass(HELD_OUT_KG, units, "g")
+        what = f"{panel.held_by} holds {mass(panel.mass_kg, units)}; one person holds {limit} for long"
+        yield Problem("warn", "held-heavy", setup.id, panel.panel, what, do)
+    if panel.wind_push_n > most_n:
+        push, limit = force(panel.wind_push_n, units), force(most_n, units)
+        what = f"{panel.held_by} holds it, and gusts push it with {push}; one person holds {limit} for long"
+        yield Problem("warn", "held-in-wind", setup.id, panel.panel, what, do)
 
 
 def _unknown_panels(plan: Plan) -> Iterator[Problem]:

@@ -35,6 +35,8 @@ LOW_ZONE_M: Final = _ZONE_TOPS_M[0]
 WORK_M: Final = 1.40
 # What one person raises with its section of a stand by hand (DIN 56950-3, seen in a summary only).
 RAISED_KG: Final = 15.0
+# What one person holds out, or against a wind, for as long as a setup is shot: common practice, no source.
+HELD_OUT_KG: Final = 3.0
 _BAGGED: Final = {"bag", "unbag"}
 _RAISED: Final = {"raise", "lower"}
 _CARRIED: Final = {"place", "strike", "move", "fit", "free"}
@@ -140,17 +142,22 @@ def _lifts_over_crew(plan: Plan) -> Mapping[str, Hands]:
 def _lifts(plan: Plan, setup: Setup) -> Iterator[tuple[str, Hands]]:
     """Yield the lifts of a setup: stands, heads, modifiers, bags and panels, each stand at its lowest."""
     kit, units = plan.kit, plan.day.units
-    for light in setup.lights:
-        stand, modifier = kit.stand[light.stand], kit.modifier[light.modifier]
+    held_on = [place.held_by for place in setup.panels if place.held_by in kit.stand]
+    for stand in (kit.stand[name] for name in [*(light.stand for light in setup.lights), *held_on]):
         high_m = max(WORK_M, stand.height_min_m)
         yield stand.id, hands_for("place", stand.mass_kg, low_m=stand.grip_m, boom=stand.is_boom, units=units)
         if stand.is_boom:
             yield stand.id, hands_for("fit", stand.counterweight_kg, high_m=high_m, boom=True, units=units)
+    for light in setup.lights:
+        stand, modifier = kit.stand[light.stand], kit.modifier[light.modifier]
+        high_m = max(WORK_M, stand.height_min_m)
         yield light.head, hands_for("fit", kit.head[light.head].mass_kg, high_m=high_m, units=units)
         if not modifier.is_nothing:
             yield modifier.id, hands_for("fit", modifier.mass_kg, high_m=high_m, units=units)
     bagged = [light.bags for light in setup.lights] + [panel.bags for panel in setup.panels]
     for bag in (kit.bag[name] for name in chain.from_iterable(bagged)):
         yield bag.id, hands_for("bag", bag.mass_kg, low_m=bag.grip_m, units=units)
-    for panel in (kit.panel[placed.panel] for placed in setup.panels):
-        yield panel.id, hands_for("place", panel.mass_kg, low_m=panel.grip_m, units=units)
+    for placed in setup.panels:
+        panel, on = kit.panel[placed.panel], kit.stand.get(placed.held_by or "")
+        verb, high_m = ("place", _HELD_M) if on is None else ("fit", max(WORK_M, on.height_min_m))
+        yield panel.id, hands_for(verb, panel.mass_kg, low_m=panel.grip_m, high_m=high_m, units=units)

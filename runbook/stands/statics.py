@@ -178,8 +178,19 @@ _BALANCED_SHARE: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True)
+class Sail:
+    """What a stand carries in place of a head: its mass, how far in front of the column, and what it shows the wind."""
+
+    item: str
+    mass_kg: float
+    out_m: float
+    area_m2: float
+    drag: float
+
+
+@dataclass(frozen=True, slots=True)
 class Rig:
-    """A stand and what it carries at one moment; ``height_m`` is the middle of its load."""
+    """A stand and what it carries at one moment, a head or a sail; ``height_m`` is the middle of its load."""
 
     stand: Stand
     height_m: float
@@ -190,6 +201,12 @@ class Rig:
     bags_at: BagsAt = "column"
     leg_under_load: bool = False
     counterweight_on: bool = True
+    sail: Sail | None = None
+
+    @property
+    def is_loaded(self) -> bool:
+        """Whether it carries a head or a sail."""
+        return self.head is not None or self.sail is not None
 
 
 def rig_of(kit: Kit, light: Light) -> Rig:
@@ -214,17 +231,17 @@ def front_kg(rig: Rig) -> float:
     return (rig.modifier.mass_kg if rig.modifier else 0.0) + sum(accessory.mass_kg for accessory in rig.accessories)
 
 
-def head_loads(rig: Rig) -> Loads:
-    """Return what head, modifier and accessories weigh and where they act.
+def held_loads(rig: Rig) -> Loads:
+    """Return what head, modifier, accessories and sail weigh and where they act.
 
-    On a stand the modifier is in front of the head. A boom's head hangs over what it lights, with
-    its modifier under it: both act at the tip of the arm.
+    On a stand the modifier is in front of the head, a sail in front of the column. A boom's load hangs over
+    what it lights, with its modifier under it: all of it acts at the tip of the arm.
     """
     head_kg = rig.head.mass_kg if rig.head else 0.0
-    if rig.stand.is_boom:
-        tip = rig.stand.arm_m or 0.0
-        return (head_kg, tip), (front_kg(rig), tip)
-    return (head_kg, 0.0), (front_kg(rig), rig.modifier.depth_m / 2 if rig.modifier else 0.0)
+    loads: Loads = (head_kg, 0.0), (front_kg(rig), rig.modifier.depth_m / 2 if rig.modifier else 0.0)
+    if rig.sail is not None:
+        loads = (*loads, (rig.sail.mass_kg, rig.sail.out_m))
+    return tuple((kg, rig.stand.arm_m or 0.0) for kg, _ in loads) if rig.stand.is_boom else loads
 
 
 def arm_loads(rig: Rig) -> Loads:
@@ -232,7 +249,7 @@ def arm_loads(rig: Rig) -> Loads:
     stand = rig.stand
     if stand.arm_m is None or stand.arm_back_m is None:
         raise ValueError(f"{stand.id} has no arm; a boom needs arm_m and arm_back_m")
-    return (*head_loads(rig), (stand.arm_mass_kg, (stand.arm_m - stand.arm_back_m) / 2))
+    return (*held_loads(rig), (stand.arm_mass_kg, (stand.arm_m - stand.arm_back_m) / 2))
 
 
 def turning_kgm(loads: Iterable[tuple[float, float]]) -> float:
@@ -262,7 +279,7 @@ def is_balanced(rig: Rig) -> bool:
     """Return whether a boom's arm stays level by itself; an arm with nothing on it does not matter."""
     needed = counterweight_needed_kg(rig)
     hung = rig.stand.counterweight_kg if rig.counterweight_on else 0.0
-    if needed is None or (rig.head is None and not hung):
+    if needed is None or (not rig.is_loaded and not hung):
         return True
     if turning_kgm(arm_loads(rig)) < 0:
         return False
@@ -275,7 +292,7 @@ def loads_of(rig: Rig) -> Loads:
     A boom's arm acts as one mass, with what its counterweight leaves of the moments as an offset.
     """
     if not rig.stand.is_boom:
-        return head_loads(rig)
+        return held_loads(rig)
     loads = arm_loads(rig)
     if rig.counterweight_on:
         loads = (*loads, (rig.stand.counterweight_kg, -(rig.stand.arm_back_m or 0.0)))
@@ -284,7 +301,7 @@ def loads_of(rig: Rig) -> Loads:
 
 
 def load_kg(rig: Rig) -> float:
-    """Return what the stand carries: head, modifier, accessories, and a boom's arm and counterweight."""
+    """Return what the stand carries: its load, and a boom's arm and counterweight."""
     return sum(kg for kg, _ in loads_of(rig))
 
 
@@ -309,7 +326,7 @@ def far_feet(rig: Rig) -> int:
 
 def bags_on_far_legs(rig: Rig) -> bool:
     """Return whether its bags hang on far legs: with nothing up there is no far side."""
-    return rig.bags_at == "far legs" and (rig.head is not None or rig.modifier is not None)
+    return rig.bags_at == "far legs" and (rig.is_loaded or rig.modifier is not None)
 
 
 def far_leg_bags(rig: Rig) -> tuple[tuple[Bag, ...], ...]:

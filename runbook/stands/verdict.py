@@ -12,32 +12,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import compress
-from math import cos, radians, sin
+from math import radians, sin
 from typing import Final, Literal
 
 from runbook.model.day import Place, Plan
-from runbook.model.kit import Panel
+from runbook.model.kit import Kit, Panel
 from runbook.model.panels import open_deg_of
 from runbook.model.setup import Setup
 from runbook.stands import statics
 from runbook.stands.statics import TINY, Rig
-from runbook.stands.wind import (
-    CUP,
-    LONG_PANEL,
-    PLATE,
-    WindLimits,
-    drag_area_m2,
-    force_n,
-    gust_of,
-    limits_of,
-    tipping_gust,
-)
+from runbook.stands.wind import WindLimits, drag_area_m2, force_n, gust_of, limits_of, panel_sail, tipping_gust
 
 Fault = Literal["lean", "factor", "load", "balance", "wind"]
 PanelFault = Literal["mass", "feet", "lean", "wind"]
 
-# A panel three times as high as it is wide, or the other way, is long to the wind (our own line).
-_LONG: Final = 3.0
 # A lower edge higher than this is not on the floor: the width of a finger.
 _ON_THE_FLOOR_M: Final = 0.02
 
@@ -66,6 +54,12 @@ class Verdict:
     counterweight_needed_kg: float | None
     wind: WindLimits
     faults: tuple[Fault, ...]
+    sail: str | None = None
+
+    @property
+    def carries(self) -> str | None:
+        """The head or the panel on it."""
+        return self.head or self.sail
 
     @property
     def ok(self) -> bool:
@@ -82,12 +76,11 @@ def judge(rig: Rig, place: Place) -> Verdict:
     """Judge one stand as it is at one moment. Raises ValueError for a boom without an arm."""
     stand, feet, burden = rig.stand, statics.base(rig), statics.burden_of(rig)
     spot, bags = statics.bag_spot(rig), statics.bags_kg(rig)
-    arm_m = (stand.arm_m or 0.0) + (stand.arm_back_m or 0.0) if stand.is_boom else 0.0
     whole = burden.whole_kg + bags
     margin = statics.base_margin_m(feet, (burden.turning + bags * spot.x) / whole, bags * spot.y / whole)
     lean = statics.lean_deg(margin, (burden.standing + bags * spot.z) / whole)
     push = statics.push_n(whole, margin, rig.height_m)
-    wind = limits_of(tipping_gust(push, drag_area_m2(rig.modifier, rig.height_m, arm_m), 1.0))
+    wind = limits_of(tipping_gust(push, drag_area_m2(rig), 1.0))
     factor, load = statics.burden_factor(feet, burden, bags, spot), burden.whole_kg - stand.mass_kg
     least, most = statics.bags_needed(feet, burden, statics.even_spot(rig), place.tilt_limit_deg)
     fails: dict[Fault, bool] = {
@@ -111,6 +104,7 @@ def judge(rig: Rig, place: Place) -> Verdict:
         counterweight_needed_kg=statics.counterweight_needed_kg(rig),
         wind=wind,
         faults=tuple(compress(fails, fails.values())),
+        sail=rig.sail.item if rig.sail else None,
     )
 
 
@@ -120,12 +114,26 @@ def is_stable(verdict: Verdict) -> bool:
     return enough and not {"lean", "factor"} & set(verdict.faults)
 
 
+def rigs_of(kit: Kit, setup: Setup) -> dict[str, Rig]:
+    """Return every stand of a setup, fitted as the setup wants it: those of lights, then those that hold panels.
+
+    Raises KeyError when the kit lacks a thing.
+    """
+    rigs = {light.stand: statics.rig_of(kit, light) for light in setup.lights}
+    for place in setup.panels:
+        if place.held_by in kit.stand:
+            panel, bags = kit.panel[place.panel], tuple(kit.bag[name] for name in place.bags)
+            sail = panel_sail(panel, open_deg_of(panel, place))
+            rigs[place.held_by] = Rig(kit.stand[place.held_by], place.height_m, bags=bags, sail=sail)
+    return rigs
+
+
 def judge_setup(plan: Plan, setup: Setup) -> tuple[Verdict, ...]:
-    """Judge every stand of a setup as it is to stand, in the order of its lights.
+    """Judge every stand of a setup as it is to stand, those of its lights first.
 
     Raises KeyError when the kit lacks a thing, ValueError for a boom without an arm.
     """
-    return tuple(judge(statics.rig_of(plan.kit, light), plan.day.place) for light in setup.lights)
+    return tuple(judge(rig, plan.day.place) for rig in rigs_of(plan.kit, setup).values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +144,8 @@ class PanelVerdict:
     and ``push_n`` are what tips it, ``bags_needed_kg`` the bags in total that meet the lean, and
     ``wind`` the limits for gusts: all None where feet or mass are not known, or where it lies on
     the floor and nothing tips it. ``bags_needed_kg`` is None too where no mass is enough. ``open_deg``
-    is the angle between two wings.
+    is the angle between two wings. ``held_by`` is the stand or the person that holds it: then it has no figures of
+    its own. ``on_stand`` says that it is a stand, which has a verdict instead.
     """
 
     panel: str
@@ -151,6 +160,8 @@ class PanelVerdict:
     wind: WindLimits | None = None
     faults: tuple[PanelFault, ...] = ()
     open_deg: float | None = None
+    held_by: str | None = None
+    on_stand: bool = False
 
     @property
     def ok(self) -> bool:
@@ -169,31 +180,25 @@ def wings_base_m(panel: Panel, height_m: float, open_deg: float | None) -> float
     return max(0.0, panel.width_m / 4 * sin(radians(open_deg)))
 
 
-def _sail(panel: Panel, open_deg: float | None) -> tuple[float, float]:
-    """Return the area that a panel shows the wind from the worst side, and its drag.
-
-    Two wings show most of both along the middle of the angle between them, or across it; their hollow is a cup.
-    """
-    short, long = sorted((panel.width_m, panel.height_m))
-    area, drag = panel.width_m * panel.height_m, LONG_PANEL if long >= _LONG * short else PLATE
-    if open_deg is None:
-        return area, drag
-    half = radians(open_deg / 2)
-    return 2 * area * max(sin(half), cos(half)), max(drag, CUP)
-
-
-def judge_panel(
-    panel: Panel, height_m: float, bags_kg: float, place: Place, open_deg: float | None = None
+def judge_panel(  # noqa: PLR0917
+    panel: Panel,
+    height_m: float,
+    bags_kg: float,
+    place: Place,
+    open_deg: float | None = None,
+    held_by: str | None = None,
 ) -> PanelVerdict:
     """Judge one panel, upright and square to the wind, its middle at that height; ``open_deg`` is of two wings.
 
     On the wings' own base a bag hangs on one of the lines it can turn over: there bags hold nothing.
     """
-    gust, (area, drag), feet_m = gust_of(place), _sail(panel, open_deg), panel.foot_radius_m or 0.0
+    gust, sail, feet_m = gust_of(place), panel_sail(panel, open_deg), panel.foot_radius_m or 0.0
     wings_m = wings_base_m(panel, height_m, open_deg)
     verdict = PanelVerdict(
-        panel.id, height_m, panel.mass_kg, bags_kg, gust, force_n(gust, area, drag), open_deg=open_deg
+        panel.id, height_m, panel.mass_kg, bags_kg, gust, force_n(gust, sail.area_m2, sail.drag), open_deg=open_deg
     )
+    if held_by is not None:
+        return replace(verdict, bags_kg=0.0, held_by=held_by)
     if not height_m:
         return verdict
     if not panel.mass_kg or not max(feet_m, wings_m):
@@ -205,7 +210,7 @@ def judge_panel(
     margin_m = max(feet_m, wings_m * panel.mass_kg / whole)
     lean = statics.lean_deg(margin_m, (burden.standing + bags_kg * spot.z) / whole)
     push = statics.push_n(whole, margin_m, height_m)
-    wind = limits_of(tipping_gust(push, area, drag))
+    wind = limits_of(tipping_gust(push, sail.area_m2, sail.drag))
     needed: float | None = 0.0
     if statics.lean_deg(max(feet_m, wings_m), height_m) < place.tilt_limit_deg - TINY:
         needed, _ = statics.bags_needed(feet, burden, spot, place.tilt_limit_deg) if feet_m else (None, None)
@@ -226,11 +231,13 @@ def judge_panels(plan: Plan, setup: Setup) -> tuple[PanelVerdict, ...]:
     Raises KeyError when the kit lacks a thing.
     """
     kit, place = plan.kit, plan.day.place
-    return tuple(
-        judge_panel(panel, at.height_m, sum(kit.bag[bag].mass_kg for bag in at.bags), place, open_deg_of(panel, at))
+    verdicts = (
+        judge_panel(panel, at.height_m, bags_kg, place, open_deg_of(panel, at), at.held_by)
         for at in setup.panels
         if (panel := kit.panel[at.panel])
+        for bags_kg in (sum(kit.bag[bag].mass_kg for bag in at.bags),)
     )
+    return tuple(replace(panel, on_stand=panel.held_by in kit.stand) for panel in verdicts)
 
 
 def has_wind(place: Place) -> bool:
@@ -239,6 +246,9 @@ def has_wind(place: Place) -> bool:
 
 
 def panels_to_show(panels: tuple[PanelVerdict, ...], place: Place) -> tuple[PanelVerdict, ...]:
-    """Return the panels to look at, worst first: all of them in a wind, else those that are not ok."""
-    shown = panels if has_wind(place) else tuple(panel for panel in panels if not panel.ok)
+    """Return the panels to look at, worst first: those that are not ok or that a person holds, and in a wind all.
+
+    Those on a stand are left out: the stand is there instead.
+    """
+    shown = [panel for panel in panels if not panel.on_stand and (has_wind(place) or panel.held_by or not panel.ok)]
     return tuple(sorted(shown, key=lambda panel: (panel.wind.limit if panel.wind else 0.0, panel.panel)))

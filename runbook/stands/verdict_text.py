@@ -44,9 +44,8 @@ def push_text(rig: Rig, place: Place, bagged: Rig | None = None, units: Units = 
     push, text = judge(rig, place).push_n, "falls by itself"
     if push > 0:
         has_box = rig.modifier is not None and not rig.modifier.is_nothing
-        text = (
-            f"a push of {force(push, units)} at the {'modifier' if has_box else 'head' if rig.head else 'top'} tips it"
-        )
+        where = "panel" if rig.sail else "modifier" if has_box else "head" if rig.head else "top"
+        text = f"a push of {force(push, units)} at the {where} tips it"
     if bagged is None or bagged == rig:
         return text
     then = judge(bagged, place).push_n
@@ -101,7 +100,7 @@ def balance_text(rig: Rig, verdict: Verdict, units: Units = "metric") -> str:
     hung = rig.stand.counterweight_kg
     if "balance" not in verdict.faults:
         return f"balanced: counterweight {mass(hung, units)} at {at}"
-    drops = f"the {'head' if hung < needed else 'weight'} side drops"
+    drops = f"the {'load' if hung < needed else 'weight'} side drops"
     return f"counterweight {mass(hung, units)}, needs {mass(needed, units)} at {at}: {drops}"
 
 
@@ -154,12 +153,16 @@ _PANEL_FAULTS: Final[Mapping[PanelFault, str]] = {"mass": "mass unknown", "feet"
 
 
 def panel_state(panel: PanelVerdict) -> str:
-    """Return ``ok``, or what is wrong in a word or two."""
+    """Return ``ok``, what holds it, or what is wrong in a word or two."""
+    if panel.held_by is not None:
+        return f"on {panel.held_by}" if panel.on_stand else f"held by {panel.held_by}, no stand"
     return "ok" if panel.ok else f"NOT OK: {', '.join(_PANEL_FAULTS.get(fault, fault) for fault in panel.faults)}"
 
 
 def panel_limit_text(panel: PanelVerdict, units: Units = "metric") -> str:
     """Return the gust limit of a panel, or why it has none."""
+    if panel.held_by is not None:
+        return ""
     if panel.wind is None:
         return "no wind limit: feet or mass unknown" if panel.faults else "lies on the floor"
     return f"gust limit {limit_text(panel.wind.limit, units)}"

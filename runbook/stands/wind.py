@@ -10,19 +10,22 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import cos, pi, radians, sin, sqrt
 from typing import Final
 
 from runbook.model.day import Place
-from runbook.model.kit import Modifier
+from runbook.model.kit import Modifier, Panel
+from runbook.model.panels import BEHIND_M
 from runbook.model.units import Units, speed
-from runbook.stands.statics import WARN_FACTOR
+from runbook.stands.statics import WARN_FACTOR, Rig, Sail
 
 HALF_AIR: Final = 0.613
 # A square plate has 1.17 and a cup facing the wind 1.42 (Aeronautical Engineer's Data Book, p. 95).
 PLATE: Final = 1.2
 CUP: Final = 1.42
 LONG_PANEL: Final = 2.0
+# A panel three times as high as it is wide, or the other way, is long to the wind (our own line).
+_LONG: Final = 3.0
 # What a bare head shows the wind (0.16 x 0.31 m), and how thick a column or an arm is: our own.
 HEAD_AREA_M2: Final = 0.05
 COLUMN_M: Final = 0.03
@@ -65,14 +68,32 @@ def area_m2(modifier: Modifier | None) -> float:
     return max(HEAD_AREA_M2, share * modifier.width_m * modifier.height_m)
 
 
-def drag_area_m2(modifier: Modifier | None, height_m: float, arm_m: float = 0.0) -> float:
+def panel_sail(panel: Panel, open_deg: float | None) -> Sail:
+    """Return a panel as a stand carries it, with the area that it shows the wind from the worst side, and its drag.
+
+    Two wings show most of both along the middle of the angle between them, or across it; their hollow is a cup.
+    They are held at their hinge, and their mass is half a wing further along the middle of that angle.
+    """
+    short, long = sorted((panel.width_m, panel.height_m))
+    area, drag, out_m = panel.width_m * panel.height_m, LONG_PANEL if long >= _LONG * short else PLATE, BEHIND_M
+    if open_deg is not None:
+        half = radians(open_deg / 2)
+        area, drag = 2 * area * max(sin(half), cos(half)), max(drag, CUP)
+        out_m += panel.width_m / 2 * cos(half)
+    return Sail(panel.id, panel.mass_kg, out_m, area, drag)
+
+
+def drag_area_m2(rig: Rig) -> float:
     """Return drag times area of a whole stand, as if all of it were at the height of the load.
 
     The column is a sail of that height whose middle is half-way up; a boom's arm is all up there.
     A modifier that catches the wind in its hollow has the drag of a cup.
     """
+    stand, modifier, sail = rig.stand, rig.modifier, rig.sail
+    arm_m = (stand.arm_m or 0.0) + (stand.arm_back_m or 0.0) if stand.is_boom else 0.0
     drag = CUP if modifier is not None and modifier.cup else PLATE
-    return drag * area_m2(modifier) + PLATE * COLUMN_M * (height_m / 2 + arm_m)
+    load = drag * area_m2(modifier) if sail is None else sail.drag * sail.area_m2
+    return load + PLATE * COLUMN_M * (rig.height_m / 2 + arm_m)
 
 
 def tipping_gust(push: float, area: float, drag: float = PLATE) -> float:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
+from itertools import zip_longest
 from math import dist
 from typing import Any
 
 from hypothesis import strategies as st
 
-from runbook.changeover.floor import Carrier, Floor
+from runbook.changeover.floor import Carrier, Floor, PanelOn, PanelSpot
 from runbook.changeover.steps import Step
 from runbook.model.day import Place
 from runbook.model.kit import Accessory, Bag, Camera, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
@@ -18,6 +19,7 @@ from runbook.model.power import OFF, Power
 from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
 from runbook.stands.statics import Rig
 from runbook.stands.verdict import judge
+from runbook.stands.wind import panel_sail
 
 HEADS, STANDS, MODIFIERS, BAGS = "ABCD", 5, 4, 5
 PLACE = Place(reach_m=1.9, carry_m=2.5)
@@ -46,7 +48,9 @@ def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0)
         ),
         accessories=tuple(Accessory(id=f"G{n}", kind="grid", fits=("bare", *boxes)) for n in range(3)),
         stands=stands,
-        panels=tuple(Panel(id=f"P{n}", width_m=1.2, height_m=2.4, reflectance=0.8) for n in range(2)),
+        panels=tuple(
+            Panel(id=f"P{n}", width_m=1.2, height_m=2.4, reflectance=0.8, mass_kg=2.5, wings=n + 1) for n in range(2)
+        ),
         cloths=(Cloth(id="V", loss_stops=1.0),),
         bags=tuple(Bag(id=f"B{n}", mass_kg=7.0) for n in range(BAGS)),
         lenses=tuple(Lens(id=mm, focal_mm=float(mm), f_min=1.8, f_max=16.0) for mm in ("85", "50")),
@@ -93,6 +97,7 @@ _ANY_BOOM = st.fixed_dictionaries({"counterweight_kg": _kilograms(2.0, 12.0)})
 _ANY_BOX = st.fixed_dictionaries(
     {"mass_kg": _kilograms(0.2, 6.0), "depth_m": _kilograms(0.1, 1.2), "cup": st.booleans()}
 )
+_ANY_PANEL = st.fixed_dictionaries({"mass_kg": _kilograms(0.5, 12.0)})
 _ANY_BAG = st.fixed_dictionaries({"mass_kg": _kilograms(2.0, 14.0)})
 
 
@@ -106,6 +111,7 @@ def heavy_kits(draw: st.DrawFn) -> Kit:
             replace(stand, **draw(_ANY_STAND), **draw(_ANY_BOOM if stand.is_boom else _NO_BOOM)) for stand in kit.stands
         ),
         modifiers=tuple(replace(box, **draw(_ANY_BOX)) for box in kit.modifiers),
+        panels=tuple(replace(panel, **draw(_ANY_PANEL)) for panel in kit.panels),
         bags=tuple(replace(bag, **draw(_ANY_BAG)) for bag in kit.bags),
     )
 
@@ -124,7 +130,10 @@ _HEIGHTS = [1.2, 1.7, 1.9, 2.1, 2.3, 2.5, 2.8]
 
 @st.composite
 def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
-    """A setup of up to four heads and two panels: few values, so that much is often unchanged."""
+    """A setup of up to four heads and two panels: few values, so that much is often unchanged.
+
+    A panel stands by itself, or a stand, a boom or one of the crew holds it.
+    """
     heads = draw(_SOME_HEADS)
     stands = draw(in_any_order(*(stand.id for stand in kit.stands)))
     boxes = draw(in_any_order(*(box.id for box in kit.modifiers)))
@@ -155,6 +164,24 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
                 leg_under_load=draw(_YES_OR_NO),
             )
         )
+    placed = []
+    people = list(draw(in_any_order("photo", "first")))
+    for panel, stand in zip_longest(panels, stands[len(lights) :][: len(panels)]):
+        held_by = draw(one_of(None, stand, stand, people.pop()))
+        low = kit.stand[held_by].height_min_m if held_by in kit.stand else 1.0
+        hung = [bags.pop() for _ in range(draw(_UP_TO_TWO)) if bags and held_by in (None, stand)]
+        placed.append(
+            PanelPlace(
+                panel=panel,
+                side=draw(one_of("left", "right")),
+                angle_deg=80.0,
+                distance_m=draw(one_of(1.5, 2.0)),
+                height_m=draw(one_of(*(h for h in _HEIGHTS if h >= low and h < 2.6))) if held_by else 1.2,
+                face_to=draw(one_of("face", *(light.head for light in lights))),
+                held_by=held_by,
+                bags=tuple(hung),
+            )
+        )
     return Setup(
         id=name,
         exposure=Exposure(draw(one_of(4.0, 5.6)), "1/160", 100.0),
@@ -163,17 +190,7 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
         background=Background(draw(one_of(2.0, 3.0))),
         look=draw(one_of(None, "sailor", "sailor", "widow")),
         lights=tuple(lights),
-        panels=tuple(
-            PanelPlace(
-                panel=panel,
-                side=draw(one_of("left", "right")),
-                angle_deg=80.0,
-                distance_m=draw(one_of(1.0, 1.5)),
-                height_m=1.2,
-                bags=(bags.pop(),) if bags and draw(_YES_OR_NO) else (),
-            )
-            for panel in panels
-        ),
+        panels=tuple(placed),
     )
 
 
@@ -186,26 +203,37 @@ def _reach(kit: Kit, stand: str) -> float:
     return max(PLACE.reach_m, kit.stand[stand].height_min_m)
 
 
-def _load(floor: Floor, stand: str) -> tuple[str | None, frozenset[str], frozenset[str]]:
-    """What hangs on a stand: its head, and what the head carries."""
+def panel_on(floor: Floor, stand: str) -> str | None:
+    """The panel that a stand carries."""
+    return next((name for name, at in floor.panels.items() if isinstance(at, PanelOn) and at.stand == stand), None)
+
+
+def loaded(floor: Floor, stand: str) -> bool:
+    """Whether a stand carries a head or a panel."""
+    return floor.head_on(stand) is not None or panel_on(floor, stand) is not None
+
+
+def _load(floor: Floor, stand: str) -> tuple[str | None, frozenset[str], frozenset[str], object]:
+    """What hangs on a stand: its head, and what the head carries; or its panel as that is turned."""
     head = floor.head_on(stand)
     boxes = frozenset(box for box, on in floor.modifiers.items() if on == head)
     carriers = {("modifier", box) for box in boxes} | {("head", str(head))}
-    return head, boxes, frozenset(item for item, on in floor.accessories.items() if (on.kind, on.item) in carriers)
+    small = frozenset(item for item, on in floor.accessories.items() if (on.kind, on.item) in carriers)
+    panel = panel_on(floor, stand)
+    return head, boxes, small, (panel, floor.panels[panel].open_deg) if panel else None
 
 
 def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
     """What is wrong with a moment between two setups, by the rules as a crew would state them."""
     wrong = []
     for stand, at in floor.stands.items():
-        held = stand in floor.in_hands
-        head = floor.head_on(stand)
+        held, full = stand in floor.in_hands, loaded(floor, stand)
         if kit.stand[stand].is_boom:
-            if at.weight_on and head is None:
-                wrong.append(f"{stand}: counterweight on without its head")
-            if head is not None and not at.weight_on and not held:
-                wrong.append(f"{stand}: let go with its head on without its counterweight")
-        if head is None or at.height_m <= _reach(kit, stand) or held:
+            if at.weight_on and not full:
+                wrong.append(f"{stand}: counterweight on without its load")
+            if full and not at.weight_on and not held:
+                wrong.append(f"{stand}: let go with its load on without its counterweight")
+        if not full or at.height_m <= _reach(kit, stand) or held:
             continue
         bags = {bag: floor.bags[bag] for bag in floor.bags_on("stand", stand)}
         was, becomes = ({bag: end.bags[bag] for bag in end.bags_on("stand", stand)} for end in (start, goal))
@@ -247,7 +275,7 @@ def _as_it_stands(floor: Floor, stand: str) -> object:
 
 
 def _rig(floor: Floor, stand: str, kit: Kit) -> Rig:
-    head, boxes, small = _load(floor, stand)
+    (head, boxes, small, _), panel = _load(floor, stand), panel_on(floor, stand)
     hung = floor.bags_on("stand", stand)
     at = floor.stands[stand]
     return Rig(
@@ -260,13 +288,17 @@ def _rig(floor: Floor, stand: str, kit: Kit) -> Rig:
         "far legs" if any(floor.bags[bag].at == "far legs" for bag in hung) else "column",
         at.spot.leg_under_load,
         at.weight_on,
+        panel_sail(kit.panel[panel], floor.panels[panel].open_deg) if panel else None,
     )
 
 
 def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
     """What is wrong with doing a step on this floor."""
     wrong = []
-    if step.verb in ("fit", "free"):
+    if step.kind == "panel" and step.verb in ("fit", "free", "aim") and step.on in floor.stands:
+        if floor.stands[str(step.on)].height_m > _reach(kit, str(step.on)):
+            wrong.append(f"{step.key}: {step.item} is out of reach")
+    elif step.verb in ("fit", "free"):
         for head in _worked_on(step, floor):
             at = floor.heads.get(head)
             if at is None:
@@ -278,10 +310,9 @@ def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
                 wrong.append(f"{step.key}: {head} is out of reach")
     if step.verb == "move" and step.kind == "stand":
         at_stand = floor.stands[step.item]
-        loaded = floor.head_on(step.item) is not None
         if kit.stand[step.item].is_boom and at_stand.height_m > _reach(kit, step.item):
             wrong.append(f"{step.item}: a boom moves while it is up")
-        if loaded and at_stand.height_m > max(PLACE.carry_m, _reach(kit, step.item)):
+        if loaded(floor, step.item) and at_stand.height_m > max(PLACE.carry_m, _reach(kit, step.item)):
             wrong.append(f"{step.item}: a high load moves while it is up")
     return wrong
 
@@ -299,7 +330,8 @@ def taken(step: Step, now: Floor, goal: Floor) -> list[str]:
         return []
     mine = _middle(step.kind, step.item, goal)
     wrong = []
-    for kind, table, other in (("stand", now.stands, goal.stands), ("panel", now.panels, goal.panels)):
+    standing = {name: at for name, at in now.panels.items() if isinstance(at, PanelSpot)}
+    for kind, table, other in (("stand", now.stands, goal.stands), ("panel", standing, goal.panels)):
         for item in table.keys() - {step.item}:
             stays = item in other and _middle(kind, item, now) == _middle(kind, item, goal)
             if not stays and dist(mine, _middle(kind, item, now)) < 0.1:
@@ -308,7 +340,7 @@ def taken(step: Step, now: Floor, goal: Floor) -> list[str]:
 
 
 def _middle(kind: str, item: str, floor: Floor) -> tuple[float, float]:
-    at = floor.stands[item].spot if kind == "stand" else floor.panels[item]
+    at = floor.stands[item].spot if kind == "stand" else floor.panel_spot(item)
     return at.x, at.y
 
 

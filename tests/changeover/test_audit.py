@@ -14,7 +14,7 @@ from runbook.model.day import Crew, Day, Plan, Problem
 from runbook.model.kit import Kit
 from runbook.model.setup import Light, Setup
 from tests.changeover.floors import PLACE, kit_of, kits, setups
-from tests.changeover.test_floor import KEY, setup
+from tests.changeover.test_floor import KEY, held, setup
 
 HEAVY = kit_of((False,) * 5, (False,) * 5, 3.0)
 LOW = replace(KEY, height_m=1.9, bags=("B0",), leg_under_load=False, through=())
@@ -100,3 +100,23 @@ def test_more_people_never_find_more_to_warn_of(data: st.DataObject) -> None:
         return {(problem.setup, problem.item) for problem in problems if problem.level == "warn"}
 
     assert warned(4) <= warned(2) <= warned(1)
+
+
+@pytest.mark.parametrize(
+    ("people", "holders", "end"),
+    [
+        (3, ("c0",), None),
+        # a panel taken only in the second setup binds nobody before the test
+        (2, ("c0",), None),
+        (1, ("c0",), "nobody is free to meter and shoot"),
+        (2, ("c0", "c1"), "nobody is free to meter and shoot"),
+    ],
+)
+def test_a_crew_whose_hands_are_all_full_has_nobody_to_meter(
+    people: int, holders: tuple[str, ...], end: str | None
+) -> None:
+    panels = tuple(replace(held(who), panel=f"P{n}") for n, who in enumerate(holders))
+    problems = audit_changes(plan_of(setup(LOW), setup(LOW, panels=panels), kit=HEAVY, crew=people))
+    full = [problem for problem in problems if problem.code == "hands-full"]
+    assert [problem.setup for problem in full] == ([] if end is None else ["then"])
+    assert all(end is not None and problem.what.endswith(end) for problem in full)

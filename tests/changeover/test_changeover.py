@@ -9,13 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.changeover.changeover import changeover
+from runbook.changeover.changeover import changeover, worded_changeover
 from runbook.changeover.floor import EMPTY, Carrier, Floor, floor_of
 from runbook.changeover.step_text import Scene, step_text
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.journal.events import StepTicked, decode, encode
 from runbook.model.day import Place
 from runbook.model.kit import Kit
+from runbook.model.setup import PanelPlace, Setup
 from tests.changeover.floors import (
     PLACE,
     PLACES,
@@ -27,12 +28,13 @@ from tests.changeover.floors import (
     kits,
     look_on_the_mark,
     one_of,
+    panel_on,
     same,
     setups,
     taken,
     unsafe,
 )
-from tests.changeover.test_floor import KEY, setup
+from tests.changeover.test_floor import KEY, held, setup
 
 PLAIN = kit_of((False,) * 5, (False,) * 5)
 
@@ -190,7 +192,7 @@ def test_an_accessory_journalled_without_what_is_under_it_is_still_known() -> No
 
 def moves(step: Step) -> bool:
     """Whether a stand, a panel or the arm of a boom moves."""
-    moved = step.verb in ("place", "strike", "move", "raise", "lower")
+    moved = step.verb in ("place", "strike", "move", "raise", "lower", "fit", "free")
     return (moved and step.kind in ("stand", "panel")) or step.kind == "counterweight"
 
 
@@ -206,7 +208,8 @@ def test_a_change_of_look_sends_the_talent_off_first_and_back_last(case: tuple[K
     leaves = next(at for at, step in enumerate(order) if step.verb == "turn")
     assert order[leaves].to is None
     for step in order[:leaves]:
-        assert step.ahead or step.kind == "camera" or step.verb in ("power", "disarm")
+        put_down = step.key[:2] == ("strike", "panel") and step.on is not None
+        assert step.ahead or step.kind == "camera" or step.verb in ("power", "disarm") or put_down
     assert [step.verb for step in order[-2:]] == ["turn", "test"]
     assert order[-2].to == goal.subject
 
@@ -219,6 +222,8 @@ def test_a_step_on_a_stand_is_named_after_the_head_it_carries_then(case: tuple[K
         head = now.head_on(step.item if step.kind in ("stand", "counterweight") else str(step.on))
         if head is not None and step.kind in ("stand", "counterweight", "bag"):
             assert step.thing == head
+        panel = panel_on(now, step.item) if step.kind in ("stand", "counterweight") else None
+        assert panel is None or step.thing == panel
         if step.key[:2] == ("free", "head"):  # no schedule keeps a person free to hold it: it is set down
             assert "hand" not in step_text(step, now, Scene(kit, None))
         now = apply(now, step)
@@ -236,3 +241,67 @@ def test_a_new_head_is_armed_once_its_stand_is_up_and_no_boom_is_done_ahead(
         assert not (step.verb == "raise" and step.item in armed)
         if step.ahead and step.kind in ("stand", "counterweight"):
             assert not kit.stand[step.item].is_boom
+
+
+def verbs(start: Setup, goal: Setup, people: int = 6) -> list[str]:
+    """What is done to panels and their stands, in the order listed."""
+    floors = floor_of(start, PLAIN), floor_of(goal, PLAIN)
+    steps = worded_changeover(*floors, Scene(PLAIN, goal, people=people), PLACE)
+    for seed in range(5):
+        assert walked(floors[0], shuffled(steps, seed), floors[1], PLAIN) == []
+    return [f"{step.verb} {step.item}" for step in steps if step.kind in ("stand", "panel", "bag")]
+
+
+HIGH = {"height_m": 2.1, "distance_m": 1.6, "bags": ("B1",)}
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "order"),
+    [
+        (None, held("S1", **HIGH), ["place S1", "bag B1", "fit P0", "raise S1"]),
+        (held("S1", **HIGH), None, ["lower S1", "free P0", "unbag B1", "strike S1"]),
+        # turned within reach; above it the stand comes down for it
+        (held("S1"), held("S1", face_to="A"), ["aim P0"]),
+        (held("S1", **HIGH), held("S1", face_to="A", **HIGH), ["lower S1", "aim P0", "raise S1"]),
+        (held("S1"), held("S2"), ["lower S1", "free P0", "strike S1", "place S2", "fit P0", "raise S2"]),
+        (held("S1"), held(None), ["lower S1", "free P0", "strike S1", "place P0"]),
+        (held("first"), held("S1"), ["strike P0", "place S1", "fit P0", "raise S1"]),
+        (held("first"), held("first", angle_deg=70.0), ["strike P0", "place P0"]),
+        (held("first"), held("photo"), ["strike P0", "place P0"]),
+        (held("first"), held("first"), []),
+    ],
+)
+def test_a_panel_goes_on_its_stand_as_a_head_does_and_a_person_takes_it_and_puts_it_down(
+    before: PanelPlace | None, after: PanelPlace | None, order: list[str]
+) -> None:
+    lit = replace(KEY, through=())
+    start, goal = (setup(lit, panels=(place,) if place else ()) for place in (before, after))
+    assert sorted(verbs(start, goal)) == sorted(order)
+
+
+@pytest.mark.parametrize(("people", "order"), [(3, []), (2, ["strike P0", "place P0"])])
+def test_a_panel_held_throughout_is_put_down_where_the_hands_are_needed(people: int, order: list[str]) -> None:
+    heavy = replace(KEY, through=(), head="B", stand="S2", modifier="M1", accessories=(), bags=(), angle_deg=30.0)
+    kit = replace(PLAIN, heads=tuple(replace(head, mass_kg=8.0) for head in PLAIN.heads))
+    start, goal = (setup(*lights, panels=(held("first"),)) for lights in ((), (heavy,)))
+    steps = worded_changeover(
+        floor_of(start, kit), floor_of(goal, kit), Scene(kit, goal, people=people), PLACE
+    )  # fmt: skip
+    assert max(step.hands for step in steps) == 2
+    assert [f"{step.verb} {step.item}" for step in steps if step.kind == "panel"] == order
+    assert all(step.hands + len(step.busy) <= people for step in steps)
+
+
+def test_what_takes_more_than_hold_no_panel_is_not_done_ahead() -> None:
+    heavy = replace(KEY, through=(), head="B", stand="S2", modifier="M1", accessories=(), distance_m=3.0)
+    kit = replace(PLAIN, heads=tuple(replace(head, mass_kg=14.0) for head in PLAIN.heads))
+    start, goal = setup(panels=(held("first"),)), setup(heavy)
+
+    def ahead(people: int) -> dict[str, tuple[str, ...]]:
+        scene = Scene(kit, goal, people=people)
+        steps = worded_changeover(floor_of(start, kit), floor_of(goal, kit), scene, PLACE)
+        return {f"{step.verb} {step.kind}": step.busy for step in steps if step.ahead}
+
+    assert "fit head" in ahead(3) and set(ahead(3).values()) == {("first",)}
+    assert {*ahead(2)} == {"place stand", "bag bag"}
+    assert ahead(1) == {}

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from runbook.changeover.floor import Aim, Carrier, Hung, floor_of
+from runbook.changeover.floor import Aim, Carrier, Hung, PanelOn, floor_of, held_by
 from runbook.model.power import Power
 from runbook.model.setup import Exposure, Light, PanelPlace, Setup, Subject, View
 from tests.changeover.floors import kit_of
@@ -70,3 +70,22 @@ def test_a_panel_looks_at_the_face_or_at_a_head() -> None:
 def test_a_place_that_is_not_real_says_so() -> None:
     with pytest.raises(ValueError, match=r"cannot reach 3 m up; at least 1\.75 m is needed"):
         floor_of(setup(replace(KEY, height_m=3.0)), KIT)
+
+
+def held(by: str | None, **more: object) -> PanelPlace:
+    """A panel 1.2 m to the right of the face, at 1.6 m, that faces it."""
+    given: dict[str, object] = {"side": "right", "angle_deg": 90.0, "distance_m": 1.25, "height_m": 1.6} | more
+    return PanelPlace("P0", held_by=by, **given)  # type: ignore[arg-type]
+
+
+def test_a_panel_on_a_stand_is_where_the_stand_holds_it_and_one_in_hands_where_the_person_is() -> None:
+    floor = floor_of(setup(panels=(held("S1", bags=("B1",)),)), KIT)
+    assert (floor.load_on("S1"), floor.bags_on("stand", "S1")) == (("panel", "P0"), {"B1"})
+    assert floor.panels["P0"] == PanelOn("S1", -90, -15)  # 0.35 m down in 1.2 m: 16 degrees, in steps of 5
+    spot = floor.panel_spot("P0")
+    assert (spot.x, spot.y, spot.height_m, spot.by) == (1.2, 0.0, 1.6, "")
+    assert not floor.stands["S1"].weight_on
+    assert floor_of(setup(panels=(held("S4"),)), KIT).stands["S4"].weight_on
+    in_hands = floor_of(setup(panels=(held("first"),)), KIT)
+    assert (in_hands.stands, in_hands.panel_spot("P0").by) == ({}, "first")
+    assert [held_by(at) for at in (*in_hands.panels.values(), *floor.panels.values())] == ["first", ""]

@@ -115,7 +115,7 @@ def test_a_stand_is_held_until_its_bags_or_its_modifier_are_on() -> None:
 def test_a_boom_is_held_for_its_counterweight() -> None:
     boom = fitted(HEAVY, stand="S0")
     off = boom.put("stands", "S0", replace(boom.stands["S0"], weight_on=False))
-    assert hold_reason("S0", off, boom, HEAVY, PLACE) == "S0 has its head on without its counterweight"
+    assert hold_reason("S0", off, boom, HEAVY, PLACE) == "S0 has its load on without its counterweight"
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from runbook.model.power import OFF, Power
 from runbook.model.setup import Background, Light, PanelPlace, Setup, Subject
 from runbook.model.units import Units
 from tests.changeover.floors import PLACE, kit_of
-from tests.changeover.test_floor import KEY, KIT, setup
+from tests.changeover.test_floor import KEY, KIT, held, setup
 
 BOOMS = kit_of((True, False, False, False, True), (False,) * 5)
 BARE = replace(KEY, modifier="bare", accessories=(), through=(), height_m=1.25)
@@ -253,3 +253,27 @@ def test_a_reflector_that_catches_a_head_is_told_so_with_its_tilt() -> None:
     tilted = setup(replace(KEY, through=()), panels=(replace(low, catches=None, tilt_deg=-20.0, height_m=1.25),))
     (text,) = [each for each in texts(EMPTY, tilted) if "P0" in each]
     assert text == "Place P0 at camera-left 20°, 0.9 m, tilted 20° down"
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "words"),
+    [
+        (None, held("S1", catches="A"), [
+            # A is straight across the face, 0.4 m higher than the panel; the column is in line, 5 cm past the tape
+            "Place S1 at camera-right 90°, 1.25 m",
+            "Fit P0 on S1, catching A, tilted 5° down", "Raise S1 to 1.6 m"]),
+        (None, held("S4"), [
+            "Place S4 at camera-right 90°, panel at 1.25 m", "Fit P0 on S4, facing the subject, tilted 15° down",
+            "Fit the 5 kg counterweight on S4", "Raise S4 to 1.6 m"]),
+        (held("S1"), held("S1", face_to="A", angle_deg=90.0), [
+            "Turn P0 on S1, facing A, tilted 10° up"]),
+        (None, held("first"), [
+            "first: take P0 and hold it at camera-right 90°, 1.25 m, its middle 1.6 m up, facing the subject, "
+            "tilted 15° down"]),
+        (held("first"), None, ["first: put P0 down off set"]),
+        (held("S1"), None, ["Lower S1 to 1.0 m", "Take P0 off S1", "Take S1 off set"]),
+    ],
+)  # fmt: skip
+def test_a_held_panel_in_words(before: PanelPlace | None, after: PanelPlace | None, words: list[str]) -> None:
+    start, goal = (setup(KEY, panels=(place,) if place else ()) for place in (before, after))
+    assert [text for text in texts(start, goal) if not text.startswith("Test")] == words

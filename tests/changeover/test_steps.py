@@ -19,8 +19,8 @@ BAG, MOVE = Step("bag", "bag", "B1", to=Hung("stand", "S1", "column")), Step("mo
 IMPOSSIBLE = {
     "S1 already stands": Step("place", "stand", "S1", to=StandAt(Spot(0, 0), 1.0)),
     "S2 is not on the set": Step("move", "stand", "S2", to=Spot(0, 0)),
-    "S1 still carries a head": Step("strike", "stand", "S1", to=1.0),
-    "S1 already carries a head": Step("fit", "head", "B", on="S1"),
+    "S1 still carries its load": Step("strike", "stand", "S1", to=1.0),
+    "S1 already carries a load": Step("fit", "head", "B", on="S1"),
     "B is not on S1": Step("free", "head", "B", on="S1", to="case"),
     "C is in its case": Step("fit", "modifier", "M1", on="C"),
     "M1 is not on A": Step("free", "modifier", "M1", on="A", to="case"),

@@ -11,13 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.changeover.changeover import changeover, worded_changeover
-from runbook.changeover.floor import Floor, floor_of
+from runbook.changeover.floor import Floor, floor_of, held_by
 from runbook.changeover.schedule import share
 from runbook.changeover.stand_sequence import must_be_held
 from runbook.changeover.step_text import Scene
+from runbook.changeover.steps import is_in_hands
 from runbook.changeover.tasks import Demand, Task, demands, tasks_of, unbroken_groups, without_ahead
 from runbook.model.kit import Kit
 from tests.changeover.floors import PLACE, kit_of, kits, setups
+from tests.changeover.test_changeover import pairs
 from tests.changeover.test_floor import KEY, setup
 from tests.changeover.test_schedule import check_holds
 
@@ -168,3 +170,23 @@ def test_stopped_time_of_the_worked_changeover(people: int, all_inside: int, wit
     for left, total in ((tasks, all_inside), (without_ahead(tasks), with_ahead)):
         found = share(left, people)
         assert (found.total_s, found.proven) == (total, True)
+
+
+@settings(max_examples=100, deadline=None)
+@given(pairs(), st.integers(2, 3))
+def test_who_holds_a_panel_puts_it_down_first_and_takes_it_last(case: tuple[Kit, Floor, Floor], people: int) -> None:
+    kit, start, goal = case
+    crew = ("photo", "first", "second")[:people]
+    steps = worded_changeover(start, goal, Scene(kit, None, people=people), PLACE)
+    work = share(tasks_of(steps, people), people, crew).work
+    by_n = {step.n: step for step in steps}
+    before, after = ({held_by(at) for at in end.panels.values()} - {""} for end in (start, goal))
+    for n, who in enumerate(crew):
+        mine = [by_n[done.n] for done in work if n in done.crew and by_n[done.n].seconds]
+        assert not any(step.ahead for step in mine) or who not in before
+        own = [step for step in mine if is_in_hands(step)]
+        assert all(step.on == who for step in own)
+        if who in before and mine:
+            assert mine[0] is own[0] and own[0].verb == "strike"
+        if who in after and own and len(after) < people:
+            assert mine[-1] is own[-1] and own[-1].verb == "place"

@@ -19,7 +19,7 @@ LATER = "later ones may be missing; the damaged file is"
 CHECKS = {
     "exits-free": "Exits and the ways to them free, doors unlocked",
     "bagged-S1": "S1 bagged",
-    "second-fixing-boom": "boom: second fixing on the head, no slack",
+    "second-fixing-boom": "boom: second fixing on its load, no slack",
     "clear-boom": "Nobody under boom or in its swing",
     "clear-up-boom": "Nobody under boom as it goes up",
     "light-sensitivity-asked": "Everyone asked about photosensitive epilepsy",

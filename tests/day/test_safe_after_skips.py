@@ -18,7 +18,7 @@ from runbook.journal.journal import Journal
 from runbook.model.day import Crew, Day, Place, Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
-from tests.changeover.floors import PLACE, _as_it_stands, faults_of, forbidden, kit_of, kits, setups
+from tests.changeover.floors import PLACE, _as_it_stands, faults_of, forbidden, kit_of, kits, loaded, setups
 from tests.changeover.test_floor import KEY
 from tests.changeover.test_floor import setup as one_light
 from tests.day.days import FIRST, answer_checks, begun, do_until, make_ready, refused, short
@@ -158,11 +158,11 @@ def wrong_after(step: Step, floor: Floor, session: Session) -> list[str]:
         same = same and stand not in floor.in_hands
         if not same and faults_of(after, stand, kit):
             wrong.append(f"{step.key}: {stand} {faults_of(after, stand, kit)}, nobody holds it")
-        boom = kit.stand[stand].is_boom and after.head_on(stand) is not None and not at.weight_on
+        boom = kit.stand[stand].is_boom and loaded(after, stand) and not at.weight_on
         if not same and boom:
             wrong.append(f"{step.key}: {stand} off balance, nobody holds it")
         lost = floor.bags_on("stand", stand) - after.bags_on("stand", stand)
-        high = after.head_on(stand) is not None and at.height_m > max(PLACE.reach_m, kit.stand[stand].height_min_m)
+        high = loaded(after, stand) and at.height_m > max(PLACE.reach_m, kit.stand[stand].height_min_m)
         goal = session.view.goal
         kept = goal.bags_on("stand", stand) <= after.bags_on("stand", stand)
         if lost and high and not (stand in goal.stands and kept):

@@ -295,3 +295,18 @@ def test_two_wings_and_a_tilted_panel_are_drawn_as_they_stand() -> None:
     assert dist(tilted.points[1], tilted.points[2]) == pytest.approx(1.2)
     up = surfaces_of(sets.kit(), sets.setup(panels=(sets.panel(tilt_deg=30.0),)))[0].plane.normal.z
     assert dist(tilted.points[0], tilted.points[1]) == pytest.approx(2.4 * up, abs=0.11)  # to five degrees
+
+
+def test_a_panel_on_a_stand_and_one_in_hands_are_drawn_and_named() -> None:
+    on_stand = sets.panel("flag", held_by="S2", angle_deg=60.0, height_m=1.5)
+    plan, setup = drawn(sets.light(), panels=(on_stand, sets.panel(held_by="first", height_m=1.4)))
+    kit, floor = sets.kit(), floor_of(setup, sets.kit())
+    spot = floor.panel_spot("flag")
+    # the column is 0.1 m behind the panel's middle, and the panel names its stand
+    column = stand_column(floor, kit, "S2")
+    assert dist(column, (spot.x, spot.y)) == pytest.approx(0.1)
+    assert hypot(*column) == pytest.approx(hypot(spot.x, spot.y) + 0.1, abs=CENTIMETRE)
+    names = [label.texts[0] for label in plan.labels]
+    assert "flag" in names and "flat-1, first holds it" in names and "S2" not in names
+    rows = dict(floor_rows(sets.plan(setup), setup).panels)
+    assert rows["flag"].endswith("on S2") and rows["flat-1"].endswith("held by first")

@@ -64,6 +64,10 @@ ONE_FAULT = [
     (W, 'face_to = "A"', 'catches = "C"', "place_panel.flat.catches", 'no head "C" is lit'),
     (W, 'face_to = "A"', 'face_to = "A"\ncatches = "A"', "place_panel.flat.catches", "it has face_to as well"),
     (W, 'face_to = "A"', "open_deg = 90", "place_panel.flat.open_deg", "has one wing"),
+    (W, 'face_to = "A"', 'held_by = "S9"', "place_panel.flat.held_by", "no stand or crew member is called"),
+    (W, 'face_to = "A"', 'held_by = "S2"', "place_panel.flat.held_by",
+     "stand S2 is at light B and at panel flat; it can be in one place at a time"),
+    (W, 'face_to = "A"', 'held_by = "first"', "place_panel.flat.bags", "first holds it, and bags hang on stands"),
     (W, 'face_to = "A"', "open_deg = 200", "place_panel.flat.open_deg", "at most 180"),
     (W, 'face_to = "A"', "tilt_deg = 100", "place_panel.flat.tilt_deg", "at most 90"),
     (W, 'face_to = "A"', 'role = "main"', "place_panel.flat.role", "none of its values"),
@@ -247,6 +251,35 @@ def test_two_wings_stand_upright_and_a_panel_needs_a_way_to_look(day: Path) -> N
     )
     (fault,) = faults_of(day)
     assert fault.key == "place_panel.flat.face_to"
+
+
+@pytest.mark.parametrize(
+    ("height_m", "key", "words"),
+    [
+        (
+            1.1,
+            "height_m",
+            "1.1 m is under the least that stand boom goes to, 1.2 m; write 1.2 to 3, or take another stand",
+        ),
+        (1.2, "held_by", "stand boom is to carry 16.5 kg with panel flat; its limit is 12 kg: take a stronger one"),
+    ],
+)
+def test_what_a_stand_cannot_do_is_a_fault_of_the_panel(day: Path, height_m: float, key: str, words: str) -> None:
+    change(day, W, 'height_m = 1.2\nface_to = "A"', f'height_m = {height_m}\nheld_by = "boom"')
+    assert (f"place_panel.flat.{key}", words) in [(fault.key, f"{fault.what}; {fault.do}") for fault in faults_of(day)]
+
+
+def test_what_holds_a_panel_needs_its_mass_and_a_name_of_its_own(day: Path) -> None:
+    change(day, W, 'face_to = "A"\nbags = ["B3"]', 'held_by = "first"')
+    assert faults_of(day) == ()
+    change(day, K, "reflectance = 0.85\nmass_kg = 9.0\n", "reflectance = 0.85\n")
+    (fault,) = faults_of(day)
+    assert (fault.key, "its mass is not known" in fault.what) == ("place_panel.flat.held_by", True)
+    change(day, K, "reflectance = 0.85\n", "reflectance = 0.85\nmass_kg = 3.0\n")
+    change(day, D, 'id = "first"', 'id = "boom"')
+    change(day, W, 'held_by = "first"', 'held_by = "boom"')
+    (fault,) = faults_of(day)
+    assert "is a stand and one of the crew" in fault.what
 
 
 TORN: Final = (W, FILES[W], "a = [")

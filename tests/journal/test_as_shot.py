@@ -183,10 +183,13 @@ def test_whatever_was_skipped_it_makes_the_floor_that_stood_and_a_setup_that_a_f
         if light.head not in stood.light:
             assert any(word.startswith(f"{light.head} ") for word in words)
     for place in stood.panels:
-        at_panel, made_panel = floor.panels[place.panel], again.panels[place.panel]
+        at_panel, made_panel = floor.panel_spot(place.panel), again.panel_spot(place.panel)
+        assert type(again.panels[place.panel]) is type(floor.panels[place.panel])
+        assert made_panel.by == at_panel.by
         assert abs(made_panel.x - at_panel.x) <= CM
         assert abs(made_panel.y - at_panel.y) <= CM
-        assert again.bags_on("panel", place.panel) == floor.bags_on("panel", place.panel)
+        on = ("stand", place.held_by) if place.held_by in floor.stands else ("panel", place.panel)
+        assert again.bags_on(*on) == floor.bags_on(*on)
     if floor.exposure is not None:
         assert stood.exposure == floor.exposure
     if floor.lens is not None:

@@ -81,7 +81,7 @@ def test_the_checks_that_hold_a_step_are_on_its_sheet_and_those_of_the_day_only_
     steps = {line.text: line.before[1] for line in ticks(first)}
     assert held[0]["S1 bagged: 7 kg on the column"] == ("before", steps["Raise S1 to 2.0 m"])
     assert "Everyone asked about photosensitive epilepsy" in held[0].keys() - held[1].keys()
-    assert "boom: second fixing on the head, no slack" in held[1].keys() - held[0].keys()
+    assert "boom: second fixing on its load, no slack" in held[1].keys() - held[0].keys()
 
 
 def test_findings_that_are_intended_are_small_and_no_warning() -> None:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from hypothesis import strategies as st
 
 from runbook.model.day import Crew, Day, Place, Plan
-from runbook.model.kit import Accessory, Bag, Head, Kit, Lens, Modifier, Stand
+from runbook.model.kit import Accessory, Bag, Head, Kit, Lens, Modifier, Panel, Stand
 from runbook.model.power import FULL
 from runbook.model.setup import Exposure, Light, Setup, Subject, View
 from runbook.stands.statics import Rig
+from runbook.stands.wind import panel_sail
 
 PLACE = Place()
 
@@ -101,7 +103,7 @@ BOOMS = st.builds(
     arm_mass_kg=numbers(0.0, 4.0),
     counterweight_kg=numbers(0.0, 12.0),
 )
-RIGS = st.builds(
+_WITH_A_HEAD = st.builds(
     Rig,
     PLAIN_STANDS | BOOMS,
     numbers(0.6, 3.2),
@@ -112,3 +114,19 @@ RIGS = st.builds(
     st.sampled_from(["column", "far legs"]),
     st.booleans(),
 )
+
+
+def _with_a_panel(rig: Rig, panel: Panel, open_deg: float | None) -> Rig:
+    """The same stand with a panel instead of its head; of two wings where an angle is given."""
+    return replace(rig, head=None, modifier=None, sail=panel_sail(panel, open_deg))
+
+
+RIGS = _WITH_A_HEAD | st.builds(
+    _with_a_panel,
+    _WITH_A_HEAD,
+    st.builds(
+        lambda width, height, mass: Panel("R1", width, height, 0.8, mass_kg=mass),
+        numbers(0.3, 2.0), numbers(0.3, 2.4), numbers(0.3, 8.0),
+    ),
+    st.sampled_from([None, None, 60.0, 90.0]),
+)  # fmt: skip

@@ -51,12 +51,23 @@ def outside(gust_ms: float) -> Place:
     return Place(indoors=False, gust_ms=gust_ms)
 
 
+def held(by: str, **panel: float) -> dict[str, Any]:
+    reflector = Panel("R1", **({"width_m": 1.2, "height_m": 1.8, "mass_kg": 2.5} | panel), reflectance=0.8)
+    place = PanelPlace("R1", "left", 30, 2.0, 1.6, held_by=by)
+    return {"setup": a_setup(panels=(place,)), "kit": a_kit(panels=(reflector,))}
+
+
 @pytest.mark.parametrize(
     ("case", "level", "code", "texts"),
     [
         ({"setup": a_setup(a_light())}, "stop", "stand-tips", (
             "tips at 8.9° of lean, 10° required; a push of 0.7 kgf at the load is enough",
             "hang B1 (7 kg) at the column (0.8 kg needed), or lower it to 1.77 m")),
+        (held("S1", mass_kg=6.0), "stop", "stand-tips", ("hang B1 (7 kg) at the column",)),
+        (held("boom", mass_kg=4.0), "stop", "counterweight-small", ("counterweight 6 kg, needs 8.8 kg",)),
+        (held("S1") | {"place": outside(3.0)}, "stop", "wind-past-limit", ("limit 1.8, tips at 2.1 m/s",)),
+        (held("one", mass_kg=3.5), "warn", "held-heavy", ("one holds 3.5 kg", "3 kg")),
+        (held("one") | {"place": outside(5.0)}, "warn", "held-in-wind", ("4.1 kgf", "3.0 kgf")),
         ({"kit": THIN, "place": replace(PLACE, tilt_limit_deg=1.0)}, "warn", "stand-barely-stands", ("1.38 times",)),
         ({"kit": replace(THIN, bags=bags(5.0)), "place": replace(PLACE, tilt_limit_deg=1.0)}, "stop", "stand-tips", (
             "what holds it is 1.",)),

@@ -8,17 +8,19 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.model.day import Place
+from runbook.model.day import Crew, Place, Plan
 from runbook.model.kit import Accessory, Panel
-from runbook.model.setup import PanelPlace
+from runbook.model.setup import PanelPlace, Setup
 from runbook.stands.remedy import panel_lines, panel_remedy
 from runbook.stands.statics import Rig
 from runbook.stands.verdict import (
     PanelVerdict,
+    Verdict,
     has_wind,
     judge,
     judge_panel,
     judge_panels,
+    judge_setup,
     panels_to_show,
     wings_base_m,
 )
@@ -372,3 +374,58 @@ def test_no_wind_meets_more_of_two_wings_than_is_reckoned(angle: float, wind_deg
     shown = sum(1.2 * 2.4 * abs(cos(radians(wind_deg) - normal)) for normal in normals)
     verdict = opened(angle, gust=5.0)
     assert verdict.wind_push_n >= 0.613 * 25 * 1.42 * shown * (1 - 1e-9)
+
+
+REFLECTOR = Panel("R1", 1.2, 1.8, 0.8, mass_kg=2.5)
+FLAG = Panel("flag", 0.6, 0.9, 0.0, mass_kg=0.9)
+
+
+def held_setup(panel: Panel, held_by: str, height_m: float = 1.6, **more: Any) -> tuple[Plan, Setup]:
+    setup = a_setup(panels=(PanelPlace(panel.id, "left", 30, 2.0, height_m, held_by=held_by, **more),))
+    return a_plan(setup, kit=a_kit(panels=(panel,)), crew=(Crew("first"),)), setup
+
+
+def test_a_reflector_on_a_stand_in_numbers() -> None:
+    # by hand, moments as in docs/stands.md: 2.5 kg act 0.1 m in front of the column of 3.1 kg, at 1.6 m; its feet are
+    # on a circle of 0.52 m, so an edge is 0.26 m away; the column acts at 35 % of 1.6 m
+    verdict = verdict_of(REFLECTOR, "S1")
+    assert (verdict.stand, verdict.head, verdict.carries) == ("S1", None, "R1")
+    assert verdict.lean_deg == pytest.approx(degrees(atan2(0.26 * 5.6 - 0.25, 3.1 * 0.56 + 2.5 * 1.6)))
+    assert verdict.lean_deg == pytest.approx(11.87, abs=0.01)
+    assert verdict.push_n == pytest.approx((0.26 * 5.6 - 0.25) * 9.80665 / 1.6)
+    assert (verdict.load_kg, verdict.factor, verdict.faults) == (pytest.approx(2.5), None, ())
+    # F = 0.613 v2 Cd A: 1.2 x 2.16 m2 of panel, and 1.2 x 0.03 m x 0.8 m of column
+    assert verdict.wind.tips == pytest.approx(sqrt(7.392 / (0.613 * (2.592 + 0.0288))), abs=1e-3)
+    bagged = verdict_of(REFLECTOR, "S1", bags=("B1",))
+    assert bagged.bags_kg == 7.0
+    assert bagged.lean_deg == pytest.approx(degrees(atan2(0.26 * 12.6 - 0.25, 5.736 + 0.7)))
+
+
+def verdict_of(panel: Panel, stand: str, **more: Any) -> Verdict:
+    (verdict,) = judge_setup(*held_setup(panel, stand, **more))
+    return verdict
+
+
+def test_a_flag_on_a_boom_in_numbers() -> None:
+    # a seesaw (College Physics, example 9.1) with a heavy plank: 0.9 kg at 1.6 m, and 1.6 kg of arm whose middle is
+    # 0.4 m out, against the counterweight at 0.8 m: (1.44 + 0.64) / 0.8
+    verdict = verdict_of(FLAG, "boom")
+    assert verdict.counterweight_needed_kg == pytest.approx(2.6)
+    assert verdict.load_kg == pytest.approx(0.9 + 1.6 + 6.0)
+    assert "balance" in verdict.faults
+
+
+def test_two_wings_on_a_stand_pull_half_a_wing_further() -> None:
+    wings = replace(REFLECTOR, wings=2)
+    near, far = (verdict_of(panel, "S1", open_deg=angle) for panel, angle in ((REFLECTOR, None), (wings, 60.0)))
+    # the stand's mass centre goes out by 2.5 kg x 0.6 m x cos 30 deg over 5.6 kg
+    assert near.push_n - far.push_n == pytest.approx(2.5 * 0.6 * cos(radians(30)) * 9.80665 / 1.6)
+
+
+def test_a_held_panel_has_no_figures_of_its_own_and_says_what_holds_it() -> None:
+    for holder, state in (("S1", "on S1"), ("first", "held by first, no stand")):
+        (panel,) = judge_panels(*held_setup(REFLECTOR, holder))
+        assert (panel.lean_deg, panel.wind, panel_state(panel)) == (None, None, state)
+        # the one on a stand is there with its stand
+        assert panels_to_show((panel,), Place(indoors=False)) == ((panel,) if holder == "first" else ())
+    assert judge_setup(*held_setup(REFLECTOR, "first")) == ()

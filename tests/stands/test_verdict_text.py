@@ -116,7 +116,7 @@ def test_bags_by_name() -> None:
         (replace(BOOM, counterweight_on=False), "counterweight off, needs 6 kg at 0.8 m"),
         (
             replace(BOOM, stand=a_boom(counterweight_kg=4.0)),
-            "counterweight 4 kg, needs 6 kg at 0.8 m: the head side drops",
+            "counterweight 4 kg, needs 6 kg at 0.8 m: the load side drops",
         ),
         (
             replace(BOOM, stand=a_boom(counterweight_kg=9.0)),

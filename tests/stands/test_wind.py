@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 
 from runbook.model.day import Place
+from runbook.stands.statics import Rig
 from runbook.stands.wind import (
     HEAD_AREA_M2,
     SHOWN_MS,
@@ -20,7 +21,7 @@ from runbook.stands.wind import (
     wind_actions,
     wind_source_text,
 )
-from tests.stands.rigs import a_box, numbers
+from tests.stands.rigs import a_boom, a_box, a_stand, numbers
 
 
 def test_areas_are_outlines_and_never_nothing() -> None:
@@ -28,11 +29,11 @@ def test_areas_are_outlines_and_never_nothing() -> None:
     assert area_m2(a_box()) == pytest.approx(pi / 4 * 0.81)
     assert area_m2(None) == area_m2(a_box(shape="bare")) == HEAD_AREA_M2
     # by hand: 1.2 x (0.05 m2 of head + 0.03 m of column x 2 m, acting half-way up: 0.03 m2)
-    assert drag_area_m2(None, 2.0) == pytest.approx(1.2 * (0.05 + 0.03))
+    assert drag_area_m2(Rig(a_stand(), 2.0)) == pytest.approx(1.2 * (0.05 + 0.03))
     # and 2.4 m of arm, all of it at the height of the load
-    assert drag_area_m2(None, 2.0, 2.4) == pytest.approx(1.2 * (0.05 + 0.03 + 0.072))
+    assert drag_area_m2(Rig(a_boom(), 2.0)) == pytest.approx(1.2 * (0.05 + 0.03 + 0.072))
     cup = a_box(cup=True)
-    assert drag_area_m2(cup, 2.0) == pytest.approx(1.42 * area_m2(cup) + 1.2 * 0.03)
+    assert drag_area_m2(Rig(a_stand(), 2.0, modifier=cup)) == pytest.approx(1.42 * area_m2(cup) + 1.2 * 0.03)
 
 
 @given(numbers(1, 200), numbers(0.05, 3))
