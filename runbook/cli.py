@@ -52,6 +52,12 @@ _ARGUMENTS: Final = {
     "rehearse": _argument("--rehearse", "rehearse the changes, in a journal of its own"),
     "from": _argument("--from", "a setup, or load-in", "ID", dest="start"),
     "to": _argument("--to", "a setup, or wrap", "ID", dest="goal"),
+    "frames": _argument("--frames", "where the camera's pictures arrive; default: frames_folder of day.toml", "FOLDER"),
+    "pictures": _argument(
+        "--from", "count the pictures of a folder, by the time they were taken", "FOLDER", dest="source"
+    ),
+    "copies": _argument("--copies", "hold copies of the pictures against each other", "FOLDER", nargs="+"),
+    "offset": _argument("--offset", "how far a camera's clock is ahead, in seconds", "[CAMERA=]SECONDS"),
     "setup": _argument("--setup", "one setup; default: all of the day", "ID"),
     "first": _argument("--first", "the setup that comes first", "ID"),
     "last": _argument("--last", "the setup that comes last", "ID"),
@@ -68,7 +74,7 @@ _ARGUMENTS: Final = {
     "into": _argument("--into", "the folder to make for the day", "FOLDER"),
 }
 COMMANDS: Final = (
-    Command("open", "open the screens: run the day step by step", "day as rehearse"),
+    Command("open", "open the screens: run the day step by step", "day as rehearse frames"),
     Command("check", "all problems of the day, most severe first", "day json"),
     Command("steps", "the changeovers: every step from one setup to the next", "day json from to"),
     Command("light", "readings, ratios, ambient, flare, frame", "day json setup"),
@@ -76,6 +82,9 @@ COMMANDS: Final = (
     Command("hours", "whether the day ends in time, what running over costs, and what would help", "day json"),
     Command("order", "the order of the setups with the least changing", "day json first last apart soonest write"),
     Command("log", "the journal: what happened, in order", "day json as-shot|match"),
+    Command(
+        "frames", "the camera's frames by setup; whether each is in two copies", "day json pictures copies offset as"
+    ),
     Command("sheet", "a document to print: the day, its record, or a setup's floor", "day floor|record page"),
     Command("handover", "hand the day over: all of it in one file", "day taker as archive"),
     Command("resume", "take a day over from a handover file", "file into as"),

@@ -12,7 +12,9 @@ import pytest
 
 from runbook.cli import COMMANDS, main
 from runbook.files.validate import members
-from runbook.journal.events import KINDS
+from runbook.journal.events import KINDS, Frame
+from runbook.journal.journal import Journal, journal_path
+from tests.day.days import SetClock
 from tests.days import change
 from tests.played import FIRST, half_shot
 from tests.terminal import badly_ordered_demo
@@ -26,13 +28,17 @@ ASKED = {
     "runbook steps": ["steps"],
     "runbook hours": ["hours"],
     "runbook order": ["order"],
+    "runbook frames": ["frames", "--copies", str(Path(__file__).parent)],
     "runbook log --match": ["log", "--match", FIRST, "A=5.6", "all=4"],
 }
 
 
 @pytest.fixture(scope="module")
 def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return half_shot(tmp_path_factory.mktemp("json") / "posters")
+    folder = half_shot(tmp_path_factory.mktemp("json") / "posters")
+    with Journal.open(journal_path(folder), clock=SetClock(9), who="photo") as journal:
+        journal.append(Frame("1.jpg", 1, "x", "2026-12-04T08:05:00+01:00", camera="M1"))
+    return folder
 
 
 @pytest.fixture(scope="module")

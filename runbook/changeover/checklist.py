@@ -17,7 +17,7 @@ from runbook.files.validate import parse
 
 Stage = Literal["load-in", "pre-light", "change", "talent", "meal", "wrap"]
 Basis = Literal["published", "derived", "common practice"]
-Only = Literal["outdoors", "mains", "boom"]
+Only = Literal["outdoors", "mains", "boom", "frames"]
 Trait = Literal["bags", "boom", "high", "overhead", "first-pop", "new-talent"]
 
 
@@ -79,9 +79,9 @@ GATES: Final = _CHECKLIST.gate
 CHECKS: Final = _CHECKLIST.check
 
 
-def checks_for(stage: Stage, *, outdoors: bool, mains: bool, booms: bool) -> tuple[Check, ...]:
+def checks_for(stage: Stage, *, outdoors: bool, mains: bool, booms: bool, frames: bool) -> tuple[Check, ...]:
     """Return the lines of one stage that matter on a day with these things, in calling order."""
-    present = {"outdoors": outdoors, "mains": mains, "boom": booms}
+    present = {"outdoors": outdoors, "mains": mains, "boom": booms, "frames": frames}
     return tuple(check for check in CHECKS if check.stage == stage and (check.only is None or present[check.only]))
 
 

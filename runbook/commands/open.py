@@ -63,15 +63,24 @@ def run(args: Namespace) -> int:
         return NOT_READ
     who = args.who or (takers[-1:] or crew or ["crew"])[0]
     message = messages[-1] if messages else ""
-    return show_day(folder, plan, who, rehearsal=args.rehearse, message=message, edited=edited)
+    pictures = Path(args.frames) if args.frames else frames_folder(plan, folder)
+    return show_day(folder, plan, who, rehearsal=args.rehearse, message=message, edited=edited, pictures=pictures)
 
 
 def show_day(
-    folder: Path, plan: Plan, who: str, *, rehearsal: bool = False, message: str = "", edited: bool = True
+    folder: Path,
+    plan: Plan,
+    who: str,
+    *,
+    rehearsal: bool = False,
+    message: str = "",
+    edited: bool = True,
+    pictures: Path | None = None,
 ) -> int:
     """Show a day on the screens, with its journal open for writing; return the exit status.
 
-    ``message`` is the first line to the person; a day that is not ``edited`` has its files left alone.
+    ``message`` is the first line to the person; a day that is not ``edited`` has its files left alone. ``pictures`` is
+    the folder where the camera's frames arrive.
     """
     records = records_of(folder)
     opened = _open_journal(records, who, rehearsal=rehearsal)
@@ -95,11 +104,20 @@ def show_day(
         app.message = opened.message or message
         if before and before[-1] != digest and not app.message:
             app.message = "the plan's files changed since the day was last open"
+        if pictures is not None and not rehearsal:
+            from runbook.commands.watch_frames import start
+
+            start(app, session, pictures)
         app.run()
         if app.broken is not None:
             print_error("everything entered so far is in the journal; open the day again to go on")
             raise app.broken
         return app.return_code or 0
+
+
+def frames_folder(plan: Plan, folder: Path) -> Path | None:
+    """Return the folder that a day's plan says its frames arrive in."""
+    return None if plan.day.frames_folder is None else folder / plan.day.frames_folder
 
 
 def _give(session: Session, to: str) -> Path:

@@ -11,11 +11,12 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import takewhile
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any
 
 from runbook.changeover.checklist import Check
 from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
 from runbook.clock.timetable import wrap_at
+from runbook.day import copies
 from runbook.day.changeovers import NO_TIMINGS, Changeovers, Timings, kind_of
 from runbook.day.day_view import DayView
 from runbook.day.event_text import HANDOVER, JOURNAL, change_text, event_text, meter_place_text
@@ -32,7 +33,7 @@ from runbook.day.timeline import clock_time
 from runbook.day.timings import busy_since, shooting_share, step_time_s
 from runbook.journal import events
 from runbook.journal.errors import JournalError
-from runbook.journal.events import Entry, live
+from runbook.journal.events import NOT_UNDONE, Entry, last_undoing, live
 from runbook.journal.journal import Clock, Journal
 from runbook.light.stops import meter_text
 from runbook.model.day import Plan, Problem
@@ -41,9 +42,8 @@ from runbook.model.progress import Tell, silent
 from runbook.model.setup import Light, Setup
 from runbook.stands.wind import gust_text
 
-# Who opened, left or handed over the day cannot be undone.
-_NOT_UNDONE: Final = ("day-opened", "left", "undone", "handed-over", "resumed", "rescued")
-_OPENED_OR_LEFT: Final = ("day-opened", "left")
+if TYPE_CHECKING:
+    from runbook.day.frame_actions import FrameActions
 
 
 class Refused(Exception):
@@ -72,6 +72,7 @@ class Session:
         self.folder = folder
         self.elsewhere: Path | None = None  # where the journal is, if not where the day has it
         self.left_file: Path | None = None  # where to write again what is only in memory
+        self.pictures: FrameActions | None = None  # where frames are taken in from a folder
         self.hours: Hours | None = None
         self._use(plan, {})
 
@@ -264,7 +265,11 @@ class Session:
         missing = bags_missing(hold, self.state, self.view.goal) if hold and not ahead else ()
         if missing:
             raise Refused(f"{' and '.join(missing)} does not hang there: hang it, or x sets the check aside")
-        self._write(events.CheckTicked(check.id, check.stage, self.who, setup, None))
+        try:
+            answer = copies.proof(self.journal.path, self.counted) if check.id == copies.CHECK else None
+        except ValueError as why:
+            raise Refused(f"{why}; or x sets the check aside") from None
+        self._write(events.CheckTicked(check.id, check.stage, self.who, setup, answer))
 
     def set_check_aside(self, check: Check, reason: str) -> None:
         """Go on without a check, with a reason that stays in the journal."""
@@ -413,7 +418,7 @@ class Session:
 
     def undo(self) -> str:
         """Undo the last action; returns what it was, in words."""
-        last = next((entry for entry in reversed(self.counted) if entry.kind not in _NOT_UNDONE), None)
+        last = next((entry for entry in reversed(self.counted) if not isinstance(entry.data, NOT_UNDONE)), None)
         if last is None:
             raise Refused("nothing left to undo")
         self._write(events.Undone(last.n))
@@ -421,7 +426,7 @@ class Session:
 
     def redo(self) -> str:
         """Bring back what was undone last, as often as it was undone, if nothing happened since."""
-        last = _last_undoing(self.entries)
+        last = last_undoing(self.entries)
         if last is None:
             raise Refused("nothing to redo")
         back = next((entry for entry in self.entries if entry.n == last.data.entry), last)
@@ -563,18 +568,6 @@ def _possible(steps: PendingSteps, step: Step) -> Step:
     if why:
         raise Refused(f"not safe: {why}")
     return steps.with_hold(step)
-
-
-def _last_undoing(entries: Sequence[Entry]) -> Entry | None:
-    """Return the last undoing that still counts, if nothing else happened since."""
-    last = takewhile(lambda entry: entry.kind in ("undone", *_OPENED_OR_LEFT), reversed(entries))
-    undone: list[Entry] = []
-    for entry in reversed([entry for entry in last if entry.kind not in _OPENED_OR_LEFT]):
-        if undone and entry.data.entry == undone[-1].n:
-            undone.pop()
-        else:
-            undone.append(entry)
-    return undone[-1] if undone else None
 
 
 def _reason(text: str) -> str:

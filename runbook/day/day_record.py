@@ -11,6 +11,7 @@ from typing import Any, Final, Literal
 
 from runbook.day.changeovers import WRAP, Changeovers
 from runbook.day.event_text import event_text, key_label, meter_place_text, value_text
+from runbook.day.frames import shots_of
 from runbook.day.light import predicted_reading
 from runbook.day.state import DayState, missing_of_kit, setup_on_record, setups_without_snapshot, target_on_record
 from runbook.files.validate import plain
@@ -175,6 +176,7 @@ def battery_use(plan: Plan, state: DayState, entries: Sequence[Entry]) -> tuple[
     Counts the frames of ``entries``, which all count, at the powers as shot, and the test flashes of each setup tested.
     """
     setups = [setup_on_record(plan, state, setup_id).setup for setup_id in dict.fromkeys((*plan.setups, *state.frozen))]
+    placed = {shot.n: shot.setup for shot in shots_of(state.shots)}
     used = []
     for head in plan.kit.heads:
         if head.flashes_full is None or head.mains:
@@ -184,6 +186,8 @@ def battery_use(plan: Plan, state: DayState, entries: Sequence[Entry]) -> tuple[
         for entry in entries[changes[-1] if changes else 0 :]:
             if isinstance(entry.data, events.Frames):
                 frames[entry.data.setup] += entry.data.added
+            elif isinstance(entry.data, events.Frame):
+                frames[placed.get(entry.n) or ""] += 1
             elif isinstance(entry.data, events.StepTicked) and entry.data.step.get("verb") == "test":
                 tested.add(entry.data.setup)
         spent = sum(

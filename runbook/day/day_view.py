@@ -19,6 +19,7 @@ from runbook.changeover.steps import Step
 from runbook.day.changeovers import Changeover, Changeovers, scene_of
 from runbook.day.day_record import differences, setup_changes
 from runbook.day.event_text import LogLine, log_lines, reading_place_text
+from runbook.day.frame_view import FramesView
 from runbook.day.gates import NO_STEPS, Hold, PendingSteps, StepLine, checklist, holds, stage_of, without_repeats
 from runbook.day.light import dial_differs, meter_place, power_note, predicted_reading, reads_text, stops_text
 from runbook.day.state import DayState, Tick, missing_of_kit, place_now, standing_setup, target_floor, target_setup
@@ -290,6 +291,11 @@ class DayView:
         return tuple(lines)
 
     # -- the day -----------------------------------------------------------------------------------
+
+    @cached_property
+    def frames(self) -> FramesView:
+        """The camera's frames."""
+        return FramesView(self.state)
 
     @property
     def setups(self) -> tuple[SetupLine, ...]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any, Final
 
 from runbook.changeover.checklist import CHECKS, GATES
+from runbook.day.frames import frame_text
 from runbook.journal import events
 from runbook.journal.events import Entry, live
 from runbook.light.stops import meter_text
@@ -103,6 +105,21 @@ def change_text(data: events.Changed, units: Units = "metric") -> str:
     return f"{data.item or data.of} {key_label(data.key)} {before} to {now}"
 
 
+def clock_text(ahead_s: float | None) -> str:
+    """``3600 s ahead``, ``12 s behind``."""
+    if ahead_s is None:
+        return "worked out from arrivals"
+    return f"{abs(ahead_s):.0f} s {'behind' if ahead_s < 0 else 'ahead'}" if round(ahead_s) else "right"
+
+
+def compared_text(data: events.Compared) -> str:
+    """``by camera, grey card: entry 12 about 0.7 stops over entry 10``; what clips and is left out is named."""
+    side = "over" if data.stops > 0 else "under"
+    clipped = f", without the {100 * data.clipped:.0f} % that clip" if data.clipped >= 0.005 else ""
+    of = "room light" if data.of == "ambient" else data.of
+    return f"by camera, {of}: entry {data.second} about {abs(data.stops):.1f} stops {side} entry {data.first}{clipped}"
+
+
 _TEXTS: Final[dict[type, Callable[[Any, Units], str]]] = {
     events.DayOpened: lambda data, _: f"opened: {data.day}",
     events.SetupBegun: lambda data, _: f"begun: {data.setup or 'the wrap'}",
@@ -113,6 +130,13 @@ _TEXTS: Final[dict[type, Callable[[Any, Units], str]]] = {
     events.Changed: lambda data, units: f"changed: {change_text(data, units)}",
     events.Reading: lambda data, _: f"read: {reading_place_text(data)}",
     events.Frames: lambda data, _: f"frames: {data.added:+d} on {data.setup}",
+    events.Frame: lambda data, _: f"frame: {frame_text(data)}",
+    events.FrameFile: lambda data, _: f"frame: {data.name}, of entry {data.frame}",
+    events.FramesPlaced: lambda data, _: f"frames put to {data.setup or 'no setup'}: {len(data.frames)}",
+    events.CameraClock: lambda data, _: f"clock of {data.camera or 'the camera'}: {clock_text(data.ahead_s)}",
+    events.FramesChecked: lambda data, _: f"frames of {data.setup} checked, up to entry {data.frame}",
+    events.Selected: lambda data, _: f"select of {data.setup}: {f'entry {data.frame}' if data.frame else 'none'}",
+    events.Compared: lambda data, _: compared_text(data),
     events.Note: lambda data, _: f"note: {data.text}",
     events.Wind: lambda data, units: f"wind: gusts {gust_text(data.gust_ms, units)}",
     events.SetupShot: lambda data, _: f"shot: {data.setup}",
@@ -147,10 +171,22 @@ def log_lines(entries: Sequence[Entry], units: Units = "metric") -> tuple[LogLin
             return event_text(entry, units)
         return f"{'undone' if undone else 'brought back'}: entry {target.n}, {event_text(target, units)}"
 
-    return tuple(
-        LogLine(entry, text(entry), entry.n not in counts and not isinstance(entry.data, events.Undone))
-        for entry in entries
-    )
+    def line(together: list[Entry]) -> LogLine:
+        entry = together[0]
+        frames = [each.data.name for each in together if isinstance(each.data, events.Frame)]
+        words = text(entry) if len(frames) < 2 else f"frames: {len(frames)}, {frames[0]} to {frames[-1]}"
+        return LogLine(entry, words, entry.n not in counts and not isinstance(entry.data, events.Undone))
+
+    return tuple(map(line, _frames_together(entries)))
+
+
+def _frames_together(entries: Sequence[Entry]) -> Iterator[list[Entry]]:
+    """Yield the entries one by one, but frames in a row together: one by one they would hide everything else."""
+    for are_frames, group in groupby(entries, lambda entry: isinstance(entry.data, events.Frame | events.FrameFile)):
+        if are_frames:
+            yield [*group]
+        else:
+            yield from ([entry] for entry in group)
 
 
 def key_label(key: str) -> str:

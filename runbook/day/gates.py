@@ -172,13 +172,14 @@ def stage_of(state: DayState, *, ready: bool) -> Stage:
     return "change" if state.lit else "pre-light"
 
 
-def stage_checks(plan: Plan, stage: Stage) -> tuple[Check, ...]:
-    """Return the checklist of a stage on this day, with this kit."""
+def stage_checks(plan: Plan, stage: Stage, state: DayState | None = None) -> tuple[Check, ...]:
+    """Return the checklist of a stage on this day, with this kit; by the ``state`` too, where the day runs."""
     return checks_for(
         stage,
         outdoors=not plan.day.place.indoors,
         mains=any(head.mains for head in plan.kit.heads),
         booms=any(stand.is_boom for stand in plan.kit.stands),
+        frames=plan.day.frames_folder is not None if state is None else state.shots is not None,
     )
 
 
@@ -192,7 +193,7 @@ def checklist(
 ) -> tuple[tuple[Check, Tick | None], ...]:
     """Return the checks of a stage, and who ticked them: those that hold a changeover first."""
     checks = {hold.check.id: hold.check for hold in held}
-    for check in stage_checks(plan, stage):
+    for check in stage_checks(plan, stage, state):
         checks.setdefault(check.id, check)
     return tuple((check, tick_of(state, check)) for check in checks.values())
 

@@ -33,7 +33,7 @@ _NOTES: Final = 5  # the last ones; the journal has them all
 _DRAWS: Final = 100  # enough simulated days for a steady median
 _BATTERY_LOW: Final = 0.8  # of a charge
 _ID_START: Final = "handover-"  # of these lines, among the ids of all checks
-_AUTOMATIC: Final = frozenset({"day-opened", "left"})  # written by the program itself
+_AUTOMATIC: Final = frozenset({"day-opened", "left", "frame", "frame-file"})  # written by the program itself
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,8 @@ from typing import Any, Final, TypeVar
 from runbook.changeover.floor import Floor
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain
 from runbook.day.event_text import JOURNAL
+from runbook.day.frame_state import place_of, placed_again, with_frame
+from runbook.day.frames import ClockOf
 from runbook.day.light import anchor
 from runbook.day.state import (
     CHANGE,
@@ -61,16 +63,16 @@ def _without(table: Mapping[K, V], key: object) -> dict[K, V]:
     return {other: value for other, value in table.items() if other != key}
 
 
-def _frozen(plan: Plan, state: DayState, entry: Entry, kept: events.AsStood | None, *, shot: bool = False) -> DayState:
-    """Return the state with a setup as an entry keeps it; ``shot`` says that it was shot like that."""
+def _frozen(plan: Plan, state: DayState, entry: Entry, kept: events.AsStood | None, shot: str = "") -> DayState:
+    """Return the state with a setup as an entry keeps it; ``shot`` is the setup that was shot like that."""
     if kept is None:
-        known = state.frozen.get(entry.data.setup)
-        return _put(state, "frozen", entry.data.setup, replace(known, shot=True)) if known and shot else state
+        known = state.frozen.get(shot)
+        return state if known is None or known.shot else _put(state, "frozen", shot, replace(known, shot=True))
     try:
         stood, asked = thaw(kept, plan.kit.dials)
     except ValueError:
         return _odd(state, entry, "the setup in it cannot be read")
-    return _put(state, "frozen", stood.setup.id, Frozen(stood, asked, shot))
+    return _put(state, "frozen", stood.setup.id, Frozen(stood, asked, bool(shot)))
 
 
 def _begun(plan: Plan, state: DayState, entry: Entry) -> DayState:
@@ -202,12 +204,37 @@ def _metered(plan: Plan, state: DayState, entry: Entry) -> DayState:
 
 
 def _frames(plan: Plan, state: DayState, entry: Entry) -> DayState:
-    state = _frozen(plan, state, entry, entry.data.stood, shot=True)
+    state = _frozen(plan, state, entry, entry.data.stood, entry.data.setup)
     return _put(state, "frames", entry.data.setup, state.frames.get(entry.data.setup, 0) + entry.data.added)
 
 
+def _frame(plan: Plan, state: DayState, entry: Entry) -> DayState:
+    try:
+        setup_id = place_of(state, entry.data)
+        return with_frame(plan, _frozen(plan, state, entry, entry.data.stood, setup_id or ""), entry)
+    except ValueError as why:
+        return _odd(state, entry, why)
+
+
+def _frames_placed(plan: Plan, state: DayState, entry: Entry) -> DayState:
+    placed = state.placed | dict.fromkeys(entry.data.frames, entry.data.setup)
+    return placed_again(plan, replace(state, placed=placed))
+
+
+def _clock_set(plan: Plan, state: DayState, entry: Entry) -> DayState:
+    camera = entry.data.camera
+    clock = replace(state.clocks.get(camera, ClockOf()), set_s=entry.data.ahead_s)
+    return placed_again(plan, _put(state, "clocks", camera, clock))
+
+
+def _selected(_: Plan, state: DayState, entry: Entry) -> DayState:
+    if entry.data.frame is None:
+        return replace(state, selects=_without(state.selects, entry.data.setup))
+    return _put(state, "selects", entry.data.setup, entry.data)
+
+
 def _shot(plan: Plan, state: DayState, entry: Entry) -> DayState:
-    state = _frozen(plan, state, entry, entry.data.stood, shot=True)
+    state = _frozen(plan, state, entry, entry.data.stood, entry.data.setup)
     return replace(state, shot=state.shot | {entry.data.setup})
 
 
@@ -225,6 +252,11 @@ _REDUCERS: Final[dict[type, Callable[[Plan, DayState, Entry], DayState]]] = {
     events.Changed: _changed,
     events.Reading: _metered,
     events.Frames: _frames,
+    events.Frame: _frame,
+    events.FramesPlaced: _frames_placed,
+    events.CameraClock: _clock_set,
+    events.FramesChecked: lambda _, state, entry: _put(state, "frames_checked", entry.data.setup, entry.data.frame),
+    events.Selected: _selected,
     events.Wind: lambda _, state, entry: replace(state, wind=entry),
     events.SetupShot: _shot,
     events.BreakBegun: _break_begun,

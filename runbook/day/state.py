@@ -10,9 +10,10 @@ from typing import Any, Final
 from runbook.changeover.changeover import changeover
 from runbook.changeover.floor import EMPTY, Floor, floor_of
 from runbook.changeover.steps import Step, apply
+from runbook.day.frames import ClockOf, Shot
 from runbook.day.timeline import Timeline
 from runbook.journal.as_shot import Stood, as_shot, as_stood, floor_left, freeze
-from runbook.journal.events import AsStood, Entry
+from runbook.journal.events import AsStood, Entry, Selected
 from runbook.model.day import Place, Plan
 from runbook.model.kit import Kit, Measured
 from runbook.model.power import Dial
@@ -74,6 +75,10 @@ class DayState:
     taken. ``tickers`` are those who ticked steps. ``handed_to`` names who has the day now, if it
     was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered.
     ``break_min`` is how long an unplanned break is to last, ``late`` when a late talent comes.
+    ``frames`` are counted by setup, whether pictures arrived or somebody counted. ``shots`` is the last frame of the
+    camera, ``clocks`` are the cameras' by name, ``placed`` the frames put to a setup by hand, ``fired`` the bodies
+    that said so of their flash; ``frames_checked`` are the frames up to which differences are dealt with, ``selects``
+    those to match a setup by.
     ``rescues`` are the entries that tell of others lost; ``gaps_checked`` the numbers of those, and
     of unreadable entries, after which somebody checked what stands. ``odd`` says which
     entries make no sense any more.
@@ -108,6 +113,12 @@ class DayState:
     handed_to: str | None = None
     taken_by: str | None = None
     wind: Entry | None = None
+    shots: Shot | None = None
+    clocks: dict[str, ClockOf] = field(default_factory=dict)
+    placed: dict[int, str | None] = field(default_factory=dict)
+    fired: frozenset[str] = frozenset()
+    frames_checked: dict[str, int] = field(default_factory=dict)
+    selects: dict[str, Selected] = field(default_factory=dict)
     rescues: tuple[int, ...] = ()
     gaps_checked: frozenset[int] = frozenset()
     odd: tuple[str, ...] = ()

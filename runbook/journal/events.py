@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Annotated, Any, Final, Literal, TypeVar, dataclass_transform
 
 from pydantic import Field, StringConstraints
@@ -20,7 +21,9 @@ from runbook.files.validate import parse_json, plain
 from runbook.model.fields import Count, Id, NotNegative, Number
 
 Text = Annotated[str, StringConstraints(strict=True, pattern=r"\S")]
+Moment = Annotated[str, StringConstraints(strict=True, pattern=r"^\d{4}-\d\d-\d\dT[\d:.]{8,15}[+-]\d\d:\d\d")]
 More = Annotated[int, Field(ge=1)]
+Size = Annotated[int, Field(ge=0)]
 MOST_GUST_MS: Final = 100.0  # what a hurricane's gusts reach; a number past it was typed wrong
 # A value of a plan as its file writes it: a power is a text, a list of ids a tuple.
 Value = str | float | bool | tuple[str, ...] | None
@@ -163,6 +166,88 @@ class Frames:
     setup: Id
     added: int
     stood: AsStood | None = None
+
+
+@_kind("frame")
+class Frame:
+    """A picture of the camera arrived, ``name`` in the folder of frames; it counts as one frame.
+
+    ``taken`` is by the camera's own clock; where its EXIF says no time, it is the file's, and ``by_file``. ``flash``
+    are the bits of the EXIF tag. ``delay_s`` is how much later it was first seen, by this machine's clock; None where
+    it was there before. ``stood`` is the setup as it was shot, where no entry before says so.
+    """
+
+    name: Text
+    bytes: Size
+    fingerprint: str
+    taken: Moment
+    by_file: bool = False
+    f: Number | None = None
+    shutter_s: Number | None = None
+    iso: Number | None = None
+    focal_mm: Number | None = None
+    flash: Size | None = None
+    camera: str = ""
+    delay_s: Number | None = None
+    stood: AsStood | None = None
+
+
+@_kind("frame-file")
+class FrameFile:
+    """Another file of the frame of entry ``frame``: its raw file, or the same one written again."""
+
+    frame: More
+    name: Text
+    bytes: Size
+    fingerprint: str
+
+
+@_kind("frames-placed")
+class FramesPlaced:
+    """Frames, by their entries, belong to this setup (None: to none), whenever they were taken."""
+
+    frames: tuple[More, ...]
+    setup: Id | None
+
+
+@_kind("camera-clock")
+class CameraClock:
+    """A camera's clock is so many seconds ahead of this machine's; None: work it out from when frames arrive."""
+
+    camera: str
+    ahead_s: Number | None
+
+
+@_kind("frames-checked")
+class FramesChecked:
+    """What differs in a setup's frames, up to that of entry ``frame``, is dealt with."""
+
+    setup: Id
+    frame: More
+
+
+@_kind("selected")
+class Selected:
+    """The frame of an entry is the one to match the setup by (None: none is); ``file`` is its small picture."""
+
+    setup: Id
+    frame: More | None
+    file: str = ""
+
+
+@_kind("compared")
+class Compared:
+    """By camera: the light in frame ``second`` against that in ``first``, in stops; of room light, or a grey card.
+
+    ``clipped`` is the share of the picture that was left out because it clips.
+    """
+
+    setup: Id | None
+    of: Literal["ambient", "grey card"]
+    first: More
+    second: More
+    stops: Number
+    clipped: Annotated[Number, Field(ge=0, le=1)] = 0.0
 
 
 @_kind("note")
@@ -331,3 +416,20 @@ def live(entries: Iterable[Entry]) -> list[Entry]:
             kept.append(entry)
     kept.reverse()
     return kept
+
+
+# Frames come by themselves; who opened, left or handed over the day cannot be undone.
+_BY_ITSELF: Final = (DayOpened, Left, Frame, FrameFile)
+NOT_UNDONE: Final = (*_BY_ITSELF, Undone, HandedOver, Resumed, Rescued)
+
+
+def last_undoing(entries: Sequence[Entry]) -> Entry | None:
+    """Return the last undoing that still counts, if nothing else happened since."""
+    recent = takewhile(lambda entry: isinstance(entry.data, (Undone, *_BY_ITSELF)), reversed(entries))
+    undone: list[Entry] = []
+    for entry in reversed([entry for entry in recent if isinstance(entry.data, Undone)]):
+        if undone and entry.data.entry == undone[-1].n:
+            undone.pop()
+        else:
+            undone.append(entry)
+    return undone[-1] if undone else None

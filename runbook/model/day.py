@@ -93,6 +93,7 @@ class Day:
     units: Annotated[Literal["metric", "imperial"], about("what the screens show; the files stay metric")] = "metric"
     load_in_min: Annotated[NotNegative, about("unpacking, before the first setup goes up")] = 0.0
     wrap_min: Annotated[NotNegative, about("packing, after the strike")] = 0.0
+    frames_folder: Annotated[Text | None, about("where the camera's pictures arrive; from the day's folder")] = None
     rate: Annotated[Rate | None, about("what the day costs")] = None
     crew: Annotated[tuple[Crew, ...], about("who works on the set")] = ()
     looks: Annotated[tuple[Look, ...], about("hair, make-up, wardrobe", alias="look")] = ()

@@ -15,7 +15,7 @@ def rows_of(page: str) -> list[list[str]]:
 
 
 def ids(stage: Stage, **there: bool) -> set[str]:
-    day = {"outdoors": False, "mains": False, "booms": False} | there
+    day = {"outdoors": False, "mains": False, "booms": False, "frames": False} | there
     return {check.id for check in checks_for(stage, **day)}
 
 
@@ -35,11 +35,11 @@ def test_no_two_checks_or_gates_share_an_id() -> None:
         ("change", 8, {"fall-circle-clear", "hands-before-locks", "figures-renewed"}),
         ("talent", 9, {"light-sensitivity-asked"}),
         ("meal", 6, {"big-ones-down"}),
-        ("wrap", 9, {"head-before-bag"}),
+        ("wrap", 10, {"head-before-bag"}),
     ],
 )
 def test_each_stage_has_its_lines_and_stops(stage: Stage, lines: int, holding: set[str]) -> None:
-    everything = checks_for(stage, outdoors=True, mains=True, booms=True)
+    everything = checks_for(stage, outdoors=True, mains=True, booms=True, frames=True)
     assert len(everything) == lines
     assert {check.id for check in everything if check.holds} == holding
 
@@ -53,12 +53,15 @@ def test_every_line_fits_eighty_columns() -> None:
 
 def test_a_day_is_asked_only_about_what_it_has() -> None:
     for stage in get_args(Stage):
-        texts = " ".join(check.text.lower() for check in checks_for(stage, outdoors=False, mains=True, booms=True))
+        texts = " ".join(
+            check.text.lower() for check in checks_for(stage, outdoors=False, mains=True, booms=True, frames=True)
+        )
         assert not re.search(r"\bwind|\bgust", texts)
     rows: tuple[tuple[Stage, str, set[str]], ...] = (
         ("talent", "outdoors", {"wind-watched"}),
         ("load-in", "mains", {"circuits-mapped", "reels-unwound"}),
         ("pre-light", "booms", {"booms-balanced"}),
+        ("wrap", "frames", {"frames-copied"}),
     )
     for stage, what, asked in rows:
         assert asked <= ids(stage, **{what: True})

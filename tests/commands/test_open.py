@@ -10,6 +10,7 @@ import pytest
 from runbook.cli import main
 from runbook.commands import open as opening
 from runbook.files.paths import demo_day
+from tests.days import change, write_day
 
 Capture = pytest.CaptureFixture[str]
 
@@ -58,5 +59,14 @@ def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(
 def test_a_day_named_is_edited_where_it_is(shows: list[tuple[Path, dict[str, Any]]], capsys: Capture) -> None:
     demo = demo_day()
     assert main(["open", str(demo)]) == 0
-    assert shows == [(demo, {"rehearsal": False, "message": "", "edited": True})]
+    assert shows == [(demo, {"rehearsal": False, "message": "", "edited": True, "pictures": None})]
     assert capsys.readouterr() == ("", "")
+
+
+def test_frames_arrive_where_the_day_says_or_where_the_command_says(
+    shows: list[tuple[Path, dict[str, Any]]], tmp_path: Path
+) -> None:
+    day = write_day(tmp_path / "day")
+    change(day, "day.toml", "call = 08:00:00", 'frames_folder = "card"\ncall = 08:00:00')
+    assert main(["open", str(day)]) == main(["open", str(day), "--frames", "elsewhere"]) == 0
+    assert [how["pictures"] for _, how in shows] == [day / "card", Path("elsewhere")]

@@ -15,6 +15,7 @@ from runbook.journal.events import KINDS, CheckTicked, Counted, Entry, Rescued, 
 from runbook.light.stops import meter_text
 from tests.day.days import begun
 
+FRAME = events.Frame("a/1.JPG", 1, "", "2026-12-04T10:00:00+01:00", f=8.0, shutter_s=1 / 160)
 LATER = "later ones may be missing; the damaged file is"
 CHECKS = {
     "exits-free": "Exits and the ways to them free, doors unlocked",
@@ -54,6 +55,19 @@ def test_the_text_of_a_reading_can_be_typed(tenths: int) -> None:
         (events.Reading("one", "B", 5.3, "f/5.6 +0.3", "background"), "read: B f/5.6 +0.3 at the background"),
         (events.Reading("one", None, 4.0, "f/4"), "read: all heads f/4"),
         (events.Frames("one", 12), "frames: +12 on one"),
+        (FRAME, "frame: a/1.JPG f/8, 1/160 s"),
+        (events.FrameFile(3, "1.NEF", 1, ""), "frame: 1.NEF, of entry 3"),
+        (events.FramesPlaced((3, 4), "one"), "frames put to one: 2"),
+        (events.FramesPlaced((3,), None), "frames put to no setup: 1"),
+        (events.CameraClock("M1", 3600.0), "clock of M1: 3600 s ahead"),
+        (events.CameraClock("M1", None), "clock of M1: worked out from arrivals"),
+        (events.FramesChecked("one", 9), "frames of one checked, up to entry 9"),
+        (events.Selected("one", 9, "x.jpg"), "select of one: entry 9"),
+        (events.Selected("one", None), "select of one: none"),
+        (
+            events.Compared("one", "ambient", 3, 4, -4.97, 0.04),
+            "by camera, room light: entry 4 about 5.0 stops under entry 3, without the 4 % that clip",
+        ),
         (events.SetupShot("one"), "shot: one"),
         (events.Changed("one", "head", "height_m", 2.0, 2.1, "A"), "changed: A height 2.0 m to 2.1 m"),
         (Skipped("setup", "rain", "one", "one"), "skipped: one, because: rain"),

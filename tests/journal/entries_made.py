@@ -29,6 +29,8 @@ step = st.dictionaries(text, json, max_size=6)
 value = st.none() | st.booleans() | number | text | st.lists(text, max_size=3).map(tuple)
 seconds = st.none() | st.floats(0, 1e6)
 setup = st.none() | ident
+size = st.integers(0, 2**40)
+taken = st.sampled_from(["2026-12-04T10:00:00+01:00", "2026-12-04T23:59:59.250000-03:30", "2026-99-99T10:00:00+00:00"])
 
 PARTS = ("head", "panel", "camera", "subject", "background")
 stood = st.none() | st.builds(kinds.AsStood, step, st.lists(text, max_size=2).map(tuple), st.none() | step)
@@ -43,6 +45,12 @@ data = st.one_of(
     st.builds(kinds.Changed, ident, st.sampled_from(PARTS), text, value, value, text),
     st.builds(kinds.Reading, ident, setup, number, text, text, stood),
     st.builds(kinds.Frames, ident, st.integers(-(2**40), 2**40), stood),
+    st.builds(kinds.Frame, words, size, text, taken, st.booleans(), *[st.none() | number] * 4, st.none() | size, text),
+    st.builds(kinds.FrameFile, st.integers(1, 99), words, size, text),
+    st.builds(kinds.FramesPlaced, st.lists(st.integers(1, 99)).map(tuple), setup),
+    st.builds(kinds.CameraClock, text, st.none() | number) | st.builds(kinds.FramesChecked, ident, st.integers(1, 99)),
+    st.builds(kinds.Selected, ident, st.none() | st.integers(1, 99), text),
+    st.builds(kinds.Compared, setup, st.sampled_from(["ambient", "grey card"]), *[st.integers(1, 9)] * 2, number),
     st.builds(kinds.Note, setup, words),
     st.builds(kinds.Wind, st.floats(0, 100)),
     st.builds(kinds.SetupShot, ident, st.none() | st.floats(0, 100), stood),

@@ -1,0 +1,175 @@
+"""``runbook frames``: the camera's frames by setup; those of a folder counted, their copies compared."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import timedelta
+from pathlib import Path
+from time import sleep
+from typing import Final
+
+from runbook.commands.load_session import now
+from runbook.commands.open import frames_folder
+from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line, reason, refusal, table
+from runbook.day.actions import Refused, Session
+from runbook.day.copies import PARTIAL, files_of, save_report
+from runbook.day.frame_actions import FrameActions
+from runbook.day.frame_view import FramesView, frames_facts
+from runbook.day.frames import difference_text
+from runbook.day.load_plan import read_day
+from runbook.day.reduce import state_after
+from runbook.files.copies import Comparison, Copy, Tell, in_two
+from runbook.files.paths import find_day, records_of
+from runbook.files.watch import LOOK_EVERY_S, FolderWatch
+from runbook.journal.events import Entry, live
+from runbook.journal.journal import Journal, journal_path
+from runbook.model.day import Plan
+
+_LATER: Final = timedelta(days=1)  # when nothing is waited for any more
+_FROM_MEMORY: Final = (
+    "what was copied a moment ago may be read from memory, not from the disk: "
+    "take the card or disk out, put it in again, and run this once more as the proof"
+)
+
+
+def run(args: Namespace) -> int:
+    """Count, compare and print; 1 where a file was left out, or is in fewer than two copies."""
+    folder = find_day(args.day, to_write=bool(args.source or args.offset))
+    plan, records, status = read_day(folder), records_of(folder), FINE
+    source = Path(args.source) if args.source else None
+    if source or args.offset:
+        status = _count(plan, folder, source, args)
+    entries = live(Journal.read(journal_path(records)).entries)
+    copies: tuple[Copy, ...] | None = None
+    if args.copies:
+        copies = _compare(entries, list(map(Path, args.copies)), records, source or frames_folder(plan, folder))
+        files = files_of(entries)
+        status = status if files and in_two(copies, files) else WRONG
+    view = FramesView(state_after(plan, entries))
+    if args.json:
+        print_json(frames_facts(view, plan.day.order, None if copies is None else [*map(_copy_facts, copies)]))
+        return status
+    for line in (*_lines(plan, view), *(() if copies is None else _copy_lines(copies, list(files_of(entries))))):
+        print_line(line)
+    return status
+
+
+def _count(plan: Plan, folder: Path, source: Path | None, args: Namespace) -> int:
+    """Record the pictures of a folder that are not counted yet, and cameras' clocks; 1 where some were left out."""
+    records, left_out = records_of(folder), dict[str, str]()
+    who = args.who or (plan.day.crew[0].id if plan.day.crew else "crew")
+    with Journal.open(journal_path(records), clock=now, who=who) as journal:
+        session = Session(plan, journal, who, now, folder)
+        actions = FrameActions(session, source or folder)
+        if source:
+            watched = FolderWatch(source)
+            watched.look(now())
+            sleep(LOOK_EVERY_S)  # what is still being written has changed by then
+            while found := watched.look(now()):
+                actions.take(found)
+            if watched.trouble:
+                raise refusal("frames", "--from", f"{source}: {watched.trouble}", "name a folder of pictures")
+            left_out = watched.left_out(now() + _LATER)
+        if args.offset:
+            _set_clocks(session, actions, args.offset)
+    for name, why in left_out.items():
+        print_error(f"runbook frames: {name} is not counted: {why}")
+    return WRONG if left_out else FINE
+
+
+def _set_clocks(session: Session, actions: FrameActions, text: str) -> None:
+    """Set the clock of the camera named, or of all. Raises Unreadable."""
+    camera, _, seconds = text.rpartition("=")
+    try:
+        for each in [camera] if camera else [*session.view.frames.clocks]:
+            actions.set_clock(each, float(seconds))
+    except (ValueError, Refused) as why:
+        do = "write how far the camera's clock is ahead, in seconds, like 3600 or -12"
+        raise refusal("frames", "--offset", str(why), do) from None
+
+
+def _compare(entries: Sequence[Entry], folders: list[Path], records: Path, origin: Path | None) -> tuple[Copy, ...]:
+    """Return what each copy holds of the frames. Raises Unreadable."""
+    for path in folders:
+        if not path.is_dir():
+            raise refusal("frames", "--copies", f"{path} is no folder that is there", "name the folders of the copies")
+    if len({path.resolve() for path in folders}) < len(folders):
+        raise refusal("frames", "--copies", "one folder is named twice", "name each copy once")
+    wanted = files_of(entries).values()
+    comparison = Comparison(wanted, folders, records / PARTIAL, origin if origin and origin.is_dir() else None)
+    try:
+        with _progress(comparison.size) as tell:
+            copies = comparison.run(tell)
+        save_report(records, copies, wanted, now().isoformat(timespec="minutes"))
+    except OSError as error:
+        raise refusal("frames", "--copies", f"{records}: {reason(error)}", "make it writable") from None
+    return copies
+
+
+@contextmanager
+def _progress(size: int) -> Iterator[Tell]:
+    """Give what takes the bytes read, and shows them where there is a terminal."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, DownloadColumn, Progress, TimeRemainingColumn, TransferSpeedColumn
+
+    columns = BarColumn(), DownloadColumn(), TransferSpeedColumn(), TimeRemainingColumn()
+    with Progress(*columns, console=Console(stderr=True)) as progress:
+        task = progress.add_task("", total=size)
+        yield lambda count: progress.advance(task, count)
+
+
+# -- in words --------------------------------------------------------------------------------------
+
+
+def _lines(plan: Plan, view: FramesView) -> Iterator[str]:
+    if not view.all:
+        yield "No frames have arrived; runbook frames --from FOLDER counts those of a folder."
+        return
+    setups = dict.fromkeys((*plan.day.order, *(str(shot.setup) for shot in view.all if shot.setup)))
+    rows = []
+    for setup_id in setups:
+        shots, setup, select = view.of(setup_id), plan.setups.get(setup_id), view.select(setup_id)
+        counted = f"{view.state.frames.get(setup_id, 0)} of {setup.frames if setup else 0}"
+        pictures = f"{len(shots)} pictures" if shots else "-"
+        rows.append((setup_id, counted, pictures, f"select {select.frame.name}" if select else ""))
+    yield from table(rows)
+    for setup_id in setups:
+        texts = Counter(difference_text(one) for shot in view.of(setup_id) for one in shot.differs)
+        yield from (f"{setup_id}: {text}: {count} pictures" for text, count in texts.items())
+    if view.unplaced:
+        names = [shot.frame.name for shot in view.unplaced]
+        yield f"in no setup (before the first, in a break, or at the wrap): {len(names)}, {names[0]} to {names[-1]}"
+    yield from view.clock_lines
+
+
+def _copy_facts(copy: Copy) -> dict[str, object]:
+    return {
+        "folder": str(copy.folder),
+        "whole": len(copy.whole),
+        "missing": list(copy.missing),
+        "differ": list(copy.differ),
+    }
+
+
+def _copy_lines(copies: tuple[Copy, ...], names: list[str]) -> Iterator[str]:
+    for copy in copies:
+        yield f"{copy.folder}: {len(copy.whole)} whole, {len(copy.missing)} missing, {len(copy.differ)} not alike"
+        yield from (f"  missing    {name}" for name in copy.missing)
+        yield from (f"  not alike  {name}" for name in copy.differ)
+    short = [name for name in names if not in_two(copies, [name])]
+    if not names:
+        yield "no frames are counted, so nothing was compared"
+    elif short:
+        yield f"{len(short)} of {len(names)} files are in fewer than two copies"
+    else:
+        yield f"all {len(names)} files are in two copies, alike byte for byte"
+    if len({copy.folder.stat().st_dev for copy in copies}) < len(copies):
+        yield "some of these folders are on one disk: they are one copy if it fails"
+    yield _FROM_MEMORY

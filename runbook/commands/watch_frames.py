@@ -1,0 +1,70 @@
+"""The folder of frames, watched while the day is open: beside the screens, in a thread of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+from threading import Event, Thread
+from typing import TYPE_CHECKING
+
+from runbook.day.actions import Session
+from runbook.day.frame_actions import FrameActions
+from runbook.files.watch import LOOK_EVERY_S, Arrival, FolderWatch
+from runbook.journal.errors import JournalError
+from runbook.journal.journal import Clock
+
+if TYPE_CHECKING:
+    from runbook.screens.app import RunbookApp
+
+# takes what arrived, and a line to show; returns False where nobody is there to take it yet
+Deliver = Callable[[Sequence[Arrival], str], bool]
+
+
+def start(app: RunbookApp, session: Session, folder: Path) -> None:
+    """Count the frames that arrive in a folder from when the app runs until the program ends."""
+    session.pictures = FrameActions(session, folder)
+    take = session.pictures.take
+
+    def show(arrivals: Sequence[Arrival], note: str) -> None:
+        try:
+            text = take(arrivals) or note
+        except JournalError:
+            app.do(partial(take, arrivals), "frames counted")  # which asks what to do about it
+        except Exception as problem:  # the day goes on
+            app.show_message(f"frames are not counted: {problem}")
+        else:
+            app.show_message(text) if text else app.refresh_screens()
+
+    def deliver(arrivals: Sequence[Arrival], note: str) -> bool:
+        try:
+            app.call_from_thread(show, arrivals, note)
+        except RuntimeError:  # the app is not there yet, or no more
+            return False
+        return True
+
+    Thread(target=watch, args=(FolderWatch(folder), session.clock, deliver, Event()), daemon=True).start()
+
+
+def watch(folder: FolderWatch, clock: Clock, deliver: Deliver, stop: Event) -> None:
+    """Look at a folder until told to stop, and deliver what arrives there, with a line where there is news of it."""
+    waiting, told = list[Arrival](), ""
+    while not stop.wait(0 if folder.busy else LOOK_EVERY_S):
+        now = clock()
+        try:
+            waiting += folder.look(now)
+            line = trouble_text(folder, folder.left_out(now))
+        except Exception as problem:  # the day goes on
+            line = f"frames are not counted: {problem}"
+        if (waiting or line != told) and deliver(waiting, line if line != told else ""):
+            waiting, told = [], line
+
+
+def trouble_text(folder: FolderWatch, left_out: dict[str, str]) -> str:
+    """Return why a folder cannot be looked at, or what in it was left out; empty where all is well."""
+    if folder.trouble:
+        return f"frames are not counted: {folder.folder}: {folder.trouble}"
+    if not left_out:
+        return ""
+    name, why = next(reversed(left_out.items()))
+    return f"not counted as a frame: {name}: {why}" + (f", and {len(left_out) - 1} more" if len(left_out) > 1 else "")

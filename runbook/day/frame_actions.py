@@ -1,0 +1,342 @@
+"""What is done with the camera's frames as the day goes on: taken in, placed, compared, one of them selected."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from math import log2
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from runbook.day.actions import Refused, Session
+from runbook.day.event_text import compared_text
+from runbook.day.frame_state import place_of
+from runbook.day.frames import Shot, difference_text, frame_text, shots_of, shutter_text
+from runbook.day.state import snapshot_to_keep
+from runbook.files.watch import Arrival
+from runbook.journal import events
+from runbook.journal.events import Entry, Frame, FrameFile
+from runbook.light.stops import INCIDENT_LUX
+from runbook.model.nominal_values import APERTURE_MARKS, aperture_stops, iso_stops
+
+SELECT_START: Final = "select-"  # of the names of the small pictures, beside the journal
+_SAME_TIME_S: Final = 2.0  # between a raw file and its JPEG, whose times may be those of the files
+_NEAR_MARK: Final = 0.1  # of a stop
+_SAME_STOPS: Final = 1 / 6
+_CARD_MOST_STOPS: Final = 1.0  # a camera's tone curve makes a third of a stop's error there, and more beyond
+_SURE_STOPS: Final = -3.0  # under which a camera's curve alone may cost a stop
+
+
+class FrameIndex:
+    """The files that frames were counted by: each frame once, however its files are named, moved or come again."""
+
+    def __init__(self) -> None:
+        self._read = 0
+        self._prints: set[str] = set()
+        self._frames: dict[int, tuple[dt.datetime, bool]] = {}  # when it was taken, and whether that is the file's time
+        self._stems: dict[str, int] = {}
+        self._moments: dict[tuple[str, dt.datetime], int] = {}
+
+    def read(self, entries: Sequence[Entry]) -> None:
+        """Take in the entries that are new."""
+        for entry in entries[self._read :]:
+            data = entry.data
+            if isinstance(data, Frame | FrameFile):
+                self._prints.add(data.fingerprint)
+            if isinstance(data, Frame):
+                taken = dt.datetime.fromisoformat(data.taken)
+                self._frames[entry.n] = taken, data.by_file
+                self._stems[_stem(data.name)] = entry.n
+                self._moments[_stem(data.name).rpartition("/")[2], taken] = entry.n
+        self._read = len(entries)
+
+    def has(self, arrival: Arrival) -> bool:
+        """Return whether this very file was counted, under whatever name."""
+        return arrival.picture.fingerprint in self._prints
+
+    def frame_of(self, name: str, taken: dt.datetime, *, by_file: bool) -> int | None:
+        """Return the frame that a new file is another file of: its raw file or JPEG, or it was written again."""
+        n = self._stems.get(_stem(name))
+        if n is not None:
+            was, was_by_file = self._frames[n]
+            if by_file or was_by_file or abs((taken - was).total_seconds()) <= _SAME_TIME_S:
+                return n
+        return self._moments.get((_stem(name).rpartition("/")[2], taken))
+
+
+def _stem(name: str) -> str:
+    return name.rpartition(".")[0].lower()
+
+
+class FrameActions:
+    """A running day's frames: ``folder`` is where they arrive."""
+
+    def __init__(self, session: Session, folder: Path) -> None:
+        self.session = session
+        self.folder = folder
+        self._index = FrameIndex()
+
+    # -- taking them in ------------------------------------------------------------------------------
+
+    def take(self, arrivals: Iterable[Arrival]) -> str:
+        """Record pictures that arrived, each frame once; return what differs in the newest, in words, or nothing.
+
+        Raises JournalError, so that it can be tried again.
+        """
+        session, new, others = self.session, list[Frame](), list[Arrival]()
+        last = session.state.shots
+        self._index.read(session.entries)
+        stems: set[str] = set()
+        for arrival in arrivals:
+            name = arrival.name
+            taken, by_file = self._taken(arrival)
+            if self._index.has(arrival):
+                continue
+            if _stem(name).rpartition("/")[2] in stems or self._index.frame_of(name, taken, by_file=by_file):
+                others.append(arrival)
+                continue
+            stems.add(_stem(name).rpartition("/")[2])
+            new.append(self._frame(arrival))
+        if new:
+            session._write(*self._with_snapshot(new))
+        if others:
+            self._take_others(others)
+        return self._differs_since(last)
+
+    def _take_others(self, arrivals: Sequence[Arrival]) -> None:
+        """Record further files of frames; one that is a frame of its own after all, as that."""
+        self._index.read(self.session.entries)
+        data: list[Frame | FrameFile] = []
+        for arrival in arrivals:
+            taken, by_file = self._taken(arrival)
+            n = self._index.frame_of(arrival.name, taken, by_file=by_file)
+            picture = arrival.picture
+            data.append(
+                self._frame(arrival) if n is None else FrameFile(n, arrival.name, picture.size, picture.fingerprint)
+            )
+        self.session._write(*data)
+
+    def _taken(self, arrival: Arrival) -> tuple[dt.datetime, bool]:
+        """Return when a picture was taken by its camera's clock; else the time of its file, and True."""
+        taken = arrival.picture.taken
+        if taken is None:
+            return arrival.changed, True
+        return taken if taken.tzinfo else taken.replace(tzinfo=self.session.clock().tzinfo), False
+
+    def _frame(self, arrival: Arrival) -> Frame:
+        picture = arrival.picture
+        taken, by_file = self._taken(arrival)
+        delay_s = None if by_file or arrival.seen is None else round((arrival.seen - taken).total_seconds(), 1)
+        return Frame(
+            name=arrival.name,
+            bytes=picture.size,
+            fingerprint=picture.fingerprint,
+            taken=taken.isoformat(),
+            by_file=by_file,
+            f=picture.f,
+            shutter_s=picture.shutter_s,
+            iso=picture.iso,
+            focal_mm=picture.focal_mm,
+            flash=picture.flash,
+            camera=picture.camera,
+            delay_s=delay_s,
+        )
+
+    def _with_snapshot(self, new: list[Frame]) -> list[Frame]:
+        """Return frames, the first of the setup at work with that as it was shot, where no entry has it so far."""
+        state = self.session.state
+        for n, frame in enumerate(new):
+            if state.at_work is not None and place_of(state, frame) == state.at_work:
+                new[n] = replace(frame, stood=snapshot_to_keep(self.session.plan, state))
+                break
+        return new
+
+    def _differs_since(self, last: Shot | None) -> str:
+        """Return what differs in the newest frame that arrived after one, where that is not dealt with."""
+        shot = self.session.state.shots
+        if shot is None or shot is last or not shot.differs:
+            return ""
+        return f"{shot.frame.name}: {', '.join(map(difference_text, shot.differs))}"
+
+    # -- placing them --------------------------------------------------------------------------------
+
+    def place(self, frames: Sequence[int], setup_id: str | None) -> None:
+        """Put frames, by the numbers of their entries, to a setup; None takes them away from all."""
+        if setup_id is not None and setup_id not in self.session.plan.setups:
+            raise Refused(f"no setup {setup_id}")
+        self.session._write(events.FramesPlaced(tuple(frames), setup_id))
+
+    def set_clock(self, camera: str, ahead_s: float | None) -> None:
+        """Set how far a camera's clock is ahead of this machine's, in seconds; None works it out from arrivals."""
+        if camera not in self.session.state.clocks:
+            raise Refused(
+                f"no frame of {camera or 'that camera'} arrived; known: {', '.join(self.session.state.clocks)}"
+            )
+        self.session._write(events.CameraClock(camera, ahead_s))
+
+    # -- what differs --------------------------------------------------------------------------------
+
+    def _last(self) -> Shot:
+        """Return the last frame of the setup at work. Raises Refused where there is none."""
+        here = self.session._at_work().id
+        shot = next((shot for shot in reversed(shots_of(self.session.state.shots)) if shot.setup == here), None)
+        if shot is None:
+            raise Refused(f"no frame of {here} has arrived")
+        return shot
+
+    def dismiss(self) -> None:
+        """Record that what differs in the frames of the setup at work so far is dealt with."""
+        shot = self._last()
+        self.session._write(events.FramesChecked(str(shot.setup), shot.n))
+
+    def take_as_shot(self) -> str:
+        """Record what the last frame has otherwise as the setup's settings as shot; return what changed, in words.
+
+        A shutter over sync is not taken: part of the picture gets no flash.
+        """
+        session, shot = self.session, self._last()
+        codes = {one.code for one in shot.differs}
+        if "sync" in codes:
+            raise Refused(f"{'; '.join(map(difference_text, shot.differs))}: set the camera, then dismiss this")
+        typed = [text for code, text in self._settings(shot.frame).items() if code in codes]
+        if not typed:
+            raise Refused("the last frame has the settings of the setup")
+        try:
+            changes = [change for text in typed for change in session.targets(None, text)]
+        except ValueError as why:
+            raise Refused(str(why)) from None
+        text = session.change(tuple(changes))
+        session._write(events.FramesChecked(str(shot.setup), shot.n))
+        return text
+
+    def _settings(self, frame: Frame) -> dict[str, str]:
+        """Return what a frame was shot with, by what differs, as it would be typed for a target."""
+        lenses = [lens.id for lens in self.session.plan.kit.lenses if abs(lens.focal_mm - (frame.focal_mm or 0)) < 1]
+        return {
+            "aperture": f"f {_aperture_mark(frame.f or 0):g}",
+            "iso": f"iso {frame.iso or 0:.0f}",
+            "shutter": f"shutter {shutter_text(frame.shutter_s or 1)}",
+        } | ({"lens": f"lens {lenses[0]}"} if lenses else {})
+
+    # -- the one to match ----------------------------------------------------------------------------
+
+    @property
+    def records(self) -> Path:
+        """The folder of the journal. Raises Refused for a day without one."""
+        path = self.session.journal.path or self.session.left_file
+        if path is None:
+            raise Refused("this day has no folder to keep a picture in")
+        return path.parent
+
+    def select(self, n: int | None = None) -> str:
+        """Make a frame, by its entry, or the last one of the setup at work, the one to match its setup by.
+
+        Its small picture is kept beside the journal. Returns what was selected, in words.
+        """
+        from runbook.files.atomic_write import file_mode, temp_file
+        from runbook.files.pictures import NotRead, small_picture
+
+        shot = self._last() if n is None else self._shot(n)
+        if shot.setup is None:
+            raise Refused(f"{shot.frame.name} belongs to no setup; place it first")
+        path = self.records / f"{SELECT_START}{shot.setup}-{shot.n}.jpg"
+        try:
+            temp_file(path.parent, small_picture(self.folder / shot.frame.name), file_mode(path)).replace(path)
+        except (NotRead, OSError) as why:
+            raise Refused(f"no small picture of {shot.frame.name}: {why}") from None
+        self.session._write(events.Selected(shot.setup, shot.n, path.name))
+        return f"select of {shot.setup}: {frame_text(shot.frame)}"
+
+    def _shot(self, n: int) -> Shot:
+        shot = next((shot for shot in shots_of(self.session.state.shots) if shot.n == n), None)
+        if shot is None:
+            raise Refused(f"entry {n} is no frame")
+        return shot
+
+    # -- light by camera -----------------------------------------------------------------------------
+
+    def compare(self, of: Literal["ambient", "grey card"], first: int, second: int) -> str:
+        """Compare the light in two frames, by their entries, and record it; return it in words.
+
+        ``ambient``: the first with flash, the second without. ``grey card``: its middle is compared, the stops are
+        those of the second over the first. Raises Refused where they say nothing of each other.
+        """
+        from runbook.files.pictures import NotRead, picture_codes
+        from runbook.light.two_frames import NotCompared, ambient_against_flash, middle_of, stops_between
+
+        shots = [self._shot(n) for n in (first, second)]
+        _refuse_unlike(*(shot.frame for shot in shots))
+        try:
+            codes = [picture_codes(self.folder / shot.frame.name) for shot in shots]
+            if of == "ambient":
+                read = ambient_against_flash(codes[0], codes[1])
+            else:
+                read = stops_between(middle_of(codes[0]), middle_of(codes[1]))
+        except (NotRead, NotCompared) as why:
+            raise Refused(str(why)) from None
+        if of == "grey card" and abs(read.stops) > _CARD_MOST_STOPS:
+            raise Refused(f"about {abs(read.stops):.1f} stops apart: too far for a camera; bring them within a stop")
+        compared = events.Compared(shots[1].setup, of, first, second, round(read.stops, 2), round(read.clipped, 3))
+        self.session._write(compared)
+        words = compared_text(compared)
+        if of == "ambient":
+            words += "; within a stop, so far under" if read.stops < _SURE_STOPS else ""
+            light = self.session.view.prediction if shots[1].setup == self.session.state.at_work else None
+            if light is not None and light.ambient_under_stops is not None:
+                words += f"; predicted {light.ambient_under_stops:.1f} under"
+        return words
+
+    def keep_ambient(self) -> str:
+        """Save the room light of the last ambient test as ``ambient_lux`` in day.toml; return it in words.
+
+        The flash is taken to be exposed as set. Undo does not take it back.
+        """
+        from runbook.files.editor import Editor, put, stamp_of
+        from runbook.files.errors import Unreadable
+        from runbook.files.paths import DAY_FILE
+        from runbook.files.toml_edit import NotEdited
+        from runbook.light.solve import with_powers
+
+        session = self.session
+        tests = [each.data for each in session.counted if isinstance(each.data, events.Compared)]
+        test = next((test for test in reversed(tests) if test.of == "ambient"), None)
+        if test is None or session.folder is None:
+            raise Refused("no ambient test of this day, or no folder to save it in")
+        lux = round(ambient_lux(self._shot(test.second).frame, test.stops), 1)
+        try:
+            editor = Editor(session.folder, stamp_of(session.clock()), with_powers)
+            editor.apply(put(editor.texts, DAY_FILE, ("place", "ambient_lux"), lux), "room light by camera")
+        except (Unreadable, NotEdited) as why:
+            raise Refused(f"day.toml is not written: {why}") from None
+        session.replan(editor.plan, editor.files)
+        return f"ambient_lux = {lux:g}, by camera, in day.toml (before: {editor.backup.name})"
+
+
+def ambient_lux(frame: Frame, stops: float) -> float:
+    """Return the room light in lux that is so many stops over the exposure of a frame: ``N² = t · ISO · lux / 250``.
+
+    Raises Refused where the frame does not say how it was exposed.
+    """
+    if not (frame.f and frame.shutter_s and frame.iso):
+        raise Refused(f"{frame.name} does not say how it was exposed")
+    exposed = aperture_stops(frame.f) - log2(frame.shutter_s) - iso_stops(frame.iso)
+    return float(INCIDENT_LUX / 100 * 2 ** (exposed + stops))
+
+
+def _refuse_unlike(one: Frame, other: Frame) -> None:
+    """Raise Refused where two frames were not exposed alike, or do not say."""
+    settings: dict[str, Any] = {"aperture": "f", "shutter": "shutter_s", "ISO": "iso"}
+    for what, key in settings.items():
+        pair = [getattr(frame, key) for frame in (one, other)]
+        if None in pair or min(pair) <= 0:
+            raise Refused(f"the {what} of {one.name} and {other.name} is not known")
+        if abs(log2(pair[0] / pair[1])) * (2 if key == "f" else 1) > _SAME_STOPS:
+            raise Refused(f"{one.name} and {other.name} differ in {what}: shoot both alike")
+
+
+def _aperture_mark(f: float) -> float:
+    """Return the mark of an f-number, or the number itself where none is near."""
+    stops = aperture_stops(f) if f > 0 else 0.0
+    mark = min(APERTURE_MARKS, key=lambda mark: abs(APERTURE_MARKS[mark] - stops))
+    return mark if abs(APERTURE_MARKS[mark] - stops) < _NEAR_MARK else round(f, 1)

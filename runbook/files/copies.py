@@ -1,0 +1,175 @@
+"""Copies of files held against each other, byte for byte: each file of each copy is read once, whole.
+
+Sizes and times prove nothing: one bit changed leaves both. SHA-256 is faster than any disk or card.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+from threading import Event
+from typing import Final
+
+from runbook.files.pictures import fingerprint_of
+
+_BUFFER: Final = 2**20
+Tell = Callable[[int], object]  # takes how many bytes more were read
+_Found = tuple[Path, bool]  # a file, and whether it is alike at its ends
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A file that must be in every copy: its name in the folder it came from, its bytes, and its fingerprint."""
+
+    name: str
+    size: int
+    fingerprint: str
+
+
+@dataclass(frozen=True, slots=True)
+class Copy:
+    """What of the files is in one copy: whole, missing, or there and not alike; by name."""
+
+    folder: Path
+    whole: frozenset[str]
+    missing: tuple[str, ...]
+    differ: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Sum:
+    """A file of a copy as it was read: its SHA-256; empty where it is not the file that is wanted."""
+
+    sha256: str
+    inode: tuple[int, int]
+
+
+class Comparison:
+    """Files and the folders that are to hold copies of them; ``partial`` keeps the sums, so that it can be resumed.
+
+    ``origin`` is the folder they came from: where it is there still, it is read too, and says which copy is right.
+    """
+
+    def __init__(self, wanted: Iterable[Wanted], folders: Sequence[Path], partial: Path, origin: Path | None) -> None:
+        self.wanted = tuple(wanted)
+        self.folders = tuple(folders)
+        self._read = (*folders, *((origin,) if origin and not any(_same(origin, each) for each in folders) else ()))
+        self._partial = partial
+        self._known: dict[str, str] = {}
+        with suppress(OSError, ValueError):
+            self._known = dict(json.loads(line) for line in partial.read_text("utf-8").splitlines())
+        self._found = {folder: dict(_find(self.wanted, folder)) for folder in self._read}
+        self.stop = Event()
+
+    @property
+    def size(self) -> int:
+        """The bytes to read in all."""
+        size = {each.name: each.size for each in self.wanted}
+        return sum(size[name] for found in self._found.values() for name in found)
+
+    def run(self, tell: Tell = lambda _: None) -> tuple[Copy, ...]:
+        """Read every file of every copy, those of one folder after each other; return what each copy holds.
+
+        Raises OSError where the sums cannot be kept. What was read before a stop need not be read again.
+        """
+        with self._partial.open("a", encoding="utf-8") as partial, ThreadPoolExecutor(len(self._read)) as pool:
+
+            def keep(key: str, value: str) -> None:
+                partial.write(json.dumps([key, value]) + "\n")
+                partial.flush()
+
+            work = {folder: pool.submit(self._sums, self._found[folder], keep, tell) for folder in self._read}
+            try:
+                sums = {folder: future.result() for folder, future in work.items()}
+            except BaseException:
+                self.stop.set()
+                raise
+        copies = tuple(self._copy(n, sums) for n in range(len(self.folders)))
+        self._partial.unlink(missing_ok=True)  # the next time everything is read anew
+        return copies
+
+    def _sums(self, found: Mapping[str, _Found], keep: Callable[[str, str], None], tell: Tell) -> dict[str, _Sum]:
+        sums: dict[str, _Sum] = {}
+        for name, (path, is_it) in found.items():
+            with suppress(OSError):  # it cannot be read: so there is no copy of it
+                status = path.stat()
+                key = f"{path.resolve()}|{status.st_size}|{status.st_mtime_ns}"
+                if key in self._known:
+                    tell(status.st_size)
+                else:
+                    self._known[key] = _sha256_of(path, self.stop, tell) if is_it else ""
+                    keep(key, self._known[key])
+                sums[name] = _Sum(self._known[key], (status.st_dev, status.st_ino))
+        return sums
+
+    def _copy(self, n: int, sums: Mapping[Path, Mapping[str, _Sum]]) -> Copy:
+        whole, missing, differ = set(), [], []
+        for name in (each.name for each in self.wanted):
+            mine = sums[self.folders[n]].get(name)
+            others = [sums[each][name].inode for each in self.folders[:n] if name in sums[each]]
+            if mine is None or mine.inode in others:  # a link to a file of another copy is no copy
+                missing.append(name)
+            elif mine.sha256 and mine.sha256 == self._right(name, sums):
+                whole.add(name)
+            else:
+                differ.append(name)
+        return Copy(self.folders[n], frozenset(whole), tuple(missing), tuple(differ))
+
+    def _right(self, name: str, sums: Mapping[Path, Mapping[str, _Sum]]) -> str:
+        """Return the sum that most files of this name have; empty where as many have another: neither is proved."""
+        counts = Counter({each[name].inode: each[name].sha256 for each in sums.values() if name in each}.values())
+        counts.pop("", None)
+        (most, count), *others = counts.most_common() or [("", 0)]
+        return most if not others or count > others[0][1] else ""
+
+
+def in_two(copies: Iterable[Copy], names: Iterable[str]) -> bool:
+    """Return whether each of these files is whole in two copies or more."""
+    copies = tuple(copies)
+    return all(sum(name in copy.whole for copy in copies) >= 2 for name in names)
+
+
+def _same(one: Path, other: Path) -> bool:
+    return one.resolve() == other.resolve()
+
+
+def _find(wanted: Iterable[Wanted], folder: Path) -> Iterator[tuple[str, _Found]]:
+    """Yield each wanted file that is in a folder, in whatever sub-folder: one alike at its ends, else one so named."""
+    there: dict[str, list[Path]] = defaultdict(list)
+    for path, folders, names in os.walk(folder):
+        folders.sort()
+        for name in names:
+            there[name].append(Path(path, name))
+    for each in wanted:
+        named = there[each.name.rpartition("/")[2]]
+        # the same sub-folders first: numbers start anew on every card
+        named = sorted(named, key=lambda path: not path.as_posix().endswith(f"/{each.name}"))
+        alike = [path for path in named if _is_alike(path, each)]
+        if named:
+            yield each.name, ((alike or named)[0], bool(alike))
+
+
+def _is_alike(path: Path, wanted: Wanted) -> bool:
+    try:
+        return path.stat().st_size == wanted.size and fingerprint_of(path) == wanted.fingerprint
+    except OSError:
+        return False
+
+
+def _sha256_of(path: Path, stop: Event, tell: Tell) -> str:
+    """Return the sum of a file. Raises OSError; InterruptedError where it is stopped."""
+    total, buffer = sha256(), bytearray(_BUFFER)
+    with path.open("rb", buffering=0) as file:
+        while count := file.readinto(buffer):
+            if stop.is_set():
+                raise InterruptedError
+            total.update(memoryview(buffer)[:count])
+            tell(count)
+    return total.hexdigest()

@@ -1,0 +1,143 @@
+"""A folder where pictures arrive, looked at again and again; sub-folders too.
+
+Nothing is asked of the system's own notices: events get lost when a folder is filled at once, moved in, or unmounted
+(seen with inotify). Whoever looks passes the time in; nothing here waits.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from runbook.files.pictures import NotRead, Picture, is_picture_name, read_picture
+
+LOOK_EVERY_S: Final = 0.4  # so that a picture is taken in within a second of being whole
+_STILL_S: Final = 0.3  # between two looks: a file that was the same at both is no longer written
+_LOOK_BACK_S: Final = 10.0  # how often files taken in already are looked at too: one may be written over
+_PATIENCE_S: Final = 5.0  # before a file that does not become whole is spoken of
+_READ_MAX: Final = 100  # pictures a look, so that what is found is on the record soon, and a stop is noticed
+_DEPTH_MAX: Final = 12  # sub-folders
+
+_Stamp = tuple[int, int]  # size in bytes, time of the last change in ns
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A whole picture in the folder, by its name there, like ``100CARD/DSC1.JPG``.
+
+    ``changed`` is the file's own time. ``seen`` is when it was first seen; None where it was there before anybody
+    looked, so that when it arrived is not known.
+    """
+
+    name: str
+    picture: Picture
+    changed: dt.datetime
+    seen: dt.datetime | None
+
+
+@dataclass(slots=True)
+class _File:
+    stamp: _Stamp
+    since: dt.datetime
+    seen: dt.datetime | None
+    read: bool = False
+    why_not: str = ""
+
+
+class FolderWatch:
+    """Looks at a folder of pictures, and gives each file once it is whole.
+
+    ``trouble`` is why the folder cannot be looked at; empty while it can.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.trouble = ""
+        self.busy = False  # whether there is more to read at once
+        self._files: dict[str, _File] = {}
+        self._looked_back: dt.datetime | None = None
+        self._fresh = False  # whether the look before saw the folder
+
+    def look(self, now: dt.datetime) -> list[Arrival]:
+        """Return the pictures that have become whole since the last look, in the order of their names."""
+        back = self._looked_back is None or (now - self._looked_back).total_seconds() >= _LOOK_BACK_S
+        try:
+            there = list(self._entries())
+        except OSError as problem:
+            self.trouble = (problem.strerror or str(problem)).lower()
+            self._fresh = self.busy = False
+            return []
+        still = [name for name, entry in there if self._is_still(name, entry, now, back=back)]
+        self.trouble, self._fresh = "", True
+        if back:
+            self._looked_back = now
+            self._files = {name: self._files[name] for name, _ in there if name in self._files}
+        self.busy = len(still) > _READ_MAX
+        arrivals = (self._read(name, now) for name in sorted(still)[:_READ_MAX])
+        return [arrival for arrival in arrivals if arrival is not None]
+
+    def left_out(self, now: dt.datetime) -> dict[str, str]:
+        """Return the files that are no pictures, or that have not become whole for a while, with why."""
+        return {
+            "".join(char if char.isprintable() else "?" for char in name): file.why_not or "still being written"
+            for name, file in self._files.items()
+            if (file.why_not or not file.read) and (now - file.since).total_seconds() >= _PATIENCE_S
+        }
+
+    def _entries(self) -> Iterator[tuple[str, os.DirEntry[str]]]:
+        """Yield the pictures of the tree by name. Raises OSError only where the folder itself cannot be listed."""
+        folders = [(str(self.folder), "", 0)]
+        while folders:
+            path, at, depth = folders.pop()
+            try:
+                with os.scandir(path) as entries:
+                    listed = list(entries)
+            except OSError:
+                if not at:
+                    raise
+                continue  # it went away, or may not be read: the others still count
+            for entry in listed:
+                name = f"{at}{entry.name}"
+                # a link to a folder could lead round in a circle
+                if depth < _DEPTH_MAX and not entry.name.startswith(".") and entry.is_dir(follow_symlinks=False):
+                    folders.append((entry.path, f"{name}/", depth + 1))
+                elif is_picture_name(entry.name):
+                    yield name, entry
+
+    def _is_still(self, name: str, entry: os.DirEntry[str], now: dt.datetime, *, back: bool) -> bool:
+        """Return whether a file is to be read now: it is the same as at an earlier look, and was not read since."""
+        file = self._files.get(name)
+        given = file is not None and file.read and not file.why_not
+        if given and not back:
+            return False
+        try:
+            status = entry.stat()
+        except OSError:  # gone meanwhile
+            return False
+        stamp = (status.st_size, status.st_mtime_ns)
+        if file is None or file.stamp != stamp:
+            # when it came is not known of what is there at the first look, or as the folder comes back, or written over
+            seen = (now if self._fresh else None) if file is None else None if given else file.seen
+            self._files[name] = _File(stamp, now, seen)
+            return False
+        return not file.read and (now - file.since).total_seconds() >= _STILL_S
+
+    def _read(self, name: str, now: dt.datetime) -> Arrival | None:
+        file = self._files[name]
+        try:
+            if not name.isprintable():
+                raise NotRead("its name cannot be written in the journal")  # noqa: TRY301
+            picture = read_picture(self.folder / name)
+        except NotRead as why:
+            file.read, file.why_not = True, str(why)  # it is read again once it changes
+            return None
+        except OSError as problem:  # perhaps still held by whoever writes it: it is tried at the next look
+            file.why_not = (problem.strerror or str(problem)).lower()
+            return None
+        file.read, file.why_not = True, ""
+        changed = dt.datetime.fromtimestamp(file.stamp[1] / 1e9, dt.UTC).astimezone(now.tzinfo)
+        return Arrival(name, picture, changed, file.seen)
