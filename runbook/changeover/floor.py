@@ -7,6 +7,7 @@ unchanged is equal.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal
 
@@ -158,14 +159,17 @@ class Floor:
         left: Any = {name: at for name, at in getattr(self, table).items() if name != item}
         return replace(self, **{table: left})
 
+    def _loads(self) -> Iterator[tuple[str, Load]]:
+        yield from ((at.stand, ("head", head)) for head, at in self.heads.items() if at.stand is not None)
+        yield from ((at.stand, ("panel", panel)) for panel, at in self.panels.items() if isinstance(at, PanelOn))
+
     def loads(self) -> dict[str, Load]:
         """What each stand carries, by stand."""
-        heads: dict[str, Load] = {at.stand: ("head", head) for head, at in self.heads.items() if at.stand is not None}
-        return heads | {at.stand: ("panel", panel) for panel, at in self.panels.items() if isinstance(at, PanelOn)}
+        return dict(self._loads())
 
     def load_on(self, stand: str) -> Load | None:
         """What a stand carries, if it carries something."""
-        return self.loads().get(stand)
+        return next((load for on, load in self._loads() if on == stand), None)
 
     def head_on(self, stand: str) -> str | None:
         """The head on a stand, if there is one."""

@@ -92,7 +92,12 @@ def _shared(rigs: Mapping[str, Rig], bags: Sequence[Bag], place: Place) -> BagPl
 
 
 def stable_arrangement(rig: Rig, place: Place) -> Rig | None:
-    """Return the same stand with its bags elsewhere or its legs turned, where that makes it stand."""
+    """Return the same stand with its bags elsewhere or its legs turned, where that makes it stand.
+
+    None for a stand that holds a panel: a setup's file has no key for either.
+    """
+    if rig.sail is not None:
+        return None
     ways = (
         replace(rig, bags_at="column"),
         replace(rig, leg_under_load=True),

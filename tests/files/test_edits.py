@@ -64,6 +64,13 @@ def test_a_new_name_is_followed_wherever_it_is_written() -> None:
         assert back == TEXTS
 
 
+@pytest.mark.parametrize(("kind", "old"), [("stand", "boom"), ("crew", "first")])
+def test_what_holds_a_panel_follows_a_new_name(kind: str, old: str) -> None:
+    held = FILES["window.toml"].replace('face_to = "A"', f'held_by = "{old}"')
+    change = edits.rename(FILES | {"window.toml": held}, kind, old, "Other")
+    assert 'held_by = "Other"' in str(change["window.toml"])
+
+
 def test_a_setup_takes_its_new_name_everywhere() -> None:
     change = edits.rename(TEXTS, "setup", "widow-letter", "letter")
     texts = after(change)

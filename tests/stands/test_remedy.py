@@ -6,8 +6,16 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.stands.remedy import balance_remedy, balanced, counterweight_slide_m, plan_bags, stable_height_m
-from runbook.stands.statics import Rig, bags_kg
+from runbook.stands.remedy import (
+    balance_remedy,
+    balanced,
+    counterweight_slide_m,
+    plan_bags,
+    stable_arrangement,
+    stable_height_m,
+    tip_remedy,
+)
+from runbook.stands.statics import Rig, Sail, bags_kg
 from runbook.stands.verdict import is_stable, judge
 from tests.stands.rigs import PLACE, RIGS, a_boom, a_box, a_head, a_stand, bags, numbers
 
@@ -39,6 +47,16 @@ def test_no_balance_remedy_breaks_a_limit(rig: Rig, load_max_kg: float) -> None:
     assert "balance" not in would.faults or would.counterweight_needed_kg == 0.0
     if "load" in would.faults:
         assert "hang" not in balance_remedy(rig, PLACE)
+
+
+def test_of_a_stand_with_a_panel_only_what_a_plan_can_say_is_a_remedy() -> None:
+    # with a leg under it the same load would stand
+    head = replace(TALL, head=a_head(2.0), modifier=a_box(1.3, 0.3))
+    panel = replace(TALL, head=None, modifier=None, sail=Sail("R1", 3.3, 0.05, 1.0, 1.2))
+    assert not is_stable(judge(panel, PLACE))
+    assert stable_arrangement(head, PLACE) is not None
+    assert stable_arrangement(panel, PLACE) is None
+    assert tip_remedy(panel, PLACE, None).startswith("lower it")
 
 
 def test_a_weight_that_is_too_heavy_is_slid_in() -> None:
