@@ -273,10 +273,14 @@ def _power_text(step: Step, before: Floor, scene: Scene) -> str:
     return f"Set {head.id} to {new}" + (f" (was {old})" if old else "")
 
 
-def _aim_text(step: Step, _: Floor, __: Scene) -> str:
+def _aim_text(step: Step, _: Floor, scene: Scene) -> str:
     if not isinstance(step.to, Aim):
         return f"Aim {step.item}"
     target = f"the {step.to.target}" if step.to.target in ("face", "background") else step.to.target
+    panel = scene.panel(step.to.target)
+    if panel is not None and panel.held_by and panel.held_by not in scene.kit.stand:  # it is taken in hand last
+        where = f"{_direction(panel.side, panel.angle_deg)}, {scene.length(panel.distance_m)}"
+        target = f"where {panel.held_by} is to hold {target} ({where})"
     tilt = _tilt_text(step.to.tilt_deg) if step.to.tilt_deg else "level"
     feather = f", then turn it {step.to.feather}" if step.to.feather else ""
     return f"Aim {step.item} at {target}, {tilt}{feather}"

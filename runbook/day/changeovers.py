@@ -246,9 +246,12 @@ class Changeover:
             numbers = _ranges([shared.step.n for shared in group])
             name = _THING_NAMES.get(thing, thing)
             texts.append(f"{name} {numbers} with {others}" if others else f"{name} {numbers}")
+        return (*texts, *self.holds(person))
+
+    def holds(self, person: str) -> tuple[str, ...]:
+        """Return what one of the crew holds in the setup that follows: ``holds R1``."""
         panels = floor_at(self.plan, self.plan.setups.get(self.goal or "")).panels
-        texts += [f"holds {panel}" for panel, at in panels.items() if held_by(at) == person]
-        return tuple(texts)
+        return tuple(f"holds {panel}" for panel, at in panels.items() if held_by(at) == person)
 
 
 _THING_NAMES: Final = {"subject": "talent", "subject-off": "talent", "set": "test"}

@@ -72,7 +72,7 @@ def _crew_cells(plan: Plan, one: PlannedChange) -> Iterator[Cell]:
     Whoever helps reads the details with the one who leads.
     """
     scene, short = scene_of(plan, plan.setups.get(one.change.goal or "")), one.times.clock.short
-    for steps in crew_steps(one.change).values():
+    for person, steps in crew_steps(one.change).items():
         lines, shown = [], ""
         for (thing, others, leads), group in groupby(steps, lambda mine: (mine.step.thing, mine.others, mine.leads)):
             mine = tuple(group)
@@ -81,7 +81,7 @@ def _crew_cells(plan: Plan, one: PlannedChange) -> Iterator[Cell]:
             with_ = f", with {' and '.join(others)}" if others else ""
             lines.append(f"{'' if clock == shown else clock} {title}{with_}".strip())
             shown = clock
-        yield tuple(lines) or "-"
+        yield (*lines, *one.change.holds(person)) or "-"
 
 
 def crew_page(plan: Plan, planned: Sequence[PlannedChange], times: PlannedTimes) -> Group:

@@ -277,3 +277,10 @@ def test_a_reflector_that_catches_a_head_is_told_so_with_its_tilt() -> None:
 def test_a_held_panel_in_words(before: PanelPlace | None, after: PanelPlace | None, words: list[str]) -> None:
     start, goal = (setup(KEY, panels=(place,) if place else ()) for place in (before, after))
     assert [text for text in texts(start, goal) if not text.startswith("Test")] == words
+
+
+def test_a_head_is_aimed_at_where_a_person_is_to_hold_a_panel() -> None:
+    words = texts(EMPTY, setup(replace(KEY, aim="P0"), panels=(held("first"),)))
+    (aim,) = (text for text in words if text.startswith("Aim"))
+    assert aim.startswith("Aim A at where first is to hold P0 (camera-right 90°, 1.25 m), ")
+    assert words.index(aim) < next(n for n, text in enumerate(words) if text.startswith("first: take P0"))

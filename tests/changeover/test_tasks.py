@@ -172,7 +172,7 @@ def test_stopped_time_of_the_worked_changeover(people: int, all_inside: int, wit
         assert (found.total_s, found.proven) == (total, True)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(pairs(), st.integers(2, 3))
 def test_who_holds_a_panel_puts_it_down_first_and_takes_it_last(case: tuple[Kit, Floor, Floor], people: int) -> None:
     kit, start, goal = case

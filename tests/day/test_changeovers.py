@@ -181,3 +181,20 @@ def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
     said = [mark for marks in boom.notes.values() for mark in marks]
     assert any(mark.startswith("2 people: a boom") for mark in said)
     assert "can be done ahead" in said
+
+
+def test_whoever_holds_a_panel_is_given_nothing_else() -> None:
+    """First holds a panel in both setups; a second head comes, for which one pair of hands is enough."""
+    one = sets.setup(sets.light(), setup_id="one", panels=(sets.panel(held_by="first"),))
+    two = replace(one, id="two", lights=(*one.lights, sets.light("B", "S2", side="right", modifier="strip")))
+    session = begun(sets.plan(one, two))
+    load_in, change = session.changes.between(None, "one"), session.changes.between("one", "two")
+    take = next(step for step in load_in.steps if step.on == "first")
+    assert load_in.notes[take.n] == ("first then holds it while the setup is lit, and does nothing else",)
+    assert load_in.tasks_for("first")[-2:] == (f"flat-1 {take.n}", "holds flat-1")
+    assert change.tasks_for("first") == ("holds flat-1",)
+    assert (change.people, {shared.crew for shared in change.shared}) == (2, {("photo",)})
+    make_ready(session, "one")
+    assert session.state.floor.panel_spot("flat-1").by == "first"
+    session.begin("two")
+    assert [line.text for line in session.view.crew][1] == "first: holds flat-1"
