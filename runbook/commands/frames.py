@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
@@ -19,7 +18,6 @@ from runbook.day.actions import Refused, Session
 from runbook.day.copies import PARTIAL, files_of, save_report
 from runbook.day.frame_actions import FrameActions
 from runbook.day.frame_view import FramesView, frames_facts
-from runbook.day.frames import difference_text
 from runbook.day.load_plan import read_day
 from runbook.day.reduce import state_after
 from runbook.files.copies import Comparison, Copy, Tell, in_two
@@ -140,9 +138,7 @@ def _lines(plan: Plan, view: FramesView) -> Iterator[str]:
         pictures = f"{len(shots)} pictures" if shots else "-"
         rows.append((setup_id, counted, pictures, f"select {select.frame.name}" if select else ""))
     yield from table(rows)
-    for setup_id in setups:
-        texts = Counter(difference_text(one) for shot in view.of(setup_id) for one in shot.differs)
-        yield from (f"{setup_id}: {text}: {count} pictures" for text, count in texts.items())
+    yield from (f"{setup_id}: {text}" for setup_id, text in view.differing())
     if view.unplaced:
         names = [shot.frame.name for shot in view.unplaced]
         yield f"in no setup (before the first, in a break, or at the wrap): {len(names)}, {names[0]} to {names[-1]}"

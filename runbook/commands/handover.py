@@ -12,7 +12,7 @@ from datetime import UTC
 from pathlib import Path
 
 from runbook import __version__
-from runbook.commands.load_session import now
+from runbook.commands.load_session import now, selects_part
 from runbook.commands.output import FINE, NOT_READ, print_error, print_line, reason, refusal, write_file
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import JOURNAL, PLAN, SHEET, SUFFIX, BadArchive, Manifest, pack
@@ -52,6 +52,8 @@ def run(args: Namespace) -> int:
             session.hand_over(to)
         except Refused as why:
             raise refusal("handover", "", str(why)) from None
+        selects = len(session.view.frames.select_files(records))
+    print_line(f"pictures in it: {selects}, the small ones of the selects; no other leaves this machine")
     print_line(f"wrote {shown_path(path)}; {to} takes the day over with: runbook resume {path.name}")
     return FINE
 
@@ -91,7 +93,10 @@ def packed(session: Session, folder: Path, to: str) -> bytes:
     files = {f"{PLAN}{name}": data for name, data in _plan_bytes(session, folder).items()}
     files[JOURNAL] = _journal_bytes(session)
     timings, zone = session.changes.timings, session.clock().tzinfo or UTC
-    files[SHEET] = html_page(day_page(as_shot_plan(session), zone=zone, timings=timings)).encode()
+    records = records_of(folder)
+    files |= {path.name: path.read_bytes() for path in session.view.frames.select_files(records).values()}
+    selects = selects_part(session.state, records)
+    files[SHEET] = html_page(day_page(as_shot_plan(session), zone=zone, timings=timings, more=selects)).encode()
     at, name = session.clock().isoformat(), session.plan.day.name
     try:
         # which also unpacks it to check

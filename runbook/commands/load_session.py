@@ -15,6 +15,8 @@ from runbook.model.kit import Measured
 if TYPE_CHECKING:
     from runbook.day.actions import Session
     from runbook.day.changeovers import Timings
+    from runbook.day.state import DayState
+    from runbook.reports.document import Part
 
 
 class LocalZone(tzinfo):
@@ -87,21 +89,38 @@ def timings_of(records: Path) -> Timings:
     return timings_near(records)
 
 
-def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
-    """Return what the meter showed of each head so far, to carry predictions from; nothing before the day.
+def state_today(plan: Plan, folder: Path) -> DayState | None:
+    """Return the state of the day as its journal has it; None before the day.
 
-    A journal that cannot be read is reported on standard error: its readings are then not used.
+    A journal that cannot be read is reported on standard error: what it holds is then not used.
     """
     records = records_of(folder)
     if not has_journal(records):
-        return ()  # so that what reads journals need not be imported
+        return None  # so that what reads journals need not be imported
     from runbook.day.reduce import state_after
     from runbook.journal.errors import JournalError
     from runbook.journal.events import live
     from runbook.journal.journal import Journal, journal_path
 
     try:
-        return state_after(plan, live(Journal.read(journal_path(records)).entries)).anchors
+        return state_after(plan, live(Journal.read(journal_path(records)).entries))
     except JournalError as trouble:
         print_error(f"runbook: readings of the day are not used: {trouble}")
+        return None
+
+
+def metered_today(plan: Plan, folder: Path) -> tuple[Measured, ...]:
+    """Return what the meter showed of each head so far, to carry predictions from; nothing before the day."""
+    state = state_today(plan, folder)
+    return state.anchors if state else ()
+
+
+def selects_part(state: DayState | None, records: Path) -> tuple[Part, ...]:
+    """Return the page of the frames to match setups by, with their pictures as they are beside the journal."""
+    if state is None or not state.selects:
         return ()
+    from runbook.day.frame_view import FramesView
+    from runbook.reports.overview import selects_page
+
+    view = FramesView(state)
+    return (selects_page(view, {setup_id: path.read_bytes() for setup_id, path in view.select_files(records).items()}),)

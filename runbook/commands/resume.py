@@ -58,7 +58,11 @@ def take(archive: Archive, folder: Path, path: Path, who: str | None, ask: Ask) 
         journal_file = journal_path(aside)
         try:
             # every name in an archive that was read is one of a fixed few
-            for file, data in {**archive.plan_files, journal_file.name: archive.files[JOURNAL]}.items():
+            for file, data in {
+                **archive.plan_files,
+                **archive.selects,
+                journal_file.name: archive.files[JOURNAL],
+            }.items():
                 (aside / file).write_bytes(data)
             plan = read_day(aside)
         except OSError as problem:

@@ -48,18 +48,29 @@ def run(args: Namespace) -> int:
 
 
 def _day(plan: Plan, folder: Path, face_px: int) -> Page:
-    from runbook.commands.load_session import LOCAL, metered_today, timings_of
+    from runbook.commands.load_session import LOCAL, selects_part, state_today, timings_of
     from runbook.commands.output import show_progress
     from runbook.reports.day_page import day_page
 
-    measured, timings = metered_today(plan, folder), timings_of(records_of(folder))
-    page = day_page(plan, measured, zone=LOCAL, timings=timings, face_px=face_px, tell=show_progress)
+    state, records = state_today(plan, folder), records_of(folder)
+    page = day_page(
+        plan,
+        state.anchors if state else (),
+        zone=LOCAL,
+        timings=timings_of(records),
+        face_px=face_px,
+        more=selects_part(state, records),
+        tell=show_progress,
+    )
     show_progress("")
     return page
 
 
 def _record(plan: Plan, folder: Path) -> Page:
+    from runbook.commands.load_session import selects_part, state_today
     from runbook.journal.journal import Journal, journal_path
     from runbook.reports.record_page import record_page
 
-    return record_page(plan, Journal.read(journal_path(records_of(folder))).entries)
+    records = records_of(folder)
+    entries = Journal.read(journal_path(records)).entries
+    return record_page(plan, entries, selects_part(state_today(plan, folder), records))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -71,16 +71,21 @@ class FramesView:
         counts = Counter(one.code for shot in shots for one in shot.differs)
         return tuple(OpenDifference(one, counts[code], one in shots[-1].differs) for code, one in newest.items())
 
+    def differing(self) -> Iterator[tuple[str, str]]:
+        """Yield what differs in all the frames of a setup, and in how many: ``ISO 400, set 100: 12 pictures``."""
+        for setup_id, shots in self._by_setup.items():
+            counts = Counter(difference_text(one) for shot in shots for one in shot.differs)
+            yield from ((str(setup_id), f"{text}: {count} pictures") for text, count in counts.items())
+
     def select(self, setup_id: str) -> Shot | None:
         """The frame to match a setup by."""
         select = self.state.selects.get(setup_id)
         return next((shot for shot in self.all if select and shot.n == select.frame), None)
 
-    def select_file(self, setup_id: str, records: Path) -> Path | None:
-        """The small picture of that frame, in the folder of the journal; None where it is not there."""
-        select = self.state.selects.get(setup_id)
-        path = records / Path(select.file).name if select and select.file else None
-        return path if path is not None and path.is_file() else None
+    def select_files(self, records: Path) -> dict[str, Path]:
+        """The small pictures of those frames that are there, by setup; ``records`` is the folder of the journal."""
+        files = {setup_id: records / Path(select.file).name for setup_id, select in self.state.selects.items()}
+        return {setup_id: path for setup_id, path in files.items() if path.is_file()}
 
     @property
     def clocks(self) -> dict[str, ClockOf]:

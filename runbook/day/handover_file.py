@@ -2,13 +2,14 @@
 
 The zip's comment, the last bytes of the file, is the SHA-256 of everything before it, in
 hexadecimal, so a truncated or changed file is detected first. ``handover.json`` names every other
-member with its size and SHA-256. Members are ``plan/ID.toml``, ``journal.runlog`` and
-``sheet.html``; anything else, and any path, link or duplicate, is refused.
+member with its size and SHA-256. Members are ``plan/ID.toml``, ``journal.runlog``, ``sheet.html`` and the small
+pictures of the selects; anything else, and any path, link or duplicate, is refused.
 """
 
 from __future__ import annotations
 
 import json
+import re
 import stat
 import zipfile
 import zlib
@@ -32,6 +33,7 @@ _MEMBERS_MAX: Final = 1000
 _TOTAL_MAX: Final = 128 * 1024 * 1024
 _LIMITS: Final = {MANIFEST: 1024 * 1024, JOURNAL: 64 * 1024 * 1024, SHEET: 32 * 1024 * 1024}
 _SETUP_MAX: Final = 1024 * 1024
+_SELECT: Final = re.compile(r"select-[A-Za-z0-9_-]{1,24}-[0-9]{1,9}\.jpg")
 _SUM_LENGTH: Final = 64  # characters of a SHA-256 in hexadecimal
 _COMPRESSIONS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _ZIP_START: Final = b"PK\x03\x04"
@@ -84,6 +86,11 @@ class Archive:
     def plan_files(self) -> dict[str, bytes]:
         """The files of the day's folder, by the name they have there."""
         return {name.removeprefix(PLAN): data for name, data in self.files.items() if name.startswith(PLAN)}
+
+    @property
+    def selects(self) -> dict[str, bytes]:
+        """The small pictures of the frames to match setups by, by the name they have beside the journal."""
+        return {name: data for name, data in self.files.items() if _SELECT.fullmatch(name)}
 
 
 def pack(manifest: Manifest, files: Mapping[str, bytes]) -> bytes:
@@ -153,7 +160,7 @@ def _check(infos: list[zipfile.ZipInfo]) -> None:
 
 def _is_known(name: str) -> bool:
     stem = name.removeprefix(PLAN).removesuffix(".toml")
-    return name in _LIMITS or (name == f"{PLAN}{stem}.toml" and is_id(stem))
+    return name in _LIMITS or (name == f"{PLAN}{stem}.toml" and is_id(stem)) or bool(_SELECT.fullmatch(name))
 
 
 def _read(archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> bytes:

@@ -17,6 +17,7 @@ from runbook.day.actions import Session
 from runbook.day.changeovers import WRAP
 from runbook.day.day_record import battery_use, changed_setups, not_shot, setup_changes
 from runbook.day.event_text import check_text, reading_place_text
+from runbook.day.frames import frame_text
 from runbook.day.hours import hours_of
 from runbook.day.state import target_setup
 from runbook.day.timeline import clock_time
@@ -57,7 +58,7 @@ def handover_lines(session: Session, now: datetime) -> tuple[HandoverLine, ...]:
     The finish is included when it is worked out already.
     """
     lines: dict[str, HandoverLine] = {}
-    for part in (_where, _armed, _standing, _limits, _open, _as_planned, _next, _missed, _batteries, _notes):
+    for part in (_where, _armed, _standing, _limits, _open, _as_planned, _frames, _next, _missed, _batteries, _notes):
         for line in part(session):
             numbered = (f"{line.id}-{n}" for n in count(2))
             unused = next(name for name in chain((line.id,), numbered) if name not in lines)
@@ -222,6 +223,16 @@ def _batteries(session: Session) -> Iterator[HandoverLine]:
             since = ", since its battery was changed" if battery.changed else ""
             text = f"{low}{battery.head}: about {battery.spent:.0f} of {battery.of:g} full flashes spent{since}"
             yield _line("batteries", text, battery.head)
+
+
+def _frames(session: Session) -> Iterator[HandoverLine]:
+    """Yield what differs in the frames of the setup at work, and the frame to match it by."""
+    frames, here = session.view.frames, session.state.at_work or ""
+    for one in frames.open_differences(here):
+        yield _line("frames", one.text, one.difference.code)
+    if (select := frames.select(here)) is not None:
+        file = session.state.selects[here].file
+        yield _line("match by eye", f"{here}: {frame_text(select.frame)}; small picture {file}", here)
 
 
 def _notes(session: Session) -> Iterator[HandoverLine]:

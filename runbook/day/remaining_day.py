@@ -14,6 +14,7 @@ from typing import Final
 from runbook.changeover.steps import Step
 from runbook.clock.timetable import DayClock, DayToCome, Done, SetupToCome, day_clock
 from runbook.day.changeovers import Changeovers, StepKeys
+from runbook.day.frames import shots_of
 from runbook.day.planned_day import day_as_planned, first_start_s, setup_to_come, shooting_of, strike_of
 from runbook.day.state import UNPLANNED, DayState, step_key
 from runbook.day.timeline import Span
@@ -94,10 +95,23 @@ def _setup_at_work(moment: DayMoment, here: str, changes: Changeovers) -> SetupT
     taken, span = state.frames.get(here, 0), state.times.last(here)
     by_frames = bool(taken and setup.frames)
     share_left = max(1 - taken / setup.frames, 0.0) if by_frames else 1.0
+    if by_frames and span is not None and setup.shoot_min and any(shot.setup == here for shot in shots_of(state.shots)):
+        share_left *= _pace(
+            state.times.working_s(span.ready, moment.now) / (60 * setup.shoot_min), taken / setup.frames
+        )
     to_come = setup_to_come(moment.plan, here, changes.of(moment.left), share_left)
     if by_frames or moment.left or span is None or not setup.shoot_min:
         return to_come
     return replace(to_come, shot_s=max(state.times.working_s(span.ready, moment.now), 1.0))
+
+
+def _pace(time_share: float, frames_share: float) -> float:
+    """Return by how much the rest of a shooting is longer than planned, from the shares of its time and frames so far.
+
+    The first frames say little of it: they count by the share that is shot.
+    """
+    ratio = min(max(time_share / frames_share, 1 / _MOST_OFF), _MOST_OFF)
+    return float(ratio ** min(frames_share, 1.0))
 
 
 def _looks_now(moment: DayMoment, clock: DayClock) -> tuple[frozenset[str], dict[str, float]]:

@@ -54,6 +54,7 @@ _ISO, _ISO_TYPE, _FLASH, _COLOURS = 0x8827, 0x8830, 0x9209, 0xA001
 _ISO_FULL: Final = 65535  # or more: the tag that the type names says how much
 _ISO_BY_TYPE: Final = {1: 0x8831, 2: 0x8832, 3: 0x8833, 4: 0x8831, 5: 0x8831, 6: 0x8832, 7: 0x8831}
 _WORDS_MAX: Final = 60
+_QUALITIES, _SMALL_MAX = (85, 70, 50, 30), 100_000
 
 
 class NotRead(Exception):
@@ -223,18 +224,23 @@ def _time(tags: Mapping[int, Any]) -> dt.datetime | None:
 def small_picture(path: Path, side: int = 640) -> bytes:
     """Return a small copy as a JPEG of at most ``side`` pixels a side, upright; no tag of the original is in it.
 
-    Of a raw file the JPEG in it is taken; the same folder's JPEG of the same stem comes first. Raises NotRead.
+    It has at most about 100 kB, so that those of a whole day can be sent. Of a raw file the JPEG in it is taken; the
+    same folder's JPEG of the same stem comes first. Raises NotRead.
     """
     image = _image(path)
     try:
         image.draft("RGB", (side, side))
         image = ImageOps.exif_transpose(image)
         image.thumbnail((side, side))
-        out = BytesIO()
-        image.convert("RGB").save(out, "JPEG", quality=85)
+        image, small = image.convert("RGB"), b""
+        for quality in _QUALITIES:
+            out = BytesIO()
+            image.save(out, "JPEG", quality=quality)
+            if len(small := out.getvalue()) <= _SMALL_MAX:
+                break
     except Exception:
         raise NotRead("not a whole picture") from None
-    return out.getvalue()
+    return small
 
 
 def _image(path: Path) -> Image.Image:

@@ -34,12 +34,13 @@ def day_page(
     zone: dt.tzinfo = dt.UTC,
     timings: Timings = NO_TIMINGS,
     face_px: int = 0,
+    more: Sequence[Part] = (),
     tell: Tell = silent,
 ) -> Page:
     """Return the day on paper; ``measured`` are the day's meter readings so far, ``zone`` that of its hours.
 
-    Faces are ``face_px`` pixels wide, 0 for none. ``tell`` is called with what is being worked on. Raises ValueError
-    when a place is not real.
+    Faces are ``face_px`` pixels wide, 0 for none. ``more`` comes after the storyboard. ``tell`` is called with what is
+    being worked on. Raises ValueError when a place is not real.
     """
     problems, kit, changes = problems_of(plan, measured, zone, tell), kit_list(plan), Changeovers(plan, timings)
     times = planned_times(changes, zone)
@@ -51,7 +52,7 @@ def day_page(
         tell(f"the face of {setup.id}")
         faces.append(face_picture(plan, setup, light, face_px))
     parts: list[Part] = [*_front(plan), CAUTION, *problem_warnings(problems, None)]
-    parts += [storyboard(plan, times, faces), crew_page(plan, planned, times)]
+    parts += [storyboard(plan, times, faces), *more, crew_page(plan, planned, times)]
     parts.append(Group("page", [*_packing(kit), *_batteries(plan)]))
     stages = [Checklist(stage, [Tick(check.text) for check in stage_checks(plan, stage)]) for stage in _STAGES]
     parts.append(Group("page", [Heading("The checklist"), CAUTION, *stages]))

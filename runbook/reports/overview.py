@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from base64 import b64encode
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from runbook.changeover.step_text import blocks
 from runbook.day.changeovers import WRAP, scene_of
 from runbook.day.crew_steps import crew_steps
+from runbook.day.frame_view import FramesView
+from runbook.day.frames import frame_text
 from runbook.day.planned_times import PlannedTimes
 from runbook.model.day import Plan
 from runbook.model.setup import Setup
@@ -88,3 +91,14 @@ def crew_page(plan: Plan, planned: Sequence[PlannedChange], times: PlannedTimes)
     """Return the page that says what each of the crew does through the day."""
     parts: list[Part] = [Heading("Who does what, by the clock"), crew_table(plan, planned, times), CAUTION]
     return Group("crew", parts)
+
+
+def selects_page(view: FramesView, pictures: Mapping[str, bytes]) -> Group:
+    """Return the page of the frames to match setups by; ``pictures`` are their JPEGs, by setup."""
+    tiles: list[Part] = []
+    for setup_id, jpeg in pictures.items():
+        shot = view.select(setup_id)
+        image = Picture(f"data:image/jpeg;base64,{b64encode(jpeg).decode()}", f"The picture to match {setup_id} by")
+        words = Text(frame_text(shot.frame) if shot else "", "small")
+        tiles.append(Group("tile", [Heading(setup_id, 3), words, image]))
+    return Group("page", [Heading("Match by eye"), Group("story", tiles)] if tiles else [])

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from runbook.day import day_record
 from runbook.day.day_record import BatteryUse, SetupTimes, entry_lines, of_type
+from runbook.day.frame_view import FramesView
 from runbook.day.kit_list import kit_count
 from runbook.day.reduce import state_after
 from runbook.day.state import DayState
@@ -20,11 +21,11 @@ _TIME_COLUMNS = (
 )  # fmt: skip
 
 
-def record_page(plan: Plan, entries: Iterable[Entry]) -> Page:
-    """What the journal records of the day, compared with the plan, as one page."""
+def record_page(plan: Plan, entries: Iterable[Entry], more: Sequence[Part] = ()) -> Page:
+    """What the journal records of the day, compared with the plan, as one page; ``more`` comes last."""
     counted = live(entries)
     parts = _parts(plan, state_after(plan, counted), counted)
-    return Page(f"{plan.day.name}, {plan.day.date}: the record", list(parts))
+    return Page(f"{plan.day.name}, {plan.day.date}: the record", [*parts, *more])
 
 
 def _parts(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[Part]:
@@ -60,6 +61,9 @@ def _parts(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[Part]:
         yield Table(("setup", "head", "read", "predicted"), readings, 2)
     if winds := of_type(entries, events.Wind):
         yield from _section("Wind", entry_lines(winds, units), "")
+    if differ := [*FramesView(state).differing()]:
+        yield Heading("Frames not shot as set")
+        yield Table(("setup", "frames"), differ)
     yield from _section("Notes", day_record.note_lines(entries, near_misses=False), "None.")
 
 

@@ -11,11 +11,16 @@ import pytest
 
 from runbook.cli import main
 from runbook.commands import frames as command
+from runbook.day.actions import Session
+from runbook.day.changeovers import Changeovers
 from runbook.day.copies import PARTIAL, REPORT
+from runbook.day.planned_times import planned_times
 from runbook.journal.events import Frame
 from runbook.journal.journal import Journal, journal_path
+from tests.day.days import SetClock, short
+from tests.demo_frames import shoot_day
 from tests.pictures import write
-from tests.played import FIRST, SECOND, half_shot
+from tests.played import FIRST, SECOND, copied, half_shot
 
 Capture = pytest.CaptureFixture[str]
 ZONE = dt.timezone(dt.timedelta(hours=1))
@@ -112,3 +117,23 @@ def test_two_names_of_one_folder_are_refused_and_nothing_to_compare_is_not_fine(
     assert main(["frames", str(day), "--from", str(day.parent / "nowhere")]) == 2
     assert main(["frames", str(day), "--copies", card]) == 1
     assert "nothing was compared" in capsys.readouterr().out
+
+
+def test_the_frames_made_for_the_demo_day_are_in_its_setups_as_set(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    day, card, clock = copied(tmp_path / "day"), tmp_path / "card", SetClock()
+    plan = short(FIRST, SECOND)
+    assert len(list(shoot_day(plan, card, wide_px=32))) == 16
+    slots = planned_times(Changeovers(plan), ZONE).run.slots
+    with Journal.open(journal_path(day), clock=clock, who="photo") as journal:
+        session = Session(plan, journal, "photo", clock, day)
+        for slot in slots:
+            clock.now = dt.datetime(2026, 12, 4, tzinfo=ZONE) + dt.timedelta(seconds=slot.start_s)
+            session.begin(slot.id)
+    monkeypatch.setattr(command, "sleep", lambda _: None)
+    monkeypatch.setattr(command, "now", Ticking())
+    status, found = facts(str(day), "--from", str(card), capsys=capsys)
+    frames = {setup["id"]: setup["frames"] for setup in found["setups"]}  # type: ignore[index, attr-defined]
+    assert (status, [len(frames[setup_id]) for setup_id in (FIRST, SECOND)], found["unplaced"]) == (0, [8, 8], [])
+    assert [frame["differs"] for frame in frames[FIRST] + frames[SECOND]] == [[]] * 16

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import builtins
+import datetime as dt
 import errno
 import itertools
 import os
 import shutil
+from base64 import b64encode
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -17,14 +19,18 @@ from runbook.cli import main
 from runbook.commands import handover, resume
 from runbook.commands import open as commands_open
 from runbook.day.actions import Refused, Session
+from runbook.day.frame_actions import FrameActions
 from runbook.day.handover_file import pack, unpack
 from runbook.day.load_plan import read_day
 from runbook.files.editor import keep_measured
 from runbook.files.load import day_bytes
+from runbook.files.pictures import read_picture
+from runbook.files.watch import Arrival
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.kit import Measured
 from tests.day.days import SetClock
 from tests.day.test_handover_file import built, resealed
+from tests.pictures import write
 from tests.played import SECOND, half_shot
 
 Capture = pytest.CaptureFixture[str]
@@ -383,3 +389,30 @@ def test_who_took_the_day_over_is_at_work_when_it_opens_again(
     assert main(["handover", str(into), "--to", "Ada", "-o", str(tmp_path / "on.handover")]) == 0
     last = Journal.read(journal_path(into)).entries[-1]
     assert (last.who, last.data.to) == ("Kim", "Ada")
+
+
+@pytest.mark.usefixtures("shown")
+def test_the_next_shooter_gets_the_select_in_the_folder_in_the_sheet_and_as_a_line(
+    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    day, frames = Path(shutil.copytree(given, tmp_path / "day")), tmp_path / "frames"
+    session = running(day)
+    actions = FrameActions(session, frames)
+    session.left_file = journal_path(day)
+    path = write(frames, "1.jpg", dt.datetime(2026, 12, 4, 9), size=(1200, 800))
+    actions.take([Arrival("1.jpg", read_picture(path), session.clock(), None)])
+    actions.select()
+    (small,) = day.glob("select-*.jpg")
+    handover.give(session, "Kim", archive := tmp_path / "x.handover")
+    session.journal.close()
+    assert unpack(archive.read_bytes()).selects == {small.name: small.read_bytes()}
+    assert archive.stat().st_size < 5_000_000
+    picture = f"data:image/jpeg;base64,{b64encode(small.read_bytes()).decode()}"
+    asked = answering(monkeypatch, lambda _: "yes")
+    assert main(["resume", str(archive), "--as", "Kim", "--into", str(tmp_path / "new")]) == 0
+    assert asked
+    assert "MATCH BY EYE" in capsys.readouterr().out
+    assert (tmp_path / "new" / small.name).read_bytes() == small.read_bytes()
+    assert main(["sheet", str(tmp_path / "new"), "--record", "-o", str(tmp_path / "record.html")]) == 0
+    for page in (tmp_path / "new" / "sheet.html", tmp_path / "record.html"):
+        assert picture in page.read_text("utf-8")

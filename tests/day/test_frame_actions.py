@@ -15,6 +15,7 @@ from PIL.TiffImagePlugin import IFDRational
 from runbook.day.actions import Session
 from runbook.day.frame_actions import FrameActions, ambient_lux
 from runbook.day.reduce import state_after
+from runbook.day.remaining_day import day_from_now
 from runbook.files.load import day_bytes
 from runbook.files.pictures import read_picture
 from runbook.files.watch import Arrival
@@ -157,6 +158,23 @@ def test_the_log_has_frames_in_a_row_on_one_line(cart: Cart) -> None:
     assert texts[1:] == ["frames: 3, 1.jpg to 3.jpg", "note: a word", "frame: 4.jpg f/4, 1/160 s, ISO 100, 85 mm"]
 
 
+def test_the_pace_of_the_frames_feeds_the_forecast(cart: Cart) -> None:
+    """Half the frames in twice the time planned for them: the rest takes longer than planned, but not twice as long."""
+    while (line := cart.session.view.next_step) is not None:
+        cart.session.skip_step(line.step, "stands")
+    setup = cart.session.plan.setups[FIRST]
+    cart.clock.move(setup.shoot_min)
+    cart.session.frames(setup.frames // 2 - 1)
+    planned_s = 60 * setup.shoot_min / 2
+
+    def shoot_left_s() -> float:
+        return day_from_now(cart.session.moment, cart.session.changes).setups[0].shoot.scale
+
+    assert shoot_left_s() == pytest.approx(planned_s + 60 * setup.shoot_min / setup.frames)
+    cart.shoot("1.jpg")
+    assert 1.3 * planned_s < shoot_left_s() < 1.5 * planned_s
+
+
 # -- placing -------------------------------------------------------------------------------------
 
 
@@ -285,16 +303,15 @@ def test_a_select_keeps_a_small_picture_beside_the_journal(kept: Cart) -> None:
     kept.shoot("1.jpg", "2.jpg", size=(1600, 1000))
     assert kept.actions.select().startswith("select of keeper-window: 2.jpg")
     records, view = kept.actions.records, kept.session.view.frames
-    path = view.select_file(FIRST, records)
-    assert path is not None
+    path = view.select_files(records)[FIRST]
     assert Image.open(BytesIO(path.read_bytes())).size == (640, 400)
     kept.actions.select(view.of(FIRST)[0].n)
     assert kept.session.view.frames.select(FIRST) == kept.session.view.frames.of(FIRST)[0]
     kept.session.undo()
     assert kept.session.view.frames.select(FIRST) == view.of(FIRST)[1]
-    assert kept.session.view.frames.select_file(FIRST, records) == path
+    assert kept.session.view.frames.select_files(records) == {FIRST: path}
     kept.session.undo()
-    assert kept.session.view.frames.select_file(FIRST, records) is None
+    assert kept.session.view.frames.select_files(records) == {}
 
 
 def test_a_frame_that_is_gone_or_in_no_setup_is_no_select(kept: Cart) -> None:

@@ -190,3 +190,12 @@ def test_files_that_would_be_refused_are_not_packed() -> None:
     for files in (FILES | {"plan/no id.toml": b""}, {}):
         with pytest.raises(BadArchive):
             pack(ABOUT, files)
+
+
+def test_small_pictures_of_selects_go_along_and_no_other_picture() -> None:
+    files = unpack(built()).files | {"select-keeper-window-12.jpg": b"a picture"}
+    archive = unpack(pack(unpack(built()).manifest, files))
+    assert archive.selects == {"select-keeper-window-12.jpg": b"a picture"}
+    for name in ("frame.jpg", "select-x-1.exe", "select-../x-1.jpg", f"select-{'x' * 25}-1.jpg"):
+        with pytest.raises(BadArchive, match="which no handover does"):
+            pack(archive.manifest, files | {name: b"a picture"})

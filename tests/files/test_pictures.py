@@ -159,3 +159,9 @@ def test_codes_are_only_given_where_they_are_srgb(tmp_path: Path) -> None:
     assert picture_codes(write(tmp_path, "x.jpg", code=90, size=(80, 48))).shape == (6, 10, 3)
     with pytest.raises(NotRead, match="sRGB"):
         picture_codes(write(tmp_path, "y.jpg", tA001=65535))
+
+
+def test_the_small_picture_of_the_noisiest_frame_can_still_be_sent(tmp_path: Path) -> None:
+    path = tmp_path / "x.jpg"
+    Image.effect_noise((1280, 960), 120).convert("RGB").save(path, quality=95)
+    assert len(small_picture(path)) <= 130_000
