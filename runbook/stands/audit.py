@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import chain
+from math import cos, radians
 from typing import Final
 
 from runbook.model.day import Level, Plan, Problem
+from runbook.model.panels import stance_of
 from runbook.model.setup import Setup
 from runbook.model.units import figure, force, length, mass, speed
 from runbook.stands import electricity
@@ -188,6 +190,13 @@ def _held_out(plan: Plan, setup: Setup, panel: PanelVerdict) -> Iterator[Problem
         limit = mass(HELD_OUT_KG, units, "g")
         what = f"{panel.held_by} holds {mass(panel.mass_kg, units)}; one person holds {limit} for long"
         yield Problem("warn", "held-heavy", setup.id, panel.panel, what, do)
+    place, reach_m = setup.panel[panel.panel], plan.day.place.reach_m
+    stance = stance_of(plan.kit.panel[panel.panel], place, setup)
+    edge_m = panel.height_m - plan.kit.panel[panel.panel].height_m / 2 * cos(radians(stance.tilt_deg))
+    if edge_m > reach_m:
+        edge, reach = length(edge_m, units, ".2f"), length(reach_m, units, "g")
+        what = f"{panel.held_by} is to hold it by an edge at {edge}, reach is {reach}"
+        yield Problem("warn", "held-over-reach", setup.id, panel.panel, what, "lower it, or have a stand hold it")
     if panel.wind_push_n > most_n:
         push, limit = force(panel.wind_push_n, units), force(most_n, units)
         what = f"{panel.held_by} holds it, and gusts push it with {push}; one person holds {limit} for long"
