@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from math import log2
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import Any, Final, Literal
 from runbook.day.actions import Refused, Session
 from runbook.day.event_text import compared_text
 from runbook.day.frame_state import place_of
-from runbook.day.frames import Shot, difference_text, frame_text, shots_of, shutter_text
+from runbook.day.frames import Shot, difference_text, frame_text, moment_of, shots_of, shutter_text
 from runbook.day.state import snapshot_to_keep
 from runbook.files.watch import Arrival
 from runbook.journal import events
@@ -20,7 +21,7 @@ from runbook.journal.events import Entry, Frame, FrameFile
 from runbook.light.stops import INCIDENT_LUX
 from runbook.model.nominal_values import APERTURE_MARKS, aperture_stops, iso_stops
 
-SELECT_START: Final = "select-"  # of the names of the small pictures, beside the journal
+_SHOWN: Final = ("fingerprint", "f", "shutter_s", "iso", "focal_mm", "flash", "camera")
 _SAME_TIME_S: Final = 2.0  # between a raw file and its JPEG, whose times may be those of the files
 _NEAR_MARK: Final = 0.1  # of a stop
 _SAME_STOPS: Final = 1 / 6
@@ -44,8 +45,7 @@ class FrameIndex:
             data = entry.data
             if isinstance(data, Frame | FrameFile):
                 self._prints.add(data.fingerprint)
-            if isinstance(data, Frame):
-                taken = dt.datetime.fromisoformat(data.taken)
+            if isinstance(data, Frame) and (taken := _time_of(data)):
                 self._frames[entry.n] = taken, data.by_file
                 self._stems[_stem(data.name)] = entry.n
                 self._moments[_stem(data.name).rpartition("/")[2], taken] = entry.n
@@ -63,6 +63,12 @@ class FrameIndex:
             if by_file or was_by_file or abs((taken - was).total_seconds()) <= _SAME_TIME_S:
                 return n
         return self._moments.get((_stem(name).rpartition("/")[2], taken))
+
+
+def _time_of(frame: Frame) -> dt.datetime | None:
+    with suppress(ValueError):
+        return moment_of(frame)
+    return None
 
 
 def _stem(name: str) -> str:
@@ -84,38 +90,37 @@ class FrameActions:
 
         Raises JournalError, so that it can be tried again.
         """
-        session, new, others = self.session, list[Frame](), list[Arrival]()
-        last = session.state.shots
-        self._index.read(session.entries)
+        last, left = self.session.state.shots, list(arrivals)
+        while left:
+            self._index.read(self.session.entries)
+            data, left = self._entries(left)
+            if data:
+                self.session._write(*self._with_snapshot(data))
+        shot = self.session.state.shots
+        if shot is None or shot is last or not shot.differs:
+            return ""
+        return f"{shot.frame.name}: {', '.join(map(difference_text, shot.differs))}"
+
+    def _entries(self, arrivals: Iterable[Arrival]) -> tuple[list[Frame | FrameFile], list[Arrival]]:
+        """Return what to record of pictures now, and those that may be files of a frame that is new among them."""
+        data: list[Frame | FrameFile] = []
+        later: list[Arrival] = []
         stems: set[str] = set()
         for arrival in arrivals:
-            name = arrival.name
-            taken, by_file = self._taken(arrival)
+            name, picture, stem = arrival.name, arrival.picture, _stem(arrival.name).rpartition("/")[2]
             if self._index.has(arrival):
                 continue
-            if _stem(name).rpartition("/")[2] in stems or self._index.frame_of(name, taken, by_file=by_file):
-                others.append(arrival)
+            if stem in stems:
+                later.append(arrival)
                 continue
-            stems.add(_stem(name).rpartition("/")[2])
-            new.append(self._frame(arrival))
-        if new:
-            session._write(*self._with_snapshot(new))
-        if others:
-            self._take_others(others)
-        return self._differs_since(last)
-
-    def _take_others(self, arrivals: Sequence[Arrival]) -> None:
-        """Record further files of frames; one that is a frame of its own after all, as that."""
-        self._index.read(self.session.entries)
-        data: list[Frame | FrameFile] = []
-        for arrival in arrivals:
             taken, by_file = self._taken(arrival)
-            n = self._index.frame_of(arrival.name, taken, by_file=by_file)
-            picture = arrival.picture
-            data.append(
-                self._frame(arrival) if n is None else FrameFile(n, arrival.name, picture.size, picture.fingerprint)
-            )
-        self.session._write(*data)
+            n = self._index.frame_of(name, taken, by_file=by_file)
+            if n is None:
+                stems.add(stem)
+                data.append(self._frame(arrival))
+            else:
+                data.append(FrameFile(n, name, picture.size, picture.fingerprint))
+        return data, later
 
     def _taken(self, arrival: Arrival) -> tuple[dt.datetime, bool]:
         """Return when a picture was taken by its camera's clock; else the time of its file, and True."""
@@ -128,36 +133,19 @@ class FrameActions:
         picture = arrival.picture
         taken, by_file = self._taken(arrival)
         delay_s = None if by_file or arrival.seen is None else round((arrival.seen - taken).total_seconds(), 1)
+        shown = {key: getattr(picture, key) for key in _SHOWN}
         return Frame(
-            name=arrival.name,
-            bytes=picture.size,
-            fingerprint=picture.fingerprint,
-            taken=taken.isoformat(),
-            by_file=by_file,
-            f=picture.f,
-            shutter_s=picture.shutter_s,
-            iso=picture.iso,
-            focal_mm=picture.focal_mm,
-            flash=picture.flash,
-            camera=picture.camera,
-            delay_s=delay_s,
+            name=arrival.name, bytes=picture.size, taken=taken.isoformat(), by_file=by_file, delay_s=delay_s, **shown
         )
 
-    def _with_snapshot(self, new: list[Frame]) -> list[Frame]:
-        """Return frames, the first of the setup at work with that as it was shot, where no entry has it so far."""
+    def _with_snapshot(self, data: list[Frame | FrameFile]) -> list[Frame | FrameFile]:
+        """Return entries, the first frame of the setup at work with that as it was shot, if no entry has it so far."""
         state = self.session.state
-        for n, frame in enumerate(new):
-            if state.at_work is not None and place_of(state, frame) == state.at_work:
-                new[n] = replace(frame, stood=snapshot_to_keep(self.session.plan, state))
+        for n, frame in enumerate(data):
+            if isinstance(frame, Frame) and state.at_work and place_of(state, frame) == state.at_work:
+                data[n] = replace(frame, stood=snapshot_to_keep(self.session.plan, state))
                 break
-        return new
-
-    def _differs_since(self, last: Shot | None) -> str:
-        """Return what differs in the newest frame that arrived after one, where that is not dealt with."""
-        shot = self.session.state.shots
-        if shot is None or shot is last or not shot.differs:
-            return ""
-        return f"{shot.frame.name}: {', '.join(map(difference_text, shot.differs))}"
+        return data
 
     # -- placing them --------------------------------------------------------------------------------
 
@@ -184,6 +172,13 @@ class FrameActions:
         if shot is None:
             raise Refused(f"no frame of {here} has arrived")
         return shot
+
+    def _last_two(self) -> Sequence[Shot]:
+        """Return the last two frames of the setup at work. Raises Refused where there are not as many."""
+        shots = self.session.view.frames.of(self._last().setup)
+        if len(shots) < 2:
+            raise Refused("only one frame has arrived: two are compared")
+        return shots[-2:]
 
     def dismiss(self) -> None:
         """Record that what differs in the frames of the setup at work so far is dealt with."""
@@ -235,14 +230,14 @@ class FrameActions:
         Its small picture is kept beside the journal. Returns what was selected, in words.
         """
         from runbook.files.atomic_write import file_mode, temp_file
-        from runbook.files.pictures import NotRead, small_picture
+        from runbook.files.pictures import SELECT_START, NotRead, small_picture
 
         shot = self._last() if n is None else self._shot(n)
         if shot.setup is None:
             raise Refused(f"{shot.frame.name} belongs to no setup; place it first")
         path = self.records / f"{SELECT_START}{shot.setup}-{shot.n}.jpg"
         try:
-            temp_file(path.parent, small_picture(self.folder / shot.frame.name), file_mode(path)).replace(path)
+            temp_file(path.parent, small_picture(self._file_of(shot)), file_mode(path)).replace(path)
         except (NotRead, OSError) as why:
             raise Refused(f"no small picture of {shot.frame.name}: {why}") from None
         self.session._write(events.Selected(shot.setup, shot.n, path.name))
@@ -254,21 +249,30 @@ class FrameActions:
             raise Refused(f"entry {n} is no frame")
         return shot
 
+    def _file_of(self, shot: Shot) -> Path:
+        """Return the file of a frame to look at: its JPEG before its raw file."""
+        from runbook.files.pictures import JPEGS
+
+        data = (entry.data for entry in self.session.entries if isinstance(entry.data, FrameFile))
+        names = [shot.frame.name, *(each.name for each in data if each.frame == shot.n)]
+        return self.folder / next((name for name in names if name.lower().endswith(JPEGS)), names[0])
+
     # -- light by camera -----------------------------------------------------------------------------
 
-    def compare(self, of: Literal["ambient", "grey card"], first: int, second: int) -> str:
+    def compare(self, of: Literal["ambient", "grey card"], first: int = 0, second: int = 0) -> str:
         """Compare the light in two frames, by their entries, and record it; return it in words.
 
-        ``ambient``: the first with flash, the second without. ``grey card``: its middle is compared, the stops are
-        those of the second over the first. Raises Refused where they say nothing of each other.
+        Without them, in the last two of the setup at work. ``ambient``: the first with flash, the second without.
+        ``grey card``: in the middle of the frame, the stops of the second over the first. Raises Refused where they say
+        nothing of each other.
         """
         from runbook.files.pictures import NotRead, picture_codes
         from runbook.light.two_frames import NotCompared, ambient_against_flash, middle_of, stops_between
 
-        shots = [self._shot(n) for n in (first, second)]
+        shots = [self._shot(n) for n in (first, second)] if first else self._last_two()
         _refuse_unlike(*(shot.frame for shot in shots))
         try:
-            codes = [picture_codes(self.folder / shot.frame.name) for shot in shots]
+            codes = [picture_codes(self._file_of(shot)) for shot in shots]
             if of == "ambient":
                 read = ambient_against_flash(codes[0], codes[1])
             else:
@@ -277,12 +281,13 @@ class FrameActions:
             raise Refused(str(why)) from None
         if of == "grey card" and abs(read.stops) > _CARD_MOST_STOPS:
             raise Refused(f"about {abs(read.stops):.1f} stops apart: too far for a camera; bring them within a stop")
-        compared = events.Compared(shots[1].setup, of, first, second, round(read.stops, 2), round(read.clipped, 3))
+        one, other = shots
+        compared = events.Compared(other.setup, of, one.n, other.n, round(read.stops, 2), round(read.clipped, 3))
         self.session._write(compared)
         words = compared_text(compared)
         if of == "ambient":
-            words += "; within a stop, so far under" if read.stops < _SURE_STOPS else ""
-            light = self.session.view.prediction if shots[1].setup == self.session.state.at_work else None
+            words += "; it may be a stop off, so far under" if read.stops < _SURE_STOPS else ""
+            light = self.session.view.prediction if other.setup == self.session.state.at_work else None
             if light is not None and light.ambient_under_stops is not None:
                 words += f"; predicted {light.ambient_under_stops:.1f} under"
         return words

@@ -122,14 +122,8 @@ def frames_facts(view: FramesView, setups: Iterable[str], copies: list[dict[str,
 def _facts(view: FramesView, shot: Shot) -> dict[str, Any]:
     frame, select = shot.frame, view.state.selects.get(shot.setup or "")
     return {
-        "name": frame.name,
+        **{key: getattr(frame, key) for key in ("name", "by_file", "camera", "f", "shutter_s", "iso", "focal_mm")},
         "taken_at": shot.taken.isoformat(),
-        "by_file": frame.by_file,
-        "camera": frame.camera,
-        "f": frame.f,
-        "shutter_s": frame.shutter_s,
-        "iso": frame.iso,
-        "focal_mm": frame.focal_mm,
         "flash": None if frame.flash is None else bool(frame.flash & 1),
         "differs": [difference_text(one) for one in shot.differs],
         "select": select is not None and select.frame == shot.n,

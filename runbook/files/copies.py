@@ -21,7 +21,6 @@ from runbook.files.pictures import fingerprint_of
 
 _BUFFER: Final = 2**20
 Tell = Callable[[int], object]  # takes how many bytes more were read
-_Found = tuple[Path, bool]  # a file, and whether it is alike at its ends
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +70,7 @@ class Comparison:
     @property
     def size(self) -> int:
         """The bytes to read in all."""
-        size = {each.name: each.size for each in self.wanted}
-        return sum(size[name] for found in self._found.values() for name in found)
+        return sum(wanted.size for found in self._found.values() for wanted in found)
 
     def run(self, tell: Tell = lambda _: None) -> tuple[Copy, ...]:
         """Read every file of every copy, those of one folder after each other; return what each copy holds.
@@ -95,18 +93,18 @@ class Comparison:
         self._partial.unlink(missing_ok=True)  # the next time everything is read anew
         return copies
 
-    def _sums(self, found: Mapping[str, _Found], keep: Callable[[str, str], None], tell: Tell) -> dict[str, _Sum]:
+    def _sums(self, found: Mapping[Wanted, Path], keep: Callable[[str, str], None], tell: Tell) -> dict[str, _Sum]:
         sums: dict[str, _Sum] = {}
-        for name, (path, is_it) in found.items():
+        for wanted, path in found.items():
             with suppress(OSError):  # it cannot be read: so there is no copy of it
                 status = path.stat()
                 key = f"{path.resolve()}|{status.st_size}|{status.st_mtime_ns}"
                 if key in self._known:
                     tell(status.st_size)
                 else:
-                    self._known[key] = _sha256_of(path, self.stop, tell) if is_it else ""
+                    self._known[key] = _sha256_of(path, self.stop, tell) if _is_alike(path, wanted) else ""
                     keep(key, self._known[key])
-                sums[name] = _Sum(self._known[key], (status.st_dev, status.st_ino))
+                sums[wanted.name] = _Sum(self._known[key], (status.st_dev, status.st_ino))
         return sums
 
     def _copy(self, n: int, sums: Mapping[Path, Mapping[str, _Sum]]) -> Copy:
@@ -140,8 +138,8 @@ def _same(one: Path, other: Path) -> bool:
     return one.resolve() == other.resolve()
 
 
-def _find(wanted: Iterable[Wanted], folder: Path) -> Iterator[tuple[str, _Found]]:
-    """Yield each wanted file that is in a folder, in whatever sub-folder: one alike at its ends, else one so named."""
+def _find(wanted: Iterable[Wanted], folder: Path) -> Iterator[tuple[Wanted, Path]]:
+    """Yield each wanted file that is in a folder or its sub-folders; of several so named, one alike at its ends."""
     there: dict[str, list[Path]] = defaultdict(list)
     for path, folders, names in os.walk(folder):
         folders.sort()
@@ -151,12 +149,14 @@ def _find(wanted: Iterable[Wanted], folder: Path) -> Iterator[tuple[str, _Found]
         named = there[each.name.rpartition("/")[2]]
         # the same sub-folders first: numbers start anew on every card
         named = sorted(named, key=lambda path: not path.as_posix().endswith(f"/{each.name}"))
-        alike = [path for path in named if _is_alike(path, each)]
+        if len(named) > 1:
+            named = [path for path in named if _is_alike(path, each)] or named
         if named:
-            yield each.name, ((alike or named)[0], bool(alike))
+            yield each, named[0]
 
 
 def _is_alike(path: Path, wanted: Wanted) -> bool:
+    """Return whether a file has the size of a wanted one, and is alike at its ends."""
     try:
         return path.stat().st_size == wanted.size and fingerprint_of(path) == wanted.fingerprint
     except OSError:

@@ -40,6 +40,9 @@ _RAWS: Final = (
 )
 PICTURES: Final = frozenset((*JPEGS, ".tif", ".tiff", ".heic", ".heif", ".hif", ".avif", *_RAWS.split()))
 
+SELECT_START: Final = "select-"  # of the names of the small pictures that the day keeps
+_FORMATS: Final = ("JPEG", "MPO", "TIFF", "AVIF")  # what is decoded: not all that Pillow would run a program for
+
 _HEAD, _TAIL = 256 * 1024, 64 * 1024  # bytes: what holds the EXIF, and what tells one picture from another
 _EMBEDDED_MAX: Final = 2**25  # bytes of a JPEG in a raw file
 _EMBEDDED_TRIED: Final = 16
@@ -82,8 +85,8 @@ class Picture:
 
 
 def is_picture_name(name: str) -> bool:
-    """Return whether a file's name is that of a picture; a hidden one is of a file that is still written."""
-    return not name.startswith(".") and Path(name).suffix.lower() in PICTURES
+    """Return whether a file's name is that of a camera's picture; a hidden one is of a file that is still written."""
+    return not name.startswith((".", SELECT_START)) and Path(name).suffix.lower() in PICTURES
 
 
 def read_picture(path: Path) -> Picture:
@@ -127,7 +130,7 @@ def _fingerprint(head: bytes, tail: bytes, size: int) -> str:
 def _opened(path: Path | BytesIO, decoded_at: int = 0) -> Image.Image:
     """Return a picture opened; decoded at a fraction of its size where that is asked. Raises NotRead."""
     try:
-        image = Image.open(path)
+        image = Image.open(path, formats=_FORMATS)
         if decoded_at and image.width * image.height <= _PIXELS_MAX:
             image.draft(None, (image.width // decoded_at, image.height // decoded_at))
             image.load()
@@ -224,8 +227,8 @@ def _time(tags: Mapping[int, Any]) -> dt.datetime | None:
 def small_picture(path: Path, side: int = 640) -> bytes:
     """Return a small copy as a JPEG of at most ``side`` pixels a side, upright; no tag of the original is in it.
 
-    It has at most about 100 kB, so that those of a whole day can be sent. Of a raw file the JPEG in it is taken; the
-    same folder's JPEG of the same stem comes first. Raises NotRead.
+    It has at most about 100 kB, so that those of a whole day can be sent. Of a raw file the JPEG in it is taken. Raises
+    NotRead.
     """
     image = _image(path)
     try:
@@ -244,10 +247,9 @@ def small_picture(path: Path, side: int = 640) -> bytes:
 
 
 def _image(path: Path) -> Image.Image:
-    """Return the picture of a file, or of the JPEG beside a raw file, or in it. Raises NotRead."""
-    for beside in (path, *(path.with_suffix(kind) for kind in (*JPEGS, ".JPG", ".JPEG"))):
-        if beside.suffix.lower() in (*JPEGS, ".avif", ".tif", ".tiff") and beside.is_file():
-            return _opened(beside)
+    """Return the picture of a file, or the largest JPEG in a raw file. Raises NotRead."""
+    if path.suffix.lower() in (*JPEGS, ".avif", ".tif", ".tiff"):
+        return _opened(path)
     embedded = max(_embedded(path), key=lambda image: image.width, default=None)
     if embedded is None:
         raise NotRead("no picture in it that can be shown; let the camera write a JPEG too")

@@ -107,6 +107,7 @@ def test_no_file_counts_twice_renamed_moved_or_after_the_day_was_opened_again(ca
     again = FrameActions(cart.session, cart.folder)
     again.take([replace(first, seen=None)])
     assert (cart.counts, len(of_kind(cart.session, Frame))) == ({FIRST: 1}, 1)
+    assert of_kind(cart.session, FrameFile) == []
 
 
 def test_a_name_used_again_for_another_picture_is_another_frame(cart: Cart) -> None:
@@ -314,6 +315,14 @@ def test_a_select_keeps_a_small_picture_beside_the_journal(kept: Cart) -> None:
     assert kept.session.view.frames.select_files(records) == {}
 
 
+def test_the_select_of_a_raw_file_is_the_picture_of_its_jpeg(kept: Cart) -> None:
+    kept.actions.take([kept.arrival("raw/1.NEF")])
+    kept.actions.take([kept.arrival("jpg/1.JPG", size=(320, 200))])
+    kept.actions.select()
+    (path,) = kept.session.view.frames.select_files(kept.actions.records).values()
+    assert Image.open(path).size == (320, 200)
+
+
 def test_a_frame_that_is_gone_or_in_no_setup_is_no_select(kept: Cart) -> None:
     kept.shoot("1.jpg")
     (kept.folder / "1.jpg").unlink()
@@ -331,10 +340,12 @@ def test_an_ambient_test_is_told_beside_the_prediction_and_can_be_kept(kept: Car
     kept.shoot("flash.jpg", code=118, size=(160, 160))
     kept.shoot("room.jpg", code=17, size=(160, 160))
     flash, room = kept.session.view.frames.of(SECOND)
-    text = kept.actions.compare("ambient", flash.n, room.n)
+    text = kept.actions.compare("ambient")
+    assert text.startswith(f"by camera, room light: entry {room.n} about")
+    assert f"entry {flash.n}" in text
     # log2(lut[17] / lut[118]) = -5.014, and the room's light taken off the frame with flash
     assert "about 5.0 stops under" in text
-    assert "within a stop" in text
+    assert "may be a stop off" in text
     assert "predicted" in text
     words = kept.actions.keep_ambient()
     assert "ambient_lux" in words
@@ -347,6 +358,7 @@ def test_a_grey_card_in_two_frames_gives_the_stops_between(kept: Cart) -> None:
     kept.shoot("b.jpg", code=100, size=(160, 160))
     kept.shoot("c.jpg", code=60, size=(160, 160))
     kept.shoot("d.jpg", code=60, t8827=200)
+    assert "differ in ISO" in refused(kept.actions.compare, "grey card")
     a, b, c, d = (shot.n for shot in kept.session.view.frames.of(FIRST))
     assert "grey card: entry 3 about 0.5 stops under entry 2" in kept.actions.compare("grey card", a, b)
     assert "too far for a camera" in refused(kept.actions.compare, "grey card", a, c)
