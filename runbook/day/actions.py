@@ -16,11 +16,10 @@ from typing import TYPE_CHECKING, Any
 from runbook.changeover.checklist import Check
 from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
 from runbook.clock.timetable import wrap_at
-from runbook.day import copies
 from runbook.day.changeovers import NO_TIMINGS, Changeovers, Timings, kind_of
 from runbook.day.day_view import DayView
 from runbook.day.event_text import HANDOVER, JOURNAL, change_text, event_text, meter_place_text
-from runbook.day.gates import PendingSteps, bags_missing, tick_of
+from runbook.day.gates import FRAMES_COPIED, PendingSteps, bags_missing, tick_of
 from runbook.day.hours import Hours, hours_of
 from runbook.day.hours_text import ending_text
 from runbook.day.light import flash_read, meter_place, predicted_reading, reading_result
@@ -265,10 +264,14 @@ class Session:
         missing = bags_missing(hold, self.state, self.view.goal) if hold and not ahead else ()
         if missing:
             raise Refused(f"{' and '.join(missing)} does not hang there: hang it, or x sets the check aside")
-        try:
-            answer = copies.proof(self.journal.path, self.counted) if check.id == copies.CHECK else None
-        except ValueError as why:
-            raise Refused(f"{why}; or x sets the check aside") from None
+        answer = None
+        if check.id == FRAMES_COPIED:
+            from runbook.day.copies import proof  # slow to import, and asked once a day
+
+            try:
+                answer = proof(self.journal.path, self.counted)
+            except ValueError as why:
+                raise Refused(f"{why}; or x sets the check aside") from None
         self._write(events.CheckTicked(check.id, check.stage, self.who, setup, answer))
 
     def set_check_aside(self, check: Check, reason: str) -> None:

@@ -10,7 +10,6 @@ from typing import Any, Final
 from runbook.files.copies import Copy, Wanted, in_two
 from runbook.journal.events import Entry, Frame, FrameFile
 
-CHECK: Final = "frames-copied"  # the line of the checklist
 REPORT: Final = "frames-copies.json"
 PARTIAL: Final = "frames-copies.part"
 _DO: Final = "run runbook frames --copies with the folders of the copies"

@@ -22,6 +22,7 @@ _HOLDS: Final[dict[str, frozenset[str]]] = {
     "hands-before-locks": frozenset({"raise", "lower"}),
     "head-before-bag": frozenset({"free", "unbag"}),
 }
+FRAMES_COPIED: Final = "frames-copied"  # ticked only once it is proved
 _EVERY_STEP: Final = frozenset({"exits-free", "first-aid-known"})
 # Checks asked only where a boom stands or comes; one that comes in later has checks of its own.
 _WITH_BOOMS: Final = frozenset({"booms-balanced", "second-fixings"})

@@ -8,7 +8,8 @@ import pytest
 
 from runbook.changeover.checklist import CHECKS
 from runbook.day.actions import Session
-from runbook.day.copies import CHECK, files_of, save_report
+from runbook.day.copies import files_of, save_report
+from runbook.day.gates import FRAMES_COPIED as CHECK
 from runbook.files.copies import Copy
 from runbook.journal.events import CheckTicked, Frame, FrameFile
 from runbook.journal.journal import Journal, journal_path
