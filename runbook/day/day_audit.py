@@ -209,6 +209,7 @@ def _with_lights(setup: Setup, lights: Iterable[Light]) -> Setup:
         lights=changed,
         subject=replace(setup.subject, looks_at=new_head.get(looks_at or "", looks_at)),
         panels=tuple(panel.with_head(new_head) for panel in setup.panels),
+        hung_cloths=tuple(hung.with_head(new_head) for hung in setup.hung_cloths),
     )
 
 

@@ -36,11 +36,13 @@ _ALSO: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "aim"), "panel"),
     (("place_panel", "*", "face_to"), "head"),
     (("place_panel", "*", "catches"), "head"),
+    (("hang", "*", "face_to"), "head"),
     (("subject", "looks_at"), "head"),
     (("place_panel", "*", "held_by"), "stand"),
     (("place_panel", "*", "held_by"), "crew"),
     (("drop", "*"), "head"),
     (("drop", "*"), "panel"),
+    (("drop", "*"), "cloth"),
     (("like",), "setup"),
 )
 

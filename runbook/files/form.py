@@ -179,7 +179,7 @@ def _like_fields(on: Reading, merged: Merged) -> Iterator[Field]:
 
 
 def _inherited(merged: Merged) -> tuple[str, ...]:
-    """The heads and panels a setup can drop: those of the files it is like."""
+    """The heads, panels and hung cloths a setup can drop: those of the files it is like."""
     tables = [source.table for _, source in merged.chain[1:]]
     names = (name_of(key, item) for table in tables for key in NAMED_BY for item in table.get(key, []))
     return tuple(dict.fromkeys(filter(None, names)))
@@ -222,7 +222,7 @@ def _choices(member: Member, path: Path, on: Reading) -> tuple[tuple[str, ...], 
     way = (path[0], *path[2:]) if len(path) > 2 else path
     if way == ("light", "aim"):
         return ("face", "background", *_placed(on, "place_panel")), "aim"
-    if way == ("place_panel", "face_to"):
+    if way in (("place_panel", "face_to"), ("hang", "face_to")):
         return ("face", *_placed(on, "light")), "direction"
     kind = _REFERS.get(way)
     if kind == "lit":

@@ -107,8 +107,8 @@ def form_of(files: Files, thing: Thing) -> list[Field]:
 MEASURED: Final = "measured"
 # of a measured row, in the order in which they are asked
 READING_KEYS: Final = ("head", "modifier", "accessories", "power", "distance_m", "iso", "reads_f")
-# what a second light or panel cannot share with the first
-_NOT_COPIED = ("head", "panel", "stand", "modifier", "accessories", "through", "bags")
+# what a second light, panel or hung cloth cannot share with the first
+_NOT_COPIED = ("head", "panel", "cloth", "stand", "held_by", "modifier", "accessories", "through", "bags")
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,10 @@
 """``like`` and ``drop``: a setup that starts from another one and changes some things.
 
-Tables are merged key by key, lights by ``head``, panels by ``panel``; lists are replaced whole. ``drop`` takes away
-what was inherited, before the setup's own lights and panels are added, so a head that is dropped and lit again starts
-afresh. Of ``power``, ``aim_reading_f`` and ``under_key_stops``, and of ``face_to`` and ``catches``, what a setup says
-replaces what the other one says; ``power = "solve"`` takes away the other's power only. ``before`` is about a setup's
-place in the day, not about its light: it is not inherited.
+Tables are merged key by key, lights by ``head``, panels by ``panel``, hung cloths by ``cloth``; lists are replaced
+whole. ``drop`` takes away what was inherited, before the setup's own lights, panels and cloths are added, so a head
+that is dropped and lit again starts afresh. Of ``power``, ``aim_reading_f`` and ``under_key_stops``, and of ``face_to``
+and ``catches``, what a setup says replaces what the other one says; ``power = "solve"`` takes away the other's power
+only. ``before`` is about a setup's place in the day, not about its light: it is not inherited.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from runbook.files.errors import Fault, Path, Wrong, instead, shown
 from runbook.model import power
 from runbook.model.fields import is_id
 
-NAMED_BY: Final = {"light": "head", "place_panel": "panel"}  # else by id
+NAMED_BY: Final = {"light": "head", "place_panel": "panel", "hang": "cloth"}  # else by id
 SOLVE: Final = str(power.SOLVE)
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
 _PAIRS: Final = (("aim_reading_f", "under_key_stops"), ("face_to", "catches"))
@@ -98,9 +98,9 @@ def place_of(table: Any, path: Path) -> Path | None:
 
 @dataclass(frozen=True, slots=True)
 class _Node:
-    """A value, or a table's members by key, or lights and panels by id; and who wrote it where.
+    """A value, or a table's members by key, or lights, panels and hung cloths by id; and who wrote it where.
 
-    A light or panel without an id, or with that of another, goes by its setup and place.
+    One of those without an id, or with that of another, goes by its setup and place.
     """
 
     by: tuple[str, Path]
@@ -156,7 +156,7 @@ def _plain(node: _Node, path: Path, origins: dict[Path, tuple[str, Path]]) -> An
 
 
 def _names_in(node: _Node) -> set[str] | None:
-    """The ids of a setup's lights and panels; None where one is not known."""
+    """The ids of a setup's lights, panels and hung cloths; None where one is not known."""
     lists = [node.inside[key] for key in NAMED_BY if node.inside and key in node.inside]
     names = {name for each in lists for name in each.inside or ()}
     return names if all(isinstance(name, str) for name in names) else None

@@ -67,6 +67,11 @@ _OF_THINGS: Final = {
         _Rule("arm_back_m", lambda stand: stand.is_boom and stand.arm_back_m is None,
               "a boom must have it", "write arm_back_m, in metres from the pivot"),
     ),
+    ("cloths", "cloth"): (
+        _Rule("reflectance", lambda cloth: cloth.passes + cloth.reflectance > 1 + 1e-9,
+              "it lets {0.passes:.2g} of the light through and sends {0.reflectance:g} of it back: more than comes",
+              "write at most 1 - {0.passes:.2g}, or more loss_stops", beside="loss_stops"),
+    ),
     ("lenses", "lens"): (
         _Rule("f_max", lambda lens: lens.f_max < lens.f_min,
               "f/{0.f_max:g} is wider than f_min, f/{0.f_min:g}", "f_min is the widest aperture, the smaller number"),
@@ -107,13 +112,15 @@ def kit_wrongs(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
 
 
 def _shared_names(table: Mapping[str, Any]) -> Iterator[Wrong]:
-    heads = {name for _, name in written(table, ("head", "*", "id"))}
-    for kind in ("head", "panel"):
+    first: dict[str, str] = {}
+    for kind in ("head", "panel", "cloth"):
         for path, name in written(table, (kind, "*", "id")):
-            if kind == "panel" and name in heads:
-                what = f"a head is called {shown(name)} too, so aim and drop could mean either"
-                yield Wrong((path,), what, "give the panel another id")
-            if name in TAKEN:
+            other = first.setdefault(name, kind)
+            if other != kind:
+                words = "drop" if kind == "cloth" else "aim and drop"
+                what = f"a {other} is called {shown(name)} too, so {words} could mean either"
+                yield Wrong((path,), what, f"give the {kind} another id")
+            if name in TAKEN and kind != "cloth":
                 what = f"{shown(name)} means something else where a light is aimed"
                 yield Wrong((path,), what, f"give the {kind} another id")
 

@@ -15,7 +15,7 @@ from typing import Final
 from runbook.model.day import OVERHEAD_M, Level, Plan, Problem
 from runbook.model.geometry import Point, along, ground_radius
 from runbook.model.kit import Panel, Stand
-from runbook.model.panels import foot_line, stance_of
+from runbook.model.panels import foot_line, hung_stance, stance_of
 from runbook.model.setup import Light, PanelPlace, Setup
 from runbook.model.units import length
 
@@ -188,6 +188,11 @@ def _crowded(plan: Plan, setup: Setup) -> Iterator[Problem]:
             if placed is not on and _in_panel(kit.panel[placed.panel], setup, placed, on, spot):
                 what, do = f"{stand.id} stands in panel {placed.panel}", f"move {placed.panel} or {item}"
                 yield Problem("warn", "in-panel", setup.id, placed.panel, what, do)
+        for hung in setup.hung_cloths:
+            cloth = kit.cloth[hung.cloth]
+            if _from_line(spot, foot_line(cloth, hung_stance(cloth, hung, setup))) < _FLAT_M:
+                what, do = f"{stand.id} stands in cloth {hung.cloth}", f"move {hung.cloth} or {item}"
+                yield Problem("warn", "in-panel", setup.id, hung.cloth, what, do)
 
 
 def _apart(one: Point, other: Point) -> float:
@@ -195,10 +200,13 @@ def _apart(one: Point, other: Point) -> float:
 
 
 def _in_panel(panel: Panel, setup: Setup, placed: PanelPlace, on: Light | PanelPlace, spot: Point) -> bool:
-    stance, on_floor = stance_of(panel, placed, setup), spot._replace(z=placed.height_m)
-    one, at, other = foot_line(panel, stance)
-    near = min(_off_line(on_floor, one, at), _off_line(on_floor, at, other)) < _FLAT_M
+    near = _from_line(spot, foot_line(panel, stance_of(panel, placed, setup))) < _FLAT_M
     return near and placed.height_m - panel.height_m / 2 < on.height_m
+
+
+def _from_line(spot: Point, line: tuple[Point, Point, Point]) -> float:
+    one, at, other = line
+    return min(_off_line(spot, one, at), _off_line(spot, at, other))
 
 
 def _off_line(spot: Point, start: Point, end: Point) -> float:

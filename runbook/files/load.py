@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from runbook.files import kit_rules, rules
 from runbook.files.errors import Fault, Unreadable, Wrong, shown, shown_path, unreadable
-from runbook.files.inherit import NAMED_BY, Locator, Merged, Source, alone, inherit
+from runbook.files.inherit import Locator, Merged, Source, alone, inherit
 from runbook.files.paths import DAY_FILE, KIT_FILE
 from runbook.files.validate import brackets_corrected, members, parse, partly, shape_wrongs
 from runbook.model.day import Day, Plan
@@ -29,6 +29,7 @@ PARTS_MAX: Final = 64  # of a key: our own have three
 # a key of so many parts that to read it would take hours
 _LONG_KEY: Final = re.compile(rf"(?<![\w.-])(?:(?:[\w-]+|\"[^\"]*\"|'[^']*')\s*\.\s*){{{PARTS_MAX}}}")
 _PLACE: Final = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
+_AIMED_AT: Final = (("light", "head"), ("place_panel", "panel"))
 _START: Final = "every day has one; start a day with: runbook new DAY"
 _Shape = TypeVar("_Shape", Kit, Day, Setup)
 Ids = dict[str, Set[str]]
@@ -174,7 +175,7 @@ class _Reader:
             self.blame(own[name], wrongs[name])
             table = setup.table | {"id": name if is_id(name) else "_"}
             value, known = self.value(Setup, setup, table, dials)
-            lit, placed = (rules.ids_in(Setup, table, key, by) if setup.whole else None for key, by in NAMED_BY.items())
+            lit, placed = (rules.ids_in(Setup, table, key, by) if setup.whole else None for key, by in _AIMED_AT)
             self.blame(setup, rules.setup_ids_wrongs(name, setup.table, ids, whole=setup.whole))
             self.blame(setup, rules.setup_wrongs(rules.Parts(kit, known, setup.table, lit, placed)))
             if value is not None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Set
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any, Final, get_args
 
 from runbook.files.errors import Path, Wrong, instead, shown, split
@@ -17,9 +18,9 @@ from runbook.model.fields import is_id
 from runbook.model.geometry import Point, ground_radius
 from runbook.model.kit import BARE, Kit, Stand
 from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
-from runbook.model.panels import stance_of
+from runbook.model.panels import hung_stance, stance_of
 from runbook.model.power import SOLVE
-from runbook.model.setup import FeatherSide, Light, PanelPlace, Setup, View
+from runbook.model.setup import FeatherSide, HungCloth, Light, PanelPlace, Setup, View
 
 Pattern = tuple[str, ...]  # the way to an id; "*" is every member of a list
 Ids = Mapping[str, Set[str]]  # by kind; a kind that is not there is not known
@@ -41,6 +42,7 @@ _THINGS: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "through", "*"), "cloth"),
     (("light", "*", "bags", "*"), "bag"),
     (("place_panel", "*", "bags", "*"), "bag"),
+    (("hang", "*", "held_by", "*"), "stand"),
 )
 HOLDER: Final = "stand or crew member"  # what can hold a panel
 _HELD_BY: Final = ("place_panel", "*", "held_by")
@@ -51,6 +53,7 @@ IN_SETUP: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "head"), "head"),
     (("place_panel", "*", "panel"), "panel"),
     (_HELD_BY, HOLDER),
+    (("hang", "*", "cloth"), "cloth"),
     *_THINGS,
 )
 # words with a meaning of their own where a setup could also name a head or a panel
@@ -138,6 +141,7 @@ def setup_ids_wrongs(setup: str, table: Mapping[str, Any], ids: Ids, *, whole: b
     for path, name in written(table, _HELD_BY):
         if name in ids.get("stand", ()) and name in ids.get("crew", ()):
             yield Wrong((path,), f"{shown(name)} is a stand and one of the crew", "give one of the two another id")
+    yield from twice_wrongs(table, ("hang", "*", "cloth"), "cloth {} hangs already")
     for path, name in written(table, ("before", "*")):
         if name == setup:
             yield Wrong((path,), "a setup cannot be before itself", "name the one that comes later")
@@ -150,7 +154,7 @@ def setup_ids_wrongs(setup: str, table: Mapping[str, Any], ids: Ids, *, whole: b
 
 def setup_wrongs(parts: Parts) -> Iterator[Wrong]:
     """Faults of a setup against itself and the kit, but for those of its shape and its ids."""
-    yield from wrongs_of((_iso, _aperture, _shutter, _once, _camera, _looks, _lights, _panels), parts)
+    yield from wrongs_of((_iso, _aperture, _shutter, _once, _camera, _looks, _lights, _panels, _hung_cloths), parts)
 
 
 def _lights(parts: Parts) -> Iterator[Wrong]:
@@ -163,6 +167,11 @@ def _panels(parts: Parts) -> Iterator[Wrong]:
     for place, panel in enumerate(parts.setup.panels):
         rules = (_tape, _facing, _stance, _height, _load, _held)
         yield from wrongs_of(rules, parts, panel, ("place_panel", place))
+
+
+def _hung_cloths(parts: Parts) -> Iterator[Wrong]:
+    for place, hung in enumerate(parts.setup.hung_cloths):
+        yield from wrongs_of((_hangs, _turned, _rail), parts, hung, ("hang", place))
 
 
 def _iso(parts: Parts) -> Iterator[Wrong]:
@@ -224,8 +233,8 @@ def _once(parts: Parts) -> Iterator[Wrong]:
 
 
 def _label(parts: Parts, path: Path) -> str:
-    """What the light or panel is called that holds this path."""
-    kind, key = path[0].removeprefix("place_"), NAMED_BY[path[0]]
+    """What the light, panel or hung cloth is called that holds this path."""
+    kind, key = {"place_panel": "panel", "hang": "hung cloth"}.get(path[0], path[0]), NAMED_BY[path[0]]
     name = next((name for _, name in written(parts.table[path[0]][path[1]], (key,))), "")
     return f"{kind} {name}" if is_id(name) else f"a {kind} without an id"
 
@@ -259,14 +268,18 @@ def _stand_of(placed: Light | PanelPlace) -> tuple[str, str]:
 def _height(parts: Parts, placed: Light | PanelPlace, path: Path) -> Iterator[Wrong]:
     name, key = _stand_of(placed)
     stand = parts.kit.stand.get(name)
-    if stand is None:
-        return
+    if stand is not None:
+        yield from _reaches(stand, placed.height_m, (*path, "height_m"), (*path, key))
+
+
+def _reaches(stand: Stand, height_m: float, *paths: Path, below_m: float = 0.0) -> Iterator[Wrong]:
+    """Whether a stand goes to a height; what is written there is so far below it."""
     low, high = stand.height_min_m, stand.height_max_m
-    if low <= high and not low - _CLOSE <= placed.height_m <= high + _CLOSE:
-        side, limit = ("over the most", high) if placed.height_m > high else ("under the least", low)
-        what = f"{placed.height_m:g} m is {side} that stand {stand.id} goes to, {limit:g} m"
-        do = f"write {low:g} to {high:g}, or take another stand"
-        yield Wrong(((*path, "height_m"), (*path, key)), what, do)
+    if low <= high and not low - _CLOSE <= height_m <= high + _CLOSE:
+        side, limit = ("over the most", high) if height_m > high else ("under the least", low)
+        what = f"{height_m:g} m is {side} that stand {stand.id} goes to, {limit:g} m"
+        do = f"write {max(low - below_m, 0):g} to {high - below_m:g}, or take another stand"
+        yield Wrong(paths, what, do)
 
 
 def load_kg(kit: Kit, placed: Light | PanelPlace, stand: Stand) -> float:
@@ -305,6 +318,52 @@ def _held(parts: Parts, place: PanelPlace, path: Path) -> Iterator[Wrong]:
     if place.bags and place.held_by not in parts.kit.stand:
         what = f"{place.held_by} holds it, and bags hang on stands"
         yield Wrong(((*path, "bags"), here), what, "delete the bags, or have a stand hold it")
+
+
+def _hangs(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
+    """A cloth that hangs has a size, a place, and a way to look."""
+    cloth = parts.kit.cloth.get(hung.cloth)
+    if cloth is None:
+        return
+    if cloth.width_m is None or cloth.height_m is None:
+        do = "write its width_m and height_m in kit.toml"
+        yield Wrong(((*path, "cloth"),), f"cloth {cloth.id} has no size, so it cannot hang in the set", do)
+        return
+    try:
+        hung.point(cloth, parts.setup.subject.face_height_m)
+    except ValueError as problem:
+        paths = (*path, "distance_m"), (*path, "hem_m"), (*path, "cloth"), ("subject", "face_height_m")
+        yield Wrong(paths, f"its middle: {split(problem)[0]}", split(problem)[1])
+        return
+    with suppress(KeyError):  # a head that is not lit is a fault of its own
+        try:
+            hung_stance(cloth, hung, parts.setup)
+        except ValueError as problem:
+            yield Wrong(((*path, "face_to"), (*path, "side")), *split(problem))
+
+
+def _turned(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
+    yield from _lit(parts.lit, hung.face_to, {"face"}, (*path, "face_to"))
+
+
+def _rail(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
+    """A rail lies on two stands, which go to its height and carry half the cloth each; a fault of both is told once."""
+    at, cloth = (*path, "held_by"), parts.kit.cloth.get(hung.cloth)
+    if hung.held_by and len(hung.held_by) != 2:
+        what = f"a rail lies on two stands, and here {'is one' if len(hung.held_by) == 1 else 'are more'}"
+        yield Wrong((at,), what, "name two, or delete held_by where the building carries it")
+    stands = [*filter(None, map(parts.kit.stand.get, dict.fromkeys(hung.held_by)))]
+    for stand in (stand for stand in stands if stand.is_boom):
+        yield Wrong((at,), f"{stand.id} is a boom, which cannot carry the end of a rail", "name a stand or a roller")
+    if cloth is None or cloth.height_m is None:
+        return
+    paths, height_m = ((*path, "hem_m"), at), cloth.height_m
+    yield from islice(
+        (wrong for stand in stands for wrong in _reaches(stand, hung.rail_m(cloth), *paths, below_m=height_m)), 1
+    )
+    if weak := [stand for stand in stands if cloth.mass_kg / 2 > stand.load_max_kg + _CLOSE]:
+        what = f"stand {weak[0].id} is to carry {cloth.mass_kg / 2:.3g} kg, half of cloth {cloth.id}"
+        yield Wrong((at,), what, f"its limit is {weak[0].load_max_kg:g} kg: take a stronger one")
 
 
 def _camera(parts: Parts) -> Iterator[Wrong]:

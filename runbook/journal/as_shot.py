@@ -78,6 +78,7 @@ def _with_head(setup: Setup, old: str, new: str) -> Setup:
         setup,
         lights=tuple(replace(each, head=new) if each.head == old else each for each in setup.lights),
         panels=tuple(each.with_head({old: new}) for each in setup.panels),
+        hung_cloths=tuple(each.with_head({old: new}) for each in setup.hung_cloths),
         subject=replace(setup.subject, looks_at=new) if setup.subject.looks_at == old else setup.subject,
     )
 

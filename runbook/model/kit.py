@@ -167,11 +167,21 @@ class Panel:
 
 @dataclass(frozen=True, slots=True)
 class Cloth:
-    """A translucent hanging that light passes through."""
+    """A translucent hanging that light passes through; with a size it can hang in the set by itself."""
 
     id: Label
-    loss_stops: Annotated[Number, about("what it eats", ge=0, le=40)]
+    loss_stops: Annotated[Number, about("all the light that comes through, against none in the way", ge=0, le=40)]
     name: Name = ""
+    width_m: Annotated[PanelSide | None, about("needed to hang it in the set")] = None
+    height_m: Annotated[PanelSide | None, about("needed to hang it in the set")] = None
+    scatter: Annotated[Share, about("the share of what comes through that leaves in all directions")] = 0.0
+    reflectance: Annotated[Share, about("the share of the light that its lit side sends back")] = 0.0
+    mass_kg: Mass = 0.0
+
+    @property
+    def passes(self) -> float:
+        """The share of the light that comes through, straight and scattered."""
+        return float(2.0**-self.loss_stops)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
-"""Panels in the room: which way each looks, its flat wings, and the lines it stands on.
+"""Panels and hung cloths in the room: which way each looks, its flat wings, and the lines it stands on.
 
 A panel of one wing has its middle at its placement; its front looks at what it faces, then tilts. Two
-wings stand upright: their hinge is at the placement, and the middle of the angle between them looks there.
+wings stand upright: their hinge is at the placement, and the middle of the angle between them looks
+there. A hung cloth is upright too, and only turns.
 """
 
 from __future__ import annotations
@@ -11,8 +12,8 @@ from math import cos, hypot, radians, sin
 from typing import Final
 
 from runbook.model.geometry import BODY_M, Point, along, bearing_deg, tilt_deg, towards
-from runbook.model.kit import Panel
-from runbook.model.setup import PanelPlace, Setup
+from runbook.model.kit import Cloth, Panel
+from runbook.model.setup import HungCloth, PanelPlace, Setup
 
 # From the middle of a panel to the column of the stand that holds it, as for a bare head: our own figure.
 BEHIND_M: Final = BODY_M / 2
@@ -67,6 +68,16 @@ def stance_of(panel: Panel | None, place: PanelPlace, setup: Setup) -> Stance:
     return Stance(at, bearing_deg(at, end), tilt, open_deg)
 
 
+def hung_stance(cloth: Cloth, hung: HungCloth, setup: Setup) -> Stance:
+    """Return how a setup wants a cloth to hang: its middle, and where its front looks. Raises as ``stance_of``."""
+    face_m = setup.subject.face_height_m
+    at = hung.point(cloth, face_m)
+    end = Point(0.0, 0.0, face_m) if hung.face_to == "face" else setup.light[hung.face_to].point(face_m)
+    if hypot(end.x - at.x, end.y - at.y) < _NOWHERE:
+        raise ValueError("it hangs upright and cannot look straight up or down; move it to a side")
+    return Stance(at, bearing_deg(at, end), 0.0, None)
+
+
 def wings_of(panel: Panel, stance: Stance) -> tuple[Wing, ...]:
     """Return the flat surfaces of a panel."""
     at, bearing = stance.at, stance.bearing_deg
@@ -87,9 +98,9 @@ def wing_bearings(bearing: float, open_deg: float | None) -> tuple[float, float]
     return bearing - half, bearing + half
 
 
-def foot_line(panel: Panel | None, stance: Stance) -> tuple[Point, Point, Point]:
-    """Return the line a panel stands on, seen from above: one end, its placement, the other end."""
-    width = panel.width_m if panel else 0.0
+def foot_line(panel: Panel | Cloth | None, stance: Stance) -> tuple[Point, Point, Point]:
+    """Return the line a panel stands on, or a cloth hangs over, seen from above: one end, its placement, the other."""
+    width = (panel and panel.width_m) or 0.0
     run = width / 2 if stance.open_deg is None else width
     one, other = (along(stance.at, _level(way), run) for way in wing_bearings(stance.bearing_deg, stance.open_deg))
     return one, stance.at, other

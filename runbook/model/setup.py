@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError
 
 from runbook.model.fields import Count, Flag, Id, NotNegative, Number, Positive, Stops, Text, about
 from runbook.model.geometry import Point, Side, bearing_deg, stand_at
+from runbook.model.kit import Cloth
 from runbook.model.power import SOLVE, Dial, Power, stops_below
 
 Angle = Annotated[Number, Field(ge=0, le=180)]
@@ -39,7 +40,7 @@ def _power(value: Any, info: ValidationInfo) -> Power:
 Dialled = Annotated[Power, PlainValidator(_power)]
 MERGE_KEYS: Final = {
     "like": "start from that setup; what is written here changes it",
-    "drop": "heads and panels to take away from it",
+    "drop": "heads, panels and hung cloths to take away from it",
 }  # of a setup's file, and no part of its value
 FeatherSide = Literal["camera", "background", "left", "right"]
 Role = Literal["key", "fill", "rim", "hair", "background", "effect"]
@@ -137,7 +138,9 @@ class Light:
     feather_to: Annotated[
         FeatherSide | None, about("the side on which the middle of the beam then passes what it is aimed at")
     ] = None
-    through: Annotated[tuple[Id, ...], about("cloths in its beam")] = ()
+    through: Annotated[
+        tuple[Id, ...], about("cloths in its beam, by hand; one that hangs in the set too does no more to this light")
+    ] = ()
     bags: Annotated[tuple[Id, ...], about("bags on its stand")] = ()
     bags_at: Annotated[Literal["column", "far legs"], about("the far legs are those away from the load")] = "column"
     leg_under_load: Annotated[Flag, about("one leg points along the load")] = False
@@ -201,6 +204,36 @@ class PanelPlace:
         return replace(self, face_to=face_to, catches=self.catches if self.catches in lit else None)
 
 
+@dataclass(frozen=True, slots=True)
+class HungCloth:
+    """One cloth that hangs in the set, upright, turned to ``face_to``."""
+
+    cloth: Annotated[Id, about("which cloth")]
+    side: Annotated[Side, about("as the camera sees it")]
+    angle_deg: Annotated[Angle, about("round the subject: 0 at the camera, 90 side-on, 180 behind")]
+    distance_m: Annotated[Positive, about("face to the middle of the cloth")]
+    hem_m: Annotated[NotNegative, about("floor to its lower edge")]
+    face_to: Annotated[Text, about("what it is turned to: face, or a head")] = "face"
+    held_by: Annotated[tuple[Id, ...], about("the two stands that carry its rail; else the building does")] = ()
+
+    def rail_m(self, cloth: Cloth) -> float:
+        """The height of its upper edge."""
+        return self.hem_m + (cloth.height_m or 0.0)
+
+    def point(self, cloth: Cloth, face_height_m: float) -> Point:
+        """The middle of the cloth. Raises ValueError when the place is not real."""
+        height_m = (self.hem_m + self.rail_m(cloth)) / 2
+        return stand_at(self.side, self.angle_deg, self.distance_m, height_m, face_height_m)
+
+    def with_head(self, new: Mapping[str, str]) -> "HungCloth":
+        """The same place with other heads, by id, instead of the one it is turned to."""
+        return replace(self, face_to=new.get(self.face_to, self.face_to))
+
+    def without_heads_but(self, lit: Collection[str]) -> "HungCloth":
+        """The same place turned to the subject, where the head it is turned to is not lit."""
+        return self if self.face_to in {"face", *lit} else replace(self, face_to="face")
+
+
 @dataclass(frozen=True)
 class Setup:
     """One lighting setup. ``before`` names setups that must come later in the day.
@@ -223,6 +256,7 @@ class Setup:
     background: Annotated[Background | None, about("leave it out if there is none")] = None
     lights: Annotated[tuple[Light, ...], about("a head at work", alias="light")] = ()
     panels: Annotated[tuple[PanelPlace, ...], about("a panel at work", alias="place_panel")] = ()
+    hung_cloths: Annotated[tuple[HungCloth, ...], about("a cloth that hangs in the set", alias="hang")] = ()
 
     @cached_property
     def light(self) -> dict[str, Light]:
@@ -233,3 +267,8 @@ class Setup:
     def panel(self) -> dict[str, PanelPlace]:
         """The placed panels by panel."""
         return {place.panel: place for place in self.panels}
+
+    @cached_property
+    def hung(self) -> dict[str, HungCloth]:
+        """The hung cloths by cloth."""
+        return {hung.cloth: hung for hung in self.hung_cloths}

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 _LABEL: Final = 17
 _BOTH: Final = 64  # from so many columns on the list and the form stand side by side
 _ALONE: Final = ("day", "camera")
-_PARTS: Final = ("light", "place_panel")
+_PARTS: Final = ("light", "place_panel", "hang")
 _UNFINISHED: Final = "finish this one first; escape discards it"
 T = TypeVar("T")
 
@@ -352,7 +352,7 @@ class PlanningScreen(DayScreen):
 
     @asking
     async def action_new(self) -> None:
-        """Write a new thing of the kind at the cursor; in a setup, a light or a panel."""
+        """Write a new thing of the kind at the cursor; in a setup, a light, a panel or a hung cloth."""
         self._need_no_draft()
         kind = self.desk.thing.kind
         if kind == "setup" and not self.on_form:
@@ -361,7 +361,7 @@ class PlanningScreen(DayScreen):
         if kind in _ALONE:
             raise Refused("n adds to a list: pick heads, stands, crew or another")
         if kind == "setup":
-            choices = [("l", "a light", "light"), ("p", "a panel", "place_panel")]
+            choices = [("l", "a light", "light"), ("p", "a panel", "place_panel"), ("h", "a hung cloth", "hang")]
             kind = await self.choose("New in this setup:", choices)
         self.desk.begin(kind)
         await self._fill_draft()

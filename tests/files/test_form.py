@@ -39,8 +39,10 @@ def shapes_in(cls: type) -> list[type]:
 @pytest.mark.parametrize("cls", [Kit, Day, Setup])
 def test_every_key_of_the_files_has_a_line(cls: type) -> None:
     lines: dict[type, set[str]] = {}
+    name = next(name for name in TEXTS if name not in ("day.toml", "kit.toml"))
+    texts = TEXTS | {name: f'{TEXTS[name]}\n[[hang]]\ncloth = "voile"\n'}
     for thing in THINGS:
-        for field in form_of(TEXTS, thing):
+        for field in form_of(texts, thing):
             if field.kind != "heading":
                 way = [part for part in field.path[:-1] if isinstance(part, str)]
                 inside = thing.shape

@@ -38,6 +38,21 @@ def test_a_chain_is_followed_whatever_the_order_of_the_files(tmp_path: Path) -> 
     assert (a.title, a.frames, a.shoot_min, a.exposure.f) == ("c", 1, 2.0, 4.0)
 
 
+def test_hung_cloths_merge_by_cloth_and_are_dropped_by_it(tmp_path: Path) -> None:
+    hung = '[[hang]]\ncloth = "voile"\nside = "left"\nangle_deg = 120\ndistance_m = 1.8\nhem_m = 0.1\n'
+    folder = write_day(
+        tmp_path / "d",
+        base=CHILD + hung,
+        moved='like = "base"\n[[hang]]\ncloth = "voile"\nangle_deg = 90\n',
+        gone='like = "base"\ndrop = ["voile"]\n',
+    )
+    kit = folder / "kit.toml"
+    kit.write_text(kit.read_text("utf-8").replace("loss_stops = 1.0", "loss_stops = 1.0\nwidth_m = 2\nheight_m = 2"))
+    setups = read_day(folder).setups
+    assert setups["moved"].hung == {"voile": replace(setups["base"].hung["voile"], angle_deg=90.0)}
+    assert setups["gone"].hung_cloths == ()
+
+
 def test_a_head_dropped_and_lit_again_starts_afresh(tmp_path: Path) -> None:
     light = (
         '[[light]]\nhead = "B"\nrole = "rim"\nstand = "S2"\npower = "full"\nside = "left"\n'

@@ -15,6 +15,7 @@ from tests.days import FILES, change, faults_of
 K, D, W, L = FILES
 Case = tuple[str, str, str, str, str]
 
+HANGS: Final = '[[hang]]\ncloth = "voile"\nside = "left"\nangle_deg = 120\ndistance_m = 1.8\nhem_m = 0.1\n'
 # file, what stands there, what to write instead, the key, and words the message must hold
 ONE_FAULT = [
     # shape
@@ -134,6 +135,16 @@ ONE_FAULT = [
     (K, "width_m = 0.3\n", "", "modifier.strip.width_m", "must have a size"),
     (K, "arm_m = 1.6\n", "", "stand.boom.arm_m", "a boom must have it"),
     (K, "arm_back_m = 0.8\n", "", "stand.boom.arm_back_m", "a boom must have it"),
+    # hung cloths; the day's has no size until it is given one
+    (W, 'bags = ["B3"]', HANGS, "hang.voile.cloth", "no size, so it cannot hang in the set; write its width_m"),
+    (W, 'bags = ["B3"]', HANGS + 'held_by = ["S8", "S3"]', "hang.voile.held_by[1]", "no stand is called"),
+    (W, 'bags = ["B3"]', HANGS.replace("voile", "viole"), "hang.viole.cloth", "did you mean voile?"),
+    (W, 'bags = ["B3"]', HANGS + 'face_to = "C"', "hang.voile.face_to", 'no head "C" is lit'),
+    (W, 'bags = ["B3"]', HANGS.replace("hem_m = 0.1\n", ""), "hang.voile.hem_m", "is missing"),
+    (W, 'bags = ["B3"]', HANGS + 'held_by = ["S1", "S2"]', "hang.voile.held_by[1]", "A and at hung cloth voile"),
+    (K, "loss_stops = 1.0", "loss_stops = 1.0\nreflectance = 0.6", "cloth.voile.reflectance", "write at most 1 - 0.5"),
+    (K, "loss_stops = 1.0", "loss_stops = 1.0\nscatter = 1.1", "cloth.voile.scatter", "at most 1"),
+    (K, 'id = "voile"', 'id = "flat"', "cloth.flat.id", "a panel is called \"flat\" too, so drop could mean either"),
     (D, "wrap = 18:00:00", "wrap = 02:00:00", "wrap", "not after the call"),
     (D, "wrap = 18:00:00", "wrap = 08:00:00", "wrap", "a day ends by midnight"),
     (D, 'talent = "T1"', 'call = 18:00:00', "look.keeper.call", "not before the wrap"),
@@ -282,6 +293,33 @@ def test_what_holds_a_panel_needs_its_mass_and_a_name_of_its_own(day: Path) -> N
     assert "is a stand and one of the crew" in fault.what
 
 
+@pytest.mark.parametrize(
+    ("more", "key", "gist"),
+    [
+        ("", None, ""),
+        ("held_by = []", None, ""),
+        ('held_by = ["S3"]', "held_by", "here is one"),
+        ('held_by = ["boom-2", "S3"]', "held_by", "boom-2 is a boom"),
+        ('held_by = ["S3", "S3"]', "held_by[2]", "twice at hung cloth voile"),
+        ("hem_m = 0.5", "hem_m", "write 0 to 0.3, or take another stand"),
+        ("distance_m = 0.05", "distance_m", "its middle: 0.05 m of tape"),
+        ("held_by = []\nhem_m = 1.0\ndistance_m = 1.0", "face_to", "cannot look straight up"),
+    ],
+)
+def test_a_cloth_hangs_where_it_can(day: Path, more: str, key: str | None, gist: str) -> None:
+    kit, size = FILES[K], "width_m = 3.0\nheight_m = 2.5\nreflectance = 0.5\nmass_kg = 8\n"
+    stand, boom = (kit[kit.index(f'[[stand]]\nid = "{name}"') :].split("[[", 2)[1] for name in ("S2", "boom"))
+    change(day, K, "loss_stops = 1.0\n", "loss_stops = 1.0\n" + size)
+    stands = (stand.replace("S2", "S3"), stand.replace("S2", "S4"), boom.replace('"boom"\nkind', '"boom-2"\nkind'))
+    change(day, K, "[[panel]]", "".join(f"[[{text}" for text in stands) + "[[panel]]")
+    lines = dict(line.split(" = ") for line in HANGS.splitlines()[1:]) | {"held_by": '["S3", "S4"]'}
+    lines |= dict(line.split(" = ") for line in more.splitlines())
+    change(day, W, 'bags = ["B3"]', "[[hang]]\n" + "".join(f"{name} = {value}\n" for name, value in lines.items()))
+    found = [(fault.key, f"{fault.what}; {fault.do}") for fault in faults_of(day)]
+    assert [place for place, _ in found] == ([] if key is None else [f"hang.voile.{key}"])
+    assert all(gist in text for _, text in found)
+
+
 TORN: Final = (W, FILES[W], "a = [")
 ALONE: Final = (D, 'order = ["window", "lamp"]', 'order = ["window"]')
 SEVERAL: Final = [
@@ -296,6 +334,8 @@ SEVERAL: Final = [
     # a wrong aperture does not hide the shutter
     ([(W, "\nf = 4.0", '\nf = "4"'), (W, 'shutter = "1/160"', 'shutter = "1/9999"')],
      [(W, "exposure.f"), (W, "exposure.shutter")]),
+    ([(W, 'bags = ["B3"]', 2 * HANGS), (K, "loss_stops = 1.0", "loss_stops = 1.0\nwidth_m = 3\nheight_m = 2.5")],
+     [(W, "hang.voile.cloth")]),
     # a light of an unknown head is still held against the others
     ([(W, 'head = "B"', "head = 3"), (W, 'stand = "S2"', 'stand = "S1"')],
      [(W, "light[2].head"), (W, "light[2].stand")]),
