@@ -7,11 +7,19 @@ from collections.abc import Container, Iterator
 
 from runbook.commands.load_session import metered_today
 from runbook.commands.output import FINE, asked_setups, print_json, print_line, table
-from runbook.day.light import in_shot_text, light_facts, light_summary, reads_text, stops_text, under_key_text
+from runbook.day.light import (
+    cloth_text,
+    in_shot_text,
+    light_facts,
+    light_summary,
+    reads_text,
+    stops_text,
+    under_key_text,
+)
 from runbook.day.load_plan import read_day
 from runbook.files.paths import find_day
 from runbook.light.audit import OFF_ASKED_STOPS
-from runbook.light.prediction import HeadLight, PanelLight, Prediction, predict
+from runbook.light.prediction import ClothLight, HeadLight, PanelLight, Prediction, predict
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
 
@@ -48,7 +56,10 @@ def _lines(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iter
         )
         for panel in light.panels
     ]
-    yield from table([_COLUMNS, *heads, *panels])
+    cloths = [
+        (" ", cloth.cloth, "cloth", *[""] * 5, f"{cloth.size_deg:.0f}°", _cloth_notes(cloth)) for cloth in light.cloths
+    ]
+    yield from table([_COLUMNS, *heads, *panels, *cloths])
     yield f"  {', '.join(light_summary(light, plan.day.units))}"
 
 
@@ -67,6 +78,10 @@ def _head_row(head: HeadLight, *, today: bool) -> tuple[str, ...]:
     )
     shown = ", ".join(text for text, applies in notes if applies)
     return (" ", head.head, head.role, str(head.power), *_readings(head), target, f"{head.size_deg:.0f}°", shown)
+
+
+def _cloth_notes(cloth: ClothLight) -> str:
+    return ", ".join(filter(None, (cloth_text(cloth), in_shot_text(cloth))))
 
 
 def _readings(light: HeadLight | PanelLight) -> tuple[str, str, str]:

@@ -33,7 +33,7 @@ def edit_preview(plan: Plan, kind: str, of: str, path: Path, measured: Sequence[
         row = plan.kit.measured[int(of)]
         using = [(setup, light) for setup in plan.order for light in setup.lights if _same_use(light, row)]
     else:
-        using = [(setup, light) for setup in plan.order for light in setup.lights if _uses(light, kind, of)]
+        using = [(setup, light) for setup in plan.order for light in setup.lights if _uses(setup, light, kind, of)]
     if not using:
         return ()
     setup, light = min(using, key=lambda pair: judge(rig_of(plan.kit, pair[1]), plan.day.place).lean_deg)
@@ -41,13 +41,13 @@ def edit_preview(plan: Plan, kind: str, of: str, path: Path, measured: Sequence[
     return (f"{setup.id}: {first}", *rest)
 
 
-def _uses(light: Light, kind: str, of: str) -> bool:
+def _uses(setup: Setup, light: Light, kind: str, of: str) -> bool:
     used = {
         "head": (light.head,),
         "modifier": (light.modifier,),
         "stand": (light.stand,),
         "accessory": light.accessories,
-        "cloth": light.through,
+        "cloth": (*light.through, *setup.hung),
         "bag": light.bags,
     }
     return of in used.get(kind, ())

@@ -13,7 +13,7 @@ from runbook.journal.events import Reading
 from runbook.light.audit import OFF_ASKED_STOPS
 from runbook.light.battery import batteries
 from runbook.light.heads import off_axis_stops
-from runbook.light.prediction import HeadLight, PanelLight, Prediction, SetAsk, predict
+from runbook.light.prediction import ClothLight, HeadLight, PanelLight, Prediction, SetAsk, predict
 from runbook.light.stops import METER_LEAST, ambient_stops, f_number, meter_text, without_ambient
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
@@ -108,10 +108,17 @@ def reads_text(stops: float | None) -> str:
     return "-" if stops is None else meter_text(stops)
 
 
-def in_shot_text(source: HeadLight | PanelLight) -> str:
+def in_shot_text(source: HeadLight | PanelLight | ClothLight) -> str:
     """``IN SHOT 12 % left``; empty for what is not."""
     shot = source.in_shot
     return "" if shot is None else f"IN SHOT {max(100 * shot.share, 1):.0f} % {shot.where}"
+
+
+def cloth_text(cloth: ClothLight) -> str:
+    """``scatters f/4, reflects f/1.4``: what a hung cloth gives the face."""
+    parts = (("scatters", cloth.scattered_stops), ("reflects", cloth.reflected_stops))
+    known = [f"{what} {meter_text(stops)}" for what, stops in parts if stops is not None and stops >= METER_LEAST]
+    return ", ".join(known) or "gives the face no light"
 
 
 def light_summary(light: Prediction, units: Units) -> Iterator[str]:
@@ -228,13 +235,14 @@ def power_notes(plan: Plan, change: Changeover, measured: Sequence[Measured]) ->
 
 _SETUP_KEYS: Final = (
     "id", "aperture_f", "ambient_under_stops", "whole_f", "whole_over_stops", "pattern", "background_over_stops",
-    "background_reads_f", "background_against_f_stops", "background_level_stops",
+    "background_reads_f", "background_against_f_stops", "background_level_stops", "background_hidden_by",
 )  # fmt: skip
 _HEAD_KEYS: Final = (
     "head", "role", "reads_f", "over_stops", "under_key_stops", "size_deg", "flare", "in_frame", "recycle_s",
     "solved", "shadow_edge_m",
 )  # fmt: skip
 _PANEL_KEYS: Final = ("panel", "role", "size_deg", "reads_f", "over_stops", "under_key_stops", "in_frame")
+_CLOTH_KEYS: Final = ("cloth", "scattered_f", "reflected_f", "size_deg", "in_frame", "veils")
 _BATTERY_KEYS: Final = ("head", "spent", "of", "change_before")
 
 
@@ -257,6 +265,7 @@ def _setup_facts(light: Prediction) -> dict[str, Any]:
         "depth_of_field_m": light.depth_of_field_m if isfinite(light.depth_of_field_m) else None,
         "heads": [_head_facts(head) for head in light.heads],
         "panels": [_pick(panel, _PANEL_KEYS) | _shot_facts(panel) for panel in light.panels],
+        "cloths": [_pick(cloth, _CLOTH_KEYS) | _shot_facts(cloth) for cloth in light.cloths],
         "asks": [
             {"of": head.head, "wanted_f": head.asked_f, "left_over_stops": head.dial and head.dial.left_over_stops}
             for head in light.heads
@@ -271,6 +280,6 @@ def _head_facts(head: HeadLight) -> dict[str, Any]:
     return _pick(head, _HEAD_KEYS) | _shot_facts(head) | {"power": str(head.power), "dial": dial}
 
 
-def _shot_facts(source: HeadLight | PanelLight) -> dict[str, Any]:
+def _shot_facts(source: HeadLight | PanelLight | ClothLight) -> dict[str, Any]:
     shot = source.in_shot
     return {"in_frame_share": shot.share if shot else 0.0, "in_frame_at": shot and shot.where}

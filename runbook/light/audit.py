@@ -172,6 +172,22 @@ def _panels(case: _Case) -> Iterator[Problem]:
             yield case.problem("warn", "in-frame", panel.panel, f"{panel.panel} {shot_text(panel.in_shot)}", do)
 
 
+def _cloths(case: _Case) -> Iterator[Problem]:
+    """A cloth in front of the face, and one that hides what is asked of the background."""
+    behind, hider = case.setup.background, case.light.background_hidden_by
+    for cloth in case.light.cloths:
+        if cloth.veils:
+            what = f"{cloth.cloth} hangs between lens and face: the picture is taken through it"
+            yield case.problem("warn", "in-frame", cloth.cloth, what, "hang it elsewhere, or move the camera in front")
+        elif cloth.in_shot is not None:
+            do = "move it out of the picture, use a longer lens, or crop"
+            yield case.problem("warn", "in-frame", cloth.cloth, f"{cloth.cloth} {shot_text(cloth.in_shot)}", do)
+    if hider is not None and behind is not None and (behind.over_stops, behind.reflectance) != (None, None):
+        what = f"{hider} hangs in front of the background: the picture shows the cloth, not what is metered behind it"
+        do = "delete reflectance and over_stops under [background], or hang it aside"
+        yield case.problem("warn", "background-hidden", hider, what, do)
+
+
 def _set_asks(case: _Case) -> Iterator[Problem]:
     """What is asked of panels, the background and the whole, and cannot be had."""
     light, levels = case.light, {"background": case.light.background_stops, "whole": case.light.whole_stops}
@@ -276,7 +292,7 @@ def _lux_text(lux: float) -> str:
     return f"{lux:.0f}" if lux >= 10 else f"{lux:.2g}"
 
 
-_SETUP_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (_panels, _set_asks, _whole, _ambient)
+_SETUP_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (_panels, _cloths, _set_asks, _whole, _ambient)
 
 # -- batteries -----------------------------------------------------------------------------------
 

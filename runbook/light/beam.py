@@ -103,7 +103,8 @@ def field_falloff(cosine: float, exponent: float | None) -> float:
 class Beam:
     """One head's light: where it starts, its axis (a unit vector), its source and its field angle.
 
-    ``stops`` is what it gives on the axis where the source's view share is 1.
+    ``stops`` is what it gives on the axis where the source's view share is 1. ``by_hand`` are cloths whose loss is
+    in that already: as they hang in the set, they do no more to it.
     """
 
     origin: Point
@@ -111,6 +112,7 @@ class Beam:
     source: Source
     stops: float
     spread_deg: float = ALL_ROUND
+    by_hand: tuple[str, ...] = ()
 
     @property
     def exponent(self) -> float | None:

@@ -10,7 +10,7 @@ of the patch.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import pi, radians, tan
 from typing import Any, Final
@@ -20,19 +20,22 @@ from numpy.typing import NDArray
 
 from runbook.light.beam import Beam
 from runbook.light.scene import Plane, Surface
-from runbook.light.shade import Between, Pieces, Shade, evenly, front_of, on_front, piece, point_at
+from runbook.light.shade import Lines, Pieces, Shade, evenly, front_kind, front_of, joined, mirrored, on_fronts, points
 from runbook.light.stops import DARK
 from runbook.model.geometry import Point
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 
 _CELLS: Final = 3  # to a side, of 4 x 4 nodes each: 12 x 12 patches
 _NODES: Final = 4
+_A_CELL: Final = _NODES**2
 _LEAST_M: Final = 0.01  # nothing in a studio needs finer cells than its own thickness
 _EDGE_M: Final = 0.03
 _SHARP: Final = 1.0  # a smaller exponent ends a beam so sharply at 90 degrees that it shows
 _NARROW_DEG: Final = 100.0  # wider beams change no faster over a surface than the distance does
-_LINES: Final = 32  # from a front to a patch that sees part of it
+_TO_METER: Final = 0.5  # how far a cell may reach, in ways to the next meter
+_TO_HEAD: Final = 0.75  # and to the next head, which is no point
+_LINES: Final = 16  # from a front to a patch that sees part of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,37 +50,53 @@ class Meter:
 class Patches:
     """Points of a surface, a row of x, y and z each, and the area that each stands for.
 
-    ``spots`` are those areas: the middle across and up of each on its surface, and half its sides.
+    ``spots`` are those areas: the middle across and up of each on its surface, and half its sides. ``cells`` are the
+    same of larger areas, which hold as many patches each.
     """
 
     points: Array
     areas: Array
     spots: Array
+    cells: Array
 
-    def pieces(self, on: Plane) -> Pieces:
-        """Return the areas as pieces."""
-        frame: Array = np.array((on.across, on.up))
-        sides = (self.spots[:, axis + 2, None] * frame[axis] for axis in (0, 1))
-        return Pieces(_in_room(on, self.spots[:, :2]), *sides)
+
+def pieces(on: Plane, spots: Array) -> Pieces:
+    """Return areas of a surface as pieces."""
+    frame: Array = np.array((on.across, on.up))
+    sides = (frame[axis][:, None] * spots[:, axis + 2] for axis in (0, 1))
+    return Pieces(_in_room(on, spots[:, :2]).T, *sides)
 
 
 # -- what arrives at a meter -----------------------------------------------------------------------
 
 
 def light_at(beams: Sequence[Beam], surfaces: Sequence[Surface], *meters: Meter) -> Array:
-    """Return the light at some meters, as squared f-numbers: by meter and beam; straight, then off each surface."""
-    shade = Shade(surfaces)
+    """Return the light at some meters, as squared f-numbers: by meter and beam; straight, then from each surface.
+
+    A surface sends what it reflects to the side the light came from, and what it scatters to the other.
+    """
+    shade, places = Shade(surfaces), [meter.at for meter in meters]
     light = np.zeros((len(meters), len(beams), 1 + len(surfaces)))
-    for m, meter in enumerate(meters):
-        for row, beam in enumerate(beams):
-            if (stops := beam.reading(meter.at)) != DARK:
-                met = 2.0**stops * _met(meter, np.array([beam.origin]))[0]
-                light[m, row, 0] = met * shade.seen_share(beam, meter.at) if met else 0.0
-    for n, surface in enumerate(surfaces):
-        reached = [m for m, meter in enumerate(meters) if surface.plane.local(meter.at).z > 0]
-        if surface.reflectance > 0 and reached:
-            light[reached, :, 1 + n] = _off(n, shade, beams, [meters[m] for m in reached])
+    straight = np.array([[2.0 ** beam.reading(at) for beam in beams] for at in places])
+    origins = np.array([beam.origin for beam in beams])
+    straight *= np.array([_met(meter, origins) for meter in meters])
+    light[:, :, 0] = straight * shade.seen_shares(beams, *places).T
+    sends = np.array([[sent_share(surface, beam, at) for surface in surfaces] for at in places for beam in beams])
+    sends = sends.reshape(len(meters), len(beams), len(surfaces))
+    sending = np.flatnonzero(sends.any(axis=(0, 1))).tolist()
+    if sending:
+        sends = sends[:, :, sending]
+        light[:, :, 1:][..., sending] = sends * _from(sending, sends > 0, shade, beams, meters)
     return light
+
+
+def sent_share(surface: Surface, beam: Beam, to: Point) -> float:
+    """Return the share of the light of a head that a surface sends to the side where a point is."""
+    if beam.stops == DARK or surface.of in beam.by_hand:
+        return 0.0
+    if not surface.plane.on_one_side(beam.origin, to):
+        return surface.scatters
+    return surface.reflectance if surface.two_sided or surface.plane.local(to).z > 0 else 0.0
 
 
 def _met(meter: Meter, sources: Array) -> Array:
@@ -88,62 +107,91 @@ def _met(meter: Meter, sources: Array) -> Array:
     return np.asarray(np.clip(-ways @ np.array(meter.normal), 0.0, None))
 
 
-def _off(n: int, shade: Shade, beams: Sequence[Beam], meters: Sequence[Meter]) -> Array:
-    """Return what a surface sends of each beam to each meter."""
-    surface = shade.surfaces[n]
-    patches = cut(surface, [meter.at for meter in meters], beams)
-    lines, mirror = _lines(patches)
-    whole = piece(surface.plane, surface.width_m, surface.height_m)
-    pieces, ends_at = patches.pieces(surface.plane), (2 * lines[..., 2:] - 1) * mirror
-    sent = [surface.reflectance * shares_to(surface, patches, m.at) * _met(m, patches.points) for m in meters]
-    onward = []
-    for meter in meters:
-        ways = shade.in_the_way(whole, point_at(meter.at), n)
-        onward.append(shade.share(ways, Between(pieces, point_at(meter.at), ends_at, np.zeros((1, 1, 2)))))
-    off = np.zeros((len(meters), len(beams)))
-    for row, received in enumerate(_received(n, shade, beams, patches)):
-        for m, to_meter in enumerate(onward):
-            off[m, row] = np.mean(received * to_meter, axis=1) @ sent[m]
-    return off
+@dataclass(frozen=True, slots=True)
+class _Lit:
+    """The patches of some surfaces, one after the other, and the light of some beams on them.
+
+    ``falls`` is by beam and patch with nothing in the way, ``seen`` the share of it that arrives, by beam, patch and
+    line; ``sent`` is by meter and patch the share of the patch's light that would reach the meter, ``onward`` the share
+    of that which does. ``first`` are the places of each surface's first patch.
+    """
+
+    patches: list[Patches]
+    first: NDArray[np.intp]
+    falls: Array
+    seen: Array
+    sent: Array
+    onward: Array
+
+
+def _from(
+    sending: Sequence[int], sends: NDArray[np.bool_], shade: Shade, beams: Sequence[Beam], meters: Sequence[Meter]
+) -> Array:
+    """Return what would come of each beam to each meter from surfaces that send all of it on, where they send any."""
+    lit = _lit(sending, sends, shade, beams, meters)
+    both = np.einsum("hnl,mnl->mhn", lit.seen, lit.onward) / lit.seen.shape[2]
+    return np.asarray(np.add.reduceat(both * lit.falls * lit.sent[:, None], lit.first, axis=2))
 
 
 def light_leaving(n: int, shade: Shade, beams: Sequence[Beam], point: Point) -> tuple[Patches, Array]:
-    """Return a surface cut finely enough for a point, and the light that leaves each patch, of all beams."""
-    patches = cut(shade.surfaces[n], [point], beams)
-    falls = sum(received.mean(axis=1) for received in _received(n, shade, beams, patches))
-    return patches, shade.surfaces[n].reflectance * (np.zeros(len(patches.areas)) + falls)
+    """Return a surface cut finely enough for a point, and what of all beams leaves each patch to the point's side."""
+    sends = np.array([[sent_share(shade.surfaces[n], beam, point)] for beam in beams]).reshape(-1, 1)
+    lit = _lit([n], sends[None] > 0, shade, beams, [Meter(point)])
+    return lit.patches[0], np.asarray((sends * lit.falls * lit.seen.mean(axis=2)).sum(axis=0))
 
 
-def _received(n: int, shade: Shade, beams: Sequence[Beam], patches: Patches) -> Iterator[Array]:
-    """Yield what each beam gives a surface, by patch and line of ``_lines``, or one value for all lines."""
-    surface, (lines, mirror) = shade.surfaces[n], _lines(patches)
-    whole, pieces = piece(surface.plane, surface.width_m, surface.height_m), patches.pieces(surface.plane)
-    for beam in beams:
-        falls, front, seen = light_on(surface, patches, beam), front_of(beam), np.ones((1, 1))
-        if falls.any() and (ways := shade.in_the_way(front, whole, n)):
-            lit = Between(
-                front, pieces, on_front(beam.source, lines[..., :2]) * mirror, (2 * lines[..., 2:] - 1) * mirror
-            )
-            seen = shade.share(ways, lit, falls > 0)
-        yield falls[:, None] * seen
+def _lit(
+    sending: Sequence[int], sends: NDArray[np.bool_], shade: Shade, beams: Sequence[Beam], meters: Sequence[Meter]
+) -> _Lit:
+    """Return the patches of some surfaces and their light, where a surface sends any of a beam to a meter."""
+    places = [meter.at for meter in meters]
+    cuts = [(surface, cut(surface, places, beams)) for surface in (shade.surfaces[n] for n in sending)]
+    cells = np.array([len(patches.cells) for _, patches in cuts])
+    falls, sent = (
+        np.concatenate(each, axis=1)
+        for each in (
+            [[light_on(*each, beam) for beam in beams] for each in cuts],
+            [[shares_to(*each, meter.at) * _met(meter, each[1].points) for meter in meters] for each in cuts],
+        )
+    )
+    falls *= np.repeat(sends.any(axis=0), _A_CELL * cells, axis=1)
+    sent *= np.repeat(sends.any(axis=1), _A_CELL * cells, axis=1)
+    spots, signs = (
+        np.concatenate(each, axis=-2) for each in zip(*(_lines(patches) for _, patches in cuts), strict=True)
+    )
+    lines = Lines(
+        starts=joined(*map(front_of, beams), points(*places)),
+        ends=joined(*(pieces(surface.plane, patches.spots) for surface, patches in cuts)),
+        kinds=np.array([*(front_kind(beam.source) for beam in beams), *(0 for _ in meters)]),
+        starts_at=mirrored(on_fronts(spots[:2]), signs),
+        ends_at=mirrored(2 * spots[2:] - 1, signs),
+        groups=joined(*(pieces(surface.plane, patches.cells) for surface, patches in cuts)),
+        size=_A_CELL,
+        own=np.repeat(sending, cells),
+    )
+    exempt = np.concatenate((shade.exempt(beams), np.zeros((len(meters), len(shade.surfaces)), dtype=bool)))
+    seen = shade.shares(lines, exempt, needed=np.concatenate((falls, sent)) > 0)
+    first, count = _A_CELL * (np.cumsum(cells) - cells), len(beams)
+    return _Lit([patches for _, patches in cuts], first, falls, seen[:count], sent, seen[count:])
 
 
 def _lines(patches: Patches) -> tuple[Array, Array]:
-    """Return numbers between 0 and 1 for the lines to each patch, and by what to turn them on its side of its surface.
+    """Return numbers between 0 and 1 for the lines to each patch, and on which side of its surface a patch is.
 
     Patches on either side of the middle have the same lines mirrored: a set and its mirror image are lit alike.
     """
     across, up = patches.spots[:, 0], patches.spots[:, 1]
     _, places = np.unique(np.column_stack((np.abs(across), up)).round(7), axis=0, return_inverse=True)
-    lines = evenly((int(places.max()) + 1) * _LINES).reshape(-1, _LINES, 4)[places.ravel()]
-    sides = np.where(across < 0, -1.0, 1.0)
-    return lines, np.column_stack((sides, np.ones_like(sides)))[:, None]
+    lines = evenly((int(places.max()) + 1) * _LINES).reshape(4, -1, _LINES)[:, places.ravel()]
+    return lines, np.where(across < 0, np.float32(-1), np.float32(1))[:, None]
 
 
 def light_on(surface: Surface, patches: Patches, beam: Beam) -> Array:
-    """Return what each patch receives from a head with nothing in the way, as the square of an f-number."""
+    """Return what each patch receives from a head, on either side, with nothing in the way: squared f-numbers."""
+    if beam.stops == DARK:
+        return np.zeros(len(patches.areas))
     way, far = _ways(patches.points, beam.origin)
-    incidence = np.clip(way @ np.array(surface.plane.normal), 0.0, None)
+    incidence = np.abs(way @ np.array(surface.plane.normal))
     light: Array = 2.0**beam.stops * incidence * beam.source.share(far, np.arctan)
     if beam.exponent is not None:
         cosine = -(way @ np.array(beam.axis))
@@ -152,9 +200,9 @@ def light_on(surface: Surface, patches: Patches, beam: Beam) -> Array:
 
 
 def shares_to(surface: Surface, patches: Patches, point: Point) -> Array:
-    """Return the share of each patch's light that reaches a point, the meter there turned to the patch."""
+    """Return the share of the light of each patch's side that reaches a point, the meter there turned to the patch."""
     way, far = _ways(patches.points, point)
-    shares: Array = np.clip(way @ np.array(surface.plane.normal), 0.0, None) * patches.areas / (pi * far**2)
+    shares: Array = np.abs(way @ np.array(surface.plane.normal)) * patches.areas / (pi * far**2)
     return shares
 
 
@@ -169,8 +217,10 @@ def _ways(starts: Array, end: Point) -> tuple[Array, Array]:
 
 
 def cut(surface: Surface, meters: Sequence[Point], beams: Iterable[Beam]) -> Patches:
-    """Cut a surface into patches fine enough for some meters and for every beam that lights its front."""
-    lit = [beam for beam in beams if beam.stops != DARK and surface.plane.local(beam.origin).z > 0]
+    """Cut a surface into patches fine enough for some meters and for every beam that lights it."""
+    lit = [
+        beam for beam in beams if beam.stops != DARK and (surface.two_sided or surface.plane.local(beam.origin).z > 0)
+    ]
     size = np.array((surface.width_m, surface.height_m)) / (2 * _CELLS)
     steps = range(1 - _CELLS, _CELLS, 2)
     # a row is a cell: its middle across and up, and its half sides
@@ -185,16 +235,16 @@ def cut(surface: Surface, meters: Sequence[Point], beams: Iterable[Beam]) -> Pat
 
 
 def _most_reach(middles: Array, reach: Array, meters: Sequence[Point], beams: Iterable[Beam]) -> Array:
-    """Return how far a cell with this middle may reach: half the way to every meter and head.
+    """Return how far a cell with this middle may reach: a share of the way to every meter and head.
 
     And no farther than a narrow beam is wide there, or than its way from it; where a wide beam's
     sharp end runs through, 90 degrees off its axis, no farther than its way from that.
     """
-    most = np.min([np.linalg.norm(middles - np.array(meter), axis=1) for meter in meters], axis=0) / 2
+    most = np.min([np.linalg.norm(middles - np.array(meter), axis=1) for meter in meters], axis=0) * _TO_METER
     for beam in beams:
         way = middles - np.array(beam.origin)
         far = np.linalg.norm(way, axis=1)
-        most = np.minimum(most, far / 2)
+        most = np.minimum(most, far * _TO_HEAD)
         along = way @ np.array(beam.axis)
         if beam.exponent is not None and beam.spread_deg < _NARROW_DEG:
             wide = np.maximum(along + reach, 0.0) * tan(radians(beam.spread_deg / 2))
@@ -222,7 +272,7 @@ def _gauss_points(plane: Plane, cells: Array) -> Patches:
     of_cell, halves = cells[:, None, :2], cells[:, None, 2:]
     points = (of_cell + pairs(nodes) * halves).reshape(-1, 2)
     spots = np.concatenate((of_cell + pairs(middles) * halves, pairs(weights) * halves / 2), axis=-1).reshape(-1, 4)
-    return Patches(_in_room(plane, points), 4 * np.prod(spots[:, 2:], axis=1), spots)
+    return Patches(_in_room(plane, points), 4 * np.prod(spots[:, 2:], axis=1), spots, cells)
 
 
 def _in_room(plane: Plane, points: Any) -> Array:

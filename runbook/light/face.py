@@ -18,12 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runbook.light.beam import Beam
-from runbook.light.bounce import light_leaving
+from runbook.light.bounce import light_leaving, sent_share
 from runbook.light.head_shape import FACE_Y_M, FAR, Array, Shape, head_shape
 from runbook.light.optics import size_deg
 from runbook.light.prediction import MID_GREY, LitSetup
 from runbook.light.scene import facing_bearing_deg, scene, surfaces_of
-from runbook.light.shade import Between, Pieces, Shade, evenly, front_of, on_front, piece
+from runbook.light.shade import Lines, Pieces, Shade, evenly, front_kind, front_of, on_fronts, piece
 from runbook.light.solve import heads_of
 from runbook.light.stops import DARK
 from runbook.model.geometry import Point
@@ -53,7 +53,7 @@ class Face:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Source:
-    """Points of light: where on a flat piece they are, from -1 to 1 across and up.
+    """Points of light: where on a flat piece they are, from -1 to 1, a row across and one up.
 
     ``beam`` is of a head; without one ``sends`` is the light that each point sends on, facing it from a metre.
     """
@@ -69,15 +69,15 @@ class Source:
     def points(self) -> NDArray[np.float64]:
         """The points, a row each."""
         points: NDArray[np.float64] = (
-            self.front.middles + self.on_it[:, :1] * self.front.across + self.on_it[:, 1:] * self.front.up
-        )
+            self.front.middles + self.front.across * self.on_it[0] + self.front.up * self.on_it[1]
+        ).T
         return points
 
     def quarter(self, n: int) -> Source:
         """Return every fourth point, from the n-th on, for all of the light."""
-        if len(self.on_it) == 1:
+        if self.on_it.shape[1] == 1:
             return self
-        return replace(self, on_it=self.on_it[n::4], sends=None if self.sends is None else 4 * self.sends[n::4])
+        return replace(self, on_it=self.on_it[:, n::4], sends=None if self.sends is None else 4 * self.sends[n::4])
 
     def strengths(self, points: Array) -> Array:
         """Return the light on surfaces at some points that face each of the source's, as squares of f-numbers."""
@@ -209,7 +209,6 @@ def seen_from(
 def light_on(seen: Seen, shade: Shade, sources: Iterable[Source]) -> Array:
     """Return the light that falls on each point seen, as the square of an f-number."""
     light, room = np.zeros(len(seen.points), np.float32), seen.pose.room(seen.points)
-    nothing = np.zeros((len(room), 3))
     for source in sources:
         ends = seen.pose.own(source.points)
         ways = ends[None] - seen.points[:, None]
@@ -219,14 +218,10 @@ def light_on(seen: Seen, shade: Shade, sources: Iterable[Source]) -> Array:
         if not arrives.any():
             continue
         arrives *= seen.shape.lit(seen.points[lit], seen.part[lit], ends)
-        others = [n for n in range(len(shade.surfaces)) if n != source.surface]
-        between = Between(
-            Pieces(room[lit].astype(float), nothing[lit], nothing[lit]),
-            source.front,
-            np.zeros((1, 1, 2)),
-            source.on_it[None],
-        )
-        light[lit] += (arrives * shade.share(others, between)).sum(axis=1)
+        own = np.arange(len(shade.surfaces))[None] == source.surface
+        exempt = own if source.beam is None else shade.exempt([source.beam])
+        lines = Lines.to_points(source.front, source.on_it[None, :, None], room[lit].T)
+        light[lit] += (arrives * shade.shares(lines, exempt)[0]).sum(axis=1)
     return light
 
 
@@ -242,7 +237,7 @@ def light_sources(lit: LitSetup, shade: Shade) -> Iterator[Source]:
         if beam.stops != DARK:
             yield head_source(beam, face)
     for n, surface in enumerate(shade.surfaces):
-        if surface.reflectance > 0 and surface.plane.local(face).z > 0:
+        if any(sent_share(surface, beam, face) for beam in beams):
             yield from panel_source(n, shade, beams, face)
 
 
@@ -250,11 +245,11 @@ def head_source(beam: Beam, face: Point) -> Source:
     """Return a head's front as points: one for a bare head, else the more of them the larger it looks."""
     front = front_of(beam)
     if not front.across.any():
-        return Source(front, np.zeros((1, 2)), beam.axis, beam)
+        return Source(front, np.zeros((2, 1)), beam.axis, beam)
     count = 2 * int(np.clip(size_deg(beam.source.largest_m, dist(beam.origin, face)) / _POINT_DEG, *_POINTS))
-    half = on_front(beam.source, evenly(count)[:, :2])
+    half = on_fronts(evenly(count)[:2])[front_kind(beam.source)]
     # a quarter of them and another are each other's mirror image, as a pixel's quarters are
-    on_it = np.stack((half, half * (-1.0, 1.0)), axis=1).reshape(-1, 2)
+    on_it = np.stack((half, half * ((-1.0,), (1.0,))), axis=-1).reshape(2, -1)
     return Source(front, on_it, beam.axis, beam)
 
 
@@ -273,7 +268,8 @@ def panel_source(n: int, shade: Shade, beams: Sequence[Beam], face: Point) -> It
     tile = row // 2 * 2 * _TILES + column // 2 * _TILES + row % 2 * 2 + column % 2
     of_tile[tile, np.arange(len(sends))] = sends
     total = of_tile.sum(axis=1)
-    front = piece(surface.plane, surface.width_m, surface.height_m)
-    yield Source(
-        front, of_tile @ spots / np.maximum(total, _LEAST)[:, None], surface.plane.normal, sends=total, surface=n
-    )
+    front, normal = piece(surface.plane, surface.width_m, surface.height_m), surface.plane.normal
+    if surface.plane.local(face).z < 0:
+        normal = Point(-normal.x, -normal.y, -normal.z)
+    on_it = (of_tile @ spots / np.maximum(total, _LEAST)[:, None]).T
+    yield Source(front, on_it, normal, sends=total, surface=n)

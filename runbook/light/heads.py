@@ -6,14 +6,14 @@ Readings are in stops (``log2 N²``); one at the face has the meter turned to th
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from math import dist, log2
 from typing import Final
 
 from runbook.light.beam import (
     Beam,
     Source,
     distance_for_share,
-    field_falloff,
     field_spread_deg,
     full_power_stops,
     measured_row,
@@ -48,8 +48,9 @@ class DialSetting:
 class LitHead:
     """A light, its dial, and its beam at full power with what it gives then, in stops.
 
-    ``at_full`` is its reading at the face, ``bounced`` what each panel sends to the face of it. ``whole`` and
-    ``background`` are what it adds, panels included, to the dome turned to the camera and to a meter flat on the
+    ``at_full`` is its reading at the face, ``scattered`` what comes of that out of each hung cloth, and ``comes_from``
+    where most of it does. ``bounced`` is what each panel and cloth reflects to the face of it. ``whole`` and
+    ``background`` are what it adds, all of that included, to the dome turned to the camera and to a meter flat on the
     background. ``row`` is the meter's own row that it is carried from.
     """
 
@@ -58,6 +59,8 @@ class LitHead:
     beam: Beam
     at_full: float
     bounced: Mapping[str, float]
+    comes_from: Point
+    scattered: Mapping[str, float] = field(default_factory=dict)
     whole: float = DARK
     background: float = DARK
     row: Measured | None = None
@@ -132,16 +135,25 @@ def _lit(
 ) -> LitHead:
     """Return a head with its light at face and background: straight, then off each surface."""
     straight, *sent = map(stops_of, at_face)
-    head = replace(head, at_full=straight)
-    if not head.light.power.fires:
-        return replace(
-            head, bounced=dict.fromkeys((surface.of for surface in surfaces), DARK), whole=DARK, background=DARK
-        )
-    bounced: dict[str, float] = {}
-    whole = [to_camera(where, straight, head.beam.origin)]
+    origin = head.beam.origin
+    bounced = dict.fromkeys((surface.of for surface in surfaces), DARK)
+    scattered, places = {}, {straight: origin}
+    whole = [to_camera(where, straight, origin)]
     for surface, stops in zip(surfaces, sent, strict=True):
-        bounced[surface.of] = add_light((bounced.get(surface.of, DARK), stops))
+        if surface.two_sided and not surface.plane.on_one_side(origin, where.face):
+            scattered[surface.of] = stops
+            places[stops] = surface.plane.middle
+        else:
+            bounced[surface.of] = add_light((bounced[surface.of], stops))
         whole.append(to_camera(where, stops, surface.plane.middle))
+    head = replace(
+        head,
+        at_full=add_light((straight, *scattered.values())),
+        scattered=scattered,
+        comes_from=places[max(straight, *scattered.values())] if scattered else origin,
+    )
+    if not head.light.power.fires:
+        return replace(head, bounced=dict.fromkeys(bounced, DARK), whole=DARK, background=DARK)
     return replace(head, bounced=bounced, whole=add_light(whole), background=stops_of(sum(at_wall)))
 
 
@@ -151,19 +163,30 @@ def off_axis_stops(kit: Kit, setup: Setup, light: Light) -> float | None:
     None outside its field angle, and where the face does not see it.
     """
     where, spread_deg = scene(setup), field_spread_deg(kit, light.modifier, light.accessories)
-    beam = Beam(where.heads[light.head], beam_axis(where, light), source_of(kit, light), 0.0, spread_deg)
-    cosine = off_axis_cosine(beam.origin, beam.axis, where.face)
-    seen = seen_share(beam, surfaces_of(kit, setup), where.face)
-    return stops_of(field_falloff(cosine, beam.exponent) * seen) if seen and beam.holds(where.face) else None
+    origin, source = where.heads[light.head], source_of(kit, light)
+    beam = Beam(origin, beam_axis(where, light), source, 0.0, spread_deg, light.through)
+    reads = reading_alone(beam, surfaces_of(kit, setup), where.face)
+    on_axis = log2(view_share(source, dist(origin, where.face)))
+    return reads - on_axis if reads != DARK and beam.holds(where.face) else None
 
 
-def seen_share(beam: Beam, surfaces: Sequence[Surface], point: Point) -> float:
-    """Return the share of a head's front that a point sees."""
+def reading_alone(beam: Beam, surfaces: Sequence[Surface], point: Point) -> float:
+    """Return what a meter at a point shows of a head, in stops: its beam, and what hung cloths scatter of it."""
     if not surfaces:
-        return 1.0
+        return beam.reading(point)
+    from runbook.light.bounce import Meter, light_at
+
+    scattering = [replace(surface, reflectance=0.0) for surface in surfaces]
+    return stops_of(float(light_at([beam], scattering, Meter(point)).sum()))
+
+
+def seen_shares(beams: Sequence[Beam], surfaces: Sequence[Surface], point: Point) -> list[float]:
+    """Return the share of each head's front that a point sees."""
+    if not surfaces:
+        return [1.0] * len(beams)
     from runbook.light.shade import Shade
 
-    return Shade(surfaces).seen_share(beam, point)
+    return [float(share) for share in Shade(surfaces).seen_shares(beams, point)[:, 0]]
 
 
 def to_camera(where: Scene, stops: float, point: Point) -> float:
@@ -179,7 +202,7 @@ def _flat_on(where: Scene, beam: Beam) -> float:
 
 
 def _unshaded(kit: Kit, light: Light, where: Scene, iso: float, measured: Sequence[Measured]) -> LitHead:
-    """Return a head as if there were no panels."""
+    """Return a head as if there were no panels and hung cloths."""
     row, origin = measured_row(kit, light, measured), where.heads[light.head]
     beam = Beam(
         origin=origin,
@@ -187,10 +210,11 @@ def _unshaded(kit: Kit, light: Light, where: Scene, iso: float, measured: Sequen
         source=source_of(kit, light),
         stops=full_power_stops(kit, light, iso, row),
         spread_deg=field_spread_deg(kit, light.modifier, light.accessories),
+        by_hand=light.through,
     )
     reads, fires = beam.reading(where.face), light.power.fires
     whole, background = (to_camera(where, reads, origin), _flat_on(where, beam)) if fires else (DARK, DARK)
-    return LitHead(light, kit.head[light.head].dial, beam, reads, {}, whole, background, row)
+    return LitHead(light, kit.head[light.head].dial, beam, reads, {}, origin, {}, whole, background, row)
 
 
 def distance_to_undo(source: Source, distance_m: float, left_over: float) -> float | None:

@@ -15,7 +15,7 @@ from typing import Final, Literal
 from runbook.light import optics
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam, view_share
-from runbook.light.heads import DialSetting, LitHead, seen_share, to_camera
+from runbook.light.heads import DialSetting, LitHead, reading_alone, seen_shares, to_camera
 from runbook.light.scene import (
     Scene,
     Surface,
@@ -27,7 +27,7 @@ from runbook.light.scene import (
     surfaces_of,
 )
 from runbook.light.solve import Ask, Solution, heads_of, key_panel_of, reading_of, set_asks, solve
-from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number, stops_of
+from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number
 from runbook.model.day import Plan
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
@@ -41,6 +41,7 @@ Pattern = Literal["butterfly", "loop", "Rembrandt", "split", "rim", "top light",
 _TURNED_UP_TO: Final[dict[Pattern, float]] = {"butterfly": 15.0, "loop": 35.0, "Rembrandt": 60.0, "split": 105.0}
 MID_GREY: Final = 0.18
 _TOP_ABOVE_DEG: Final = 70.0
+_SHOWS: Final = 0.05  # of a head's front, our own: what is behind a thick cloth or a panel is not in the picture
 _SLACK_DEG: Final = 1e-6  # a light put at a band's very edge stays inside it
 # of a stop, our own: two sources closer than a meter and a dial agree draw against each other
 _CLEARLY: Final = 1 / 3
@@ -127,6 +128,34 @@ class PanelLight(_Reading):
 
 
 @dataclass(frozen=True, slots=True)
+class ClothLight:
+    """One hung cloth: what it scatters and reflects to the face, None where it does not.
+
+    ``in_shot`` is what of the picture it covers in front of the face: behind it a cloth is a background. ``veils`` is
+    True where the picture is taken through it.
+    """
+
+    cloth: str
+    scattered_stops: float | None
+    reflected_stops: float | None
+    size_deg: float
+    in_shot: optics.InShot | None
+    veils: bool
+
+    @property
+    def in_frame(self) -> bool:
+        return self.in_shot is not None
+
+    @property
+    def scattered_f(self) -> float | None:
+        return _f_number(self.scattered_stops)
+
+    @property
+    def reflected_f(self) -> float | None:
+        return _f_number(self.reflected_stops)
+
+
+@dataclass(frozen=True, slots=True)
 class SetAsk:
     """What is asked of the ``background`` or the ``whole``: what it should read, and how much brighter (plus) it then
     reads when everything is dialled; None where none of the light reaches it.
@@ -161,7 +190,8 @@ class Prediction:
     once every head that fires is set to its ``dial``. ``background_over_stops`` is the key's
     falloff by distance from face to background alone; ``background_stops`` what all flash reads
     there, the meter flat on it and facing the camera, and ``background_level_stops`` how far its
-    level in the picture is over mid grey, where its reflectance is known.
+    level in the picture is over mid grey, where its reflectance is known. ``background_hidden_by``
+    is the cloth that the camera sees instead.
     """
 
     id: str
@@ -178,6 +208,8 @@ class Prediction:
     asks: tuple[SetAsk, ...]
     heads: tuple[HeadLight, ...]
     panels: tuple[PanelLight, ...]
+    cloths: tuple[ClothLight, ...] = ()
+    background_hidden_by: str | None = None
 
     @property
     def aperture_f(self) -> float:
@@ -250,6 +282,7 @@ class _Shot:
     lit: Sequence[LitHead]
     solution: Solution
     surfaces: Sequence[Surface]
+    seen: Sequence[float]  # from the lens, of each head's front
 
     @property
     def key(self) -> LitHead | None:
@@ -271,7 +304,7 @@ class _Shot:
         return stops, stops - aperture_stops(self.setup.exposure.f), under_key
 
     def panel_stops(self, panel: str) -> float:
-        """Return what a panel sends to the face from all heads."""
+        """Return what a panel or cloth reflects to the face from all heads."""
         return add_light(one.at_power(one.bounced[panel]) for one in self.lit)
 
 
@@ -292,7 +325,9 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     lit = heads_of(kit, setup, measured)
     solution = solve(lit, left_out, set_asks(setup, lit), key_panel_of(setup))
     lit = tuple(map(_set_power, lit, solution.powers))
-    shot = _Shot(kit, setup, where, camera, lit, solution, surfaces_of(kit, setup))
+    surfaces = surfaces_of(kit, setup)
+    seen = seen_shares([one.beam for one in lit], surfaces, where.lens)
+    shot = _Shot(kit, setup, where, camera, lit, solution, surfaces, seen)
     key, aperture, blur_mm = shot.key, aperture_stops(exposure.f), optics.blur_circle_mm(kit.camera.sensor_mm)
     whole, powers = [one.whole for one in lit], [one.light.power for one in lit]
     behind = reading_of([one.background for one in lit], powers)
@@ -311,6 +346,8 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
         asks=tuple(map(_set_ask, solution.asks, solution.left_over)),
         heads=tuple(_head(shot, n, one.light.head in left_out) for n, one in enumerate(lit)),
         panels=tuple(_panel(shot, place) for place in setup.panels),
+        cloths=tuple(_cloth(shot, surface) for surface in surfaces if surface.two_sided),
+        background_hidden_by=_hiding_background(shot),
     )
 
 
@@ -343,21 +380,23 @@ def _level(setup: Setup, over_stops: float) -> float | None:
 def _pattern(shot: _Shot) -> Pattern:
     """Return what the brightest source draws, counted as the camera sees the face lit.
 
-    None where that is a panel or what spills past a head's field angle, and where the next is
-    nearly as bright. A panel whose role is key draws by where it stands.
+    None where that is light off a panel or cloth or what spills past a head's field angle, and where the next is
+    nearly as bright. A head behind a hung cloth draws by the cloth, where that scatters most of its light; a panel
+    whose role is key by where it stands.
     """
     face, facing = shot.where.face, facing_bearing_deg(shot.setup, shot.where)
     if shot.solution.key_panel is not None:
         return pattern(*direction_from_face(face, shot.where.panels[shot.solution.key_panel], facing))
-    bright = [to_camera(shot.where, one.reads, one.beam.origin) for one in shot.lit]
-    bright += [to_camera(shot.where, shot.panel_stops(name), point) for name, point in shot.where.panels.items()]
+    bright = [to_camera(shot.where, one.reads, one.comes_from) for one in shot.lit]
+    others = shot.where.panels | {surface.of: surface.plane.middle for surface in shot.surfaces if surface.two_sided}
+    bright += [to_camera(shot.where, shot.panel_stops(name), point) for name, point in others.items()]
     near = [n for n, stops in enumerate(bright) if stops > max(bright) - _CLEARLY]
     if len(near) != 1 or near[0] >= len(shot.lit):
         return "none"
     one = shot.lit[near[0]]
-    if one.reads < METER_LEAST or not one.beam.holds(face):
+    if one.reads < METER_LEAST or (one.comes_from == one.beam.origin and not one.beam.holds(face)):
         return "none"
-    return pattern(*direction_from_face(face, one.beam.origin, facing))
+    return pattern(*direction_from_face(face, one.comes_from, facing))
 
 
 def _panel(shot: _Shot, place: PanelPlace) -> PanelLight:
@@ -374,6 +413,25 @@ def _panel(shot: _Shot, place: PanelPlace) -> PanelLight:
     )
 
 
+def _cloth(shot: _Shot, surface: Surface) -> ClothLight:
+    outline = optics.rectangle_outline(surface.plane, surface.width_m, surface.height_m)
+    return ClothLight(
+        cloth=surface.of,
+        scattered_stops=_known(add_light(one.at_power(one.scattered.get(surface.of, DARK)) for one in shot.lit)),
+        reflected_stops=_known(shot.panel_stops(surface.of)),
+        size_deg=optics.size_deg(max(surface.width_m, surface.height_m), dist(surface.plane.middle, shot.where.face)),
+        in_shot=optics.in_shot(shot.view, [outline], shot.where.face),
+        veils=surface.crossed(shot.where.lens, shot.where.face),
+    )
+
+
+def _hiding_background(shot: _Shot) -> str | None:
+    """Return the cloth that the camera sees behind the face instead of the background."""
+    behind = shot.where.background
+    cloths = (surface for surface in shot.surfaces if surface.two_sided)
+    return next((one.of for one in cloths if behind and one.crossed(shot.where.face, behind)), None)
+
+
 def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
     one = shot.lit[n]
     light, beam, where, fires = one.light, one.beam, shot.where, one.light.power.fires
@@ -384,8 +442,8 @@ def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
         power=light.power,
         at_aim_stops=_known(one.at_power(_at_aim(shot, one))),
         size_deg=optics.size_deg(beam.source.largest_m, light.distance_m),
-        flare=fires and _flares(shot, beam),
-        in_shot=optics.in_shot(shot.view, [_outline(beam)], where.background),
+        flare=fires and shot.seen[n] > 0 and optics.in_front_of_lens(shot.view, beam.origin) and beam.holds(where.lens),
+        in_shot=None if shot.seen[n] < _SHOWS else optics.in_shot(shot.view, [_outline(beam)], where.background),
         recycle_s=recycle_s(shot.kit.head[light.head], light.power) if fires else None,
         asked_stops=shot.solution.asked[n],
         dial=shot.solution.dials[n],
@@ -397,15 +455,10 @@ def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
 
 def _at_aim(shot: _Shot, one: LitHead) -> float:
     """Return the reading where a beam is aimed; the panel it is aimed at does not shade itself."""
-    point, others = aim_point(shot.where, one.light), [each for each in shot.surfaces if each.of != one.light.aim]
-    return one.beam.reading(point) + stops_of(seen_share(one.beam, others, point))
-
-
-def _flares(shot: _Shot, beam: Beam) -> bool:
-    """Return whether a beam hits the lens, with no panel that keeps all of it off."""
-    if not (optics.in_front_of_lens(shot.view, beam.origin) and beam.holds(shot.where.lens)):
-        return False
-    return seen_share(beam, shot.surfaces, shot.where.lens) > 0
+    if one.light.aim == "face":
+        return one.at_full
+    others = [each for each in shot.surfaces if each.of != one.light.aim]
+    return reading_alone(one.beam, others, aim_point(shot.where, one.light))
 
 
 def _outline(beam: Beam) -> tuple[Point, ...]:

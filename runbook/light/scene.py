@@ -10,7 +10,7 @@ from math import acos, cos, degrees, hypot, radians, sin
 
 from runbook.model.geometry import Point, along, bearing_deg, minus, stand_at, tilt_deg, towards
 from runbook.model.kit import Kit
-from runbook.model.panels import stance_of, wings_of
+from runbook.model.panels import hung_stance, stance_of, wings_of
 from runbook.model.setup import Light, Setup
 
 
@@ -47,6 +47,10 @@ class Plane:
         """Return a point as metres across, up and in front of the middle."""
         way = minus(point, self.middle)
         return Point(dot(way, self.across), dot(way, self.up), dot(way, self.normal))
+
+    def on_one_side(self, one: Point, other: Point) -> bool:
+        """Return whether two points are on the same side."""
+        return (self.local(one).z > 0) == (self.local(other).z > 0)
 
     def at(self, across_m: float, up_m: float) -> Point:
         """Return a point on the plane."""
@@ -119,7 +123,8 @@ def beam_axis(where: Scene, light: Light) -> Point:
 class Surface:
     """A flat rectangle: its front sends back a share of its light in all directions, ``passes`` goes straight on.
 
-    ``of`` is the panel that it is a wing of.
+    ``scatters`` is the share that leaves its other side in all directions; what is ``two_sided`` does all this to light
+    from either side. ``of`` is the panel that it is a wing of, or the cloth.
     """
 
     plane: Plane
@@ -128,6 +133,16 @@ class Surface:
     reflectance: float
     passes: float = 0.0
     of: str = ""
+    scatters: float = 0.0
+    two_sided: bool = False
+
+    def crossed(self, one: Point, other: Point) -> bool:
+        """Return whether the straight line between two points crosses it."""
+        start, end = self.plane.local(one), self.plane.local(other)
+        if self.plane.on_one_side(one, other):
+            return False
+        at = along(start, minus(end, start), start.z / (start.z - end.z))
+        return abs(at.x) < self.width_m / 2 and abs(at.y) < self.height_m / 2
 
 
 def surfaces_of(kit: Kit, setup: Setup) -> tuple[Surface, ...]:
@@ -142,6 +157,15 @@ def surfaces_of(kit: Kit, setup: Setup) -> tuple[Surface, ...]:
             )
             for wing in wings_of(panel, stance_of(panel, place, setup))
         ]
+    for hung in setup.hung_cloths:
+        cloth = kit.cloth[hung.cloth]
+        (sheet,) = wings_of(cloth, hung_stance(cloth, hung, setup))
+        straight, scattered = cloth.passes * (1 - cloth.scatter), cloth.passes * cloth.scatter
+        width_m, height_m = cloth.width_m or 0.0, cloth.height_m or 0.0
+        on = plane(sheet.middle, sheet.normal)
+        surfaces.append(
+            Surface(on, width_m, height_m, cloth.reflectance, straight, cloth.id, scattered, two_sided=True)
+        )
     return tuple(surfaces)
 
 

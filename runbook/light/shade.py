@@ -19,80 +19,135 @@ from runbook.light.beam import Beam, Source
 from runbook.light.scene import Plane, Surface, plane
 from runbook.model.geometry import Point
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 Places = NDArray[np.intp]  # in a list
 
 _CLEAR, _MIXED, _BLOCKED = 0, 1, 2
 # of an additive recurrence that fills four dimensions evenly: powers of the root of x^5 = x + 1
 _STEPS: Final = 1.1673039782614187 ** -np.arange(1.0, 5.0)
 _LINES_TO_A_POINT: Final = 4096
-_LEAST_M: Final = 1e-9
+_LEAST_M: Final = 1e-6  # places are told apart as finely as seven digits do
+_NOWHERE: Final[Array] = np.zeros((2, 1, 1), np.float32)
 
 
 @dataclass(frozen=True, slots=True)
 class Pieces:
-    """Flat rectangles: their middles, a row of x, y and z each, and the ways from there to the middles of two sides."""
+    """Flat rectangles: their middles, and the ways from there to the middles of two sides.
+
+    Each is a row of x, one of y and one of z.
+    """
 
     middles: Array
     across: Array
     up: Array
 
-    def at(self, lines: Array, only: Places, middle: Array, frame: Array) -> tuple[Array, Array, Array]:
-        """Return a point for each pair of numbers from -1 to 1, by axis of a frame; ``only`` some of the pieces.
+    def seen_from(self, middle: Array, frame: Array) -> Pieces:
+        """Return the same pieces by the axes of a surface, from its middle; the rows of a frame are its axes."""
+        ways = self.middles - middle[:, None], self.across, self.up
+        return Pieces(*((frame @ way).astype(np.float32) for way in ways))
 
-        A single piece, or a single row of lines, serves for all.
-        """
-        if len(lines) > 1:
-            lines = lines[only]
-        pieces = (each[only] if len(each) > 1 else each for each in (self.middles - middle, self.across, self.up))
-        start, across, up = ((each @ frame).T[..., None] for each in pieces)
-        x, y, z = (start[n] + across[n] * lines[..., 0] + up[n] * lines[..., 1] for n in range(3))
-        return x, y, z
+    @property
+    def box(self) -> Array:
+        """The least and the most that each reaches along the axes."""
+        reach = np.abs(self.across) + np.abs(self.up)
+        return np.stack((self.middles - reach, self.middles + reach))
+
+    def at(self, axis: int, only: Places, lines: Sequence[Array]) -> Array:
+        """Return where points of some pieces are along an axis, given by numbers from -1 to 1, those across and up."""
+        start, across, up = (each[axis, only][:, None] for each in (self.middles, self.across, self.up))
+        at: Array = across * lines[0]
+        at += up * lines[1]
+        at += start
+        return at
+
+
+def joined(*parts: Pieces) -> Pieces:
+    """Return all the pieces of several as one."""
+    middles, across, up = (
+        np.concatenate([getattr(part, side) for part in parts], axis=1) for side in ("middles", "across", "up")
+    )
+    return Pieces(middles, across, up)
 
 
 def piece(on: Plane, width_m: float, height_m: float) -> Pieces:
     """Return a flat rectangle as one piece."""
-    across, up = np.array([on.across]) * width_m / 2, np.array([on.up]) * height_m / 2
-    return Pieces(np.array([on.middle]), across, up)
+    middle, across, up = (np.array(each)[:, None] for each in (on.middle, on.across, on.up))
+    return Pieces(middle, across * width_m / 2, up * height_m / 2)
+
+
+def points(*at: Point) -> Pieces:
+    """Return points as pieces."""
+    nothing = np.zeros((3, len(at)))
+    return Pieces(np.array(at).T, nothing, nothing)
 
 
 def front_of(beam: Beam) -> Pieces:
     """Return the front of a head; of a bare one a point."""
-    width, height = _size(beam.source)
-    return piece(plane(beam.origin, beam.axis), width, height)
-
-
-def _size(source: Source) -> tuple[float, float]:
+    source = beam.source
     if source.shape == "bare" or not source.width_m:
-        return 0.0, 0.0
-    return source.width_m, source.width_m if source.shape == "round" else source.height_m
-
-
-def on_front(source: Source, lines: Array) -> Array:
-    """Return where on a front lines start, from numbers between 0 and 1: from -1 to 1 across and up."""
-    if source.shape != "round":
-        return 2 * lines - 1
-    out, turn = np.sqrt(lines[..., 0]), 2 * pi * lines[..., 1]
-    return np.stack((out * np.cos(turn), out * np.sin(turn)), axis=-1)
+        return points(beam.origin)
+    height = source.width_m if source.shape == "round" else source.height_m
+    return piece(plane(beam.origin, beam.axis), source.width_m, height)
 
 
 @lru_cache(maxsize=64)
 def evenly(count: int) -> Array:
-    """Return points that fill four dimensions evenly, each from 0 to 1."""
-    return np.asarray((0.5 + np.arange(1, count + 1)[:, None] * _STEPS) % 1)
+    """Return points that fill four dimensions evenly, each from 0 to 1; a row a dimension."""
+    return np.asarray((0.5 + np.arange(1, count + 1) * _STEPS[:, None]) % 1, np.float32)
+
+
+_SHAPES: Final = ("rectangle", "round")
+
+
+def on_fronts(lines: Array) -> Array:
+    """Return where lines start on a rectangular and on a round front, across and up: from -1 to 1.
+
+    They are given by two rows of numbers between 0 and 1.
+    """
+    out, turn = np.sqrt(lines[0]), 2 * pi * lines[1]
+    return np.stack((2 * lines - 1, np.stack((out * np.cos(turn), out * np.sin(turn)))))
+
+
+def mirrored(lines: Array, signs: Any) -> Array:
+    """Return lines with the numbers across mirrored where a sign is minus: a mirrored set is lit alike."""
+    return np.stack((lines[..., 0, :, :] * signs, lines[..., 1, :, :]), axis=-3)
+
+
+def front_kind(source: Source) -> int:
+    """Return which of ``on_fronts`` is that of a source."""
+    return int(source.shape == "round")
+
+
+@lru_cache(maxsize=1)
+def _on_fronts_to_a_point() -> Array:
+    half = on_fronts(evenly(_LINES_TO_A_POINT // 2)[:2, None])
+    return np.concatenate((half, mirrored(half, -1)), axis=-1)
 
 
 @dataclass(frozen=True, slots=True)
-class Between:
-    """The lines from each piece to each, as many of one as of the other, or all from or to a single one.
+class Lines:
+    """The lines from each of some starts to each of some ends.
 
-    ``starts_at`` and ``ends_at`` say where on its pieces a line starts and ends: by piece and line.
+    ``starts_at`` says, across and up, by kind of start, end and line where on its piece a line starts, ``ends_at`` by
+    end and line where it ends; a single row serves for all ends. ``kinds`` are those of the starts. ``groups`` are
+    larger pieces that hold ``size`` ends each, in their order; ``own`` of each is the surface it is part of.
     """
 
     starts: Pieces
     ends: Pieces
+    kinds: Places
     starts_at: Array
     ends_at: Array
+    groups: Pieces
+    size: int
+    own: Places
+
+    @classmethod
+    def to_points(cls, starts: Pieces, starts_at: Array, places: Array, kinds: Sequence[int] = (0,)) -> Lines:
+        """Return the lines to some points, a row of x, one of y and one of z, that are on none of the surfaces."""
+        nothing = np.zeros_like(places)
+        ends, none = Pieces(places, nothing, nothing), np.full(places.shape[1], -1)
+        return cls(starts, ends, np.array(kinds), starts_at, _NOWHERE, ends, 1, none)
 
 
 class Shade:
@@ -100,83 +155,91 @@ class Shade:
 
     def __init__(self, surfaces: Sequence[Surface]) -> None:
         self.surfaces = surfaces
-        self._frames: Array = np.array([(s.plane.across, s.plane.up, s.plane.normal) for s in surfaces]).reshape(
-            -1, 3, 3
-        )
-        self._middles: Array = np.array([s.plane.middle for s in surfaces]).reshape(-1, 3)
-        self._halves: Array = np.array([(s.width_m / 2, s.height_m / 2) for s in surfaces]).reshape(-1, 2)
 
-    def seen_share(self, beam: Beam, point: Point) -> float:
-        """Return the share of the light of a head's front that reaches a point."""
-        front = front_of(beam)
-        if not (ways := self.in_the_way(front, point_at(point))):
-            return 1.0
-        half = on_front(beam.source, evenly(_LINES_TO_A_POINT // 2)[None, :, :2])
-        lines = np.concatenate((half, half * (-1.0, 1.0)), axis=1)  # mirrored: a mirrored set is lit alike
-        return float(self.share(ways, Between(front, point_at(point), lines, np.zeros((1, 1, 2)))).mean())
+    def seen_shares(self, beams: Sequence[Beam], *ends: Point) -> Array:
+        """Return the share of the light of each head's front that reaches each point."""
+        if not (self.surfaces and beams):
+            return np.ones((len(beams), len(ends)))
+        fronts, kinds = joined(*map(front_of, beams)), [front_kind(beam.source) for beam in beams]
+        lines = Lines.to_points(fronts, _on_fronts_to_a_point(), np.array(ends).T, kinds)
+        shares: Array = self.shares(lines, self.exempt(beams)).mean(axis=2)
+        return shares
 
-    def in_the_way(self, start: Pieces, end: Pieces, *but: int) -> list[int]:
-        """Return the surfaces, but for some, that may stand between two pieces."""
-        if not self.surfaces:
-            return []
-        frames = np.swapaxes(self._frames, 1, 2)
-        from_box, to_box = (_box(each, self._middles[:, None], frames) for each in (start, end))
-        states = _crossing(from_box, to_box, self._halves[:, None])[:, 0]
-        return [n for n in np.flatnonzero(states).tolist() if n not in but]
+    def exempt(self, beams: Sequence[Beam]) -> NDArray[np.bool_]:
+        """Return which surfaces do nothing to which beams: a row a beam."""
+        return np.array([[surface.of in beam.by_hand for surface in self.surfaces] for beam in beams], dtype=bool)
 
-    def share(self, surfaces: Sequence[int], lines: Between, needed: Any = True) -> Array:
-        """Return the share of light that some surfaces let through, by piece and line; only where it is ``needed``."""
-        count = max(len(lines.starts.middles), len(lines.ends.middles))
-        share: Array = np.ones((count, max(lines.starts_at.shape[1], lines.ends_at.shape[1])))
-        for n in surfaces:
-            frame, passes = self._frames[n].T, self.surfaces[n].passes
-            from_box, to_box = (_box(each, self._middles[n], frame) for each in (lines.starts, lines.ends))
-            states = np.broadcast_to(_crossing(from_box, to_box, self._halves[n]), count)
-            share[states == _BLOCKED] *= passes
-            mixed = np.flatnonzero((states == _MIXED) & needed)
+    def shares(self, lines: Lines, exempt: NDArray[np.bool_], needed: Any = True) -> Array:
+        """Return the share of light that all surfaces let through, by start, end and line; only where it is ``needed``.
+
+        A surface that is ``exempt`` for a start does not count for it.
+        """
+        count, groups_count = lines.starts.middles.shape[1], lines.groups.middles.shape[1]
+        share: Array = np.ones((count, lines.size * groups_count, lines.starts_at.shape[-1]), np.float32)
+        each_start, each_group = (places.ravel() for places in np.indices((count, groups_count)))
+        for s, surface in enumerate(self.surfaces):
+            on, half = surface.plane, (surface.width_m / 2, surface.height_m / 2)
+            middle, frame = np.array(on.middle), np.array((on.across, on.up, on.normal))
+            starts, groups = (each.seen_from(middle, frame) for each in (lines.starts, lines.groups))
+            start_box = starts.box
+            near = _crossing(start_box[..., each_start], groups.box[..., each_group], half) != _CLEAR
+            near = near.reshape(count, groups_count)
+            near[exempt[:, s]] = False
+            near[:, lines.own == s] = False
+            if not near.any():
+                continue
+            start, end = np.nonzero(np.repeat(near, lines.size, axis=1) & needed)
+            ends = lines.ends.seen_from(middle, frame)
+            states = _crossing(start_box[..., start], ends.box[..., end], half)
+            blocked, mixed = np.flatnonzero(states == _BLOCKED), np.flatnonzero(states == _MIXED)
+            share[start[blocked], end[blocked]] *= surface.passes
             if len(mixed):
-                start = lines.starts.at(lines.starts_at, mixed, self._middles[n], frame)
-                end = lines.ends.at(lines.ends_at, mixed, self._middles[n], frame)
-                share[mixed] *= np.where(_hits(start, end, self._halves[n]), passes, 1.0)
+                hits = _hits(starts, ends, (start[mixed], end[mixed]), lines, half)
+                share[start[mixed], end[mixed]] *= np.where(hits, surface.passes, 1.0)
         return share
 
 
-def point_at(at: Point) -> Pieces:
-    """Return a point as a piece."""
-    nothing = np.zeros((1, 3))
-    return Pieces(np.array([at]), nothing, nothing)
-
-
-def _box(pieces: Pieces, middle: Array, frame: Array) -> Array:
-    """Return the least and the most that pieces reach along the axes of a surface, from its middle."""
-    middles = (pieces.middles - middle) @ frame
-    reach = np.abs(pieces.across @ frame) + np.abs(pieces.up @ frame)
-    return np.stack((middles - reach, middles + reach))
-
-
-def _crossing(start: Array, end: Array, half: Array) -> Places:
+def _crossing(start: Array, end: Array, half: tuple[float, float]) -> NDArray[np.int8]:
     """Return whether the lines between two boxes miss a rectangle round the origin, hit it, or may do either."""
-    deep, other = start[..., 2], end[..., 2]
-    front, behind = (deep[0] > 0) & (other[1] < 0), (deep[1] < 0) & (other[0] > 0)
-    crossed = front | behind
+    low, high = np.minimum(start[0], end[0]), np.maximum(start[1], end[1])
+    maybe = (low[2] < -_LEAST_M) & (high[2] > _LEAST_M)
+    for axis in (0, 1):
+        maybe &= (low[axis] < half[axis]) & (high[axis] > -half[axis])
+    states: NDArray[np.int8] = maybe.astype(np.int8)  # clear, or mixed
+    start, end = start[..., maybe], end[..., maybe]
+    deep, other = start[:, 2], end[:, 2]
+    crossed = ((deep[0] > 0) & (other[1] < 0)) | ((deep[1] < 0) & (other[0] > 0))
     # how far along its way a line is at the plane: from the least to the most, where all lines cross it
     with np.errstate(divide="ignore", invalid="ignore"):
-        gone = (deep / (deep - other))[:, None, ..., None]
-    ways = start[..., :2] + np.where(
-        crossed[..., None], gone, np.array((0.0, 1.0)).reshape(2, *[1] * (gone.ndim - 1))
-    ) * (end[..., :2] - start[..., :2])
-    least, most = ways[:, 0].min(axis=0), ways[:, 1].max(axis=0)
-    beside = ((least >= half) | (most <= -half)).any(axis=-1)
-    inside = crossed & ((least > -half) & (most < half)).all(axis=-1)
-    same_side = (np.minimum(deep[0], other[0]) >= -_LEAST_M) | (np.maximum(deep[1], other[1]) <= _LEAST_M)
-    return np.where(beside | same_side, _CLEAR, np.where(inside, _BLOCKED, _MIXED))
+        near, far = np.where(crossed, deep / (deep - other), np.array([[0.0], [1.0]]))
+    inside, beside = crossed, np.zeros_like(crossed)
+    for axis in (0, 1):
+        low, high = start[0, axis], start[1, axis]
+        to_low, to_high = end[0, axis] - low, end[1, axis] - high
+        least, most = low + np.minimum(near * to_low, far * to_low), high + np.maximum(near * to_high, far * to_high)
+        beside |= (least >= half[axis]) | (most <= -half[axis])
+        inside &= (least > -half[axis]) & (most < half[axis])
+    states[maybe] = np.where(beside, _CLEAR, np.where(inside, _BLOCKED, _MIXED))
+    return states
 
 
-def _hits(start: Sequence[Array], end: Sequence[Array], half: Array) -> NDArray[np.bool_]:
-    """Return which lines cross a rectangle, in its own frame; their ends by axis."""
+def _hits(
+    starts: Pieces, ends: Pieces, pairs: tuple[Places, Places], lines: Lines, half: tuple[float, float]
+) -> NDArray[np.bool_]:
+    """Return which lines between pairs of pieces cross a rectangle, in whose frame they are given."""
+    start, end = pairs
+    starts_at, ends_at = lines.starts_at, lines.ends_at
+    kinds, one_row = lines.kinds[start], np.zeros_like(end)
+    from_at = [starts_at[kinds, axis, end if starts_at.shape[2] > 1 else one_row] for axis in (0, 1)]
+    to_at = [each[end if len(each) > 1 else one_row] for each in ends_at]
+    deep, other = starts.at(2, start, from_at), ends.at(2, end, to_at)
     with np.errstate(divide="ignore", invalid="ignore"):
-        gone = start[2] / (start[2] - end[2])
+        gone = deep / (deep - other)
         hits = (gone > 0) & (gone < 1)
         for axis in (0, 1):
-            hits &= np.abs(start[axis] + gone * (end[axis] - start[axis])) < half[axis]
+            one = starts.at(axis, start, from_at)
+            across = ends.at(axis, end, to_at) - one
+            across *= gone
+            across += one
+            hits &= np.abs(across) < half[axis]
     return np.asarray(hits)

@@ -78,16 +78,16 @@ def hung_stance(cloth: Cloth, hung: HungCloth, setup: Setup) -> Stance:
     return Stance(at, bearing_deg(at, end), 0.0, None)
 
 
-def wings_of(panel: Panel, stance: Stance) -> tuple[Wing, ...]:
-    """Return the flat surfaces of a panel."""
+def wings_of(panel: Panel | Cloth, stance: Stance) -> tuple[Wing, ...]:
+    """Return the flat surfaces of a panel or a hung cloth."""
     at, bearing = stance.at, stance.bearing_deg
     if stance.open_deg is None:
         level = cos(radians(stance.tilt_deg))
         way = _level(bearing)
         return (Wing(at, Point(way.x * level, way.y * level, sin(radians(stance.tilt_deg)))),)
-    ends = wing_bearings(bearing, stance.open_deg)
+    ends, half_m = wing_bearings(bearing, stance.open_deg), (panel.width_m or 0.0) / 2
     return tuple(
-        Wing(along(at, _level(end), panel.width_m / 2), _level(end + inward))
+        Wing(along(at, _level(end), half_m), _level(end + inward))
         for end, inward in zip(ends, (90.0, -90.0), strict=True)
     )
 

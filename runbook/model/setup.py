@@ -48,7 +48,8 @@ Role = Literal["key", "fill", "rim", "hair", "background", "effect"]
 
 # what a setup may say it means to be so: findings about the picture and the work, none about safety
 Meant = Literal[
-    "ambient-over", "ambient-shows", "asked-twice", "asks-conflict", "background-over", "background-under",
+    "ambient-over", "ambient-shows", "asked-twice", "asks-conflict", "background-hidden", "background-over",
+    "background-under",
     "break-cuts-in", "flare", "in-frame", "in-panel", "key-under-key", "light-misses-face", "look-late",
     "no-frames", "no-key", "no-light", "no-look", "no-time", "not-in-order", "on-camera", "panel-over",
     "panel-under", "reading-over", "reading-under", "recycle-slow", "same-spot", "too-close", "trade-heads",

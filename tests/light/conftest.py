@@ -10,7 +10,7 @@ import pytest
 from runbook.model.day import Place, Plan
 from runbook.model.kit import Accessory, Cloth, Head, Kit, Lens, Modifier, Panel
 from runbook.model.power import OFF, Power
-from runbook.model.setup import Background, Light, PanelPlace, Setup, View
+from runbook.model.setup import Background, HungCloth, Light, PanelPlace, Setup, View
 from tests.stands.rigs import a_head, a_light, a_plan, a_setup
 
 KIT: dict[str, Any] = {
@@ -27,10 +27,13 @@ KIT: dict[str, Any] = {
         Accessory("slash", "gobo", ("dish",), loss_stops=0.2, distance_m=0.6),
     ),
     "panels": (Panel("flat-1", 1.2, 2.4, 0.85), Panel("flag", 1.2, 2.4, 0.0)),
-    "cloths": (Cloth("voile", 1.0),),
+    "cloths": (Cloth("voile", 1.0, width_m=2.0, height_m=2.0, scatter=0.6, reflectance=0.3),),
     "lenses": (Lens("85", 85.0, 1.8, 16.0), Lens("35", 35.0, 1.4, 16.0)),
 }
 FLAT: dict[str, Any] = {"panel": "flat-1", "side": "right", "angle_deg": 80.0, "distance_m": 0.8, "height_m": 1.2}
+
+
+HUNG: dict[str, Any] = {"cloth": "voile", "side": "left", "angle_deg": 45.0, "distance_m": 0.7, "hem_m": 0.3}
 
 
 class Studio:
@@ -50,6 +53,9 @@ class Studio:
 
     def place(self, **more: Any) -> PanelPlace:
         return PanelPlace(**(FLAT | more))
+
+    def hang(self, **more: Any) -> HungCloth:
+        return HungCloth(**(HUNG | more))
 
     def setup(self, *lights: Light, setup_id: str = "one", **more: Any) -> Setup:
         given = {

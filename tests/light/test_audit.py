@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from runbook.light.audit import audit_light
 from runbook.light.prediction import HeadLight, predict
 from runbook.model.day import Plan, Problem
-from runbook.model.setup import Exposure, Setup
+from runbook.model.setup import Background, Exposure, Setup
 
 WELL = Exposure(5.6, "1/160")  # what the well set key lights the face for
 
@@ -114,6 +114,15 @@ def test_flare_and_in_frame_name_the_thing(studio: Any) -> None:
     place = studio.place(angle_deg=120.0, distance_m=0.5)
     problems = audit_light(studio.plan(studio.setup(rim, panels=(place,)), lux=1.0))
     assert {("flare", "A"), ("in-frame", "A"), ("in-frame", "flat-1")} <= {(p.code, p.item) for p in problems}
+
+
+def test_cloths_in_front_of_the_face_and_before_the_background_are_told(studio: Any) -> None:
+    before, behind = studio.hang(angle_deg=0.0), studio.hang(angle_deg=180.0, distance_m=1.0)
+    setup = studio.setup(well_set(studio), background=Background(2.0, 0.9), hung_cloths=(before,))
+    assert problem_of(studio.plan(setup), "in-frame").item == "voile"
+    hidden = replace(setup, hung_cloths=(behind,))
+    assert problem_of(studio.plan(hidden), "background-hidden").item == "voile"
+    assert not {"background-hidden", "in-frame"} & codes(studio.plan(replace(hidden, background=Background(2.0))))
 
 
 @pytest.mark.parametrize(

@@ -8,12 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runbook.day.light import anchor
 from runbook.light.bounce import Meter, light_at
 from runbook.light.heads import light_heads
 from runbook.light.prediction import HeadLight, Prediction, pattern, predict
 from runbook.light.scene import cosine_between, scene, surfaces_of
+from runbook.light.solve import with_powers
 from runbook.light.stops import DARK, METER_LEAST, add_light
 from runbook.model.kit import Measured, Panel
+from runbook.model.power import SOLVE
 from runbook.model.setup import Exposure, Light, Setup, Subject
 
 
@@ -240,8 +243,9 @@ def test_a_bare_head_does_not_light_behind_its_reflector(studio: Any) -> None:
 
 def test_what_stands_in_the_picture(studio: Any) -> None:
     behind = studio.light(role="hair", angle_deg=180.0, distance_m=1.5, height_m=1.6)
-    got = lit(studio, studio.light("B"), behind, panels=(studio.place(angle_deg=0.0, distance_m=0.5),))
-    assert [one.in_frame for one in (*got.heads, *got.panels)] == [False, True, True]
+    assert [one.in_frame for one in lit(studio, studio.light("B"), behind).heads] == [False, True]
+    hiding = lit(studio, studio.light("B"), behind, panels=(studio.place(angle_deg=0.0, distance_m=0.5),))
+    assert [one.in_frame for one in (*hiding.heads, *hiding.panels)] == [False, False, True]
 
 
 # -- laws ------------------------------------------------------------------------------------------
@@ -257,6 +261,7 @@ def mirrored(setup: Setup) -> Setup:
         subject=replace(setup.subject, facing_side=facing),
         lights=tuple(over(light) for light in setup.lights),
         panels=tuple(over(place) for place in setup.panels),
+        hung_cloths=tuple(over(hung) for hung in setup.hung_cloths),
     )
 
 
@@ -267,19 +272,21 @@ spots = st.fixed_dictionaries({"side": st.sampled_from(["left", "right"]), "angl
 def numbers(got: Prediction) -> list[float | None]:
     heads = [value for h in got.heads for value in (h.reads_stops, h.size_deg, h.at_aim_stops, h.under_key_stops)]
     panels = [value for p in got.panels for value in (p.reads_stops, p.over_stops)]
-    return [*heads, *panels, got.whole_stops, got.background_over_stops]
+    cloths = [value for c in got.cloths for value in (c.scattered_stops, c.reflected_stops)]
+    return [*heads, *panels, *cloths, got.whole_stops, got.background_over_stops]
 
 
 @settings(max_examples=30, deadline=None)
-@given(spots, spots, spots, st.floats(0, 90))
+@given(spots, spots, st.tuples(spots, spots), st.floats(0, 90))
 def test_a_set_and_its_mirror_image_are_lit_the_same(
-    studio: Any, one_at: dict[str, Any], other_at: dict[str, Any], panel_at: dict[str, Any], turn: float
+    studio: Any, one_at: dict[str, Any], other_at: dict[str, Any], flat: tuple[dict[str, Any], ...], turn: float
 ) -> None:
     lights = (
         studio.light(**one_at, accessories=("grid-octa",)),
         studio.light("B", 4, role="fill", **other_at, modifier="strip", aim="flat-1"),
     )
-    setup = studio.setup(*lights, panels=(studio.place(**panel_at),), subject=Subject(1.25, "left", turn))
+    more = {"panels": (studio.place(**flat[0]),), "hung_cloths": (studio.hang(**flat[1]),)}
+    setup = studio.setup(*lights, **more, subject=Subject(1.25, "left", turn))
     here, there = (predict(studio.plan(one), one) for one in (setup, mirrored(setup)))
     assert numbers(there) == [value if value is None else pytest.approx(value, abs=1e-6) for value in numbers(here)]
     assert here.pattern == there.pattern
@@ -388,3 +395,93 @@ def test_two_wings_are_one_panel_that_counts_each_by_its_own_middle(studio: Any)
     ]
     whole = sum(light * count for light, count in zip(row, counts, strict=True)) * below
     assert 2.0 ** (got.whole_stops or DARK) == pytest.approx(whole)
+
+
+# -- hung cloths -----------------------------------------------------------------------------------
+
+
+def test_a_head_behind_a_cloth_reads_with_what_the_cloth_scatters_of_it(studio: Any) -> None:
+    free = head_of(studio, studio.light()).reads_stops
+    got = lit(studio, studio.light(), hung_cloths=(studio.hang(),))
+    (head,), (cloth,) = got.heads, got.cloths
+    assert free is not None and head.reads_stops is not None and cloth.scattered_stops is not None
+    straight = free + log2(0.5 * 0.4)
+    assert head.reads_stops == pytest.approx(add_light((straight, cloth.scattered_stops)), abs=0.01)
+    assert straight < head.reads_stops < free
+    assert (head.at_aim_stops, cloth.reflected_stops) == (head.reads_stops, None)
+    assert cloth.scattered_f == pytest.approx(2 ** (cloth.scattered_stops / 2))
+
+
+def test_what_a_cloth_reflects_is_no_part_of_a_head_s_own_reading_and_counts_in_the_whole(studio: Any) -> None:
+    behind = studio.hang(side="right", angle_deg=120.0, distance_m=1.0)
+    free, got = lit(studio, studio.light()), lit(studio, studio.light(), hung_cloths=(behind,))
+    (cloth,) = got.cloths
+    assert got.heads[0].reads_stops == pytest.approx(free.heads[0].reads_stops)
+    assert cloth.scattered_stops is None and cloth.reflected_stops is not None
+    assert got.whole_stops is not None and free.whole_stops is not None and got.whole_stops > free.whole_stops + 0.01
+
+
+def test_a_cloth_by_hand_costs_its_loss_wherever_it_hangs(studio: Any) -> None:
+    by_hand = studio.light(through=("voile",))
+    free, hung = lit(studio, by_hand), lit(studio, by_hand, hung_cloths=(studio.hang(),))
+    assert numbers(hung)[:4] == pytest.approx(numbers(free)[:4])
+    assert (hung.cloths[0].scattered_f, hung.cloths[0].reflected_f) == (None, None)
+
+
+def test_a_key_that_shines_through_a_cloth_draws_from_the_middle_of_the_cloth(studio: Any) -> None:
+    diffusion = replace(studio.kit().cloth["voile"], scatter=1.0)
+    setup = studio.setup(studio.light(angle_deg=50.0), hung_cloths=(studio.hang(angle_deg=30.0),))
+    assert predict(studio.plan(setup, kit=studio.kit(cloths=(diffusion,))), setup).pattern == "loop"
+    assert lit(studio, studio.light(angle_deg=50.0)).pattern == "Rembrandt"
+
+
+def test_powers_left_out_of_heads_behind_cloths_meet_what_is_asked(studio: Any) -> None:
+    key = studio.light(aim_reading_f=2.8)
+    rim = studio.light("B", role="rim", side="right", angle_deg=150.0, under_key_stops=1.0)
+    hung = (studio.hang(side="right", angle_deg=150.0),)
+    setup = studio.setup(replace(key, power=SOLVE), replace(rim, power=SOLVE), hung_cloths=hung)
+    plan = with_powers(studio.plan(setup))
+    got = predict(plan, plan.setups[setup.id])
+    assert all(one.dial and one.dial.in_range and abs(one.dial.left_over_stops) <= 1 / 6 + 1e-6 for one in got.heads)
+    assert got.heads[1].under_key_stops == pytest.approx(1.0, abs=1 / 3 + 1e-6)
+
+
+def test_the_day_s_reading_through_a_hung_cloth_anchors_the_head_without_it(studio: Any) -> None:
+    setup = studio.setup(studio.light(), hung_cloths=(studio.hang(),))
+    plan = studio.plan(setup, lux=0.0)
+    stops = predict(plan, setup).heads[0].reads_stops
+    row = anchor(plan, setup, setup.lights[0], stops + 0.5)
+    assert row is not None
+    without = replace(setup, hung_cloths=())
+    for one, more in ((setup, 0.5), (without, 0.5)):
+        assert predict(plan, one, [row]).heads[0].reads_stops == pytest.approx(
+            predict(plan, one).heads[0].reads_stops + more, abs=1e-3
+        )
+
+
+def test_a_thick_cloth_hides_the_head_behind_it_and_ends_its_flare(studio: Any) -> None:
+    rim = studio.light(role="rim", side="right", angle_deg=175.0, distance_m=1.8, height_m=1.4)
+    hung = (studio.hang(side="right", angle_deg=175.0, distance_m=1.0),)
+    diffusion = replace(studio.kit().cloth["voile"], scatter=1.0)
+    thin, thick = studio.kit(), studio.kit(cloths=(diffusion,))
+    setup = studio.setup(rim, hung_cloths=hung)
+    for kit, shows in ((thin, True), (thick, False)):
+        (head,) = predict(studio.plan(setup, kit=kit), setup).heads
+        assert (head.in_frame, head.flare) == (shows, shows)
+
+
+@pytest.mark.parametrize(
+    ("hung", "in_frame", "veils", "hides"),
+    [
+        ({"angle_deg": 0.0}, True, True, False),
+        ({"angle_deg": 180.0, "distance_m": 1.0}, False, False, True),
+        ({"angle_deg": 90.0, "distance_m": 2.0}, False, False, False),
+        ({"angle_deg": 50.0, "distance_m": 0.95}, True, False, False),
+    ],
+)
+def test_a_cloth_in_the_picture_in_front_of_the_face_or_hiding_the_background(
+    studio: Any, hung: dict[str, Any], in_frame: bool, veils: bool, hides: bool
+) -> None:
+    got = lit(studio, studio.light(), hung_cloths=(studio.hang(**hung),))
+    (cloth,) = got.cloths
+    assert (cloth.in_frame, cloth.veils, got.background_hidden_by) == (in_frame, veils, "voile" if hides else None)
