@@ -25,7 +25,7 @@ Places = NDArray[np.intp]  # in a list
 _CLEAR, _MIXED, _BLOCKED = 0, 1, 2
 # of an additive recurrence that fills four dimensions evenly: powers of the root of x^5 = x + 1
 _STEPS: Final = 1.1673039782614187 ** -np.arange(1.0, 5.0)
-_LINES_TO_A_POINT: Final = 4096
+_LINES_TO_A_POINT: Final = 2048
 _LEAST_M: Final = 1e-6  # places are told apart as finely as seven digits do
 _NOWHERE: Final[Array] = np.zeros((2, 1, 1), np.float32)
 
