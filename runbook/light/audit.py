@@ -237,9 +237,9 @@ def _whole(case: _Case) -> Iterator[Problem]:
     """All heads together, the dome turned to the camera, against the working aperture, where nothing else is asked."""
     light = case.light
     whole, aperture, after = light.whole_stops, light.aperture_stops, light.whole_as_asked_stops
-    if any(ask.of == "whole" for ask in light.asks):
+    if whole is None or any(ask.of == "whole" for ask in light.asks):
         return
-    if whole is None or abs(whole - aperture) <= WHOLE_WARN_STOPS + _SLACK:
+    if abs(whole - aperture) <= WHOLE_WARN_STOPS + _SLACK or (whole < aperture and _metered_at_key(light)):
         return
     texts = []
     if after is not None and any(map(_is_off, light.heads)):
@@ -253,6 +253,13 @@ def _whole(case: _Case) -> Iterator[Problem]:
         f"{_way(whole - aperture)} the working aperture {meter_text(aperture)}; {WHOLE_WARN_STOPS:g} allowed"
     )
     yield case.problem("warn", f"whole-{_way(whole - aperture)}", None, what, "; then ".join(texts))
+
+
+def _metered_at_key(light: Prediction) -> bool:
+    """Return whether the key reads the working aperture and shines into the face: then a turned dome reads less."""
+    key = None if light.key is None else light.key.reads_stops
+    is_front = light.pattern in ("butterfly", "loop", "Rembrandt")
+    return key is not None and is_front and abs(key - light.aperture_stops) <= WHOLE_WARN_STOPS + _SLACK
 
 
 def _ambient(case: _Case) -> Iterator[Problem]:

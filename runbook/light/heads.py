@@ -142,7 +142,7 @@ def _lit(
     for surface, stops in zip(surfaces, sent, strict=True):
         if surface.two_sided and not surface.plane.on_one_side(origin, where.face):
             scattered[surface.of] = stops
-            places[stops] = surface.plane.middle
+            places[stops] = surface.nearest_to(origin, where.face)
         else:
             bounced[surface.of] = add_light((bounced[surface.of], stops))
         whole.append(to_camera(where, stops, surface.plane.middle))

@@ -41,7 +41,9 @@ Pattern = Literal["butterfly", "loop", "Rembrandt", "split", "rim", "top light",
 _TURNED_UP_TO: Final[dict[Pattern, float]] = {"butterfly": 15.0, "loop": 35.0, "Rembrandt": 60.0, "split": 105.0}
 MID_GREY: Final = 0.18
 _TOP_ABOVE_DEG: Final = 70.0
-_SHOWS: Final = 0.05  # of a head's front, our own: what is behind a thick cloth or a panel is not in the picture
+_SHOWS: Final = (
+    0.05  # of a head's front, our own: what a thick cloth or a panel hides is not in shot, nor does it flare
+)
 _SLACK_DEG: Final = 1e-6  # a light put at a band's very edge stays inside it
 # of a stop, our own: two sources closer than a meter and a dial agree draw against each other
 _CLEARLY: Final = 1 / 3
@@ -381,12 +383,12 @@ def _pattern(shot: _Shot) -> Pattern:
     """Return what the brightest source draws, counted as the camera sees the face lit.
 
     None where that is light off a panel or cloth or what spills past a head's field angle, and where the next is
-    nearly as bright. A head behind a hung cloth draws by the cloth, where that scatters most of its light; a panel
-    whose role is key by where it stands.
+    nearly as bright. Where most of a head's light is scattered by a hung cloth, it draws from where it meets that; a
+    panel whose role is key draws from where it stands.
     """
     face, facing = shot.where.face, facing_bearing_deg(shot.setup, shot.where)
     if shot.solution.key_panel is not None:
-        return pattern(*direction_from_face(face, shot.where.panels[shot.solution.key_panel], facing))
+        return pattern(*direction_from_face(face, _at_face(shot, shot.solution.key_panel), facing))
     bright = [to_camera(shot.where, one.reads, one.comes_from) for one in shot.lit]
     others = shot.where.panels | {surface.of: surface.plane.middle for surface in shot.surfaces if surface.two_sided}
     bright += [to_camera(shot.where, shot.panel_stops(name), point) for name, point in others.items()]
@@ -397,6 +399,13 @@ def _pattern(shot: _Shot) -> Pattern:
     if one.reads < METER_LEAST or (one.comes_from == one.beam.origin and not one.beam.holds(face)):
         return "none"
     return pattern(*direction_from_face(face, one.comes_from, facing))
+
+
+def _at_face(shot: _Shot, panel: str) -> Point:
+    """Return the middle of a panel, as far up or down as the face where it reaches there."""
+    middle, face_m = shot.where.panels[panel], shot.where.face.z
+    half = max(abs(one.plane.up.z) * one.height_m / 2 for one in shot.surfaces if one.of == panel)
+    return middle._replace(z=max(middle.z - half, min(middle.z + half, face_m)))
 
 
 def _panel(shot: _Shot, place: PanelPlace) -> PanelLight:
@@ -435,6 +444,7 @@ def _hiding_background(shot: _Shot) -> str | None:
 def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
     one = shot.lit[n]
     light, beam, where, fires = one.light, one.beam, shot.where, one.light.power.fires
+    shows = shot.seen[n] >= _SHOWS
     return HeadLight(
         *shot.compared(one.reads),
         head=light.head,
@@ -442,8 +452,8 @@ def _head(shot: _Shot, n: int, solved: bool) -> HeadLight:
         power=light.power,
         at_aim_stops=_known(one.at_power(_at_aim(shot, one))),
         size_deg=optics.size_deg(beam.source.largest_m, light.distance_m),
-        flare=fires and shot.seen[n] > 0 and optics.in_front_of_lens(shot.view, beam.origin) and beam.holds(where.lens),
-        in_shot=None if shot.seen[n] < _SHOWS else optics.in_shot(shot.view, [_outline(beam)], where.background),
+        flare=fires and shows and optics.in_front_of_lens(shot.view, beam.origin) and beam.holds(where.lens),
+        in_shot=optics.in_shot(shot.view, [_outline(beam)], where.background) if shows else None,
         recycle_s=recycle_s(shot.kit.head[light.head], light.power) if fires else None,
         asked_stops=shot.solution.asked[n],
         dial=shot.solution.dials[n],

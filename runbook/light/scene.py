@@ -138,11 +138,19 @@ class Surface:
 
     def crossed(self, one: Point, other: Point) -> bool:
         """Return whether the straight line between two points crosses it."""
-        start, end = self.plane.local(one), self.plane.local(other)
         if self.plane.on_one_side(one, other):
             return False
-        at = along(start, minus(end, start), start.z / (start.z - end.z))
+        at = self._met(one, other)
         return abs(at.x) < self.width_m / 2 and abs(at.y) < self.height_m / 2
+
+    def nearest_to(self, one: Point, other: Point) -> Point:
+        """Return its point nearest to where the straight line between two points on its two sides meets its plane."""
+        at, halves = self._met(one, other), (self.width_m / 2, self.height_m / 2)
+        return self.plane.at(*(max(-half, min(half, off)) for half, off in zip(halves, at, strict=False)))
+
+    def _met(self, one: Point, other: Point) -> Point:
+        start, end = self.plane.local(one), self.plane.local(other)
+        return along(start, minus(end, start), start.z / (start.z - end.z))
 
 
 def surfaces_of(kit: Kit, setup: Setup) -> tuple[Surface, ...]:

@@ -93,7 +93,7 @@ def test_each_part_of_a_panel_sends_what_all_of_it_sends(studio: Studio) -> None
 @settings(max_examples=15, deadline=None)
 @given(
     turn=st.floats(0, 180),
-    far=st.floats(0.6, 4),
+    far=st.floats(0.7, 4),
     up=st.floats(-0.5, 0.5),
     modifier=st.sampled_from(["octa-90", "strip"]),
 )

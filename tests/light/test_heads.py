@@ -212,11 +212,12 @@ def test_a_panel_under_the_key_counts_from_it_as_asked(studio: Any) -> None:
 def test_a_panel_as_the_key_has_its_own_direction_and_size(studio: Any) -> None:
     key = studio.place(side="right", angle_deg=50.0, distance_m=1.2, role="key")
     light = light_of(studio, studio.setup(studio.light(**HIT, below=0), panels=(key,)))
-    assert light.pattern == "under light"  # its middle is 5 cm below the face
+    assert light.pattern == "Rembrandt"  # its middle is 5 cm below the face, and it reaches far above it
     assert light.panels[0].size_deg == pytest.approx(90.0)  # 2.4 m tall at 1.2 m
     assert light.panels[0].under_key_stops == pytest.approx(0.0)
-    high = replace(key, height_m=1.4)
-    assert light_of(studio, studio.setup(studio.light(**HIT, below=0), panels=(high,))).pattern == "Rembrandt"
+    card = replace(studio.kit().panel["flat-1"], height_m=0.4)
+    low = studio.setup(studio.light(**HIT, below=0), panels=(replace(key, height_m=1.0),))
+    assert predict(studio.plan(low, kit=studio.kit(panels=(card,))), low).pattern == "under light"
     assert light.background_over_stops is None
 
 
