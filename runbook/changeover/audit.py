@@ -117,8 +117,7 @@ def _crowds(plan: Plan, walked: _Walked, asked: Sequence[Step], where: str, setu
     worst = max((demand for demand in demands(tasks) if demand.holds), key=lambda demand: demand.people, default=None)
     if worst is None or worst.people <= crew:
         return
-    stand_of_hold = {task.hold: str(steps[task.n].held) for task in tasks}
-    stands = [stand_of_hold[hold] for hold in worst.holds]
+    stands = [hold.split()[0] for hold in worst.holds]
     held = f"{' and '.join(stands)} {'is' if len(stands) == 1 else 'are'} held"
     what = f"{where}{_action(steps[worst.n])} while {held} takes {worst.people} people, the crew is {crew}"
     yield Problem(
@@ -143,5 +142,6 @@ def _full_hands(crew: int, asked: Sequence[Step], where: str, setup: str | None)
 
 def _action(step: Step) -> str:
     """Return what is done in a step: ``fitting M0``."""
-    item = f"the counterweight of {step.item}" if step.kind == "counterweight" else step.item
+    names = {"counterweight": f"the counterweight of {step.item}", "rail": f"the rail of {step.on} on {step.item}"}
+    item = names.get(step.kind, step.item)
     return _ACTIONS.get(step.verb, "setting {}").format(item)

@@ -165,10 +165,10 @@ def _ordered(
 
 def _ranks(start: Floor, goal: Floor) -> dict[str, int]:
     """Return the place of each thing in the list: what leaves first, then the lights, panels, camera and face."""
-    staying = [*goal.heads, *goal.panels, "camera", "subject", "set"]
+    staying = [*goal.heads, *goal.panels, *goal.hung, "camera", "subject", "set"]
     if goal.subject is None:
         staying = ["subject", *staying]
-    leaving = [thing for thing in ("subject-off", *start.heads, *start.panels) if thing not in staying]
+    leaving = [thing for thing in ("subject-off", *start.heads, *start.panels, *start.hung) if thing not in staying]
     return {thing: n for n, thing in enumerate(dict.fromkeys([*leaving, *staying]), 1)}
 
 
@@ -232,7 +232,7 @@ def _direct(order: Order, listed: list[Key]) -> dict[Key, list[Key]]:
 def _ahead_keys(order: Order, start: Floor, kit: Kit) -> set[Key]:
     """Return the steps that can be done ahead with all they wait for, in nobody's way.
 
-    The steps for which a stand is held go together.
+    The steps for which a stand is held go together, and so do the two ends of a rail.
     """
     goal = order.work.goal
     ahead = {
@@ -242,8 +242,12 @@ def _ahead_keys(order: Order, start: Floor, kit: Kit) -> set[Key]:
         and not (step.verb == "place" and disturbs(step.kind, step.item, goal, start, kit))
     }
     while True:
-        apart = {step.held for key, step in order.steps.items() if step.held and key not in ahead}
-        kept = {key for key in ahead if order.before[key] <= ahead and order.steps[key].held not in apart}
+        apart = {stand for key, step in order.steps.items() if key not in ahead for stand in step.hands_on}
+        rails = {step.on for key, step in order.steps.items() if key not in ahead and step.kind == "rail"}
+        steps = (order.steps[key] for key in ahead if order.before[key] <= ahead)
+        kept = {
+            step.key for step in steps if not step.hands_on & apart and not (step.kind == "rail" and step.on in rails)
+        }
         if kept == ahead:
             return ahead
         ahead = kept
@@ -260,7 +264,8 @@ def _is_apart(step: Step, start: Floor, kit: Kit) -> bool:
         return False
     if step.kind == "stand" and kit.stand[step.item].is_boom:
         return False
-    used = start.stands, start.heads, start.modifiers, start.panels, start.accessories, start.cloths, start.bags
+    tables = "stands", "heads", "modifiers", "panels", "accessories", "cloths", "hung", "bags"
+    used = [getattr(start, table) for table in tables]
     touched = {step.item, *(step.on or "").split()}
     return not any(touched & names.keys() for names in used)
 

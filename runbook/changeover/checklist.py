@@ -18,7 +18,7 @@ from runbook.files.validate import parse
 Stage = Literal["load-in", "pre-light", "change", "talent", "meal", "wrap"]
 Basis = Literal["published", "derived", "common practice"]
 Only = Literal["outdoors", "mains", "boom", "frames"]
-Trait = Literal["bags", "boom", "high", "overhead", "first-pop", "new-talent"]
+Trait = Literal["bags", "boom", "high", "overhead", "rail", "first-pop", "new-talent"]
 
 
 @dataclass(frozen=True, slots=True)

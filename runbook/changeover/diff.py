@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 from typing import TypeVar
 
-from runbook.changeover.floor import Floor, HeadAt, PanelOn, PanelSpot, StandAt
+from runbook.changeover.floor import ClothSpot, Floor, HeadAt, PanelOn, PanelSpot, StandAt
 from runbook.changeover.steps import Key, Kind, Step, Target, Verb
 from runbook.model.day import Place
 from runbook.model.kit import Kit
@@ -67,6 +68,7 @@ class Work:
             + [panel for panel, at in start.panels.items() if isinstance(at, PanelOn) and self._is_refitted(panel, at)]
         )
         self.put_down = put_down
+        self.rehung = frozenset(name for name, old in start.hung.items() if not self._stays(old, goal.hung.get(name)))
         self._heads_on_and_off()
         self._fittings()
         self._bags()
@@ -74,6 +76,7 @@ class Work:
         self._panels()
         for stand in start.stands | goal.stands:
             self._stand(stand)
+        self._hung_cloths()
         self._camera()
         if goal.tested and (self.steps or not start.tested):
             self.add("test", "set", "set", thing="set")
@@ -176,12 +179,26 @@ class Work:
         """The height up to which a stand is worked on."""
         return worked_up_to_m(self.kit.stand[stand].height_min_m, self.place)
 
-    def _low(self, stand: str) -> float:
-        """How far down a stand comes on the way."""
+    def _ends(self, stand: str) -> tuple[StandAt | None, StandAt | None]:
+        """Return a stand before and after its own steps: a rail goes up and down on both its stands at once."""
         before, after = self.start.stands.get(stand), self.goal.stands.get(stand)
+        if after and after.rail and after.rail in self.start.hung and after.rail not in self.rehung:
+            return before, before
+        if before and before.rail in self.rehung:
+            before = replace(before, height_m=min(before.height_m, self._low_rail_m(self.start.hung[str(before.rail)])))
+        if after and after.rail:
+            after = replace(after, height_m=self._low_rail_m(self.goal.hung[after.rail]))
+        return before, after
+
+    def _low_rail_m(self, spot: ClothSpot) -> float:
+        """Return how far down a rail comes: level, as far as both its stands go; as it is where a building holds it."""
+        return max((self.kit.stand[stand].height_min_m for stand in spot.held_by), default=spot.rail_m)
+
+    def _low(self, stand: str, before: StandAt | None, after: StandAt | None) -> float:
+        """How far down a stand comes on the way."""
         lowest = self.kit.stand[stand].height_min_m
         if before is None:
-            return lowest
+            return after.height_m if after and after.rail else lowest
         if after is None or stand in self.aside:
             return min(before.height_m, lowest)
         low = min(before.height_m, after.height_m)
@@ -198,7 +215,8 @@ class Work:
 
     def _stand(self, stand: str) -> None:
         was, thing = (self._thing_of_stand(stand, after=after) for after in (False, True))
-        before, after, low = self.start.stands.get(stand), self.goal.stands.get(stand), self._low(stand)
+        before, after = self._ends(stand)
+        low = self._low(stand, before, after)
         if before and (after is None or stand in self.aside):
             self.add("strike", "stand", stand, to=low, thing=was)
         if after and (before is None or stand in self.aside):
@@ -238,6 +256,38 @@ class Work:
             self.touched.add(panel)
         elif new:
             self.add("place", "panel", panel, new.by or None, new, thing=panel)
+
+    def _stays(self, old: ClothSpot, new: ClothSpot | None) -> bool:
+        """Whether a cloth stays on its rail, which at most goes up or down on its stands, level as it is."""
+        level = all(self.start.stands[stand].height_m == old.rail_m for stand in old.held_by)
+        kept = new is not None and (old == new or (bool(new.held_by) and replace(old, rail_m=new.rail_m) == new))
+        return kept and level and self.moved.isdisjoint(old.held_by)
+
+    def _hung_cloths(self) -> None:
+        for cloth, old, new in _changed(self.start.hung, self.goal.hung, again=self.rehung):
+            begun, ends = (spot.rail_m if spot else 0.0 for spot in (old, new))
+            if old and cloth in self.rehung:
+                self._raise_rail(cloth, old, begun, self._low_rail_m(old))
+                self.add("strike", "cloth", cloth, " ".join(old.held_by) or None, thing=cloth)
+            if new and (old is None or cloth in self.rehung):
+                begun = self._low_rail_m(new)
+                self.add(
+                    "place", "cloth", cloth, " ".join(new.held_by) or None, replace(new, rail_m=begun), thing=cloth
+                )
+            if new:
+                self._raise_rail(cloth, new, begun, ends)
+        for stand, old_at, new_at in _changed(self.start.stands, self.goal.stands, again=self.start.stands):
+            was, becomes = (at.rail if at else None for at in (old_at, new_at))
+            again = was in self.rehung or stand in self.moved
+            if was and (again or was != becomes):
+                self.add("free", "rail", stand, was, thing=was)
+            if becomes and (again or was != becomes):
+                self.add("fit", "rail", stand, becomes, thing=becomes)
+
+    def _raise_rail(self, cloth: str, spot: ClothSpot, begun_m: float, ends_m: float) -> None:
+        if begun_m != ends_m:
+            verb: Verb = "raise" if ends_m > begun_m else "lower"
+            self.add(verb, "cloth", cloth, " ".join(spot.held_by), float(ends_m), thing=cloth)
 
     # --- camera and talent
 

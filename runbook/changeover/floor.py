@@ -13,11 +13,13 @@ from typing import Any, Final, Literal
 
 from runbook.model.geometry import Point, bearing_deg, tilt_deg
 from runbook.model.kit import Kit, Panel
-from runbook.model.panels import Stance, stance_of
+from runbook.model.panels import Stance, foot_line, hung_stance, stance_of
 from runbook.model.power import Power
-from runbook.model.setup import Exposure, Light, PanelPlace, Setup
+from runbook.model.setup import Exposure, HungCloth, Light, PanelPlace, Setup
 
-Load = tuple[Literal["head", "panel"], str]  # what a stand carries: its kind and its name
+Load = tuple[
+    Literal["head", "panel", "rail"], str
+]  # what a stand carries: its kind and its name, of a rail its cloth's
 
 # How far behind the face a head aimed at the background points when the plan does not say.
 _BACKGROUND_M: Final = 2.0
@@ -66,6 +68,25 @@ class PanelOn:
 
 
 @dataclass(frozen=True, slots=True)
+class ClothSpot:
+    """A hung cloth's place: metres from under the face to its middle, the height of its upper edge, where it looks.
+
+    ``held_by`` are the two stands that carry its rail, one at each end; none where the building carries it.
+    """
+
+    x: float
+    y: float
+    rail_m: float
+    bearing_deg: int
+    held_by: tuple[str, ...] = ()
+
+    @property
+    def stance(self) -> Stance:
+        """How it hangs, its placement on the floor."""
+        return Stance(Point(self.x, self.y, 0.0), self.bearing_deg, 0.0, None)
+
+
+@dataclass(frozen=True, slots=True)
 class Aim:
     """Where a head points: at what, the direction over the floor and above the level, and how it is feathered."""
 
@@ -77,11 +98,12 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class StandAt:
-    """A stand on the set; ``height_m`` is its load's."""
+    """A stand on the set; ``height_m`` is its load's. ``rail`` is the hung cloth whose rail has an end on it."""
 
     spot: Spot
     height_m: float
     weight_on: bool = False
+    rail: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +164,7 @@ class Floor:
     accessories: dict[str, Carrier] = field(default_factory=dict)
     cloths: dict[str, frozenset[str]] = field(default_factory=dict)
     panels: dict[str, PanelSpot | PanelOn] = field(default_factory=dict)
+    hung: dict[str, ClothSpot] = field(default_factory=dict)
     bags: dict[str, Hung] = field(default_factory=dict)
     lens: str | None = None
     exposure: Exposure | None = None
@@ -162,6 +185,7 @@ class Floor:
     def _loads(self) -> Iterator[tuple[str, Load]]:
         yield from ((at.stand, ("head", head)) for head, at in self.heads.items() if at.stand is not None)
         yield from ((at.stand, ("panel", panel)) for panel, at in self.panels.items() if isinstance(at, PanelOn))
+        yield from ((stand, ("rail", at.rail)) for stand, at in self.stands.items() if at.rail)
 
     def loads(self) -> dict[str, Load]:
         """What each stand carries, by stand."""
@@ -274,6 +298,30 @@ def panel_spot(panel: Panel | None, place: PanelPlace, setup: Setup) -> PanelSpo
     )
 
 
+def cloth_spot(kit: Kit, hung: HungCloth, setup: Setup) -> ClothSpot:
+    """Return where a cloth hangs. Raises as ``stance_of``."""
+    cloth = kit.cloth[hung.cloth]
+    stance = hung_stance(cloth, hung, setup)
+    return ClothSpot(
+        round(stance.at.x, 2) + 0.0,
+        round(stance.at.y, 2) + 0.0,
+        round(hung.rail_m(cloth), 2),
+        _degrees(stance.bearing_deg),
+        hung.held_by,
+    )
+
+
+def _hang(floor: Floor, setup: Setup, kit: Kit) -> None:
+    """Add the hung cloths of a setup, and the stands at the ends of their rails."""
+    for hung in setup.hung_cloths:
+        spot = floor.hung[hung.cloth] = cloth_spot(kit, hung, setup)
+        one, _, other = foot_line(kit.cloth[hung.cloth], spot.stance)
+        for stand, end, bags in zip(hung.held_by, (one, other), hung.bags_by_stand, strict=False):
+            floor.stands[stand] = StandAt(_spot(end, leg_under_load=False), spot.rail_m, rail=hung.cloth)
+            for bag in bags:
+                floor.bags[bag] = Hung("stand", stand, "column")
+
+
 def floor_of(setup: Setup, kit: Kit) -> Floor:
     """The floor of a setup, ready and tested.
 
@@ -292,7 +340,7 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
             carrier = Carrier("modifier", light.modifier)
         for n, accessory in enumerate(light.accessories):
             floor.accessories[accessory] = replace(carrier, under=light.accessories[:n])
-        for cloth in light.through:
+        for cloth in (cloth for cloth in light.through if cloth not in setup.hung):
             floor.cloths[cloth] = floor.cloths.get(cloth, frozenset()) | {light.head}
         for bag in light.bags:
             floor.bags[bag] = Hung("stand", light.stand, light.bags_at)
@@ -307,6 +355,7 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
             floor.panels[panel] = replace(spot, by=holder or "")
         for bag in place.bags:
             floor.bags[bag] = Hung(*on, "column")
+    _hang(floor, setup, kit)
     view = setup.view
     return replace(
         floor,

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from runbook.changeover.floor import Carrier, Floor, Hung
+from runbook.changeover.floor import Carrier, ClothSpot, Floor, Hung
 from runbook.changeover.stand_sequence import at_moment, unsafe, worst_at
 from runbook.changeover.steps import Step, apply
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.model.units import Units, mass, speed
-from runbook.stands.lifting import WORK_M, hands_for
+from runbook.stands.lifting import WORK_M, hands_for, rail_hands
 
-_NOT_ALONE: Final = frozenset({"fit", "free", "raise", "lower"})
+_RAISED: Final = frozenset({"raise", "lower"})
+_NOT_ALONE: Final = frozenset({"fit", "free"}) | _RAISED
 _HELD: Final = _NOT_ALONE | {"bag", "unbag", "move"}
 # what moves neither a stand nor a load, and needs nobody's help
 _LIGHT: Final = frozenset({"aim", "power", "arm", "disarm", "lens", "view", "expose", "turn", "test"})
@@ -36,13 +37,22 @@ def hands_of(
     high_m = 1.0 if step.verb not in ("fit", "free") else max(WORK_M, at.height_m) if at else WORK_M
     grip_m = getattr(_of_kind(kit, step.kind).get(step.item), "grip_m", None)
     lift = hands_for(step.verb, _lifted_kg(step, before, kit), low_m=grip_m, high_m=high_m, boom=boom, units=units)
-    if lift.people > 1:
-        return lift.people, lift.why
+    rail = rail_hands(_rail_m(step, before), place, on_stands=step.kind == "rail" or step.verb in _RAISED, units=units)
+    if step.kind == "rail" or (step.kind == "cloth" and step.verb not in _NOT_ALONE - _RAISED):
+        lift = max(rail, lift, key=lambda hands: hands.people)
     held = held_on(step, before, kit, place)
+    if lift.people > 1 and (held is None or step.kind != "rail"):
+        return lift.people, lift.why
     if held is not None:
         why = hold_reason(str(own_stand(step, before)), held, goal, kit, place, units=units)
-        return 2, f"{why}: one person holds it"
+        return lift.people + 1, f"{why}: one person holds it"
     return 1, ""
+
+
+def _rail_m(step: Step, before: Floor) -> float:
+    """Return how high the rail of a cloth is as it is hung or taken down."""
+    at = step.to if isinstance(step.to, ClothSpot) else before.hung.get(step.item)
+    return at.rail_m if at else 0.0
 
 
 def held_on(step: Step, before: Floor, kit: Kit, place: Place) -> Floor | None:
@@ -111,7 +121,7 @@ def own_stand(step: Step, before: Floor) -> str | None:
 
 def stand_of(step: Step, before: Floor) -> str | None:
     """Return the stand a step is done on; turning a panel on its stand is work on it too."""
-    if step.kind in ("stand", "counterweight"):
+    if step.kind in ("stand", "counterweight", "rail"):
         return step.item
     if (step.verb not in ("fit", "free") and step.key[:2] != ("aim", "panel")) or step.kind == "cloth":
         return None
@@ -133,7 +143,7 @@ def heads_of(step: Step, floor: Floor) -> set[str]:
             heads = {on}
         case "accessory", Carrier(_, on):
             heads = {floor.modifiers.get(on)}
-        case "cloth", _:
+        case "cloth", _ if step.verb in ("fit", "free"):
             heads = {*str(step.on or "").split()}
         case "counterweight", _:
             heads = {floor.head_on(step.item)}
@@ -142,7 +152,7 @@ def heads_of(step: Step, floor: Floor) -> set[str]:
 
 def _of_kind(kit: Kit, kind: str) -> Mapping[str, Any]:
     """Return the things of a kind in the kit, by id; none for what has no mass of its own."""
-    return getattr(kit, kind) if kind in ("head", "modifier", "accessory", "bag", "panel", "stand") else {}
+    return getattr(kit, kind) if kind in ("head", "modifier", "accessory", "bag", "panel", "stand", "cloth") else {}
 
 
 def _lifted_kg(step: Step, before: Floor, kit: Kit) -> float:

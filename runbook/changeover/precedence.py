@@ -52,6 +52,7 @@ class Order:
                 self._wait(_joined(groups, first), _joined(groups, then))
         self._fittings()
         self._panels()
+        self._hung_cloths()
         self.spot_edges: set[tuple[Key, Key]] = set()
         self._spots()
         for stand in work.start.stands | work.goal.stands:
@@ -144,9 +145,29 @@ class Order:
             gone = [("strike", "panel", panel), ("free", "panel", panel)]
             self.edges(gone, [("place", "panel", panel), ("fit", "panel", panel)])
 
+    def _hung_cloths(self) -> None:
+        """Let a cloth come down before its rail comes off, and go up once the rail is on both its stands."""
+        for _, kind, cloth in [*self.steps]:
+            if kind != "cloth":
+                continue
+            off = [(verb, kind, cloth) for verb in ("free", "strike")]
+            self.edges(off, [("fit", kind, cloth), ("place", kind, cloth)])
+            self.edge(("lower", kind, cloth), ("strike", kind, cloth))
+            self.edge(("place", kind, cloth), ("raise", kind, cloth))
+            rails = [key for key, step in self.steps.items() if step.kind == "rail" and step.on == cloth]
+            frees, fits = ([key for key in rails if key[0] == verb] for verb in ("free", "fit"))
+            self.edges([("strike", kind, cloth)], frees)
+            self.edges([*off, *frees], fits)
+            self.edges(frees, [("fit", kind, cloth)])
+            self.edges(fits, [("place", kind, cloth)])
+            for _, _, stand in fits:  # both stands are ready before the rail goes on either
+                verbs = ("place", "move", "lower", "raise")
+                bags = [("bag", "bag", bag) for bag in self.work.goal.bags_on("stand", stand)]
+                self.edges([*((verb, "stand", stand) for verb in verbs), *bags], fits)
+
     def _spots(self) -> None:
         """Let nothing go to a spot that another thing has not left yet."""
-        things = [key for key in self.steps if key[1] in ("stand", "panel")]
+        things = [key for key in self.steps if key[1] in ("stand", "panel", "cloth")]
         kit, (start, goal) = self.work.kit, (self.work.start, self.work.goal)
         leaves = {key: body_of(key[1], key[2], start, kit) for key in things if key[0] in ("strike", "move")}
         comes = {key: body_of(key[1], key[2], goal, kit) for key in things if key[0] in ("place", "move")}
@@ -172,12 +193,20 @@ class Order:
                 began = n
             if hold or held:
                 grip: Literal["take", "leave"] = "take" if hold else "leave"
-                self.steps[key] = replace(self.steps[key], grip=grip, held=stand)
+                self._grip(key, stand, grip)
                 if n > began and stand not in self.old_bags_first:
                     # what a held stand is to get is at hand before anybody takes hold of it
                     mine = [first for first in self.before[key] if first not in chain and first[0] in ("free", "unbag")]
                     self.edges(mine, [chain[began]])
             held = hold
+
+    def _grip(self, key: Key, stand: str, grip: Literal["take", "leave"]) -> None:
+        """Let a step take or leave hold of a stand; of the two stands of a rail, those that are taken count."""
+        step = self.steps[key]
+        if step.grip == "take" and grip == "leave":
+            return
+        held = {stand} if step.grip != grip else {stand, *step.hands_on}
+        self.steps[key] = replace(step, grip=grip, held=" ".join(sorted(held)))
 
     def _least_held(self, stand: str) -> tuple[list[Key], list[bool]]:
         """Return a stand's steps, and after which of them somebody holds it.
@@ -232,7 +261,7 @@ def _joined(groups: dict[str, list[Key]], names: str) -> list[Key]:
 
 
 def _moves(key: Key) -> bool:
-    """Whether a step moves a stand, a panel or the arm of a boom."""
+    """Whether a step moves a stand, a panel, a hung cloth or the arm of a boom."""
     verb, kind, _ = key
-    moved = kind in ("stand", "panel") and verb in ("place", "strike", "move", "raise", "lower", "fit", "free")
-    return moved or kind == "counterweight"
+    verbs = "place", "strike", "move", "raise", "lower", *(("fit", "free") if kind == "panel" else ())
+    return kind in ("counterweight", "rail") or (kind in ("stand", "panel", "cloth") and verb in verbs)

@@ -1,8 +1,8 @@
 """Room on the floor: what a stand or panel takes up, and what the running setup needs clear.
 
 A body is points over the floor with a radius round them. A stand is the strip from the front of its
-load to its column, as wide as its feet; a panel is the line it stands on. The plan does not say
-where a boom's stand is, so a boom takes up the place under its head.
+load to its column, as wide as its feet; a panel is the line it stands on, a hung cloth the line it hangs over.
+The plan does not say where a boom's stand is, so a boom takes up the place under its head.
 """
 
 from __future__ import annotations
@@ -38,10 +38,12 @@ class Body:
 
 
 def body_of(kind: str, item: str, floor: Floor, kit: Kit) -> Body:
-    """Return what a stand or panel of a floor takes up."""
-    if kind == "panel":
-        one, at, other = ((p.x, p.y) for p in foot_line(kit.panel.get(item), floor.panel_spot(item).stance))
-        return Body((*_line(one, at), *_line(at, other)), _PANEL_EDGE_M)
+    """Return what a stand, panel or hung cloth of a floor takes up."""
+    if kind in ("panel", "cloth"):
+        flat = kit.panel.get(item) if kind == "panel" else kit.cloth.get(item)
+        at = floor.panel_spot(item) if kind == "panel" else floor.hung[item]
+        one, middle, other = ((p.x, p.y) for p in foot_line(flat, at.stance))
+        return Body((*_line(one, middle), *_line(middle, other)), _PANEL_EDGE_M)
     spot, stand = floor.stands[item].spot, kit.stand.get(item)
     front = (spot.x, spot.y)
     feet_m = stand.foot_radius_m if stand else _NO_FEET_M
@@ -53,10 +55,12 @@ def body_of(kind: str, item: str, floor: Floor, kit: Kit) -> Body:
 
 def column_of(floor: Floor, stand: str, kit: Kit) -> Point:
     """Return where the column of a stand is: behind its load as that looks; at its spot where nothing tells."""
-    spot, (kind, item) = floor.stands[stand].spot, floor.load_on(stand) or ("head", "")
+    spot, (kind, item) = floor.stands[stand].spot, floor.load_on(stand) or ("rail", "")
     front = Point(spot.x, spot.y, 0.0)
-    turned = floor.panels[item] if kind == "panel" else floor.heads[item].aim if item else None
-    box = kit.modifier.get(floor.modifier_on(item or None) or "")
+    if kind == "rail":
+        return front
+    turned = floor.panels[item] if kind == "panel" else floor.heads[item].aim
+    box = kit.modifier.get(floor.modifier_on(item) or "")
     return column_at(front, turned.bearing_deg, box.depth_m if box else 0.0) if turned else front
 
 
@@ -66,6 +70,8 @@ def _load_width_m(floor: Floor, stand: str, kit: Kit) -> float:
     if kind == "panel":
         panel = kit.panel.get(item)
         return panel.width_m * panel.wings if panel else 0.0
+    if kind == "rail":
+        return 0.0  # the cloth between its stands is a thing of its own
     box = kit.modifier.get(floor.modifier_on(item or None) or "")
     return box.width_m if box else 0.0
 
@@ -79,7 +85,7 @@ def overlap(one: Body, other: Body) -> bool:
 def disturbs(kind: str, item: str, goal: Floor, running: Floor, kit: Kit) -> bool:
     """Return whether a thing at its place would be in the running setup's way.
 
-    In its picture, in one of its beams, or within arm's reach of the subject. A panel counts as
+    In its picture, in one of its beams, or within arm's reach of the subject. A panel or a cloth counts as
     in a beam however far behind the subject: it would send the light back.
     """
     body = body_of(kind, item, goal, kit)
@@ -89,7 +95,7 @@ def disturbs(kind: str, item: str, goal: Floor, running: Floor, kit: Kit) -> boo
     if any(hypot(*point) < ARM_M + body.radius_m for point in body.points):
         return True
     return _in_picture(body, running, kit) or any(
-        _in_beam(body, head, running, kit, endless=kind == "panel") for head in running.heads
+        _in_beam(body, head, running, kit, endless=kind in ("panel", "cloth")) for head in running.heads
     )
 
 

@@ -19,7 +19,8 @@ from runbook.model.kit import Kit
 from runbook.model.units import Units, length
 
 _BY_HAND: Final = frozenset({"fit", "free"})
-_ON_A_STAND: Final = frozenset({("fit", "head"), ("fit", "panel")})
+_ON_A_RAIL: Final = frozenset({("place", "cloth"), ("strike", "cloth")})
+_ON_A_STAND: Final = frozenset({("fit", "head"), ("fit", "panel"), ("fit", "rail")})
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,8 @@ def why_not_now(step: Step, ground: Ground) -> str:
         return f"{armed} can fire: switch it off first"
     own = own_stand(step, floor)
     stands = {floor.heads[head].stand for head in heads} | {own}
+    if step.key[:2] in _ON_A_RAIL:
+        stands |= set(str(step.on or "").split())
     for stand in sorted(name for name in stands if name in floor.stands and name is not None):
         if why := _too_high(step, stand, ground):
             return why
@@ -84,6 +87,9 @@ def with_hold(step: Step, ground: Ground) -> Step:
     A step that was to be the last of a hold keeps it; one that nobody had to hold begins one.
     """
     floor = ground.floor
+    if step.moves_rail:
+        ends = {end for end in str(step.on).split() if ground.unsafe_after(step, end)}
+        return replace(step, grip="take", held=" ".join(sorted(ends))) if ends - step.hands_on else step
     own = own_stand(step, floor)
     if own is None:
         return step
@@ -103,8 +109,16 @@ def _too_high(step: Step, stand: str, ground: Ground) -> str:
     A boom comes down before it moves, with its load on or without; any other stand where it is loaded.
     """
     loaded = ground.floor.load_on(stand) is not None or step.key[:2] in _ON_A_STAND
-    by_hand = step.verb in _BY_HAND or step.key[:2] == ("aim", "panel")
+    # a rail comes off a stand once its cloth is down, and that came down low
+    by_hand = (step.verb in _BY_HAND and step.key[:2] != ("free", "rail")) or step.key[:2] in {
+        ("aim", "panel"),
+        *_ON_A_RAIL,
+    }
     moves, boom, most_m = step.key[:2] == ("move", "stand"), ground.kit.stand[stand].is_boom, ground.reach_m(stand)
+    if step.kind in ("rail", "cloth"):  # a rail is level: it comes down as far as both its stands do
+        rail = step.on if step.kind == "rail" else step.item
+        ends = (*ground.goal.stands.items(), *ground.floor.stands.items())
+        most_m = max([most_m, *(ground.kit.stand[name].height_min_m for name, at in ends if at.rail == rail)])
     if moves and not boom:
         most_m = max(ground.place.carry_m, most_m)
     counts = (loaded or boom) if moves else loaded and by_hand

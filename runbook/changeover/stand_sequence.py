@@ -17,7 +17,7 @@ from runbook.model.day import Place
 from runbook.model.kit import Kit
 from runbook.stands.statics import BagsAt, Rig
 from runbook.stands.verdict import Fault, Verdict, judge
-from runbook.stands.wind import panel_sail
+from runbook.stands.wind import panel_sail, rail_sail
 
 V = TypeVar("V")
 _judged: Final = lru_cache(maxsize=1024)(judge)  # the same moments come again and again
@@ -38,11 +38,12 @@ class Moment:
     weight_on: bool
     panel: str | None = None
     open_deg: int | None = None
+    rail: str | None = None
 
     @property
     def is_loaded(self) -> bool:
         """Whether it carries something."""
-        return self.head is not None or self.panel is not None
+        return self.head is not None or self.panel is not None or self.rail is not None
 
 
 def at_moment(floor: Floor, stand: str) -> Moment | None:
@@ -51,7 +52,7 @@ def at_moment(floor: Floor, stand: str) -> Moment | None:
     if at is None:
         return None
     kind, load = floor.load_on(stand) or ("head", None)
-    head, panel = (load, None) if kind == "head" else (None, load)
+    head, panel = (load if kind == wanted else None for wanted in ("head", "panel"))
     held = floor.panels[panel] if panel else None
     modifier = floor.modifier_on(head)
     carriers = {("modifier", modifier or ""), ("head", head or "")}
@@ -65,6 +66,7 @@ def at_moment(floor: Floor, stand: str) -> Moment | None:
         at.weight_on,
         panel,
         held.open_deg if held else None,
+        at.rail,
     )
 
 
@@ -87,7 +89,10 @@ def chain_of(work: Work, stand: str, *, old_bags_first: bool) -> list[Key]:
     stays = stand in start.stands and stand in goal.stands and stand not in work.moved
     rehung = {bag for *_, bag in off} & {bag for *_, bag in on}
     new_first = stays and not rehung and not old_bags_first
+    rails = [str(floor.stands[stand].rail) if stand in floor.stands else "" for floor in (start, goal)]
     chain: list[Key] = [
+        ("lower", "cloth", rails[0]),
+        ("free", "rail", stand),
         ("lower", "stand", stand),
         ("free", "counterweight", stand),
         *carried(start, gone[1], "free"),
@@ -103,6 +108,8 @@ def chain_of(work: Work, stand: str, *, old_bags_first: bool) -> list[Key]:
         ("fit", "counterweight", stand),
         ("aim", "panel", come[1]),
         ("raise", "stand", stand),
+        ("fit", "rail", stand),
+        ("raise", "cloth", rails[1]),
     ]
     return [key for key in chain if key in work.steps]
 
@@ -121,7 +128,11 @@ def grips(work: Work, stand: str, chain: list[Key]) -> list[bool]:
     began, ends = at_moment(work.start, stand), at_moment(work.goal, stand)
     held = []
     for key in chain:
-        now = apply(now, work.steps[key])
+        step = work.steps[key]
+        if step.kind == "cloth" and isinstance(step.to, float):  # the other end is not on this floor
+            now = now.put("stands", stand, replace(now.stands[stand], height_m=step.to))
+        else:
+            now = apply(now, step)
         moment = at_moment(now, stand)
         held.append(
             moment is not None and unsafe(stand, moment, work.kit, work.place, began=began, ends=ends) is not None
@@ -214,6 +225,7 @@ def rigs_at(kit: Kit, stand: str, now: Moment) -> tuple[Rig, ...]:
         tuple(kit.bag[bag] for bag, _ in hung),
     )
     sail = panel_sail(kit.panel[now.panel], now.open_deg) if now.panel else None
+    sail = rail_sail(kit.cloth[now.rail]) if now.rail else sail
     ways = (at for at in _BAG_PLACES if at in places)
     return tuple(Rig(*stand_and_load, at, now.spot.leg_under_load, now.weight_on, sail) for at in ways)
 

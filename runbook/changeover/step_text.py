@@ -13,6 +13,7 @@ from typing import Final
 from runbook.changeover.floor import (
     Aim,
     CameraView,
+    ClothSpot,
     Floor,
     Hung,
     Load,
@@ -30,8 +31,8 @@ from runbook.model.kit import Kit
 from runbook.model.nominal_values import aperture_stops
 from runbook.model.panels import stance_of
 from runbook.model.power import Dial, Power
-from runbook.model.setup import Exposure, Light, PanelPlace, Setup
-from runbook.model.units import Units, length, mass
+from runbook.model.setup import Exposure, HungCloth, Light, PanelPlace, Setup
+from runbook.model.units import Units, figure, length, mass
 from runbook.stands.statics import far_leg_bags, rig_of
 from runbook.stands.verdict_text import turn_text
 
@@ -101,7 +102,7 @@ def change_text(dial: Dial, old: Power | None, new: Power) -> str:
     return f" ({stops_text(stops)}, {clicks} click{'s' if clicks != 1 else ''} {'up' if stops > 0 else 'down'})"
 
 
-def short_place_text(place: Light | PanelPlace, units: Units) -> str:
+def short_place_text(place: Light | PanelPlace | HungCloth, units: Units) -> str:
     """Return a place for a table, where the side is always the camera's: ``left 45°, 1.4 m``."""
     where = {0.0: "camera axis", 180.0: "directly behind"}.get(place.angle_deg, f"{place.side} {place.angle_deg:g}°")
     return f"{where}, {length(place.distance_m, units)}"
@@ -128,8 +129,11 @@ def _moved_text(step: Step, where: str) -> str:
 
 def _stand_text(step: Step, _: Floor, scene: Scene) -> str:
     spot = step.to.spot if isinstance(step.to, StandAt) else step.to
-    if scene.setup is None or scene.load_on(step.item) is None or not isinstance(spot, Spot):
+    if not isinstance(spot, Spot):
         return _moved_text(step, "its place")
+    if scene.setup is None or scene.load_on(step.item) is None:
+        way, away = _way_to(Point(spot.x, spot.y, 0.0)), scene.length(hypot(spot.x, spot.y))
+        return _moved_text(step, f"{way}, column {away} from the mark")
     return _moved_text(step, _stand_place(step.item, spot, scene.setup, scene))
 
 
@@ -160,8 +164,14 @@ def _stand_place(name: str, spot: Spot, setup: Setup, scene: Scene) -> str:
         return f"{way}, {tape}{leg}"
     if turned_deg >= 1:
         tape = f"{tape}, {way.removeprefix('camera-')}"
-        way = _direction("right" if at_deg >= 0 else "left", abs(round(at_deg)))
+        way = _way_to(column)
     return f"{way}, column {scene.length(away_m)} from the mark{leg} (tape {tape})"
+
+
+def _way_to(point: Point) -> str:
+    """Return the direction from the mark to a point, as the camera sees it."""
+    at_deg = round(bearing_deg(_MARK, point))
+    return _direction("right" if at_deg >= 0 else "left", abs(at_deg))
 
 
 def _height_text(step: Step, _: Floor, scene: Scene) -> str:
@@ -205,6 +215,13 @@ def _panel_off_text(step: Step, _: Floor, __: Scene) -> str:
     return f"{step.on}: put {step.item} down off set" if step.on else f"Take {step.item} off set"
 
 
+def hung_text(hung: HungCloth, kit: Kit, units: Units) -> str:
+    """Return where a cloth hangs: ``left 150°, 2 m, 0.1 to 3.1 m up, on S4 and S5``."""
+    up = f"{figure(length(hung.hem_m, units))} to {length(hung.rail_m(kit.cloth[hung.cloth]), units)} up"
+    on = f", on {_names(' '.join(hung.held_by))}" if hung.held_by else ", held by the building"
+    return f"{short_place_text(hung, units)}, {up}{cloth_text(hung)}{on}"
+
+
 def holder_text(place: PanelPlace, kit: Kit) -> str:
     """Return what holds a panel: ``on S4`` or ``held by first``; empty where it stands by itself."""
     return f"{'on' if place.held_by in kit.stand else 'held by'} {place.held_by}" if place.held_by else ""
@@ -229,10 +246,35 @@ def _free_head_text(step: Step, _: Floor, __: Scene) -> str:
     return f"Take {step.item} off {step.on} and {'set it down' if step.to == 'hand' else 'put it in its case'}"
 
 
+def _names(joined: str | None) -> str:
+    *most, last = str(joined).split()
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def _hang_text(step: Step, _: Floor, scene: Scene) -> str:
+    """Return where a cloth goes up: from the building, or on a rail that its stands hold low."""
+    hung = scene.setup.hung.get(step.item) if scene.setup else None
+    where = f"at {_direction(hung.side, hung.angle_deg)}, {scene.length(hung.distance_m)}" if hung else "in its place"
+    where = where.replace("at directly", "directly")
+    if not isinstance(step.to, ClothSpot):
+        return f"Hang {step.item} {where}"
+    if step.on:
+        return f"Hang {step.item} on its rail between {_names(step.on)}{cloth_text(hung)}"
+    return f"Hang {step.item} {where}, its rail at {scene.length(step.to.rail_m)}{cloth_text(hung)}"
+
+
+def cloth_text(hung: HungCloth | None) -> str:
+    """Return what a cloth is turned to, to follow its place; empty where that is the subject."""
+    return f", facing {hung.face_to}" if hung is not None and hung.face_to != "face" else ""
+
+
 def _cloth_text(step: Step, _: Floor, __: Scene) -> str:
-    *most, last = str(step.on).split()
-    heads = f"{', '.join(most)} and {last}" if most else last
-    return f"Hang {step.item} in front of {heads}"
+    return f"Hang {step.item} in front of {_names(step.on)}"
+
+
+def _rail_text(step: Step, _: Floor, scene: Scene) -> str:
+    verb = "Raise" if step.verb == "raise" else "Lower"
+    return f"{verb} {_names(step.on)} together to {_height(step, scene)}, the rail of {step.item} level"
 
 
 def _counterweight_text(step: Step, _: Floor, scene: Scene) -> str:
@@ -333,7 +375,11 @@ _TEXTS: Final[dict[tuple[str, str], str | Callable[[Step, Floor, Scene], str]]] 
     **dict.fromkeys((("lens", "camera"), ("view", "camera"), ("expose", "camera")), _camera_text),
     ("free", "head"): _free_head_text,
     ("fit", "cloth"): _cloth_text,
-    ("free", "cloth"): "Take {item} down",
+    **dict.fromkeys((("free", "cloth"), ("strike", "cloth")), "Take {item} down"),
+    ("place", "cloth"): _hang_text,
+    **dict.fromkeys((("raise", "cloth"), ("lower", "cloth")), _rail_text),
+    ("fit", "rail"): "Put one end of the rail of {on} on {item}",
+    ("free", "rail"): "Take the rail of {on} off {item}",
     ("bag", "bag"): _bag_text,
     ("aim", "head"): _aim_text,
     ("power", "head"): _power_text,
@@ -409,6 +455,7 @@ _PARTS: Final[dict[tuple[str, str] | str, str]] = {
     "raise": "up to {height}",
     "lower": "down to {height}",
     "strike": "{item} off set",
+    ("strike", "cloth"): "down",
     "power": "{to}",
     ("fit", "head"): "on {on}",
     ("fit", "panel"): "on {on}",
@@ -418,6 +465,8 @@ _PARTS: Final[dict[tuple[str, str] | str, str]] = {
     "bag": "{item}",
     ("free", "head"): "off {on}",
     ("free", "counterweight"): "",
+    ("fit", "rail"): "",
+    ("free", "rail"): "",
     ("free", "accessory"): "",
     "free": "{item} off",
     "unbag": "",
@@ -449,7 +498,13 @@ def _part(step: Step, scene: Scene) -> str:
     text = _PARTS.get((step.verb, step.kind), _PARTS.get(step.verb))
     if text is None:
         return step.text.removeprefix("Camera: ")
-    place: Light | PanelPlace | None = scene.panel(step.item) if step.kind == "panel" else scene.load_on(step.item)
+    place: Light | PanelPlace | HungCloth | None = scene.load_on(step.item)
+    if step.kind == "panel":
+        place = scene.panel(step.item)
+    elif step.kind == "cloth":
+        place = scene.setup.hung.get(step.item) if scene.setup else None
+    elif step.kind == "stand" and place is None and step.verb in ("place", "move") and step.thing != step.item:
+        return ""  # at an end of the rail that the block is about
     where = short_place_text(place, scene.units) if place else "its place"
     if isinstance(place, PanelPlace) and isinstance(step.to, PanelSpot):
         where = ", ".join(filter(None, (where, panel_text(place, step.to))))

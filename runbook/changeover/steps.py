@@ -17,6 +17,7 @@ from runbook.changeover.floor import (
     Aim,
     CameraView,
     Carrier,
+    ClothSpot,
     Floor,
     HeadAt,
     Hung,
@@ -36,14 +37,15 @@ Verb = Literal[
     "arm", "disarm", "lens", "expose", "view", "turn", "test",
 ]  # fmt: skip
 Kind = Literal[
-    "stand", "panel", "head", "modifier", "accessory", "cloth", "counterweight", "bag", "camera",
+    "stand", "panel", "head", "modifier", "accessory", "cloth", "rail", "counterweight", "bag", "camera",
     "subject", "set",
 ]  # fmt: skip
 Key = tuple[str, str, str]
 # What an item gets: a stand its place, spot or height in m, a cloth the heads behind it, what comes off its next
 # place ("hand" or "case"), the camera a lens by id.
 Target = (
-    StandAt | Spot | PanelSpot | PanelOn | Hung | Carrier | Aim | Power | Exposure | CameraView | SubjectAt
+    StandAt | Spot | PanelSpot | PanelOn | ClothSpot | Hung | Carrier | Aim | Power | Exposure | CameraView
+    | SubjectAt
     | tuple[str, ...] | float | str | None
 )  # fmt: skip
 
@@ -64,9 +66,9 @@ class Step:
     """One action. ``n`` counts from 1; ``after`` names the steps that must be done before it.
 
     ``on`` is what the item is put on or taken off, ``to`` what it gets. ``grip`` says that from
-    this step on somebody holds the stand ``held`` (``take``) or may let it go (``leave``).
-    ``thing`` is the light, panel or other thing whose block the step reads in. ``busy`` are those of the crew who
-    hold a panel meanwhile, and have no hands for it.
+    this step on somebody holds the stand ``held`` (``take``) or may let it go (``leave``); where a
+    rail goes up or down that may be both its stands. ``thing`` is the light, panel or other thing whose block the step
+    reads in. ``busy`` are those of the crew who hold a panel meanwhile, and have no hands for it.
     """
 
     verb: Verb
@@ -85,6 +87,16 @@ class Step:
     why_hands: str = ""
     ahead: bool = False
     busy: tuple[str, ...] = ()
+
+    @property
+    def hands_on(self) -> frozenset[str]:
+        """The stands that are held or let go."""
+        return frozenset((self.held or "").split())
+
+    @property
+    def moves_rail(self) -> bool:
+        """Whether it raises or lowers a rail on both its stands."""
+        return self.kind == "cloth" and self.verb in ("raise", "lower")
 
     @property
     def key(self) -> Key:
@@ -115,6 +127,7 @@ def _stand(floor: Floor, step: Step) -> Floor:
             return floor.put("stands", name, replace(at, height_m=height_m))
         case "move", Spot() as spot:
             _need(not floor.bags_on("stand", name), f"{name} still carries bags")
+            _need(at.rail is None, f"{name} still carries a rail")
             return floor.put("stands", name, replace(at, spot=spot))
         case "strike", (float() | int()) as lowest_m:
             _need(floor.load_on(name) is None, f"{name} still carries its load")
@@ -210,13 +223,46 @@ def _accessory(floor: Floor, step: Step) -> Floor:
     return floor.without("accessories", item)
 
 
+def _hung_cloth(floor: Floor, step: Step) -> Floor:
+    """Hang a cloth or take it down; or raise or lower its rail, on both stands at once."""
+    cloth, at = step.item, floor.hung.get(step.item)
+    if isinstance(step.to, ClothSpot):
+        _need(at is None and cloth not in floor.cloths, f"{cloth} hangs elsewhere")
+        ends = [floor.stands[stand].rail for stand in step.to.held_by if stand in floor.stands]
+        _need(ends == [cloth] * len(step.to.held_by), f"the rail of {cloth} is not on its stands")
+        return floor.put("hung", cloth, step.to)
+    if at is None:
+        raise CannotBeDone(f"{cloth} does not hang")
+    if step.verb == "strike":
+        return floor.without("hung", cloth)
+    if not isinstance(step.to, float):
+        raise CannotBeDone(f"not a step: {step.verb} cloth to {step.to}")
+    stands = {name: replace(on, height_m=step.to) for name, on in floor.stands.items() if on.rail == cloth}
+    return replace(floor.put("hung", cloth, replace(at, rail_m=step.to)), stands=floor.stands | stands)
+
+
+def _rail(floor: Floor, step: Step) -> Floor:
+    stand, cloth, at = step.item, step.on, floor.stands.get(step.item)
+    if at is None:
+        raise CannotBeDone(f"{stand} is not on the set")
+    if step.verb == "fit":
+        _need(at.rail is None and floor.head_on(stand) is None, f"{stand} carries something else")
+        return floor.put("stands", stand, replace(at, rail=cloth))
+    _need(at.rail == cloth, f"the rail of {cloth} is not on {stand}")
+    hung = floor.hung.get(str(cloth))
+    _need(hung is None or stand not in hung.held_by, f"{cloth} still hangs on it")
+    return floor.put("stands", stand, replace(at, rail=None))
+
+
 def _cloth(floor: Floor, step: Step) -> Floor:
+    if step.verb not in ("fit", "free"):
+        return _hung_cloth(floor, step)
     if step.verb == "free":
         _need(step.item in floor.cloths, f"{step.item} does not hang")
         return floor.without("cloths", step.item)
     beams = step.to if isinstance(step.to, tuple) else ()
     up = {head for head, at in floor.heads.items() if at.stand}
-    _need(step.item not in floor.cloths, f"{step.item} hangs elsewhere")
+    _need(step.item not in floor.cloths and step.item not in floor.hung, f"{step.item} hangs elsewhere")
     _need(up.issuperset(beams), f"not every head behind {step.item} is up")
     return floor.put("cloths", step.item, frozenset(beams))
 
@@ -257,6 +303,7 @@ _DO: Final[dict[str, Callable[[Floor, Step], Floor]]] = {
     "modifier": _modifier,
     "accessory": _accessory,
     "cloth": _cloth,
+    "rail": _rail,
     "counterweight": _counterweight,
     "bag": _bag,
     "camera": _camera,
@@ -270,7 +317,10 @@ def apply(floor: Floor, step: Step) -> Floor:
     after = _DO[step.kind](floor, step)
     in_hands = after.in_hands
     if step.held and step.grip:
-        in_hands = in_hands | {step.held} if step.grip == "take" else in_hands - {step.held}
+        # of the stands of a rail those that are not held on may be let go
+        in_hands -= step.hands_on | frozenset(str(step.on).split() if step.moves_rail else ())
+        if step.grip == "take":
+            in_hands |= step.hands_on
     tested = step.verb == "test"
     if after.tested != tested or in_hands != after.in_hands:
         after = replace(after, tested=tested, in_hands=in_hands)
@@ -292,6 +342,9 @@ _READ: Final[dict[tuple[str, str], Callable[..., Target]]] = {
     ("move", "panel"): PanelSpot,
     ("fit", "panel"): PanelOn,
     ("aim", "panel"): PanelOn,
+    ("place", "cloth"): lambda x, y, rail_m, bearing_deg, held_by=(): ClothSpot(
+        x, y, rail_m, bearing_deg, tuple(held_by)
+    ),
     ("fit", "accessory"): lambda kind, item, under=(): Carrier(kind, item, tuple(under)),
     ("free", "accessory"): lambda kind, item, under=(): Carrier(kind, item, tuple(under)),
     ("fit", "cloth"): lambda *beams: beams,

@@ -61,10 +61,10 @@ def tasks_of(steps: Sequence[Step], people: int | None = None) -> tuple[Task, ..
     tasks = []
     for step in steps:
         hold = None
-        if step.held is not None:
-            hold = open_holds.setdefault(step.held, f"{step.held} from {step.n}")
+        for stand in sorted(step.hands_on):
+            hold = hold or open_holds.setdefault(stand, f"{stand} from {step.n}")
             if step.grip == "leave":
-                del open_holds[step.held]
+                open_holds.pop(stand, None)
         after = tuple(n for n in step.after if n in present)
         hands = min(max(step.hands, 1), people or step.hands)
         by, busy = str(step.on) if is_in_hands(step) else "", frozenset(step.busy)

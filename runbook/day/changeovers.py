@@ -216,21 +216,22 @@ class Changeover:
     def notes(self) -> dict[int, tuple[str, ...]]:
         """What a crew must know of a step besides its text, by the step's number."""
         held = set(self.held_from_start)
-        let_go = {step.held: step.n for step in self.steps if step.grip == "leave"}
+        let_go = {stand: step.n for step in self.steps if step.grip == "leave" for stand in step.hands_on}
         notes: dict[int, list[str]] = {step.n: [] for step in self.steps}
         for step in self.steps:
             if step is self.steps[0]:
                 notes[step.n] += [f"hold {stand} before this: as planned it is not safe" for stand in sorted(held)]
             if step.hands > 1:
                 notes[step.n].append(f"{step.hands} people: {step.why_hands}")
-            if step.held is not None and step.grip == "take" and step.held not in held:
-                held.add(step.held)
-                not_safe = ", and do not let go: as planned it is not safe"
-                unsafe = step.n > let_go.get(step.held, 0)
-                notes[step.n].append(f"hold {step.held} from here on{not_safe if unsafe else ''}")
-            elif step.held is not None and step.grip == "leave":
-                held.discard(step.held)
-                notes[step.n].append(f"then {step.held} may be let go")
+            for stand in sorted(step.hands_on):
+                if step.grip == "take" and stand not in held:
+                    held.add(stand)
+                    not_safe = ", and do not let go: as planned it is not safe"
+                    unsafe = step.n > let_go.get(stand, 0)
+                    notes[step.n].append(f"hold {stand} from here on{not_safe if unsafe else ''}")
+                elif step.grip == "leave":
+                    held.discard(stand)
+                    notes[step.n].append(f"then {stand} may be let go")
             if step.ahead:
                 notes[step.n].append("can be done ahead")
             if is_in_hands(step) and step.verb == "place":

@@ -235,9 +235,9 @@ def setup_changes(plan: Plan, state: DayState, setup_id: str, *, powers: bool = 
     """Return how a setup as shot differs from the plan; without ``powers`` in anything else."""
     stood, planned = setup_on_record(plan, state, setup_id), plan.setups[setup_id]
     lines = [text for key, text in _differing_keys(planned, stood.setup, plan.day.units) if powers or key != "power"]
-    # heads and panels that the plan got or lost after the setup was shot
+    # heads, panels and hung cloths that the plan got or lost after the setup was shot
     target = target_on_record(plan, state, setup_id)
-    for then, now in ((target.light, planned.light), (target.panel, planned.panel)):
+    for then, now in ((target.light, planned.light), (target.panel, planned.panel), (target.hung, planned.hung)):
         lines += [f"{item}: in the setup as shot, not in the plan now" for item in then.keys() - now.keys()]
         lines += [f"{item}: in the plan now, not in the setup as shot" for item in now.keys() - then.keys()]
     return (*lines, *stood.words)
@@ -251,11 +251,11 @@ def left_undone(plan: Plan, state: DayState, setup_id: str) -> tuple[str, ...]:
 
 
 def _differing_keys(planned: Setup, actual: Setup, units: Units) -> Iterator[tuple[str, str]]:
-    """Yield the keys in which two setups differ, in words; heads and panels of only one are left out."""
+    """Yield the keys in which two setups differ, in words; heads, panels and cloths of only one are left out."""
     both: list[tuple[str, Any, Any]] = [(part, getattr(planned, part), getattr(actual, part)) for part in _PARTS]
     both[:0] = [
         (name, old[name], new[name])
-        for old, new in ((planned.light, actual.light), (planned.panel, actual.panel))
+        for old, new in ((planned.light, actual.light), (planned.panel, actual.panel), (planned.hung, actual.hung))
         for name in new
         if name in old
     ]

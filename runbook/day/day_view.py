@@ -286,7 +286,7 @@ class DayView:
             if step is not None or not mine:
                 lines.append(CrewLine(who, step, holds=held))
             else:
-                held = held or (mine[0].held if mine[0].held in self.state.floor.in_hands else None)
+                held = held or (mine[0].held if mine[0].hands_on & self.state.floor.in_hands else None)
                 lines.append(CrewLine(who, mine[0], self.pending.waits_for(mine[0])[0], held))
         return tuple(lines)
 

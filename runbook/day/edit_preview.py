@@ -27,7 +27,8 @@ def edit_preview(plan: Plan, kind: str, of: str, path: Path, measured: Sequence[
             return _light_lines(plan, setup, setup.light[path[1]], measured)
         summary = "; ".join(light_summary(predict(plan, setup, measured), plan.day.units))
         verdicts = worst_first(judge_setup(plan, setup))
-        mine = [verdict for verdict in verdicts if path[:1] == ("place_panel",) and verdict.carries == path[1]]
+        held = path[:1] in {("place_panel",), ("hang",)}
+        mine = [verdict for verdict in verdicts if held and verdict.carries == path[1]]
         return (summary, *(_stand_text(plan, verdict) for verdict in (mine or verdicts)[:1]))
     if kind == "measured":
         row = plan.kit.measured[int(of)]

@@ -102,7 +102,10 @@ class PendingSteps:
         if self.ground is None:
             return ""
         not_lowered = frozenset(
-            other.item for other in self.todo if other.key[:2] == ("lower", "stand") and other.key in self.skipped
+            stand
+            for other in self.todo
+            if other.verb == "lower" and other.key in self.skipped
+            for stand in stands_moved(other)
         )
         return why_not_now(step, replace(self.ground, not_lowered=not_lowered))
 
@@ -199,6 +202,11 @@ def checklist(
     return tuple((check, tick_of(state, check)) for check in checks.values())
 
 
+def stands_moved(step: Step) -> tuple[str, ...]:
+    """Return the stands that a step raises or lowers: one, or both of a rail."""
+    return tuple(str(step.on).split()) if step.moves_rail else (step.item,) if step.kind == "stand" else ()
+
+
 # -- which check holds which step ------------------------------------------------------------------
 
 
@@ -224,7 +232,8 @@ def holds(plan: Plan, state: DayState, todo: tuple[Step, ...], goal: Floor, stag
     steps = (*(each.step for each in state.done), *todo)
     wanted: dict[str, Hold] = {}
     of_stage = _of_stage(plan, stage, (*goal.stands, *state.floor.stands), todo, steps)
-    for check, keys, of_thing in (*of_stage, *_of_things(plan, state, goal, todo, steps)):
+    of_things = (*_of_things(plan, state, goal, todo, steps), *_of_rails(plan, goal, todo, steps))
+    for check, keys, of_thing in (*of_stage, *of_things):
         so_far = wanted[check.id].steps if check.id in wanted else frozenset()
         tick = tick_of(state, check)
         if keys or tick:
@@ -258,9 +267,10 @@ def _of_things(
     of_stands = ("stand", "counterweight")
     booms = {step.item for step in steps if step.kind in of_stands and plan.kit.stand[step.item].is_boom}
     for step in todo:
-        is_test = step.verb == "test"
-        for stand in sorted(booms & goal.stands.keys()) if is_test else [step.item] if step.kind in of_stands else []:
-            for gate in gates_for(step.verb, step.kind, _traits(plan, state, stand, goal)):
+        is_test, kind = step.verb == "test", "stand" if step.moves_rail else step.kind
+        own = [step.item] if step.kind in of_stands else stands_moved(step) if step.moves_rail else ()
+        for stand in sorted(booms & goal.stands.keys()) if is_test else own:
+            for gate in gates_for(step.verb, kind, _traits(plan, state, stand, goal)):
                 yield _on(gate, plan, stand, goal), {step.key}, True
         if is_test:
             for gate in gates_for("test", "set", ("first-pop",)):
@@ -268,6 +278,16 @@ def _of_things(
                 talent = _came_later(plan, state, tick_of(state, gate.on()))
                 for other in gates_for("test", "set", ("new-talent",) if talent else ()):
                     yield other.on(talent), {step.key}, True
+
+
+def _of_rails(plan: Plan, goal: Floor, todo: tuple[Step, ...], steps: tuple[Step, ...]) -> Iterator[_Held]:
+    """Yield the checks of the rails over reach that are hung in this changeover."""
+    hung = {step.item for step in steps if step.key[:2] == ("place", "cloth")} & goal.hung.keys()
+    rails = sorted(cloth for cloth in hung if goal.hung[cloth].rail_m > plan.day.place.reach_m)
+    for step in todo:
+        for cloth in (cloth for cloth in rails if step.verb == "test" or step.key[1:] == ("cloth", cloth)):
+            for gate in gates_for(step.verb, step.kind, ("rail",)):
+                yield gate.on(cloth), {step.key}, True
 
 
 def _came_later(plan: Plan, state: DayState, everyone: Tick | None) -> str:

@@ -121,6 +121,8 @@ def _standing(session: Session) -> Iterator[HandoverLine]:
     for panel, where in floor.panels.items():
         if by := held_by(where):
             yield _line("standing", f"{by} holds {panel}", panel)
+    for cloth, hung in floor.hung.items():
+        yield _line("standing", f"{cloth} hangs, its rail at {length(hung.rail_m, units)}", cloth)
     if floor.in_hands:
         yield _line("standing", f"in somebody's hands: {', '.join(sorted(floor.in_hands))}", "hands", safety=True)
     if wind is not None and not place.indoors:

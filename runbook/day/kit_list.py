@@ -93,7 +93,7 @@ def items_on_floor(floor: Floor) -> set[Item]:
         "stand": floor.stands,
         "counterweight": (stand for stand, at in floor.stands.items() if at.weight_on),
         "panel": floor.panels,
-        "cloth": floor.cloths,
+        "cloth": (*floor.cloths, *floor.hung),
         "bag": floor.bags,
         "lens": () if floor.lens is None else (floor.lens,),
     }

@@ -138,7 +138,7 @@ def _check_in_kit(kit: Kit, step: Step) -> None:
     kind, item = ("lens", step.to) if step.verb == "lens" else (step.kind, step.item)
     if kind in ("camera", "subject", "set") or item is None:
         return
-    if item not in getattr(kit, "stand" if kind == "counterweight" else kind):
+    if item not in getattr(kit, "stand" if kind in ("counterweight", "rail") else kind):
         raise CannotBeDone(f"the kit has no {item}")
 
 
@@ -327,7 +327,7 @@ def floor_after_change(
             armed, stand = at.armed and after.heads[head].armed, heads[head].stand if replaced else at.stand
             heads[head] = replace(heads[head], armed=armed, stand=stand)
     changed: dict[str, Any] = {"heads": heads, "stands": merged("stand", "stands")}
-    for kind, table in _TABLES if replaced else _TABLES[:2]:
+    for kind, table in _TABLES if replaced else _TABLES[:3]:
         changed[table] = merged(kind, table)
     for name, key in _SINGLES.items():
         now, old, new = (getattr(each, name) for each in (floor, before, after))
@@ -339,6 +339,7 @@ def floor_after_change(
 _TABLES: Final = (
     ("panel", "panels"),
     ("cloth", "cloths"),
+    ("cloth", "hung"),
     ("modifier", "modifiers"),
     ("accessory", "accessories"),
     ("bag", "bags"),

@@ -258,7 +258,7 @@ def _stand_alarms(view: DayView) -> Iterator[str]:
     Only a stand taken in hand in the changeover at work counts as held: nobody holds one for a whole setup.
     """
     floor, kit, goal, steps_left = view.state.real_floor, view.plan.kit, view.goal, view.pending.left
-    taken = {done.step.held for done in view.state.done if done.step.grip == "take"}
+    taken = {stand for done in view.state.done if done.step.grip == "take" for stand in done.step.hands_on}
     held = floor.in_hands & taken if steps_left else frozenset()
     bags_coming = {step.item for step in steps_left if step.verb == "bag"}
     for stand, rig in _rigs(view, floor).items():

@@ -245,10 +245,13 @@ def missing_of_kit(kit: Kit, setup: Setup) -> tuple[str, ...]:
     named: dict[str, Iterable[str]] = {
         "lens": (setup.view.lens,),
         "head": (light.head for light in setup.lights),
-        "stand": (light.stand for light in setup.lights),
+        "stand": (
+            *(light.stand for light in setup.lights),
+            *(stand for hung in setup.hung_cloths for stand in hung.held_by),
+        ),
         "modifier": (light.modifier for light in setup.lights),
         "accessory": (each for light in setup.lights for each in light.accessories),
-        "cloth": (each for light in setup.lights for each in light.through),
+        "cloth": (*(each for light in setup.lights for each in light.through), *setup.hung),
         "panel": (place.panel for place in setup.panels),
     }
     return tuple(each for kind, names in named.items() for each in names if each not in getattr(kit, kind))

@@ -12,7 +12,7 @@ from itertools import chain
 from typing import Any, Final, Literal
 
 from runbook.changeover.floor import EMPTY, Floor, PanelOn, PanelSpot, feather_text, floor_of, panel_spot
-from runbook.changeover.step_text import holder_text, panel_text
+from runbook.changeover.step_text import holder_text, hung_text, panel_text
 from runbook.drawing import floor_shapes as shapes
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, head_shape
 from runbook.drawing.label_layout import Box, Label
@@ -21,7 +21,7 @@ from runbook.model.kit import Kit
 from runbook.model.setup import Light, PanelPlace, Setup
 from runbook.model.units import Units, length
 
-Kind = Literal["head", "stand", "panel", "camera", "subject", "background"]
+Kind = Literal["head", "stand", "panel", "cloth", "camera", "subject", "background"]
 How = Literal["stays", "arrives", "leaves", "moves", "turns", "up", "down", "changes"]
 
 _HOW_IN_ORDER: Final[tuple[How, ...]] = ("moves", "turns", "arrives", "leaves", "up", "down", "changes")
@@ -44,6 +44,9 @@ _KINDS: Final[dict[Kind, _Kind]] = {
     ),
     "stand": _Kind(shapes.stand_outlines, shapes.stand_base, 3),
     "panel": _Kind(shapes.panel_outlines, lambda floor, _, panel: shapes.panel_place(floor, panel), 1),
+    "cloth": _Kind(
+        shapes.cloth_outlines, lambda floor, _, cloth: FloorPoint(floor.hung[cloth].x, floor.hung[cloth].y), 2
+    ),
     "camera": _Kind(shapes.camera_outlines, lambda floor, *_: shapes.camera_place(floor), 2),
     "subject": _Kind(shapes.subject_outlines, lambda *_: shapes.FACE, 5),
     "background": _Kind(shapes.background_outlines, lambda floor, *_: shapes.background_place(floor), 4),
@@ -90,6 +93,8 @@ def _things(floor: Floor) -> dict[tuple[Kind, str], _Thing]:
         things["panel", panel] = _Thing(
             (spot.x, spot.y), spot.bearing_deg, spot.height_m, (spot.tilt_deg, spot.open_deg, held)
         )
+    for cloth, hung in floor.hung.items():
+        things["cloth", cloth] = _Thing((hung.x, hung.y), hung.bearing_deg, hung.rail_m, hung.held_by)
     if (view := floor.view) is not None:
         things["camera", "camera"] = _Thing((0.0, view.distance_m), None, view.height_m, (floor.lens, view.orientation))
     if (subject := floor.subject) is not None:
@@ -119,7 +124,8 @@ def floor_moves(now: Floor, goal: Floor) -> tuple[Move, ...]:
 
     def follows_load(kind: Kind, item: str, how: How) -> bool:
         load = (now if how == "leaves" else goal).load_on(item) if kind == "stand" else None
-        return load is not None and changes.get(load) == how
+        carried: tuple[Kind, str] | None = ("cloth", load[1]) if load and load[0] == "rail" else load
+        return carried is not None and changes.get(carried) == how
 
     return tuple(Move(kind, item, how, follows_load(kind, item, how)) for (kind, item), how in changes.items())
 
@@ -261,7 +267,7 @@ class HeadRow:
 
 @dataclass(frozen=True, slots=True)
 class FloorRows:
-    """A floor's heads, its panels by name and place, and the camera's place and settings."""
+    """A floor's heads, its panels and hung cloths by name and place, and the camera's place and settings."""
 
     heads: tuple[HeadRow, ...]
     panels: tuple[tuple[str, str], ...]
@@ -277,9 +283,10 @@ def floor_rows(plan: Plan, setup: Setup) -> FloorRows:
         (at.panel, f"{at.side} {at.angle_deg:g}°, {length(at.distance_m, units)}{_stance_text(plan, setup, at)}")
         for at in setup.panels
     )
+    cloths = ((hung.cloth, hung_text(hung, plan.kit, units)) for hung in setup.hung_cloths)
     return FloorRows(
         tuple(_head_row(setup, light, units) for light in setup.lights),
-        tuple(panels),
+        (*panels, *cloths),
         f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away}, {high} up",
         f"f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}, {view.orientation}",
     )

@@ -22,7 +22,7 @@ from runbook.model.panels import foot_line
 
 Role = Literal[
     "subject", "face", "camera", "picture", "head", "beam", "modifier", "gobo", "panel", "flag",
-    "cloth", "stand", "arm", "background", "move",
+    "cloth", "hung", "stand", "arm", "background", "move",
 ]  # fmt: skip
 Ghost = Literal["", "from", "to"]
 
@@ -236,6 +236,14 @@ def panel_outlines(floor: Floor, kit: Kit, panel: str) -> Iterator[Outline]:
     else:
         yield Outline(role, tuple(FloorPoint(p.x, p.y) for p in foot_line(what, spot.stance)))
     yield Outline(role, (at, point_along(at, spot.bearing_deg, 0.12)))
+
+
+def cloth_outlines(floor: Floor, kit: Kit, cloth: str) -> Iterator[Outline]:
+    """A hung cloth to its width, and a mark on the side it is turned to."""
+    hung = floor.hung[cloth]
+    yield Outline("hung", tuple(FloorPoint(p.x, p.y) for p in foot_line(kit.cloth[cloth], hung.stance)))
+    at = FloorPoint(hung.x, hung.y)
+    yield Outline("hung", (at, point_along(at, hung.bearing_deg, 0.12)))
 
 
 def lens_place(floor: Floor) -> FloorPoint | None:

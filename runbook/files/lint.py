@@ -150,6 +150,13 @@ def _high(plan: Plan, setup: Setup) -> Iterator[Problem]:
         if placed.height_m > plan.day.place.reach_m and not placed.bags:
             what = f"{item} is at {length(placed.height_m, plan.day.units, 'g')}, over reach, without a bag"
             yield Problem("warn", "high-without-bag", setup.id, stand.id, what, f"hang a bag on {stand.id}")
+    for hung in setup.hung_cloths:
+        rail_m = hung.rail_m(plan.kit.cloth[hung.cloth])
+        for name, bags in zip(hung.held_by, hung.bags_by_stand, strict=False):
+            if rail_m > plan.day.place.reach_m and not bags:
+                high = length(rail_m, plan.day.units, "g")
+                what = f"the rail of {hung.cloth} is at {high}, over reach, without a bag"
+                yield Problem("warn", "high-without-bag", setup.id, name, what, f"hang a bag on {name}")
 
 
 def _on_stands(plan: Plan, setup: Setup) -> Iterator[tuple[Stand, str, Light | PanelPlace]]:
@@ -175,15 +182,17 @@ def _crowded(plan: Plan, setup: Setup) -> Iterator[Problem]:
     """A boom's foot is an arm away from its head, in no given direction: it is left out."""
     kit, view, face_m = plan.kit, setup.view, setup.subject.face_height_m
     carrying = [(stand, item, on, on.point(face_m)) for stand, item, on in _on_stands(plan, setup) if not stand.is_boom]
-    for (one, load, _, here), (other, item, _, there) in combinations(carrying, 2):
+    standing = [*((stand, item, spot) for stand, item, _, spot in carrying), *_rail_ends(plan, setup)]
+    for (one, load, here), (other, item, there) in combinations(standing, 2):
         if _apart(here, there) < max(one.foot_radius_m, other.foot_radius_m):
             what, do = f"{other.id} stands inside the feet of {one.id}", f"move {item} or {load}"
             yield Problem("warn", "same-spot", setup.id, other.id, what, do)
     lens = Point(0.0, ground_radius(view.distance_m, view.height_m, face_m), view.height_m)
-    for stand, item, on, spot in carrying:
+    for stand, item, spot in standing:
         if _apart(spot, lens) < _CAMERA_M:
             what, do = f"{stand.id} stands where the camera is", f"move {item} or the camera"
             yield Problem("warn", "on-camera", setup.id, stand.id, what, do)
+    for stand, item, on, spot in carrying:
         for placed in setup.panels:
             if placed is not on and _in_panel(kit.panel[placed.panel], setup, placed, on, spot):
                 what, do = f"{stand.id} stands in panel {placed.panel}", f"move {placed.panel} or {item}"
@@ -193,6 +202,15 @@ def _crowded(plan: Plan, setup: Setup) -> Iterator[Problem]:
             if _from_line(spot, foot_line(cloth, hung_stance(cloth, hung, setup))) < _FLAT_M:
                 what, do = f"{stand.id} stands in cloth {hung.cloth}", f"move {hung.cloth} or {item}"
                 yield Problem("warn", "in-panel", setup.id, hung.cloth, what, do)
+
+
+def _rail_ends(plan: Plan, setup: Setup) -> Iterator[tuple[Stand, str, Point]]:
+    """Yield the stands at the ends of hung cloths' rails, each with its cloth and its spot."""
+    for hung in setup.hung_cloths:
+        cloth = plan.kit.cloth[hung.cloth]
+        one, _, other = foot_line(cloth, hung_stance(cloth, hung, setup))
+        for name, spot in zip(hung.held_by, (one, other), strict=False):
+            yield plan.kit.stand[name], hung.cloth, spot
 
 
 def _apart(one: Point, other: Point) -> float:

@@ -43,6 +43,7 @@ _THINGS: Final[tuple[tuple[Pattern, str], ...]] = (
     (("light", "*", "bags", "*"), "bag"),
     (("place_panel", "*", "bags", "*"), "bag"),
     (("hang", "*", "held_by", "*"), "stand"),
+    (("hang", "*", "bags", "*"), "bag"),
 )
 HOLDER: Final = "stand or crew member"  # what can hold a panel
 _HELD_BY: Final = ("place_panel", "*", "held_by")
@@ -352,6 +353,8 @@ def _rail(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
     if hung.held_by and len(hung.held_by) != 2:
         what = f"a rail lies on two stands, and here {'is one' if len(hung.held_by) == 1 else 'are more'}"
         yield Wrong((at,), what, "name two, or delete held_by where the building carries it")
+    if hung.bags and not hung.held_by:
+        yield Wrong(((*path, "bags"),), "bags hang on stands, and the building carries this cloth", "delete bags")
     stands = [*filter(None, map(parts.kit.stand.get, dict.fromkeys(hung.held_by)))]
     for stand in (stand for stand in stands if stand.is_boom):
         yield Wrong((at,), f"{stand.id} is a boom, which cannot carry the end of a rail", "name a stand or a roller")
@@ -361,6 +364,9 @@ def _rail(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
     yield from islice(
         (wrong for stand in stands for wrong in _reaches(stand, hung.rail_m(cloth), *paths, below_m=height_m)), 1
     )
+    if hung.held_by and not cloth.mass_kg:
+        what = f"stands are to carry {_label(parts, path)}, and its mass is not known"
+        yield Wrong((at, (*path, "cloth")), what, "weigh it, and write its mass_kg in the kit")
     if weak := [stand for stand in stands if cloth.mass_kg / 2 > stand.load_max_kg + _CLOSE]:
         what = f"stand {weak[0].id} is to carry {cloth.mass_kg / 2:.3g} kg, half of cloth {cloth.id}"
         yield Wrong((at,), what, f"its limit is {weak[0].load_max_kg:g} kg: take a stronger one")

@@ -21,7 +21,7 @@ from runbook.journal.events import AsStood, Changed, Entry
 from runbook.model.geometry import Side, ground_radius
 from runbook.model.kit import Kit
 from runbook.model.power import OFF, Dial, stops_below
-from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.model.setup import Background, Exposure, HungCloth, Light, PanelPlace, Setup, Subject, View
 
 _NAMES_IT: Final = ("head", "panel")  # another name is another thing
 
@@ -172,6 +172,9 @@ class _Reader:
             background=background,
             lights=lights,
             panels=tuple(place.without_heads_but(lit) for place in panels),
+            hung_cloths=tuple(
+                cloth.without_heads_but(lit) for hung in setup.hung_cloths if (cloth := self._cloth(hung))
+            ),
         )
         return Stood(stood, tuple(self.words))
 
@@ -242,7 +245,11 @@ class _Reader:
                 power=at.power if at.armed and at.power is not None else OFF,
                 modifier=light.modifier if worn == self.goal.modifier_on(head) else worn or "bare",
                 accessories=floor.fitted_on("head", head) if worn is None else floor.fitted_on("modifier", worn),
-                through=_in_order(light.through, {cloth for cloth, beams in floor.cloths.items() if head in beams}),
+                through=_in_order(
+                    light.through,
+                    {cloth for cloth, beams in floor.cloths.items() if head in beams}
+                    | {cloth for cloth in light.through if cloth in floor.hung and cloth in self.setup.hung},
+                ),
                 aim=self._aim(light, at),
                 bags=bags,
                 bags_at=bags_at,
@@ -294,6 +301,33 @@ class _Reader:
         bags = _in_order(place.bags, self.floor.bags_on(*on))
         return replace(place, bags=bags, **self._placed(place, _at(at), _at(asked) if asked else None))
 
+    def _cloth(self, hung: HungCloth) -> HungCloth | None:
+        """Return a cloth as it really hung; None where it did not."""
+        cloth, at, asked = self.kit.cloth[hung.cloth], self.floor.hung.get(hung.cloth), self.goal.hung[hung.cloth]
+        if at is None:
+            self.words.append(f"{cloth.id} was not hung: {_LEFT_OUT}")
+            return None
+        bags = [self.floor.bags_on("stand", stand) for stand in at.held_by]
+        if bags != [set(on) for on in hung.bags_by_stand][: len(bags)]:
+            self.words.append(f"the bags at {cloth.id} were not as planned: {_LEFT_OUT}")
+            hung = replace(hung, bags=())
+        face = self.subject.face_height_m
+        if at == asked and face == self.setup.subject.face_height_m:
+            return hung
+        if at.bearing_deg != asked.bearing_deg:
+            self.words.append(f"{cloth.id} was not turned as planned")
+        hem_m = round(at.rail_m - (cloth.height_m or 0.0), 2)
+        if hem_m < 0:
+            self.words.append(f"the rail of {cloth.id} was down at {at.rail_m:g} m")
+        placed = replace(hung, hem_m=max(hem_m, 0.0), held_by=at.held_by)
+        high = (placed.hem_m + placed.rail_m(cloth)) / 2
+        return replace(
+            placed,
+            side="right" if at.x > 0 else "left",
+            angle_deg=round(degrees(atan2(abs(at.x), at.y)), 1),
+            distance_m=round(hypot(at.x, at.y, high - face), 3),
+        )
+
     def _left_standing(self) -> Iterator[str]:
         """Yield what the setup has no part for and is still there."""
         floor, goal = self.floor, self.goal
@@ -304,8 +338,8 @@ class _Reader:
                 yield f"{head} was still there {where}, {state}: {_LEFT_OUT}"
         for stand in floor.stands.keys() - goal.stands.keys() - floor.loads().keys():
             yield f"{stand} was still there, with nothing on it"
-        for panel in floor.panels.keys() - goal.panels.keys():
-            yield f"{panel} was still there: {_LEFT_OUT}"
+        for item in (floor.panels.keys() - goal.panels.keys()) | (floor.hung.keys() - goal.hung.keys()):
+            yield f"{item} was still there: {_LEFT_OUT}"
 
 
 _At = tuple[float, float, float]  # x, y and height in m

@@ -216,6 +216,12 @@ class HungCloth:
     hem_m: Annotated[NotNegative, about("floor to its lower edge")]
     face_to: Annotated[Text, about("what it is turned to: face, or a head")] = "face"
     held_by: Annotated[tuple[Id, ...], about("the two stands that carry its rail; else the building does")] = ()
+    bags: Annotated[tuple[Id, ...], about("bags on those stands: one on the first, one on the second, and so on")] = ()
+
+    @property
+    def bags_by_stand(self) -> tuple[tuple[Id, ...], ...]:
+        """The bags on each of the two stands."""
+        return self.bags[::2], self.bags[1::2]
 
     def rail_m(self, cloth: Cloth) -> float:
         """The height of its upper edge."""

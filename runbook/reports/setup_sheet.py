@@ -10,7 +10,7 @@ from operator import itemgetter
 from typing import Final
 
 from runbook.changeover.floor import panel_spot
-from runbook.changeover.step_text import holder_text, panel_text, short_place_text
+from runbook.changeover.step_text import holder_text, hung_text, panel_text, short_place_text
 from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of
 from runbook.day.crew_steps import ALL, CrewStep, crew_steps
 from runbook.day.gates import Hold
@@ -74,6 +74,10 @@ def setup_sheet(
         supports.append(Table(("stand", "carries", "bags", "tips at", "push", "load", ""), stands))
     if setup.panels:
         supports.append(Table(("panel", "place", "height", "reads", "bags", ""), [*_panel_rows(plan, setup, light)]))
+    if setup.hung_cloths:
+        supports.append(
+            Table(("cloth", "place", "scatters", "reflects", "bags", ""), [*_cloth_rows(plan, setup, light)])
+        )
     below += [Group("tables", supports), *change_parts(planned), *_small_findings(problems, setup.id), CAUTION]
     density, left = _fitted([*top, *below])
     tall = left >= _TALL
@@ -213,6 +217,14 @@ def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
         height, shot = length(place.height_m, units), in_shot_text(lit).lower()
         notes.insert(0, shot)
         yield place.panel, where, height, _reading(lit), ", ".join(place.bags), ", ".join(filter(None, notes))
+
+
+def _cloth_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[str, ...]]:
+    """Yield a row for each hung cloth; the last cell is what of the picture it covers."""
+    for hung, lit in zip(setup.hung_cloths, light.cloths, strict=True):
+        reads = ("" if stops is None else meter_text(stops) for stops in (lit.scattered_stops, lit.reflected_stops))
+        veil = "the picture is taken through it" if lit.veils else in_shot_text(lit).lower()
+        yield hung.cloth, hung_text(hung, plan.kit, plan.day.units), *reads, ", ".join(hung.bags), veil
 
 
 def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:

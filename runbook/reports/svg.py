@@ -52,6 +52,7 @@ _INKS: Final[dict[Role, Ink]] = {  # from the lowest layer up
     "background": Ink("#aaa", 1.4),
     "stand": Ink("#aaa", 0.3, weight=0.3),
     "arm": Ink("#666", 0.6),
+    "hung": Ink("#666", 0.6, dash="3 0.8 0.8 0.8"),
     "cloth": Ink("#666", 0.5, dash="3 0.8 0.8 0.8"),
     "gobo": Ink("#000", 0.9),
     "panel": Ink("#888", 1.3),  # lighter than a flag: it bounces

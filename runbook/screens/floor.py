@@ -29,6 +29,7 @@ _PENS: Final[dict[Role, Pen]] = {
     "stand": Pen("bright_black", 1, 1, rank=0),
     "arm": Pen("bright_black", 3, 1, rank=2),
     "cloth": Pen("magenta", 2, 1, sign="~", rank=2),
+    "hung": Pen("magenta", 2, 1, sign="~", rank=4),
     "gobo": Pen("bright_yellow", thick=True, sign="%", rank=3),
     "panel": Pen("bold white", thick=True, sign="#", rank=4),
     "flag": Pen("bold white", thick=True, sign="#", rank=4),
@@ -112,7 +113,8 @@ def table_lines(rows: FloorRows, moves: tuple[Move, ...], width: int, height: in
         else:
             lines.append((f"{head:<2} {power:<9} {role}{moving}", "bold"))
             lines.append((f"   {side} {angle}, {away}, {high} up", ""))
-    lines += [(f"{panel}  {where}{how.get(('panel', panel), '')}", "") for panel, where in rows.panels]
+    rest = {item: text for (_, item), text in how.items()}
+    lines += [(f"{item}  {where}{rest.get(item, '')}", "") for item, where in rows.panels]
     lines += [(f"camera  {rows.camera_place}", "bold"), (f"   {rows.camera_set}", "")]
     if len(lines) > height:
         more = len(lines) - height + 1

@@ -22,7 +22,16 @@ from runbook.stands.lifting import HELD_OUT_KG, lift_problems
 from runbook.stands.remedy import BagPlan, balance_remedy, panel_remedy, plan_bags, stable_arrangement, tip_remedy
 from runbook.stands.statics import WARN_FACTOR, G, Rig
 from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panels, rigs_of
-from runbook.stands.wind import BEAUFORT_NAMES, WindLimits, beaufort, gust_of, limit_text, wind_source_text
+from runbook.stands.wind import (
+    BEAUFORT_NAMES,
+    WindLimits,
+    beaufort,
+    force_n,
+    gust_of,
+    limit_text,
+    rail_sail,
+    wind_source_text,
+)
 
 # A lean that differs by less is shown the same.
 _SHOWN_DEG = 0.1
@@ -63,6 +72,7 @@ def audit_stands(plan: Plan) -> tuple[Problem, ...]:
         problems += _bag_problems(plan, setup, bags)
         for panel in judge_panels(plan, setup):
             problems += _panel_problems(plan, setup, panel)
+        problems += _cloth_problems(plan, setup)
         problems += electricity.circuit_problems(plan, setup)
         problems += electricity.flash_problems(setup)
     for day_rule in _DAY_RULES:
@@ -201,6 +211,17 @@ def _held_out(plan: Plan, setup: Setup, panel: PanelVerdict) -> Iterator[Problem
         push, limit = force(panel.wind_push_n, units), force(most_n, units)
         what = f"{panel.held_by} holds it, and gusts push it with {push}; one person holds {limit} for long"
         yield Problem("warn", "held-in-wind", setup.id, panel.panel, what, do)
+
+
+def _cloth_problems(plan: Plan, setup: Setup) -> Iterator[Problem]:
+    """Yield what the wind pulls with at a cloth that hangs from the building: a plan does not say from what."""
+    gust, units = gust_of(plan.day.place), plan.day.units
+    for hung in (hung for hung in setup.hung_cloths if gust > 0 and not hung.held_by):
+        sail = rail_sail(plan.kit.cloth[hung.cloth])
+        pull = force(force_n(gust, 2 * sail.area_m2, sail.drag), units)
+        what = f"{wind_source_text(plan.day.place)} of {speed(gust, units)} pulls at its rail with {pull}"
+        do = "make sure of what holds it, or take it down"
+        yield Problem("warn", "cloth-in-wind", setup.id, hung.cloth, what, do)
 
 
 def _unknown_panels(plan: Plan) -> Iterator[Problem]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import Final
 
-from runbook.model.day import Plan, Problem
+from runbook.model.day import Place, Plan, Problem
 from runbook.model.setup import Setup
 from runbook.model.units import Units, length, mass
 
@@ -102,6 +102,19 @@ def hands_for(
     return Hands(people, f"{load}, {'within' if people == 1 else 'over'} {alone}")
 
 
+def rail_hands(rail_m: float, place: Place, *, on_stands: bool, units: Units = "metric") -> Hands:
+    """Return how many people hang, raise or take down a cloth whose rail is so high.
+
+    A rail on two stands takes one person at each of them, one over reach another beside the one on the step.
+    """
+    if on_stands:
+        return Hands(2, "a rail on two stands: one person at each end")
+    if rail_m > place.reach_m:
+        at, reach = length(rail_m, units, ".2f"), length(place.reach_m, units, "g")
+        return Hands(2, f"its rail is {at} up, over the reach of {reach}: one on a step or ladder, one below")
+    return Hands(1, "its rail is within reach")
+
+
 def lift_problems(plan: Plan) -> Iterator[Problem]:
     """Yield a warning for each lift of the day that takes more people than the crew is.
 
@@ -161,3 +174,7 @@ def _lifts(plan: Plan, setup: Setup) -> Iterator[tuple[str, Hands]]:
         panel, on = kit.panel[placed.panel], kit.stand.get(placed.held_by or "")
         verb, high_m = ("place", _HELD_M) if on is None else ("fit", max(WORK_M, on.height_min_m))
         yield panel.id, hands_for(verb, panel.mass_kg, low_m=panel.grip_m, high_m=high_m, units=units)
+    for hung in setup.hung_cloths:
+        cloth = kit.cloth[hung.cloth]
+        yield cloth.id, hands_for("place", cloth.mass_kg, units=units)
+        yield cloth.id, rail_hands(hung.rail_m(cloth), plan.day.place, on_stands=bool(hung.held_by), units=units)

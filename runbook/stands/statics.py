@@ -186,6 +186,7 @@ class Sail:
     out_m: float
     area_m2: float
     drag: float
+    part: str = "panel"
 
 
 @dataclass(frozen=True, slots=True)

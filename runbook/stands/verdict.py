@@ -21,7 +21,16 @@ from runbook.model.panels import open_deg_of
 from runbook.model.setup import Setup
 from runbook.stands import statics
 from runbook.stands.statics import TINY, Rig
-from runbook.stands.wind import WindLimits, drag_area_m2, force_n, gust_of, limits_of, panel_sail, tipping_gust
+from runbook.stands.wind import (
+    WindLimits,
+    drag_area_m2,
+    force_n,
+    gust_of,
+    limits_of,
+    panel_sail,
+    rail_sail,
+    tipping_gust,
+)
 
 Fault = Literal["lean", "factor", "load", "balance", "wind"]
 PanelFault = Literal["mass", "feet", "lean", "wind"]
@@ -125,6 +134,11 @@ def rigs_of(kit: Kit, setup: Setup) -> dict[str, Rig]:
             panel, bags = kit.panel[place.panel], tuple(kit.bag[name] for name in place.bags)
             sail = panel_sail(panel, open_deg_of(panel, place))
             rigs[place.held_by] = Rig(kit.stand[place.held_by], place.height_m, bags=bags, sail=sail)
+    for hung in setup.hung_cloths:
+        cloth = kit.cloth[hung.cloth]
+        for stand, names in zip(hung.held_by, hung.bags_by_stand, strict=False):
+            bags = tuple(kit.bag[name] for name in names)
+            rigs[stand] = Rig(kit.stand[stand], hung.rail_m(cloth), bags=bags, sail=rail_sail(cloth))
     return rigs
 
 

@@ -44,7 +44,7 @@ def push_text(rig: Rig, place: Place, bagged: Rig | None = None, units: Units = 
     push, text = judge(rig, place).push_n, "falls by itself"
     if push > 0:
         has_box = rig.modifier is not None and not rig.modifier.is_nothing
-        where = "panel" if rig.sail else "modifier" if has_box else "head" if rig.head else "top"
+        where = rig.sail.part if rig.sail else "modifier" if has_box else "head" if rig.head else "top"
         text = f"a push of {force(push, units)} at the {where} tips it"
     if bagged is None or bagged == rig:
         return text

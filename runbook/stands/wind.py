@@ -14,7 +14,7 @@ from math import cos, pi, radians, sin, sqrt
 from typing import Final
 
 from runbook.model.day import Place
-from runbook.model.kit import Modifier, Panel
+from runbook.model.kit import Cloth, Modifier, Panel
 from runbook.model.panels import BEHIND_M
 from runbook.model.units import Units, speed
 from runbook.stands.statics import WARN_FACTOR, Rig, Sail
@@ -29,6 +29,9 @@ _LONG: Final = 3.0
 # What a bare head shows the wind (0.16 x 0.31 m), and how thick a column or an arm is: our own.
 HEAD_AREA_M2: Final = 0.05
 COLUMN_M: Final = 0.03
+# What a metre of a cloth's rail weighs, as the kit does not say: an aluminium tube of 48 mm with walls of 3 mm has
+# 1.15 kg (2700 kg/m3), the lighter tubes of a background kit 0.4 to 0.7; our own figure.
+RAIL_KG_M: Final = 1.0
 # Past a gale (Beaufort 8 begins at 17.2 m/s) there is no work with lights: no higher limit is shown.
 SHOWN_MS: Final = 20.0
 # A 3 s gust over a 10 min mean, open inland country (WMO/TD-No. 1555, made for tropical cyclones).
@@ -81,6 +84,18 @@ def panel_sail(panel: Panel, open_deg: float | None) -> Sail:
         area, drag = 2 * area * max(sin(half), cos(half)), max(drag, CUP)
         out_m += panel.width_m / 2 * cos(half)
     return Sail(panel.id, panel.mass_kg, out_m, area, drag)
+
+
+def rail_sail(cloth: Cloth) -> Sail:
+    """Return the end of a hung cloth's rail as a stand carries it: half of cloth and rail, and half of the sail.
+
+    A cloth whose hem is free pulls with all of its wind at its rail, and billows into a cup.
+    """
+    wide, high = cloth.width_m or 0.0, cloth.height_m or 0.0
+    long = max(wide, high) >= _LONG * min(wide, high)
+    return Sail(
+        cloth.id, (cloth.mass_kg + RAIL_KG_M * wide) / 2, 0.0, wide * high / 2, LONG_PANEL if long else CUP, "rail"
+    )
 
 
 def drag_area_m2(rig: Rig) -> float:

@@ -16,10 +16,10 @@ from runbook.changeover.steps import Step
 from runbook.model.day import Place
 from runbook.model.kit import Accessory, Bag, Camera, Cloth, Head, Kit, Lens, Modifier, Panel, Stand
 from runbook.model.power import OFF, Power
-from runbook.model.setup import Background, Exposure, Light, PanelPlace, Setup, Subject, View
-from runbook.stands.statics import Rig
+from runbook.model.setup import Background, Exposure, HungCloth, Light, PanelPlace, Setup, Subject, View
+from runbook.stands.statics import Rig, Sail
 from runbook.stands.verdict import judge
-from runbook.stands.wind import panel_sail
+from runbook.stands.wind import panel_sail, rail_sail
 
 HEADS, STANDS, MODIFIERS, BAGS = "ABCD", 5, 4, 5
 PLACE = Place(reach_m=1.9, carry_m=2.5)
@@ -51,7 +51,10 @@ def kit_of(booms: tuple[bool, ...], tall: tuple[bool, ...], box_kg: float = 1.0)
         panels=tuple(
             Panel(id=f"P{n}", width_m=1.2, height_m=2.4, reflectance=0.8, mass_kg=2.5, wings=n + 1) for n in range(2)
         ),
-        cloths=(Cloth(id="V", loss_stops=1.0),),
+        cloths=tuple(
+            Cloth(id=name, loss_stops=1.0, width_m=1.5, height_m=2.0, mass_kg=mass_kg)
+            for name, mass_kg in (("V", 0.6), ("W", 4.0))
+        ),
         bags=tuple(Bag(id=f"B{n}", mass_kg=7.0) for n in range(BAGS)),
         lenses=tuple(Lens(id=mm, focal_mm=float(mm), f_min=1.8, f_max=16.0) for mm in ("85", "50")),
         camera=Camera(),
@@ -74,6 +77,7 @@ def in_any_order(*values: str) -> st.SearchStrategy[list[str]]:
 _YES_OR_NO, _UP_TO_TWO = st.booleans(), st.integers(0, 2)
 _FLAGS = st.one_of(st.just((False,) * STANDS), st.tuples(*[_YES_OR_NO] * STANDS))
 _SOME_HEADS = st.lists(st.sampled_from(HEADS), unique=True, max_size=4)
+_SOME_CLOTHS = st.lists(st.sampled_from(["V", "W"]), unique=True)
 _SOME_PANELS = st.lists(st.sampled_from(["P0", "P1"]), unique=True)
 
 
@@ -130,9 +134,10 @@ _HEIGHTS = [1.2, 1.7, 1.9, 2.1, 2.3, 2.5, 2.8]
 
 @st.composite
 def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
-    """A setup of up to four heads and two panels: few values, so that much is often unchanged.
+    """A setup of up to four heads, two panels and two hung cloths: few values, so that much is often unchanged.
 
-    A panel stands by itself, or a stand, a boom or one of the crew holds it.
+    A panel stands by itself, or a stand, a boom or one of the crew holds it; a cloth hangs from the building, or from
+    a rail on two stands.
     """
     heads = draw(_SOME_HEADS)
     stands = draw(in_any_order(*(stand.id for stand in kit.stands)))
@@ -182,6 +187,21 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
                 bags=tuple(hung),
             )
         )
+    free = [stand for stand in stands[len(lights) + len(panels) :] if not kit.stand[stand].is_boom]
+    cloths = []
+    for cloth in draw(_SOME_CLOTHS):
+        ends = (free.pop(), free.pop()) if len(free) > 1 and draw(_YES_OR_NO) else ()
+        cloths.append(
+            HungCloth(
+                cloth=cloth,
+                side=draw(one_of("left", "right")),
+                angle_deg=draw(one_of(100.0, 150.0)),
+                distance_m=draw(one_of(2.5, 3.0)),
+                hem_m=draw(one_of(0.0, 0.0, 0.8)),
+                held_by=ends,
+                bags=tuple(bags.pop() for _ in range(draw(_UP_TO_TWO)) if bags and ends),
+            )
+        )
     return Setup(
         id=name,
         exposure=Exposure(draw(one_of(4.0, 5.6)), "1/160", 100.0),
@@ -191,6 +211,7 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
         look=draw(one_of(None, "sailor", "sailor", "widow")),
         lights=tuple(lights),
         panels=tuple(placed),
+        hung_cloths=tuple(cloths),
     )
 
 
@@ -209,12 +230,14 @@ def panel_on(floor: Floor, stand: str) -> str | None:
 
 
 def loaded(floor: Floor, stand: str) -> bool:
-    """Whether a stand carries a head or a panel."""
-    return floor.head_on(stand) is not None or panel_on(floor, stand) is not None
+    """Whether a stand carries a head, a panel or an end of a rail."""
+    return floor.head_on(stand) is not None or panel_on(floor, stand) is not None or bool(floor.stands[stand].rail)
 
 
 def _load(floor: Floor, stand: str) -> tuple[str | None, frozenset[str], frozenset[str], object]:
-    """What hangs on a stand: its head, and what the head carries; or its panel as that is turned."""
+    """What hangs on a stand: its head, and what the head carries; its panel as that is turned; or a cloth's rail."""
+    if (at := floor.stands.get(stand)) and at.rail:
+        return at.rail, frozenset(), frozenset(), None
     head = floor.head_on(stand)
     boxes = frozenset(box for box, on in floor.modifiers.items() if on == head)
     carriers = {("modifier", box) for box in boxes} | {("head", str(head))}
@@ -225,7 +248,11 @@ def _load(floor: Floor, stand: str) -> tuple[str | None, frozenset[str], frozens
 
 def unsafe(floor: Floor, start: Floor, goal: Floor, kit: Kit) -> list[str]:
     """What is wrong with a moment between two setups, by the rules as a crew would state them."""
-    wrong = []
+    wrong = [
+        f"{cloth}: its rail is not level"
+        for cloth, at in floor.hung.items()
+        if any(floor.stands[stand].height_m != at.rail_m for stand in at.held_by)
+    ]
     for stand, at in floor.stands.items():
         held, full = stand in floor.in_hands, loaded(floor, stand)
         if kit.stand[stand].is_boom:
@@ -275,21 +302,28 @@ def _as_it_stands(floor: Floor, stand: str) -> object:
 
 
 def _rig(floor: Floor, stand: str, kit: Kit) -> Rig:
-    (head, boxes, small, _), panel = _load(floor, stand), panel_on(floor, stand)
+    head, boxes, small, _ = _load(floor, stand)
     hung = floor.bags_on("stand", stand)
     at = floor.stands[stand]
     return Rig(
         kit.stand[stand],
         at.height_m,
-        kit.head[str(head)] if head else None,
+        kit.head[str(head)] if head and not at.rail else None,
         next((kit.modifier[box] for box in boxes), None),
         tuple(kit.accessory[item] for item in small),
         tuple(kit.bag[bag] for bag in hung),
         "far legs" if any(floor.bags[bag].at == "far legs" for bag in hung) else "column",
         at.spot.leg_under_load,
         at.weight_on,
-        panel_sail(kit.panel[panel], floor.panels[panel].open_deg) if panel else None,
+        _sail(floor, stand, kit),
     )
+
+
+def _sail(floor: Floor, stand: str, kit: Kit) -> Sail | None:
+    rail, panel = floor.stands[stand].rail, panel_on(floor, stand)
+    if rail:
+        return rail_sail(kit.cloth[rail])
+    return panel_sail(kit.panel[panel], floor.panels[panel].open_deg) if panel else None
 
 
 def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
@@ -308,6 +342,7 @@ def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
             stand = at.stand or (step.on if step.kind == "head" else None)
             if stand and floor.stands[stand].height_m > _reach(kit, stand):
                 wrong.append(f"{step.key}: {head} is out of reach")
+    wrong += _rail_out_of_reach(step, floor, kit)
     if step.verb == "move" and step.kind == "stand":
         at_stand = floor.stands[step.item]
         if kit.stand[step.item].is_boom and at_stand.height_m > _reach(kit, step.item):
@@ -315,6 +350,15 @@ def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
         if loaded(floor, step.item) and at_stand.height_m > max(PLACE.carry_m, _reach(kit, step.item)):
             wrong.append(f"{step.item}: a high load moves while it is up")
     return wrong
+
+
+def _rail_out_of_reach(step: Step, floor: Floor, kit: Kit) -> list[str]:
+    if step.kind != "rail" and step.key[:2] not in (("place", "cloth"), ("strike", "cloth")):
+        return []
+    ends = [step.item] if step.kind == "rail" else str(step.on or "").split()
+    lowest_m = max(stand.height_min_m for stand in kit.stands)  # level: as far down as the taller of its stands
+    high = any(floor.stands[stand].height_m > max(PLACE.reach_m, lowest_m) for stand in ends)
+    return [f"{step.key}: the rail is out of reach"] if high else []
 
 
 def _worked_on(step: Step, floor: Floor) -> set[str]:

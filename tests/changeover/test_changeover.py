@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from math import hypot
 
 import pytest
 from hypothesis import given, settings
@@ -34,7 +35,7 @@ from tests.changeover.floors import (
     taken,
     unsafe,
 )
-from tests.changeover.test_floor import KEY, held, setup
+from tests.changeover.test_floor import KEY, RAIL, held, setup
 
 PLAIN = kit_of((False,) * 5, (False,) * 5)
 
@@ -305,3 +306,17 @@ def test_what_takes_more_than_hold_no_panel_is_not_done_ahead() -> None:
     assert "fit head" in ahead(3) and set(ahead(3).values()) == {("first",)}
     assert {*ahead(2)} == {"place stand", "bag bag"}
     assert ahead(1) == {}
+
+
+def test_a_rail_goes_up_bagged_on_both_its_stands_and_comes_down_before_it_moves() -> None:
+    hung, moved = (floor_of(setup(hung_cloths=(cloth,)), PLAIN) for cloth in (RAIL, replace(RAIL, distance_m=2.2)))
+    steps = [step for step in changeover(hung, moved, PLAIN, PLACE) if step.verb != "test"]
+    assert [" ".join(step.key[:2]) for step in steps][:4] == ["lower cloth", "strike cloth", "free rail", "free rail"]
+    assert [" ".join(step.key[:2]) for step in steps][-4:] == ["fit rail", "fit rail", "place cloth", "raise cloth"]
+    assert {step.item for step in steps if step.verb in ("unbag", "bag")} == {"B1", "B2", "B3"}
+    # its middle 0.25 m higher, as far over the floor
+    higher = floor_of(setup(hung_cloths=(replace(RAIL, hem_m=0.5, distance_m=hypot(2.0, 0.25)),)), PLAIN)
+    assert [step.key for step in changeover(hung, higher, PLAIN, PLACE)] == [
+        ("raise", "cloth", "V"),
+        ("test", "set", "set"),
+    ]

@@ -7,9 +7,9 @@ from fractions import Fraction
 
 import pytest
 
-from runbook.changeover.floor import Aim, Carrier, Hung, PanelOn, floor_of, held_by
+from runbook.changeover.floor import Aim, Carrier, ClothSpot, Hung, PanelOn, floor_of, held_by
 from runbook.model.power import Power
-from runbook.model.setup import Exposure, Light, PanelPlace, Setup, Subject, View
+from runbook.model.setup import Exposure, HungCloth, Light, PanelPlace, Setup, Subject, View
 from tests.changeover.floors import kit_of
 
 KIT = kit_of((False, False, False, False, True), (False,) * 5)
@@ -89,3 +89,19 @@ def test_a_panel_on_a_stand_is_where_the_stand_holds_it_and_one_in_hands_where_t
     in_hands = floor_of(setup(panels=(held("first"),)), KIT)
     assert (in_hands.stands, in_hands.panel_spot("P0").by) == ({}, "first")
     assert [held_by(at) for at in (*in_hands.panels.values(), *floor.panels.values())] == ["first", ""]
+
+
+RAIL = HungCloth("V", "left", 90.0, 2.0, 0.25, held_by=("S1", "S2"), bags=("B1", "B2", "B3"))
+
+
+def test_a_rail_has_a_stand_at_each_end_and_their_bags_in_turn() -> None:
+    floor = floor_of(setup(replace(KEY, through=("V",)), hung_cloths=(RAIL,)), KIT)
+    # 2 m side-on left, its middle as high as the face, 1.5 m wide across the line to the face
+    assert floor.hung == {"V": ClothSpot(-2.0, 0.0, 2.25, 90, ("S1", "S2"))}
+    stands = [floor.stands[name] for name in ("S1", "S2")]
+    assert [(at.spot.x, at.spot.y, at.height_m, at.rail) for at in stands] == [
+        (-2.0, 0.75, 2.25, "V"),
+        (-2.0, -0.75, 2.25, "V"),
+    ]
+    assert [floor.bags_on("stand", name) for name in ("S1", "S2")] == [{"B1", "B3"}, {"B2"}]
+    assert floor.cloths == {}  # what a light passes by hand hangs only once

@@ -16,10 +16,10 @@ from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import DEFAULT_S, Step
 from runbook.model.day import Place
 from runbook.model.kit import Kit
-from runbook.model.setup import Light
+from runbook.model.setup import HungCloth, Light
 from runbook.model.units import Units
 from tests.changeover.floors import PLACE, kit_of
-from tests.changeover.test_floor import KEY, setup
+from tests.changeover.test_floor import KEY, RAIL, setup
 
 BOOM = kit_of((True, False, False, False, False), (False,) * 5)
 PLAIN = kit_of((False,) * 5, (False,) * 5)
@@ -162,3 +162,19 @@ def test_bags_in_two_places_are_judged_by_the_worse() -> None:
         return worst_at(HEAVY, PLACE, "S1", replace(now, bags=bags)).lean_deg
 
     assert lean("column", "far legs") == min(lean("column", "column"), lean("far legs", "far legs"))
+
+
+def test_a_rail_takes_two_at_its_ends_and_over_reach_and_a_third_holds_a_stand_that_tips() -> None:
+    def hands(cloth: HungCloth, kit: Kit = PLAIN) -> dict[tuple[str, str], int]:
+        goal = setup(hung_cloths=(cloth,))
+        steps = worded_changeover(EMPTY, floor_of(goal, kit), Scene(kit, goal), PLACE)
+        return {step.key[:2]: step.hands for step in steps}
+
+    on_stands = hands(RAIL)
+    assert [on_stands[key] for key in (("fit", "rail"), ("place", "cloth"), ("raise", "cloth"))] == [2, 1, 2]
+    line = replace(RAIL, held_by=(), bags=())
+    assert [hands(replace(line, hem_m=hem_m))["place", "cloth"] for hem_m in (0.0, 0.5)] == [2, 2]
+    low = replace(PLAIN, cloths=tuple(replace(cloth, height_m=1.5) for cloth in PLAIN.cloths))
+    assert hands(replace(line, hem_m=0.4), low)["place", "cloth"] == 1
+    narrow = all_of(PLAIN, "stands", foot_radius_m=0.2, mass_kg=1.0)
+    assert hands(replace(RAIL, bags=()), narrow)["fit", "rail"] == 3

@@ -13,7 +13,7 @@ from runbook.changeover.floor import Floor, PanelSpot, floor_of
 from runbook.changeover.room import ARM_M, body_of
 from runbook.changeover.steps import Step
 from runbook.model.kit import Kit
-from runbook.model.setup import Light, PanelPlace, Setup
+from runbook.model.setup import HungCloth, Light, PanelPlace, Setup
 from tests.changeover.floors import PLACE, kit_of
 from tests.changeover.test_changeover import pairs
 from tests.changeover.test_floor import KEY, setup
@@ -78,7 +78,8 @@ def test_what_comes_ahead_is_clear_of_subject_picture_and_beams(case: tuple[Kit,
 
 def _clear(step: Step, start: Floor, goal: Floor) -> bool:
     """By the middle of the thing alone, and half the angles: whoever fails this is in the way."""
-    at = goal.stands[step.item].spot if step.kind == "stand" else goal.panels[step.item]
+    at = goal.hung[step.item] if step.kind == "cloth" else goal.panel_spot(step.item) if step.kind == "panel" else None
+    at = at or goal.stands[step.item].spot
     assert start.view is not None
     camera_m = start.view.distance_m
     in_picture = at.y < camera_m and abs(degrees(atan2(at.x, camera_m - at.y))) < 8.0
@@ -120,3 +121,12 @@ def test_a_pair_of_wings_takes_up_both_its_foot_lines() -> None:
     for x, y in ((2.0, 0.0), (2.0 - tip, tip), (2.0 - tip, -tip), (2.0 - tip / 2, tip / 2)):
         assert min(hypot(x - a, y - b) for a, b in body.points) < 0.11
     assert all(a <= 2.0 + 1e-9 for a, _ in body.points)
+
+
+def test_a_cloth_is_hung_ahead_only_where_no_beam_is() -> None:
+    def ahead(angle_deg: float) -> set[str]:
+        goal = setup(LOW, hung_cloths=(HungCloth("V", "right", angle_deg, 5.0, 0.25),))
+        return {step.item for step in changed(setup(LOW), goal) if step.ahead}
+
+    assert ahead(90.0) == set()  # the key at camera-left 90 degrees shines on it
+    assert ahead(5.0) == {"V"}

@@ -17,7 +17,7 @@ from runbook.model.power import OFF, Power
 from runbook.model.setup import Background, Light, PanelPlace, Setup, Subject
 from runbook.model.units import Units
 from tests.changeover.floors import PLACE, kit_of
-from tests.changeover.test_floor import KEY, KIT, held, setup
+from tests.changeover.test_floor import KEY, KIT, RAIL, held, setup
 
 BOOMS = kit_of((True, False, False, False, True), (False,) * 5)
 BARE = replace(KEY, modifier="bare", accessories=(), through=(), height_m=1.25)
@@ -284,3 +284,15 @@ def test_a_head_is_aimed_at_where_a_person_is_to_hold_a_panel() -> None:
     (aim,) = (text for text in words if text.startswith("Aim"))
     assert aim.startswith("Aim A at where first is to hold P0 (camera-right 90°, 1.25 m), ")
     assert words.index(aim) < next(n for n, text in enumerate(words) if text.startswith("first: take P0"))
+
+
+def test_a_cloth_is_hung_from_the_building_or_on_a_rail_that_its_stands_raise_together() -> None:
+    words = texts(EMPTY, setup(hung_cloths=(RAIL,)))
+    assert words[:1] == ["Place S1 at camera-left 69°, column 2.14 m from the mark"]
+    assert words[words.index("Put one end of the rail of V on S2") + 1 :][:2] == [
+        "Hang V on its rail between S1 and S2",
+        "Raise S1 and S2 together to 2.25 m, the rail of V level",
+    ]
+    line = setup(hung_cloths=(replace(RAIL, held_by=(), bags=()),))
+    assert texts(EMPTY, line)[0] == "Hang V at camera-left 90°, 2.0 m, its rail at 2.25 m"
+    assert "Take V down" in texts(line, None)

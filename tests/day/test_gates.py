@@ -9,8 +9,11 @@ from runbook.day.actions import Session
 from runbook.day.changeovers import Changeovers
 from runbook.day.gates import planned_checks
 from runbook.model.day import Plan
+from tests.changeover.test_floor import RAIL
+from tests.changeover.test_floor import setup as one_light
 from tests.day.days import FIRST, SECOND, begun, demo, do_next, make_ready, refused, short
-from tests.day.progress import check_of, standing
+from tests.day.progress import check_of, standing, step_of
+from tests.day.test_safe_after_skips import day_of
 
 
 def loading_in(setup_id: str, plan: Plan | None = None) -> Session:
@@ -208,3 +211,15 @@ def test_the_checks_printed_for_a_day_are_those_that_hold_it_as_it_runs() -> Non
             pass
         if setup_id:
             session.mark_shot()
+
+
+def test_a_rail_over_reach_is_fixed_twice_and_both_its_stands_bagged_before_it_goes_up() -> None:
+    session = day_of(one_light(hung_cloths=(RAIL,)))
+    session.begin("one")
+    raised = step_of(session, "raise", "cloth", "V")
+    holding = {hold.check.id for hold in session.view.pending.open_holds(raised)}
+    assert {"rail-fixed-V", "bagged-S1", "bagged-S2"} <= holding
+    session = day_of(one_light(hung_cloths=(replace(RAIL, held_by=(), bags=()),)))
+    session.begin("one")
+    tested = step_of(session, "test", "set", "set")
+    assert "rail-fixed-V" in {hold.check.id for hold in session.view.pending.open_holds(tested)}

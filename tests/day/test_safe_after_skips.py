@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runbook.changeover.floor import Floor, Spot
+from runbook.changeover.floor import Floor, Spot, floor_of
 from runbook.changeover.safe_step import Ground, why_not_now
 from runbook.changeover.stand_sequence import must_be_held
 from runbook.changeover.steps import CannotBeDone, Step, apply
@@ -19,7 +19,7 @@ from runbook.model.day import Crew, Day, Place, Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
 from tests.changeover.floors import PLACE, _as_it_stands, faults_of, forbidden, kit_of, kits, loaded, setups
-from tests.changeover.test_floor import KEY
+from tests.changeover.test_floor import KEY, RAIL
 from tests.changeover.test_floor import setup as one_light
 from tests.day.days import FIRST, answer_checks, begun, do_until, make_ready, refused, short
 from tests.day.progress import step_of, tick_or_why
@@ -217,3 +217,23 @@ def test_the_edge_of_reach_is_within_reach(height: float, held: bool) -> None:
     bare = replace(floor, bags={}, stands=stands)
     assert faults_of(bare, "S0", kit) == ()
     assert must_be_held("S0", bare, floor, kit, PLACE, before=None) is held
+
+
+def test_a_rail_whose_bag_was_skipped_is_held_and_comes_down_before_it_is_taken_off() -> None:
+    session = day_of(one_light(hung_cloths=(replace(RAIL, hem_m=0.6),)))
+    session.begin("one")
+    do_until(session, "bag")
+    session.skip_step(step_of(session, "bag", "bag", "B2"), "leaks")
+    do_until(session, "raise")
+    for hold in session.view.holds:
+        session.set_check_aside(hold.check, "the bag leaks")
+    raised = line_of(session, "raise", "cloth", "V").step
+    assert (raised.grip, raised.held) == ("take", "S2")
+    up = apply(session.state.floor, raised)
+    assert up.in_hands == {"S2"}
+    goal = one_light()
+    ground = Ground(up, floor_of(goal, PLAIN), PLAIN, PLACE)
+    for key, words in ((("strike", "cloth", "V"), "S1 is at 2.6 m"), (("unbag", "bag", "B1"), "nobody holds S1")):
+        on = {"cloth": "S1 S2", "bag": "S1"}[key[1]]
+        step = Step(*key, on=on, to=up.bags["B1"] if key[1] == "bag" else None)
+        assert words in why_not_now(step, ground)

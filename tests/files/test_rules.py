@@ -394,6 +394,7 @@ def test_a_row_that_cannot_be_is_counted_past_those_of_wrong_shape(day: Path) ->
 # A value that hides another's fault, by what is written, and the faults it hides, by their keys.
 # What is wrong with them depends on it.
 HIDES: Final = [
+    ('id = "S1"', r"hang.voile.held_by"),  # so there is no S2
     ("trough =", r"light.A.through"),  # what stands under a key nobody knows is not read
     ("call = 8", r"wrap"),  # whether it is before a call that is not known
     ('head = "Q"', r"light.B.power"),  # a head nobody knows has no dial

@@ -190,6 +190,14 @@ def test_whatever_was_skipped_it_makes_the_floor_that_stood_and_a_setup_that_a_f
         assert abs(made_panel.y - at_panel.y) <= CM
         on = ("stand", place.held_by) if place.held_by in floor.stands else ("panel", place.panel)
         assert again.bags_on(*on) == floor.bags_on(*on)
+    for hung in stood.hung_cloths:
+        at_cloth, made_cloth = floor.hung[hung.cloth], again.hung[hung.cloth]
+        assert made_cloth.held_by == at_cloth.held_by
+        assert abs(made_cloth.x - at_cloth.x) <= CM
+        assert abs(made_cloth.y - at_cloth.y) <= CM
+        assert made_cloth.rail_m == at_cloth.rail_m or any(
+            f"the rail of {hung.cloth} was down" in word for word in words
+        )
     if floor.exposure is not None:
         assert stood.exposure == floor.exposure
     if floor.lens is not None:
@@ -201,7 +209,7 @@ def test_whatever_was_skipped_it_makes_the_floor_that_stood_and_a_setup_that_a_f
         assert parse(type(light), plain(light)) == light
         assert light.aim in {"face", "background", *stood.panel}
     assert stood.subject.looks_at in {None, *stood.light}
-    assert all(place.face_to in {"face", *stood.light} for place in stood.panels)
+    assert all(place.face_to in {"face", *stood.light} for place in (*stood.panels, *stood.hung_cloths))
 
 
 def bare_light():
