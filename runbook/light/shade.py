@@ -176,6 +176,7 @@ class Shade:
         """
         count, groups_count = lines.starts.middles.shape[1], lines.groups.middles.shape[1]
         share: Array = np.ones((count, lines.size * groups_count, lines.starts_at.shape[-1]), np.float32)
+        by_pair = share.reshape(-1, share.shape[2])
         each_start, each_group = (places.ravel() for places in np.indices((count, groups_count)))
         for s, surface in enumerate(self.surfaces):
             on, half = surface.plane, (surface.width_m / 2, surface.height_m / 2)
@@ -190,12 +191,12 @@ class Shade:
                 continue
             start, end = np.nonzero(np.repeat(near, lines.size, axis=1) & needed)
             ends = lines.ends.seen_from(middle, frame)
-            states = _crossing(start_box[..., start], ends.box[..., end], half)
-            blocked, mixed = np.flatnonzero(states == _BLOCKED), np.flatnonzero(states == _MIXED)
-            share[start[blocked], end[blocked]] *= surface.passes
+            states, pair = _crossing(start_box[..., start], ends.box[..., end], half), start * share.shape[1] + end
+            by_pair[pair[states == _BLOCKED]] *= np.float32(surface.passes)
+            mixed = np.flatnonzero(states == _MIXED)
             if len(mixed):
                 hits = _hits(starts, ends, (start[mixed], end[mixed]), lines, half)
-                share[start[mixed], end[mixed]] *= np.where(hits, surface.passes, 1.0)
+                by_pair[pair[mixed]] *= np.where(hits, np.float32(surface.passes), np.float32(1))
         return share
 
 
