@@ -18,7 +18,7 @@ from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
 from pydantic import StringConstraints, ValidationError
 
 from runbook.files.errors import Path, instead
-from runbook.files.inherit import NAMED_BY, Merged, name_of, place_of
+from runbook.files.inherit import CALLED, NAMED_BY, Merged, name_of, place_of
 from runbook.files.rules import IN_DAY, IN_KIT, IN_SETUP
 from runbook.files.validate import Member, members, parse, plain, shape_wrongs
 from runbook.model.fields import is_id
@@ -161,7 +161,7 @@ def fields_of(cls: type, table: Mapping[str, Any], on: Reading, path: Path = ())
             for place, item in enumerate(table.get(member.key, [])):
                 here = (*path, member.key, name_of(member.key, item) or place)
                 origin, source = _origin(on, here, True, member)
-                label = f"{member.key.removeprefix('place_')} {here[-1]}"
+                label = f"{CALLED.get(member.key, member.key)} {here[-1]}"
                 yield Field(on.file, here, "heading", label, value=True, origin=origin, source=source)
                 yield from fields_of(member.shape, item, on, here)
 

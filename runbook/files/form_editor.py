@@ -13,7 +13,7 @@ from runbook.files import editor as edits
 from runbook.files.editor import Change, Editor, Files, merged_setups, setups_of, table_of
 from runbook.files.errors import Path
 from runbook.files.form import Field, Ids, Reading, fields_of, missing, read_field, wrong_with
-from runbook.files.inherit import NAMED_BY, Merged, name_of, place_of
+from runbook.files.inherit import CALLED, NAMED_BY, Merged, name_of, place_of
 from runbook.files.paths import DAY_FILE, KIT_FILE
 from runbook.files.rules import HOLDER, KIT_KINDS
 from runbook.files.toml_edit import NotEdited
@@ -295,7 +295,7 @@ class FormEditor:
         if draft.missing:
             return f"a new {draft.key}: {len(draft.missing)} more to write before it is in the files"
         change, picked = self._written(draft)
-        what = self._apply(change, f"new {draft.key.removeprefix('place_')} {draft.name}".rstrip(), picked)
+        what = self._apply(change, f"new {CALLED.get(draft.key, draft.key)} {draft.name}".rstrip(), picked)
         self.draft = None
         return f"saved: {what}"
 

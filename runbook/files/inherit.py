@@ -19,6 +19,7 @@ from runbook.model import power
 from runbook.model.fields import is_id
 
 NAMED_BY: Final = {"light": "head", "place_panel": "panel", "hang": "cloth"}  # else by id
+CALLED: Final = {"light": "light", "place_panel": "panel", "hang": "hung cloth"}  # else by their key
 SOLVE: Final = str(power.SOLVE)
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
 _PAIRS: Final = (("aim_reading_f", "under_key_stops"), ("face_to", "catches"))

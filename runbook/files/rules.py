@@ -12,7 +12,7 @@ from itertools import islice
 from typing import Any, Final, get_args
 
 from runbook.files.errors import Path, Wrong, instead, shown, split
-from runbook.files.inherit import NAMED_BY
+from runbook.files.inherit import CALLED, NAMED_BY
 from runbook.files.validate import Unknown, has_unknown_keys, missing, wrongs_of
 from runbook.model.fields import is_id
 from runbook.model.geometry import Point, ground_radius
@@ -235,7 +235,7 @@ def _once(parts: Parts) -> Iterator[Wrong]:
 
 def _label(parts: Parts, path: Path) -> str:
     """What the light, panel or hung cloth is called that holds this path."""
-    kind, key = {"place_panel": "panel", "hang": "hung cloth"}.get(path[0], path[0]), NAMED_BY[path[0]]
+    kind, key = CALLED[path[0]], NAMED_BY[path[0]]
     name = next((name for _, name in written(parts.table[path[0]][path[1]], (key,))), "")
     return f"{kind} {name}" if is_id(name) else f"a {kind} without an id"
 

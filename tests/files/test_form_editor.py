@@ -112,6 +112,24 @@ def test_a_panel_is_added_to_a_setup(desk: FormEditor) -> None:
     assert desk.plan.setups["widow-letter"].panel["card"].distance_m == 0.9144
 
 
+def test_a_cloth_with_a_size_is_hung_in_a_setup(desk: FormEditor) -> None:
+    pick(desk, "widow-letter")
+    desk.begin("hang")
+    where = {"cloth": "voile", "side": "left", "angle_deg": "120°", "distance_m": "2 m"}
+    with pytest.raises(NotEdited, match="has no size"):
+        fill(desk, **where, hem_m="10 cm")
+    desk.drop_draft()
+    pick(desk, "voile")
+    for key in ("width_m", "height_m"):
+        line = field(desk, "cloth", "voile", key)
+        desk.take(line, desk.read(line, "3 m"))
+    pick(desk, "widow-letter")
+    desk.begin("hang")
+    assert fill(desk, **where, hem_m="10 cm") == "saved: new hung cloth voile"
+    assert desk.plan.setups["widow-letter"].hung["voile"].hem_m == 0.1
+    assert field(desk, "hang", "voile", "held_by").choices == tuple(stand.id for stand in desk.plan.kit.stands)
+
+
 def test_a_part_is_deleted_and_moved(desk: FormEditor) -> None:
     pick(desk, "captain-deck")
     heads = [light.head for light in desk.plan.setups["captain-deck"].lights]
