@@ -101,7 +101,7 @@ def test_a_random_set_gives_what_a_brute_force_sum_gives(seed: int) -> None:
     """The heads' own readings, each panel's, and the flat meter at the background, within 1 % of the whole light."""
     beams, surfaces = a_set(seed)
     face, wall = light_at(beams, surfaces, Meter(FACE), Meter(WALL, TO_CAMERA))
-    straight, bounced = room_of(beams, surfaces, 30), room_of(beams, surfaces, 12)
+    straight, bounced = room_of(beams, surfaces, 30), replace(room_of(beams, surfaces, 8), grid=40)
     heads = [float(straight.direct(lamp, straight.face[None, :])[0]) for lamp in straight.lamps]
     panels = np.array(
         [[bounced.from_sheet(lamp, sheet, bounced.face)[0] for sheet in bounced.sheets] for lamp in bounced.lamps]
@@ -139,8 +139,8 @@ def a_hung_set(seed: int) -> tuple[list[Beam], list[Surface]]:
 def test_a_random_set_with_hung_cloths_gives_what_a_brute_force_sum_gives(seed: int) -> None:
     """Each head's own reading with what cloths scatter of it, what each surface reflects, the whole; to 1 % of it."""
     beams, surfaces = a_hung_set(seed)
-    ((face, wall), room) = light_at(beams, surfaces, Meter(FACE), Meter(WALL, TO_CAMERA)), room_of(beams, surfaces, 8)
-    room = replace(room, grid=32)
+    ((face, wall), room) = light_at(beams, surfaces, Meter(FACE), Meter(WALL, TO_CAMERA)), room_of(beams, surfaces, 7)
+    room = replace(room, grid=28)
     parts = np.array([[room.from_sheet(lamp, sheet, room.face) for sheet in room.sheets] for lamp in room.lamps])
     straight = [float(replace(room, front=40).direct(lamp, room.face[None, :])[0]) for lamp in room.lamps]
     light = np.column_stack((straight, parts.sum(axis=2)))
