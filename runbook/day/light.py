@@ -138,7 +138,8 @@ def light_summary(light: Prediction, units: Units) -> Iterator[str]:
         level = light.background_level_stops
         grey = "" if level is None else f", mid grey {stops_text(level)}"
         over = stops_text(light.background_against_f_stops)
-        yield f"background, flat meter: {meter_text(light.background_stops)} ({over}{grey})"
+        hidden = "" if light.background_hidden_by is None else f"; hidden by {light.background_hidden_by}"
+        yield f"background, flat meter: {meter_text(light.background_stops)} ({over}{grey}{hidden})"
     for ask in light.asks:
         yield set_ask_text(ask)
     if light.background_over_stops is not None:

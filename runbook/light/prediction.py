@@ -192,8 +192,8 @@ class Prediction:
     once every head that fires is set to its ``dial``. ``background_over_stops`` is the key's
     falloff by distance from face to background alone; ``background_stops`` what all flash reads
     there, the meter flat on it and facing the camera, and ``background_level_stops`` how far its
-    level in the picture is over mid grey, where its reflectance is known. ``background_hidden_by``
-    is the cloth that the camera sees instead.
+    level in the picture is over mid grey, where its reflectance is known and it is seen.
+    ``background_hidden_by`` is the cloth that the camera sees instead.
     """
 
     id: str
@@ -332,7 +332,7 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     shot = _Shot(kit, setup, where, camera, lit, solution, surfaces, seen)
     key, aperture, blur_mm = shot.key, aperture_stops(exposure.f), optics.blur_circle_mm(kit.camera.sensor_mm)
     whole, powers = [one.whole for one in lit], [one.light.power for one in lit]
-    behind = reading_of([one.background for one in lit], powers)
+    behind, hidden_by = reading_of([one.background for one in lit], powers), _hiding_background(shot)
     return Prediction(
         id=setup.id,
         aperture_stops=aperture,
@@ -344,12 +344,12 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
         depth_of_field=optics.depth_of_field(focal_mm, f_number(aperture), view.distance_m, blur_mm),
         background_over_stops=_background_falloff(where, key),
         background_stops=_known(behind),
-        background_level_stops=_level(setup, behind - aperture),
+        background_level_stops=None if hidden_by else _level(setup, behind - aperture),
         asks=tuple(map(_set_ask, solution.asks, solution.left_over)),
         heads=tuple(_head(shot, n, one.light.head in left_out) for n, one in enumerate(lit)),
         panels=tuple(_panel(shot, place) for place in setup.panels),
         cloths=tuple(_cloth(shot, surface) for surface in surfaces if surface.two_sided),
-        background_hidden_by=_hiding_background(shot),
+        background_hidden_by=hidden_by,
     )
 
 

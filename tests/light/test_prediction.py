@@ -17,7 +17,7 @@ from runbook.light.solve import with_powers
 from runbook.light.stops import DARK, METER_LEAST, add_light
 from runbook.model.kit import Measured, Panel
 from runbook.model.power import SOLVE
-from runbook.model.setup import Exposure, Light, Setup, Subject
+from runbook.model.setup import Background, Exposure, Light, Setup, Subject
 
 
 def lit(studio: Any, *lights: Light, lux: float = 60.0, **more: Any) -> Prediction:
@@ -482,6 +482,7 @@ def test_a_thick_cloth_hides_the_head_behind_it_and_ends_its_flare(studio: Any) 
 def test_a_cloth_in_the_picture_in_front_of_the_face_or_hiding_the_background(
     studio: Any, hung: dict[str, Any], in_frame: bool, veils: bool, hides: bool
 ) -> None:
-    got = lit(studio, studio.light(), hung_cloths=(studio.hang(**hung),))
+    got = lit(studio, studio.light(), hung_cloths=(studio.hang(**hung),), background=Background(2.0, 0.5))
     (cloth,) = got.cloths
     assert (cloth.in_frame, cloth.veils, got.background_hidden_by) == (in_frame, veils, "voile" if hides else None)
+    assert (got.background_level_stops is None) == hides
