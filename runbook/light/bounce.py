@@ -29,6 +29,7 @@ Array = NDArray[np.floating[Any]]
 _CELLS: Final = 3  # to a side, of 4 x 4 nodes each: 12 x 12 patches
 _NODES: Final = 4
 _A_CELL: Final = _NODES**2
+_AT, _WEIGHTS = np.polynomial.legendre.leggauss(_NODES)  # of Gauss's rule, from -1 to 1
 _LEAST_M: Final = 0.01  # nothing in a studio needs finer cells than its own thickness
 _EDGE_M: Final = 0.03
 _SHARP: Final = 1.0  # a smaller exponent ends a beam so sharply at 90 degrees that it shows
@@ -263,15 +264,14 @@ def _halves(cells: Array) -> Array:
 
 
 def _gauss_points(plane: Plane, cells: Array) -> Patches:
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
-    middles = np.cumsum(weights) - weights / 2 - 1  # each node stands for as much of its cell as it weighs
+    middles = np.cumsum(_WEIGHTS) - _WEIGHTS / 2 - 1  # each node stands for as much of its cell as it weighs
 
     def pairs(values: Array) -> Array:
         return np.stack(np.meshgrid(values, values, indexing="ij"), axis=-1).reshape(1, -1, 2)
 
     of_cell, halves = cells[:, None, :2], cells[:, None, 2:]
-    points = (of_cell + pairs(nodes) * halves).reshape(-1, 2)
-    spots = np.concatenate((of_cell + pairs(middles) * halves, pairs(weights) * halves / 2), axis=-1).reshape(-1, 4)
+    points = (of_cell + pairs(_AT) * halves).reshape(-1, 2)
+    spots = np.concatenate((of_cell + pairs(middles) * halves, pairs(_WEIGHTS) * halves / 2), axis=-1).reshape(-1, 4)
     return Patches(_in_room(plane, points), 4 * np.prod(spots[:, 2:], axis=1), spots, cells)
 
 
