@@ -135,7 +135,7 @@ def _lines(plan: Plan, view: FramesView) -> Iterator[str]:
     for setup_id in setups:
         shots, setup, select = view.of(setup_id), plan.setups.get(setup_id), view.select(setup_id)
         counted = f"{view.state.frames.get(setup_id, 0)} of {setup.frames if setup else 0}"
-        pictures = f"{len(shots)} pictures" if shots else "-"
+        pictures = f"{len(shots)} arrived" if shots else "-"
         rows.append((setup_id, counted, pictures, f"select {select.frame.name}" if select else ""))
     yield from table(rows)
     yield from (f"{setup_id}: {text}" for setup_id, text in view.differing())

@@ -304,7 +304,7 @@ class DayView:
         for setup_id in dict.fromkeys((*self.plan.day.order, here)):
             if (setup := self.plan.setups.get(setup_id)) is None:
                 continue
-            frames = self.state.frames.get(setup_id, 0)
+            frames = max(self.state.frames.get(setup_id, 0), 0)  # corrected by hand, and then placed elsewhere
             status = self._status(setup_id)
             lines.append(SetupLine(setup_id, setup.title or setup_id, status, frames, setup.frames, setup_id == here))
         return tuple(lines)

@@ -73,9 +73,10 @@ class FramesView:
 
     def differing(self) -> Iterator[tuple[str, str]]:
         """Yield what differs in all the frames of a setup, and in how many: ``ISO 400, set 100: 12 pictures``."""
-        for setup_id, shots in self._by_setup.items():
+        for setup_id, shots in self._by_setup.items():  # frames in none differ from nothing
             counts = Counter(difference_text(one) for shot in shots for one in shot.differs)
-            yield from ((str(setup_id), f"{text}: {count} pictures") for text, count in counts.items())
+            for text, count in counts.items():
+                yield str(setup_id), f"{text}: {count} picture{'' if count == 1 else 's'}"
 
     def select(self, setup_id: str) -> Shot | None:
         """The frame to match a setup by."""

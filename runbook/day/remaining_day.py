@@ -92,7 +92,7 @@ def _setups_left(moment: DayMoment, changes: Changeovers) -> Iterator[SetupToCom
 def _setup_at_work(moment: DayMoment, here: str, changes: Changeovers) -> SetupToCome:
     """Return the setup at work: its steps still to do, and its shooting by its frames or since when it is shot."""
     state, setup = moment.state, moment.plan.setups[here]
-    taken, span = state.frames.get(here, 0), state.times.last(here)
+    taken, span = max(state.frames.get(here, 0), 0), state.times.last(here)
     by_frames = bool(taken and setup.frames)
     share_left = max(1 - taken / setup.frames, 0.0) if by_frames else 1.0
     if by_frames and span is not None and setup.shoot_min and any(shot.setup == here for shot in shots_of(state.shots)):

@@ -62,8 +62,9 @@ class Comparison:
         self._read = (*folders, *((origin,) if origin and not any(_same(origin, each) for each in folders) else ()))
         self._partial = partial
         self._known: dict[str, str] = {}
-        with suppress(OSError, ValueError):
-            self._known = dict(json.loads(line) for line in partial.read_text("utf-8").splitlines())
+        with suppress(OSError, ValueError):  # the last line may be cut
+            for line in partial.read_text("utf-8").splitlines():
+                self._known |= dict([json.loads(line)])
         self._found = {folder: dict(_find(self.wanted, folder)) for folder in self._read}
         self.stop = Event()
 
@@ -96,15 +97,18 @@ class Comparison:
     def _sums(self, found: Mapping[Wanted, Path], keep: Callable[[str, str], None], tell: Tell) -> dict[str, _Sum]:
         sums: dict[str, _Sum] = {}
         for wanted, path in found.items():
+            if self.stop.is_set():
+                break
             with suppress(OSError):  # it cannot be read: so there is no copy of it
                 status = path.stat()
                 key = f"{path.resolve()}|{status.st_size}|{status.st_mtime_ns}"
-                if key in self._known:
+                total = self._known.get(key, "")
+                if total:
                     tell(status.st_size)
-                else:
-                    self._known[key] = _sha256_of(path, self.stop, tell) if _is_alike(path, wanted) else ""
-                    keep(key, self._known[key])
-                sums[wanted.name] = _Sum(self._known[key], (status.st_dev, status.st_ino))
+                elif _is_alike(path, wanted):
+                    total = _sha256_of(path, self.stop, tell)
+                    keep(key, total)
+                sums[wanted.name] = _Sum(total, (status.st_dev, status.st_ino))
         return sums
 
     def _copy(self, n: int, sums: Mapping[Path, Mapping[str, _Sum]]) -> Copy:

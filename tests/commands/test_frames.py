@@ -72,7 +72,7 @@ def test_pictures_of_a_folder_are_counted_once_by_when_they_were_taken(day: Path
     assert [frame["name"] for frame in setups[SECOND]] == ["100/066.JPG"]
     assert (found["unplaced"], found["camera_offset_s"], found["copies"]) == (["100/000.JPG"], 0.0, None)
     assert main(["frames", str(day)]) == 0
-    assert "keeper-window: ISO 400, set 100: 1 pictures" in capsys.readouterr().out
+    assert "keeper-window: ISO 400, set 100: 1 picture" in capsys.readouterr().out
 
 
 def test_a_cameras_clock_can_be_set(day: Path, capsys: Capture) -> None:

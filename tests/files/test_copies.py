@@ -111,6 +111,8 @@ def test_what_was_read_before_a_stop_is_not_read_again_and_after_the_end_everyth
     with pytest.raises(KeyboardInterrupt):
         day.compare()
     before = len(reads)
+    with (day.folder / "part").open("a") as part:
+        part.write('["cut off as it was wr')
     assert day.compare() == [(4, [], [])] * 2
     again = len(reads) - before
     assert again <= 8 - 4
