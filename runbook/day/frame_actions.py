@@ -37,7 +37,7 @@ class FrameIndex:
         self._prints: set[str] = set()
         self._frames: dict[int, tuple[dt.datetime, bool]] = {}  # when it was taken, and whether that is the file's time
         self._stems: dict[str, int] = {}
-        self._moments: dict[tuple[str, dt.datetime], int] = {}
+        self._moments: dict[tuple[str, dt.datetime, str], int] = {}
 
     def read(self, entries: Sequence[Entry]) -> None:
         """Take in the entries that are new."""
@@ -48,21 +48,21 @@ class FrameIndex:
             if isinstance(data, Frame) and (taken := _time_of(data)):
                 self._frames[entry.n] = taken, data.by_file
                 self._stems[_stem(data.name)] = entry.n
-                self._moments[_stem(data.name).rpartition("/")[2], taken] = entry.n
+                self._moments[_stem(data.name).rpartition("/")[2], taken, data.camera] = entry.n
         self._read = len(entries)
 
     def has(self, arrival: Arrival) -> bool:
         """Return whether this very file was counted, under whatever name."""
         return arrival.picture.fingerprint in self._prints
 
-    def frame_of(self, name: str, taken: dt.datetime, *, by_file: bool) -> int | None:
+    def frame_of(self, arrival: Arrival, taken: dt.datetime, *, by_file: bool) -> int | None:
         """Return the frame that a new file is another file of: its raw file or JPEG, or it was written again."""
-        n = self._stems.get(_stem(name))
+        n = self._stems.get(_stem(arrival.name))
         if n is not None:
             was, was_by_file = self._frames[n]
             if by_file or was_by_file or abs((taken - was).total_seconds()) <= _SAME_TIME_S:
                 return n
-        return self._moments.get((_stem(name).rpartition("/")[2], taken))
+        return self._moments.get((_stem(arrival.name).rpartition("/")[2], taken, arrival.picture.camera))
 
 
 def _time_of(frame: Frame) -> dt.datetime | None:
@@ -114,7 +114,7 @@ class FrameActions:
                 later.append(arrival)
                 continue
             taken, by_file = self._taken(arrival)
-            n = self._index.frame_of(name, taken, by_file=by_file)
+            n = self._index.frame_of(arrival, taken, by_file=by_file)
             if n is None:
                 stems.add(stem)
                 data.append(self._frame(arrival))

@@ -117,6 +117,11 @@ def test_a_name_used_again_for_another_picture_is_another_frame(cart: Cart) -> N
     assert cart.counts == {FIRST: 2}
 
 
+def test_two_bodies_may_use_one_name_at_one_moment(cart: Cart) -> None:
+    cart.actions.take([cart.arrival("a/1.jpg"), cart.arrival("b/1.jpg", tA431="2")])
+    assert cart.counts == {FIRST: 2}
+
+
 def test_a_picture_without_a_time_counts_by_that_of_its_file_and_is_marked(cart: Cart) -> None:
     cart.shoot("1.jpg", taken=None)
     (frame,) = of_kind(cart.session, Frame)
