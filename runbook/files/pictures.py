@@ -86,7 +86,7 @@ class Picture:
 
 def is_picture_name(name: str) -> bool:
     """Return whether a file's name is that of a camera's picture; a hidden one is of a file that is still written."""
-    return not name.startswith((".", SELECT_START)) and Path(name).suffix.lower() in PICTURES
+    return "".join(name.rpartition(".")[1:]).lower() in PICTURES and not name.startswith((".", SELECT_START))
 
 
 def read_picture(path: Path) -> Picture:

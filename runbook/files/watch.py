@@ -57,35 +57,45 @@ class FolderWatch:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.trouble = ""
-        self.busy = False  # whether there is more to read at once
+        self._whole: list[str] = []  # still to be read
         self._files: dict[str, _File] = {}
         self._looked_back: dt.datetime | None = None
         self._fresh = False  # whether the look before saw the folder
 
     def look(self, now: dt.datetime) -> list[Arrival]:
         """Return the pictures that have become whole since the last look, in the order of their names."""
+        if not self._whole:
+            self._list(now)
+        names, self._whole = self._whole[:_READ_MAX], self._whole[_READ_MAX:]
+        arrivals = (self._read(name, now) for name in names)
+        return [arrival for arrival in arrivals if arrival is not None]
+
+    @property
+    def busy(self) -> bool:
+        """Whether there is more to read at once."""
+        return bool(self._whole)
+
+    def _list(self, now: dt.datetime) -> None:
+        """Find the files that have become whole."""
         back = self._looked_back is None or (now - self._looked_back).total_seconds() >= _LOOK_BACK_S
         try:
             there = list(self._entries())
         except OSError as problem:
             self.trouble = (problem.strerror or str(problem)).lower()
-            self._fresh = self.busy = False
-            return []
-        still = [name for name, entry in there if self._is_still(name, entry, now, back=back)]
+            self._fresh = False
+            return
+        self._whole = sorted(name for name, entry in there if self._is_still(name, entry, now, back=back))
         self.trouble, self._fresh = "", True
         if back:
             self._looked_back = now
             self._files = {name: self._files[name] for name, _ in there if name in self._files}
-        self.busy = len(still) > _READ_MAX
-        arrivals = (self._read(name, now) for name in sorted(still)[:_READ_MAX])
-        return [arrival for arrival in arrivals if arrival is not None]
 
     def left_out(self, now: dt.datetime) -> dict[str, str]:
         """Return the files that are no pictures, or that have not become whole for a while, with why."""
         return {
             "".join(char if char.isprintable() else "?" for char in name): file.why_not or "still being written"
             for name, file in self._files.items()
-            if (file.why_not or not file.read) and (now - file.since).total_seconds() >= _PATIENCE_S
+            if not self.busy and (file.why_not or not file.read) and (now - file.since).total_seconds() >= _PATIENCE_S
         }
 
     def _entries(self) -> Iterator[tuple[str, os.DirEntry[str]]]:
