@@ -434,12 +434,16 @@ def _feather(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
         return
     setup, face = parts.setup, Point(0.0, 0.0, parts.setup.subject.face_height_m)
     end = face
-    if light.aim == "background" and setup.background is not None:
-        end = Point(0.0, -setup.background.distance_m, face.z)
-    elif light.aim in setup.panel:
-        end = setup.panel[light.aim].point(face.z)
     try:
-        light.feather_turn_deg(light.point(face.z), end)
+        start = light.point(face.z)
+        if light.aim == "background" and setup.background is not None:
+            end = Point(0.0, -setup.background.distance_m, face.z)
+        elif light.aim in setup.panel:
+            end = setup.panel[light.aim].point(face.z)
+    except ValueError:  # a fault of the tape
+        return
+    try:
+        light.feather_turn_deg(start, end)
     except ValueError as problem:
         yield Wrong(tuple((*path, key) for key in ("feather_to", "feather_deg", "aim", "angle_deg")), *split(problem))
 
