@@ -281,7 +281,8 @@ def _bag(floor: Floor, step: Step) -> Floor:
     if not isinstance(step.to, Hung):
         raise CannotBeDone(f"not a step: bag to {step.to}")
     _need(step.item not in floor.bags, f"{step.item} hangs elsewhere")
-    out = floor.stands if step.to.kind == "stand" else floor.panels
+    by_itself = {name for name, at in floor.panels.items() if isinstance(at, PanelSpot)}
+    out = floor.stands.keys() if step.to.kind == "stand" else by_itself
     _need(step.to.item in out, f"{step.to.item} is not on the set")
     return floor.put("bags", step.item, step.to)
 
