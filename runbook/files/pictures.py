@@ -41,7 +41,7 @@ _RAWS: Final = (
 PICTURES: Final = frozenset((*JPEGS, ".tif", ".tiff", ".heic", ".heif", ".hif", ".avif", *_RAWS.split()))
 
 SELECT_START: Final = "select-"  # of the names of the small pictures that the day keeps
-_FORMATS: Final = ("JPEG", "MPO", "TIFF", "AVIF")  # what is decoded: not all that Pillow would run a program for
+_FORMATS: Final = ("JPEG", "TIFF", "AVIF")  # what is decoded: not all that Pillow would run a program for
 
 _HEAD, _TAIL = 256 * 1024, 64 * 1024  # bytes: what holds the EXIF, and what tells one picture from another
 _EMBEDDED_MAX: Final = 2**25  # bytes of a JPEG in a raw file

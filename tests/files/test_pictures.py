@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, features
 from PIL.TiffImagePlugin import IFDRational
 
 from runbook.files.pictures import NotRead, fingerprint_of, is_picture_name, picture_codes, read_picture, small_picture
-from tests.pictures import AT, hostile_tags, jpeg, raw, write
+from tests.pictures import AT, hostile_tags, jpeg, raw, tags, write
 
 ZONE = dt.timezone(dt.timedelta(hours=-3, minutes=-30))
 
@@ -40,7 +40,7 @@ def test_the_camera_may_say_its_time_zone(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("tags", "key", "value"),
+    ("tag", "key", "value"),
     [
         ({"t829D": IFDRational(0, 0)}, "f", None),  # a lens without contacts
         ({"t829D": IFDRational(0, 1)}, "f", None),
@@ -61,8 +61,8 @@ def test_the_camera_may_say_its_time_zone(tmp_path: Path) -> None:
         ({"tA431": "x" * 500}, "camera", f"Maker M1 {'x' * 51}"),
     ],
 )
-def test_special_values_and_nonsense_are_no_values(tmp_path: Path, tags: Any, key: str, value: Any) -> None:
-    assert getattr(read(tmp_path, jpeg(**tags)), key) == value
+def test_special_values_and_nonsense_are_no_values(tmp_path: Path, tag: Any, key: str, value: Any) -> None:
+    assert getattr(read(tmp_path, jpeg(**tag)), key) == value
 
 
 def test_raws_with_another_number_and_pictures_with_a_tiff_inside(tmp_path: Path) -> None:
@@ -150,6 +150,14 @@ def test_the_picture_of_a_raw_file_is_the_jpeg_in_it(tmp_path: Path) -> None:
     (tmp_path / "y.nef").write_bytes(hostile_tags((0x8827, 3, 1, b"\1\0\0\0")))
     with pytest.raises(NotRead, match="JPEG"):
         small_picture(tmp_path / "y.nef")
+
+
+@pytest.mark.parametrize("kind", ["tif", *(["avif"] if features.check("avif") else [])])
+def test_other_pictures_can_be_shown_too(tmp_path: Path, kind: str) -> None:
+    path = tmp_path / f"x.{kind}"
+    Image.new("RGB", (64, 48)).save(path, exif=tags())
+    assert read_picture(path).camera == "Maker M1"
+    assert Image.open(BytesIO(small_picture(path))).size == (64, 48)
 
 
 def test_codes_are_only_given_where_they_are_srgb(tmp_path: Path) -> None:
