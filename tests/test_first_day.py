@@ -8,6 +8,7 @@ import shlex
 from pathlib import Path
 
 import pytest
+from textual.binding import Binding
 
 from runbook.cli import main
 from runbook.commands import open as opening
@@ -15,7 +16,6 @@ from runbook.commands import resume
 from runbook.screens.app import RunbookApp
 from runbook.screens.handover import HandoverScreen
 from runbook.screens.hours import HoursScreen
-from runbook.screens.keys import key_sections
 from runbook.screens.kit_count import KitCountScreen
 from runbook.screens.lists import Log
 from runbook.screens.planning import PlanningScreen
@@ -52,6 +52,13 @@ def test_every_key_of_the_pages_tables_is_on_the_page_of_keys() -> None:
     rows = re.findall(r"^\| (`[^|]+) \| (?!-)", PAGE, re.MULTILINE)
     keys = [key for row in rows for key in re.findall(r"`([^`]+)`", row)]
     assert len(keys) > 15
-    explained = {name for _, rows in key_sections(*SCREENS) for names, _ in rows for name in names.split()}
+    bindings = [
+        binding
+        for screen in SCREENS
+        for cls in screen.__mro__
+        for binding in cls.__dict__.get("BINDINGS", ())
+        if isinstance(binding, Binding) and binding.tooltip
+    ]
+    explained = {name for binding in bindings for name in (binding.key_display or "", *binding.key.split(","))}
     for key in keys:
         assert key in explained or (key.isdigit() and "1-9" in explained), f"{key} is not on the page of keys"

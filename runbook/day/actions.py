@@ -463,7 +463,7 @@ class Session:
         if self.state.handed_to is not None:
             return f"HANDED OVER to {self.state.handed_to}: what you enter here is not in their record"
         if self.gaps:
-            return f"{self.gap_text}: check what really stands, then j and a"
+            return f"JOURNAL INCOMPLETE: {self.gap_text}: check what really stands, then j and a"
         if self.elsewhere is not None:
             return f"the journal is not in the day's folder but in {self.elsewhere}"
         if self.state.odd:

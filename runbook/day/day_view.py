@@ -25,7 +25,7 @@ from runbook.day.light import dial_differs, meter_place, power_note, predicted_r
 from runbook.day.state import DayState, Tick, missing_of_kit, place_now, standing_setup, target_floor, target_setup
 from runbook.drawing.floor_drawing import FloorPlan, floor_plan
 from runbook.journal.events import Entry
-from runbook.light.prediction import HeadLight, Prediction, predict
+from runbook.light.prediction import HeadLight, LitSetup, Prediction, predict
 from runbook.light.stops import meter_text
 from runbook.model.day import Place, Plan
 from runbook.model.power import Power
@@ -372,8 +372,9 @@ class DayView:
 
     @property
     def current_floor(self) -> str | None:
-        """The floor at work; before load-in the next one."""
-        return self.state.at_work if self.state.begun else self.next_setup
+        """The floor at work; the next one before load-in, and where the one at work left the plan."""
+        here = self.state.wrapping or self.target is not None
+        return self.state.at_work if self.state.begun and here else self.next_setup
 
     def floor_view(self, setup_id: str | None) -> FloorView:
         """The floor of a setup as it is shot today, and what moves on the way to it."""
@@ -384,6 +385,16 @@ class DayView:
         if self.state.begun and setup_id == self.state.at_work:
             word = "changing" if drawn.moves_text else "it stands"
         return FloorView(setup, "the wrap" if setup is None else setup.title or setup.id, word, drawn)
+
+    def lit_setup(self, setup_id: str | None) -> LitSetup | None:
+        """The light of a setup as it is shot today; None for the wrap, and where the kit lacks something of it."""
+        setup = self.setup if setup_id == self.state.at_work else None
+        if setup is None and setup_id in self.plan.setups:
+            setup = target_setup(self.plan, self.state, setup_id)
+        if setup is None or missing_of_kit(self.plan.kit, setup):
+            return None
+        light = self.prediction if setup is self.setup else predict(self.plan, setup, self.state.anchors)
+        return None if light is None else LitSetup(self.plan.kit, setup, light, self.state.anchors)
 
     def _floor_before(self, setup_id: str | None) -> tuple[Floor, str]:
         """The floor before a setup: the real one if it is at work or next, else the planned one."""

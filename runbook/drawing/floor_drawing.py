@@ -178,7 +178,7 @@ def floor_plan(plan: Plan, setup: Setup | None, now: Floor | None = None) -> Flo
 def floor_plan_between(kit: Kit, now: Floor, goal: Floor) -> FloorPlan:
     """Return what stands, and what becomes of it on the way to another floor."""
     moves = floor_moves(now, goal)
-    outlines = tuple(line for move in moves for line in _move_outlines(kit, now, goal, move))
+    outlines = tuple(replace(line, item=move.item) for move in moves for line in _move_outlines(kit, now, goal, move))
     labels = [label for move in moves for label in _move_labels(kit, now, goal, move)]
     # every thing is in the drawing, and at least two metres square round the face
     tight = (line.points for line in outlines if line.role not in _LOOSE)

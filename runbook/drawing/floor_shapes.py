@@ -42,12 +42,13 @@ class FloorPoint(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """A line of a drawing: what it is of, and whether that stands, leaves (from) or arrives (to)."""
+    """A line of a drawing: what it is of, whether that stands, leaves (from) or arrives (to), and its label."""
 
     role: Role
     points: tuple[FloorPoint, ...]
     closed: bool = False
     ghost: Ghost = ""
+    item: str = ""
 
 
 def point_along(at: FloorPoint, bearing: float, forward_m: float, right_m: float = 0.0) -> FloorPoint:

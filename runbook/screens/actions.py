@@ -19,14 +19,12 @@ from runbook.screens.keys import key
 
 STATE_WORD: Final = {"to do": "", "changing": "changing", "ready": "READY", "shot": "shot", "skipped": "skipped"}
 _NO_SETUP: Final = "no current setup; n begins one"
-MOST_HEADS: Final = 8  # in the table
 _ON_BREAK: Final = "on a break; b ends it, t shows its checks"
 
 
 class SetupActions(DayScreen):
     """The keys that move the day on."""
 
-    KEYS_TITLE = "The setup"
     BINDINGS: ClassVar[list[BindingType]] = [
         key("n", "next", "next", "begin the next setup"),
         key("g", "go", "go to", "go to any, forward or back"),
@@ -63,12 +61,19 @@ class SetupActions(DayScreen):
     @asking
     async def action_go(self) -> None:
         """Go to any setup or the wrap; asked first when the current one may be shot and is not marked so."""
-        session, at_work = self.session, self.session.state.at_work
-        setups = session.view.setups
+        setups = self.session.view.setups
         choices = numbered((f"{line.title}  {STATE_WORD[line.state]}".rstrip(), line.id) for line in setups)
         choices.append(("w", "the wrap: strike everything", ""))
         at = next((n for n, line in enumerate(setups) if line.now), 0)
-        setup_id = await self.choose("Go to which setup?", choices, at) or None
+        await self._go_to(await self.choose("Go to which setup?", choices, at) or None)
+
+    @asking
+    async def go_to(self, setup_id: str) -> None:
+        """Go to a setup; asked first when the current one may be shot and is not marked so."""
+        await self._go_to(setup_id)
+
+    async def _go_to(self, setup_id: str | None) -> None:
+        session, at_work = self.session, self.session.state.at_work
         worked_on = session.view.ready or session.state.frames.get(at_work or "", 0) > 0
         await self._begin_asked(setup_id, asked=self._unfinished and worked_on and setup_id != at_work)
 
@@ -212,9 +217,8 @@ class SetupActions(DayScreen):
 class LightActions(DayScreen):
     """The keys of the heads and the camera. ``head`` is the row picked in their table."""
 
-    KEYS_TITLE = "Light and camera"
     BINDINGS: ClassVar[list[BindingType]] = [
-        *(key(str(n), f"head({n})", "head", "pick a head", shown="1-9") for n in range(1, 10)),
+        *(key(str(n), f"head({n})", f"head {n}", "pick a head", shown="1-9") for n in range(1, 10)),
         key("plus,equals_sign", "nudge(1)", "up", "power one click up or down", shown="+"),
         key("minus", "nudge(-1)", "down", "power one click up or down", shown="-"),
         key("o", "other", "other", "any other value, as shot"),
@@ -232,12 +236,12 @@ class LightActions(DayScreen):
 
     def action_head(self, n: int) -> None:
         """Pick a head for power and readings."""
-        shown = min(len(self.session.view.heads), MOST_HEADS)
-        if n <= shown:
+        known = len(self.session.view.heads)
+        if n <= known:
             self.head = n - 1
             self.repaint()
         else:
-            self.day.show_message(f"no head {n} here; the table has {shown or 'none'}")
+            self.day.show_message(f"no head {n} here; the table has {known or 'none'}")
 
     def _head(self) -> HeadLine:
         """Return the head picked. Raises Refused where there is none."""

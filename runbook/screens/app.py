@@ -6,7 +6,7 @@ import asyncio
 import os
 import signal
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import UTC
 from functools import partial
@@ -16,7 +16,10 @@ from time import monotonic, sleep
 from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from rich.console import RenderableType
+from textual.app import SystemCommand
 from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.screen import Screen
 from textual.worker import Worker, WorkerFailed, get_current_worker
 
 from runbook.day.actions import Refused, Session
@@ -26,10 +29,11 @@ from runbook.day.rehearsal import rehearsal_report
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Clock
 from runbook.model.progress import Stopped
-from runbook.screens.base import WIDE, Cancelled, Choice, Choose, DayScreen, Dialog, ReadPage, asking
-from runbook.screens.keys import KeyQueue, key, key_page, key_sections
+from runbook.screens.base import WIDE, Cancelled, Choice, Choose, DayScreen, Dialog, ReadPage, asking, key_page
+from runbook.screens.keys import KeyQueue, key
 from runbook.screens.set import SetScreen
 from runbook.screens.text import Glyphs
+from runbook.screens.themes import NAMES, NO_COLOUR, THEMES, keep_theme, kept_theme
 
 if TYPE_CHECKING:
     from runbook.files.editor import Editor
@@ -57,31 +61,29 @@ class RunbookApp(KeyQueue[int]):
 
     TITLE = "runbook"
     CSS_PATH = "runbook.tcss"
-    ENABLE_COMMAND_PALETTE = False
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - Textual reads it from the class
         (0, "-tiny"),
         (40, "-narrow"),
         (WIDE, "-wide"),
     ]
-    VERTICAL_BREAKPOINTS = [(0, "-flat"), (10, "-tall")]  # noqa: RUF012
-    KEYS_TITLE = "Screens"
+    VERTICAL_BREAKPOINTS = [(0, "-flat"), (12, "-tall")]  # noqa: RUF012
+    BINDING_GROUP_TITLE = "Everywhere"
+    NOTIFICATION_TIMEOUT = 12
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("s", "show('set')", "set", "set"),
-        key("d", "show('floor')", "floor", "floor, drawn from above"),
-        key("t", "show('stands')", "stands", "stands and checklist"),
-        key("h", "show('hours')", "hours", "hours, and what they cost"),
-        key("j", "show('journal')", "journal", "journal"),
+        key("s", "show('set')", "set", "what to do now"),
+        key("t", "show('stands')", "stands", "the stands and the checklist"),
+        key("h", "show('hours')", "hours", "when the day ends, and what it costs"),
+        key("j", "show('journal')", "journal", "what happened"),
         key("z", "show('far')", "far", "big letters, and back"),
-        key("l", "show('planning')", "the plan", "the plan: edit setups, kit"),
+        key("l", "show('planning')", "plan", "edit the setups, the day and the kit"),
         key("y", "show('handover')", "handover", "hand the day over"),
         key("e", "show('kit_count')", "kit count", "count the kit at wrap"),
-        key("question_mark", "keys", "keys", "this page", shown="?"),
-        key("q", "leave", "leave", "leave; anywhere: ctrl+q"),
+        key("T", "next_theme", "theme", "lit room, dark or dim red"),
+        key("question_mark", "keys", "keys", "every key of this screen", shown="?"),
+        key("q", "leave", "leave", "leave the day; anywhere: ctrl+q"),
         # also out of a question, where the plain keys belong to what is typed
-        Binding("ctrl+q,ctrl+c", "leave", "leave", show=False, priority=True, tooltip=""),
-        Binding(
-            "ctrl+z", "suspend_process", "to the shell", show=False, priority=True, tooltip="to the shell; fg back"
-        ),
+        Binding("ctrl+q,ctrl+c", "leave", "leave", show=False, priority=True),
+        Binding("ctrl+z", "suspend_process", "to the shell", show=False, priority=True, tooltip="fg comes back"),
     ]
     # how long the keys must rest before anything is calculated in the background, which slows them down
     REST_S: ClassVar[float] = 0.5
@@ -113,7 +115,13 @@ class RunbookApp(KeyQueue[int]):
 
     def on_mount(self) -> None:
         """Show the set, and keep the clock, the forecast and the check of the plan up to date."""
+        for theme in (*THEMES, NO_COLOUR):
+            self.register_theme(theme)
+        self.theme = NO_COLOUR.name if self.no_color else kept_theme()
+        self.set_class(self.glyphs.ascii, "-ascii")
         self.push_screen(SetScreen())
+        if self.message:  # from before the screens
+            self.show_message(self.message)
         self.set_interval(1 if self.session.rehearsal else 10, self.refresh_screens)
         self.set_interval(self.REST_S, self._update)
         if not self.is_headless:
@@ -231,8 +239,11 @@ class RunbookApp(KeyQueue[int]):
         return True
 
     def show_message(self, text: str) -> None:
-        """Show one line until the next action."""
+        """Show what was done, or why not; it goes with the next action or after a while."""
         self.message = text
+        self.clear_notifications()
+        if text:
+            self.notify(self.glyphs.shown(text), markup=False)
         self.refresh_screens()
 
     def refresh_screens(self) -> None:
@@ -302,11 +313,30 @@ class RunbookApp(KeyQueue[int]):
 
     def action_keys(self) -> None:
         """Show every key of this screen on one page."""
-        screen = self.screen
-        if isinstance(screen, DayScreen):
-            focused = [] if screen.focused is None else [type(screen.focused)]
-            sections = key_sections(type(screen), *focused, type(self))
-            self.push_screen(ReadPage(lambda width: key_page(sections, screen.HELP_NOTE, width), self.glyphs))
+        if isinstance(self.screen, DayScreen):
+            self.push_screen(ReadPage(partial(key_page, self.screen), self.glyphs))
+
+    def get_key_display(self, binding: Binding) -> str:
+        """Return a key as this terminal can show it."""
+        return binding.key_display or binding.key if self.glyphs.ascii else super().get_key_display(binding)
+
+    def format_title(self, title: str, sub_title: str) -> Content:
+        """Return the header: both are as bright, and dashes are left to terminals that have them."""
+        return Content("   ".join(filter(None, (title, sub_title))))
+
+    def action_next_theme(self) -> None:
+        """Change to the next theme, and keep it for the next time."""
+        if not self.no_color:
+            self.theme = NAMES[(NAMES.index(self.theme) + 1) % len(NAMES)]
+            keep_theme(self.theme)
+            self.show_message(f"colours: {self.theme}")
+
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
+        """Yield every key of the screen for the command palette."""
+        for node, binding, enabled, _ in screen.active_bindings.values():
+            if enabled and binding.description and not binding.system:
+                run = partial(self.run_action, binding.action, node)
+                yield SystemCommand(binding.description, binding.tooltip or f"key {binding.key}", run)
 
     def action_leave(self) -> None:
         """Leave the day: it stays as it is. Asked again while it asks, it leaves."""
@@ -330,6 +360,6 @@ class RunbookApp(KeyQueue[int]):
         with suppress(JournalError):  # a courtesy to the log; nothing is lost without
             self.session.leave()
         if self.session.rehearsal:
-            report = "\n".join(rehearsal_report(self.session.entries, self.session.changes))
+            report = [*rehearsal_report(self.session.entries, self.session.changes)]
             await self.push_screen_wait(ReadPage(lambda _: report, self.glyphs))
         self.exit(return_code=0)

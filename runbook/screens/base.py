@@ -1,29 +1,33 @@
-"""What the screens of the day share: questions, a line on top, and a line of keys below."""
+"""What the screens of the day share: questions, the header, the dangers, and the footer."""
 
 from __future__ import annotations
 
 from asyncio import sleep
 from collections.abc import Callable, Coroutine, Iterable, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar, Concatenate, Final, ParamSpec, TypeVar, cast
+from itertools import zip_longest
+from textwrap import wrap
+from typing import TYPE_CHECKING, Any, ClassVar, Concatenate, Final, Literal, ParamSpec, TypeVar, cast
 
-from rich.text import Text
 from textual import events, work
 from textual.app import App, ComposeResult
-from textual.binding import BindingType
+from textual.binding import ActiveBinding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.dom import DOMNode
+from textual.geometry import Size
 from textual.screen import ModalScreen, Screen
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Footer, Header, Input, OptionList, Static
 
 from runbook.changeover.checklist import Check
 from runbook.day.actions import Refused, Session
 from runbook.day.parse_input import parse_words
-from runbook.screens.keys import PAGE_WIDTH, footer_markup, key
-from runbook.screens.lists import CursorList, Lines, RowList
+from runbook.day.stand_view import alarms
+from runbook.screens.keys import CARE, key
+from runbook.screens.lists import Lines, PickList, RowList, content
 from runbook.screens.text import Glyphs, Line
 
 if TYPE_CHECKING:
@@ -31,6 +35,9 @@ if TYPE_CHECKING:
 
 WIDE: Final = 120  # from so many columns on, a screen shows more at once
 WHY: Final = "Why? The reason stays in the journal."
+PAGE_WIDTH: Final = 74  # of two columns
+_KEY: Final = 11  # the longest key and a gap
+_MOST_DANGERS: Final = 2
 _TYPING_S: Final = 0.05  # a word typed in one go is previewed once
 Choice = tuple[str, str, Any]  # a key, a text and a value; a value of None is no answer
 P = ParamSpec("P")
@@ -100,7 +107,7 @@ class EnterText(Dialog):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
-            yield Static(Text(self.glyphs.shown(self.question), style="bold"))
+            yield Static(content([(self.question, "bold")], self.glyphs))
             yield Input(self.given, compact=True, select_on_focus=False)
             yield Static(id="hint")
 
@@ -109,14 +116,14 @@ class EnterText(Dialog):
 
     def show_hint(self, *lines: str, style: str = "") -> None:
         """Show what to type, or what is wrong with what is typed."""
-        self.query_one("#hint", Static).update(Text("\n".join(map(self.glyphs.shown, lines)), style=style))
+        self.query_one("#hint", Static).update(content([(line, style) for line in lines], self.glyphs))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the line, or show what is wrong with it."""
         try:
             self.answer(self.read(event.value))
         except ValueError as wrong:
-            self.show_hint(str(wrong), style="bold yellow")
+            self.show_hint(str(wrong), style="bold $warning")
 
 
 class PreviewText(EnterText):
@@ -140,7 +147,7 @@ class PreviewText(EnterText):
         try:
             self.show_hint(*self.preview(event.value))
         except ValueError as wrong:
-            self.show_hint(str(wrong), style="bold yellow")
+            self.show_hint(str(wrong), style="bold $warning")
 
 
 class Choose(Dialog):
@@ -148,9 +155,9 @@ class Choose(Dialog):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         key("escape", "back", "back"),
-        key("up,k", "step(-1)", "up"),
-        key("down,j", "step(1)", "down"),
-        key("enter,space", "take", "take"),
+        key("k", "list('up')", "up"),
+        key("j", "list('down')", "down"),
+        key("space", "list('select')", "take"),
     ]
 
     def __init__(
@@ -158,33 +165,32 @@ class Choose(Dialog):
     ) -> None:
         super().__init__(name)
         self.question, self.choices, self.at = question, choices, at
-        self.list = CursorList(glyphs, "choices")
+        self.list = PickList(glyphs, "choices")
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
-            yield Static(Text(self.list.glyphs.shown(self.question), style="bold"))
+            yield Static(content([(self.question, "bold")], self.list.glyphs))
             yield self.list
 
     def on_mount(self) -> None:
-        self.list.show([(f" {name:>2}  {text}", "") for name, text, _ in self.choices], self.at)
+        self.list.show([(f"{name:>2}  {text}", "") for name, text, _ in self.choices], self.at)
 
-    def on_resize(self) -> None:
-        self.list.styles.height = min(len(self.choices), max(self.size.height - 6, 1))
+    def action_list(self, how: Literal["up", "down", "select"]) -> None:
+        """Move through the list, or take what is picked."""
+        {"up": self.list.action_cursor_up, "down": self.list.action_cursor_down, "select": self.list.action_select}[
+            how
+        ]()
 
-    def action_step(self, by: int) -> None:
-        self.list.move_cursor(by)
-
-    def action_take(self) -> None:
-        """Take the choice under the cursor; a click puts the cursor there first."""
-        self.answer(self.choices[self.list.cursor][2])
-
-    on_cursor_list_pressed = action_take
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Take what was chosen."""
+        self.answer(self.choices[event.option_index][2])
 
     def on_key(self, event: events.Key) -> None:
         """Take the choice with this key in front."""
         for name, _, value in self.choices:
             if event.character == name:
                 event.stop()
+                event.prevent_default()
                 self.answer(value)
                 return
 
@@ -194,21 +200,38 @@ class ReadPage(Dialog):
 
     BINDINGS: ClassVar[list[BindingType]] = [key("escape,q,question_mark,enter", "back", "back")]
 
-    def __init__(self, page: Callable[[int], str], glyphs: Glyphs) -> None:
+    def __init__(self, page: Callable[[int], Sequence[str | Line]], glyphs: Glyphs) -> None:
         super().__init__()
         self.page, self.glyphs = page, glyphs
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box page"):
-            with VerticalScroll(id="page"):
-                yield Static(id="page-text")
-            yield Static(Text("up/down more  esc back", style="dim"), id="page-keys")
+        with VerticalScroll(classes="box page"):
+            yield Static(id="page")
 
     def on_resize(self) -> None:
-        page = self.page(max(min(self.size.width - 4, PAGE_WIDTH), 1))
-        text = "\n".join(map(self.glyphs.shown, page.split("\n")))
-        self.query_one("#page-text", Static).update(Text(text))
-        self.query_one("#page").styles.max_height = max(self.size.height - 1, 1)
+        width = max(min(self.size.width - 5, PAGE_WIDTH), 1)
+        self.query_one("#page", Static).update(content(self.page(width), self.glyphs))
+
+
+def key_page(screen: Screen[Any], width: int) -> list[Line]:
+    """Return every key of a screen with what it does, by what it belongs to; in two columns where there is room."""
+    parts: dict[str, dict[str, list[str]]] = {}
+    for node, binding, _, tooltip in screen.active_bindings.values():
+        if tooltip:  # the library's own keys have none
+            keys = parts.setdefault(str(node.BINDING_GROUP_TITLE), {}).setdefault(tooltip, [])
+            shown = screen.app.get_key_display(binding)
+            keys += [shown] if shown not in keys else []
+    wide = width >= PAGE_WIDTH
+    left, right, room = list[str](), list[str](), width // 2 - 1 if wide else width
+    for title, texts in parts.items():
+        column = right if wide and len(right) < len(left) else left
+        column += [*([""] if column else []), title.upper()]
+        for text, keys in texts.items():
+            indent = " " * min(_KEY, room // 2)
+            column += wrap(f"{' '.join(keys):<{_KEY}}{text}", room, subsequent_indent=indent)
+    pairs = zip_longest(left, right, fillvalue="")
+    lines = [(f"{one:<{room + 2}}{other}".rstrip(), "") for one, other in pairs]
+    return [*lines, ("", ""), *((line, "$warning") for line in wrap(CARE, width))]
 
 
 # -- screens -----------------------------------------------------------------------------------
@@ -218,13 +241,14 @@ class DayScreen(Screen[None]):
     """A screen of the running day. ``repaint`` paints it again from the session."""
 
     FOOTER: ClassVar[tuple[str, ...]] = ()
-    KEYS_TITLE: ClassVar[str] = "Every screen"
-    HELP_NOTE: ClassVar[str] = ""
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("u", "undo", "undo", "undo; bring back"),
-        key("U", "redo", "redo", "undo; bring back"),
+        key("u", "undo", "undo"),
+        key("U", "redo", "redo", "bring back what was undone"),
         key("w", "note", "note", "write a note"),
     ]
+
+    _footer_shown: tuple[str, ...] = ()
+    _painted_size = Size()
 
     @property
     def day(self) -> RunbookApp:
@@ -244,52 +268,73 @@ class DayScreen(Screen[None]):
         """The actions whose keys matter most now."""
         return self.FOOTER
 
+    @property
+    def active_bindings(self) -> dict[str, ActiveBinding]:
+        """What the keys do now; those that matter most come first, and are shown in the footer."""
+        rank = {action: n for n, action in enumerate(self.footer)}
+
+        def marked(active: ActiveBinding) -> ActiveBinding:
+            return active._replace(binding=replace(active.binding, show=active.binding.action in rank))
+
+        bindings = {name: marked(active) for name, active in super().active_bindings.items()}
+        return dict(sorted(bindings.items(), key=lambda item: rank.get(item[1].binding.action, len(rank))))
+
     def compose(self) -> ComposeResult:
-        yield self.lines("top")
+        yield Header(icon="")
+        yield self.lines("dangers")
         yield from self.compose_body()
-        yield self.lines("message")
-        yield Static(id="keys")
+        yield Footer(compact=True, show_command_palette=False)
 
     def compose_body(self) -> Iterable[Widget]:
-        """Yield what is between the line on top and the message."""
+        """Yield what is between the dangers and the footer."""
         raise NotImplementedError
 
-    def lines(self, name: str) -> Lines:
+    def lines(self, name: str, classes: str = "") -> Lines:
         """Return a block of lines to compose the screen of."""
-        return Lines(self.glyphs, name)
+        return Lines(self.glyphs, name, classes)
 
     def show_lines(self, name: str, *lines: str | Line) -> None:
         """Show lines in the block of this name."""
         self.query_one(f"#{name}", Lines).show(*lines)
 
-    def show_title(self, title: str, name: str = "title", style: str = "dim") -> None:
-        """Show a title in a line across the screen."""
-        self.show_lines(name, (self.glyphs.rule(title, self.size.width), style))
-
-    def on_resize(self) -> None:
-        self.call_after_refresh(self.repaint)
+    def show_title(self, widget: Widget, title: str) -> None:
+        """Show a title over a part of the screen."""
+        # the library's own ellipsis is no ASCII
+        title = self.glyphs.cut(title, widget.size.width - 4) if self.glyphs.ascii else self.glyphs.shown(title)
+        if widget.border_title != title:
+            widget.border_title = Content(title)
 
     def on_screen_resume(self) -> None:
         self.repaint()
 
+    def on_resize(self) -> None:
+        if self.size != self._painted_size:
+            self.repaint()
+        if self.glyphs.ascii:
+            self.call_after_refresh(self.repaint)
+
     def repaint(self) -> None:
         """Paint from the session; the screens add their own parts."""
-        self.show_lines("top", (self._top(), "bold"))
-        self.show_lines("message", (self.day.message or self.session.warning, "bold yellow"))
-        keys = footer_markup(self.active_bindings.values(), self.footer)
-        self.query_one("#keys", Static).update(Content.from_markup(keys))
+        self._painted_size = self.size
+        now, session = self.day.clock(), self.session
+        rehearsal = "REHEARSAL  " if session.rehearsal else ""
+        self.title = self.glyphs.shown(f"{rehearsal}{now:%H:%M}  {session.plan.day.name}")
+        finish = session.stopwatch_text(now) if session.rehearsal else session.finish_text(now)
+        self.sub_title = self.glyphs.shown(finish)
+        self.show_lines("dangers", *self.dangers())
+        if self.footer != self._footer_shown:
+            self._footer_shown = self.footer
+            self.refresh_bindings()
 
-    def _top(self) -> str:
-        now = self.day.clock()
-        rehearsal = self.session.rehearsal
-        warnings = {
-            "REHEARSAL": rehearsal,
-            "JOURNAL INCOMPLETE": self.session.gaps,
-            "NOT RECORDED ON DISK": not self.session.journal.on_disk,  # never hidden behind the last message
-        }
-        left = [*(text for text, holds in warnings.items() if holds), f"{now:%H:%M}", self.session.plan.day.name]
-        right = self.session.stopwatch_text(now) if rehearsal else self.session.finish_text(now)
-        return self.glyphs.sides("  ".join(left), right, self.size.width)
+    def dangers(self) -> list[Line]:
+        """Return what is dangerous or lost now, a line each."""
+        lines = alarms(self.session.view)
+        shown = [f"DANGER  {danger}" for danger in lines[:_MOST_DANGERS]]
+        if len(lines) > _MOST_DANGERS:
+            shown[-1] += f"; and {len(lines) - _MOST_DANGERS} more (t)"
+        if self.session.warning:
+            shown.append(self.session.warning)
+        return [(line, "bold $error") for line in shown]
 
     async def ask(self, question: str, hint: str, read: Callable[[str], Any]) -> Any:
         """Ask for a line and return what ``read`` makes of it. Raises Cancelled."""
@@ -306,9 +351,6 @@ class DayScreen(Screen[None]):
         return await self.choose(question, choices, at)
 
     # -- actions -------------------------------------------------------------------------------
-
-    def action_cursor(self, by: int) -> None:
-        self.query_one(RowList).move_cursor(by)
 
     def action_undo(self) -> None:
         """Undo the last action."""

@@ -10,12 +10,13 @@ from typing import ClassVar, Final
 from rich.text import Text
 from textual.binding import BindingType
 from textual.widget import Widget
+from textual.widgets import Static
 
 from runbook.day.stand_view import alarms
 from runbook.screens.base import DayScreen
 from runbook.screens.keys import key
-from runbook.screens.lists import Drawing, Row, open_row, rows
-from runbook.screens.set import held_text, nothing_to_do
+from runbook.screens.lists import Lines, Row, open_row, rows
+from runbook.screens.set_lines import held_text, nothing_to_do
 from runbook.screens.text import Glyphs, wrap_words
 
 # What a text can be cut before, its first part kept.
@@ -59,7 +60,7 @@ def _shorter(text: str) -> list[str]:
 class FarScreen(DayScreen):
     """What do I do now, from four metres."""
 
-    KEYS_TITLE = "Big letters"
+    BINDING_GROUP_TITLE = "Big letters"
     FOOTER = ("tick", "undo", "app.show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
         key("space", "tick", "done", "the step shown is done"),
@@ -68,12 +69,18 @@ class FarScreen(DayScreen):
     ]
 
     def compose_body(self) -> Iterable[Widget]:
-        yield Drawing(self._painted, "far")
+        yield Static(id="far", markup=False)
 
     def repaint(self) -> None:
         """Paint the next thing to do."""
         super().repaint()
-        self.query_one(Drawing).refresh()
+        # the layout itself knows the room for them a moment too late
+        shown = self.query_one("#dangers", Lines)
+        height = max(self.size.height - 2 - len(shown.lines), 1)
+        self.query_one("#far", Static).update(self._painted(self.size.width, height))
+
+    def on_resize(self) -> None:
+        self.repaint()
 
     def _row(self) -> Row | None:
         """Return the first single thing to do: blocks are opened, one step at a time reads best."""

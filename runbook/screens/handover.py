@@ -22,7 +22,7 @@ from runbook.screens.lists import Log
 class HandoverScreen(DayScreen):
     """Where we are, what is switched on, what is open: to be read out, line by line."""
 
-    KEYS_TITLE = "Handover"
+    BINDING_GROUP_TITLE = "Handover"
     FOOTER = ("hand_over", "note", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [key("enter", "hand_over", "hand over", "write the handover file")]
 
@@ -31,7 +31,6 @@ class HandoverScreen(DayScreen):
         self.packing = False
 
     def compose_body(self) -> Iterable[Widget]:
-        yield self.lines("title")
         yield Log(self.glyphs, "log")
 
     def repaint(self) -> None:
@@ -39,9 +38,10 @@ class HandoverScreen(DayScreen):
         super().repaint()
         lines = handover_lines(self.session, self.day.clock())
         safety = sum(line.safety for line in lines)
-        self.show_title(f"read out and repeat back: {len(lines)} lines, {safety} about safety")
+        log = self.query_one(Log)
+        self.show_title(log, f"read out and repeat back: {len(lines)} lines, {safety} about safety")
         shown = [(f"{'SAFETY' if line.safety else '':<7}{line.topic:<15}{line.text}", line.safety) for line in lines]
-        self.query_one(Log).show([(text, "bold yellow" if bright else "") for text, bright in shown])
+        log.show([(text, "bold $warning" if bright else "") for text, bright in shown])
 
     @asking
     async def action_hand_over(self) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import ClassVar, Final
 
+from rich.style import Style
 from rich.text import Text
 from textual.binding import BindingType
 from textual.widget import Widget
@@ -29,6 +30,7 @@ from runbook.model.progress import Stopped
 from runbook.screens.base import WIDE, DayScreen, asking
 from runbook.screens.keys import key
 from runbook.screens.text import Line
+from runbook.screens.themes import tone_styles
 
 _NAME: Final = 20  # columns
 _NUMBERS: Final = ("break", "change", "wait", "shoot")
@@ -36,10 +38,10 @@ _CHART_COLUMNS: Final = ("end", "against plan")  # with the chart, where there i
 _MINUTES_COLUMNS: Final = ("start", *_NUMBERS, "end", "against plan")
 _WIDE_COLUMNS: Final = ("planned", *_MINUTES_COLUMNS)
 _LEAST_CHART: Final = 12  # a narrower one says nothing
-_ANSWER_STYLES: Final = {"yes": "bold green", "maybe": "bold yellow", "no": "bold white on red"}
-_SIGN_STYLES: Final = {
-    "change": "yellow", "strike": "yellow", "shoot": "green", "wait": "bold red", "break": "bold cyan",
-    "now": "bold magenta", "wrap": "bold red",
+_ANSWER_STYLES: Final = {"yes": "bold $success", "maybe": "bold $warning", "no": "bold $error reverse"}
+_SIGN_TONES: Final = {
+    "change": "light", "strike": "light", "shoot": "thing", "wait": "marked", "break": "camera", "now": "move",
+    "wrap": "marked",
 }  # fmt: skip
 _HIGH: Final = 32  # lines from which on all that helps is shown, and the day as planned beneath
 _COUNTED: Final = re.compile(r"(\d+) of (\d+)")
@@ -88,7 +90,7 @@ class HoursTable(DataTable[Text]):
 class HoursScreen(DayScreen):
     """When are we done."""
 
-    KEYS_TITLE = "Hours"
+    BINDING_GROUP_TITLE = "Hours"
     FOOTER = ("calculate", "take_order", "turn", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
         key("space", "calculate", "calculate again", "calculate again"),
@@ -204,13 +206,13 @@ class HoursScreen(DayScreen):
             self.show_lines("answer", (answer, _ANSWER_STYLES[hours.in_time]))
             lines += ((line, "") for line in words)
             if len(hours.moment.entries) != len(self.session.entries):
-                lines.append(("from some steps ago; space calculates again", "yellow"))
+                lines.append(("from some steps ago; space calculates again", "$warning"))
             self._show_helps(hours)
             self._show_rows(hours)
             idle = self.work is not None and not self.work.is_running
             if not hours.helped and idle and not self.stopped:  # forecast anew behind this screen
                 self.call_later(self.action_calculate)
-        self.show_lines("words", *lines, *([(self.progress, "yellow")] if self.progress else []))
+        self.show_lines("words", *lines, *([(self.progress, "$warning")] if self.progress else []))
 
     def _show_helps(self, hours: Hours) -> None:
         roomy = self.size.height >= _HIGH
@@ -241,10 +243,11 @@ class HoursScreen(DayScreen):
             columns.append((chart.axis, room))
         two = chart is not None and hours.begun and self.size.height >= _HIGH + len(rows)
         lines: list[TableRow] = []
+        tones = tone_styles(self.app.theme_variables, colour=not self.app.no_color)
         for row, texts in rows:
             cells = [Text(self._row_name(row, texts)), *(Text(_aligned(texts[n], ROW_HEADING[n])) for n in places)]
             if chart is not None:
-                cells.append(_bars(chart, row, two=two) if row else Text())
+                cells.append(_bars(chart, row, tones, two=two) if row else Text())
             for cell in cells[: len(places) + 1]:
                 cell.stylize("bold" if row is None or row.state == "now" else "")
             lines.append((2 if two and row else 1, cells))
@@ -275,9 +278,9 @@ def _aligned(text: str, heading: str) -> str:
     return text.rjust(len(heading)) if heading in _NUMBERS else text
 
 
-def _bars(chart: Chart, row: Row, *, two: bool) -> Text:
+def _bars(chart: Chart, row: Row, tones: Mapping[str, Style], *, two: bool) -> Text:
     """Return the bar of a row, and beneath it the bar as planned where there is room for ``two``."""
-    styles = {chart.signs[name]: style for name, style in _SIGN_STYLES.items()}
+    styles = {chart.signs[name]: tones[tone] for name, tone in _SIGN_TONES.items()}
     bars = [chart.bar(row, over_plan=False), chart.plan_bar(row)] if two else [chart.bar(row)]
     text = Text(no_wrap=True)
     for sign in "\n".join(bars):

@@ -18,22 +18,20 @@ from runbook.screens.text import Line
 
 def _log_line(line: LogLine) -> Line:
     text = f"{line.entry.at:%H:%M} {line.entry.who:<8} {line.text}"
-    return (f"{text}  (undone)", "dim strike") if line.undone else (text, "")
+    return (f"{text}  (undone)", "strike") if line.undone else (text, "")
 
 
 class JournalScreen(DayScreen):
     """What happened."""
 
-    KEYS_TITLE = "Journal"
+    BINDING_GROUP_TITLE = "Journal"
     BINDINGS: ClassVar[list[BindingType]] = [
         key("a", "check_gaps", "set is checked", "entries lost: the set is checked")
     ]
 
     def compose_body(self) -> Iterable[Widget]:
-        yield self.lines("title")
         yield Log(self.glyphs, "log", follow=True)
-        yield self.lines("shot-title")
-        yield self.lines("as-shot")
+        yield self.lines("as-shot", "part")
 
     def repaint(self) -> None:
         """Paint the entries, and what differs from the plan."""
@@ -41,9 +39,10 @@ class JournalScreen(DayScreen):
         session = self.session
         entries = session.view.log_lines
         where = "on disk" if session.journal.on_disk else "NOT on disk"
-        self.show_title(f"journal, {len(entries)} {'entry' if len(entries) == 1 else 'entries'}, {where}")
-        self.query_one(Log).show([_log_line(line) for line in entries])
-        self.show_title("as shot against the plan", "shot-title")
+        log = self.query_one(Log)
+        self.show_title(log, f"journal, {len(entries)} {'entry' if len(entries) == 1 else 'entries'}, {where}")
+        log.show([_log_line(line) for line in entries])
+        self.show_title(self.query_one("#as-shot"), "as shot against the plan")
         self.show_lines("as-shot", *(session.view.as_shot_lines or ("everything as planned so far",)))
 
     @property

@@ -11,19 +11,18 @@ from textual.widget import Widget
 from runbook.day.actions import Refused
 from runbook.day.kit_list import Item, KitLine, items_on_floor, kit_count, kit_list
 from runbook.screens.base import DayScreen, asking
-from runbook.screens.keys import CURSOR, key
+from runbook.screens.keys import key
 from runbook.screens.lists import Row, RowList, RowState
 
 
 class KitCountScreen(DayScreen):
     """Is everything back in its case."""
 
-    KEYS_TITLE = "Kit count"
+    BINDING_GROUP_TITLE = "Kit count"
     FOOTER = ("all_home", "missing", "undo", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
         key("space", "all_home", "all home", "all of this line are home"),
         key("x", "missing", "missing", "some of it are missing"),
-        *CURSOR,
     ]
 
     def __init__(self) -> None:
@@ -32,7 +31,6 @@ class KitCountScreen(DayScreen):
         self.list = RowList(self.glyphs, "The kit is empty.")
 
     def compose_body(self) -> Iterable[Widget]:
-        yield self.lines("title")
         yield self.list
 
     def repaint(self) -> None:
@@ -42,7 +40,7 @@ class KitCountScreen(DayScreen):
         self.on_set = items_on_floor(self.session.state.real_floor)
         missing, uncounted = {*count.missing} - self.on_set, {*count.uncounted} - self.on_set
         to_count = len(uncounted | self.on_set)
-        self.show_title(f"kit count: {to_count} things to count, {len(missing)} missing")
+        self.show_title(self.list, f"kit count: {to_count} things to count, {len(missing)} missing")
         listed = [self._row(line, missing, uncounted) for line in self.kit_lines]
         self.list.show_rows(listed, next((n for n, row in enumerate(listed) if row.state == "to do"), None))
 
@@ -88,8 +86,7 @@ class KitCountScreen(DayScreen):
     def _count(self, line: KitLine, here: tuple[str, ...], gone: tuple[str, ...]) -> None:
         message = f"MISSING: {', '.join(gone)}" if gone else ""
         if self.day.do(lambda: self.session.count_kit(line.kind, here, gone), message):
-            self.list.moved = False
-            self.repaint()
+            self.list.action_to_first()
 
 
 def _missing(typed: str, labels: tuple[str, ...]) -> tuple[str, ...]:

@@ -1,22 +1,20 @@
-"""What screens are made of: a block of lines, a drawing, a log that scrolls, and lists with a cursor."""
+"""What screens are made of: a block of lines, a log that scrolls, and lists to pick from."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from textwrap import TextWrapper
 from typing import ClassVar, Final, Literal
 
-from rich.segment import Segment
-from rich.style import Style
-from rich.text import Text
-from textual import events
+from rich.cells import cell_len
+from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.geometry import Size
-from textual.message import Message
-from textual.scroll_view import ScrollView
-from textual.strip import Strip
-from textual.widget import Widget
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import DataTable, OptionList, Static
+from textual.widgets.option_list import Option
 
 from runbook.changeover.checklist import Check
 from runbook.changeover.steps import Step
@@ -27,151 +25,117 @@ from runbook.screens.keys import key
 from runbook.screens.text import Glyphs, Line
 
 
-class Lines(Widget):
+def content(lines: Iterable[str | Line], glyphs: Glyphs) -> Content:
+    """Return lines, each a text or a text with its style, as this terminal can show them."""
+    pairs = ((line, "") if isinstance(line, str) else line for line in lines)
+    return Content("\n").join(Content.styled(glyphs.shown(text), style) for text, style in pairs)
+
+
+class Lines(Static):
     """A block of lines, each cut to the width there is, as high as it has lines."""
 
-    DEFAULT_CSS = "Lines { width: 100%; height: auto; }"
-
-    def __init__(self, glyphs: Glyphs, widget_id: str) -> None:
-        super().__init__(id=widget_id)
+    def __init__(self, glyphs: Glyphs, widget_id: str, classes: str = "") -> None:
+        super().__init__(id=widget_id, classes=classes)
         self.glyphs = glyphs
-        self.lines: tuple[Line, ...] = ()
+        self.lines: tuple[str | Line, ...] = ()
 
     def show(self, *lines: str | Line) -> None:
-        """Show these lines, each a text or a text with its style."""
-        shown = tuple((line, "") if isinstance(line, str) else line for line in lines)
-        if shown != self.lines:
-            taller = len(shown) != len(self.lines)
-            self.lines = shown
-            self.refresh(layout=taller)
-
-    def get_content_height(self, _container: Size, _viewport: Size, _width: int) -> int:
-        return len(self.lines)
-
-    def render(self) -> Text:
-        painted = (Text(self.glyphs.cut(text, self.size.width), style) for text, style in self.lines)
-        return Text("\n", no_wrap=True, end="").join(painted)
+        """Show these lines, each a text or a text with its style; with none, take no room."""
+        if lines != self.lines:
+            self.lines = lines
+            self.update(content(lines, self.glyphs))
+        self.set_class(not lines, "-empty")
 
 
-class Drawing(Widget):
-    """A drawing made for the room there is: ``draw`` makes it for so many columns and rows."""
-
-    DEFAULT_CSS = "Drawing { width: 1fr; height: 1fr; }"
-
-    def __init__(self, draw: Callable[[int, int], Text], widget_id: str) -> None:
-        super().__init__(id=widget_id)
-        self.draw = draw
-
-    def render(self) -> Text:
-        return self.draw(self.size.width, self.size.height)
-
-
-class Log(ScrollView, can_focus=True):
+class Log(VerticalScroll):
     """Lines to scroll through with the keys of the library. With ``follow`` the newest stay in view."""
 
-    KEYS_TITLE = "Reading"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        key("up", "scroll_up", "up", "scroll"),
-        key("down", "scroll_down", "down", "scroll"),
-        key("pageup", "page_up", "page up", "a page at once", shown="pgup"),
-        key("pagedown", "page_down", "page down", "a page at once", shown="pgdn"),
-        key("home", "scroll_home", "first", "the first line"),
-        key("end", "scroll_end", "last", "the last line"),
-    ]
-    DEFAULT_CSS = "Log { height: 1fr; background: black; overflow-x: hidden; scrollbar-size: 0 0; }"
+    BINDING_GROUP_TITLE = "Reading"
 
     def __init__(self, glyphs: Glyphs, widget_id: str, *, follow: bool = False) -> None:
         super().__init__(id=widget_id)
-        self.glyphs = glyphs
-        self.follow = follow
+        self.glyphs, self.follow = glyphs, follow
         self.lines: list[Line] = []
 
+    def compose(self) -> ComposeResult:
+        yield Static()
+
     def show(self, lines: Sequence[Line]) -> None:
-        """Show these lines, scrolled as before."""
-        at_end = self.is_vertical_scroll_end
-        self.lines = list(lines)
-        self.virtual_size = Size(0, len(self.lines))
-        self.refresh()
-        if at_end:
-            self.on_resize()
-
-    def on_resize(self) -> None:
-        if self.follow:
-            self.scroll_end(animate=False, immediate=True)
-
-    def render_line(self, y: int) -> Strip:
-        n, width = y + self.scroll_offset.y, self.size.width
-        text, style = self.styled_line(n) if n < len(self.lines) else ("", "")
-        return Strip([Segment(self.glyphs.fit(text, width), self.rich_style + Style.parse(style))], width)
-
-    def styled_line(self, n: int) -> Line:
-        """Return a line as it is painted."""
-        return self.lines[n]
+        """Show these lines, wrapped, and scrolled as before."""
+        if [*lines] == self.lines:
+            return
+        at_end, self.lines = self.is_vertical_scroll_end, [*lines]
+        self.query_one(Static).update(content(lines, self.glyphs))
+        if self.follow and at_end:
+            self.scroll_end(animate=False)
 
 
-class CursorList(Log, can_focus=False):
-    """Lines with a cursor: a sign in front, and reverse while the keys move this list's cursor."""
+class PickList(OptionList):
+    """Lines to pick one of. A long one is wrapped, and goes on ``indent`` cells in."""
 
-    class Pressed(Message):
-        """A line was clicked; the cursor is on it, and ``again`` says that it was there before."""
+    def __init__(self, glyphs: Glyphs, widget_id: str, empty: str = "", indent: int = 0) -> None:
+        super().__init__(id=widget_id, markup=False)
+        self.glyphs, self.empty, self.indent = glyphs, empty, indent
+        self.lines: list[Line] = []
 
-        def __init__(self, pressed: CursorList, *, again: bool) -> None:
-            self.list, self.again = pressed, again
-            super().__init__()
+    @property
+    def cursor(self) -> int:
+        """The line picked."""
+        return self.highlighted or 0
 
-    def __init__(self, glyphs: Glyphs, widget_id: str, empty: str = "") -> None:
-        super().__init__(glyphs, widget_id)
-        self.empty = empty
-        self.cursor = 0
-        self.active = True
-
-    def show(self, lines: Sequence[Line], cursor: int = 0, *, active: bool = True) -> None:
+    def show(self, lines: Sequence[Line], cursor: int = 0) -> None:
         """Show these lines with the cursor on one of them, or ``empty`` where there are none."""
-        self.active = active
-        self.cursor = min(max(cursor, 0), max(len(lines) - 1, 0))
-        super().show(lines)
-        self.on_resize()
+        if [*lines] != self.lines or not self.options:
+            self.lines = [*lines]
+            self._fill()
+        if lines:
+            self.highlighted = min(max(cursor, 0), len(lines) - 1)
 
-    def move_cursor(self, by: int) -> None:
-        """Move the cursor, stopping at the ends."""
-        self.show(self.lines, self.cursor + by, active=self.active)
+    def action_cursor_up(self) -> None:
+        """Go up, and stop at the first line: whoever presses fast must not come out at the end."""
+        if self.cursor > 0:
+            super().action_cursor_up()
+
+    def action_cursor_down(self) -> None:
+        """Go down, and stop at the last line."""
+        if self.cursor < len(self.lines) - 1:
+            super().action_cursor_down()
+
+    def _fill(self) -> None:
+        wide = self.scrollable_content_region.width
+        wrap = TextWrapper(wide or 1000, subsequent_indent=" " * self.indent, break_on_hyphens=False)
+        shown = [Content.styled(wrap.fill(self.glyphs.shown(text)), style) for text, style in self.lines]
+        self.set_options(shown or [Option(self.glyphs.shown(self.empty), disabled=True)])
 
     def on_resize(self) -> None:
-        """Keep the cursor in view, and most of the window for what comes after it."""
-        top = max(min(self.cursor - self.size.height // 4, len(self.lines) - self.size.height), 0)
-        self.scroll_to(y=top, animate=False, force=True, immediate=True)
+        at = self.highlighted
+        self._fill()
+        self.highlighted = at
 
-    def render_line(self, y: int) -> Strip:
-        if not self.lines and y == 0:
-            return Strip([Segment(self.glyphs.fit(self.empty, self.size.width), self.rich_style + Style(dim=True))])
-        return super().render_line(y)
 
-    def styled_line(self, n: int) -> Line:
-        text, style = self.lines[n]
-        if n != self.cursor:
-            return f" {text}", style
-        return f"{self.glyphs.here}{text}", f"{style}{' reverse' if self.active else ''} bold".strip()
+class Table(DataTable[str]):
+    """Rows under column heads, with the cursor on one of them."""
 
-    def on_click(self, event: events.Click) -> None:
-        """Put the cursor where it was clicked."""
-        at = self.scroll_offset.y + event.y
-        if at < len(self.lines):
-            again = at == self.cursor
-            self.move_cursor(at - self.cursor)
-            self.post_message(self.Pressed(self, again=again))
+    def __init__(self, widget_id: str) -> None:
+        super().__init__(id=widget_id, cursor_type="row", cell_padding=0)
+        self.shown: tuple[tuple[str, ...], ...] = ()
+
+    def show(self, table: Sequence[tuple[str, ...]], picked: int) -> None:
+        """Show a row of column heads and then rows; the cursor is on the row picked."""
+        if (*table,) != self.shown:
+            self.shown = (*table,)
+            self.clear(columns=True)
+            for cells in zip(*table, strict=True):  # the table itself measures its cells a moment too late
+                self.add_column(cells[0], width=max(map(cell_len, cells)) + 1)
+            self.add_rows(table[1:])
+        self.move_cursor(row=picked, animate=False)
 
 
 # -- the changeover as rows --------------------------------------------------------------------
 
 RowState = Literal["to do", "done", "skipped", "waits", "held", "aside"]
 _OVER: Final = frozenset({"done", "skipped", "aside"})
-_STYLE: Final[dict[RowState, str]] = {
-    "done": "green",
-    "skipped": "dim",
-    "aside": "yellow",
-    "waits": "dim",
-    "held": "yellow",
-}
+_STYLE: Final[dict[RowState, str]] = {"done": "$success", "aside": "$warning", "held": "$warning"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,44 +234,54 @@ def row_line(row: Row, glyphs: Glyphs, check_prefix: str) -> Line:
     word = {"skipped": "skipped: ", "aside": "set aside: "}.get(row.state, "")
     prefix = check_prefix if row.kind == "check" else ""
     text = f"{sign} {fold}{'  ' * row.indent} {prefix}{word}{row.text}"
-    if row.note and (row.state in ("skipped", "aside") or (row.kind == "step" and row.state != "done")):
-        text += f" ({'held: ' if row.state == 'held' else ''}{row.note})"
+    if row.note and (row.state in ("skipped", "aside") or (row.kind == "step" and row.state in ("to do", "waits"))):
+        text += f" ({row.note})"
     bold = "bold" if row.kind == "check" and not row.over else ""
     return text, f"{_STYLE.get(row.state, '')} {bold}".strip()
 
 
-class RowList(CursorList):
+class RowList(PickList):
     """Rows with a cursor, which is on the next row to do unless a person moved it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [key("home", "to_first", "to now", "back to the next to do")]
 
     def __init__(self, glyphs: Glyphs, empty: str = "", *, check_prefix: str = "") -> None:
         """``check_prefix`` stands before a check where checks and steps are in one list."""
-        super().__init__(glyphs, "steps", empty)
+        super().__init__(glyphs, "steps", empty, indent=4)
         self.check_prefix = check_prefix
         self.rows: list[Row] = []
-        self.moved = False
+        self.first = 0  # where the cursor is unless a person moves it
 
     @property
     def row(self) -> Row | None:
         """The row under the cursor."""
         return self.rows[self.cursor] if self.rows else None
 
-    def show_rows(self, listed: list[Row], first: int | None = None, *, active: bool = True) -> None:
+    @property
+    def moved(self) -> bool:
+        """Whether a person moved the cursor."""
+        return self.cursor != self.first
+
+    def show_rows(self, listed: list[Row], first: int | None = None) -> None:
         """Show these rows; ``first`` is where the cursor is unless a person moved it, else the next row to do."""
         here = self.row.key if self.row is not None and self.moved else None
         at = next((n for n, row in enumerate(listed) if row.key == here), None)
-        self.moved = at is not None
-        self.rows = listed
+        self.rows, self.first = listed, open_row(listed) if first is None else first
         lines = [row_line(row, self.glyphs, self.check_prefix) for row in listed]
-        self.show(lines, at if at is not None else open_row(listed) if first is None else first, active=active)
+        self.show(lines, self.first if at is None else at)
 
-    def move_cursor(self, by: int) -> None:
-        self.moved = True
-        super().move_cursor(by)
+    def scroll_to_highlight(self, top: bool = False) -> None:  # noqa: ARG002 - the library calls it so
+        """Keep the cursor in view, and most of the list for what comes after it."""
+        super().scroll_to_highlight(top=True)
+        self.scroll_relative(y=-(self.size.height // 4), animate=False, immediate=True)
+
+    def action_to_first(self) -> None:
+        """Put the cursor on the next row to do."""
+        self.highlighted = self.first if self.rows else None
 
     def advance(self, act: Callable[[], object]) -> None:
         """Do something to the row at the cursor, and move the cursor to the next row to do."""
         passed = open_before(self.rows, self.cursor) if self.moved else 0
         act()
-        at = open_row(self.rows, passed)
-        self.show(self.lines, at, active=self.active)
-        self.moved = at != open_row(self.rows)
+        if self.rows:
+            self.highlighted = open_row(self.rows, passed)

@@ -13,6 +13,7 @@ from textual import events
 from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.widget import Widget
+from textual.widgets import OptionList
 
 from runbook import __version__
 from runbook.day.actions import Refused
@@ -29,8 +30,8 @@ from runbook.journal.errors import JournalError
 from runbook.light.solve import with_powers
 from runbook.model.units import Units, length, mass
 from runbook.screens.base import DayScreen, PreviewText, asking, numbered
-from runbook.screens.keys import CURSOR, key
-from runbook.screens.lists import CursorList
+from runbook.screens.keys import key
+from runbook.screens.lists import PickList
 from runbook.screens.text import Line
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ T = TypeVar("T")
 def outline_lines(things: Sequence[Thing]) -> list[Line]:
     """Return the outline: the kinds in capitals, their things under them."""
     return [
-        (f" {thing.title.upper()}", "dim")
+        (f"{thing.title.upper()}", "bold")
         if thing.path is None
         else (f"{' ' if thing.kind in _ALONE else '   '}{thing.title}", "")
         for thing in things
@@ -59,12 +60,12 @@ def form_line(field: Field, units: Units) -> Line:
     if field.kind == "heading":
         title = field.label.upper() if field.label.islower() else field.label
         note = f"  (from {field.source})" if field.source else "" if field.value else "  (none)"
-        return f" {title}{note}", "dim"
+        return f"{title}{note}", "bold"
     shown = shown_field(field, units) or "-"
     if field.origin == "none":
-        return f"   {field.label:<{_LABEL}} {'required' if field.must else '-'}", "bold" if field.must else "dim"
+        return f"   {field.label:<{_LABEL}} {'required' if field.must else '-'}", "bold" if field.must else ""
     note = {"inherited": f"  (from {field.source})", "default": "  (default)"}.get(field.origin, "")
-    return f"   {field.label:<{_LABEL}} {shown}{note}", "dim" if note else ""
+    return f"   {field.label:<{_LABEL}} {shown}{note}", ""
 
 
 def value_text(field: Field, value: Any, units: Units) -> str:
@@ -124,20 +125,16 @@ def put_in_order(app: RunbookApp, order: Sequence[str]) -> bool:
 class PlanningScreen(DayScreen):
     """The plan as a form, and what a change leads to."""
 
-    KEYS_TITLE = "The plan: setups, day and kit"
-    HELP_NOTE = (
+    BINDING_GROUP_TITLE = "The plan: setups, day and kit"
+    HELP = (
         "Lengths and masses are taken either way: 1.4 m, 1,4, 140 cm, 4 ft 6 in, 4'6\", 7 kg, 15 lb. A bare number is "
         "in the units of the day. Before the first edit the files are copied to .backup-* in the day's folder. A setup "
         "like another saves only what differs from it."
     )
-    FOOTER = ("change", "new", "delete", "undo", "keys")
+    FOOTER = ("new", "delete", "undo", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
-        *CURSOR,
-        key("home", "cursor(-9999)", "first", "first and last line"),
-        key("end", "cursor(9999)", "last", "first and last line"),
         key("left", "side(False)", "list", "list and form"),
         key("right", "side(True)", "form", "list and form"),
-        key("enter", "change", "change", "change the line; enter saves it"),
         key("escape,l", "back", "back", "back: form, plan (or l)", shown="esc"),
         key("n", "new", "new", "new: of its kind; in a setup, a light"),
         key("r", "calibrate", "meter", "meter a head: a reading for the kit"),
@@ -154,7 +151,7 @@ class PlanningScreen(DayScreen):
         self.fields = self.desk.fields
         self.at = 0  # the line of the form picked
         self.on_form = False
-        self.outline, self.form = CursorList(self.glyphs, "outline"), CursorList(self.glyphs, "form")
+        self.outline, self.form = PickList(self.glyphs, "outline"), PickList(self.glyphs, "form")
         self.saved = digest_of(self.desk.editor.folder)
 
     def compose_body(self) -> Iterable[Widget]:
@@ -185,14 +182,15 @@ class PlanningScreen(DayScreen):
         self.fields = desk.fields
         self.at = min(max(self.at, 0), max(len(self.fields) - 1, 0))
         on_form, both = self.in_form, self.size.width >= _BOTH
-        self.outline.show(outline_lines(desk.things), desk.place, active=not on_form)
-        self.form.show([form_line(field, desk.units) for field in self.fields], self.at, active=on_form)
+        self.outline.show(outline_lines(desk.things), desk.place)
+        self.form.show([form_line(field, desk.units) for field in self.fields], self.at)
         self.outline.display = both or not on_form
         self.form.display = both or on_form
+        (self.form if on_form else self.outline).focus()
         field = self.field
         means = f"{field.label}: {field.means}" if field and field.means else ""
         shown = Tried(None, desk.plan if desk.draft is None else None, desk.thing, field.path if field else ())
-        self.show_lines("figures", (means, "dim"), *((line, "bold") for line in self._figures(shown)))
+        self.show_lines("figures", means, *((line, "bold") for line in self._figures(shown)))
 
     def _figures(self, tried: Tried) -> tuple[str, ...]:
         """Return the light and the stand that a plan leads to."""
@@ -213,29 +211,28 @@ class PlanningScreen(DayScreen):
 
     # -- going about -------------------------------------------------------------------------
 
-    def action_cursor(self, by: int) -> None:
-        if self.in_form:
-            self.at += by
-        else:
-            self.desk.pick(self.desk.place + by)
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        """Go along with the cursor of the list or the form."""
+        if event.option_list is self.form:
+            moved, self.at = self.at != event.option_index, event.option_index
+        elif moved := self.desk.place != event.option_index and self.desk.draft is None:
+            self.desk.pick(event.option_index)
             self.at = 0
-        self.repaint()
+        if moved:
+            self.repaint()
 
     def action_side(self, form: bool) -> None:
         self.on_form = form and bool(self.fields)
         self.repaint()
 
-    def on_cursor_list_pressed(self, message: CursorList.Pressed) -> None:
-        """Pick the line that was clicked; a click on the picked line of the form changes it."""
-        again = self.on_form and message.again
-        if message.list is self.form:
-            self.on_form, self.at = True, self.form.cursor
-        elif self.desk.draft is None:
-            self.on_form, self.at, again = False, 0, False
-            self.desk.pick(self.outline.cursor)
-        self.repaint()
-        if again:
-            self.action_change()
+    def on_option_list_option_selected(self) -> None:
+        """Change the line that was chosen."""
+        self.action_change()
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """The form and the list can be clicked, too."""
+        if (event.widget is self.form) != self.in_form:
+            self.action_side(event.widget is self.form)
 
     @asking
     async def action_back(self) -> None:

@@ -1,92 +1,190 @@
-"""The set screen: the setups, the heads, and the steps to the current setup."""
+"""The set screen: the setups, the heads, the steps to the current setup, and how it will stand and look."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import partial
 from typing import ClassVar, Final
 
-from rich.cells import cell_len
-from rich.text import Text
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
-from textual.widgets import Static
+from textual.widgets import DataTable, OptionList
 
-from runbook.changeover.step_text import short_place_text
-from runbook.day.actions import Session
 from runbook.day.day_audit import warnings_of
-from runbook.day.day_view import CrewLine, HeadLine, SetupLine
+from runbook.day.day_view import DayView
 from runbook.day.parse_input import parse_words
-from runbook.day.stand_view import alarms
-from runbook.model.units import length
-from runbook.screens.actions import MOST_HEADS, STATE_WORD, LightActions, SetupActions
+from runbook.light.prediction import LitSetup
+from runbook.model.setup import Setup
+from runbook.screens.actions import LightActions, SetupActions
 from runbook.screens.base import WHY, WIDE, asking
-from runbook.screens.keys import CURSOR, key
-from runbook.screens.lists import Row, RowList, open_row, rows
-from runbook.screens.text import Glyphs, Line
+from runbook.screens.face import FacePicture
+from runbook.screens.floor import FloorPane
+from runbook.screens.keys import key
+from runbook.screens.lists import PickList, Row, RowList, Table, rows
+from runbook.screens.set_lines import (
+    camera_title,
+    crew_line,
+    fitted_lines,
+    head_table,
+    next_action,
+    nothing_to_do,
+    setup_line,
+    setup_strip,
+    steps_title,
+)
+from runbook.screens.text import Line
 
-_TALL: Final = 40  # from so many lines on there is room for
-_MOST_WARNINGS: Final = 4  # of a check
-_MOST_ALARMS: Final = 2
-_COLUMN: Final = 36  # what the styles give the setups, and the blank beside them
-_WIDE_TABLE: Final = 100
-_AROUND_STEPS: Final = 7  # lines of the screen that are neither heads nor steps
-# a narrow table has no room for this role's whole word
-_SHORT_ROLE: Final = {"background": "backgd"}
+_PAIR_S: Final = 20.0  # how long before and after stand side by side
+_MOST_FINDINGS: Final = 3
+_LOW: Final = 30  # below so many lines one finding is shown
+_LOOKS: Final = ("", "-look-floor", "-look-face")  # what fills the screen below the heads: all of it, or one picture
+
+
+class StepList(RowList):
+    """The steps, folded by thing."""
+
+    BINDING_GROUP_TITLE = "Steps"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        key("right,enter", "screen.fold(False)", "open", "open a block of steps"),
+        key("left", "screen.fold(True)", "close", "close a block of steps"),
+    ]
 
 
 class SetScreen(SetupActions, LightActions):
     """What do I do now."""
 
-    KEYS_TITLE = "The current step"
+    BINDING_GROUP_TITLE = "The set"
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("space", "tick", "done", "done: step, block or check"),
-        key("x", "skip", "skip", "skip or set aside, and why"),
-        *CURSOR,
-        key("home", "now", "to now", "back to the next step"),
-        key("right,enter", "fold(False)", "open", "open or close a block"),
-        key("left", "fold(True)", "close", "open or close a block"),
+        key("space", "tick", "done", "the step, block or check at the cursor is done"),
+        key("x", "skip", "skip", "skip a step or set a check aside, and why"),
+        key("d", "look", "floor, face", "the floor as large as it goes, then the face, and back"),
+        key("left_square_bracket", "other_floor(-1)", "before", "look at the setup before", shown="["),
+        key("right_square_bracket", "other_floor(1)", "after", "look at the setup after", shown="]"),
+        key("escape", "here", "back", "back to the current setup", shown="esc"),
     ]
 
     def __init__(self) -> None:
         super().__init__()
         self.unfolded: frozenset[tuple[str, ...]] = frozenset()
         self.at_setup: str | None = None
-        self.steps = RowList(self.glyphs, check_prefix="CHECK ")
+        self.looking: str | None = None
+        self.away = False  # looking at another floor than the current one
+        self.look = 0
+        self.setups = PickList(self.glyphs, "setups", indent=2)
+        self.heads = Table("heads")
+        self.steps = StepList(self.glyphs, check_prefix="CHECK ")
+        self.floor, self.face = FloorPane(), FacePicture(self.glyphs, "face")
+        self.lit: LitSetup | None = None  # as the face shows it
+        self.lit_before: LitSetup | None = None  # and what it is compared with
+        self._drawn: tuple[DayView, str | None] | None = None
 
     def compose_body(self) -> Iterable[Widget]:
-        blocks = map(self.lines, ("strip", "heads", "alarms", "warnings", "title"))
-        yield Horizontal(self.lines("setups"), Vertical(*blocks, self.steps, id="work"), id="middle")
-        yield Static(id="now")
+        yield self.lines("strip")
+        with Horizontal(id="middle"):
+            with Vertical(id="work"):
+                yield self.heads
+                yield self.lines("fitted")
+                with Horizontal(id="below"):
+                    yield self.setups
+                    yield self.steps
+            with Vertical(id="sight"):
+                yield self.floor
+                yield self.face
+        yield self.lines("now")
         yield self.lines("crew")
+
+    def on_mount(self) -> None:
+        self.steps.focus()
+        self.show_title(self.face, "the face, as the camera sees it")
+        self._single = self.set_timer(_PAIR_S, self._show_single, pause=True)
 
     # -- painting ---------------------------------------------------------------------------
 
     def repaint(self) -> None:
         """Paint everything from the session."""
         super().repaint()
-        session, glyphs = self.session, self.glyphs
-        # the layout itself knows the width of the column of setups a moment too late
-        column = _COLUMN if self.size.width >= WIDE else 0
-        width = self.size.width - column
+        session, glyphs, view = self.session, self.glyphs, self.session.view
         if session.state.at_work != self.at_setup:
             self.at_setup = session.state.at_work
-            self.unfolded = frozenset()
-            self.steps.moved = False
+            self.unfolded, self.away = frozenset(), False
+            self.steps.action_to_first()
         self.steps.empty = nothing_to_do(session)
-        self.steps.show_rows(rows(session.view, self.unfolded))
-        self.head = max(min(self.head, len(session.view.heads) - 1), 0)
-        roomy = column and self.size.height >= _TALL
-        self.show_lines("setups", *setup_column(session, column - 1, glyphs))
-        self.show_lines("strip", *setup_strip(session, glyphs))
-        self.show_lines("heads", *head_table(session, self.head, width, self.size.height, glyphs))
-        self.show_lines("alarms", *alarm_lines(session))
-        self.show_lines("warnings", *warning_lines(session, width, _MOST_WARNINGS if roomy else 1, glyphs))
-        self.show_lines("title", (glyphs.rule(steps_title(session), width), "dim"))
-        self.show_lines("crew", *crew_line(session.view.crew, self.size.width, glyphs))
-        now = glyphs.shown(next_action(session, self.steps.rows))
-        self.query_one("#now", Static).update(Text(now, style="bold"))
+        self.steps.show_rows(rows(view, self.unfolded))
+        self.show_title(self.steps, steps_title(session))
+        at = self.looking if self.away else view.current_floor
+        ids = [line.id for line in view.setups]
+        self.setups.show(
+            [setup_line(n, line, session, glyphs) for n, line in enumerate(view.setups, 1)],
+            ids.index(at) if at in ids else len(ids),
+        )
+        self.show_title(self.setups, "setups")
+        self.show_lines("strip", (setup_strip(session, glyphs), "bold"))
+        self.head = max(min(self.head, len(view.heads) - 1), 0)
+        wide = self.size.width >= WIDE
+        self.heads.show([row if wide else row[:-1] for row in head_table(session, glyphs)], self.head)
+        self.show_lines("fitted", *([] if wide else fitted_lines(view.heads, self.head)))
+        self.show_title(self.heads, camera_title(session))
+        self.show_lines("crew", *crew_line(view.crew, self.size.width, glyphs))
+        self.show_lines("now", (next_action(session, self.steps.rows), "bold"))
+        self.show_sight()
+
+    def show_sight(self) -> None:
+        """Show the floor, with what the cursor is on marked there."""
+        view = self.session.view
+        at = self.looking if self.away else view.current_floor
+        if self._drawn != (view, at):
+            self._drawn = (view, at)
+            shown = view.floor_view(at)
+            moves = f": {shown.drawn.moves_text}" if shown.drawn.moves_text else ""
+            self.show_title(self.floor, f"floor, {shown.title if self.away else ''}{shown.word}{moves}")
+            self.drawn = shown.drawn
+            self._show_face(view.lit_setup(at))
+        self.floor.show(self.drawn, self.marked())
+
+    def _show_face(self, lit: LitSetup | None) -> None:
+        """Show the face in this light; where only powers were turned, beside what it was before, for a while."""
+        was, self.lit = self.lit, lit
+        if lit is None or was is None or not turned(was.setup, lit.setup):
+            if lit is None or was is None or lit.setup != was.setup:
+                self.lit_before = None
+                self.face.show(lit)
+            return
+        self.lit_before = self.lit_before or was
+        self.face.show_pair(self.lit_before, lit)
+        self._single.stop()
+        self._single = self.set_timer(_PAIR_S, self._show_single)
+
+    def _show_single(self) -> None:
+        self.lit_before = None
+        self.face.show(self.lit)
+
+    def marked(self) -> frozenset[str]:
+        """Return the labels of what the cursor is on."""
+        if self.heads.has_focus:
+            return (
+                frozenset({self.heads.get_row_at(self.heads.cursor_row)[0].split()[-1]})
+                if self.heads.row_count
+                else frozenset()
+            )
+        row = self.steps.row
+        if row is None:
+            return frozenset()
+        return frozenset(name for step in row.steps for name in (step.item, step.thing, step.on) if name)
+
+    def dangers(self) -> list[Line]:
+        """Return the dangers, then what a check finds wrong with the current setup, else with the next."""
+        session = self.session
+        problems = warnings_of(session.problems, session.state.at_work or session.view.next_setup)
+        most = 1 if self.size.height < _LOW else _MOST_FINDINGS
+        shown = [
+            f"{problem.level.upper()}  {': '.join(filter(None, (problem.item, problem.what)))}"
+            for problem in problems[:most]
+        ]
+        if len(problems) > most:
+            shown[-1] += f"; and {len(problems) - most} more: runbook check"
+        return [*super().dangers(), *((line, "$warning") for line in shown)]
 
     @property
     def footer(self) -> tuple[str, ...]:
@@ -96,28 +194,76 @@ class SetScreen(SetupActions, LightActions):
         if not state.begun:
             return ("next", "go", "show('planning')", "keys")
         if not self.session.view.ready:
-            return ("tick", "skip", "undo", "next", "keys")
+            return ("tick", "skip", "undo", "next", "look", "keys")
         if state.wrapping:
             return ("show('kit_count')", "undo", "leave", "keys")
         if state.at_work in state.shot:
-            return ("next", "ahead", "undo", "keys")
+            return ("next", "ahead", "undo", "look", "keys")
         powers = ("set_all_powers",) if self.session.view.powers_not_as_asked else ()
-        return ("reading(True)", *powers, "frames", "shot", "next", "keys")
+        return ("reading(True)", *powers, "frames", "shot", "next", "look", "keys")
+
+    # -- looking ------------------------------------------------------------------------------
+
+    def action_look(self) -> None:
+        """Show the floor as large as it goes, then the face, then all again."""
+        self.remove_class(*_LOOKS[1:])
+        self.look = (self.look + 1) % len(_LOOKS)
+        self.add_class(*_LOOKS[self.look].split())
+
+    def action_other_floor(self, by: int) -> None:
+        """Look at the setup before or after, without beginning it."""
+        current, known = self.session.view.current_floor, self.session.view.floor_ids
+        at = known.index(self.looking if self.away else current) + by
+        if not 0 <= at < len(known):
+            self.day.show_message("this is the first floor" if by < 0 else "after the wrap nothing is left")
+            return
+        self._look_at(known[at])
+
+    def _look_at(self, setup_id: str | None) -> None:
+        self.looking, self.away = setup_id, setup_id != self.session.view.current_floor
+        self.repaint()
+
+    def action_here(self) -> None:
+        """Back to all of the current setup, and to its steps."""
+        self.away, self.look = False, -1
+        self.action_look()
+        self.steps.focus()
+        self.repaint()
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        """Mark what a step is of on the floor; look at the setup picked in their list."""
+        if event.option_list is self.steps:
+            self.show_sight()
+        elif self.setups.has_focus:
+            self._look_at(self.session.view.setups[event.option_index].id)
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Open or close a block that was clicked; go to a setup chosen in their list."""
+        if event.option_list is self.steps:
+            if self.steps.row is not None and self.steps.row.kind == "block":
+                self._unfold(self.steps.row, close=not self.steps.row.folded)
+        else:
+            self.go_to(self.session.view.setups[event.option_index].id)
+
+    def on_data_table_row_highlighted(self, event: DataTable.RowHighlighted) -> None:
+        """Pick a head by moving through the table."""
+        if self.heads.has_focus and event.cursor_row < len(self.session.view.heads):
+            self.head = event.cursor_row
+            if self.size.width < WIDE:
+                self.show_lines("fitted", *fitted_lines(self.session.view.heads, self.head))
+        self.show_sight()
+
+    def on_descendant_focus(self) -> None:
+        self.show_sight()
 
     # -- the list ----------------------------------------------------------------------------
-
-    def action_now(self) -> None:
-        self.steps.moved = False
-        self.repaint()
 
     def action_fold(self, close: bool) -> None:
         """Open the block at the cursor, or close the one the cursor is in."""
         steps = self.steps
         if close and steps.row is not None and steps.row.indent:
-            blocks = (n for n in range(steps.cursor, -1, -1) if steps.rows[n].kind == "block")
-            steps.move_cursor(next(blocks) - steps.cursor)
+            steps.highlighted = next(n for n in range(steps.cursor, -1, -1) if steps.rows[n].kind == "block")
         if steps.row is not None and steps.row.kind == "block":
-            steps.moved = True
             self._unfold(steps.row, close=close)
 
     def _unfold(self, row: Row, *, close: bool = False) -> None:
@@ -173,161 +319,10 @@ class SetScreen(SetupActions, LightActions):
             )
 
 
-# -- the set as lines ------------------------------------------------------------------------
-
-
-def _sign(line: SetupLine, glyphs: Glyphs) -> str:
-    return {"shot": glyphs.done, "skipped": glyphs.skipped, "to do": glyphs.to_do}.get(line.state, glyphs.here)
-
-
-def _state(line: SetupLine, session: Session) -> str:
-    return STATE_WORD[line.state] + (", NOT SAFE" if line.now and alarms(session.view) else "")
-
-
-def setup_column(session: Session, width: int, glyphs: Glyphs) -> list[Line]:
-    """Return the setups as a column, for a wide screen."""
-    lines = []
-    for n, line in enumerate(session.view.setups, 1):
-        counted = f"{line.frames}/{line.frames_planned}" if line.frames or line.now else ""
-        state = f"     {_state(line, session)}  {counted}".rstrip()
-        style = "bold" if line.now else ("dim" if line.state in ("shot", "skipped") else "")
-        lines.append((glyphs.fit(f"{_sign(line, glyphs)} {n:>2} {line.title}", width), style))
-        if line.now or state:
-            lines.append((state, style))
-    return lines if width > 0 else []
-
-
-def crew_line(busy: Iterable[CrewLine], width: int, glyphs: Glyphs) -> list[str]:
-    """Return who does what now, side by side, the long texts cut; nothing where one person works alone."""
-    texts = [person.text for person in busy]
-    room = width - 2 * max(len(texts) - 1, 0)
-    for placed, n in enumerate(sorted(range(len(texts)), key=lambda n: cell_len(texts[n]))):
-        texts[n] = glyphs.cut(texts[n], room // (len(texts) - placed))
-        room -= cell_len(texts[n])
-    return ["  ".join(texts)] if texts else []
-
-
-def setup_strip(session: Session, glyphs: Glyphs) -> tuple[Line, Line]:
-    """Return the setups on one line, and the current one by name."""
-    signs = " ".join(f"{_sign(line, glyphs)}{n}" for n, line in enumerate(session.view.setups, 1))
-    now = next((line for line in session.view.setups if line.now), None)
-    if now is not None:
-        current = f"{now.title}  {_state(now, session)}  frames {now.frames}/{now.frames_planned}"
-    elif session.state.wrapping:
-        current = "Wrap: strike everything"
-    elif session.state.begun:
-        current = "The current setup is no longer in the plan: n begins the next"
-    else:
-        current = "Load-in: n begins the first setup"
-    return (signs, ""), (current, "bold")
-
-
-def head_table(session: Session, picked: int, width: int, height: int, glyphs: Glyphs) -> list[Line]:
-    """Return the heads of the setup: what to set, what it will read, how far off that is.
-
-    The picked head's modifier takes a second line where one is too short. ``height`` is the window's, at least a
-    third of which is left to the steps: a low window shows the picked head and as many of the next as fit.
-    """
-    blocks: list[list[Line]] = []
-    for n, head in enumerate(session.view.heads[:MOST_HEADS]):
-        lines = _head_lines(session, n, head, width, glyphs, here=n == picked)
-        shown = lines if height >= 20 and (n == picked or width >= _WIDE_TABLE) else lines[:1]
-        blocks.append([(line, "bold" if n == picked else "") for line in shown])
-    room = height - _AROUND_STEPS - max(3, height // 3)
-    first = 0
-    while len(blocks) > 1 and sum(map(len, blocks)) > room:
-        last = first + len(blocks) - 1
-        blocks.pop(-1 if picked < last else 0)
-        first += picked >= last
-    return [line for block in blocks for line in block]
-
-
-def _head_lines(session: Session, n: int, head: HeadLine, width: int, glyphs: Glyphs, *, here: bool) -> list[str]:
-    """Return what to set first, then what it will read, its modifier and where it stands."""
-    wide = width >= _WIDE_TABLE
-    state, light = glyphs.to_do if head.changing else glyphs.done, head.light
-    role = f"{light.role:<10}" if wide else f"{_SHORT_ROLE.get(light.role, light.role):<6}"
-    power = str(head.power) if head.up else "not up"
-    if head.up and head.power != head.planned:
-        power += f" (plan {head.planned})" if wide else "*"
-    metered = "#" if head.reading else " "  # no letter: beside distances it would be a unit
-    text = f"{glyphs.here if here else ' '}{n + 1} {state} {head.head:<2} {role} {power:<{21 if wide else 9}}"
-    text += f" {head.predicted:>11} {head.over:>4}{metered}"
-    units, where = session.plan.day.units, "skipped: see the journal"
-    if head.up:
-        where = f"{short_place_text(light, units)}, {length(light.height_m, units)} up, {light.stand}"
-    modifier = " + ".join((light.modifier, *light.accessories))
-    room = width - cell_len(text) - cell_len(glyphs.shown(where)) - 3
-    if cell_len(glyphs.shown(modifier)) <= room:
-        return [f"{text} {glyphs.fit(modifier, min(34, room))}  {where}"]
-    return [f"{text} {where}", f"       {modifier}"]
-
-
-def alarm_lines(session: Session) -> list[Line]:
-    """Return what is dangerous now, a line each."""
-    dangers = alarms(session.view)
-    shown = [f"! {danger}" for danger in dangers[:_MOST_ALARMS]]
-    if len(dangers) > _MOST_ALARMS:
-        shown[-1] += f"; and {len(dangers) - _MOST_ALARMS} more (t)"
-    return [(line, "bold red") for line in shown]
-
-
-def warning_lines(session: Session, width: int, most: int, glyphs: Glyphs) -> list[Line]:
-    """Return what a check finds wrong with the current setup, else with the next."""
-    problems = warnings_of(session.problems, session.state.at_work or session.view.next_setup)
-    shown = [
-        f"{problem.level.upper()} {': '.join(filter(None, (problem.item, problem.what)))}"
-        for problem in problems[:most]
-    ]
-    if len(problems) > most:
-        more = f"; {len(problems) - most} more: runbook check"
-        shown[-1] = glyphs.cut(shown[-1], max(width - len(more), 1)) + more
-    return [(line, "yellow") for line in shown]
-
-
-def steps_title(session: Session) -> str:
-    """Return how far the steps are, what is open, and whatever is not as planned."""
-    view, state = session.view, session.state
-    over = sum(line.state in ("done", "skipped") for line in view.lines)
-    open_checks = sum(hold.open for hold in view.holds)
-    ahead = len(view.ahead.todo)
-    parts = {
-        held_text(session): state.floor.in_hands,
-        "ON A BREAK (b ends it)": state.on_break is not None,
-        f"steps {over} of {len(view.lines)}" if view.lines else "steps": True,
-        f"{open_checks} check{'s' if open_checks > 1 else ''} open": open_checks,
-        "* power not as planned": any(head.up and head.power != head.planned for head in view.heads),
-        "not all as planned (j)": view.other_than_planned,
-        "# metered": any(head.reading for head in view.heads),
-        f"{ahead} can be done ahead (a)": ahead,
-        "powers not as asked (P sets them)": view.powers_not_as_asked,
-    }
-    return ", ".join(text for text, holds in parts.items() if holds)
-
-
-def held_text(session: Session) -> str:
-    """Return which stands nobody may let go of now."""
-    return f"HOLD {', '.join(sorted(session.state.floor.in_hands))}"
-
-
-def nothing_to_do(session: Session) -> str:
-    """Return what to do where no step is left; after entries were lost, to check the set."""
-    state = session.state
-    situations = (
-        (state.on_break is not None, "On a break: b ends it."),
-        (session.gaps, f"{session.gap_text[:1].upper()}{session.gap_text[1:]}: check what really stands."),
-        (not state.begun, "Nothing is set up yet. n begins the first setup, g any other."),
-        (state.wrapping, "Everything is struck. e counts the kit, q leaves the day."),
-        (state.at_work in state.shot, "Shot. n begins the next setup."),
-        (alarms(session.view), "NOT SAFE: fix this before anybody shoots. t shows more."),
-    )
-    ready = "Ready to shoot. f counts frames, c marks the setup as shot, n begins the next."
-    return next((text for holds, text in situations if holds), ready)
-
-
-def next_action(session: Session, listed: list[Row]) -> str:
-    """Return the next row to do: all that a very small window shows."""
-    row = listed[open_row(listed)] if listed else None
-    if row is None or row.over:
-        return nothing_to_do(session)
-    return f"CHECK {row.text}" if row.check is not None else row.text
+def turned(before: Setup, after: Setup) -> bool:
+    """Return whether two setups differ in nothing but the powers of their heads."""
+    powers = [light.power for light in after.lights]
+    if before == after or before.id != after.id or len(before.lights) != len(powers):
+        return False
+    lights = (replace(light, power=power) for light, power in zip(before.lights, powers, strict=True))
+    return replace(before, lights=tuple(lights)) == after

@@ -5,115 +5,94 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import ClassVar, Final
 
-from rich.text import Text
 from textual.binding import BindingType
 from textual.widget import Widget
-from textual.widgets import Static
 
 from runbook.changeover.checklist import CAUTIONS
 from runbook.day.actions import Refused
 from runbook.day.parse_input import parse_wind, wind_hint
-from runbook.day.stand_view import STAND_COLUMNS, StandLine, StandsView, stands_view, verdict_row
+from runbook.day.stand_view import STAND_COLUMNS, StandLine, stands_view, verdict_row
 from runbook.model.units import Units
 from runbook.screens.base import DayScreen, asking
-from runbook.screens.keys import CURSOR, key
-from runbook.screens.lists import CursorList, RowList, check_row
+from runbook.screens.keys import key
+from runbook.screens.lists import RowList, Table, check_row
 from runbook.screens.text import Glyphs
 from runbook.stands.verdict import has_wind
 
-_AROUND: Final = 6  # lines of the screen that are neither the table's, the findings' nor the checklist's
-_LEAST_CHECKS: Final = 3
-_FINDINGS: Final = 3  # lines for what is wrong with a stand
-_FINDINGS_HIGH: Final = 8
-_WIND_LINES: Final = 2
-_LEAST_TABLE: Final = 2
-# heights of a window: below the first there is one line of each thing, below the next one caution, and from the
-# last on everything is shown whole
-_LOW: Final = 14
-_MIDDLING: Final = 20
-_HIGH: Final = 40
+_MOST_FINDINGS: Final = 9  # lines for what is wrong with a stand
+_ROOMY: Final = 20  # from so many lines on every caution is shown
 _WIND_COLUMN: Final = STAND_COLUMNS.index("gust limit") - 1  # among the figures after the name
 
 
 class StandsScreen(DayScreen):
     """Is it safe."""
 
-    KEYS_TITLE = "Stands and checklist"
+    BINDING_GROUP_TITLE = "Stands and checklist"
     BINDINGS: ClassVar[list[BindingType]] = [
         key("space", "tick", "tick", "tick the check"),
         key("x", "aside", "set aside", "set a check aside, and why"),
-        key("v,tab", "switch", "stands or checks", "stands or checks (or tab)", shown="v"),
+        key("v", "switch", "stands or checks", "to the stands, or to the checks (or tab)"),
         key("o", "wind", "wind", "the wind now"),
-        *CURSOR,
     ]
 
     def __init__(self) -> None:
         super().__init__()
-        self.at_stands = False
-        self.table = CursorList(self.glyphs, "stands", "No stand is up or planned.")
+        self.table = Table("stands")
         self.checks = RowList(self.glyphs, "No checks at this stage.")
 
     def compose_body(self) -> Iterable[Widget]:
-        yield from map(self.lines, ("cautions", "stands-title", "stand-columns"))
+        yield self.lines("cautions")
         yield self.table
-        yield from map(self.lines, ("findings", "title"))
+        yield self.lines("findings")
         yield self.checks
         yield self.lines("why")
-        yield Static(id="now")
+        yield self.lines("now")
+
+    def on_mount(self) -> None:
+        self.checks.focus()
 
     @property
     def footer(self) -> tuple[str, ...]:
-        return ("tick", "aside", "switch", "show('set')" if self.session.plan.day.place.indoors else "wind", "keys")
+        wind = () if self.session.plan.day.place.indoors else ("wind",)
+        return ("tick", "aside", "switch", *wind, "show('set')", "keys")
 
     def repaint(self) -> None:
         """Paint the stands and the checklist from the session."""
         super().repaint()
-        cautions = CAUTIONS if self.size.height >= _MIDDLING else CAUTIONS[:1]
-        self.show_lines("cautions", *((caution, "yellow") for caution in cautions))
-        view = stands_view(self.session.view)
-        self._show_stands(view, len(cautions))
+        cautions = CAUTIONS if self.size.height >= _ROOMY else CAUTIONS[:1]
+        self.show_lines("cautions", *((caution, "$warning") for caution in cautions))
+        self.shown = stands_view(self.session.view)
+        self._show_stands()
         self._show_checks()
-        self.query_one("#now", Static).update(self._in_short(view))
+        self.show_lines("now", *((line, "bold") for line in self._in_short()))
 
-    def _show_stands(self, view: StandsView, cautions: int) -> None:
-        stands, title = view.rows, view.title
+    def _show_stands(self) -> None:
+        stands, title = self.shown.rows, self.shown.title
         if stands:
             wrong = sum(not row.verdict.ok for row in stands)
             title += f": {wrong} of {len(stands)} not right" if wrong else f": {len(stands)}, all ok"
-        self.show_title(title, "stands-title", "bold" if self.at_stands else "dim")
-        picked = self.table.cursor if self.at_stands else 0  # the worst while the cursor is in the checklist
+        self.show_title(self.table, title if stands else "No stand is up or planned.")
         windy = has_wind(self.session.view.place)
-        columns, *cells = stand_table(stands, self.session.plan.day.units, self.glyphs, windy=windy)
-        self.show_lines("stand-columns", *([(f"   {columns}", "dim")] if stands else []))
-        styles = ["" if row.verdict.ok and not row.in_hands else "bold yellow" for row in stands]
-        lines = [(f"  {text}", style) for text, style in zip(cells, styles, strict=True)]
-        self.table.show(lines, picked, active=self.at_stands)
-        self._show_findings(view, cautions)
+        units = self.session.plan.day.units
+        picked = self.table.cursor_row if self.table.has_focus else 0  # the worst while the keys are in the checklist
+        self.table.show(stand_table(stands, units, self.glyphs, windy=windy) if stands else [], picked)
+        self._show_findings()
 
-    def _show_findings(self, view: StandsView, cautions: int) -> None:
-        """Show the wind and what is wrong with the stand picked, and share out the lines of the window."""
-        height, width = self.size.height, self.size.width
-        low, high = height < _LOW, height >= _HIGH
-        wind = list(view.wind) if high else self.glyphs.wrap("; ".join(view.wind), width=width, most=_WIND_LINES)
-        free = height - _AROUND - cautions - len(wind)
-        most = _FINDINGS_HIGH if high else _FINDINGS
-        if self.at_stands:  # all that can be spared
-            most = max(most, free - _LEAST_TABLE - 1)
+    def _show_findings(self) -> None:
+        """Show the wind, and what is wrong with the stand picked."""
+        wind, stands = self.glyphs.wrap("; ".join(self.shown.wind), width=self.size.width, most=2), self.shown.rows
         findings: list[str] = []
-        if view.rows:
-            row = view.rows[self.table.cursor]
-            findings = self.glyphs.wrap(f"{row.name}: {row.words[0]}", *row.words[1:], width=width, most=most)
-        # long findings take from the checklist before they take from the table
-        room = free - max(len(findings), _FINDINGS) - (_LEAST_CHECKS if len(findings) <= _FINDINGS else 1)
-        self.table.styles.height = max(min(len(view.rows), max(room, _LEAST_TABLE) - 1), 1)
-        shown = [*((line, "bold") for line in wind), *((line, "") for line in findings)]
-        self.show_lines("findings", *(shown[:1] if low else shown))
+        if stands:
+            row = stands[min(self.table.cursor_row, len(stands) - 1)]
+            most = _MOST_FINDINGS if self.table.has_focus else max(self.size.height // 5, 3)
+            words = (f"{row.name}: {row.words[0]}", *row.words[1:])
+            findings = self.glyphs.wrap(*words, width=self.size.width, most=most)
+        self.show_lines("findings", *((line, "bold") for line in wind), *findings)
 
-    def _in_short(self, view: StandsView) -> Text:
+    def _in_short(self) -> list[str]:
         """Return, for a window of a few lines, the worst stand and the first open check."""
-        lines = [f"{row.name} {row.state}: {'; '.join(row.words)}" for row in view.rows[:1]]
-        lines += [f"CHECK {self.checks.row.text}"] if self.checks.row is not None else []
-        return Text("\n".join(map(self.glyphs.shown, lines)), style="bold")
+        lines = [f"{row.name} {row.state}: {'; '.join(row.words)}" for row in self.shown.rows[:1]]
+        return lines + ([f"CHECK {self.checks.row.text}"] if self.checks.row is not None else [])
 
     # -- the checklist -----------------------------------------------------------------------
 
@@ -122,39 +101,37 @@ class StandsScreen(DayScreen):
         rows = [check_row(view, check, tick, due="held" if check.holds else "to do") for check, tick in view.checks]
         open_count = sum(not row.over for row in rows)
         holding = f", {self.glyphs.held} holds a step" if open_count else ""
-        title = f"checklist, {view.stage}: {open_count} open of {len(rows)}{holding}"
-        self.show_title(title, style="dim" if self.at_stands else "bold")
-        self.checks.show_rows(rows, active=not self.at_stands)
+        self.checks.show_rows(rows)
+        self.show_title(self.checks, f"checklist, {view.stage}: {open_count} open of {len(rows)}{holding}")
         self._show_why()
 
     def _show_why(self) -> None:
         row = self.checks.row
-        if self.size.height < _LOW or row is None or row.check is None:
+        if row is None or row.check is None:
             self.show_lines("why")
             return
         done = f"{row.note}  " if row.state == "done" else ""
         self.show_lines("why", f"{done}Why: {row.check.why} ({row.check.basis}: {row.check.source})")
 
+    def on_option_list_option_highlighted(self) -> None:
+        self._show_why()
+
+    def on_descendant_focus(self) -> None:
+        self._show_findings()
+
+    def on_data_table_row_highlighted(self) -> None:
+        self._show_findings()
+
     # -- actions -----------------------------------------------------------------------------
 
     def action_switch(self) -> None:
         """Move the keys from the checklist to the stands, or back."""
-        self.at_stands = not self.at_stands
-        self.repaint()
-
-    def action_cursor(self, by: int) -> None:
-        (self.table if self.at_stands else self.checks).move_cursor(by)
-        self.repaint()
-
-    def on_cursor_list_pressed(self, message: CursorList.Pressed) -> None:
-        """Move the keys to the list that was clicked."""
-        self.at_stands = message.list is self.table
-        self.repaint()
+        self.focus_next()
 
     def action_tick(self) -> None:
         """Tick the check at the cursor."""
         row = self.checks.row
-        if self.at_stands:
+        if not self.checks.has_focus:
             self.day.show_message("v goes back to the checks")
         elif row is not None and row.check is not None and not row.over:
             check = row.check
@@ -164,7 +141,7 @@ class StandsScreen(DayScreen):
     def action_aside(self) -> None:
         """Set the check at the cursor aside, with a reason."""
         row = self.checks.row
-        if self.at_stands:
+        if not self.checks.has_focus:
             self.day.show_message("v goes back to the checks")
         elif row is not None and row.check is not None and not row.over:
             self.set_aside(row.check)
@@ -180,11 +157,11 @@ class StandsScreen(DayScreen):
         self.day.do(lambda: self.session.wind(gust), str)
 
 
-def stand_table(rows: Sequence[StandLine], units: Units, glyphs: Glyphs, *, windy: bool) -> list[str]:
-    """Return the column heads, then a line for each stand; cells line up.
+def stand_table(rows: Sequence[StandLine], units: Units, glyphs: Glyphs, *, windy: bool) -> list[tuple[str, ...]]:
+    """Return the column heads, then a row for each stand.
 
-    What does not fit is cut at the right, so the state comes right after the name, and in a wind the gust limit
-    right after that.
+    What does not fit is out of view at the right, so the state comes right after the name, and in a wind the gust
+    limit right after that.
     """
     table = [[STAND_COLUMNS[0], "is", *STAND_COLUMNS[1:-1]]]
     for row in rows:
@@ -193,6 +170,4 @@ def stand_table(rows: Sequence[StandLine], units: Units, glyphs: Glyphs, *, wind
     if windy:
         for cells in table:
             cells.insert(2, cells.pop(2 + _WIND_COLUMN))
-    shown = [[glyphs.shown(cell) for cell in cells] for cells in table]
-    widths = [max(map(len, column)) for column in zip(*shown, strict=True)]
-    return ["  ".join(glyphs.fit(cell, wide) for cell, wide in zip(cells, widths, strict=True)) for cells in shown]
+    return [tuple(map(glyphs.shown, cells)) for cells in table]

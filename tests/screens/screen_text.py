@@ -30,10 +30,14 @@ def screen_lines(app: App[Any]) -> list[str]:
 
 
 def shown(pilot: Pilot[Any]) -> str:
-    """The whole screen as one text; no line is longer than the window is wide."""
+    """The whole screen as one text, then the message of the last action, which lies over a part of it.
+
+    No line is longer than the window is wide.
+    """
     lines = screen_lines(pilot.app)
     assert all(cell_len(line) <= pilot.app.size.width for line in lines)
-    return "\n".join(lines)
+    message = pilot.app.message if isinstance(pilot.app, RunbookApp) else ""
+    return "\n".join([*lines, message]).removesuffix("\n")
 
 
 def line_with(pilot: Pilot[Any], words: str) -> str:

@@ -9,6 +9,9 @@ from typing import Any
 
 import pytest
 from rich.cells import cell_len
+from textual.binding import Binding
+from textual.widgets._footer import FooterKey
+from textual.widgets._toast import Toast
 
 from runbook.day.actions import Session
 from runbook.journal.errors import JournalError, Kind
@@ -16,13 +19,11 @@ from runbook.journal.events import Entry
 from runbook.journal.journal import Journal
 from runbook.model.day import Plan
 from runbook.screens.app import RunbookApp
-from runbook.screens.base import DayScreen
+from runbook.screens.base import DayScreen, key_page
 from runbook.screens.far import FarScreen
-from runbook.screens.floor import FloorScreen
 from runbook.screens.handover import HandoverScreen
 from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
-from runbook.screens.keys import PAGE_WIDTH, key_page, key_sections
 from runbook.screens.kit_count import KitCountScreen
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
@@ -34,7 +35,6 @@ from tests.screens.screen_text import app_of, on_disk, opened, press, resize, sc
 
 SCREEN_KEYS: dict[type[DayScreen], str] = {
     SetScreen: "s",
-    FloorScreen: "d",
     StandsScreen: "t",
     JournalScreen: "j",
     HoursScreen: "h",
@@ -61,54 +61,89 @@ class Failing(Journal):
 
 async def test_every_screen_is_one_key_away_from_every_other() -> None:
     async with app_of().run_test(size=(80, 24)) as pilot:
-        # each pair of neighbours once; d and z pressed again go back
-        for key in "dtdjdztjtzjsztsjdhthjhzhszs":
+        # each pair of neighbours once; z pressed again goes back
+        for key in "tjtzjzsztsjthjhzhszs":
             await press(pilot, key)
             assert type(pilot.app.screen) is SCREENS[key]
             assert len(pilot.app.screen_stack) <= 3
 
 
-def bound_keys(screen: type) -> set[str]:
-    return {key for cls in screen.__mro__ for key in _own_keys(cls)}
-
-
-def _own_keys(cls: type) -> set[str]:
-    found = set()
-    for binding in cls.__dict__.get("BINDINGS", ()):
-        found |= {key.strip() for key in binding.key.split(",")}
-    return found
-
-
-def page_of(screen: type[DayScreen], width: int = PAGE_WIDTH) -> str:
-    return key_page(key_sections(screen, RunbookApp), screen.HELP_NOTE, width)
+def bound_letters(screen: type) -> set[str]:
+    """Every letter that a screen or the app binds."""
+    bindings = [
+        binding
+        for cls in (*screen.__mro__, *RunbookApp.__mro__)
+        for binding in cls.__dict__.get("BINDINGS", ())
+        if isinstance(binding, Binding)
+    ]
+    keys = {key.strip() for binding in bindings for key in binding.key.split(",")}
+    return {key for key in keys if len(key) == 1 and key.isalpha()}
 
 
 @pytest.mark.parametrize("screen", ALL_SCREENS)
-def test_every_key_bound_is_on_the_page_of_keys(screen: type[DayScreen]) -> None:
-    on_page = set(page_of(screen, 40).split())
-    letters = {key for key in bound_keys(screen) | _own_keys(RunbookApp) if len(key) == 1 and key.isalpha()}
-    assert letters - {"l"} <= on_page
-    for section, rows in key_sections(screen, RunbookApp):
-        assert section.upper() in page_of(screen)
-        assert all(keys and explanation for keys, explanation in rows)
+async def test_every_key_bound_is_on_the_page_of_keys_and_in_the_palette(
+    screen: type[DayScreen], tmp_path: Path
+) -> None:
+    folder = copied(tmp_path / "day")
+    session = on_disk(folder)
+    session.folder = folder
+    async with opened(SCREEN_KEYS[screen], session=session) as (pilot, _):
+        on_page = {word for text, _ in key_page(pilot.app.screen, 40) for word in text[:11].split()}
+        assert bound_letters(screen) - {"l"} <= on_page
+        commands = list(pilot.app.get_system_commands(pilot.app.screen))
+        assert all(command.title and command.help for command in commands)
+        assert {"undo", "leave", "theme"} <= {command.title for command in commands}
+    session.journal.close()
+
+
+async def test_a_command_of_the_palette_does_what_its_key_does() -> None:
+    async with opened(begin="keeper-window") as (pilot, session):
+        await press(pilot, "ctrl+p")
+        await press(pilot, *"done")
+        await until(pilot, lambda: "done" in shown(pilot))
+        await pilot.pause(0.3)
+        await press(pilot, "down", "enter", "enter")
+        await until(pilot, lambda: set(session.state.checks) == {"exits-free"})
+
+
+async def test_the_theme_changes_with_one_key_and_is_kept(_settings: Path) -> None:
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        assert pilot.app.theme == "dark"
+        await press(pilot, "T")
+        assert pilot.app.theme == "lit room"
+    async with app_of().run_test(size=(80, 24)) as pilot:
+        assert pilot.app.theme == "lit room"
+
+
+async def test_a_message_lies_over_the_screen_until_the_next_action() -> None:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24), notifications=True) as pilot:
+        await press(pilot, "m")
+        await until(pilot, lambda: pilot.app.screen.query(Toast))
+        (toast,) = pilot.app.screen.query(Toast)
+        assert pilot.app.message in " ".join(str(toast.render()).split())  # type: ignore[attr-defined]
+        await press(pilot, "space")
+        await until(pilot, lambda: not pilot.app.screen.query(Toast))
 
 
 @pytest.mark.parametrize("screen", ALL_SCREENS)
-async def test_a_footer_names_at_most_five_keys_and_the_page_of_keys(screen: type[DayScreen], tmp_path: Path) -> None:
+async def test_a_footer_names_a_few_keys_and_the_page_of_keys(screen: type[DayScreen], tmp_path: Path) -> None:
     folder = copied(tmp_path / "day")
     session = on_disk(folder)
     session.folder = folder
     session.begin("keeper-window")
     async with opened(SCREEN_KEYS[screen], session=session) as (pilot, _):
         assert isinstance(pilot.app.screen, screen)
+        await until(pilot, lambda: "? keys" in screen_lines(pilot.app)[-1])
         keys = screen_lines(pilot.app)[-1]
-        assert len(keys.split("  ")) <= 5 and cell_len(keys) <= 70
-        assert keys.endswith("? keys")
+        assert len(pilot.app.screen.query(FooterKey)) <= 7
+        assert cell_len(keys) <= 76
 
 
 async def test_every_screen_and_every_question_fits_any_window() -> None:
     async with opened(begin="keeper-window") as (pilot, session):
-        for keys in (*"sdtjzye", "h", "sg", "\x1bwhalf a", "\x1b?"):
+        for keys in (*"stjzye", "h", "sd", "sg", "\x1bwhalf a", "\x1b?"):
             await press(pilot, *keys)
             screen = pilot.app.screen
             for size in [(60, 15), (20, 5), (1, 1), (140, 45)]:
@@ -122,7 +157,8 @@ async def test_every_screen_and_every_question_fits_any_window() -> None:
 
 async def test_a_click_on_a_key_of_the_footer_presses_it() -> None:
     async with opened(begin="keeper-window") as (pilot, session):
-        await pilot.click("#keys", offset=(1, 0))
+        (done,) = [key for key in pilot.app.screen.query(FooterKey) if key.key == "space"]
+        await pilot.click(done)
         await until(pilot, lambda: set(session.state.checks) == {"exits-free"})
 
 
@@ -130,25 +166,25 @@ async def test_nothing_but_going_back_is_heard_under_the_page_of_keys() -> None:
     async with app_of(glyphs=ASCII).run_test(size=(80, 24)) as pilot:
         for back in ("escape", "q", "enter", "?"):
             await press(pilot, "?", "x", "s")
-            assert "THE CURRENT STEP" in shown(pilot)
+            assert "EVERYWHERE" in shown(pilot)
             await press(pilot, back)
-            assert "THE CURRENT STEP" not in shown(pilot)
+            assert "EVERYWHERE" not in shown(pilot)
             assert type(pilot.app.screen) is SetScreen
 
 
-@pytest.mark.parametrize("size", [(80, 24), (42, 12), (20, 6)])
+@pytest.mark.parametrize("size", [(80, 24), (42, 12), (24, 6)])
 async def test_every_key_can_be_read_in_a_small_window(size: tuple[int, int]) -> None:
     async with app_of().run_test(size=size) as pilot:
         await press(pilot, "question_mark")
-        assert "up/down more" in shown(pilot)
-        seen = shown(pilot)
+        assert "THE SET" in shown(pilot)
+        seen, screen = shown(pilot), pilot.app.screen_stack[-2]
         for _ in range(60):
-            await press(pilot, "pagedown")
+            await press(pilot, *["down"] * 3)
             seen += shown(pilot)
         read = set(seen.split())
-        assert set(page_of(SetScreen, min(size[0] - 4, PAGE_WIDTH)).split()) <= read
+        assert {word for text, _ in key_page(screen, min(size[0] - 5, 74)) for word in text.split()} <= read
         await press(pilot, "home")
-        assert "THE CURRENT STEP" in shown(pilot)
+        assert "THE SET" in shown(pilot)
 
 
 def nasty_plan() -> Plan:
@@ -170,7 +206,7 @@ async def test_what_people_write_breaks_nothing(glyphs: Glyphs) -> None:
     session.skip_step(session.view.todo[0], NASTY)
     async with app_of(session, glyphs).run_test(size=(80, 24)) as pilot:
         assert "[bold]x[/ [red]" in shown(pilot)
-        for keys in (*"sdtjzs", "g", "\x1bn", "\x1bb", "\x1bi1k1[/] no\nuUw[b]\nj"):
+        for keys in (*"stjzs", "g", "\x1bn", "\x1bb", "\x1bi1k1[/] no\nuUw[b]\nj"):
             await press(pilot, *keys)
             text = shown(pilot)
             assert not set("\x1b\x07\u202e") & set(text)
@@ -207,9 +243,9 @@ async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(kind:
         with unwritable(tmp_path / "journal.runlog"):
             await press(pilot, "space", "w")
             assert set(session.state.checks) == {"exits-free", "first-aid-known"}
-            assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
+            assert screen_lines(pilot.app)[1].startswith("NOT RECORDED ON DISK")
             await press(pilot, "c", "c")  # another message comes; the warning stays
-            assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
+            assert screen_lines(pilot.app)[1].startswith("NOT RECORDED ON DISK")
     seen = Journal.read(tmp_path / "journal.runlog").entries
     assert [entry.kind for entry in seen] == ["setup-begun", "check-ticked"]
 
@@ -265,7 +301,7 @@ async def test_leaving_reports_what_was_never_written_and_writes_it_where_it_can
                 await press(pilot, "q")
                 assert "Leave the day? It stays on this step." in shown(pilot)
                 await press(pilot, *"nwunheard\n")
-                assert screen_lines(pilot.app)[0].startswith("NOT RECORDED ON DISK")
+                assert screen_lines(pilot.app)[1].startswith("NOT RECORDED ON DISK")
                 await press(pilot, "q")
                 assert "Leave? 1 entry is not written and would be lost." in shown(pilot)
                 await press(pilot, *"nuq")
@@ -273,7 +309,7 @@ async def test_leaving_reports_what_was_never_written_and_writes_it_where_it_can
                 await press(pilot, *"nU")
             await press(pilot, *keys)
             assert "everything is recorded on disk again" in shown(pilot)
-            assert not screen_lines(pilot.app)[0].startswith("NOT RECORDED")
+            assert not screen_lines(pilot.app)[1].startswith("NOT RECORDED")
             assert list(Journal.read(path).entries) == session.entries
 
 

@@ -1,101 +1,117 @@
-"""The floor screen, through its keys, in windows of several sizes."""
+"""The floor on the set screen: what is drawn and marked, and looking at other setups."""
+
+from __future__ import annotations
+
+from typing import Any
 
 import pytest
 from rich.cells import cell_len
 from textual.pilot import Pilot
 
-from runbook.model.setup import Setup
 from runbook.screens.app import RunbookApp
-from runbook.screens.floor import FloorScreen
-from runbook.screens.lists import Drawing
+from runbook.screens.floor import FloorPane
+from runbook.screens.set import SetScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day import sets
 from tests.day.days import do_next
-from tests.screens.screen_text import press, resize, settled
+from tests.screens.screen_text import press, resize, settled, shown
 
 
-def app_of(*setups: Setup, glyphs: Glyphs = UNICODE) -> RunbookApp:
-    return RunbookApp(sets.session(*(setups or sets.three())), sets.noon, glyphs)
+def app_of(glyphs: Glyphs = UNICODE) -> RunbookApp:
+    return RunbookApp(sets.session(*sets.three()), sets.noon, glyphs)
 
 
-def shown(pilot: Pilot[int], name: str) -> str:
-    widget = pilot.app.screen.query_one(f"#{name}")
-    return str(widget.render()) if widget.display else ""
+def pane(pilot: Pilot[Any]) -> FloorPane:
+    return pilot.app.screen.query_one(FloorPane)
 
 
-def drawing(pilot: Pilot[int]) -> str:
-    return pilot.app.screen.query_one(Drawing).render().plain
+def drawing(pilot: Pilot[Any]) -> str:
+    return pane(pilot).render().plain
 
 
 @pytest.mark.parametrize(
-    ("keys", "title", "legend", "message"),
+    ("keys", "title", "message"),
     [
-        ("d", "Setup one", "arriving", ""),  # before load-in everything of the first floor is to come
-        ("d]]", "Setup three", "A moves, flat-1 leaves", ""),
-        ("d]]]", "the wrap", "everything leaves", ""),
-        ("d]]]]", "the wrap", "everything leaves", "nothing is left"),
-        ("d[", "Setup one", "arriving", "first floor"),
-        ("d]][[", "Setup one", "arriving", ""),
-        ("nd]]", "Setup three", "A moves, flat-1 leaves", ""),
-        ("nd]]0", "Setup one, changing", "arriving", ""),
+        ("d", "everything arrives", ""),  # before load-in everything of the first floor is to come
+        ("d]]", "Setup three", ""),
+        ("d]]", "A moves, flat-1 leaves", ""),
+        ("d]]]", "everything leaves", ""),
+        ("d]]]]", "everything leaves", "nothing is left"),
+        ("d[", "everything arrives", "first floor"),
+        ("d]][[", "everything arrives", ""),
+        ("nd]]", "Setup three", ""),
+        ("nd]]0", "changing: everything arrives", ""),
     ],
 )
-async def test_looking_at_floors_begins_nothing(keys: str, title: str, legend: str, message: str) -> None:
-    async with app_of().run_test(size=(80, 24)) as pilot:
-        await press(pilot, *("home" if key == "0" else key for key in keys))
-        assert isinstance(pilot.app.screen, FloorScreen)
-        assert title in shown(pilot, "title")
-        assert legend in shown(pilot, "legend")
-        assert message in shown(pilot, "message")
+async def test_looking_at_floors_begins_nothing(keys: str, title: str, message: str) -> None:
+    async with app_of().run_test(size=(100, 24)) as pilot:
+        await press(pilot, *("escape" if key == "0" else key for key in keys))
+        assert isinstance(pilot.app.screen, SetScreen)
+        assert title in str(pane(pilot).border_title)
+        assert message in shown(pilot)
         assert len(pilot.app.session.entries) == keys.count("n")  # type: ignore[attr-defined]
 
 
 async def test_what_is_done_is_no_longer_arriving() -> None:
-    async with app_of().run_test(size=(80, 24)) as pilot:
+    async with app_of().run_test(size=(140, 45)) as pilot:
         session = pilot.app.session  # type: ignore[attr-defined]
-        await press(pilot, "n", "d")
+        await press(pilot, "n")
         assert "A 1/8 arrives" in drawing(pilot)
         while any(step.kind == "stand" for step in session.view.todo):
             do_next(session)
         pilot.app.refresh_screens()  # type: ignore[attr-defined]
-        assert shown(pilot, "legend").startswith("camera, subject and background arrive")
+        assert "camera, subject and background arrive" in str(pane(pilot).border_title)
         assert "A 1/8 arrives" not in drawing(pilot)
+
+
+async def test_what_the_cursor_is_on_is_marked_on_the_floor() -> None:
+    async with app_of().run_test(size=(140, 45)) as pilot:
+        await press(pilot, "n")
+        screen = pilot.app.screen
+        assert isinstance(screen, SetScreen)
+        for n, row in enumerate(screen.steps.rows):
+            screen.steps.highlighted = n
+            await settled(pilot)
+            touched = {name for step in row.steps for name in (step.item, step.thing)}
+            assert touched <= pane(pilot).marked | {""}
+        screen.heads.focus()
+        await settled(pilot)
+        assert pane(pilot).marked == {"A"}
+        tones = {span.style.color for span in pane(pilot).render().spans if span.style}  # type: ignore[union-attr]
+        assert len(tones) > 3
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
-async def test_it_fills_the_window_and_no_more(size: tuple[int, int], glyphs: Glyphs) -> None:
-    async with app_of(glyphs=glyphs).run_test(size=size) as pilot:
-        await press(pilot, "d", "right")
-        await settled(pilot)
-        screen = pilot.app.screen
-        picture = screen.query_one(Drawing)
+async def test_it_fills_its_part_of_the_window_and_no_more(size: tuple[int, int], glyphs: Glyphs) -> None:
+    async with app_of(glyphs).run_test(size=size) as pilot:
+        await press(pilot, "d", "right_square_bracket")
         rows = drawing(pilot).split("\n")
-        assert len(rows) == picture.size.height >= size[1] - 6
-        assert {cell_len(row) for row in rows} == {picture.size.width}
-        keys = screen.query_one("#keys")
-        assert keys.region.bottom == size[1]
+        assert len(rows) == pane(pilot).size.height >= size[1] // 2
+        assert {cell_len(row) for row in rows} == {pane(pilot).size.width} == {size[0]}
         assert drawing(pilot).isascii() == glyphs.ascii
-        table = shown(pilot, "table")
-        for word in ("A", "1/8", "key", "1.4 m", "2.0 m", "flat-1", "D", "85 mm"):
-            assert word in table
-        assert ("stand" in table) == (size[0] == 140)
+
+
+async def test_floor_and_face_stand_beside_the_steps_or_one_key_apart() -> None:
+    async with app_of().run_test(size=(140, 45)) as pilot:
+        parts = [pilot.app.screen.query_one(f"#{name}") for name in ("steps", "floor", "face")]
+
+        def visible() -> list[str | None]:
+            return [part.id for part in parts if part.region.area and part.is_on_screen]
+
+        assert visible() == ["steps", "floor", "face"]
+        await resize(pilot, 80, 24)
+        await settled(pilot)
+        for name in ("steps", "floor", "face", "steps"):
+            assert visible() == [name]
+            await press(pilot, "d")
 
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_every_window_shows_something(glyphs: Glyphs) -> None:
-    async with app_of(glyphs=glyphs).run_test(size=(80, 24)) as pilot:
-        await press(pilot, "d", "right", "right")
-        for width, height in [(1, 1), (2, 2), (10, 3), (39, 24), (80, 9), (41, 10), (300, 90)]:
+    async with app_of(glyphs).run_test(size=(80, 24)) as pilot:
+        await press(pilot, "d", "right_square_bracket")
+        for width, height in [(1, 1), (2, 2), (10, 3), (39, 24), (80, 9), (41, 13), (300, 90)]:
             await resize(pilot, width, height)
             await settled(pilot)
-            small = width < 40 or height < 10
-            assert ("A moves, flat-1 leaves" in shown(pilot, "now")) == small
-            assert pilot.app.screen.query_one(Drawing).region.area == 0 or not small
-
-
-async def test_a_table_too_long_says_so() -> None:
-    lights = [sets.light(name, stand) for name, stand in zip("ABCD", ("S1", "S2", "S3", "boom"), strict=True)]
-    async with app_of(sets.setup(*lights)).run_test(size=(80, 12)) as pilot:
-        await press(pilot, "d")
-        assert "more lines in a taller window" in shown(pilot, "table")
+            assert bool(pane(pilot).region.area) == (width >= 40 and height >= 12)

@@ -30,7 +30,8 @@ async def test_it_shows_what_must_be_confirmed_safety_first(size: tuple[int, int
     async with half_day().run_test(size=size) as pilot:
         await press(pilot, "y")
         assert "where we are" in shown(pilot)
-        assert "SAFETY armed" in shown(pilot)
+        await press(pilot, *(["pagedown"] if size[0] < 80 else []))
+        assert "SAFETY armed" in " ".join(shown(pilot).split())
         assert "about safety" in shown(pilot) or size[0] < 80
 
 

@@ -24,7 +24,7 @@ from runbook.journal.journal import Journal, journal_path
 from runbook.screens.hours import HoursScreen, HoursTable
 from runbook.screens.text import ASCII
 from tests.day.days import SetClock, begun, do_next, make_ready, short
-from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, shown, until
+from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, settled, shown, until
 from tests.terminal import badly_ordered_demo
 
 pytestmark = pytest.mark.forecast
@@ -59,7 +59,7 @@ async def calculated(pilot: Pilot[Any], words: str = "based on") -> None:
 async def test_the_answer_comes_first_and_the_real_day_is_bars_at_80_columns() -> None:
     async with opened("h", session=late_day()) as (pilot, _):
         await calculated(pilot)
-        assert screen_lines(pilot.app)[1].startswith("BY 18:00: about ")
+        assert screen_lines(pilot.app)[2].startswith("BY 18:00: about ")
         assert "Meal: none" in shown(pilot) and "planned end" in shown(pilot)
         for words in ("✓", "10:00", " late", "█"):
             assert words in line_with(pilot, "widow-letter")
@@ -104,7 +104,7 @@ async def test_what_helps_is_a_table_and_a_forecast_made_anew_is_helped_again(mo
     session = begun(replace(plan, day=replace(plan.day, wrap=dt.time(9, 10), breaks=())))
     async with opened("h", session=session) as (pilot, _):
         await until(pilot, lambda: "what helps" in shown(pilot))
-        assert screen_lines(pilot.app)[1].startswith("NOT BY 09:10: about ")
+        assert screen_lines(pilot.app)[2].startswith("NOT BY 09:10: about ")
         assert "frames" in line_with(pilot, "drop widow-letter") and "in time" in line_with(pilot, "what helps")
         assert pilot.app.screen.query_one("#rows", HoursTable).has_focus
         assert session.hours is not None
@@ -158,7 +158,8 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Path) -> 
         session = Session(plan, journal, "photo", clock, rehearsal=True)
         async with opened("n", session=session) as (pilot, _):
             clock.move(0.75)
-            await press(pilot, "home")
+            pilot.app.refresh_screens()
+            await settled(pilot)
             top = screen_lines(pilot.app)[0]
             assert top.startswith("REHEARSAL") and "0:45 of " in top
             while not session.state.done:

@@ -19,7 +19,7 @@ async def test_the_newest_is_at_the_bottom_and_home_goes_back() -> None:
         assert "done: Test flash" in shown(pilot)
         assert "begun: keeper-window" not in shown(pilot)
         await press(pilot, "home")
-        assert "begun: keeper-window" in screen_lines(pilot.app)[2]
+        assert "begun: keeper-window" in screen_lines(pilot.app)[3]
         await press(pilot, "pagedown", "end")
         assert "done: Test flash" in shown(pilot)
 
