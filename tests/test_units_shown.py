@@ -123,8 +123,9 @@ FAULTY = {
 }
 # the kinds of problem with a length, a mass, a push or a wind in their words
 MEASURED = (
-    "bags-too-few counterweight-large counterweight-small dial-too-high dial-too-low held-alone high-without-bag "
-    "lift-alone over-reach stand-overloaded stand-tips too-close wind-act wind-past-limit wind-watch"
+    "bags-too-few cloth-in-wind counterweight-large counterweight-small dial-too-high dial-too-low held-alone "
+    "high-without-bag lift-alone over-reach stand-overloaded stand-tips too-close wind-act "
+    "wind-past-limit wind-watch"
 )
 
 

@@ -10,7 +10,7 @@ from operator import itemgetter
 from typing import Final
 
 from runbook.changeover.floor import panel_spot
-from runbook.changeover.step_text import holder_text, hung_text, panel_text, short_place_text
+from runbook.changeover.step_text import cloth_text, holder_text, panel_text, short_place_text
 from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of
 from runbook.day.crew_steps import ALL, CrewStep, crew_steps
 from runbook.day.gates import Hold
@@ -23,7 +23,7 @@ from runbook.light.prediction import HeadLight, LitSetup, PanelLight, Prediction
 from runbook.light.stops import meter_text
 from runbook.model.day import Plan, Problem
 from runbook.model.setup import Light, Setup
-from runbook.model.units import force, length, mass
+from runbook.model.units import figure, force, length, mass
 from runbook.reports.document import CAUTION, Checklist, Group, Heading, Pairs, Part, Picture, Table, Text, Tick
 from runbook.reports.svg import floor_drawing_svg
 from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup, rigs_of
@@ -72,12 +72,10 @@ def setup_sheet(
     supports: list[Part] = []
     if stands := [_stand_row(plan, setup, verdict) for verdict in worst_first(judge_setup(plan, setup))]:
         supports.append(Table(("stand", "carries", "bags", "tips at", "push", "load", ""), stands))
-    if setup.panels:
-        supports.append(Table(("panel", "place", "height", "reads", "bags", ""), [*_panel_rows(plan, setup, light)]))
-    if setup.hung_cloths:
-        supports.append(
-            Table(("cloth", "place", "scatters", "reflects", "bags", ""), [*_cloth_rows(plan, setup, light)])
-        )
+    if panels := [*_panel_rows(plan, setup, light), *_cloth_rows(plan, setup, light)]:
+        kinds = ("panel", setup.panels), ("cloth", setup.hung_cloths)
+        first = ", ".join(kind for kind, placed in kinds if placed)
+        supports.append(Table((first, "place", "height", "reads", "bags", ""), panels))
     below += [Group("tables", supports), *change_parts(planned), *_small_findings(problems, setup.id), CAUTION]
     density, left = _fitted([*top, *below])
     tall = left >= _TALL
@@ -220,11 +218,16 @@ def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
 
 
 def _cloth_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[str, ...]]:
-    """Yield a row for each hung cloth; the last cell is what of the picture it covers."""
+    """Yield a row for each hung cloth as for a panel; it reads what it scatters, else what it reflects."""
+    units = plan.day.units
     for hung, lit in zip(setup.hung_cloths, light.cloths, strict=True):
-        reads = ("" if stops is None else meter_text(stops) for stops in (lit.scattered_stops, lit.reflected_stops))
-        veil = "the picture is taken through it" if lit.veils else in_shot_text(lit).lower()
-        yield hung.cloth, hung_text(hung, plan.kit, plan.day.units), *reads, ", ".join(hung.bags), veil
+        stops = lit.scattered_stops if lit.scattered_stops is not None else lit.reflected_stops
+        up = f"{figure(length(hung.hem_m, units))} to {length(hung.rail_m(plan.kit.cloth[hung.cloth]), units)}"
+        on = f"on {' and '.join(hung.held_by)}" if hung.held_by else "held by the building"
+        shot = "the picture is taken through it" if lit.veils else in_shot_text(lit).lower()
+        place = f"{short_place_text(hung, units)}{cloth_text(hung)}"
+        reads = "" if stops is None else meter_text(stops)
+        yield hung.cloth, place, up, reads, ", ".join(hung.bags), ", ".join(filter(None, (on, shot)))
 
 
 def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:

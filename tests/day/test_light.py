@@ -122,7 +122,8 @@ def test_a_reading_of_a_feathered_head_is_carried_from_its_axis() -> None:
 
 def test_which_readings_are_carried_on() -> None:
     setup = demo().setups["seamstress-veil"]
-    row = anchor(demo(), setup, setup.light["B"], 3.0)
+    light = replace(setup.light["B"], through=("voile",))
+    row = anchor(demo(), replace(setup, lights=(setup.light["A"], light), hung_cloths=()), light, 3.0)
     assert row.reads_f == pytest.approx(4.0)  # one stop of voile: f/2.8 through it, f/4 without
     assert anchor(demo(), FIRST, FIRST.light["B"], 3.0) is None  # aimed at the background
 

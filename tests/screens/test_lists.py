@@ -86,13 +86,13 @@ def test_every_step_and_every_open_check_has_its_row(start: str, goal: str) -> N
 
 def test_two_blocks_of_one_thing_open_one_by_one() -> None:
     session = begun()
-    make_ready(session, "keeper-lamp")
-    session.begin("seamstress-veil")
+    make_ready(session, "captain-chart")
+    session.begin("lamplighter-fog")
     blocks = [row for row in rows(session.view, frozenset()) if row.kind == "block"]
-    twice = [row for row in blocks if row.key[1] == "B"]
+    twice = [row for row in blocks if row.key[1] == "A"]
     assert len(twice) == 2
     opened = rows(session.view, frozenset({twice[1].key}))
-    assert [row.folded for row in opened if row.kind == "block" and row.key[1] == "B"] == [True, False]
+    assert [row.folded for row in opened if row.kind == "block" and row.key[1] == "A"] == [True, False]
 
 
 def a_row(state: str, kind: str = "step") -> Row:
