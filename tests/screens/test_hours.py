@@ -84,7 +84,7 @@ async def test_a_wide_and_high_window_shows_minutes_and_bars_with_the_plan_benea
         at = next(n for n, line in enumerate(lines) if "widow-letter" in line)
         assert "08:00-09:15" in lines[at] and "█" in lines[at] and "─" not in lines[at]
         assert "──" in lines[at + 1] and "█" not in lines[at + 1]
-        assert lines[-1].startswith("space calculate again")
+        await until(pilot, lambda: screen_lines(pilot.app)[-1].startswith("space calculate again"))
 
 
 async def test_without_utf8_or_colour_all_of_it_is_plain(monkeypatch: pytest.MonkeyPatch) -> None:
