@@ -40,7 +40,11 @@ class HandoverScreen(DayScreen):
         safety = sum(line.safety for line in lines)
         log = self.query_one(Log)
         self.show_title(log, f"read out and repeat back: {len(lines)} lines, {safety} about safety")
-        shown = [(f"{'SAFETY' if line.safety else '':<7}{line.topic:<15}{line.text}", line.safety) for line in lines]
+        topics = [line.topic if n == 0 or line.topic != lines[n - 1].topic else "" for n, line in enumerate(lines)]
+        shown = [
+            (f"{'SAFETY' if line.safety else '':<7}{topic:<15}{line.text}", line.safety)
+            for topic, line in zip(topics, lines, strict=True)
+        ]
         log.show([(text, "bold $warning" if bright else "") for text, bright in shown])
 
     @asking

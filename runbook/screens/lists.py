@@ -135,7 +135,7 @@ class Table(DataTable[str]):
 
 RowState = Literal["to do", "done", "skipped", "waits", "held", "aside"]
 _OVER: Final = frozenset({"done", "skipped", "aside"})
-_STYLE: Final[dict[RowState, str]] = {"done": "$success", "aside": "$warning", "held": "$warning"}
+_STYLE: Final[dict[RowState, str]] = {"done": "$success", "aside": "$warning"}
 
 
 @dataclass(frozen=True, slots=True)

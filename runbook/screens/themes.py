@@ -19,9 +19,11 @@ from textual.theme import Theme
 TONES: Final = ("plain", "faint", "light", "thing", "camera", "cloth", "move", "marked")
 
 
-def _theme(name: str, *, dark: bool, face: str, tones: tuple[str, ...], **colours: Any) -> Theme:
+def _theme(name: str, *, dark: bool, face: str, cursor: str, tones: tuple[str, ...], **colours: Any) -> Theme:
     variables = {f"tone-{tone}": colour for tone, colour in zip(TONES, tones, strict=True)}
     variables |= {"face-tint": face, "block-cursor-text-style": "bold", "footer-key-foreground": colours["accent"]}
+    # every colour of a text can be read on the cursor
+    variables |= {"block-cursor-background": cursor, "block-cursor-foreground": colours["foreground"]}
     return Theme(name, dark=dark, variables=variables, **colours)
 
 
@@ -30,6 +32,7 @@ THEMES: Final = (
         "dark",
         dark=True,
         face="#d8d8d8",
+        cursor="#24485a",
         tones=("#d8d8d8", "#8a8a8a", "#e8c860", "#ffffff", "#7fc8d8", "#c8a0d8", "#f0a0e0", "#ff9040"),
         primary="#7fb0c8",
         secondary="#a8a8a8",
@@ -46,6 +49,7 @@ THEMES: Final = (
         "lit room",
         dark=False,
         face="#ffffff",
+        cursor="#c4dcea",
         tones=("#101010", "#606060", "#8a5a00", "#000000", "#005f87", "#6a3090", "#a00080", "#c03000"),
         primary="#005f87",
         secondary="#404040",
@@ -62,6 +66,7 @@ THEMES: Final = (
         "dim red",
         dark=True,
         face="#a03020",
+        cursor="#4a120a",
         tones=("#b03428", "#80241c", "#d05038", "#e06048", "#b84030", "#a03c30", "#f07058", "#ff8060"),
         primary="#a03020",
         secondary="#80241c",
