@@ -83,7 +83,14 @@ class RunbookApp(KeyQueue[int]):
         key("q", "leave", "leave", "leave the day; anywhere: ctrl+q"),
         # also out of a question, where the plain keys belong to what is typed
         Binding("ctrl+q,ctrl+c", "leave", "leave", show=False, priority=True),
-        Binding("ctrl+z", "suspend_process", "to the shell", show=False, priority=True, tooltip="fg comes back"),
+        Binding(
+            "ctrl+z",
+            "suspend_process",
+            "to the shell",
+            show=False,
+            priority=True,
+            tooltip="suspend the program; fg brings it back",
+        ),
     ]
     # how long the keys must rest before anything is calculated in the background, which slows them down
     REST_S: ClassVar[float] = 0.5
@@ -333,10 +340,11 @@ class RunbookApp(KeyQueue[int]):
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Yield every key of the screen for the command palette."""
-        for node, binding, enabled, _ in screen.active_bindings.values():
-            if enabled and binding.description and not binding.system:
+        for node, binding, enabled, explanation in screen.active_bindings.values():
+            if enabled and explanation:  # the library's own have none
                 run = partial(self.run_action, binding.action, node)
-                yield SystemCommand(binding.description, binding.tooltip or f"key {binding.key}", run)
+                title = f"{binding.description}  ({self.get_key_display(binding)})"
+                yield SystemCommand(title, explanation, run)
 
     def action_leave(self) -> None:
         """Leave the day: it stays as it is. Asked again while it asks, it leaves."""

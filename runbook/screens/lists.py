@@ -243,7 +243,7 @@ def row_line(row: Row, glyphs: Glyphs, check_prefix: str) -> Line:
 class RowList(PickList):
     """Rows with a cursor, which is on the next row to do unless a person moved it."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [key("home", "to_first", "to now", "back to the next to do")]
+    BINDINGS: ClassVar[list[BindingType]] = [key("home", "to_first", "next to do", "go to what is to be done next")]
 
     def __init__(self, glyphs: Glyphs, empty: str = "", *, check_prefix: str = "") -> None:
         """``check_prefix`` stands before a check where checks and steps are in one list."""

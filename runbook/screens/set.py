@@ -59,7 +59,7 @@ class SetScreen(SetupActions, LightActions):
     BINDINGS: ClassVar[list[BindingType]] = [
         key("space", "tick", "done", "the step, block or check at the cursor is done"),
         key("x", "skip", "skip", "skip a step or set a check aside, and why"),
-        key("d", "look", "floor, face", "the floor as large as it goes, then the face, and back"),
+        key("d", "look", "floor, face", "enlarge the floor, then the face, then show everything again"),
         key("left_square_bracket", "other_floor(-1)", "before", "look at the setup before", shown="["),
         key("right_square_bracket", "other_floor(1)", "after", "look at the setup after", shown="]"),
         key("escape", "here", "back", "back to the current setup", shown="esc"),

@@ -31,7 +31,6 @@ class Glyphs:
     here: str
     folded: str
     unfolded: str
-    line: str
     full: str
     upper: str
     lower: str
@@ -58,17 +57,6 @@ class Glyphs:
         """Return a text in at most ``width`` cells."""
         return self.fit(text, width).rstrip()
 
-    def sides(self, left: str, right: str, width: int) -> str:
-        """Return two texts on one line, the right one whole."""
-        right = self.cut(right, width)
-        room = width - cell_len(right) - 1
-        return f"{self.fit(left, room)} {right}" if room > 0 else self.fit(right, width)
-
-    def rule(self, title: str, width: int) -> str:
-        """Return a line across the screen with a title in it."""
-        head = f"{self.line * 2} {self.shown(title)} "
-        return set_cell_size(head + self.line * max(width - cell_len(head), 0), max(width, 0))
-
     def wrap(self, *texts: str, width: int, most: int = 1000) -> list[str]:
         """Return texts wrapped, each from a new line; of more than ``most`` lines, the last is cut."""
         lines = [line for text in texts for line in wrap_words(self.shown(text), max(width, 1))]
@@ -77,8 +65,8 @@ class Glyphs:
         return lines
 
 
-UNICODE: Final = Glyphs(False, "✓", "○", "·", "▲", "–", "▶", "▸", "▾", "─", "█", "▀", "▄")
-ASCII: Final = Glyphs(True, "x", "o", ".", "!", "-", ">", "+", "-", "-", "#", "#", "#")
+UNICODE: Final = Glyphs(False, "✓", "○", "·", "▲", "–", "▶", "▸", "▾", "█", "▀", "▄")
+ASCII: Final = Glyphs(True, "x", "o", ".", "!", "-", ">", "+", "-", "#", "#", "#")
 
 
 def glyphs_for_terminal() -> Glyphs:

@@ -92,7 +92,7 @@ async def test_every_key_bound_is_on_the_page_of_keys_and_in_the_palette(
         assert bound_letters(screen) - {"l"} <= on_page
         commands = list(pilot.app.get_system_commands(pilot.app.screen))
         assert all(command.title and command.help for command in commands)
-        assert {"undo", "leave", "theme"} <= {command.title for command in commands}
+        assert {"undo  (u)", "leave  (q)", "theme  (T)"} <= {command.title for command in commands}
     session.journal.close()
 
 

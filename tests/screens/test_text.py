@@ -18,8 +18,6 @@ def test_a_fitted_line_has_exactly_the_width(text: str, width: int) -> None:
     for glyphs in (UNICODE, ASCII):
         assert cell_len(glyphs.fit(text, width)) == width
         assert cell_len(glyphs.cut(text, width)) <= width
-        assert cell_len(glyphs.rule(text, width)) == width
-        assert cell_len(glyphs.sides(text, "12:30", max(width, 5))) == max(width, 5)
 
 
 @given(LINE)
@@ -32,10 +30,6 @@ def test_what_is_cut_says_so() -> None:
     assert UNICODE.fit("camera-left", 8) == "camera-…"
     assert ASCII.fit("camera-left", 8) == "camer..."
     assert UNICODE.fit("A", 3) == "A  "
-
-
-def test_the_right_end_is_kept_whole() -> None:
-    assert UNICODE.sides("a long name of a day", "ends 16:50", 20) == "a long n… ends 16:50"
 
 
 def test_degrees_are_spelled_where_there_is_no_sign_for_them() -> None:
