@@ -239,13 +239,14 @@ def _whole(case: _Case) -> Iterator[Problem]:
     whole, aperture, after = light.whole_stops, light.aperture_stops, light.whole_as_asked_stops
     if whole is None or any(ask.of == "whole" for ask in light.asks):
         return
-    if abs(whole - aperture) <= WHOLE_WARN_STOPS + _SLACK or (whole < aperture and _metered_at_key(light)):
+    # as it is shown: nobody is warned of 0.3 where 0.3 is allowed
+    if round(abs(whole - aperture), 1) <= WHOLE_WARN_STOPS or (whole < aperture and _metered_at_key(light)):
         return
     texts = []
     if after is not None and any(map(_is_off, light.heads)):
         texts.append(f"set {_dials_text(light)} as asked: then {after - aperture:+.1f}")
     left = (whole if after is None else after) - aperture
-    if abs(left) > WHOLE_WARN_STOPS + _SLACK:
+    if round(abs(left), 1) > WHOLE_WARN_STOPS:
         change, lens = ("less", "close") if left > 0 else ("more", "open")
         texts.append(f"ask {_stops(left)} {change} of the heads, or {lens} the lens by as much")
     what = (
