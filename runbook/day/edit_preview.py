@@ -1,16 +1,21 @@
-"""What an edited plan leads to, in a line or two: the light of a head, and its stand."""
+"""What an edited plan leads to, in a few lines: the light of a head, its stand, and what a check finds."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from runbook.day.light import in_shot_text, light_summary, reads_text, stops_text, target_text
 from runbook.day.stand_view import STAND_COLUMNS, stand_state, verdict_row, worst_first
 from runbook.files.errors import Path
+from runbook.files.lint import audit, mark_meant
+from runbook.files.lint import worst_first as worst_problems_first
+from runbook.light.audit import audit_light
 from runbook.light.prediction import HeadLight, Prediction, predict
-from runbook.model.day import Plan
+from runbook.model.day import Plan, Problem
 from runbook.model.kit import Measured
 from runbook.model.setup import Light, Setup
+from runbook.stands.audit import audit_stands
 from runbook.stands.statics import rig_of
 from runbook.stands.verdict import Verdict, judge, judge_setup
 
@@ -40,6 +45,14 @@ def edit_preview(plan: Plan, kind: str, of: str, path: Path, measured: Sequence[
     setup, light = min(using, key=lambda pair: judge(rig_of(plan.kit, pair[1]), plan.day.place).lean_deg)
     first, *rest = _light_lines(plan, setup, light, measured)
     return (f"{setup.id}: {first}", *rest)
+
+
+def setup_problems(plan: Plan, setup: Setup, light: Prediction) -> tuple[Problem, ...]:
+    """Return what stops or warns of a setup by itself, worst first; changeovers and hours are left to the check."""
+    alone = replace(plan, day=replace(plan.day, order=(setup.id,)))
+    found = (*audit(plan), *audit_light(alone, (), {setup.id: light}), *audit_stands(alone))
+    own = [problem for problem in mark_meant(plan, found) if problem.setup == setup.id]
+    return tuple(problem for problem in worst_problems_first(own) if problem.level in ("stop", "warn"))
 
 
 def _uses(setup: Setup, light: Light, kind: str, of: str) -> bool:

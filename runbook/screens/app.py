@@ -36,7 +36,7 @@ from runbook.screens.text import Glyphs
 from runbook.screens.themes import NAMES, NO_COLOUR, THEMES, keep_theme, kept_theme
 
 if TYPE_CHECKING:
-    from runbook.files.editor import Editor
+    from runbook.files.form_editor import FormEditor
     from runbook.model.day import Plan, Problem
     from runbook.model.kit import Measured
 
@@ -104,7 +104,7 @@ class RunbookApp(KeyQueue[int]):
         self.glyphs = glyphs
         self.message = ""
         self.broken: Exception | None = None
-        self.editor: Editor | None = None  # once the plan was looked at to be edited
+        self.desk: FormEditor | None = None  # once the plan was looked at to be edited
         # writes the handover file for whom it is given to; who shows the day knows where
         self.give: Callable[[str], Path] | None = None
         # a free place for the journal where the day's own folder does not take it
@@ -310,7 +310,7 @@ class RunbookApp(KeyQueue[int]):
         screen: DayScreen | None = None
         if name != "set":
             module = import_module(f"runbook.screens.{name}")
-            if name == "planning" and not module.open_editor(self):
+            if name == "planning" and not import_module("runbook.screens.plan_edit").open_editor(self):
                 return
             screen = getattr(module, f"{name.title().replace('_', '')}Screen")()
         while len(self.screen_stack) > 2:

@@ -79,6 +79,11 @@ class Canvas:
         across, down = self.dot(x, y)
         return (across + 0.5, down + 0.5) if self.ascii else (across / 2 + 0.25, down / 4 + 0.125)
 
+    def world(self, column: float, row: float) -> Point:
+        """Return the point of the world at a point in cells: what ``cell`` turns round."""
+        across, down = (column - 0.5, row - 0.5) if self.ascii else ((column - 0.25) * 2, (row - 0.125) * 4)
+        return across / self.per_m + self._left, down / self.per_m_down + self._top
+
     # -- lines -------------------------------------------------------------------------------------
 
     def line(self, points: Sequence[Point], pen: Pen, *, closed: bool = False) -> None:

@@ -106,6 +106,7 @@ class FloorPane(Widget):
     def __init__(self, widget_id: str = "floor") -> None:
         super().__init__(id=widget_id)
         self.drawn: FloorPlan | None = None
+        self.canvas: Canvas | None = None  # what was drawn last
         self.marked: frozenset[str] = frozenset()
 
     def show(self, drawn: FloorPlan, marked: frozenset[str] = frozenset()) -> None:
@@ -118,5 +119,5 @@ class FloorPane(Widget):
         app = cast("RunbookApp", self.app)
         if self.drawn is None or not self.size:
             return Text()
-        canvas = floor_canvas(self.drawn, self.size, app.glyphs, app.session.plan.day.units, self.marked)
-        return floor_text(canvas, tone_styles(app.theme_variables, colour=not app.no_color))
+        self.canvas = floor_canvas(self.drawn, self.size, app.glyphs, app.session.plan.day.units, self.marked)
+        return floor_text(self.canvas, tone_styles(app.theme_variables, colour=not app.no_color))

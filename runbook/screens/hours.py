@@ -178,7 +178,7 @@ class HoursScreen(DayScreen):
     @asking
     async def action_take_order(self) -> None:
         """Write the order that ends the day sooner into the plan, asked first."""
-        from runbook.screens.planning import open_editor, put_in_order  # not what the start waits for
+        from runbook.screens.plan_edit import open_editor, put_in_order  # not what the start waits for
 
         better = self.session.hours.sooner if self.session.hours else None
         if better is None:

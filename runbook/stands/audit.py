@@ -61,7 +61,7 @@ def audit_stands(plan: Plan) -> tuple[Problem, ...]:
     problems: list[Problem] = []
     for setup in plan.order:
         rigs = rigs_of(plan.kit, setup)
-        unknown = [stand for stand, rig in rigs.items() if rig.stand.is_boom and not _has_arm(rig)]
+        unknown = [stand for stand, rig in rigs.items() if rig.stand.is_boom and not has_arm(rig)]
         problems += [_no_arm(setup, rigs.pop(stand).stand.id) for stand in unknown]
         bags = _bag_plan(plan, setup, rigs)
         for stand, rig in rigs.items():
@@ -80,7 +80,8 @@ def audit_stands(plan: Plan) -> tuple[Problem, ...]:
     return tuple(problems)
 
 
-def _has_arm(rig: Rig) -> bool:
+def has_arm(rig: Rig) -> bool:
+    """Return whether the lengths of a boom's arm are known."""
     return bool(rig.stand.arm_m and rig.stand.arm_back_m)
 
 
