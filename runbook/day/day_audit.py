@@ -1,29 +1,22 @@
-"""The audits of a day: its hands, hours and heads, and every audit of the program together."""
+"""The audits of a day: its hands and hours, and every audit of the program together."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import combinations
-from math import log2
-from operator import itemgetter
 from typing import Final
 
 from runbook.changeover.audit import audit_changes
-from runbook.changeover.floor import Floor
 from runbook.changeover.steps import Step
 from runbook.clock.timetable import DayClock, Slot, median_day
-from runbook.day.changeovers import Changeovers, changeover_of, floor_at
+from runbook.day.changeovers import Changeovers
 from runbook.day.planned_day import day_as_planned
 from runbook.files.lint import audit, mark_meant, worst_first
-from runbook.files.rules import load_kg
 from runbook.light.audit import audit_light
 from runbook.model.day import Plan, Problem
 from runbook.model.kit import Measured
-from runbook.model.power import Power
 from runbook.model.progress import Tell, silent
-from runbook.model.setup import Light, Setup
 from runbook.model.units import minutes_text
 from runbook.stands.audit import audit_stands
 from runbook.stands.lifting import people_over_crew
@@ -31,8 +24,6 @@ from runbook.stands.lifting import people_over_crew
 _WAIT_MIN: Final = 5  # shorter waits for a look are no problem
 _LONG_WAIT_MIN: Final = 60
 _LESS_S: Final = 60.0  # what a remedy must save at the least
-_SWAP_SAVES_S: Final = 15.0  # and a swap of heads
-_CLOSE_STOPS: Final = 0.05  # a light this much off is the same to any meter
 
 
 def problems_of(
@@ -49,7 +40,7 @@ def problems_of(
         *audit_light(plan, measured),
         *audit_stands(plan),
         *audit_changes(plan, _all_steps(changes, tell)),
-        *audit_day(plan, changes, zone, tell),
+        *audit_day(plan, changes, zone),
     )
     return worst_first(mark_meant(plan, problems))
 
@@ -67,10 +58,8 @@ def warnings_of(problems: Iterable[Problem], setup_id: str | None) -> tuple[Prob
     return (*own, *(problem for problem in bad if problem.setup is None))
 
 
-def audit_day(
-    plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = dt.UTC, tell: Tell = silent
-) -> tuple[Problem, ...]:
-    """Return every problem of the day's crew, hours and heads, in the day's order."""
+def audit_day(plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = dt.UTC) -> tuple[Problem, ...]:
+    """Return every problem of the day's crew and hours, in the day's order."""
     changes = changes or Changeovers(plan)
     clock = DayClock(dt.datetime.combine(plan.day.date, dt.time(), zone))
     slots, finish_s = median_day(day_as_planned(plan, changes, clock=clock))
@@ -79,7 +68,6 @@ def audit_day(
         *_late_looks(plan, changes, slots, clock),
         *_breaks_that_cut_in(plan, slots, clock),
         *_too_long(plan, finish_s, clock),
-        *_swaps(changes, tell),
     )
 
 
@@ -150,82 +138,3 @@ def _too_long(plan: Plan, finish_s: float, clock: DayClock) -> Iterator[Problem]
         what = f"as planned the day ends {minutes_text(over)} after its wrap"
         do = "drop a setup, or call earlier; runbook hours shows what each saves"
         yield Problem("warn", "day-too-long", None, None, what, do)
-
-
-# -- alike heads in other roles --------------------------------------------------------------------
-
-
-def _swaps(changes: Changeovers, tell: Tell) -> Iterator[Problem]:
-    """Yield a note for each setup, the first aside, in which swapping two alike heads saves changing."""
-    plan, order = changes.plan, (*changes.plan.order, None)
-    for before, setup, after in zip(order, order[1:], order[2:], strict=False):
-        if before is None or setup is None:
-            continue
-        floor = floor_at(plan, before)
-        swaps = ((pair, _swapped(plan, *pair)) for pair in combinations(setup.lights, 2))
-        gains = [(_in_place(floor, new) - _in_place(floor, old), new) for old, new in swaps if new]
-        gain, lights = max(gains, key=itemgetter(0), default=(0, ()))
-        if gain <= 0:
-            continue
-        tell("swaps of heads")
-        planned = changes.between(before.id, setup.id), changes.between(setup.id, after.id if after else None)
-        other = _with_lights(setup, lights)
-        swapped = changeover_of(plan, before, other), changeover_of(plan, other, after)
-        saves_s = sum(change.total_s for change in planned) - sum(change.total_s for change in swapped)
-        if saves_s >= _SWAP_SAVES_S:
-            heads = ", ".join(f"{light.head} as {light.role} at {light.power}" for light in lights)
-            what = f"swapping alike heads saves {saves_s:.0f} s of changing: {heads}"
-            do = "swap them in this setup and meter them: alike heads are seldom quite alike"
-            yield Problem("note", "trade-heads", setup.id, lights[0].head, what, do)
-
-
-def _swapped(plan: Plan, one: Light, other: Light) -> tuple[Light, ...]:
-    """Return two lights with each other's head, at powers that give the same light; none where no power does."""
-    powers = power_for(plan, one, other.head), power_for(plan, other, one.head)
-    if powers[0] is None or powers[1] is None:
-        return ()
-    return replace(one, head=other.head, power=powers[0]), replace(other, head=one.head, power=powers[1])
-
-
-def _in_place(floor: Floor, lights: Iterable[Light]) -> int:
-    """Return how much of these lights is there already: heads on their stands, modifiers and powers."""
-    return sum(
-        (at.stand == light.stand)
-        + (at.power == light.power)
-        + ((floor.modifier_on(light.head) or "bare") == light.modifier)
-        for light in lights
-        if (at := floor.heads.get(light.head)) is not None
-    )
-
-
-def _with_lights(setup: Setup, lights: Iterable[Light]) -> Setup:
-    """Return the setup with other lights on the same stands; what faced a head faces the one in its place."""
-    on_stand = {light.stand: light for light in lights}
-    changed = tuple(on_stand.get(light.stand, light) for light in setup.lights)
-    new_head = {old.head: new.head for old, new in zip(setup.lights, changed, strict=True)}
-    looks_at = setup.subject.looks_at
-    return replace(
-        setup,
-        lights=changed,
-        subject=replace(setup.subject, looks_at=new_head.get(looks_at or "", looks_at)),
-        panels=tuple(panel.with_head(new_head) for panel in setup.panels),
-        hung_cloths=tuple(hung.with_head(new_head) for hung in setup.hung_cloths),
-    )
-
-
-def power_for(plan: Plan, light: Light, head_id: str) -> Power | None:
-    """Return the power at which another head gives this light; None where it cannot replace the one planned.
-
-    It must reach the same light by guide number, within its own dial and in its own clicks; have the same supply; and
-    not overload the stand. Heads with meter readings of their own in the kit are never alike.
-    """
-    kit, old, new = plan.kit, plan.kit.head[light.head], plan.kit.head[head_id]
-    metered = any(row.modifier == light.modifier and row.head in (old.id, new.id) for row in kit.measured)
-    stand = kit.stand[light.stand]
-    if metered or old.mains != new.mains or load_kg(kit, replace(light, head=head_id), stand) > stand.load_max_kg:
-        return None
-    if light.power.below_full is None:
-        return light.power
-    wanted = float(light.power.below_full) + 2 * log2(new.guide_number_m / old.guide_number_m)
-    power = new.dial.nearest(wanted)
-    return power if power.below_full is not None and abs(float(power.below_full) - wanted) <= _CLOSE_STOPS else None

@@ -52,8 +52,8 @@ Meant = Literal[
     "background-under",
     "break-cuts-in", "flare", "in-frame", "in-panel", "key-under-key", "light-misses-face", "look-late",
     "no-frames", "no-key", "no-light", "no-look", "no-time", "not-in-order", "on-camera", "panel-over",
-    "panel-under", "reading-over", "reading-under", "recycle-slow", "same-spot", "too-close", "trade-heads",
-    "two-keys", "whole-over", "whole-under",
+    "panel-under", "reading-over", "reading-under", "recycle-slow", "same-spot", "too-close", "two-keys",
+    "whole-over", "whole-under",
 ]  # fmt: skip
 
 

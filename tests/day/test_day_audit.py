@@ -1,17 +1,11 @@
-"""What a check finds in the hours, the hands and the heads of a day."""
+"""What a check finds in the hours and the hands of a day."""
 
 import datetime as dt
 import re
 from dataclasses import replace
-from typing import Any
 
-import pytest
-
-from runbook.day.changeovers import changeover_of
-from runbook.day.day_audit import audit_day, power_for
+from runbook.day.day_audit import audit_day
 from runbook.model.day import Break, Crew, Plan, Problem
-from runbook.model.power import Power
-from runbook.model.setup import Setup
 from runbook.stands.lifting import lift_problems
 from tests.day import sets
 from tests.day.days import demo, short
@@ -74,49 +68,3 @@ def test_a_break_that_interrupts_a_setup_is_a_problem() -> None:
     (cut,) = problems(with_day(short("keeper-window"), breaks=(narrow,)), "break-cuts-in")
     assert (cut.setup, cut.item) == ("keeper-window", "tea")
     assert problems(demo(), "break-cuts-in") == []
-
-
-def crossed() -> Plan:
-    """Two alike heads that change stands between two setups for no reason."""
-    rim = {"side": "right", "angle_deg": 120.0, "modifier": "strip", "role": "rim"}
-    one, two = (
-        sets.setup(sets.light(key, "S1"), sets.light(other, "S2", **rim), setup_id=name)
-        for name, key, other in (("one", "A", "B"), ("two", "B", "A"))
-    )
-    return sets.plan(one, two)
-
-
-def test_alike_heads_that_cross_over_are_swapped_and_save_what_the_note_names() -> None:
-    plan = crossed()
-    one, two = plan.setups.values()
-    better = replace(one, id="two")
-
-    def total(setup: Setup) -> float:
-        return sum(change.total_s for change in (changeover_of(plan, one, setup), changeover_of(plan, setup, None)))
-
-    (note,) = problems(plan, "trade-heads")
-    assert (note.level, note.setup, note.item) == ("note", "two", "A")
-    assert total(two) - total(better) > 30
-    assert f"saves {total(two) - total(better):.0f} s" in note.what
-    assert note.what.endswith("A as key at 1/8, B as rim at 1/8")
-
-
-@pytest.mark.parametrize(
-    ("head", "up_stops"),
-    [
-        ({}, 0),
-        ({"guide_number_m": 52.0 / 2**0.5}, 1),  # a stop weaker, so a stop up
-        ({"guide_number_m": 50.0}, None),  # between two clicks
-        ({"guide_number_m": 10.0}, None),  # over full
-        ({"mains": True}, None),
-        ({"mass_kg": 60.0}, None),
-    ],
-)
-def test_only_a_head_that_gives_the_same_light_replaces_another(head: dict[str, Any], up_stops: int | None) -> None:
-    plan = crossed()
-    light = plan.setups["two"].lights[0]
-    heads = tuple(replace(each, **head) if each.id == "A" else each for each in plan.kit.heads)
-    plan = replace(plan, kit=replace(plan.kit, heads=heads))
-    power = None if up_stops is None else Power(light.power.below_full - up_stops)
-    assert power_for(plan, light, "A") == power
-    assert bool(problems(plan, "trade-heads")) == (up_stops is not None)
