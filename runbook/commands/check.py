@@ -12,6 +12,7 @@ from runbook.day.day_audit import problems_of
 from runbook.day.load_plan import read_day
 from runbook.files.paths import find_day
 from runbook.model.day import Level
+from runbook.model.units import count_text
 
 _COUNTED: Final[dict[Level, str]] = {
     "stop": "{} thing{} stop{} it",
@@ -32,7 +33,7 @@ def run(args: Namespace) -> int:
     else:
         counts = ((levels.count(level), text) for level, text in _COUNTED.items())
         texts = [text.format(n, *("", "s") if n == 1 else ("s", "")) for n, text in counts if n]
-        setups = f"{len(plan.order)} setup{'' if len(plan.order) == 1 else 's'}"
+        setups = count_text(len(plan.order), "setup")
         for line in (*problem_lines(problems), f"{plan.day.name}, {setups}: {', '.join(texts) or 'nothing wrong'}"):
             print_line(line)
     return WRONG if {"stop", "warn"} & {*levels} else FINE

@@ -16,7 +16,7 @@ from runbook.day.actions import Session
 from runbook.day.handover_file import FILE_MAX, JOURNAL, SHEET, Archive, BadArchive, unpack
 from runbook.day.handover_lines import HandoverLine, estimate_finish, handover_lines
 from runbook.day.load_plan import read_day
-from runbook.files.errors import Fault, Unreadable, shown_path
+from runbook.files.errors import Fault, Unreadable, one_line, shown_path
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.fields import is_id
@@ -71,7 +71,7 @@ def take(archive: Archive, folder: Path, path: Path, who: str | None, ask: Ask) 
             first = problem.faults[0]
             what = f"the plan in it cannot be read: {first.key or first.file}: {first.what}"
             raise _refused(path, what, "ask for it again") from None
-        print_line(_printable(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
+        print_line(one_line(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
         crew = ", ".join(member.id for member in plan.day.crew)
         while not who:
             who = " ".join(ask(f"Who takes over ({crew}, or another name)? ").split())[:24]
@@ -80,7 +80,7 @@ def take(archive: Archive, folder: Path, path: Path, who: str | None, ask: Ask) 
                 session = Session(plan, journal, who, now, aside)
                 estimate_finish(session)
                 _confirm_lines(session, handover_lines(session, now()), ask)
-                session.take_over(_printable(given.giver).strip() or "somebody")
+                session.take_over(one_line(given.giver).strip() or "somebody")
         except JournalError as trouble:
             raise _refused(path, f"the journal in it: {trouble.what}", "ask for it again") from None
         files = {file.name: file.read_bytes() for file in aside.iterdir()} | {SHEET: archive.files[SHEET]}
@@ -95,17 +95,12 @@ def _confirm_lines(session: Session, lines: tuple[HandoverLine, ...], ask: Ask) 
     print_line("enter: confirm.  A safety line needs yes, or the reason why not.  q: stop.")
     for n, line in enumerate(lines, 1):
         print_line(f"\n{n}/{len(lines)}  {line.topic.upper()}{'  SAFETY' if line.safety else ''}")
-        print_line(f"    {_printable(line.text)}")
+        print_line(f"    {one_line(line.text)}")
         skipped_because = _answer(line, ask)
         if skipped_because:
             session.skip_handover_line(line.id, skipped_because)
         else:
             session.confirm_handover_line(line.id, line.text)
-
-
-def _printable(text: str) -> str:
-    """Return a text from another file without control characters for the terminal."""
-    return "".join(char if char.isprintable() else " " for char in text)
 
 
 def _answer(line: HandoverLine, ask: Ask) -> str:

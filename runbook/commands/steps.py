@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping
-from math import ceil
 
 from runbook.changeover.step_text import blocks
 from runbook.commands.load_session import metered_today, timings_of
 from runbook.commands.output import FINE, print_json, print_line, refusal
-from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, Changeovers, Notes, changeovers_data, people_of, scene_of
+from runbook.day.changeovers import (
+    LOAD_IN,
+    WRAP,
+    Changeover,
+    Changeovers,
+    Notes,
+    changeovers_data,
+    scene_of,
+    summary_text,
+)
 from runbook.day.load_plan import read_day
 from runbook.files.paths import find_day, records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
-
-_NUMBERS = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 
 
 def run(args: Namespace) -> int:
@@ -52,8 +58,7 @@ def _asked(changes: Changeovers, start: str | None, goal: str | None) -> Iterabl
 
 
 def _lines(change: Changeover, notes: Mapping[int, str]) -> Iterator[str]:
-    steps = f"{len(change.steps)} step{'' if len(change.steps) == 1 else 's'}"
-    yield f"{change.start or LOAD_IN} to {change.goal or WRAP}: {steps}, {_time(change)}"
+    yield f"{change.start or LOAD_IN} to {change.goal or WRAP}: {summary_text(change)}"
     for block in blocks(change.steps, scene_of(change.plan, change.plan.setups.get(change.goal or ""))):
         indent = "" if len(block.steps) == 1 else "  "  # a single step is its own title
         if indent:
@@ -63,21 +68,3 @@ def _lines(change: Changeover, notes: Mapping[int, str]) -> Iterator[str]:
             yield f"{indent}  {step.n:>3}  {step.text}  ({'; '.join(filter(None, details))})"
     for member in change.plan.day.crew:
         yield f"  {member.id}: {', then '.join(change.tasks_for(member.id)) or 'free'}"
-
-
-def _time(change: Changeover) -> str:
-    """Return how long a changeover takes the crew, and one alone, and how many people it needs."""
-    crew, text = people_of(change.plan), f"about {_span(change.total_s)}"
-    if crew > 1:
-        alone = f", {_span(change.alone_s)} alone" if change.people <= 1 else ""
-        slower = f"at most {ceil(100 * (change.total_s / change.bound_s - 1))} % over the fastest possible"
-        text += f" shared over {_NUMBERS[crew]}{alone}; {'fastest possible' if change.proven else slower}"
-    if change.stopped_s < change.total_s:
-        text += f"; {_span(change.stopped_s)} of it if the rest is done ahead"
-    if change.people > 1:
-        text += f"; {_NUMBERS.get(change.people, change.people)} people needed"
-    return text
-
-
-def _span(seconds: float) -> str:
-    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"

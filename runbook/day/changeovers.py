@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import groupby, pairwise
+from math import ceil
 from typing import Any, Final
 
 from runbook.changeover import schedule, tasks
@@ -22,6 +23,7 @@ from runbook.clock.timetable import Piece, Pieces
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
+from runbook.model.units import count_text
 
 LOAD_IN: Final = "load-in"
 WRAP: Final = "wrap"
@@ -334,7 +336,24 @@ class Changeovers:
         return Changeover(self.plan, None, None, tuple(steps))
 
 
-# --- as plain data
+# --- in words and as plain data
+
+
+def summary_text(change: Changeover) -> str:
+    """Return how many steps a changeover has, how long it takes the crew, and one alone, and how many it needs."""
+    crew, text = people_of(change.plan), f"{count_text(len(change.steps), 'step')}, about {_span(change.total_s)}"
+    if crew > 1:
+        alone = f", {_span(change.alone_s)} alone" if change.people <= 1 else ""
+        slower = f"at most {ceil(100 * (change.total_s / change.bound_s - 1))} % over the fastest possible"
+        text += f" shared over {crew}{alone}; {'fastest possible' if change.proven else slower}"
+    if change.stopped_s < change.total_s:
+        text += f"; {_span(change.stopped_s)} of it if the rest is done ahead"
+    return f"{text}; {change.people} people needed" if change.people > 1 else text
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"
+
 
 _STEP_KEYS: Final = (
     "n", "verb", "kind", "item", "on", "thing", "text", "seconds", "hands", "why_hands", "held", "grip", "after",

@@ -25,7 +25,7 @@ from runbook.files.lint import mark_meant, worst_first
 from runbook.journal.events import Note, live
 from runbook.light.audit import audit_light
 from runbook.light.stops import meter_text
-from runbook.model.units import length, mass
+from runbook.model.units import count_text, length, mass
 from runbook.stands.audit import audit_stands
 from runbook.stands.verdict import judge_setup
 from runbook.stands.wind import gust_text
@@ -77,8 +77,7 @@ def _where(session: Session) -> Iterator[HandoverLine]:
         yield _line(topic, "not begun: the floor is empty")
         return
     if not view.ready:
-        done = len(state.done)
-        text = f"is being changed: {done} step{'' if done == 1 else 's'} done, {len(view.pending.left)} to do"
+        text = f"is being changed: {count_text(len(state.done), 'step')} done, {len(view.pending.left)} to do"
     elif state.at_work in state.shot:
         text = "is shot, and stands"
     else:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
 from runbook.model.day import Day
-from runbook.model.units import minutes_text
+from runbook.model.units import count_text, minutes_text
 
 if TYPE_CHECKING:  # what checks a day uses these words too, and needs no forecast
     from runbook.clock.forecast import Gain
@@ -122,7 +122,7 @@ def basis_text(hours: Hours) -> str:
     timings = hours.timings
     if not timings.count:
         return "based on estimates; a rehearsal makes it better: runbook open --rehearse"
-    journals = f"{timings.journals} journal{'' if timings.journals == 1 else 's'}"
+    journals = count_text(timings.journals, "journal")
     mostly = "" if timings.count >= _ENOUGH else "; still mostly estimates"
     return f"based on {timings.count} timed steps from {journals}{mostly}"
 

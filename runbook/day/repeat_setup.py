@@ -13,7 +13,7 @@ from runbook.day.event_text import meter_place_text
 from runbook.day.light import anchor, flash_read, measured_text, measurement_text, meter_place, predicted_reading
 from runbook.day.reduce import state_after
 from runbook.day.state import DayState, missing_of_kit, setup_as_shot, setup_on_record, setups_without_snapshot
-from runbook.files.errors import Unreadable
+from runbook.files.errors import Unreadable, one_line
 from runbook.files.validate import plain
 from runbook.journal.events import Entry, Note, live
 from runbook.light.prediction import predict
@@ -185,13 +185,13 @@ def as_shot_files(plan: Plan, entries: Iterable[Entry]) -> dict[str, str]:
         else:
             setup, comments = plan.setups[setup_id], ["As planned: not worked on."]
         table = {key: value for key, value in _without_empty(plain(setup)).items() if key != "id"}
-        top = "".join(f"# {_one_line(comment)}\n" for comment in comments)
+        top = "".join(f"# {one_line(comment)}\n" for comment in comments)
         files[f"{setup_id}.toml"] = f"{top}\n{tomli_w.dumps(table)}"
     if measured:
         # a thousandth of an f-number is finer than any meter
         tables = [_without_empty(plain(replace(row, reads_f=round(row.reads_f, 3)))) for row in measured.values()]
         files[MEASURED_FILE] = (
-            f"# Readings of {_one_line(plan.day.name)}, {plan.day.date.isoformat()}, as rows for kit.toml: paste\n"
+            f"# Readings of {one_line(plan.day.name)}, {plan.day.date.isoformat()}, as rows for kit.toml: paste\n"
             "# those you trust at its end. One row for a head, modifier and accessories counts.\n\n"
         ) + tomli_w.dumps({"measured": tables})
     return files
@@ -218,10 +218,6 @@ def _without_empty(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: _without_empty(item) for key, item in value.items() if item is not None and item != []}
     return [_without_empty(item) for item in value] if isinstance(value, list) else value
-
-
-def _one_line(text: str) -> str:
-    return "".join(char if char.isprintable() else " " for char in text)
 
 
 # -- a reading kept in the kit -----------------------------------------------------------------------

@@ -11,15 +11,14 @@ from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any, Final, Literal
 
-from runbook.changeover.floor import EMPTY, Floor, PanelOn, PanelSpot, feather_text, floor_of, panel_spot
-from runbook.changeover.step_text import holder_text, hung_text, panel_text
+from runbook.changeover.floor import EMPTY, Floor, PanelOn, PanelSpot, feather_text, floor_of
 from runbook.drawing import floor_shapes as shapes
 from runbook.drawing.floor_shapes import FloorPoint, Ghost, Outline, head_shape
 from runbook.drawing.label_layout import Box, Label
 from runbook.model.day import Plan
 from runbook.model.kit import Kit
-from runbook.model.setup import Light, PanelPlace, Setup
-from runbook.model.units import Units, length
+from runbook.model.setup import Light, Setup
+from runbook.model.units import length
 
 Kind = Literal["head", "stand", "panel", "cloth", "camera", "subject", "background"]
 How = Literal["stays", "arrives", "leaves", "moves", "turns", "up", "down", "changes"]
@@ -251,58 +250,21 @@ def _cloth_labels(kit: Kit, floor: Floor, head: str) -> Iterator[Label]:
             yield Label((cloth,), *points[0], _KINDS["stand"].rank)
 
 
-# -- the floor in figures ------------------------------------------------------------------------
+# -- in words ------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class HeadRow:
-    """A head in the words of a crew: head, power, role, side, angle, distance, height and stand.
-
-    Its modifier, accessories, cloths and aim are in ``fitted``.
-    """
-
-    cells: tuple[str, ...]
-    fitted: str
-
-
-@dataclass(frozen=True, slots=True)
-class FloorRows:
-    """A floor's heads, its panels and hung cloths by name and place, and the camera's place and settings."""
-
-    heads: tuple[HeadRow, ...]
-    panels: tuple[tuple[str, str], ...]
-    camera_place: str
-    camera_set: str
-
-
-def floor_rows(plan: Plan, setup: Setup) -> FloorRows:
-    """Return everything a setup puts on the floor."""
-    units, view, shot = plan.day.units, setup.view, setup.exposure
+def camera_place_text(plan: Plan, setup: Setup) -> str:
+    """Return ``85 mm, 2.5 m, 1.5 m up``."""
+    view, units = setup.view, plan.day.units
     away, high = length(view.distance_m, units), length(view.height_m, units)
-    panels = (
-        (at.panel, f"{at.side} {at.angle_deg:g}°, {length(at.distance_m, units)}{_stance_text(plan, setup, at)}")
-        for at in setup.panels
-    )
-    cloths = ((hung.cloth, hung_text(hung, plan.kit, units)) for hung in setup.hung_cloths)
-    return FloorRows(
-        tuple(_head_row(setup, light, units) for light in setup.lights),
-        (*panels, *cloths),
-        f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away}, {high} up",
-        f"f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}, {view.orientation}",
-    )
+    return f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away}, {high} up"
 
 
-def _stance_text(plan: Plan, setup: Setup, place: PanelPlace) -> str:
-    text = panel_text(place, panel_spot(plan.kit.panel.get(place.panel), place, setup))
-    return "".join(f", {part}" for part in (text, holder_text(place, plan.kit)) if part)
-
-
-def _head_row(setup: Setup, light: Light, units: Units) -> HeadRow:
+def fitted_text(setup: Setup, light: Light) -> str:
+    """Return what a head shines through, and where it is aimed, if not at the face."""
     fitted = " + ".join((light.modifier, *light.accessories, *light.through))
     if feather := feather_text(light):
         fitted += f", feathered {feather}"
     if light.aim != "face":
         fitted += f", at {'' if light.aim in setup.panel else 'the '}{light.aim}"
-    away, high = length(light.distance_m, units), length(light.height_m, units)
-    where = (light.side, f"{light.angle_deg:g}°", away, high)
-    return HeadRow((light.head, str(light.power), light.role, *where, light.stand), fitted)
+    return fitted

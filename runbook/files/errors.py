@@ -87,6 +87,11 @@ def split(problem: ValueError) -> tuple[str, str]:
     return what, do
 
 
+def one_line(text: str) -> str:
+    """Return a person's text without line ends and control characters."""
+    return "".join(char if char.isprintable() else " " for char in text)
+
+
 def shown_path(path: FilePath) -> str:
     """A path as short as it can be from here; in it, what cannot be printed is escaped."""
     text = str(path)

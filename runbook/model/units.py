@@ -43,6 +43,11 @@ def minutes_text(minutes: int) -> str:
     return f"{hours} h {rest:02}" if rest else f"{hours} h"
 
 
+def count_text(count: int, noun: str) -> str:
+    """Return ``1 step``, ``2 steps``."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
 def _short(number: float, places: int) -> str:
     """A number without trailing zeros, but with one decimal for metres."""
     text = f"{number:.{places}f}".rstrip("0").rstrip(".")

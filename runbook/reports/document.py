@@ -14,6 +14,7 @@ from itertools import groupby
 from typing import Final, Literal, NamedTuple
 
 from runbook.changeover.checklist import CAUTIONS
+from runbook.files.errors import one_line
 
 # -- the parts -------------------------------------------------------------------------------------
 
@@ -105,11 +106,6 @@ class Page:
 
     title: str
     parts: Sequence[Part]
-
-
-def one_line(text: str) -> str:
-    """Return a person's text without line ends and control characters."""
-    return "".join(char if char.isprintable() else " " for char in text)
 
 
 # -- HTML ------------------------------------------------------------------------------------------

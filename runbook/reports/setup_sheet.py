@@ -11,24 +11,23 @@ from typing import Final
 
 from runbook.changeover.floor import panel_spot
 from runbook.changeover.step_text import cloth_text, holder_text, panel_text, short_place_text
-from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, people_of
+from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, summary_text
 from runbook.day.crew_steps import ALL, CrewStep, crew_steps
 from runbook.day.gates import Hold
-from runbook.day.light import in_shot_text, light_summary, stops_text, under_key_text
+from runbook.day.light import in_shot_text, light_summary, stops_text, target_text, under_key_text
 from runbook.day.planned_times import PlannedTimes
-from runbook.day.stand_view import counterweight_text, stand_state, worst_first
+from runbook.day.stand_view import counterweight_text, stand_state, verdict_row, worst_first
 from runbook.drawing.face_drawing import face_data_uri
-from runbook.drawing.floor_drawing import floor_rows
+from runbook.drawing.floor_drawing import camera_place_text, fitted_text
 from runbook.light.prediction import HeadLight, LitSetup, PanelLight, Prediction
 from runbook.light.stops import meter_text
 from runbook.model.day import Plan, Problem
 from runbook.model.setup import Light, Setup
-from runbook.model.units import figure, force, length, mass
+from runbook.model.units import figure, length
 from runbook.reports.document import CAUTION, Checklist, Group, Heading, Pairs, Part, Picture, Table, Text, Tick
 from runbook.reports.svg import floor_drawing_svg
 from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup, rigs_of
-from runbook.stands.verdict_text import bag_place_text, bags_needed_text, panel_limit_text, panel_state, rig_turn_text
-from runbook.stands.wind import limit_text
+from runbook.stands.verdict_text import bag_place_text, panel_limit_text, panel_state, rig_turn_text
 
 _HEAD_COLUMNS = (
     "head", "power", "meter at face", "role", "through", "place", "height", "stand", "over f", "under key", "",
@@ -59,16 +58,14 @@ def setup_sheet(
 ) -> Group:
     """Return a setup's sheet, set as large as fits on one page. Raises ValueError when a place is not real."""
     plan = planned.change.plan
-    rows, problems = floor_rows(plan, setup), tuple(problems)
+    problems, shot = tuple(problems), setup.exposure
     top: list[Part] = [
         Heading(f"{setup.id}: {setup.title or setup.id}"),
         Text(_times_text(plan, setup, planned), "times"),
         *problem_warnings(problems, setup.id),
     ]
-    each = zip(setup.lights, rows.heads, light.heads, strict=True)
-    below: list[Part] = [
-        Table(_HEAD_COLUMNS, [_head_row(plan, placed, row.fitted, lit) for placed, row, lit in each], 3, large=True)
-    ]
+    heads = [_head_row(plan, setup, *each) for each in zip(setup.lights, light.heads, strict=True)]
+    below: list[Part] = [Table(_HEAD_COLUMNS, heads, 3, large=True)]
     supports: list[Part] = []
     if stands := [_stand_row(plan, setup, verdict) for verdict in worst_first(judge_setup(plan, setup))]:
         supports.append(Table(("stand", "carries", "bags", "tips at", "push", "load", ""), stands))
@@ -84,8 +81,9 @@ def setup_sheet(
         f"The floor from above: runbook sheet --floor {setup.id} -o {setup.id}.svg",
     )
     summary = [("" if n else "light", text) for n, text in enumerate(light_summary(light, plan.day.units))]
-    camera = [("camera", rows.camera_place), ("subject", _subject_text(plan, setup))]
-    facts = Group("column", [Text(rows.camera_set, "figures"), Pairs([*camera, *summary])])
+    camera = [("camera", camera_place_text(plan, setup)), ("subject", _subject_text(plan, setup))]
+    settings = f"f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}, {setup.view.orientation}"
+    facts = Group("column", [Text(settings, "figures"), Pairs([*camera, *summary])])
     return Group("sheet", [*top, Group("tall" if tall else "beside", [floor, face, facts]), *below], density)
 
 
@@ -179,28 +177,21 @@ def _reading(light: HeadLight | PanelLight) -> str:
     return "" if light.reads_stops is None else meter_text(light.reads_stops)
 
 
-def _head_row(plan: Plan, light: Light, fitted: str, lit: HeadLight) -> tuple[str, ...]:
-    notes = []
-    dial = lit.dial
-    if dial is not None and not dial.in_range:
-        notes.append(f"target is {stops_text(dial.left_over_stops, nothing='')} off the dial")
-    elif dial is not None and dial.power != light.power:
-        notes.append(f"{dial.power} is nearer the target")
-    notes += [
-        word for word, present in (("lens flare", lit.flare), (in_shot_text(lit).lower(), lit.in_frame)) if present
-    ]
+def _head_row(plan: Plan, setup: Setup, light: Light, lit: HeadLight) -> tuple[str, ...]:
+    misses = lit.dial is not None and not (lit.dial.in_range and lit.dial.power == light.power)
+    notes = target_text(lit) if misses else "", "lens flare" if lit.flare else "", in_shot_text(lit).lower()
     return (
         light.head,
         str(light.power),
         _reading(lit),
         light.role,
-        fitted,
+        fitted_text(setup, light),
         short_place_text(light, plan.day.units),
         length(light.height_m, plan.day.units),
         light.stand,
         stops_text(lit.over_stops, nothing=""),
         under_key_text(lit.under_key_stops, nothing=""),
-        ", ".join(notes),
+        ", ".join(filter(None, notes)),
     )
 
 
@@ -231,44 +222,22 @@ def _cloth_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
 
 
 def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:
-    units, needed = plan.day.units, verdict.bags_needed_kg
-    rig, bags = rigs_of(plan.kit, setup)[verdict.stand], mass(verdict.bags_kg, units)
+    units, rig = plan.day.units, rigs_of(plan.kit, setup)[verdict.stand]
+    stand, carries, lean, push, _, bags, limit, load = verdict_row(verdict, units)
     if rig.bags:
         bags = f"{', '.join(bag.id for bag in rig.bags)}: {bags}, {bag_place_text(rig)}"
-    notes = [stand_state(verdict) + counterweight_text(verdict, units), rig_turn_text(rig)]
-    if needed is None:
-        notes.append("no mass there is enough")
-    elif needed > verdict.bags_kg:
-        notes.append(f"needs {bags_needed_text(verdict, units)} at the {rig.bags_at}")
-    if not plan.day.place.indoors:
-        notes.append(f"gust limit {limit_text(verdict.wind_limit_ms, units)}")
-    load = f"{mass(verdict.load_kg, units)} of {mass(verdict.load_max_kg, units)}"
-    lean, push = f"{verdict.lean_deg:.1f}°", force(verdict.push_n, units)
-    return verdict.stand, verdict.carries or "", bags, lean, push, load, ", ".join(filter(None, notes))
+    state = stand_state(verdict) + counterweight_text(verdict, units)
+    gusts = "" if plan.day.place.indoors else f"gust limit {limit}"
+    return stand, carries, bags, lean, push, load, ", ".join(filter(None, (state, rig_turn_text(rig), gusts)))
 
 
 # -- the changeover ------------------------------------------------------------------------------
 
 
-def _duration_text(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
-
-
-def _change_summary(plan: Plan, change: Changeover) -> str:
-    """How many steps a changeover has, how long it takes the crew, and how many it needs."""
-    count, crew = len(change.steps), people_of(plan)
-    text = f"{count} step{'' if count == 1 else 's'}, about {_duration_text(change.total_s)}"
-    if crew > 1:
-        text += f" shared over {crew}"
-        if change.people <= 1:
-            text += f", {_duration_text(change.alone_s)} alone"
-    return f"{text}; {change.people} people needed" if change.people > 1 else text
-
-
 def change_parts(planned: PlannedChange) -> Iterator[Part]:
     """A changeover to tick: the steps of each person by clock time, then the checks that hold steps."""
     change, plan = planned.change, planned.change.plan
-    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {_change_summary(plan, change)}", 3)
+    yield Heading(f"From {change.start or LOAD_IN} to {change.goal or WRAP}: {summary_text(change)}", 3)
     names = {member.id: member.name for member in plan.day.crew}
     for person, steps in crew_steps(change).items():
         title = ": ".join(filter(None, (person, names.get(person)))) if person != ALL else ""

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from itertools import chain, count
 from math import dist
 from typing import Final
 
 from runbook.changeover.checklist import CAUTIONS
-from runbook.drawing.floor_drawing import FloorPlan, FloorRows, floor_plan, floor_rows
+from runbook.drawing.floor_drawing import FloorPlan, floor_plan
 from runbook.drawing.floor_shapes import Ghost, Outline, Role
 from runbook.drawing.label_layout import Box, TextMetrics, place_labels
 from runbook.model.day import Plan
@@ -22,15 +21,11 @@ from runbook.reports.document import html_text
 
 Spot = tuple[float, float]
 
-# round scales, the largest that fits is used; the paper is A4 with a margin
-_SCALES: Final = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 1000)
-_WIDE_MM: Final = 190.0
+_WIDE_MM: Final = 190.0  # the paper is A4 with a margin
 _EDGE_MM: Final = 5.0
-_DRAWING_MM: Final = 165.0  # how high the drawing may be, so that the figures fit under it
+_DEEP_MM: Final = 230.0  # how high the drawing may be, so that the cautions fit under it
 _BAR_MM: Final = 5.0
-_MARGIN_MM: Final = 10.0  # round the things drawn, for their names
 _TEXT_MM: Final = 3.2
-_LINE_MM: Final = 4.4
 # a sans-serif letter is about this wide, in letter heights; generous, so that names never touch
 _LETTER: Final = 0.62
 
@@ -71,30 +66,27 @@ _GHOSTS: Final[dict[Ghost, str]] = {"from": "0.3 1.1", "to": "1.6 0.9"}
 
 
 def setup_floor_svg(plan: Plan, setup: Setup) -> str:
-    """Return a setup's floor as planned, as a page: the drawing, its figures and the cautions.
+    """Return a setup's floor as planned, as a page: the drawing with a scale bar, and the cautions.
 
     Raises ValueError when a place is not real.
     """
-    day, sheet, top = plan.day, _Sheet(floor_plan(plan, setup)), 14.0
+    day, sheet, top = plan.day, _Sheet(floor_plan(plan, setup), _WIDE_MM, _DEEP_MM, _TEXT_MM), 14.0
     title, below = setup.title or setup.id, top + sheet.high + 6
-    figures = [*_figures(floor_rows(plan, setup), below + 9)]
-    cautions_at = below + 9 + _LINE_MM * len(figures)
     lines = [
         _text(0, 5, title, 5.0, "bold"),
         _text(0, 10.5, f"{day.name}, {day.date:%Y-%m-%d}: {setup.id}, the floor from above", 3.2),
         *sheet.lines(top),
-        *_bar(plan, sheet, below, " when this page is printed at its own size"),
+        *_bar(plan, sheet, below),
         _text(_WIDE_MM, below, "camera-left is at the left", 3.0, **{"text-anchor": "end"}),
-        *figures,
-        *(_text(0, cautions_at + 3.6 * n, caution, 2.6, fill="#444") for n, caution in enumerate(CAUTIONS)),
+        *(_text(0, below + 6 + 3.6 * n, caution, 2.6, fill="#444") for n, caution in enumerate(CAUTIONS)),
     ]
-    size = (_WIDE_MM + 2 * _EDGE_MM, cautions_at + 3.6 * len(CAUTIONS) + 2 * _EDGE_MM)
+    size = (_WIDE_MM + 2 * _EDGE_MM, below + 6 + 3.6 * len(CAUTIONS) + 2 * _EDGE_MM)
     return (
         f'<?xml version="1.0" encoding="UTF-8"?>\n{_frame(size, -_EDGE_MM, f"{title}: the floor from above", lines)}\n'
     )
 
 
-def floor_drawing_svg(plan: Plan, setup: Setup, wide_mm: float, deep_mm: float, text_mm: float = _TEXT_MM) -> str:
+def floor_drawing_svg(plan: Plan, setup: Setup, wide_mm: float, deep_mm: float, text_mm: float) -> str:
     """Return a setup's floor by itself, as large as fits, for a page with the figures: the drawing and a scale bar.
 
     A page may draw it larger or smaller still. Raises ValueError when a place is not real.
@@ -117,26 +109,12 @@ def _frame(size: Spot, start: float, title: str, lines: Iterable[str]) -> str:
 
 
 class _Sheet:
-    """A floor plan fitted on paper; without a size of the text, at a round scale on a page of its own."""
+    """A floor plan fitted on paper, as large as it gets."""
 
-    def __init__(
-        self, drawn: FloorPlan, wide_mm: float = _WIDE_MM, deep_mm: float = _DRAWING_MM, text_mm: float = 0.0
-    ) -> None:
-        self.drawn, self.wide, self.text = drawn, wide_mm, text_mm or _TEXT_MM
-        extent, edge = drawn.extent, 5 * text_mm or 2 * _MARGIN_MM
-        # scales for floors that no studio has follow: a mistyped distance still fits on the page
-        larger = (_SCALES[-1] * part * 10**power for power in count() for part in (2, 5, 10))
-        exact = max(extent.wide / (wide_mm - edge), extent.high / (deep_mm - edge)) * 1000
-        self.scale = (
-            exact
-            if text_mm
-            else next(
-                scale
-                for scale in chain(_SCALES, larger)
-                if extent.wide * 1000 / scale + edge <= wide_mm and extent.high * 1000 / scale + edge <= deep_mm
-            )
-        )
-        self.mm_per_m = 1000 / self.scale
+    def __init__(self, drawn: FloorPlan, wide_mm: float, deep_mm: float, text_mm: float) -> None:
+        self.drawn, self.wide, self.text = drawn, wide_mm, text_mm
+        extent, edge = drawn.extent, 5 * text_mm  # round the things drawn, for their names
+        self.mm_per_m = min((wide_mm - edge) / extent.wide, (deep_mm - edge) / extent.high)
         self.high = extent.high * self.mm_per_m + edge
         self._left = extent.x + extent.wide / 2 - wide_mm / 2 / self.mm_per_m
         self._top = extent.y - edge / 2 / self.mm_per_m
@@ -199,19 +177,12 @@ def _length_in(box: Box, start: Spot, end: Spot) -> float:
     return max(0.0, leaves - enters) * dist(start, end)
 
 
-def _bar(plan: Plan, sheet: _Sheet, y: float, more: str = "") -> Iterator[str]:
-    """Yield the scale bar and its legend; ``more`` follows the scale, which only a page of its own size has."""
+def _bar(plan: Plan, sheet: _Sheet, y: float) -> Iterator[str]:
+    """Yield the scale bar and its length."""
     metres, unit = (1.0, "1 m") if plan.day.units == "metric" else (36 * M_PER_INCH, "3 ft")
     wide, path = metres * sheet.mm_per_m, f"M0 {_n(y - 2)}V{_n(y)}H"
     yield f'<path class="scale" d="{path}{_n(wide)}V{_n(y - 2)}" fill="none" stroke="#000" stroke-width="0.4"/>'
-    yield _text(wide + 2, y, f"{unit}, 1:{sheet.scale}{more}" if more else unit, 0.94 * sheet.text)
-
-
-def _figures(rows: FloorRows, y: float) -> Iterator[str]:
-    """Yield the heads, the panels and the camera in figures, one line under another."""
-    lines = [(row.cells[0], f"{', '.join(row.cells[1:])}: {row.fitted}") for row in rows.heads]
-    for n, (name, text) in enumerate([*lines, *rows.panels, ("camera", f"{rows.camera_place}, {rows.camera_set}")]):
-        yield _text(0, y + n * _LINE_MM, name, 3.0, "bold") + _text(30, y + n * _LINE_MM, text, 3.0)
+    yield _text(wide + 2, y, unit, 0.94 * sheet.text)
 
 
 def _wide(text: str, size: float) -> float:

@@ -11,7 +11,7 @@ from runbook.day.actions import Session
 from runbook.day.day_view import CrewLine, HeadLine, SetupLine
 from runbook.day.light import stops_text
 from runbook.day.stand_view import alarms
-from runbook.drawing.floor_drawing import floor_rows
+from runbook.drawing.floor_drawing import camera_place_text
 from runbook.light.prediction import PanelLight
 from runbook.light.stops import meter_text
 from runbook.model.setup import PanelPlace
@@ -68,7 +68,7 @@ def camera_title(session: Session) -> str:
     view, setup = session.view, session.view.setup
     if setup is None:
         return "heads"
-    place, shot = floor_rows(session.plan, setup).camera_place, setup.exposure
+    place, shot = camera_place_text(session.plan, setup), setup.exposure
     notes = {
         "* not as planned": any(head.up and head.power != head.planned for head in view.heads),
         "# metered": any(head.reading for head in view.heads),

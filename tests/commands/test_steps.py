@@ -37,9 +37,9 @@ def test_every_step_a_person_is_named_for_has_its_number_above(capsys: pytest.Ca
     lines = lines_to("keeper-window", capsys)
     assert [line.split()[0] for line in lines if line.endswith(")")] == [str(n) for n in range(1, 25)]
     # alone is shown only where one can do it alone
-    assert "about 4 min shared over three, 8 min alone; " in lines[0] and "needed" not in lines[0]
+    assert "about 4 min shared over 3, 8 min alone; " in lines[0] and "needed" not in lines[0]
     boom = lines_to("keeper-lamp", capsys)
-    assert boom[0].endswith("; two people needed") and " alone" not in boom[0]
+    assert boom[0].endswith("; 2 people needed") and " alone" not in boom[0]
     # a step that is a block of its own stands out of the block before
     assert "      2  Take flat-1 off set  (25 s)" in boom
     assert "    3  Set A from 1/8 to 1/32+0.7 (1 1/3 stops, 4 clicks down)  (10 s)" in boom
