@@ -279,14 +279,21 @@ def cloth_place(setup: Setup) -> Place:
     return Place(_key_side(setup), key.angle_deg if key else 90, 1.0, 0.1)
 
 
-def holders_for(kit: Kit, setup: Setup, part: str) -> list[dict[str, Any]]:
+def holders_for(kit: Kit, setup: Setup, part: str, table: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Return what can hold a new light, panel or cloth, as keys of its file, the first choice first."""
     stands = stands_for(kit, setup)
     if part == "light":
         return [{"stand": stand} for stand in stands]
     if part == "hang":
         return [*({"held_by": [*pair]} for pair in pairwise(stands)), {}]
-    return [{}, *({"held_by": stand} for stand in stands)]
+    panel = kit.panel[table["panel"]]
+    return [{}] if panel.foot_radius_m or panel.wings > 1 else [*({"held_by": stand} for stand in stands), {}]
+
+
+def holder_text(part: Any) -> str:
+    """``S4 and S5``: what holds a panel or a cloth."""
+    held = (part.held_by,) if isinstance(part.held_by, str) else part.held_by or ()
+    return " and ".join(held) or ("the building" if hasattr(part, "hem_m") else "its own feet")
 
 
 def place_values(place: Place, height: str = "height_m") -> dict[str, Any]:

@@ -17,6 +17,7 @@ from runbook.day.placing import (
     cloth_place,
     cloths_for,
     free,
+    holder_text,
     holders_for,
     label_of_part,
     missing_bags,
@@ -171,10 +172,10 @@ class PlanActions(PlanEdits):
     async def _put(self, part: str, name: str, usual: Place, made: Any) -> None:
         """Ask where a light or panel goes, shown on the floor as it is typed; then add it and hold it."""
         desk, units = self.desk, self.desk.units
-        holders = holders_for(desk.plan.kit, self.setup, part)
 
         def tables(place: Place) -> tuple[list[dict[str, Any]], Values]:
             table, values = made(place)
+            holders = holders_for(desk.plan.kit, self.setup, part, table)
             return [{**table, **holder} for holder in holders], values
 
         def preview(text: str) -> list[str]:
@@ -184,8 +185,12 @@ class PlanActions(PlanEdits):
             except NotEdited as why:
                 raise ValueError(str(why)) from why
             self.show_sight(plan)
-            shown = edit_preview(plan, "setup", self.setup.id, path, self.session.state.anchors)
-            return [place_text(place, units), *shown, _WHERE]
+            setup = plan.setups[self.setup.id]
+            if part == "light":
+                shown = edit_preview(plan, "setup", setup.id, path, self.session.state.anchors)
+            else:
+                shown = (f"held by {holder_text(parts_of(setup)[path])}",)
+            return [*shown, f"{_WHERE}  (enter: save, escape: cancel)"]
 
         self.settle()
         line = PreviewText(f"{name}: where?", place_text(usual, units), preview, self.glyphs)

@@ -24,7 +24,7 @@ from runbook.screens.lists import content
 from runbook.screens.text import Glyphs
 
 _NONE: Final = "none"
-LABEL: Final = 18
+LABEL: Final = 21
 _BUILD_S: Final = 0.05  # while one goes through the list, rows are made only of what one stops at
 _OPEN: Final = ("choice", "ref")
 

@@ -137,6 +137,7 @@ class PlanningScreen(PlanActions):
             outline_line(each, counts[each.kind], self.glyphs, unfolded=each.kind in self.unfolded)
             for each in self.shown
         ]
+        self.show_title(self.outline, "the plan")
         self.outline.show(lines, self.shown.index(desk.thing) if desk.thing in self.shown else 0)
 
     def _show_parts(self) -> None:
@@ -188,7 +189,7 @@ class PlanningScreen(PlanActions):
         light = predict(plan, setup, anchors)
         self.face.show(LitSetup(plan.kit, setup, light, anchors))
         problems = setup_problems(plan, setup, light)
-        lines: list[Line] = [(line, "bold") for line in self._figures(plan, thing, path)]
+        lines: list[Line] = [(line, "bold" if path else "") for line in self._figures(plan, thing, path)]
         lines += [
             (f"{each.level.upper()}  {': '.join(filter(None, (each.item, each.what)))}",
              "bold $error" if each.level == "stop" else "$warning")
