@@ -226,6 +226,8 @@ def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:
     stand, carries, lean, push, _, bags, limit, load = verdict_row(verdict, units)
     if rig.bags:
         bags = f"{', '.join(bag.id for bag in rig.bags)}: {bags}, {bag_place_text(rig)}"
+    elif verdict.bags_needed_kg != 0:
+        bags += f" at the {rig.bags_at}"
     state = stand_state(verdict) + counterweight_text(verdict, units)
     gusts = "" if plan.day.place.indoors else f"gust limit {limit}"
     return stand, carries, bags, lean, push, load, ", ".join(filter(None, (state, rig_turn_text(rig), gusts)))

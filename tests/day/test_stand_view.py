@@ -103,7 +103,7 @@ def test_check_stands_sheet_and_screen_require_the_same_mass_in_the_same_place(
     assert f"({needed} needed)" in problem.do
     assert problem.do.startswith("hang small (")
     printed = next(row for row in rows(setup_sheets(plan)[0], "stand") if row["stand"] == "S1")
-    assert f"needs {needed} at the {at}" in printed["note"]
+    assert printed["bags"].endswith(f" of {needed} at the {at}")
     session = begun(plan)
     assert row_of(session, "S1").state == "NOT OK: lean"
     assert f"{needed} needed at the {at};" in words(session, "S1")
