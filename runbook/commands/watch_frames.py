@@ -23,8 +23,8 @@ Deliver = Callable[[Sequence[Arrival], str], bool]
 
 def start(app: RunbookApp, session: Session, folder: Path) -> None:
     """Count the frames that arrive in a folder from when the app runs until the program ends."""
-    session.pictures = FrameActions(session, folder)
-    take = session.pictures.take
+    session.pictures = pictures = FrameActions(session, folder)
+    pictures.watched, take = FolderWatch(folder), pictures.take
 
     def show(arrivals: Sequence[Arrival], note: str) -> None:
         try:
@@ -43,7 +43,7 @@ def start(app: RunbookApp, session: Session, folder: Path) -> None:
             return False
         return True
 
-    Thread(target=watch, args=(FolderWatch(folder), session.clock, deliver, Event()), daemon=True).start()
+    Thread(target=watch, args=(pictures.watched, session.clock, deliver, Event()), daemon=True).start()
 
 
 def watch(folder: FolderWatch, clock: Clock, deliver: Deliver, stop: Event) -> None:
@@ -62,9 +62,7 @@ def watch(folder: FolderWatch, clock: Clock, deliver: Deliver, stop: Event) -> N
 
 def trouble_text(folder: FolderWatch, left_out: dict[str, str]) -> str:
     """Return why a folder cannot be looked at, or what in it was left out; empty where all is well."""
-    if folder.trouble:
-        return f"frames are not counted: {folder.folder}: {folder.trouble}"
-    if not left_out:
-        return ""
+    if folder.trouble or not left_out:
+        return folder.trouble_text
     name, why = next(reversed(left_out.items()))
     return f"not counted as a frame: {name}: {why}" + (f", and {len(left_out) - 1} more" if len(left_out) > 1 else "")

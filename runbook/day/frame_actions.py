@@ -15,7 +15,7 @@ from runbook.day.event_text import compared_text
 from runbook.day.frame_state import place_of
 from runbook.day.frames import Shot, difference_text, frame_text, moment_of, shots_of, shutter_text
 from runbook.day.state import snapshot_to_keep
-from runbook.files.watch import Arrival
+from runbook.files.watch import Arrival, FolderWatch
 from runbook.journal import events
 from runbook.journal.events import Entry, Frame, FrameFile
 from runbook.light.stops import INCIDENT_LUX
@@ -76,11 +76,12 @@ def _stem(name: str) -> str:
 
 
 class FrameActions:
-    """A running day's frames: ``folder`` is where they arrive."""
+    """A running day's frames: ``folder`` is where they arrive; None where nobody knows it."""
 
-    def __init__(self, session: Session, folder: Path) -> None:
+    def __init__(self, session: Session, folder: Path | None) -> None:
         self.session = session
         self.folder = folder
+        self.watched: FolderWatch | None = None  # what looks at it, on a day that is open
         self._index = FrameIndex()
 
     # -- taking them in ------------------------------------------------------------------------------
@@ -229,18 +230,36 @@ class FrameActions:
 
         Its small picture is kept beside the journal. Returns what was selected, in words.
         """
-        from runbook.files.atomic_write import file_mode, temp_file
-        from runbook.files.pictures import SELECT_START, NotRead, small_picture
+        shot = self.to_select(n)
+        return self.keep_select(shot, self.small_of(shot))
 
+    def to_select(self, n: int | None = None) -> Shot:
+        """Return the frame that would be selected. Raises Refused where there is none, or it is in no setup."""
         shot = self._last() if n is None else self._shot(n)
         if shot.setup is None:
             raise Refused(f"{shot.frame.name} belongs to no setup; place it first")
-        path = self.records / f"{SELECT_START}{shot.setup}-{shot.n}.jpg"
+        return shot
+
+    def small_of(self, shot: Shot) -> bytes:
+        """Return the small picture of a frame, which may take a while. Raises Refused."""
+        from runbook.files.pictures import NotRead, small_picture
+
         try:
-            temp_file(path.parent, small_picture(self._file_of(shot)), file_mode(path)).replace(path)
+            return small_picture(self._file_of(shot))
         except (NotRead, OSError) as why:
             raise Refused(f"no small picture of {shot.frame.name}: {why}") from None
-        self.session._write(events.Selected(shot.setup, shot.n, path.name))
+
+    def keep_select(self, shot: Shot, small: bytes) -> str:
+        """Make a frame the one to match its setup by, and keep its small picture; return it in words."""
+        from runbook.files.atomic_write import file_mode, temp_file
+        from runbook.files.pictures import SELECT_START
+
+        path = self.records / f"{SELECT_START}{shot.setup}-{shot.n}.jpg"
+        try:
+            temp_file(path.parent, small, file_mode(path)).replace(path)
+        except OSError as why:
+            raise Refused(f"the small picture of {shot.frame.name} is not written: {why}") from None
+        self.session._write(events.Selected(str(shot.setup), shot.n, path.name))
         return f"select of {shot.setup}: {frame_text(shot.frame)}"
 
     def _shot(self, n: int) -> Shot:
@@ -253,41 +272,44 @@ class FrameActions:
         """Return the file of a frame to look at: its JPEG before its raw file."""
         from runbook.files.pictures import JPEGS
 
+        if self.folder is None:
+            raise Refused("the folder of the frames is not watched; runbook open --frames FOLDER does")
         data = (entry.data for entry in self.session.entries if isinstance(entry.data, FrameFile))
         names = [shot.frame.name, *(each.name for each in data if each.frame == shot.n)]
         return self.folder / next((name for name in names if name.lower().endswith(JPEGS)), names[0])
 
     # -- light by camera -----------------------------------------------------------------------------
 
-    def compare(self, of: Literal["ambient", "grey card"], first: int = 0, second: int = 0) -> str:
-        """Compare the light in two frames, by their entries, and record it; return it in words.
+    def compare(self, of: Literal["ambient", "grey card"]) -> events.Compared:
+        """Return how the light in the last two frames of the setup at work compares, which may take a while.
 
-        Without them, in the last two of the setup at work. ``ambient``: the first with flash, the second without.
-        ``grey card``: in the middle of the frame, the stops of the second over the first. Raises Refused where they say
-        nothing of each other.
+        ``ambient``: the first with flash, the second without. ``grey card``: the middle of the second over that of the
+        first. Raises Refused where they say nothing of each other.
         """
         from runbook.files.pictures import NotRead, picture_codes
         from runbook.light.two_frames import NotCompared, ambient_against_flash, middle_of, stops_between
 
-        shots = [self._shot(n) for n in (first, second)] if first else self._last_two()
-        _refuse_unlike(*(shot.frame for shot in shots))
+        one, other = self._last_two()
+        _refuse_unlike(one.frame, other.frame)
         try:
-            codes = [picture_codes(self._file_of(shot)) for shot in shots]
+            first, second = (picture_codes(self._file_of(shot)) for shot in (one, other))
             if of == "ambient":
-                read = ambient_against_flash(codes[0], codes[1])
+                read = ambient_against_flash(first, second)
             else:
-                read = stops_between(middle_of(codes[0]), middle_of(codes[1]))
+                read = stops_between(middle_of(first), middle_of(second))
         except (NotRead, NotCompared) as why:
             raise Refused(str(why)) from None
         if of == "grey card" and abs(read.stops) > _CARD_MOST_STOPS:
             raise Refused(f"about {abs(read.stops):.1f} stops apart: too far for a camera; bring them within a stop")
-        one, other = shots
-        compared = events.Compared(other.setup, of, one.n, other.n, round(read.stops, 2), round(read.clipped, 3))
+        return events.Compared(other.setup, of, one.n, other.n, round(read.stops, 2), round(read.clipped, 3))
+
+    def record(self, compared: events.Compared) -> str:
+        """Record how the light in two frames compares; return it in words, room light beside its prediction."""
         self.session._write(compared)
         words = compared_text(compared)
-        if of == "ambient":
-            words += "; it may be a stop off, so far under" if read.stops < _SURE_STOPS else ""
-            light = self.session.view.prediction if other.setup == self.session.state.at_work else None
+        if compared.of == "ambient":
+            words += "; it may be a stop off, so far under" if compared.stops < _SURE_STOPS else ""
+            light = self.session.view.prediction if compared.setup == self.session.state.at_work else None
             if light is not None and light.ambient_under_stops is not None:
                 words += f"; predicted {light.ambient_under_stops:.1f} under"
         return words
@@ -316,6 +338,11 @@ class FrameActions:
             raise Refused(f"day.toml is not written: {why}") from None
         session.replan(editor.plan, editor.files)
         return f"ambient_lux = {lux:g}, by camera, in day.toml (before: {editor.backup.name})"
+
+
+def frame_actions(session: Session) -> FrameActions:
+    """Return what can be done with a day's frames, be their folder watched or not."""
+    return session.pictures or FrameActions(session, None)
 
 
 def ambient_lux(frame: Frame, stops: float) -> float:

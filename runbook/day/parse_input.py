@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, replace
-from math import hypot
+from math import hypot, inf
 from typing import Any, Final
 
 from runbook.day.event_text import key_label
@@ -31,6 +31,7 @@ _WIND: Final = re.compile(r"(?P<force>force\s*|bft\s*)?(?P<number>\d{1,3}(?:[.,]
 # a knot is a nautical mile of 1852 m in an hour, exact by definition
 _MS: Final = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "mph": MS_PER_MPH, "kn": 1852 / 3600, "force": 0.0}
 _WIND_UNIT: Final[dict[Units, str]] = {"metric": "m/s", "imperial": "mph"}
+_MOST_AHEAD_S: Final = 3e9  # a clock that was never set is decades off
 _WIND_HINT: Final = "write it like 6 m/s, 20 km/h, 13 mph, 12 kn or force 4"
 
 
@@ -97,6 +98,17 @@ def parse_frames(text: str) -> int:
     if not -9999 <= count <= 9999 or count == 0:
         raise ValueError("count between 1 and 9999 frames, or -9999 to -1 to correct")
     return count
+
+
+def parse_ahead(text: str) -> tuple[float | None]:
+    """Return how far a clock is ahead in seconds; None where nothing is typed. Raises ValueError."""
+    try:
+        ahead_s = float(text) if text.strip() else 0.0
+    except ValueError:
+        ahead_s = inf
+    if not abs(ahead_s) <= _MOST_AHEAD_S:
+        raise ValueError("write seconds, like 3600 or -12")
+    return (ahead_s if text.strip() else None,)
 
 
 def parse_words(text: str) -> str:

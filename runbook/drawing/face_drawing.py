@@ -1,15 +1,20 @@
-"""The picture of the face in a terminal's cells, in half blocks, shades or plain signs, and as a PNG for sheets."""
+"""The picture of the face in a terminal's cells, in half blocks, shades or plain signs, and as a PNG for sheets.
+
+A camera's picture is drawn by the same half blocks.
+"""
 
 from __future__ import annotations
 
 from base64 import b64encode
 from io import BytesIO
 from itertools import groupby
+from pathlib import Path
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from runbook.files.pictures import small_image
 from runbook.light.face import HIGH_M, WIDE_M, Face, render_face
 from runbook.light.prediction import LitSetup
 
@@ -36,7 +41,23 @@ def face_cells(face: Face, signs: Signs, tint: Colour, ground: Colour) -> list[l
     """
     if signs != "half blocks":
         return [[(row, None, None)] for row in _sign_rows(face, RAMPS[signs])]
-    pixels = _coloured(face, tint, ground)
+    return _half_blocks(_coloured(face, tint, ground))
+
+
+def picture_cells(path: Path, columns: int, rows: int, tint: Colour) -> list[list[Run]]:
+    """Return a picture of a file in half blocks, in so many cells at most; in a coloured ``tint`` it is in that alone.
+
+    Raises NotRead.
+    """
+    image = small_image(path, columns, 2 * rows)
+    if len(set(tint)) > 1:
+        image = image.convert("L").convert("RGB")
+    pixels = np.asarray(np.round(np.asarray(image) * (np.array(tint) / 255)), np.uint8)
+    return _half_blocks(np.repeat(pixels, 2, 0) if len(pixels) == 1 else pixels[: len(pixels) // 2 * 2])
+
+
+def _half_blocks(pixels: NDArray[np.uint8]) -> list[list[Run]]:
+    """Return pixels as rows of runs of cells, two above each other in a cell."""
     rows = []
     for upper, lower in zip(pixels[::2], pixels[1::2], strict=True):
         cells = [(tuple(one), tuple(other)) for one, other in zip(upper.tolist(), lower.tolist(), strict=True)]

@@ -225,25 +225,29 @@ def _time(tags: Mapping[int, Any]) -> dt.datetime | None:
 
 
 def small_picture(path: Path, side: int = 640) -> bytes:
-    """Return a small copy as a JPEG of at most ``side`` pixels a side, upright; no tag of the original is in it.
+    """Return a small copy as a JPEG of at most ``side`` pixels a side; no tag of the original is in it.
 
-    It has at most about 100 kB, so that those of a whole day can be sent. Of a raw file the JPEG in it is taken. Raises
-    NotRead.
+    It has at most about 100 kB, so that those of a whole day can be sent. Raises NotRead.
     """
+    image, small = small_image(path, side, side), b""
+    for quality in _QUALITIES:
+        out = BytesIO()
+        image.save(out, "JPEG", quality=quality)
+        if len(small := out.getvalue()) <= _SMALL_MAX:
+            break
+    return small
+
+
+def small_image(path: Path, wide: int, high: int) -> Image.Image:
+    """Return a picture upright, in so many pixels at most; of a raw file the JPEG in it. Raises NotRead."""
     image = _image(path)
     try:
-        image.draft("RGB", (side, side))
+        image.draft("RGB", (wide, high))
         image = ImageOps.exif_transpose(image)
-        image.thumbnail((side, side))
-        image, small = image.convert("RGB"), b""
-        for quality in _QUALITIES:
-            out = BytesIO()
-            image.save(out, "JPEG", quality=quality)
-            if len(small := out.getvalue()) <= _SMALL_MAX:
-                break
+        image.thumbnail((wide, high))
+        return image.convert("RGB")
     except Exception:
         raise NotRead("not a whole picture") from None
-    return small
 
 
 def _image(path: Path) -> Image.Image:

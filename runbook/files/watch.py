@@ -75,6 +75,11 @@ class FolderWatch:
         """Whether there is more to read at once."""
         return bool(self._whole)
 
+    @property
+    def trouble_text(self) -> str:
+        """Why nothing is counted, in words; empty where all is well."""
+        return f"frames are not counted: {self.folder}: {self.trouble}" if self.trouble else ""
+
     def _list(self, now: dt.datetime) -> None:
         """Find the files that have become whole."""
         back = self._looked_back is None or (now - self._looked_back).total_seconds() >= _LOOK_BACK_S

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from asyncio import sleep
-from collections.abc import Callable, Coroutine, Iterable, Sequence
+from collections.abc import Callable, Coroutine, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
@@ -334,7 +334,16 @@ class DayScreen(Screen[None]):
             shown[-1] += f"; and {len(lines) - _MOST_DANGERS} more (t)"
         if self.session.warning:
             shown.append(self.session.warning)
-        return [(line, "bold $error") for line in shown]
+        return [*((line, "bold $error") for line in shown), *((line, "$warning") for line in self._frame_lines())]
+
+    def _frame_lines(self) -> Iterator[str]:
+        """Yield what differs in the frames of the setup at work, and why none arrive."""
+        session = self.session
+        differ = session.view.frames.open_differences(session.state.at_work)
+        if differ:
+            yield f"FRAMES  {'; '.join(one.text for one in differ)} (set: o)"
+        if session.pictures is not None and session.pictures.watched is not None and session.pictures.watched.trouble:
+            yield f"FRAMES  {session.pictures.watched.trouble_text}"
 
     async def ask(self, question: str, hint: str, read: Callable[[str], Any]) -> Any:
         """Ask for a line and return what ``read`` makes of it. Raises Cancelled."""

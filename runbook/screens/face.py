@@ -1,4 +1,4 @@
-"""The face as a widget: the picture of a setup's light, or of before and after side by side.
+"""The face as a widget: the picture of a setup's light, alone, or beside what it was before or is to be matched with.
 
 A picture is made in a thread. Nothing waits for it, and the last one stays until the new one is there.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from rich.segment import Segment
@@ -18,12 +19,14 @@ from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
 
+from runbook.day.actions import Session
+from runbook.day.frames import frame_text
 from runbook.day.light import face_caption
 from runbook.light.prediction import LitSetup
 from runbook.screens.text import Glyphs
 
 if TYPE_CHECKING:
-    from runbook.drawing.face_drawing import Colour, Signs
+    from runbook.drawing.face_drawing import Colour, Run, Signs
     from runbook.light.face import Face
 
 TINT: Final = "face-tint"  # the variable of a theme that says what white looks like
@@ -33,10 +36,31 @@ _FEW_COLOURS: Final = (None, "standard", "windows")
 
 
 @dataclass(frozen=True, slots=True)
-class FaceJob:
-    """What to draw: setups side by side under their headings, in so many cells and in these signs and colours."""
+class Select:
+    """The small picture of the frame to match a setup by, and what the frame says in words."""
 
-    panes: tuple[tuple[str, LitSetup], ...]
+    file: Path
+    text: str
+
+
+def select_of(session: Session, setup_id: str | None) -> Select | None:
+    """Return the frame to match a setup by, where its small picture is there."""
+    frames, path = session.view.frames, session.journal.path or session.left_file
+    shot = frames.select(setup_id or "")
+    if shot is None or path is None:
+        return None
+    file = frames.select_files(path.parent).get(setup_id or "")
+    return Select(file, frame_text(shot.frame)) if file else None
+
+
+Pane = tuple[str, LitSetup | Select]  # a heading and what to draw
+
+
+@dataclass(frozen=True, slots=True)
+class FaceJob:
+    """What to draw: pictures side by side under their headings, in so many cells and in these signs and colours."""
+
+    panes: tuple[Pane, ...]
     columns: int
     rows: int
     glyphs: Glyphs
@@ -51,19 +75,33 @@ class FaceJob:
         lines = zip(*(self._pane(*pane, width) for pane in self.panes), strict=True)
         return [Strip([segment for part in line for segment in (*part, Segment(" ", self.base))]) for line in lines]
 
-    def _pane(self, heading: str, lit: LitSetup, width: int) -> Iterator[list[Segment]]:
-        from runbook.drawing.face_drawing import face_cells, face_size
-
+    def _pane(self, heading: str, of: LitSetup | Select, width: int) -> Iterator[list[Segment]]:
         has_caption = self.rows >= _LEAST_ROWS
         if heading:
             yield self._text(heading, width)
-        size = face_size(width, max(self.rows - bool(heading) - has_caption, 1))
-        left = (width - size[0]) // 2
-        for row in face_cells(_face(lit, *size), self.signs, self.tint, self.ground):
+        high = max(self.rows - bool(heading) - has_caption, 1)
+        rows = self._cells(of, width, high)
+        above = (high - len(rows)) // 2
+        for row in [*[[]] * above, *rows, *[[]] * (high - above - len(rows))]:
+            left = (width - sum(len(text) for text, *_ in row)) // 2
             cells = [Segment(text, _style(self.base, *colours)) for text, *colours in row]
-            yield [Segment(" " * left, self.base), *cells, Segment(" " * (width - size[0] - left), self.base)]
+            yield Segment.adjust_line_length([Segment(" " * left, self.base), *cells], width, self.base)
         if has_caption:
-            yield self._text(face_caption(lit.light), width)
+            yield self._text(of.text if isinstance(of, Select) else face_caption(of.light), width)
+
+    def _cells(self, of: LitSetup | Select, width: int, high: int) -> list[list[Run]]:
+        from runbook.drawing.face_drawing import face_cells, face_size, picture_cells
+        from runbook.files.pictures import NotRead
+
+        if isinstance(of, LitSetup):
+            return face_cells(_face(of, *face_size(width, high)), self.signs, self.tint, self.ground)
+        words = f"too few colours here; it is in {of.file.name}"
+        if self.signs == "half blocks":
+            try:
+                return picture_cells(of.file, width, high, self.tint)
+            except NotRead as why:
+                words = f"{of.file.name}: {why}"
+        return [[(line, None, None)] for line in self.glyphs.wrap(words, width=width, most=high)]
 
     def _text(self, text: str, width: int) -> list[Segment]:
         return [Segment(self.glyphs.cut(text, width).center(width), self.base)]
@@ -98,14 +136,17 @@ class FacePicture(Widget):
     def __init__(self, glyphs: Glyphs, widget_id: str | None = None) -> None:
         super().__init__(id=widget_id)
         self.glyphs = glyphs
-        self._panes: tuple[tuple[str, LitSetup], ...] = ()
+        self._panes: tuple[Pane, ...] = ()
         self._lines: list[Strip] = []
         self._wanted: FaceJob | None = None
         self._drawing = False
 
-    def show(self, lit: LitSetup | None) -> None:
-        """Show the face in the light of a setup; none where there is no light to predict."""
-        self._panes = () if lit is None else (("", lit),)
+    def show(self, lit: LitSetup | None, select: Select | None = None) -> None:
+        """Show the face in the light of a setup, beside what it is to be matched with; nothing without both."""
+        if select is None:
+            self._panes = () if lit is None else (("", lit),)
+        else:
+            self._panes = (("before: select", select), *(() if lit is None else (("now: prediction", lit),)))
         self._draw()
 
     def show_pair(self, before: LitSetup, after: LitSetup) -> None:

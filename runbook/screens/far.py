@@ -115,8 +115,10 @@ class FarScreen(DayScreen):
             return ["NOT BEGUN"]
         if state.wrapping:
             return ["STRUCK"]
-        heads = (f"{head.head} {head.power}" for head in self.session.view.heads)
-        return [danger.partition(":")[0] for danger in dangers] or ["READY", *heads]
+        here = next((line for line in self.session.view.setups if line.now), None)
+        heads = [f"{head.head} {head.power}" for head in self.session.view.heads]
+        counted = [f"{here.frames} of {here.frames_planned}"] if here and here.frames else []
+        return [danger.partition(":")[0] for danger in dangers] or ["READY", *heads, *counted]
 
     def _painted(self, width: int, height: int) -> Text:
         """Return all of the words as big as they fit, or as many as fit, and all of them plain below.

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from runbook.day.actions import Refused
@@ -15,6 +16,7 @@ from runbook.day.parse_input import parse_words
 from runbook.files.errors import Unreadable
 from runbook.journal.errors import JournalError
 from runbook.screens.base import DayScreen, asking
+from runbook.screens.face import FacePicture, select_of
 from runbook.screens.keys import key
 from runbook.screens.lists import Log
 
@@ -31,7 +33,10 @@ class HandoverScreen(DayScreen):
         self.packing = False
 
     def compose_body(self) -> Iterable[Widget]:
-        yield Log(self.glyphs, "log")
+        with Horizontal(id="middle"):
+            yield Log(self.glyphs, "log")
+            with Vertical(id="sight"):
+                yield FacePicture(self.glyphs, "face")
 
     def repaint(self) -> None:
         """Paint the lines; those about safety are marked by a word before they are bright."""
@@ -45,6 +50,11 @@ class HandoverScreen(DayScreen):
             (f"{'SAFETY' if line.safety else '':<7}{topic:<15}{line.text}", line.safety)
             for topic, line in zip(topics, lines, strict=True)
         ]
+        here = self.session.state.at_work
+        select = select_of(self.session, here)
+        self.show_title(self.query_one(FacePicture), "to match by eye")
+        self.query_one("#sight").set_class(select is None, "-empty")
+        self.query_one(FacePicture).show(self.session.view.lit_setup(here) if select else None, select)
         log.show([(text, "bold $warning" if bright else "") for text, bright in shown])
 
     @asking

@@ -212,6 +212,8 @@ class HoursScreen(DayScreen):
             idle = self.work is not None and not self.work.is_running
             if not hours.helped and idle and not self.stopped:  # forecast anew behind this screen
                 self.call_later(self.action_calculate)
+        counted = (line for line in self.session.view.setups if line.now and line.frames)
+        lines += ((f"{line.title}: {line.frames} of {line.frames_planned} frames", "") for line in counted)
         self.show_lines("words", *lines, *([(self.progress, "$warning")] if self.progress else []))
 
     def _show_helps(self, hours: Hours) -> None:

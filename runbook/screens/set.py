@@ -17,10 +17,11 @@ from runbook.day.day_view import DayView
 from runbook.day.parse_input import parse_words
 from runbook.light.prediction import LitSetup
 from runbook.model.setup import Setup
-from runbook.screens.actions import LightActions, SetupActions
+from runbook.screens.actions import SetupActions
 from runbook.screens.base import WHY, WIDE, asking
-from runbook.screens.face import FacePicture
+from runbook.screens.face import FacePicture, Select, select_of
 from runbook.screens.floor import FloorPane
+from runbook.screens.frame_keys import FrameKeys
 from runbook.screens.keys import key
 from runbook.screens.lists import PickList, Row, RowList, Table, rows
 from runbook.screens.set_lines import (
@@ -52,7 +53,7 @@ class StepList(RowList):
     ]
 
 
-class SetScreen(SetupActions, LightActions):
+class SetScreen(SetupActions, FrameKeys):
     """What do I do now."""
 
     BINDING_GROUP_TITLE = "The set"
@@ -77,6 +78,7 @@ class SetScreen(SetupActions, LightActions):
         self.steps = StepList(self.glyphs, check_prefix="CHECK ")
         self.floor, self.face = FloorPane(), FacePicture(self.glyphs, "face")
         self.lit: LitSetup | None = None  # as the face shows it
+        self.select: Select | None = None  # beside it
         self.lit_before: LitSetup | None = None  # and what it is compared with
         self._drawn: tuple[DayView, str | None] | None = None
 
@@ -140,16 +142,16 @@ class SetScreen(SetupActions, LightActions):
             moves = f": {shown.drawn.moves_text}" if shown.drawn.moves_text else ""
             self.show_title(self.floor, f"floor, {shown.title if self.away else ''}{shown.word}{moves}")
             self.drawn = shown.drawn
-            self._show_face(view.lit_setup(at))
+            self._show_face(view.lit_setup(at), select_of(self.session, at))
         self.floor.show(self.drawn, self.marked())
 
-    def _show_face(self, lit: LitSetup | None) -> None:
+    def _show_face(self, lit: LitSetup | None, select: Select | None) -> None:
         """Show the face in this light; where only powers were turned, beside what it was before, for a while."""
-        was, self.lit = self.lit, lit
+        was, self.lit, is_other, self.select = self.lit, lit, select != self.select, select
         if lit is None or was is None or not turned(was.setup, lit.setup):
-            if lit is None or was is None or lit.setup != was.setup:
+            if lit is None or was is None or lit.setup != was.setup or is_other:
                 self.lit_before = None
-                self.face.show(lit)
+                self.face.show(lit, select)
             return
         self.lit_before = self.lit_before or was
         self.face.show_pair(self.lit_before, lit)
@@ -158,7 +160,7 @@ class SetScreen(SetupActions, LightActions):
 
     def _show_single(self) -> None:
         self.lit_before = None
-        self.face.show(self.lit)
+        self.face.show(self.lit, self.select)
 
     def marked(self) -> frozenset[str]:
         """Return the labels of what the cursor is on."""
@@ -199,8 +201,11 @@ class SetScreen(SetupActions, LightActions):
             return ("show('kit_count')", "undo", "leave", "keys")
         if state.at_work in state.shot:
             return ("next", "ahead", "undo", "look", "keys")
-        powers = ("set_all_powers",) if self.session.view.powers_not_as_asked else ()
-        return ("reading(True)", *powers, "frames", "shot", "next", "look", "keys")
+        view = self.session.view
+        powers = ("set_all_powers",) if view.powers_not_as_asked else ()
+        differ = ("other",) if view.frames.open_differences(state.at_work) else ()
+        count = "select" if view.frames.of(state.at_work) else "frames"
+        return (*differ, "reading(True)", *powers, count, "shot", "next", "look", "keys")
 
     # -- looking ------------------------------------------------------------------------------
 

@@ -133,8 +133,17 @@ def steps_title(session: Session) -> str:
         f"{open_checks} check{'s' if open_checks > 1 else ''} open": open_checks,
         "not all as planned (j)": view.other_than_planned,
         f"{ahead} can be done ahead (a)": ahead,
+        _arrived(session): True,
     }
-    return ", ".join(text for text, holds in parts.items() if holds)
+    return ", ".join(text for text, holds in parts.items() if text and holds)
+
+
+def _arrived(session: Session) -> str:
+    """Return which folder is watched, and how many frames arrived; empty where none is and all is well."""
+    frames, watched = session.view.frames, session.pictures
+    folder = watched.folder if watched else None
+    unplaced = f"{len(frames.unplaced)} in no setup (F)" if frames.unplaced else ""
+    return ", ".join(filter(None, (f"watching {folder.name}: {len(frames.all)}" if folder else "", unplaced)))
 
 
 def held_text(session: Session) -> str:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from runbook.day.actions import Refused, Session
 from runbook.day.parse_input import (
+    parse_ahead,
     parse_break,
     parse_frames,
     parse_reading,
@@ -260,3 +261,10 @@ def test_whatever_is_changed_on_the_way_the_setup_comes_to_stand_as_asked(
     goal, floor = target_floor(session.plan, session.state, FIRST), session.state.floor
     for table in ("heads", "modifiers", "accessories", "bags", "stands"):
         assert getattr(floor, table) == getattr(goal, table)
+
+
+def test_a_clock_is_ahead_by_seconds_or_by_what_arrives() -> None:
+    assert [parse_ahead(text) for text in ("3600", " -12.5 ", "")] == [(3600.0,), (-12.5,), (None,)]
+    for text in ("an hour", "nan", "inf", "1e12"):
+        with pytest.raises(ValueError, match="seconds"):
+            parse_ahead(text)

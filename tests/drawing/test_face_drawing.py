@@ -2,12 +2,23 @@ from __future__ import annotations
 
 from base64 import b64decode
 from io import BytesIO
+from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from runbook.drawing.face_drawing import HALF_BLOCK, RAMPS, Run, Signs, face_cells, face_data_uri, face_png, face_size
+from runbook.drawing.face_drawing import (
+    HALF_BLOCK,
+    RAMPS,
+    Run,
+    Signs,
+    face_cells,
+    face_data_uri,
+    face_png,
+    face_size,
+    picture_cells,
+)
 from runbook.light.face import Face
 from runbook.light.prediction import LitSetup, predict
 from tests.light.conftest import Studio
@@ -33,6 +44,16 @@ def test_half_block_shows_two_pixels() -> None:
 
 def test_alike_cells_are_one_run() -> None:
     assert cells(a_face([[9, 9, 9], [9, 9, 9]])) == [[("   ", None, (9, 9, 9))]]
+
+
+def test_a_picture_keeps_its_colours_until_the_tint_has_one(tmp_path: Path) -> None:
+    path = tmp_path / "a.tif"
+    Image.new("RGB", (80, 40), (200, 100, 0)).save(path)
+    (row, *more) = picture_cells(path, 8, 8, (255, 255, 255))
+    assert (row, len(more)) == ([(" " * 8, None, (200, 100, 0))], 1)  # as wide as there is room, and no higher
+    (row, *_) = picture_cells(path, 8, 8, RED)
+    grey = round(0.299 * 200 + 0.587 * 100)  # of red and green: ITU-R BT.601, as Pillow has it
+    assert row == [(" " * 8, None, tuple(round(grey * part / 255) for part in RED))]
 
 
 def test_theme_tints_the_grey() -> None:
