@@ -39,7 +39,6 @@ class Hours:
     day: DayRows
     breaks: tuple[BreakTime, ...]
     now_s: float
-    call_s: float
     wrap_s: float
     plan_finish_s: float
     finish: Spread
@@ -115,7 +114,6 @@ def hours_of(moment: DayMoment, changes: Changeovers, *, draws: int = DRAWS, tel
         rows.with_plan(plan),
         breaks_of_day(moment, clock, rows),
         to_come.now_s,
-        clock.seconds_of(day.call),
         clock.seconds_of(day.wrap),
         run.finish_s,
         expected.finish_s,

@@ -77,12 +77,12 @@ def remedies_of(
     ``tell`` is called again and again; what it raises stops the work.
     """
     trials = _Trials(moment, changes, draws, tell, day_from_now(moment, changes))
-    names = [setup.id for setup in trials.whole.setups if not setup.shot_s]
-    singles = sorted(trials.drops("a setup", [(name,) for name in names]), key=_best_first)
+    found = [*trials.drops("a setup", [(setup.id,) for setup in trials.whole.setups if not setup.shot_s])]
+    singles = tuple(sorted(found, key=_best_first))
     if over_s is None:
-        return Remedies(tuple(singles))
-    pairs = () if any(drop.gain.in_time for drop in singles) else _best_pairs(trials, names, over_s)
-    return Remedies(tuple(singles), tuple(pairs), tuple(_calls(trials, over_s)))
+        return Remedies(singles)
+    pairs = () if any(drop.gain.in_time for drop in singles) else _best_pairs(trials, found, over_s)
+    return Remedies(singles, tuple(pairs), tuple(_calls(trials, over_s)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,22 +142,22 @@ def _lost(moment: DayMoment, group: Group) -> tuple[int, float]:
     return frames, shoot_s
 
 
-def _best_pairs(trials: _Trials, names: Sequence[str], over_s: float) -> list[Drop]:
+def _best_pairs(trials: _Trials, singles: Sequence[Drop], over_s: float) -> list[Drop]:
     """Return the pairs that bring the day in with the least loss; else the one that saves most, if it helps.
 
-    Of many pairs only those are forecast that the median day says come nearest.
+    Of many pairs only those are forecast that come nearest by what each of the two saves alone.
     """
-    moment, usual_s = trials.moment, median_run(trials.whole).finish_s
-    pairs: list[Group] = [*combinations(names, 2)]
-    if len(pairs) > _PAIRS_TRIED:
-        ranked: list[tuple[float, int, float, Group]] = []
-        for n, pair in enumerate(pairs, 1):
-            trials.tell(f"pair {n} of {len(pairs)}")
-            saves_s = usual_s - median_run(day_from_now(_without(moment, pair), trials.changes)).finish_s
-            ranked.append((max(over_s - saves_s, 0.0), *_lost(moment, pair), pair))
-        pairs = [pair for *_, pair in sorted(ranked)[:_PAIRS_TRIED]]
+
+    def loss(pair: tuple[Drop, Drop]) -> tuple[int, float]:
+        one, other = pair
+        return one.frames + other.frames, one.shoot_s + other.shoot_s
+
+    def short_s(pair: tuple[Drop, Drop]) -> float:
+        return max(over_s - sum(drop.gain.wins_s for drop in pair), 0.0)
+
+    pairs = sorted(combinations(singles, 2), key=lambda pair: (short_s(pair), *loss(pair)))[:_PAIRS_TRIED]
     tried: list[Drop] = []
-    for drop in trials.drops("two setups", sorted(pairs, key=lambda pair: _lost(moment, pair))):
+    for drop in trials.drops("two setups", [one.setups + other.setups for one, other in sorted(pairs, key=loss)]):
         tried.append(drop)
         if sum(drop.gain.in_time for drop in tried) == _PAIRS:
             break

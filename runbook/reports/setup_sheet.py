@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import ceil
-from operator import itemgetter
 from typing import Final
 
 from runbook.changeover.floor import panel_spot
@@ -14,7 +13,7 @@ from runbook.changeover.step_text import cloth_text, holder_text, panel_text, sh
 from runbook.day.changeovers import LOAD_IN, WRAP, Changeover, summary_text
 from runbook.day.crew_steps import ALL, CrewStep, crew_steps
 from runbook.day.gates import Hold
-from runbook.day.light import in_shot_text, light_summary, stops_text, target_text, under_key_text
+from runbook.day.light import face_caption, in_shot_text, light_summary, stops_text, target_text, under_key_text
 from runbook.day.planned_times import PlannedTimes
 from runbook.day.stand_view import counterweight_text, stand_state, verdict_row, worst_first
 from runbook.drawing.face_drawing import face_data_uri
@@ -92,14 +91,7 @@ def face_picture(plan: Plan, setup: Setup, light: Prediction, wide_px: int) -> P
 
     Raises ValueError when a place is not real.
     """
-    fills = [(head.head, head.under_key_stops) for head in light.heads if head.role == "fill"]
-    fills += [(panel.panel, panel.under_key_stops) for panel in light.panels if panel.role in (None, "fill")]
-    text = f"The face as this plan lights it: {'no key' if light.pattern == 'none' else light.pattern}"
-    name, under = min(
-        ((name, stops) for name, stops in fills if stops is not None), key=itemgetter(1), default=("", 0.0)
-    )
-    if name:
-        text += f", {name} {under:.1f} stops under the key: {2**under:.1f} to 1"
+    text = f"The face as this plan lights it: {face_caption(light) or 'no key'}"
     return Picture(face_data_uri(LitSetup(plan.kit, setup, light), wide_px) if wide_px else "", text)
 
 

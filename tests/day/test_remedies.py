@@ -74,7 +74,7 @@ def test_a_pair_of_many_saves_as_much_as_any() -> None:
     assert len(demo().day.order) == 9  # 36 pairs: not all are forecast
     assert not any(drop.gain.in_time for drop in (*found.singles, *found.pairs))
     (pair,) = found.pairs
-    assert pair.gain.wins_s == pytest.approx(max(drop.gain.wins_s for drop in by_hand(demo(), 2)), rel=0.1)
+    assert pair.gain.wins_s >= 0.9 * max(drop.gain.wins_s for drop in by_hand(demo(), 2))
 
 
 def test_a_talent_waited_for_is_called_earlier_and_the_crew_where_that_is_what_helps() -> None:

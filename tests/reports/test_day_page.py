@@ -5,6 +5,7 @@ from datetime import UTC
 
 from runbook.day.changeovers import Changeovers
 from runbook.day.kit_list import kit_list
+from runbook.day.light import face_caption
 from runbook.day.planned_times import planned_times
 from runbook.light.prediction import predict
 from runbook.light.stops import meter_text
@@ -118,9 +119,8 @@ def test_the_front_is_a_storyboard_of_the_day() -> None:
 def test_a_face_says_its_pattern_and_how_far_the_fill_is_under_the_key() -> None:
     (sheet,) = setup_sheets(short("keeper-window"))
     (face,) = [part.instead for part in sheet if isinstance(part, Picture) and part.instead.startswith("The face")]
-    under = predict(demo(), demo().setups["keeper-window"]).panels[0].under_key_stops
-    assert under is not None
-    assert face == f"The face as this plan lights it: loop, flat-1 {under:.1f} stops under the key: {2**under:.1f} to 1"
+    light = predict(demo(), demo().setups["keeper-window"])
+    assert face == f"The face as this plan lights it: {face_caption(light)}"
 
 
 def test_a_stand_that_is_not_stable_comes_first_with_what_it_needs_and_a_warning() -> None:
