@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from pathlib import Path
 
@@ -31,6 +32,12 @@ def _environment(tmp_path_factory: pytest.TempPathFactory) -> None:
 def day(tmp_path: Path) -> Path:
     """The folder of a small day that can be read."""
     return write_day(tmp_path / "day")
+
+
+def pytest_collection_finish() -> None:
+    """Look through memory less often: what is loaded now stays, and screens and plans are made by the thousand."""
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 50)
 
 
 # laws are about what is true, not how fast: the machine that runs them may be busy

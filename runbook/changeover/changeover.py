@@ -113,7 +113,8 @@ def _with_busy(steps: Iterable[Step], start: Floor, goal: Floor) -> Iterator[Ste
     for step in steps:
         if is_in_hands(step) and step.verb == "place":
             busy |= taking
-        yield replace(step, busy=tuple(sorted((busy | holding if step.ahead else busy) - {step.on})))
+        hold = tuple(sorted((busy | holding if step.ahead else busy) - {step.on}))
+        yield replace(step, busy=hold) if hold != step.busy else step
 
 
 def _ahead_by_free_hands(steps: Sequence[Step], people: int) -> tuple[Step, ...]:

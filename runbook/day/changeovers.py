@@ -5,6 +5,7 @@ A kind of work is a verb, what it is done to, and how many people do it together
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -20,7 +21,7 @@ from runbook.changeover.step_text import Scene
 from runbook.changeover.steps import DEFAULT_S, Step, is_in_hands, step_seconds
 from runbook.clock.estimates import DAY_SPREAD, Belief, estimate, on_grid_s, updated
 from runbook.clock.timetable import Piece, Pieces
-from runbook.model.day import Plan
+from runbook.model.day import Place, Plan
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
 from runbook.model.units import count_text
@@ -295,6 +296,7 @@ class Changeovers:
     def __init__(self, plan: Plan, timings: Timings = NO_TIMINGS) -> None:
         self.plan, self.timings = plan, timings
         self._known: dict[tuple[str | None, str | None, StepKeys], Changeover] = {}
+        self._under_way: deque[tuple[Floor, object, tuple[Step, ...]]] = deque(maxlen=2)  # at hand, and ahead
 
     def between(self, start: str | None, goal: str | None, without: StepKeys = NO_STEPS) -> Changeover:
         """Return the changeover between two setups (None: the empty floor), ``without`` steps already done."""
@@ -308,6 +310,16 @@ class Changeovers:
                 before, after = (self.plan.setups.get(name or "") for name in (start, goal))
                 self._known[key] = changeover_of(self.plan, before, after, self.timings)
         return self._known[key]
+
+    def steps_from(self, floor: Floor, goal: Floor, setup: Setup | None, place: Place) -> tuple[Step, ...]:
+        """Return the steps from a floor as it stands; most keys move nothing on it, so the last are kept."""
+        asked = (goal, setup, place)
+        for start, known, steps in self._under_way:
+            if start is floor and known == asked:
+                return steps
+        steps = worded_changeover(floor, goal, scene_of(self.plan, setup), place, self.timings.seconds)
+        self._under_way.append((floor, asked, steps))
+        return steps
 
     def known_between(self, start: str | None, goal: str | None, without: StepKeys = NO_STEPS) -> Changeover | None:
         """Return ``between`` for setups of a journal; None where the plan no longer has one of them."""

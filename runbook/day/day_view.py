@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
-from runbook.changeover.changeover import worded_changeover
 from runbook.changeover.checklist import Check, Stage
 from runbook.changeover.floor import EMPTY, Floor, held_by
 from runbook.changeover.safe_step import Ground
@@ -255,9 +254,7 @@ class DayView:
         return blocks(steps, scene_of(self.plan, self.target))
 
     def _steps(self, goal: Floor, setup: Setup | None) -> tuple[Step, ...]:
-        return worded_changeover(
-            self.state.floor, goal, scene_of(self.plan, setup), self.place, self.changes.timings.seconds
-        )
+        return self.changes.steps_from(self.state.floor, goal, setup, self.place)
 
     def _ground(self, floor: Floor, goal: Floor) -> Ground:
         return Ground(floor, goal, self.plan.kit, self.place, self.plan.day.units)

@@ -44,6 +44,18 @@ P = ParamSpec("P")
 Node = TypeVar("Node", bound=DOMNode)
 
 
+class Keys(Footer):
+    """The footer, made anew only where it would show something else."""
+
+    _shown: tuple[Any, ...] = ()
+
+    def bindings_changed(self, screen: Screen[Any]) -> None:
+        shown = tuple((one.binding, one.enabled) for one in screen.active_bindings.values() if one.binding.show)
+        if shown != self._shown or not self.children:
+            self._shown = shown
+            super().bindings_changed(screen)
+
+
 # -- questions ---------------------------------------------------------------------------------
 
 
@@ -283,7 +295,7 @@ class DayScreen(Screen[None]):
         yield Header(icon="")
         yield self.lines("dangers")
         yield from self.compose_body()
-        yield Footer(compact=True, show_command_palette=False)
+        yield Keys(compact=True, show_command_palette=False)
 
     def compose_body(self) -> Iterable[Widget]:
         """Yield what is between the dangers and the footer."""

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.changeover.audit import audit_changes
@@ -90,6 +90,7 @@ def test_more_stands_in_hands_than_people() -> None:
     assert {(each.level, each.code) for each in two} == {("note", "never-let-go")}
 
 
+@settings(max_examples=20)
 @given(st.data())
 def test_more_people_never_find_more_to_warn_of(data: st.DataObject) -> None:
     kit = data.draw(kits())

@@ -126,7 +126,7 @@ def test_from_any_moment_of_a_changeover_every_other_floor_is_reached(
     assert walked(now, changeover(now, other, kit, PLACE), other, kit) == []
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(pairs())
 def test_no_step_is_superfluous(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case

@@ -15,7 +15,7 @@ from runbook.files.errors import Unreadable
 from tests.day.days import DEMO
 
 COMMANDS = ("check", "light", "stands", "steps", "hours", "order", "log")
-SEEDS = 20
+SEEDS = 12
 VALUES = (
     "0", "-1", "1e308", "-1e-308", "nan", "inf", "9" * 40, '""', '"\\u0000"', "[]", "{}", "true",
     "[[1]]", '["A"]', "0.1", "3", "1979-05-27", "07:32:00", '"off"', '"full"', '"1/8"', '"solve"',

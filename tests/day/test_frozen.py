@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.day.actions import Refused, Session
@@ -64,6 +64,7 @@ def shot(how: str) -> Session:
 
 
 @pytest.mark.parametrize("how", SHOT)
+@settings(max_examples=16)
 @given(
     st.lists(st.sampled_from(["up", "down", "meter", "frames", "shot", "next", "undo"]), max_size=9),
     st.sampled_from(list(EDITS)),

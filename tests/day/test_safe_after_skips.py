@@ -170,7 +170,7 @@ def wrong_after(step: Step, floor: Floor, session: Session) -> list[str]:
     return wrong
 
 
-@settings(max_examples=40)
+@settings(max_examples=16)
 @given(days(), st.data())
 def test_every_step_offered_keeps_every_stand_safe_or_held(session: Session, data: st.DataObject) -> None:
     for setup_id in ("one", "two", None):
@@ -190,7 +190,7 @@ def test_every_step_offered_keeps_every_stand_safe_or_held(session: Session, dat
                 session.skip_step(step, why)
 
 
-@settings(max_examples=20)
+@settings(max_examples=10)
 @given(days())
 def test_without_a_skip_no_step_is_refused_and_no_hold_is_added(session: Session) -> None:
     for setup_id in ("one", "two", None):

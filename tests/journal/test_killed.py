@@ -16,7 +16,7 @@ from runbook.journal.events import Note
 from runbook.journal.journal import Journal
 from tests.journal.entries_made import Ticking
 
-KILLS = 120
+KILLS = 60
 PLACES = [str(Path(module.__file__).parents[1]) for module in (runbook, pydantic_core)]
 
 
