@@ -44,20 +44,12 @@ def _lines(plan: Plan, light: Prediction, measured: Container[Measured]) -> Iter
     yield f"{light.id}: f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}"
     heads = [_head_row(head, today=head.measured in measured) for head in light.heads]
     panels = [
-        (
-            " ",
-            panel.panel,
-            panel.role or "panel",
-            "",
-            *_readings(panel),
-            "",
-            f"{panel.size_deg:.0f}°",
-            in_shot_text(panel),
-        )
+        (" ", panel.panel, panel.role or "panel", "", *_readings(panel), "", _size(panel), in_shot_text(panel))
         for panel in light.panels
     ]
     cloths = [
-        (" ", cloth.cloth, "cloth", *[""] * 5, f"{cloth.size_deg:.0f}°", _cloth_notes(cloth)) for cloth in light.cloths
+        (" ", cloth.cloth, "cloth", *[""] * 5, _size(cloth), _notes(cloth_text(cloth), in_shot_text(cloth)))
+        for cloth in light.cloths
     ]
     yield from table([_COLUMNS, *heads, *panels, *cloths])
     yield f"  {', '.join(light_summary(light, plan.day.units))}"
@@ -68,21 +60,19 @@ def _head_row(head: HeadLight, *, today: bool) -> tuple[str, ...]:
     if head.dial is not None:
         left = stops_text(head.dial.left_over_stops)
         off = f", {left} left over" if abs(head.dial.left_over_stops) > OFF_ASKED_STOPS else ""
-        off = off if head.dial.in_range else f", {left} off the dial"
-        target = f"{head.dial.power}{off}"
-    notes = (
-        ("LENS FLARE", head.flare),
-        (in_shot_text(head), head.in_frame),
-        ("worked out", head.solved),
-        ("metered today", today),
-    )
-    shown = ", ".join(text for text, applies in notes if applies)
-    return (" ", head.head, head.role, str(head.power), *_readings(head), target, f"{head.size_deg:.0f}°", shown)
-
-
-def _cloth_notes(cloth: ClothLight) -> str:
-    return ", ".join(filter(None, (cloth_text(cloth), in_shot_text(cloth))))
+        target = f"{head.dial.power}{off if head.dial.in_range else f', {left} off the dial'}"
+    flare, solved = "LENS FLARE" if head.flare else "", "worked out" if head.solved else ""
+    notes = _notes(flare, in_shot_text(head), solved, "metered today" if today else "")
+    return (" ", head.head, head.role, str(head.power), *_readings(head), target, _size(head), notes)
 
 
 def _readings(light: HeadLight | PanelLight) -> tuple[str, str, str]:
     return reads_text(light.reads_stops), stops_text(light.over_stops), under_key_text(light.under_key_stops)
+
+
+def _size(light: HeadLight | PanelLight | ClothLight) -> str:
+    return f"{light.size_deg:.0f}°"
+
+
+def _notes(*texts: str) -> str:
+    return ", ".join(filter(None, texts))

@@ -211,12 +211,7 @@ class _Reader:
             # the angle is the setup's own to the degree; only the tape is another
             radius = ground_radius(place.distance_m, place.height_m, was_face)
             return {"height_m": high, "distance_m": round(hypot(radius, high - face), 3)}
-        return {
-            "side": place.side if x == 0 else "right" if x > 0 else "left",
-            "angle_deg": round(degrees(atan2(abs(x), y)), 1),
-            "height_m": high,
-            "distance_m": round(hypot(x, y, high - face), 3),
-        }
+        return {"height_m": high} | _round_face(place.side, x, y, high - face)
 
     def _light(self, light: Light) -> Light | None:
         """Return the light as it really stood; None where that is not known."""
@@ -321,12 +316,7 @@ class _Reader:
             self.words.append(f"the rail of {cloth.id} was down at {at.rail_m:g} m")
         placed = replace(hung, hem_m=max(hem_m, 0.0), held_by=at.held_by)
         high = (placed.hem_m + placed.rail_m(cloth)) / 2
-        return replace(
-            placed,
-            side="right" if at.x > 0 else "left",
-            angle_deg=round(degrees(atan2(abs(at.x), at.y)), 1),
-            distance_m=round(hypot(at.x, at.y, high - face), 3),
-        )
+        return replace(placed, **_round_face(hung.side, at.x, at.y, high - face))
 
     def _left_standing(self) -> Iterator[str]:
         """Yield what the setup has no part for and is still there."""
@@ -348,6 +338,15 @@ _At = tuple[float, float, float]  # x, y and height in m
 def _at(thing: StandAt | PanelSpot) -> _At:
     spot = thing.spot if isinstance(thing, StandAt) else thing
     return spot.x, spot.y, thing.height_m
+
+
+def _round_face(side: Side, x: float, y: float, up_m: float) -> dict[str, Any]:
+    """Return side, angle and tape of a spot as seen from the face; ``side`` where it is on neither."""
+    return {
+        "side": side if x == 0 else "right" if x > 0 else "left",
+        "angle_deg": round(degrees(atan2(abs(x), y)), 1),
+        "distance_m": round(hypot(x, y, up_m), 3),
+    }
 
 
 def _facing(subject: Subject, turned_deg: int) -> Subject:
