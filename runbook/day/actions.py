@@ -27,7 +27,7 @@ from runbook.day.parse_input import parse_target
 from runbook.day.reduce import floor_after_step, reduce
 from runbook.day.rehearsal import stopwatch_text
 from runbook.day.remaining_day import DayMoment
-from runbook.day.state import UNPLANNED, DayState, snapshot_to_keep, snapshot_to_keep_on_leaving
+from runbook.day.state import DayState, snapshot_to_keep, snapshot_to_keep_on_leaving
 from runbook.day.timeline import clock_time
 from runbook.day.timings import busy_since, shooting_share, step_time_s
 from runbook.journal import events
@@ -389,11 +389,7 @@ class Session:
         """Begin a break; one that is not planned has its minutes and a reason."""
         if self.state.on_break is not None:
             raise Refused("a break is running already")
-        self._write(events.BreakBegun(break_id, minutes, reason))
-
-    def begin_unplanned_break(self, minutes: float, reason: str) -> None:
-        """Begin a break that the plan does not have, of so many minutes."""
-        self.pause(UNPLANNED, minutes, _reason(reason))
+        self._write(events.BreakBegun(break_id, minutes, reason if reason is None else _reason(reason)))
 
     def resume(self) -> None:
         """End the break."""

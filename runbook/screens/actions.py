@@ -183,7 +183,7 @@ class SetupActions(DayScreen):
     async def _ask_unplanned_break(self) -> None:
         question = "An unplanned break: how many minutes, and why?"
         entered = await self.ask(question, "like: 20 fire alarm", parse_break)
-        self.day.do(lambda: self.session.begin_unplanned_break(*entered), _ON_BREAK)
+        self.day.do(lambda: self.session.pause(UNPLANNED, *entered), _ON_BREAK)
 
     async def _ask_late_talent(self) -> None:
         talents = dict.fromkeys(look.sitter for look in self.session.plan.day.looks)

@@ -339,17 +339,6 @@ def test_a_plan_that_is_nowhere_any_more_is_not_handed_over(given: Path, tmp_pat
     assert not file.exists()
 
 
-def test_a_handover_that_reads_back_otherwise_is_not_called_written(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def half(path: Path, data: bytes, _who: str) -> None:
-        path.write_bytes(data[: len(data) // 2])
-
-    monkeypatch.setattr(handover, "write_file", half)
-    with pytest.raises(Refused):
-        handover.give(running(given), "Kim", tmp_path / "kim.handover")
-
-
 def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
     given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:

@@ -57,7 +57,7 @@ def test_the_parts_of_a_day_add_up_to_its_end_whatever_has_happened(data: st.Dat
                 session.mark_shot()
                 break
         if data.draw(st.booleans()):
-            session.begin_unplanned_break(15, "a fire alarm")
+            session.pause("unplanned", 15, "a fire alarm")
             clock.move(data.draw(minutes))
             if data.draw(st.booleans()):
                 adds_up(hours_now(session))

@@ -53,7 +53,7 @@ def test_a_break_holds_the_day_up_for_its_minutes_and_only_a_planned_one_is_over
     session = begun(clock=clock)
     session.begin(FIRST)
     planned = day_from_now(session.moment, session.changes).breaks
-    session.begin_unplanned_break(20, "fire alarm")
+    session.pause("unplanned", 20, "fire alarm")
     held = [now_s(session)]
     for minutes in (5, 25):
         clock.move(minutes)
