@@ -19,6 +19,7 @@ from runbook.day.copies import PARTIAL, files_of, save_report
 from runbook.day.frame_actions import FrameActions
 from runbook.day.frame_view import FramesView, frames_facts
 from runbook.day.load_plan import read_day
+from runbook.day.parse_input import parse_ahead
 from runbook.day.reduce import state_after
 from runbook.files.copies import Comparison, Copy, Tell, in_two
 from runbook.files.paths import find_day, records_of
@@ -83,8 +84,9 @@ def _set_clocks(session: Session, actions: FrameActions, text: str) -> None:
     """Set the clock of the camera named, or of all. Raises Unreadable."""
     camera, _, seconds = text.rpartition("=")
     try:
+        (ahead_s,) = parse_ahead(seconds)
         for each in [camera] if camera else [*session.view.frames.clocks]:
-            actions.set_clock(each, float(seconds))
+            actions.set_clock(each, ahead_s)
     except (ValueError, Refused) as why:
         do = "write how far the camera's clock is ahead, in seconds, like 3600 or -12"
         raise refusal("frames", "--offset", str(why), do) from None

@@ -19,11 +19,10 @@ from runbook.files.watch import Arrival, FolderWatch
 from runbook.journal import events
 from runbook.journal.events import Entry, Frame, FrameFile
 from runbook.light.stops import INCIDENT_LUX
-from runbook.model.nominal_values import APERTURE_MARKS, aperture_stops, iso_stops
+from runbook.model.nominal_values import aperture_stops, iso_stops
 
 _SHOWN: Final = ("fingerprint", "f", "shutter_s", "iso", "focal_mm", "flash", "camera")
 _SAME_TIME_S: Final = 2.0  # between a raw file and its JPEG, whose times may be those of the files
-_NEAR_MARK: Final = 0.1  # of a stop
 _SAME_STOPS: Final = 1 / 6
 _CARD_MOST_STOPS: Final = 1.0  # a camera's tone curve makes a third of a stop's error there, and more beyond
 _SURE_STOPS: Final = -3.0  # under which a camera's curve alone may cost a stop
@@ -174,13 +173,6 @@ class FrameActions:
             raise Refused(f"no frame of {here} has arrived")
         return shot
 
-    def _last_two(self) -> Sequence[Shot]:
-        """Return the last two frames of the setup at work. Raises Refused where there are not as many."""
-        shots = self.session.view.frames.of(self._last().setup)
-        if len(shots) < 2:
-            raise Refused("only one frame has arrived: two are compared")
-        return shots[-2:]
-
     def dismiss(self) -> None:
         """Record that what differs in the frames of the setup at work so far is dealt with."""
         shot = self._last()
@@ -210,7 +202,7 @@ class FrameActions:
         """Return what a frame was shot with, by what differs, as it would be typed for a target."""
         lenses = [lens.id for lens in self.session.plan.kit.lenses if abs(lens.focal_mm - (frame.focal_mm or 0)) < 1]
         return {
-            "aperture": f"f {_aperture_mark(frame.f or 0):g}",
+            "aperture": f"f {frame.f or 0:.2g}",
             "iso": f"iso {frame.iso or 0:.0f}",
             "shutter": f"shutter {shutter_text(frame.shutter_s or 1)}",
         } | ({"lens": f"lens {lenses[0]}"} if lenses else {})
@@ -225,16 +217,8 @@ class FrameActions:
             raise Refused("this day has no folder to keep a picture in")
         return path.parent
 
-    def select(self, n: int | None = None) -> str:
-        """Make a frame, by its entry, or the last one of the setup at work, the one to match its setup by.
-
-        Its small picture is kept beside the journal. Returns what was selected, in words.
-        """
-        shot = self.to_select(n)
-        return self.keep_select(shot, self.small_of(shot))
-
     def to_select(self, n: int | None = None) -> Shot:
-        """Return the frame that would be selected. Raises Refused where there is none, or it is in no setup."""
+        """Return a frame, by its entry, or the last one of the setup at work. Raises Refused where it is in none."""
         shot = self._last() if n is None else self._shot(n)
         if shot.setup is None:
             raise Refused(f"{shot.frame.name} belongs to no setup; place it first")
@@ -249,8 +233,8 @@ class FrameActions:
         except (NotRead, OSError) as why:
             raise Refused(f"no small picture of {shot.frame.name}: {why}") from None
 
-    def keep_select(self, shot: Shot, small: bytes) -> str:
-        """Make a frame the one to match its setup by, and keep its small picture; return it in words."""
+    def select(self, shot: Shot, small: bytes) -> str:
+        """Make a frame the one to match its setup by; return it in words. Its small picture is beside the journal."""
         from runbook.files.atomic_write import file_mode, temp_file
         from runbook.files.pictures import SELECT_START
 
@@ -289,7 +273,10 @@ class FrameActions:
         from runbook.files.pictures import NotRead, picture_codes
         from runbook.light.two_frames import NotCompared, ambient_against_flash, middle_of, stops_between
 
-        one, other = self._last_two()
+        shots = self.session.view.frames.of(self._last().setup)
+        if len(shots) < 2:
+            raise Refused("only one frame has arrived: two are compared")
+        one, other = shots[-2:]
         _refuse_unlike(one.frame, other.frame)
         try:
             first, second = (picture_codes(self._file_of(shot)) for shot in (one, other))
@@ -365,10 +352,3 @@ def _refuse_unlike(one: Frame, other: Frame) -> None:
             raise Refused(f"the {what} of {one.name} and {other.name} is not known")
         if abs(log2(pair[0] / pair[1])) * (2 if key == "f" else 1) > _SAME_STOPS:
             raise Refused(f"{one.name} and {other.name} differ in {what}: shoot both alike")
-
-
-def _aperture_mark(f: float) -> float:
-    """Return the mark of an f-number, or the number itself where none is near."""
-    stops = aperture_stops(f) if f > 0 else 0.0
-    mark = min(APERTURE_MARKS, key=lambda mark: abs(APERTURE_MARKS[mark] - stops))
-    return mark if abs(APERTURE_MARKS[mark] - stops) < _NEAR_MARK else round(f, 1)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from math import log2
 from typing import Final, Literal
@@ -122,11 +123,10 @@ def moment_of(frame: Frame) -> dt.datetime:
 
 def taken_at(frame: Frame, clock: ClockOf) -> dt.datetime:
     """Return when a frame was taken by this machine's clock. Raises ValueError where that is no time."""
-    ahead_s = 0.0 if frame.by_file else clock.ahead_s(frame.delay_s)
-    try:
-        return moment_of(frame) - dt.timedelta(seconds=ahead_s)
-    except OverflowError:
-        raise ValueError(f"{frame.taken} is out of reach") from None
+    moment, ahead_s = moment_of(frame), 0.0 if frame.by_file else clock.ahead_s(frame.delay_s)
+    with suppress(OverflowError):
+        return moment - dt.timedelta(seconds=ahead_s)
+    return moment  # before the year 1, or after 9999
 
 
 def setup_at(times: Timeline, moment: dt.datetime) -> str | None:

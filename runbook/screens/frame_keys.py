@@ -73,7 +73,7 @@ class FrameKeys(LightActions):
         pictures = self.pictures
         shot = pictures.to_select(n)
         small = await to_thread(pictures.small_of, shot)
-        self.day.do(lambda: pictures.keep_select(shot, small), str)
+        self.day.do(lambda: pictures.select(shot, small), str)
 
     @asking
     async def action_camera_frames(self) -> None:

@@ -52,6 +52,10 @@ class Cart:
             self.clock.move(0.25)
         return text
 
+    def select(self, n: int | None = None) -> str:
+        shot = self.actions.to_select(n)
+        return self.actions.select(shot, self.actions.small_of(shot))
+
     @property
     def counts(self) -> dict[str, int]:
         return {setup: count for setup, count in self.session.state.frames.items() if count}
@@ -220,6 +224,15 @@ def test_two_cameras_have_two_clocks_and_frames_move_once_those_are_known(cart: 
     assert cart.session.view.frames.clock_lines[0] == "Maker M1: clock 7201 s behind (from arrivals)"
 
 
+@pytest.mark.parametrize(("taken", "ahead_s"), [("0001:01:01 00:00:00", 3600.0), ("9999:12:31 23:59:59", -3600.0)])
+def test_a_picture_from_the_end_of_time_stops_no_day(cart: Cart, taken: str, ahead_s: float) -> None:
+    cart.shoot("1.jpg", t9003=taken)
+    cart.actions.set_clock("Maker M1", ahead_s)
+    cart.shoot("2.jpg", t9003=taken)
+    assert len(cart.session.view.frames.all) == 2
+    assert state_after(cart.session.plan, live(cart.session.entries)).clocks["Maker M1"].set_s == ahead_s
+
+
 def test_the_day_is_the_same_when_it_is_read_again(cart: Cart) -> None:
     cart.shoot(*(f"{n}.jpg" for n in range(8)), ahead_s=-7200)
     cart.session.begin(SECOND)
@@ -286,7 +299,7 @@ def test_a_flash_that_did_not_fire_is_only_told_of_a_body_that_knows(cart: Cart)
 
 
 def test_nothing_is_done_with_frames_that_are_not_there(cart: Cart) -> None:
-    for action in (cart.actions.dismiss, cart.actions.take_as_shot, cart.actions.select):
+    for action in (cart.actions.dismiss, cart.actions.take_as_shot, cart.select):
         assert "no frame of keeper-window" in refused(action)
     assert "no frame" in refused(cart.actions.compare, "ambient")
 
@@ -307,11 +320,11 @@ def kept(tmp_path: Path) -> Cart:
 
 def test_a_select_keeps_a_small_picture_beside_the_journal(kept: Cart) -> None:
     kept.shoot("1.jpg", "2.jpg", size=(1600, 1000))
-    assert kept.actions.select().startswith("select of keeper-window: 2.jpg")
+    assert kept.select().startswith("select of keeper-window: 2.jpg")
     records, view = kept.actions.records, kept.session.view.frames
     path = view.select_files(records)[FIRST]
     assert Image.open(BytesIO(path.read_bytes())).size == (640, 400)
-    kept.actions.select(view.of(FIRST)[0].n)
+    kept.select(view.of(FIRST)[0].n)
     assert kept.session.view.frames.select(FIRST) == kept.session.view.frames.of(FIRST)[0]
     kept.session.undo()
     assert kept.session.view.frames.select(FIRST) == view.of(FIRST)[1]
@@ -323,7 +336,7 @@ def test_a_select_keeps_a_small_picture_beside_the_journal(kept: Cart) -> None:
 def test_the_select_of_a_raw_file_is_the_picture_of_its_jpeg(kept: Cart) -> None:
     kept.actions.take([kept.arrival("raw/1.NEF")])
     kept.actions.take([kept.arrival("jpg/1.JPG", size=(320, 200))])
-    kept.actions.select()
+    kept.select()
     (path,) = kept.session.view.frames.select_files(kept.actions.records).values()
     assert Image.open(path).size == (320, 200)
 
@@ -331,9 +344,9 @@ def test_the_select_of_a_raw_file_is_the_picture_of_its_jpeg(kept: Cart) -> None
 def test_a_frame_that_is_gone_or_in_no_setup_is_no_select(kept: Cart) -> None:
     kept.shoot("1.jpg")
     (kept.folder / "1.jpg").unlink()
-    assert "no small picture of 1.jpg" in refused(kept.actions.select)
+    assert "no small picture of 1.jpg" in refused(kept.select)
     kept.actions.place([2], None)
-    assert "no setup" in refused(kept.actions.select, 2)
+    assert "no setup" in refused(kept.select, 2)
     assert "no folder" in refused(Cart(kept.folder).actions.__getattribute__, "records")
 
 

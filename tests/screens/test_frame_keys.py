@@ -104,7 +104,7 @@ def _reddish(face: FacePicture) -> bool:
 async def test_few_colours_say_the_select_in_words(cart: Cart, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("textual.constants.COLOR_SYSTEM", "standard")
     cart.shoot("1.jpg")
-    cart.actions.select()
+    cart.select()
     async with app_of(cart.session).run_test(size=(140, 45)) as pilot:
         await until(pilot, lambda: "too few" in shown(pilot))
         assert "before: select" in shown(pilot) and "▀" not in shown(pilot)
@@ -112,7 +112,7 @@ async def test_few_colours_say_the_select_in_words(cart: Cart, monkeypatch: pyte
 
 async def test_the_next_shooter_sees_the_select_without_any_folder(cart: Cart) -> None:
     cart.shoot("1.jpg")
-    cart.actions.select()
+    cart.select()
     cart.session.pictures = None
     async with app_of(cart.session).run_test(size=(140, 45)) as pilot:
         await press(pilot, "y")
