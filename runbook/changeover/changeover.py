@@ -32,26 +32,10 @@ from runbook.model.day import Place
 from runbook.model.kit import Kit
 
 # A verb's place in a block, where nothing else decides.
-_VERBS: Final = [
-    "turn",
-    "disarm",
-    "lower",
-    "free",
-    "unbag",
-    "strike",
-    "place",
-    "move",
-    "bag",
-    "fit",
-    "lens",
-    "view",
-    "expose",
-    "aim",
-    "raise",
-    "power",
-    "arm",
-    "test",
-]
+_VERBS: Final = (
+    "turn", "disarm", "lower", "free", "unbag", "strike", "place", "move", "bag", "fit", "lens", "view", "expose",
+    "aim", "raise", "power", "arm", "test",
+)  # fmt: skip
 
 
 def changeover(

@@ -17,12 +17,9 @@ from runbook.model.panels import Stance, foot_line, hung_stance, stance_of
 from runbook.model.power import Power
 from runbook.model.setup import Exposure, HungCloth, Light, PanelPlace, Setup
 
-Load = tuple[
-    Literal["head", "panel", "rail"], str
-]  # what a stand carries: its kind and its name, of a rail its cloth's
+# what a stand carries: its kind and its name, of a rail its cloth's
+Load = tuple[Literal["head", "panel", "rail"], str]
 
-# How far behind the face a head aimed at the background points when the plan does not say.
-_BACKGROUND_M: Final = 2.0
 _ON_THE_FLOOR_M: Final = 0.3  # a lower edge nearer the floor than this: it stands there
 
 
@@ -229,8 +226,8 @@ def held_by(panel: PanelSpot | PanelOn | None) -> str:
     return panel.by if isinstance(panel, PanelSpot) else ""
 
 
-def _spot(point: Point, leg_under_load: bool) -> Spot:
-    return Spot(round(point.x, 2) + 0.0, round(point.y, 2) + 0.0, leg_under_load)
+def _over_floor(point: Point) -> tuple[float, float]:
+    return round(point.x, 2) + 0.0, round(point.y, 2) + 0.0
 
 
 def _degrees(angle: float) -> int:
@@ -238,26 +235,9 @@ def _degrees(angle: float) -> int:
     return 180 if turned == -180 else turned
 
 
-def face_of(setup: Setup) -> Point:
-    """The middle of the face."""
-    return Point(0.0, 0.0, setup.subject.face_height_m)
-
-
-def target_of(setup: Setup, light: Light) -> Point:
-    """The point a light is aimed at: the face, the background behind it, or a panel's middle."""
-    face = face_of(setup)
-    if light.aim in setup.panel:
-        return setup.panel[light.aim].point(face.z)
-    if light.aim == "background":
-        behind = setup.background.distance_m if setup.background else _BACKGROUND_M
-        return Point(0.0, -behind, face.z)
-    return face
-
-
 def aim_of(setup: Setup, light: Light) -> Aim:
     """Where a light points once it stands where the setup says."""
-    start = light.point(setup.subject.face_height_m)
-    end = target_of(setup, light)
+    start, end = light.point(setup.face.z), setup.aim_point(light) or setup.face
     bearing = (bearing_deg(start, end) + light.feather_turn_deg(start, end) + 180) % 360 - 180
     return Aim(light.aim, _degrees(bearing), _degrees(tilt_deg(start, end)), feather_text(light))
 
@@ -270,16 +250,6 @@ def feather_text(light: Light) -> str:
     return f"{light.feather_deg:g}° to {side}"
 
 
-def facing_of(setup: Setup) -> int:
-    """Degrees the face is turned off the camera, plus is camera-right."""
-    subject = setup.subject
-    if subject.looks_at is not None and subject.looks_at in setup.light:
-        at = setup.light[subject.looks_at].point(subject.face_height_m)
-        return _degrees(bearing_deg(face_of(setup), at))
-    sign = 1 if subject.facing_side == "right" else -1
-    return _degrees(sign * subject.facing_deg)
-
-
 def panel_spot(panel: Panel | None, place: PanelPlace, setup: Setup) -> PanelSpot:
     """Where a panel is and looks; one that stands on the floor stands upright unless the setup tilts it.
 
@@ -289,8 +259,7 @@ def panel_spot(panel: Panel | None, place: PanelPlace, setup: Setup) -> PanelSpo
     at, tilted = stance.at, place.catches is not None or place.tilt_deg != 0
     held_up = place.held_by is not None or (panel is not None and at.z - panel.height_m / 2 >= _ON_THE_FLOOR_M)
     return PanelSpot(
-        round(at.x, 2) + 0.0,
-        round(at.y, 2) + 0.0,
+        *_over_floor(at),
         place.height_m,
         _degrees(stance.bearing_deg),
         5 * round(stance.tilt_deg / 5) if tilted or held_up else 0,
@@ -302,13 +271,8 @@ def cloth_spot(kit: Kit, hung: HungCloth, setup: Setup) -> ClothSpot:
     """Return where a cloth hangs. Raises as ``stance_of``."""
     cloth = kit.cloth[hung.cloth]
     stance = hung_stance(cloth, hung, setup)
-    return ClothSpot(
-        round(stance.at.x, 2) + 0.0,
-        round(stance.at.y, 2) + 0.0,
-        round(hung.rail_m(cloth), 2),
-        _degrees(stance.bearing_deg),
-        hung.held_by,
-    )
+    rail_m, bearing = round(hung.rail_m(cloth), 2), _degrees(stance.bearing_deg)
+    return ClothSpot(*_over_floor(stance.at), rail_m, bearing, hung.held_by)
 
 
 def _hang(floor: Floor, setup: Setup, kit: Kit) -> None:
@@ -317,7 +281,7 @@ def _hang(floor: Floor, setup: Setup, kit: Kit) -> None:
         spot = floor.hung[hung.cloth] = cloth_spot(kit, hung, setup)
         one, _, other = foot_line(kit.cloth[hung.cloth], spot.stance)
         for stand, end, bags in zip(hung.held_by, (one, other), hung.bags_by_stand, strict=False):
-            floor.stands[stand] = StandAt(_spot(end, leg_under_load=False), spot.rail_m, rail=hung.cloth)
+            floor.stands[stand] = StandAt(Spot(*_over_floor(end)), spot.rail_m, rail=hung.cloth)
             for bag in bags:
                 floor.bags[bag] = Hung("stand", stand, "column")
 
@@ -327,12 +291,10 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
 
     Raises ValueError when a place in it is not real, KeyError for an id the kit does not hold.
     """
-    face = face_of(setup)
-    floor = Floor(tested=True)
+    face_m, behind, floor = setup.face.z, setup.background, Floor(tested=True)
     for light in setup.lights:
-        floor.stands[light.stand] = StandAt(
-            _spot(light.point(face.z), light.leg_under_load), light.height_m, weight_on=kit.stand[light.stand].is_boom
-        )
+        spot = Spot(*_over_floor(light.point(face_m)), light.leg_under_load)
+        floor.stands[light.stand] = StandAt(spot, light.height_m, weight_on=kit.stand[light.stand].is_boom)
         floor.heads[light.head] = HeadAt(light.stand, light.power, aim_of(setup, light), light.power.fires)
         carrier = Carrier("head", light.head)
         if not kit.modifier[light.modifier].is_nothing:
@@ -345,14 +307,14 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
         for bag in light.bags:
             floor.bags[bag] = Hung("stand", light.stand, light.bags_at)
     for place in setup.panels:
-        panel, holder, spot = place.panel, place.held_by, panel_spot(kit.panel.get(place.panel), place, setup)
+        panel, holder, at = place.panel, place.held_by, panel_spot(kit.panel.get(place.panel), place, setup)
         on = ("panel", panel)
         if holder in kit.stand:
             on = ("stand", holder)
-            floor.stands[holder] = StandAt(Spot(spot.x, spot.y), spot.height_m, weight_on=kit.stand[holder].is_boom)
-            floor.panels[panel] = PanelOn(holder, spot.bearing_deg, spot.tilt_deg, spot.open_deg)
+            floor.stands[holder] = StandAt(Spot(at.x, at.y), at.height_m, weight_on=kit.stand[holder].is_boom)
+            floor.panels[panel] = PanelOn(holder, at.bearing_deg, at.tilt_deg, at.open_deg)
         else:
-            floor.panels[panel] = replace(spot, by=holder or "")
+            floor.panels[panel] = replace(at, by=holder or "")
         for bag in place.bags:
             floor.bags[bag] = Hung(*on, "column")
     _hang(floor, setup, kit)
@@ -362,7 +324,5 @@ def floor_of(setup: Setup, kit: Kit) -> Floor:
         lens=view.lens,
         exposure=replace(setup.exposure, whole_over_stops=None),
         view=CameraView(view.distance_m, view.height_m, view.orientation),
-        subject=SubjectAt(
-            face.z, facing_of(setup), setup.background.distance_m if setup.background else None, setup.look
-        ),
+        subject=SubjectAt(face_m, _degrees(setup.facing_deg), behind.distance_m if behind else None, setup.look),
     )

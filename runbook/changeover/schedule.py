@@ -156,28 +156,13 @@ def schedule(jobs: Sequence[Job], people: int, *, only_total: bool = False) -> S
     if people > 1:
         best = min(best, *map(net.place, net.lists(bound)), key=_worth)
         dice = Random(_SEED)
-        if best.total > bound:
-            best = _shortened(net, best, bound, dice)
-        for _ in range(0 if only_total else _TO_SETTLE):
-            if best.changes <= net.least_changes:
-                break
+        for _ in range(_TO_SHORTEN if best.total > bound else 0):
+            best = min(net.place(net.moved(best, dice)), best, key=_worth)
+        for _ in range(0 if only_total or best.changes <= net.least_changes else _TO_SETTLE):
             trial = net.place(net.moved(best, dice), best.total)
             if _worth(trial) <= _worth(best):
                 best = trial
     return replace(best, bound=bound)
-
-
-def _shortened(net: _Net, best: Schedule, bound: int, dice: Random) -> Schedule:
-    mirror = _Net(net.mirrored(), net.people)
-    for _ in range(_TO_SHORTEN):
-        trial = net.place(net.moved(best, dice))
-        if trial.total > best.total:  # as late as they can, then as early as they can: often shorter
-            trial = net.place(mirror.late_first(mirror.place(net.late_first(trial))))
-        if trial.total <= best.total:  # from another schedule as long a shorter one may be reached
-            best = trial
-        if best.total <= bound:
-            break
-    return best
 
 
 def _worth(plan: Schedule) -> tuple[int, int]:
@@ -236,18 +221,6 @@ class _Net:
         yield [-float(tail) for tail in self.tail]
         longest = {thing: tail for tail, thing in sorted(zip(self.tail, self.thing, strict=True))}
         yield [head / (1 + bound) - longest[thing] for head, thing in zip(self.head, self.thing, strict=True)]
-
-    def mirrored(self) -> list[Job]:
-        """Return the jobs as they go backwards in time."""
-        after: list[list[tuple[int, int]]] = [[] for _ in self.jobs]
-        for later, job in enumerate(self.jobs):
-            for earlier, lag in job.after:
-                after[earlier].append((later, job.length + lag - self.length[earlier]))
-        return [replace(job, after=tuple(after[index])) for index, job in enumerate(self.jobs)]
-
-    def late_first(self, plan: Schedule) -> list[float]:
-        """Return a schedule's order as a list for the same jobs backwards: what ends last comes first."""
-        return [-float(at + length) for at, length in zip(plan.starts, self.length, strict=True)]
 
     def moved(self, plan: Schedule, dice: Random) -> list[float]:
         """Return a schedule's order as a list in which some jobs, or one thing, are moved."""

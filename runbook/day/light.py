@@ -134,17 +134,17 @@ def light_summary(light: Prediction, units: Units) -> Iterator[str]:
     if light.ambient_under_stops is not None:
         side = "under" if light.ambient_under_stops >= 0 else "over"
         yield f"ambient: {abs(light.ambient_under_stops):.1f} stops {side}"
-    if light.background_stops is not None:
+    if light.background_reads_stops is not None:
         level = light.background_level_stops
         grey = "" if level is None else f", mid grey {stops_text(level)}"
         over = stops_text(light.background_against_f_stops)
         hidden = "" if light.background_hidden_by is None else f"; hidden by {light.background_hidden_by}"
-        yield f"background, flat meter: {meter_text(light.background_stops)} ({over}{grey}{hidden})"
+        yield f"background, flat meter: {meter_text(light.background_reads_stops)} ({over}{grey}{hidden})"
     for ask in light.asks:
         yield set_ask_text(ask)
     if light.background_over_stops is not None:
         yield f"background against the face: {stops_text(light.background_over_stops)}"
-    depth = light.depth_of_field_m
+    depth = light.depth_of_field.depth_m
     yield f"depth of field {length(depth, units) if isfinite(depth) else 'to infinity'}"
 
 
@@ -239,11 +239,11 @@ _SETUP_KEYS: Final = (
     "background_reads_f", "background_against_f_stops", "background_level_stops", "background_hidden_by",
 )  # fmt: skip
 _HEAD_KEYS: Final = (
-    "head", "role", "reads_f", "over_stops", "under_key_stops", "size_deg", "flare", "in_frame", "recycle_s",
-    "solved", "shadow_edge_m",
+    "head", "role", "reads_f", "over_stops", "under_key_stops", "size_deg", "flare", "recycle_s", "solved",
+    "shadow_edge_m",
 )  # fmt: skip
-_PANEL_KEYS: Final = ("panel", "role", "size_deg", "reads_f", "over_stops", "under_key_stops", "in_frame")
-_CLOTH_KEYS: Final = ("cloth", "scattered_f", "reflected_f", "size_deg", "in_frame", "veils")
+_PANEL_KEYS: Final = ("panel", "role", "size_deg", "reads_f", "over_stops", "under_key_stops")
+_CLOTH_KEYS: Final = ("cloth", "scattered_f", "reflected_f", "size_deg", "veils")
 _BATTERY_KEYS: Final = ("head", "spent", "of", "change_before")
 
 
@@ -256,21 +256,31 @@ def light_facts(plan: Plan, lights: Iterable[Prediction]) -> dict[str, Any]:
 
 
 def _pick(value: Any, keys: Iterable[str]) -> dict[str, Any]:
-    return {key: getattr(value, key) for key in keys}
+    """Return values by key; one called ``..._f`` is kept in stops, and given as an f-number."""
+    return {key: _f_number(value, key) if key.endswith("_f") else getattr(value, key) for key in keys}
+
+
+def _f_number(value: Any, key: str) -> float | None:
+    stops = getattr(value, key.removesuffix("_f") + "_stops")
+    return None if stops is None else f_number(stops)
 
 
 def _setup_facts(light: Prediction) -> dict[str, Any]:
     return _pick(light, _SETUP_KEYS) | {
         "key": light.key and (light.key.head or light.key.panel),
         "key_off_panel": light.key and light.key.head and light.key.panel,
-        "depth_of_field_m": light.depth_of_field_m if isfinite(light.depth_of_field_m) else None,
+        "depth_of_field_m": depth_m if isfinite(depth_m := light.depth_of_field.depth_m) else None,
         "heads": [_head_facts(head) for head in light.heads],
         "panels": [_pick(panel, _PANEL_KEYS) | _shot_facts(panel) for panel in light.panels],
         "cloths": [_pick(cloth, _CLOTH_KEYS) | _shot_facts(cloth) for cloth in light.cloths],
         "asks": [
-            {"of": head.head, "wanted_f": head.asked_f, "left_over_stops": head.dial and head.dial.left_over_stops}
+            {
+                "of": head.head,
+                "wanted_f": f_number(head.asked_stops),
+                "left_over_stops": head.dial and head.dial.left_over_stops,
+            }
             for head in light.heads
-            if head.asked_f is not None
+            if head.asked_stops is not None and head.power.fires
         ]
         + [_pick(ask, ("of", "wanted_f", "left_over_stops")) for ask in light.asks],
     }
@@ -283,4 +293,8 @@ def _head_facts(head: HeadLight) -> dict[str, Any]:
 
 def _shot_facts(source: HeadLight | PanelLight | ClothLight) -> dict[str, Any]:
     shot = source.in_shot
-    return {"in_frame_share": shot.share if shot else 0.0, "in_frame_at": shot and shot.where}
+    return {
+        "in_frame": shot is not None,
+        "in_frame_share": shot.share if shot else 0.0,
+        "in_frame_at": shot and shot.where,
+    }

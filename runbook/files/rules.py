@@ -15,7 +15,7 @@ from runbook.files.errors import Path, Wrong, instead, shown, split
 from runbook.files.inherit import CALLED, NAMED_BY
 from runbook.files.validate import Unknown, has_unknown_keys, missing, wrongs_of
 from runbook.model.fields import is_id
-from runbook.model.geometry import Point, ground_radius
+from runbook.model.geometry import ground_radius
 from runbook.model.kit import BARE, Kit, Stand
 from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
 from runbook.model.panels import hung_stance, stance_of
@@ -432,14 +432,9 @@ def _feather(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
     if light.feather_to is None:
         yield Wrong(((*path, "feather_to"),), "is missing", f"write {' or '.join(map(shown, get_args(FeatherSide)))}")
         return
-    setup, face = parts.setup, Point(0.0, 0.0, parts.setup.subject.face_height_m)
-    end = face
+    setup = parts.setup
     try:
-        start = light.point(face.z)
-        if light.aim == "background" and setup.background is not None:
-            end = Point(0.0, -setup.background.distance_m, face.z)
-        elif light.aim in setup.panel:
-            end = setup.panel[light.aim].point(face.z)
+        start, end = light.point(setup.face.z), setup.aim_point(light) or setup.face
     except ValueError:  # a fault of the tape
         return
     try:

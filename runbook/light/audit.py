@@ -165,23 +165,18 @@ _HEAD_RULES: Final[tuple[Callable[[_Case, HeadLight, Light], Iterator[Problem]],
 # -- a whole setup -------------------------------------------------------------------------------
 
 
-def _panels(case: _Case) -> Iterator[Problem]:
-    for panel in case.light.panels:
-        if panel.in_shot is not None:
+def _flat_things(case: _Case) -> Iterator[Problem]:
+    """Panels and cloths in shot, a cloth in front of the face, and one that hides what is asked of the background."""
+    light, behind, hider = case.light, case.setup.background, case.light.background_hidden_by
+    shots = {one.panel: one.in_shot for one in light.panels}
+    shots |= {one.cloth: one.in_shot for one in light.cloths if not one.veils}
+    for name, shot in shots.items():
+        if shot is not None:
             do = "move it out of the picture, use a longer lens, or crop"
-            yield case.problem("warn", "in-frame", panel.panel, f"{panel.panel} {shot_text(panel.in_shot)}", do)
-
-
-def _cloths(case: _Case) -> Iterator[Problem]:
-    """A cloth in front of the face, and one that hides what is asked of the background."""
-    behind, hider = case.setup.background, case.light.background_hidden_by
-    for cloth in case.light.cloths:
-        if cloth.veils:
-            what = f"{cloth.cloth} hangs between lens and face: the picture is taken through it"
-            yield case.problem("warn", "in-frame", cloth.cloth, what, "hang it elsewhere, or move the camera in front")
-        elif cloth.in_shot is not None:
-            do = "move it out of the picture, use a longer lens, or crop"
-            yield case.problem("warn", "in-frame", cloth.cloth, f"{cloth.cloth} {shot_text(cloth.in_shot)}", do)
+            yield case.problem("warn", "in-frame", name, f"{name} {shot_text(shot)}", do)
+    for cloth in (one.cloth for one in light.cloths if one.veils):
+        what = f"{cloth} hangs between lens and face: the picture is taken through it"
+        yield case.problem("warn", "in-frame", cloth, what, "hang it elsewhere, or move the camera in front")
     if hider is not None and behind is not None and (behind.over_stops, behind.reflectance) != (None, None):
         what = f"{hider} hangs in front of the background: the picture shows the cloth, not what is metered behind it"
         do = "delete reflectance and over_stops under [background], or hang it aside"
@@ -190,7 +185,7 @@ def _cloths(case: _Case) -> Iterator[Problem]:
 
 def _set_asks(case: _Case) -> Iterator[Problem]:
     """What is asked of panels, the background and the whole, and cannot be had."""
-    light, levels = case.light, {"background": case.light.background_stops, "whole": case.light.whole_stops}
+    light, levels = case.light, {"background": case.light.background_reads_stops, "whole": case.light.whole_stops}
     levels |= {panel.panel: panel.reads_stops for panel in light.panels}
     for ask in light.asks:
         left, reads = ask.left_over_stops, levels[ask.of]
@@ -267,15 +262,10 @@ def _ambient(case: _Case) -> Iterator[Problem]:
     under = case.light.ambient_under_stops
     if under is None or case.light.whole_stops is None or under >= BURIED_STOPS - _SLACK:
         return
-    level, code = _ambient_level(under)
+    level: Level = "stop" if under < -_SLACK else "warn" if under < AMBIENT_WARN_STOPS - _SLACK else "note"
     what = f"room light {_stops(under)} {_way(-under)} the working aperture; {BURIED_STOPS:.0f} under needed to hide it"
-    yield case.problem(level, code, None, what, ", or ".join(_darker(case, BURIED_STOPS - under)))
-
-
-def _ambient_level(under: float) -> tuple[Level, str]:
-    if under < -_SLACK:
-        return "stop", "ambient-over"
-    return ("warn" if under < AMBIENT_WARN_STOPS - _SLACK else "note"), "ambient-shows"
+    do = ", or ".join(_darker(case, BURIED_STOPS - under))
+    yield case.problem(level, "ambient-over" if level == "stop" else "ambient-shows", None, what, do)
 
 
 def _darker(case: _Case, need: float) -> Iterator[str]:
@@ -300,7 +290,7 @@ def _lux_text(lux: float) -> str:
     return f"{lux:.0f}" if lux >= 10 else f"{lux:.2g}"
 
 
-_SETUP_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (_panels, _cloths, _set_asks, _whole, _ambient)
+_SETUP_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (_flat_things, _set_asks, _whole, _ambient)
 
 # -- batteries -----------------------------------------------------------------------------------
 

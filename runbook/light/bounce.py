@@ -191,13 +191,17 @@ def light_on(surface: Surface, patches: Patches, beam: Beam) -> Array:
     """Return what each patch receives from a head, on either side, with nothing in the way: squared f-numbers."""
     if beam.stops == DARK:
         return np.zeros(len(patches.areas))
-    way, far = _ways(patches.points, beam.origin)
-    incidence = np.abs(way @ np.array(surface.plane.normal))
-    light: Array = 2.0**beam.stops * incidence * beam.source.share(far, np.arctan)
-    if beam.exponent is not None:
-        cosine = -(way @ np.array(beam.axis))
-        light *= np.where(cosine > 0, np.abs(cosine) ** beam.exponent, 0.0)
-    return light
+    ways, far = _ways(patches.points, beam.origin)
+    return np.asarray(np.abs(ways @ np.array(surface.plane.normal)) * readings(beam, ways, far))
+
+
+def readings(beam: Beam, ways: Array, far: Array) -> Array:
+    """Return ``Beam.reading`` of points, as squares of f-numbers, from the unit vectors and distances to its origin."""
+    light: Array = 2.0**beam.stops * beam.source.share(far, np.arctan)
+    if beam.exponent is None:
+        return light
+    cosine = -(ways @ np.array(beam.axis))
+    return np.asarray(light * np.where(cosine > 0, np.abs(cosine) ** beam.exponent, 0.0))
 
 
 def shares_to(surface: Surface, patches: Patches, point: Point) -> Array:

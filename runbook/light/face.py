@@ -18,11 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runbook.light.beam import Beam
-from runbook.light.bounce import light_leaving, sent_share
+from runbook.light.bounce import light_leaving, readings, sent_share
 from runbook.light.head_shape import FACE_Y_M, FAR, Array, Shape, head_shape
 from runbook.light.optics import size_deg
 from runbook.light.prediction import MID_GREY, LitSetup
-from runbook.light.scene import facing_bearing_deg, scene, surfaces_of
+from runbook.light.scene import scene, surfaces_of
 from runbook.light.shade import Lines, Pieces, Shade, evenly, front_kind, front_of, on_fronts, piece
 from runbook.light.solve import heads_of
 from runbook.light.stops import DARK
@@ -92,16 +92,7 @@ class Source:
         far = np.linalg.norm(middle, axis=1)
         facing = np.einsum("psi,pi->ps", ways, middle) / (np.sqrt(square) * far[:, None])
         met = np.einsum("ps,ps->p", shares, facing)
-        return np.asarray(shares * (_readings(self.beam, middle, far) / met)[:, None], np.float32)
-
-
-def _readings(beam: Beam, to_middle: Array, far: Array) -> Array:
-    """Return what a meter turned to a head shows at some points: ``Beam.reading`` of many, as squares of f-numbers."""
-    light = 2.0**beam.stops * beam.source.share(far, np.arctan)
-    if beam.exponent is not None:
-        cosine = -(to_middle @ np.array(beam.axis, np.float32)) / far
-        light = light * np.where(cosine > 0, np.abs(cosine) ** beam.exponent, 0.0)
-    return np.asarray(light, np.float32)
+        return np.asarray(shares * (readings(self.beam, middle / far[:, None], far) / met)[:, None], np.float32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +125,7 @@ def render_face(lit: LitSetup, columns: int, rows: int) -> Face:
     """Return the head in the light of a setup, in so many pixels. Raises ValueError when a place is not real."""
     setup, light = lit.setup, lit.light
     where, shade = scene(setup), Shade(surfaces_of(lit.kit, setup))
-    pose, sources = Pose(where.face, facing_bearing_deg(setup, where)), list(light_sources(lit, shade))
+    pose, sources = Pose(where.face, setup.facing_deg), list(light_sources(lit, shade))
     falls, cover = np.zeros(columns * rows, np.float32), np.zeros(columns * rows, np.float32)
     for n, off in enumerate(_QUARTERS):  # each of a pixel's quarters sees its own quarter of the points of a source
         seen = seen_from(where.lens, pose, columns, rows, off=off)
@@ -227,7 +218,7 @@ def light_on(seen: Seen, shade: Shade, sources: Iterable[Source]) -> Array:
 
 def light_sources(lit: LitSetup, shade: Shade) -> Iterator[Source]:
     """Yield what lights the face of a setup: the heads that fire, at their powers, and what surfaces send on."""
-    face = Point(0.0, 0.0, lit.setup.subject.face_height_m)
+    face = lit.setup.face
     beams = [
         replace(head.beam, stops=head.beam.stops - float(one.power.below_full))
         for head, one in zip(heads_of(lit.kit, lit.setup, lit.measured), lit.light.heads, strict=True)

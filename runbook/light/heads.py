@@ -20,7 +20,7 @@ from runbook.light.beam import (
     source_of,
     view_share,
 )
-from runbook.light.scene import Scene, Surface, beam_axis, cosine_between, off_axis_cosine, scene, surfaces_of
+from runbook.light.scene import Scene, Surface, beam_axis, cosine_between, scene, surfaces_of
 from runbook.light.stops import DARK, add_light, stops_of
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
@@ -57,13 +57,13 @@ class LitHead:
     light: Light
     dial: Dial
     beam: Beam
-    at_full: float
-    bounced: Mapping[str, float]
+    row: Measured | None
     comes_from: Point
+    at_full: float = DARK
+    bounced: Mapping[str, float] = field(default_factory=dict)
     scattered: Mapping[str, float] = field(default_factory=dict)
     whole: float = DARK
     background: float = DARK
-    row: Measured | None = None
 
     def at_power(self, at_full: float) -> float:
         """Return something that its full power gives as it is at the power it is set to."""
@@ -118,16 +118,26 @@ class LitHead:
 
 def light_heads(kit: Kit, setup: Setup, where: Scene, measured: Sequence[Measured] = ()) -> tuple[LitHead, ...]:
     """Return the heads of a setup; ``measured`` are readings that beat the kit's rows."""
-    heads = [_unshaded(kit, light, where, setup.exposure.iso, measured) for light in setup.lights]
-    surfaces = surfaces_of(kit, setup)
-    if not surfaces or not heads:
-        return tuple(heads)
     from runbook.light.bounce import Meter, light_at
 
+    heads = []
+    for light in setup.lights:
+        row = measured_row(kit, light, measured)
+        beam = _beam(kit, light, where, full_power_stops(kit, light, setup.exposure.iso, row))
+        heads.append(LitHead(light, kit.head[light.head].dial, beam, row, beam.origin))
+    if not heads:
+        return ()
     meters = [Meter(where.face)] + ([] if where.background is None else [Meter(where.background, _TO_CAMERA)])
+    surfaces = surfaces_of(kit, setup)
     at_face, *at_wall = light_at([head.beam for head in heads], surfaces, *meters).tolist()
     walls = at_wall[0] if at_wall else [[0.0]] * len(heads)
     return tuple(_lit(where, surfaces, *each) for each in zip(heads, at_face, walls, strict=True))
+
+
+def _beam(kit: Kit, light: Light, where: Scene, stops: float) -> Beam:
+    spread_deg = field_spread_deg(kit, light.modifier, light.accessories)
+    axis = beam_axis(where, light)
+    return Beam(where.heads[light.head], axis, source_of(kit, light), stops, spread_deg, by_hand=light.through)
 
 
 def _lit(
@@ -153,7 +163,7 @@ def _lit(
         comes_from=places[max(straight, *scattered.values())] if scattered else origin,
     )
     if not head.light.power.fires:
-        return replace(head, bounced=dict.fromkeys(bounced, DARK), whole=DARK, background=DARK)
+        return replace(head, bounced=dict.fromkeys(bounced, DARK))
     return replace(head, bounced=bounced, whole=add_light(whole), background=stops_of(sum(at_wall)))
 
 
@@ -162,18 +172,15 @@ def off_axis_stops(kit: Kit, setup: Setup, light: Light) -> float | None:
 
     None outside its field angle, and where the face does not see it.
     """
-    where, spread_deg = scene(setup), field_spread_deg(kit, light.modifier, light.accessories)
-    origin, source = where.heads[light.head], source_of(kit, light)
-    beam = Beam(origin, beam_axis(where, light), source, 0.0, spread_deg, light.through)
+    where = scene(setup)
+    beam = _beam(kit, light, where, 0.0)
     reads = reading_alone(beam, surfaces_of(kit, setup), where.face)
-    on_axis = log2(view_share(source, dist(origin, where.face)))
+    on_axis = log2(view_share(beam.source, dist(beam.origin, where.face)))
     return reads - on_axis if reads != DARK and beam.holds(where.face) else None
 
 
 def reading_alone(beam: Beam, surfaces: Sequence[Surface], point: Point) -> float:
     """Return what a meter at a point shows of a head, in stops: its beam, and what hung cloths scatter of it."""
-    if not surfaces:
-        return beam.reading(point)
     from runbook.light.bounce import Meter, light_at
 
     scattering = [replace(surface, reflectance=0.0) for surface in surfaces]
@@ -182,8 +189,6 @@ def reading_alone(beam: Beam, surfaces: Sequence[Surface], point: Point) -> floa
 
 def seen_shares(beams: Sequence[Beam], surfaces: Sequence[Surface], point: Point) -> list[float]:
     """Return the share of each head's front that a point sees."""
-    if not surfaces:
-        return [1.0] * len(beams)
     from runbook.light.shade import Shade
 
     return [float(share) for share in Shade(surfaces).seen_shares(beams, point)[:, 0]]
@@ -192,29 +197,6 @@ def seen_shares(beams: Sequence[Beam], surfaces: Sequence[Surface], point: Point
 def to_camera(where: Scene, stops: float, point: Point) -> float:
     """Return a source with the dome turned to the camera: it counts with ``(1 + cos β) / 2``."""
     return stops + stops_of((1 + cosine_between(where.face, point, where.lens)) / 2)
-
-
-def _flat_on(where: Scene, beam: Beam) -> float:
-    """Return what a beam gives a meter flat on the background that faces the camera."""
-    if where.background is None:
-        return DARK
-    return beam.reading(where.background) + stops_of(off_axis_cosine(where.background, _TO_CAMERA, beam.origin))
-
-
-def _unshaded(kit: Kit, light: Light, where: Scene, iso: float, measured: Sequence[Measured]) -> LitHead:
-    """Return a head as if there were no panels and hung cloths."""
-    row, origin = measured_row(kit, light, measured), where.heads[light.head]
-    beam = Beam(
-        origin=origin,
-        axis=beam_axis(where, light),
-        source=source_of(kit, light),
-        stops=full_power_stops(kit, light, iso, row),
-        spread_deg=field_spread_deg(kit, light.modifier, light.accessories),
-        by_hand=light.through,
-    )
-    reads, fires = beam.reading(where.face), light.power.fires
-    whole, background = (to_camera(where, reads, origin), _flat_on(where, beam)) if fires else (DARK, DARK)
-    return LitHead(light, kit.head[light.head].dial, beam, reads, {}, origin, {}, whole, background, row)
 
 
 def distance_to_undo(source: Source, distance_m: float, left_over: float) -> float | None:

@@ -44,6 +44,7 @@ class DepthOfField:
 
     @property
     def depth_m(self) -> float:
+        """From near to far; infinite from the hyperfocal distance on."""
         return self.far_m - self.near_m
 
 

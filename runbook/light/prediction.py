@@ -16,17 +16,8 @@ from runbook.light import optics
 from runbook.light.battery import recycle_s
 from runbook.light.beam import Beam, view_share
 from runbook.light.heads import DialSetting, LitHead, reading_alone, seen_shares, to_camera
-from runbook.light.scene import (
-    Scene,
-    Surface,
-    aim_point,
-    direction_from_face,
-    facing_bearing_deg,
-    plane,
-    scene,
-    surfaces_of,
-)
-from runbook.light.solve import Ask, Solution, heads_of, key_panel_of, reading_of, set_asks, solve
+from runbook.light.scene import Scene, Surface, aim_point, direction_from_face, plane, scene, surfaces_of
+from runbook.light.solve import Solution, heads_of, key_panel_of, reading_of, set_asks, solve
 from runbook.light.stops import DARK, METER_LEAST, add_light, ambient_stops, f_number
 from runbook.model.day import Plan
 from runbook.model.geometry import Point
@@ -41,9 +32,8 @@ Pattern = Literal["butterfly", "loop", "Rembrandt", "split", "rim", "top light",
 _TURNED_UP_TO: Final[dict[Pattern, float]] = {"butterfly": 15.0, "loop": 35.0, "Rembrandt": 60.0, "split": 105.0}
 MID_GREY: Final = 0.18
 _TOP_ABOVE_DEG: Final = 70.0
-_SHOWS: Final = (
-    0.05  # of a head's front, our own: what a thick cloth or a panel hides is not in shot, nor does it flare
-)
+# of a head's front, our own: what a thick cloth or a panel hides is not in shot, nor does it flare
+_SHOWS: Final = 0.05
 _SLACK_DEG: Final = 1e-6  # a light put at a band's very edge stays inside it
 # of a stop, our own: two sources closer than a meter and a dial agree draw against each other
 _CLEARLY: Final = 1 / 3
@@ -58,10 +48,6 @@ def pattern(turned_deg: float, above_deg: float) -> Pattern:
     return next((name for name, most in _TURNED_UP_TO.items() if turned_deg <= most + _SLACK_DEG), "rim")
 
 
-def _f_number(stops: float | None) -> float | None:
-    return None if stops is None else f_number(stops)
-
-
 @dataclass(frozen=True, slots=True)
 class _Reading:
     """A reading at the face, the meter turned to the source; None where no light comes.
@@ -73,10 +59,6 @@ class _Reading:
     reads_stops: float | None
     over_stops: float | None
     under_key_stops: float | None
-
-    @property
-    def reads_f(self) -> float | None:
-        return _f_number(self.reads_stops)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,15 +87,6 @@ class HeadLight(_Reading):
     shadow_edge_m: float | None
     measured: Measured | None
 
-    @property
-    def in_frame(self) -> bool:
-        return self.in_shot is not None
-
-    @property
-    def asked_f(self) -> float | None:
-        """What the meter should show; None where nothing is asked, or the head is off."""
-        return _f_number(self.asked_stops) if self.power.fires else None
-
 
 @dataclass(frozen=True, slots=True)
 class PanelLight(_Reading):
@@ -123,10 +96,6 @@ class PanelLight(_Reading):
     role: Role | None
     size_deg: float
     in_shot: optics.InShot | None
-
-    @property
-    def in_frame(self) -> bool:
-        return self.in_shot is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,18 +113,6 @@ class ClothLight:
     in_shot: optics.InShot | None
     veils: bool
 
-    @property
-    def in_frame(self) -> bool:
-        return self.in_shot is not None
-
-    @property
-    def scattered_f(self) -> float | None:
-        return _f_number(self.scattered_stops)
-
-    @property
-    def reflected_f(self) -> float | None:
-        return _f_number(self.reflected_stops)
-
 
 @dataclass(frozen=True, slots=True)
 class SetAsk:
@@ -166,10 +123,6 @@ class SetAsk:
     of: str
     wanted_stops: float
     left_over_stops: float | None
-
-    @property
-    def wanted_f(self) -> float:
-        return f_number(self.wanted_stops)
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +143,7 @@ class Prediction:
 
     ``whole_stops`` is flash alone, the dome turned to the camera; ``whole_as_asked_stops`` the same
     once every head that fires is set to its ``dial``. ``background_over_stops`` is the key's
-    falloff by distance from face to background alone; ``background_stops`` what all flash reads
+    falloff by distance from face to background alone; ``background_reads_stops`` what all flash reads
     there, the meter flat on it and facing the camera, and ``background_level_stops`` how far its
     level in the picture is over mid grey, where its reflectance is known and it is seen.
     ``background_hidden_by`` is the cloth that the camera sees instead.
@@ -205,7 +158,7 @@ class Prediction:
     pattern: Pattern
     depth_of_field: optics.DepthOfField
     background_over_stops: float | None
-    background_stops: float | None
+    background_reads_stops: float | None
     background_level_stops: float | None
     asks: tuple[SetAsk, ...]
     heads: tuple[HeadLight, ...]
@@ -214,31 +167,18 @@ class Prediction:
     background_hidden_by: str | None = None
 
     @property
-    def aperture_f(self) -> float:
-        """The exact working aperture."""
-        return f_number(self.aperture_stops)
-
-    @property
     def ambient_under_stops(self) -> float | None:
         """How far the room's own light is under the working aperture."""
         return None if self.ambient_stops is None else self.aperture_stops - self.ambient_stops
-
-    @property
-    def whole_f(self) -> float | None:
-        return _f_number(self.whole_stops)
 
     @property
     def whole_over_stops(self) -> float | None:
         return None if self.whole_stops is None else self.whole_stops - self.aperture_stops
 
     @property
-    def background_reads_f(self) -> float | None:
-        return _f_number(self.background_stops)
-
-    @property
     def background_against_f_stops(self) -> float | None:
         """What the meter on the background shows over the working aperture."""
-        return None if self.background_stops is None else self.background_stops - self.aperture_stops
+        return None if self.background_reads_stops is None else self.background_reads_stops - self.aperture_stops
 
     @property
     def key_over_fill_stops(self) -> float | None:
@@ -256,11 +196,6 @@ class Prediction:
         if fill == DARK or self.key is None or self.key.reads_stops is None:
             return None
         return self.key.reads_stops - fill
-
-    @property
-    def depth_of_field_m(self) -> float:
-        """Metres from near to far; infinite from the hyperfocal distance on."""
-        return self.depth_of_field.depth_m
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,11 +253,8 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
     real or a head is aimed at something that is not there.
     """
     kit, where, exposure, view = plan.kit, scene(setup), setup.exposure, setup.view
-    portrait, focal_mm, left_out = (
-        view.orientation == "portrait",
-        kit.lens[view.lens].focal_mm,
-        plan.solved.get(setup.id, frozenset()),
-    )
+    portrait, focal_mm = view.orientation == "portrait", kit.lens[view.lens].focal_mm
+    left_out = plan.solved.get(setup.id, frozenset())
     camera = optics.picture(where.lens, where.face, focal_mm, kit.camera.sensor_mm, portrait)
     lit = heads_of(kit, setup, measured)
     solution = solve(lit, left_out, set_asks(setup, lit), key_panel_of(setup))
@@ -343,9 +275,11 @@ def predict(plan: Plan, setup: Setup, measured: Sequence[Measured] = ()) -> Pred
         pattern=_pattern(shot),
         depth_of_field=optics.depth_of_field(focal_mm, f_number(aperture), view.distance_m, blur_mm),
         background_over_stops=_background_falloff(where, key),
-        background_stops=_known(behind),
+        background_reads_stops=_known(behind),
         background_level_stops=None if hidden_by else _level(setup, behind - aperture),
-        asks=tuple(map(_set_ask, solution.asks, solution.left_over)),
+        asks=tuple(
+            SetAsk(ask.of, ask.wanted, left) for ask, left in zip(solution.asks, solution.left_over, strict=True)
+        ),
         heads=tuple(_head(shot, n, one.light.head in left_out) for n, one in enumerate(lit)),
         panels=tuple(_panel(shot, place) for place in setup.panels),
         cloths=tuple(_cloth(shot, surface) for surface in surfaces if surface.two_sided),
@@ -368,10 +302,6 @@ def _set_power(one: LitHead, power: Power) -> LitHead:
     return replace(one, light=replace(one.light, power=power)) if one.light.power == SOLVE else one
 
 
-def _set_ask(ask: Ask, left_over: float | None) -> SetAsk:
-    return SetAsk(ask.of, ask.wanted, left_over)
-
-
 def _level(setup: Setup, over_stops: float) -> float | None:
     """Return the level of the background in the picture, in stops over mid grey."""
     if setup.background is None or setup.background.reflectance is None or over_stops == DARK:
@@ -386,7 +316,7 @@ def _pattern(shot: _Shot) -> Pattern:
     nearly as bright. Where most of a head's light is scattered by a hung cloth, it draws from where it meets that; a
     panel whose role is key draws from where it stands.
     """
-    face, facing = shot.where.face, facing_bearing_deg(shot.setup, shot.where)
+    face, facing = shot.where.face, shot.setup.facing_deg
     if shot.solution.key_panel is not None:
         return pattern(*direction_from_face(face, _at_face(shot, shot.solution.key_panel), facing))
     bright = [to_camera(shot.where, one.reads, one.comes_from) for one in shot.lit]

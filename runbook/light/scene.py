@@ -177,14 +177,6 @@ def surfaces_of(kit: Kit, setup: Setup) -> tuple[Surface, ...]:
     return tuple(surfaces)
 
 
-def facing_bearing_deg(setup: Setup, where: Scene) -> float:
-    """Return where the face points over the floor: 0 at the camera, plus to camera-right."""
-    subject = setup.subject
-    if subject.looks_at is not None:
-        return bearing_deg(where.face, where.heads[subject.looks_at])
-    return subject.facing_deg if subject.facing_side == "right" else -subject.facing_deg
-
-
 def direction_from_face(face: Point, point: Point, facing_deg: float) -> tuple[float, float]:
     """Return how far a thing is turned from where the face points (0 to 180), and how far above the level."""
     turn = (bearing_deg(face, point) - facing_deg + 180) % 360 - 180

@@ -265,6 +265,31 @@ class Setup:
     panels: Annotated[tuple[PanelPlace, ...], about("a panel at work", alias="place_panel")] = ()
     hung_cloths: Annotated[tuple[HungCloth, ...], about("a cloth that hangs in the set", alias="hang")] = ()
 
+    @property
+    def face(self) -> Point:
+        """The middle of the face."""
+        return Point(0.0, 0.0, self.subject.face_height_m)
+
+    @property
+    def facing_deg(self) -> float:
+        """Where the face points over the floor: 0 at the camera, plus to camera-right."""
+        subject = self.subject
+        looked_at = self.light.get(subject.looks_at or "")
+        if looked_at is not None:
+            return bearing_deg(self.face, looked_at.point(self.face.z))
+        return subject.facing_deg if subject.facing_side == "right" else -subject.facing_deg
+
+    def aim_point(self, light: Light) -> Point | None:
+        """What a light is aimed at: the face, the background behind it, or a panel's middle; None where it is not here.
+
+        Raises ValueError when the place of that panel is not real.
+        """
+        if light.aim == "background" and self.background is not None:
+            return Point(0.0, -self.background.distance_m, self.face.z)
+        if light.aim in self.panel:
+            return self.panel[light.aim].point(self.face.z)
+        return self.face if light.aim == "face" else None
+
     @cached_property
     def light(self) -> dict[str, Light]:
         """The lights by head."""

@@ -68,7 +68,7 @@ def test_commands_carry_the_light_from_the_day_s_readings(tmp_path: Path, capsys
         lines = session.view.lines
     assert shown is not None and shown.dial is not None
     after = light()["keeper-lamp"]["A"]
-    assert after["reads_f"] == shown.reads_f
+    assert shown.reads_stops is not None and after["reads_f"] == 2 ** (shown.reads_stops / 2)
     assert after["dial"]["power"] == str(shown.dial.power)  # type: ignore[index]
     assert after != before["keeper-lamp"]["A"]
     assert ("keeper-lamp", "A") in warned()

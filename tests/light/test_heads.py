@@ -84,7 +84,7 @@ def head(role: str, at_full: float = 8.0, as_set: float = 4.0, **asked: Any) -> 
     power = OFF if as_set == DARK else Power(Fraction(at_full - as_set))
     light = Light("A", role, "S1", "left", 45.0, 1.4, 1.75, power=power, **asked)  # type: ignore[arg-type]
     beam = Beam(Point(0.0, 1.4, 1.75), Point(0.0, -1.0, 0.0), Source("bare"), at_full)
-    return LitHead(light, DIAL, beam, at_full, {}, beam.origin)
+    return LitHead(light, DIAL, beam, None, beam.origin, at_full)
 
 
 def test_without_a_key_the_brightest_as_asked_is_it() -> None:

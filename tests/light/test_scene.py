@@ -7,16 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.light.scene import (
-    aim_point,
-    degrees_of,
-    direction_from_face,
-    dot,
-    facing_bearing_deg,
-    plane,
-    scene,
-    surfaces_of,
-)
+from runbook.light.scene import aim_point, degrees_of, direction_from_face, dot, plane, scene, surfaces_of
 from runbook.model.geometry import Point, towards
 from runbook.model.setup import Subject, View
 
@@ -81,9 +72,9 @@ def test_a_panel_looks_at_what_it_faces_with_its_width_level(studio: Any) -> Non
 def test_a_face_points_off_the_camera_or_at_a_head(studio: Any) -> None:
     for side, sign in (("left", -1), ("right", 1)):
         setup = studio.setup(subject=Subject(1.25, side, 20.0))
-        assert facing_bearing_deg(setup, scene(setup)) == sign * 20
+        assert setup.facing_deg == sign * 20
     setup = studio.setup(studio.light(), subject=Subject(1.25, looks_at="A"))
-    assert facing_bearing_deg(setup, scene(setup)) == pytest.approx(-45)
+    assert setup.facing_deg == pytest.approx(-45)
 
 
 @given(st.floats(-180, 180), st.floats(-180, 180), st.floats(-80, 80))

@@ -138,7 +138,7 @@ def test_dialling_all_that_is_shown_makes_every_ask_true_or_leaves_over_what_is_
     dialled = replace(setup, lights=tuple(lights))
     after = predict(plan, dialled)
     assert [ask.left_over_stops for ask in after.asks] == pytest.approx([ask.left_over_stops for ask in shown.asks])
-    levels = {"whole": after.whole_stops, "background": after.background_stops}
+    levels = {"whole": after.whole_stops, "background": after.background_reads_stops}
     for ask in after.asks:
         assert levels[ask.of] == pytest.approx(ask.wanted_stops + ask.left_over_stops)
     for head in after.heads:
@@ -182,7 +182,7 @@ def test_no_other_clicks_have_a_smaller_error(studio: Any, whole: float, behind:
         below = {"A": float(a), "B": float(b), "D": 4.0}
         errors[a, b] = (
             (total("whole_stops", below) - 4.0 - whole) ** 2
-            + (total("background_stops", below) - 4.0 - behind) ** 2
+            + (total("background_reads_stops", below) - 4.0 - behind) ** 2
             + (reads["B"] - below["B"] - reads["A"] + below["A"] + under) ** 2
         )
     a, b, _ = powers_of(with_powers(plan).setups["one"])
@@ -265,9 +265,9 @@ def test_the_level_of_the_background_is_by_a_flat_meter_and_its_reflectance(stud
     shown = predict(studio.plan(setup), setup)
     # straight on at twice the distance: two stops under the face
     assert shown.heads[0].reads_stops is not None
-    assert shown.background_stops == pytest.approx(shown.heads[0].reads_stops - 2.0)
+    assert shown.background_reads_stops == pytest.approx(shown.heads[0].reads_stops - 2.0)
     assert shown.background_level_stops == pytest.approx(
-        shown.background_stops - shown.aperture_stops + log2(0.9 / 0.18)  # type: ignore[operator]
+        shown.background_reads_stops - shown.aperture_stops + log2(0.9 / 0.18)  # type: ignore[operator]
     )
     # from the side its light comes in at a slant
     aside = replace(light, side="left", angle_deg=90.0)
@@ -275,7 +275,7 @@ def test_the_level_of_the_background_is_by_a_flat_meter_and_its_reflectance(stud
     at = predict(studio.plan(slant), slant)
     assert at.heads[0].reads_stops is not None
     expected = at.heads[0].reads_stops + log2(2.0**2 / (2.0**2 + 2.0**2)) + log2(cos(pi / 4))
-    assert at.background_stops == pytest.approx(expected)
+    assert at.background_reads_stops == pytest.approx(expected)
 
 
 def test_what_a_panel_sends_to_the_background_is_its_patches_by_two_cosines(studio: Any) -> None:
@@ -299,9 +299,9 @@ def test_what_a_panel_sends_to_the_background_is_its_patches_by_two_cosines(stud
     falls = at_a_metre / far**2 * np.clip(to_lamp @ normal / far, 0, None)
     leaves = 0.85 / pi * falls * np.clip(to_wall @ normal / off, 0, None) / off**2
     expected = (leaves * -to_wall[..., 1] / off).sum() * 1.2 * 2.4 / 240**2
-    assert with_panel.background_stops is not None
-    assert without.background_stops is not None
-    sent = 2.0**with_panel.background_stops - 2.0**without.background_stops
+    assert with_panel.background_reads_stops is not None
+    assert without.background_reads_stops is not None
+    sent = 2.0**with_panel.background_reads_stops - 2.0**without.background_reads_stops
     assert sent == pytest.approx(expected, rel=0.01)
 
 

@@ -20,7 +20,7 @@ from runbook.light.beam import Source as Front
 from runbook.light.face import Pose, Seen, Source, encoded, head_source, light_on, light_sources, render_face, seen_from
 from runbook.light.head_shape import FACE_Y_M, Shape, ellipsoids, head_shape
 from runbook.light.prediction import LitSetup, Prediction, predict
-from runbook.light.scene import facing_bearing_deg, scene, surfaces_of
+from runbook.light.scene import scene, surfaces_of
 from runbook.light.shade import Shade
 from runbook.light.stops import f_number
 from runbook.model.geometry import Point, towards
@@ -185,7 +185,7 @@ class Picture:
 
     def __init__(self, lit: LitSetup, columns: int = 100, rows: int = 120) -> None:
         where, shade = scene(lit.setup), Shade(surfaces_of(lit.kit, lit.setup))
-        pose = Pose(where.face, facing_bearing_deg(lit.setup, where))
+        pose = Pose(where.face, lit.setup.facing_deg)
         self.seen = seen_from(where.lens, pose, columns, rows)
         self.light = light_on(self.seen, shade, light_sources(lit, shade)).astype(float)
         self.where, self.size = where, (rows, columns)

@@ -80,7 +80,7 @@ def test_white_on_white_with_rims_through_hung_muslin(light: dict[str, Predictio
         rim = got.aperture_stops - reads(got, head)
         assert rim - 0.3 < cloth.scattered_stops < rim
         assert cloth.size_deg > 60  # and the strip behind it 27
-    assert not any(one.flare or one.in_frame for one in got.heads)
+    assert not any(one.flare or one.in_shot for one in got.heads)
 
 
 def test_a_box_behind_into_two_flats_with_a_card_under_the_chin(light: dict[str, Prediction]) -> None:
@@ -93,7 +93,7 @@ def test_a_box_behind_into_two_flats_with_a_card_under_the_chin(light: dict[str,
     assert got.pattern == "Rembrandt"
     assert reads(got, "flat-right") - reads(got, "flat-left") == pytest.approx(0.7, abs=0.2)
     assert 0.5 < reads(got, "card") - reads(got, "flat-left") < 1.5
-    assert not any(panel.in_frame for panel in got.panels)
+    assert not any(panel.in_shot for panel in got.panels)
     assert got.whole_over_stops == pytest.approx(0.0, abs=CLICK / 2)
 
 
@@ -125,8 +125,8 @@ def test_a_feathered_umbrella_with_the_face_turned_to_it(plan: Plan, light: dict
     assert got.pattern == "butterfly"
     assert got.background_level_stops is not None and got.background_level_stops < -2
     straight = predict(plan, unfeathered(plan.setups["turned"]))
-    assert straight.background_stops is not None and got.background_stops is not None
-    assert straight.background_stops > got.background_stops + 0.5
+    assert straight.background_reads_stops is not None and got.background_reads_stops is not None
+    assert straight.background_reads_stops > got.background_reads_stops + 0.5
 
 
 def unfeathered(setup: Setup) -> Setup:
