@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Final
 
 from runbook.changeover.changeover import changeover
@@ -52,7 +52,8 @@ def _problems(
 ) -> Iterator[Problem]:
     crew, goal = max(1, len(plan.day.crew)), other.id if other else None
     where = f"after {one.id}" if one and other else "at load-in" if other else "at the wrap"
-    walked, last = _walk(plan, ends[0], steps)
+    *floors, last = accumulate(steps, apply, initial=with_unsafe_held(ends[0], plan.kit, plan.day.place))
+    walked = list(zip(steps, floors, strict=True))
     for stand, held in _held_for_another(plan, walked).items():
         (first, floor), (end, _) = held[0], held[-1]
         why = hold_reason(stand, floor, ends[1], plan.kit, plan.day.place, units=plan.day.units)
@@ -75,16 +76,6 @@ def _problems(
     ]
     yield from _crowds(plan, walked, asked, f"{where}, ", goal)
     yield from _full_hands(crew, asked, f"{where}, ", goal)
-
-
-def _walk(plan: Plan, start: Floor, steps: Sequence[Step]) -> tuple[_Walked, Floor]:
-    """Return each step with the floor it is done on, and the floor after them all."""
-    floor = with_unsafe_held(start, plan.kit, plan.day.place)
-    walked: list[tuple[Step, Floor]] = []
-    for step in steps:
-        walked.append((step, floor))
-        floor = apply(floor, step)
-    return walked, floor
 
 
 def _held_for_another(plan: Plan, walked: _Walked) -> dict[str, list[tuple[Step, Floor]]]:

@@ -17,7 +17,7 @@ from bisect import insort
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Final
 
 from runbook.changeover.diff import Work
@@ -78,13 +78,12 @@ def worded_changeover(
 def _worded(  # noqa: PLR0917
     plain: Sequence[Step], start: Floor, goal: Floor, scene: Scene, place: Place, seconds: Callable[[Step, Kit], float]
 ) -> tuple[Step, ...]:
-    floor = with_unsafe_held(start, scene.kit, place)
-    steps: list[Step] = []
-    for step in plain:
+    steps = []
+    floors = accumulate(plain, apply, initial=with_unsafe_held(start, scene.kit, place))
+    for step, floor in zip(plain, floors, strict=False):
         hands, why = hands_of(step, floor, goal, scene.kit, place, units=scene.units)
         text = step_text(step, floor, scene) + column_move_text(step, start, goal, scene)
         steps.append(replace(step, text=text, hands=hands, why_hands=why, seconds=seconds(step, scene.kit)))
-        floor = apply(floor, step)
     return _ahead_by_free_hands(steps, scene.people)
 
 
@@ -243,11 +242,9 @@ def _is_apart(step: Step, start: Floor, kit: Kit) -> bool:
 
     A boom never comes in ahead: it swings over people who are at work under it.
     """
-    if start.subject is None or step.kind in ("camera", "subject", "set") or step.verb in ("arm", "disarm"):
-        return False
-    if is_in_hands(step):
-        return False
-    if step.kind == "stand" and kit.stand[step.item].is_boom:
+    boom = step.kind == "stand" and kit.stand[step.item].is_boom
+    of_this_setup = step.kind in ("camera", "subject", "set") or step.verb in ("arm", "disarm")
+    if start.subject is None or of_this_setup or boom or is_in_hands(step):
         return False
     tables = "stands", "heads", "modifiers", "panels", "accessories", "cloths", "hung", "bags"
     used = [getattr(start, table) for table in tables]

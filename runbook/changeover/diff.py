@@ -56,9 +56,8 @@ class Work:
         self.start, self.goal, self.kit, self.place, self.aside = start, goal, kit, place, aside
         self.load_before, self.load_after = start.loads(), goal.loads()
         self.steps: dict[Key, Step] = {}
-        self.touched: set[str] = (
-            set()
-        )  # heads on which something is fitted or freed, and panels put on a stand or turned
+        # heads on which something is fitted or freed, and panels put on a stand or turned
+        self.touched: set[str] = set()
         self.moved = frozenset(
             [name for name, old, new in _changed(start.stands, goal.stands) if old and new and old.spot != new.spot]
             + [name for name, old, new in _changed(start.panels, goal.panels) if _stands(old) and _stands(new)]

@@ -20,6 +20,7 @@ from runbook.files.rules import (
     TAKEN,
     fits_wrongs,
     kit_ids,
+    refused,
     twice_wrongs,
     unknown_wrongs,
     written,
@@ -143,17 +144,11 @@ def dials_of(kit: Kit) -> dict[str, Dial]:
 def _dials(kit: Kit) -> Iterator[Wrong]:
     for place, head in enumerate(kit.heads):
         with suppress(Unknown):
-            try:
-                _ = head.dial
-            except ValueError as problem:
-                yield Wrong((("head", place, "power_min"),), *split(problem))
+            yield from refused((("head", place, "power_min"),), getattr, head, "dial")
 
 
 def _sync(kit: Kit) -> Iterator[Wrong]:
-    try:
-        shutter_stops(kit.camera.sync)
-    except ValueError as problem:
-        yield Wrong((("camera", "sync"),), *split(problem))
+    yield from refused((("camera", "sync"),), shutter_stops, kit.camera.sync)
 
 
 def _measured_power(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import os
 import tomllib
 from dataclasses import asdict
 from functools import reduce
@@ -45,7 +44,8 @@ def start_day(folder: Path, date: dt.date, other: Path | None = None) -> list[Pa
         else:  # somebody may be working in it: it is not replaced
             replace_files(folder, {}, files)
     except (OSError, ValueError) as problem:
-        raise _unwritable(folder, problem) from None
+        what = f"cannot be written: {getattr(problem, 'strerror', None) or problem}".lower()
+        raise Unreadable([Fault(shown_path(folder), None, "", what, "name a folder that can be made")]) from None
     return [folder / file for file in files]
 
 
@@ -85,13 +85,3 @@ def _put(text: str, key: str, value: Any) -> str:
     if isinstance(value, list):
         return reduce(lambda text, table: add_table(text, key, table), value, text)
     return set_value(text, (key,), value)
-
-
-def _unwritable(folder: Path, problem: Exception) -> Unreadable:
-    """Why a day cannot be written, with the last folder on the way to it that is there."""
-    way = (folder.absolute(), *folder.absolute().parents)
-    there = next(path for path in way if os.path.lexists(path))
-    what = f"cannot be written: {getattr(problem, 'strerror', None) or problem}".lower()
-    if not there.is_dir():
-        what = "is no folder" if there.exists() else "points at a folder that is not there"
-    return Unreadable([Fault(shown_path(there), None, "", what, "name a folder that can be made")])

@@ -5,7 +5,7 @@ A setup and its kit may be right in part only (see ``partly``). A rule that asks
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Callable, Iterator, Mapping, Set
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import islice
@@ -112,6 +112,14 @@ def kit_ids(table: Mapping[str, Any]) -> dict[str, Set[str]]:
     """Every id of a kit's file, by those kinds whose ids are known. ``bare`` needs no entry."""
     found = {kind: ids_in(Kit, table, kind) for kind in KIT_KINDS}
     return {kind: {*ids, BARE} if kind == "modifier" else ids for kind, ids in found.items() if ids is not None}
+
+
+def refused(paths: tuple[Path, ...], ask: Callable[..., object], *of: Any) -> Iterator[Wrong]:
+    """Why a function raises ValueError, as a fault."""
+    try:
+        ask(*of)
+    except ValueError as problem:
+        yield Wrong(paths, *split(problem))
 
 
 # -- a setup -----------------------------------------------------------------------------------
@@ -337,10 +345,7 @@ def _hangs(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
         yield Wrong(paths, f"its middle: {split(problem)[0]}", split(problem)[1])
         return
     with suppress(KeyError):  # a head that is not lit is a fault of its own
-        try:
-            hung_stance(cloth, hung, parts.setup)
-        except ValueError as problem:
-            yield Wrong(((*path, "face_to"), (*path, "side")), *split(problem))
+        yield from refused(((*path, "face_to"), (*path, "side")), hung_stance, cloth, hung, parts.setup)
 
 
 def _turned(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
@@ -377,11 +382,8 @@ def _camera(parts: Parts) -> Iterator[Wrong]:
 
 
 def _tape(parts: Parts, placed: Light | PanelPlace | View, path: Path) -> Iterator[Wrong]:
-    try:
-        ground_radius(placed.distance_m, placed.height_m, parts.setup.subject.face_height_m)
-    except ValueError as problem:
-        paths = (*path, "distance_m"), (*path, "height_m"), ("subject", "face_height_m")
-        yield Wrong(paths, *split(problem))
+    paths = (*path, "distance_m"), (*path, "height_m"), ("subject", "face_height_m")
+    yield from refused(paths, ground_radius, placed.distance_m, placed.height_m, parts.setup.face.z)
 
 
 def _looks(parts: Parts) -> Iterator[Wrong]:
@@ -414,10 +416,8 @@ def _stance(parts: Parts, place: PanelPlace, path: Path) -> Iterator[Wrong]:
                 parts.setup.light[str(head)].point(face_m)
         except ValueError:  # a fault of the tape
             return
-        try:
-            stance_of(panel, place, parts.setup)
-        except ValueError as problem:
-            yield Wrong(((*path, "face_to" if place.catches is None else "catches"), (*path, "side")), *split(problem))
+        paths = (*path, "face_to" if place.catches is None else "catches"), (*path, "side")
+        yield from refused(paths, stance_of, panel, place, parts.setup)
 
 
 def _lit(lit: Set[str] | None, head: str, also: Set[str], path: Path) -> Iterator[Wrong]:
@@ -437,10 +437,8 @@ def _feather(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
         start, end = light.point(setup.face.z), setup.aim_point(light) or setup.face
     except ValueError:  # a fault of the tape
         return
-    try:
-        light.feather_turn_deg(start, end)
-    except ValueError as problem:
-        yield Wrong(tuple((*path, key) for key in ("feather_to", "feather_deg", "aim", "angle_deg")), *split(problem))
+    paths = tuple((*path, key) for key in ("feather_to", "feather_deg", "aim", "angle_deg"))
+    yield from refused(paths, light.feather_turn_deg, start, end)
 
 
 def _power_left_out(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:

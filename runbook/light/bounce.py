@@ -28,7 +28,6 @@ Array = NDArray[np.floating[Any]]
 
 _CELLS: Final = 3  # to a side, of 4 x 4 nodes each: 12 x 12 patches
 _NODES: Final = 4
-_A_CELL: Final = _NODES**2
 _AT, _WEIGHTS = np.polynomial.legendre.leggauss(_NODES)  # of Gauss's rule, from -1 to 1
 _LEAST_M: Final = 0.01  # nothing in a studio needs finer cells than its own thickness
 _EDGE_M: Final = 0.03
@@ -51,14 +50,12 @@ class Meter:
 class Patches:
     """Points of a surface, a row of x, y and z each, and the area that each stands for.
 
-    ``spots`` are those areas: the middle across and up of each on its surface, and half its sides. ``cells`` are the
-    same of larger areas, which hold as many patches each.
+    ``spots`` are those areas: the middle across and up of each on its surface, and half its sides.
     """
 
     points: Array
     areas: Array
     spots: Array
-    cells: Array
 
 
 def pieces(on: Plane, spots: Array) -> Pieces:
@@ -147,7 +144,7 @@ def _lit(
     """Return the patches of some surfaces and their light, where a surface sends any of a beam to a meter."""
     places = [meter.at for meter in meters]
     cuts = [(surface, cut(surface, places, beams)) for surface in (shade.surfaces[n] for n in sending)]
-    cells = np.array([len(patches.cells) for _, patches in cuts])
+    counts = np.array([len(patches.areas) for _, patches in cuts])
     falls, sent = (
         np.concatenate(each, axis=1)
         for each in (
@@ -155,8 +152,8 @@ def _lit(
             [[shares_to(*each, meter.at) * _met(meter, each[1].points) for meter in meters] for each in cuts],
         )
     )
-    falls *= np.repeat(sends.any(axis=0), _A_CELL * cells, axis=1)
-    sent *= np.repeat(sends.any(axis=1), _A_CELL * cells, axis=1)
+    falls *= np.repeat(sends.any(axis=0), counts, axis=1)
+    sent *= np.repeat(sends.any(axis=1), counts, axis=1)
     spots, signs = (
         np.concatenate(each, axis=-2) for each in zip(*(_lines(patches) for _, patches in cuts), strict=True)
     )
@@ -166,13 +163,11 @@ def _lit(
         kinds=np.array([*(front_kind(beam.source) for beam in beams), *(0 for _ in meters)]),
         starts_at=mirrored(on_fronts(spots[:2]), signs),
         ends_at=mirrored(2 * spots[2:] - 1, signs),
-        groups=joined(*(pieces(surface.plane, patches.cells) for surface, patches in cuts)),
-        size=_A_CELL,
-        own=np.repeat(sending, cells),
+        own=np.repeat(sending, counts),
     )
     exempt = np.concatenate((shade.exempt(beams), np.zeros((len(meters), len(shade.surfaces)), dtype=bool)))
     seen = shade.shares(lines, exempt, needed=np.concatenate((falls, sent)) > 0)
-    first, count = _A_CELL * (np.cumsum(cells) - cells), len(beams)
+    first, count = np.cumsum(counts) - counts, len(beams)
     return _Lit([patches for _, patches in cuts], first, falls, seen[:count], sent, seen[count:])
 
 
@@ -276,7 +271,7 @@ def _gauss_points(plane: Plane, cells: Array) -> Patches:
     of_cell, halves = cells[:, None, :2], cells[:, None, 2:]
     points = (of_cell + pairs(_AT) * halves).reshape(-1, 2)
     spots = np.concatenate((of_cell + pairs(middles) * halves, pairs(_WEIGHTS) * halves / 2), axis=-1).reshape(-1, 4)
-    return Patches(_in_room(plane, points), 4 * np.prod(spots[:, 2:], axis=1), spots, cells)
+    return Patches(_in_room(plane, points), 4 * np.prod(spots[:, 2:], axis=1), spots)
 
 
 def _in_room(plane: Plane, points: Any) -> Array:

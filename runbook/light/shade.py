@@ -96,9 +96,6 @@ def evenly(count: int) -> Array:
     return np.asarray((0.5 + np.arange(1, count + 1) * _STEPS[:, None]) % 1, np.float32)
 
 
-_SHAPES: Final = ("rectangle", "round")
-
-
 def on_fronts(lines: Array) -> Array:
     """Return where lines start on a rectangular and on a round front, across and up: from -1 to 1.
 
@@ -129,8 +126,8 @@ class Lines:
     """The lines from each of some starts to each of some ends.
 
     ``starts_at`` says, across and up, by kind of start, end and line where on its piece a line starts, ``ends_at`` by
-    end and line where it ends; a single row serves for all ends. ``kinds`` are those of the starts. ``groups`` are
-    larger pieces that hold ``size`` ends each, in their order; ``own`` of each is the surface it is part of.
+    end and line where it ends; a single row serves for all ends. ``kinds`` are those of the starts, ``own`` is the
+    surface that each end is part of.
     """
 
     starts: Pieces
@@ -138,8 +135,6 @@ class Lines:
     kinds: Places
     starts_at: Array
     ends_at: Array
-    groups: Pieces
-    size: int
     own: Places
 
     @classmethod
@@ -147,7 +142,7 @@ class Lines:
         """Return the lines to some points, a row of x, one of y and one of z, that are on none of the surfaces."""
         nothing = np.zeros_like(places)
         ends, none = Pieces(places, nothing, nothing), np.full(places.shape[1], -1)
-        return cls(starts, ends, np.array(kinds), starts_at, _NOWHERE, ends, 1, none)
+        return cls(starts, ends, np.array(kinds), starts_at, _NOWHERE, none)
 
 
 class Shade:
@@ -174,24 +169,16 @@ class Shade:
 
         A surface that is ``exempt`` for a start does not count for it.
         """
-        count, groups_count = lines.starts.middles.shape[1], lines.groups.middles.shape[1]
-        share: Array = np.ones((count, lines.size * groups_count, lines.starts_at.shape[-1]), np.float32)
+        share: Array = np.ones(
+            (lines.starts.middles.shape[1], lines.ends.middles.shape[1], lines.starts_at.shape[-1]), np.float32
+        )
         by_pair = share.reshape(-1, share.shape[2])
-        each_start, each_group = (places.ravel() for places in np.indices((count, groups_count)))
         for s, surface in enumerate(self.surfaces):
             on, half = surface.plane, (surface.width_m / 2, surface.height_m / 2)
             middle, frame = np.array(on.middle), np.array((on.across, on.up, on.normal))
-            starts, groups = (each.seen_from(middle, frame) for each in (lines.starts, lines.groups))
-            start_box = starts.box
-            near = _crossing(start_box[..., each_start], groups.box[..., each_group], half) != _CLEAR
-            near = near.reshape(count, groups_count)
-            near[exempt[:, s]] = False
-            near[:, lines.own == s] = False
-            if not near.any():
-                continue
-            start, end = np.nonzero(np.repeat(near, lines.size, axis=1) & needed)
-            ends = lines.ends.seen_from(middle, frame)
-            states, pair = _crossing(start_box[..., start], ends.box[..., end], half), start * share.shape[1] + end
+            starts, ends = (each.seen_from(middle, frame) for each in (lines.starts, lines.ends))
+            start, end = np.nonzero(~exempt[:, s, None] & (lines.own != s) & needed)
+            states, pair = _crossing(starts.box[..., start], ends.box[..., end], half), start * share.shape[1] + end
             by_pair[pair[states == _BLOCKED]] *= np.float32(surface.passes)
             mixed = np.flatnonzero(states == _MIXED)
             if len(mixed):

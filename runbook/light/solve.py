@@ -90,7 +90,7 @@ def solve(
     dials = [head.dial_for(target) for head, target in zip(heads, asked, strict=True)]
     powers = [_power(head, dial) for head, dial in zip(heads, dials, strict=True)]
     has_key = key is not None or key_panel is not None
-    follows = [n for n, head in enumerate(heads) if has_key and n != key and asked[n] is None and _is_under(head)]
+    follows = [n for n, head in enumerate(heads) if has_key and n != key and asked[n] is None and head.follows]
     unknown = [n for n in {*free, *follows} if asked[n] is None and heads[n].light.power.fires]
     if base is not None:
         asks = _counted_from(base, asks)
@@ -122,10 +122,6 @@ def _base(heads: Sequence[LitHead], asks: Sequence[Ask], key: int | None, key_pa
 def _counted_from(key: float, asks: Sequence[Ask]) -> list[Ask]:
     """Return asks with those that count from the key as readings."""
     return [replace(ask, wanted=key + ask.wanted, from_key=False) if ask.from_key else ask for ask in asks]
-
-
-def _is_under(head: LitHead) -> bool:
-    return head.light.under_key_stops is not None
 
 
 def _followed(head: LitHead, worked_out: DialSetting | None, target: float) -> DialSetting | None:

@@ -75,15 +75,15 @@ def test_what_is_there_is_left_alone(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["notes"]
 
 
-def test_what_is_in_the_way_is_named(tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", ["file", "link", "file/in/it"])
+def test_a_folder_that_cannot_be_made_is_a_fault(tmp_path: Path, name: str) -> None:
     (tmp_path / "file").write_text("mine")
-    (tmp_path / "link").symlink_to(tmp_path / "nowhere")
-    for name, what in (("file", "is no folder"), ("link", "points at a folder that is not there")):
-        for path in (tmp_path / name, tmp_path / name / "in" / "it"):
-            with pytest.raises(Unreadable) as refused:
-                start_day(path, DATE)
-            (fault,) = refused.value.faults
-            assert (fault.file, fault.what) == (str(tmp_path / name), what)
+    (tmp_path / "link").symlink_to(tmp_path / "nowhere" / "deep")
+    with pytest.raises(Unreadable) as refused:
+        start_day(tmp_path / name, DATE)
+    (fault,) = refused.value.faults
+    assert (fault.file, fault.what.split(":")[0]) == (str(tmp_path / name), "cannot be written")
+    assert (tmp_path / "file").read_text() == "mine"
 
 
 @pytest.mark.parametrize("name", ["fsync", "replace"])
