@@ -100,7 +100,7 @@ def test_a_row_and_the_sums_in_words(hours: Hours) -> None:
     assert row_cells(running, replace(row, end_s=row.end_s + 600))[-1] == "10 min late"
     assert row_cells(running, replace(row, plan=None))[-1] == "not planned"
     total, delays = total_cells(ending(hours, 14 * H, 0.0))
-    assert total == ("total", "5 h 37", "", "08:00", "45", "47", "36", "209", "13:37", "")
+    assert total == ("total", "5 h 37", "", "08:00", "45", "46", "36", "210", "13:37", "")
     assert (delays[0], delays[-2:]) == ("with likely delays", ("14:00", "23 min late"))
 
 
