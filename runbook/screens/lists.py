@@ -70,7 +70,21 @@ class Log(VerticalScroll):
             self.scroll_end(animate=False)
 
 
-class PickList(OptionList):
+class Paged:
+    """The page keys of a list that may have no room yet, where the library's own fail."""
+
+    def action_page_up(self) -> None:
+        """Go up a page."""
+        if self.scrollable_content_region:  # type: ignore[attr-defined]
+            super().action_page_up()  # type: ignore[misc]
+
+    def action_page_down(self) -> None:
+        """Go down a page."""
+        if self.scrollable_content_region:  # type: ignore[attr-defined]
+            super().action_page_down()  # type: ignore[misc]
+
+
+class PickList(Paged, OptionList):
     """Lines to pick one of. A long one is wrapped, and goes on ``indent`` cells in."""
 
     def __init__(self, glyphs: Glyphs, widget_id: str, empty: str = "", indent: int = 0) -> None:

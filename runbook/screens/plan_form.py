@@ -15,12 +15,13 @@ from textual.message import Message
 from textual.timer import Timer
 from textual.widget import Widget
 from textual.widgets import Button, Checkbox, Input, Select, Static
+from textual.widgets._select import SelectCurrent, SelectOverlay
 
 from runbook.files.errors import Path
 from runbook.files.form import Field, field_to_edit
 from runbook.model.units import Units
 from runbook.screens.keys import key
-from runbook.screens.lists import content
+from runbook.screens.lists import Paged, content
 from runbook.screens.text import Glyphs
 
 _NONE: Final = "none"
@@ -34,15 +35,23 @@ def is_set(field: Field) -> bool:
     return field.must or field.kind == "power" or field.origin in ("own", "inherited")
 
 
+class ChoiceList(Paged, SelectOverlay):
+    """The list of a choice."""
+
+
 class Choices(Select[str]):
     """A choice; a letter typed opens it and searches."""
+
+    def compose(self) -> ComposeResult:
+        yield SelectCurrent(self.prompt)
+        yield ChoiceList().data_bind(compact=Select.compact)
 
     async def on_key(self, event: events.Key) -> None:
         """Open the list for what is typed."""
         if event.is_printable and event.character != " " and not self.expanded:
             event.stop()
             self.action_show_overlay()
-            self.query_one("SelectOverlay").post_message(events.Key(event.key, event.character))
+            self.query_one(ChoiceList).post_message(events.Key(event.key, event.character))
 
 
 class FieldRow(Widget):

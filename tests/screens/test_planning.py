@@ -247,6 +247,12 @@ async def test_letters_in_the_form_are_typed_and_choices_are_searched(day: Path)
         assert isinstance(pilot.app.screen, PlanningScreen)
 
 
+async def test_page_keys_do_no_harm_where_a_list_has_no_room(day: Path) -> None:
+    async with planning(day, size=(1, 1)) as pilot:
+        await press(pilot, "pagedown", "pageup")
+        assert screen(pilot).desk.thing.id == "keeper-window"
+
+
 async def test_only_what_is_set_is_shown_until_more_is_asked_for(day: Path) -> None:
     async with planning(day, size=(140, 45)) as pilot:
         await press(pilot, "right", "A")
