@@ -244,21 +244,24 @@ class Run:
     strike_s: float
     finish_s: float
 
+    def wait_s(self, slot: Slot) -> float:
+        """Return how long a lit set waits to be shot, without the breaks meanwhile."""
+        breaks_s = sum(
+            min(pause.end_s, slot.shoot_at_s) - pause.start_s
+            for pause in self.pauses
+            if slot.changed_s <= pause.start_s < slot.shoot_at_s
+        )
+        return slot.shoot_at_s - slot.changed_s - breaks_s
+
 
 Lengths = Mapping[str, float]  # seconds of every stretch of a day, by name
 
 
-def median_day(day: DayToCome) -> tuple[tuple[Slot, ...], float]:
-    """Return the day if everything takes its median, and when it ends.
+def median_run(day: DayToCome) -> Run:
+    """Return the day if everything takes its median.
 
     The median of a forecast is later where work goes in parallel: the slower of two decides.
     """
-    run = median_run(day)
-    return run.slots, run.finish_s
-
-
-def median_run(day: DayToCome) -> Run:
-    """Return the day if everything takes its median."""
     return run_day(day, medians(day))
 
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from typing import Final
 
 from runbook.changeover.audit import audit_changes
 from runbook.changeover.steps import Step
-from runbook.clock.timetable import DayClock, Slot, median_day
+from runbook.clock.timetable import DayClock, Run, median_run
 from runbook.day.changeovers import Changeovers
-from runbook.day.planned_day import day_as_planned
+from runbook.day.planned_day import day_as_planned, with_call
 from runbook.files.lint import audit, mark_meant, worst_first
 from runbook.light.audit import audit_light
 from runbook.model.day import Plan, Problem
@@ -62,12 +61,12 @@ def audit_day(plan: Plan, changes: Changeovers | None = None, zone: dt.tzinfo = 
     """Return every problem of the day's crew and hours, in the day's order."""
     changes = changes or Changeovers(plan)
     clock = DayClock(dt.datetime.combine(plan.day.date, dt.time(), zone))
-    slots, finish_s = median_day(day_as_planned(plan, changes, clock=clock))
+    run = median_run(day_as_planned(plan, changes, clock=clock))
     return (
         *_too_few_hands(plan, changes),
-        *_late_looks(plan, changes, slots, clock),
-        *_breaks_that_cut_in(plan, slots, clock),
-        *_too_long(plan, finish_s, clock),
+        *_late_looks(plan, changes, run, clock),
+        *_breaks_that_cut_in(plan, run),
+        *_too_long(plan, run.finish_s, clock),
     )
 
 
@@ -89,19 +88,17 @@ def _too_few_hands(plan: Plan, changes: Changeovers) -> Iterator[Problem]:
             yield Problem("warn", "too-few-hands", change.goal or change.start, worst.item, what, do)
 
 
-def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Slot], clock: DayClock) -> Iterator[Problem]:
+def _late_looks(plan: Plan, changes: Changeovers, run: Run, clock: DayClock) -> Iterator[Problem]:
     """Yield a problem for each setup that is lit before its look is ready, with what ends the wait."""
-    for slot in slots:
-        look, wait_s = plan.day.look.get(plan.setups[slot.id].look or ""), _wait_s(plan, slot, clock)
+    for slot in run.slots:
+        look, wait_s = plan.day.look.get(plan.setups[slot.id].look or ""), run.wait_s(slot)
         minutes = round(wait_s / 60)
         if look is None or minutes < _WAIT_MIN:
             continue
         call_s = clock.seconds_of(look.call or plan.day.call)
         earlier = clock.moment(60 * max((call_s - wait_s) // 60, 0)).time()
-        looks = tuple(replace(other, call=earlier) if other.id == look.id else other for other in plan.day.looks)
-        called = replace(plan, day=replace(plan.day, looks=looks))
-        then, _ = median_day(day_as_planned(called, changes, clock=clock))
-        if min(_wait_s(plan, other, clock) for other in then if other.id == slot.id) <= wait_s - _LESS_S:
+        then = median_run(day_as_planned(with_call(plan, look.id, earlier), changes, clock=clock))
+        if min(then.wait_s(other) for other in then.slots if other.id == slot.id) <= wait_s - _LESS_S:
             do = f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; or shoot another look first"
         else:
             do = f"{look.talent or 'the talent'} is on set until then: shoot another look first, or plan a break"
@@ -110,26 +107,14 @@ def _late_looks(plan: Plan, changes: Changeovers, slots: Sequence[Slot], clock: 
         yield Problem("warn" if minutes > _LONG_WAIT_MIN else "note", "look-late", slot.id, look.id, what, do)
 
 
-def _wait_s(plan: Plan, slot: Slot, clock: DayClock) -> float:
-    """Return how long the lit set of a setup waits for its look in seconds, without breaks that may lie in between."""
-    breaks_s = sum(
-        60 * pause.minutes
-        for pause in plan.day.breaks
-        if clock.seconds_of(pause.earliest) <= slot.shoot_at_s and slot.start_s < clock.seconds_of(pause.latest)
-    )
-    return slot.shoot_at_s - slot.start_s - slot.changeover_s - breaks_s
-
-
-def _breaks_that_cut_in(plan: Plan, slots: Sequence[Slot], clock: DayClock) -> Iterator[Problem]:
-    """Yield a problem for each break that cuts into a setup because no work ends inside its window."""
-    ends = [at for slot in slots for at in (slot.start_s + slot.changeover_s, slot.end_s)]
-    for pause in plan.day.breaks:
-        earliest, latest = clock.seconds_of(pause.earliest), clock.seconds_of(pause.latest)
-        cut = next((slot for slot in slots if slot.start_s < latest < slot.end_s), None)
-        if cut is not None and not any(earliest <= at <= latest for at in ends):
-            window = f"{pause.earliest:%H:%M} and {pause.latest:%H:%M}"
-            what = f"as planned it interrupts {cut.id}: nothing ends between {window}"
-            yield Problem("note", "break-cuts-in", cut.id, pause.id, what, "widen its window, or change the order")
+def _breaks_that_cut_in(plan: Plan, run: Run) -> Iterator[Problem]:
+    """Yield a problem for each break that interrupts a setup because no work ends inside its window."""
+    windows = {pause.id: f"{pause.earliest:%H:%M} and {pause.latest:%H:%M}" for pause in plan.day.breaks}
+    for pause in run.pauses:
+        for slot in run.slots:
+            if slot.start_s < pause.start_s < slot.changed_s or slot.shoot_at_s < pause.start_s < slot.end_s:
+                what = f"as planned it interrupts {slot.id}: nothing ends between {windows[pause.id]}"
+                yield Problem("note", "break-cuts-in", slot.id, pause.id, what, "widen its window, or change the order")
 
 
 def _too_long(plan: Plan, finish_s: float, clock: DayClock) -> Iterator[Problem]:

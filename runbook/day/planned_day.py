@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from runbook.clock.estimates import Belief
@@ -104,6 +105,12 @@ def looks_of(plan: Plan, clock: DayClock) -> tuple[Look, ...]:
         )
         for look in plan.day.looks
     )
+
+
+def with_call(plan: Plan, look_id: str, call: dt.time) -> Plan:
+    """Return the plan with the talent of a look called at another time."""
+    looks = tuple(replace(look, call=call) if look.id == look_id else look for look in plan.day.looks)
+    return replace(plan, day=replace(plan.day, looks=looks))
 
 
 def breaks_of(day: Day, clock: DayClock) -> tuple[BreakToCome, ...]:

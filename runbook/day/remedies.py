@@ -16,6 +16,7 @@ from runbook.clock.forecast import Gain, forecasts, gain_of
 from runbook.clock.timetable import DayClock, DayToCome, day_clock, median_run
 from runbook.day.changeovers import Changeovers
 from runbook.day.order_proposal import SEED
+from runbook.day.planned_day import with_call
 from runbook.day.remaining_day import DayMoment, day_from_now
 from runbook.model.progress import Tell, silent
 
@@ -203,23 +204,11 @@ def _talent_calls(moment: DayMoment, whole: DayToCome, clock: DayClock) -> Itera
     now_s, look_of = clock.seconds(moment.now), {setup.id: setup.look for setup in whole.setups}
     ahead = not moment.state.begun and now_s == clock.seconds_of(plan.day.call)  # the plan of another day
     for look in whole.looks:
-        waits = [
-            slot.shoot_at_s
-            - slot.changed_s
-            - sum(
-                min(pause.end_s, slot.shoot_at_s) - pause.start_s
-                for pause in run.pauses
-                if slot.changed_s <= pause.start_s < slot.shoot_at_s
-            )
-            for slot in run.slots
-            if look_of[slot.id] == look.id
-        ]
-        wait_s = max(waits, default=0.0)
+        wait_s = max((run.wait_s(slot) for slot in run.slots if look_of[slot.id] == look.id), default=0.0)
         earliest_s = 0.0 if ahead else now_s
         call_s = max((look.call_s - wait_s) // _LOOK_STEP_S * _LOOK_STEP_S, earliest_s)
         if wait_s >= _HELPS_S and look.call_s - call_s >= _HELPS_S and look.talent not in moment.state.late:
-            looks = tuple(replace(o, call=_time(clock, call_s)) if o.id == look.id else o for o in plan.day.looks)
-            then = replace(moment, plan=replace(plan, day=replace(plan.day, looks=looks)))
+            then = replace(moment, plan=with_call(plan, look.id, _time(clock, call_s)))
             yield partial(Call, look.talent, look.id, call_s, look.call_s - call_s), then
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from runbook.clock.estimates import Belief, estimate
 from runbook.clock.forecast import forecast, forecasts, gain_of
-from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, Overtime, Piece, SetupToCome, median_day
+from runbook.clock.timetable import BreakToCome, DayToCome, Done, Look, Overtime, Piece, SetupToCome, median_run
 
 H = 3600.0
 SURE = Belief(0.0, 1e9, 1e9, 1.0)  # one second, known: pieces take their scale
@@ -70,11 +70,12 @@ _CHAIN = (Piece("sure", 60), Piece("sure", 100), Piece("sure", 30, (0, 1)))
     ],
 )
 def test_the_end_of_a_day(day, end_s):
-    assert median_day(day)[1] == pytest.approx(8 * H + end_s)
+    assert median_run(day).finish_s == pytest.approx(8 * H + end_s)
 
 
 def test_changeover_then_shooting_then_the_next():
-    slots, finish = median_day(_day(_setup("a", 600, 1200), _setup("b", 300, 900)))
+    run = median_run(_day(_setup("a", 600, 1200), _setup("b", 300, 900)))
+    slots, finish = run.slots, run.finish_s
     assert [(s.id, s.start_s, s.shoot_at_s, s.end_s) for s in slots] == [
         ("a", 8 * H, 8 * H + 600, 8 * H + 1800),
         ("b", 8 * H + 1800, 8 * H + 2100, 8 * H + 3000),
@@ -98,7 +99,7 @@ def test_changeover_then_shooting_then_the_next():
 def test_when_a_look_is_ready_to_be_shot(look, free_s, shoot_at):
     setups = _setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m")
     day = _day(*setups, looks=(_look("l", prep_s=0), look), free_s=free_s)
-    assert median_day(day)[0][1].shoot_at_s == 8 * H + shoot_at
+    assert median_run(day).slots[1].shoot_at_s == 8 * H + shoot_at
 
 
 def test_a_forecast_of_what_is_certain_is_the_plan():
@@ -146,13 +147,13 @@ def test_a_setup_being_shot_does_not_end_at_once():
     day = replace(_day(running, _setup("b", 60, 60)), beliefs={"sure": estimate(1.0)})
     left_s = forecast(day, 1, 400).finish_s.p50 - 8 * H - 120
     assert left_s > 60
-    assert median_day(day)[0][0].shoot_s == pytest.approx(left_s, rel=0.2)
+    assert median_run(day).slots[0].shoot_s == pytest.approx(left_s, rel=0.2)
 
 
 def test_side_by_side_work_ends_later_than_planned_as_often_as_not():
     wide = tuple(Piece("k", 60, ()) for _ in range(4))
     day = DayToCome(0, (SetupToCome("a", wide, Piece("k", 0)),), {"k": estimate(1.0)}, pace_sd=0.0)
-    assert forecast(day, 1, 1000).finish_s.p50 > 1.1 * median_day(day)[1]
+    assert forecast(day, 1, 1000).finish_s.p50 > 1.1 * median_run(day).finish_s
 
 
 @pytest.mark.parametrize(("count", "factor_ln", "sd"), [(10, 0.0569, 0.079), (24, 0.0760, 0.059)])

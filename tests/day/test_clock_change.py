@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.clock.timetable import day_clock, median_day
+from runbook.clock.timetable import day_clock, median_run
 from runbook.commands.load_session import LOCAL
 from runbook.day.changeovers import Changeovers
 from runbook.day.day_audit import audit_day
@@ -81,7 +81,7 @@ def test_a_call_before_the_change_and_a_wrap_after_it_are_as_far_apart_as_they_a
     session = begun(replace(plan, day=day), SetClock())
     session.clock.now = local(date, 0, 30)  # type: ignore[attr-defined]
     hours = hours_of(session.moment, session.changes, draws=100)
-    assert hours.wrap_s - hours.call_s == 7.5 * H
+    assert hours.wrap_s - hours.clock.seconds_of(day.call) == 7.5 * H
     assert hours.clock.short(hours.wrap_s) == "09:00"
 
 
@@ -92,7 +92,7 @@ def test_check_plans_with_the_hours_that_pass(date: dt.date, call: dt.time, over
     date += dt.timedelta(days=1)
     looks = tuple(replace(look, prep_min=0.0) for look in plan.day.looks)
     day = replace(plan.day, date=date, call=call, breaks=(), looks=looks)
-    _, finish_s = median_day(day_as_planned(replace(plan, day=day), Changeovers(plan)))
+    finish_s = median_run(day_as_planned(replace(plan, day=day), Changeovers(plan))).finish_s
     wall_s = finish_s + (0.5 * H if over else -0.5 * H)
     wrap = (dt.datetime.min + dt.timedelta(seconds=wall_s)).time()
     problems = audit_day(replace(plan, day=replace(day, wrap=wrap)), zone=LOCAL)

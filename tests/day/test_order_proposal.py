@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from runbook.clock.timetable import median_day
+from runbook.clock.timetable import median_run
 from runbook.day.changeovers import Changeover, Changeovers
 from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data, sooner_order
 from runbook.day.planned_day import day_as_planned
@@ -136,7 +136,7 @@ def test_a_setup_asked_for_comes_first_or_last(soonest: bool, changes: Changeove
 
 
 def test_the_soonest_end_of_a_small_day_is_found(changes: Changeovers) -> None:
-    ends = {o: median_day(day_as_planned(FOUR, changes, o))[1] for o in permutations(FOUR.day.order)}
+    ends = {o: median_run(day_as_planned(FOUR, changes, o)).finish_s for o in permutations(FOUR.day.order)}
     soonest, least = best(FOUR, changes, soonest=True), best(FOUR, changes)
     assert soonest.finish_s == ends[soonest.order] == min(ends.values())
     assert soonest.given_finish_s == ends[FOUR.day.order]
@@ -192,7 +192,7 @@ def test_the_end_of_an_order_is_that_of_the_day_simulated_in_it(minutes: int, sh
     clock.move(minutes)
     proposal = best_order(session.moment, changes, OrderRequest(soonest=True))
     ends = [
-        median_day(day_from_now(replace(session.moment, waiting=order), changes))[1]
+        median_run(day_from_now(replace(session.moment, waiting=order), changes)).finish_s
         for order in (proposal.given, proposal.order)
     ]
     assert [proposal.given_finish_s, proposal.finish_s] == pytest.approx(ends, abs=1)

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.clock.forecast import forecasts, gain_of
-from runbook.clock.timetable import median_day
+from runbook.clock.timetable import median_run
 from runbook.day.changeovers import Changeovers
 from runbook.day.hours import hours_of, with_help
 from runbook.day.order_proposal import SEED
@@ -51,7 +51,7 @@ def by_hand(plan: Plan, size: int) -> list[Drop]:
 @given(st.permutations(demo().day.order), st.integers(2, 5), st.floats(0.2, 1.0))
 def test_the_setups_to_drop_are_those_that_trying_all_of_them_finds(names: list[str], count: int, share: float) -> None:
     order = tuple(names[:count])
-    end_s = median_day(day_from_now(begun(day_of(order, dt.time(18))).moment, CHANGES))[1]
+    end_s = median_run(day_from_now(begun(day_of(order, dt.time(18))).moment, CHANGES)).finish_s
     plan = day_of(order, (dt.datetime.min + dt.timedelta(seconds=round(8 * H + share * (end_s - 8 * H)))).time())
     found, singles, pairs = remedies(plan), by_hand(plan, 1), by_hand(plan, 2)
     assert sorted(found.singles, key=str) == sorted(singles, key=str)
