@@ -156,15 +156,13 @@ def timings_of(entries: Iterable[Entry]) -> dict[str, tuple[float, ...]]:
 
 
 def timings_near(records: Path) -> Timings:
-    """Return the timings of the journals near a day: its own, its rehearsal, and those of the days beside it."""
-    return timings_from(journals_near(records))
+    """Return the timings of the journals near a day: its own, its rehearsal, and those of the days beside it.
 
-
-def timings_from(paths: Iterable[Path]) -> Timings:
-    """Return the timings of some journals; one that cannot be read is left out."""
+    One that cannot be read is left out.
+    """
     timings = NO_TIMINGS
     days: list[dict[str, tuple[float, ...]]] = []
-    for path in paths:
+    for path in journals_near(records):
         with suppress(JournalError):
             day = timings_of(Journal.read(path, _SIZE_MAX).entries)
             if day:

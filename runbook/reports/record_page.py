@@ -59,10 +59,9 @@ def _parts(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[Part]:
     if readings := [*day_record.reading_rows(plan, state)]:
         yield Heading("Readings")
         yield Table(("setup", "head", "read", "predicted"), readings, 2)
-    if compared := of_type(entries, events.Compared):
-        yield from _section("Light by camera", entry_lines(compared, units), "")
-    if winds := of_type(entries, events.Wind):
-        yield from _section("Wind", entry_lines(winds, units), "")
+    for title, kind in (("Light by camera", events.Compared), ("Wind", events.Wind)):
+        if lines := entry_lines(of_type(entries, kind), units):
+            yield from _section(title, lines, "")
     if differ := [*FramesView(state).differing()]:
         yield Heading("Frames not shot as set")
         yield Table(("setup", "frames"), differ)

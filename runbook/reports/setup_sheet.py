@@ -191,13 +191,15 @@ def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
     """Yield a row for each panel; the last cell is what is wrong, and its gust limit where there is a wind."""
     units, windy = plan.day.units, has_wind(plan.day.place)
     for place, lit, verdict in zip(setup.panels, light.panels, judge_panels(plan, setup), strict=True):
-        notes = ["" if verdict.ok else panel_state(verdict), panel_limit_text(verdict, units) if windy else ""]
+        state, limit = "" if verdict.ok else panel_state(verdict), panel_limit_text(verdict, units) if windy else ""
         spot = panel_spot(plan.kit.panel.get(place.panel), place, setup)
         parts = short_place_text(place, units), panel_text(place, spot), holder_text(place, plan.kit)
         where = ", ".join(filter(None, parts))
-        height, shot = length(place.height_m, units), in_shot_text(lit).lower()
-        notes.insert(0, shot)
-        yield place.panel, where, height, _reading(lit), ", ".join(place.bags), ", ".join(filter(None, notes))
+        height, notes = (
+            length(place.height_m, units),
+            ", ".join(filter(None, (in_shot_text(lit).lower(), state, limit))),
+        )
+        yield place.panel, where, height, _reading(lit), ", ".join(place.bags), notes
 
 
 def _cloth_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[str, ...]]:
