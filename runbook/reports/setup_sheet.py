@@ -195,11 +195,8 @@ def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
         spot = panel_spot(plan.kit.panel.get(place.panel), place, setup)
         parts = short_place_text(place, units), panel_text(place, spot), holder_text(place, plan.kit)
         where = ", ".join(filter(None, parts))
-        height, notes = (
-            length(place.height_m, units),
-            ", ".join(filter(None, (in_shot_text(lit).lower(), state, limit))),
-        )
-        yield place.panel, where, height, _reading(lit), ", ".join(place.bags), notes
+        notes = ", ".join(filter(None, (in_shot_text(lit).lower(), state, limit)))
+        yield place.panel, where, length(place.height_m, units), _reading(lit), ", ".join(place.bags), notes
 
 
 def _cloth_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[str, ...]]:
