@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from runbook.files.atomic_write import new_mode, put_back, replace_files, temp_file
 from runbook.files.errors import Path, Unreadable
-from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, Source, inherit, name_of, place_of, takes_away
+from runbook.files.inherit import EITHER, NAMED_BY, OWN, Merged, Source, fits_of, inherit, name_of, place_of, takes_away
 from runbook.files.load import day_bytes, read_files
 from runbook.files.paths import DAY_FILE, KIT_FILE
 from runbook.files.rules import DAY_KINDS, IN_DAY, IN_KIT, IN_SETUP, Pattern, written
@@ -61,7 +61,7 @@ def setups_of(files: Files) -> dict[str, str]:
 def merged_setups(files: Files) -> dict[str, Merged]:
     """Every setup with what it inherits, by id."""
     sources = {setup: Source(name, files[name], table_of(files[name])) for setup, name in setups_of(files).items()}
-    return inherit(sources)[0]
+    return inherit(sources, fits_of(table_of(files.get(KIT_FILE, ""))))[0]
 
 
 # -- keys --------------------------------------------------------------------------------------
@@ -73,9 +73,9 @@ def put(files: Files, name: str, path: Path, value: Any) -> Change:
     if _inherited(files, name, path) == (value,) and not _is_taken_away(table_of(text), path):
         raw = place_of(table_of(text), path)
         return {name: remove_key(text, raw)} if raw else {}
-    other = EITHER.get(str(path[-1]))
-    if other is not None and (raw := place_of(table_of(text), (*path[:-1], other))):
-        text = remove_key(text, raw)
+    for other in EITHER.get(str(path[-1]), ()):
+        if raw := place_of(table_of(text), (*path[:-1], other)):
+            text = remove_key(text, raw)
     outer = place_of(table_of(text), path[:-1])
     if outer is not None:
         return {name: set_value(text, (*outer, path[-1]), value)}
@@ -283,7 +283,7 @@ def _lost(before: Mapping[str, Any], after: Mapping[str, Any], of: str = "") -> 
             yield from (f"{key} {lost}" for lost in _lost(value, after.get(key, {})))
         elif isinstance(value, list):
             yield from (f"{item}{of}" for item in value if item not in after.get(key, []))
-        elif key not in after and EITHER.get(key) not in after:
+        elif key not in after and not any(other in after for other in EITHER.get(key, ())):
             yield f"{key}{of}"
 
 

@@ -2,9 +2,10 @@
 
 Tables are merged key by key, lights by ``head``, panels by ``panel``, hung cloths by ``cloth``; lists are replaced
 whole. ``drop`` takes away what was inherited, before the setup's own lights, panels and cloths are added, so a head
-that is dropped and lit again starts afresh. Of ``power``, ``aim_reading_f`` and ``under_key_stops``, and of ``face_to``
-and ``catches``, what a setup says replaces what the other one says; ``power = "solve"`` takes away the other's power
-only. ``before`` is about a setup's place in the day, not about its light: it is not inherited.
+that is dropped and lit again starts afresh. Of ``power``, ``aim_reading_f`` and ``under_key_stops``, of ``face_to`` and
+``catches``, and of ``looks_at`` and ``facing_*``, what a setup says replaces what the other one says; ``power =
+"solve"`` takes away the other's power only. A new modifier keeps the other's accessories that fit it. ``before`` is
+about a setup's place in the day, not about its light: it is not inherited.
 """
 
 from __future__ import annotations
@@ -22,11 +23,17 @@ NAMED_BY: Final = {"light": "head", "place_panel": "panel", "hang": "cloth"}  # 
 CALLED: Final = {"light": "light", "place_panel": "panel", "hang": "hung cloth"}  # else by their key
 SOLVE: Final = str(power.SOLVE)
 OWN: Final = frozenset({"before"})  # what a setup has for itself only
-_PAIRS: Final = (("aim_reading_f", "under_key_stops"), ("face_to", "catches"))
-EITHER: Final = {key: other for one, two in _PAIRS for key, other in ((one, two), (two, one))}
+_EITHER: Final = (
+    (("aim_reading_f",), ("under_key_stops",)),
+    (("face_to",), ("catches",)),
+    (("looks_at",), ("facing_side", "facing_deg")),
+)
+# the keys that a key cannot stand beside
+EITHER: Final = {key: other for pair in _EITHER for keys, other in (pair, pair[::-1]) for key in keys}
 _POWER: Final = ("power", "aim_reading_f", "under_key_stops")
 # what replaces what the other setup says under these keys too
-REPLACES: Final = {key: frozenset(keys) - {key} for keys in (_POWER, ("face_to", "catches")) for key in keys}
+REPLACES: Final = EITHER | {key: tuple(other for other in _POWER if other != key) for key in _POWER}
+Fits = Mapping[str, Collection[str]]  # the modifiers that an accessory fits, by its id
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,18 +130,39 @@ def _node(setup: str, value: Any, path: Path) -> _Node:
     return _Node(by, inside=inside, listed=True)
 
 
-def takes_away(key: Any, value: Any) -> frozenset[str]:
+def takes_away(key: Any, value: Any) -> tuple[str, ...]:
     """The keys of the other setup that a key with this value takes away."""
-    return frozenset() if value == SOLVE else REPLACES.get(key, frozenset())
+    return () if value == SOLVE else REPLACES.get(key, ())
 
 
-def _over(old: _Node, new: _Node) -> _Node:
+def fits_of(kit: Mapping[str, Any]) -> Fits:
+    """The modifiers that each accessory of a kit's file fits, as far as they are right."""
+    things = kit.get("accessory")
+    return {
+        thing["id"]: thing["fits"]
+        for thing in (things if isinstance(things, list) else ())
+        if name_of("accessory", thing) and isinstance(thing.get("fits"), list)
+    }
+
+
+def _over(old: _Node, new: _Node, fits: Fits) -> _Node:
     if old.inside is None or new.inside is None:
         return new
     replaced = {other for key, node in new.inside.items() for other in takes_away(key, node.value)}
     inside = {key: node for key, node in old.inside.items() if key not in replaced}
-    inside |= {key: _over(inside[key], node) if key in inside else node for key, node in new.inside.items()}
+    if "modifier" in new.inside and "accessories" in inside:
+        inside["accessories"] = _that_fit(inside["accessories"], new.inside["modifier"].value, fits)
+    inside |= {key: _over(inside[key], node, fits) if key in inside else node for key, node in new.inside.items()}
     return replace(old, inside=inside)
+
+
+def _that_fit(accessories: _Node, modifier: Any, fits: Fits) -> _Node:
+    """Accessories without those that do not fit a modifier; what the kit does not know stays."""
+    if not isinstance(accessories.value, list):
+        return accessories
+    known = [isinstance(name, str) and name in fits for name in accessories.value]
+    pairs = zip(accessories.value, known, strict=True)
+    return replace(accessories, value=[name for name, is_known in pairs if not is_known or modifier in fits[name]])
 
 
 def _inherited(base: _Node, dropped: Collection[str]) -> _Node:
@@ -191,11 +219,11 @@ def _in_order(like: dict[str, str]) -> tuple[list[str], dict[str, tuple[str, ...
 
 
 def inherit(
-    sources: dict[str, Source], broken: Collection[str] = ()
+    sources: dict[str, Source], fits: Fits, broken: Collection[str] = ()
 ) -> tuple[dict[str, Merged], dict[str, list[Wrong]]]:
     """Every setup by id with what it inherits worked in, and what is wrong with like and drop.
 
-    ``broken`` are setups that are known, but could not be read.
+    ``fits`` are the modifiers that each accessory fits. ``broken`` are setups that are known, but could not be read.
     """
     likes = {name: source.table.get("like") for name, source in sources.items()}
     parents = {name: like for name, like in likes.items() if isinstance(like, str) and like in sources}
@@ -210,7 +238,7 @@ def inherit(
         wrongs[name] = list(_like_wrongs(name, like, sources.keys() | {*broken}, loops.get(name, ())))
         if parent is not None and name not in loops:
             base = nodes[parent]
-            nodes[name] = _over(_inherited(base, _dropped(source.table)), own)
+            nodes[name] = _over(_inherited(base, _dropped(source.table)), own, fits)
             chain += merged[parent].chain
             whole = merged[parent].whole and not _hides(base, own) and _names_in(nodes[name]) is not None
             wrongs[name] += _drop_wrongs(source.table, _names_in(base) if merged[parent].whole else None, has_like=True)

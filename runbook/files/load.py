@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from runbook.files import kit_rules, rules
 from runbook.files.errors import Fault, Unreadable, Wrong, shown, shown_path, unreadable
-from runbook.files.inherit import Locator, Merged, Source, alone, inherit
+from runbook.files.inherit import Fits, Locator, Merged, Source, alone, fits_of, inherit
 from runbook.files.paths import DAY_FILE, KIT_FILE
 from runbook.files.validate import brackets_corrected, members, parse, partly, shape_wrongs
 from runbook.model.day import Day, Plan
@@ -104,6 +104,7 @@ class _Reader:
     def __init__(self) -> None:
         self.faults: list[Fault] = []
         self.locator = Locator()
+        self.fits: Fits = {}
 
     def source(self, path: Path, data: bytes | Unreadable) -> Source | None:
         try:
@@ -146,6 +147,7 @@ class _Reader:
         _, kit = self.value(Kit, own, own.table)
         self.blame(own, kit_rules.kit_wrongs(kit, own.table))
         ids |= rules.kit_ids(own.table)
+        self.fits = fits_of(own.table)
         return kit
 
     def day(self, source: Source | None, ids: Ids) -> Day | None:
@@ -165,7 +167,8 @@ class _Reader:
     def setups(self, sources: dict[str, Source], kit: Kit, ids: Ids) -> dict[str, Setup]:
         """Every setup whose shape is right, by id."""
         own = {name: self.corrected(name, Setup, source) for name, source in sources.items()}
-        merged, wrongs = inherit({name: each.source for name, each in own.items()}, ids["setup"] - own.keys())
+        unread = ids["setup"] - own.keys()
+        merged, wrongs = inherit({name: each.source for name, each in own.items()}, self.fits, unread)
         dials = kit_rules.dials_of(kit)
         values = {}
         for name, setup in merged.items():

@@ -32,6 +32,28 @@ def test_tables_merge_key_by_key_and_lists_are_replaced(tmp_path: Path) -> None:
     assert (child.title, child.frames) == (window.title, window.frames)
 
 
+def test_a_new_modifier_drops_the_accessories_that_do_not_fit_it(tmp_path: Path) -> None:
+    bare = '[[light]]\nhead = "A"\nmodifier = "strip"\n'
+    folder = write_day(tmp_path / "d", child=CHILD + bare, grandchild='like = "child"\ntitle = "again"\n')
+    kit = folder / "kit.toml"
+    both = '[[accessory]]\nid = "warm"\nkind = "gel"\nfits = ["octa", "strip"]\n'
+    kit.write_text(f"{kit.read_text('utf-8')}\n{both}")
+    change(folder, "window.toml", 'accessories = ["grid"]', 'accessories = ["grid", "warm"]')
+    setups = read_day(folder).setups
+    assert setups["window"].light["A"].accessories == ("grid", "warm")
+    assert setups["child"].light["A"].accessories == setups["grandchild"].light["A"].accessories == ("warm",)
+    change(folder, "child.toml", 'modifier = "strip"', 'modifier = "strip"\naccessories = ["grid"]')
+    assert the_fault(folder)[::2] == ("child.toml", "light.A.accessories[1]")
+
+
+def test_where_the_face_points_replaces_the_head_it_looked_at_and_back(tmp_path: Path) -> None:
+    aside = "[subject]\nfacing_deg = 30\n"
+    back = 'like = "child"\n[subject]\nlooks_at = "B"\n'
+    setups = read_day(write_day(tmp_path / "d", child=CHILD + aside, back=back)).setups
+    assert (setups["child"].subject.looks_at, setups["child"].subject.facing_deg) == (None, 30.0)
+    assert (setups["back"].subject.looks_at, setups["back"].subject.facing_deg) == ("B", 0.0)
+
+
 def test_a_chain_is_followed_whatever_the_order_of_the_files(tmp_path: Path) -> None:
     files = {"a": 'like = "b"\nframes = 1\n', "b": 'like = "c"\nshoot_min = 2\n', "c": CHILD + 'title = "c"\n'}
     a = read_day(write_day(tmp_path / "d", **files)).setups["a"]
