@@ -23,7 +23,7 @@ from runbook.model.day import Plan, Problem
 from runbook.model.units import Units
 from runbook.reports.day_page import day_page
 from runbook.reports.document import html_page, markdown_page
-from tests.day.days import DEMO, begun, demo
+from tests.day.days import DEMO, begun, demo, with_crew
 from tests.screens.screen_text import app_of, line_with, press, shown
 
 METRIC = re.compile(r"\d ?(?:kg|kgf|m/s|N|cm|m)\b")
@@ -96,8 +96,8 @@ def lights_of(plan: Plan, **fields: Any) -> Plan:
 
 def day_of(plan: Plan, crew: int | None = None, units: Units = "metric", **place: Any) -> Plan:
     """The day with another crew, other units and another place."""
-    day = replace(plan.day, crew=plan.day.crew[:crew], units=units, place=replace(plan.day.place, **place))
-    return replace(plan, day=day)
+    plan = with_crew(plan, *plan.day.crew[:crew])
+    return replace(plan, day=replace(plan.day, units=units, place=replace(plan.day.place, **place)))
 
 
 def windy(gust_ms: float) -> Plan:
@@ -124,8 +124,8 @@ FAULTY = {
 # the kinds of problem with a length, a mass, a push or a wind in their words
 MEASURED = (
     "bags-too-few cloth-in-wind counterweight-large counterweight-small dial-too-high dial-too-low held-alone "
-    "high-without-bag lift-alone over-reach stand-overloaded stand-tips too-close wind-act "
-    "wind-past-limit wind-watch"
+    "held-in-wind high-without-bag lift-alone over-reach stand-overloaded stand-tips too-close "
+    "wind-act wind-past-limit wind-watch"
 )
 
 

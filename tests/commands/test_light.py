@@ -18,7 +18,7 @@ def test_a_key_off_a_flat_is_named_and_the_rest_counts_from_it(capsys: pytest.Ca
     assert main(["light", str(DEMO), "--setup", "lamplighter-fog"]) == 0
     text = capsys.readouterr().out
     flats = [line.split() for line in text.splitlines() if line.startswith("   flat-")]
-    assert [flat[-2:] for flat in flats[:3]] == [["0.0", "67°"], ["+0.7", "74°"], ["+3.2", "77°"]]
+    assert [flat[-2:] for flat in flats] == [["0.0", "67°"], ["+0.6", "74°"], ["+8.9", "77°"]]
     assert "key A off flat-1, f/2.8 +0.4" in text
     assert "pattern" not in text
 

@@ -51,7 +51,7 @@ def test_every_step_a_person_is_named_for_has_its_number_above(capsys: pytest.Ca
         ("keeper-lamp", "25  Camera: set f/2.8", "camera 25"),
         ("keeper-lamp", "26  Pose T1: turned 10°", "talent 26"),
         ("keeper-lamp", "27  Test flash: ", "test 27"),
-        ("wrap", "1  Send T2 off set  (25 s)", "talent 1"),
+        ("wrap", "2  Send T2 off set  (25 s)", "talent 2"),
     ],
 )
 def test_who_does_what_calls_things_as_the_list_of_steps_does(

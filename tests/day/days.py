@@ -10,7 +10,8 @@ from pathlib import Path
 from runbook.day.actions import Refused, Session
 from runbook.day.load_plan import read_day
 from runbook.journal.journal import Journal
-from runbook.model.day import Plan
+from runbook.model.day import Crew, Plan
+from runbook.model.setup import PanelPlace
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 FIRST, SECOND = "keeper-window", "keeper-lamp"
@@ -39,6 +40,20 @@ def demo() -> Plan:
 def short(*setups: str) -> Plan:
     """The demo day with only these setups in its order; the others stay in the folder."""
     return replace(demo(), day=replace(demo().day, order=setups))
+
+
+def with_crew(plan: Plan, *crew: Crew) -> Plan:
+    """The plan with another crew; what somebody held who is not in it stands by itself.
+
+    A plan that is read from files never names a holder who is not there.
+    """
+    gone = {member.id for member in plan.day.crew} - {member.id for member in crew}
+
+    def standing(place: PanelPlace) -> PanelPlace:
+        return replace(place, held_by=None) if place.held_by in gone else place
+
+    setups = {name: replace(setup, panels=tuple(map(standing, setup.panels))) for name, setup in plan.setups.items()}
+    return replace(plan, day=replace(plan.day, crew=crew), setups=setups)
 
 
 def begun(plan: Plan | None = None, clock: SetClock | None = None) -> Session:

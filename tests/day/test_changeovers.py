@@ -11,7 +11,7 @@ from runbook.day.stand_view import alarms
 from runbook.model.day import Plan
 from runbook.model.kit import Bag
 from tests.day import sets
-from tests.day.days import begun, demo, do_next, do_until, make_ready
+from tests.day.days import begun, demo, do_next, do_until, make_ready, with_crew
 
 
 def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
@@ -59,13 +59,13 @@ def test_the_facts_are_plain_and_add_up() -> None:
 # --- shared over the crew
 
 
-def with_crew(people: int) -> Plan:
-    return replace(demo(), day=replace(demo().day, crew=demo().day.crew[:people]))
+def with_people(people: int) -> Plan:
+    return with_crew(demo(), *demo().day.crew[:people])
 
 
 @pytest.mark.parametrize("people", [1, 2, 3])
 def test_every_share_of_the_day_can_be_done(people: int) -> None:
-    plan = with_crew(people)
+    plan = with_people(people)
     for change in Changeovers(plan).all:
         ends = {s.step.n: s.start_s + s.step.seconds for s in change.shared}
         assert change.total_s == max(ends.values())
@@ -80,7 +80,7 @@ def test_every_share_of_the_day_can_be_done(people: int) -> None:
 
 
 def test_more_hands_take_less_time() -> None:
-    alone, two, three = (sum(change.total_s for change in Changeovers(with_crew(n)).all) for n in (1, 2, 3))
+    alone, two, three = (sum(change.total_s for change in Changeovers(with_people(n)).all) for n in (1, 2, 3))
     assert alone > two > three > alone / 3
 
 
@@ -94,7 +94,7 @@ def test_a_stand_in_somebodys_hands_is_one_unbroken_hold_of_the_same_people() ->
 
 
 def test_what_can_be_done_ahead_is_not_waited_for() -> None:
-    change = Changeovers(with_crew(2)).between("captain-deck", "captain-chart")
+    change = Changeovers(with_people(2)).between("captain-deck", "captain-chart")
     assert any(step.ahead for step in change.steps)
     assert change.stopped_s < change.total_s
 

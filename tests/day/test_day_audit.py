@@ -8,7 +8,7 @@ from runbook.day.day_audit import audit_day
 from runbook.model.day import Break, Crew, Plan, Problem
 from runbook.stands.lifting import lift_problems
 from tests.day import sets
-from tests.day.days import demo, short
+from tests.day.days import demo, short, with_crew
 
 
 def problems(plan: Plan, code: str) -> list[Problem]:
@@ -21,7 +21,7 @@ def with_day(plan: Plan, **more: object) -> Plan:
 
 def test_a_thing_or_a_step_too_heavy_for_the_crew_is_one_warning() -> None:
     assert problems(demo(), "too-few-hands") == []
-    alone = with_day(demo(), crew=(Crew("photo"),))
+    alone = with_crew(demo(), Crew("photo"))
     assert [problem.item for problem in lift_problems(alone)] == ["boom", "voile"]
     assert problems(alone, "too-few-hands") == []
     # stand and head are each light enough for one; moved together they are not

@@ -22,7 +22,7 @@ from runbook.journal.events import StepTicked
 from runbook.journal.journal import Journal, journal_path
 from runbook.journal.journal_file import APPLICATION_ID, PAGE_SIZE, SCHEMA
 from runbook.model.day import Crew, Plan
-from tests.day.days import SetClock, answer_checks, demo, do_next, short
+from tests.day.days import SetClock, answer_checks, demo, do_next, short, with_crew
 
 DAY = short("widow-letter", "widow-answer")
 
@@ -118,7 +118,7 @@ def test_a_rehearsal_played_exactly_on_a_schedule_learns_exactly_its_times(
     setups: tuple[str, ...], people: int, signed_by: str | None, speed: float
 ) -> None:
     crew = tuple(Crew(name) for name in ("photo", "first", "second", "third")[:people])
-    played = played_on_schedule(replace(demo(), day=replace(demo().day, crew=crew)), setups, signed_by, speed)
+    played = played_on_schedule(with_crew(demo(), *crew), setups, signed_by, speed)
     timed = [(estimate, taken) for estimate, taken in played if taken is not None]
     assert all(taken == pytest.approx(speed * estimate) for estimate, taken in timed)
     # where whoever does a step ticks it, nearly every step is timed

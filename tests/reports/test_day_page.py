@@ -100,8 +100,8 @@ def test_the_crew_page_has_a_column_for_each_and_the_meal_in_its_place() -> None
     assert crew.columns == ("", "photo: Photographer", "first: First assistant", "second: Second assistant")
     starts = [row[0] if isinstance(row[0], str) else row[0][1] for row in crew.rows]
     assert starts == sorted(starts)
-    (meal,) = [row for row in crew.rows if row == ("12:04 to 12:49 Meal",)]
-    assert crew.rows[crew.rows.index(meal) + 1][0][:2] == ("widow-letter", "12:49 change")
+    (meal,) = [row for row in crew.rows if row == ("12:05 to 12:50 Meal",)]
+    assert crew.rows[crew.rows.index(meal) + 1][0][:2] == ("widow-letter", "12:50 change")
     lamp = next(row for row in crew.rows if row[0][0] == "keeper-lamp")
     assert lamp[0] == ("keeper-lamp", "09:05 change", "09:11 shoot", "09:31 end")
     assert lamp[1][0] == "09:05 Place boom at camera-right 165°, head at 1.3 m, with first"

@@ -183,9 +183,9 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
         (READY, "gwcng", ["begun: The widow, the answer"], "shot setup-begun setup-begun"),
         (READY, "cnccnn", ["the wrap has begun"], "shot setup-begun shot setup-begun"),
         # skipping and setting aside, with a reason
-        (ANSWER, "x\n", ["Skip: card", "write a few words"], ""),
+        (ANSWER, "x\n", ["Skip: second: take card", "write a few words"], ""),
         (ANSWER, "x\x1b", [], ""),
-        (ANSWER, "xtorn\nj", ["torn"], "skipped skipped"),
+        (ANSWER, "xtorn\nj", ["torn"], "skipped"),
         (LOAD_IN, "xlocked\nuU", ["redone: set aside: Exits", "locked"], "skipped undone undone"),
         # late talent, battery, breaks
         (LOAD_IN, "v11quarter past\n", ["no time of day"], ""),
