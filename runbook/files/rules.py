@@ -83,7 +83,7 @@ def unknown_wrongs(table: Mapping[str, Any], places: tuple[tuple[Pattern, str], 
     """Every id that names nothing."""
     for pattern, kind in places:
         for path, name in written(table, pattern) if kind in ids else ():
-            if name not in ids[kind]:
+            if is_id(name) and name not in ids[kind]:  # what is no id is a fault of its shape
                 yield Wrong((path,), f"no {kind} is called {shown(name)}", instead(name, ids[kind]))
 
 
@@ -238,7 +238,8 @@ def _once(parts: Parts) -> Iterator[Wrong]:
             if before is not path:
                 one, two = _label(parts, before), _label(parts, path)
                 where = f"twice at {one}" if one == two else f"at {one} and at {two}"
-                yield Wrong((path, before), f"{kind} {name} is {where}", "it can be in one place at a time")
+                do = "one person holds one panel" if kind == "crew member" else "it can be in one place at a time"
+                yield Wrong((path, before), f"{kind} {name} is {where}", do)
 
 
 def _label(parts: Parts, path: Path) -> str:
@@ -428,6 +429,8 @@ def _lit(lit: Set[str] | None, head: str, also: Set[str], path: Path) -> Iterato
 
 def _feather(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
     if light.feather_deg == 0:
+        if light.feather_to is not None and "feather_deg" not in parts.table["light"][path[1]]:
+            yield Wrong(((*path, "feather_to"),), "feather_deg is missing", "write by how much, or delete feather_to")
         return
     if light.feather_to is None:
         yield Wrong(((*path, "feather_to"),), "is missing", f"write {' or '.join(map(shown, get_args(FeatherSide)))}")

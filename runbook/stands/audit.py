@@ -220,7 +220,7 @@ def _cloth_problems(plan: Plan, setup: Setup) -> Iterator[Problem]:
     for hung in (hung for hung in setup.hung_cloths if gust > 0 and not hung.held_by):
         sail = rail_sail(plan.kit.cloth[hung.cloth])
         pull = force(force_n(gust, 2 * sail.area_m2, sail.drag), units)
-        what = f"{wind_source_text(plan.day.place)} of {speed(gust, units)} pulls at its rail with {pull}"
+        what = f"{wind_source_text(plan.day.place)} of {speed(gust, units)}: the pull at its rail is {pull}"
         do = "make sure of what holds it, or take it down"
         yield Problem("warn", "cloth-in-wind", setup.id, hung.cloth, what, do)
 

@@ -42,7 +42,7 @@ def test_the_answer_comes_with_how_much_how_sure_and_what_it_costs(hours: Hours)
     assert answer_text(ending(hours, 17 * H + 25 * 60, 0.12)) == "BY 18:00: about 35 min to spare (9 days in 10)"
     unsure = ending(hours, 17 * H + 55 * 60, 0.4, 64.0)
     assert answer_text(unsure) == "MAYBE BY 18:00: about 5 min to spare, 64 EUR expected (6 days in 10)"
-    assert finish_text(late) == "ends about 18:41 (90 % by 18:51, 10 % by 18:31); planned end 13:37"
+    assert finish_text(late) == "ends about 18:41 (90 % by 18:51, 10 % by 18:31); planned end 13:38"
     for packing_min, text in ((20.0, "struck at 18:21, packed about 18:41, "), (0.0, "struck at 18:41, ")):
         plan = replace(demo(), day=replace(demo().day, wrap_min=packing_min))
         struck = replace(hours.moment, plan=plan, state=replace(hours.moment.state, wrapping=True), left=())
@@ -100,8 +100,8 @@ def test_a_row_and_the_sums_in_words(hours: Hours) -> None:
     assert row_cells(running, replace(row, end_s=row.end_s + 600))[-1] == "10 min late"
     assert row_cells(running, replace(row, plan=None))[-1] == "not planned"
     total, delays = total_cells(ending(hours, 14 * H, 0.0))
-    assert total == ("total", "5 h 37", "", "08:00", "45", "46", "36", "210", "13:37", "")
-    assert (delays[0], delays[-2:]) == ("with likely delays", ("14:00", "23 min late"))
+    assert total == ("total", "5 h 38", "", "08:00", "45", "47", "36", "210", "13:38", "")
+    assert (delays[0], delays[-2:]) == ("with likely delays", ("14:00", "22 min late"))
 
 
 def test_a_span_of_time_and_the_end_against_the_wrap_in_words() -> None:

@@ -108,6 +108,8 @@ ONE_FAULT = [
     (W, 'power = "1/8+0.3"', 'power = "lots"', "light.B.power", "is no power; write it like"),
     (W, "angle_deg = 45", 'angle_deg = 0\nfeather_deg = 20\nfeather_to = "camera"', "light.A.feather_to",
      'no camera side; write "left" or "right"'),
+    (W, "angle_deg = 45", 'angle_deg = 45\nfeather_to = "camera"', "light.A.feather_to", "feather_deg is missing"),
+    (W, 'stand = "S1"', 'stand = ""', "light.A.stand", "is no id"),
     (W, "angle_deg = 45", "angle_deg = 45\nfeather_deg = 95", "light.A.feather_deg", "at most 90"),
     (W, "distance_m = 2.4", "distance_m = 2.4\nreflectance = 0", "background.reflectance", "more than 0"),
     (W, "distance_m = 2.4", "distance_m = 2.4\nreflectance = 1.2", "background.reflectance", "at most 1"),
