@@ -82,7 +82,7 @@ def _too_few_hands(plan: Plan, changes: Changeovers) -> Iterator[Problem]:
         lacking = [step for step in steps if step.hands > max(crew, 1, warned_of.get(step.item, 0))]
         if lacking:
             worst = max(lacking, key=lambda step: step.hands)
-            more = f", and {len(lacking) - 1} more steps" if len(lacking) > 1 else ""
+            more = f", and {len(lacking) - 1} more like it" if len(lacking) > 1 else ""
             what = f"{worst.hands} people needed, the crew has {crew}: {worst.text} ({worst.why_hands}){more}"
             do = "get help for it, or light it without"
             yield Problem("warn", "too-few-hands", change.goal or change.start, worst.item, what, do)

@@ -18,7 +18,7 @@ from runbook.model.setup import Setup
 from runbook.model.units import figure, force, length, mass, speed
 from runbook.stands import electricity
 from runbook.stands import verdict_text as texts
-from runbook.stands.lifting import HELD_OUT_KG, lift_problems
+from runbook.stands.lifting import HELD_OUT_KG, HELD_OUT_MIN, lift_problems
 from runbook.stands.remedy import BagPlan, balance_remedy, panel_remedy, plan_bags, stable_arrangement, tip_remedy
 from runbook.stands.statics import WARN_FACTOR, G, Rig
 from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panels, rigs_of
@@ -214,6 +214,20 @@ def _held_out(plan: Plan, setup: Setup, panel: PanelVerdict) -> Iterator[Problem
         yield Problem("warn", "held-in-wind", setup.id, panel.panel, what, do)
 
 
+def _held_long(plan: Plan) -> Iterator[Problem]:
+    """Yield a note for each of the crew who holds panels for more of the day's shooting than arms are good for."""
+    held_min: dict[str, float] = {}
+    for setup in plan.order:
+        for name in {place.held_by for place in setup.panels if place.held_by} - plan.kit.stand.keys():
+            held_min[name] = held_min.get(name, 0.0) + setup.shoot_min
+    for name, minutes in held_min.items():
+        if minutes > HELD_OUT_MIN:
+            what = f"{name} holds panels for {minutes:g} min of shooting in total; {HELD_OUT_MIN} min is much"
+            yield Problem(
+                "note", "held-long", None, name, what, "have a stand hold them, or take turns (our own limit)"
+            )
+
+
 def _cloth_problems(plan: Plan, setup: Setup) -> Iterator[Problem]:
     """Yield what the wind pulls with at a cloth that hangs from the building: a plan does not say from what."""
     gust, units = gust_of(plan.day.place), plan.day.units
@@ -262,6 +276,7 @@ def _bag_problems(plan: Plan, setup: Setup, bags: BagPlan) -> Iterator[Problem]:
 
 _DAY_RULES: Final[tuple[Callable[[Plan], Iterator[Problem]], ...]] = (
     _unknown_panels,
+    _held_long,
     lift_problems,
     electricity.unknown_circuit_problems,
     electricity.battery_problems,

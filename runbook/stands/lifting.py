@@ -37,6 +37,7 @@ WORK_M: Final = 1.40
 RAISED_KG: Final = 15.0
 # What one person holds out, or against a wind, for as long as a setup is shot: common practice, no source.
 HELD_OUT_KG: Final = 3.0
+HELD_OUT_MIN: Final = 60  # of shooting in a day that one person holds panels; our own figure
 _BAGGED: Final = {"bag", "unbag"}
 _RAISED: Final = {"raise", "lower"}
 _CARRIED: Final = {"place", "strike", "move", "fit", "free"}

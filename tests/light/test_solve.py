@@ -61,7 +61,8 @@ sets = st.fixed_dictionaries(
         "clicks": st.tuples(*[st.integers(3, 18)] * 4),
         "angles": st.tuples(st.integers(10, 80), st.integers(5, 60), st.integers(100, 160)),
         "feather": st.integers(0, 40),
-        "panel": st.booleans(),
+        "panel": st.sampled_from([None, {}, {"catches": "A", "held_by": "first"}]),
+        "cloth": st.sampled_from([None, {"side": "right", "angle_deg": 140.0}, {"side": "left", "angle_deg": 20.0}]),
     }
 )
 
@@ -75,7 +76,12 @@ def random_setup(studio: Any, given_set: Any) -> Setup:
         studio.light("C", c, role="rim", angle_deg=rim, modifier="strip"),
         background_head(studio, below=d),
     )
-    return studio.setup(*lights, panels=(studio.place(),) if given_set["panel"] else ())
+    panel, cloth = given_set["panel"], given_set["cloth"]
+    return studio.setup(
+        *lights,
+        panels=() if panel is None else (studio.place(**panel),),
+        hung_cloths=() if cloth is None else (studio.hang(**cloth, distance_m=1.0),),
+    )
 
 
 @settings(max_examples=40, deadline=None)

@@ -67,6 +67,8 @@ def held(by: str, **panel: float) -> dict[str, Any]:
         (held("boom", mass_kg=4.0), "stop", "counterweight-small", ("counterweight 6 kg, needs 8.8 kg",)),
         (held("S1") | {"place": outside(3.0)}, "stop", "wind-past-limit", ("limit 1.8, tips at 2.1 m/s",)),
         (held("one", mass_kg=3.5), "warn", "held-heavy", ("one holds 3.5 kg", "3 kg")),
+        ({"setup": replace(held("one")["setup"], shoot_min=61.0)} | {"kit": held("one")["kit"]}, "note", "held-long", (
+            "61 min of shooting",)),
         # 0.4 m high and tilted by 10 degrees: its lower edge is 0.2 m under its middle
         (held("one", height_m=0.4) | {"place": replace(PLACE, reach_m=1.3)}, "warn", "held-over-reach", ("1.40 m",)),
         (held("one") | {"place": outside(5.0)}, "warn", "held-in-wind", ("4.1 kgf", "3.0 kgf")),
