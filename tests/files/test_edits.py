@@ -11,6 +11,7 @@ from runbook.files.editor import ordered
 from runbook.files.paths import DAY_FILE as DAY
 from runbook.files.paths import KIT_FILE as KIT
 from runbook.files.toml_edit import NotEdited
+from runbook.model.setup import Subject
 from tests.days import FILES
 from tests.files.demo import TEXTS, after, plan_of
 
@@ -42,6 +43,13 @@ def test_of_two_ways_to_ask_for_a_reading_one_replaces_the_other() -> None:
     light = tomllib.loads(texts["widow-letter.toml"])["light"][0]
     assert light["under_key_stops"] == 1.0
     assert "aim_reading_f" not in light
+
+
+def test_where_the_face_points_is_by_a_head_or_by_an_angle() -> None:
+    turned = after(edits.put(TEXTS, "widow-letter.toml", ("subject", "facing_deg"), 20.0))
+    assert plan_of(turned).setups["widow-letter"].subject == Subject(1.25, "left", 20.0)
+    looking = after(edits.put(TEXTS, "keeper-window.toml", ("subject", "looks_at"), "A"))
+    assert plan_of(looking).setups["keeper-window"].subject == Subject(1.25, looks_at="A")
 
 
 def test_a_light_that_is_inherited_is_dropped() -> None:
