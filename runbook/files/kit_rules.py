@@ -11,20 +11,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Final
 
+from runbook.files import rules
 from runbook.files.errors import Path, Wrong, shown, split
-from runbook.files.rules import (
-    DAY_KINDS,
-    IN_DAY,
-    IN_KIT,
-    KIT_KINDS,
-    TAKEN,
-    fits_wrongs,
-    kit_ids,
-    refused,
-    twice_wrongs,
-    unknown_wrongs,
-    written,
-)
 from runbook.files.validate import Unknown, wrongs_of
 from runbook.model.day import Day
 from runbook.model.kit import BARE, Head, Kit
@@ -86,10 +74,10 @@ _OF_THINGS: Final = {
 
 
 def _things(whole: Kit | Day) -> Iterator[Wrong]:
-    for (name, key), rules in _OF_THINGS.items():
+    for (name, key), own in _OF_THINGS.items():
         with suppress(Unknown):
             for place, thing in enumerate(getattr(whole, name, ())):
-                for rule in rules:
+                for rule in own:
                     yield from wrongs_of((_thing,), rule, thing, (key, place))
 
 
@@ -104,10 +92,10 @@ def _thing(rule: _Rule, thing: Any, path: Path) -> Iterator[Wrong]:
 
 def kit_wrongs(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
     """Faults of a kit, and of the ids in its file."""
-    for kind in KIT_KINDS:
-        yield from twice_wrongs(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
+    for kind in rules.KIT_KINDS:
+        yield from rules.twice_wrongs(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
     yield from _shared_names(table)
-    yield from unknown_wrongs(table, IN_KIT, kit_ids(table))
+    yield from rules.unknown_wrongs(table, rules.IN_KIT, rules.kit_ids(table))
     yield from wrongs_of((_things, _dials, _sync), kit)
     yield from wrongs_of((_measured_power, _measured_fits), kit, table)
 
@@ -115,13 +103,13 @@ def kit_wrongs(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
 def _shared_names(table: Mapping[str, Any]) -> Iterator[Wrong]:
     first: dict[str, str] = {}
     for kind in ("head", "panel", "cloth"):
-        for path, name in written(table, (kind, "*", "id")):
+        for path, name in rules.written(table, (kind, "*", "id")):
             other = first.setdefault(name, kind)
             if other != kind:
                 words = "drop" if kind == "cloth" else "aim and drop"
                 what = f"a {other} is called {shown(name)} too, so {words} could mean either"
                 yield Wrong((path,), what, f"give the {kind} another id")
-            if name in TAKEN and kind != "cloth":
+            if name in rules.TAKEN and kind != "cloth":
                 what = f"{shown(name)} means something else where a light is aimed"
                 yield Wrong((path,), what, f"give the {kind} another id")
 
@@ -144,16 +132,16 @@ def dials_of(kit: Kit) -> dict[str, Dial]:
 def _dials(kit: Kit) -> Iterator[Wrong]:
     for place, head in enumerate(kit.heads):
         with suppress(Unknown):
-            yield from refused((("head", place, "power_min"),), getattr, head, "dial")
+            yield from rules.refused((("head", place, "power_min"),), getattr, head, "dial")
 
 
 def _sync(kit: Kit) -> Iterator[Wrong]:
-    yield from refused((("camera", "sync"),), shutter_stops, kit.camera.sync)
+    yield from rules.refused((("camera", "sync"),), shutter_stops, kit.camera.sync)
 
 
 def _measured_power(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
     dials = dials_of(kit)
-    for path, power in written(table, ("measured", "*", "power")):
+    for path, power in rules.written(table, ("measured", "*", "power")):
         name = table["measured"][path[1]].get("head")
         dial = dials.get(name) if isinstance(name, str) else None
         try:
@@ -168,9 +156,9 @@ def _measured_power(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
 
 def _measured_fits(kit: Kit, table: Mapping[str, Any]) -> Iterator[Wrong]:
     """A row for what cannot be put together would never be used."""
-    for path, name in written(table, ("measured", "*", "accessories", "*")):
+    for path, name in rules.written(table, ("measured", "*", "accessories", "*")):
         with suppress(Unknown):
-            yield from fits_wrongs(kit, kit.measured[path[1]].modifier, name, (path,), "")
+            yield from rules.fits_wrongs(kit, kit.measured[path[1]].modifier, name, (path,), "")
 
 
 # -- the day -----------------------------------------------------------------------------------
@@ -182,10 +170,10 @@ def day_wrongs(day: Day, table: Mapping[str, Any], setups: Set[str]) -> Iterator
     A day begins and ends on the one date it has: every time in it is a time of that day, so one that runs past
     midnight has to be written as two.
     """
-    yield from unknown_wrongs(table, IN_DAY, {"setup": setups})
-    yield from twice_wrongs(table, ("order", "*"), "{} is in the order already")
-    for kind in DAY_KINDS:
-        yield from twice_wrongs(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
+    yield from rules.unknown_wrongs(table, rules.IN_DAY, {"setup": setups})
+    yield from rules.twice_wrongs(table, ("order", "*"), "{} is in the order already")
+    for kind in rules.DAY_KINDS:
+        yield from rules.twice_wrongs(table, (kind, "*", "id"), f"another {kind} is already called {{}}")
     if table.get("order", []) == []:
         what = "no setup is to be shot" if "order" in table else "is missing"
         yield Wrong((("order",),), what, 'write the ids of the setups, like ["one", "two"]')

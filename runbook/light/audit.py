@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from typing import Final
 
 from runbook.light.battery import Battery, batteries, recycle_s
-from runbook.light.beam import assumes_bare_spread, source_of
-from runbook.light.heads import DialSetting, distance_to_undo, iso_to_undo
+from runbook.light.beam import assumes_bare_spread, distance_to_undo, source_of
+from runbook.light.heads import DialSetting
 from runbook.light.optics import InShot
 from runbook.light.prediction import HeadLight, Prediction, predict
 from runbook.light.stops import meter_text
 from runbook.model.day import Level, Plan, Problem
 from runbook.model.kit import BARE_SPREAD_DEG, Measured
-from runbook.model.nominal_values import aperture_stops, iso_stops, shutter_stops
+from runbook.model.nominal_values import ISO_MARKS, aperture_stops, iso_stops, shutter_stops
 from runbook.model.power import FULL
 from runbook.model.setup import Light, Setup
 from runbook.model.units import length
@@ -120,6 +120,15 @@ def _ways_out(case: _Case, light: Light, dial: DialSetting) -> Iterator[str]:
     if iso is not None:
         yield f"set ISO {iso} and turn the other heads {'up' if bright else 'down'} to match"
     yield f"{'close' if bright else 'open'} the lens by {_stops(off)}"
+
+
+def iso_to_undo(iso: float, iso_min: float, left_over: float) -> int | None:
+    """Return the nearest marked speed that undoes so many stops too bright (plus) or too dim wholly."""
+    wanted = iso_stops(iso) - left_over
+    if left_over > 0:
+        marks = [mark for mark, stops in ISO_MARKS.items() if mark >= iso_min and stops <= wanted + _SLACK]
+        return max(marks, default=None)
+    return min((mark for mark, stops in ISO_MARKS.items() if stops >= wanted - _SLACK), default=None)
 
 
 def _recycling(case: _Case, one: HeadLight, _light: Light) -> Iterator[Problem]:

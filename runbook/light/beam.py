@@ -81,6 +81,11 @@ def distance_for_share(source: Source, share: float) -> float | None:
     return sqrt(near * far)
 
 
+def distance_to_undo(source: Source, distance_m: float, left_over: float) -> float | None:
+    """Return the distance at which a head reads so many stops less (plus) or more; None when there is none."""
+    return distance_for_share(source, view_share(source, distance_m) * 2.0**-left_over)
+
+
 def field_exponent(spread_deg: float) -> float | None:
     """Return ``m`` of ``I(φ) = cos(φ)^m``, a tenth at half the field angle; None for light all round.
 

@@ -10,21 +10,12 @@ from dataclasses import dataclass, field, replace
 from math import dist, log2
 from typing import Final
 
-from runbook.light.beam import (
-    Beam,
-    Source,
-    distance_for_share,
-    field_spread_deg,
-    full_power_stops,
-    measured_row,
-    source_of,
-    view_share,
-)
+from runbook.light.beam import Beam, field_spread_deg, full_power_stops, measured_row, source_of, view_share
 from runbook.light.scene import Scene, Surface, beam_axis, cosine_between, scene, surfaces_of
 from runbook.light.stops import DARK, add_light, stops_of
 from runbook.model.geometry import Point
 from runbook.model.kit import Kit, Measured
-from runbook.model.nominal_values import ISO_MARKS, aperture_stops, iso_stops
+from runbook.model.nominal_values import aperture_stops
 from runbook.model.power import Dial, Power
 from runbook.model.setup import Light, Setup
 
@@ -197,17 +188,3 @@ def seen_shares(beams: Sequence[Beam], surfaces: Sequence[Surface], point: Point
 def to_camera(where: Scene, stops: float, point: Point) -> float:
     """Return a source with the dome turned to the camera: it counts with ``(1 + cos β) / 2``."""
     return stops + stops_of((1 + cosine_between(where.face, point, where.lens)) / 2)
-
-
-def distance_to_undo(source: Source, distance_m: float, left_over: float) -> float | None:
-    """Return the distance at which a head reads so many stops less (plus) or more; None when there is none."""
-    return distance_for_share(source, view_share(source, distance_m) * 2.0**-left_over)
-
-
-def iso_to_undo(iso: float, iso_min: float, left_over: float) -> int | None:
-    """Return the nearest marked speed that undoes so many stops too bright (plus) or too dim wholly."""
-    wanted = iso_stops(iso) - left_over
-    if left_over > 0:
-        marks = [mark for mark, stops in ISO_MARKS.items() if mark >= iso_min and stops <= wanted + _SLACK]
-        return max(marks, default=None)
-    return min((mark for mark, stops in ISO_MARKS.items() if stops >= wanted - _SLACK), default=None)

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runbook.day.light import anchor
-from runbook.light.audit import audit_light
-from runbook.light.beam import Beam, Source, view_share
-from runbook.light.heads import DialSetting, LitHead, distance_to_undo, iso_to_undo
+from runbook.light.audit import audit_light, iso_to_undo
+from runbook.light.beam import Beam, Source, distance_to_undo, view_share
+from runbook.light.heads import DialSetting, LitHead
 from runbook.light.prediction import KeyLight, Prediction, predict
 from runbook.light.solve import solve, with_powers
 from runbook.light.stops import DARK
