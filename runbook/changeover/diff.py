@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from runbook.changeover.floor import ClothSpot, Floor, HeadAt, PanelOn, PanelSpot, StandAt
-from runbook.changeover.steps import Key, Kind, Step, Target, Verb
+from runbook.changeover.steps import CAMERA, Key, Kind, Step, Target, Verb
 from runbook.model.day import Place
 from runbook.model.kit import Kit
 
@@ -292,11 +292,7 @@ class Work:
 
     def _camera(self) -> None:
         start, goal = self.start, self.goal
-        settings: dict[Verb, tuple[Target, Target]] = {
-            "lens": (start.lens, goal.lens),
-            "view": (start.view, goal.view),
-            "expose": (start.exposure, goal.exposure),
-        }
+        settings = {verb: (getattr(start, name), getattr(goal, name)) for verb, name in CAMERA.items()}
         packed = not any(new for _, new in settings.values())
         for verb, (old, new) in settings.items():
             if old != new and not packed:

@@ -49,7 +49,7 @@ class Order:
         for head in work.start.heads | work.goal.heads:
             groups = self._groups(head)
             for _, first, then in _RULES:
-                self._wait(_joined(groups, first), _joined(groups, then))
+                self.edges(_joined(groups, first), _joined(groups, then))
         self._fittings()
         self._panels()
         self._hung_cloths()
@@ -64,17 +64,10 @@ class Order:
 
     def edges(self, firsts: Iterable[Key], thens: Iterable[Key]) -> None:
         """Let each of ``thens`` wait for all of ``firsts``, those that are in this changeover."""
-        self._wait(self._known(firsts), self._known(thens))
-
-    def _wait(self, firsts: list[Key], thens: list[Key]) -> None:
-        for then in thens if firsts else ():
+        firsts = self._known(firsts)
+        for then in self._known(thens) if firsts else ():
             self.before[then].update(firsts)
             self.before[then].discard(then)
-
-    def edge(self, first: Key, then: Key) -> None:
-        """Let ``then`` wait for ``first``, where both are in this changeover."""
-        if first != then and first in self.steps and then in self.steps:
-            self.before[then].add(first)
 
     def _groups(self, head: str) -> dict[str, list[Key]]:
         """Return the steps on a head and on the stands it is on before and after, by name."""
@@ -121,7 +114,7 @@ class Order:
         for verb, kind, item in [*self.steps]:
             off = "unbag" if verb == "bag" else "free"
             if verb in ("fit", "bag"):
-                self.edge((off, kind, item), (verb, kind, item))
+                self.edges([(off, kind, item)], [(verb, kind, item)])
         for accessory, old in work.start.accessories.items():
             # what is out on top comes off first, and all of it before its carrier goes on again
             inner = [("free", "accessory", under) for under in old.under]
@@ -133,7 +126,7 @@ class Order:
         for head, at in work.start.heads.items():
             if at.stand is None:  # in hand: what it carries comes off in order too
                 for first, then in pairwise(self._known([*carried(work.start, head, "free"), ("free", "head", head)])):
-                    self.edge(first, then)
+                    self.edges([first], [then])
 
     def _panels(self) -> None:
         work = self.work
@@ -152,8 +145,8 @@ class Order:
                 continue
             off = [(verb, kind, cloth) for verb in ("free", "strike")]
             self.edges(off, [("fit", kind, cloth), ("place", kind, cloth)])
-            self.edge(("lower", kind, cloth), ("strike", kind, cloth))
-            self.edge(("place", kind, cloth), ("raise", kind, cloth))
+            self.edges([("lower", kind, cloth)], [("strike", kind, cloth)])
+            self.edges([("place", kind, cloth)], [("raise", kind, cloth)])
             rails = [key for key, step in self.steps.items() if step.kind == "rail" and step.on == cloth]
             frees, fits = ([key for key in rails if key[0] == verb] for verb in ("free", "fit"))
             self.edges([("strike", kind, cloth)], frees)
@@ -174,9 +167,9 @@ class Order:
         for first, gone in leaves.items():
             for then, new in comes.items():
                 if first[1:] == then[1:]:
-                    self.edge(first, then)
+                    self.edges([first], [then])
                 elif overlap(gone, new):
-                    self.edge(first, then)
+                    self.edges([first], [then])
                     self.spot_edges.add((first, then))
 
     # --- the steps on one stand
@@ -185,7 +178,7 @@ class Order:
         """Put the steps of a stand in one order, with hands on it where it needs them."""
         chain, holds = self._least_held(stand)
         for first, then in pairwise(chain):
-            self.edge(first, then)
+            self.edges([first], [then])
         held = stand in self.work.start.in_hands
         began = 0
         for n, (key, hold) in enumerate(zip(chain, holds, strict=True)):
@@ -227,7 +220,7 @@ class Order:
 
     def _camera_and_talent(self) -> None:
         work = self.work
-        self.edge(("lens", "camera", "camera"), ("view", "camera", "camera"))
+        self.edges([("lens", "camera", "camera")], [("view", "camera", "camera")])
         rest = [key for key in self.steps if key not in (_OFF, _TURN, _TEST)]
         put_down = [key for key in rest if is_in_hands(self.steps[key]) and key[0] == "strike"]  # waits for nothing
         if work.goal.subject is None:

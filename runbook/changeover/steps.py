@@ -287,14 +287,14 @@ def _bag(floor: Floor, step: Step) -> Floor:
     return floor.put("bags", step.item, step.to)
 
 
-_CAMERA: Final = {"lens": "lens", "view": "view", "expose": "exposure"}
+CAMERA: Final[dict[Verb, str]] = {"lens": "lens", "view": "view", "expose": "exposure"}  # what of a floor a verb sets
 
 
 def _camera(floor: Floor, step: Step) -> Floor:
     if step.verb == "lens" and step.to is None:
         return replace(floor, lens=None, exposure=None, view=None)
     to: Any = step.to
-    return replace(floor, **{_CAMERA[step.verb]: to})
+    return replace(floor, **{CAMERA[step.verb]: to})
 
 
 _DO: Final[dict[str, Callable[[Floor, Step], Floor]]] = {

@@ -59,7 +59,8 @@ class Comparison:
     def __init__(self, wanted: Iterable[Wanted], folders: Sequence[Path], partial: Path, origin: Path | None) -> None:
         self.wanted = tuple(wanted)
         self.folders = tuple(folders)
-        self._read = (*folders, *((origin,) if origin and not any(_same(origin, each) for each in folders) else ()))
+        apart = origin is not None and origin.resolve() not in {folder.resolve() for folder in folders}
+        self._read = (*folders, origin) if origin and apart else self.folders
         self._partial = partial
         self._known: dict[str, str] = {}
         with suppress(OSError, ValueError):  # the last line may be cut
@@ -136,10 +137,6 @@ def in_two(copies: Iterable[Copy], names: Iterable[str]) -> bool:
     """Return whether each of these files is whole in two copies or more."""
     copies = tuple(copies)
     return all(sum(name in copy.whole for copy in copies) >= 2 for name in names)
-
-
-def _same(one: Path, other: Path) -> bool:
-    return one.resolve() == other.resolve()
 
 
 def _find(wanted: Iterable[Wanted], folder: Path) -> Iterator[tuple[Wanted, Path]]:
