@@ -12,7 +12,7 @@ from runbook.journal.events import SetupBegun
 from runbook.journal.journal import Journal, journal_path
 from tests.terminal import DEMO, RUNBOOK, Terminal
 
-KILLS = 4
+KILLS = 3
 _FRAMES = re.compile(r"frames (\d+)/")
 _STEPS = re.compile(r"steps (\d+) of")
 
@@ -75,4 +75,4 @@ def test_what_the_screen_showed_as_done_survives_a_kill(tmp_path: Path) -> None:
         assert recorded >= known
         known = recorded
     assert known[0] >= KILLS
-    assert known[1] > 3, "hardly a step was done"
+    assert known[1] > 2, "hardly a step was done"
