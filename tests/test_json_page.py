@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from runbook.cli import COMMANDS, main
+from runbook.commands import hours
+from runbook.day.hours import hours_of, with_help
 from runbook.files.validate import members
 from runbook.journal.events import KINDS, Frame
 from runbook.journal.journal import Journal, journal_path
@@ -71,8 +74,10 @@ def paths(value: Any, at: str = "") -> Iterator[str]:
 
 @pytest.mark.parametrize("section", ASKED)
 def test_a_command_gives_the_keys_the_page_names(
-    section: str, day: Path, badly_ordered: Path, capsys: pytest.CaptureFixture[str]
+    section: str, day: Path, badly_ordered: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    for function in (hours_of, with_help):
+        monkeypatch.setattr(hours, function.__name__, partial(function, draws=50))
     word, *more = ASKED[section]
     given: set[str] = set()
     # what is null half way through a day, a sooner order for one, may be there before it begins

@@ -79,7 +79,6 @@ def test_no_command_meets_what_it_does_not_expect(seed: int, tmp_path: Path, mon
 
 WITHOUT_A_HOME = [
     {},
-    {"HOME": ""},
     {"HOME": "/dev/null"},
     {"HOME": "/proc", "XDG_CACHE_HOME": "/dev/full", "XDG_STATE_HOME": "/dev/full"},
 ]

@@ -177,7 +177,7 @@ def test_whatever_is_in_a_name_a_message_is_one_harmless_line(tmp_path: Path, na
     assert all(fault.file.isprintable() for fault in raised.value.faults)
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_no_damage_to_a_file_raises_anything_else(
     data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
@@ -266,7 +266,7 @@ MUTATIONS: Final = st.lists(
 )
 
 
-@settings(max_examples=150)
+@settings(max_examples=80)
 @given(MUTATIONS)
 def test_any_change_of_the_demo_day_gives_a_plan_or_faults(mutations: list[tuple[str, Mutation]]) -> None:
     files = dict(_DEMO)

@@ -391,6 +391,7 @@ def away_from(path, *told):
     return memory
 
 
+@settings(max_examples=15)
 @given(st.integers(0, 4), st.integers(0, 4))
 def test_what_was_only_in_memory_goes_back_to_the_file_as_it_was_entered(before, after):
     with tempfile.TemporaryDirectory() as folder:

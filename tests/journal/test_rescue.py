@@ -57,7 +57,7 @@ def repaired(path):
     return repair(path, clock=made.Ticking(), who="photo")
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(st.integers(0, len(WHOLE)))
 @example(1)
 @example(4096)
@@ -89,7 +89,7 @@ flips = st.lists(
 )
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(flips)
 def test_bytes_turned_anywhere(turned):
     spoiled = bytearray(WHOLE)

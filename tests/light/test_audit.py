@@ -233,10 +233,3 @@ def test_batteries_are_changed_in_time_and_enough(studio: Any) -> None:
     assert "bring 1 more" in short.do
     overruns = [p.setup for p in audit_light(plan(9, of=30.0)) if p.code == "battery-overrun"]
     assert overruns == ["one", "two", "three"]
-
-
-def test_predictions_already_made_are_used(studio: Any) -> None:
-    plan = studio.plan(studio.setup(studio.light(below=2, aim_reading_f=5.6)), lux=1.0)
-    well = studio.setup(well_set(studio), exposure=WELL)
-    assert audit_light(plan)
-    assert audit_light(plan, predictions={"one": predict(studio.plan(well), well)}) == ()

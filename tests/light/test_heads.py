@@ -145,7 +145,7 @@ lamps = st.tuples(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.lists(lamps, min_size=1, max_size=4))
 def test_dialling_all_that_is_shown_makes_every_ask_true(studio: Any, given_lamps: Any) -> None:
     lights = [

@@ -15,7 +15,7 @@ from runbook.light.prediction import HeadLight, Prediction, pattern, predict
 from runbook.light.scene import cosine_between, scene, surfaces_of
 from runbook.light.solve import with_powers
 from runbook.light.stops import DARK, METER_LEAST, add_light
-from runbook.model.kit import Measured, Panel
+from runbook.model.kit import Panel
 from runbook.model.power import SOLVE
 from runbook.model.setup import Background, Exposure, Light, Setup, Subject
 
@@ -186,18 +186,6 @@ def test_bands_of_turn_after_height(turned: float, name: str) -> None:
 # -- heads -----------------------------------------------------------------------------------------
 
 
-def test_cloths_in_the_beam_cost_what_the_kit_gives(studio: Any) -> None:
-    (plain,), (veiled,) = reads(studio, studio.light()), reads(studio, studio.light(through=("voile",)))
-    assert plain - veiled == pytest.approx(1)
-
-
-def test_readings_of_the_day_anchor_a_head(studio: Any) -> None:
-    setup, row = studio.setup(studio.light()), Measured("A", "1/8", 1.4, 5.6, "octa-90")
-    anchored = predict(studio.plan(setup), setup, measured=(row,)).heads[0]
-    assert anchored.reads_stops == pytest.approx(5.0)
-    assert anchored.measured == row
-
-
 @pytest.mark.parametrize(
     ("angle_deg", "over"),
     [(0.0, -2), (90.0, -1)],  # 2 m and 4 m; 2 m and 2.83 m
@@ -329,23 +317,6 @@ def test_iso_and_shutter_work_on_what_they_work_on(studio: Any) -> None:
     assert faster_film.whole_stops == pytest.approx(base.whole_stops + 1)
     for brighter in (slower, faster_film):
         assert brighter.ambient_under_stops == pytest.approx(base.ambient_under_stops - 1)
-
-
-def test_the_law_of_a_feathered_beam(studio: Any) -> None:
-    """The dish feathered past the face: cos to the power that leaves a tenth at 35 degrees."""
-    place = studio.place(panel="flag", angle_deg=90.0, distance_m=0.5, height_m=1.25)
-    light = studio.light(modifier="dish", aim="flag", height_m=1.25, distance_m=1.5)
-    where = scene(studio.setup(light, panels=(place,)))
-    off = cosine_between(where.heads["A"], where.face, where.panels["flag"])
-    feathered, straight = (reads(studio, replace(light, aim=aim), panels=(place,))[0] for aim in ("flag", "face"))
-    assert feathered - straight == pytest.approx(log2(0.1) / log2(cos(radians(35))) * log2(off))
-
-
-# Common practice, no source: bringing the box in lets the power come down.
-def test_bringing_the_box_in_lets_the_power_come_down(studio: Any) -> None:
-    far, near = (head_of(studio, studio.light(distance_m=d, aim_reading_f=4.0)).dial for d in (2.0, 1.0))
-    assert far is not None and near is not None
-    assert near.power < far.power
 
 
 # -- shade -----------------------------------------------------------------------------------------

@@ -84,7 +84,7 @@ def random_setup(studio: Any, given_set: Any) -> Setup:
     )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(sets)
 def test_powers_left_out_come_out_as_what_the_asks_were_made_from(studio: Any, given_set: Any) -> None:
     setup = random_setup(studio, given_set)
@@ -103,7 +103,7 @@ def test_powers_left_out_come_out_as_what_the_asks_were_made_from(studio: Any, g
     assert powers_of(again.setups["one"]) == powers_of(solved.setups["one"])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     sets,
     st.fixed_dictionaries(

@@ -81,18 +81,23 @@ def bound_letters(screen: type) -> set[str]:
 
 
 @pytest.mark.parametrize("screen", ALL_SCREENS)
-async def test_every_key_bound_is_on_the_page_of_keys_and_in_the_palette(
+async def test_every_key_bound_is_on_the_page_of_keys_and_a_few_are_in_the_footer(
     screen: type[DayScreen], tmp_path: Path
 ) -> None:
     folder = copied(tmp_path / "day")
     session = on_disk(folder)
     session.folder = folder
+    session.begin("keeper-window")
     async with opened(SCREEN_KEYS[screen], session=session) as (pilot, _):
         on_page = {word for text, _ in key_page(pilot.app.screen, 40) for word in text[:11].split()}
         assert bound_letters(screen) - {"l"} <= on_page
         commands = list(pilot.app.get_system_commands(pilot.app.screen))
         assert all(command.title and command.help for command in commands)
         assert {"undo  (u)", "leave  (q)", "theme  (T)"} <= {command.title for command in commands}
+        assert isinstance(pilot.app.screen, screen)
+        await until(pilot, lambda: "? keys" in screen_lines(pilot.app)[-1])
+        assert len(pilot.app.screen.query(FooterKey)) <= 7
+        assert cell_len(screen_lines(pilot.app)[-1]) <= 76
     session.journal.close()
 
 
@@ -127,20 +132,6 @@ async def test_a_message_lies_over_the_screen_until_the_next_action() -> None:
         await until(pilot, lambda: not pilot.app.screen.query(Toast))
 
 
-@pytest.mark.parametrize("screen", ALL_SCREENS)
-async def test_a_footer_names_a_few_keys_and_the_page_of_keys(screen: type[DayScreen], tmp_path: Path) -> None:
-    folder = copied(tmp_path / "day")
-    session = on_disk(folder)
-    session.folder = folder
-    session.begin("keeper-window")
-    async with opened(SCREEN_KEYS[screen], session=session) as (pilot, _):
-        assert isinstance(pilot.app.screen, screen)
-        await until(pilot, lambda: "? keys" in screen_lines(pilot.app)[-1])
-        keys = screen_lines(pilot.app)[-1]
-        assert len(pilot.app.screen.query(FooterKey)) <= 7
-        assert cell_len(keys) <= 76
-
-
 async def test_every_screen_and_every_question_fits_any_window() -> None:
     async with opened(begin="keeper-window") as (pilot, session):
         for keys in (*"stjzye", "h", "sd", "sg", "\x1bwhalf a", "\x1b?"):
@@ -172,7 +163,7 @@ async def test_nothing_but_going_back_is_heard_under_the_page_of_keys() -> None:
             assert type(pilot.app.screen) is SetScreen
 
 
-@pytest.mark.parametrize("size", [(80, 24), (42, 12)])
+@pytest.mark.parametrize("size", [(42, 12)])
 async def test_every_key_can_be_read_in_a_small_window(size: tuple[int, int]) -> None:
     async with app_of().run_test(size=size) as pilot:
         await press(pilot, "question_mark")

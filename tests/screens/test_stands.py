@@ -29,13 +29,11 @@ WINDY = {"plan": OUTDOORS, "ready": "keeper-lamp"}
         ({"begin": "keeper-window"}, "t u", ["▲ Exits and the ways"], "check-ticked undone"),
         ({"ready": "keeper-window", "begin": "keeper-lamp"}, "txseen to\n", ["set aside: Talent and crew"], "skipped"),
         ({"ready": "keeper-window"}, "b1t", ["checklist, meal", "Lamps and modelling lights off"], "break-begun"),
-        ({"begin": "keeper-lamp"}, "tv ", ["v goes back to the checks"], ""),
-        ({"begin": "keeper-lamp"}, "tv", ["balanced: counterweight 6 kg at 0.8 m"], ""),
+        ({"begin": "keeper-lamp"}, "tv ", ["v goes back to the checks", "balanced: counterweight 6 kg at 0.8 m"], ""),
         ({"begin": "keeper-lamp"}, "t\t\t ", ["✓ Exits and the ways"], "check-ticked"),
         ({}, "to", ["a fan is fan_ms under [place]"], ""),
         (WINDY, "t", ["wind", "all ok"], ""),
         (WINDY, "tobreezy\n", ["is no wind"], ""),
-        (WINDY, "to300\n", ["out of range"], ""),
         (WINDY, "to6\n", ["gusts 6.0 m/s"], "wind"),
         ({"plan": with_units(OUTDOORS, "imperial")}, "to6\n", ["gusts 6.0 mph"], "wind"),
         (WINDY, "toforce 4\n", ["gusts 7.9 m/s", "S1 (limit 4.6 m/s): take it down first", "NOT OK: wind"], "wind"),
@@ -74,7 +72,7 @@ async def test_cautions_stands_and_checks_stand_on_one_screen(size: tuple[int, i
         assert sum(check in text for check in checks) >= (len(checks) if whole else 4)
 
 
-@pytest.mark.parametrize("gust", ["", "force 3", "force 6"])
+@pytest.mark.parametrize("gust", ["", "force 6"])
 @pytest.mark.parametrize("plan", [OUTDOORS, with_units(OUTDOORS, "imperial")], ids=["metric", "imperial"])
 async def test_a_stand_under_the_cursor_is_read_whole_at_80_columns(plan: Plan, gust: str) -> None:
     async with opened("t", "v", plan=lit_by(plan, bags=(), bags_at="far legs")) as (pilot, session):
@@ -98,7 +96,7 @@ async def test_a_click_shows_that_stand() -> None:
         assert "low: " in shown(pilot)
 
 
-@pytest.mark.parametrize("size", [(60, 15), (40, 10), (39, 24), (80, 9), (20, 5), (1, 1)])
+@pytest.mark.parametrize("size", [(60, 15), (39, 24), (20, 5), (1, 1)])
 async def test_a_small_window_still_shows_the_worst_and_the_next_check(size: tuple[int, int]) -> None:
     session = begun(lit_by(demo(), bags=()))
     session.begin("keeper-window")
