@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Final
 from rich.console import RenderableType
 from textual.app import SystemCommand
 from textual.binding import Binding, BindingType
+from textual.command import CommandPalette
 from textual.content import Content
 from textual.screen import Screen
 from textual.worker import Worker, WorkerFailed, get_current_worker
@@ -52,6 +53,7 @@ _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
 _CUT_OFF: Final = _ENDED_BY[signal.SIGHUP]
 _FORECAST_EVERY_S: Final = 10.0  # where something happened since the last one
 _FORECAST_KEEPS_S: Final = 120.0  # an older forecast is calculated again
+_MESSAGE_S: Final = 12.0  # how long a message stays
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
 
@@ -68,7 +70,6 @@ class RunbookApp(KeyQueue[int]):
     ]
     VERTICAL_BREAKPOINTS = [(0, "-flat"), (12, "-tall")]  # noqa: RUF012
     BINDING_GROUP_TITLE = "Everywhere"
-    NOTIFICATION_TIMEOUT = 12
     BINDINGS: ClassVar[list[BindingType]] = [
         key("s", "show('set')", "set", "what to do now"),
         key("t", "show('stands')", "stands", "the stands and the checklist"),
@@ -127,8 +128,7 @@ class RunbookApp(KeyQueue[int]):
         self.theme = NO_COLOUR.name if self.no_color else kept_theme()
         self.set_class(self.glyphs.ascii, "-ascii")
         self.push_screen(SetScreen())
-        if self.message:  # from before the screens
-            self.show_message(self.message)
+        self._messages = self.set_interval(_MESSAGE_S, partial(self.show_message, ""))
         self.set_interval(1 if self.session.rehearsal else 10, self.refresh_screens)
         self.set_interval(self.REST_S, self._update)
         if not self.is_headless:
@@ -248,9 +248,7 @@ class RunbookApp(KeyQueue[int]):
     def show_message(self, text: str) -> None:
         """Show what was done, or why not; it goes with the next action or after a while."""
         self.message = text
-        self.clear_notifications()
-        if text:
-            self.notify(self.glyphs.shown(text), markup=False)
+        self._messages.reset()
         self.refresh_screens()
 
     def refresh_screens(self) -> None:
@@ -337,6 +335,11 @@ class RunbookApp(KeyQueue[int]):
             self.theme = NAMES[(NAMES.index(self.theme) + 1) % len(NAMES)]
             keep_theme(self.theme)
             self.show_message(f"colours: {self.theme}")
+
+    def action_command_palette(self) -> None:
+        """Show the palette, over no question."""
+        if isinstance(self.screen, DayScreen):
+            self.push_screen(CommandPalette())  # with the library's id, one that is being closed would be in its way
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Yield every key of the screen for the command palette."""

@@ -296,6 +296,8 @@ class DayScreen(Screen[None]):
         yield self.lines("dangers")
         yield from self.compose_body()
         yield Keys(compact=True, show_command_palette=False)
+        with Vertical(id="messages"):  # not the library's toasts: mounting one takes longer than all else a key does
+            yield self.lines("message")
 
     def compose_body(self) -> Iterable[Widget]:
         """Yield what is between the dangers and the footer."""
@@ -334,6 +336,7 @@ class DayScreen(Screen[None]):
         finish = session.stopwatch_text(now) if session.rehearsal else session.finish_text(now)
         self.sub_title = self.glyphs.shown(finish)
         self.show_lines("dangers", *self.dangers())
+        self.show_lines("message", *filter(None, [self.day.message]))
         if self.footer != self._footer_shown:
             self._footer_shown = self.footer
             self.refresh_bindings()

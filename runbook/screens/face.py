@@ -17,6 +17,7 @@ from textual import work
 from textual.color import Color
 from textual.message import Message
 from textual.strip import Strip
+from textual.timer import Timer
 from textual.widget import Widget
 
 from runbook.day.actions import Session
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 TINT: Final = "face-tint"  # the variable of a theme that says what white looks like
 _PLAIN_TINT: Final = "#d8d8d8"
+_REST_S: Final = 0.1  # keys pressed one after another come first: drawing beside them slows them down
 _LEAST_ROWS: Final = 8  # a smaller picture has no caption
 _FEW_COLOURS: Final = (None, "standard", "windows")
 
@@ -140,6 +142,7 @@ class FacePicture(Widget):
         self._lines: list[Strip] = []
         self._wanted: FaceJob | None = None
         self._drawing = False
+        self._soon: Timer | None = None
 
     def show(self, lit: LitSetup | None, select: Select | None = None) -> None:
         """Show the face in the light of a setup, beside what it is to be matched with; nothing without both."""
@@ -168,17 +171,26 @@ class FacePicture(Widget):
         return line.adjust_cell_length(self.size.width, self.rich_style)
 
     def _draw(self) -> None:
-        """Begin a picture of what is to be shown, or let the one at work be the last before it."""
+        """Draw what is to be shown as soon as it rests, after the picture at work."""
         if not (self.is_attached and self.size):
             return
         wanted = self._job()
         if not self._panes:
             self._lines = []
             self.refresh()
-        elif not self._drawing and wanted != self._wanted:
-            self._drawing = True
-            self._make(wanted)
+        elif wanted != self._wanted:
+            self._draw_soon()
         self._wanted = wanted
+
+    def _draw_soon(self) -> None:
+        if self._soon is not None:
+            self._soon.stop()
+        self._soon = self.set_timer(_REST_S, self._begin)
+
+    def _begin(self) -> None:
+        if self._panes and self._wanted is not None and not self._drawing:
+            self._drawing = True
+            self._make(self._wanted)
 
     def _job(self) -> FaceJob:
         _, ground = self.background_colors
@@ -205,6 +217,5 @@ class FacePicture(Widget):
             return
         self._lines = event.lines
         self.refresh()
-        if event.job != self._wanted and self._wanted is not None:
-            self._drawing = True
-            self._make(self._wanted)
+        if event.job != self._wanted:
+            self._draw_soon()

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final, cast
 
+from rich.segment import Segment
 from rich.style import Style
-from rich.text import Text
 from textual.geometry import Size
+from textual.strip import Strip
 from textual.widget import Widget
 
 from runbook.drawing.floor_drawing import FloorPlan
@@ -94,10 +95,9 @@ def _pen(line: Outline, marked: frozenset[str]) -> Pen:
     return pen
 
 
-def floor_text(canvas: Canvas, styles: Mapping[str, Style]) -> Text:
-    """Return the canvas with its colours: a style for each tone."""
-    rows = (Text.assemble(*((text, styles.get(tone, "")) for text, tone in row)) for row in canvas.runs())
-    return Text("\n", no_wrap=True, end="").join(rows)
+def floor_strips(canvas: Canvas, styles: Mapping[str, Style]) -> list[Strip]:
+    """Return the rows of the canvas with its colours: a style for each tone."""
+    return [Strip([Segment(text, styles.get(tone)) for text, tone in row], canvas.columns) for row in canvas.runs()]
 
 
 class FloorPane(Widget):
@@ -108,16 +108,31 @@ class FloorPane(Widget):
         self.drawn: FloorPlan | None = None
         self.canvas: Canvas | None = None  # what was drawn last
         self.marked: frozenset[str] = frozenset()
+        self._strips: list[Strip] = []  # none: to be drawn
 
-    def show(self, drawn: FloorPlan, marked: frozenset[str] = frozenset()) -> None:
-        """Show a floor, with some things marked by label."""
+    def show(self, drawn: FloorPlan | None, marked: frozenset[str] = frozenset()) -> None:
+        """Show a floor, with some things marked by label; or none."""
         if drawn is not self.drawn or marked != self.marked:
             self.drawn, self.marked = drawn, marked
-            self.refresh()
+            self._draw_again()
 
-    def render(self) -> Text:
-        app = cast("RunbookApp", self.app)
-        if self.drawn is None or not self.size:
-            return Text()
-        self.canvas = floor_canvas(self.drawn, self.size, app.glyphs, app.session.plan.day.units, self.marked)
-        return floor_text(self.canvas, tone_styles(app.theme_variables, colour=not app.no_color))
+    def on_mount(self) -> None:
+        """Draw again in the colours of another theme."""
+        self.app.theme_changed_signal.subscribe(self, lambda _: self._draw_again())
+
+    def on_resize(self) -> None:
+        """Draw again as large as there is room."""
+        self._draw_again()
+
+    def _draw_again(self) -> None:
+        self._strips = []
+        self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        """Return a line of the drawing."""
+        if not self._strips and self.drawn is not None:
+            app = cast("RunbookApp", self.app)
+            self.canvas = floor_canvas(self.drawn, self.size, app.glyphs, app.session.plan.day.units, self.marked)
+            self._strips = floor_strips(self.canvas, tone_styles(app.theme_variables, colour=not app.no_color))
+        line = self._strips[y] if y < len(self._strips) else Strip([])
+        return line.adjust_cell_length(self.size.width).apply_style(self.rich_style)

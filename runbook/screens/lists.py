@@ -13,6 +13,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
+from textual.coordinate import Coordinate
 from textual.widgets import DataTable, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -42,8 +43,9 @@ class Lines(Static):
     def show(self, *lines: str | Line) -> None:
         """Show these lines, each a text or a text with its style; with none, take no room."""
         if lines != self.lines:
+            higher = len(lines) != len(self.lines) or self.styles.text_wrap == "wrap"
             self.lines = lines
-            self.update(content(lines, self.glyphs))
+            self.update(content(lines, self.glyphs), layout=higher)
         self.set_class(not lines, "-empty")
 
 
@@ -99,9 +101,12 @@ class PickList(Paged, OptionList):
 
     def show(self, lines: Sequence[Line], cursor: int = 0) -> None:
         """Show these lines with the cursor on one of them, or ``empty`` where there are none."""
-        if [*lines] != self.lines or not self.options:
-            self.lines = [*lines]
+        before, self.lines = self.lines, [*lines]
+        if not lines or len(lines) != len(before):
             self._fill()
+        else:
+            for n in (n for n, line in enumerate(lines) if line != before[n]):
+                self.replace_option_prompt_at_index(n, self._prompt(*lines[n]))
         if lines:
             self.highlighted = min(max(cursor, 0), len(lines) - 1)
 
@@ -115,10 +120,13 @@ class PickList(Paged, OptionList):
         if self.cursor < len(self.lines) - 1:
             super().action_cursor_down()
 
+    def _prompt(self, text: str, style: str) -> Content:
+        width = self.scrollable_content_region.width or 1000
+        wrap = TextWrapper(width, subsequent_indent=" " * self.indent, break_on_hyphens=False)
+        return Content.styled(wrap.fill(self.glyphs.shown(text)), style)
+
     def _fill(self) -> None:
-        wide = self.scrollable_content_region.width
-        wrap = TextWrapper(wide or 1000, subsequent_indent=" " * self.indent, break_on_hyphens=False)
-        shown = [Content.styled(wrap.fill(self.glyphs.shown(text)), style) for text, style in self.lines]
+        shown = [self._prompt(*line) for line in self.lines]
         self.set_options(shown or [Option(self.glyphs.shown(self.empty), disabled=True)])
 
     def on_resize(self) -> None:
@@ -132,16 +140,23 @@ class Table(DataTable[str]):
 
     def __init__(self, widget_id: str) -> None:
         super().__init__(id=widget_id, cursor_type="row", cell_padding=0)
-        self.shown: tuple[tuple[str, ...], ...] = ()
+        self.heads: list[tuple[str, int]] = []
 
     def show(self, table: Sequence[tuple[str, ...]], picked: int) -> None:
         """Show a row of column heads and then rows; the cursor is on the row picked."""
-        if (*table,) != self.shown:
-            self.shown = (*table,)
+        # the table itself measures its cells a moment too late
+        heads = [(cells[0], max(map(cell_len, cells)) + 1) for cells in zip(*table, strict=True)]
+        if heads != self.heads or len(table) != self.row_count + 1:
+            self.heads = heads
             self.clear(columns=True)
-            for cells in zip(*table, strict=True):  # the table itself measures its cells a moment too late
-                self.add_column(cells[0], width=max(map(cell_len, cells)) + 1)
+            for head, width in heads:
+                self.add_column(head, width=width)
             self.add_rows(table[1:])
+        for row, cells in enumerate(table[1:]):
+            for column in (
+                n for n, (old, new) in enumerate(zip(self.get_row_at(row), cells, strict=True)) if old != new
+            ):
+                self.update_cell_at(Coordinate(row, column), cells[column])
         self.move_cursor(row=picked, animate=False)
 
 

@@ -82,11 +82,7 @@ class PlanFloor(FloorPane, can_focus=True):
         if same and drawn is not None and self.drawn is not None and self.held:
             drawn = replace(drawn, extent=_around(self.drawn.extent, drawn.extent))
         self.setup = setup
-        if drawn is None:
-            self.drawn = None
-            self.refresh()
-        else:
-            self.show(drawn, self.marks)
+        self.show(drawn, self.marks)
 
     @property
     def marks(self) -> frozenset[str]:

@@ -11,7 +11,6 @@ import pytest
 from rich.cells import cell_len
 from textual.binding import Binding
 from textual.widgets._footer import FooterKey
-from textual.widgets._toast import Toast
 
 from runbook.day.actions import Session
 from runbook.journal.errors import JournalError, Kind
@@ -31,7 +30,7 @@ from runbook.screens.stands import StandsScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day.days import begun, demo, make_ready, unwritable
 from tests.played import copied
-from tests.screens.screen_text import app_of, on_disk, opened, press, resize, screen_lines, shown, until
+from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, resize, screen_lines, shown, until
 
 SCREEN_KEYS: dict[type[DayScreen], str] = {
     SetScreen: "s",
@@ -123,13 +122,19 @@ async def test_the_theme_changes_with_one_key_and_is_kept(_settings: Path) -> No
 async def test_a_message_lies_over_the_screen_until_the_next_action() -> None:
     session = begun()
     session.begin("keeper-window")
-    async with app_of(session).run_test(size=(80, 24), notifications=True) as pilot:
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
         await press(pilot, "m")
-        await until(pilot, lambda: pilot.app.screen.query(Toast))
-        (toast,) = pilot.app.screen.query(Toast)
-        assert pilot.app.message in " ".join(str(toast.render()).split())  # type: ignore[attr-defined]
+        message = pilot.app.message  # type: ignore[attr-defined]
+        assert message and line_with(pilot, message[:20]).endswith(message[-10:])
         await press(pilot, "space")
-        await until(pilot, lambda: not pilot.app.screen.query(Toast))
+        assert not any(message in line for line in screen_lines(pilot.app))
+
+
+async def test_the_palette_opens_over_no_question() -> None:
+    async with opened("ctrl+q", "ctrl+p", "escape") as (pilot, _):
+        assert isinstance(pilot.app.screen, SetScreen)
+        await press(pilot, "ctrl+p", "ctrl+q", "ctrl+p", "escape", "escape", "escape")
+        await until(pilot, lambda: isinstance(pilot.app.screen, SetScreen))
 
 
 async def test_every_screen_and_every_question_fits_any_window() -> None:

@@ -53,10 +53,12 @@ class FaceApp(App[None]):
 @pytest.fixture(autouse=True)
 def _full_colour(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("textual.constants.COLOR_SYSTEM", "truecolor")
+    monkeypatch.setattr("runbook.screens.face._REST_S", 0.001)
     monkeypatch.delenv("NO_COLOR", raising=False)
 
 
 async def drawn(app: FaceApp, pilot: Pilot[Any]) -> None:
+    await pilot.pause(0.01)  # a picture begins with a timer
     await app.workers.wait_for_complete()
     await pilot.pause()
 

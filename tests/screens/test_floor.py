@@ -26,7 +26,7 @@ def pane(pilot: Pilot[Any]) -> FloorPane:
 
 
 def drawing(pilot: Pilot[Any]) -> str:
-    return pane(pilot).render().plain
+    return "\n".join(pane(pilot).render_line(y).text for y in range(pane(pilot).size.height))
 
 
 @pytest.mark.parametrize(
@@ -75,7 +75,8 @@ async def test_what_the_cursor_is_on_is_marked_on_the_floor() -> None:
         screen.heads.focus()
         await settled(pilot)
         assert pane(pilot).marked == {"A"}
-        tones = {span.style.color for span in pane(pilot).render().spans if span.style}  # type: ignore[union-attr]
+        lines = map(pane(pilot).render_line, range(pane(pilot).size.height))
+        tones = {segment.style.color for line in lines for segment in line if segment.style}
         assert len(tones) > 3
 
 

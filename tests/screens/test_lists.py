@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from runbook.day.actions import Session
 from runbook.screens.lists import Row, open_before, open_row, rows
 from tests.day.days import begun, demo, do_until, make_ready
+from tests.screens.screen_text import opened, press
 
 FEW = settings(max_examples=10)
 ALL = st.sampled_from(demo().day.order)
@@ -109,3 +110,9 @@ def test_counting_open_rows_and_finding_them_again_agree(states: list[str]) -> N
     assert open_row(listed) == open_row(listed, 99)
     if waiting:
         assert open_row(listed) == waiting[0]
+
+
+async def test_a_page_key_does_nothing_where_the_list_is_out_of_view() -> None:
+    async with opened("n", "space", size=(30, 8)) as (pilot, session):
+        await press(pilot, "pagedown", "pageup", "space")
+        assert len(session.entries) == 3
