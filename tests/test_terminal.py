@@ -459,14 +459,6 @@ def test_a_burst_of_keys_that_leaves_ends_without_a_fault(day: Path, keys: str) 
     assert kinds(day) == ["day-opened", "left"]
 
 
-def test_bursts_of_keys_on_dialogs_are_answered_in_order(day: Path) -> None:
-    with opened(day) as terminal:
-        terminal.send("??\r\rng22w2 notes\rf12\r")
-        terminal.wait(lambda: kinds(day)[-1] == "frames", "frames entry")
-        leave(terminal)
-    assert kinds(day) == ["day-opened", "setup-begun", "setup-begun", "note", "frames", "left"]
-
-
 @pytest.fixture
 def immutable_day(day: Path) -> Iterator[Callable[[], None]]:
     """A call after which nothing in the day's folder can be made or removed, by root either."""

@@ -81,14 +81,6 @@ def taken(given: Path, into: Path, *more: str) -> int:
     return main(["resume", str(archive_of(given)), "--into", str(into), *more])
 
 
-def test_the_giving_journal_names_who_takes_over(given: Path) -> None:
-    clock = SetClock()
-    with Journal.open(journal_path(given), clock=clock, who="photo") as journal:
-        session = Session(read_day(given), journal, "photo", clock)
-        assert (session.entries[-1].kind, session.entries[-1].data.to) == ("handed-over", "Kim")
-        assert "HANDED OVER to Kim" in session.warning
-
-
 def test_once_confirmed_it_lands_on_the_same_step(
     given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
 ) -> None:

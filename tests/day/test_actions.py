@@ -6,14 +6,10 @@ from typing import Any
 
 import pytest
 
-from runbook.day import actions
 from runbook.day.actions import Session
-from runbook.day.reduce import reduce, state_after
-from runbook.day.state import DayState
 from runbook.journal.errors import JournalError
-from runbook.journal.events import Entry, live
+from runbook.journal.events import Entry
 from runbook.journal.journal import Journal
-from runbook.model.day import Plan
 from tests.day.days import FIRST, SECOND, SetClock, begun, demo, do_next, make_ready, refused, short
 from tests.day.progress import standing
 
@@ -177,23 +173,3 @@ def test_a_setup_deleted_while_at_work_is_reported_and_the_day_goes_on() -> None
     session.work_out()
     make_ready(session, SECOND)
     assert session.view.ready
-
-
-def test_an_undo_folds_only_what_comes_after_what_it_undoes(monkeypatch: pytest.MonkeyPatch) -> None:
-    session = begun()
-    for n in range(300):
-        session.note(f"note {n}")
-    folded: list[int] = []
-
-    def counting(plan: Plan, state: DayState, entry: Entry) -> DayState:
-        folded.append(entry.n)
-        return reduce(plan, state, entry)
-
-    monkeypatch.setattr(actions, "reduce", counting)
-    session.note("one more")
-    session.undo()
-    session.undo()
-    assert len(folded) == 1
-    session.redo()
-    assert len(folded) == 2
-    assert session.state == state_after(session.plan, live(session.entries))

@@ -233,29 +233,6 @@ def test_a_picture_from_the_end_of_time_stops_no_day(cart: Cart, taken: str, ahe
     assert state_after(cart.session.plan, live(cart.session.entries)).clocks["Maker M1"].set_s == ahead_s
 
 
-def test_the_day_is_the_same_when_it_is_read_again(cart: Cart) -> None:
-    cart.shoot(*(f"{n}.jpg" for n in range(8)), ahead_s=-7200)
-    cart.session.begin(SECOND)
-    cart.shoot("9.jpg", t8827=400)
-    again = state_after(cart.session.plan, live(cart.session.entries))
-    assert again.frames == cart.session.state.frames
-    assert again.clocks == cart.session.state.clocks
-    assert again.shots is not None
-    assert again.shots.differs == cart.session.state.shots.differs  # type: ignore[union-attr]
-
-
-def test_two_thousand_frames_are_taken_in_and_read_back(cart: Cart) -> None:
-    one = cart.arrival("1.jpg", delay_s=None)
-    zone, many = cart.clock().tzinfo, []
-    for n in range(2_000):
-        taken = cart.clock().replace(tzinfo=zone) + dt.timedelta(seconds=n / 10)
-        picture = replace(one.picture, fingerprint=str(n), taken=taken)
-        many.append(replace(one, name=f"{n}.jpg", picture=picture))
-    cart.actions.take(many)
-    assert cart.counts == {FIRST: 2_000}
-    assert len(cart.session.view.frames.of(FIRST)) == 2_000
-
-
 # -- what differs --------------------------------------------------------------------------------
 
 

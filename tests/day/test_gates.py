@@ -169,12 +169,6 @@ def test_the_stage_follows_the_day() -> None:
     assert stages == ["load-in", "pre-light", "talent", "change", "wrap"]
 
 
-def test_checks_about_booms_are_asked_where_there_is_one() -> None:
-    booms = {"booms-balanced", "second-fixings"}
-    assert not open_ids(loading_in(FIRST)) & booms
-    assert open_ids(loading_in(SECOND)) >= booms
-
-
 def test_at_the_wrap_a_panel_s_bag_waits_for_no_arm_or_head() -> None:
     session = standing(short("widow-answer"), "widow-answer")
     session.begin(None)

@@ -154,12 +154,6 @@ def test_dialling_all_that_is_shown_makes_every_ask_true_or_leaves_over_what_is_
             assert head.reads_stops == pytest.approx(head.asked_stops + head.dial.left_over_stops)
 
 
-def error_of(light: Prediction) -> float:
-    """The sum of squared errors of what is asked of the set and of the heads that follow the key."""
-    heads = [head.reads_stops - head.asked_stops for head in light.heads if head.asked_stops and head.reads_stops]
-    return sum(left**2 for left in [*heads, *(ask.left_over_stops or 0.0 for ask in light.asks)])
-
-
 @pytest.mark.parametrize(("whole", "behind", "under"), [(0.0, -1.0, 1.0), (-0.7, 1.4, 3.0), (0.4, 0.2, -1.0)])
 def test_no_other_clicks_have_a_smaller_error(studio: Any, whole: float, behind: float, under: float) -> None:
     """Every pair of powers is tried."""

@@ -162,9 +162,3 @@ def test_every_letter_and_sign_of_a_power_has_a_face_of_its_own() -> None:
     faces = {char: tuple(big_rows(char, ASCII)) for char in string.ascii_uppercase + "0123456789/+-.°"}
     assert len(set(faces.values())) == len(faces)
     assert all(faces[char] != tuple(big_rows("?", ASCII)) for char in faces)
-
-
-def test_a_line_of_letters_fits_the_cells_it_was_counted_for() -> None:
-    for cells in (24, 80, 140):
-        line = big_rows("8" * letters_that_fit(cells), UNICODE)
-        assert max(len(row) for row in line) <= cells
