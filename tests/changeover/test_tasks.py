@@ -65,7 +65,7 @@ def swaps(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
     return kit, floor_of(one, kit), floor_of(replace(one, lights=lights), kit)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(swaps())
 def test_a_stand_in_hands_has_somebody_who_does_nothing_else(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case
@@ -73,7 +73,7 @@ def test_a_stand_in_hands_has_somebody_who_does_nothing_else(case: tuple[Kit, Fl
     check_holds(tasks, min(max((demand.people for demand in demands(tasks)), default=1), 6))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(swaps())
 def test_as_few_stands_as_can_be_give_up_their_bags(case: tuple[Kit, Floor, Floor]) -> None:
     """Of stands that only swap bags, each in a ring with others, one of each ring is held.
@@ -172,7 +172,7 @@ def test_stopped_time_of_the_worked_changeover(people: int, all_inside: int, wit
         assert (found.total_s, found.proven) == (total, True)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(pairs(), st.integers(2, 3))
 def test_who_holds_a_panel_puts_it_down_first_and_takes_it_last(case: tuple[Kit, Floor, Floor], people: int) -> None:
     kit, start, goal = case

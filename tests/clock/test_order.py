@@ -47,7 +47,7 @@ def _days(draw: st.DrawFn):
     return costs, pairs, groups, draw(ends), draw(ends)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(_days())
 def test_the_best_of_all_orders(day):
     costs, before, groups, first, last = day

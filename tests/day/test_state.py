@@ -109,7 +109,7 @@ DAYS = st.sampled_from([
     (FIRST, SECOND, "seamstress-veil"), ("captain-deck", "captain-chart", "lamplighter-fog"),
     ("widow-letter", "widow-answer"),
 ])  # fmt: skip
-FEW = settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+FEW = settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 SEVERAL = ("block", "ahead-check", "tick")  # they write what they may before they are refused
 NOT_UNDONE = ("undo", "redo", "open")
 

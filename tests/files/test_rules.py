@@ -488,7 +488,7 @@ def what_a_pair_lacks(one: Case, two: Case) -> list[str]:
     ]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(st.sampled_from(ONE_FAULT), st.sampled_from(ONE_FAULT))
 def test_of_two_faults_both_are_reported_and_nothing_else(one: Case, two: Case) -> None:
     assert what_a_pair_lacks(one, two) == []
@@ -514,7 +514,7 @@ def of_another_type(*places: tuple[str, int, str]) -> dict[str, str]:
     return files
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.sampled_from(lines()), min_size=1, max_size=3, unique=True))
 def test_every_value_of_a_wrong_type_is_one_fault(places: list[tuple[str, int, str]]) -> None:
     found = faults_in(of_another_type(*places))
