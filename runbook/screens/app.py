@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Final
 from rich.console import RenderableType
 from textual.app import SystemCommand
 from textual.binding import Binding, BindingType
-from textual.command import CommandPalette
+from textual.command import CommandList, CommandPalette
 from textual.content import Content
 from textual.screen import Screen
 from textual.worker import Worker, WorkerFailed, get_current_worker
@@ -56,6 +56,16 @@ _FORECAST_KEEPS_S: Final = 120.0  # an older forecast is calculated again
 _MESSAGE_S: Final = 12.0  # how long a message stays
 # What putting a terminal back may take when nobody asks whether to leave.
 _PATIENCE_S: Final = 1.0
+
+
+class Palette(CommandPalette):
+    """The command palette, in a window of any size."""
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Leave the list alone where it has no room: the library's page keys would fail."""
+        if action == "command_list" and not self.query_one(CommandList).scrollable_content_region:
+            return False
+        return super().check_action(action, parameters)
 
 
 class RunbookApp(KeyQueue[int]):
@@ -339,7 +349,7 @@ class RunbookApp(KeyQueue[int]):
     def action_command_palette(self) -> None:
         """Show the palette, over no question."""
         if isinstance(self.screen, DayScreen):
-            self.push_screen(CommandPalette())  # with the library's id, one that is being closed would be in its way
+            self.push_screen(Palette())  # with the library's id, one that is being closed would be in its way
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Yield every key of the screen for the command palette."""

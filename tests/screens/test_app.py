@@ -135,6 +135,9 @@ async def test_the_palette_opens_over_no_question() -> None:
         assert isinstance(pilot.app.screen, SetScreen)
         await press(pilot, "ctrl+p", "ctrl+q", "ctrl+p", "escape", "escape", "escape")
         await until(pilot, lambda: isinstance(pilot.app.screen, SetScreen))
+        await resize(pilot, 30, 2)
+        await press(pilot, "ctrl+p", "x", "escape", "ctrl+p", "down", "pagedown", "pageup", "escape", "escape")
+        await until(pilot, lambda: isinstance(pilot.app.screen, SetScreen))
 
 
 async def test_every_screen_and_every_question_fits_any_window() -> None:
