@@ -117,7 +117,7 @@ def in_shot(view: Picture, outlines: Sequence[Sequence[Point]], background: Poin
     )
     if max(abs(x), abs(y)) < _MIDDLE:
         return InShot(share, "middle")
-    if abs(x) >= abs(y):
+    if abs(x) >= abs(y) - _HAIR:  # of two as far out, always the side
         return InShot(share, "left" if x < 0 else "right")
     return InShot(share, "bottom" if y < 0 else "top")
 
