@@ -25,7 +25,7 @@ SIZES = ((140, 45), (80, 24))
 # a picture's name, and the keys that lead to what it shows
 SCREENS = {
     "set": "", "power": "+++", "floor": "d", "face": "dd", "stands": "t", "hours": "h", "journal": "j",
-    "handover": "y", "far": "z", "plan": "l", "keys": "?", "lit-room": "T", "dim-red": "TT",
+    "handover": "y", "far": "z", "plan": "l\nA", "keys": "?", "lit-room": "T", "dim-red": "TT",
 }  # fmt: skip
 
 
@@ -39,7 +39,7 @@ async def picture(folder: Path, name: str, keys: str, size: tuple[int, int]) -> 
     app = RunbookApp(session, clock, UNICODE)
     async with app.run_test(size=size) as pilot:
         for key in keys:
-            await pilot.press("question_mark" if key == "?" else "plus" if key == "+" else key)
+            await pilot.press({"?": "question_mark", "+": "plus", "\n": "enter"}.get(key, key))
         await settled(pilot)
         await pilot.pause(8.0 if keys == "h" else 2.0)  # what is worked out in the background
         path = Path(app.save_screenshot(f"{name}-{size[0]}x{size[1]}.svg", str(folder.parent)))
