@@ -265,6 +265,8 @@ class Work:
     def _hung_cloths(self) -> None:
         for cloth, old, new in _changed(self.start.hung, self.goal.hung, again=self.rehung):
             begun, ends = (spot.rail_m if spot else 0.0 for spot in (old, new))
+            if old:  # a stand of it may have been raised alone
+                begun = max([begun, *(self.start.stands[stand].height_m for stand in old.held_by)])
             if old and cloth in self.rehung:
                 self._raise_rail(cloth, old, begun, self._low_rail_m(old))
                 self.add("strike", "cloth", cloth, " ".join(old.held_by) or None, thing=cloth)

@@ -124,6 +124,7 @@ def _stand(floor: Floor, step: Step) -> Floor:
         raise CannotBeDone(f"{name} is not on the set")
     match step.verb, step.to:
         case (("raise" | "lower"), (float() | int()) as height_m):
+            _need(at.rail not in floor.hung, f"{name} still carries {at.rail}, which goes up and down level")
             return floor.put("stands", name, replace(at, height_m=height_m))
         case "move", Spot() as spot:
             _need(not floor.bags_on("stand", name), f"{name} still carries bags")

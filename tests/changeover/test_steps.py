@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.changeover.floor import EMPTY, Carrier, HeadAt, Hung, Spot, StandAt
+from runbook.changeover.floor import EMPTY, Carrier, ClothSpot, HeadAt, Hung, Spot, StandAt
 from runbook.changeover.steps import DEFAULT_S, CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.model.power import OFF, Power
 
@@ -51,6 +51,16 @@ def test_a_step_leaves_the_floor_it_was_done_on_alone_and_asks_for_a_new_test() 
 def test_a_bagged_stand_is_not_moved() -> None:
     with pytest.raises(CannotBeDone, match="S1 still carries bags"):
         apply(apply(STANDING, BAG), MOVE)
+
+
+def test_a_stand_under_a_hung_cloth_goes_up_and_down_with_the_other_one() -> None:
+    stands = {name: StandAt(Spot(x, 0.0), 1.0, rail="V") for name, x in (("S1", 1.0), ("S2", -1.0))}
+    hung = replace(EMPTY, stands=stands, hung={"V": ClothSpot(0.0, 0.0, 1.0, 0, ("S1", "S2"))})
+    with pytest.raises(CannotBeDone, match="S1 still carries V"):
+        apply(hung, Step("raise", "stand", "S1", to=1.2))
+    raised = apply(hung, Step("raise", "cloth", "V", "S1 S2", to=1.2))
+    assert {at.height_m for at in raised.stands.values()} == {1.2}
+    assert apply(replace(hung, hung={}), Step("raise", "stand", "S1", to=1.2)).stands["S1"].height_m == 1.2
 
 
 def test_a_held_stand_is_in_hands_until_it_is_let_go() -> None:
