@@ -140,7 +140,7 @@ class SetScreen(SetupActions, FrameKeys):
             self._drawn = (view, at)
             shown = view.floor_view(at)
             moves = f": {shown.drawn.moves_text}" if shown.drawn.moves_text else ""
-            self.show_title(self.floor, f"floor, {shown.title if self.away else ''}{shown.word}{moves}")
+            self.show_title(self.floor, f"floor, {f'{shown.title}, ' if self.away else ''}{shown.word}{moves}")
             self.drawn = shown.drawn
             self._show_face(view.lit_setup(at), select_of(self.session, at))
         self.floor.show(self.drawn, self.marked())
