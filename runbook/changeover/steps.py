@@ -124,7 +124,9 @@ def _stand(floor: Floor, step: Step) -> Floor:
         raise CannotBeDone(f"{name} is not on the set")
     match step.verb, step.to:
         case (("raise" | "lower"), (float() | int()) as height_m):
-            _need(at.rail not in floor.hung, f"{name} still carries {at.rail}, which goes up and down level")
+            hung = floor.hung.get(at.rail or "")
+            level = hung is None or hung.rail_m == height_m
+            _need(level, f"{name} still carries {at.rail}, which goes up and down level")
             return floor.put("stands", name, replace(at, height_m=height_m))
         case "move", Spot() as spot:
             _need(not floor.bags_on("stand", name), f"{name} still carries bags")
@@ -247,7 +249,7 @@ def _rail(floor: Floor, step: Step) -> Floor:
     if at is None:
         raise CannotBeDone(f"{stand} is not on the set")
     if step.verb == "fit":
-        _need(at.rail is None and floor.head_on(stand) is None, f"{stand} carries something else")
+        _need(at.rail is None and floor.load_on(stand) is None, f"{stand} carries something else")
         return floor.put("stands", stand, replace(at, rail=cloth))
     _need(at.rail == cloth, f"the rail of {cloth} is not on {stand}")
     hung = floor.hung.get(str(cloth))
@@ -282,7 +284,7 @@ def _bag(floor: Floor, step: Step) -> Floor:
     if not isinstance(step.to, Hung):
         raise CannotBeDone(f"not a step: bag to {step.to}")
     _need(step.item not in floor.bags, f"{step.item} hangs elsewhere")
-    by_itself = {name for name, at in floor.panels.items() if isinstance(at, PanelSpot)}
+    by_itself = {name for name, at in floor.panels.items() if isinstance(at, PanelSpot) and not at.by}
     out = floor.stands.keys() if step.to.kind == "stand" else by_itself
     _need(step.to.item in out, f"{step.to.item} is not on the set")
     return floor.put("bags", step.item, step.to)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from runbook.changeover.floor import EMPTY, Carrier, ClothSpot, HeadAt, Hung, Spot, StandAt
+from runbook.changeover.floor import EMPTY, Carrier, ClothSpot, HeadAt, Hung, PanelOn, PanelSpot, Spot, StandAt
 from runbook.changeover.steps import DEFAULT_S, CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.model.power import OFF, Power
 
@@ -61,6 +61,15 @@ def test_a_stand_under_a_hung_cloth_goes_up_and_down_with_the_other_one() -> Non
     raised = apply(hung, Step("raise", "cloth", "V", "S1 S2", to=1.2))
     assert {at.height_m for at in raised.stands.values()} == {1.2}
     assert apply(replace(hung, hung={}), Step("raise", "stand", "S1", to=1.2)).stands["S1"].height_m == 1.2
+
+
+def test_a_stand_carries_one_load_and_a_panel_in_hands_no_bag() -> None:
+    on_it = replace(EMPTY, stands={"S1": StandAt(Spot(1.0, 0.0), 1.0)}, panels={"P1": PanelOn("S1", 0, 0, None)})
+    with pytest.raises(CannotBeDone, match="S1 carries something else"):
+        apply(on_it, Step("fit", "rail", "S1", "V"))
+    in_hands = replace(EMPTY, panels={"P1": PanelSpot(1.0, 0.0, 1.2, 0, 0, None, "first")})
+    with pytest.raises(CannotBeDone, match="P1 is not on the set"):
+        apply(in_hands, replace(BAG, to=Hung("panel", "P1", "column")))
 
 
 def test_a_held_stand_is_in_hands_until_it_is_let_go() -> None:
