@@ -109,16 +109,15 @@ def _too_high(step: Step, stand: str, ground: Ground) -> str:
     A boom comes down before it moves, with its load on or without; any other stand where it is loaded.
     """
     loaded = ground.floor.load_on(stand) is not None or step.key[:2] in _ON_A_STAND
-    # a rail comes off a stand once its cloth is down, and that came down low
-    by_hand = (step.verb in _BY_HAND and step.key[:2] != ("free", "rail")) or step.key[:2] in {
-        ("aim", "panel"),
-        *_ON_A_RAIL,
-    }
+    by_hand = step.verb in _BY_HAND or step.key[:2] in {("aim", "panel"), *_ON_A_RAIL}
     moves, boom, most_m = step.key[:2] == ("move", "stand"), ground.kit.stand[stand].is_boom, ground.reach_m(stand)
     if step.kind in ("rail", "cloth"):  # a rail is level: it comes down as far as both its stands do
         rail = step.on if step.kind == "rail" else step.item
         ends = (*ground.goal.stands.items(), *ground.floor.stands.items())
-        most_m = max([most_m, *(ground.kit.stand[name].height_min_m for name, at in ends if at.rail == rail)])
+        level = {name for name, at in ends if at.rail == rail}
+        if step.key[:2] == ("free", "rail"):  # its other end may be off already
+            level = {*ground.kit.stand}
+        most_m = max([most_m, *(ground.kit.stand[name].height_min_m for name in level)])
     if moves and not boom:
         most_m = max(ground.place.carry_m, most_m)
     counts = (loaded or boom) if moves else loaded and by_hand
