@@ -41,7 +41,7 @@ def _first_paint(env: dict[str, str], *words: str) -> Callable[[], float]:
 
     def run() -> float:
         with Terminal([sys.executable, "-c", *words], env=env) as terminal:
-            terminal.wait(lambda: b"? keys" in terminal.painted, "first paint")
+            terminal.wait_for("? keys")
             return time.monotonic() - terminal.started
 
     return run
