@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Concatenate, Final, Literal, Pa
 
 from textual import events, work
 from textual.app import App, ComposeResult
-from textual.binding import ActiveBinding, BindingType
+from textual.binding import ActiveBinding, Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.dom import DOMNode
@@ -21,6 +21,7 @@ from textual.geometry import Size
 from textual.screen import ModalScreen, Screen
 from textual.widget import Widget
 from textual.widgets import Footer, Header, Input, OptionList, Static
+from textual.widgets._footer import FooterKey
 
 from runbook.changeover.checklist import Check
 from runbook.day.actions import Refused, Session
@@ -47,13 +48,24 @@ Node = TypeVar("Node", bound=DOMNode)
 class Keys(Footer):
     """The footer, made anew only where it would show something else."""
 
-    _shown: tuple[Any, ...] = ()
+    _shown: tuple[tuple[Binding, bool], ...] = ()
 
     def bindings_changed(self, screen: Screen[Any]) -> None:
-        shown = tuple((one.binding, one.enabled) for one in screen.active_bindings.values() if one.binding.show)
+        first: dict[str, tuple[Binding, bool]] = {}  # of each action
+        for one in screen.active_bindings.values():
+            if one.binding.show:
+                first.setdefault(one.binding.action, (one.binding, one.enabled))
+        shown = (*first.values(),)
         if shown != self._shown or not self.children:
             self._shown = shown
             super().bindings_changed(screen)
+
+    def compose(self) -> ComposeResult:
+        """Yield the keys; not bound to the footer as the library does, which keeps every key there ever was."""
+        self.styles.grid_size_columns = len(self._shown)
+        for binding, enabled in self._shown:
+            shown, explained = self.app.get_key_display(binding), binding.tooltip or binding.description
+            yield FooterKey(binding.key, shown, binding.description, binding.action, not enabled, explained, "-compact")
 
 
 # -- questions ---------------------------------------------------------------------------------

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import re
+import weakref
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from textual.widget import Widget
+from textual.widgets import Footer
 
 from runbook.changeover.steps import Step
 from runbook.day.actions import Session
@@ -424,3 +428,13 @@ async def test_the_set_works_out_by_itself_what_a_check_finds(monkeypatch: pytes
     monkeypatch.setattr(app_module, "problems_of", lambda *_, **__: (problem,))
     async with app_of().run_test(size=(80, 24)) as pilot:
         await until(pilot, lambda: "WARN  nobody is down" in shown(pilot))
+
+
+async def test_a_footer_made_anew_lets_go_of_the_keys_before() -> None:
+    async with opened("n") as (pilot, _):
+        keys: list[weakref.ref[Widget]] = []
+        for _n in range(4):  # a break begins and is undone
+            await press(pilot, "b", "1", "enter", "u")
+            keys += map(weakref.ref, pilot.app.screen.query_one(Footer).children)
+        gc.collect()
+        assert len(keys) > 12 and sum(key() is not None for key in keys) <= len(keys) // 2
