@@ -131,7 +131,7 @@ class StandsScreen(DayScreen):
     def action_tick(self) -> None:
         """Tick the check at the cursor."""
         row = self.checks.row
-        if not self.checks.has_focus:
+        if self.table.has_focus:
             self.day.show_message("v goes back to the checks")
         elif row is not None and row.check is not None and not row.over:
             check = row.check
@@ -141,7 +141,7 @@ class StandsScreen(DayScreen):
     def action_aside(self) -> None:
         """Set the check at the cursor aside, with a reason."""
         row = self.checks.row
-        if not self.checks.has_focus:
+        if self.table.has_focus:
             self.day.show_message("v goes back to the checks")
         elif row is not None and row.check is not None and not row.over:
             self.set_aside(row.check)
