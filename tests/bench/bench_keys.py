@@ -37,7 +37,7 @@ def main(presses: int = 200) -> int:
             terminal.press("n", "begun: ")
             taken = []
             for n in range(presses):
-                if "c shot" in terminal.screen:
+                if "READY" in terminal.screen:
                     _pressed_ms(terminal, "n", b"leave it open")
                     _pressed_ms(terminal, "l", b"begun: ")
                 taken.append(_pressed_ms(terminal, *KEYS[n % len(KEYS)]))
