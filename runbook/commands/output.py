@@ -41,7 +41,7 @@ def print_error(text: str) -> None:
     _write(sys.stderr, text)
 
 
-def show_progress(text: str) -> None:
+def show_progress(text: str, _done: int = 0, _of: int = 0) -> None:
     """Show what is being worked on, over what was shown before, where standard error is a terminal."""
     if sys.stderr is not None and sys.stderr.isatty():
         print(f"\r{text:50.50}\r", end="", file=sys.stderr, flush=True)

@@ -93,7 +93,7 @@ def hours_of(moment: DayMoment, changes: Changeovers, *, draws: int = DRAWS, tel
     """
     day = moment.plan.day
     for n, change in enumerate(changes.all, 1):
-        tell(f"changeover {n} of {len(day.order) + 1}")
+        tell(f"changeover {n} of {len(day.order) + 1}", n, len(day.order) + 1)
         _ = change.schedule  # one by one, so that the work can be stopped between them
     clock = day_clock(day, moment.now)
     planned = day_as_planned(moment.plan, changes, None, clock)

@@ -101,7 +101,7 @@ class _Trials:
         count = 0
 
         def check() -> None:
-            self.tell(f"{what}: {count} of {len(moments)}")
+            self.tell(f"{what}: {count} of {len(moments)}", count, len(moments))
 
         days = [self.whole]
         for moment in moments:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import Protocol
 
-Tell = Callable[[str], object]  # called with what is being worked on; what it raises stops the work
+
+class Tell(Protocol):
+    """Called with what is being worked on, and how much of it is done; what it raises stops the work."""
+
+    def __call__(self, what: str, done: int = 0, of: int = 0, /) -> object:
+        """Take the words, and what they count as numbers; ``of`` is 0 where nothing is counted."""
 
 
 class Stopped(Exception):
     """Somebody asked to stop a calculation."""
 
 
-def silent(_: str) -> None:
+def silent(_what: str, _done: int = 0, _of: int = 0) -> None:
     """Tell nobody what is being worked on."""

@@ -29,7 +29,7 @@ from runbook.day.handover_lines import unsaved_text
 from runbook.day.rehearsal import rehearsal_report
 from runbook.journal.errors import JournalError
 from runbook.journal.journal import Clock
-from runbook.model.progress import Stopped
+from runbook.model.progress import Stopped, Tell
 from runbook.screens.base import WIDE, Cancelled, Choice, Choose, DayScreen, Dialog, ReadPage, asking, key_page
 from runbook.screens.keys import KeyQueue, key
 from runbook.screens.set import SetScreen
@@ -166,9 +166,7 @@ class RunbookApp(KeyQueue[int]):
                 partial(self._show_problems, session.plan),
             )
 
-    def _calculate(
-        self, what: str, calculate: Callable[[Callable[[str], None]], Any], then: Callable[[Any], None]
-    ) -> None:
+    def _calculate(self, what: str, calculate: Callable[[Tell], Any], then: Callable[[Any], None]) -> None:
         """Calculate something in a thread; the day can go on without it."""
 
         def run() -> None:
@@ -188,7 +186,7 @@ class RunbookApp(KeyQueue[int]):
         """Whether no key came for a while."""
         return self.quiet_s >= self.REST_S
 
-    def pause_for_keys(self, _doing: str = "") -> None:
+    def pause_for_keys(self, _doing: str = "", _done: int = 0, _of: int = 0) -> None:
         """Wait, in the thread of a worker, until the keys rest. Raises Stopped where the worker is cancelled."""
         worker = get_current_worker()
         while not (self.resting or worker.is_cancelled):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import ClassVar, Final
 
@@ -44,7 +43,6 @@ _SIGN_TONES: Final = {
     "wrap": "marked",
 }  # fmt: skip
 _HIGH: Final = 32  # lines from which on all that helps is shown, and the day as planned beneath
-_COUNTED: Final = re.compile(r"(\d+) of (\d+)")
 Cells = tuple[str, ...]
 Column = tuple[str, int]  # a heading and its width
 TableRow = tuple[int | None, Sequence[Text]]  # a row's lines, None: as many as its cells take
@@ -131,10 +129,10 @@ class HoursScreen(DayScreen):
             self.work = self.run_worker(lambda: self._calculate(moment), thread=True, exit_on_error=False)
 
     def _calculate(self, moment: DayMoment) -> Hours:
-        def tell(what: str) -> None:
+        def tell(what: str, done: int = 0, of: int = 0) -> None:
             self.day.pause_for_keys()
             if what not in self.progress:
-                self.app.call_from_thread(self._show_progress, what)
+                self.app.call_from_thread(self._show_progress, what, done, of)
 
         changes = self.session.changes
         hours = hours_of(moment, changes, tell=tell)
@@ -145,13 +143,12 @@ class HoursScreen(DayScreen):
         self.session.hours = hours
         self.repaint()
 
-    def _show_progress(self, what: str) -> None:
+    def _show_progress(self, what: str, done: int, of: int) -> None:
         self.progress = f"calculating {what}; escape stops it"
-        counted = _COUNTED.search(what)
         bar = self.query_one(ProgressBar)
-        bar.display = counted is not None
-        if counted:
-            bar.update(progress=int(counted[1]), total=int(counted[2]))
+        bar.display = bool(of)
+        if of:
+            bar.update(progress=done, total=of)
         self.repaint()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:

@@ -127,7 +127,7 @@ def test_a_day_is_in_time_only_where_overtime_is_unlikely(wrap: tuple[int, int],
 def test_it_can_be_stopped_and_reports_its_progress() -> None:
     heard: list[str] = []
 
-    def tell(what: str) -> None:
+    def tell(what: str, *_: int) -> None:
         heard.append(what)
         if what == "the forecast":
             raise Stopped

@@ -171,7 +171,7 @@ def test_it_stops_when_what_it_calls_raises(what: str, count: int, changes: Chan
     heard: list[str] = []
     order = demo().day.order
 
-    def tell(text: str) -> None:
+    def tell(text: str, *_: int) -> None:
         heard.append(text)
         if heard.count(what) == count:
             raise Stopped
