@@ -237,7 +237,7 @@ def _labels(kit: Kit, floor: Floor, move: Move, ghost: Ghost) -> Iterator[Label]
     # where a thing moves to, the arrow says it
     if not (move.with_load or move.how == "stays" or (move.how, ghost) == ("moves", "to")):
         text, short = f"{text} {move.how}", f"{short} {move.how}"
-    yield Label((text, short), *_anchor(kit, floor, move), _KINDS[move.kind].rank, ghost)
+    yield Label((text, short), *_anchor(kit, floor, move), _KINDS[move.kind].rank, ghost, move.item)
     if move.kind == "head" and ghost != "from":
         yield from _cloth_labels(kit, floor, move.item)
 
@@ -247,7 +247,7 @@ def _cloth_labels(kit: Kit, floor: Floor, head: str) -> Iterator[Label]:
     for cloth in (name for name, beams in floor.cloths.items() if head == min(beams)):
         points = next((line.points for line in shapes.head_outlines(floor, kit, head) if line.role == "cloth"), None)
         if points is not None:
-            yield Label((cloth,), *points[0], _KINDS["stand"].rank)
+            yield Label((cloth,), *points[0], _KINDS["stand"].rank, item=cloth)
 
 
 # -- in words ------------------------------------------------------------------------------------
@@ -260,9 +260,14 @@ def camera_place_text(plan: Plan, setup: Setup) -> str:
     return f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away}, {high} up"
 
 
+def on_head_text(light: Light) -> str:
+    """Return what a head shines through: ``octa-90 + grid-octa``."""
+    return " + ".join((light.modifier, *light.accessories, *light.through))
+
+
 def fitted_text(setup: Setup, light: Light) -> str:
     """Return what a head shines through, and where it is aimed, if not at the face."""
-    fitted = " + ".join((light.modifier, *light.accessories, *light.through))
+    fitted = on_head_text(light)
     if feather := feather_text(light):
         fitted += f", feathered {feather}"
     if light.aim != "face":

@@ -40,13 +40,14 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A text to be placed, longer forms first, at a point; low ranks are placed first."""
+    """A text to be placed, longer forms first, at a point; low ranks are placed first. ``item`` is what it names."""
 
     texts: tuple[str, ...]
     x: float
     y: float
     rank: int
     tone: str = ""
+    item: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,7 +71,7 @@ def floor_canvas(
         replace(
             label,
             texts=tuple(map(glyphs.shown, label.texts)),
-            tone="marked" if marked & {*label.texts[0].split()} else _LABELS[label.tone],
+            tone="marked" if label.item in marked else _LABELS[label.tone],
         )
         for label in drawn.labels
     )

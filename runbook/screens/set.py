@@ -165,11 +165,9 @@ class SetScreen(SetupActions, FrameKeys):
     def marked(self) -> frozenset[str]:
         """Return the labels of what the cursor is on."""
         if self.heads.has_focus:
-            return (
-                frozenset({self.heads.get_row_at(self.heads.cursor_row)[0].split()[-1]})
-                if self.heads.row_count
-                else frozenset()
-            )
+            view = self.session.view
+            listed = [head.head for head in view.heads] + [at.panel for at in (view.setup.panels if view.setup else ())]
+            return frozenset(listed[self.heads.cursor_row : self.heads.cursor_row + 1])
         row = self.steps.row
         if row is None:
             return frozenset()
