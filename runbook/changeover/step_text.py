@@ -32,7 +32,7 @@ from runbook.model.nominal_values import aperture_stops
 from runbook.model.panels import stance_of
 from runbook.model.power import Dial, Power
 from runbook.model.setup import Exposure, HungCloth, Light, PanelPlace, Setup
-from runbook.model.units import Units, figure, length, mass
+from runbook.model.units import Units, length, mass
 from runbook.stands.statics import far_leg_bags, rig_of
 from runbook.stands.verdict_text import turn_text
 
@@ -213,13 +213,6 @@ def _faces_text(place: PanelPlace | None) -> str:
 
 def _panel_off_text(step: Step, _: Floor, __: Scene) -> str:
     return f"{step.on}: put {step.item} down off set" if step.on else f"Take {step.item} off set"
-
-
-def hung_text(hung: HungCloth, kit: Kit, units: Units) -> str:
-    """Return where a cloth hangs: ``left 150°, 2 m, 0.1 to 3.1 m up, on S4 and S5``."""
-    up = f"{figure(length(hung.hem_m, units))} to {length(hung.rail_m(kit.cloth[hung.cloth]), units)} up"
-    on = f", on {_names(' '.join(hung.held_by))}" if hung.held_by else ", held by the building"
-    return f"{short_place_text(hung, units)}, {up}{cloth_text(hung)}{on}"
 
 
 def holder_text(place: PanelPlace, kit: Kit) -> str:

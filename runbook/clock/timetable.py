@@ -214,12 +214,11 @@ def preparing(look: str) -> str:
 class Slot:
     """The time of one setup: changeover from ``start_s`` to ``changed_s``, shooting from ``shoot_at_s`` to ``end_s``.
 
-    ``changeover_s`` and ``shoot_s`` are the work in it, without breaks.
+    ``shoot_s`` is the work in shooting, without breaks.
     """
 
     id: str
     start_s: float
-    changeover_s: float
     changed_s: float
     shoot_at_s: float
     shoot_s: float
@@ -311,7 +310,7 @@ def run_day(day: DayToCome, lengths: Lengths) -> Run:
         end = clock.work(shoot_s)
         if talent is not None:
             clock.free[talent] = end
-        slots.append(Slot(setup.id, start, change_s, changed, shoot_at, shoot_s, end))
+        slots.append(Slot(setup.id, start, changed, shoot_at, shoot_s, end))
     strike_s = clock.begin(lengths[STRIKE])
     finish_s = clock.work(lengths[STRIKE])
     return Run(tuple(slots), tuple(clock.taken), strike_s, finish_s)

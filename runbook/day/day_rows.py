@@ -219,7 +219,7 @@ def _over(moment: DayMoment, clock: DayClock, later: Iterable[str]) -> Iterator[
             continue
         end = span.shot or next_begun
         begun_s, ready_s, end_s = (clock.seconds(at) for at in (span.begun, min(span.ready, end), end))
-        yield Slot(span.setup, begun_s, span.changing_s, ready_s, ready_s, end_s - ready_s, end_s)
+        yield Slot(span.setup, begun_s, ready_s, ready_s, end_s - ready_s, end_s)
 
 
 def _slot_now(slot: Slot, span: Span, clock: DayClock, changing: bool) -> Slot:

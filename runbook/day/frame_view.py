@@ -12,6 +12,7 @@ from typing import Any, Final
 from runbook.day.event_text import clock_text
 from runbook.day.frames import ClockOf, Difference, Shot, difference_text, shots_of
 from runbook.day.state import DayState
+from runbook.model.units import count_text
 
 _SOURCES: Final = {"set": "set by hand", "arrivals": "from arrivals", "unknown": "not known yet: taken as right"}
 
@@ -27,8 +28,8 @@ class OpenDifference:
     @property
     def text(self) -> str:
         """``ISO 400, set 100: 12 frames, not the last``."""
-        count = "1 frame" if self.frames == 1 else f"{self.frames} frames"
-        return f"{difference_text(self.difference)}: {count}{'' if self.still else ', not the last'}"
+        frames = count_text(self.frames, "frame")
+        return f"{difference_text(self.difference)}: {frames}{'' if self.still else ', not the last'}"
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ class FramesView:
         for setup_id, shots in self._by_setup.items():  # frames in none differ from nothing
             counts = Counter(difference_text(one) for shot in shots for one in shot.differs)
             for text, count in counts.items():
-                yield str(setup_id), f"{text}: {count} picture{'' if count == 1 else 's'}"
+                yield str(setup_id), f"{text}: {count_text(count, 'picture')}"
 
     def select(self, setup_id: str) -> Shot | None:
         """The frame to match a setup by."""

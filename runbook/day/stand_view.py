@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Final
 
 from runbook.changeover.floor import Floor, PanelSpot
@@ -244,6 +245,7 @@ def _wind_lines(view: DayView, lines: list[StandLine]) -> tuple[str, ...]:
 # -- alarms ----------------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=1)  # a screen asks for those of one view several times
 def alarms(view: DayView) -> tuple[str, ...]:
     """Return what is dangerous now, in a few words each, stands first.
 

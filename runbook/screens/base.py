@@ -39,7 +39,7 @@ WHY: Final = "Why? The reason stays in the journal."
 PAGE_WIDTH: Final = 74  # of two columns
 _KEY: Final = 11  # the longest key and a gap
 _MOST_DANGERS: Final = 2
-_TYPING_S: Final = 0.05  # a word typed in one go is previewed once
+TYPING_S: Final = 0.05  # a word typed in one go is previewed once
 Choice = tuple[str, str, Any]  # a key, a text and a value; a value of None is no answer
 P = ParamSpec("P")
 Node = TypeVar("Node", bound=DOMNode)
@@ -165,7 +165,7 @@ class PreviewText(EnterText):
     @work(exclusive=True)
     async def on_input_changed(self, event: Input.Changed) -> None:
         """Show the preview once the typing pauses."""
-        await sleep(_TYPING_S)
+        await sleep(TYPING_S)
         if self.answered or not self.query("#hint"):  # closed meanwhile
             return
         try:

@@ -79,9 +79,6 @@ class FarScreen(DayScreen):
         height = max(self.size.height - 2 - len(shown.lines), 1)
         self.query_one("#far", Static).update(self._painted(self.size.width, height))
 
-    def on_resize(self) -> None:
-        self.repaint()
-
     def _row(self) -> Row | None:
         """Return the first single thing to do: blocks are opened, one step at a time reads best."""
         listed = rows(self.session.view, frozenset())

@@ -43,7 +43,7 @@ from runbook.screens.base import EnterText, PreviewText, asking, numbered
 from runbook.screens.keys import key
 from runbook.screens.plan_edit import PlanEdits
 
-_ALONE: Final = ("day", "camera")
+ALONE: Final = ("day", "camera")  # what there is one of, under no heading
 _NOT_COPIED: Final = ("stand", "bags", "held_by", "accessories", "through")  # what two lights or panels cannot share
 _WHERE: Final = "side, angle, tape and height, as far as they differ; then the arrows move it"
 At = Literal["list", "floor", "form"]
@@ -104,7 +104,7 @@ class PlanActions(PlanEdits):
             await self._new_setup(copied=False)
         elif kind == DRAFT:
             await self.to_draft()
-        elif kind in _ALONE:
+        elif kind in ALONE:
             raise Refused("n adds to a list: pick heads, stands, crew or another")
         else:
             await self._need_no_draft()
@@ -219,7 +219,7 @@ class PlanActions(PlanEdits):
             await self._copy_part(self.part)
         elif thing.kind == "setup":
             await self._new_setup(copied=True)
-        elif thing.path is None or thing.kind in (*_ALONE, DRAFT):
+        elif thing.path is None or thing.kind in (*ALONE, DRAFT):
             raise Refused("pick a thing of a list to copy")
         else:
             question, hint = f"A copy of {thing.title}. Its id:", "the label on it: letters, digits, - and _"

@@ -6,7 +6,7 @@ from asyncio import sleep
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path as FilePath
-from typing import TYPE_CHECKING, Any, ClassVar, Final, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from textual import work
 from textual.timer import Timer
@@ -22,14 +22,13 @@ from runbook.files.toml_edit import NotEdited
 from runbook.light.solve import with_powers
 from runbook.model.day import Plan
 from runbook.model.units import Units, length, mass
-from runbook.screens.base import DayScreen, asking, numbered
+from runbook.screens.base import TYPING_S, DayScreen, asking, numbered
 from runbook.screens.plan_floor import PlanFloor
 from runbook.screens.plan_form import FieldRow, PlanForm
 
 if TYPE_CHECKING:
     from runbook.screens.app import RunbookApp
 
-_TYPING_S: Final = 0.05
 T = TypeVar("T")
 
 
@@ -179,7 +178,7 @@ class PlanEdits(DayScreen):
 
     @work(exclusive=True, group="typed")
     async def _preview(self, row: FieldRow) -> None:
-        await sleep(_TYPING_S)
+        await sleep(TYPING_S)
         if not (row.typed and row.is_attached):
             return
         try:

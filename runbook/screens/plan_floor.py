@@ -194,13 +194,8 @@ class PlanFloor(FloorPane, can_focus=True):
 
     def _world(self, event: events.MouseEvent) -> tuple[float, float]:
         assert self.canvas is not None
-        offset = event.offset - self.content_offset_in_widget
+        offset = event.get_content_offset_capture(self)
         return self.canvas.world(offset.x + 0.5, offset.y + 0.5)
-
-    @property
-    def content_offset_in_widget(self) -> Offset:
-        """Return where in the widget the drawing begins."""
-        return self.content_region.offset - self.region.offset
 
     def on_mouse_down(self, event: events.MouseDown) -> None:
         """Take the thing under the mouse."""
@@ -231,7 +226,7 @@ class PlanFloor(FloorPane, can_focus=True):
         if self._grip is not None and self.canvas is not None:
             if self._drag_to is None:
                 self.call_later(self._drag)
-            self._drag_to = event.offset - self.content_offset_in_widget
+            self._drag_to = event.get_content_offset_capture(self)
 
     def _drag(self) -> None:
         to, self._drag_to = self._drag_to, None

@@ -28,14 +28,13 @@ from runbook.screens.base import WIDE
 from runbook.screens.face import FacePicture
 from runbook.screens.keys import key
 from runbook.screens.lists import PickList
-from runbook.screens.plan_actions import At, PlanActions
+from runbook.screens.plan_actions import ALONE, At, PlanActions
 from runbook.screens.plan_floor import PlanFloor
 from runbook.screens.plan_form import PlanForm
 from runbook.screens.text import Glyphs, Line
 
 _BOTH: Final = 64  # from so many columns on the list stands beside the floor
 _MOST_PROBLEMS: Final = 3
-_ALONE: Final = ("day", "camera")
 
 
 def outline_line(thing: Thing, count: int, glyphs: Glyphs, *, unfolded: bool) -> Line:
@@ -43,7 +42,7 @@ def outline_line(thing: Thing, count: int, glyphs: Glyphs, *, unfolded: bool) ->
     if thing.path is None:
         sign = glyphs.unfolded if unfolded else glyphs.folded
         return f"{sign} {thing.title} {'' if unfolded else count}".rstrip(), "bold"
-    return f"{'' if thing.kind in _ALONE else '  '}{thing.title}", "bold" if thing.kind == DRAFT else ""
+    return f"{'' if thing.kind in ALONE else '  '}{thing.title}", "bold" if thing.kind == DRAFT else ""
 
 
 class Outline(PickList):

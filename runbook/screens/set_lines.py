@@ -11,11 +11,11 @@ from runbook.day.actions import Session
 from runbook.day.day_view import CrewLine, HeadLine, SetupLine
 from runbook.day.light import stops_text
 from runbook.day.stand_view import alarms
-from runbook.drawing.floor_drawing import camera_place_text
+from runbook.drawing.floor_drawing import camera_place_text, on_head_text
 from runbook.light.prediction import PanelLight
 from runbook.light.stops import meter_text
-from runbook.model.setup import PanelPlace
-from runbook.model.units import length
+from runbook.model.setup import Light, PanelPlace
+from runbook.model.units import Units, count_text, length
 from runbook.screens.actions import STATE_WORD
 from runbook.screens.lists import Row, open_row
 from runbook.screens.text import Glyphs, Line
@@ -92,32 +92,30 @@ def _panel_row(at: PanelPlace, light: PanelLight | None, session: Session) -> tu
     units, reads, over = session.plan.day.units, "", ""
     if light is not None and light.reads_stops is not None and light.over_stops is not None:
         reads, over = meter_text(light.reads_stops), stops_text(light.over_stops)
-    where = (f"{at.side} {at.angle_deg:g}°", length(at.distance_m, units), length(at.height_m, units))
-    return at.panel, at.role or "panel", "", reads, over, *where, at.held_by or "", ""
+    return at.panel, at.role or "panel", "", reads, over, *_where(at, units), at.held_by or "", ""
+
+
+def _where(at: Light | PanelPlace, units: Units) -> tuple[str, ...]:
+    return f"{at.side} {at.angle_deg:g}°", length(at.distance_m, units), length(at.height_m, units)
 
 
 def _head_row(n: int, head: HeadLine, session: Session, glyphs: Glyphs) -> tuple[str, ...]:
-    light, units = head.light, session.plan.day.units
-    where = (f"{light.side} {light.angle_deg:g}°", length(light.distance_m, units), length(light.height_m, units))
+    light = head.light
     return (
         f"{n} {glyphs.to_do if head.changing else glyphs.done} {head.head}",
         light.role,
         f"{head.power}{'' if head.power == head.planned else '*'}" if head.up else "not up",
         head.predicted,
         f"{head.over}{'#' if head.reading else ''}",
-        *(where if head.up else ("skipped", "", "")),
+        *(_where(light, session.plan.day.units) if head.up else ("skipped", "", "")),
         light.stand,
-        _fitted(head),
+        on_head_text(light),
     )
 
 
 def fitted_lines(heads: Sequence[HeadLine], picked: int) -> list[str]:
     """Return what is on the head picked, for a table too narrow to tell."""
-    return [f"{heads[picked].head}: {_fitted(heads[picked])}"] if heads else []
-
-
-def _fitted(head: HeadLine) -> str:
-    return " + ".join((head.light.modifier, *head.light.accessories, *head.light.through))
+    return [f"{heads[picked].head}: {on_head_text(heads[picked].light)}"] if heads else []
 
 
 def steps_title(session: Session) -> str:
@@ -130,7 +128,7 @@ def steps_title(session: Session) -> str:
         held_text(session): state.floor.in_hands,
         "ON A BREAK (b ends it)": state.on_break is not None,
         f"steps {over} of {len(view.lines)}" if view.lines else "steps": True,
-        f"{open_checks} check{'s' if open_checks > 1 else ''} open": open_checks,
+        f"{count_text(open_checks, 'check')} open": open_checks,
         "not all as planned (j)": view.other_than_planned,
         f"{ahead} can be done ahead (a)": ahead,
         _arrived(session): True,
