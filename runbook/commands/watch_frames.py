@@ -47,8 +47,8 @@ def start(app: RunbookApp, session: Session, folder: Path) -> None:
 
 
 def watch(folder: FolderWatch, clock: Clock, deliver: Deliver, stop: Event) -> None:
-    """Look at a folder until told to stop, and deliver what arrives there, with a line where there is news of it."""
-    waiting, told = list[Arrival](), ""
+    """Look at a folder until stopped, and deliver what arrives there, with a line where there is news of it."""
+    waiting, last = list[Arrival](), ""
     while not stop.wait(0 if folder.busy else LOOK_EVERY_S):
         now = clock()
         try:
@@ -56,8 +56,8 @@ def watch(folder: FolderWatch, clock: Clock, deliver: Deliver, stop: Event) -> N
             line = trouble_text(folder, folder.left_out(now))
         except Exception as problem:  # the day goes on
             line = f"frames are not counted: {problem}"
-        if (waiting or line != told) and deliver(waiting, line if line != told else ""):
-            waiting, told = [], line
+        if (waiting or line != last) and deliver(waiting, line if line != last else ""):
+            waiting, last = [], line
 
 
 def trouble_text(folder: FolderWatch, left_out: dict[str, str]) -> str:

@@ -354,7 +354,7 @@ def missing_bags(plan: Plan, setup: Setup, heirs: Iterable[str] = ()) -> Values:
 
 
 def _bags_of(path: Path, part: Any, bagged: Mapping[str, Rig]) -> Values:
-    """Return the bags of a part whose stands are given bags; a rail's are told in turn, one for each of its stands."""
+    """Return the bags of a part whose stands are given bags; a rail's go to its stands in turn."""
     held = getattr(part, "stand", None) or getattr(part, "held_by", None) or ()
     stands = [held] if isinstance(held, str) else [*held]
     if not any(stand in bagged for stand in stands):

@@ -97,7 +97,7 @@ class _Trials:
     whole: DayToCome
 
     def gains(self, what: str, moments: Sequence[DayMoment]) -> Iterator[Gain]:
-        """Yield what each of other days saves against the whole one; ``what`` is told as what is worked on."""
+        """Yield what each of other days saves against the whole one; ``what`` names what is worked on."""
         count = 0
 
         def check() -> None:

@@ -354,7 +354,7 @@ def _turned(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
 
 
 def _rail(parts: Parts, hung: HungCloth, path: Path) -> Iterator[Wrong]:
-    """A rail lies on two stands, which go to its height and carry half the cloth each; a fault of both is told once."""
+    """A rail lies on two stands, which go to its height and carry half the cloth each: a fault of both is one line."""
     at, cloth = (*path, "held_by"), parts.kit.cloth.get(hung.cloth)
     if hung.held_by and len(hung.held_by) != 2:
         what = f"a rail lies on two stands, and here {'is one' if len(hung.held_by) == 1 else 'are more'}"

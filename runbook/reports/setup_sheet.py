@@ -25,6 +25,7 @@ from runbook.model.setup import Light, Setup
 from runbook.model.units import figure, length
 from runbook.reports.document import CAUTION, Checklist, Group, Heading, Pairs, Part, Picture, Table, Text, Tick
 from runbook.reports.svg import floor_drawing_svg
+from runbook.stands.statics import Rig
 from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup, rigs_of
 from runbook.stands.verdict_text import bag_place_text, panel_limit_text, panel_state, rig_turn_text
 
@@ -66,7 +67,8 @@ def setup_sheet(
     heads = [_head_row(plan, setup, *each) for each in zip(setup.lights, light.heads, strict=True)]
     below: list[Part] = [Table(_HEAD_COLUMNS, heads, 3, large=True)]
     supports: list[Part] = []
-    if stands := [_stand_row(plan, setup, verdict) for verdict in worst_first(judge_setup(plan, setup))]:
+    rigs, verdicts = rigs_of(plan.kit, setup), worst_first(judge_setup(plan, setup))
+    if stands := [_stand_row(plan, rigs[verdict.stand], verdict) for verdict in verdicts]:
         supports.append(Table(("stand", "carries", "bags", "tips at", "push", "load", ""), stands))
     if panels := [*_panel_rows(plan, setup, light), *_cloth_rows(plan, setup, light)]:
         kinds = ("panel", setup.panels), ("cloth", setup.hung_cloths)
@@ -212,8 +214,8 @@ def _cloth_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
         yield hung.cloth, place, up, reads, ", ".join(hung.bags), ", ".join(filter(None, (on, shot)))
 
 
-def _stand_row(plan: Plan, setup: Setup, verdict: Verdict) -> tuple[str, ...]:
-    units, rig = plan.day.units, rigs_of(plan.kit, setup)[verdict.stand]
+def _stand_row(plan: Plan, rig: Rig, verdict: Verdict) -> tuple[str, ...]:
+    units = plan.day.units
     stand, carries, lean, push, _, bags, limit, load = verdict_row(verdict, units)
     if rig.bags:
         bags = f"{', '.join(bag.id for bag in rig.bags)}: {bags}, {bag_place_text(rig)}"

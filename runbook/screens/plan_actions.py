@@ -283,7 +283,7 @@ class PlanActions(PlanEdits):
         self.settle()
         values = missing_bags(self.desk.plan, self.setup, self.desk.heirs)
         if not values:
-            raise Refused("no bag at hand is needed more; the lines below the floor show what is missing")
+            raise Refused("no bag of the kit would help; the lines below the floor show what is missing")
         self.edit(lambda: f"saved: {self.desk.put(values, 'bags')}: {'; '.join(bags_text(values))}")
 
     @asking
