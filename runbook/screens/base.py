@@ -86,7 +86,8 @@ def asking(action: Callable[Concatenate[Node, P], Coroutine[Any, Any, None]]) ->
             except Refused as why:
                 cast("RunbookApp", self.app).show_message(str(why))
 
-        self.app.run_worker(run())  # the app's, so that it goes on where its screen is left meanwhile
+        # the app's, so that it goes on where its screen is left meanwhile
+        self.app.run_worker(run(), group="asking")
 
     return start
 

@@ -13,6 +13,7 @@ from textual import events
 from textual.app import App
 from textual.keys import _character_to_key, key_to_character
 from textual.pilot import Pilot
+from textual.screen import ModalScreen
 
 from runbook.day.actions import Session
 from runbook.journal.journal import Journal
@@ -95,19 +96,29 @@ def on_disk(folder: Any, plan: Plan | None = None, kind: type[Journal] = Journal
 
 async def press(pilot: Pilot[Any], *keys: str) -> None:
     """Press keys at once, as a terminal sends what is typed fast; return when the screen shows what they did."""
-    for key in keys:
-        name = _ENDS.get(key) or (_character_to_key(key) if len(key) == 1 else key)
-        pilot.app.post_message(events.Key(name, key if len(key) == 1 else key_to_character(key)))
+    post_keys(pilot, *keys)
     await settled(pilot)
 
 
+def post_keys(pilot: Pilot[Any], *keys: str) -> None:
+    """Press keys at once, and wait for nothing."""
+    for key in keys:
+        name = _ENDS.get(key) or (_character_to_key(key) if len(key) == 1 else key)
+        pilot.app.post_message(events.Key(name, key if len(key) == 1 else key_to_character(key)))
+
+
 async def settled(pilot: Pilot[Any]) -> None:
-    """Wait until no key is left to handle and the screen is painted."""
+    """Wait until no key is left to handle, what one began is done or asks something, and the screen is painted."""
     app = pilot.app
     assert isinstance(app, RunbookApp)
     end = monotonic() + 10
     await pilot.pause(0)
-    while app.keys_waiting and app.is_running:
+
+    def at_work() -> bool:
+        begun = any(worker.group == "asking" and worker.is_running for worker in app.workers)
+        return app.keys_waiting or (begun and not isinstance(app.screen, ModalScreen))
+
+    while at_work() and app.is_running:
         assert monotonic() < end, "the keys are never handled"
         await asyncio.sleep(0.001)
     await pilot.pause(0)  # what is put off until the screen is painted, like scrolling, and its painting

@@ -10,9 +10,10 @@ import pytest
 
 from runbook.files.errors import Fault, Unreadable
 from runbook.screens.app import RunbookApp
+from runbook.screens.set import SetScreen
 from tests.day.days import SetClock, begun
 from tests.played import half_way
-from tests.screens.screen_text import app_of, press, shown, until
+from tests.screens.screen_text import app_of, post_keys, press, shown, until
 
 
 def half_day(give: Callable[[str], Path] | None = None) -> RunbookApp:
@@ -46,9 +47,10 @@ async def test_enter_writes_the_file_and_then_the_journal(tmp_path: Path) -> Non
 
     app = half_day(give)
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, *"y\nKim\n")
+        post_keys(pilot, *"y\nKim\n")
         await until(pilot, lambda: given)
-        await press(pilot, "s")  # the screen may be left while the file is written
+        post_keys(pilot, "s")  # the screen may be left while the file is written
+        await until(pilot, lambda: isinstance(app.screen, SetScreen))
         left.set()
         await until(pilot, lambda: "day.handover is for Kim" in shown(pilot))
         assert (given, app.session.state.handed_to) == (["Kim"], "Kim")
