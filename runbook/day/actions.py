@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import takewhile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from runbook.changeover.checklist import Check
 from runbook.changeover.steps import CannotBeDone, Step, apply, to_plain
@@ -43,6 +43,9 @@ from runbook.stands.wind import gust_text
 
 if TYPE_CHECKING:
     from runbook.day.frame_actions import FrameActions
+
+
+_STATES_KEPT: Final = 100  # undo seldom reaches further back; where it does, all entries are read again
 
 
 class Refused(Exception):
@@ -84,18 +87,21 @@ class Session:
 
     def _reduce_all(self) -> None:
         self.counted: list[Entry] = []
-        self._states = [DayState()]  # one more than the entries: the state before the first
+        self._states = {0: DayState()}  # after so many of the entries
         self._recount()
 
     def _recount(self) -> None:
         """Fold the entries that count, from the first that was not counted before."""
         counted = live(self.entries)
         same = sum(1 for _ in takewhile(lambda pair: pair[0] is pair[1], zip(self.counted, counted, strict=False)))
-        del self._states[same + 1 :]
-        for entry in counted[same:]:
-            self._states.append(reduce(self.plan, self._states[-1], entry))
+        at = max(n for n in self._states if n <= same)
+        states = {n: state for n, state in self._states.items() if n <= at}
+        for n, entry in enumerate(counted[at:], at):
+            states[n + 1] = reduce(self.plan, states[n], entry)
+        recent = len(counted) - _STATES_KEPT
+        self._states = {n: state for n, state in states.items() if n > recent or not n}
         self.counted = counted
-        self.view = DayView(self.changes, self._states[-1], self.entries, counted)
+        self.view = DayView(self.changes, states[len(counted)], self.entries, counted)
 
     @property
     def entries(self) -> Sequence[Entry]:

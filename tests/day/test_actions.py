@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from runbook.day.actions import Session
+from runbook.day.reduce import state_after
 from runbook.journal.errors import JournalError
 from runbook.journal.events import Entry
 from runbook.journal.journal import Journal
@@ -115,6 +116,17 @@ def test_redoing_goes_as_far_as_undoing_did_and_no_farther() -> None:
     assert refused(session.redo) == "nothing to redo"
     assert [session.undo() for _ in range(3)] == ["note: three", "note: one", "begun: keeper-window"]
     assert refused(session.undo) == "nothing left to undo"
+
+
+def test_undoing_far_more_than_is_kept_at_hand_reads_the_entries_again() -> None:
+    session = in_first()
+    session.note("kept")
+    for _ in range(240):
+        session.frames(1)
+    for left in range(239, -1, -1):
+        session.undo()
+        assert session.view.setups[0].frames == left
+    assert session.state == state_after(session.plan, session.counted)
 
 
 def test_what_cannot_be_written_is_not_true_and_can_be_tried_again() -> None:
