@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import shutil
 import tempfile
 from argparse import Namespace
@@ -109,8 +108,6 @@ def show_day(
             from runbook.commands.watch_frames import start
 
             start(app, session, pictures)
-        # the code and the plan stay to the end: not gone through for garbage at every twentieth key, for 0.1 s
-        gc.freeze()
         app.run()
         if app.broken is not None:
             print_error("everything entered so far is in the journal; open the day again to go on")
